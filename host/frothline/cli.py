@@ -1,0 +1,1 @@
+"""The prompt: the same capabilities as the pages."""

@@ -1,0 +1,46 @@
+"""A figure with its uncertainty: what every result of the package is made of.
+
+Ground floor: imports nothing of the package.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A value that is known to some degree.
+
+    ``value`` and ``standard_uncertainty`` are in the SI unit named by ``unit``; ``lower`` and ``upper`` bound the
+    interval of the stated ``level`` (JCGM 100, 6.2), which need not be symmetric. ``extrapolated`` says that the value
+    lies outside what was measured. ``assumptions`` are sentences a reader must know to judge it.
+    """
+
+    value: float
+    standard_uncertainty: float
+    lower: float
+    upper: float
+    unit: str
+    level: float = 0.95
+    extrapolated: bool = False
+    assumptions: tuple[str, ...] = field(default=())
+
+    @classmethod
+    def normal(cls, value: float, standard_uncertainty: float, unit: str, **more: Any) -> Estimate:
+        """A 95 % interval of a normal quantity: 1.959964 standard uncertainties either side."""
+        half = 1.959963984540054 * standard_uncertainty
+        return cls(value, standard_uncertainty, value - half, value + half, unit, **more)
+
+    @property
+    def known(self) -> bool:
+        return math.isfinite(self.value)
+
+    def as_dict(self) -> dict[str, Any]:
+        """For ``--json``; NaN and infinities become None, as JSON has no word for them."""
+        return {
+            key: None if isinstance(item, float) and not math.isfinite(item) else item
+            for key, item in asdict(self).items()
+        }
