@@ -1,1 +1,20 @@
+"""Frames and messages: the same bytes on the line, in a recording and in every test.
 
+It opens nothing, waits for nothing and knows no clock: bytes in, messages and counted damage out.
+"""
+
+from frothline.wire.encoder import encode
+from frothline.wire.layout import ENUMS, HEADER, LAYOUT_HASH, MESSAGES, WIRE, Field, Message, name_of, names_of_bits
+
+__all__ = [
+    "ENUMS",
+    "HEADER",
+    "LAYOUT_HASH",
+    "MESSAGES",
+    "WIRE",
+    "Field",
+    "Message",
+    "encode",
+    "name_of",
+    "names_of_bits",
+]

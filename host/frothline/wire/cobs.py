@@ -1,0 +1,53 @@
+"""Consistent overhead byte stuffing: takes the zeros out of a text, so that one zero byte can close a frame.
+
+S. Cheshire, M. Baker, "Consistent Overhead Byte Stuffing", IEEE/ACM Transactions on Networking 7(2), 1999: the text
+(with one imagined zero at its end) is cut behind each zero and after every 254 bytes without one; each piece is sent
+as its length plus one, then its bytes without the zero.
+"""
+
+from __future__ import annotations
+
+LONGEST_RUN = 254  # bytes without a zero that one code byte can announce
+
+
+class Malformed(ValueError):
+    """What was given is not the stuffed form of any text."""
+
+
+def encode(data: bytes) -> bytes:
+    """Stuffed form without the closing zero; one byte longer than ``data`` while that has at most 253 bytes."""
+    out = bytearray()
+    runs = data.split(b"\0")
+    for number, run in enumerate(runs, 1):
+        rest = run
+        while len(rest) >= LONGEST_RUN:
+            out.append(LONGEST_RUN + 1)
+            out += rest[:LONGEST_RUN]
+            rest = rest[LONGEST_RUN:]
+        # A full block says nothing of a zero, so the zero behind it needs a block of its own; at the end of the
+        # text there is none to tell of, and the paper leaves it out.
+        if rest or not run or number < len(runs):
+            out.append(len(rest) + 1)
+            out += rest
+    return bytes(out)
+
+
+def decode(stuffed: bytes) -> bytes:
+    """The text whose stuffed form (without the closing zero) is given; Malformed if there is none."""
+    out = bytearray()
+    position, end = 0, len(stuffed)
+    if not end:
+        raise Malformed("nothing between two delimiters")
+    if 0 in stuffed:
+        raise Malformed(f"a zero at byte {stuffed.index(0)}")
+    while True:
+        code = stuffed[position]
+        following = position + code
+        if following > end:
+            raise Malformed(f"the code at byte {position} points {following - end} bytes beyond the end")
+        out += stuffed[position + 1 : following]
+        if following == end:
+            return bytes(out)
+        if code != LONGEST_RUN + 1:
+            out.append(0)
+        position = following
