@@ -1,0 +1,197 @@
+"""The stream decoder: bytes as they come in, messages and damage out.
+
+A frame is taken when it can be unstuffed, its check is right, its id is known and it is not shorter than the layout. Longer is allowed: a
+newer sender has appended fields. Nothing here raises for damaged input: damage is counted and told by its offset.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frothline.wire import cobs
+from frothline.wire.crc import CHECK_BYTES, crc32
+from frothline.wire.layout import BY_ID, HEADER, MESSAGES, WIRE, Message
+
+LONGEST = WIRE.largest_payload + CHECK_BYTES + 1  # stuffed, without the closing zero
+SHORTEST = HEADER.itemsize + CHECK_BYTES + 1
+
+# Reasons, in the order in which they are looked for.
+TOO_SHORT = "too-short"
+TOO_LONG = "too-long"
+STUFFING = "cobs"
+CHECK = "check"
+UNKNOWN = "unknown-id"
+LENGTH = "length"
+REASONS = (TOO_SHORT, TOO_LONG, STUFFING, CHECK, UNKNOWN, LENGTH)
+
+
+class Tables(dict[str, NDArray[np.void]]):
+    """Structured arrays by message name; a known message of which there was none reads as an empty array."""
+
+    def __missing__(self, name: str) -> NDArray[np.void]:
+        return np.empty(0, dtype=MESSAGES[name].dtype)
+
+
+@dataclass(frozen=True, slots=True)
+class Received:
+    """One message: its layout, its values, and where in the stream its frame began."""
+
+    message: Message
+    record: np.void
+    offset: int
+    raw: bytes  # the frame with its closing zero
+
+    @property
+    def name(self) -> str:
+        return self.message.name
+
+    @property
+    def sequence(self) -> int:
+        return int(self.record["sequence"])
+
+
+@dataclass(frozen=True, slots=True)
+class Damage:
+    """A stretch between two delimiters that gave no message; ``reason`` is one of REASONS."""
+
+    offset: int
+    length: int  # bytes, without the closing zero
+    reason: str
+
+
+@dataclass
+class Counts:
+    """What a stream held so far. ``unknown`` are whole frames of an id that is not in our layouts."""
+
+    bytes: int = 0
+    frames: int = 0
+    damaged: int = 0
+    damaged_bytes: int = 0
+    unknown: int = 0
+    lost: int = 0  # by the sequence numbers of the board
+    reasons: dict[str, int] = field(default_factory=dict)
+
+
+class SequenceWatch:
+    """How many of the board's frames are missing, by their sequence numbers.
+
+    Starts anew where a new count is announced: a description with another boot count, a port that was lost or came
+    back, a new segment. Host frames have a count of their own and are not looked at.
+    """
+
+    def __init__(self) -> None:
+        self._expected: int | None = None
+        self._boot: int | None = None
+
+    def restart(self) -> None:
+        self._expected = None
+
+    def missing(self, message: Message, record: np.void) -> int:
+        """Frames lost between the last one seen and this one, modulo 65,536."""
+        if message.origin == "host":
+            if message.name in {"port", "recording_opened", "recording_resumed"}:
+                self.restart()
+            return 0
+        if message.name == "description":
+            boot = int(record["boot_count"])
+            if self._boot is not None and boot != self._boot:
+                self.restart()
+            self._boot = boot
+        sequence = int(record["sequence"])
+        lost = 0 if self._expected is None else (sequence - self._expected) & 0xFFFF
+        self._expected = (sequence + 1) & 0xFFFF
+        return lost
+
+
+def read_frame(stuffed: bytes) -> tuple[Message, np.void] | str:
+    """Message and values of the bytes between two delimiters, or the reason why there are none."""
+    if len(stuffed) < SHORTEST:
+        return TOO_SHORT
+    if len(stuffed) > LONGEST:
+        return TOO_LONG
+    try:
+        text = cobs.decode(stuffed)
+    except cobs.Malformed:
+        return STUFFING
+    payload = text[:-CHECK_BYTES]
+    if crc32(payload) != int.from_bytes(text[-CHECK_BYTES:], "little"):
+        return CHECK
+    message = BY_ID.get(payload[0])
+    if message is None:
+        return UNKNOWN
+    if len(payload) < message.size:
+        return LENGTH
+    return message, np.frombuffer(payload, dtype=message.dtype, count=1)[0]
+
+
+class StreamDecoder:
+    """Bytes in, messages out; finds its way again after any garbage, at the next zero byte."""
+
+    def __init__(self) -> None:
+        self.counts = Counts()
+        self._pending = bytearray()
+        self._discarded = 0  # bytes of an overlong stretch that are no longer kept
+        self._offset = 0  # of the first pending byte
+        self._watch = SequenceWatch()
+
+    @property
+    def pending(self) -> int:
+        """Bytes since the last zero."""
+        return self._discarded + len(self._pending)
+
+    def feed(self, chunk: bytes | bytearray | memoryview) -> list[Received | Damage]:
+        """Messages and damage that these bytes complete, in the order of the stream."""
+        self.counts.bytes += len(chunk)
+        first, *rest = bytes(chunk).split(b"\0")
+        self._keep(first)
+        out: list[Received | Damage] = []
+        for piece in rest:
+            if (event := self._close()) is not None:
+                out.append(event)
+            self._keep(piece)
+        return out
+
+    def finish(self) -> list[Received | Damage]:
+        """At the end of a stream: a last frame that lacks only its closing zero is a frame; the rest is damage."""
+        event = self._close()
+        self._offset -= 1  # there was no zero
+        return [] if event is None else [event]
+
+    def _keep(self, piece: bytes) -> None:
+        room = LONGEST + 1 - len(self._pending)
+        self._pending += piece[:room]
+        self._discarded += max(0, len(piece) - room)
+
+    def _close(self) -> Received | Damage | None:
+        stuffed, offset, length = bytes(self._pending), self._offset, self.pending
+        self._pending.clear()
+        self._discarded = 0
+        self._offset += length + 1
+        if not length:  # zeros between frames are padding
+            return None
+        found = read_frame(stuffed)
+        counts = self.counts
+        if isinstance(found, str):
+            counts.reasons[found] = counts.reasons.get(found, 0) + 1
+            if found == UNKNOWN:
+                counts.unknown += 1
+            else:
+                counts.damaged += 1
+                counts.damaged_bytes += length
+            return Damage(offset, length, found)
+        counts.frames += 1
+        counts.lost += self._watch.missing(*found)
+        return Received(*found, offset, stuffed + b"\0")
+
+
+def gather(received: Iterable[Received | Damage]) -> Tables:
+    """The messages of a chunk as arrays, in the shape that ``decode_all`` gives; damage is passed over."""
+    pieces: dict[str, list[bytes]] = {}
+    for event in received:
+        if isinstance(event, Received):
+            pieces.setdefault(event.message.name, []).append(event.record.tobytes())
+    return Tables({name: np.frombuffer(b"".join(raw), dtype=MESSAGES[name].dtype) for name, raw in pieces.items()})

@@ -1,0 +1,200 @@
+"""The whole-file decoder: everything between the zeros of a file at once, frames of one length together.
+
+It gives the same messages and the same damage as the stream decoder for the same bytes; a test holds both to it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frothline.wire.crc import CHECK_BYTES, crc32_columns
+from frothline.wire.decoder import (
+    CHECK,
+    LENGTH,
+    LONGEST,
+    REASONS,
+    SHORTEST,
+    STUFFING,
+    TOO_LONG,
+    TOO_SHORT,
+    UNKNOWN,
+    Damage,
+    Tables,
+    read_frame,
+)
+from frothline.wire.layout import BY_ID, MESSAGES
+
+_KNOWN_IDS = np.isin(np.arange(256), list(BY_ID))
+_SIZES = np.array([BY_ID[number].size if number in BY_ID else 0 for number in range(256)])
+
+
+@dataclass(frozen=True)
+class Decoded:
+    """All that a recording or a stretch of one holds.
+
+    ``tables``: one structured array per message; ``offsets``: where each of its frames begins (n,) int64;
+    ``damage``: structured (offset, length, reason code into REASONS) without the unknown, which are in ``unknown``
+    (offset, length, id); ``losses``: structured (offset of the first frame behind it, missing frames);
+    ``tail``: bytes at the end that are not yet or no longer a frame.
+    """
+
+    bytes: int
+    tables: Tables
+    offsets: dict[str, NDArray[np.int64]]
+    damage: NDArray[np.void]
+    unknown: NDArray[np.void]
+    losses: NDArray[np.void]
+    tail: int
+
+    @property
+    def frames(self) -> int:
+        """Messages read."""
+        return sum(len(table) for table in self.tables.values())
+
+    @property
+    def lost(self) -> int:
+        """Frames of the board that never came, by their sequence numbers."""
+        return int(self.losses["missing"].sum())
+
+    def events(self) -> list[Damage]:
+        """The damage as the stream decoder would have told it, without the tail."""
+        found = [Damage(int(row["offset"]), int(row["length"]), REASONS[row["reason"]]) for row in self.damage]
+        found += [Damage(int(row["offset"]), int(row["length"]), UNKNOWN) for row in self.unknown]
+        return sorted(found, key=lambda damage: damage.offset)
+
+
+_DAMAGE = np.dtype([("offset", "<i8"), ("length", "<i8"), ("reason", "u1")])
+_UNKNOWN = np.dtype([("offset", "<i8"), ("length", "<i8"), ("id", "u1")])
+_LOSS = np.dtype([("offset", "<i8"), ("missing", "<i8")])
+_AT_ONCE = 32768  # frames; keeps the working set in the processor's cache
+
+
+def _unstuff(rows: NDArray[np.uint8]) -> NDArray[np.bool_]:
+    """Put the zeros back in place of the code bytes of n frames of equal length; which of them were well-formed.
+
+    ``rows`` (n, length) is changed: afterwards its columns from 1 on hold the text.
+    """
+    n, length = rows.shape
+    flat = rows.reshape(-1)
+    well_formed = np.zeros(n, dtype=np.bool_)
+    walking = np.arange(n, dtype=np.intp)
+    at = walking * length
+    ends = at + length
+    at = at + flat[at]
+    while walking.size:
+        well_formed[walking[at == ends]] = True
+        inside = at < ends
+        walking, at, ends = walking[inside], at[inside], ends[inside]
+        step = flat[at]
+        flat[at] = 0
+        at = at + step
+    return well_formed
+
+
+class _Collector:
+    def __init__(self) -> None:
+        self.records: dict[int, list[tuple[NDArray[np.int64], NDArray[np.void]]]] = {}
+        self.damage: list[NDArray[np.void]] = []
+        self.unknown: list[NDArray[np.void]] = []
+
+    def bad(self, offsets: NDArray[np.int64], lengths: Any, reason: str) -> None:
+        rows = np.empty(offsets.size, dtype=_DAMAGE)
+        rows["offset"], rows["length"], rows["reason"] = offsets, lengths, REASONS.index(reason)
+        self.damage.append(rows)
+
+    def group(self, data: NDArray[np.uint8], offsets: NDArray[np.int64], length: int) -> None:
+        """Frames of one stuffed length."""
+        rows = np.lib.stride_tricks.sliding_window_view(data, length)[offsets]
+        good = _unstuff(rows)
+        if not good.all():
+            self.bad(offsets[~good], length, STUFFING)
+            rows, offsets = rows[good], offsets[good]
+        columns = np.ascontiguousarray(rows[:, 1:].T)
+        sent = columns[-CHECK_BYTES].astype(np.uint32)
+        for k in range(1, CHECK_BYTES):
+            sent |= columns[k - CHECK_BYTES].astype(np.uint32) << np.uint32(8 * k)
+        good = crc32_columns(columns[:-CHECK_BYTES]) == sent
+        if not good.all():
+            self.bad(offsets[~good], length, CHECK)
+            rows, offsets = rows[good], offsets[good]
+        self.sort(rows[:, 1:-CHECK_BYTES], offsets, length)
+
+    def sort(self, payloads: NDArray[np.uint8], offsets: NDArray[np.int64], length: int) -> None:
+        ids = payloads[:, 0]
+        strange = ~_KNOWN_IDS[ids]
+        if strange.any():
+            rows = np.empty(np.count_nonzero(strange), dtype=_UNKNOWN)
+            rows["offset"], rows["length"], rows["id"] = offsets[strange], length, ids[strange]
+            self.unknown.append(rows)
+        short = ~strange & (payloads.shape[1] < _SIZES[ids])
+        if short.any():
+            self.bad(offsets[short], length, LENGTH)
+        good = ~strange & ~short
+        for number in np.unique(ids[good]):
+            mine = good & (ids == number)
+            message = BY_ID[int(number)]
+            table = np.ascontiguousarray(payloads[mine, : message.size]).view(message.dtype)[:, 0]
+            self.records.setdefault(int(number), []).append((offsets[mine], table))
+
+
+def _joined(pieces: list[NDArray[np.void]], dtype: np.dtype[np.void]) -> NDArray[np.void]:
+    rows = np.concatenate(pieces) if pieces else np.empty(0, dtype=dtype)
+    return rows[np.argsort(rows["offset"], kind="stable")]
+
+
+def decode_all(data: bytes | bytearray | memoryview) -> Decoded:
+    """Everything in ``data``. A last frame that lacks only its closing zero is read; else see ``Decoded.tail``."""
+    array = np.frombuffer(data, dtype=np.uint8)
+    zeros = np.flatnonzero(array == 0)
+    starts = np.concatenate([[0], zeros + 1])
+    lengths = np.concatenate([zeros, [array.size]]) - starts
+    tail = int(lengths[-1])
+    if not tail or isinstance(read_frame(array[starts[-1] :][: LONGEST + 1].tobytes()), str):
+        starts, lengths = starts[:-1], lengths[:-1]
+    else:
+        tail = 0
+    collector = _Collector()
+    short, long = (lengths > 0) & (lengths < SHORTEST), lengths > LONGEST
+    collector.bad(starts[short], lengths[short], TOO_SHORT)
+    collector.bad(starts[long], lengths[long], TOO_LONG)
+    plausible = ~short & ~long & (lengths > 0)
+    starts, lengths = starts[plausible], lengths[plausible]
+    for length in np.unique(lengths):
+        same = starts[lengths == length]
+        for first in range(0, same.size, _AT_ONCE):
+            collector.group(array, same[first : first + _AT_ONCE], int(length))
+    tables, offsets = Tables(), {}
+    for number in sorted(collector.records):
+        where = np.concatenate([piece[0] for piece in collector.records[number]])
+        table = np.concatenate([piece[1] for piece in collector.records[number]])
+        order = np.argsort(where, kind="stable")
+        tables[BY_ID[number].name], offsets[BY_ID[number].name] = table[order], where[order]
+    damage, unknown = _joined(collector.damage, _DAMAGE), _joined(collector.unknown, _UNKNOWN)
+    return Decoded(array.size, tables, offsets, damage, unknown, _losses(tables, offsets), tail)
+
+
+def _losses(tables: Tables, offsets: dict[str, NDArray[np.int64]]) -> NDArray[np.void]:
+    """The rule of SequenceWatch on whole arrays."""
+    board = [name for name in tables if MESSAGES[name].origin != "host"]
+    if not board:
+        return np.empty(0, dtype=_LOSS)
+    where = np.concatenate([offsets[name] for name in board])
+    sequence = np.concatenate([tables[name]["sequence"] for name in board]).astype(np.int64)
+    order = np.argsort(where)
+    where, sequence = where[order], sequence[order]
+    missing = (np.diff(sequence) - 1) & 0xFFFF
+    boots = tables["description"]["boot_count"].astype(np.int64)
+    fresh = offsets["description"][1:][np.diff(boots) != 0] if boots.size else np.empty(0, dtype=np.int64)
+    missing[np.searchsorted(where, fresh) - 1] = 0
+    breaks = [offsets[name] for name in ("port", "recording_opened", "recording_resumed") if name in offsets]
+    for cut in np.searchsorted(where, np.concatenate(breaks)) if breaks else ():
+        if 0 < cut < where.size:
+            missing[cut - 1] = 0
+    found = np.flatnonzero(missing)
+    rows = np.empty(found.size, dtype=_LOSS)
+    rows["offset"], rows["missing"] = where[found + 1], missing[found]
+    return rows
