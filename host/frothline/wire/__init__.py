@@ -3,7 +3,7 @@
 It opens nothing, waits for nothing and knows no clock: bytes in, messages and counted damage out.
 """
 
-from frothline.wire.decoder import REASONS, Counts, Damage, Decoded, Received, StreamDecoder, Tables, decode_all, gather
+from frothline.wire.decoder import REASONS, Counts, Damage, Received, StreamDecoder, Tables, gather
 from frothline.wire.encoder import encode
 from frothline.wire.layout import ENUMS, HEADER, LAYOUT_HASH, MESSAGES, WIRE, Field, Message, name_of, names_of_bits
 from frothline.wire.whole import Decoded, decode_all
