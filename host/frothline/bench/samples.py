@@ -1,0 +1,110 @@
+"""From the board's messages to rings of SI samples, across resets of the board and losses of the port.
+
+The board's time starts anew at each boot; here it is put on the time of the session: seconds on the computer's monotonic
+clock since the session began, board ticks in between. Pages never see a jump back.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from .ring import Ring
+from .state import Latest
+
+if TYPE_CHECKING:
+    from frothline.sensors import Series
+
+STALE_AFTER = 2.5  # s without a new sample: the slowest series come once a second
+STATUS_MISSING = 1
+STATUS_STALE = 4
+_FIGURE_OVER = 1.0  # s that a shown figure is the mean of: steady to the eye, quick enough for a hand on a throttle
+
+
+class Samples:
+    """Written by the live thread alone; read by anyone."""
+
+    def __init__(self, began: float, calibration: Any = None, spool: Any = None) -> None:
+        self.rings: dict[str, Ring] = {}
+        self.trouble = ""
+        self._began = began
+        self._calibration = calibration
+        self._spool = spool
+        self._converter: Any = None
+        self._base: float | None = None
+        self._latest_time = 0.0
+        self._arrived: dict[str, float] = {}
+
+    def describe(self, tables: Mapping[str, Any]) -> None:
+        """Build the converter from the board's description, when it is new or has changed. Board time starts anew."""
+        from frothline.sensors import Converter, RigDescription  # noqa: PLC0415  heavy; the prompt's help needs none of it
+
+        try:
+            self._converter = Converter(
+                RigDescription.from_tables(tables), calibration=self._calibration, spool=self._spool
+            )
+        except Exception as error:  # a description that cannot be understood must not stop link and recording
+            self._converter = None
+            self.trouble = str(error)
+            return
+        self.trouble = ""
+        self._base = None
+
+    def take(self, tables: Mapping[str, Any]) -> dict[str, Series]:
+        """Convert the next batch of messages and keep it; gives the series with their time on the session's clock."""
+        if self._converter is None:
+            return {}
+        try:
+            found: dict[str, Series] = self._converter.convert(tables)
+        except Exception as error:  # one batch that cannot be converted costs that batch
+            self.trouble = f"a batch of samples could not be converted: {error}"
+            return {}
+        now = time.monotonic() - self._began
+        found = {name: one for name, one in found.items() if len(one.time)}
+        if not found:
+            return {}
+        if self._base is None:
+            self._base = max(now - max(float(one.time[-1]) for one in found.values()), self._latest_time + 0.01)
+        from dataclasses import replace  # noqa: PLC0415
+
+        moved = {name: replace(one, time=one.time + self._base) for name, one in found.items()}
+        for name, one in moved.items():
+            ring = self.rings.get(name)
+            if ring is None:
+                ring = self.rings[name] = Ring(name, one.unit)
+            ring.write(one.time, one.value, one.u, one.status)
+            self._latest_time = max(self._latest_time, float(one.time[-1]))
+            self._arrived[name] = now
+        return moved
+
+    def gap(self) -> None:
+        """The line was broken: break it in the pictures too."""
+        for ring in list(self.rings.values()):
+            if ring.written:
+                ring.gap(float(ring.newest(1).time[-1]) + 1e-3)
+
+    def latest(self) -> dict[str, Latest]:
+        """Each series' mean over its last second. The uncertainty is not divided by the root of n: most of a sensor's
+        error is the same in all samples of a second, so the mean knows little better than each of them."""
+        now = time.monotonic() - self._began
+        figures = {}
+        for name, ring in list(self.rings.items()):
+            window = ring.window(_FIGURE_OVER)
+            good = np.isfinite(window.value)
+            newest = float(window.time[-1]) if len(window.time) else np.nan
+            status = int(window.status[-1]) if len(window.status) else STATUS_MISSING
+            stale = now - self._arrived.get(name, -np.inf) > STALE_AFTER
+            known = bool(len(good)) and bool(good[-1]) and not stale
+            figures[name] = Latest(
+                value=float(window.value[good].mean()) if known else np.nan,
+                u=float(window.u[good].mean()) if known else np.nan,
+                unit=ring.unit,
+                status=status | (STATUS_STALE if stale else 0),
+                time=newest,
+                n=int(good.sum()),
+                over=_FIGURE_OVER,
+            )
+        return figures

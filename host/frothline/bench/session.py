@@ -1,0 +1,463 @@
+"""A session at the bench: one rig, its link, its recording, its newest samples, its steady points and its sweep.
+
+Rules of this file: the reader thread writes the recording before anything is decoded; one live thread (the rig's) decodes,
+converts and fills the rings; fits run in a worker. Readers (pages, prompt) call ``snapshot`` and ``window`` from any thread
+and never hold anything up.
+
+    with Session(None, folder) as session:      # None: find the rig by its answer
+        session.start()                          # returns at once; session.start(wait=True) raises what went wrong
+        session.start_recording("evening sweep", {"source": "vacuum, mouth reversed"})
+        session.start_sweep()
+        session.snapshot()                       # figures, link, losses, points, fit, sweep: frozen
+        session.window("line_pressure", 30)      # copy of the newest 30 s
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import threading
+import time
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from frothline.errors import FrothlineError, InputError, PortError
+
+from .state import (
+    ABSENT,
+    CLOSED,
+    ENDED,
+    LIVE,
+    LOST,
+    OPENING,
+    QUIET,
+    BoardState,
+    ClockState,
+    LinkState,
+    Losses,
+    Mark,
+    RecordingState,
+    Snapshot,
+    Window,
+)
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from frothline.recording import RecordingWriter
+    from frothline.rig import Ack, Batch, LinkEvent, Rig
+
+QUIET_AFTER = 1.0  # s without a frame
+ANCHOR_EVERY = 10.0  # s between frames that tie the board's clock to the wall clock
+TRY_AGAIN_AFTER = 2.0  # s between looks for a rig that has not been there yet
+KEEP_MARKS = 50
+
+
+def default_folder() -> Path:
+    """Where recordings go unless said otherwise: FROTHLINE_FOLDER, or ``Frothline`` in the home folder."""
+    named = os.environ.get("FROTHLINE_FOLDER", "")
+    return Path(named).expanduser() if named else Path.home() / "Frothline"
+
+
+class Session:
+    """See the head of the file.
+
+    Parameters
+    ----------
+    url : a port ("/dev/ttyUSB0", "COM3", "socket://host:port", "modelled://sweep?seed=1") or None to find the rig.
+    folder : where recordings go; made when the first one is started. Default: ``default_folder()``.
+    rate : line messages per second to ask the board for (10 to 500 Hz); None leaves the board's own.
+    calibration, spool : passed on to ``sensors.Converter``.
+    """
+
+    def __init__(
+        self,
+        url: str | None = None,
+        folder: Path | str | None = None,
+        *,
+        rate: int | None = None,
+        calibration: Any = None,
+        spool: Any = None,
+    ) -> None:
+        from .points import Points  # noqa: PLC0415  the prompt's help must not wait for the fitting libraries
+        from .samples import Samples  # noqa: PLC0415
+
+        self.url = url
+        self.folder = default_folder() if folder is None else Path(folder)
+        self._rate = rate
+        self._began = time.monotonic()
+        self._samples = Samples(self._began, calibration, spool)
+        self._points = Points()
+        self._rig: Rig | None = None
+        self._link = (OPENING, "looking for the rig", 0.0)
+        self._link_error: dict[str, str] | None = None
+        self._last_batch = -np.inf
+        self._board: BoardState | None = None
+        self._times_lost = 0
+        self._resets = 0
+        self._health: dict[str, int] = {}
+        self._marks: list[Mark] = []
+        self._writer: RecordingWriter | None = None
+        self._recording_began = 0.0
+        self._recording_name = ""
+        self._recording_trouble = ""
+        self._last_recording: Path | None = None
+        self._anchored = -np.inf
+        self._lock = threading.RLock()
+        self._stop = threading.Event()
+        self._opener: threading.Thread | None = None
+
+    # --- life -------------------------------------------------------------------------------------------------------
+
+    def start(self, *, wait: bool = False) -> Session:
+        """Open the link. Without ``wait`` this returns at once and goes on trying; with it a PortError is raised."""
+        if wait:
+            self._open()
+        else:
+            self._opener = threading.Thread(target=self._keep_opening, name="frothline-opener", daemon=True)
+            self._opener.start()
+        return self
+
+    def close(self) -> None:
+        """Close recording, port and threads, in this order of importance. May be called twice."""
+        self._stop.set()
+        try:
+            self.stop_recording(reason="session closed")
+        finally:
+            if self._opener is not None and self._opener is not threading.current_thread():
+                self._opener.join(5.0)
+            with self._lock:
+                rig, self._rig = self._rig, None
+            if rig is not None:
+                rig.close()
+            self._points.close()
+            self._set_link(CLOSED, "closed")
+
+    def __enter__(self) -> Session:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    @property
+    def now(self) -> float:
+        """Session time in s."""
+        return time.monotonic() - self._began
+
+    @property
+    def simulation(self) -> Any:
+        """What drives a simulated rig: ``.control(name, value)`` and ``.truth()``. None with a real one."""
+        rig = self._rig
+        return None if rig is None else rig.simulation
+
+    # --- recording --------------------------------------------------------------------------------------------------
+
+    @property
+    def recording(self) -> bool:
+        return self._writer is not None
+
+    def start_recording(self, name: str = "", metadata: Mapping[str, Any] | None = None) -> Path:
+        """Begin a recording; gives its path. ``metadata`` goes to the TOML file beside it.
+
+        Raises RecordingUnwritable or NoSpace, InputError when one is already running or there is no rig.
+        """
+        from .keeping import open_recording  # noqa: PLC0415
+
+        with self._lock:
+            if self._writer is not None:
+                raise InputError("a recording is already running", where=str(self._writer.path), remedy="Stop it first")
+            rig = self._rig
+            if rig is None:
+                raise InputError("there is no rig to record from", where=self.url or "no port", remedy=self._link[1])
+            name = clean_name(name) or datetime.now().astimezone().strftime("recording-%Y-%m-%d-%H%M%S")
+            writer = open_recording(self.folder, name, source=rig.url, metadata=metadata or {})
+            self._writer = writer
+            self._recording_began = self.now
+            self._recording_name = Path(writer.path).stem
+            self._recording_trouble = ""
+            self._anchored = -np.inf
+            rig.attach(self._log)
+        rig.describe()  # the stream in the file is to open with who is speaking
+        return Path(writer.path)
+
+    def stop_recording(self, reason: str = "stopped") -> Path | None:
+        """End the recording and give its path; None when none was running."""
+        with self._lock:
+            writer, self._writer = self._writer, None
+            if self._rig is not None:
+                self._rig.detach()
+            if writer is None:
+                return None
+            writer.close(reason)
+            self._last_recording = Path(writer.path)
+            return self._last_recording
+
+    def _log(self, chunk: bytes) -> None:
+        """Called by the reader thread with whole frames, before anything is decoded."""
+        with self._lock:
+            if self._writer is not None:
+                try:
+                    self._writer.write(chunk)
+                except (FrothlineError, OSError) as error:
+                    self._give_up_recording(error)
+
+    def _give_up_recording(self, error: Exception) -> None:
+        """The file cannot be written any more: say so, keep the link."""
+        writer, self._writer = self._writer, None
+        self._recording_trouble = str(error)
+        if self._rig is not None:
+            self._rig.detach()
+        if writer is not None:
+            self._last_recording = Path(writer.path)
+            try:
+                writer.close("could not be written any more")
+            except (FrothlineError, OSError):
+                pass  # it is already known not to be writable
+
+    def _with_writer(self, do: Any) -> None:
+        with self._lock:
+            if self._writer is not None:
+                try:
+                    do(self._writer)
+                except (FrothlineError, OSError) as error:
+                    self._give_up_recording(error)
+
+    # --- marks ------------------------------------------------------------------------------------------------------
+
+    def mark(self, text: str = "") -> None:
+        """Put a mark into the stream, now."""
+        self.note(text, kind="mark")
+
+    def note(self, text: str, kind: str = "note") -> None:
+        """Keep a sentence with the recording; ``kind`` is mark, note, step, fault or sample (up to 16 bytes)."""
+        self._add_mark(kind, text)
+        tick = self._rig.last_tick if self._rig is not None else 0
+        self._with_writer(lambda writer: writer.note(kind, text, tick))
+
+    def _add_mark(self, kind: str, text: str) -> None:
+        self._marks = [*self._marks[-KEEP_MARKS + 1 :], Mark(self.now, kind, text)]
+
+    # --- sweep ------------------------------------------------------------------------------------------------------
+
+    def start_sweep(self, name: str = "", metadata: Mapping[str, Any] | None = None, *, record: bool = True) -> None:
+        """Begin a guided sweep, with fresh points; records it unless one is running or ``record`` is False."""
+        if record and self._writer is None and self._rig is not None:
+            self.start_recording(name or datetime.now().astimezone().strftime("sweep-%Y-%m-%d-%H%M%S"), metadata)
+        self._points.begin_sweep()
+        self.note("sweep begins", kind="step")
+
+    def sweep_button(self) -> None:
+        """The one large button of the guided sweep, and the rig's own: "this is what you asked for"."""
+        self._points.button()
+
+    def stop_sweep(self) -> None:
+        """End the sweep; its points and its fit stay."""
+        self._points.end_sweep()
+        self.note("sweep ends", kind="step")
+
+    def clear_points(self) -> None:
+        """Forget the steady points and the fit."""
+        self._points.clear()
+
+    # --- looking ----------------------------------------------------------------------------------------------------
+
+    def names(self) -> tuple[str, ...]:
+        """Names of the series that have come so far."""
+        return tuple(self._samples.rings)
+
+    def window(self, name: str, seconds: float) -> Window:
+        """Copy of the newest ``seconds`` of one series; empty when it has not come yet."""
+        ring = self._samples.rings.get(name)
+        if ring is None:
+            empty = np.empty(0)
+            return Window(name, "", 0, empty, empty, empty, np.empty(0, np.uint8))
+        return ring.window(seconds)
+
+    def series(self, name: str, seconds: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """(time, value) of the newest ``seconds``, each (n,): session time in s, SI value with NaN at gaps."""
+        copy = self.window(name, seconds)
+        return copy.time, copy.value
+
+    def snapshot(self) -> Snapshot:
+        """Everything a page shows besides traces. Cheap enough for 20 times a second."""
+        points = self._points.look()
+        rig = self._rig
+        clock = None
+        if rig is not None and rig.clock.known:
+            fit = rig.clock.fit()
+            clock = ClockState(fit.drift, fit.u_drift, fit.span, fit.frames)
+        with self._lock:
+            writer = self._writer
+            recording = (
+                None
+                if writer is None and not self._recording_trouble
+                else RecordingState(
+                    self._recording_name,
+                    Path(writer.path) if writer is not None else self._last_recording or Path(),
+                    self.now - self._recording_began,
+                    int(getattr(writer, "bytes_written", 0)),
+                    self._recording_trouble,
+                )
+            )
+        return Snapshot(
+            time=self.now,
+            folder=self.folder,
+            link=self._link_state(),
+            board=self._board,
+            losses=self._losses(),
+            latest=self._samples.latest(),
+            recording=recording,
+            last_recording=self._last_recording,
+            marks=tuple(self._marks),
+            clock=clock,
+            steady=points.steady,
+            points=points.points,
+            fit=points.fit,
+            fit_refused=points.refused,
+            fit_running=points.fitting,
+            sweep=points.sweep,
+            simulated=self.simulation is not None,
+            converter_trouble=self._samples.trouble,
+        )
+
+    def command(self, name: str, **fields: Any) -> Ack:
+        """Send a command of wire/messages.toml to the board and wait for its answer.
+
+        Raises BoardRefused, PortSilent, PortLost, or InputError when there is no rig.
+        """
+        rig = self._rig
+        if rig is None:
+            raise InputError("there is no rig to command", where=self.url or "no port", remedy=self._link[1])
+        return rig.command(name, **fields)
+
+    # --- the link ---------------------------------------------------------------------------------------------------
+
+    def _keep_opening(self) -> None:
+        while not self._stop.is_set():
+            try:
+                self._open()
+            except FrothlineError as error:
+                self._link_error = error.as_dict()
+                self._set_link(ABSENT, error.what)
+            except Exception as error:  # whatever went wrong, the page must say it rather than wait for ever
+                self._link_error = {"code": "port", "what": str(error), "where": self.url or "", "remedy": ""}
+                self._set_link(ABSENT, str(error))
+            else:
+                return
+            self._stop.wait(TRY_AGAIN_AFTER)
+
+    def _open(self) -> None:
+        from frothline.rig import open_rig  # noqa: PLC0415
+
+        rig = open_rig(self.url)
+        with self._lock:
+            if self._stop.is_set():
+                rig.close()
+                raise PortError("the session was closed while the rig was being opened", where=rig.url)
+            self._rig = rig
+        self._link_error = None
+        self._set_link(LIVE, "frames arrive")
+        rig.run(on_batch=self._take, on_event=self._event, rate=self._rate)
+
+    def _set_link(self, state: str, words: str) -> None:
+        if self._link[:2] != (state, words):
+            self._link = (state, words, self.now)
+
+    def _link_state(self) -> LinkState:
+        state, words, since = self._link
+        rig = self._rig
+        if state == LIVE and self.now - self._last_batch > QUIET_AFTER:
+            since = max(since, self._last_batch)
+            if rig is not None and rig.ended:
+                state, words = ENDED, "the recording has been played to its end"
+            else:
+                state, words = QUIET, "the port is open, but nothing comes"
+        return LinkState(
+            state,
+            words,
+            rig.url if rig is not None else self.url or "",
+            since,
+            rig.counts.frames if rig is not None else 0,
+            self._link_error,
+        )
+
+    def _losses(self) -> Losses:
+        rig = self._rig
+        if rig is None:
+            return Losses()
+        counts = rig.counts
+        return Losses(
+            frames=counts.frames,
+            damaged=sum(counts.damage.values()),
+            damage=dict(counts.damage),
+            missing=counts.missing,
+            unknown=counts.unknown,
+            skipped_live=counts.skipped,
+            times_lost=self._times_lost,
+            board_resets=self._resets,
+            health=dict(self._health),
+        )
+
+    # --- called by the rig's live thread --------------------------------------------------------------------------------
+
+    def _take(self, batch: Batch) -> None:
+        self._last_batch = self.now
+        tables = batch.tables
+        if batch.described:
+            from .boardwords import board_state  # noqa: PLC0415
+
+            rig = self._rig
+            self._board = board_state(batch.description, simulated=self.simulation is not None)
+            if batch.described_anew and rig is not None:
+                self._samples.describe(batch.description)
+        if "health" in tables:
+            newest = tables["health"][-1]
+            self._health = {
+                key: int(newest[key]) for key in newest.dtype.names if key not in {"id", "sequence", "tick"}
+            }
+        for record in tables.get("mark", ()):
+            self._add_mark("button", f"button {int(record['number'])}")
+            self._points.button()
+        found = self._samples.take(tables)
+        if found:
+            self._points.feed(found)
+        if self.now - self._anchored >= ANCHOR_EVERY and batch.last_tick is not None and self._writer is not None:
+            reason = "opened" if self._anchored == -np.inf else "periodic"
+            self._anchored = self.now
+            tick, unix_ns, monotonic_ns = batch.last_tick, batch.unix_ns, batch.monotonic_ns
+            self._with_writer(
+                lambda writer: writer.anchor(tick=tick, unix_ns=unix_ns, monotonic_ns=monotonic_ns, reason=reason)
+            )
+
+    def _event(self, event: LinkEvent) -> None:
+        if event.kind == "lost":
+            self._times_lost += 1
+            self._set_link(LOST, event.words)
+            self._samples.gap()
+            self._points.gap()
+        elif event.kind == "back":
+            self._set_link(LIVE, "frames arrive")
+            self._anchored = -np.inf
+        elif event.kind == "board_reset":
+            self._resets += 1
+            self._samples.gap()
+            self._points.gap()
+        self._add_mark("link", event.words)
+        self._with_writer(lambda writer: writer.port(event.kind, event.words))
+
+
+def clean_name(name: str) -> str:
+    """A name a file may have on every system; spaces become hyphens.
+
+    >>> clean_name(" evening sweep: 2/3 ")
+    'evening-sweep-2-3'
+    """
+    return re.sub(r"[^\w.]+", "-", name.strip()).strip("-.")[:80]
+
+
+def utc_now() -> str:
+    return datetime.now(UTC).isoformat(timespec="seconds")

@@ -1,0 +1,216 @@
+"""What a session shows of itself: frozen, copied out, free of threads. No formula and no word of a page stands here.
+
+All values SI. A figure that is not known is NaN or None, never the last value.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from frothline.curve import BlowerFit, SteadyPoint
+
+# Link states, in the order a session goes through them.
+OPENING = "opening"  # looking for the rig, or waiting for its first word
+ABSENT = "absent"  # no rig answered; tried again by itself
+LIVE = "live"  # frames arrive
+QUIET = "quiet"  # the port is open but nothing has come for a second
+LOST = "lost"  # the port went away; it is being looked for
+ENDED = "ended"  # a recording that was played back has come to its end
+CLOSED = "closed"
+LINK_STATES = (OPENING, ABSENT, LIVE, QUIET, LOST, ENDED, CLOSED)
+
+
+@dataclass(frozen=True)
+class LinkState:
+    """``state`` is one of LINK_STATES, ``words`` a sentence to show, ``error`` the parts of a FrothlineError."""
+
+    state: str
+    words: str
+    port: str
+    since: float  # s of session time at which this state began
+    frames: int  # good frames so far: it moves while frames arrive
+    error: dict[str, str] | None = None
+
+
+@dataclass(frozen=True)
+class ChannelState:
+    kind: str
+    sensor: str
+    name: str
+    pin: str
+    rate: float  # Hz
+    present: bool
+
+
+@dataclass(frozen=True)
+class BoardState:
+    """The board by its own description."""
+
+    label: str
+    kind: str  # "atmega328p", "modelled"
+    firmware: str  # "0.1.0"
+    protocol: int
+    boot_count: int
+    reset_cause: str  # words
+    rate: int  # Hz, line messages
+    streaming: bool
+    channels: tuple[ChannelState, ...]
+    simulated: bool
+
+
+@dataclass(frozen=True)
+class Losses:
+    """What did not arrive whole, since the session began. ``health`` is the latest health message, by field."""
+
+    frames: int = 0
+    damaged: int = 0
+    damage: dict[str, int] = field(default_factory=dict)  # by reason
+    missing: int = 0  # frames that the sequence numbers say are missing
+    unknown: int = 0  # whole frames with an id this version does not know
+    skipped_live: int = 0  # bytes the pages did not see because they were behind; a recording has them
+    times_lost: int = 0  # port lost
+    board_resets: int = 0
+    health: dict[str, int] = field(default_factory=dict)
+
+    @property
+    def any(self) -> bool:
+        """Whether anything was lost on the way or on the board."""
+        return bool(
+            self.damaged or self.missing or self.skipped_live or self.times_lost or self.board_resets
+        ) or any(self.health.get(key, 0) for key in ("frames_dropped", "adc_overruns", "capture_overruns"))
+
+
+@dataclass(frozen=True)
+class Latest:
+    """A figure of one series: mean over the last ``over`` seconds with the standard uncertainty of that mean's value."""
+
+    value: float
+    u: float
+    unit: str
+    status: int  # bits of sensors.Series.status, of the newest sample
+    time: float  # s of session time of the newest sample
+    n: int
+    over: float
+
+    @property
+    def known(self) -> bool:
+        return math.isfinite(self.value)
+
+
+@dataclass(frozen=True)
+class RecordingState:
+    name: str
+    path: Path
+    running: float  # s since it was started
+    bytes: int
+    trouble: str = ""  # why it is no longer being written, in words
+
+
+@dataclass(frozen=True)
+class Mark:
+    time: float  # s of session time
+    kind: str  # "mark", "note", "step", "button"
+    text: str
+
+
+@dataclass(frozen=True)
+class ClockState:
+    """Board clock against the computer's: ``drift`` is the fraction by which the board runs slow (+) or fast (-)."""
+
+    drift: float
+    u_drift: float
+    span: float  # s of data behind it
+    frames: int
+
+
+@dataclass(frozen=True)
+class SteadyState:
+    """Where the reading stands now: ``state`` "unsteady", "settling", "steady" or "unknown"; progress 0 to 1."""
+
+    state: str
+    progress: float
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class SweepState:
+    """The guided sweep: what to tell a person with busy hands.
+
+    ``phase`` is stable (see bench.sweep.PHASES); ``instruction`` is the largest word on the page; ``why`` says in plain
+    words what is being waited for. ``progress`` fills the bar while holding. ``gap`` is a range of pressure in Pa
+    where points are missing, None when there is none.
+    """
+
+    phase: str
+    instruction: str
+    why: str
+    progress: float
+    points: int
+    wanted: int
+    missing: tuple[str, ...] = ()
+    gap: tuple[float, float] | None = None
+    done: bool = False
+    running: bool = True
+
+
+@dataclass(frozen=True)
+class Snapshot:
+    time: float  # s of session time, now
+    folder: Path
+    link: LinkState
+    board: BoardState | None
+    losses: Losses
+    latest: dict[str, Latest]
+    recording: RecordingState | None
+    last_recording: Path | None  # the one that was closed last
+    marks: tuple[Mark, ...]  # newest last, at most 50
+    clock: ClockState | None
+    steady: SteadyState
+    points: tuple[SteadyPoint, ...]
+    fit: BlowerFit | None
+    fit_refused: str  # why there is no fit, in words; empty when there is one
+    fit_running: bool
+    sweep: SweepState | None
+    simulated: bool
+    converter_trouble: str = ""  # why no SI values can be had, in words
+
+
+@dataclass(frozen=True)
+class Window:
+    """A copy of the newest samples of one series. ``first`` is the absolute number of the first sample in it."""
+
+    name: str
+    unit: str
+    first: int
+    time: NDArray[np.float64]  # s of session time; a gap is a sample of value NaN
+    value: NDArray[np.float64]
+    u: NDArray[np.float64]
+    status: NDArray[np.uint8]
+
+
+def as_json(value: Any) -> Any:
+    """Dataclasses, paths, NumPy numbers and NaN as JSON can hold them (NaN becomes None)."""
+    from dataclasses import fields, is_dataclass  # noqa: PLC0415  only needed at the prompt
+
+    if is_dataclass(value) and not isinstance(value, type):
+        return {item.name: as_json(getattr(value, item.name)) for item in fields(value)}
+    if isinstance(value, dict):
+        return {str(key): as_json(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [as_json(item) for item in value]
+    if isinstance(value, Path):
+        return str(value)
+    if isinstance(value, bytes):
+        return value.hex()
+    if hasattr(value, "tolist"):
+        return as_json(value.tolist())
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value
