@@ -123,7 +123,7 @@ def null_groups(matrix: Array, names: Sequence[str]) -> list[tuple[str, ...]]:
     reduced = _echelon(basis)
     groups: list[set[str]] = []
     for row in reduced:
-        members = {names[i] for i in np.flatnonzero(np.abs(row) > 1e-7)}
+        members = {names[int(i)] for i in np.flatnonzero(np.abs(row) > 1e-7)}
         touching = [group for group in groups if group & members]
         for group in touching:
             members |= group
