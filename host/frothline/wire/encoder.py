@@ -55,6 +55,6 @@ def frame(text: bytes) -> bytes:
     return cobs.encode(text + crc32(text).to_bytes(4, "little")) + DELIMITER
 
 
-def encode(name: str, sequence: int, **fields: Any) -> bytes:
+def encode(name: str, sequence: int, /, **fields: Any) -> bytes:
     """One complete frame including its closing zero; ``sequence`` is taken modulo 65,536. See ``payload``."""
     return frame(payload(name, sequence, fields))
