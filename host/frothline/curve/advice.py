@@ -1,0 +1,126 @@
+"""What is wrong with a sweep and what would mend it, in a builder's words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import isfinite
+
+import numpy as np
+from scipy import stats
+
+from frothline.curve.points import PointArrays, SteadyPoint
+from frothline.curve.regression import PolynomialFit
+from frothline.curve.steady import Refusal
+from frothline.errors import NotIdentifiable
+
+WIDEST_GAP = 0.3  # of the highest flow, between neighbouring points
+LITRES = 1e3  # per m3, for the words
+
+
+def sort_out(points: Sequence[SteadyPoint]) -> tuple[list[SteadyPoint], list[Refusal]]:
+    """Points that a fit may use, and the others with the reason."""
+    usable: list[SteadyPoint] = []
+    refused: list[Refusal] = []
+    for point in points:
+        if not (isfinite(point.pressure) and isfinite(point.flow)):
+            refused.append(Refusal(point.start, point.end, "pressure or flow is not known"))
+        elif not (isfinite(point.u_pressure) and isfinite(point.u_flow)):
+            refused.append(Refusal(point.start, point.end, "held too briefly to say how well it is known"))
+        elif point.flow < -3 * point.u_flow - 1e-9:
+            refused.append(Refusal(point.start, point.end, "flow runs backwards: is the anemometer turned round?"))
+        else:
+            usable.append(point)
+    return usable, refused
+
+
+def refuse_impossible(points: Sequence[SteadyPoint]) -> None:
+    """Raises NotIdentifiable where the points cannot be an air source's curve at all, saying why."""
+    q = np.array([point.flow for point in points])
+    p = np.array([point.pressure for point in points])
+    top_q, top_p = float(np.max(q)), float(np.max(np.abs(p)))
+    if top_q <= 0:
+        raise NotIdentifiable("no flow was seen at any point", remedy="is the anemometer connected and turning freely?")
+    if top_p <= 0 or (float(np.ptp(p)) < 0.05 * top_p and float(np.ptp(q)) < 0.3 * top_q):
+        raise NotIdentifiable(
+            "all points lie at nearly the same pressure and flow",
+            remedy="throttle the source from closed to wide open while recording",
+        )
+    rank = stats.spearmanr(q, p).statistic
+    if rank > 0.7:
+        raise NotIdentifiable(
+            "pressure rises with flow; an air source's falls",
+            remedy="are the two channels swapped, or was this a sweep through a generator?",
+        )
+    if float(np.ptp(q)) < 0.1 * top_q and float(np.ptp(p)) < 0.5 * top_p:
+        raise NotIdentifiable("the sweep never left one end", remedy=where_to_add(points))
+
+
+def where_to_add(points: Sequence[SteadyPoint]) -> str:
+    """Where further points would help most."""
+    if len(points) < 2:
+        return "Hold still for a few seconds at each of about ten openings between closed and wide open"
+    words = advice(points, float("nan"), float("nan"))
+    return ("; ".join(words) or "add points between those there are").capitalize()
+
+
+def advice(points: Sequence[SteadyPoint], shut_off: float, free_delivery: float) -> tuple[str, ...]:
+    """What is missing from a sweep, if anything; shut-off (Pa) and free delivery (m3/s) as fitted, NaN if not."""
+    q = np.sort([point.flow for point in points])
+    p = np.array([point.pressure for point in points])
+    words: list[str] = []
+    top = free_delivery if isfinite(free_delivery) else float(q[-1])
+    highest = shut_off if isfinite(shut_off) else float(p.max())
+    if float(p.min()) > 0.25 * highest:
+        words.append(f"more points at high flow: the lowest pressure reached is {p.min() / highest:.0%} of shut-off")
+    if q[0] > 0.2 * top:
+        words.append(f"more points at low flow: the smallest flow reached is {q[0] / top:.0%} of free delivery")
+    edges = np.diff(q)
+    if len(edges) and float(edges.max()) > WIDEST_GAP * top:
+        k = int(np.argmax(edges))
+        words.append(f"a point between {q[k] * LITRES:.3g} and {q[k + 1] * LITRES:.3g} L/s")
+    if len(points) < 7:
+        words.append(f"{len(points)} points leave the intervals wide; ten would halve them")
+    return tuple(words)
+
+
+def notes(points: Sequence[SteadyPoint], fit: PolynomialFit, arrays: PointArrays) -> tuple[str, ...]:
+    """What a reader of the curve should know: slow drift of the source, scatter beyond what the points explain."""
+    words: list[str] = []
+    drift = drift_over_sweep(points, fit, arrays)
+    if drift is not None:
+        words.append(drift)
+    freedom = fit.degrees_of_freedom
+    stated = bool(np.any(arrays.var_p > 0) or np.any(arrays.var_q > 0))
+    if stated and freedom > 0 and fit.chi_square > stats.chi2.ppf(0.99, freedom):
+        ratio = np.sqrt(fit.chi_square / freedom)
+        words.append(
+            f"the points scatter {ratio:.1f} times as much as each stretch by itself would explain "
+            "(voltage, hand, warming); the intervals allow for it"
+        )
+    return tuple(words)
+
+
+def drift_over_sweep(points: Sequence[SteadyPoint], fit: PolynomialFit, arrays: PointArrays) -> str | None:
+    """Words if the source's pressure changed steadily with time over the sweep, else None.
+
+    Tested as one more column of the regression, pressure times time (partial t-test at 1 %). Only a sweep that comes
+    back to openings it had before can tell drift from shape.
+    """
+    time = np.array([(point.start + point.end) / 2 for point in points])
+    if not np.all(np.isfinite(time)) or float(np.ptp(time)) == 0 or fit.degrees_of_freedom < 3:
+        return None
+    when = (time - time.mean()) / float(np.ptp(time))
+    column = np.sqrt(fit.weight) * arrays.p * when
+    own = column - fit.design @ np.linalg.lstsq(fit.design, column, rcond=None)[0]
+    if float(own @ own) < 0.05 * float(column @ column):
+        return None  # time and flow went together
+    size = float(own @ fit.residual) / float(own @ own)
+    left = fit.residual - size * own
+    freedom = fit.degrees_of_freedom - 1
+    u = np.sqrt(float(left @ left) / freedom / float(own @ own))
+    if abs(size) < 0.003 or abs(size) < stats.t.isf(0.005, freedom) * u:
+        return None
+    way = "rose" if size > 0 else "fell"
+    return (
+        f"the source drifted: its pressure {way} by {abs(size):.1%} from the first point to the last; warm it up first"
+    )

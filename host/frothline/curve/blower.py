@@ -1,0 +1,227 @@
+"""From steady points to an air source's curve: shut-off pressure, free delivery, air power, each with its interval.
+
+``BlowerCurve`` holds settings, ``fit(points)`` gives a ``BlowerFit``; fitting twice gives the same.
+
+Random errors: the points' own stated variances set their relative weights; how large the errors really are is taken
+from the scatter of the points about the curve (residual variance with n - m degrees of freedom, hence Student's t).
+Common errors (``CommonError``) do not show in the scatter: each moves the whole curve, and what it does to the
+coefficients is added to their covariance (JCGM 100:2008, F.1.2.3). Effective degrees of freedom of a result: JCGM 100,
+G.4 (Welch-Satterthwaite).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from math import isfinite, sqrt
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy import stats
+
+from frothline.curve import advice as advise
+from frothline.curve.bands import Uncertain
+from frothline.curve.forms import ALL_POWERS, FORMS, Candidate, candidates, why
+from frothline.curve.points import PointArrays, SteadyPoint, arrays_of
+from frothline.curve.steady import Refusal
+from frothline.errors import TooFewPoints
+from frothline.estimate import Estimate
+
+Array = NDArray[np.float64]
+FEWEST_POINTS = 4  # one more than a quadratic has coefficients
+OUTLIER_RISK = 1e-3  # that a sweep without a bad point loses one
+
+
+@dataclass(frozen=True)
+class BlowerFit:
+    """An air source's curve. Flows are m3/s at 1.2 kg/m3, pressures Pa above ambient.
+
+    coefficients : (4,) c0..c3 of p = c0 + c1 q + c2 q^2 + c3 q^3
+    covariance : (4, 4), common errors included; None if the points do not determine it
+    range : (lowest, highest) measured flow; outside it the curve is extrapolated
+    refused : points left out, each with its stretch and reason;  advice : what is missing, in words
+    chi_square, degrees_of_freedom : of the leading form, from the stated random variances
+    """
+
+    form: str
+    why: str
+    coefficients: Array
+    covariance: Array | None
+    shut_off: Estimate
+    free_delivery: Estimate
+    air_power: Estimate
+    air_power_flow: Estimate
+    range: tuple[float, float]
+    pressure_range: tuple[float, float]
+    points: tuple[SteadyPoint, ...]
+    refused: tuple[Refusal, ...]
+    advice: tuple[str, ...]
+    notes: tuple[str, ...]
+    candidates: tuple[Candidate, ...]
+    chi_square: float
+    degrees_of_freedom: int
+    curve: Uncertain = field(repr=False)
+
+    @property
+    def order(self) -> int:
+        """Highest power of the flow in the leading form."""
+        return max(FORMS[self.form])
+
+    def pressure(self, flow: ArrayLike) -> tuple[Array, Array]:
+        """Pressure (Pa) at ``flow`` (m3/s) and its standard uncertainty, arrays like ``flow``."""
+        return self.curve.value(flow), self.curve.u(flow)
+
+    def slope(self, flow: ArrayLike) -> Array:
+        """dp/dq at ``flow``, Pa s/m3."""
+        return self.curve.value(flow, derivative=1)
+
+    def band(self, flow: ArrayLike, level: float = 0.95, simultaneous: bool = True) -> tuple[Array, Array]:
+        """Lower and upper pressure (Pa): where the curve lies.
+
+        ``simultaneous``: the whole curve from no flow to the highest flow of interest lies inside with probability
+        ``level``; otherwise each single place does.
+        """
+        return self.curve.band(flow, level, self._reach if simultaneous else None)
+
+    def prediction(self, flow: ArrayLike, level: float = 0.95) -> tuple[Array, Array]:
+        """Lower and upper pressure (Pa) in which the next steady point at ``flow`` will lie: wider than the band."""
+        leader = self.candidates[0].fit
+        scatter = float(np.median(1 / leader.weight)) * self.curve.scale
+        return self.curve.band(flow, level, None, extra_variance=scatter)
+
+    def flow_at(self, pressure: float, level: float = 0.95) -> Estimate:
+        """The flow (m3/s) the source gives against ``pressure`` (Pa), on the falling branch."""
+        return self.curve.crossing(lambda q: np.full_like(q, pressure), np.zeros_like, self._reach, level, "m³/s")
+
+    @property
+    def _reach(self) -> float:
+        top = self.free_delivery.value
+        return max(self.range[1], top if isfinite(top) else 0.0)
+
+
+@dataclass(frozen=True)
+class BlowerCurve:
+    """Settings of the fit. ``forms``: the shapes that compete, names from ``frothline.curve.forms.FORMS``."""
+
+    forms: tuple[str, ...] = tuple(FORMS)
+    fewest_points: int = FEWEST_POINTS
+    level: float = 0.95
+    reject_outliers: bool = True
+
+    def fit(self, points: Sequence[SteadyPoint]) -> BlowerFit:
+        """Fits the curve of the source that ``points`` were measured on.
+
+        Raises TooFewPoints or NotIdentifiable, saying what is missing.
+        """
+        usable, refused = advise.sort_out(points)
+        if len(usable) < self.fewest_points:
+            raise TooFewPoints(
+                f"{len(usable)} steady points are not enough for a curve, {self.fewest_points} are the least",
+                remedy=advise.where_to_add(usable),
+            )
+        advise.refuse_impossible(usable)
+        arrays, found = self._fit(usable)
+        while self.reject_outliers and (bad := _outlier(found[0], arrays)) is not None:
+            point = usable[bad]
+            off = found[0].fit.residual[bad] / sqrt(found[0].fit.weight[bad])
+            reason = f"lies {off:+.0f} Pa from the curve that all the others agree on"
+            refused.append(Refusal(point.start, point.end, reason))
+            usable = usable[:bad] + usable[bad + 1 :]
+            arrays, found = self._fit(usable)
+        return self._result(usable, refused, arrays, found)
+
+    def _fit(self, points: list[SteadyPoint]) -> tuple[PointArrays, list[Candidate]]:
+        arrays = arrays_of(points)
+        found = candidates(arrays, self.forms)
+        return arrays, found
+
+    def _result(
+        self, points: list[SteadyPoint], refused: list[Refusal], arrays: PointArrays, found: list[Candidate]
+    ) -> BlowerFit:
+        leader = found[0]
+        curve = averaged(found, arrays)
+        lowest, highest = float(arrays.q.min()), float(arrays.q.max())
+        span = (lowest, highest)
+        shut_off = curve.estimate(0.0, self.level, "Pa", extrapolated=lowest > 0.02 * highest)
+        free = curve.crossing(np.zeros_like, np.zeros_like, 1.5 * highest, self.level, "m³/s")
+        free = replace(free, extrapolated=not free.value <= 1.02 * highest)
+        power, power_flow = curve.largest_power(free.value if isfinite(free.value) else highest, self.level)
+        outside = not lowest * 0.98 <= power_flow.value <= highest * 1.02
+        notes = advise.notes(points, leader.fit, arrays)
+        return BlowerFit(
+            form=leader.form,
+            why=why(found),
+            coefficients=curve.coefficients,
+            covariance=curve.covariance if np.all(np.isfinite(curve.covariance)) else None,
+            shut_off=shut_off,
+            free_delivery=free,
+            air_power=replace(power, extrapolated=outside),
+            air_power_flow=replace(power_flow, extrapolated=outside),
+            range=span,
+            pressure_range=(float(arrays.p.min()), float(arrays.p.max())),
+            points=tuple(points),
+            refused=tuple(refused),
+            advice=advise.advice(points, shut_off.value, free.value),
+            notes=notes,
+            candidates=tuple(found),
+            chi_square=leader.fit.chi_square,
+            degrees_of_freedom=leader.fit.degrees_of_freedom,
+            curve=curve,
+        )
+
+
+def averaged(found: Sequence[Candidate], arrays: PointArrays) -> Uncertain:
+    """The shapes' weighted average with its covariance, random and common parts apart."""
+    size = len(ALL_POWERS)
+    kept = [item for item in found if item.weight > 1e-4]
+    total = sum(item.weight for item in kept)
+    mean = sum((item.weight / total * item.coefficients for item in kept), np.zeros(size))
+    random = np.zeros((size, size))
+    common = np.zeros((size, len(arrays.names)))
+    for item in kept:
+        share = item.weight / total
+        off = item.coefficients - mean
+        random += share * (
+            item.spread(item.fit.covariance) * scale_of(item.fit.chi_square, item.fit.degrees_of_freedom)
+        )
+        random += share * np.outer(off, off)
+        for k in range(len(arrays.names)):
+            moved = np.zeros(size)
+            moved[list(item.fit.powers)] = item.fit.shift(arrays.common_q[k], arrays.common_p[k])
+            common[:, k] += share * moved
+    leader = found[0].fit
+    return Uncertain(
+        coefficients=mean,
+        random=random,
+        common=common @ common.T,
+        freedom=max(leader.degrees_of_freedom, 1),
+        scale=scale_of(leader.chi_square, leader.degrees_of_freedom),
+    )
+
+
+def scale_of(chi_square: float, freedom: int) -> float:
+    """Residual variance, in units of the stated variances.
+
+    Stated variances are believed only where the points agree so much better than stated that chance is excluded
+    (chi-square below its 1 % point): then they, not the scatter, are the reason for the uncertainty.
+    """
+    if freedom <= 0:
+        return 1.0
+    if chi_square < stats.chi2.ppf(0.01, freedom):
+        return 1.0
+    return chi_square / freedom
+
+
+def _outlier(leader: Candidate, arrays: PointArrays) -> int | None:
+    """Index of a point that the others contradict (externally studentised residual, Bonferroni), or None."""
+    fit = leader.fit
+    freedom = fit.degrees_of_freedom - 1
+    if freedom < 3:
+        return None
+    rest = np.maximum(1 - fit.hat, 1e-9)
+    without = np.maximum(fit.chi_square - fit.residual**2 / rest, 1e-300) / freedom
+    student = np.abs(fit.residual) / np.sqrt(without * rest)
+    worst = int(np.argmax(student))
+    limit = stats.t.isf(OUTLIER_RISK / 2 / len(arrays.q), freedom)
+    matters = abs(fit.residual[worst]) / sqrt(fit.weight[worst]) > 0.005 * float(np.max(arrays.p))
+    return worst if student[worst] > limit and matters else None

@@ -1,0 +1,158 @@
+"""The shapes an air source's curve may have, and the choice between them.
+
+A curve is held as p = c0 + c1 q + c2 q^2 + c3 q^3 (Pa, m3/s); the shapes are the ones that leave some of these out:
+
+    line                          a side-channel blower is nearly straight
+    quadratic without linear term the ideal parabola p0 (1 - (q/qf)^2)
+    quadratic                     the form the vacuum-cleaner air-performance test fits (ASTM F558, from memory)
+    cubic                         a blower with a hump: pressure first rises with flow
+
+The choice is by the corrected information criterion of C. M. Hurvich and C.-L. Tsai, "Regression and time series model
+selection in small samples", Biometrika 76 (1989) 297-307, AICc = n ln(chi^2/n) + 2k + 2k(k+1)/(n-k-1), k counting the
+scale of the errors as well. Near-ties are decided by leave-one-out cross-validation: each point predicted by
+the others.
+
+That the shape was chosen by the same points makes a single shape's interval too short. The curve that is reported is
+therefore the average of the shapes weighted by exp(-AICc/2), with the covariance that carries both the spread within
+and between shapes (K. P. Burnham and D. R. Anderson, Model Selection and Multimodel Inference, 2nd ed. 2002, chapter 4).
+Where one shape is clearly the best, this is that shape.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import exp, inf, isfinite, log, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frothline.curve.points import PointArrays
+from frothline.curve.regression import PolynomialFit, fit_polynomial, polynomial
+from frothline.errors import NotIdentifiable
+
+FORMS: dict[str, tuple[int, ...]] = {
+    "line": (0, 1),
+    "quadratic without linear term": (0, 2),
+    "quadratic": (0, 1, 2),
+    "cubic": (0, 1, 2, 3),
+}
+ALL_POWERS = (0, 1, 2, 3)
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One shape fitted to the points, and how it did."""
+
+    form: str
+    fit: PolynomialFit
+    aicc: float
+    weight: float  # share in the average, 0..1
+    left_out: float  # rms error of predicting each point from the others, Pa
+    objection: str  # why it is physically impossible, or nothing
+
+    @property
+    def coefficients(self) -> NDArray[np.float64]:
+        """(4,) c0..c3, zero where the shape has none."""
+        full = np.zeros(len(ALL_POWERS))
+        full[list(self.fit.powers)] = self.fit.coefficients
+        return full
+
+    def spread(self, matrix: NDArray[np.float64]) -> NDArray[np.float64]:
+        """A matrix over this shape's coefficients, as one over c0..c3."""
+        full = np.zeros((len(ALL_POWERS), len(ALL_POWERS)))
+        full[np.ix_(self.fit.powers, self.fit.powers)] = matrix
+        return full
+
+
+def aicc(chi_square: float, n: int, coefficients: int) -> float:
+    """Corrected information criterion with the scale of the errors estimated; infinite where n is too small."""
+    k = coefficients + 1
+    if n - k - 1 <= 0:
+        return inf
+    return n * log(max(chi_square, 1e-300) / n) + 2 * k + 2 * k * (k + 1) / (n - k - 1)
+
+
+def candidates(points: PointArrays, forms: tuple[str, ...] = tuple(FORMS)) -> list[Candidate]:
+    """All shapes that the points can carry, best first. Raises NotIdentifiable if there is none."""
+    fits: list[tuple[str, PolynomialFit, float, str]] = []
+    for form in forms:
+        try:
+            fit = fit_polynomial(points.q, points.p, points.var_q, points.var_p, points.cov, FORMS[form])
+        except NotIdentifiable:
+            continue
+        fits.append((form, fit, aicc(_floored(fit, points), len(points.q), len(fit.powers)), objection(fit, points)))
+    usable = [item for item in fits if not item[3] and (isfinite(item[2]) or item[0] != "cubic")]
+    if not usable:
+        reason = next((item[3] for item in fits if item[3]), "the points cannot tell the coefficients apart")
+        raise NotIdentifiable(f"no curve of an air source fits these points: {reason}")
+    best = min(item[2] for item in usable)
+    total = sum(_share(item[2], best) for item in usable)
+    found = [
+        Candidate(form, fit, value, _share(value, best) / total if not why else 0.0, left_out(fit), why)
+        for form, fit, value, why in fits
+    ]
+    found.sort(key=lambda item: (bool(item.objection), item.aicc))
+    near = [item for item in found if not item.objection and item.aicc - found[0].aicc < 2]
+    if len(near) > 1:
+        leader = min(near, key=lambda item: item.left_out)
+        found.remove(leader)
+        found.insert(0, leader)
+    return found
+
+
+def _share(value: float, best: float) -> float:
+    if not isfinite(best):
+        return 1.0
+    return exp(-(value - best) / 2)
+
+
+def _floored(fit: PolynomialFit, points: PointArrays) -> float:
+    """Chi-square, not below what rounding leaves of it: exact points fit several shapes equally well."""
+    rounding = float(np.sum(fit.weight * (1e-9 * points.p) ** 2))
+    return max(fit.chi_square, rounding)
+
+
+def left_out(fit: PolynomialFit) -> float:
+    """Root mean square error, Pa, of each point's pressure as predicted by the others (leverage form of PRESS)."""
+    deleted = fit.residual / np.maximum(1 - fit.hat, 1e-6) / np.sqrt(fit.weight)
+    return sqrt(float(np.mean(deleted**2)))
+
+
+def objection(fit: PolynomialFit, points: PointArrays) -> str:
+    """Why this cannot be an air source's curve over the range it was measured in, or nothing."""
+    top = float(points.q.max())
+    q = np.linspace(0.0, top, 101)
+    p = polynomial(fit.powers, fit.coefficients, q)
+    slope = polynomial(fit.powers, fit.coefficients, q, 1)
+    if p[0] <= 0:
+        return "its pressure at no flow is not positive"
+    if slope[-1] >= 0:
+        return "its pressure rises with flow at the high end"
+    turns = np.nonzero(np.diff(np.sign(slope)))[0]
+    if len(turns) > 1 or (len(turns) == 1 and slope[0] < 0):
+        return "its pressure falls, rises and falls again"
+    if slope[0] > 0 and float(p.max()) > 1.5 * float(p[0]):
+        return "its hump is half as high again as its shut-off pressure"
+    return ""
+
+
+def why(found: list[Candidate]) -> str:
+    """The choice in words, for a reader who knows no statistics."""
+    leader = found[0]
+    rivals = [item for item in found[1:] if not item.objection and isfinite(item.aicc)]
+    words = [f"{leader.form}: best of {len(found)} shapes by AICc ({leader.aicc:.1f})"]
+    if rivals:
+        rival = min(rivals, key=lambda item: item.aicc)
+        gap = rival.aicc - leader.aicc
+        how = (
+            "a near-tie, decided by predicting each point from the others" if gap < 2 else "clearly" if gap > 6 else ""
+        )
+        words.append(f"next is {rival.form} ({gap:+.1f}{', ' + how if how else ''})")
+        words.append(
+            f"left-out points are predicted to {leader.left_out:.3g} Pa against {rival.left_out:.3g} Pa by the next"
+        )
+    words += [f"{item.form} is ruled out: {item.objection}" for item in found if item.objection]
+    shared = [item for item in found if item.weight > 0.05]
+    if len(shared) > 1:
+        words.append("the reported curve averages " + ", ".join(f"{item.form} {item.weight:.0%}" for item in shared))
+    return "; ".join(words)

@@ -1,0 +1,142 @@
+"""Steady points: where an air source or a generator was held, and how well pressure and flow are known there.
+
+Two kinds of error are kept apart, because a fit treats them differently. What is *random* differs from point to point
+and is averaged out by many points. What is *common* (a pressure span that is 1 % off, a rotor's K factor) moves all
+points of a sweep together and no number of points removes it. JCGM 100:2008, F.1.2.3, handles common errors as inputs
+that several results share; ``CommonError`` says how far one standard uncertainty of such an input moves a point.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import nan, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+@dataclass(frozen=True)
+class CommonError:
+    """What one standard uncertainty of an input shared by all points of a sweep does to this point.
+
+    Components of the same ``name`` are one and the same error wherever they appear, so their signs matter.
+    """
+
+    name: str
+    on_pressure: float = 0.0  # Pa
+    on_flow: float = 0.0  # m3/s
+
+
+@dataclass(frozen=True)
+class SteadyPoint:
+    """Mean pressure and flow over one steady stretch.
+
+    ``flow`` is the standard flow: mass flow over 1.2 kg/m3. ``u_pressure``, ``u_flow`` and ``covariance`` (pressure
+    with flow, Pa m3/s) are totals; the parts in ``common`` are shared with the other points, the rest is random.
+    ``source`` numbers the sweep or air source a point belongs to; ``notes`` say what a reader must know of it.
+    """
+
+    start: float  # s
+    end: float  # s
+    pressure: float  # Pa
+    u_pressure: float  # Pa
+    flow: float  # m3/s at 1.2 kg/m3
+    u_flow: float  # m3/s
+    covariance: float = 0.0  # Pa m3/s
+    mass_flow: float = nan  # kg/s
+    line_temperature: float = nan  # K
+    n: int = 1
+    n_effective: float = 1.0
+    source: int = 0
+    common: tuple[CommonError, ...] = ()
+    notes: tuple[str, ...] = ()
+
+    @classmethod
+    def from_parts(
+        cls,
+        pressure: float,
+        flow: float,
+        random: tuple[float, float, float] = (0.0, 0.0, 0.0),
+        common: Sequence[CommonError] = (),
+        *,
+        start: float = nan,
+        end: float = nan,
+        mass_flow: float = nan,
+        line_temperature: float = nan,
+        n: int = 1,
+        n_effective: float = 1.0,
+        source: int = 0,
+        notes: tuple[str, ...] = (),
+    ) -> SteadyPoint:
+        """A point from its random part (u of pressure, u of flow, covariance) and its common errors."""
+        u_p, u_q, covariance = random
+        return cls(
+            start=start,
+            end=end,
+            pressure=pressure,
+            u_pressure=sqrt(u_p**2 + sum(part.on_pressure**2 for part in common)),
+            flow=flow,
+            u_flow=sqrt(u_q**2 + sum(part.on_flow**2 for part in common)),
+            covariance=covariance + sum(part.on_pressure * part.on_flow for part in common),
+            mass_flow=mass_flow,
+            line_temperature=line_temperature,
+            n=n,
+            n_effective=n_effective,
+            source=source,
+            common=tuple(common),
+            notes=notes,
+        )
+
+    @property
+    def random(self) -> tuple[float, float, float]:
+        """Random standard uncertainties of pressure (Pa) and flow (m3/s), and their covariance (Pa m3/s)."""
+        u_p = sqrt(max(self.u_pressure**2 - sum(part.on_pressure**2 for part in self.common), 0.0))
+        u_q = sqrt(max(self.u_flow**2 - sum(part.on_flow**2 for part in self.common), 0.0))
+        return u_p, u_q, self.covariance - sum(part.on_pressure * part.on_flow for part in self.common)
+
+    @property
+    def duration(self) -> float:
+        return self.end - self.start
+
+    @property
+    def air_power(self) -> float:
+        """Pressure times standard flow, W."""
+        return self.pressure * self.flow
+
+
+@dataclass(frozen=True)
+class PointArrays:
+    """The points of a sweep as arrays, for the fits. All are (n,) unless said otherwise."""
+
+    q: NDArray[np.float64]  # m3/s
+    p: NDArray[np.float64]  # Pa
+    var_q: NDArray[np.float64]  # random variances
+    var_p: NDArray[np.float64]
+    cov: NDArray[np.float64]
+    names: tuple[str, ...]  # of the common errors
+    common_p: NDArray[np.float64]  # (k, n) effect of one standard uncertainty
+    common_q: NDArray[np.float64]  # (k, n)
+
+
+def arrays_of(points: Sequence[SteadyPoint]) -> PointArrays:
+    """Collects points; a common error that a point does not mention does not move it."""
+    random = np.array([point.random for point in points], dtype=np.float64).reshape(len(points), 3)
+    names = tuple(dict.fromkeys(part.name for point in points for part in point.common))
+    common_p = np.zeros((len(names), len(points)))
+    common_q = np.zeros((len(names), len(points)))
+    for i, point in enumerate(points):
+        for part in point.common:
+            k = names.index(part.name)
+            common_p[k, i] += part.on_pressure
+            common_q[k, i] += part.on_flow
+    return PointArrays(
+        q=np.array([point.flow for point in points], dtype=np.float64),
+        p=np.array([point.pressure for point in points], dtype=np.float64),
+        var_q=random[:, 1] ** 2,
+        var_p=random[:, 0] ** 2,
+        cov=random[:, 2],
+        names=names,
+        common_p=common_p,
+        common_q=common_q,
+    )

@@ -1,0 +1,159 @@
+"""Polynomial fits to points that are uncertain in both variables, with correlated errors.
+
+The estimate minimises the sum of squared distances of the points from the curve, each measured in the metric of the
+point's own covariance (functional relationship, generalised least squares). For a straight line this is the problem of
+D. York, N. M. Evensen, M. L. Martinez and J. De Basabe Delgado, "Unified equations for the slope, intercept, and
+standard errors of the best straight line", Am. J. Phys. 72 (2004) 367-375, whose convention for the covariance
+(derivatives taken at the adjusted points, not scaled by the residual variance) is used here too.
+
+For a given true abscissa of every point the model is linear in its coefficients; eliminating the abscissae leaves
+weighted normal equations with the variance across the curve,
+
+    w_i = 1 / (var_p + f'^2 var_q - 2 f' cov_pq),
+
+which are iterated with the abscissae to the minimum.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from frothline.errors import NotIdentifiable
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class PolynomialFit:
+    """y = sum of coefficients[j] * x**powers[j].
+
+    coefficients : (m,)
+    covariance : (m, m), from the points' stated variances, not scaled
+    x_adjusted : (n,) estimated true abscissae
+    residual : (n,) distance across the curve in standard deviations
+    chi_square : sum of the squared residuals; with no variances stated, in units of y squared
+    hat : (n,) leverage of each point
+    """
+
+    powers: tuple[int, ...]
+    coefficients: Array
+    covariance: Array
+    x_adjusted: Array
+    residual: Array
+    chi_square: float
+    hat: Array
+    design: Array  # (n, m) whitened
+    weight: Array  # (n,) 1 / variance across the curve
+
+    @property
+    def degrees_of_freedom(self) -> int:
+        return len(self.residual) - len(self.powers)
+
+    def shift(self, dx: ArrayLike, dy: ArrayLike) -> Array:
+        """First-order change of the coefficients, (m,), if all points moved by ``dx``, ``dy`` (n,)."""
+        slope = polynomial(self.powers, self.coefficients, self.x_adjusted, 1)
+        moved = np.sqrt(self.weight) * (np.asarray(dy) - slope * np.asarray(dx))
+        change: Array = np.linalg.lstsq(self.design, moved, rcond=None)[0]
+        return change
+
+
+def polynomial(powers: tuple[int, ...], coefficients: Array, x: ArrayLike, derivative: int = 0) -> Array:
+    """The polynomial, or its first or second derivative, at ``x``."""
+    return basis(powers, x, derivative) @ coefficients
+
+
+def basis(powers: tuple[int, ...], x: ArrayLike, derivative: int = 0) -> Array:
+    """(n, m) powers of ``x``, or their derivatives."""
+    at = np.atleast_1d(np.asarray(x, dtype=np.float64))
+    columns = []
+    for power in powers:
+        factor, left = 1.0, power
+        for _ in range(derivative):
+            factor, left = factor * left, left - 1
+        columns.append(factor * at**left if factor else np.zeros_like(at))
+    return np.stack(columns, axis=1)
+
+
+def fit_polynomial(
+    x: ArrayLike,
+    y: ArrayLike,
+    var_x: ArrayLike,
+    var_y: ArrayLike,
+    cov: ArrayLike = 0.0,
+    powers: tuple[int, ...] = (0, 1, 2),
+    *,
+    tolerance: float = 1e-13,
+    iterations: int = 500,
+) -> PolynomialFit:
+    """Fit by distance in both variables. ``x``, ``y``, their variances and covariance are (n,) or numbers.
+
+    Raises NotIdentifiable when the points cannot tell the coefficients apart.
+    """
+    x = np.asarray(x, dtype=np.float64)
+    y = np.asarray(y, dtype=np.float64)
+    vx, vy, cxy = (np.broadcast_to(np.asarray(item, dtype=np.float64), x.shape) for item in (var_x, var_y, cov))
+    sx, sy = float(np.max(np.abs(x))) or 1.0, float(np.max(np.abs(y))) or 1.0
+    # scaled to about one: the powers of a flow in m3/s span many decades
+    a, b, va, vb, cab = x / sx, y / sy, vx / sx**2, vy / sy**2, cxy / (sx * sy)
+    xi = a.copy()
+    theta: Array = np.linalg.lstsq(basis(powers, xi), b, rcond=None)[0]
+    exact = not np.any(va > 0)
+    unstated = sy**2  # the weight, in scaled units, of a point of unit variance
+    for _ in range(1 if exact else iterations):
+        slope = polynomial(powers, theta, xi, 1)
+        weight = _weights(slope, va, vb, cab, unstated)
+        target = b - slope * (a - xi)
+        new = _solve(basis(powers, xi), target, weight)[0]
+        # the adjusted abscissa moves along x by what the residual across the curve says of the error in x
+        residual = target - polynomial(powers, new, xi)
+        moved = a + weight * (slope * va - cab) * residual
+        change = float(np.max(np.abs(moved - xi)) + np.max(np.abs(new - theta)) / np.max(np.abs(new)))
+        xi, theta = moved, new
+        if change < tolerance:
+            break
+    slope = polynomial(powers, theta, xi, 1)
+    weight = _weights(slope, va, vb, cab, unstated)
+    theta, design, inverse = _solve(basis(powers, xi), b - slope * (a - xi), weight)
+    residual = np.sqrt(weight) * (b - slope * (a - xi) - polynomial(powers, theta, xi))
+    hat = np.einsum("ij,jk,ik->i", design, inverse, design)
+    scale = np.array([sy / sx**power for power in powers])
+    return PolynomialFit(
+        powers=powers,
+        coefficients=theta * scale,
+        covariance=inverse * np.outer(scale, scale),
+        x_adjusted=xi * sx,
+        residual=residual,
+        chi_square=float(residual @ residual),
+        hat=hat,
+        design=design / scale,
+        weight=weight / sy**2,
+    )
+
+
+def _weights(slope: Array, va: Array, vb: Array, cab: Array, unstated: float) -> Array:
+    variance = vb + slope**2 * va - 2 * slope * cab
+    if not np.any(variance > 0):
+        return np.full_like(variance, unstated)  # no uncertainty stated at all: every point counts the same
+    least = 1e-12 * float(np.max(variance))
+    weight: Array = 1 / np.maximum(variance, least)
+    return weight
+
+
+def _solve(matrix: Array, target: Array, weight: Array) -> tuple[Array, Array, Array]:
+    """Weighted least squares by QR: coefficients, whitened design, inverse of the normal matrix."""
+    root = np.sqrt(weight)[:, None]
+    design = matrix * root
+    q, r = np.linalg.qr(design)
+    diagonal = np.abs(np.diag(r))
+    norms = np.sqrt(np.sum(design**2, axis=0))
+    if len(matrix) < matrix.shape[1] or np.any(diagonal < 1e-9 * norms):
+        raise NotIdentifiable(
+            "the points cannot tell the coefficients of the curve apart",
+            remedy="spread the points over more different flows",
+        )
+    coefficients = np.linalg.solve(r, q.T @ (target * root[:, 0]))
+    inverse_r = np.linalg.inv(r)
+    return coefficients, design, inverse_r @ inverse_r.T

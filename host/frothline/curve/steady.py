@@ -1,0 +1,422 @@
+"""Finds the stretches of a recording in which pressure and flow stand still, live and afterwards by the same code.
+
+The test is the ratio of variances. J. von Neumann, "Distribution of the ratio of the mean square successive difference
+to the variance", Ann. Math. Statist. 12 (1941) 367-395: with M = sum of squared successive differences over sum of
+squared deviations from the mean, M is near 2 for independent values and small for values that trend.
+S. Cao and R. R. Rhinehart, "An efficient method for on-line identification of steady state", J. Process Control 5
+(1995) 363-374, brought the ratio to process signals. The normal approximation used for its significance,
+
+    T = (1 - M / 2) / sqrt((N - 2) / ((N - 1) (N + 1))),
+
+is the one given by NIST's Dataplot reference manual (Mean Successive Differences Test). Our own choices, measured in
+``tests/performance``: the values are means over blocks of 0.25 s, long enough that neighbouring blocks of a turbulent
+line hardly resemble each other; windows of 12 blocks; both channels must pass; a change that is too small to matter
+(0.3 % of the value) does not count against a very quiet line; a block far from the mean of its stretch ends the
+stretch at once. A stretch that passes window by window but has wandered as a whole is reported as drifting, with the
+amount, and becomes no point.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from math import inf, isfinite, nan, sqrt
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from frothline.curve.autocorrelation import mean_of
+from frothline.curve.points import CommonError, SteadyPoint
+from frothline.errors import InputError
+
+State = Literal["unsteady", "settling", "steady", "drifting"]
+
+
+@dataclass(frozen=True)
+class SteadySettings:
+    """What counts as steady. The defaults are our own choice; see the module's text."""
+
+    block: float = 0.25  # s
+    window: int = 12  # blocks tested together
+    trend: float = 2.58  # T above which a window trends; one-sided 0.5 % for independent blocks
+    step: float = 5.0  # block standard deviations from the stretch's mean that end it
+    negligible: float = 0.003  # relative change across a window that does not matter
+    negligible_pressure: float = 8.0  # Pa, the same near zero
+    negligible_flow: float = 5e-5  # m3/s
+    drift: float = 0.005  # relative change over a whole stretch above which it is refused as drifting
+    longest: float = 60.0  # s; a longer stretch becomes several points, so that a drift between them shows
+    start_up_flow: float = nan  # m3/s below which the anemometer stands still; a stopped rotor means 0..this
+
+
+@dataclass(frozen=True)
+class Refusal:
+    """A stretch that became no point: from ``start`` to ``end`` (s), and why, in words."""
+
+    start: float
+    end: float
+    reason: str
+
+    def __iter__(self) -> Iterator[float | str]:
+        """Unpacks as (start, end, reason)."""
+        return iter((self.start, self.end, self.reason))
+
+
+@dataclass(frozen=True)
+class SteadyReport:
+    points: tuple[SteadyPoint, ...]
+    refused: tuple[Refusal, ...]
+
+
+@dataclass(frozen=True)
+class SteadyState:
+    """What can be said now. ``progress`` runs from 0 to 1 while a stretch becomes long enough for a point."""
+
+    state: State
+    progress: float
+    reason: str
+    time: float  # s, end of the last whole block
+    pressure: float  # Pa, mean of the stretch so far
+    flow: float  # m3/s
+    finished: SteadyPoint | None = None  # the point that the last samples completed, given once
+
+
+def trend_statistic(values: ArrayLike) -> float:
+    """T of the ratio-of-variances test for ``values`` (n,): about standard normal when they are independent.
+
+    Large positive values mean a trend or a step. 0 for values that do not differ; needs at least 4 values.
+    """
+    x = np.asarray(values, dtype=np.float64)
+    n = len(x)
+    if n < 4:
+        return 0.0
+    spread = float(np.sum((x - x.mean()) ** 2))
+    if spread <= (1e-12 * abs(float(x.mean()))) ** 2 * n:
+        return 0.0
+    ratio = float(np.sum(np.diff(x) ** 2)) / spread
+    return (1 - ratio / 2) / sqrt((n - 2) / ((n - 1) * (n + 1)))
+
+
+@dataclass
+class _Block:
+    start: float
+    end: float
+    p: NDArray[np.float64]
+    q: NDArray[np.float64]
+    more: dict[str, NDArray[np.float64]]
+    mean_p: float = field(init=False)
+    mean_q: float = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.mean_p = float(np.mean(self.p))
+        self.mean_q = float(np.mean(self.q))
+
+
+class OnlineSteady:
+    """Feed samples as they come; ask nothing back but ``SteadyState``.
+
+    ``points`` and ``refused`` collect what is complete. A point is complete when the line moves on, when the stretch
+    reaches ``settings.longest`` or on ``finish()``.
+    """
+
+    def __init__(self, settings: SteadySettings | None = None, source: int = 0) -> None:
+        self.settings = settings or SteadySettings()
+        self.source = source
+        self.points: list[SteadyPoint] = []
+        self.refused: list[Refusal] = []
+        self._pending: list[NDArray[np.float64]] = []  # rows: time, p, q, then the channels of ``_names``
+        self._names: tuple[str, ...] = ()
+        self._edge = nan  # start of the block being filled
+        self._blocks: list[_Block] = []
+        self._was_steady = False
+        self._last = SteadyState("unsteady", 0.0, "waiting for readings", nan, nan, nan)
+
+    @property
+    def state(self) -> SteadyState:
+        return self._last
+
+    def feed(self, time: ArrayLike, pressure: ArrayLike, flow: ArrayLike, **more: ArrayLike) -> SteadyState:
+        """Samples in order of time: s, Pa, m3/s, each (n,) or a number; NaN where unknown.
+
+        ``more``: ``u_pressure``, ``u_flow`` (standard uncertainty that the samples share), ``mass_flow``,
+        ``line_temperature``, ``stopped`` (rotor at rest); the same names in every call.
+        Raises InputError if arrays differ in length or names change.
+        """
+        names = tuple(sorted(more))
+        if self._names and names != self._names:
+            raise InputError(f"channels changed from {self._names} to {names}", where="OnlineSteady.feed")
+        self._names = names
+        columns = [np.atleast_1d(np.asarray(item, dtype=np.float64)) for item in (time, pressure, flow)]
+        columns += [np.broadcast_to(np.asarray(more[name], dtype=np.float64), columns[0].shape) for name in names]
+        if any(len(column) != len(columns[0]) for column in columns):
+            raise InputError("time, pressure and flow differ in length", where="OnlineSteady.feed")
+        rows = np.stack(columns, axis=1)
+        finished: SteadyPoint | None = None
+        if len(rows):
+            if not isfinite(self._edge):
+                self._edge = float(rows[0, 0])
+            number = np.floor((rows[:, 0] - self._edge) / self.settings.block + 1e-9).astype(np.int64)
+            cuts = np.nonzero(np.diff(number))[0] + 1
+            origin, current = self._edge, 0
+            for part, ahead in zip(np.split(rows, cuts), number[np.r_[0, cuts]], strict=True):
+                if ahead != current:  # the block being filled is complete
+                    finished = self._complete() or finished
+                    if ahead > current + 2:
+                        finished = self._break("no readings for a while") or finished
+                    current = int(ahead)
+                    self._edge = origin + current * self.settings.block
+                self._pending.append(part)
+        if finished is not None:
+            self._last = _with_finished(self._last, finished)
+        elif self._last.finished is not None:
+            self._last = _with_finished(self._last, None)
+        return self._last
+
+    def finish(self) -> SteadyPoint | None:
+        """No more samples come: closes the stretch that is open and gives its point, if it is one."""
+        self._complete()
+        return self._close()
+
+    # -- blocks ---------------------------------------------------------------------------------------------------
+
+    def _complete(self) -> SteadyPoint | None:
+        if not self._pending:
+            return None
+        rows = np.concatenate(self._pending)
+        self._pending = []
+        end = self._edge + self.settings.block
+        p, q = rows[:, 1], rows[:, 2]
+        more = {name: rows[:, 3 + i] for i, name in enumerate(self._names)}
+        stopped = more.get("stopped", np.zeros(len(p))) > 0.5
+        if isfinite(self.settings.start_up_flow):
+            q = np.where(stopped & ~np.isfinite(q), self.settings.start_up_flow / 2, q)
+        known = np.isfinite(p) & np.isfinite(q)
+        if known.sum() < max(1, len(p) // 2):
+            what = "the anemometer stands still" if stopped.any() else "pressure or flow is not known"
+            finished = self._break(what)
+            self._last = SteadyState("unsteady", 0.0, what, end, nan, nan)
+            return finished
+        block = _Block(self._edge, end, p[known], q[known], {name: item[known] for name, item in more.items()})
+        return self._consider(block)
+
+    def _consider(self, block: _Block) -> SteadyPoint | None:
+        s = self.settings
+        finished: SteadyPoint | None = None
+        moved = self._stepped(block)
+        if moved:
+            finished = self._break(f"{moved} moved")
+        self._blocks.append(block)
+        window = self._blocks[-s.window :]
+        progress = min(1.0, len(window) / s.window)
+        if len(window) < s.window:
+            state: State = "unsteady" if moved or len(window) < 3 else "settling"
+            self._say(state, progress, f"{moved} moved" if moved else "hold still")
+            return finished
+        trending = self._trending(window)
+        if trending and self._was_steady:
+            finished = self._break(f"{trending} is moving", cut=s.window // 2)
+            self._blocks = window[s.window // 2 :]
+            self._say("unsteady", len(self._blocks) / s.window, f"{trending} is moving")
+        elif trending:
+            self._blocks = window[1:]
+            self._say("unsteady", 0.5, f"{trending} is moving")
+        else:
+            self._was_steady = True
+            drift = _drift(self._blocks, s) if len(self._blocks) >= 2 * s.window else None
+            self._say("drifting" if drift else "steady", 1.0, drift or "steady")
+            if block.end - self._blocks[0].start >= s.longest:
+                finished = self._close()
+        return finished
+
+    def _say(self, state: State, progress: float, reason: str) -> None:
+        held = self._blocks
+        p = float(np.mean([block.mean_p for block in held])) if held else nan
+        q = float(np.mean([block.mean_q for block in held])) if held else nan
+        self._last = SteadyState(state, progress, reason, held[-1].end if held else nan, p, q)
+
+    def _stepped(self, block: _Block) -> str:
+        if len(self._blocks) < 3:
+            return ""
+        for word, new, old, floor in (
+            ("pressure", block.mean_p, [b.mean_p for b in self._blocks], self.settings.negligible_pressure),
+            ("flow", block.mean_q, [b.mean_q for b in self._blocks], self.settings.negligible_flow),
+        ):
+            recent = np.array(old[-2 * self.settings.window :])
+            # from successive differences, so that a slow trend does not hide a step
+            noise = sqrt(float(np.mean(np.diff(recent) ** 2)) / 2)
+            # Few blocks know the noise badly: Student's factor at the same two-sided risk, roughly
+            factor = self.settings.step * (1 + 6 / len(recent))
+            if abs(new - float(recent.mean())) > max(factor * noise, self._small(float(recent.mean()), floor)):
+                return word
+        return ""
+
+    def _trending(self, window: list[_Block]) -> str:
+        for word, values, floor in (
+            ("pressure", [b.mean_p for b in window], self.settings.negligible_pressure),
+            ("flow", [b.mean_q for b in window], self.settings.negligible_flow),
+        ):
+            if trend_statistic(values) > self.settings.trend:
+                change = abs(_slope(np.array(values))[0]) * len(values)
+                third = len(values) // 3
+                ends = abs(float(np.mean(values[-third:]) - np.mean(values[:third])))
+                if max(change, ends) > self._small(float(np.mean(values)), floor):
+                    return word
+        return ""
+
+    def _small(self, value: float, floor: float) -> float:
+        return max(self.settings.negligible * abs(value), floor)
+
+    # -- stretches ------------------------------------------------------------------------------------------------
+
+    def _break(self, reason: str, cut: int = 1) -> SteadyPoint | None:
+        """The stretch has ended; ``cut`` blocks at its end may already have been moving."""
+        finished = self._close(cut) if self._was_steady else None
+        if not self._was_steady and len(self._blocks) >= 3:
+            self.refused.append(Refusal(self._blocks[0].start, self._blocks[-1].end, f"{reason} before it was steady"))
+        self._blocks = []
+        self._was_steady = False
+        return finished
+
+    def _close(self, cut: int = 0) -> SteadyPoint | None:
+        blocks, was_steady = self._blocks, self._was_steady
+        self._blocks, self._was_steady = [], False
+        if not was_steady:
+            return None
+        if cut and len(blocks) - cut >= self.settings.window:
+            blocks = blocks[:-cut]
+        blocks = _settled(blocks, self.settings)
+        drift = _drift(blocks, self.settings)
+        if drift:
+            self.refused.append(Refusal(blocks[0].start, blocks[-1].end, drift))
+            return None
+        point = _point(blocks, self.settings, self.source)
+        self.points.append(point)
+        return point
+
+
+def find_steady(
+    time: ArrayLike,
+    pressure: ArrayLike,
+    flow: ArrayLike,
+    u_pressure: ArrayLike | None = None,
+    u_flow: ArrayLike | None = None,
+    *,
+    settings: SteadySettings | None = None,
+    common: Mapping[str, tuple[ArrayLike, ArrayLike]] | None = None,
+    source: int = 0,
+    **more: ArrayLike,
+) -> SteadyReport:
+    """All steady points of a recording: s, Pa, m3/s at 1.2 kg/m3, each (n,), NaN where unknown.
+
+    ``u_pressure`` and ``u_flow`` are the standard uncertainties that the samples share (sensor, calibration); they
+    become the common errors "pressure sensor" and "flow sensor". Where more is known, ``common`` names each shared
+    error with what one standard uncertainty of it does to pressure and flow, and replaces the two. The random part
+    comes from the samples themselves. ``more`` as for ``OnlineSteady.feed``.
+    Raises InputError if arrays differ in length.
+    """
+    finder = OnlineSteady(settings, source)
+    if common is not None:
+        for name, (on_pressure, on_flow) in common.items():
+            more[f"common pressure {name}"] = on_pressure
+            more[f"common flow {name}"] = on_flow
+    else:
+        if u_pressure is not None:
+            more["u_pressure"] = u_pressure
+        if u_flow is not None:
+            more["u_flow"] = u_flow
+    finder.feed(time, pressure, flow, **more)
+    finder.finish()
+    return SteadyReport(tuple(finder.points), tuple(finder.refused))
+
+
+def _with_finished(state: SteadyState, finished: SteadyPoint | None) -> SteadyState:
+    return SteadyState(state.state, state.progress, state.reason, state.time, state.pressure, state.flow, finished)
+
+
+def _slope(values: NDArray[np.float64]) -> tuple[float, float]:
+    """Least-squares slope per step and its standard uncertainty, from the residuals."""
+    n = len(values)
+    x = np.arange(n) - (n - 1) / 2
+    sxx = float(x @ x)
+    slope = float(x @ values) / sxx
+    residual = values - values.mean() - slope * x
+    return slope, sqrt(float(residual @ residual) / max(n - 2, 1) / sxx)
+
+
+def _settled(blocks: list[_Block], settings: SteadySettings) -> list[_Block]:
+    """Without the tail of the settling at its start, if leaving that out removes the trend of the stretch.
+
+    At most one window is left out, so that a slow drift stays in and is found.
+    """
+    most = min(settings.window, len(blocks) - settings.window)
+    for cut in range(max(most, 0) + 1):
+        if not _drift(blocks[cut:], settings, negligible=True):
+            return blocks[cut:]
+    return blocks
+
+
+def _drift(blocks: list[_Block], settings: SteadySettings, *, negligible: bool = False) -> str:
+    """Words if the stretch as a whole wandered by more than ``settings.drift``, else nothing.
+
+    ``negligible``: measured against half of what is negligible instead.
+    """
+    limit = settings.negligible / 2 if negligible else settings.drift
+    span = blocks[-1].end - blocks[0].start
+    for word, values, floor in (
+        ("pressure", np.array([b.mean_p for b in blocks]), settings.negligible_pressure),
+        ("flow", np.array([b.mean_q for b in blocks]), settings.negligible_flow),
+    ):
+        slope, u = _slope(values)
+        change = slope * len(values)
+        level = abs(float(values.mean()))
+        if abs(slope) > settings.trend * u and abs(change) > max(limit * level, floor):
+            share = f"{abs(change) / level:.1%} " if level > 10 * floor else ""
+            way = "rose" if change > 0 else "fell"
+            return f"{word} {way} slowly by {share}in {span:.0f} s: let the source warm up, then hold again"
+    return ""
+
+
+def _point(blocks: list[_Block], settings: SteadySettings, source: int) -> SteadyPoint:
+    p = np.concatenate([block.p for block in blocks])
+    q = np.concatenate([block.q for block in blocks])
+    more = {name: np.concatenate([block.more[name] for block in blocks]) for name in blocks[0].more}
+    mean = mean_of(np.stack([p, q], axis=1))
+    u_p, u_q = (sqrt(float(v)) if v >= 0 else inf for v in np.diag(mean.covariance))
+    notes: list[str] = []
+    if "stopped" in more and float(np.mean(more["stopped"])) > 0.5 and isfinite(settings.start_up_flow):
+        # anywhere between nothing and the start-up flow: a rectangular distribution (JCGM 100:2008, 4.3.7)
+        u_q = settings.start_up_flow / sqrt(12)
+        notes.append("the anemometer stood still: the flow lies between zero and its start-up flow")
+    for word, values, floor in (
+        ("pressure", np.array([b.mean_p for b in blocks]), settings.negligible_pressure),
+        ("flow", np.array([b.mean_q for b in blocks]), settings.negligible_flow),
+    ):
+        slope, u = _slope(values)
+        if abs(slope) > settings.trend * u and abs(slope) * len(values) > floor / 2:
+            # what a slow change within the stretch leaves open: rectangular over the change
+            extra = abs(slope) * len(values) / sqrt(12)
+            u_p, u_q = (sqrt(u_p**2 + extra**2), u_q) if word == "pressure" else (u_p, sqrt(u_q**2 + extra**2))
+            notes.append(f"{word} drifted by {slope * len(values):+.3g} within the stretch")
+    common = [
+        CommonError("pressure sensor", float(np.mean(more["u_pressure"])), 0.0) if "u_pressure" in more else None,
+        CommonError("flow sensor", 0.0, float(np.mean(more["u_flow"]))) if "u_flow" in more else None,
+    ]
+    common += [
+        CommonError(name, float(np.mean(item)), float(np.mean(more[f"common flow {name}"])))
+        for key, item in more.items()
+        if (name := key.removeprefix("common pressure ")) != key
+    ]
+    return SteadyPoint.from_parts(
+        pressure=float(mean.value[0]),
+        flow=float(mean.value[1]),
+        random=(u_p, u_q, float(mean.covariance[0, 1])),
+        common=[part for part in common if part is not None and isfinite(part.on_pressure + part.on_flow)],
+        start=blocks[0].start,
+        end=blocks[-1].end,
+        mass_flow=float(np.mean(more["mass_flow"])) if "mass_flow" in more else nan,
+        line_temperature=float(np.mean(more["line_temperature"])) if "line_temperature" in more else nan,
+        n=mean.n,
+        n_effective=float(mean.n_effective.min()),
+        source=source,
+        notes=tuple(notes),
+    )
