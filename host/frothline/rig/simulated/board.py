@@ -1,0 +1,468 @@
+"""The board of the modelled rig: the messages and commands of the firmware, in Python, without its registers.
+
+It follows the firmware in what can be seen on the line: windows that end at exact ticks, conversions that the fast
+inputs share in turns, looks at the slow ones in between, slow messages, bursts, marks, acknowledgements, settings that
+outlive a power cut. What the emulated rig executes instruction by instruction is only told of here; a test holds the
+two together.
+"""
+
+from __future__ import annotations
+
+from random import Random
+from typing import Any
+
+from frothline.wire import ENUMS, LAYOUT_HASH, WIRE, Damage, Received, StreamDecoder, encode
+
+from . import ambient_module
+from .world import STEP, World
+
+TICK_HZ = WIRE.tick_hz
+TICKS_PER_STEP = round(STEP * TICK_HZ)
+TICKS_PER_CONVERSION = 208  # 13 converter clocks at 125 kHz, in ticks of 0.5 us
+ROTOR_TIMEOUT = TICK_HZ
+VERSION = (0, 1, 0)
+DESCRIBE_EVERY = 5 * TICK_HZ
+WRAP = 0xFFFFFFFF
+
+_KIND = ENUMS["channel_kind"]
+_SENSOR = ENUMS["sensor_kind"]
+_UNIT = ENUMS["count_unit"]
+_FLAG = ENUMS["line_flag"]
+_DEVICE = ENUMS["device_flag"]
+_ACK = ENUMS["ack_result"]
+_COMMANDS = {"describe", "start", "stop", "set_rate", "write_settings", "read_settings"}
+
+# input: (channel, conversions skipped after a change of input, conversions summed in a turn)
+_PRESSURE, _DIFFERENTIAL, _THERMAL, _TEMPERATURE, _BANDGAP = range(5)
+_TURN = {
+    _PRESSURE: ("pressure", 2, 8),
+    _DIFFERENTIAL: ("differential", 2, 2),
+    _THERMAL: ("thermal", 2, 2),
+    _TEMPERATURE: ("temperature", 2, 4),
+    _BANDGAP: ("supply", 12, 2),
+}
+_SLOW_EVERY = 240  # conversions
+_PINS = {
+    "pressure": "PC0",
+    "differential": "PC3",
+    "rotor": "PB0",
+    "thermal": "PC1",
+    "temperature": "PC2",
+    "supply": "",
+    "ambient": "PC4",
+    "scale": "PD4",
+    "button": "PD2",
+}
+_UNITS = {
+    "pressure": "adc_sum",
+    "differential": "adc_sum",
+    "rotor": "pulses",
+    "thermal": "adc_sum",
+    "temperature": "adc_sum",
+    "supply": "adc_sum",
+    "ambient": "burst",
+    "scale": "converter",
+    "button": "events",
+}
+
+
+def bit(kind: str) -> int:
+    """Bit of a channel kind in ``enabled`` and ``present``."""
+    return 1 << _KIND[kind]
+
+
+class ModelledBoard:
+    """Feed it bytes with :meth:`receive`, let time pass with :meth:`step`, take what it sends from ``sent``.
+
+    Parameters
+    ----------
+    world
+        The surroundings; the caller steps it, then the board.
+    random
+        For converter noise.
+    first_tick
+        Board tick at the first boot, to meet the 32-bit wrap soon.
+    label
+        Board label in the settings as new.
+    """
+
+    def __init__(
+        self, world: World, random: Random, *, first_tick: int = 0, rate: int = 100, label: str = "modelled rig"
+    ) -> None:
+        self.world = world
+        self._random = random
+        self._first_tick = first_tick
+        thermal = world.scenario.anemometer == "thermal_module"
+        enabled = ["pressure", "temperature", "supply", "ambient", "scale", "button", "thermal" if thermal else "rotor"]
+        self.label = label
+        self.storage: dict[str, int] = {
+            "rate": rate,
+            "enabled": sum(map(bit, enabled)),
+            "pressure_sensor": _SENSOR["mpx5050"],
+            "differential_sensor": _SENSOR["none"],
+            "anemometer": _SENSOR["thermal_module" if thermal else "pulse_rotor"],
+            "temperature_sensor": _SENSOR["ntc_10k_3950"],
+            "generation": 0,
+        }
+        self.sent = bytearray()
+        self.boot_count = 0
+        self.boot("power_on")
+
+    def boot(self, cause: str) -> None:
+        """Start anew; ``cause`` is a name of reset_cause."""
+        self.boot_count += 1
+        self._cause = ENUMS["reset_cause"][cause]
+        self._boot_step = self.world.steps
+        self._rate = self.storage["rate"]
+        self._sequence = 0
+        self._decoder = StreamDecoder()
+        self._damaged = 0
+        self.streaming = False
+        self._pulses = 0
+        self._edge = 0
+        self._last_edge = -(10**12)
+        self._marks = 0
+        self._button_was = False
+        self._conversions = 0
+        self._sums = [0.0] * 5
+        self._counts = [0] * 5
+        self._input = self._fast = _PRESSURE
+        self._skip, self._take = 2, 8
+        self._slow_look = 0
+        self._until_slow = _SLOW_EVERY
+        self._due: dict[str, int] = {}
+        self._describe()
+
+    # --- time -------------------------------------------------------------------------------------------------
+
+    @property
+    def now(self) -> int:
+        """Ticks since boot, not wrapped."""
+        return (self.world.steps - self._boot_step) * TICKS_PER_STEP
+
+    def _wire_tick(self, ticks: int) -> int:
+        return (ticks + self._first_tick) & WRAP
+
+    def step(self) -> None:
+        """Follow the world, which has just made one step."""
+        world = self.world
+        now = self.now
+        edges = world.instruments.edges
+        if edges:
+            if world.is_present("rotor"):
+                boot = self._boot_step * STEP
+                self._pulses += len(edges)
+                self._last_edge = int((edges[-1] - boot) * TICK_HZ)
+                self._edge = self._wire_tick(self._last_edge)
+            edges.clear()
+        if world.button and not self._button_was:
+            self._marks += 1
+            self._send(
+                "mark", tick=self._wire_tick(now), number=self._marks & 0xFFFF, source=ENUMS["mark_source"]["button"]
+            )
+        self._button_was = world.button
+        self._ratios: list[float | None] = [None] * 5
+        if not self.streaming:
+            self._convert(now // TICKS_PER_CONVERSION - self._conversions)
+            return
+        due = self._due
+        while due["line"] <= now:
+            self._convert(due["line"] // TICKS_PER_CONVERSION - self._conversions)
+            self._close_line(due["line"])
+        self._convert(now // TICKS_PER_CONVERSION - self._conversions)
+        if due["slow"] <= now:
+            self._close_slow()
+        if due["ambient"] <= now:
+            self._send_ambient(now)
+        if due["scale"] <= now:
+            self._send_scale(now)
+        if due["health"] <= now:
+            due["health"] += TICK_HZ
+            self._send_health(now)
+        if due["describe"] <= now:
+            due["describe"] += DESCRIBE_EVERY
+            self._describe()
+
+    # --- conversions ------------------------------------------------------------------------------------------
+
+    def _code(self, which: int) -> float:
+        """Expected code of one conversion of input ``which``."""
+        known = self._ratios[which]
+        if known is not None:
+            return known
+        world, pins = self.world, self.world.instruments
+        if which == _PRESSURE:
+            ratio = pins.pressure_ratio() if world.is_present("pressure") else 0.0
+        elif which == _TEMPERATURE:
+            ratio = pins.temperature_ratio() if world.is_present("temperature") else 1.0
+        elif which == _THERMAL:
+            ratio = pins.thermal_ratio() if world.is_present("rotor") else 0.0
+        elif which == _DIFFERENTIAL:
+            ratio = pins.differential_ratio()
+        else:
+            ratio = pins.bandgap_ratio()
+        # codes are cut, not rounded: half a count less on the mean
+        code = min(max(ratio * 1024.0 + pins.adc_zero - 0.5, 0.0), 1023.0)
+        self._ratios[which] = code
+        return code
+
+    def _convert(self, n: int) -> None:
+        """Let ``n`` conversions end."""
+        self._conversions += n
+        while n > 0:
+            if self._skip:
+                k = min(self._skip, n)
+                self._skip -= k
+            else:
+                k = min(self._take, n)
+                which = self._input
+                self._sums[which] += k * self._code(which)
+                self._counts[which] += k
+                self._take -= k
+            n -= k
+            self._until_slow = max(0, self._until_slow - k)
+            if self._take == 0:
+                self._next_turn()
+
+    def _next_turn(self) -> None:
+        enabled = self.storage["enabled"]
+        if self._until_slow == 0:
+            self._until_slow = _SLOW_EVERY
+            self._slow_look = (self._slow_look + 1) % 8
+            slow = _TEMPERATURE if self._slow_look else _BANDGAP
+            if enabled & bit(_TURN[slow][0]):
+                self._look_at(slow)
+                return
+        if self._fast == _PRESSURE and enabled & bit("differential"):
+            self._fast = _DIFFERENTIAL
+        elif self._fast != _THERMAL and enabled & bit("thermal"):
+            self._fast = _THERMAL
+        else:
+            self._fast = _PRESSURE
+        self._look_at(self._fast)
+
+    def _look_at(self, which: int) -> None:
+        _, skip, take = _TURN[which]
+        self._skip = 0 if which == self._input else skip
+        self._take = take
+        self._input = which
+
+    def _taken(self, which: int) -> tuple[int, int]:
+        """Sum and number of conversions of an input since it was last taken."""
+        n = self._counts[which]
+        if n == 0:
+            return 0, 0
+        noisy = self._sums[which] + self.world.instruments.adc_noise * n**0.5 * self._random.gauss(0.0, 1.0)
+        self._sums[which], self._counts[which] = 0.0, 0
+        return int(min(max(round(noisy), 0), 1023 * n)), n
+
+    # --- messages ---------------------------------------------------------------------------------------------
+
+    def _send(self, name: str, /, **fields: Any) -> None:
+        self.sent += encode(name, self._sequence, **fields)
+        self._sequence = (self._sequence + 1) & 0xFFFF
+
+    def _close_line(self, end: int) -> None:
+        self._windows += 1
+        self._due["line"] = self._started + (self._windows + 1) * TICK_HZ // self._rate
+        flags = 0
+        if end - self._last_edge > ROTOR_TIMEOUT:
+            flags |= _FLAG["rotor_stopped"]
+        if self._pulses:
+            flags |= _FLAG["rotor_seen"]
+        if self._button_was:
+            flags |= _FLAG["button_down"]
+        if self._windows == 1:
+            flags |= _FLAG["first"]
+        p, pn = self._taken(_PRESSURE)
+        d, dn = self._taken(_DIFFERENTIAL)
+        t, tn = self._taken(_THERMAL)
+        rotor = bool(self.storage["enabled"] & bit("rotor"))
+        self._send(
+            "line",
+            tick=self._wire_tick(end),
+            pressure_sum=p,
+            pressure_n=pn,
+            differential_sum=d,
+            differential_n=dn,
+            thermal_sum=t,
+            thermal_n=tn,
+            pulses=self._pulses & WRAP if rotor else 0,
+            edge_tick=self._edge if rotor else 0,
+            flags=flags,
+        )
+
+    def _close_slow(self) -> None:
+        end = self._due["slow"]
+        self._due["slow"] = end + TICK_HZ // 5
+        t, tn = self._taken(_TEMPERATURE)
+        b, bn = self._taken(_BANDGAP)
+        self._send("slow", tick=self._wire_tick(end), temperature_sum=t, temperature_n=tn, bandgap_sum=b, bandgap_n=bn)
+
+    def _send_ambient(self, now: int) -> None:
+        self._due["ambient"] += TICK_HZ
+        if not self.storage["enabled"] & bit("ambient"):
+            return
+        there = self.world.is_present("ambient")
+        flags = _DEVICE["present"] | _DEVICE["fresh"] if there else 0
+        burst = self.world.ambient_burst() if there else bytes(8)
+        self._send("ambient", tick=self._wire_tick(now), burst=burst, flags=flags)
+
+    def _send_scale(self, now: int) -> None:
+        self._due["scale"] += TICK_HZ // 10
+        if not (self.storage["enabled"] & bit("scale") and self.world.is_present("scale")):
+            return
+        counts = self.world.instruments.scale_counts(self.world.scale_mass())
+        flags = _DEVICE["present"] | _DEVICE["fresh"]
+        if counts in {-0x800000, 0x7FFFFF}:
+            flags |= _DEVICE["saturated"]
+        self._send("scale", tick=self._wire_tick(now), counts=counts, flags=flags)
+
+    def _send_health(self, now: int) -> None:
+        self._send(
+            "health",
+            tick=self._wire_tick(now),
+            frames_dropped=0,
+            adc_overruns=0,
+            capture_overruns=0,
+            bus_errors=0,
+            bus_recoveries=0,
+            receive_errors=self._damaged & 0xFFFF,
+            ring_high_water=0,
+            stack_free=0,
+            loop_worst_ticks=0,
+        )
+
+    def _present_bits(self) -> int:
+        present = self.storage["enabled"]
+        for device in ("ambient", "scale"):
+            if not self.world.is_present(device):
+                present &= ~bit(device)
+        return present
+
+    def _channels(self) -> list[tuple[str, int, int]]:
+        """(kind, sensor, rate in mHz) of the enabled channels."""
+        s, fast = self.storage, 1000 * self._rate
+        table = [
+            ("pressure", s["pressure_sensor"], fast),
+            ("differential", s["differential_sensor"], fast),
+            ("rotor", s["anemometer"], fast),
+            ("thermal", s["anemometer"], fast),
+            ("temperature", s["temperature_sensor"], 5000),
+            ("supply", _SENSOR["bandgap_1v1"], 5000),
+            ("ambient", _SENSOR["bme280"], 1000),
+            ("scale", _SENSOR["hx711_a128"], 10000),
+            ("button", _SENSOR["push_button"], 0),
+        ]
+        return [row for row in table if s["enabled"] & bit(row[0])]
+
+    def _describe(self) -> None:
+        s = self.storage
+        channels = self._channels()
+        self._send(
+            "description",
+            protocol=WIRE.protocol,
+            layout_hash=LAYOUT_HASH,
+            firmware_major=VERSION[0],
+            firmware_minor=VERSION[1],
+            firmware_patch=VERSION[2],
+            board_kind=ENUMS["board_kind"]["modelled"],
+            boot_count=self.boot_count,
+            reset_cause=self._cause,
+            tick=self._wire_tick(self.now),
+            tick_hz=TICK_HZ,
+            label=self.label,
+            streaming=int(self.streaming),
+            rate=self._rate,
+            enabled=s["enabled"],
+            present=self._present_bits(),
+            adc_clock_hz=125000,
+            adc_cycles=13,
+            rotor_timeout_ticks=ROTOR_TIMEOUT,
+            channels=len(channels),
+        )
+        for kind, sensor, rate in channels:
+            self._send(
+                "channel",
+                kind=_KIND[kind],
+                sensor=sensor,
+                count_unit=_UNIT[_UNITS[kind]],
+                name=kind,
+                rate_millihertz=rate,
+                pin=_PINS[kind],
+            )
+        if self._present_bits() & bit("ambient"):
+            trimming = self.world.trimming
+            self._send(
+                "trimming",
+                address=ambient_module.ADDRESS,
+                chip_id=ambient_module.CHIP_ID,
+                low=trimming.low(),
+                high=trimming.high(),
+            )
+
+    def _send_settings(self) -> None:
+        self._send("settings", label=self.label, **self.storage)
+
+    # --- commands ---------------------------------------------------------------------------------------------
+
+    def receive(self, data: bytes) -> None:
+        """Bytes from the host."""
+        for one in self._decoder.feed(data):
+            if isinstance(one, Damage):
+                self._damaged += 1
+            else:
+                self._obey(one)
+
+    def _obey(self, command: Received) -> None:
+        name, record = command.name, command.record
+        result = _ACK["ok"]
+        if name not in _COMMANDS:
+            result = _ACK["unknown_command"]
+        elif name == "set_rate":
+            if 10 <= int(record["rate"]) <= 500:
+                self._rate = int(record["rate"])
+                if self.streaming:
+                    self.start()
+            else:
+                result = _ACK["bad_value"]
+        elif name == "write_settings":
+            result = self._write_settings(record)
+        elif name == "start":
+            self.start()
+        elif name == "stop":
+            self.streaming = False
+        self._send("ack", command=command.message.id, command_sequence=int(record["sequence"]), result=result)
+        if result == _ACK["ok"]:
+            if name == "describe":
+                self._describe()
+            elif name in {"read_settings", "write_settings"}:
+                self._send_settings()
+
+    def start(self) -> None:
+        """Begin streaming, as the start command does."""
+        now = self.now
+        self.streaming = True
+        self._started = now
+        self._windows = 0
+        self._sums, self._counts = [0.0] * 5, [0] * 5
+        self._conversions = now // TICKS_PER_CONVERSION
+        self._due = {
+            "line": now + TICK_HZ // self._rate,
+            "slow": now + TICK_HZ // 5,
+            "ambient": now + TICK_HZ // 20,
+            "scale": now + TICK_HZ // 10,
+            "health": now + TICK_HZ,
+            "describe": now + DESCRIBE_EVERY,
+        }
+
+    def _write_settings(self, record: Any) -> int:
+        rate, anemometer = int(record["rate"]), int(record["anemometer"])
+        if not 10 <= rate <= 500 or anemometer not in {_SENSOR["pulse_rotor"], _SENSOR["thermal_module"]}:
+            return _ACK["bad_value"]
+        label = bytes(record["label"]).split(b"\0")[0].decode(errors="replace")
+        kept = {name: int(record[name]) for name in self.storage if name != "generation"}
+        self.label = label
+        self.storage |= {**kept, "generation": (self.storage["generation"] + 1) & 0xFFFF}
+        self._rate = rate
+        return _ACK["ok"]

@@ -1,0 +1,64 @@
+"""What can be said in the URL of a simulated rig: ``modelled://sweep?seed=1&speed=1`` and so on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from urllib.parse import parse_qsl, urlsplit
+
+from frothline.errors import InputError
+
+from .scenarios import SCENARIOS
+
+
+@dataclass(frozen=True)
+class Options:
+    """One field per option.
+
+    ``speed`` times real time, 0 for as fast as it is read; ``rate`` line messages per second as in the settings;
+    ``damage`` the probability that a frame is lost or spoilt; ``errors`` 0 for perfect sensors; ``late`` s that the
+    board sits in its bootloader; ``reset`` 0 for a board that opening does not reset; ``streaming`` 1 for one that
+    sends from the start; ``zero`` s with the machine off at the beginning; ``tick`` the first board tick;
+    ``source`` and ``anemometer`` in place of the scenario's; ``image`` (emulated) another firmware image.
+    """
+
+    scenario: str = "sweep"
+    seed: int = 1
+    speed: float = 1.0
+    rate: int = 100
+    damage: float = 0.0
+    errors: float = 1.0
+    late: float = 0.05
+    reset: int = 1
+    streaming: int = 0
+    zero: float = 0.0
+    tick: int = 0
+    source: str = ""
+    anemometer: str = ""
+    image: str = ""
+
+    def changes(self) -> dict[str, str]:
+        """Fields of the scenario that the URL changes."""
+        return {name: value for name in ("source", "anemometer") if (value := getattr(self, name))}
+
+
+def read_url(url: str) -> Options:
+    """Options of ``<scheme>://<scenario>?<name>=<value>&…``; raises InputError that names what is wrong."""
+    parts = urlsplit(url)
+    scenario = parts.netloc or parts.path.strip("/") or "sweep"
+    if scenario not in SCENARIOS:
+        raise InputError(f"no scenario is called {scenario!r}", where=url, remedy=f"There are {', '.join(SCENARIOS)}")
+    kinds: dict[str, type] = {field.name: type(field.default) for field in fields(Options)}
+    given: dict[str, object] = {}
+    for name, text in parse_qsl(parts.query, keep_blank_values=True):
+        if name not in kinds or name == "scenario":
+            raise InputError(f"no option is called {name!r}", where=url, remedy=f"There are {', '.join(sorted(kinds))}")
+        try:
+            given[name] = kinds[name](text)
+        except ValueError as error:
+            raise InputError(f"{name} cannot be {text!r}", where=url, remedy="Give a number") from error
+    options = Options(scenario=scenario, **given)  # type: ignore[arg-type]  # read as their fields are
+    if options.speed < 0 or not 10 <= options.rate <= 500 or not 0 <= options.damage <= 1:
+        raise InputError(
+            "speed must not be negative, rate lies in 10 to 500, damage in 0 to 1", where=url, remedy="Change the URL"
+        )
+    return options

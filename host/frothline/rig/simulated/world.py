@@ -1,0 +1,300 @@
+"""The physical model: air source, hose, spool, throttle or generator, and the sensors on the way.
+
+Quasi-steady pressures between two states with inertia, the air column in the hose and the air held in the line, which
+are stepped together by a linearly implicit Euler rule, so that a stiff machine and a hunting one both stay honest at
+2 ms. Around them: speed and winding of the machine, walls that warm up, rotor, sensor lags. Everything random comes
+from the seed, each purpose from a generator of its own; the step is fixed, so the same scenario and seed give the same
+line to every rig, whatever calls it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from math import exp, sqrt
+from typing import Any
+
+from . import ambient_module
+from .chance import chance
+from .gas import GAMMA, HEAT_CAPACITY, STANDARD_DENSITY, gas_constant, hole_flow
+from .hand import Hand
+from .instruments import AREA, Instruments
+from .scenarios import Scenario, scenario_named
+from .sources import Source, make_source
+
+STEP = 0.002  # s
+HOSE_AREA = 3.141592653589793 / 4.0 * 0.05**2  # m2: 1 m of 50 mm hose between machine and spool
+HOSE_LENGTH = 1.0
+HOSE_LOSS = 1.6  # velocity heads: friction 0.03 L/D and one entrance
+LINE_VOLUME = 0.006  # m3
+SPOOL_LOSS = 0.5  # velocity heads in the bore between tap and throttle: rotor, straightener, wall
+CLOSED_AREA = 1.5e-6  # m2: what a shut throttle still lets by
+
+
+class World:
+    """One rig's surroundings.
+
+    Parameters
+    ----------
+    scenario
+        Name of a preset (see :mod:`.scenarios`) or a Scenario.
+    seed
+        Everything random follows from it.
+    errors
+        1: sensors as their data sheets promise; 0: perfect sensors.
+    """
+
+    def __init__(self, scenario: str | Scenario = "sweep", seed: int = 1, errors: float = 1.0, **changes: Any) -> None:
+        self.scenario = scenario_named(scenario, **changes) if isinstance(scenario, str) else scenario
+        self.seed = seed
+        chosen = self.scenario
+
+        room = chance(seed, "room")
+        self.ambient_temperature = 273.15 + room.uniform(18.0, 25.0)
+        self.ambient_pressure = room.uniform(99000.0, 102300.0)
+        self.ambient_humidity = room.uniform(0.35, 0.65)
+        self._refresh_room()
+        self.source: Source = make_source(chosen.source, chance(seed, "source"))
+        self.instruments = Instruments(chance(seed, "instruments"), errors)
+        self.hand = Hand(chosen.throttle, chance(seed, "hand"), chosen.tremble)
+        self._noise = chance(seed, "line")
+        module = chance(seed, "ambient module")
+        self.trimming = ambient_module.draw_trimming(module)
+        self._module = module
+        self._module_errors = (
+            errors * module.uniform(-60.0, 60.0),
+            errors * module.uniform(-0.5, 0.7),
+            errors * module.uniform(-0.02, 0.02),
+        )
+        self.steps = 0
+        self.button = False
+        self._button_left = 0.0
+        self.throttle = self.hand.opening
+        self.flow = 0.0  # kg/s out of the machine
+        self.pressure = 0.0  # Pa gauge
+        self.spool_flow = 0.0
+        self.air_rise = 0.0
+        self.temperature = self.ambient_temperature  # of the air at the spool
+        self._wall = 0.0  # K over ambient, of hose and spool
+        self._ripple = 0.0
+        self._wander = 0.0
+        self.instruments.ntc_temperature = self.ambient_temperature
+        self.source.running = chosen.motor_on
+        if chosen.motor_on:
+            self.source.speed = self.source.target_speed(self.ambient_density)
+            self.source.rise_over_ambient = 45.0
+            self._wall = 12.0
+            self.pressure = self.source.rise(0.0, self.ambient_density)[0]
+            self.instruments.pressure_felt = self.pressure
+        self._present = {"ambient": True, "scale": chosen.scale, "pressure": True, "rotor": True, "temperature": True}
+
+    # --- time -------------------------------------------------------------------------------------------------
+
+    @property
+    def time(self) -> float:
+        """Seconds since the start of the scenario."""
+        return self.steps * STEP
+
+    def advance(self, dt: float) -> None:
+        """Let about ``dt`` s pass, in whole steps of 2 ms."""
+        for _ in range(max(1, round(dt / STEP))):
+            self.step()
+
+    def step(self) -> None:
+        """Let 2 ms pass."""
+        h = STEP
+        self.steps += 1
+        if self._button_left > 0.0:
+            self._button_left -= h
+            self.button = self._button_left > 0.0
+        source = self.source
+        random = self._noise
+        self.throttle = self.hand.advance(h)
+        # the machine's delivery flutters by a tenth of a percent and wanders with the mains by a few
+        self._ripple += (-self._ripple / 0.12) * h + 0.0010 * sqrt(2.0 * h / 0.12) * random.gauss(0.0, 1.0)
+        self._wander += (-self._wander / 25.0) * h + 0.0015 * sqrt(2.0 * h / 25.0) * random.gauss(0.0, 1.0)
+
+        ambient, room, gas, density = (
+            self.ambient_pressure,
+            self.ambient_temperature,
+            self._gas,
+            self.ambient_density,
+        )
+        p, m = self.pressure, self.flow
+        line_density = (ambient + p) / (gas * self.temperature)
+        inlet = m / density
+        lift, slope = source.rise(inlet, density)
+        lift *= 1.0 + self._ripple + self._wander
+        loss = HOSE_LOSS / (2.0 * line_density * HOSE_AREA * HOSE_AREA)
+        column = HOSE_AREA / HOSE_LENGTH
+        out, out_slope = self._leaving(p, line_density)
+        hold = GAMMA * gas * self.temperature / LINE_VOLUME
+        f1 = column * (lift - loss * m * abs(m) - p)
+        f2 = hold * (m - out)
+        a = 1.0 - h * column * (slope / density - 2.0 * loss * abs(m))
+        b = h * column
+        c = -h * hold
+        d = 1.0 + h * hold * out_slope
+        det = a * d - b * c
+        self.flow = m + h * (f1 * d - b * f2) / det
+        self.pressure = p = p + h * (a * f2 - c * f1) / det
+        self.spool_flow = self.flow
+
+        # heat: machine to air, air to walls, walls to the room
+        self.air_rise = source.advance(h, inlet, density)
+        through = abs(self.spool_flow) * HEAT_CAPACITY
+        share = exp(-4.0 / (through + 0.4))  # of the air's excess over the wall that gets as far as the spool
+        excess = self._wall + (self.air_rise - self._wall) * share
+        self._wall += h * (through * (self.air_rise - excess) - 1.6 * self._wall) / 900.0
+        self.temperature += (room + excess - self.temperature) * h / 0.3
+        line_density = (ambient + p) / (gas * self.temperature)
+        volume = self.spool_flow / line_density
+        self.instruments.advance(self.steps * h, h, p, 0.0, self.temperature, volume, line_density, room)
+
+    def _leaving(self, pressure: float, density: float) -> tuple[float, float]:
+        """Mass flow out of the line at ``pressure`` Pa gauge, kg/s, and its slope, kg/(s Pa)."""
+        opening = self.throttle
+        gate = opening * opening * AREA * 0.62 if opening < 0.95 else AREA * (0.62 + 6.0 * (opening - 0.95))
+        gate = min(gate, 0.92 * AREA) + CLOSED_AREA
+        # bore losses in series with the gate, as effective areas
+        effective = 1.0 / sqrt(1.0 / (gate * gate) + SPOOL_LOSS / (AREA * AREA))
+        flow = hole_flow(effective, pressure, self.ambient_pressure, self.temperature, self._gas)
+        slope = 0.5 * flow / pressure if pressure > 1.0 else effective * sqrt(2.0 * density)
+        return flow, slope
+
+    def _refresh_room(self) -> None:
+        self._gas = gas_constant(self.ambient_pressure, self.ambient_temperature, self.ambient_humidity)
+        self.ambient_density = self.ambient_pressure / (self._gas * self.ambient_temperature)
+
+    # --- devices off the pins ---------------------------------------------------------------------------------
+
+    def is_present(self, device: str) -> bool:
+        """Whether ``ambient``, ``scale``, ``pressure``, ``rotor`` or ``temperature`` is plugged in."""
+        return self._present[device]
+
+    def ambient_burst(self) -> bytes:
+        """Registers 0xF7 to 0xFE of the ambient module after a measurement made now."""
+        dp, dt, dh = self._module_errors
+        g = self._module.gauss
+        return ambient_module.burst(
+            self.ambient_pressure + dp + g(0.0, 3.0),
+            self.ambient_temperature - 273.15 + dt + g(0.0, 0.005),
+            self.ambient_humidity + dh + g(0.0, 0.0005),
+            self.trimming,
+        )
+
+    def scale_mass(self) -> float:
+        """Mass on the load cell, kg."""
+        return 0.0
+
+    # --- control ----------------------------------------------------------------------------------------------
+
+    def control(self, name: str, value: Any = None) -> None:
+        """Reach into the scenario.
+
+        ``throttle`` 0..1 (None: back to the script), ``motor`` bool, ``button`` seconds held (default 0.2),
+        ``plug`` and ``unplug`` a device, ``ambient`` (pressure Pa, temperature K, humidity).
+        Raises ValueError for anything else.
+        """
+        if name == "throttle":
+            if value is None or value == "auto":
+                self.hand.resume()
+            else:
+                self.hand.move_to(float(value))
+        elif name == "motor":
+            self.source.running = bool(value)
+        elif name == "button":
+            self._button_left = 0.2 if value is None or value is True else float(value)
+            self.button = True
+        elif name in {"plug", "unplug"}:
+            if value not in self._present:
+                raise ValueError(f"nothing called {value!r} can be unplugged; there are {', '.join(self._present)}")
+            self._present[value] = name == "plug"
+        elif name == "ambient":
+            self.ambient_pressure, self.ambient_temperature, self.ambient_humidity = map(float, value)
+            self._refresh_room()
+        else:
+            raise ValueError(f"the simulated rig has no control called {name!r}")
+
+    # --- truth ------------------------------------------------------------------------------------------------
+
+    @property
+    def truth(self) -> dict[str, float]:
+        """What is true now, in SI units, for tests and demonstrations; no sensor sees it.
+
+        Flow figures belong to the spool: ``mass_flow`` kg/s, ``line_flow`` m3/s at line state, ``free_air_flow`` m3/s
+        at ambient state, ``standard_flow`` m3/s at 1.2 kg/m3; ``air_power`` W is line pressure times standard flow.
+        ``source_flow`` kg/s leaves the machine; ``scale_mass`` kg is nan without a scale.
+        """
+        density = (self.ambient_pressure + self.pressure) / (self._gas * self.temperature)
+        m = self.spool_flow
+        return {
+            "time": self.time,
+            "throttle": self.throttle,
+            "line_pressure": self.pressure,
+            "mass_flow": m,
+            "source_flow": self.flow,
+            "line_temperature": self.temperature,
+            "line_density": density,
+            "line_flow": m / density,
+            "free_air_flow": m / self.ambient_density,
+            "standard_flow": m / STANDARD_DENSITY,
+            "air_speed": m / density / AREA,
+            "air_power": self.pressure * m / STANDARD_DENSITY,
+            "rotor_frequency": self.instruments.rotor_frequency,
+            "ambient_pressure": self.ambient_pressure,
+            "ambient_temperature": self.ambient_temperature,
+            "ambient_humidity": self.ambient_humidity,
+            "ambient_density": self.ambient_density,
+            "supply_voltage": self.instruments.supply,
+            "source_speed": self.source.speed,
+            "scale_mass": self.scale_mass() if self.scenario.scale else float("nan"),
+        }
+
+    def true_curve(self, density: float = STANDARD_DENSITY) -> Callable[[float], float]:
+        """Pressure at the tap, Pa, against flow, m3/s at 1.2 kg/m3, with inlet air of ``density`` kg/m3.
+
+        The machine as it runs now (filter, mains, warmth), its flutter left out, with its hose: what a sweep of the
+        source is to find.
+        """
+        source = self.source
+        speed = source.target_speed(density)
+        rise = self.air_rise
+        ambient = self.ambient_pressure
+
+        def pressure(flow: float) -> float:
+            mass = flow * STANDARD_DENSITY
+            was, source.speed = source.speed, speed
+            try:
+                lift, _ = source.rise(mass / density, density)
+            finally:
+                source.speed = was
+            warm = ambient + max(lift, 0.0)
+            held = warm / (self._gas * (self.ambient_temperature + min(rise, 40.0)))
+            return lift - HOSE_LOSS * mass * abs(mass) / (2.0 * held * HOSE_AREA * HOSE_AREA)
+
+        return pressure
+
+    def true_figures(self, density: float = STANDARD_DENSITY) -> dict[str, float]:
+        """shut_off Pa, free_delivery m3/s, air_power W (the largest) and air_power_flow m3/s of :meth:`true_curve`."""
+        curve = self.true_curve(density)
+        low, high = 0.0, 2.0 * self.source.free_flow
+        for _ in range(60):
+            middle = 0.5 * (low + high)
+            low, high = (middle, high) if curve(middle) > 0.0 else (low, middle)
+        free = 0.5 * (low + high)
+        best = max(range(1, 2000), key=lambda k: k / 2000 * free * curve(k / 2000 * free))
+        low, high = (best - 1) / 2000 * free, (best + 1) / 2000 * free
+        golden = 0.6180339887498949
+        for _ in range(60):
+            left, right = high - golden * (high - low), low + golden * (high - low)
+            if left * curve(left) > right * curve(right):
+                high = right
+            else:
+                low = left
+        flow = 0.5 * (low + high)
+        return {
+            "shut_off": curve(0.0),
+            "free_delivery": free,
+            "air_power": flow * curve(flow),
+            "air_power_flow": flow,
+        }
