@@ -1,7 +1,8 @@
 """The newest samples of one series, for pages to look at while they are being written.
 
-One writer, any number of readers, no lock: memory is set aside once, samples go in at ``written`` modulo the capacity, and
-a reader copies a window and then checks that the writer has not come round and overwritten what it was copying.
+One writer, any number of readers, no lock: memory is set aside once, samples go in at ``written`` modulo the
+capacity, and a reader copies a window and then checks that the writer has not come round and overwritten what it was
+copying.
 """
 
 from __future__ import annotations

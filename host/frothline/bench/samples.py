@@ -1,7 +1,7 @@
 """From the board's messages to rings of SI samples, across resets of the board and losses of the port.
 
-The board's time starts anew at each boot; here it is put on the time of the session: seconds on the computer's monotonic
-clock since the session began, board ticks in between. Pages never see a jump back.
+The board's time starts anew at each boot; here it is put on the time of the session: seconds on the computer's
+monotonic clock since the session began, board ticks in between. Pages never see a jump back.
 """
 
 from __future__ import annotations
@@ -88,7 +88,8 @@ class Samples:
 
     def latest(self) -> dict[str, Latest]:
         """Each series' mean over its last second. The uncertainty is not divided by the root of n: most of a sensor's
-        error is the same in all samples of a second, so the mean knows little better than each of them."""
+        error is the same in all samples of a second, so the mean knows little better than each of them.
+        """
         now = time.monotonic() - self._began
         figures = {}
         for name, ring in list(self.rings.items()):

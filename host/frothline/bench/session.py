@@ -1,8 +1,8 @@
 """A session at the bench: one rig, its link, its recording, its newest samples, its steady points and its sweep.
 
-Rules of this file: the reader thread writes the recording before anything is decoded; one live thread (the rig's) decodes,
-converts and fills the rings; fits run in a worker. Readers (pages, prompt) call ``snapshot`` and ``window`` from any thread
-and never hold anything up.
+Rules of this file: the reader thread writes the recording before anything is decoded; one live thread (the rig's)
+decodes, converts and fills the rings; fits run in a worker. Readers (pages, prompt) call ``snapshot`` and ``window``
+from any thread and never hold anything up.
 
     with Session(None, folder) as session:      # None: find the rig by its answer
         session.start()                          # returns at once; session.start(wait=True) raises what went wrong
@@ -21,7 +21,7 @@ import time
 from collections.abc import Mapping
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
 
@@ -137,7 +137,7 @@ class Session:
             self._points.close()
             self._set_link(CLOSED, "closed")
 
-    def __enter__(self) -> Session:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -402,7 +402,7 @@ class Session:
             health=dict(self._health),
         )
 
-    # --- called by the rig's live thread --------------------------------------------------------------------------------
+    # --- called by the rig's live thread ----------------------------------------------------------------------------
 
     def _take(self, batch: Batch) -> None:
         self._last_batch = self.now

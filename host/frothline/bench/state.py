@@ -82,14 +82,14 @@ class Losses:
     @property
     def any(self) -> bool:
         """Whether anything was lost on the way or on the board."""
-        return bool(
-            self.damaged or self.missing or self.skipped_live or self.times_lost or self.board_resets
-        ) or any(self.health.get(key, 0) for key in ("frames_dropped", "adc_overruns", "capture_overruns"))
+        return bool(self.damaged or self.missing or self.skipped_live or self.times_lost or self.board_resets) or any(
+            self.health.get(key, 0) for key in ("frames_dropped", "adc_overruns", "capture_overruns")
+        )
 
 
 @dataclass(frozen=True)
 class Latest:
-    """A figure of one series: mean over the last ``over`` seconds with the standard uncertainty of that mean's value."""
+    """A figure of one series: mean over the last ``over`` seconds, and its standard uncertainty."""
 
     value: float
     u: float

@@ -1,0 +1,232 @@
+"""Steady points as they come, the sweep that asks for them, and the fit that is made of them.
+
+The live thread feeds; a worker fits, so that a fit never holds up the readings. ``look`` gives a consistent copy.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frothline.errors import FrothlineError
+
+from .state import SteadyState, SweepState
+from .sweep import Reading, SweepGuide
+
+if TYPE_CHECKING:
+    from frothline.curve import BlowerFit, SteadyPoint
+    from frothline.sensors import Series
+
+STATUS_STOPPED = 8  # bit of sensors.Series.status
+UNKNOWN = SteadyState("unknown", 0.0, "waiting for pressure and flow")
+
+
+@dataclass(frozen=True)
+class PointsView:
+    steady: SteadyState
+    points: tuple[SteadyPoint, ...]
+    fit: BlowerFit | None
+    refused: str
+    fitting: bool
+    sweep: SweepState | None
+
+
+class Points:
+    """``feed``, ``gap`` and ``button`` by the live thread; the rest by anyone."""
+
+    def __init__(self, start_up_flow: float = float("nan")) -> None:
+        self._lock = threading.Lock()
+        self._start_up_flow = start_up_flow  # m3/s below which the anemometer stands still
+        self._steady: Any = None
+        self._taken = 0  # of the finder's points
+        self._state = UNKNOWN
+        self._points: tuple[SteadyPoint, ...] = ()
+        self._guide: SweepGuide | None = None
+        self._sweep: SweepState | None = None
+        self._fit: BlowerFit | None = None
+        self._refused = "no steady point yet"
+        self._fitted: tuple[SteadyPoint, ...] | None = None
+        self._work = threading.Event()
+        self._closing = False
+        self._worker: threading.Thread | None = None
+        self._fitting = False
+
+    # --- the sweep --------------------------------------------------------------------------------------------------
+
+    def begin_sweep(self) -> None:
+        """Fresh points, fresh guide."""
+        with self._lock:
+            self._forget()
+            self._guide = SweepGuide()
+            self._sweep = self._guide.state()
+            self._steady, self._taken = None, 0
+
+    def end_sweep(self) -> None:
+        """Take the stretch that is still open as a point, if it is one; points and fit stay."""
+        with self._lock:
+            if self._guide is None:
+                return
+            self._finish()
+            self._guide = None
+            if self._sweep is not None:
+                self._sweep = replace(self._sweep, running=False)
+
+    @property
+    def sweeping(self) -> bool:
+        return self._guide is not None
+
+    def button(self) -> None:
+        with self._lock:
+            if self._guide is not None:
+                self._guide.button()
+
+    def clear(self) -> None:
+        with self._lock:
+            self._forget()
+            self._sweep = None if self._guide is None else self._sweep
+
+    def _forget(self) -> None:
+        self._points, self._fit, self._fitted = (), None, None
+        self._refused = "no steady point yet"
+
+    # --- readings -------------------------------------------------------------------------------------------------
+
+    def feed(self, found: Mapping[str, Series]) -> None:
+        """The next batch, times on the session's clock."""
+        pressure, flow = found.get("line_pressure"), found.get("standard_flow")
+        if pressure is None or flow is None or len(pressure.time) != len(flow.time):
+            return
+        more = _shared(found, pressure.time)
+        stopped = (flow.status & STATUS_STOPPED) > 0
+        with self._lock:
+            if self._steady is None:
+                self._steady = self._new_finder()
+                self._taken = 0
+            state = self._steady.feed(
+                pressure.time,
+                pressure.value,
+                flow.value,
+                u_pressure=_systematic(pressure),
+                u_flow=_systematic(flow),
+                stopped=stopped.astype(np.float64),
+                **more,
+            )
+            self._state = SteadyState(state.state, float(state.progress), state.reason)
+            self._collect()
+            if self._guide is not None:
+                self._guide_on(pressure, flow, stopped)
+
+    def _new_finder(self) -> Any:
+        from frothline.curve import OnlineSteady, SteadySettings  # noqa: PLC0415  heavy: only once there are readings
+
+        return OnlineSteady(SteadySettings(start_up_flow=self._start_up_flow))
+
+    def _guide_on(self, pressure: Series, flow: Series, stopped: NDArray[np.bool_]) -> None:
+        assert self._guide is not None
+        newest = slice(-20, None)
+        q = np.where(stopped & ~np.isfinite(flow.value), 0.0, flow.value)[newest]
+        p = pressure.value[newest]
+        reading = Reading(
+            time=float(pressure.time[-1]),
+            pressure=float(np.nanmean(p)) if np.isfinite(p).any() else np.nan,
+            flow=float(np.nanmean(q)) if np.isfinite(q).any() else np.nan,
+            state=self._state.state,
+            progress=self._state.progress,
+            reason=self._state.reason,
+        )
+        self._sweep = self._guide.feed(reading)
+        if self._guide.done:
+            self._finish()
+            self._guide = None
+
+    def _finish(self) -> None:
+        if self._steady is not None:
+            self._steady.finish()
+            self._collect()
+            self._steady = None
+
+    def _collect(self) -> None:
+        fresh = self._steady.points[self._taken :]
+        self._taken += len(fresh)
+        if fresh and self._guide is not None:
+            self._points = (*self._points, *fresh)
+            self._ask_for_fit()
+
+    def gap(self) -> None:
+        """The line was broken: what was being held is closed, the finder starts anew."""
+        with self._lock:
+            self._finish()
+            self._steady = None
+            self._state = UNKNOWN
+
+    # --- the fit ----------------------------------------------------------------------------------------------------
+
+    def _ask_for_fit(self) -> None:
+        self._fitting = True
+        if self._worker is None:
+            self._worker = threading.Thread(target=self._fit_when_asked, name="frothline-fit", daemon=True)
+            self._worker.start()
+        self._work.set()
+
+    def _fit_when_asked(self) -> None:
+        while True:
+            self._work.wait()
+            self._work.clear()
+            if self._closing:
+                return
+            with self._lock:
+                points = self._points
+            fit, refused = fit_of(points)
+            with self._lock:
+                if self._points[: len(points)] == points:  # not cleared meanwhile
+                    self._fit, self._refused, self._fitted = fit, refused, points
+                self._fitting = self._work.is_set()
+
+    def close(self) -> None:
+        self._closing = True
+        self._work.set()
+        if self._worker is not None:
+            self._worker.join(5.0)
+
+    def look(self) -> PointsView:
+        with self._lock:
+            return PointsView(self._state, self._points, self._fit, self._refused, self._fitting, self._sweep)
+
+
+def fit_of(points: tuple[SteadyPoint, ...]) -> tuple[BlowerFit | None, str]:
+    """The blower curve through the points, or why there is none, in words."""
+    from frothline.curve import BlowerCurve  # noqa: PLC0415  scipy's optimisers take a moment to load
+
+    if not points:
+        return None, "no steady point yet"
+    try:
+        return BlowerCurve().fit(points), ""
+    except FrothlineError as error:
+        return None, f"{error.what}. {error.remedy}" if error.remedy else error.what
+    except (ArithmeticError, ValueError, np.linalg.LinAlgError) as error:
+        return None, f"the fit did not come to an end ({error})"
+
+
+def _systematic(series: Series) -> NDArray[np.float64]:
+    shared = getattr(series, "u_systematic", None)
+    return series.u if shared is None or len(shared) != len(series.u) else shared
+
+
+def _shared(found: Mapping[str, Series], time: NDArray[np.float64]) -> dict[str, NDArray[np.float64]]:
+    """Mass flow and line temperature on the times of the pressure; slow ones by the last value known."""
+    more = {}
+    for name in ("mass_flow", "line_temperature"):
+        one = found.get(name)
+        if one is None or not len(one.time):
+            more[name] = np.full(len(time), np.nan)
+        elif len(one.time) == len(time):
+            more[name] = one.value
+        else:
+            place = np.searchsorted(one.time, time, side="right") - 1
+            more[name] = np.where(place >= 0, one.value[np.maximum(place, 0)], np.nan)
+    return more

@@ -1,0 +1,307 @@
+"""The guided sweep: what to tell a person whose hands are at the throttle.
+
+No thread, no clock and no port here: ``SweepGuide.feed`` is told where the reading stands and says what to do next. It
+watches places, not valves: a *place* is a steady reading apart from those before it. The order is that of a careful
+hand: shut off, then open little by little, then all the way; where a stretch of the curve was skipped it asks to go
+back.
+
+Step sizes are fractions of the curve's own extent, because nobody knows a blower's figures before it is measured:
+pressure against the pressure at shut-off, flow against the free delivery of the parabola through shut-off and the
+latest place. All limits are our own choice, made so that a sweep takes some ten places; common practice, no source.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from .state import SweepState
+
+CLOSE, HOLD, STEADY, OPEN, OPEN_FULLY, GO_BACK, DONE = PHASES = (
+    "close",
+    "hold",
+    "steady",
+    "open",
+    "open_fully",
+    "go_back",
+    "done",
+)
+WORDS = {
+    CLOSE: "close fully",
+    HOLD: "hold",
+    STEADY: "steady",
+    OPEN: "open a little",
+    OPEN_FULLY: "open fully",
+    GO_BACK: "close a little",
+    DONE: "done",
+}
+
+
+@dataclass(frozen=True)
+class SweepSettings:
+    """Times in s, flows in m3/s, the rest fractions."""
+
+    wanted: int = 10  # places
+    closed_flow: float = 1.5e-3  # below this the throttle counts as closed, whatever the blower
+    closed_share: float = 0.04  # or below this share of the largest flow seen
+    step: float = 0.06  # along the curve; a smaller move is not a new place
+    nearly_open: float = 0.12  # pressure over that at shut-off below which it is time to open fully
+    show_steady: float = 0.8  # how long the word "steady" stands before the next instruction
+    linger: float = 3.0  # at the last place, so that a hand still opening is not cut off
+    nudge_after: float = 6.0  # without a move before the words become clearer
+    widest_gap: float = 0.26  # of the flow range or of the pressure range, between neighbouring places
+    go_backs: int = 3
+
+
+@dataclass(frozen=True)
+class Reading:
+    """Where the line stands now: s, Pa, m3/s. ``state`` and ``progress`` as ``curve.SteadyState`` has them; a rotor
+    that stands still reads as flow 0.
+    """
+
+    time: float
+    pressure: float
+    flow: float
+    state: str
+    progress: float
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class Place:
+    pressure: float
+    flow: float
+
+
+class SweepGuide:
+    """Feed it readings in order of time; it answers each with a SweepState."""
+
+    def __init__(self, settings: SweepSettings | None = None) -> None:
+        self.settings = settings or SweepSettings()
+        self.places: list[Place] = []
+        self.phase = CLOSE
+        self._since: float | None = None  # time at which the phase began
+        self._most_flow = 0.0
+        self._asked_to_open_fully = False
+        self._went_back = 0
+        self._pressed = False
+        self._next = HOLD  # after "steady"
+        self._gap: tuple[float, float] | None = None
+        self._why = ""
+        self._progress = 0.0
+
+    @property
+    def done(self) -> bool:
+        return self.phase == DONE
+
+    def button(self) -> None:
+        """ "This is it": closed as far as it goes, or open as far as it goes. Taken up by the next reading."""
+        self._pressed = True
+
+    def feed(self, now: Reading) -> SweepState:
+        """What to do at this reading."""
+        if self._since is None:
+            self._since = now.time
+        if math.isfinite(now.flow):
+            self._most_flow = max(self._most_flow, now.flow)
+        known = math.isfinite(now.pressure) and math.isfinite(now.flow)
+        self._progress = 0.0
+        if not self.done:
+            if known:
+                getattr(self, f"_in_{self.phase}")(now)
+            else:
+                self._why = now.reason or "waiting for pressure and flow"
+        self._pressed = False
+        return self.state()
+
+    def state(self) -> SweepState:
+        missing = self.missing() if self.done else ()
+        return SweepState(
+            phase=self.phase,
+            instruction=WORDS[self.phase],
+            why=self._why,
+            progress=1.0 if self.phase in {STEADY, DONE} else self._progress,
+            points=len(self.places),
+            wanted=max(self.settings.wanted, len(self.places)),
+            missing=missing,
+            gap=self._gap if self.phase == GO_BACK else None,
+            done=self.done,
+            running=not self.done,
+        )
+
+    # --- phases -------------------------------------------------------------------------------------------------
+
+    def _go(self, phase: str, now: Reading, why: str) -> None:
+        self.phase, self._since, self._why = phase, now.time, why
+
+    def _waited(self, now: Reading) -> float:
+        return now.time - (self._since if self._since is not None else now.time)
+
+    def _in_close(self, now: Reading) -> None:
+        s = self.settings
+        self._why = "the sweep begins with the source shut off; not for longer than it takes"
+        if self._pressed or now.flow <= max(s.closed_flow, s.closed_share * self._most_flow):
+            self._go(HOLD, now, "shut off: hold while the reading settles")
+        elif self._waited(now) > s.nudge_after:
+            self._why = "air still flows; if it cannot be closed further, press the button"
+
+    def _in_hold(self, now: Reading) -> None:
+        self._progress = now.progress
+        if now.state == "steady" and self._is_new(now):
+            self._capture(now)
+        elif now.state == "steady":
+            # steady again where we have been: the hand did not go anywhere
+            self._go(*self._ask_for_more(now))
+        elif now.state == "drifting":
+            self._why = now.reason or "the reading drifts: wait"
+        else:
+            self._why = now.reason or "the reading settles"
+
+    def _in_steady(self, now: Reading) -> None:
+        s = self.settings
+        last = self.places[-1]
+        if self._asked_to_open_fully:
+            self._why = "this is the last place"
+            if self._distance(now, last) > s.step / 2 and now.flow > last.flow:
+                self._go(HOLD, now, "still opening: hold while the reading settles")
+            elif self._waited(now) > s.linger:
+                self._finish(now)
+        elif self._waited(now) > s.show_steady:
+            self._go(*self._ask_for_more(now))
+
+    def _in_open(self, now: Reading) -> None:
+        s = self.settings
+        last = self.places[-1]
+        moved = self._distance(now, last)
+        if self._pressed:
+            self._asked_to_open_fully = True
+            self._go(HOLD if moved > s.step / 2 else STEADY, now, "taken as open all the way")
+        elif moved >= s.step and now.flow > last.flow:
+            self._go(HOLD, now, "hold while the reading settles")
+        elif moved >= s.step:
+            self._why = "that closed it: open it a little further than before"
+        elif self._waited(now) > s.nudge_after:
+            self._why = "nothing has changed yet; if it is open all the way, press the button"
+        else:
+            self._why = "then keep it there"
+
+    def _in_open_fully(self, now: Reading) -> None:
+        s = self.settings
+        moved = self._distance(now, self.places[-1])
+        if self._pressed or moved >= s.step / 2:
+            self._go(HOLD if moved >= s.step / 2 else STEADY, now, "hold while the reading settles")
+        elif self._waited(now) > s.nudge_after:
+            self._why = "nothing has changed yet; if it is open all the way, press the button"
+
+    def _in_go_back(self, now: Reading) -> None:
+        assert self._gap is not None
+        lower, upper = self._gap
+        margin = 0.2 * (upper - lower)
+        inside = lower + margin <= now.pressure <= upper - margin
+        if self._pressed or inside:
+            self._go(HOLD, now, "hold while the reading settles")
+        elif now.pressure > upper - margin:
+            self._why = "a little too far: open again until the pressure is inside the gap"
+        else:
+            self._why = "points are missing there: close until the pressure is inside the gap"
+
+    # --- places ---------------------------------------------------------------------------------------------------
+
+    def _capture(self, now: Reading) -> None:
+        self.places.append(Place(now.pressure, now.flow))
+        n = len(self.places)
+        self._go(STEADY, now, f"{n} place{'s' if n > 1 else ''} taken")
+
+    def _ask_for_more(self, now: Reading) -> tuple[str, Reading, str]:
+        s = self.settings
+        if self._went_back:
+            return self._coverage_or_done(now)
+        shut_off = self.places[0].pressure if self.places else 0.0
+        if len(self.places) >= s.wanted - 1 or (
+            len(self.places) > 1 and self.places[-1].pressure <= s.nearly_open * shut_off
+        ):
+            self._asked_to_open_fully = True
+            return OPEN_FULLY, now, "the last place is free delivery"
+        return OPEN, now, "then keep it there"
+
+    def _finish(self, now: Reading) -> None:
+        self._asked_to_open_fully = False
+        self._go(*self._coverage_or_done(now))
+
+    def _coverage_or_done(self, now: Reading) -> tuple[str, Reading, str]:
+        gap = widest_gap(self.places, self.settings.widest_gap)
+        if gap is not None and self._went_back < self.settings.go_backs:
+            self._went_back += 1
+            self._gap = gap
+            return GO_BACK, now, "points are missing there: close until the pressure is inside the gap"
+        return DONE, now, f"{len(self.places)} places taken"
+
+    def _scale(self) -> tuple[float, float]:
+        """Pressure at shut-off (Pa) and free delivery as far as it can be guessed (m3/s)."""
+        if not self.places:
+            return 0.0, self._most_flow
+        shut_off = max(place.pressure for place in self.places)
+        last = self.places[-1]
+        fall = 1.0 - last.pressure / shut_off if shut_off > 0 else 1.0
+        guess = last.flow / math.sqrt(fall) if fall > 0.01 else 0.0
+        return shut_off, max(guess, self._most_flow, self.settings.closed_flow)
+
+    def _distance(self, now: Reading, place: Place) -> float:
+        shut_off, free = self._scale()
+        along_p = (now.pressure - place.pressure) / shut_off if shut_off > 0 else 0.0
+        along_q = (now.flow - place.flow) / free if free > 0 else 0.0
+        return math.hypot(along_p, along_q)
+
+    def _is_new(self, now: Reading) -> bool:
+        near = self.settings.step / 2
+        return all(self._distance(now, place) >= near for place in self.places)
+
+    def missing(self) -> tuple[str, ...]:
+        """What a fit would lack, in words; empty when nothing does."""
+        return missing_words(self.places, self.settings.widest_gap)
+
+
+def widest_gap(places: Sequence[Place], limit: float) -> tuple[float, float] | None:
+    """Pressures (lower, upper) in Pa of the widest stretch without a place, if it is wider than ``limit``.
+
+    Widths are counted as shares of the range of flow and of the range of pressure; the larger counts.
+    """
+    if len(places) < 2:
+        return None
+    ordered = sorted(places, key=lambda place: place.flow)
+    range_q = ordered[-1].flow - ordered[0].flow
+    pressures = [place.pressure for place in places]
+    range_p = max(pressures) - min(pressures)
+    widest, found = limit, None
+    for a, b in itertools.pairwise(ordered):
+        share_q = (b.flow - a.flow) / range_q if range_q > 0 else 0.0
+        share_p = abs(b.pressure - a.pressure) / range_p if range_p > 0 else 0.0
+        share = max(share_q, share_p)
+        if share > widest:
+            widest, found = share, (min(a.pressure, b.pressure), max(a.pressure, b.pressure))
+    return found
+
+
+def missing_words(places: Sequence[Place], limit: float) -> tuple[str, ...]:
+    """Where places are missing, in words a builder says."""
+    if not places:
+        return ("no place has been taken",)
+    words = []
+    most = max(place.flow for place in places)
+    least = min(place.flow for place in places)
+    if len(places) < 5:
+        words.append(f"only {len(places)} place{'s' if len(places) > 1 else ''}: a curve needs at least five")
+    if most > 0 and least > 0.1 * most:
+        words.append("there is no place near shut-off")
+    highest = max(place.pressure for place in places)
+    lowest = min(place.pressure for place in places)
+    if highest > 0 and lowest > 0.3 * highest:
+        words.append("there is no place near free delivery: free delivery is read off beyond what was measured")
+    gap = widest_gap(places, limit)
+    if gap is not None:
+        middle = 0.5 * (gap[0] + gap[1])
+        where = "high" if middle > 0.66 * highest else "low" if middle < 0.33 * highest else "middle"
+        words.append(f"places are missing at {where} pressure")
+    return tuple(words)

@@ -1,0 +1,131 @@
+"""Which ports have a rig: all are asked at once, and what counts is the answer, not the name.
+
+Asking opens a port, which resets many boards, and sends a few bytes. Ports of a kind that cannot be a rig (Bluetooth,
+built-in serial ports without hardware) are left alone.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+from serial.tools import list_ports
+
+from frothline.errors import FrothlineError, InputError, PortNotFound
+
+from .answer import PATIENCE, Answer, ask
+from .port import Line, open_port
+
+MOST_AT_ONCE = 16
+
+
+@dataclass(frozen=True)
+class Candidate:
+    url: str
+    what: str  # what the system calls the device behind it
+
+
+@dataclass(frozen=True)
+class FoundRig:
+    url: str
+    what: str
+    label: str
+    firmware: str
+    board_kind: int
+    rate: int  # Hz
+    waited: float  # s until it had introduced itself
+
+
+@dataclass(frozen=True)
+class NoRig:
+    """A port that was asked in vain, and why."""
+
+    url: str
+    what: str
+    code: str
+    why: str
+
+
+@dataclass(frozen=True)
+class FindReport:
+    rigs: tuple[FoundRig, ...]
+    others: tuple[NoRig, ...]
+
+
+def candidates() -> list[Candidate]:
+    """Ports that may have a rig, USB ones first."""
+    found = [
+        (one.vid is None, Candidate(one.device, one.description or ""))
+        for one in list_ports.comports()
+        if "bluetooth" not in f"{one.device} {one.description} {one.hwid}".lower()
+    ]
+    return [one for _, one in sorted(found, key=lambda item: (item[0], item[1].url))]
+
+
+def find_rigs(ports: Sequence[Candidate] | None = None, patience: float = PATIENCE) -> FindReport:
+    """Ask every port, at once; takes ``patience`` s when one of them stays silent. Closes them all again."""
+    found = _ask_all(candidates() if ports is None else list(ports), patience)
+    rigs, others = [], []
+    for port, result in found:
+        if isinstance(result, FrothlineError):
+            others.append(NoRig(port.url, port.what, result.code, result.what))
+        else:
+            line, answer = result
+            line.close()
+            rigs.append(_found(port, answer))
+    return FindReport(tuple(rigs), tuple(others))
+
+
+def find_one(ports: Sequence[Candidate] | None = None, patience: float = PATIENCE) -> tuple[Line, Answer]:
+    """The one rig there is, left open. PortNotFound when there is none, InputError when there are several."""
+    asked = candidates() if ports is None else list(ports)
+    found = _ask_all(asked, patience)
+    rigs = [(port, result) for port, result in found if not isinstance(result, FrothlineError)]
+    if len(rigs) == 1:
+        return rigs[0][1]
+    for _, (line, _answer) in rigs:
+        line.close()
+    if rigs:
+        names = ", ".join(f"{answer.label or 'unnamed'} at {port.url}" for port, (_line, answer) in rigs)
+        raise InputError(f"{len(rigs)} rigs answer: {names}", where="--port", remedy="Say which one with --port")
+    refusals = "; ".join(f"{port.url}: {result.what}" for port, result in found if isinstance(result, FrothlineError))
+    raise PortNotFound(
+        f"no rig answered ({refusals})" if asked else "there is no serial port on this computer",
+        where="all ports",
+        remedy="Plug the board in (a charging cable has no data wires), or try `frothline demo`, which needs no board",
+    )
+
+
+def _ask_all(
+    ports: Sequence[Candidate], patience: float
+) -> list[tuple[Candidate, tuple[Line, Answer] | FrothlineError]]:
+    stop = threading.Event()
+
+    def one(port: Candidate) -> tuple[Line, Answer] | FrothlineError:
+        try:
+            line = open_port(port.url)
+        except FrothlineError as error:
+            return error
+        try:
+            return line, ask(line, patience, stop)
+        except FrothlineError as error:
+            line.close()
+            return error
+
+    if not ports:
+        return []
+    with ThreadPoolExecutor(min(MOST_AT_ONCE, len(ports)), thread_name_prefix="frothline-ask") as pool:
+        try:
+            return list(zip(ports, pool.map(one, ports), strict=True))
+        except BaseException:
+            stop.set()  # Ctrl-C: let the threads end
+            raise
+
+
+def _found(port: Candidate, answer: Answer) -> FoundRig:
+    row = answer.description
+    return FoundRig(
+        port.url, port.what, answer.label, answer.firmware, int(row["board_kind"]), int(row["rate"]), answer.waited
+    )

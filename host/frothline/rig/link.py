@@ -1,0 +1,404 @@
+"""A rig that answers: its port, its description, its commands, its messages as they come.
+
+Two threads. The *reader* (rig/reader.py) owns the port and writes the log. The *live* thread of this file decodes,
+keeps the clock, pairs commands with their answers, and calls ``on_batch`` and ``on_event``, always in the order of
+the stream. What the board ought to be doing is a wish (stream, at this rate); each description that says otherwise is
+answered with the command that mends it, so a board that was reset, or missed a command, comes round by itself.
+"""
+
+from __future__ import annotations
+
+import itertools
+import logging
+import threading
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Self
+
+from frothline.errors import BoardRefused, FrothlineError, PortLost, PortSilent
+from frothline.wire import MESSAGES, Damage, Received, StreamDecoder, encode, gather, name_of, names_of_bits
+
+from .answer import Answer, Chunk, Introduction, ask
+from .clock import Clock
+from .port import Line, open_port
+from .reader import Back, Gone, Log, Reader
+
+BATCH = 0.04  # s that messages are collected for: 25 batches a second, whatever the line rate
+ACK_WITHIN = 0.8  # s; the slowest answer is that to write_settings, some 30 bytes of EEPROM at 3.4 ms
+ASK_AGAIN_PATIENCE = 3.5  # s for a port that came back: a bootloader and a little
+
+_log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True)
+class Ack:
+    """``result`` is a name of the enumeration ack_result; only "ok" comes out of ``Rig.command``."""
+
+    command: str
+    result: str
+
+
+@dataclass(frozen=True)
+class LinkEvent:
+    """``kind`` is "lost", "back" or "board_reset"; ``words`` a sentence for people and for the recording."""
+
+    kind: str
+    words: str
+    unix_ns: int
+    monotonic_ns: int
+    error: dict[str, str] | None = None
+
+
+@dataclass(frozen=True)
+class Batch:
+    """Messages that came together. ``tables`` by message name; ``description`` is the latest whole introduction of the
+    board, ``described_anew`` says that it says something new. Times are those of the arrival of ``last_tick``.
+    """
+
+    tables: Mapping[str, Any]
+    damage: tuple[Damage, ...]
+    description: Mapping[str, Any]
+    described_anew: bool
+    last_tick: int | None
+    unix_ns: int
+    monotonic_ns: int
+
+
+@dataclass(frozen=True)
+class LinkCounts:
+    """Since the rig was opened; ``missing`` by the board's sequence numbers, ``skipped`` in bytes not seen live."""
+
+    frames: int = 0
+    bytes: int = 0
+    missing: int = 0
+    unknown: int = 0
+    skipped: int = 0
+    damage: Mapping[str, int] = field(default_factory=dict)
+
+
+@dataclass
+class _Waiting:
+    command: int
+    sequences: set[int]
+    answered: threading.Event = field(default_factory=threading.Event)
+    result: int = 0
+
+
+def _nothing(_: Any) -> None:
+    return
+
+
+class Rig:
+    """Made by ``open_rig``. ``run`` starts it, ``close`` ends it."""
+
+    def __init__(self, line: Line, answer: Answer, find_again: Callable[[Rig], tuple[Line, Answer] | None]) -> None:
+        self.clock = Clock()
+        self.answer = answer
+        self.tables: dict[str, Any] = answer.tables
+        self.settings: Any = None  # the latest settings message, np.void
+        self.last_tick = 0
+        self.trouble = ""  # what ``on_batch`` raised last
+        self._reader = Reader(line, answer.chunks, lambda: find_again(self))
+        self._live = threading.Thread(target=self._run_live, name="frothline-live", daemon=True)
+        self._on_batch: Callable[[Batch], None] = _nothing
+        self._on_event: Callable[[LinkEvent], None] = _nothing
+        self._decoder = StreamDecoder()
+        self._counts = LinkCounts()
+        self._before = LinkCounts()
+        self._introduction = Introduction()
+        self._boot: int | None = None
+        self._sequence = itertools.count()
+        self._waiting: list[_Waiting] = []
+        self._wait_lock = threading.Lock()
+        self._wish_streaming = False
+        self._wish_rate: int | None = None
+        self._away = False
+
+    # --- life -------------------------------------------------------------------------------------------------------
+
+    def run(
+        self,
+        on_batch: Callable[[Batch], None] = _nothing,
+        on_event: Callable[[LinkEvent], None] = _nothing,
+        *,
+        rate: int | None = None,
+        stream: bool = True,
+    ) -> Rig:
+        """Start the threads and, unless ``stream`` is False, the stream. The two callbacks run in the live thread and
+        must neither block for long nor call ``command``.
+        """
+        self._on_batch, self._on_event = on_batch, on_event
+        self._wish_streaming, self._wish_rate = stream, rate
+        self._reader.start()
+        self._live.start()
+        self._wish(self.answer.description)
+        return self
+
+    def close(self) -> None:
+        """Stop threads, close the port. The board goes on streaming if it was: another program may want to listen."""
+        self._reader.stop()
+        if self._live.is_alive() and threading.current_thread() is not self._live:
+            self._live.join(3.0)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    @property
+    def url(self) -> str:
+        return self._reader.line.url
+
+    @property
+    def simulation(self) -> Any:
+        """See ``Line.simulation``."""
+        return self._reader.line.simulation
+
+    @property
+    def ended(self) -> bool:
+        return self._reader.line.ended
+
+    @property
+    def away(self) -> bool:
+        """Whether the port is lost at present."""
+        return self._away
+
+    @property
+    def counts(self) -> LinkCounts:
+        return self._counts
+
+    def attach(self, log: Log) -> None:
+        """Write every frame from the next one on to ``log``, in the reader thread, before it is decoded."""
+        self._reader.attach(log)
+
+    def detach(self) -> None:
+        self._reader.detach()
+
+    # --- commands -----------------------------------------------------------------------------------------------------
+
+    def command(self, name: str, *, within: float = ACK_WITHIN, **fields: Any) -> Ack:
+        """Send a command and wait for its answer; sends it once more when none comes in time.
+
+        Raises BoardRefused, PortSilent, PortLost.
+        """
+        if threading.current_thread() is self._live:
+            raise RuntimeError("a command waits for the live thread, so it cannot be given from it")
+        waiting = _Waiting(MESSAGES[name].id, set())
+        with self._wait_lock:
+            self._waiting.append(waiting)
+        try:
+            for attempt in range(2):
+                sequence = next(self._sequence) & 0xFFFF
+                waiting.sequences.add(sequence)
+                # On the second try a zero first: it closes what noise may have opened on the board's side.
+                self._reader.line.write((b"\0" if attempt else b"") + encode(name, sequence, **fields))
+                if waiting.answered.wait(within):
+                    break
+            else:
+                if self._away:
+                    raise PortLost(f"the port was lost while {name} waited for its answer", where=self.url)
+                raise PortSilent(
+                    f"the board did not answer {name} within twice {within:g} s",
+                    where=self.url,
+                    remedy="Look at the state of the link; press the board's reset button if frames do not arrive",
+                )
+        finally:
+            with self._wait_lock:
+                self._waiting.remove(waiting)
+        result = name_of("ack_result", waiting.result)
+        if result != "ok":
+            raise BoardRefused(f"the board refused {name}: {result.replace('_', ' ')}", where=self.url)
+        return Ack(name, result)
+
+    def describe(self) -> None:
+        """Ask for a description without waiting; it comes in a batch."""
+        self._send("describe")
+
+    def _send(self, name: str, **fields: Any) -> None:
+        try:
+            self._reader.line.write(encode(name, next(self._sequence) & 0xFFFF, **fields))
+        except PortLost:
+            pass  # the reader notices, finds the board again, and the wish is made then
+
+    def _wish(self, description: Any) -> None:
+        if self._wish_rate is not None and int(description["rate"]) != self._wish_rate:
+            self._send("set_rate", rate=self._wish_rate)
+        if self._wish_streaming and not int(description["streaming"]):
+            self._send("start")
+
+    # --- the live thread --------------------------------------------------------------------------------------------
+
+    def _run_live(self) -> None:
+        while True:
+            began = time.monotonic()
+            items = self._reader.live.take(0.2)
+            if not items:
+                if not self._reader.is_alive():
+                    return
+                continue
+            chunks: list[Chunk] = []
+            for item in items:
+                if isinstance(item, Chunk):
+                    chunks.append(item)
+                    continue
+                self._decode(chunks)
+                chunks = []
+                self._notice(item)
+            self._decode(chunks)
+            time.sleep(max(0.0, BATCH - (time.monotonic() - began)))
+
+    def _guarded(self, call: Callable[[Any], None], what: Any) -> None:
+        """A page or a conversion that fails must not end link and recording."""
+        try:
+            call(what)
+        except Exception as error:
+            self.trouble = str(error)
+            _log.exception("a listener of the rig failed")
+
+    def _decode(self, chunks: list[Chunk]) -> None:
+        received: list[Received] = []
+        damage: list[Damage] = []
+        last: tuple[int, int, int] | None = None
+        for chunk in chunks:
+            tick: int | None = None
+            for event in self._decoder.feed(chunk.data):
+                if isinstance(event, Damage):
+                    damage.append(event)
+                    continue
+                received.append(event)
+                if event.name == "line":
+                    tick = int(event.record["tick"])
+                elif event.name == "ack":
+                    self._pair(event.record)
+                elif event.name == "description":
+                    self._look_for_reset(event.record, chunk)
+                elif event.name == "settings":
+                    self.settings = event.record
+            if tick is not None:
+                if not self.clock.feed(tick, chunk.monotonic_ns):
+                    self.clock.restart()
+                    self.describe()  # a board that went back in time has started anew; let it say so
+                self.last_tick = tick
+                last = (tick, chunk.unix_ns, chunk.monotonic_ns)
+        anew = self._hear(received)
+        self._count()
+        if received or damage:
+            tick_, unix_ns, monotonic_ns = last or (None, chunks[-1].unix_ns, chunks[-1].monotonic_ns)
+            batch = Batch(gather(received), tuple(damage), self.tables, anew, tick_, unix_ns, monotonic_ns)
+            self._guarded(self._on_batch, batch)
+
+    def _hear(self, received: list[Received]) -> bool:
+        if not self._introduction.hear(received):
+            return False
+        before, self.tables = self.tables, self._introduction.tables
+        self._wish(self._introduction.description)
+        first = self._described_once is False
+        self._described_once = True
+        return first or _key(before) != _key(self.tables)
+
+    _described_once = False
+
+    def _count(self) -> None:
+        now, before = self._decoder.counts, self._before
+        damage = dict(before.damage)
+        for reason, count in now.reasons.items():
+            if reason != "unknown-id":
+                damage[reason] = damage.get(reason, 0) + count
+        self._counts = LinkCounts(
+            before.frames + now.frames,
+            before.bytes + now.bytes,
+            before.missing + now.lost,
+            before.unknown + now.unknown,
+            self._reader.live.skipped,
+            damage,
+        )
+
+    def _pair(self, ack: Any) -> None:
+        with self._wait_lock:
+            for waiting in self._waiting:
+                if int(ack["command"]) == waiting.command and int(ack["command_sequence"]) in waiting.sequences:
+                    waiting.result = int(ack["result"])
+                    waiting.answered.set()
+
+    def _look_for_reset(self, description: Any, chunk: Chunk) -> None:
+        boot = int(description["boot_count"])
+        if self._boot is not None and boot != self._boot:
+            self.clock.restart()
+            causes = " and ".join(names_of_bits("reset_cause", int(description["reset_cause"]))).replace("_", " ")
+            words = f"the board started anew ({causes or 'cause unknown'})"
+            self._guarded(self._on_event, LinkEvent("board_reset", words, chunk.unix_ns, chunk.monotonic_ns))
+        self._boot = boot
+
+    def _notice(self, item: Gone | Back) -> None:
+        if isinstance(item, Gone):
+            self._away = True
+            self._count()
+            self._before = self._counts
+            self._decoder = StreamDecoder()
+            event = LinkEvent("lost", item.why.what, item.unix_ns, item.monotonic_ns, item.why.as_dict())
+        else:
+            self._away = False
+            words = f"{item.line.url} is back after {item.away:.1f} s"
+            event = LinkEvent("back", words, time.time_ns(), time.monotonic_ns())
+        self._guarded(self._on_event, event)
+
+
+def _key(tables: Mapping[str, Any]) -> tuple[Any, ...]:
+    """What a description says that a converter hangs on: not its tick, nor whether it streams."""
+    row = tables["description"][-1]
+    said = tuple(
+        bytes(row[name]) if row.dtype[name].kind == "S" else int(row[name])
+        for name in row.dtype.names
+        if name not in {"id", "sequence", "tick", "streaming"}
+    )
+    drop = {"id", "sequence"}
+    channels = tuple(
+        bytes(one[[name for name in one.dtype.names if name not in drop]].tobytes()) for one in tables["channel"]
+    )
+    trimming = tuple(bytes(one["low"]) + bytes(one["high"]) for one in tables.get("trimming", ()))
+    return said, channels, trimming
+
+
+def open_rig(url: str | None = None, *, patience: float | None = None) -> Rig:
+    """Open the rig at ``url``, or find it by its answer, and wait for its description.
+
+    Raises PortNotFound, PortBusy, PortError, PortSilent, WrongDevice, UnknownLayout (another protocol), InputError.
+    """
+    from .finder import find_one  # noqa: PLC0415  the finder uses this module's neighbours, not the other way round
+
+    if url is None:
+        line, answer = find_one()
+    else:
+        line = open_port(url)
+        try:
+            answer = ask(line) if patience is None else ask(line, patience)
+        except BaseException:
+            line.close()
+            raise
+    return Rig(line, answer, _find_again)
+
+
+def _find_again(rig: Rig) -> tuple[Line, Answer] | None:
+    """The same board, at its old port or, if that was a device, at any other: the name may have changed."""
+    from .finder import candidates  # noqa: PLC0415  see open_rig
+
+    stop = rig._reader.stopping  # noqa: SLF001  the same module
+    old = rig.url
+    for url in [old] if "://" in old else [old, *(one.url for one in candidates() if one.url != old)]:
+        if stop.is_set():
+            return None
+        try:
+            line = open_port(url)
+        except FrothlineError:
+            continue
+        try:
+            answer = ask(line, ASK_AGAIN_PATIENCE, stop)
+        except FrothlineError:
+            line.close()
+            continue
+        if answer.identity == rig.answer.identity:
+            return line, answer
+        line.close()
+    return None

@@ -1,0 +1,155 @@
+"""One serial line, real or not: opened exclusively, read in the way that was measured best, and lost in one way only.
+
+Everything goes through pyserial's URL handlers, so a device name, ``socket://host:port`` and our own
+``modelled://``, ``emulated://`` and ``replay://`` are opened alike. Whatever pyserial and the system raise when a
+cable is pulled (SerialException, a bare OSError, termios.error, TypeError) leaves here as PortLost.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import threading
+from typing import Any
+
+import serial
+
+from frothline.errors import FrothlineError, InputError, PortBusy, PortError, PortLost, PortNotFound, WrongDevice
+from frothline.wire import WIRE
+
+try:
+    import termios
+
+    _TERMIOS: tuple[type[Exception], ...] = (termios.error,)
+except ImportError:  # Windows
+    _TERMIOS = ()
+
+LOST: tuple[type[Exception], ...] = (OSError, TypeError, ValueError, AttributeError, *_TERMIOS)
+# ValueError and AttributeError: another thread closed the port between two calls (file descriptor -1, socket None).
+
+READ_TIMEOUT = 0.2  # s; never 0 (spins), never None (Ctrl-C is not seen on Windows), never changed while running
+WRITE_TIMEOUT = 1.0  # s
+WINDOWS_BUFFER = 1 << 16  # bytes; the driver's 4,096 are full after 82 ms at 500 kBd
+HANDLERS = "frothline.rig.handlers"
+
+_MISSING = {errno.ENOENT, errno.ENXIO, errno.ENODEV, errno.EIO, errno.ECONNREFUSED, errno.EHOSTUNREACH, errno.ETIMEDOUT}
+_BUSY = {errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK}
+_FORBIDDEN = {errno.EACCES, errno.EPERM}
+
+
+def register_handlers() -> None:
+    """Let pyserial find our URL handlers, our ``socket://`` before its own (see handlers/protocol_socket.py)."""
+    if HANDLERS not in serial.protocol_handler_packages:
+        serial.protocol_handler_packages.insert(0, HANDLERS)
+
+
+class Line:
+    """An open port. ``read`` and ``write`` raise PortLost and nothing else; ``close`` never raises."""
+
+    def __init__(self, url: str, raw: Any) -> None:
+        self.url = url
+        self._raw = raw
+        self._writing = threading.Lock()
+
+    def read(self) -> bytes:
+        """What has come, at once; waits up to READ_TIMEOUT for a first byte, b"" if there was none."""
+        try:
+            return bytes(self._raw.read(max(1, self._raw.in_waiting)))
+        except LOST as error:
+            raise self._lost(error) from error
+
+    def write(self, data: bytes) -> None:
+        """Send; one writer at a time."""
+        try:
+            with self._writing:
+                self._raw.write(data)
+        except LOST as error:
+            raise self._lost(error) from error
+
+    def close(self) -> None:
+        try:
+            self._raw.close()
+        except LOST:
+            pass  # it is gone already
+
+    @property
+    def simulation(self) -> Any:
+        """Control of a simulated rig: an object with ``control(name, value)`` and ``truth()``; None for a real one."""
+        found = getattr(self._raw, "simulation", None)
+        if found is None and callable(getattr(self._raw, "control", None)):
+            found = self._raw
+        return found
+
+    @property
+    def ended(self) -> bool:
+        """Whether a recording that is played back has come to its end."""
+        return bool(getattr(self._raw, "ended", False))
+
+    def _lost(self, error: Exception) -> PortLost:
+        if "returned no data" in str(error):
+            return PortLost(
+                "the port gave nothing where it had announced something: it was unplugged, or two programs read it",
+                where=self.url,
+                remedy="Look at the cable, and close every other program that may have this port open",
+            )
+        return PortLost(
+            f"the port was lost ({error})", where=self.url, remedy="Look at the cable and the board's supply"
+        )
+
+
+def open_port(url: str) -> Line:
+    """Open exclusively at the line speed of the rig.
+
+    Opening a device resets many boards and throws away what they had sent; both are normal here. Raises PortNotFound,
+    PortBusy, WrongDevice (not a serial port), PortError (no permission, or something else), InputError (no such URL).
+    """
+    register_handlers()
+    try:
+        raw = serial.serial_for_url(
+            url,
+            baudrate=WIRE.baud,
+            timeout=READ_TIMEOUT,
+            write_timeout=WRITE_TIMEOUT,
+            exclusive=True,
+            do_not_open=True,
+        )
+    except ValueError as error:
+        raise InputError(
+            f"this is not a port ({error})",
+            where=url,
+            remedy="Give a device (/dev/ttyUSB0, COM3), socket://host:port, or modelled://sweep",
+        ) from error
+    try:
+        raw.open()
+        if hasattr(raw, "set_buffer_size"):
+            raw.set_buffer_size(rx_size=WINDOWS_BUFFER)
+    except FrothlineError:
+        raise
+    except LOST as error:
+        raise _why_not(url, error) from error
+    return Line(url, raw)
+
+
+def _why_not(url: str, error: Exception) -> FrothlineError:
+    number, text = getattr(error, "errno", None), str(error)
+    if number in _FORBIDDEN and os.name != "nt":
+        return PortError(
+            "this user may not open the port",
+            where=url,
+            remedy='Join the group that owns it ("sudo usermod -aG dialout $USER" on Debian), then log in again',
+        )
+    if number in _BUSY or number in _FORBIDDEN or "PermissionError" in text or "Access is denied" in text:
+        return PortBusy(
+            "the port is in use by another program",
+            where=url,
+            remedy="Close that program (a serial monitor, another Frothline); one program has a port at a time",
+        )
+    if number in _MISSING or any(word in text for word in ("FileNotFound", "Errno 2]", "Errno 111]", "(5, ")):
+        return PortNotFound(
+            "there is no such port" if "://" not in url else f"nothing answers at this address ({text})",
+            where=url,
+            remedy="Plug the board in and run `frothline find`, which asks every port",
+        )
+    if "ioctl" in text or "configure port" in text or number == errno.ENOTTY:
+        return WrongDevice("this is not a serial port", where=url, remedy="Run `frothline find`, which asks every port")
+    return PortError(f"the port could not be opened ({text})", where=url, remedy="Run `frothline find`")

@@ -1,0 +1,186 @@
+"""The thread that owns the port: bytes to the log first, then to a bounded queue; nothing else happens here.
+
+When the port is lost the thread tells so, looks for the board again (0.2 s, growing to 2 s between looks) and goes on.
+If whoever empties the queue falls behind, the oldest of the *live* bytes are dropped and counted; the log has them all.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections import deque
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+from frothline.errors import PortLost
+
+from .answer import Answer, Chunk
+from .port import Line
+
+FIRST_PAUSE, LONGEST_PAUSE, GROWTH = 0.2, 2.0, 1.6  # s, s, -
+LIVE_BYTES = 1 << 18  # ten seconds at the highest line rate
+LONGEST_TAIL = 512  # bytes without a zero, beyond which it is no frame and goes to the log as it is
+
+Log = Callable[[bytes], None]
+FindAgain = Callable[[], "tuple[Line, Answer] | None"]
+
+
+@dataclass(frozen=True)
+class Gone:
+    """The port was lost."""
+
+    why: PortLost
+    unix_ns: int
+    monotonic_ns: int
+
+
+@dataclass(frozen=True)
+class Back:
+    """The board was found again; ``answer.chunks`` have been logged and follow in the queue."""
+
+    line: Line
+    answer: Answer
+    away: float  # s
+
+
+class HandOver:
+    """From the reader to the live thread: in order, bounded in bytes; only chunks are dropped, the oldest first."""
+
+    def __init__(self, most: int = LIVE_BYTES) -> None:
+        self.skipped = 0  # bytes dropped so far
+        self._most = most
+        self._bytes = 0
+        self._items: deque[Chunk | Gone | Back] = deque()
+        self._changed = threading.Condition()
+
+    def put(self, item: Chunk | Gone | Back) -> None:
+        with self._changed:
+            self._items.append(item)
+            if isinstance(item, Chunk):
+                self._bytes += len(item.data)
+                if self._bytes > self._most:
+                    self._drop()
+            self._changed.notify()
+
+    def _drop(self) -> None:
+        kept: deque[Chunk | Gone | Back] = deque()
+        for item in self._items:
+            if isinstance(item, Chunk) and self._bytes > self._most:
+                self._bytes -= len(item.data)
+                self.skipped += len(item.data)
+            else:
+                kept.append(item)
+        self._items = kept
+
+    def take(self, timeout: float) -> list[Chunk | Gone | Back]:
+        """Everything that waits; waits up to ``timeout`` s for something."""
+        with self._changed:
+            if not self._items:
+                self._changed.wait(timeout)
+            items, self._items = list(self._items), deque()
+            self._bytes = 0
+            return items
+
+
+class Reader(threading.Thread):
+    """``find_again`` gives an open line and its answer, or None; it never raises."""
+
+    def __init__(self, line: Line, heard: Iterable[Chunk], find_again: FindAgain) -> None:
+        super().__init__(name="frothline-reader", daemon=True)
+        self.line = line
+        self.live = HandOver()
+        self._heard = tuple(heard)
+        self._find_again = find_again
+        self.stopping = threading.Event()
+        self._log: Log | None = None
+        self._logging = threading.Lock()
+        self._tail = b""  # the beginning of a frame whose end has not come yet
+        self._whole = False  # whether the log takes the bytes that come next: they begin a frame
+
+    # --- the log ----------------------------------------------------------------------------------------------------
+
+    def attach(self, log: Log) -> None:
+        """Give whole frames to ``log``, from the next frame that begins. It is called with the bytes of one or more
+        frames, so that the host's own frames may be put between two calls.
+        """
+        with self._logging:
+            self._log = log
+            self._whole = self._whole and not self._tail
+            if self._tail:
+                self._tail = b"\1"  # we are in the middle of a frame that the log is not to begin with
+
+    def detach(self) -> None:
+        with self._logging:
+            self._log = None
+
+    def _keep(self, data: bytes) -> None:
+        with self._logging:
+            end = data.rfind(b"\0") + 1
+            if end == 0:
+                self._tail += data
+                if len(self._tail) > LONGEST_TAIL:
+                    self._flush()
+                return
+            whole, rest = self._tail + data[:end], data[end:]
+            if not self._whole:
+                whole = whole[whole.index(b"\0") + 1 :]
+                self._whole = True
+            self._tail = rest
+            if self._log is not None and whole:
+                self._log(whole)
+
+    def _flush(self) -> None:
+        if self._log is not None and self._whole and self._tail:
+            self._log(self._tail)
+        self._tail = b""
+
+    def _tear(self) -> None:
+        """The port was lost: what there is of a frame goes to the log, torn as it is."""
+        with self._logging:
+            self._flush()
+            self._whole = True
+
+    # --- the thread -------------------------------------------------------------------------------------------------
+
+    def run(self) -> None:
+        for chunk in self._heard:
+            self._hand_on(chunk)
+        while not self.stopping.is_set():
+            try:
+                data = self.line.read()
+            except PortLost as why:
+                if self.stopping.is_set():
+                    break
+                self._wait_for_it(why)
+                continue
+            if data:
+                self._hand_on(Chunk.now(data))
+        self.line.close()
+
+    def _hand_on(self, chunk: Chunk) -> None:
+        self._keep(chunk.data)
+        self.live.put(chunk)
+
+    def _wait_for_it(self, why: PortLost) -> None:
+        began = time.monotonic()
+        self._tear()
+        self.line.close()
+        self.live.put(Gone(why, time.time_ns(), time.monotonic_ns()))
+        pause = FIRST_PAUSE
+        while not self.stopping.wait(pause):
+            found = self._find_again()
+            if found is not None:
+                self.line, answer = found
+                self.live.put(Back(self.line, answer, time.monotonic() - began))
+                for chunk in answer.chunks:
+                    self._hand_on(chunk)
+                return
+            pause = min(LONGEST_PAUSE, pause * GROWTH)
+
+    def stop(self) -> None:
+        """End the thread and close the port; returns within about a second."""
+        self.stopping.set()
+        if self.is_alive() and threading.current_thread() is not self:
+            self.join(3.0)
+        if not self.is_alive():
+            self.line.close()
