@@ -1,0 +1,115 @@
+"""Ambient module: the raw register burst and the trimming constants to pressure, temperature and humidity.
+
+Bosch BME280 data sheet DS001, tables 16 to 18 for the layout; the compensation in double precision is that of its
+appendix, the 64 bit integer form that of the BMP280 data sheet DS001, section 3.11.3.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frothline.sensors.series import Floats
+from frothline.units import ZERO_CELSIUS
+
+SKIPPED = 0x80000  # reset value of the 20 bit readings: not measured
+SKIPPED_HUMIDITY = 0x8000
+
+
+@dataclass(frozen=True)
+class Trimming:
+    """Trimming constants T1..T3, P1..P9, H1..H6 as the chip holds them."""
+
+    t: tuple[int, int, int]
+    p: tuple[int, ...]
+    h: tuple[int, ...]
+
+    @classmethod
+    def from_registers(cls, low: bytes, high: bytes) -> Trimming:
+        """``low`` is 0x88 to 0xA1 (26 bytes), ``high`` 0xE1 on (7 at least; zeros for a chip without humidity)."""
+        words = np.frombuffer(low[:24], dtype="<u2")
+        signed = words.astype("<i2")
+        h4 = (_signed(high[3]) << 4) | (high[4] & 0x0F)
+        h5 = (_signed(high[5]) << 4) | (high[4] >> 4)
+        h2 = int(np.frombuffer(high[:2], dtype="<i2")[0])
+        p = (int(words[3]), *(int(value) for value in signed[4:12]))
+        return cls((int(words[0]), int(signed[1]), int(signed[2])), p, (low[25], h2, high[2], h4, h5, _signed(high[6])))
+
+
+def _signed(byte: int) -> int:
+    return byte - 256 if byte > 127 else byte
+
+
+@dataclass(frozen=True)
+class Burst:
+    """Raw readings (n,): 20 bit pressure and temperature, 16 bit humidity."""
+
+    pressure: NDArray[np.int64]
+    temperature: NDArray[np.int64]
+    humidity: NDArray[np.int64]
+
+
+def unpack(burst: NDArray[np.uint8]) -> Burst:
+    """Registers 0xF7 to 0xFE, (n, 8)."""
+    b = np.atleast_2d(burst).astype(np.int64)
+    return Burst(
+        b[:, 0] << 12 | b[:, 1] << 4 | b[:, 2] >> 4, b[:, 3] << 12 | b[:, 4] << 4 | b[:, 5] >> 4, b[:, 6] << 8 | b[:, 7]
+    )
+
+
+def fine_temperature(raw: NDArray[np.int64], trimming: Trimming) -> Floats:
+    """t_fine (n,), which all three compensations share; temperature in C is t_fine/5120."""
+    t1, t2, t3 = trimming.t
+    adc = np.asarray(raw, dtype=np.float64)
+    first = (adc / 16384 - t1 / 1024) * t2
+    second = (adc / 131072 - t1 / 8192) ** 2 * t3
+    return np.asarray(first + second, dtype=np.float64)
+
+
+def temperature(raw: NDArray[np.int64], trimming: Trimming) -> Floats:
+    """K (n,)."""
+    return fine_temperature(raw, trimming) / 5120 + ZERO_CELSIUS
+
+
+def pressure(raw: NDArray[np.int64], fine: Floats, trimming: Trimming) -> Floats:
+    """Pa (n,), absolute; NaN where the constants make no pressure."""
+    p1, p2, p3, p4, p5, p6, p7, p8, p9 = trimming.p
+    first = fine / 2 - 64000
+    second = first**2 * p6 / 32768 + first * p5 * 2
+    second = second / 4 + p4 * 65536.0
+    first = (p3 * first**2 / 524288 + p2 * first) / 524288
+    first = (1 + first / 32768) * p1
+    with np.errstate(divide="ignore", invalid="ignore"):
+        value = (1048576 - np.asarray(raw, dtype=np.float64) - second / 4096) * 6250 / first
+    value = np.where(first == 0, np.nan, value)
+    return np.asarray(value + (p9 * value**2 / 2147483648 + value * p8 / 32768 + p7) / 16, dtype=np.float64)
+
+
+def humidity(raw: NDArray[np.int64], fine: Floats, trimming: Trimming) -> Floats:
+    """Relative humidity (n,), 0 to 1, held to that range as the data sheet does."""
+    h1, h2, h3, h4, h5, h6 = trimming.h
+    warm = fine - 76800
+    value = (np.asarray(raw, dtype=np.float64) - (h4 * 64 + h5 / 16384 * warm)) * (
+        h2 / 65536 * (1 + h6 / 67108864 * warm * (1 + h3 / 67108864 * warm))
+    )
+    value = value * (1 - h1 * value / 524288)
+    return np.clip(value, 0.0, 100.0) / 100
+
+
+def pressure_int64(raw: int, fine: int, trimming: Trimming) -> int:
+    """Pa x 256 by the data sheet's 64 bit form, kept to hold the double form against."""
+    p1, p2, p3, p4, p5, p6, p7, p8, p9 = trimming.p
+    first = fine - 128000
+    second = first * first * p6 + ((first * p5) << 17) + (p4 << 35)
+    first = ((first * first * p3) >> 8) + ((first * p2) << 12)
+    first = (((1 << 47) + first) * p1) >> 33
+    if first == 0:
+        return 0
+    value = 1048576 - raw
+    numerator = ((value << 31) - second) * 3125
+    value = abs(numerator) // abs(first) * (1 if (numerator < 0) == (first < 0) else -1)
+    first = (p9 * (value >> 13) * (value >> 13)) >> 25
+    second = (p8 * value) >> 19
+    return ((value + first + second) >> 8) + (p7 << 4)

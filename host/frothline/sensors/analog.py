@@ -1,0 +1,216 @@
+"""Channels on the analog converter: pressure, line temperature, supply and thermal voltage.
+
+The board sends the plain sum of its conversions and their number; mean code / 1024 is the share of the supply that
+stood on the pin (ATmega328P data sheet, 24.7). Every function takes (n,) arrays and gives a ``Reading``.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from frothline.sensors.calibration import ChannelCalibration
+from frothline.sensors.datasheets import ADC, BANDGAP, Adc, Bandgap, Ntc, RatiometricPressure
+from frothline.sensors.series import Floats, Status, Statuses, mark
+from frothline.sensors.uncertainty import Contribution, Reading, rectangular, share
+
+ZERO_HOLD = 20.0  # Pa, limit of what a zero moves within a session: common practice, no source
+
+
+@dataclass(frozen=True)
+class Ratio:
+    """Share of the supply on a pin, 0 to 1 (n,); its random standard uncertainty; the limit of its static errors."""
+
+    value: Floats
+    random: Floats
+    resolution: Floats
+    limit: float
+    status: Statuses
+
+
+def ratio(total: ArrayLike, conversions: ArrayLike, adc: Adc = ADC) -> Ratio:
+    """Mean code over ``levels``, from sum and number of conversions.
+
+    A mean is finer than one code only because noise spreads the codes. What is left of the steps is at most
+    exp(-2 pi2 s2)/pi codes for noise of standard deviation s codes (Widrow and Kollar, Quantization Noise, 2008, from
+    memory), and never more than the half code of a noiseless input.
+    """
+    n = np.asarray(conversions, dtype=np.float64)
+    known = n > 0
+    count = np.where(known, n, 1.0)
+    mean = np.where(known, np.asarray(total, dtype=np.float64) / count, np.nan)
+    status = np.where(known, 0, Status.MISSING).astype(np.uint8)
+    # The last code also stands for everything above it: a mean that comes near it has clipped conversions inside.
+    top = known & (mean >= adc.top - 4 * adc.noise)
+    mark(status, top, Status.SATURATED)
+    left = min(0.5, math.exp(-2 * (math.pi * adc.noise) ** 2) / math.pi)
+    return Ratio(
+        value=mean / adc.levels,
+        random=adc.noise / np.sqrt(count) / adc.levels,
+        resolution=np.full(mean.shape, left / math.sqrt(2) / adc.levels),
+        limit=adc.accuracy / adc.levels,
+        status=status,
+    )
+
+
+def pressure(
+    pin: Ratio, sensor: RatiometricPressure, calibration: ChannelCalibration | None = None, zero: float | None = None
+) -> Reading:
+    """Pa from a ratiometric sensor: P = (ratio - c)/k, or what its calibration says of the ratio.
+
+    ``zero`` is the ratio that was read with the source at rest; it takes the offset out of the data-sheet line, and of
+    the band only what grows with pressure is left: two independent errors within +-band at the ends of the range
+    leave band sqrt(2/3) p/span after the lower one is taken out.
+    """
+    status = pin.status.copy()
+    noise = share("noise", "random", pin.random / sensor.k, origin=ADC.source)
+    steps = share("resolution", "random", pin.resolution / sensor.k, "arcsine", "steps of the converter left by noise")
+    if calibration is not None:
+        fitted = calibration.evaluate(pin.value)
+        value = fitted.value
+        mark(status, fitted.outside, Status.OUT_OF_RANGE)
+        shares: tuple[Contribution, ...] = (
+            *calibration.shares(fitted),
+            share("zero hold", "systematic", rectangular(ZERO_HOLD), "rectangular", "common practice"),
+        )
+    else:
+        offset = sensor.c if zero is None else zero
+        value = (pin.value - offset) / sensor.k
+        if zero is None:
+            band = share("data-sheet band", "systematic", rectangular(sensor.band), "rectangular", sensor.source)
+        else:
+            left = sensor.band * math.sqrt(2 / 3) * value / sensor.span
+            band = share("data-sheet band after zero", "systematic", left, "triangular", sensor.source)
+        shares = (
+            band,
+            share("converter", "systematic", rectangular(pin.limit / sensor.k), "rectangular", ADC.source),
+        )
+        if zero is not None:
+            hold = share("zero hold", "systematic", rectangular(ZERO_HOLD), "rectangular", "common practice")
+            shares = (*shares, hold)
+    low, high = sensor.low - sensor.band, sensor.high + sensor.band
+    mark(status, (value < low) | (value > high), Status.OUT_OF_RANGE)
+    # Below its lowest output a live sensor does not go: the pin hangs open or on ground.
+    dead = pin.value < 0.25 * min(sensor.c, 0.04)
+    mark(status, dead, Status.MISSING)
+    unknown = (status & (Status.MISSING | Status.SATURATED)) != 0
+    return Reading(np.where(unknown, np.nan, value), status, (noise, steps, *shares))
+
+
+def supply(pin: Ratio, bandgap: Bandgap = BANDGAP, calibration: ChannelCalibration | None = None) -> Reading:
+    """V of the supply from the bandgap read against it: Vs = V_bandgap / ratio.
+
+    The bandgap differs from chip to chip by up to 9 %; its calibration (a multimeter on the supply, once per board)
+    maps 1/ratio to volts.
+    """
+    status = pin.status.copy()
+    with np.errstate(divide="ignore", invalid="ignore"):
+        inverse = np.where(pin.value > 0, 1 / pin.value, np.nan)
+    mark(status, ~(pin.value > 0), Status.MISSING)
+    if calibration is not None:
+        fitted = calibration.evaluate(inverse)
+        value, static = fitted.value, calibration.shares(fitted)
+        mark(status, fitted.outside, Status.OUT_OF_RANGE)
+    else:
+        value = bandgap.nominal * inverse
+        static = (
+            share(
+                "bandgap",
+                "systematic",
+                rectangular(bandgap.limit) * inverse,
+                "rectangular",
+                bandgap.source,
+            ),
+        )
+    code = share("noise", "random", value * np.hypot(pin.random, pin.resolution) * inverse, origin=ADC.source)
+    return Reading(value, status, (code, *static))
+
+
+def volts(pin: Ratio, supply_volts: Floats, u_supply: Floats) -> Reading:
+    """V on a pin from its share of the supply and the supply itself, both (n,)."""
+    value = pin.value * supply_volts
+    status = pin.status.copy()
+    mark(status, np.isnan(supply_volts), Status.MISSING)
+    value = np.where((status & (Status.MISSING | Status.SATURATED)) != 0, np.nan, value)
+    return Reading(
+        value,
+        status,
+        (
+            share("noise", "random", np.hypot(pin.random, pin.resolution) * supply_volts, origin=ADC.source),
+            share("converter", "systematic", rectangular(pin.limit) * supply_volts, "rectangular", ADC.source),
+            share("supply_voltage", "systematic", pin.value * u_supply, origin="supply channel"),
+        ),
+    )
+
+
+def ntc_resistance(share_of_supply: ArrayLike, ntc: Ntc) -> Floats:
+    """Ohm of a thermistor to ground under a series resistor: R = Rs x/(1 - x), x (n,) the share of the supply."""
+    x = np.asarray(share_of_supply, dtype=np.float64)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.where((x > 0) & (x < 1), ntc.series * x / (1 - x), np.nan)
+
+
+def ntc_temperature(resistance: ArrayLike, ntc: Ntc) -> Floats:
+    """K from ohm (n,): the extended law where the maker gives one, else 1/T = 1/298.15 + ln(R/R25)/B.
+
+    Source of both forms: Vishay document 29049.
+    """
+    log = np.log(np.asarray(resistance, dtype=np.float64) / ntc.r25)
+    if ntc.extended is None:
+        inverse = 1 / 298.15 + log / ntc.beta
+    else:
+        a, b, c, d = ntc.extended
+        inverse = a + log * (b + log * (c + log * d))
+    return np.asarray(1 / inverse, dtype=np.float64)
+
+
+def line_temperature(pin: Ratio, ntc: Ntc, calibration: ChannelCalibration | None = None) -> Reading:
+    """K of the air in the spool.
+
+    A calibration maps 1/T of the data-sheet law to 1/T as measured (ice and one warm point): what is wrong with R25,
+    with B and with the series resistor is, to first order, a straight line in 1/T.
+    """
+    status = pin.status.copy()
+    resistance = ntc_resistance(pin.value, ntc)
+    nominal = ntc_temperature(resistance, ntc)
+    # An open thermistor reads the full supply, a shorted one nothing.
+    mark(status, ~((pin.value > 0.005) & (pin.value < 0.995)), Status.MISSING)
+    # dT/dx, from R = Rs x/(1-x) and dT/dlnR = -T2/B.
+    with np.errstate(divide="ignore", invalid="ignore"):
+        per_ratio = nominal**2 / ntc.beta / (pin.value * (1 - pin.value))
+    noise = share("noise", "random", per_ratio * np.hypot(pin.random, pin.resolution), origin=ADC.source)
+    # Heat of the reading current: at most Vs2/(4 R) at 5 V, carried off in moving air; half of it is the estimate.
+    power = 25.0 * pin.value * (1 - pin.value) / ntc.series
+    heating = share("self-heating", "systematic", rectangular(power / ntc.dissipation), "rectangular", ntc.source)
+    if calibration is not None:
+        fitted = calibration.evaluate(1 / nominal)
+        value = 1 / fitted.value
+        mark(status, fitted.outside, Status.OUT_OF_RANGE)
+        static = tuple(
+            share(item.source, item.kind, item.standard * value**2, item.distribution, item.origin, item.dof)
+            for item in calibration.shares(fitted)
+        )
+    else:
+        value = nominal
+        slope = nominal**2 / ntc.beta
+        log = np.log(resistance / ntc.r25)
+        static = (
+            share("R25", "systematic", rectangular(ntc.r25_tolerance) * slope, "rectangular", ntc.source),
+            share(
+                "series resistor", "systematic", rectangular(ntc.series_tolerance) * slope, "rectangular", ntc.source
+            ),
+            share("B value", "systematic", rectangular(ntc.beta_tolerance) * slope * log, "rectangular", ntc.source),
+            share("thermistor law", "systematic", rectangular(ntc.model), "rectangular", ntc.source),
+            share("converter", "systematic", rectangular(pin.limit) * per_ratio, "rectangular", ADC.source),
+        )
+    unknown = (status & Status.MISSING) != 0
+    return Reading(np.where(unknown, np.nan, value), status, (noise, heating, *static))
+
+
+def missing(n: int) -> Reading:
+    """A reading of a channel that is not there."""
+    flags: NDArray[np.uint8] = np.full(n, Status.MISSING, np.uint8)
+    return Reading(np.full(n, np.nan), flags, ())

@@ -1,0 +1,90 @@
+"""A channel's calibration: what a workshop found out about one sensor, with how sure it is.
+
+The file is TOML, made to be read by people: one table per channel with coefficients, their covariance, the range they
+hold in, residuals, and who did it when and how. ``load`` and ``save`` stand in ``calibration_file``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from frothline.sensors.series import Floats
+from frothline.sensors.uncertainty import Contribution, share
+
+
+@dataclass(frozen=True)
+class Evaluated:
+    """Value (n,), standard uncertainty of the line (n,), and whether it was asked beyond the calibrated range (n,)."""
+
+    value: Floats
+    u: Floats
+    outside: np.ndarray
+
+
+@dataclass(frozen=True)
+class ChannelCalibration:
+    """Polynomial y = c0 + c1 x (+ c2 x2) of one channel.
+
+    ``coefficients`` (m,), ``covariance`` (m, m), ``low`` and ``high`` bound x. ``rival`` are the coefficients of the
+    order that was not chosen: beyond the range, where the points no longer say which order is right, the difference
+    of the two is taken as one more doubt.
+    """
+
+    channel: str
+    input: str
+    unit: str
+    coefficients: Floats
+    covariance: Floats
+    low: float
+    high: float
+    rival: Floats | None = None
+    systematic: float = 0.0  # what all points share: the reference's own standard uncertainty at its largest, in unit
+    relative_systematic: float = 0.0
+    dof: float = float("inf")
+    date: str = ""
+    who: str = ""
+    how: str = ""
+    board: str = ""
+    residuals: tuple[float, ...] = ()
+    points: tuple[tuple[float, float, float, float], ...] = ()
+    reason: str = ""
+    remarks: tuple[str, ...] = field(default=())
+
+    def evaluate(self, x: Floats) -> Evaluated:
+        """Y and its standard uncertainty at x (n,), covariance included (JCGM 100:2008, H.3.4)."""
+        x = np.asarray(x, dtype=np.float64)
+        powers = np.stack([x**order for order in range(self.coefficients.size)], axis=-1)
+        value = powers @ self.coefficients
+        variance = np.einsum("...i,ij,...j->...", powers, self.covariance, powers)
+        with np.errstate(invalid="ignore"):
+            outside = (x < self.low) | (x > self.high)
+        beyond = np.zeros_like(value)
+        if self.rival is not None:
+            other = np.stack([x**order for order in range(self.rival.size)], axis=-1) @ self.rival
+            beyond = np.where(outside, (value - other) / np.sqrt(3.0), 0.0)
+        systematic = self.systematic + self.relative_systematic * np.abs(value)
+        return Evaluated(value, np.sqrt(np.maximum(variance, 0.0) + beyond**2 + systematic**2), outside)
+
+    def slope(self, x: Floats) -> Floats:
+        """dy/dx at x (n,)."""
+        derivative = np.polynomial.polynomial.polyder(self.coefficients)
+        return np.asarray(np.polynomial.polynomial.polyval(x, derivative), dtype=np.float64)
+
+    def shares(self, evaluated: Evaluated) -> tuple[Contribution, ...]:
+        """The calibration as one share of the budget."""
+        origin = f"{self.how}, {self.date}".strip(", ")
+        return (share("calibration", "systematic", evaluated.u, origin=origin, dof=self.dof),)
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """All calibrated channels of one board; ``zeros`` are ratios read with the source at rest."""
+
+    board: str = ""
+    channels: dict[str, ChannelCalibration] = field(default_factory=dict)
+    zeros: dict[str, float] = field(default_factory=dict)
+
+    def get(self, channel: str) -> ChannelCalibration | None:
+        return self.channels.get(channel)

@@ -1,0 +1,293 @@
+"""Counts to SI, batch after batch: the same code for a live stream and for a file.
+
+A ``Converter`` is built from the stream's own description, is given decoded tables in the order they were sent, and
+carries from one batch to the next what it must: the board clock, the rotor's last edges, the newest slow readings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frothline.sensors import ambient, analog, scale
+from frothline.sensors.calibration import Calibration
+from frothline.sensors.clock import BoardClock
+from frothline.sensors.datasheets import AMBIENT, NTC, PRESSURE
+from frothline.sensors.description import RigDescription
+from frothline.sensors.flow import FlowElement, RotorElement, ThermalElement, air_power, flows
+from frothline.sensors.held import Held, held_or_assumed
+from frothline.sensors.line_state import LineState
+from frothline.sensors.rotor import RotorTimer
+from frothline.sensors.series import UNITS, Floats, Series, Status, mark
+from frothline.sensors.spool import Spool
+from frothline.sensors.uncertainty import Reading, rectangular, share
+from frothline.wire import ENUMS
+
+Tables = Mapping[str, NDArray[Any]]
+_DEVICE = ENUMS["device_flag"]
+TIMED = ("line", "slow", "ambient", "scale")
+
+# Seconds for which a slow reading stands, and after which figures made with it are marked stale.
+LINE_TEMPERATURE_STANDS, LINE_TEMPERATURE_FRESH = 5.0, 2.0
+AMBIENT_STANDS, AMBIENT_FRESH = 1800.0, 10.0  # the weather changes by less than its own uncertainty in half an hour
+
+
+class Converter:
+    """Series from tables; see the module text. ``description`` comes from the stream."""
+
+    def __init__(
+        self, description: RigDescription, calibration: Calibration | None = None, spool: Spool | None = None
+    ) -> None:
+        self.description = description
+        self.spool = spool or Spool.default()
+        self.calibration = calibration or Calibration()
+        self._clock = BoardClock(description.tick_hz)
+        self._rotor = RotorTimer(
+            self.spool.rotor.pulses_per_revolution, description.tick_hz, description.rotor_timeout or 1.0
+        )
+        self._supply, self._line_temperature = Held(), Held()
+        self._ambient = {name: Held() for name in ("ambient_pressure", "ambient_temperature", "ambient_humidity")}
+        self._trimming = self._read_trimming()
+        self.element = self._choose_element()
+
+    # --- what the stream says of itself ---------------------------------------------------------------------------
+
+    def _absorb(self, tables: Tables) -> int:
+        """Take over descriptions, channels and trimming of a batch; the number of new boots in it."""
+        rows = tables.get("description")
+        reboots = 0
+        if rows is not None and len(rows):
+            counts = np.concatenate([[self.description.boot_count], rows["boot_count"].astype(np.int64)])
+            reboots = int(np.count_nonzero(np.diff(counts)))
+            fresh = RigDescription.from_tables({"description": rows})
+            merged = RigDescription.from_tables({"description": rows, **_only(tables, "channel", "trimming")})
+            kept = {**self.description.channels, **merged.channels}
+            self.description = _with_channels(fresh, self.description, merged, kept)
+        else:
+            self.description = self.description.updated(tables)
+        if "trimming" in tables or reboots:
+            self._trimming = self._read_trimming()
+        self.element = self._choose_element()
+        return reboots
+
+    def _read_trimming(self) -> ambient.Trimming | None:
+        low, high = self.description.low_trimming, self.description.high_trimming
+        return ambient.Trimming.from_registers(low, high) if len(low) >= 26 and len(high) >= 7 and any(low) else None
+
+    def _choose_element(self) -> FlowElement | None:
+        wanted = self.spool.flow.element
+        if wanted == "auto":
+            wanted = next((kind for kind in ("rotor", "thermal") if self.description.sensor(kind)), "")
+        if wanted == "rotor":
+            return RotorElement(self.spool, self.calibration.get("rotor"))
+        if wanted == "thermal":
+            return ThermalElement(self.spool, self.calibration.get("thermal"))
+        return None
+
+    # --- a batch --------------------------------------------------------------------------------------------------
+
+    def convert(self, tables: Tables) -> dict[str, Series]:
+        """Every series that the batch holds; arrays may be of length 0. Never raises for what a sensor sends."""
+        reboots = self._absorb(tables)
+        if reboots:
+            self._rotor.restart()
+        timed = {name: tables[name]["tick"] for name in TIMED if name in tables and len(tables[name])}
+        ticks = self._clock.feed(timed, reboots)
+        self._clock.begin(ticks)
+        made: dict[str, tuple[NDArray[np.int64], Reading]] = {}
+        if "slow" in ticks:
+            self._slow(tables["slow"], ticks["slow"], made)
+        if "ambient" in ticks:
+            self._ambient_module(tables["ambient"], ticks["ambient"], made)
+        if "scale" in ticks:
+            rows = tables["scale"]
+            made["scale_mass"] = (
+                ticks["scale"],
+                scale.mass(
+                    rows["counts"],
+                    rows["flags"],
+                    self.spool.scale,
+                    self.calibration.get("scale"),
+                    self.calibration.zeros.get("scale"),
+                ),
+            )
+        if "line" in ticks:
+            self._line(tables["line"], ticks["line"], made)
+        return {name: self._series(name, tick, reading) for name, (tick, reading) in made.items()}
+
+    def _series(self, name: str, tick: NDArray[np.int64], reading: Reading) -> Series:
+        unknown = np.isnan(reading.value)
+        status = reading.status.copy()
+        mark(status, unknown & ((status & Status.SATURATED) == 0), Status.MISSING)
+        u = np.where(unknown, np.nan, reading.u)
+        systematic = np.where(unknown, np.nan, reading.u_systematic)
+        return Series(name, UNITS[name], self._clock.seconds(tick), reading.value, u, status, systematic)
+
+    def _slow(self, rows: NDArray[Any], tick: NDArray[np.int64], made: dict[str, tuple[Any, Reading]]) -> None:
+        supply = analog.supply(
+            analog.ratio(rows["bandgap_sum"], rows["bandgap_n"]), calibration=self.calibration.get("supply")
+        )
+        self._supply.feed(tick, supply)
+        made["supply_voltage"] = (tick, supply)
+        ntc = NTC.get(self.description.sensor("temperature"))
+        if ntc is None:
+            made["line_temperature"] = (tick, analog.missing(tick.size))
+            return
+        pin = analog.ratio(rows["temperature_sum"], rows["temperature_n"])
+        temperature = analog.line_temperature(pin, ntc, self.calibration.get("temperature"))
+        self._line_temperature.feed(tick, temperature)
+        made["line_temperature"] = (tick, temperature)
+
+    def _ambient_module(
+        self, rows: NDArray[Any], tick: NDArray[np.int64], made: dict[str, tuple[Any, Reading]]
+    ) -> None:
+        module = AMBIENT.get(self.description.sensor("ambient"))
+        if module is None or self._trimming is None:
+            for name in self._ambient:
+                made[name] = (tick, analog.missing(tick.size))
+            return
+        raw = ambient.unpack(rows["burst"])
+        gone = (rows["flags"] & _DEVICE["present"]) == 0
+        old = ~gone & ((rows["flags"] & _DEVICE["fresh"]) == 0)
+        fine = ambient.fine_temperature(raw.temperature, self._trimming)
+        cold = raw.temperature == ambient.SKIPPED
+        columns = {
+            "ambient_pressure": (
+                ambient.pressure(raw.pressure, fine, self._trimming),
+                cold | (raw.pressure == ambient.SKIPPED),
+                module.pressure,
+                module.pressure_noise,
+            ),
+            "ambient_temperature": (
+                ambient.temperature(raw.temperature, self._trimming),
+                cold,
+                module.temperature,
+                module.temperature_noise,
+            ),
+            "ambient_humidity": (
+                ambient.humidity(raw.humidity, fine, self._trimming),
+                cold | (raw.humidity == ambient.SKIPPED_HUMIDITY) | np.isnan(module.humidity),
+                module.humidity,
+                module.humidity_noise,
+            ),
+        }
+        for name, (value, skipped, limit, noise) in columns.items():
+            lost = gone | old | skipped
+            status = np.where(lost, Status.MISSING, 0).astype(np.uint8)
+            reading = Reading(
+                np.where(lost, np.nan, value),
+                status,
+                (
+                    share("noise", "random", noise, origin=module.source),
+                    share("data-sheet band", "systematic", rectangular(limit), "rectangular", module.source),
+                ),
+            )
+            self._ambient[name].feed(tick, reading)
+            made[name] = (tick, reading)
+
+    def _line(self, rows: NDArray[Any], tick: NDArray[np.int64], made: dict[str, tuple[Any, Reading]]) -> None:
+        for name, kind, field in (
+            ("line_pressure", "pressure", "pressure"),
+            ("differential_pressure", "differential", "differential"),
+        ):
+            sensor = PRESSURE.get(self.description.sensor(kind))
+            if sensor is None:
+                made[name] = (tick, analog.missing(tick.size))
+                continue
+            pin = analog.ratio(rows[f"{field}_sum"], rows[f"{field}_n"])
+            zero = self.calibration.zeros.get(kind)
+            made[name] = (tick, analog.pressure(pin, sensor, self.calibration.get(kind), zero))
+        if self.description.sensor("thermal"):
+            pin = analog.ratio(rows["thermal_sum"], rows["thermal_n"])
+            volts, random, systematic, _ = self._supply.at(tick)
+            made["thermal_voltage"] = (tick, analog.volts(pin, volts, np.hypot(random, systematic)))
+        else:
+            made["thermal_voltage"] = (tick, analog.missing(tick.size))
+        if self.description.sensor("rotor"):
+            made["rotor_frequency"] = (
+                tick,
+                self._rotor.feed(tick, rows["pulses"], rows["edge_tick"], rows["flags"]),
+            )
+        else:
+            made["rotor_frequency"] = (tick, analog.missing(tick.size))
+        state = self._line_state(tick, made["line_pressure"][1])
+        if self.element is None:
+            for name in ("air_speed", "mass_flow", "line_flow", "free_air_flow", "standard_flow", "air_power"):
+                made[name] = (tick, analog.missing(tick.size))
+            return
+        signal = made[self.element.signal][1]
+        mass = self.element.mass_flow(signal, state)
+        stale = np.where(state.assumed, Status.STALE, 0).astype(np.uint8)
+        passed_on = state.status & np.uint8(Status.STALE | Status.MISSING)
+        mass = Reading(mass.value, mass.status | stale | passed_on, mass.contributions)
+        said = flows(mass, state, self.spool)
+        made["air_speed"] = (tick, said.speed)
+        made["mass_flow"] = (tick, said.mass)
+        made["line_flow"] = (tick, said.line)
+        made["free_air_flow"] = (tick, said.free_air)
+        made["standard_flow"] = (tick, said.standard)
+        made["air_power"] = (tick, air_power(state.line_pressure, said.standard))
+
+    def _line_state(self, tick: NDArray[np.int64], pressure: Reading) -> LineState:
+        site, hz = self.spool.site, self.description.tick_hz
+        fitted = self.description.has("ambient")
+        assumed = np.zeros(tick.size, bool)
+        read: dict[str, Reading] = {}
+        guesses: dict[str, tuple[float, float]] = {
+            "ambient_pressure": (site.ambient_pressure, site.u_ambient_pressure),
+            "ambient_temperature": (site.ambient_temperature, site.u_ambient_temperature),
+            "ambient_humidity": (site.ambient_humidity, site.u_ambient_humidity),
+        }
+        module = AMBIENT.get(self.description.sensor("ambient"))
+        for name, (value, u) in guesses.items():
+            expected = fitted and not (name == "ambient_humidity" and module is not None and np.isnan(module.humidity))
+            read[name], taken = held_or_assumed(
+                self._ambient[name],
+                tick,
+                AMBIENT_STANDS * hz,
+                AMBIENT_FRESH * hz,
+                expected,
+                (np.asarray(value), np.asarray(u)),
+                name,
+            )
+            assumed |= taken & (name != "ambient_humidity")
+        warm: Floats = read["ambient_temperature"].value + site.exhaust_warmth
+        u_warm = np.hypot(read["ambient_temperature"].u, site.u_exhaust_warmth)
+        temperature, taken = held_or_assumed(
+            self._line_temperature,
+            tick,
+            LINE_TEMPERATURE_STANDS * hz,
+            LINE_TEMPERATURE_FRESH * hz,
+            self.description.sensor("temperature") != 0,
+            (warm, u_warm),
+            "line_temperature",
+        )
+        return LineState(
+            line_pressure=pressure,
+            line_temperature=temperature,
+            ambient_pressure=read["ambient_pressure"],
+            ambient_temperature=read["ambient_temperature"],
+            ambient_humidity=read["ambient_humidity"],
+            assumed=assumed | taken,
+        )
+
+
+def _only(tables: Tables, *names: str) -> dict[str, NDArray[Any]]:
+    return {name: tables[name] for name in names if name in tables}
+
+
+def _with_channels(
+    fresh: RigDescription, before: RigDescription, merged: RigDescription, channels: Mapping[str, Any]
+) -> RigDescription:
+    """The newest description with the channels and trimming known so far."""
+    return replace(
+        fresh,
+        channels=channels,
+        low_trimming=merged.low_trimming or before.low_trimming,
+        high_trimming=merged.high_trimming or before.high_trimming,
+        chip_id=merged.chip_id or before.chip_id,
+    )

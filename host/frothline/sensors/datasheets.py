@@ -1,0 +1,243 @@
+"""Figures of the parts that can be fitted, each with where it comes from.
+
+"Read" means that the manufacturer's table was read, on the page named; "from memory" means that it still has to be
+compared with the data sheet before money is spent on it. "Common practice" has no source. The physical model of the
+simulated rigs keeps figures of its own: the two are written apart on purpose.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from frothline.wire import ENUMS
+
+KILO = 1e3
+SENSOR = ENUMS["sensor_kind"]
+CHANNEL = ENUMS["channel_kind"]
+
+
+@dataclass(frozen=True)
+class Adc:
+    """Converter of the board. ``levels`` divides the mean code; ``top`` is the highest code.
+
+    ``accuracy`` is the limit of all its static errors, in codes; ``noise`` the standard deviation of one conversion
+    behind the pressure sensor's filter, in codes.
+    """
+
+    levels: int
+    top: int
+    accuracy: float
+    noise: float
+    source: str
+
+
+# Codes count Vin * 1024 / Vref and end at 1023: divide by 1024, not by 1023.
+ADC = Adc(
+    levels=1024,
+    top=1023,
+    accuracy=2.0,
+    noise=0.75,
+    source="ATmega328P data sheet 8161D, table 28-7 (read): absolute accuracy 2 LSB typical at 200 kHz. Noise from NXP "
+    "AN1646 rev 2 (read): 4 to 5 counts at 10 bit, taken as peak to peak, 6 sigma",
+)
+
+
+@dataclass(frozen=True)
+class RatiometricPressure:
+    """Vout = Vs (k P + c). ``k`` 1/Pa, ``low`` and ``high`` Pa, ``band`` +-Pa over 0 to 85 C."""
+
+    part: str
+    k: float
+    c: float
+    low: float
+    high: float
+    band: float
+    source: str
+
+    @property
+    def span(self) -> float:
+        return self.high - self.low
+
+
+def _pressure(
+    part: str, k_per_kpa: float, c: float, low: float, high: float, percent: float, source: str
+) -> RatiometricPressure:
+    """``percent`` of the full-scale span is the accuracy band."""
+    return RatiometricPressure(
+        part, k_per_kpa / KILO, c, low * KILO, high * KILO, percent / 100 * (high - low) * KILO, source
+    )
+
+
+PRESSURE: Mapping[int, RatiometricPressure] = MappingProxyType(
+    {
+        SENSOR["mpx5050"]: _pressure(
+            "MPX5050", 0.018, 0.04, 0, 50, 2.5, "NXP MPX5050 rev 5 table (read); k and c from memory, agree with it"
+        ),
+        SENSOR["mpx5010"]: _pressure(
+            "MPX5010", 0.09, 0.04, 0, 10, 5.0, "NXP MPX5010GS rev 2 table (read); k and c as quoted by drivers"
+        ),
+        SENSOR["mpxv7025"]: _pressure(
+            "MPXV7025", 0.018, 0.5, -25, 25, 5.0, "k and c as quoted by drivers; band from memory, sheet not read"
+        ),
+        SENSOR["mpxv7007"]: _pressure(
+            "MPXV7007", 0.057, 0.5, -7, 7, 5.0, "NXP MPXV7007 rev 3 (range and band read); k and c quoted by drivers"
+        ),
+        SENSOR["mpxv7002"]: _pressure("MPXV7002", 0.2, 0.5, -2, 2, 6.25, "all from memory"),
+    }
+)
+
+
+@dataclass(frozen=True)
+class Ntc:
+    """Thermistor to ground under ``series`` ohm to the supply.
+
+    ``extended`` holds A1, B1, C1, D1 of 1/T = A1 + B1 L + C1 L2 + D1 L3, L = ln(R/R25), where the maker gives them;
+    else the one-parameter law with ``beta``. Tolerances are relative limits; ``model`` is the limit of what the law
+    itself may be off between 0 and 60 C, K; ``dissipation`` W/K in still air.
+    """
+
+    part: str
+    r25: float
+    beta: float
+    series: float
+    r25_tolerance: float
+    beta_tolerance: float
+    series_tolerance: float
+    model: float
+    dissipation: float
+    source: str
+    extended: tuple[float, float, float, float] | None = None
+
+
+def _ntc(part: str, beta: float, source: str, model: float, **more: tuple[float, float, float, float]) -> Ntc:
+    return Ntc(part, 10e3, beta, 10e3, 0.01, 0.01, 0.01, model, 7e-3, source, **more)
+
+
+_NTC_COMMON = "1 % tolerances: common practice, no source; dissipation 7 mW/K: Vishay doc 29049 (read)"
+NTC: Mapping[int, Ntc] = MappingProxyType(
+    {
+        # A pure beta law is 0.8 K off at 0 C for the part whose true curve is published; the same is allowed for here.
+        SENSOR["ntc_10k_3950"]: _ntc("10k B3950", 3950.0, _NTC_COMMON, 0.8),
+        SENSOR["ntc_10k_3435"]: _ntc("10k B3435", 3435.0, _NTC_COMMON, 0.8),
+        SENSOR["ntc_10k_3977"]: _ntc(
+            "10k B3977",
+            3977.0,
+            "Vishay doc 29049 (form read; coefficients from memory, 32.56 kohm at 0 C agrees). " + _NTC_COMMON,
+            0.015,
+            extended=(3.354016e-3, 2.569850e-4, 2.620131e-6, 6.383091e-8),
+        ),
+    }
+)
+
+
+@dataclass(frozen=True)
+class ThermalAnemometer:
+    """Published regression of a small thermal module: V = zero + gain t^warmth u^(1/power), t in C, u in m/s.
+
+    Such a probe feels mass: u is the speed of air at ``density`` kg/m3 that carries as much. ``low`` and ``high`` m/s;
+    ``band`` relative limit of the speed before calibration.
+    """
+
+    part: str
+    zero: float
+    gain: float
+    warmth: float
+    power: float
+    density: float
+    low: float
+    high: float
+    band: float
+    source: str
+
+
+_MILE_PER_HOUR = 0.44704  # m/s, exact
+_THERMAL_POWER = 3.009364
+THERMAL = ThermalAnemometer(
+    part="thermal module",
+    zero=1.3692,
+    gain=3.038517 * 0.087288 / _MILE_PER_HOUR ** (1 / _THERMAL_POWER),
+    warmth=0.115157,
+    power=_THERMAL_POWER,
+    density=1.2,
+    low=0.3,
+    high=50 * _MILE_PER_HOUR,
+    band=0.15,
+    source="regression published by the maker of a Rev P module (read), data from 0 to 50 mph; band and reference "
+    "density: common practice, no source. Calibrate it",
+)
+
+
+@dataclass(frozen=True)
+class Bandgap:
+    """Internal reference of the board's converter, V, with the limits that the maker gives."""
+
+    nominal: float
+    limit: float
+    source: str
+
+
+BANDGAP = Bandgap(1.1, 0.1, "ATmega328P data sheet 8161D, table 28-7 (read): 1.0, 1.1, 1.2 V")
+
+
+@dataclass(frozen=True)
+class AmbientModule:
+    """Accuracy limits of the ambient module: Pa, K, relative humidity (0 to 1), and noise of one forced reading."""
+
+    part: str
+    pressure: float
+    temperature: float
+    humidity: float
+    pressure_noise: float
+    temperature_noise: float
+    humidity_noise: float
+    chip_ids: tuple[int, ...]
+    source: str
+
+
+AMBIENT: Mapping[int, AmbientModule] = MappingProxyType(
+    {
+        SENSOR["bme280"]: AmbientModule(
+            "BME280", 100.0, 1.0, 0.03, 3.3, 0.005, 0.0007, (0x60,), "Bosch BME280: accuracy and noise from memory"
+        ),
+        SENSOR["bmp280"]: AmbientModule(
+            "BMP280", 100.0, 1.0, float("nan"), 3.3, 0.005, float("nan"), (0x56, 0x57, 0x58), "from memory"
+        ),
+    }
+)
+
+
+@dataclass(frozen=True)
+class LoadCellConverter:
+    """24 bit converter: ``full_scale`` input, V per V of supply, at code 2^23; ``noise`` V rms at the input."""
+
+    part: str
+    full_scale: float
+    noise: float
+    supply: float
+    top: int
+    source: str
+
+
+HX711 = LoadCellConverter(
+    "HX711",
+    20e-3 / 5,
+    90e-9,
+    5.0,
+    2**23 - 1,
+    "Avia HX711 data sheet, pages 4 and 5 (read on a mirror): +-20 mV, 90 nV rms at 80 samples a second",
+)
+
+
+@dataclass(frozen=True)
+class Rotor:
+    """Small vane with a Hall switch. ``jitter`` is the relative standard deviation of one pulse interval."""
+
+    part: str
+    jitter: float
+    source: str
+
+
+PULSE_ROTOR = Rotor("vane with Hall switch", 0.01, "magnet spacing 1 to 3 %: common practice, no source")
+CLOCK_TOLERANCE = 0.005  # ceramic resonator of the cheap boards, relative limit: common practice, no source

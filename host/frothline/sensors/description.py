@@ -1,0 +1,134 @@
+"""What the board said about itself: which channels there are and what sits on them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frothline.errors import SensorMissing
+from frothline.wire import ENUMS, WIRE, name_of
+
+Tables = Mapping[str, NDArray[Any]]
+_CHANNEL = ENUMS["channel_kind"]
+
+
+class _Received(Protocol):
+    name: str
+    record: Any
+
+
+@dataclass(frozen=True)
+class Channel:
+    """One channel: ``kind`` and ``sensor`` as numbers of ``channel_kind`` and ``sensor_kind``; ``rate`` Hz."""
+
+    kind: int
+    sensor: int
+    name: str
+    rate: float
+    pin: str
+
+    @property
+    def kind_name(self) -> str:
+        return name_of("channel_kind", self.kind)
+
+    @property
+    def sensor_name(self) -> str:
+        return name_of("sensor_kind", self.sensor)
+
+
+@dataclass(frozen=True)
+class RigDescription:
+    """Built from description, channel and trimming messages; ``channels`` by name of their kind."""
+
+    label: str
+    firmware: str
+    board_kind: str
+    boot_count: int
+    reset_cause: int
+    tick: int
+    tick_hz: int
+    rate: int
+    enabled: int
+    present: int
+    rotor_timeout: float  # s without an edge after which the board calls the rotor stopped
+    channels: Mapping[str, Channel] = field(default_factory=dict)
+    low_trimming: bytes = b""  # registers 0x88 to 0xA1 of the ambient module
+    high_trimming: bytes = b""  # registers 0xE1 to 0xF0
+    chip_id: int = 0
+
+    @classmethod
+    def from_tables(cls, tables: Tables) -> RigDescription:
+        """From the tables of a decoder; the last description counts. SensorMissing if there is none."""
+        rows = tables.get("description")
+        if rows is None or len(rows) == 0:
+            raise SensorMissing(
+                "the stream holds no description of the board",
+                remedy="Ask the board for one with the describe command, or start the recording before the stream",
+            )
+        row = rows[-1]
+        described = cls(
+            label=_text(row["label"]),
+            firmware=f"{row['firmware_major']}.{row['firmware_minor']}.{row['firmware_patch']}",
+            board_kind=name_of("board_kind", int(row["board_kind"])),
+            boot_count=int(row["boot_count"]),
+            reset_cause=int(row["reset_cause"]),
+            tick=int(row["tick"]),
+            tick_hz=int(row["tick_hz"]) or WIRE.tick_hz,
+            rate=int(row["rate"]),
+            enabled=int(row["enabled"]),
+            present=int(row["present"]),
+            rotor_timeout=int(row["rotor_timeout_ticks"]) / (int(row["tick_hz"]) or WIRE.tick_hz),
+        )
+        return described.updated(tables)
+
+    @classmethod
+    def from_messages(cls, received: Iterable[_Received]) -> RigDescription:
+        """From single messages as the streaming decoder hands them out."""
+        collected: dict[str, list[Any]] = {}
+        for item in received:
+            if item.name in {"description", "channel", "trimming"}:
+                collected.setdefault(item.name, []).append(item.record)
+        return cls.from_tables({name: np.array(rows, dtype=rows[0].dtype) for name, rows in collected.items()})
+
+    def updated(self, tables: Tables) -> RigDescription:
+        """The same board with the channels and trimming constants that these tables hold put in."""
+        channels = dict(self.channels)
+        for row in tables.get("channel", ()):
+            channel = Channel(
+                int(row["kind"]),
+                int(row["sensor"]),
+                _text(row["name"]),
+                float(row["rate_millihertz"]) / 1e3,
+                _text(row["pin"]),
+            )
+            channels[channel.kind_name] = channel
+        described = replace(self, channels=channels)
+        trimming = tables.get("trimming")
+        if trimming is not None and len(trimming):
+            row = trimming[-1]
+            described = replace(
+                described,
+                low_trimming=bytes(row["low"]),
+                high_trimming=bytes(row["high"]),
+                chip_id=int(row["chip_id"]),
+            )
+        return described
+
+    def sensor(self, kind: str) -> int:
+        """Number of the sensor on a channel kind, 0 where there is none or the channel is switched off."""
+        channel = self.channels.get(kind)
+        if channel is None or not self.enabled >> _CHANNEL[kind] & 1:
+            return 0
+        return channel.sensor
+
+    def has(self, kind: str) -> bool:
+        """Whether the channel is fitted, enabled, and answers."""
+        return self.sensor(kind) != 0 and bool(self.present >> _CHANNEL[kind] & 1)
+
+
+def _text(raw: Any) -> str:
+    return bytes(raw).rstrip(b"\0").decode("utf-8", "replace")

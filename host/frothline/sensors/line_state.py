@@ -1,0 +1,139 @@
+"""The air in the spool: its state, its density, and how the density's doubt hangs on each reading."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+
+from frothline.physics import air
+from frothline.sensors.series import Floats, Statuses
+from frothline.sensors.uncertainty import Contribution, Reading, share
+
+EQUATION = share("density equation", "systematic", air.EQUATION_UNCERTAINTY_EXTENDED, origin="CIPM-2007 beyond 27 C")
+
+
+@dataclass(frozen=True)
+class LineState:
+    """Readings (n,) of gauge pressure Pa, line temperature K, ambient pressure Pa, temperature K and humidity 0 to 1.
+
+    ``assumed`` (n,) is true where one of them was taken instead of read.
+    """
+
+    line_pressure: Reading
+    line_temperature: Reading
+    ambient_pressure: Reading
+    ambient_temperature: Reading
+    ambient_humidity: Reading
+    assumed: np.ndarray = field(default_factory=lambda: np.zeros((), bool))
+
+    @cached_property
+    def status(self) -> Statuses:
+        """(n,) bits of all five readings together."""
+        return np.asarray(
+            self.line_pressure.status
+            | self.line_temperature.status
+            | self.ambient_pressure.status
+            | self.ambient_temperature.status
+        )
+
+    @cached_property
+    def absolute(self) -> Floats:
+        """Pa in the line, absolute."""
+        return np.asarray(self.ambient_pressure.value + self.line_pressure.value, dtype=np.float64)
+
+    @cached_property
+    def water(self) -> Floats:
+        """Mole fraction of water, carried from the room into the line."""
+        return np.asarray(
+            air.water_fraction(
+                self.ambient_temperature.value, self.ambient_pressure.value, self.ambient_humidity.value
+            ),
+            dtype=np.float64,
+        )
+
+    @cached_property
+    def density(self) -> Floats:
+        """kg/m3 in the line."""
+        return np.asarray(
+            air.density_at_water_fraction(self.line_temperature.value, self.absolute, self.water), dtype=np.float64
+        )
+
+    @cached_property
+    def ambient_density(self) -> Floats:
+        """kg/m3 of free air."""
+        return np.asarray(
+            air.density_at_water_fraction(self.ambient_temperature.value, self.ambient_pressure.value, self.water),
+            dtype=np.float64,
+        )
+
+    @cached_property
+    def viscosity(self) -> Floats:
+        """Pa s in the line."""
+        return np.asarray(air.viscosity(self.line_temperature.value, self.water), dtype=np.float64)
+
+    @cached_property
+    def _wetness(self) -> Floats:
+        """D ln(density)/d(humidity): water weighs 0.378 less than air, mole for mole."""
+        full = air.water_fraction(self.ambient_temperature.value, self.ambient_pressure.value, 1.0)
+        return np.asarray(-(1 - air.WATER_MOLAR_MASS / air.DRY_AIR_MOLAR_MASS) * full, dtype=np.float64)
+
+    @cached_property
+    def density_shares(self) -> tuple[Contribution, ...]:
+        """Relative shares of the line density; the gas law gives the slopes (its departures are below 0.1 %)."""
+        return (
+            *of_reading("line_pressure", self.line_pressure, 1 / self.absolute),
+            *of_reading("ambient_pressure", self.ambient_pressure, 1 / self.absolute),
+            *of_reading("line_temperature", self.line_temperature, -1 / self.line_temperature.value),
+            *of_reading("ambient_humidity", self.ambient_humidity, self._wetness),
+            EQUATION,
+        )
+
+    @cached_property
+    def ambient_density_shares(self) -> tuple[Contribution, ...]:
+        """Relative shares of the density of free air."""
+        return (
+            *of_reading("ambient_pressure", self.ambient_pressure, 1 / self.ambient_pressure.value),
+            *of_reading("ambient_temperature", self.ambient_temperature, -1 / self.ambient_temperature.value),
+            *of_reading("ambient_humidity", self.ambient_humidity, self._wetness),
+            EQUATION,
+        )
+
+
+def of_reading(name: str, reading: Reading, sensitivity: Floats) -> tuple[Contribution, ...]:
+    """A reading's two kinds of doubt, as shares named after it."""
+    return (
+        share(name, "systematic", sensitivity * reading.u_systematic),
+        share(name, "random", sensitivity * reading.u_random),
+    )
+
+
+def scaled(shares: Iterable[Contribution], factor: Floats | float) -> tuple[Contribution, ...]:
+    """Every share times a factor."""
+    return tuple(
+        Contribution(s.source, s.kind, np.asarray(s.standard * factor), s.distribution, s.origin, s.dof) for s in shares
+    )
+
+
+def added(*groups: Iterable[Contribution]) -> tuple[Contribution, ...]:
+    """Shares of a sum: those of the same source and kind are one error and add with their signs."""
+    merged: dict[tuple[str, str], Contribution] = {}
+    for group in groups:
+        for item in group:
+            key = (item.source, item.kind)
+            before = merged.get(key)
+            merged[key] = (
+                item
+                if before is None
+                else Contribution(
+                    item.source,
+                    item.kind,
+                    np.asarray(before.standard + item.standard),
+                    before.distribution,
+                    before.origin or item.origin,
+                    min(before.dof, item.dof),
+                )
+            )
+    return tuple(merged.values())

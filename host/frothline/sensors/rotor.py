@@ -1,0 +1,121 @@
+"""Pulse anemometer: rotor frequency from the count and the time of the last edge.
+
+An exact number of edges over an exact time, with no gate and no dead time: f = dN/dt between edges. A lost frame only
+lengthens the interval. The interval runs over at least one whole revolution where there has been one since the rotor
+started, so that unequal magnet spacing cancels.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frothline.sensors.datasheets import CLOCK_TOLERANCE, PULSE_ROTOR
+from frothline.sensors.series import Status
+from frothline.sensors.uncertainty import Reading, rectangular, share
+from frothline.wire import ENUMS
+
+FLAG = ENUMS["line_flag"]
+WRAP = 1 << 32
+_EMPTY: NDArray[np.int64] = np.empty(0, np.int64)
+
+
+class RotorTimer:
+    """Frequency from batch to batch; remembers the edges of the last revolution."""
+
+    def __init__(self, pulses_per_revolution: int, tick_hz: int, timeout: float) -> None:
+        self.pulses_per_revolution = max(1, pulses_per_revolution)
+        self.tick_hz = tick_hz
+        self.timeout = timeout
+        self._total: int | None = None  # unwrapped count of the last message
+        self._count = _EMPTY  # unwrapped counts of the remembered messages, none from before a standstill
+        self._edge = _EMPTY  # unwrapped ticks of their last edges
+        self._frequency = np.nan
+
+    def restart(self) -> None:
+        """The board booted: its counts begin anew."""
+        self._total = None
+        self._forget()
+
+    def _forget(self) -> None:
+        self._count, self._edge, self._frequency = _EMPTY, _EMPTY, np.nan
+
+    def feed(
+        self, tick: NDArray[np.int64], pulses: NDArray[Any], edge_tick: NDArray[Any], flags: NDArray[Any]
+    ) -> Reading:
+        """Hz (n,) from unwrapped message ticks, pulse counts and edge ticks as sent, and line flags.
+
+        Between two edges the last interval holds until it has been outlived; from then on the frequency is at most
+        one over the time since the last edge, and that is given. A stopped rotor gives 0 and STOPPED.
+        """
+        n = tick.size
+        if n == 0:
+            return Reading(np.empty(0), np.empty(0, np.uint8), ())
+        # The last edge lies before the message's tick by less than a wrap of the counter.
+        edge = tick - (tick - edge_tick.astype(np.int64)) % WRAP
+        raw = pulses.astype(np.int64)
+        before = int(raw[0]) if self._total is None else self._total
+        count = before + np.cumsum(np.concatenate([[(raw[0] - before) % WRAP], np.diff(raw) % WRAP]))
+        self._total = int(count[-1])
+        new = np.diff(count, prepend=before) > 0
+        idle = (
+            ((flags & FLAG["rotor_seen"]) == 0)
+            | ((flags & FLAG["rotor_stopped"]) != 0)
+            | (tick - edge > self.timeout * self.tick_hz)
+        )
+
+        known = self._count.size
+        counts, edges = np.concatenate([self._count, count]), np.concatenate([self._edge, edge])
+        index = np.arange(known + n)
+        # No interval reaches back over a standstill: what stands before the last idle message is out of bounds.
+        first_allowed = np.maximum.accumulate(
+            np.concatenate([np.zeros(known, np.int64), np.where(idle, index[known:] + 1, 0)])
+        )
+        earlier = np.searchsorted(counts, counts - self.pulses_per_revolution, side="right") - 1
+        earlier = np.minimum(np.maximum(earlier, first_allowed), index)[known:]
+        between = (count - counts[earlier]).astype(np.float64)
+        ticks = (edge - edges[earlier]).astype(np.float64)
+        usable = new & ~idle & (between > 0) & (ticks > 0)
+        frequency = np.full(n, np.nan)
+        np.divide(between * self.tick_hz, ticks, out=frequency, where=usable)
+
+        held = _hold(frequency, usable, idle, self._frequency)
+        with np.errstate(divide="ignore"):
+            bound = np.where(tick > edge, self.tick_hz / np.maximum(tick - edge, 1), np.inf)
+        value = np.where(idle, 0.0, np.minimum(held, bound))
+        status = np.where(idle, Status.STOPPED, np.where(np.isnan(value), Status.MISSING, 0)).astype(np.uint8)
+
+        whole = (between > 0) & (between % self.pulses_per_revolution == 0)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            uneven = np.where(whole | ~usable, 0.0, PULSE_ROTOR.jitter * np.sqrt(2.0) / between)
+            steps = np.where(usable, np.sqrt(2 / 12) / ticks, 0.0)
+            waiting = np.where(bound < held, bound / np.sqrt(12.0), 0.0)
+        shares = (
+            share("magnet spacing", "random", np.nan_to_num(value * uneven), origin=PULSE_ROTOR.source),
+            share("resolution", "random", np.nan_to_num(value * steps), "rectangular", "0.5 us tick of the capture"),
+            share("waiting for an edge", "random", np.where(idle, 0.0, waiting), "rectangular", "f < 1/(time since)"),
+            share("board clock", "systematic", rectangular(CLOCK_TOLERANCE) * value, "rectangular", "common practice"),
+        )
+        self._remember(counts, edges, int(first_allowed[-1]), float(held[-1]))
+        return Reading(value, status, shares)
+
+    def _remember(self, counts: NDArray[np.int64], edges: NDArray[np.int64], allowed: int, frequency: float) -> None:
+        if allowed >= counts.size:
+            self._forget()
+            return
+        start = int(np.searchsorted(counts, counts[-1] - self.pulses_per_revolution, side="right")) - 1
+        counts, edges = counts[max(start, allowed) :], edges[max(start, allowed) :]
+        # Of messages without a new edge the first is enough; the others would pile up behind a slow rotor.
+        fresh = np.diff(counts, prepend=counts[0] - 1) > 0
+        self._count, self._edge, self._frequency = counts[fresh], edges[fresh], frequency
+
+
+def _hold(
+    frequency: NDArray[np.float64], usable: NDArray[np.bool_], idle: NDArray[np.bool_], before: float
+) -> NDArray[np.float64]:
+    """The last frequency with an interval of its own, forgotten at a standstill."""
+    event = np.maximum.accumulate(np.where(usable | idle, np.arange(frequency.size), -1))
+    held = np.where(event >= 0, frequency[np.maximum(event, 0)], before)
+    return np.asarray(held, dtype=np.float64)

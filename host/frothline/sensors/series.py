@@ -1,0 +1,85 @@
+"""What leaves the sensors: SI values with their standard uncertainty and a status, one series per quantity.
+
+Uncertainty is kept in two parts. The *random* part is drawn anew with each sample and averages away. The *systematic*
+part is one and the same error for a whole session (a calibration, a bore, a data-sheet band): averaging does not help,
+and two readings of one session share it fully. ``Series.u`` is both together for one sample; a mean over n samples
+has ``sqrt(u_random**2 / n_effective + u_systematic**2)``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import IntFlag
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Statuses = NDArray[np.uint8]
+
+
+class Status(IntFlag):
+    """Bits of ``Series.status``; 0 is a plain good reading."""
+
+    MISSING = 1  # nothing is known: the value is NaN
+    SATURATED = 2  # the input stood at its end: the value is NaN
+    STALE = 4  # something needed for it is old, or was assumed because its sensor is not there
+    STOPPED = 8  # the rotor stands still
+    OUT_OF_RANGE = 16  # beyond what the sensor or its calibration covers: the interval is widened
+
+
+def mark(status: Statuses, where: NDArray[np.bool_], bit: Status) -> None:
+    """Set a bit of ``status`` in place where the mask is true."""
+    status[where] |= np.uint8(bit)
+
+
+UNITS: Mapping[str, str] = MappingProxyType(
+    {
+        "line_pressure": "Pa",  # gauge, at the tap of the spool
+        "differential_pressure": "Pa",  # across the orifice or venturi
+        "rotor_frequency": "Hz",
+        "thermal_voltage": "V",
+        "air_speed": "m/s",  # mean over the bore
+        "line_temperature": "K",
+        "supply_voltage": "V",
+        "ambient_pressure": "Pa",  # absolute
+        "ambient_temperature": "K",
+        "ambient_humidity": "1",  # relative, 0 to 1
+        "scale_mass": "kg",
+        "mass_flow": "kg/s",
+        "line_flow": "m3/s",  # volume at the state in the spool
+        "free_air_flow": "m3/s",  # the same mass at the ambient state
+        "standard_flow": "m3/s",  # the same mass at 1.2 kg/m3
+        "air_power": "W",  # line pressure (gauge) x standard flow
+    }
+)
+
+
+@dataclass(frozen=True)
+class Series:
+    """One quantity over a batch.
+
+    ``time`` (n,) s since the first board tick seen; ``value`` (n,) in ``unit``, NaN where unknown; ``u`` (n,) standard
+    uncertainty of one sample; ``status`` (n,) bits of ``Status``; ``u_systematic`` (n,) the part of ``u`` that a whole
+    session shares.
+    """
+
+    name: str
+    unit: str
+    time: Floats
+    value: Floats
+    u: Floats
+    status: Statuses
+    u_systematic: Floats = field(default_factory=lambda: np.zeros(0))
+
+    @property
+    def u_random(self) -> Floats:
+        """(n,) the part of ``u`` that is drawn anew with each sample."""
+        if self.u_systematic.size != self.u.size:
+            return self.u
+        return np.sqrt(np.maximum(self.u**2 - self.u_systematic**2, 0.0))
+
+    def __len__(self) -> int:
+        return int(self.time.size)

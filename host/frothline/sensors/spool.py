@@ -1,0 +1,216 @@
+"""The spool: sizes of the measuring pipe and what sits in it, read from TOML. ``spool.toml`` is the one drawn."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, is_dataclass
+from importlib.resources import files
+from pathlib import Path
+from typing import Any, get_type_hints
+
+from frothline.errors import InputError
+
+
+@dataclass(frozen=True)
+class Pipe:
+    """Lengths in m; ``upstream_fitting`` is the last fitting before the straight length."""
+
+    bore: float
+    u_bore: float
+    outer_diameter: float
+    straight_upstream: float
+    straight_downstream: float
+    tap_to_rotor: float
+    upstream_fitting: str = "reducer"
+    description: str = ""
+
+    @property
+    def area(self) -> float:
+        """m2"""
+        return math.pi / 4 * self.bore**2
+
+
+@dataclass(frozen=True)
+class Flow:
+    """Which element tells the flow: auto, rotor, thermal, orifice, venturi or plate."""
+
+    element: str = "auto"
+
+
+@dataclass(frozen=True)
+class RotorSettings:
+    """Either ``pulses_per_cubic_metre`` (1/m3) or ``pulses_per_metre`` (1/m) is set; speeds in m/s."""
+
+    start_speed: float
+    u_start_speed: float
+    u_relative: float
+    pulses_per_revolution: int = 1
+    pulses_per_cubic_metre: float = 0.0
+    pulses_per_metre: float = 0.0
+    blockage: float = 0.0
+    u_blockage: float = 0.0
+    largest_speed: float = 30.0
+
+
+@dataclass(frozen=True)
+class ThermalSettings:
+    blockage: float = 0.0
+    u_blockage: float = 0.0
+    position: str = "centre"
+
+
+@dataclass(frozen=True)
+class Orifice:
+    """``bore`` of the hole, m; ``taps`` corner, d_d2 or flange."""
+
+    bore: float
+    u_bore: float
+    taps: str = "corner"
+
+
+@dataclass(frozen=True)
+class Venturi:
+    """``throat`` m; ``kind`` machined, rough_cast or rough_welded."""
+
+    throat: float
+    u_throat: float
+    kind: str = "machined"
+
+
+@dataclass(frozen=True)
+class Plate:
+    """``hole`` m, sharp-edged, at the end of the line, blowing into the room."""
+
+    hole: float
+    u_hole: float
+
+
+@dataclass(frozen=True)
+class ScaleSettings:
+    """``capacity`` kg at ``sensitivity`` V/V; ``u_relative`` of the two before calibration."""
+
+    capacity: float
+    sensitivity: float
+    u_relative: float
+
+
+@dataclass(frozen=True)
+class Site:
+    """What is taken where a sensor is missing; SI."""
+
+    gravity: float
+    u_gravity: float
+    ambient_pressure: float
+    u_ambient_pressure: float
+    ambient_temperature: float
+    u_ambient_temperature: float
+    ambient_humidity: float
+    u_ambient_humidity: float
+    exhaust_warmth: float
+    u_exhaust_warmth: float
+
+
+@dataclass(frozen=True)
+class Spool:
+    """All of a spool file, SI."""
+
+    name: str
+    pipe: Pipe
+    flow: Flow
+    rotor: RotorSettings
+    thermal: ThermalSettings
+    orifice: Orifice
+    venturi: Venturi
+    plate: Plate
+    scale: ScaleSettings
+    site: Site
+
+    @classmethod
+    def default(cls) -> Spool:
+        """The spool as drawn."""
+        return cls.parse(files("frothline.sensors").joinpath("spool.toml").read_text(encoding="utf-8"), "spool.toml")
+
+    @classmethod
+    def load(cls, path: str | Path) -> Spool:
+        """A spool file; what it leaves out is as drawn. InputError names file and field."""
+        path = Path(path)
+        try:
+            text = path.read_text(encoding="utf-8")
+        except (OSError, UnicodeDecodeError) as trouble:
+            raise InputError(f"the spool file cannot be read ({trouble})", where=str(path)) from trouble
+        return cls.parse(text, str(path))
+
+    @classmethod
+    def parse(cls, text: str, where: str) -> Spool:
+        """From the text of a spool file."""
+        try:
+            document = tomllib.loads(text)
+        except tomllib.TOMLDecodeError as trouble:
+            raise InputError(f"this is not TOML: {trouble}", where=where, remedy="Mend the line it names") from trouble
+        drawn = tomllib.loads(files("frothline.sensors").joinpath("spool.toml").read_text(encoding="utf-8"))
+        for table, entries in document.items():
+            if isinstance(entries, dict) and isinstance(drawn.get(table), dict):
+                # Two ways to say one thing: the one that was written counts.
+                if "pulses_per_metre" in entries:
+                    drawn[table].pop("pulses_per_cubic_metre", None)
+                drawn[table].update(entries)
+            else:
+                drawn[table] = entries
+        spool: Spool = _build(cls, drawn, where, "")
+        spool.check(where)
+        return spool
+
+    def check(self, where: str = "spool") -> None:
+        """InputError for sizes that no spool can have."""
+        rules = (
+            (0.01 <= self.pipe.bore <= 0.5, "pipe.bore", "a bore in metres, 0.01 to 0.5"),
+            (self.pipe.bore < self.pipe.outer_diameter, "pipe.bore", "less than the outer diameter"),
+            (0 < self.orifice.bore < self.pipe.bore, "orifice.bore", "less than the bore of the pipe"),
+            (0 < self.venturi.throat < self.pipe.bore, "venturi.throat", "less than the bore of the pipe"),
+            (0 < self.plate.hole <= self.pipe.bore, "plate.hole", "in metres, at most the bore of the pipe"),
+            (0 <= self.rotor.blockage < 0.9, "rotor.blockage", "a share of the bore, 0 to 0.9"),
+            (
+                (self.rotor.pulses_per_cubic_metre > 0) != (self.rotor.pulses_per_metre > 0),
+                "rotor.pulses_per_cubic_metre",
+                "a K factor above zero, or pulses_per_metre in its place, but not both",
+            ),
+            (
+                self.flow.element in {"auto", "rotor", "thermal", "orifice", "venturi", "plate"},
+                "flow.element",
+                "auto, rotor, thermal, orifice, venturi or plate",
+            ),
+        )
+        for good, field, wanted in rules:
+            if not good:
+                raise InputError(f"{field} does not make sense", where=where, remedy=f"It is {wanted}")
+
+
+def _build(kind: Any, entries: Mapping[str, Any], where: str, path: str) -> Any:
+    """A dataclass from a TOML table, field by field, naming what is wrong."""
+    hints = get_type_hints(kind)
+    known = {item.name for item in fields(kind)}
+    for name in entries:
+        if name not in known:
+            remedy = f"Known here are {', '.join(sorted(known))}"
+            raise InputError(f"there is no entry {path}{name}", where=where, remedy=remedy)
+    made: dict[str, Any] = {}
+    for name, value in entries.items():
+        hint = hints[name]
+        if is_dataclass(hint):
+            if not isinstance(value, dict):
+                raise InputError(f"{path}{name} is a table", where=where, remedy=f"Write [{path}{name}] above it")
+            made[name] = _build(hint, value, where, f"{path}{name}.")
+        elif hint is float:
+            if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+                raise InputError(f"{path}{name} must be a number, not {value!r}", where=where)
+            made[name] = float(value)
+        elif not isinstance(value, hint) or isinstance(value, bool):
+            raise InputError(f"{path}{name} must be {hint.__name__}, not {value!r}", where=where)
+        else:
+            made[name] = value
+    try:
+        return kind(**made)
+    except TypeError as trouble:
+        raise InputError(f"something is missing: {trouble}", where=where) from trouble
