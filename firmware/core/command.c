@@ -1,0 +1,163 @@
+#include "core/command.h"
+
+#include <string.h>
+
+#include "core/board.h"
+#include "core/describe.h"
+#include "core/frame.h"
+#include "core/messages.h"
+#include "core/outbox.h"
+#include "core/rig.h"
+#include "core/sampler.h"
+
+// A command is taken only when its answers surely fit; until then the received bytes wait in their ring.
+enum { ROOM_FOR_ANSWERS = 64 };
+_Static_assert(sizeof(struct msg_ack) + sizeof(struct msg_settings) + 2 * FRAME_OVERHEAD <= ROOM_FOR_ANSWERS, "");
+
+enum { COMMAND_FIRST = 0x40, COMMAND_LAST = 0x5F };
+
+static struct frame_collector collector;
+
+static void acknowledge(uint8_t command, uint16_t sequence, uint8_t result)
+{
+    struct msg_ack *message = outbox_message(MSG_ACK, sizeof *message);
+    message->command = command;
+    message->command_sequence = sequence;
+    message->result = result;
+    outbox_send();
+}
+
+static void send_settings(void)
+{
+    const struct settings *settings = &rig.settings;
+    struct msg_settings *message = outbox_message(MSG_SETTINGS, sizeof *message);
+    memcpy(message->label, settings->label, sizeof message->label);
+    message->rate = settings->rate;
+    message->enabled = settings->enabled;
+    message->pressure_sensor = settings->pressure_sensor;
+    message->differential_sensor = settings->differential_sensor;
+    message->anemometer = settings->anemometer;
+    message->temperature_sensor = settings->temperature_sensor;
+    message->generation = rig.settings_record.sequence;
+    outbox_send();
+}
+
+static uint8_t set_rate(const struct msg_set_rate *command)
+{
+    if (command->rate < SAMPLER_RATE_LEAST || command->rate > SAMPLER_RATE_MOST) {
+        return ACK_RESULT_BAD_VALUE;
+    }
+    rig_set_rate(command->rate);
+    return ACK_RESULT_OK;
+}
+
+static uint8_t write_settings(const struct msg_write_settings *command)
+{
+    if (rig.settings_record.writing) {
+        return ACK_RESULT_BUSY;
+    }
+    struct settings *wanted = &rig.settings_to_write;
+    wanted->format = SETTINGS_FORMAT;
+    memcpy(wanted->label, command->label, sizeof wanted->label);
+    wanted->rate = command->rate;
+    wanted->enabled = command->enabled;
+    wanted->pressure_sensor = command->pressure_sensor;
+    wanted->differential_sensor = command->differential_sensor;
+    wanted->anemometer = command->anemometer;
+    wanted->temperature_sensor = command->temperature_sensor;
+    if (!settings_valid(wanted)) {
+        return ACK_RESULT_BAD_VALUE;
+    }
+    record_write(&rig.settings_record, wanted);
+    rig.write_command = command->id;
+    rig.write_sequence = command->sequence;
+    return ACK_RESULT_OK;
+}
+
+// The size of a command, 0 when it is unknown. Longer is allowed: a newer host has appended fields.
+static uint8_t size_of(uint8_t id)
+{
+    switch (id) {
+    case MSG_DESCRIBE:
+    case MSG_START:
+    case MSG_STOP:
+    case MSG_READ_SETTINGS:
+        return WIRE_HEADER_SIZE;
+    case MSG_SET_RATE:
+        return sizeof(struct msg_set_rate);
+    case MSG_WRITE_SETTINGS:
+        return sizeof(struct msg_write_settings);
+    default:
+        return 0;
+    }
+}
+
+static void obey(uint8_t length)
+{
+    const struct msg_describe *header = (const void *)collector.bytes;
+    uint8_t id = header->id;
+    uint8_t size = size_of(id);
+    uint8_t result = ACK_RESULT_OK;
+    if (id < COMMAND_FIRST || id > COMMAND_LAST) {
+        rig.receive_errors++;  // no command at all, our own echo perhaps: an answer could go round for ever
+        return;
+    }
+    if (size == 0) {
+        result = ACK_RESULT_UNKNOWN_COMMAND;
+    } else if (length < size) {
+        result = ACK_RESULT_BAD_LENGTH;
+    } else if (id == MSG_SET_RATE) {
+        result = set_rate((const void *)collector.bytes);
+    } else if (id == MSG_WRITE_SETTINGS) {
+        result = write_settings((const void *)collector.bytes);
+        if (result == ACK_RESULT_OK) {
+            return;  // answered when it is stored
+        }
+    } else if (id == MSG_START) {
+        rig_start();
+    } else if (id == MSG_STOP) {
+        rig_stop();
+    }
+    acknowledge(id, header->sequence, result);
+    if (result != ACK_RESULT_OK) {
+        return;
+    }
+    if (id == MSG_READ_SETTINGS) {
+        send_settings();
+    } else {
+        describe_request();  // asked for, or changed by the command
+    }
+}
+
+void command_turn(void)
+{
+    if (board_send_room() < ROOM_FOR_ANSWERS) {
+        return;
+    }
+    uint8_t byte;
+    while (board_receive(&byte)) {
+        int8_t length = frame_collect(&collector, byte);
+        if (length == FRAME_DAMAGED) {
+            rig.receive_errors++;
+        } else if (length != FRAME_PENDING) {
+            obey((uint8_t)length);
+            return;
+        }
+    }
+}
+
+void command_storage_turn(void)
+{
+    if (!rig.settings_record.writing || board_send_room() < ROOM_FOR_ANSWERS) {
+        return;
+    }
+    enum record_result result = record_step(&rig.settings_record);
+    if (result == RECORD_DONE) {
+        rig_apply_settings(&rig.settings_to_write);
+        acknowledge(rig.write_command, rig.write_sequence, ACK_RESULT_OK);
+        send_settings();
+        describe_request();
+    } else if (result == RECORD_FAILED) {
+        acknowledge(rig.write_command, rig.write_sequence, ACK_RESULT_STORAGE_FAILED);
+    }
+}

@@ -1,0 +1,150 @@
+#include "core/describe.h"
+
+#include <string.h>
+
+#include "drivers/bme280.h"
+#include "core/board.h"
+#include "core/messages.h"
+#include "core/outbox.h"
+#include "core/rig.h"
+#include "core/rotor.h"
+#include "core/sampler.h"
+
+enum { KINDS = CHANNEL_KIND_BUTTON, STEP_NONE = 0, STEP_DESCRIPTION = 1, STEP_TRIMMING = 2 + KINDS };
+
+// A description waits for this much room, so that a line message never has to be dropped for it.
+enum { ROOM = 160 };
+
+static uint8_t step;
+
+static const char names[KINDS][13] = {
+    "pressure", "differential", "rotor", "thermal", "temperature", "supply", "ambient", "scale", "button",
+};
+
+void describe_request(void)
+{
+    step = STEP_DESCRIPTION;
+}
+
+static uint8_t count_bits(uint16_t bits)
+{
+    uint8_t count = 0;
+    for (; bits; bits &= bits - 1) {
+        count++;
+    }
+    return count;
+}
+
+static void send_description(uint16_t channels)
+{
+    struct msg_description *message = outbox_message(MSG_DESCRIPTION, sizeof *message);
+    message->protocol = WIRE_PROTOCOL;
+    message->layout_hash = WIRE_LAYOUT_HASH;
+    message->firmware_major = FIRMWARE_MAJOR;
+    message->firmware_minor = FIRMWARE_MINOR;
+    message->firmware_patch = FIRMWARE_PATCH;
+    message->board_kind = board_kind;
+    message->boot_count = rig.boot_count;
+    message->reset_cause = board_reset_cause();
+    message->tick = board_tick();
+    message->tick_hz = WIRE_TICK_HZ;
+    memcpy(message->label, rig.settings.label, sizeof message->label);
+    message->streaming = rig.streaming;
+    message->rate = rig.rate;
+    message->enabled = channels;
+    message->present = rig.present;
+    message->adc_clock_hz = board_adc_clock_hz;
+    message->adc_cycles = board_adc_cycles;
+    message->rotor_timeout_ticks = ROTOR_TIMEOUT_TICKS;
+    message->channels = count_bits(channels);
+    outbox_send();
+}
+
+static void send_channel(uint8_t kind)
+{
+    const struct settings *settings = &rig.settings;
+    struct msg_channel *message = outbox_message(MSG_CHANNEL, sizeof *message);
+    uint8_t sensor = SENSOR_KIND_NONE;
+    uint8_t unit = COUNT_UNIT_ADC_SUM;
+    uint32_t rate = rig.rate * 1000ul;
+    switch (kind) {
+    case CHANNEL_KIND_PRESSURE:
+        sensor = settings->pressure_sensor;
+        break;
+    case CHANNEL_KIND_DIFFERENTIAL:
+        sensor = settings->differential_sensor;
+        break;
+    case CHANNEL_KIND_ROTOR:
+        sensor = SENSOR_KIND_PULSE_ROTOR;
+        unit = COUNT_UNIT_PULSES;
+        break;
+    case CHANNEL_KIND_THERMAL:
+        sensor = SENSOR_KIND_THERMAL_MODULE;
+        break;
+    case CHANNEL_KIND_TEMPERATURE:
+        sensor = settings->temperature_sensor;
+        rate = SAMPLER_SLOW_RATE * 1000ul;
+        break;
+    case CHANNEL_KIND_SUPPLY:
+        sensor = SENSOR_KIND_BANDGAP_1V1;
+        rate = SAMPLER_SLOW_RATE * 1000ul;
+        break;
+    case CHANNEL_KIND_AMBIENT:
+        sensor = rig.ambient_chip == BMP280_CHIP ? SENSOR_KIND_BMP280 : SENSOR_KIND_BME280;
+        unit = COUNT_UNIT_BURST;
+        rate = 1000;
+        break;
+    case CHANNEL_KIND_SCALE:
+        sensor = SENSOR_KIND_HX711_A128;
+        unit = COUNT_UNIT_CONVERTER;
+        rate = 10000;  // as the module is strapped by default; what comes is as fast as it converts
+        break;
+    default:
+        sensor = SENSOR_KIND_PUSH_BUTTON;
+        unit = COUNT_UNIT_EVENTS;
+        rate = 0;
+        break;
+    }
+    message->kind = kind;
+    message->sensor = sensor;
+    message->count_unit = unit;
+    message->rate_millihertz = rate;
+    memcpy(message->name, names[kind - 1], sizeof names[0]);
+    board_pin(kind, message->pin);
+    outbox_send();
+}
+
+static void send_trimming(void)
+{
+    const struct bme280 *chip = rig_ambient();
+    struct msg_trimming *message = outbox_message(MSG_TRIMMING, sizeof *message);
+    message->address = chip->address;
+    message->chip_id = chip->chip_id;
+    memcpy(message->low, chip->low, sizeof message->low);
+    memcpy(message->high, chip->high, sizeof message->high);
+    outbox_send();
+}
+
+void describe_turn(void)
+{
+    if (step == STEP_NONE || board_send_room() < ROOM) {
+        return;
+    }
+    uint16_t channels = settings_channels(&rig.settings);
+    if (step == STEP_DESCRIPTION) {
+        send_description(channels);
+        step++;
+        return;
+    }
+    while (step < STEP_TRIMMING) {
+        uint8_t kind = step++ - STEP_DESCRIPTION;
+        if (channels & CHANNEL_BIT(kind)) {
+            send_channel(kind);
+            return;
+        }
+    }
+    step = STEP_NONE;
+    if (rig.present & CHANNEL_BIT(CHANNEL_KIND_AMBIENT)) {
+        send_trimming();
+    }
+}

@@ -1,0 +1,105 @@
+#include "core/record.h"
+
+#include <string.h>
+
+#include "core/board.h"
+#include "core/crc32.h"
+
+static uint8_t slot_size(const struct record *record)
+{
+    return record->size + RECORD_OVERHEAD;
+}
+
+static void read_slot(struct record *record, uint8_t which)
+{
+    for (uint8_t i = 0; i < slot_size(record); i++) {
+        record->bytes[i] = board_storage_read(record->slot[which] + i);
+    }
+}
+
+static void put_check(uint8_t *bytes, uint8_t length)
+{
+    uint32_t check = crc32(bytes, length);
+    for (uint8_t i = 0; i < 4; i++) {
+        bytes[length + i] = (uint8_t)check;
+        check >>= 8;
+    }
+}
+
+// The slot's bytes in record->bytes carry their own check.
+static bool whole(struct record *record)
+{
+    uint8_t stored[4];
+    uint8_t length = record->size + 2;
+    memcpy(stored, record->bytes + length, sizeof stored);
+    put_check(record->bytes, length);
+    return memcmp(stored, record->bytes + length, sizeof stored) == 0;
+}
+
+static uint16_t sequence_of(const uint8_t *bytes)
+{
+    return (uint16_t)(bytes[0] | (uint16_t)bytes[1] << 8);
+}
+
+bool record_load(struct record *record, void *payload)
+{
+    record->found = false;
+    record->writing = false;
+    record->sequence = 0;
+    record->current = 1;
+    for (uint8_t which = 0; which < 2; which++) {
+        read_slot(record, which);
+        if (!whole(record)) {
+            continue;
+        }
+        uint16_t sequence = sequence_of(record->bytes);
+        if (record->found && (int16_t)(sequence - record->sequence) <= 0) {
+            continue;
+        }
+        record->found = true;
+        record->sequence = sequence;
+        record->current = which;
+        memcpy(payload, record->bytes + 2, record->size);
+    }
+    return record->found;
+}
+
+void record_write(struct record *record, const void *payload)
+{
+    uint16_t sequence = (uint16_t)(record->sequence + 1);
+    record->bytes[0] = (uint8_t)sequence;
+    record->bytes[1] = (uint8_t)(sequence >> 8);
+    memcpy(record->bytes + 2, payload, record->size);
+    put_check(record->bytes, record->size + 2);
+    record->position = 0;
+    record->writing = true;
+}
+
+enum record_result record_step(struct record *record)
+{
+    if (!record->writing) {
+        return RECORD_IDLE;
+    }
+    if (!board_storage_ready()) {
+        return RECORD_WRITING;
+    }
+    uint8_t other = record->current ^ 1;
+    uint16_t address = record->slot[other];
+    if (record->position < slot_size(record)) {
+        uint8_t i = record->position++;
+        if (board_storage_read(address + i) != record->bytes[i]) {
+            board_storage_write(address + i, record->bytes[i]);
+        }
+        return RECORD_WRITING;
+    }
+    record->writing = false;
+    for (uint8_t i = 0; i < slot_size(record); i++) {
+        if (board_storage_read(address + i) != record->bytes[i]) {
+            return RECORD_FAILED;
+        }
+    }
+    record->sequence = sequence_of(record->bytes);
+    record->current = other;
+    record->found = true;
+    return RECORD_DONE;
+}

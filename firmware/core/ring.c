@@ -1,0 +1,15 @@
+#include "core/ring.h"
+
+bool ring_put_whole(struct ring *ring, const uint8_t *bytes, uint8_t length)
+{
+    if (ring_room(ring) < length) {
+        return false;
+    }
+    uint8_t head = ring->head;
+    while (length--) {
+        ring->bytes[head & ring->mask] = *bytes++;
+        head++;
+    }
+    ring->head = head;
+    return true;
+}
