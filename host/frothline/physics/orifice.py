@@ -8,7 +8,7 @@ and its low end must not stop the recording.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -320,13 +320,20 @@ def venturi_flow_iso_5167_4_2003(
     return _meter_flow(flow, np.full(np.shape(flow), C), epsilon, reynolds, u, inside)
 
 
-def _meter_flow(*parts: NDArray[np.float64] | NDArray[np.bool_]) -> MeterFlow:
+def _meter_flow(
+    flow: Any, discharge: Any, expansibility: Any, reynolds: Any, relative_uncertainty: Any, inside: Any
+) -> MeterFlow:
     """Numbers for numbers, arrays for arrays."""
-    if np.ndim(parts[0]) == 0:
-        flow, C, epsilon, reynolds, u = (float(part) for part in parts[:5])
-        return MeterFlow(flow, C, epsilon, reynolds, u, bool(parts[5]))
-    flow, C, epsilon, reynolds, u = (np.asarray(part, dtype=float) for part in parts[:5])
-    return MeterFlow(flow, C, epsilon, reynolds, u, np.asarray(parts[5], dtype=bool))
+    if np.ndim(flow) == 0:
+        return MeterFlow(
+            float(flow),
+            float(discharge),
+            float(expansibility),
+            float(reynolds),
+            float(relative_uncertainty),
+            bool(inside),
+        )
+    return MeterFlow(flow, discharge, expansibility, reynolds, relative_uncertainty, inside)
 
 
 @dataclass(frozen=True)

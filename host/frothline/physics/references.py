@@ -84,6 +84,23 @@ _ENTRIES = (
         "JCGM 100:2008",
         "second-hand",
     ),
+    # water
+    Reference(
+        "tanaka",
+        "M. Tanaka, G. Girard, R. Davis, A. Peuto, N. Bignell",
+        2001,
+        "Recommended table for the density of water between 0 °C and 40 °C",
+        "Metrologia 38, 301-309",
+        "recalled",
+    ),
+    Reference(
+        "grs80",
+        "H. Moritz",
+        2000,
+        "Geodetic Reference System 1980",
+        "Journal of Geodesy 74, 128-133, gravity formula 1980",
+        "recalled",
+    ),
     # pipes and fittings
     Reference(
         "colebrook",
