@@ -13,7 +13,7 @@ def ten_minutes_of_line_messages():
     return b"".join(
         encode(
             "line", k, tick=20_000 * k, pressure_sum=32000 + k % 700, pressure_n=96, differential_sum=9000 + k % 300,
-            differential_n=96, thermal_sum=0, thermal_n=0, pulses=k // 3, edge_tick=20_000 * k - 137, flags=2,
+            differential_n=96, thermal_sum=0, thermal_n=0, pulses=k // 3, edge_tick=max(0, 20_000 * k - 137), flags=2,
         )
         for k in range(60_000)
     )  # fmt: skip

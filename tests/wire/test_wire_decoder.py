@@ -256,9 +256,11 @@ def damaged_frames(rng, frame, n):
 def false_frames(n, seed):
     """Of n damaged frames: how many were tried, reached the check, would pass half of it, and were taken for good."""
     rng = np.random.default_rng(seed)
+    # Hardly a zero in it, so that the stuffing finds little and the check has the work.
     line = encode(
-        "line", 300, tick=70000, pressure_sum=32736, pressure_n=32, differential_sum=0, differential_n=0,
-        thermal_sum=0, thermal_n=0, pulses=1200, edge_tick=69000, flags=2,
+        "line", 0x0301, tick=0x7A5B3C1D, pressure_sum=0x01027FE1, pressure_n=0x0120, differential_sum=0x0102A341,
+        differential_n=0x0120, thermal_sum=0x01025501, thermal_n=0x0120, pulses=0x01020304, edge_tick=0x7A5B3B11,
+        flags=2,
     )  # fmt: skip
     tried = reached = half = taken = 0
     while tried < n:
