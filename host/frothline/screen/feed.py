@@ -1,0 +1,261 @@
+"""From the bench to one message for one viewer. No page framework is imported here.
+
+A viewer tells what it shows (page, units, light or dark, width, which pictures it already has) and gets everything that
+may have changed. Nothing is remembered about it between two messages, so a lost message heals with the next, a reload
+costs nothing, and a viewer that stops asking costs nothing either.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any, cast
+
+from frothline.bench import state as bench
+from frothline.bench.state import Snapshot
+from frothline.screen import bench_view, figures, line, spool_words
+from frothline.screen.bench_view import Bench, Fault
+from frothline.screen.decimate import Line, min_max
+from frothline.screen.figures import Source
+from frothline.screen.palette import Scheme
+from frothline.screen.reading import DASH, Shown, running_time, show, show_estimate, size
+from frothline.units import SYSTEMS
+
+SNAPSHOT_AGE = 0.04  # s; viewers that ask within this time share one snapshot
+WINDOWS = (30, 120, 600)  # s, the stretches of time a reader may choose for the traces
+GAP = 0.35  # s without a sample breaks a trace: three samples at the slowest rate, 10 Hz
+MOST_COLUMNS = 400
+RESULTS = (("shut_off", "pressure"), ("free_delivery", "flow"), ("air_power", "power"))
+FIGURES = (("line_pressure", "pressure"), ("standard_flow", "flow"), ("air_power", "power"))
+LINK_LOOK = {bench.LIVE: "live", bench.OPENING: "waiting", bench.ENDED: "waiting", bench.QUIET: "waiting"}
+
+
+@dataclass(frozen=True)
+class Viewer:
+    """What one page shows. Built from what the browser said, so nothing of it is believed unchecked."""
+
+    page: str = "source"
+    system: str = "metric"
+    scheme: Scheme = "light"
+    columns: int = 200
+    seconds: int = 30
+    touch: bool = False
+    have: Mapping[str, str] = field(default_factory=dict)
+    seen: int = 0  # number of the last message that was drawn
+
+    @classmethod
+    def of(cls, said: Any) -> Viewer:
+        """Whatever came from the page; what does not fit is replaced by what is usual."""
+        if not isinstance(said, Mapping):
+            return cls()
+        have = said.get("have")
+        return cls(
+            page=_one_of(said.get("page"), [part.key for part in line.PARTS]),
+            system=_one_of(said.get("system"), list(SYSTEMS)),
+            scheme=cast("Scheme", _one_of(said.get("scheme"), ["light", "dark"])),
+            columns=_within(said.get("columns"), 40, MOST_COLUMNS, 200),
+            seconds=_one_of(said.get("seconds"), list(WINDOWS)),
+            touch=said.get("touch") is True,
+            have={str(k): str(v) for k, v in have.items()} if isinstance(have, Mapping) else {},
+            seen=_within(said.get("seen"), 0, 2**53, 0),
+        )
+
+
+class Feed:
+    """Messages for any number of viewers of one bench; safe to be called from several threads."""
+
+    def __init__(self, session: Bench, *, clock: Callable[[], float] = time.monotonic) -> None:
+        self.session = session
+        self.viewers = 0  # live loops, for the page that shows the health of the rig
+        self._clock = clock
+        self._lock = threading.Lock()
+        self._snapshot: Snapshot | None = None
+        self._taken = -1e9
+        self._reach = [0.0, 0.0]  # largest live flow and pressure so far, SI
+        self._source = Source()
+        self._drawn_from: tuple[Any, Any] = ((), None)
+        self._revision = 0
+        self._frames: tuple[float, int] = (0.0, 0)
+        self._rate = 0.0
+
+    def snapshot(self) -> Snapshot:
+        """The state of the bench, at most 0.04 s old."""
+        with self._lock:
+            now = self._clock()
+            if self._snapshot is None or now - self._taken > SNAPSHOT_AGE:
+                self._snapshot = self.session.snapshot()
+                self._taken = now
+                self._look_at(self._snapshot)
+            return self._snapshot
+
+    def _look_at(self, now: Snapshot) -> None:
+        for axis, name in enumerate(("standard_flow", "line_pressure")):
+            known = bench_view.figure(now, name)
+            # max(known, reach) would let NaN through: it is compared the other way round.
+            self._reach[axis] = max(self._reach[axis], known.value)
+        points, fit = self._drawn_from
+        if now.fit is not fit or now.points != points:
+            self._drawn_from = (now.points, now.fit)
+            self._source = Source(now.points, bench_view.curve(now))
+            self._revision += 1
+        since = now.time - self._frames[0]
+        if since >= 1.0:
+            self._rate = (now.link.frames - self._frames[1]) / since
+            self._frames = (now.time, now.link.frames)
+
+    def update(self, viewer: Viewer, number: int) -> dict[str, Any]:
+        """One message: plain values that JSON can carry. ``number`` comes back from the page once it is drawn."""
+        now = self.snapshot()
+        found = bench_view.faults(now)
+        texts, states = line.words(now, found, viewer.page, viewer.system)
+        message: dict[str, Any] = {
+            "number": number,
+            "frames": now.link.frames,
+            "bars": {"sweep": 0.0},
+            "tones": {"steady": len(now.points), "alarm": _alarms(now, found)},
+            "texts": texts,
+            "states": states,
+            "tables": {},
+            "figures": {},
+        }
+        _say_link(now, texts, states)
+        _say_recording(now, texts, states)
+        _say_sweep(now, viewer, message)
+        if viewer.page == "source":
+            self._say_source(now, viewer, message)
+        elif viewer.page == "spool":
+            message["tables"] = spool_words.tables(now, viewer.system, self._rate, self.viewers)
+        return message
+
+    def _say_source(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
+        texts = message["texts"]
+        for name, quantity in FIGURES:
+            _put(texts, f"now-{name}", _live(now, name, quantity, viewer.system))
+        why = now.fit_refused or "needs more steady points"
+        for name, quantity in RESULTS:
+            estimate = None if now.fit is None else getattr(now.fit, name)
+            _put(texts, f"fit-{name}", show_estimate(estimate, quantity, viewer.system, reason="not known yet"))
+        texts["fit-words"] = _fit_words(now, why)
+        texts["fit-points"] = _count(len(now.points), "steady point", "no steady point yet")
+        look = f"{viewer.system}/{viewer.scheme}/{'touch' if viewer.touch else 'pointer'}"
+        self._plane(now, viewer, f"{look}/{self._revision}", message["figures"])
+        self._traces(now, viewer, f"{look}/{viewer.seconds}", message["figures"])
+
+    def _plane(self, now: Snapshot, viewer: Viewer, key: str, into: dict[str, Any]) -> None:
+        flow = bench_view.figure(now, "standard_flow").value
+        pressure = bench_view.figure(now, "line_pressure").value
+        seconds = bench_view.TRAIL_SECONDS + 1.0
+        trail_flow, trail_pressure = bench_view.trail(
+            self.session.window("line_pressure", seconds), self.session.window("standard_flow", seconds), now.time
+        )
+        x, y = figures.plane_limits(self._source, self._reach[0], self._reach[1], viewer.system)
+        live = figures.plane_live(trail_flow, trail_pressure, flow, pressure, viewer.system)
+        into["plane"] = {"key": key, "live": live, "ranges": {"xaxis": x, "yaxis": y}}
+        if viewer.have.get("plane") != key:
+            drawn = figures.plane(self._source, viewer.system, viewer.scheme, touch=viewer.touch)
+            into["plane"]["figure"] = drawn.to_plotly_json()
+
+    def _traces(self, now: Snapshot, viewer: Viewer, key: str, into: dict[str, Any]) -> None:
+        lines: list[Line] = []
+        for name, _, _ in figures.TRACES:
+            kept = self.session.window(name, viewer.seconds)
+            lines.append(min_max(kept.time, kept.value, viewer.columns, first=kept.first, gap=GAP))
+        into["traces"] = {"key": key, "live": figures.traces_live(lines, now.time, viewer.seconds, viewer.system)}
+        if viewer.have.get("traces") != key:
+            drawn = figures.traces(viewer.system, viewer.scheme, viewer.seconds, touch=viewer.touch)
+            into["traces"]["figure"] = drawn.to_plotly_json()
+
+
+def _say_link(now: Snapshot, texts: dict[str, str], states: dict[str, str]) -> None:
+    state = now.link.state
+    port = f" on {now.link.port}" if now.link.port else ""
+    remedy = (now.link.error or {}).get("remedy", "")
+    texts["link"] = {
+        bench.LIVE: f"frames arrive{port}",
+        bench.LOST: f"cable out{port}: plug it in again, it goes on by itself",
+        bench.QUIET: f"silent{port}: the port is open but nothing comes",
+    }.get(state, " ".join(filter(None, (now.link.words, remedy))))
+    states["link"] = LINK_LOOK.get(state, "lost")
+    lost = [f"{count} {word}" for word, count in spool_words.losses(now) if count]
+    texts["losses"] = ", ".join(lost) if lost else "nothing lost"
+    states["losses"] = "some" if lost else "none"
+    texts["simulated"] = "simulated rig" if now.simulated else ""
+
+
+def _say_recording(now: Snapshot, texts: dict[str, str], states: dict[str, str]) -> None:
+    recording = now.recording
+    running = recording is not None and not recording.trouble
+    states["recording"] = "trouble" if recording is not None and recording.trouble else "on" if running else "off"
+    texts["record-button"] = "Stop recording" if running else "Start recording"
+    if recording is not None and recording.trouble:
+        texts["recording"] = f"recording stopped: {recording.trouble}"
+    else:
+        texts["recording"] = (
+            f"recording {running_time(recording.running)}" if recording is not None else "not recording"
+        )
+    if recording is not None:
+        texts["recording-where"] = f"{recording.path} ({size(recording.bytes)})"
+        texts["recording-about"] = "Being written to"
+    elif now.last_recording is not None:
+        texts["recording-where"], texts["recording-about"] = str(now.last_recording), "The last one lies in"
+    else:
+        texts["recording-where"], texts["recording-about"] = str(now.folder), "Recordings go to"
+
+
+def _say_sweep(now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
+    sweep, texts, states = now.sweep, message["texts"], message["states"]
+    on = sweep is not None and (sweep.running or sweep.done)
+    states["sweep"] = "off" if sweep is None or not on else "done" if sweep.done else sweep.phase
+    if sweep is None or not on:
+        return
+    message["bars"]["sweep"] = round(min(max(sweep.progress, 0.0), 1.0), 3)
+    texts["sweep-instruction"] = sweep.instruction
+    texts["sweep-why"] = no_link if (no_link := _no_link(now)) else sweep.why
+    texts["sweep-points"] = f"{sweep.points} of about {sweep.wanted} points"
+    texts["sweep-missing"] = "; ".join(sweep.missing)
+    texts["sweep-button"] = "See the curve" if sweep.done else "Next opening"
+    shown = _live(now, "line_pressure", "pressure", viewer.system)
+    texts["sweep-pressure"] = DASH if shown.value == DASH else f"{shown.value} {shown.unit}"
+
+
+def _no_link(now: Snapshot) -> str:
+    return "" if now.link.state == bench.LIVE else bench_view.no_frames(now)
+
+
+def _fit_words(now: Snapshot, why: str) -> str:
+    if now.fit is None:
+        return "working on the curve" if now.fit_running else f"No curve yet: {why}"
+    return str(getattr(now.fit, "why", "") or "")
+
+
+def _alarms(now: Snapshot, found: tuple[Fault, ...]) -> int:
+    return sum(fault.alarm for fault in found) + (now.link.state == bench.LOST) + _trouble(now)
+
+
+def _trouble(now: Snapshot) -> int:
+    return int(now.recording is not None and bool(now.recording.trouble))
+
+
+def _live(now: Snapshot, name: str, quantity: str, system: str) -> Shown:
+    known = bench_view.figure(now, name)
+    return show(known.value, known.u, quantity, system, reason=known.reason)
+
+
+def _put(texts: dict[str, str], key: str, shown: Shown) -> None:
+    texts[key], texts[f"{key}-unit"], texts[f"{key}-under"] = shown.value, shown.unit, shown.under
+
+
+def _count(count: int, word: str, none: str) -> str:
+    return none if not count else f"1 {word}" if count == 1 else f"{count} {word}s"
+
+
+def _one_of(said: Any, allowed: list[Any]) -> Any:
+    return said if said in allowed else allowed[0]
+
+
+def _within(said: Any, low: int, high: int, usual: int) -> int:
+    if isinstance(said, bool) or not isinstance(said, int | float) or said != said:  # noqa: PLR0124  NaN
+        return usual
+    return int(min(max(said, low), high))

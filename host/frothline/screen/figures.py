@@ -1,0 +1,277 @@
+"""Pure functions from data to pictures: the plane, and the traces.
+
+SVG traces only, transparent ground, no text smaller than 13 px. Values come in SI and leave in the reader's units. The
+traces that move with every frame come last, so that a page can replace their points and touch nothing else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+import numpy as np
+import plotly.graph_objects as go
+
+from frothline.screen.decimate import Floats, Line
+from frothline.screen.palette import PALETTES, Palette, Scheme, tint
+from frothline.screen.reading import COVERAGE, unit_of
+
+FONT = 'system-ui, -apple-system, "Segoe UI", Roboto, "Noto Sans", "Liberation Sans", sans-serif'
+TRACES: tuple[tuple[str, str, str], ...] = (
+    ("line_pressure", "pressure", "pressure"),
+    ("standard_flow", "flow", "flow"),
+    ("air_power", "air power", "power"),
+)
+Numbers = list[float | None]
+
+
+class Point(Protocol):
+    """What the plane draws of a steady point: means and their standard uncertainties, SI."""
+
+    @property
+    def flow(self) -> float: ...
+    @property
+    def pressure(self) -> float: ...
+    @property
+    def u_flow(self) -> float: ...
+    @property
+    def u_pressure(self) -> float: ...
+
+
+@dataclass(frozen=True)
+class Curve:
+    """A curve on a grid of flows with its 95 % band, all (n,) in SI, and the stretch of flow that was measured."""
+
+    flow: Floats
+    pressure: Floats
+    lower: Floats
+    upper: Floats
+    measured_from: float
+    measured_to: float
+
+
+@dataclass(frozen=True)
+class Source:
+    """What the plane shows of an air source."""
+
+    points: Sequence[Point] = ()
+    curve: Curve | None = None
+
+
+def numbers(values: Floats, decimals: int) -> Numbers:
+    """Plain rounded numbers for the wire to the page; None breaks a line."""
+    return [None if item != item else item for item in np.round(values, decimals).tolist()]  # noqa: PLR0124  NaN is the only number unlike itself
+
+
+def plane(source: Source, system: str, scheme: Scheme, *, touch: bool = False) -> go.Figure:
+    """Pressure up, flow to the right: curve with its band, steady points with their intervals, trail and live dot.
+
+    The last two traces are the trail and the live dot; they are empty here and filled by ``plane_live``.
+    """
+    ink = PALETTES[scheme]
+    flow, pressure = unit_of("flow", system), unit_of("pressure", system)
+    figure = go.Figure()
+    if source.curve is not None:
+        _add_curve(figure, source.curve, flow.factor, pressure.factor, ink)
+    _add_points(figure, source.points, flow.factor, pressure.factor, ink)
+    figure.add_scatter(
+        x=[], y=[], mode="lines", name="the last seconds", line={"color": tint(ink.ink, 0.45), "width": 2}
+    )
+    figure.add_scatter(
+        x=[],
+        y=[],
+        mode="markers",
+        name="now",
+        marker={"size": 15, "color": ink.ink, "line": {"color": ink.paper, "width": 3}},
+    )
+    figure.update_layout(_layout(ink, touch=touch))
+    figure.update_layout(
+        xaxis=_axis(ink, f"flow, {flow.symbol} (as air at 1.2 kg/m³)"),
+        yaxis=_axis(ink, f"pressure, {pressure.symbol}"),
+        showlegend=True,
+        legend={"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom", "font": {"size": 14}},
+        margin={"l": 64, "r": 12, "t": 40, "b": 56},
+    )
+    return figure
+
+
+def plane_limits(
+    source: Source, reach_flow: float, reach_pressure: float, system: str
+) -> tuple[list[float], list[float]]:
+    """Ranges of both axes in the reader's units: from nothing to a round figure beyond all that was seen.
+
+    ``reach_flow`` and ``reach_pressure`` are the largest live values so far, SI.
+    """
+    flows, pressures = [reach_flow], [reach_pressure]
+    flows += [p.flow + COVERAGE * p.u_flow for p in source.points]
+    pressures += [p.pressure + COVERAGE * p.u_pressure for p in source.points]
+    if source.curve is not None:
+        flows.append(float(source.curve.flow.max(initial=0.0)))
+        pressures.append(float(np.nanmax(source.curve.pressure, initial=0.0)))
+    return (
+        [0.0, _round_up(1.06 * unit_of("flow", system).from_si(max(flows)))],
+        [0.0, _round_up(1.06 * unit_of("pressure", system).from_si(max(pressures)))],
+    )
+
+
+def plane_live(trail_flow: Floats, trail_pressure: Floats, flow: float, pressure: float, system: str) -> dict[str, Any]:
+    """Points of the two moving traces of the plane, in the reader's units."""
+    kx, ky = unit_of("flow", system).factor, unit_of("pressure", system).factor
+    known = np.isfinite(flow) and np.isfinite(pressure)
+    return {
+        "x": [numbers(trail_flow * kx, 4), [round(flow * kx, 4)] if known else []],
+        "y": [numbers(trail_pressure * ky, 4), [round(pressure * ky, 4)] if known else []],
+    }
+
+
+def traces(system: str, scheme: Scheme, seconds: float, *, touch: bool = False) -> go.Figure:
+    """Pressure, flow and air power over the last seconds, one above the other; empty, filled by ``traces_live``."""
+    ink = PALETTES[scheme]
+    figure = go.Figure()
+    layout: dict[str, Any] = _layout(ink, touch=touch)
+    count = len(TRACES)
+    for row, (_, title, quantity) in enumerate(TRACES):
+        suffix = "" if row == 0 else str(row + 1)
+        top = 1 - row / count
+        layout[f"yaxis{suffix}"] = _axis(ink, "") | {
+            "domain": [top - 1 / count + 0.055, top - 0.045],
+            "anchor": f"x{suffix}" if row == count - 1 else "free",
+            "position": 0,
+            "nticks": 4,
+            "rangemode": "tozero",
+            "autorange": True,
+        }
+        layout.setdefault("annotations", []).append(
+            {
+                "text": f"{title}, {unit_of(quantity, system).symbol}",
+                "xref": "paper",
+                "yref": "paper",
+                "x": 0,
+                "y": top - 0.045,
+                "xanchor": "left",
+                "yanchor": "bottom",
+                "showarrow": False,
+                "font": {"size": 14, "color": ink.ink},
+            }
+        )
+        figure.add_scatter(
+            x=[],
+            y=[],
+            mode="lines",
+            name=title,
+            yaxis=f"y{suffix}",
+            line={"color": ink.measured, "width": 1.6},
+            connectgaps=False,
+        )
+    word, scale = _ago(seconds)
+    layout["xaxis"] = _axis(ink, f"{word} ago") | {
+        "range": [seconds / scale, 0],
+        "anchor": f"y{count}",
+        "nticks": 7,
+        "tickmode": "auto",
+    }
+    layout["showlegend"] = False
+    layout["margin"] = {"l": 56, "r": 12, "t": 8, "b": 48}
+    figure.update_layout(layout)
+    return figure
+
+
+def traces_live(lines: Sequence[Line], now: float, seconds: float, system: str) -> dict[str, Any]:
+    """Points of all traces in the reader's units; time as seconds or minutes before ``now`` (s)."""
+    _, scale = _ago(seconds)
+    x: list[Numbers] = []
+    y: list[Numbers] = []
+    for line, (_, _, quantity) in zip(lines, TRACES, strict=True):
+        x.append(numbers((now - line.time) / scale, 3 if scale == 1 else 4))
+        y.append(numbers(line.value * unit_of(quantity, system).factor, 4))
+    return {"x": x, "y": y}
+
+
+def _ago(seconds: float) -> tuple[str, float]:
+    """The word for the time axis, and the seconds in one of it."""
+    return ("seconds", 1.0) if seconds <= 120 else ("minutes", 60.0)
+
+
+def _add_curve(figure: go.Figure, curve: Curve, kx: float, ky: float, ink: Palette) -> None:
+    q = curve.flow * kx
+    band = np.concatenate((curve.lower, curve.upper[::-1])) * ky
+    figure.add_scatter(
+        x=np.round(np.concatenate((q, q[::-1])), 4).tolist(),
+        y=np.round(np.maximum(band, 0.0), 4).tolist(),
+        mode="lines",
+        fill="toself",
+        fillcolor=tint(ink.measured, 0.18),
+        line={"width": 0},
+        name="95 % band",
+        hoverinfo="skip",
+    )
+    measured = (curve.flow >= curve.measured_from) & (curve.flow <= curve.measured_to)
+    for name, mask, colour, dash in (
+        ("curve", measured, ink.measured, "solid"),
+        ("curve beyond what was measured", ~measured, ink.predicted, "dash"),
+    ):
+        # The dashed stretches touch the solid one: they begin at its last point.
+        reach = mask if name == "curve" else mask | np.roll(mask, 1) | np.roll(mask, -1)
+        y = np.where(reach & (curve.pressure >= 0), curve.pressure * ky, np.nan)
+        if np.isfinite(y).any():
+            figure.add_scatter(
+                x=np.round(q, 4).tolist(),
+                y=numbers(y, 4),
+                mode="lines",
+                name=name,
+                line={"color": colour, "width": 3, "dash": dash},
+            )
+
+
+def _add_points(figure: go.Figure, points: Sequence[Point], kx: float, ky: float, ink: Palette) -> None:
+    def bars(half: list[float]) -> dict[str, Any]:
+        return {"type": "data", "array": half, "color": ink.measured, "thickness": 1.5, "width": 5}
+
+    figure.add_scatter(
+        x=[round(p.flow * kx, 4) for p in points],
+        y=[round(p.pressure * ky, 4) for p in points],
+        error_x=bars([round(COVERAGE * p.u_flow * kx, 4) for p in points]),
+        error_y=bars([round(COVERAGE * p.u_pressure * ky, 4) for p in points]),
+        mode="markers",
+        name="steady points",
+        marker={"size": 10, "color": ink.paper, "line": {"color": ink.measured, "width": 2.5}},
+    )
+
+
+def _layout(ink: Palette, *, touch: bool) -> dict[str, Any]:
+    return {
+        "template": None,
+        "uirevision": "kept",
+        "paper_bgcolor": "rgba(0,0,0,0)",
+        "plot_bgcolor": "rgba(0,0,0,0)",
+        "font": {"family": FONT, "size": 14, "color": ink.ink},
+        "hovermode": False,
+        # A finger on the picture scrolls the page; a pointer draws a box to look closer.
+        "dragmode": False if touch else "zoom",
+    }
+
+
+def _axis(ink: Palette, title: str) -> dict[str, Any]:
+    return {
+        "title": {"text": title, "font": {"size": 15, "color": ink.ink}, "standoff": 8},
+        "gridcolor": ink.rule,
+        "linecolor": ink.faint,
+        "tickcolor": ink.faint,
+        "tickfont": {"size": 14, "color": ink.ink},
+        "ticks": "outside",
+        "showline": True,
+        "zeroline": False,
+        "fixedrange": False,
+    }
+
+
+def _round_up(value: float) -> float:
+    """The next of 1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10 times a power of ten; 1 for nothing."""
+    if not np.isfinite(value) or value <= 0:
+        return 1.0
+    power = 10.0 ** np.floor(np.log10(value))
+    for step in (1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10):
+        if value <= step * power * (1 + 1e-12):
+            return float(step * power)
+    return float(10 * power)

@@ -1,0 +1,201 @@
+"""The line on the bench, drawn across the top of every page: the air goes from left to right, and each part is the way
+to its page.
+
+    source ── spool ── generator ── bucket        notebook
+
+The drawing is one inline SVG that stands in the page before anything else is loaded. What is measured stands where it
+is measured, what goes wrong is marked where it goes wrong with the word beside it. A narrow screen shows the same as a
+strip of marks. Only the words change while it is looked at; ``words`` makes them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+
+from frothline.bench.state import Snapshot
+from frothline.screen.bench_view import Fault, Place, figure
+from frothline.screen.reading import DASH, Shown, show
+
+WIDTH, HEIGHT = 1200, 150
+AXIS = 74  # height of the centre line of the pipe
+
+
+@dataclass(frozen=True)
+class Part:
+    """A part of the line and its page."""
+
+    key: str
+    path: str
+    left: int  # of the area that is clicked
+    right: int
+    drawing: str
+    question: str
+
+
+def _flange(x: int) -> str:
+    return f'<path class="ink" d="M{x} {AXIS - 17}v34"/>'
+
+
+PARTS: tuple[Part, ...] = (
+    Part(
+        "source",
+        "/",
+        20,
+        190,
+        # a fan housing in side view with its tangential outlet
+        f'<path class="ink" d="M118 {AXIS - 11}a30 30 0 1 0 0 22M118 {AXIS - 11}h52M118 {AXIS + 11}h52"/>'
+        f'<circle class="ink" cx="90" cy="{AXIS}" r="9"/>' + _flange(170),
+        "What can this air source deliver?",
+    ),
+    Part(
+        "spool",
+        "/spool",
+        300,
+        560,
+        # a straight pipe between flanges: tap, rotor, thermometer
+        _flange(318)
+        + f'<path class="ink" d="M318 {AXIS - 11}h224M318 {AXIS + 11}h224"/>'
+        + _flange(542)
+        + f'<path class="ink" d="M364 {AXIS - 11}v-12m-5 0h10"/>'
+        + f'<path class="ink" d="M430 {AXIS - 8}v16M422 {AXIS}h16m-14-6l12 12m0-12l-12 12"/>'
+        + f'<path class="ink" d="M500 {AXIS - 25}v27"/><circle class="full" cx="500" cy="{AXIS + 3}" r="3.4"/>',
+        "Is the rig alive, and how well does it know?",
+    ),
+    Part(
+        "generator",
+        "/generator",
+        610,
+        850,
+        # the tube with its packing, the liquid coming in from above, the reducer at the outlet
+        _flange(626)
+        + f'<path class="ink" d="M626 {AXIS - 20}h160l28 12h20M626 {AXIS + 20}h160l28-12h20"/>'
+        + "".join(f'<path class="ink thin" d="M{x} {AXIS + 20}l24-40"/>' for x in range(684, 766, 13))
+        + f'<path class="ink thin" d="M684 {AXIS - 20}l0 40M784 {AXIS - 20}v40"/>'
+        + f'<path class="ink" d="M652 {AXIS - 20}v-14h-14"/>',
+        "What does it ask for, and what if I change it?",
+    ),
+    Part(
+        "bucket",
+        "/bucket",
+        890,
+        1040,
+        f'<path class="ink" d="M918 {AXIS - 26}l8 52h52l8-52z"/>'
+        f'<path class="ink thin" d="M922 {AXIS - 6}q10 -8 20 0t20 0 20 0"/>'
+        f'<path class="ink" d="M834 {AXIS}h46q26 0 34 -18"/>',
+        "How much foam, how good, how long still; which batch?",
+    ),
+    Part(
+        "notebook",
+        "/notebook",
+        1080,
+        1190,
+        f'<path class="ink" d="M1112 {AXIS - 26}h44v52h-44z"/>'
+        f'<path class="ink thin" d="M1120 {AXIS - 26}v52M1128 {AXIS - 12}h20M1128 {AXIS}h20M1128 {AXIS + 12}h12"/>',
+        "What did I do, what helped, what next?",
+    ),
+)
+
+# The way of the dot: from the housing to the bucket.
+AIR_PATH = f"M118 {AXIS}H880q26 0 34 -18"
+HOSES = f'<path class="ink hose" d="M170 {AXIS}H318M542 {AXIS}H626"/>'
+
+# Where a measured value stands: key, x, y, anchor.
+VALUES: tuple[tuple[str, int, int, str], ...] = (
+    ("pressure", 364, 36, "middle"),
+    ("speed", 430, 110, "middle"),
+    ("temperature", 506, 36, "start"),
+    ("flow", 250, 60, "middle"),
+    ("foam", 952, 36, "middle"),
+    ("solution", 632, 36, "middle"),
+)
+
+# Where a fault is marked, and how it is called aloud.
+PLACES: dict[Place, tuple[int, str]] = {
+    "source": (90, "at the source"),
+    "tap": (364, "at the pressure tap"),
+    "spool": (470, "on the spool"),
+    "rotor": (430, "at the rotor"),
+    "generator": (740, "at the generator"),
+    "outlet": (824, "at the outlet"),
+    "bucket": (952, "at the bucket"),
+}
+
+
+def drawing() -> str:
+    """The line as one SVG, its values empty: a navigation whose links are the parts themselves."""
+    parts = "".join(
+        f'<a href="{part.path}" data-page="{part.key}" aria-label="{part.key}: {escape(part.question)}">'
+        f'<rect class="area" x="{part.left}" y="6" width="{part.right - part.left}" height="{HEIGHT - 12}" rx="6"/>'
+        f"{part.drawing}"
+        f'<text class="name" x="{_middle(part)}" y="{HEIGHT - 12}" text-anchor="middle">{part.key}</text></a>'
+        for part in PARTS
+    )
+    values = "".join(
+        f'<text class="value" data-live="line-{key}" x="{x}" y="{y}" text-anchor="{anchor}"></text>'
+        for key, x, y, anchor in VALUES
+    )
+    faults = "".join(
+        f'<g class="fault" data-state="fault-{place}"><path d="M{x - 9} {AXIS - 9}l18 18m0-18l-18 18"/>'
+        f'<text x="{x}" y="{AXIS + 30}" text-anchor="middle" data-live="fault-{place}"></text></g>'
+        for place, (x, _) in PLACES.items()
+    )
+    return (
+        f'<svg class="line" viewBox="0 0 {WIDTH} {HEIGHT}" role="group" aria-label="the line, from source to bucket">'
+        f'{parts}{HOSES}<path id="air" class="way" d="{AIR_PATH}"/>{values}{faults}'
+        '<circle id="dot" r="5.5" cx="118" cy="74"/></svg>'
+    )
+
+
+def _middle(part: Part) -> int:
+    return {"source": 100, "spool": 430, "generator": 730, "bucket": 952, "notebook": 1134}[part.key]
+
+
+def strip() -> str:
+    """The same line for a narrow screen: a mark for each part, and under them the value of the chosen one."""
+    marks = "".join(
+        f'<a href="{part.path}" data-page="{part.key}"><i aria-hidden="true"></i><span>{part.key}</span></a>'
+        for part in PARTS
+    )
+    return f'<div class="strip">{marks}</div><p class="strip-value" data-live="strip"></p>'
+
+
+def words(snapshot: Snapshot, faults: Sequence[Fault], page: str, system: str) -> tuple[dict[str, str], dict[str, str]]:
+    """What stands on the line: ``(texts, states)``, by the keys that the drawing carries."""
+    shown = {
+        "pressure": _of(snapshot, "line_pressure", "pressure", system),
+        "speed": _of(snapshot, "air_speed", "speed", system),
+        "temperature": _of(snapshot, "line_temperature", "temperature", system),
+        "flow": _of(snapshot, "standard_flow", "flow", system),
+    }
+    texts = {f"line-{key}": _short(item) for key, item in shown.items()}
+    texts["line-foam"] = texts["line-solution"] = ""
+    texts["strip"] = _strip(page, shown, faults)
+    states: dict[str, str] = {}
+    for place in PLACES:
+        found = [fault for fault in faults if fault.place == place]
+        texts[f"fault-{place}"] = ", ".join(fault.word for fault in found)
+        states[f"fault-{place}"] = "" if not found else "alarm" if any(f.alarm for f in found) else "warn"
+    return texts, states
+
+
+def _of(snapshot: Snapshot, name: str, quantity: str, system: str) -> Shown:
+    known = figure(snapshot, name)
+    return show(known.value, known.u, quantity, system, reason=known.reason)
+
+
+def _short(item: Shown) -> str:
+    return DASH if item.value == DASH else f"{item.value} {item.unit}"
+
+
+def _strip(page: str, shown: dict[str, Shown], faults: Sequence[Fault]) -> str:
+    parts = {
+        "source": f"{_short(shown['pressure'])} at {_short(shown['flow'])}",
+        "spool": f"{_short(shown['speed'])}, air at {_short(shown['temperature'])}",
+    }
+    said = [f"{fault.word} {PLACES[fault.place][1]}" for fault in faults]
+    return "; ".join([parts[page]] * (page in parts) + said)
+
+
+QUESTIONS = {part.key: part.question for part in PARTS}

@@ -1,0 +1,162 @@
+"""What can this air source deliver? Live figures, the plane, the guided sweep, the recording."""
+
+from __future__ import annotations
+
+import asyncio
+
+from dash import Dash, html
+from dash.development.base_component import Component
+
+from frothline.screen.feed import WINDOWS, Feed
+from frothline.screen.line import QUESTIONS
+from frothline.screen.pages import parts
+
+RECORD, MARK, SWEEP = "source-record", "source-mark", "source-sweep"
+NEXT, END = "sweep-next", "sweep-end"
+
+
+def layout() -> Component:
+    """The page, and over it the guided sweep, which takes the whole screen while it runs."""
+    return parts.page(
+        "source",
+        QUESTIONS["source"],
+        html.Div(
+            [
+                parts.figure("now-line_pressure", "pressure"),
+                parts.figure("now-standard_flow", "flow"),
+                parts.figure("now-air_power", "air power"),
+            ],
+            className="figures",
+        ),
+        html.Div(
+            [
+                parts.picture(
+                    "plane",
+                    "Pressure over flow: the curve of the air source with its 95 % band, the steady points, and where "
+                    "it stands now. The figures beside it say the same in numbers.",
+                ),
+                html.Div([_results(), _buttons()], className="beside"),
+            ],
+            className="plane-and-results",
+        ),
+        html.Div([html.H2("The last seconds"), _choice()], className="heading"),
+        parts.picture("traces", "Pressure, flow and air power over the last seconds."),
+        _sweep(),
+    )
+
+
+def register(app: Dash, feed: Feed) -> None:
+    """What the buttons do. Files and ports are touched in a thread, never in the server's loop."""
+
+    async def record() -> str:
+        if feed.session.snapshot().recording is not None:
+            path = await asyncio.to_thread(feed.session.stop_recording)
+            return f"Recording stopped. It lies in {path}" if path is not None else "There was no recording"
+        return f"Recording to {await asyncio.to_thread(feed.session.start_recording)}"
+
+    async def mark() -> str:
+        await asyncio.to_thread(feed.session.mark)
+        kept = feed.session.snapshot().recording is not None
+        return "Marked in the recording" if kept else "Marked; it will be lost, for nothing is being recorded"
+
+    async def start() -> str:
+        await asyncio.to_thread(feed.session.start_sweep)
+        return "The sweep has begun"
+
+    async def step() -> str:
+        sweep = feed.session.snapshot().sweep
+        if sweep is not None and sweep.done:
+            return await end()
+        await asyncio.to_thread(feed.session.sweep_button)
+        return ""
+
+    async def end() -> str:
+        await asyncio.to_thread(feed.session.stop_sweep)
+        return "The sweep has ended; its points stay"
+
+    for button, do in ((RECORD, record), (MARK, mark), (SWEEP, start), (NEXT, step), (END, end)):
+        parts.on_click(app, button, do)
+
+
+def _results() -> Component:
+    return html.Div(
+        [
+            html.H2("What it can give"),
+            html.Dl(
+                [
+                    parts.result("fit-shut_off", "shut-off pressure"),
+                    parts.result("fit-free_delivery", "free delivery"),
+                    parts.result("fit-air_power", "largest air power"),
+                ],
+                className="results",
+            ),
+            html.P([parts.live("fit-points"), html.Span(". "), parts.live("fit-words")], className="small"),
+        ]
+    )
+
+
+def _buttons() -> Component:
+    return html.Div(
+        [
+            html.Button("Guided sweep", id=SWEEP, type="button", className="main"),
+            html.Div(
+                [
+                    html.Button(parts.live("record-button"), id=RECORD, type="button"),
+                    html.Button("Mark this moment", id=MARK, type="button"),
+                ],
+                className="row",
+            ),
+            html.P(
+                [parts.live("recording-about"), html.Br(), parts.live("recording-where", className="path")],
+                className="small",
+            ),
+        ],
+        className="buttons",
+    )
+
+
+def _choice() -> Component:
+    names = {30: "30 s", 120: "2 min", 600: "10 min"}
+    return html.Div(
+        [
+            html.Button(names[seconds], type="button", className="quiet", **{"data-choose": f"seconds:{seconds}"})
+            for seconds in WINDOWS
+        ],
+        className="choice",
+        role="group",
+        **{"aria-label": "how far back the traces reach"},
+    )
+
+
+def _sweep() -> Component:
+    """One instruction in the largest type, a bar that fills as the reading steadies, one large button."""
+    return html.Div(
+        [
+            html.Div(
+                [
+                    parts.live("sweep-points", className="count"),
+                    parts.live("sweep-pressure", className="pressure"),
+                    html.Button("End the sweep", id=END, type="button", className="quiet"),
+                ],
+                className="top",
+            ),
+            html.Div(
+                [
+                    parts.live("sweep-instruction", tag=html.P, className="instruction", role="status"),
+                    parts.live("sweep-why", tag=html.P, className="why"),
+                    parts.live("sweep-missing", tag=html.P, className="missing"),
+                ],
+                className="middle",
+            ),
+            html.Div(
+                html.Div(**{"data-bar": "sweep"}),
+                className="bar",
+                role="progressbar",
+                **{"aria-label": "how far the reading has steadied", "aria-valuemin": "0", "aria-valuemax": "100"},
+            ),
+            html.Button(parts.live("sweep-button"), id=NEXT, type="button", className="large"),
+        ],
+        id="sweep",
+        role="dialog",
+        **{"aria-modal": "true", "aria-label": "guided sweep"},
+    )

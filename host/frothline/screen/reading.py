@@ -1,0 +1,100 @@
+"""How a figure is written: rounded to what its interval supports, in the reader's units, a dash where it is unknown.
+
+Rounding follows the Particle Data Group's rule (Review of Particle Physics, Introduction, section 5.3): of the three
+leading digits of the uncertainty, 100 to 354 keep two digits, 355 to 949 keep one, 950 to 999 become 1000 and keep
+two. It is applied to half the 95 % interval, and the ends of the interval are rounded outwards, so that what is shown
+never promises more than what is known.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from frothline.estimate import Estimate
+from frothline.units import SYSTEMS, Unit
+
+DASH = "–"
+COVERAGE = 1.959963984540054  # standard uncertainties either side of a normal value at 95 %
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A figure as words: ``value`` (or a dash), its ``unit``, and ``under`` (its interval, or why it is not known)."""
+
+    value: str
+    unit: str
+    under: str
+
+
+def unit_of(quantity: str, system: str) -> Unit:
+    """The unit in which this reader sees this quantity; KeyError if either is unknown."""
+    return SYSTEMS[system][quantity]
+
+
+def decimals_for(half: float) -> int:
+    """Decimal places that half an interval supports; may be negative (tens, hundreds)."""
+    exponent = math.floor(math.log10(half))
+    leading = round(half / 10.0**exponent * 100)
+    # 950 to 999 become 1000 and keep two digits: the last of them stands where the one digit of 355 to 949 stands.
+    return 1 - exponent if leading <= 354 else -exponent
+
+
+def rounded(value: float, decimals: int) -> str:
+    """Decimal text; never exponent, never a minus before nothing."""
+    text = f"{round(value, decimals):.{max(decimals, 0)}f}"
+    return text[1:] if text.startswith("-") and not text.strip("-0.") else text
+
+
+def bounds(lower: float, upper: float, decimals: int) -> tuple[str, str]:
+    """Both ends, rounded outwards."""
+    step = 10.0**decimals
+    # One part in 10^9 keeps a bound that already ends at this place from being pushed to the next by binary rounding.
+    down = math.floor(lower * step + 1e-9 * max(1.0, abs(lower * step))) / step
+    up = math.ceil(upper * step - 1e-9 * max(1.0, abs(upper * step))) / step
+    return rounded(down, decimals), rounded(up, decimals)
+
+
+def show(value: float, u: float, quantity: str, system: str, *, reason: str = "") -> Shown:
+    """A reading in SI with its standard uncertainty, as words."""
+    half = COVERAGE * u
+    return _show(value, value - half, value + half, unit_of(quantity, system), reason)
+
+
+def show_estimate(estimate: Estimate | None, quantity: str, system: str, *, reason: str = "") -> Shown:
+    """An estimate in SI with its own interval, as words; ``reason`` is said when there is none."""
+    unit = unit_of(quantity, system)
+    if estimate is None:
+        return Shown(DASH, unit.symbol, reason or "not known yet")
+    shown = _show(estimate.value, estimate.lower, estimate.upper, unit, reason)
+    if estimate.known and estimate.extrapolated:
+        return Shown(shown.value, shown.unit, f"{shown.under}; beyond what was measured")
+    return shown
+
+
+def _show(value: float, lower: float, upper: float, unit: Unit, reason: str) -> Shown:
+    if not math.isfinite(value):
+        return Shown(DASH, unit.symbol, reason or "not known")
+    here = unit.from_si(value)
+    low, high = sorted((unit.from_si(lower), unit.from_si(upper)))
+    half = (high - low) / 2
+    if not math.isfinite(half) or half <= 0:
+        return Shown(f"{here:.3g}", unit.symbol, "interval not known")
+    decimals = decimals_for(half)
+    begin, end = bounds(low, high, decimals)
+    return Shown(rounded(here, decimals), unit.symbol, f"{begin} to {end}")
+
+
+def running_time(seconds: float) -> str:
+    """Minutes and seconds, hours when there are any."""
+    whole = max(0, int(seconds))
+    hours, rest = divmod(whole, 3600)
+    return f"{hours}:{rest // 60:02d}:{rest % 60:02d}" if hours else f"{rest // 60}:{rest % 60:02d}"
+
+
+def size(count: float) -> str:
+    """Bytes as a person says them (decimal prefixes)."""
+    for limit, name in ((1e3, "bytes"), (1e6, "kB"), (1e9, "MB")):
+        if count < limit:
+            return f"{count / (limit / 1e3):.0f} {name}" if name == "bytes" else f"{count / (limit / 1e3):.1f} {name}"
+    return f"{count / 1e9:.1f} GB"

@@ -1,0 +1,241 @@
+"""A bench without a board: a blower whose throttle is moved by a script, in session time that may run fast.
+
+It has the methods of ``bench.Session`` that the pages use, and nothing of its inside. Figures are round and invented.
+"""
+
+import math
+import threading
+import time
+from pathlib import Path
+from types import SimpleNamespace
+
+import numpy as np
+
+from frothline.bench import state
+from frothline.curve.points import SteadyPoint
+from frothline.estimate import Estimate
+
+SHUT_OFF, FREE_DELIVERY = 6500.0, 0.030  # Pa, m3/s
+RATE = 100.0
+OPENINGS = np.linspace(0.0, 1.0, 11)
+NAMES = {
+    "line_pressure": ("Pa", 12.0),
+    "standard_flow": ("m3/s", 6e-5),
+    "air_power": ("W", 0.9),
+    "air_speed": ("m/s", 0.05),
+    "line_temperature": ("K", 0.4),
+    "ambient_pressure": ("Pa", 60.0),
+    "supply_voltage": ("V", 0.03),
+}
+CHANNELS = (
+    state.ChannelState("pressure", "mpx5010", "line pressure", "A0", 100.0, True),
+    state.ChannelState("rotor", "pulse_rotor", "rotor", "D8", 100.0, True),
+    state.ChannelState("temperature", "ntc_10k_3950", "line temperature", "A2", 100.0, True),
+    state.ChannelState("ambient", "bme280", "ambient", "I2C", 1.0, True),
+    state.ChannelState("supply", "bandgap_1v1", "supply", "", 1.0, True),
+)
+
+
+def truth(opening):
+    """(pressure, flow) at an opening from 0, shut, to 1, free."""
+    flow = FREE_DELIVERY * opening
+    return SHUT_OFF * (1 - (flow / FREE_DELIVERY) ** 2), flow
+
+
+class FakeSession:
+    """``hold`` is how many seconds an opening must be held; the page's button moves the throttle on, if it is steady."""
+
+    def __init__(self, folder, *, hold=0.8, openings=11):
+        self.folder = Path(folder)
+        self.hold, self.openings = hold, openings
+        self.link_state, self.link_words = state.LIVE, "frames arrive"
+        self.rate_factor = 1.0
+        self._began = time.monotonic()
+        self._stopped_at = None
+        self._moved_at, self._from, self._to = -10.0, 0.0, 0.35
+        self._recording = None
+        self._last = None
+        self._marks = []
+        self._sweep = None
+        self._points = ()
+        self._fit = None
+        self._lock = threading.RLock()
+        self.losses = state.Losses()
+        self.channels = CHANNELS
+        self.status = {}
+        self.calls = []
+
+    # --- what happens on the bench
+
+    @property
+    def now(self):
+        return time.monotonic() - self._began
+
+    def unplug(self):
+        self._stopped_at = self.now
+        self.link_state, self.link_words = state.LOST, "the port went away"
+
+    def plug(self):
+        self._stopped_at = None
+        self.link_state, self.link_words = state.LIVE, "frames arrive"
+
+    def opening(self, at):
+        share = np.clip((at - self._moved_at) / 0.4, 0, 1)
+        return self._from + (self._to - self._from) * share
+
+    def move(self, to):
+        self._from, self._to, self._moved_at = float(self.opening(self.now)), float(to), self.now
+
+    # --- what the pages call
+
+    def window(self, name, seconds):
+        end = self.now if self._stopped_at is None else self._stopped_at
+        first = max(0, math.ceil((end - seconds) * RATE))
+        number = np.arange(first, max(first, math.floor(end * RATE)))
+        at = number / RATE
+        pressure, flow = truth(self.opening(at))
+        wobble = np.sin(number * 12.9898) * 43758.5453
+        wobble = 2 * (wobble - np.floor(wobble)) - 1
+        value = {
+            "line_pressure": pressure + 40 * wobble,
+            "standard_flow": flow + 1e-4 * wobble,
+            "air_power": pressure * flow * (1 + 0.01 * wobble),
+            "air_speed": flow / 0.00312 + 0.02 * wobble,
+            "line_temperature": 305.0 + 0.1 * wobble,
+            "ambient_pressure": 101000 + 5 * wobble,
+            "supply_voltage": 5.01 + 0.002 * wobble,
+        }[name]
+        unit, u = NAMES[name]
+        return state.Window(name, unit, first, at, value, np.full(len(at), u), np.zeros(len(at), np.uint8))
+
+    def _latest(self):
+        live = self.link_state == state.LIVE
+        figures = {}
+        for name, (unit, u) in NAMES.items():
+            window = self.window(name, 1.0)
+            status = self.status.get(name, 0)
+            known = live and not status & 15
+            value = float(window.value.mean()) if known and len(window.value) else math.nan
+            figures[name] = state.Latest(
+                value, u if known else math.nan, unit, status, self.now, len(window.value), 1.0
+            )
+        return figures
+
+    def snapshot(self):
+        with self._lock:
+            self._advance()
+            frames = int(RATE * (self.now if self._stopped_at is None else self._stopped_at))
+            return state.Snapshot(
+                time=self.now,
+                folder=self.folder,
+                link=state.LinkState(self.link_state, self.link_words, "/dev/ttyUSB0", 0.0, frames),
+                board=state.BoardState(
+                    "bench 1", "modelled", "0.1.0", 1, 7, "power on", 100, True, self.channels, True
+                ),
+                losses=self.losses,
+                latest=self._latest(),
+                recording=self._recording
+                and state.RecordingState(
+                    self._recording[0].stem, self._recording[0], self.now - self._recording[1], frames * 30
+                ),
+                last_recording=self._last,
+                marks=tuple(self._marks),
+                clock=state.ClockState(2.1e-5, 3e-6, 60.0, 500),
+                steady=state.SteadyState("steady", 1.0),
+                points=self._points,
+                fit=self._fit,
+                fit_refused="" if self._fit else f"{len(self._points)} steady points, a curve needs 4",
+                fit_running=False,
+                sweep=self._sweep,
+                simulated=True,
+            )
+
+    def start_recording(self):
+        self._recording = (self.folder / "recording-1.froth", self.now)
+        self.calls.append("start_recording")
+        return self._recording[0]
+
+    def stop_recording(self):
+        self.calls.append("stop_recording")
+        if self._recording is None:
+            return None
+        self._last, self._recording = self._recording[0], None
+        return self._last
+
+    def mark(self, text=""):
+        self.calls.append("mark")
+        self._marks.append(state.Mark(self.now, "mark", text or "from the page"))
+
+    def start_sweep(self):
+        self.calls.append("start_sweep")
+        with self._lock:
+            if self._recording is None:
+                self.start_recording()
+            self._points, self._fit = (), None
+            self.move(0.0)
+            self._sweep = state.SweepState(
+                "hold", "hold", "closed: waiting for the reading to settle", 0.0, 0, self.openings
+            )
+
+    def sweep_button(self):
+        self.calls.append("sweep_button")
+        with self._lock:
+            if self._sweep is not None and not self._sweep.done and len(self._points) < self.openings:
+                self.move(OPENINGS[len(self._points)])
+
+    def stop_sweep(self):
+        self.calls.append("stop_sweep")
+        self._sweep = None
+
+    # --- the sweep
+
+    def _advance(self):
+        if self._sweep is None or self._sweep.done:
+            return
+        held = (self.now - self._moved_at - 0.4) / self.hold
+        index = len(self._points)
+        at_place = abs(self._to - OPENINGS[min(index, len(OPENINGS) - 1)]) < 1e-9
+        if at_place and held >= 1:
+            self._take(self._to)
+            index += 1
+        done = index >= self.openings
+        if done:
+            words = ("done", "done", "all openings taken", 1.0)
+        elif not at_place:
+            words = ("move", "open a little", "then let go and press the button", 0.0)
+        else:
+            words = ("hold", "hold", "the reading is settling", min(max(held, 0.0), 1.0))
+        phase, instruction, why, progress = words
+        self._sweep = state.SweepState(phase, instruction, why, progress, index, self.openings, done=done)
+
+    def _take(self, opening):
+        pressure, flow = truth(opening)
+        self._points += (SteadyPoint(self.now - 1, self.now, pressure, 14.0, flow, 1.2e-4),)
+        if len(self._points) >= 4:
+            self._fit = fit(self._points)
+
+
+def fit(points):
+    """What the pages use of a fitted curve, from the truth and a round uncertainty."""
+
+    def pressure(q):
+        return SHUT_OFF * (1 - (q / FREE_DELIVERY) ** 2), np.full(len(q), 20.0)
+
+    def band(q):
+        middle = pressure(q)[0]
+        half = 60 + 3000 * (q / FREE_DELIVERY) ** 4 * 0.06
+        return middle - half, middle + half
+
+    flows = [point.flow for point in points]
+    best = FREE_DELIVERY / math.sqrt(3)
+    return SimpleNamespace(
+        pressure=pressure,
+        band=band,
+        range=(min(flows), max(flows)),
+        shut_off=Estimate.normal(SHUT_OFF, 14.0, "Pa"),
+        free_delivery=Estimate.normal(FREE_DELIVERY, 2.2e-4, "m3/s", extrapolated=max(flows) < FREE_DELIVERY),
+        air_power=Estimate.normal(best * SHUT_OFF * 2 / 3, 1.1, "W"),
+        why="a parabola describes the points as well as anything higher",
+        advice=() if max(flows) > 0.8 * FREE_DELIVERY else ("take more points at high flow",),
+        refused=(),
+    )
