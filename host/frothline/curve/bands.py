@@ -1,9 +1,12 @@
 """A polynomial curve whose coefficients are uncertain: values, bands, crossings and largest power with intervals.
 
-Random and common parts of the covariance are kept apart because only the random part was estimated from few degrees of
-freedom. Intervals of crossings are found by inverting the pointwise band (E. C. Fieller, "Some problems in interval
-estimation", J. R. Stat. Soc. B 16 (1954) 175-185): all flows at which the difference of the curves is not
-significantly different from zero. They need not be symmetric, and may be open.
+What is uncertain is kept in parts: covariances estimated from few degrees of freedom (``random``), and the effects of
+errors that all points of a sweep share (``effects``, by name), so that two curves measured with the same sensors are
+compared rightly. Coverage factors are Student's with the effective degrees of freedom of JCGM 100:2008, G.4.
+
+Intervals of crossings are found by inverting the pointwise band (E. C. Fieller, "Some problems in interval estimation",
+J. R. Stat. Soc. B 16 (1954) 175-185): all flows at which the difference of the curves is not significantly different
+from zero. They need not be symmetric, and may be open.
 """
 
 from __future__ import annotations
@@ -17,31 +20,40 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import optimize, stats
 
-from frothline.curve.forms import ALL_POWERS
 from frothline.curve.regression import basis
 from frothline.estimate import Estimate
 
 Array = NDArray[np.float64]
+ALL_POWERS = (0, 1, 2, 3)
+KNOWN = 1e9  # degrees of freedom of what is as good as known
 BAND_DRAWS = 4000  # the 95 % point of the largest deviation is then known to about 1 % of itself
-GRID = 400
+GRID = 400  # places at which crossings are looked for
 
 
 @dataclass(frozen=True)
 class Uncertain:
-    """p(q) = sum c_j q^j with covariance ``random`` (estimated, ``freedom`` degrees of freedom) + ``common``.
+    """p(q) = c0 + c1 q + c2 q^2 + c3 q^3, Pa and m3/s, with what is uncertain about it.
 
-    ``scale`` is the residual variance in units of the points' stated variances.
+    coefficients : (4,)
+    random : pairs of a covariance (4, 4) and its degrees of freedom, independent of each other
+    effects : name of a shared error -> what one standard uncertainty of it does to the coefficients, (4,)
+    scale : residual variance in units of the points' stated variances
     """
 
-    coefficients: Array  # (4,)
-    random: Array  # (4, 4)
-    common: Array  # (4, 4)
-    freedom: float
+    coefficients: Array
+    random: tuple[tuple[Array, float], ...] = ()
+    effects: tuple[tuple[str, Array], ...] = ()
     scale: float = 1.0
 
     @cached_property
+    def common(self) -> Array:
+        """(4, 4) covariance due to the shared errors."""
+        return sum((np.outer(effect, effect) for _, effect in self.effects), np.zeros((4, 4)))
+
+    @cached_property
     def covariance(self) -> Array:
-        return self.random + self.common
+        """(4, 4), everything together."""
+        return sum((part for part, _ in self.random), self.common)
 
     def value(self, flow: ArrayLike, derivative: int = 0) -> Array:
         return (basis(ALL_POWERS, flow, derivative) @ self.coefficients).reshape(np.shape(flow))
@@ -50,17 +62,39 @@ class Uncertain:
         row = basis(ALL_POWERS, flow, derivative)
         return np.sqrt(_quadratic(row, self.covariance)).reshape(np.shape(flow))
 
-    def factor(self, row: Array, level: float, extra: ArrayLike = 0.0) -> Array:
-        """Coverage factor for linear combinations ``row`` (n, 4) of the coefficients: t of effective freedom.
+    def minus(self, other: Uncertain) -> Uncertain:
+        """The difference of two curves; errors of the same name are one and the same and may cancel."""
+        names = dict.fromkeys(name for name, _ in self.effects + other.effects)
+        mine, theirs = dict(self.effects), dict(other.effects)
+        zero = np.zeros(len(ALL_POWERS))
+        return Uncertain(
+            self.coefficients - other.coefficients,
+            self.random + other.random,
+            tuple((name, mine.get(name, zero) - theirs.get(name, zero)) for name in names),
+        )
 
-        ``extra``: variance of something else that is added and well known.
+    def factor(self, row: Array, level: float, extra: float = 0.0) -> Array:
+        """(n,) coverage factors for linear combinations ``row`` (n, 4) of the coefficients.
+
+        ``extra`` : variance of something else that is added and well known.
         """
-        random = _quadratic(row, self.random)
-        total = random + _quadratic(row, self.common) + np.asarray(extra)
+        parts = [(_quadratic(row, part), freedom) for part, freedom in self.random]
+        total = _quadratic(row, self.covariance) + extra
+        below = sum((variance**2 / freedom for variance, freedom in parts), np.zeros(len(row)))
         with np.errstate(divide="ignore", invalid="ignore"):
-            freedom = np.where(random > 0, self.freedom * (total / np.maximum(random, 1e-300)) ** 2, 1e9)
-        result: Array = stats.t.ppf(0.5 + level / 2, np.minimum(freedom, 1e9))
+            freedom = np.where(below > 0, total**2 / np.maximum(below, 1e-300), KNOWN)
+        result: Array = stats.t.ppf(0.5 + level / 2, np.minimum(freedom, KNOWN))
         return result
+
+    def linear(self, row: ArrayLike, value: float, level: float, unit: str) -> Estimate:
+        """Estimate of something whose derivatives with respect to the coefficients are ``row`` (4,)."""
+        rows = np.asarray(row, dtype=np.float64)[None, :]
+        u = sqrt(float(_quadratic(rows, self.covariance)[0]))
+        half = float(self.factor(rows, level)[0]) * u
+        return Estimate(value, u, value - half, value + half, unit, level)
+
+    def at(self, flow: float, level: float, unit: str = "Pa") -> Estimate:
+        return self.linear(basis(ALL_POWERS, flow)[0], float(self.value(flow)), level, unit)
 
     def band(
         self, flow: ArrayLike, level: float, reach: float | None = None, *, extra_variance: float = 0.0
@@ -79,83 +113,92 @@ class Uncertain:
         By simulation of the largest deviation (D. Ruppert, M. P. Wand, R. J. Carroll, Semiparametric Regression, 2003,
         section 6.5); for a polynomial fitted to few points it is a little below Scheffé's sqrt(m F).
         """
-        return _simultaneous(self.random.tobytes(), self.common.tobytes(), self.freedom, reach, level)
+        random = tuple((part.tobytes(), freedom) for part, freedom in self.random)
+        return _simultaneous(random, self.common.tobytes(), reach, level)
 
-    def estimate(self, flow: float, level: float, unit: str, *, extrapolated: bool = False) -> Estimate:
-        row = basis(ALL_POWERS, flow)
-        value, u = float(self.value(flow)), float(self.u(flow))
-        half = float(self.factor(row, level)[0]) * u
-        return Estimate(value, u, value - half, value + half, unit, level, extrapolated)
-
-    def crossing(
-        self,
-        other: Callable[[Array], Array],
-        other_variance: Callable[[Array], Array],
-        reach: float,
-        level: float,
-        unit: str,
-    ) -> Estimate:
-        """The flow up to ``reach`` at which this curve falls below ``other``; looked for further out if need be."""
-        top = reach
+    def zero(self, reach: float, level: float, unit: str = "m³/s") -> Estimate:
+        """The first flow at which the curve falls through zero; looked for beyond ``reach`` if need be."""
+        found, top = self.falls(reach), reach
         for _ in range(4):
-            grid = np.linspace(0.0, top, GRID + 1)
-            gap = self.value(grid) - other(grid)
-            falls = np.nonzero((gap[:-1] > 0) & (gap[1:] <= 0))[0]
-            if len(falls):
+            if found:
                 break
             top *= 2
-        else:
+            found = self.falls(top)
+        if not found:
             why = "the curve does not come down to it within sixteen times the measured flow"
             return Estimate(nan, nan, nan, nan, unit, level, True, (why,))
-        at = falls[0]
-
-        def difference(q: float) -> float:
-            spot = np.array([q])
-            return float(self.value(spot)[0] - other(spot)[0])
-
-        root = float(optimize.brentq(difference, grid[at], grid[at + 1], xtol=1e-15, rtol=1e-14))
-        step = 1e-6 * root
-        slope = (difference(root + step) - difference(root - step)) / (2 * step)
-        variance = float(_quadratic(basis(ALL_POWERS, root), self.covariance)[0] + other_variance(np.array([root]))[0])
-        u = sqrt(variance) / abs(slope) if slope else inf
+        root = found[0]
+        slope = float(self.value(root, 1))
+        u = float(self.u(root)) / abs(slope) if slope else inf
 
         def significant(q: float, sign: float) -> float:
-            spot = np.array([q])
-            row = basis(ALL_POWERS, spot)
-            extra = other_variance(spot)
-            spread = sqrt(float(_quadratic(row, self.covariance)[0] + extra[0]))
-            return sign * difference(q) - float(self.factor(row, level, extra)[0]) * spread
+            row = basis(ALL_POWERS, q)
+            spread = float(self.factor(row, level)[0]) * sqrt(float(_quadratic(row, self.covariance)[0]))
+            return sign * float(self.value(q)) - spread
 
         lower = _outwards(significant, root, u, 1.0, 0.0)
         upper = _outwards(significant, root, u, -1.0, inf)
         return Estimate(root, u, lower, upper, unit, level)
 
+    def falls(self, reach: float) -> list[float]:
+        """All flows in 0..``reach`` where the curve goes from positive to not positive."""
+        return [q for q in self.roots(reach) if float(self.value(q, 1)) <= 0]
+
+    def roots(self, reach: float) -> list[float]:
+        """All flows in 0..``reach`` where the curve is zero, in order."""
+        grid = np.linspace(0.0, reach, GRID + 1)
+        gap = self.value(grid)
+        change = np.nonzero((gap[:-1] > 0) != (gap[1:] > 0))[0]
+        return [
+            float(optimize.brentq(lambda q: float(self.value(q)), grid[k], grid[k + 1], xtol=1e-15, rtol=1e-14))
+            for k in change
+        ]
+
     def largest_power(self, reach: float, level: float) -> tuple[Estimate, Estimate]:
         """Largest q p(q) for q in 0..``reach`` (W) and the flow where it lies (m3/s).
 
-        The flow's own uncertainty does not enter the largest power to first order: at the top the power is level.
+        Where it lies does not enter the largest power to first order: at the top the power is level.
         """
         c = self.coefficients
-        condition = np.array([c[0], 2 * c[1], 3 * c[2], 4 * c[3]])  # d(q p)/dq
-        roots = np.roots(condition[::-1][np.argmax(condition[::-1] != 0) :])
-        real = [float(r.real) for r in roots if abs(r.imag) < 1e-9 * max(abs(r), 1e-12) and 0 < r.real < reach]
+        condition = np.trim_zeros(np.array([4 * c[3], 3 * c[2], 2 * c[1], c[0]]), "f")  # d(q p)/dq
+        real = [float(r.real) for r in np.roots(condition) if abs(r.imag) < 1e-9 * abs(r) and 0 < r.real < reach]
         if not real:
             why = ("air power still grows at the end of the curve",)
             missing = Estimate(nan, nan, nan, nan, "W", level, True, why)
             return missing, Estimate(nan, nan, nan, nan, "m³/s", level, True, why)
         q = max(real, key=lambda x: x * float(self.value(x)))
-        power = q * float(self.value(q))
-        row = basis(ALL_POWERS, q)
-        u = q * sqrt(float(_quadratic(row, self.covariance)[0]))
-        half = float(self.factor(row, level)[0]) * u
         bend = 2 * c[1] + 6 * c[2] * q + 12 * c[3] * q**2
-        gradient = np.array([[1.0, 2 * q, 3 * q**2, 4 * q**3]]) / -bend
-        u_q = sqrt(float(_quadratic(gradient, self.covariance)[0]))
-        half_q = float(self.factor(gradient, level)[0]) * u_q
         return (
-            Estimate(power, u, power - half, power + half, "W", level),
-            Estimate(q, u_q, q - half_q, q + half_q, "m³/s", level),
+            self.linear(q * basis(ALL_POWERS, q)[0], q * float(self.value(q)), level, "W"),
+            self.linear(np.array([1.0, 2 * q, 3 * q**2, 4 * q**3]) / -bend, q, level, "m³/s"),
         )
+
+
+def together(*pairs: tuple[Uncertain, Array]) -> tuple[Array, Array]:
+    """Covariance (m, m) of m results that depend on several curves, and the effective freedom (m,) of each.
+
+    ``pairs`` : a curve and the derivatives (m, 4) of the results with respect to its coefficients. Errors of the same
+    name in several curves are one and the same (JCGM 100:2008, F.1.2.3).
+    """
+    size = len(pairs[0][1])
+    covariance, below = np.zeros((size, size)), np.zeros(size)
+    moved: dict[str, Array] = {}
+    for curve, rows in pairs:
+        for part, freedom in curve.random:
+            own = rows @ part @ rows.T
+            covariance += own
+            below += np.diag(own) ** 2 / freedom
+        for name, effect in curve.effects:
+            moved[name] = moved.get(name, np.zeros(size)) + rows @ effect
+    for step in moved.values():
+        covariance += np.outer(step, step)
+    effective = np.where(below > 0, np.diag(covariance) ** 2 / np.maximum(below, 1e-300), KNOWN)
+    return covariance, np.minimum(effective, KNOWN)
+
+
+def constant(pressure: float) -> Uncertain:
+    """A level line that is exactly known, Pa."""
+    return Uncertain(np.array([pressure, 0.0, 0.0, 0.0]))
 
 
 def _quadratic(row: Array, matrix: Array) -> Array:
@@ -181,21 +224,21 @@ def _outwards(significant: Callable[[float, float], float], root: float, u: floa
 
 
 @lru_cache(maxsize=256)
-def _simultaneous(random: bytes, common: bytes, freedom: float, reach: float, level: float) -> float:
+def _simultaneous(random: tuple[tuple[bytes, float], ...], common: bytes, reach: float, level: float) -> float:
     size = len(ALL_POWERS)
-    parts = [np.frombuffer(part).reshape(size, size) for part in (random, common)]
-    scale = reach ** np.arange(size)
-    roots = [_root(part * np.outer(scale, scale)) for part in parts]
+    scale = np.outer(*(reach ** np.arange(size),) * 2)
+    parts = [(np.frombuffer(part).reshape(size, size) * scale, freedom) for part, freedom in random]
+    parts.append((np.frombuffer(common).reshape(size, size) * scale, KNOWN))
     grid = basis(ALL_POWERS, np.linspace(0.0, 1.0, 61))
-    total = np.sqrt(_quadratic(grid, (parts[0] + parts[1]) * np.outer(scale, scale)))
+    total = np.sqrt(sum((_quadratic(grid, part) for part, _ in parts), np.zeros(len(grid))))
     if not np.any(total > 0):
         return 0.0
     rng = np.random.default_rng(12)  # fixed: the same points always give the same band
-    drawn = rng.standard_normal((BAND_DRAWS, 2 * size))
-    student = np.sqrt(freedom / rng.chisquare(freedom, BAND_DRAWS))[:, None]
-    theta = drawn[:, :size] @ roots[0].T * student + drawn[:, size:] @ roots[1].T
-    deviation = np.abs(theta @ grid.T)[:, total > 0] / total[total > 0]
-    return float(np.quantile(deviation.max(axis=1), level))
+    deviation = np.zeros((BAND_DRAWS, len(grid)))
+    for part, freedom in parts:
+        student = np.sqrt(freedom / rng.chisquare(freedom, BAND_DRAWS))[:, None] if freedom < KNOWN else 1.0
+        deviation += (rng.standard_normal((BAND_DRAWS, size)) @ _root(part).T * student) @ grid.T
+    return float(np.quantile(np.max(np.abs(deviation[:, total > 0]) / total[total > 0], axis=1), level))
 
 
 def _root(matrix: Array) -> Array:

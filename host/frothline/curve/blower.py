@@ -20,9 +20,10 @@ from numpy.typing import ArrayLike, NDArray
 from scipy import stats
 
 from frothline.curve import advice as advise
-from frothline.curve.bands import Uncertain
-from frothline.curve.forms import ALL_POWERS, FORMS, Candidate, candidates, why
+from frothline.curve.bands import ALL_POWERS, Uncertain, constant
+from frothline.curve.forms import FORMS, Candidate, candidates, why
 from frothline.curve.points import PointArrays, SteadyPoint, arrays_of
+from frothline.curve.regression import scale_of
 from frothline.curve.steady import Refusal
 from frothline.errors import TooFewPoints
 from frothline.estimate import Estimate
@@ -91,7 +92,7 @@ class BlowerFit:
 
     def flow_at(self, pressure: float, level: float = 0.95) -> Estimate:
         """The flow (m3/s) the source gives against ``pressure`` (Pa), on the falling branch."""
-        return self.curve.crossing(lambda q: np.full_like(q, pressure), np.zeros_like, self._reach, level, "m³/s")
+        return self.curve.minus(constant(pressure)).zero(self._reach, level)
 
     @property
     def _reach(self) -> float:
@@ -142,8 +143,8 @@ class BlowerCurve:
         curve = averaged(found, arrays)
         lowest, highest = float(arrays.q.min()), float(arrays.q.max())
         span = (lowest, highest)
-        shut_off = curve.estimate(0.0, self.level, "Pa", extrapolated=lowest > 0.02 * highest)
-        free = curve.crossing(np.zeros_like, np.zeros_like, 1.5 * highest, self.level, "m³/s")
+        shut_off = replace(curve.at(0.0, self.level), extrapolated=lowest > 0.02 * highest)
+        free = curve.zero(1.5 * highest, self.level)
         free = replace(free, extrapolated=not free.value <= 1.02 * highest)
         power, power_flow = curve.largest_power(free.value if isfinite(free.value) else highest, self.level)
         outside = not lowest * 0.98 <= power_flow.value <= highest * 1.02
@@ -177,7 +178,7 @@ def averaged(found: Sequence[Candidate], arrays: PointArrays) -> Uncertain:
     total = sum(item.weight for item in kept)
     mean = sum((item.weight / total * item.coefficients for item in kept), np.zeros(size))
     random = np.zeros((size, size))
-    common = np.zeros((size, len(arrays.names)))
+    effects = np.zeros((len(arrays.names), size))
     for item in kept:
         share = item.weight / total
         off = item.coefficients - mean
@@ -188,28 +189,14 @@ def averaged(found: Sequence[Candidate], arrays: PointArrays) -> Uncertain:
         for k in range(len(arrays.names)):
             moved = np.zeros(size)
             moved[list(item.fit.powers)] = item.fit.shift(arrays.common_q[k], arrays.common_p[k])
-            common[:, k] += share * moved
+            effects[k] += share * moved
     leader = found[0].fit
     return Uncertain(
         coefficients=mean,
-        random=random,
-        common=common @ common.T,
-        freedom=max(leader.degrees_of_freedom, 1),
+        random=((random, float(max(leader.degrees_of_freedom, 1))),),
+        effects=tuple(zip(arrays.names, effects, strict=True)),
         scale=scale_of(leader.chi_square, leader.degrees_of_freedom),
     )
-
-
-def scale_of(chi_square: float, freedom: int) -> float:
-    """Residual variance, in units of the stated variances.
-
-    Stated variances are believed only where the points agree so much better than stated that chance is excluded
-    (chi-square below its 1 % point): then they, not the scatter, are the reason for the uncertainty.
-    """
-    if freedom <= 0:
-        return 1.0
-    if chi_square < stats.chi2.ppf(0.01, freedom):
-        return 1.0
-    return chi_square / freedom
 
 
 def _outlier(leader: Candidate, arrays: PointArrays) -> int | None:

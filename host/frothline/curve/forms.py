@@ -14,8 +14,8 @@ the others.
 
 That the shape was chosen by the same points makes a single shape's interval too short. The curve that is reported is
 therefore the average of the shapes weighted by exp(-AICc/2), with the covariance that carries both the spread within
-and between shapes (K. P. Burnham and D. R. Anderson, Model Selection and Multimodel Inference, 2nd ed. 2002, chapter 4).
-Where one shape is clearly the best, this is that shape.
+and between shapes (K. P. Burnham and D. R. Anderson, Model Selection and Multimodel Inference, 2nd ed., 2002,
+chapter 4). Where one shape is clearly the best, this is that shape.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ from math import exp, inf, isfinite, log, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
+from frothline.curve.bands import ALL_POWERS
 from frothline.curve.points import PointArrays
 from frothline.curve.regression import PolynomialFit, fit_polynomial, polynomial
 from frothline.errors import NotIdentifiable
@@ -36,7 +37,6 @@ FORMS: dict[str, tuple[int, ...]] = {
     "quadratic": (0, 1, 2),
     "cubic": (0, 1, 2, 3),
 }
-ALL_POWERS = (0, 1, 2, 3)
 
 
 @dataclass(frozen=True)

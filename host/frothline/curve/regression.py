@@ -20,6 +20,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy import stats
 
 from frothline.errors import NotIdentifiable
 
@@ -99,7 +100,7 @@ def fit_polynomial(
     # scaled to about one: the powers of a flow in m3/s span many decades
     a, b, va, vb, cab = x / sx, y / sy, vx / sx**2, vy / sy**2, cxy / (sx * sy)
     xi = a.copy()
-    theta: Array = np.linalg.lstsq(basis(powers, xi), b, rcond=None)[0]
+    theta = np.asarray(np.linalg.lstsq(basis(powers, xi), b, rcond=None)[0], dtype=np.float64)
     exact = not np.any(va > 0)
     unstated = sy**2  # the weight, in scaled units, of a point of unit variance
     for _ in range(1 if exact else iterations):
@@ -131,6 +132,19 @@ def fit_polynomial(
         design=design / scale,
         weight=weight / sy**2,
     )
+
+
+def scale_of(chi_square: float, freedom: int) -> float:
+    """Residual variance, in units of the stated variances.
+
+    Stated variances are believed only where the points agree so much better than stated that chance is excluded
+    (chi-square below its 1 % point): then they, not the scatter, are the reason for the uncertainty.
+    """
+    if freedom <= 0:
+        return 1.0
+    if chi_square < stats.chi2.ppf(0.01, freedom):
+        return 1.0
+    return chi_square / freedom
 
 
 def _weights(slope: Array, va: Array, vb: Array, cab: Array, unstated: float) -> Array:

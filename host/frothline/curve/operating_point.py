@@ -1,0 +1,229 @@
+"""Where an air source and a resistance meet, whether they stay there, and what it means when they do not meet."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import isfinite, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import stats
+
+from frothline.curve.bands import ALL_POWERS, Uncertain, together
+from frothline.curve.blower import BlowerFit
+from frothline.curve.regression import basis
+from frothline.curve.resistance import ResistanceLine
+from frothline.estimate import Estimate
+
+Array = NDArray[np.float64]
+THIN_MARGIN = 0.1  # of the largest pressure: closer than this a little more resistance stops the air
+SURE = 0.95
+
+
+@dataclass(frozen=True)
+class OperatingPoint:
+    """Where both curves agree.
+
+    covariance : (2, 2) of (pressure, flow), for the ellipse in the plane
+    stability : "stable", "may hunt" (two slopes too alike, or a rising branch) or "unstable"
+    stable_probability : that the resistance is steeper than the source's curve there
+    margin : largest pressure the source can give minus the pressure here, Pa;  margin_share : of that largest pressure
+    others : further flows (m3/s) at which the curves also meet
+    """
+
+    pressure: Estimate
+    flow: Estimate
+    covariance: Array
+    stability: str
+    stable_probability: float
+    margin: Estimate
+    margin_share: float
+    others: tuple[float, ...]
+    words: tuple[str, ...]
+
+    @property
+    def air_power(self) -> Estimate:
+        """Pressure times standard flow, W, with their correlation."""
+        value = self.pressure.value * self.flow.value
+        gradient = np.array([self.flow.value, self.pressure.value])
+        return Estimate.normal(value, sqrt(float(gradient @ self.covariance @ gradient)), "W")
+
+
+@dataclass(frozen=True)
+class NoCrossing:
+    """The source cannot push through. ``needed`` and ``available`` in Pa, ``at`` in m3/s."""
+
+    needed: float
+    available: float
+    at: float
+    words: tuple[str, ...]
+
+
+def operating_point(
+    blower: BlowerFit, resistance: ResistanceLine, *, level: float = 0.95
+) -> OperatingPoint | NoCrossing:
+    """Meeting point of a source's curve and a resistance; NoCrossing is an answer, not an error.
+
+    The uncertainty to first order is u(q) = u(difference of pressures) / |difference of slopes|; errors that both
+    measurements share, such as the same pressure sensor's span, enter once and with their sign. The interval of the
+    flow is Fieller's (see ``bands``), that of the pressure is linear.
+    """
+    source, load = blower.curve, resistance.curve
+    gap = source.minus(load)
+    reach = max(blower.range[1], blower.free_delivery.value if isfinite(blower.free_delivery.value) else 0.0)
+    if float(gap.value(0.0)) <= 0 and not gap.falls(reach):
+        return _no_crossing(blower, resistance)
+    flow = gap.zero(reach, level)
+    if not isfinite(flow.value):
+        return _no_crossing(blower, resistance)
+    q = flow.value
+    outside = not blower.range[0] * 0.98 <= q <= blower.range[1] * 1.02
+    flow = _marked(flow, outside)
+    slopes = float(source.value(q, 1)), float(load.value(q, 1))
+    apart = slopes[0] - slopes[1]
+    top_flow, top = _top(source, reach)
+    here, there = basis(ALL_POWERS, q)[0], basis(ALL_POWERS, top_flow)[0]
+    # to first order: d(flow) = (d load - d source) / apart, d(pressure) = (f' d load - r' d source) / apart, and the
+    # margin is the change at the top less that of the pressure
+    by_source = np.array([-slopes[1] * here, -here, apart * there + slopes[1] * here]) / apart
+    by_load = np.array([slopes[0] * here, here, -slopes[0] * here]) / apart
+    covariance, freedom = together((source, by_source), (load, by_load))
+    pressure = _marked(_estimate(float(source.value(q)), covariance[0, 0], freedom[0], level), outside)
+    margin = _estimate(top - pressure.value, covariance[2, 2], freedom[2], level)
+    u_apart = float(gap.u(q, 1))
+    certain = float(stats.norm.cdf(-apart / u_apart)) if u_apart > 0 else float(apart < 0)
+    words, stability = _judge(blower, resistance, q, pressure, slopes, certain, top, top_flow)
+    others = tuple(root for root in gap.roots(reach) if abs(root - q) > 1e-6 * q)
+    if others:
+        words.append(
+            "the curves also meet at " + ", ".join(f"{root * 1e3:.3g}" for root in others) + " L/s: where the air "
+            "settles depends on how it was started"
+        )
+        stability = "may hunt" if stability == "stable" else stability
+    return OperatingPoint(
+        pressure=pressure,
+        flow=flow,
+        covariance=covariance[:2, :2],
+        stability=stability,
+        stable_probability=certain,
+        margin=margin,
+        margin_share=(top - pressure.value) / top,
+        others=others,
+        words=tuple(words),
+    )
+
+
+def _estimate(value: float, variance: float, freedom: float, level: float) -> Estimate:
+    u = sqrt(variance)
+    half = float(stats.t.ppf(0.5 + level / 2, freedom)) * u
+    return Estimate(value, u, value - half, value + half, "Pa", level)
+
+
+def _judge(
+    blower: BlowerFit,
+    resistance: ResistanceLine,
+    q: float,
+    pressure: Estimate,
+    slopes: tuple[float, float],
+    certain: float,
+    top: float,
+    top_flow: float,
+) -> tuple[list[str], str]:
+    words = [f"they meet at {pressure.value / 1e3:.3g} kPa and {q * 1e3:.3g} L/s"]
+    stability = "stable"
+    if certain < 1 - SURE:
+        stability = "unstable"
+        words.append("the air will not stay there: the source's curve is steeper upwards than the resistance")
+    elif slopes[0] > 0:
+        stability = "may hunt"
+        words.append(
+            f"this lies on the rising side of the source's hump (top at {top_flow * 1e3:.3g} L/s): "
+            "pressure and flow may swing to and fro"
+        )
+    elif certain < SURE:
+        stability = "may hunt"
+        words.append("the two slopes cannot be told apart there: pressure and flow may wander")
+    share = (top - pressure.value) / top
+    if share < THIN_MARGIN:
+        words.append(f"only {share:.0%} of the source's pressure is left: a little more resistance stops the air")
+    if q > blower.range[1] * 1.02:
+        words.append(f"beyond the highest flow measured ({blower.range[1] * 1e3:.3g} L/s): extrapolated")
+    elif q < blower.range[0] * 0.98:
+        words.append(f"below the smallest flow measured ({blower.range[0] * 1e3:.3g} L/s): extrapolated")
+    if resistance.c > 0.5 * pressure.value:
+        words.append("more than half of the pressure is spent before any air passes")
+    return words, stability
+
+
+def _no_crossing(blower: BlowerFit, resistance: ResistanceLine) -> NoCrossing:
+    """The nearest the two come: where the source lacks least."""
+    reach = max(blower.range[1], blower.free_delivery.value if isfinite(blower.free_delivery.value) else 0.0)
+    flows = np.linspace(0.0, reach, 401)
+    lack = resistance.curve.value(flows) - blower.curve.value(flows)
+    k = int(np.argmin(lack))
+    needed, available = float(resistance.curve.value(flows[k])), float(blower.curve.value(flows[k]))
+    if needed <= available:  # the source is still stronger at the end of what is known of it
+        end = f"up to {reach * 1e3:.3g} L/s, the end of what is known of it; measure it at higher flow"
+        words = (f"the source is stronger than the resistance {end}",)
+        return NoCrossing(needed, available, float(flows[k]), words)
+    words = (
+        f"this source cannot push through: it needs {needed / 1e3:.2g} kPa and has {available / 1e3:.2g}"
+        + ("" if k == 0 else f" at {flows[k] * 1e3:.3g} L/s"),
+    )
+    return NoCrossing(needed, available, float(flows[k]), words)
+
+
+def _top(source: Uncertain, reach: float) -> tuple[float, float]:
+    flows = np.linspace(0.0, reach, 401)
+    values = source.value(flows)
+    k = int(np.argmax(values))
+    return float(flows[k]), float(values[k])
+
+
+def _marked(estimate: Estimate, extrapolated: bool) -> Estimate:
+    return replace(estimate, extrapolated=extrapolated or estimate.extrapolated)
+
+
+@dataclass(frozen=True)
+class Carried:
+    """One source against a resistance: its name, whether it carries it, where they meet, and why in words."""
+
+    name: str
+    can: bool
+    point: OperatingPoint | NoCrossing
+    words: str
+
+
+def which_can_carry(
+    sources: Sequence[tuple[str, BlowerFit]], resistance: ResistanceLine, *, wanted_flow: float = 0.0
+) -> tuple[Carried, ...]:
+    """Each source against one resistance, those that can carry it first, by the flow they give.
+
+    ``wanted_flow`` (m3/s at 1.2 kg/m3): what the work needs; a source that meets the line below it cannot carry it.
+    A source whose interval holds the wanted flow is said to be doubtful.
+    """
+    found: list[Carried] = []
+    for name, blower in sources:
+        point = operating_point(blower, resistance)
+        if isinstance(point, NoCrossing):
+            found.append(Carried(name, False, point, point.words[0]))
+            continue
+        flow = point.flow
+        can = flow.value >= wanted_flow
+        words = "; ".join(point.words)
+        if wanted_flow > 0 and flow.lower < wanted_flow < flow.upper:
+            words = f"doubtful, the interval holds the wanted flow; {words}"
+        elif not can:
+            asked, _ = resistance.pressure(wanted_flow)
+            given = float(blower.curve.value(wanted_flow))
+            words = (
+                f"too weak: at {wanted_flow * 1e3:.3g} L/s the generator asks for {float(asked) / 1e3:.3g} kPa, "
+                f"the source has {max(given, 0.0) / 1e3:.3g}; {words}"
+            )
+        found.append(Carried(name, can, point, words))
+    return tuple(sorted(found, key=lambda item: (not item.can, -_flow(item.point))))
+
+
+def _flow(point: OperatingPoint | NoCrossing) -> float:
+    return point.flow.value if isinstance(point, OperatingPoint) else 0.0
