@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -39,18 +40,22 @@ class Samples:
         self._arrived: dict[str, float] = {}
 
     def describe(self, tables: Mapping[str, Any]) -> None:
-        """Build the converter from the board's description, when it is new or has changed. Board time starts anew."""
-        from frothline.sensors import Converter, RigDescription  # noqa: PLC0415  heavy; the prompt's help needs none of it
+        """Build the converter from the board's first description; it takes later ones from the stream itself."""
+        if self._converter is not None:
+            return
+        from frothline.sensors import Converter, RigDescription  # noqa: PLC0415  heavy; the prompt's help needs none
 
         try:
             self._converter = Converter(
                 RigDescription.from_tables(tables), calibration=self._calibration, spool=self._spool
             )
         except Exception as error:  # a description that cannot be understood must not stop link and recording
-            self._converter = None
             self.trouble = str(error)
-            return
-        self.trouble = ""
+        else:
+            self.trouble = ""
+
+    def place_anew(self) -> None:
+        """The board's time no longer goes on from where it was: put the next samples at the time they arrive."""
         self._base = None
 
     def take(self, tables: Mapping[str, Any]) -> dict[str, Series]:
@@ -68,8 +73,6 @@ class Samples:
             return {}
         if self._base is None:
             self._base = max(now - max(float(one.time[-1]) for one in found.values()), self._latest_time + 0.01)
-        from dataclasses import replace  # noqa: PLC0415
-
         moved = {name: replace(one, time=one.time + self._base) for name, one in found.items()}
         for name, one in moved.items():
             ring = self.rings.get(name)

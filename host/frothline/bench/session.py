@@ -14,18 +14,19 @@ from any thread and never hold anything up.
 
 from __future__ import annotations
 
+import logging
 import os
 import re
 import threading
 import time
-from collections.abc import Mapping
-from datetime import UTC, datetime
+from collections.abc import Callable, Mapping
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
 
-from frothline.errors import FrothlineError, InputError, PortError
+from frothline.errors import FrothlineError, InputError, PortError, RecordingError
 
 from .state import (
     ABSENT,
@@ -55,6 +56,8 @@ QUIET_AFTER = 1.0  # s without a frame
 ANCHOR_EVERY = 10.0  # s between frames that tie the board's clock to the wall clock
 TRY_AGAIN_AFTER = 2.0  # s between looks for a rig that has not been there yet
 KEEP_MARKS = 50
+
+_log = logging.getLogger(__name__)
 
 
 def default_folder() -> Path:
@@ -104,7 +107,6 @@ class Session:
         self._writer: RecordingWriter | None = None
         self._recording_began = 0.0
         self._recording_name = ""
-        self._recording_trouble = ""
         self._last_recording: Path | None = None
         self._anchored = -np.inf
         self._lock = threading.RLock()
@@ -177,12 +179,11 @@ class Session:
             writer = open_recording(self.folder, name, source=rig.url, metadata=metadata or {})
             self._writer = writer
             self._recording_began = self.now
-            self._recording_name = Path(writer.path).stem
-            self._recording_trouble = ""
+            self._recording_name = writer.name
             self._anchored = -np.inf
-            rig.attach(self._log)
+            rig.attach(writer.write)
         rig.describe()  # the stream in the file is to open with who is speaking
-        return Path(writer.path)
+        return writer.path
 
     def stop_recording(self, reason: str = "stopped") -> Path | None:
         """End the recording and give its path; None when none was running."""
@@ -190,41 +191,22 @@ class Session:
             writer, self._writer = self._writer, None
             if self._rig is not None:
                 self._rig.detach()
-            if writer is None:
-                return None
-            writer.close(reason)
-            self._last_recording = Path(writer.path)
-            return self._last_recording
+        if writer is None:
+            return None
+        self._last_recording = writer.path.parent / f"{self._recording_name}.froth"
+        writer.close(reason)
+        return self._last_recording
 
-    def _log(self, chunk: bytes) -> None:
-        """Called by the reader thread with whole frames, before anything is decoded."""
-        with self._lock:
-            if self._writer is not None:
-                try:
-                    self._writer.write(chunk)
-                except (FrothlineError, OSError) as error:
-                    self._give_up_recording(error)
-
-    def _give_up_recording(self, error: Exception) -> None:
-        """The file cannot be written any more: say so, keep the link."""
-        writer, self._writer = self._writer, None
-        self._recording_trouble = str(error)
-        if self._rig is not None:
-            self._rig.detach()
+    def _with_writer(self, do: Callable[[RecordingWriter], object]) -> None:
+        """Put a host frame into the recording, if one is running. The writer holds on to what it cannot write yet and
+        says so by its ``trouble``; here only a recording that was closed meanwhile is passed over.
+        """
+        writer = self._writer
         if writer is not None:
-            self._last_recording = Path(writer.path)
             try:
-                writer.close("could not be written any more")
-            except (FrothlineError, OSError):
-                pass  # it is already known not to be writable
-
-    def _with_writer(self, do: Any) -> None:
-        with self._lock:
-            if self._writer is not None:
-                try:
-                    do(self._writer)
-                except (FrothlineError, OSError) as error:
-                    self._give_up_recording(error)
+                do(writer)
+            except RecordingError:
+                _log.warning("a host frame came too late for the recording", exc_info=True)
 
     # --- marks ------------------------------------------------------------------------------------------------------
 
@@ -290,18 +272,12 @@ class Session:
         if rig is not None and rig.clock.known:
             fit = rig.clock.fit()
             clock = ClockState(fit.drift, fit.u_drift, fit.span, fit.frames)
-        with self._lock:
-            writer = self._writer
-            recording = (
-                None
-                if writer is None and not self._recording_trouble
-                else RecordingState(
-                    self._recording_name,
-                    Path(writer.path) if writer is not None else self._last_recording or Path(),
-                    self.now - self._recording_began,
-                    int(getattr(writer, "bytes_written", 0)),
-                    self._recording_trouble,
-                )
+        writer = self._writer
+        recording = None
+        if writer is not None:
+            trouble = "" if writer.trouble is None else str(writer.trouble)
+            recording = RecordingState(
+                self._recording_name, writer.path, self.now - self._recording_began, writer.size, trouble
             )
         return Snapshot(
             time=self.now,
@@ -407,13 +383,11 @@ class Session:
     def _take(self, batch: Batch) -> None:
         self._last_batch = self.now
         tables = batch.tables
-        if batch.described:
+        if batch.described_anew:
             from .boardwords import board_state  # noqa: PLC0415
 
-            rig = self._rig
             self._board = board_state(batch.description, simulated=self.simulation is not None)
-            if batch.described_anew and rig is not None:
-                self._samples.describe(batch.description)
+            self._samples.describe(batch.description)
         if "health" in tables:
             newest = tables["health"][-1]
             self._health = {
@@ -442,9 +416,11 @@ class Session:
         elif event.kind == "back":
             self._set_link(LIVE, "frames arrive")
             self._anchored = -np.inf
+            self._samples.place_anew()
         elif event.kind == "board_reset":
             self._resets += 1
             self._samples.gap()
+            self._samples.place_anew()
             self._points.gap()
         self._add_mark("link", event.words)
         self._with_writer(lambda writer: writer.port(event.kind, event.words))
@@ -457,7 +433,3 @@ def clean_name(name: str) -> str:
     'evening-sweep-2-3'
     """
     return re.sub(r"[^\w.]+", "-", name.strip()).strip("-.")[:80]
-
-
-def utc_now() -> str:
-    return datetime.now(UTC).isoformat(timespec="seconds")

@@ -97,7 +97,7 @@ class SweepGuide:
         return self.phase == DONE
 
     def button(self) -> None:
-        """ "This is it": closed as far as it goes, or open as far as it goes. Taken up by the next reading."""
+        """Pressed: closed as far as it goes, or open as far as it goes. Taken up by the next reading."""
         self._pressed = True
 
     def feed(self, now: Reading) -> SweepState:

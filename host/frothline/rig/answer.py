@@ -185,8 +185,8 @@ def _no_rig(url: str, decoder: StreamDecoder, chunks: list[Chunk], waited: float
     said = f"{len(heard)} bytes in {waited:.1f} s: {excerpt(heard)}"
     if decoder.counts.frames:
         return WrongDevice(
-            f"frames of a rig come ({decoder.counts.frames} whole, {decoder.counts.damaged} damaged), but it does not say"
-            f" who it is; heard {said}",
+            f"frames of a rig come ({decoder.counts.frames} whole, {decoder.counts.damaged} damaged), but it does not"
+            f" say who it is; heard {said}",
             where=url,
             remedy="Press the board's reset button; if that does not help, flash the firmware again",
         )

@@ -19,7 +19,6 @@ from .port import Line
 
 FIRST_PAUSE, LONGEST_PAUSE, GROWTH = 0.2, 2.0, 1.6  # s, s, -
 LIVE_BYTES = 1 << 18  # ten seconds at the highest line rate
-LONGEST_TAIL = 512  # bytes without a zero, beyond which it is no frame and goes to the log as it is
 
 Log = Callable[[bytes], None]
 FindAgain = Callable[[], "tuple[Line, Answer] | None"]
@@ -94,20 +93,16 @@ class Reader(threading.Thread):
         self.stopping = threading.Event()
         self._log: Log | None = None
         self._logging = threading.Lock()
-        self._tail = b""  # the beginning of a frame whose end has not come yet
-        self._whole = False  # whether the log takes the bytes that come next: they begin a frame
+        self._between = False  # the last byte was a zero: what comes next begins a frame
+        self._open = False  # the log has had the beginning of a frame that it is to begin with
 
     # --- the log ----------------------------------------------------------------------------------------------------
 
     def attach(self, log: Log) -> None:
-        """Give whole frames to ``log``, from the next frame that begins. It is called with the bytes of one or more
-        frames, so that the host's own frames may be put between two calls.
-        """
+        """Give all bytes to ``log``, from the next frame that begins: a recording is not to open with half a frame."""
         with self._logging:
             self._log = log
-            self._whole = self._whole and not self._tail
-            if self._tail:
-                self._tail = b"\1"  # we are in the middle of a frame that the log is not to begin with
+            self._open = self._between
 
     def detach(self) -> None:
         with self._logging:
@@ -115,30 +110,20 @@ class Reader(threading.Thread):
 
     def _keep(self, data: bytes) -> None:
         with self._logging:
-            end = data.rfind(b"\0") + 1
-            if end == 0:
-                self._tail += data
-                if len(self._tail) > LONGEST_TAIL:
-                    self._flush()
+            self._between = data.endswith(b"\0")
+            if self._log is None:
                 return
-            whole, rest = self._tail + data[:end], data[end:]
-            if not self._whole:
-                whole = whole[whole.index(b"\0") + 1 :]
-                self._whole = True
-            self._tail = rest
-            if self._log is not None and whole:
-                self._log(whole)
-
-    def _flush(self) -> None:
-        if self._log is not None and self._whole and self._tail:
-            self._log(self._tail)
-        self._tail = b""
+            if not self._open:
+                begin = data.find(b"\0") + 1
+                self._open = begin > 0
+                data = data[begin:] if begin else b""
+            if data:
+                self._log(data)
 
     def _tear(self) -> None:
-        """The port was lost: what there is of a frame goes to the log, torn as it is."""
+        """The port was lost, perhaps in the middle of a frame; what comes next begins one, or is torn and told so."""
         with self._logging:
-            self._flush()
-            self._whole = True
+            self._between = self._open = True
 
     # --- the thread -------------------------------------------------------------------------------------------------
 

@@ -1,0 +1,246 @@
+"""A recording played back: ``replay://<path>?speed=1`` stands where a board would.
+
+The board's own frames come at the pace of the board's own ticks, damage between them included; what the host wrote
+into the recording stays out. Commands are answered: ``describe`` with the recorded introduction, the others with an
+acknowledgement that changes nothing. Frames are numbered on by as many as were put in, so that what was missing in
+the recording is missing here, and nothing else. ``speed=0`` plays as fast as it is read.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+from urllib.parse import parse_qsl, unquote
+
+import serial
+from serial.serialutil import PortNotOpenError, SerialBase, to_bytes
+
+from frothline.errors import InputError, NotARecording
+from frothline.wire import ENUMS, WIRE, Damage, Received, StreamDecoder, encode
+from frothline.wire.encoder import frame
+
+_READ = 1 << 16  # bytes of the file at a time
+_AT_ONCE = 4096  # bytes handed out at most ahead of the reader, at speed 0
+_WRAP = 1 << 32
+_LONGEST_PAUSE = 5.0  # s; a longer silence in the recording is cut to this
+
+
+def read_url(url: str) -> tuple[Path, float]:
+    """Path and speed; InputError says what is wrong."""
+    rest = url.split("://", 1)[1]
+    path, _, query = rest.partition("?")
+    speed = 1.0
+    for name, text in parse_qsl(query, keep_blank_values=True):
+        try:
+            speed = float(text) if name == "speed" else -1.0
+        except ValueError:
+            speed = -1.0
+        if not speed >= 0:
+            raise InputError(
+                f"{name}={text} is no option of a playback",
+                where=url,
+                remedy="There is speed=<number>, 0 for as fast as it can be read",
+            )
+    return Path(unquote(path)), speed
+
+
+def segments(path: Path) -> list[Path]:
+    """The files of a recording, in order: ``name.froth name.s001.froth …``; a later segment alone stands for itself."""
+    return [path, *sorted(path.parent.glob(f"{path.stem}.s[0-9][0-9][0-9]{path.suffix}"))]
+
+
+def board_frames(path: Path) -> Iterator[tuple[Received | None, bytes]]:
+    """Every stretch of the recording that came from a board: (message, frame), or (None, bytes) where it is damaged."""
+    for one in segments(path):
+        yield from _frames_of(one)
+
+
+def _frames_of(path: Path) -> Iterator[tuple[Received | None, bytes]]:
+    decoder = StreamDecoder()
+    kept, kept_at = b"", 0
+    with path.open("rb") as file:
+        while True:
+            data = file.read(_READ)
+            kept += data
+            for event in decoder.feed(data) if data else decoder.finish():
+                if isinstance(event, Damage):
+                    start = event.offset - kept_at
+                    yield None, kept[start : start + event.length] + b"\0"
+                elif event.message.origin == "board":
+                    yield event, event.raw
+            if not data:
+                return
+            done = len(kept) - decoder.pending
+            kept, kept_at = kept[done:], kept_at + done
+
+
+class ReplayPort(SerialBase):  # type: ignore[misc]  # pyserial is not typed
+    """See the head of the file."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        self.is_open: bool
+        super().__init__(*args, **kwargs)
+
+    def open(self) -> None:
+        """Open; raises InputError (the URL), SerialException (no file), NotARecording (no frame of a board in it)."""
+        path, self._speed = read_url(str(self._port))
+        if not path.is_file():
+            raise serial.SerialException(2, f"there is no recording {path}")
+        self._introduction = _introduction(path)
+        self._frames = board_frames(path)
+        self._out = bytearray()
+        self._put_in = 0  # frames of our own
+        self._sequence = 0  # of the last frame handed out
+        self._commands = StreamDecoder()
+        self._next: tuple[Received | None, bytes] | None = None
+        self._played = 0.0  # s of board time
+        self._last_tick: int | None = None
+        self._last_boot: int | None = None
+        self._began = time.monotonic()
+        self.ended = False
+        self._fetch()
+        first = self._next[0] if self._next is not None else None
+        if first is not None:
+            self._sequence = (first.sequence - 1) & 0xFFFF
+        self.is_open = True
+
+    def close(self) -> None:
+        self.is_open = False
+
+    @property
+    def in_waiting(self) -> int:
+        """Bytes whose time has come."""
+        self._check()
+        self._advance()
+        return len(self._out)
+
+    def read(self, size: int = 1) -> bytes:
+        """Up to ``size`` bytes; waits for them no longer than the timeout."""
+        self._check()
+        until = time.monotonic() + (self._timeout if self._timeout is not None else 3600.0)
+        while True:
+            self._advance()
+            left = until - time.monotonic()
+            if len(self._out) >= size or left <= 0 or not self.is_open:
+                break
+            time.sleep(min(left, 0.005))
+        data = bytes(self._out[:size])
+        del self._out[:size]
+        return data
+
+    def write(self, data: bytes) -> int:
+        """A command; its answer waits to be read."""
+        self._check()
+        for event in self._commands.feed(to_bytes(data)):
+            if isinstance(event, Received) and event.message.origin == "command":
+                self._answer(event)
+        return len(data)
+
+    # --- inside -----------------------------------------------------------------------------------------------------
+
+    def _check(self) -> None:
+        if not self.is_open:
+            raise PortNotOpenError
+
+    def _fetch(self) -> None:
+        self._next = next(self._frames, None)
+        if self._next is None:
+            return
+        received = self._next[0]
+        if received is None:
+            return
+        if received.name == "description":
+            boot = int(received.record["boot_count"])
+            if self._last_boot is not None and boot != self._last_boot:
+                self._last_tick = None
+            self._last_boot = boot
+        if received.name == "line":
+            tick = int(received.record["tick"])
+            step = 0 if self._last_tick is None else (tick - self._last_tick) % _WRAP
+            self._last_tick = tick
+            if step < _WRAP // 2:
+                self._played += min(step / WIRE.tick_hz, _LONGEST_PAUSE)
+
+    def _advance(self) -> None:
+        while self._next is not None:
+            if self._speed > 0:
+                if self._played > (time.monotonic() - self._began) * self._speed:
+                    return
+            elif len(self._out) >= _AT_ONCE:
+                return
+            received, raw = self._next
+            if received is None:
+                self._out += raw
+            else:
+                self._sequence = (received.sequence + self._put_in) & 0xFFFF
+                self._out += _numbered(received, self._sequence) if self._put_in else raw
+            self._fetch()
+        self.ended = not self._out
+
+    def _answer(self, command: Received) -> None:
+        if command.name == "describe":
+            for received in self._introduction:
+                self._insert(_numbered(received, self._number()))
+        result = ENUMS["ack_result"]["ok"]
+        self._insert(
+            encode(
+                "ack",
+                self._number(),
+                command=command.message.id,
+                command_sequence=command.sequence,
+                result=result,
+            )
+        )
+
+    def _number(self) -> int:
+        self._put_in += 1
+        self._sequence = (self._sequence + 1) & 0xFFFF
+        return self._sequence
+
+    def _insert(self, made: bytes) -> None:
+        self._out += made
+
+    def reset_input_buffer(self) -> None:
+        """Nothing is thrown away: a recording is not to lose its beginning because a port was opened."""
+
+    def reset_output_buffer(self) -> None:
+        """Nothing is held back."""
+
+    def _reconfigure_port(self) -> None:
+        """Any line setting does."""
+
+    _update_dtr_state = _update_rts_state = _update_break_state = _reconfigure_port
+
+
+def _numbered(received: Received, sequence: int) -> bytes:
+    """The same message with another sequence number."""
+    payload = bytearray(received.record.tobytes())
+    payload[1:3] = sequence.to_bytes(2, "little")
+    return frame(bytes(payload))
+
+
+def _introduction(path: Path) -> list[Received]:
+    """The first whole description with its channels and trimming."""
+    found: list[Received] = []
+    wanted = -1
+    for received, _ in board_frames(path):
+        if received is None:
+            continue
+        if received.name == "description":
+            if found and wanted == 0:
+                return found
+            found, wanted = [received], int(received.record["channels"])
+        elif received.name == "channel" and found and wanted > 0:
+            found.append(received)
+            wanted -= 1
+        elif received.name == "trimming" and found and wanted == 0:
+            return [*found, received]
+    if wanted == 0:
+        return found
+    raise NotARecording(
+        "there is no description of a board in it, so it cannot be played back",
+        where=str(path),
+        remedy="`frothline verify` says what is in it",
+    )
