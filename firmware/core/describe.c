@@ -130,7 +130,7 @@ void describe_turn(void)
     if (step == STEP_NONE || board_send_room() < ROOM) {
         return;
     }
-    uint16_t channels = settings_channels(&rig.settings);
+    uint16_t channels = rig.channels;
     if (step == STEP_DESCRIPTION) {
         send_description(channels);
         step++;

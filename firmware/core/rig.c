@@ -26,7 +26,7 @@ static struct button button;
 static uint16_t marks;
 static uint16_t windows_lost;     // as far as they have been numbered
 static uint16_t conversions;      // when the watchdog was last fed
-static uint32_t next_chores;
+static uint8_t next_chore;
 static uint32_t next_description;
 static bool described;            // the first description waits until the ambient module has been looked for
 static uint32_t next_health;
@@ -36,9 +36,18 @@ static uint32_t worst_turn;
 #define HEALTH_EVERY (1000ul * TICKS_PER_MS)
 #define FIRST_DESCRIPTION_WITHIN (100ul * TICKS_PER_MS)
 
+// Set by the conversion interrupt when a turn of the main loop is worth while, cleared by the main loop.
+static volatile bool turn_due;
+enum { TURN_EVERY = 8 };  // conversions, 0.83 ms; 41 received bytes
+
 uint8_t rig_conversion(uint16_t value, uint32_t tick)
 {
-    return sampler_conversion(&sampler, &rotor, value, tick);
+    uint8_t closed = sampler.closed_head;
+    uint8_t input = sampler_conversion(&sampler, &rotor, value, tick);
+    if (sampler.closed_head != closed || sampler.conversions % TURN_EVERY == 0) {
+        turn_due = true;
+    }
+    return input;
 }
 
 void rig_edge(uint32_t tick)
@@ -53,14 +62,14 @@ const struct bme280 *rig_ambient(void)
 
 static bool enabled(uint8_t kind)
 {
-    return settings_channels(&rig.settings) & CHANNEL_BIT(kind);
+    return rig.channels & CHANNEL_BIT(kind);
 }
 
 // What can be seen to answer, and what cannot be asked and is taken to be there when it is enabled.
 static void update_present(void)
 {
     uint16_t seen = CHANNEL_BIT(CHANNEL_KIND_AMBIENT) | CHANNEL_BIT(CHANNEL_KIND_SCALE);
-    uint16_t present = settings_channels(&rig.settings) & ~seen;
+    uint16_t present = rig.channels & ~seen;
     if (ambient.present && enabled(CHANNEL_KIND_AMBIENT)) {
         present |= CHANNEL_BIT(CHANNEL_KIND_AMBIENT);
     }
@@ -99,9 +108,10 @@ void rig_set_rate(uint16_t rate)
 {
     rig.rate = rate;
     if (rig.streaming) {
-        uint32_t now = board_tick();
+        struct schedule line = schedule_of(rate);
+        struct schedule slow = schedule_of(SAMPLER_SLOW_RATE);
         uint8_t was = board_lock();
-        sampler_start(&sampler, now, rate);
+        sampler_start(&sampler, board_tick(), &line, &slow);
         board_unlock(was);
     }
 }
@@ -110,23 +120,14 @@ void rig_apply_settings(const struct settings *settings)
 {
     bool rate_changed = settings->rate != rig.rate;
     rig.settings = *settings;
-    uint16_t channels = settings_channels(settings);
+    rig.channels = settings_channels(settings);
     uint8_t was = board_lock();
-    sampler_enable(&sampler, channels);
+    sampler_enable(&sampler, rig.channels);
     board_unlock(was);
     if (rate_changed) {
         rig_set_rate(settings->rate);
     }
     update_present();
-}
-
-static void number_lost_windows(void)
-{
-    uint8_t was = board_lock();
-    uint16_t lost = sampler.windows_lost;
-    board_unlock(was);
-    outbox_count_dropped((uint16_t)(lost - windows_lost));
-    windows_lost = lost;
 }
 
 static void send_line(const struct line_window *window)
@@ -141,9 +142,12 @@ static void send_line(const struct line_window *window)
     message->differential_n = window->fast[INPUT_DIFFERENTIAL].n;
     message->thermal_sum = window->fast[INPUT_THERMAL].sum;
     message->thermal_n = window->fast[INPUT_THERMAL].n;
-    message->pulses = window->rotor.pulses;
-    message->edge_tick = window->rotor.edge;
-    message->flags = window->flags | window->rotor.flags | (button.down ? LINE_FLAG_BUTTON_DOWN : 0);
+    message->flags = window->flags | (button.down ? LINE_FLAG_BUTTON_DOWN : 0);
+    if (enabled(CHANNEL_KIND_ROTOR)) {
+        message->pulses = window->rotor.pulses;
+        message->edge_tick = window->rotor.edge;
+        message->flags |= window->rotor.flags;
+    }
     outbox_send();
 }
 
@@ -157,8 +161,9 @@ static void lines(void)
     }
 }
 
-static void slow_chore(void)
+static void slow_chore(uint32_t now)
 {
+    (void)now;
     struct slow_window window;
     uint8_t was = board_lock();
     bool closed = sampler_take_slow(&sampler, &window);
@@ -257,37 +262,39 @@ static void description_chore(uint32_t now)
 }
 
 // A short flash each second while idle, a long one while streaming.
-static void led_chore(uint32_t now)
+static void blink(uint32_t now)
 {
     uint8_t phase = (uint8_t)(now >> 14) & 127;  // of 8.2 ms each
     board_led(rig.streaming ? phase < 96 : phase < 6);
 }
 
-static void watchdog_chore(void)
+static void keeping_chore(uint32_t now)
 {
     uint8_t was = board_lock();
     uint16_t count = sampler.conversions;
+    uint16_t lost = sampler.windows_lost;
     rotor_watch(&rotor, board_tick());
     board_unlock(was);
+    outbox_count_dropped((uint16_t)(lost - windows_lost));
+    windows_lost = lost;
     if (count != conversions) {  // a board whose converter stands still is not well, though its main loop turns
         conversions = count;
         board_feed_watchdog();
     }
+    blink(now);
 }
 
-static void chores(uint32_t now)
+static void storage_chore(uint32_t now)
 {
-    watchdog_chore();
-    number_lost_windows();
-    slow_chore();
-    button_chore(now);
-    ambient_chore(now);
-    scale_chore(now);
-    health_chore(now);
+    (void)now;
     command_storage_turn();
-    description_chore(now);
-    led_chore(now);
 }
+
+// One of these per turn of the main loop, so that no turn is long: each has its turn about every 7 ms.
+static void (*const chores[])(uint32_t now) = {
+    keeping_chore, slow_chore, button_chore, ambient_chore, scale_chore, health_chore, storage_chore, description_chore,
+};
+enum { CHORES = sizeof chores / sizeof chores[0] };
 
 static void load_settings(void)
 {
@@ -299,6 +306,7 @@ static void load_settings(void)
         settings_default(&rig.settings);
     }
     rig.rate = rig.settings.rate;
+    rig.channels = settings_channels(&rig.settings);
 }
 
 // Stored before anybody is told, or two boots could have one number. A storage that fails costs the count only.
@@ -320,16 +328,16 @@ void rig_begin(void)
     memset(&rig, 0, sizeof rig);
     outbox_begin();
     load_settings();
+    uint16_t spacing = (uint16_t)(WIRE_TICK_HZ * board_adc_cycles / board_adc_clock_hz);
     uint8_t was = board_lock();
     rotor_begin(&rotor);
-    sampler_begin(&sampler, settings_channels(&rig.settings),
-                  (uint16_t)(WIRE_TICK_HZ * board_adc_cycles / board_adc_clock_hz));
+    sampler_begin(&sampler, rig.channels, spacing);
     board_unlock(was);
     count_boot();
     uint32_t now = board_tick();
     bme280_begin(&ambient, now);
     hx711_begin(&scale, now);
-    next_chores = now;
+    next_chore = 0;
     next_description = now + FIRST_DESCRIPTION_WITHIN;
     described = false;
     update_present();
@@ -337,14 +345,15 @@ void rig_begin(void)
 
 void rig_turn(void)
 {
-    board_rest();
+    while (!turn_due) {
+        board_rest();
+    }
+    turn_due = false;
     uint32_t begun = board_tick();
     lines();
     command_turn();
-    if (tick_reached(begun, next_chores)) {
-        next_chores = begun + TICKS_PER_MS;
-        chores(begun);
-    }
+    chores[next_chore](begun);
+    next_chore = (uint8_t)(next_chore + 1) % CHORES;
     uint32_t took = board_tick() - begun;
     if (took > worst_turn) {
         worst_turn = took;

@@ -18,6 +18,7 @@ struct rig_state {
     uint16_t write_sequence;            // and its number
     uint32_t boot_count;
     uint16_t rate;         // line messages per second, until the next boot
+    uint16_t channels;     // bit n: channel kind n is measured
     uint16_t present;      // bit n: channel kind n answers
     uint8_t ambient_chip;  // id register of the ambient module, 0 when none
     bool streaming;

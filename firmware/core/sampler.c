@@ -24,13 +24,9 @@ static bool enabled(const struct sampler *sampler, uint8_t input)
     return sampler->enabled & BIT(turn[input].kind);
 }
 
-static void schedule_start(struct schedule *schedule, uint32_t now, uint16_t rate)
+struct schedule schedule_of(uint16_t rate)
 {
-    schedule->end = now;
-    schedule->whole = WIRE_TICK_HZ / rate;
-    schedule->remainder = (uint16_t)(WIRE_TICK_HZ % rate);
-    schedule->rate = rate;
-    schedule->carried = 0;
+    return (struct schedule){.whole = WIRE_TICK_HZ / rate, .remainder = (uint16_t)(WIRE_TICK_HZ % rate), .rate = rate};
 }
 
 static void schedule_next(struct schedule *schedule)
@@ -47,7 +43,7 @@ void sampler_begin(struct sampler *sampler, uint16_t channels, uint16_t spacing)
 {
     memset(sampler, 0, sizeof *sampler);
     sampler->enabled = channels;
-    sampler->spacing = spacing + spacing / 2;
+    sampler->spacing = (uint16_t)(spacing + spacing / 2);
     sampler->input = INPUT_PRESSURE;
     sampler->fast = INPUT_PRESSURE;
     sampler->skip = SKIP_AFTER_CHANGE;
@@ -60,12 +56,14 @@ void sampler_enable(struct sampler *sampler, uint16_t channels)
     sampler->enabled = channels;
 }
 
-void sampler_start(struct sampler *sampler, uint32_t now, uint16_t rate)
+void sampler_start(struct sampler *sampler, uint32_t now, const struct schedule *line, const struct schedule *slow)
 {
     memset(sampler->sums, 0, sizeof sampler->sums);
-    schedule_start(&sampler->line, now, rate);
+    sampler->line = *line;
+    sampler->line.end = now;
     schedule_next(&sampler->line);
-    schedule_start(&sampler->slow, now, SAMPLER_SLOW_RATE);
+    sampler->slow = *slow;
+    sampler->slow.end = now;
     schedule_next(&sampler->slow);
     sampler->closed_tail = sampler->closed_head;
     sampler->slow_ready = false;
@@ -142,12 +140,12 @@ static void next_turn(struct sampler *sampler)
 
 uint8_t sampler_conversion(struct sampler *sampler, struct rotor *rotor, uint16_t value, uint32_t tick)
 {
-    if (sampler->running && tick - sampler->last > sampler->spacing) {
+    if (sampler->running && (uint16_t)((uint16_t)tick - sampler->last) > sampler->spacing) {
         sampler->overruns++;
         sampler->window_flags |= LINE_FLAG_ADC_OVERRUN;
     }
     sampler->running = true;
-    sampler->last = tick;
+    sampler->last = (uint16_t)tick;
     sampler->conversions++;
     if (sampler->streaming) {
         if (tick_reached(tick, sampler->line.end)) {

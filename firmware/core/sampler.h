@@ -53,6 +53,8 @@ struct schedule {
     uint16_t carried;
 };
 
+struct schedule schedule_of(uint16_t rate);  // divides, which takes 0.1 ms: not while interrupts are off
+
 struct sampler {
     struct sum sums[INPUT_COUNT];
     uint16_t enabled;             // bit n: channel kind n
@@ -75,8 +77,8 @@ struct sampler {
     struct slow_window slow_closed;
     bool slow_ready;
     // lost conversions
-    uint32_t last;                // tick of the last conversion
-    uint32_t spacing;             // more than this between two: some were lost
+    uint16_t last;                // tick of the last conversion, its low half
+    uint16_t spacing;             // more than this between two: some were lost
     bool running;
     uint8_t window_flags;
     uint16_t overruns;
@@ -86,7 +88,9 @@ struct sampler {
 // `spacing`: ticks between two conversions.
 void sampler_begin(struct sampler *sampler, uint16_t enabled, uint16_t spacing);
 void sampler_enable(struct sampler *sampler, uint16_t enabled);
-void sampler_start(struct sampler *sampler, uint32_t now, uint16_t rate);  // first window begins now
+
+// Windows end on the two schedules from `now` on.
+void sampler_start(struct sampler *sampler, uint32_t now, const struct schedule *line, const struct schedule *slow);
 void sampler_stop(struct sampler *sampler);
 
 // At the end of each conversion, in the interrupt. Returns the input to select.
