@@ -29,6 +29,9 @@ UNKNOWN = "unknown-id"
 LENGTH = "length"
 REASONS = (TOO_SHORT, TOO_LONG, STUFFING, CHECK, UNKNOWN, LENGTH)
 
+STARTS_ANEW = ("port", "recording_opened", "recording_resumed")  # host frames behind which the board's count is open
+REPEATED = ("description", "channel", "trimming")  # stand again at the head of a segment
+
 
 class Tables(dict[str, NDArray[np.void]]):
     """Structured arrays by message name; a known message of which there was none reads as an empty array."""
@@ -81,12 +84,14 @@ class SequenceWatch:
     """How many of the board's frames are missing, by their sequence numbers.
 
     Starts anew where a new count is announced: a description with another boot count, a port that was lost or came
-    back, a new segment. Host frames have a count of their own and are not looked at.
+    back, a new segment, whose head repeats an older description. Host frames have a count of their own and are not
+    looked at.
     """
 
     def __init__(self) -> None:
         self._expected: int | None = None
         self._boot: int | None = None
+        self._in_head = False
 
     def restart(self) -> None:
         self._expected = None
@@ -94,14 +99,18 @@ class SequenceWatch:
     def missing(self, message: Message, record: np.void) -> int:
         """Frames lost between the last one seen and this one, modulo 65,536."""
         if message.origin == "host":
-            if message.name in {"port", "recording_opened", "recording_resumed"}:
+            if message.name in STARTS_ANEW:
                 self.restart()
+                self._in_head = message.name == "recording_opened"
             return 0
         if message.name == "description":
             boot = int(record["boot_count"])
             if self._boot is not None and boot != self._boot:
                 self.restart()
             self._boot = boot
+        self._in_head = self._in_head and message.name in REPEATED
+        if self._in_head:
+            return 0
         sequence = int(record["sequence"])
         lost = 0 if self._expected is None else (sequence - self._expected) & 0xFFFF
         self._expected = (sequence + 1) & 0xFFFF

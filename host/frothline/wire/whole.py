@@ -17,7 +17,9 @@ from frothline.wire.decoder import (
     LENGTH,
     LONGEST,
     REASONS,
+    REPEATED,
     SHORTEST,
+    STARTS_ANEW,
     STUFFING,
     TOO_LONG,
     TOO_SHORT,
@@ -179,21 +181,31 @@ def decode_all(data: bytes | bytearray | memoryview) -> Decoded:
 
 def _losses(tables: Tables, offsets: dict[str, NDArray[np.int64]]) -> NDArray[np.void]:
     """The rule of SequenceWatch on whole arrays."""
+    none = np.empty(0, dtype=np.int64)
     board = [name for name in tables if MESSAGES[name].origin != "host"]
     if not board:
         return np.empty(0, dtype=_LOSS)
     where = np.concatenate([offsets[name] for name in board])
     sequence = np.concatenate([tables[name]["sequence"] for name in board]).astype(np.int64)
+    repeatable = np.concatenate([np.full(offsets[name].size, name in REPEATED) for name in board])
     order = np.argsort(where)
-    where, sequence = where[order], sequence[order]
-    missing = (np.diff(sequence) - 1) & 0xFFFF
+    where, sequence, repeatable = where[order], sequence[order], repeatable[order]
+    counted = np.ones(where.size, dtype=np.bool_)
+    cuts = [offsets[name] for name in STARTS_ANEW if name in offsets]
+    anew = np.sort(np.concatenate(cuts)) if cuts else none
+    for head in offsets.get("recording_opened", none):
+        first = int(np.searchsorted(where, head))
+        later = anew[np.searchsorted(anew, head, side="right") :]
+        end = int(np.searchsorted(where, later[0])) if later.size else where.size
+        others = np.flatnonzero(~repeatable[first:end])
+        counted[first : first + int(others[0]) if others.size else end] = False
     boots = tables["description"]["boot_count"].astype(np.int64)
-    fresh = offsets["description"][1:][np.diff(boots) != 0] if boots.size else np.empty(0, dtype=np.int64)
-    missing[np.searchsorted(where, fresh) - 1] = 0
-    breaks = [offsets[name] for name in ("port", "recording_opened", "recording_resumed") if name in offsets]
-    for cut in np.searchsorted(where, np.concatenate(breaks)) if breaks else ():
-        if 0 < cut < where.size:
-            missing[cut - 1] = 0
+    if boots.size:
+        anew = np.concatenate([anew, offsets["description"][1:][np.diff(boots) != 0]])
+    where, sequence = where[counted], sequence[counted]
+    missing = (np.diff(sequence) - 1) & 0xFFFF
+    behind = np.searchsorted(where, anew)
+    missing[behind[(behind > 0) & (behind < where.size)] - 1] = 0
     found = np.flatnonzero(missing)
     rows = np.empty(found.size, dtype=_LOSS)
     rows["offset"], rows["missing"] = where[found + 1], missing[found]
