@@ -190,19 +190,9 @@ class ModelledBoard:
         known = self._ratios[which]
         if known is not None:
             return known
-        world, pins = self.world, self.world.instruments
-        if which == _PRESSURE:
-            ratio = pins.pressure_ratio() if world.is_present("pressure") else 0.0
-        elif which == _TEMPERATURE:
-            ratio = pins.temperature_ratio() if world.is_present("temperature") else 1.0
-        elif which == _THERMAL:
-            ratio = pins.thermal_ratio() if world.is_present("rotor") else 0.0
-        elif which == _DIFFERENTIAL:
-            ratio = pins.differential_ratio()
-        else:
-            ratio = pins.bandgap_ratio()
+        ratio = self.world.pin(_TURN[which][0])
         # codes are cut, not rounded: half a count less on the mean
-        code = min(max(ratio * 1024.0 + pins.adc_zero - 0.5, 0.0), 1023.0)
+        code = min(max(ratio * 1024.0 - 0.5, 0.0), 1023.0)
         self._ratios[which] = code
         return code
 

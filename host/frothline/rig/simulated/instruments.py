@@ -123,7 +123,8 @@ class Instruments:
         mixed = air_temperature if away > 0.05 else 0.7 * air_temperature + 0.3 * room_temperature
         self.ntc_temperature += (mixed - self.ntc_temperature) * dt / lag
 
-        reach = speed * density / STANDARD_DENSITY
+        # the probe sits in the middle, where a turbulent profile of the 1/7 power is faster than its mean
+        reach = speed / 0.8167 * density / STANDARD_DENSITY
         ideal = self._thermal_voltage(reach, air_temperature)
         self.thermal_felt += (ideal - self.thermal_felt) * dt / (0.15 + dt)
 

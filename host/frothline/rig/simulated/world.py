@@ -171,6 +171,24 @@ class World:
         """Whether ``ambient``, ``scale``, ``pressure``, ``rotor`` or ``temperature`` is plugged in."""
         return self._present[device]
 
+    def pin(self, channel: str) -> float:
+        """Voltage over the supply on the pin of ``pressure``, ``differential``, ``thermal``, ``temperature``, ``supply``.
+
+        The zero error of the board's converter is in it. What is unplugged lets its pin go where the circuit pulls it.
+        """
+        pins, present = self.instruments, self._present
+        if channel == "pressure":
+            ratio = pins.pressure_ratio() if present["pressure"] else 0.0
+        elif channel == "temperature":
+            ratio = pins.temperature_ratio() if present["temperature"] else 1.0
+        elif channel == "thermal":
+            ratio = pins.thermal_ratio() if present["rotor"] else 0.0
+        elif channel == "differential":
+            ratio = pins.differential_ratio()
+        else:
+            ratio = pins.bandgap_ratio()
+        return ratio + pins.adc_zero / 1024.0
+
     def ambient_burst(self) -> bytes:
         """Registers 0xF7 to 0xFE of the ambient module after a measurement made now."""
         dp, dt, dh = self._module_errors

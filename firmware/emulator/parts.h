@@ -1,0 +1,93 @@
+// What the parts of the emulator share. Not for the host.
+#ifndef FROTHLINE_EMULATOR_PARTS_H
+#define FROTHLINE_EMULATOR_PARTS_H
+
+#include <stdbool.h>
+
+#include <avr_adc.h>
+#include <sim_avr.h>
+
+#include "emulator.h"
+
+enum { EDGE_ROOM = 4096, SENT_ROOM = 1 << 16, GIVEN_ROOM = 1 << 12 };
+
+struct analog {
+    double from[EMULATOR_INPUTS];
+    double slope[EMULATOR_INPUTS];  // per cycle
+    avr_cycle_count_t start;
+    avr_cycle_count_t end;
+    double noise;
+    uint64_t random;
+    avr_adc_t *converter;
+};
+
+struct ambient {
+    bool present;
+    uint8_t registers[256];
+    uint8_t burst[8];
+    uint8_t pointer;
+    bool pointer_next;     // the next byte written is a register number
+    bool selected;
+    avr_cycle_count_t ready;  // when the measurement going on ends; 0: none
+    avr_irq_t *answer;
+};
+
+struct scale {
+    bool present;
+    int32_t counts;
+    avr_cycle_count_t period;
+    avr_cycle_count_t ready;  // when the next conversion ends
+    avr_cycle_count_t risen;
+    uint32_t latched;
+    uint8_t pulses;
+    bool clock;
+    avr_irq_t *data;
+};
+
+struct storage {
+    avr_cycle_count_t written;  // when the last write began; 0: never
+    uint16_t address;
+    uint8_t before;
+    avr_io_write_t chip_write;  // what the simulator does at a write to the control register
+    void *chip_param;
+};
+
+struct emulator {
+    avr_t *avr;
+    struct analog analog;
+    struct ambient ambient;
+    struct scale scale;
+    struct storage storage;
+    bool button;
+    // rotor edges to come, a ring
+    uint64_t edges[EDGE_ROOM];
+    size_t edge_head, edge_tail;
+    avr_cycle_count_t edge_up;  // when the pulse that is low goes high again; 0: it is high
+    avr_irq_t *rotor;
+    avr_irq_t *push;
+    // serial line
+    uint8_t sent[SENT_ROOM];
+    size_t sent_count;
+    uint8_t given[GIVEN_ROOM];
+    size_t given_head, given_tail;
+    avr_cycle_count_t give_next;
+    avr_irq_t *receive;
+    // resets
+    void (*chip_reset)(avr_t *avr);
+    bool was_reset;
+    bool own_reset;
+    uint32_t resets;
+    uint32_t complaints;
+};
+
+void analog_begin(emulator *e);
+void ambient_begin(emulator *e);
+void scale_begin(emulator *e);
+void scale_pins(emulator *e);                       // drives the data line anew
+avr_cycle_count_t scale_next(const emulator *e);    // when something is due; 0: nothing
+void scale_turn(emulator *e);
+void storage_begin(emulator *e);
+bool storage_busy(const emulator *e);
+void drive(avr_irq_t *pin, int level);              // also when the simulator believes it has that level already
+
+#endif

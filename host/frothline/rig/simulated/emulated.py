@@ -1,0 +1,175 @@
+"""The emulated rig: the firmware image in the instruction simulator, its pins driven by the physical model.
+
+As a program it serves one rig to whoever connects: ``python -m frothline.rig.simulated.emulated emulated://sweep``
+prints one line of JSON that says where (see :mod:`.serving`); ``--pty`` gives a pseudo-terminal for any program that
+wants a serial port.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from frothline.errors import FrothlineError
+from frothline.wire import encode
+
+from .chance import chance
+from .damage import Damager
+from .harness import FREQUENCY, INPUTS, Chip, image_path
+from .options import Options, read_url
+from .pacing import Simulation
+from .world import STEP, World
+
+CYCLES_PER_STEP = round(STEP * FREQUENCY)
+_BURST_EVERY = 250  # steps
+_SCALE_EVERY = 25
+
+
+class EmulatedRig:
+    """World and chip run side by side, 2 ms at a time.
+
+    Parameters
+    ----------
+    options
+        As in the URL; ``tick`` is not meant for it: its board counts from zero.
+    storage
+        What the board's storage holds at power on; empty when None.
+
+    Raises PortError when the simulator is not built or the image cannot be read.
+    """
+
+    def __init__(self, options: Options, storage: bytes | None = None) -> None:
+        self.options = options
+        self.world = World(options.scenario, options.seed, options.errors, **options.changes())
+        image = Path(options.image) if options.image else image_path()
+        self.chip = Chip(image, chance(options.seed, "converter").getrandbits(63))
+        if storage is not None:
+            self.chip.storage = storage
+            self.chip.reset("power_on")
+        self._damage = Damager(options.damage, chance(options.seed, "damage"))
+        self._to_give = bytearray()
+        self._partial = bytearray()
+        self._button = False
+        self._motor_on_at = -1.0
+        if options.zero > 0.0:
+            self.world.control("motor", value=False)
+            self._motor_on_at = options.zero
+        self._burst = self.world.ambient_burst()
+        self._plug()
+        self._greet()
+
+    def _greet(self) -> None:
+        """What the URL asks for beyond the board's own settings."""
+        sequence = 0xFF00
+        if self.options.rate != 100:
+            self._to_give += b"\0" + encode("set_rate", sequence, rate=self.options.rate)
+        if self.options.streaming:
+            self._to_give += b"\0" + encode("start", sequence + 1)
+        self._greet_at = self.world.time + 0.15
+
+    @property
+    def time(self) -> float:
+        return self.world.time
+
+    def _plug(self) -> None:
+        world, trimming = self.world, self.world.trimming
+        self.chip.ambient(trimming.low(), trimming.high(), self._burst, present=world.is_present("ambient"))
+        counts = world.instruments.scale_counts(world.scale_mass())
+        self.chip.scale(counts, present=world.is_present("scale"))
+
+    def step(self) -> None:
+        """Let 2 ms pass."""
+        world, chip = self.world, self.chip
+        if 0.0 < self._motor_on_at <= world.time:
+            world.control("motor", value=True)
+            self._motor_on_at = -1.0
+        world.step()
+        if world.steps % _SCALE_EVERY == 0:
+            if world.steps % _BURST_EVERY == 0:
+                self._burst = world.ambient_burst()
+            self._plug()
+        if world.button != self._button:
+            self._button = world.button
+            chip.button(down=self._button)
+        edges = world.instruments.edges
+        if edges:
+            if world.is_present("rotor"):
+                chip.edges([int(t * FREQUENCY) for t in edges])
+            edges.clear()
+        until = world.steps * CYCLES_PER_STEP
+        chip.analog([world.pin(name) for name in INPUTS], until, world.instruments.adc_noise)
+        if self._to_give and world.time >= self._greet_at:
+            del self._to_give[: chip.give(bytes(self._to_give))]
+        chip.run(until)
+
+    def run(self, seconds: float) -> bytes:
+        """Let ``seconds`` pass, in whole steps; what the board sent meanwhile."""
+        sent = bytearray()
+        for _ in range(max(1, round(seconds / STEP))):
+            self.step()
+            sent += self.chip.take()
+        if not self.options.damage:
+            return bytes(sent)
+        self._partial += sent
+        end = self._partial.rfind(b"\0") + 1
+        whole = bytes(self._partial[:end])
+        del self._partial[:end]
+        return self._damage(whole)
+
+    def receive(self, data: bytes) -> None:
+        self._to_give += data
+
+    def reset(self, cause: str) -> None:
+        """The board starts anew; the world goes on."""
+        self._to_give.clear()
+        self._partial.clear()
+        self.chip.reset(cause)
+        self._greet()
+
+    def control(self, name: str, value: Any = None) -> None:
+        """As ``World.control``, and ``cut_power`` with a number that decides what is left of a byte being written."""
+        if name == "cut_power":
+            self._to_give.clear()
+            self.chip.cut_power(int(value or 0))
+        else:
+            self.world.control(name, value)
+            if name in {"plug", "unplug"}:
+                self._plug()
+
+    def truth(self) -> dict[str, Any]:
+        return self.world.truth
+
+
+def simulation(url: str) -> Simulation:
+    """A running simulation in this process; raises InputError and PortError."""
+    options = read_url(url)
+    return Simulation(url, EmulatedRig(options), speed=options.speed, late=options.late)
+
+
+def stream(url: str, seconds: float) -> tuple[bytes, EmulatedRig]:
+    """What the rig of ``url`` sends in ``seconds`` s, flat out, and the rig; add ``streaming=1`` to have it stream."""
+    rig = EmulatedRig(read_url(url))
+    return rig.run(seconds), rig
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Serve one rig; ends when whoever connected goes away."""
+    from .serving import serve, serve_terminal  # noqa: PLC0415  # the stream above needs no sockets
+
+    parser = argparse.ArgumentParser(prog="python -m frothline.rig.simulated.emulated", description=main.__doc__)
+    parser.add_argument("url", help="emulated://<scenario>?seed=1&speed=1")
+    parser.add_argument("--pty", action="store_true", help="serve a pseudo-terminal instead of sockets")
+    given = parser.parse_args(arguments)
+    try:
+        living = simulation(given.url)
+    except FrothlineError as error:
+        print(error, file=sys.stderr)
+        return 2
+    return serve_terminal(living) if given.pty else serve(living)
+
+
+if __name__ == "__main__":
+    sys.exit(main())
