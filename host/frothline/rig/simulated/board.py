@@ -299,11 +299,12 @@ class ModelledBoard:
         self._send("ambient", tick=self._wire_tick(now), burst=burst, flags=flags)
 
     def _send_scale(self, now: int) -> None:
-        self._due["scale"] += TICK_HZ // 10
-        if not (self.storage["enabled"] & bit("scale") and self.world.is_present("scale")):
+        there = self.world.is_present("scale")
+        self._due["scale"] += TICK_HZ // 10 if there else TICK_HZ  # silence is reported once a second
+        if not self.storage["enabled"] & bit("scale"):
             return
-        counts = self.world.instruments.scale_counts(self.world.scale_mass())
-        flags = _DEVICE["present"] | _DEVICE["fresh"]
+        counts = self.world.instruments.scale_counts(self.world.scale_mass()) if there else 0
+        flags = _DEVICE["present"] | _DEVICE["fresh"] if there else 0
         if counts in {-0x800000, 0x7FFFFF}:
             flags |= _DEVICE["saturated"]
         self._send("scale", tick=self._wire_tick(now), counts=counts, flags=flags)

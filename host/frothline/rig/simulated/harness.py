@@ -1,4 +1,4 @@
-"""The C harness of firmware/emulator, loaded with ctypes: a board whose image is executed instruction by instruction."""
+"""The C harness of firmware/emulator, loaded with ctypes: a board whose image is executed step by step."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ _Bytes = ctypes.POINTER(ctypes.c_uint8)
 
 
 def library_path() -> Path:
-    """Where the built library is: FROTHLINE_EMULATOR, else beside its source; raises PortError that says how to build."""
+    """Where the built library is: FROTHLINE_EMULATOR, else beside its source. Raises PortError: how to build it."""
     named = os.environ.get("FROTHLINE_EMULATOR")
     places = [Path(named)] if named else [p / "firmware/emulator/build" / LIBRARY for p in Path(__file__).parents]
     for place in places:
@@ -154,7 +154,7 @@ class Chip:
         self._c.emulator_storage_set(self._chip, kept)
 
     def analog(self, ratios: Sequence[float], until: int, noise: float) -> None:
-        """Let the inputs (see INPUTS) go straight from where they were to ``ratios`` of the supply at cycle ``until``."""
+        """Let the INPUTS go straight from where they were to ``ratios`` of the supply at cycle ``until``."""
         to = _Ratios(*ratios)
         self._c.emulator_analog(self._chip, self._last, to, until, noise)
         self._last = to

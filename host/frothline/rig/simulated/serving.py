@@ -12,7 +12,7 @@ import socket
 import subprocess
 import sys
 import threading
-from typing import Any, BinaryIO
+from typing import Any
 
 from frothline.errors import PortError
 
@@ -59,7 +59,7 @@ def _answer(living: Simulation, request: dict[str, Any]) -> Any:
     return None
 
 
-def _converse(living: Simulation, stream: BinaryIO) -> None:
+def _converse(living: Simulation, stream: Any) -> None:
     for text in stream:
         try:
             answer = {"answer": _answer(living, json.loads(text))}

@@ -172,7 +172,7 @@ class World:
         return self._present[device]
 
     def pin(self, channel: str) -> float:
-        """Voltage over the supply on the pin of ``pressure``, ``differential``, ``thermal``, ``temperature``, ``supply``.
+        """Voltage over supply on the pin of ``pressure``, ``differential``, ``thermal``, ``temperature`` or ``supply``.
 
         The zero error of the board's converter is in it. What is unplugged lets its pin go where the circuit pulls it.
         """
