@@ -1,1 +1,0 @@
-"""The prompt: the same capabilities as the pages."""

@@ -1,0 +1,192 @@
+"""``find`` and ``record``: the rig at the prompt, without a page."""
+
+from __future__ import annotations
+
+import threading
+import time
+from argparse import ArgumentParser, Namespace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from frothline.errors import InputError, PortLost
+from frothline.units import SYSTEMS
+
+from .say import Command, Say, add_units, figure
+
+if TYPE_CHECKING:
+    from frothline.bench import Session, Snapshot
+
+FOUND, LOSSES, NO_RIG = 0, 1, 3
+LOOK_EVERY = 0.2  # s
+GIVE_UP_AFTER = 30.0  # s that a recording at the prompt waits for a lost port, unless --wait says otherwise
+
+
+def add_port(sub: ArgumentParser) -> None:
+    """Options of every command that opens a rig."""
+    sub.add_argument(
+        "--port",
+        metavar="URL",
+        help="the rig's port (/dev/ttyUSB0, COM5, socket://host:port, modelled://sweep, replay://file.froth);"
+        " without it the rig is found by its answer",
+    )
+    sub.add_argument("--rate", type=int, metavar="HZ", help="line messages per second, 10 to 500")
+    add_sensors(sub)
+
+
+def add_sensors(sub: ArgumentParser) -> None:
+    """Options of every command that turns counts into SI values."""
+    sub.add_argument("--calibration", type=Path, metavar="FILE", help="calibration of the sensors (TOML)")
+    sub.add_argument(
+        "--spool", type=Path, metavar="FILE", help="measures of the spool (TOML), when not as in the guide"
+    )
+
+
+def sensors_of(options: Namespace) -> dict[str, Any]:
+    """Calibration and spool that the options name; raises InputError or SensorError."""
+    found: dict[str, Any] = {}
+    if options.calibration is not None:
+        from frothline.sensors import Calibration  # noqa: PLC0415
+
+        found["calibration"] = Calibration.load(options.calibration)
+    if options.spool is not None:
+        from frothline.sensors import Spool  # noqa: PLC0415
+
+        found["spool"] = Spool.load(options.spool)
+    return found
+
+
+def checked_rate(options: Namespace) -> int | None:
+    """The rate, if it is one the board takes."""
+    rate: int | None = options.rate
+    if rate is not None and not 10 <= rate <= 500:
+        raise InputError(f"{rate} Hz is not a rate the board has", where="--rate", remedy="Give 10 to 500")
+    return rate
+
+
+# --- find -------------------------------------------------------------------------------------------------------------
+
+
+def _find_options(sub: ArgumentParser) -> None:
+    sub.add_argument("--patience", type=float, default=5.0, metavar="S", help="seconds to wait for answers (5)")
+
+
+def _find(options: Namespace, say: Say) -> int:
+    from frothline.rig import candidates, find_rigs  # noqa: PLC0415
+
+    ports = candidates()
+    say.note(f"asking {len(ports)} port{'s' if len(ports) != 1 else ''} …")
+    report = find_rigs(ports, options.patience)
+    lines = [
+        f"{one.url}  rig {one.label or 'without a label'}, firmware {one.firmware}, {one.rate} Hz"
+        for one in report.rigs
+    ]
+    lines += [f"{one.url}  no rig: {one.why}" for one in report.others]
+    if not report.rigs:
+        lines.append("no rig answered" if ports else "there is no serial port; is the board plugged in?")
+    say.result(report, "\n".join(lines))
+    return FOUND if report.rigs else NO_RIG
+
+
+# --- record -----------------------------------------------------------------------------------------------------------
+
+
+def _record_options(sub: ArgumentParser) -> None:
+    sub.add_argument("name", nargs="?", default="", help="name of the recording (by date and time if not given)")
+    add_port(sub)
+    sub.add_argument("--folder", type=Path, metavar="DIR", help="where to (FROTHLINE_FOLDER, else ~/Frothline)")
+    sub.add_argument("--seconds", type=float, metavar="S", help="stop by itself after S seconds; else with Ctrl-C")
+    sub.add_argument("--note", default="", help="a sentence to keep with it")
+    sub.add_argument("--sweep", action="store_true", help="guide a sweep, and stop when it is done")
+    sub.add_argument(
+        "--wait", type=float, default=GIVE_UP_AFTER, metavar="S", help="how long to wait for a port that was lost (30)"
+    )
+    add_units(sub)
+
+
+def _record(options: Namespace, say: Say) -> int:
+    from frothline.bench import Session  # noqa: PLC0415
+
+    session = Session(options.port, options.folder, rate=checked_rate(options), **sensors_of(options))
+    with session:
+        session.start(wait=True)
+        metadata = {"note": options.note} if options.note else {}
+        path = session.start_recording(options.name, metadata)
+        say.note(f"recording to {path}; Ctrl-C ends it")
+        if options.sweep:
+            session.start_sweep(record=False)
+        began = time.monotonic()
+        try:
+            _watch(session, options, say, began)
+        except KeyboardInterrupt:
+            pass  # the usual way to end a recording
+        took = time.monotonic() - began
+        last = session.snapshot()
+        session.stop_recording()
+    return _summary(path, took, last, say)
+
+
+def _watch(session: Session, options: Namespace, say: Say, began: float) -> None:
+    system = SYSTEMS[options.units]
+    pause = threading.Event()
+    instruction = ""
+    while options.seconds is None or time.monotonic() - began < options.seconds:
+        pause.wait(LOOK_EVERY)
+        now = session.snapshot()
+        if now.link.state == "ended":
+            return
+        if now.link.state == "lost" and now.time - now.link.since > options.wait:
+            raise PortLost(f"the port did not come back within {options.wait:g} s", where=now.link.port)
+        if now.recording is not None and now.recording.trouble:
+            say.progress(now.recording.trouble)
+            continue
+        if now.sweep is not None and options.sweep:
+            if now.sweep.instruction != instruction:
+                instruction = now.sweep.instruction
+                say.note(f"{instruction.upper()}  ({now.sweep.why})")
+            if now.sweep.done:
+                return
+        figures = "  ".join(
+            figure(now.latest[name].value, now.latest[name].u, system[quantity])
+            for name, quantity in (("line_pressure", "pressure"), ("standard_flow", "flow"))
+            if name in now.latest
+        )
+        lost = "" if not now.losses.any else f"  losses: {losses_in_words(now)}"
+        say.progress(f"{time.monotonic() - began:6.0f} s  {figures}  {now.link.words}{lost}")
+
+
+def losses_in_words(now: Snapshot) -> str:
+    """What was lost, in a few words; empty when nothing was."""
+    one = now.losses
+    parts = [
+        (one.damaged, "damaged"),
+        (one.missing, "missing"),
+        (one.health.get("frames_dropped", 0), "dropped by the board"),
+        (one.times_lost, "times without a port"),
+        (one.board_resets, "resets of the board"),
+        (one.health.get("adc_overruns", 0), "conversions lost"),
+        (one.health.get("capture_overruns", 0), "rotor edges lost"),
+    ]
+    return ", ".join(f"{count} {words}" for count, words in parts if count)
+
+
+def _summary(path: Path, took: float, last: Snapshot, say: Say) -> int:
+    lost = losses_in_words(last)
+    text = f"{path}: {took:.1f} s, {last.losses.frames} frames, {lost or 'nothing lost'}"
+    if last.fit is not None:
+        text += "; `frothline curve` gives the air source's curve"
+    data = {"path": path, "seconds": took, "losses": last.losses, "points": len(last.points), "board": last.board}
+    say.result(data, text)
+    return LOSSES if last.losses.any else FOUND
+
+
+COMMANDS = (
+    Command("record", "record a rig to a file, without a page", _record_options, _record),
+    Command(
+        "find",
+        "ask every serial port whether a rig is there",
+        _find_options,
+        _find,
+        "Asks every serial port whether a rig is there. Opening a port resets many boards, and a few bytes are sent to"
+        " each;\ndo not run it while another device on a serial port is doing something that must not be disturbed.",
+    ),
+)

@@ -1,0 +1,121 @@
+"""How the prompt speaks: results on standard output, progress and errors on standard error."""
+
+from __future__ import annotations
+
+import json
+import math
+import sys
+import time
+from argparse import ArgumentParser, Namespace
+from collections.abc import Callable
+from dataclasses import dataclass, fields, is_dataclass
+from pathlib import Path
+from typing import Any
+
+from frothline.units import SYSTEMS, Unit
+
+SHOW_AFTER = 1.0  # s; what takes less needs no progress
+
+
+@dataclass(frozen=True)
+class Command:
+    """One subcommand: ``options`` adds its arguments, ``run`` gives the exit code."""
+
+    name: str
+    help: str
+    options: Callable[[ArgumentParser], None]
+    run: Callable[[Namespace, Say], int]
+    about: str = ""
+    aliases: tuple[str, ...] = ()
+
+
+class Say:
+    """One per run of the program."""
+
+    def __init__(self, *, as_json: bool, quiet: bool) -> None:
+        self.as_json = as_json
+        self._quiet = quiet
+        self._began = time.monotonic()
+        self._shown = ""
+
+    def result(self, data: Any, text: str) -> None:
+        """The outcome: ``data`` for ``--json``, else ``text``."""
+        self.clear()
+        print(json.dumps(plain(data), ensure_ascii=False) if self.as_json else text, flush=True)
+
+    def note(self, text: str) -> None:
+        """A line for the person at the prompt, not part of the result."""
+        self.clear()
+        if not self._quiet:
+            print(text, file=sys.stderr, flush=True)
+
+    def error(self, data: dict[str, str], text: str) -> None:
+        """What went wrong: one line on standard error, and with ``--json`` as an object on standard output too."""
+        self.clear()
+        print(text, file=sys.stderr, flush=True)
+        if self.as_json:
+            print(json.dumps({"error": data}, ensure_ascii=False), flush=True)
+
+    def progress(self, text: str) -> None:
+        """Shown in place once the command has run for a second; nothing when standard error is no terminal."""
+        if self._quiet or time.monotonic() - self._began < SHOW_AFTER:
+            return
+        if sys.stderr.isatty():
+            print(f"\r{text:<{len(self._shown)}}", end="", file=sys.stderr, flush=True)
+            self._shown = text
+
+    def clear(self) -> None:
+        if self._shown:
+            print("\r" + " " * len(self._shown) + "\r", end="", file=sys.stderr, flush=True)
+            self._shown = ""
+
+
+def plain(value: Any) -> Any:
+    """Dataclasses, paths, NumPy arrays and numbers as JSON can hold them; what is not finite becomes null."""
+    if is_dataclass(value) and not isinstance(value, type):
+        return {item.name: plain(getattr(value, item.name)) for item in fields(value) if not item.name.startswith("_")}
+    if isinstance(value, dict):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple, set)):
+        return [plain(item) for item in value]
+    if isinstance(value, bytes):
+        return value.hex()
+    if isinstance(value, Path):
+        return str(value)
+    if hasattr(value, "tolist"):
+        return plain(value.tolist())
+    if isinstance(value, float) and not math.isfinite(value):
+        return None
+    return value if value is None or isinstance(value, (bool, int, float, str)) else str(value)
+
+
+def figure(value: float, u: float, unit: Unit) -> str:
+    """A value with its standard uncertainty, rounded to two digits of the latter; a dash when it is not known.
+
+    >>> figure(19891.2, 250.0, SYSTEMS["metric"]["pressure"])
+    '19.89 ± 0.25 kPa'
+    """
+    if not math.isfinite(value):
+        return "–"
+    shown = unit.from_si(value)
+    half = abs(u * unit.factor) if math.isfinite(u) else 0.0
+    digits = 3 if half <= 0 else max(0, 1 - math.floor(math.log10(half)))
+    spread = f" ± {half:.{digits}f}" if half > 0 else ""
+    return f"{shown:.{digits}f}{spread} {unit.symbol}"
+
+
+def interval(estimate: Any, unit: Unit) -> str:
+    """An Estimate with its interval, rounded by its width."""
+    if not estimate.known:
+        return "–"
+    value, lower, upper = (unit.from_si(x) for x in (estimate.value, estimate.lower, estimate.upper))
+    width = upper - lower
+    digits = 3 if not math.isfinite(width) or width <= 0 else max(0, 2 - math.floor(math.log10(width)))
+    return f"{value:.{digits}f} {unit.symbol}  ({lower:.{digits}f} to {upper:.{digits}f}, {estimate.level:.0%})"
+
+
+def add_units(sub: ArgumentParser) -> None:
+    """Option ``--units``, for the text a person reads; JSON and tables stay SI."""
+    sub.add_argument(
+        "--units", choices=sorted(SYSTEMS), default="metric", help="units of the text (JSON and tables are SI)"
+    )
