@@ -40,14 +40,16 @@ class Line:
     length: str
 
 
+_FILTER = "750 ohm in series, 330 nF to ground at the pin"
+_PULL_UP = "4.7 kohm from 5 V (level shifter on the module)"
 LINES = (
-    Line("ADMUX_PRESSURE", "line pressure", "MPX5050 Vout", "750 ohm in series, 330 nF to ground at the pin", "0.5 m"),
-    Line("ADMUX_THERMAL", "thermal anemometer", "module output", "750 ohm in series, 330 nF to ground at the pin", "0.5 m"),
+    Line("ADMUX_PRESSURE", "line pressure", "MPX5050 Vout", _FILTER, "0.5 m"),
+    Line("ADMUX_THERMAL", "thermal anemometer", "module output", _FILTER, "0.5 m"),
     Line("ADMUX_TEMPERATURE", "line temperature", "NTC 10 kohm to ground", "10 kohm, 1 %, from AVCC to the pin", "1 m"),
-    Line("ADMUX_DIFFERENTIAL", "pressure difference", "MPXV7002 Vout", "750 ohm in series, 330 nF to ground at the pin", "0.5 m"),
-    Line("SDA_PIN", "ambient data", "BME280 module SDA", "4.7 kohm from 5 V (level shifter on the module)", "0.3 m"),
-    Line("SCL_PIN", "ambient clock", "BME280 module SCL", "4.7 kohm from 5 V (level shifter on the module)", "0.3 m"),
-    Line("ROTOR_PIN", "rotor pulses", "Hall switch, open collector", "4.7 kohm from 5 V, then 1 kohm and 10 nF, 74HC14", "1 m"),
+    Line("ADMUX_DIFFERENTIAL", "pressure difference", "MPXV7002 Vout", _FILTER, "0.5 m"),
+    Line("SDA_PIN", "ambient data", "BME280 module SDA", _PULL_UP, "0.3 m"),
+    Line("SCL_PIN", "ambient clock", "BME280 module SCL", _PULL_UP, "0.3 m"),
+    Line("ROTOR_PIN", "rotor pulses", "Hall switch, open collector", "4.7 kohm from 5 V; 1 kohm, 10 nF, 74HC14", "1 m"),
     Line("BUTTON_PIN", "button", "push button to ground", "nothing: the chip pulls up", "1 m"),
     Line("SCALE_DATA_PIN", "scale data", "HX711 DOUT", "nothing", "0.3 m"),
     Line("SCALE_CLOCK_PIN", "scale clock", "HX711 PD_SCK", "nothing", "0.3 m"),
@@ -57,7 +59,7 @@ LINES = (
 def pin_map(text: str | None = None) -> dict[str, str]:
     """Port pin (``PC0``) of each macro in pins.h; a converter input n is pin n of port C."""
     text = PINS.read_text("utf-8") if text is None else text
-    found = {name: pin for name, pin in re.findall(r"#define (\w+_PIN) (P[BCD]\d)\b", text)}
+    found = dict(re.findall(r"#define (\w+_PIN) (P[BCD]\d)\b", text))
     inputs = re.findall(r"#define (ADMUX_\w+) (\d+)u\b", text)
     return found | {name: f"PC{number}" for name, number in inputs if int(number) < 8}
 

@@ -3,6 +3,7 @@
 import csv
 import importlib.util
 import shutil
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -17,6 +18,7 @@ PRINTER = 220.0  # mm: bed and height of the common small printers; common pract
 def script(name):
     spec = importlib.util.spec_from_file_location(name, HARDWARE / f"{name}.py")
     module = importlib.util.module_from_spec(spec)
+    sys.modules[name] = module  # dataclasses look themselves up there
     spec.loader.exec_module(module)
     return module
 

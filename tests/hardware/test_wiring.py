@@ -2,6 +2,7 @@
 
 import importlib.util
 import re
+import sys
 from pathlib import Path
 
 import pytest
@@ -9,6 +10,7 @@ import pytest
 WIRING = Path(__file__).parents[2] / "hardware" / "wiring"
 spec = importlib.util.spec_from_file_location("wiring", WIRING / "wiring.py")
 wiring = importlib.util.module_from_spec(spec)
+sys.modules["wiring"] = wiring  # dataclasses look themselves up there
 spec.loader.exec_module(wiring)
 
 
