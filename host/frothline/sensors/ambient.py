@@ -7,13 +7,18 @@ appendix, the 64 bit integer form that of the BMP280 data sheet DS001, section 3
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from frothline.sensors.series import Floats
+from frothline.sensors.datasheets import AmbientModule
+from frothline.sensors.series import Floats, Status
+from frothline.sensors.uncertainty import Contribution, Reading, rectangular, share
 from frothline.units import ZERO_CELSIUS
+from frothline.wire import ENUMS
 
+FLAG = ENUMS["device_flag"]
 SKIPPED = 0x80000  # reset value of the 20 bit readings: not measured
 SKIPPED_HUMIDITY = 0x8000
 
@@ -113,3 +118,44 @@ def pressure_int64(raw: int, fine: int, trimming: Trimming) -> int:
     first = (p9 * (value >> 13) * (value >> 13)) >> 25
     second = (p8 * value) >> 19
     return ((value + first + second) >> 8) + (p7 << 4)
+
+
+def readings(
+    burst: NDArray[np.uint8], flags: NDArray[Any], trimming: Trimming, module: AmbientModule
+) -> dict[str, Reading]:
+    """Ambient pressure Pa, temperature K and relative humidity from bursts (n, 8) and device flags (n,).
+
+    A burst is passed over where the module was gone, where the board repeats an old one, and where a register still
+    holds its reset value.
+    """
+    raw = unpack(burst)
+    gone = ((flags & FLAG["present"]) == 0) | ((flags & FLAG["fresh"]) == 0)
+    fine = fine_temperature(raw.temperature, trimming)
+    cold = raw.temperature == SKIPPED
+    columns = {
+        "ambient_pressure": (pressure(raw.pressure, fine, trimming), raw.pressure == SKIPPED),
+        "ambient_temperature": (temperature(raw.temperature, trimming), cold),
+        "ambient_humidity": (
+            humidity(raw.humidity, fine, trimming),
+            (raw.humidity == SKIPPED_HUMIDITY) | np.isnan(module.humidity),
+        ),
+    }
+    made: dict[str, Reading] = {}
+    for name, (value, skipped) in columns.items():
+        lost = gone | cold | skipped
+        status = np.where(lost, Status.MISSING, 0).astype(np.uint8)
+        made[name] = Reading(np.where(lost, np.nan, value), status, shares(name, module))
+    return made
+
+
+def shares(name: str, module: AmbientModule) -> tuple[Contribution, ...]:
+    """Noise of one forced reading and the data-sheet band of one of the three quantities."""
+    limit, noise = {
+        "ambient_pressure": (module.pressure, module.pressure_noise),
+        "ambient_temperature": (module.temperature, module.temperature_noise),
+        "ambient_humidity": (module.humidity, module.humidity_noise),
+    }[name]
+    return (
+        share("noise", "random", noise, origin=module.source),
+        share("data-sheet band", "systematic", rectangular(limit), "rectangular", module.source),
+    )

@@ -25,7 +25,7 @@ class Evaluated:
 
 @dataclass(frozen=True)
 class ChannelCalibration:
-    """Polynomial y = c0 + c1 x (+ c2 x2) of one channel.
+    """Polynomial y = c0 + c1 x (+ c2 x2) of one channel, or King's law of a thermal anemometer.
 
     ``coefficients`` (m,), ``covariance`` (m, m), ``low`` and ``high`` bound x. ``rival`` are the coefficients of the
     order that was not chosen: beyond the range, where the points no longer say which order is right, the difference
@@ -51,6 +51,7 @@ class ChannelCalibration:
     points: tuple[tuple[float, float, float, float], ...] = ()
     reason: str = ""
     remarks: tuple[str, ...] = field(default=())
+    king: dict[str, float] | None = None  # wire, reference, density of King's law; coefficients are then A, B, n
 
     def evaluate(self, x: Floats) -> Evaluated:
         """Y and its standard uncertainty at x (n,), covariance included (JCGM 100:2008, H.3.4)."""

@@ -14,21 +14,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frothline.sensors import ambient, analog, scale
+from frothline.sensors.anemometers import RotorElement, ThermalElement
+from frothline.sensors.budget import Budget
+from frothline.sensors.budgeting import Budgeting, Conditions
 from frothline.sensors.calibration import Calibration
 from frothline.sensors.clock import BoardClock
 from frothline.sensors.datasheets import AMBIENT, NTC, PRESSURE
 from frothline.sensors.description import RigDescription
-from frothline.sensors.flow import FlowElement, RotorElement, ThermalElement, air_power, flows
+from frothline.sensors.flow import FlowElement, air_power, flows
 from frothline.sensors.held import Held, held_or_assumed
 from frothline.sensors.line_state import LineState
 from frothline.sensors.rotor import RotorTimer
 from frothline.sensors.series import UNITS, Floats, Series, Status, mark
 from frothline.sensors.spool import Spool
-from frothline.sensors.uncertainty import Reading, rectangular, share
-from frothline.wire import ENUMS
+from frothline.sensors.throttles import OrificeElement, PlateElement, VenturiElement
+from frothline.sensors.uncertainty import Reading
 
 Tables = Mapping[str, NDArray[Any]]
-_DEVICE = ENUMS["device_flag"]
 TIMED = ("line", "slow", "ambient", "scale")
 
 # Seconds for which a slow reading stands, and after which figures made with it are marked stale.
@@ -52,7 +54,17 @@ class Converter:
         self._supply, self._line_temperature = Held(), Held()
         self._ambient = {name: Held() for name in ("ambient_pressure", "ambient_temperature", "ambient_humidity")}
         self._trimming = self._read_trimming()
+        self._conversions = Conditions.conversions
         self.element = self._choose_element()
+
+    def budget(self, name: str, value: float, **conditions: float) -> Budget:
+        """Uncertainty of the series ``name`` at ``value`` by source, as the converters reckon it.
+
+        ``conditions`` are those of ``Conditions`` (line_pressure Pa, line_temperature K, ...), SI. SensorMissing
+        without its sensor, SensorOutOfRange where the sensor cannot read that value.
+        """
+        asked = Conditions(**{"conversions": self._conversions, **conditions})  # type: ignore[arg-type]
+        return Budgeting(self.description, self.calibration, self.spool, self.element).budget(name, value, asked)
 
     # --- what the stream says of itself ---------------------------------------------------------------------------
 
@@ -81,11 +93,18 @@ class Converter:
     def _choose_element(self) -> FlowElement | None:
         wanted = self.spool.flow.element
         if wanted == "auto":
-            wanted = next((kind for kind in ("rotor", "thermal") if self.description.sensor(kind)), "")
+            fitted = (kind for kind in ("rotor", "thermal", "differential") if self.description.sensor(kind))
+            wanted = {"differential": "orifice"}.get(kind := next(fitted, ""), kind)
         if wanted == "rotor":
             return RotorElement(self.spool, self.calibration.get("rotor"))
         if wanted == "thermal":
             return ThermalElement(self.spool, self.calibration.get("thermal"))
+        if wanted == "orifice":
+            return OrificeElement(self.spool)
+        if wanted == "venturi":
+            return VenturiElement(self.spool)
+        if wanted == "plate":
+            return PlateElement(self.spool, calibration=self.calibration.get("plate"))
         return None
 
     # --- a batch --------------------------------------------------------------------------------------------------
@@ -150,46 +169,12 @@ class Converter:
             for name in self._ambient:
                 made[name] = (tick, analog.missing(tick.size))
             return
-        raw = ambient.unpack(rows["burst"])
-        gone = (rows["flags"] & _DEVICE["present"]) == 0
-        old = ~gone & ((rows["flags"] & _DEVICE["fresh"]) == 0)
-        fine = ambient.fine_temperature(raw.temperature, self._trimming)
-        cold = raw.temperature == ambient.SKIPPED
-        columns = {
-            "ambient_pressure": (
-                ambient.pressure(raw.pressure, fine, self._trimming),
-                cold | (raw.pressure == ambient.SKIPPED),
-                module.pressure,
-                module.pressure_noise,
-            ),
-            "ambient_temperature": (
-                ambient.temperature(raw.temperature, self._trimming),
-                cold,
-                module.temperature,
-                module.temperature_noise,
-            ),
-            "ambient_humidity": (
-                ambient.humidity(raw.humidity, fine, self._trimming),
-                cold | (raw.humidity == ambient.SKIPPED_HUMIDITY) | np.isnan(module.humidity),
-                module.humidity,
-                module.humidity_noise,
-            ),
-        }
-        for name, (value, skipped, limit, noise) in columns.items():
-            lost = gone | old | skipped
-            status = np.where(lost, Status.MISSING, 0).astype(np.uint8)
-            reading = Reading(
-                np.where(lost, np.nan, value),
-                status,
-                (
-                    share("noise", "random", noise, origin=module.source),
-                    share("data-sheet band", "systematic", rectangular(limit), "rectangular", module.source),
-                ),
-            )
+        for name, reading in ambient.readings(rows["burst"], rows["flags"], self._trimming, module).items():
             self._ambient[name].feed(tick, reading)
             made[name] = (tick, reading)
 
     def _line(self, rows: NDArray[Any], tick: NDArray[np.int64], made: dict[str, tuple[Any, Reading]]) -> None:
+        self._conversions = int(rows["pressure_n"][-1]) or self._conversions
         for name, kind, field in (
             ("line_pressure", "pressure", "pressure"),
             ("differential_pressure", "differential", "differential"),

@@ -10,7 +10,7 @@ import numpy as np
 
 from frothline.physics import air
 from frothline.sensors.series import Floats, Statuses
-from frothline.sensors.uncertainty import Contribution, Reading, share
+from frothline.sensors.uncertainty import Contribution, Kind, Reading, effective_dof, share
 
 EQUATION = share("density equation", "systematic", air.EQUATION_UNCERTAINTY_EXTENDED, origin="CIPM-2007 beyond 27 C")
 
@@ -104,9 +104,9 @@ class LineState:
 
 def of_reading(name: str, reading: Reading, sensitivity: Floats) -> tuple[Contribution, ...]:
     """A reading's two kinds of doubt, as shares named after it."""
-    return (
-        share(name, "systematic", sensitivity * reading.u_systematic),
-        share(name, "random", sensitivity * reading.u_random),
+    parts: tuple[tuple[Kind, Floats], ...] = (("systematic", reading.u_systematic), ("random", reading.u_random))
+    return tuple(
+        share(name, kind, sensitivity * u, dof=effective_dof(reading.contributions, kind)) for kind, u in parts
     )
 
 

@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frothline.sensors.datasheets import CLOCK_TOLERANCE, PULSE_ROTOR
-from frothline.sensors.series import Status
-from frothline.sensors.uncertainty import Reading, rectangular, share
+from frothline.sensors.series import Floats, Status
+from frothline.sensors.uncertainty import Contribution, Reading, rectangular, share
 from frothline.wire import ENUMS
 
 FLAG = ENUMS["line_flag"]
@@ -92,12 +92,7 @@ class RotorTimer:
             uneven = np.where(whole | ~usable, 0.0, PULSE_ROTOR.jitter * np.sqrt(2.0) / between)
             steps = np.where(usable, np.sqrt(2 / 12) / ticks, 0.0)
             waiting = np.where(bound < held, bound / np.sqrt(12.0), 0.0)
-        shares = (
-            share("magnet spacing", "random", np.nan_to_num(value * uneven), origin=PULSE_ROTOR.source),
-            share("resolution", "random", np.nan_to_num(value * steps), "rectangular", "0.5 us tick of the capture"),
-            share("waiting for an edge", "random", np.where(idle, 0.0, waiting), "rectangular", "f < 1/(time since)"),
-            share("board clock", "systematic", rectangular(CLOCK_TOLERANCE) * value, "rectangular", "common practice"),
-        )
+        shares = rotor_shares(value, uneven, steps, np.where(idle, 0.0, waiting))
         self._remember(counts, edges, int(first_allowed[-1]), float(held[-1]))
         return Reading(value, status, shares)
 
@@ -119,3 +114,13 @@ def _hold(
     event = np.maximum.accumulate(np.where(usable | idle, np.arange(frequency.size), -1))
     held = np.where(event >= 0, frequency[np.maximum(event, 0)], before)
     return np.asarray(held, dtype=np.float64)
+
+
+def rotor_shares(value: Floats, uneven: Floats, steps: Floats, waiting: Floats) -> tuple[Contribution, ...]:
+    """Shares of a rotor frequency (n,) Hz: relative ``uneven`` and ``steps``, and ``waiting`` in Hz."""
+    return (
+        share("magnet spacing", "random", np.nan_to_num(value * uneven), origin=PULSE_ROTOR.source),
+        share("resolution", "random", np.nan_to_num(value * steps), "rectangular", "0.5 us tick of the capture"),
+        share("waiting for an edge", "random", waiting, "rectangular", "f < 1/(time since the last edge)"),
+        share("board clock", "systematic", rectangular(CLOCK_TOLERANCE) * value, "rectangular", "common practice"),
+    )

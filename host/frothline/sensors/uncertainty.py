@@ -7,12 +7,13 @@ from the same error; their products add up to the covariance of the outputs (JCG
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy import stats
 
 from frothline.sensors.series import Floats, Statuses
 
@@ -81,3 +82,65 @@ class Reading:
     @property
     def u(self) -> Floats:
         return np.hypot(self.u_random, self.u_systematic)
+
+
+def effective_dof(contributions: Iterable[Contribution], kind: Kind | None = None) -> float:
+    """Effective degrees of freedom of shares (Welch-Satterthwaite, JCGM 100:2008, G.4.1); the least over arrays."""
+    chosen = [item for item in contributions if kind is None or item.kind == kind]
+    finite = [item for item in chosen if np.isfinite(item.dof)]
+    if not finite:
+        return float("inf")
+    total = root_sum_square(chosen)
+    fourth: Floats = np.zeros(())
+    for item in finite:
+        fourth = fourth + item.standard**4 / item.dof
+    with np.errstate(divide="ignore", invalid="ignore"):
+        dof = total**4 / fourth
+    known = dof[np.isfinite(dof)] if dof.ndim else dof[None][np.isfinite(dof[None])]
+    return float(known.min()) if known.size else float("inf")
+
+
+def welch_satterthwaite(standard: ArrayLike, dof: ArrayLike) -> float:
+    """Effective degrees of freedom of independent shares with their own dof (JCGM 100:2008, eq. G.2b)."""
+    shares = [share("", "random", u, dof=float(v)) for u, v in zip(np.ravel(standard), np.ravel(dof), strict=True)]
+    return effective_dof(shares)
+
+
+def coverage_factor(dof: float = float("inf"), level: float = 0.95) -> float:
+    """K of an interval of that level: Student's t with the effective dof cut to an integer (JCGM 100:2008, G.4.2)."""
+    if not np.isfinite(dof):
+        return float(stats.norm.ppf((1 + level) / 2))
+    return float(stats.t.ppf((1 + level) / 2, max(1.0, np.floor(dof + 1e-9))))
+
+
+@dataclass(frozen=True)
+class Propagated:
+    """``value`` and standard uncertainty ``u`` of a model's output, with the sensitivities c_i (m,)."""
+
+    value: float
+    u: float
+    sensitivities: Floats
+
+
+def propagate(
+    model: Callable[[Floats], float], values: ArrayLike, covariance: ArrayLike, steps: ArrayLike | None = None
+) -> Propagated:
+    """The law of propagation of uncertainty, correlations included (JCGM 100:2008, eq. 13).
+
+    ``covariance`` is (m, m), or (m,) standard uncertainties of independent inputs. Sensitivities are central
+    differences over ``steps`` (default: a thousandth of each standard uncertainty), which is the first-order law; use
+    ``monte_carlo`` where the model bends within the uncertainties.
+    """
+    x = np.asarray(values, dtype=np.float64)
+    matrix = np.asarray(covariance, dtype=np.float64)
+    matrix = np.diag(matrix**2) if matrix.ndim == 1 else matrix
+    width = np.sqrt(np.diag(matrix)) * 1e-3 if steps is None else np.asarray(steps, dtype=np.float64)
+    # A step too small for the digits of the input would only measure rounding.
+    width = np.where(width > 0, np.maximum(width, np.abs(x) * 1e-8), 1.0)
+    slopes = np.zeros(x.size)
+    for index, step in enumerate(width):
+        up, down = x.copy(), x.copy()
+        up[index] += step
+        down[index] -= step
+        slopes[index] = (model(up) - model(down)) / (2 * step)
+    return Propagated(float(model(x)), float(np.sqrt(slopes @ matrix @ slopes)), slopes)
