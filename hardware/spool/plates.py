@@ -17,7 +17,7 @@ from pathlib import Path
 import numpy as np
 from scipy.optimize import brentq
 
-from frothline.physics import sharp_plate_flow
+from frothline.physics.hole import sharp_plate_flow
 from frothline.sensors import Spool
 
 HERE = Path(__file__).parent
