@@ -2,9 +2,9 @@
 
 Two conventions for the standard errors of a line with errors in both variables are in use and differ by a few per cent:
 *expected-point* evaluates the weights at the adjusted points (York et al., American Journal of Physics 72, 2004),
-*observed-point* at the points as read (Kalantar 1992, and the published weighted-total-least-squares codes). This
-package reports expected-point; ``york_line`` gives both, by name. Neither is scaled by the misfit unless ``scaled`` is
-asked for.
+*observed-point* carries the points' uncertainties through the fit at the points as read (Kalantar 1992). This package
+reports expected-point; ``york_line`` gives both, by name. Neither is scaled by the misfit unless ``scaled`` is asked
+for.
 """
 
 from __future__ import annotations
@@ -191,13 +191,34 @@ def york_line(x: ArrayLike, y: ArrayLike, u_x: ArrayLike, u_y: ArrayLike, correl
             break
     a = float(mean_y - b * mean_x)
 
-    def covariance(points: Floats) -> Floats:
-        centre = np.sum(w * points) / np.sum(w)
-        variance = 1 / np.sum(w * (points - centre) ** 2)
-        return np.array([[1 / np.sum(w) + centre**2 * variance, -centre * variance], [-centre * variance, variance]])
-
     chi_square = float(np.sum(w * (y - b * x - a) ** 2))
-    return YorkLine(a, b, chi_square, x.size - 2, covariance(mean_x + beta), covariance(x))
+    adjusted = mean_x + beta
+    centre = np.sum(w * adjusted) / np.sum(w)
+    variance = 1 / np.sum(w * (adjusted - centre) ** 2)
+    expected = np.array([[1 / np.sum(w) + centre**2 * variance, -centre * variance], [-centre * variance, variance]])
+    observed = _propagated_points(x, y, 1 / np.sqrt(wx), 1 / np.sqrt(wy), r, a, b)
+    return YorkLine(a, b, chi_square, x.size - 2, expected, observed)
+
+
+def _propagated_points(x: Floats, y: Floats, ux: Floats, uy: Floats, r: Floats, a: float, b: float) -> Floats:
+    """Covariance of intercept and slope as the points' own uncertainties carried through the fit at the points as read.
+
+    The gradient of sum w (y - a - b x)^2/2 vanishes at the line; how its root moves with each x and y follows from the
+    implicit function theorem.
+    """
+    tie = r * ux * uy
+    w = 1 / (uy**2 + b**2 * ux**2 - 2 * b * tie)
+    inner = 2 * b * ux**2 - 2 * tie
+    w1 = -(w**2) * inner
+    w2 = 2 * w**3 * inner**2 - 2 * w**2 * ux**2
+    left = y - a - b * x
+    mixed = np.sum(w * x - w1 * left)
+    bent = np.sum(w * x**2 - 2 * w1 * left * x + w2 * left**2 / 2)
+    inverse = np.linalg.inv(np.array([[np.sum(w), mixed], [mixed, bent]]))
+    by_y = inverse @ np.stack([w, w * x - w1 * left])
+    by_x = inverse @ np.stack([-b * w, -b * w * x + w * left + b * w1 * left])
+    crossed = (by_x * tie) @ by_y.T
+    return np.asarray((by_y * uy**2) @ by_y.T + (by_x * ux**2) @ by_x.T + crossed + crossed.T)
 
 
 def _enough(x: Floats, order: int) -> None:
