@@ -1,0 +1,190 @@
+"""All recordings under a folder, found by looking at it.
+
+The folder is the truth: nothing has to be registered, and a file may be moved, renamed, copied or broken at any time.
+Summaries are cached in one JSON file in the folder, each under the sizes and times of the files it was made from; a
+cache that is stale, damaged, of another version or cannot be written costs time and nothing else.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterator
+from contextlib import suppress
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from frothline.errors import FrothlineError, InputError
+from frothline.recording.export import write_atomically
+from frothline.recording.segments import SUFFIX, stem_and_number
+from frothline.recording.summary import PHOTOS, Entry, summarise
+
+CACHE = ".frothline-catalogue.json"
+_VERSION = 1  # of the cache; grows when Entry changes
+
+
+class _Found:
+    """The files of one recording, as the folder shows them."""
+
+    def __init__(self) -> None:
+        self.segments: list[os.DirEntry[str]] = []
+        self.metadata: os.DirEntry[str] | None = None
+        self.photos: list[str] = []
+
+    def stamp(self) -> list[list[Any]]:
+        """Changes whenever a file does."""
+        files = [*self.segments, *([self.metadata] if self.metadata is not None else [])]
+        out = []
+        for file in files:
+            status = file.stat()
+            out.append([file.name, status.st_size, status.st_mtime_ns])
+        return sorted(out)
+
+
+class Catalogue:
+    """The recordings of a folder and the folders in it. ``refresh`` looks again."""
+
+    def __init__(self, folder: str | Path) -> None:
+        """Raises InputError if there is no such folder."""
+        self.folder = Path(folder)
+        if not self.folder.is_dir():
+            raise InputError(
+                "there is no such folder", where=str(self.folder), remedy="Name one that holds recordings."
+            )
+        self._entries: dict[str, Entry] = {}
+        self._stamps: dict[str, list[list[Any]]] = {}
+        self._read_cache()
+        self.refresh()
+
+    def __len__(self) -> int:
+        return len(self._entries)
+
+    def __iter__(self) -> Iterator[Entry]:
+        return iter(self.entries)
+
+    @property
+    def entries(self) -> list[Entry]:
+        """All of them, the newest first; those whose time is unknown last."""
+        return sorted(self._entries.values(), key=lambda entry: (-(entry.started or 0.0), entry.path))
+
+    def refresh(self) -> int:
+        """Look at the folder again and summarise what is new or changed; how many that were."""
+        entries: dict[str, Entry] = {}
+        stamps: dict[str, list[list[Any]]] = {}
+        renewed = 0
+        for key, found in sorted(self._look().items()):
+            try:
+                stamp = found.stamp()
+            except OSError:
+                continue  # gone since we looked
+            known = self._entries.get(key)
+            if known is None or self._stamps.get(key) != stamp:
+                known = summarise([self.folder / Path(key).parent / segment.name for segment in found.segments])
+                renewed += 1
+            photos = tuple(sorted(found.photos))
+            if known.photos != photos:
+                known = Entry(**{**vars(known), "photos": photos})
+            entries[key], stamps[key] = known, stamp
+        gone = self._entries.keys() - entries.keys()
+        self._entries, self._stamps = entries, stamps
+        if renewed or gone:
+            self._write_cache()
+        return renewed
+
+    def find(
+        self,
+        words: str = "",
+        *,
+        kind: str = "",
+        build: str = "",
+        tag: str = "",
+        state: str = "",
+        since: datetime | None = None,
+        until: datetime | None = None,
+    ) -> list[Entry]:
+        """Entries that hold every one of the words (anywhere, small or capital) and agree with each filter given.
+
+        ``since`` and ``until`` are compared with the start; with either, recordings of unknown time are left out.
+        """
+        wanted = words.casefold().split()
+
+        def agrees(entry: Entry) -> bool:
+            if (kind and entry.kind != kind) or (build and entry.build != build) or (state and entry.state != state):
+                return False
+            if tag and tag not in entry.tags:
+                return False
+            if since is not None and (entry.started is None or entry.started < since.timestamp()):
+                return False
+            if until is not None and (entry.started is None or entry.started > until.timestamp()):
+                return False
+            return not wanted or all(word in text for text in [entry.words()] for word in wanted)
+
+        return [entry for entry in self.entries if agrees(entry)]
+
+    def named(self, name: str) -> Entry:
+        """By name, path or identity; InputError if there is none or more than one."""
+        found = [entry for entry in self.entries if name in {entry.name, entry.path, entry.identity}]
+        if len(found) == 1:
+            return found[0]
+        what = "there is no recording of that name" if not found else f"{len(found)} recordings have that name"
+        raise InputError(what, where=f"{self.folder}: {name}", remedy="Give its path instead." if found else "")
+
+    def _look(self) -> dict[str, _Found]:
+        """Recordings by their path in the folder without the suffix."""
+        found: dict[str, _Found] = {}
+        beside: list[tuple[str, os.DirEntry[str]]] = []
+        pending = [""]
+        while pending:
+            here = pending.pop()
+            try:
+                files = list(os.scandir(self.folder / here))
+            except OSError:
+                continue  # not ours to read
+            for file in files:
+                if file.name.startswith("."):
+                    continue
+                inside = f"{here}/{file.name}" if here else file.name
+                if file.is_dir(follow_symlinks=False):
+                    pending.append(inside)
+                elif file.name.endswith(SUFFIX):
+                    key = stem_and_number(Path(file.name))[0]
+                    found.setdefault(f"{here}/{key}" if here else key, _Found()).segments.append(file)
+                else:
+                    beside.append((inside, file))
+        for inside, file in beside:
+            folder = inside.removesuffix(file.name)
+            stem, _, suffix = file.name.rpartition(".")
+            if suffix == "toml" and folder + stem in found:
+                found[folder + stem].metadata = file
+            elif f".{suffix.lower()}" in PHOTOS:
+                # name.jpg, name-2.jpg, name (outlet).jpg: the longest name that it begins with
+                while stem and folder + stem not in found:
+                    stem = stem[:-1]
+                if stem:
+                    found[folder + stem].photos.append(str(self.folder / inside))
+        for one in found.values():
+            one.segments.sort(key=lambda file: stem_and_number(Path(file.name))[1])
+        return found
+
+    def _read_cache(self) -> None:
+        try:
+            cache = json.loads((self.folder / CACHE).read_text(encoding="utf-8"))
+            if cache["version"] != _VERSION:
+                return
+            for key, (stamp, values) in cache["entries"].items():
+                values["path"] = str(self.folder / key) + values["path"]
+                tuples = {name: tuple(values[name]) for name in ("notes", "photos")}
+                self._entries[key], self._stamps[key] = Entry(**{**values, **tuples}), stamp
+        except (OSError, ValueError, KeyError, TypeError, AttributeError):
+            self._entries, self._stamps = {}, {}
+
+    def _write_cache(self) -> None:
+        entries: dict[str, Any] = {}
+        for key, entry in self._entries.items():
+            # The folder may be moved as a whole, so paths are kept relative to it.
+            tail = entry.path.removeprefix(str(self.folder / key))
+            entries[key] = [self._stamps[key], vars(entry) | {"path": tail, "photos": []}]
+        text = json.dumps({"version": _VERSION, "entries": entries}, ensure_ascii=False)
+        with suppress(FrothlineError):  # a folder that cannot be written is looked through anew each time
+            write_atomically(self.folder / CACHE, lambda file: file.write(text.encode()))

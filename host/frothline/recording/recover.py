@@ -1,0 +1,276 @@
+"""Reading a recording in whatever state it is, and saying what is whole, damaged and missing.
+
+Recovery is the normal reader: whatever lies between two zeros and passes its check is taken, the rest is counted.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from hashlib import sha256
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from frothline.errors import NewerFormat, NotARecording, RecordingUnwritable
+from frothline.recording.host_frames import FORMAT
+from frothline.recording.segments import SUFFIX, stem_and_number
+from frothline.wire import Decoded, Received, StreamDecoder, decode_all, name_of, names_of_bits
+
+_HEAD = 4096  # bytes in which the head of a segment lies
+
+
+@dataclass(frozen=True)
+class Head:
+    """What a segment says of itself; all None when its head is damaged."""
+
+    format: int | None = None
+    identity: bytes | None = None
+    segment: int | None = None
+    unix_ns: int | None = None
+    software: str | None = None
+    source: str | None = None
+    repeats_from: int | None = None  # offset up to which the segment before is valid
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """A recording as read: its files, their heads, their bytes behind one another, and what they hold.
+
+    ``starts``: where each segment begins in ``data``; between two of them stands one zero.
+    """
+
+    paths: tuple[Path, ...]
+    heads: tuple[Head, ...]
+    starts: tuple[int, ...]
+    data: bytes
+    decoded: Decoded
+
+    @property
+    def name(self) -> str:
+        return stem_and_number(self.paths[0])[0]
+
+    @property
+    def identity(self) -> str:
+        """As 32 hexadecimal digits; empty when no head could be read."""
+        return next((head.identity.hex() for head in self.heads if head.identity is not None), "")
+
+    def digest(self) -> str:
+        """SHA-256 over the bytes of the segments, by which a table can be traced to them."""
+        return sha256(self.data).hexdigest()
+
+
+def text(value: Any) -> str:
+    """A text field of a record."""
+    return bytes(value).rstrip(b"\0").decode(errors="replace")
+
+
+def read_head(data: bytes) -> Head:
+    """The head of a segment; ``data`` may be its first few thousand bytes."""
+    events = [event for event in StreamDecoder().feed(data[:_HEAD]) if isinstance(event, Received)]
+    if not events or events[0].name != "recording_opened":
+        return Head()
+    record, repeats = events[0].record, None
+    if len(events) > 1 and events[1].name == "note" and text(events[1].record["kind"]) == "repeats":
+        repeats = int(text(events[1].record["text"]))
+    return Head(
+        int(record["format"]),
+        record["identity"].tobytes(),
+        int(record["segment"]),
+        int(record["unix_ns"]),
+        text(record["software"]),
+        text(record["source"]),
+        repeats,
+    )
+
+
+def segments_of(path: str | Path) -> list[Path]:
+    """The files of the recording to which ``path`` belongs, by their names, in order.
+
+    ``path`` is any of its segments, or its name without the suffix. Raises NotARecording if there is none.
+    """
+    path = Path(path)
+    if path.suffix != SUFFIX:
+        path = path.with_name(path.name + SUFFIX)
+    stem, number = stem_and_number(path)
+    found = [other for other in path.parent.glob(f"*{SUFFIX}") if stem_and_number(other)[0] == stem]
+    if path.exists() and path not in found:
+        found.append(path)
+    if not found:
+        raise NotARecording("there is no such recording", where=str(path))
+    if number and path not in found:
+        raise NotARecording("there is no such segment", where=str(path))
+    return sorted(found, key=lambda other: stem_and_number(other)[1])
+
+
+def load(path: str | Path | Sequence[str | Path]) -> Recorded:
+    """Read a recording: by the path of one of its segments, or by those of all where they lie in several folders.
+
+    A segment that is being written is read as far as it goes. A segment of another recording that only has the name
+    is left out. Raises NotARecording, NewerFormat, and RecordingUnwritable where the system refuses to read.
+    """
+    paths = segments_of(path) if isinstance(path, str | Path) else [Path(one) for one in path]
+    try:
+        contents = [one.read_bytes() for one in paths]
+    except OSError as error:
+        raise RecordingUnwritable(
+            f"it cannot be read: {error.strerror or error}", where=str(error.filename or paths[0])
+        ) from error
+    heads = [read_head(content) for content in contents]
+    for one, head in zip(paths, heads, strict=True):
+        if head.format is not None and head.format > FORMAT:
+            raise NewerFormat(
+                f"it has format {head.format}, this program knows {FORMAT}",
+                where=str(one),
+                remedy="Read it with a newer version of Frothline; nothing of it was changed.",
+            )
+    identity = next((head.identity for head in heads if head.identity is not None), None)
+    mine = [k for k, head in enumerate(heads) if head.identity in {None, identity}]
+    for k, after in pairwise(mine):
+        if heads[after].repeats_from is not None and heads[after].segment == (heads[k].segment or 0) + 1:
+            contents[k] = contents[k][: heads[after].repeats_from]
+    data = b"\0".join(contents[k] for k in mine)
+    starts = np.cumsum([0, *(len(contents[k]) + 1 for k in mine[:-1])])
+    decoded = decode_all(data)
+    if not decoded.frames:
+        what = "it is empty" if not data else "there is not one whole frame in it"
+        raise NotARecording(what, where=str(paths[0]))
+    return Recorded(
+        tuple(paths[k] for k in mine),
+        tuple(heads[k] for k in mine),
+        tuple(int(start) for start in starts),
+        data,
+        decoded,
+    )
+
+
+@dataclass(frozen=True)
+class Damaged:
+    """A stretch that could not be read: file, offset in it and length in bytes, and why."""
+
+    file: str
+    offset: int
+    length: int
+    reason: str
+
+
+@dataclass(frozen=True)
+class VerifyReport:
+    """What is whole, damaged and missing in a recording."""
+
+    name: str
+    files: tuple[str, ...]
+    identity: str
+    source: str
+    software: str
+    bytes: int
+    frames: int
+    messages: dict[str, int]  # frames by name
+    damage: tuple[Damaged, ...]
+    unknown: int  # whole frames of ids that this program does not know
+    lost: int  # frames of the board that never came, by their sequence numbers
+    tail: int  # bytes at the end that are not a frame
+    closed: bool  # ended in order
+    resumed: int  # times that writing went on after a crash
+    port_lost: int
+    boots: int
+    missing_segments: tuple[int, ...]
+    faults: tuple[str, ...]  # what the writer said of failed writes
+    boards: tuple[str, ...]  # label and firmware of the boards that described themselves
+    resets: tuple[str, ...]  # causes
+
+    @property
+    def whole(self) -> bool:
+        """Nothing is damaged or missing, and the recording was closed in order."""
+        return self.closed and not (
+            self.damage or self.lost or self.tail or self.missing_segments or self.faults or self.unknown
+        )
+
+    @property
+    def exit_code(self) -> int:
+        """For scripts: 0 whole, 1 readable with losses."""
+        return 0 if self.whole else 1
+
+    def sentences(self) -> list[str]:
+        """The same in words, worst last."""
+        out = [f"{self.frames} frames in {self.bytes} bytes, {len(self.files)} segment(s)"]
+        if self.unknown:
+            out.append(f"{self.unknown} frames are of a kind that a newer version knows")
+        if self.boots > 1:
+            out.append(f"the board started {self.boots} times")
+        if self.port_lost:
+            out.append(f"the port was lost {self.port_lost} times")
+        if self.resumed:
+            out.append(f"writing went on {self.resumed} times after the program had died")
+        out += self.faults
+        if self.lost:
+            out.append(f"{self.lost} frames of the board never arrived")
+        if self.damage:
+            size = sum(damage.length for damage in self.damage)
+            out.append(f"{len(self.damage)} stretches, {size} bytes in all, cannot be read")
+        if self.missing_segments:
+            out.append(f"missing segments: {', '.join(map(str, self.missing_segments))}")
+        if self.tail:
+            out.append(f"the last {self.tail} bytes are a frame cut off")
+        if not self.closed:
+            out.append("it was not closed in order, or is being written now")
+        out.append("whole" if self.whole else "readable, with losses")
+        return out
+
+    def as_dict(self) -> dict[str, Any]:
+        """For ``--json``."""
+        return {
+            **{name: getattr(self, name) for name in self.__dataclass_fields__ if name != "damage"},
+            "damage": [vars(damage) for damage in self.damage],
+            "whole": self.whole,
+        }
+
+
+def verify(path: str | Path | Sequence[str | Path]) -> VerifyReport:
+    """Read all of a recording and say what state it is in. Raises as ``load`` does."""
+    recorded = load(path)
+    decoded, tables = recorded.decoded, recorded.decoded.tables
+    starts = np.array(recorded.starts)
+    damage = []
+    for event in decoded.events():
+        if event.reason != "unknown-id":
+            k = int(np.searchsorted(starts, event.offset, side="right")) - 1
+            offset = event.offset - int(starts[k])
+            damage.append(Damaged(str(recorded.paths[k]), offset, event.length, event.reason))
+    last = max(decoded.offsets, key=lambda name: int(decoded.offsets[name][-1]))
+    numbers = [head.segment for head in recorded.heads if head.segment is not None]
+    boots = tables["description"]["boot_count"].astype(np.int64)
+    fresh = tables["description"][np.concatenate([[True], np.diff(boots) != 0])] if boots.size else []
+    notes = [(text(row["kind"]), text(row["text"])) for row in tables["note"]]
+    events = Counter(name_of("port_event", int(event)) for event in tables["port"]["event"])
+    head = next((head for head in recorded.heads if head.identity is not None), Head())
+    return VerifyReport(
+        name=recorded.name,
+        files=tuple(str(path) for path in recorded.paths),
+        identity=recorded.identity,
+        source=head.source or "",
+        software=head.software or "",
+        bytes=sum(path.stat().st_size for path in recorded.paths),
+        frames=decoded.frames,
+        messages={name: len(table) for name, table in tables.items()},
+        damage=tuple(damage),
+        unknown=len(decoded.unknown),
+        lost=decoded.lost,
+        tail=decoded.tail,
+        closed=last == "recording_closed" and not decoded.tail,
+        resumed=len(tables["recording_resumed"]),
+        port_lost=events["lost"],
+        boots=len(fresh),
+        missing_segments=tuple(sorted(set(range(max(numbers, default=0) + 1)) - set(numbers))) if numbers else (),
+        faults=tuple(words for kind, words in notes if kind == "fault"),
+        boards=tuple(
+            dict.fromkeys(
+                f"{text(row['label'])} {row['firmware_major']}.{row['firmware_minor']}.{row['firmware_patch']}".strip()
+                for row in fresh
+            )
+        ),
+        resets=tuple("+".join(names_of_bits("reset_cause", int(row["reset_cause"]))) or "unknown" for row in fresh),
+    )

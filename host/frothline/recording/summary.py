@@ -1,0 +1,217 @@
+"""What a catalogue shows of one recording, found without decoding all of it.
+
+Only the host's frames and the descriptions are looked for (they stand behind a zero with their id), and the last
+frames for the time of the end; damage is not counted here, that is what ``verify`` is for.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from frothline.errors import FrothlineError
+from frothline.recording.host_frames import FORMAT
+from frothline.recording.recover import read_head, text
+from frothline.recording.segments import stem_and_number
+from frothline.wire import MESSAGES, WIRE, Received, StreamDecoder, decode_all
+from frothline.wire.decoder import read_frame
+
+PHOTOS = {".jpg", ".jpeg", ".png", ".webp", ".heic"}
+_TAIL = 8192
+_DESCRIPTION = MESSAGES["description"].id
+_HOST = range(0x80, 0xA0)
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One recording of a folder. Texts may be empty, numbers None, where the file does not tell.
+
+    ``state``: "closed", "open" (being written, or cut off), "newer" (format of a later version), or "unreadable".
+    ``metadata`` is what stands in the TOML beside it; ``problem`` what was wrong with either file.
+    """
+
+    path: str
+    name: str
+    state: str
+    bytes: int
+    segments: int = 1
+    identity: str = ""
+    started: float | None = None  # s since 1970
+    seconds: float | None = None
+    source: str = ""
+    software: str = ""
+    label: str = ""
+    firmware: str = ""
+    marks: int = 0
+    notes: tuple[str, ...] = ()
+    alarms: int = 0
+    metadata: dict[str, Any] = field(default_factory=dict)
+    photos: tuple[str, ...] = ()
+    problem: str = ""
+
+    @property
+    def title(self) -> str:
+        return str(self.metadata.get("title") or self.name)
+
+    @property
+    def kind(self) -> str:
+        """sweep, run, trial …, as the metadata say."""
+        return str(self.metadata.get("kind", ""))
+
+    @property
+    def build(self) -> str:
+        return str(self.metadata.get("build", ""))
+
+    @property
+    def tags(self) -> tuple[str, ...]:
+        tags = self.metadata.get("tags", ())
+        return tuple(map(str, tags)) if isinstance(tags, list | tuple) else (str(tags),)
+
+    @property
+    def samples(self) -> tuple[dict[str, Any], ...]:
+        """The ``[[sample]]`` tables of the metadata."""
+        found = self.metadata.get("sample", self.metadata.get("samples", ()))
+        return tuple(one for one in found if isinstance(one, dict)) if isinstance(found, list | tuple) else ()
+
+    @property
+    def began(self) -> datetime | None:
+        return None if self.started is None else datetime.fromtimestamp(self.started, UTC)
+
+    def words(self) -> str:
+        """All that a search looks through, in lower case."""
+        parts = [self.name, self.source, self.label, self.firmware, self.state, self.problem, *self.notes]
+        parts += [str(value) for value in _leaves(self.metadata)]
+        return " ".join(parts).casefold()
+
+
+def _leaves(value: Any) -> list[Any]:
+    if isinstance(value, dict):
+        return [leaf for item in value.values() for leaf in _leaves(item)]
+    if isinstance(value, list | tuple):
+        return [leaf for item in value for leaf in _leaves(item)]
+    return [value]
+
+
+def read_metadata(path: Path) -> tuple[dict[str, Any], str]:
+    """The TOML beside a recording, and what is wrong with it (empty if nothing); {} if there is none."""
+    try:
+        document = tomllib.loads(path.read_text(encoding="utf-8"))
+    except FileNotFoundError:
+        return {}, ""
+    except (OSError, ValueError) as error:
+        return {}, f"{path.name}: {error}"
+    return _plain(document), ""
+
+
+def _plain(value: Any) -> Any:
+    """TOML in the types of JSON, in which summaries are cached."""
+    if isinstance(value, dict):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [_plain(item) for item in value]
+    if isinstance(value, datetime | date) or not isinstance(value, str | int | float | bool):
+        return str(value)
+    return value
+
+
+def _told(data: bytes) -> list[Any]:
+    """The host's messages and the descriptions in some bytes, in order, without looking at the rest."""
+    array = np.frombuffer(data, dtype=np.uint8)
+    if array.size < 3:
+        return []
+    ids = array[2:]
+    mask = (ids >= _HOST.start) & (ids < _HOST.stop) | (ids == _DESCRIPTION)
+    starts = np.flatnonzero(mask & (array[:-2] == 0)) + 1
+    first = [0] if array[1] in {*_HOST, _DESCRIPTION} else []
+    found = []
+    for start in [*first, *starts.tolist()]:
+        end = data.find(b"\0", start)
+        frame = read_frame(data[start : end if end >= 0 else len(data)])
+        if not isinstance(frame, str):
+            found.append(frame)
+    return found
+
+
+def _board_seconds(data: bytes) -> float | None:
+    """From the first to the last line message by the board's clock; right for less than 35 min."""
+    ends = [decode_all(data[:_TAIL]), decode_all(data[-_TAIL:])]
+    lines = [end.tables["line"]["tick"] for end in ends]
+    if not all(len(ticks) for ticks in lines):
+        return None
+    return ((int(lines[1][-1]) - int(lines[0][0])) % 2**32) / WIRE.tick_hz
+
+
+def summarise(paths: list[Path]) -> Entry:
+    """The entry of a recording with these segments. Never raises for what is in the files or wrong with them."""
+    first = paths[0]
+    size = 0
+    try:
+        contents = [path.read_bytes() for path in paths]
+        size = sum(map(len, contents))
+        return _summary(paths, contents)
+    except (OSError, FrothlineError, ValueError) as error:
+        metadata, _ = read_metadata(metadata_path(first))
+        name = stem(first)
+        return Entry(str(first), name, "unreadable", size, len(paths), metadata=metadata, problem=str(error))
+
+
+def stem(path: Path) -> str:
+    """Name of the recording of a segment."""
+    return stem_and_number(path)[0]
+
+
+def metadata_path(path: Path) -> Path:
+    """The TOML that lies beside a recording."""
+    return path.with_name(f"{stem(path)}.toml")
+
+
+def _summary(paths: list[Path], contents: list[bytes]) -> Entry:
+    metadata, problem = read_metadata(metadata_path(paths[0]))
+    name, size = stem(paths[0]), sum(map(len, contents))
+    entry = Entry(str(paths[0]), name, "unreadable", size, len(paths), metadata=metadata, problem=problem)
+    heads = [read_head(content) for content in contents]
+    newest = max((head.format or 0 for head in heads), default=0)
+    head = next((head for head in heads if head.identity is not None), None)
+    if newest > FORMAT:
+        return _with(entry, state="newer", problem=problem or f"format {newest}: made by a newer version")
+    told = [frame for content in contents for frame in _told(content)]
+    if head is None and not told:
+        alive = any(isinstance(event, Received) for event in StreamDecoder().feed(contents[0][:_TAIL]))
+        if not alive:
+            return _with(entry, problem=problem or "it is empty" if not size else "there is no whole frame in it")
+    by_name: dict[str, list[Any]] = {}
+    for message, record in told:
+        by_name.setdefault(message.name, []).append(record)
+    host = [(message, record) for message, record in told if message.origin == "host"]
+    times = [int(record["unix_ns"]) for _, record in host]
+    started = (head.unix_ns if head is not None and head.unix_ns is not None else min(times, default=0)) / 1e9
+    closed = bool(host) and host[-1][0].name == "recording_closed"
+    seconds = (max(times) / 1e9 - started) if closed else _board_seconds(contents[0])
+    boards = by_name.get("description", [])
+    board = boards[-1] if boards else None
+    notes = [text(row["text"]) for row in by_name.get("note", []) if text(row["kind"]) not in {"repeats", "mark"}]
+    return _with(
+        entry,
+        state="closed" if closed else "open",
+        identity=head.identity.hex() if head is not None and head.identity is not None else "",
+        started=started or None,
+        seconds=seconds,
+        source=(head.source or "") if head is not None else "",
+        software=(head.software or "") if head is not None else "",
+        label=text(board["label"]) if board is not None else "",
+        firmware=".".join(str(board[f"firmware_{part}"]) for part in ("major", "minor", "patch"))
+        if board is not None
+        else "",
+        marks=sum(text(row["kind"]) == "mark" for row in by_name.get("note", [])),
+        notes=tuple(note for note in notes if note),
+        alarms=len(by_name.get("alarm", [])),
+    )
+
+
+def _with(entry: Entry, **changes: Any) -> Entry:
+    return Entry(**{**vars(entry), **changes})

@@ -1,0 +1,229 @@
+"""A table read back from a recording: one row per line message, SI columns, gaps marked.
+
+Columns: ``time`` (s on the recording's axis, see ``board_time``), ``gap`` (True on the first row behind a silence or
+a loss: lines are not drawn across it), then each series of the sensors by its name, and ``u_<name>`` beside it, its
+standard uncertainty. What is measured more slowly than the line (temperatures, supply, ambient, scale) stands between
+its readings as the straight line from one to the next, and as NaN where two of them lie further apart than
+``BRIDGE`` times their usual distance: nothing is ever held on to.
+
+``attrs``: ``units`` by column, ``recording`` (identity), ``sha256`` of its bytes, ``name``, ``started`` (ISO 8601, or
+empty), ``source``, ``software``, ``firmware``, ``label``, ``marks``, ``boots``, ``lost`` and ``damaged`` frames,
+``guessed_silences`` (breaks that no clock tells the length of, taken as nothing).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from frothline.errors import InputError
+from frothline.recording import board_time
+from frothline.recording.board_time import Piece
+from frothline.recording.recover import Recorded, load, text
+from frothline.sensors import UNITS, Calibration, Converter, RigDescription, Series, Spool
+from frothline.wire import Tables, name_of
+
+BRIDGE = 3.0
+_GAP = 1.5  # times the distance of its neighbours
+_DESCRIBING = ("description", "channel", "trimming")
+
+
+@dataclass(frozen=True)
+class Mark:
+    """Something that was said or pressed: ``kind`` button, mark, note, step, sample, fault, alarm …"""
+
+    time: float  # s on the recording's axis; NaN when it belongs to no moment of the board
+    kind: str
+    text: str
+
+
+def _between(recorded: Recorded, name: str, begin: int, end: int) -> NDArray[np.void]:
+    offsets = recorded.decoded.offsets.get(name)
+    if offsets is None:
+        return recorded.decoded.tables[name]
+    first, last = np.searchsorted(offsets, [begin, end])
+    return recorded.decoded.tables[name][first:last]
+
+
+def _tables_of(recorded: Recorded, piece: Piece) -> Tables:
+    names = recorded.decoded.tables
+    return Tables({name: rows for name in names if len(rows := _between(recorded, name, piece.begin, piece.end))})
+
+
+def _description_before(recorded: Recorded, piece: Piece) -> RigDescription:
+    """What was known of the board when the piece began; of what came later in it, the first."""
+    known = Tables()
+    for name in _DESCRIBING:
+        before = _between(recorded, name, 0, piece.begin)
+        inside = _between(recorded, name, piece.begin, piece.end)
+        rows = np.concatenate([before, inside]) if name != "description" or not before.size else before
+        known[name] = rows[: max(1, len(before))] if name == "description" else rows
+    if not known["description"].size and recorded.decoded.tables["description"].size:
+        # Some streams are joined late: a later description of the same board serves.
+        known = Tables({name: recorded.decoded.tables[name] for name in _DESCRIBING})
+        known["description"] = known["description"][:1]
+    return RigDescription.from_tables(known)
+
+
+def _joined(parts: Sequence[Series]) -> Series:
+    def column(name: str) -> NDArray[Any]:
+        return np.concatenate([getattr(part, name) for part in parts])
+
+    first = parts[0]
+    return replace(
+        first,
+        time=column("time"),
+        value=column("value"),
+        u=column("u"),
+        status=column("status"),
+        u_systematic=column("u_systematic"),
+    )
+
+
+def _converted(recorded: Recorded, parts: list[Piece], calibration: Any, spool: Any) -> dict[str, Series]:
+    collected: dict[str, list[Series]] = {}
+    for piece in parts:
+        # A converter of its own, since neither a rotor's last edge nor a held reading outlives a break.
+        converter = Converter(_description_before(recorded, piece), calibration, spool)
+        for name, series in converter.convert(_tables_of(recorded, piece)).items():
+            collected.setdefault(name, []).append(replace(series, time=series.time + piece.start))
+    return {name: _joined(found) for name, found in collected.items()}
+
+
+def read_series(
+    path: str | Path | Sequence[str | Path] | Recorded,
+    calibration: Calibration | None = None,
+    spool: Spool | None = None,
+) -> dict[str, Series]:
+    """Every series of a recording at its own times (s on the recording's axis). Raises as ``read_table``."""
+    recorded = path if isinstance(path, Recorded) else load(path)
+    return _converted(recorded, board_time.pieces(recorded), calibration, spool)
+
+
+def _gaps(time: NDArray[np.float64], broken: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """True on the first row behind a gap; ``broken`` where frames are known to be missing before a row."""
+    if time.size < 2:
+        return np.zeros(time.size, dtype=np.bool_)
+    step = np.diff(time)
+    around = np.maximum(np.concatenate([[np.inf], step[:-1]]), np.concatenate([step[1:], [np.inf]]))
+    around[0], around[-1] = step[min(1, step.size - 1)], step[max(0, step.size - 2)]
+    usual = pd.Series(step).rolling(101, center=True, min_periods=1).median().to_numpy()
+    gap = (step > _GAP * around) | (broken[1:] & (step > _GAP * usual))
+    return np.concatenate([[False], gap])
+
+
+def _on(time: NDArray[np.float64], series: Series, parts: list[Piece]) -> tuple[NDArray[Any], NDArray[Any]]:
+    """Value and uncertainty of a slower series at other times; NaN beyond its readings and across breaks."""
+    known = np.isfinite(series.value)
+    at, value, u = series.time[known], series.value[known], series.u[known]
+    if at.size < 2:
+        nothing = np.full(time.size, np.nan)
+        return nothing, nothing
+    right = np.clip(np.searchsorted(at, time), 1, at.size - 1)
+    usual = float(np.median(np.diff(series.time))) if len(series) > 1 else np.inf
+    starts = np.array([piece.start for piece in parts])
+    same = np.searchsorted(starts, at[right], side="right") == np.searchsorted(starts, at[right - 1], side="right")
+    near = (at[right] - at[right - 1] <= BRIDGE * usual) & same & (time >= at[0]) & (time <= at[-1])
+    return (
+        np.where(near, np.interp(time, at, value), np.nan),
+        np.where(near, np.interp(time, at, u), np.nan),
+    )
+
+
+def marks(recorded: Recorded, parts: list[Piece] | None = None) -> list[Mark]:
+    """Everything that people or the run watch said, in the order of the file; long notes put together again."""
+    parts = board_time.pieces(recorded) if parts is None else parts
+    tables, offsets = recorded.decoded.tables, recorded.decoded.offsets
+    found: list[tuple[int, Mark]] = []
+    for name, kind in (("mark", "button"), ("note", ""), ("alarm", "")):
+        if name not in offsets:
+            continue
+        times = board_time.place(tables[name]["tick"], offsets[name], parts)
+        before: Any = None
+        for row, offset, time in zip(tables[name], offsets[name], times, strict=True):
+            if name == "mark":
+                found.append((int(offset), Mark(float(time), kind, f"mark {row['number']}")))
+                continue
+            what = text(row["kind"]) if name == "note" else name_of("severity", int(row["severity"]))
+            words = text(row["text"]) if name == "note" else f"{text(row['code'])}: {text(row['text'])}"
+            stamp = (name, what, int(row["unix_ns"]), int(row["monotonic_ns"]))
+            if name == "note" and stamp == before:
+                words = found[-1][1].text + words
+                found.pop()
+            before = stamp
+            moment = np.nan if what in {"fault", "repeats"} else float(time)
+            found.append((int(offset), Mark(moment, what, words)))
+    return [mark for _, mark in sorted(found, key=lambda pair: pair[0]) if mark.kind != "repeats"]
+
+
+def read_table(
+    path: str | Path | Sequence[str | Path] | Recorded,
+    calibration: Calibration | None = None,
+    spool: Spool | None = None,
+    columns: Sequence[str] | None = None,
+) -> pd.DataFrame:
+    """The table of a recording; see the head of this file. ``columns`` chooses series by name, all if not given.
+
+    Raises NotARecording, NewerFormat, SensorMissing if no board ever described itself, InputError for a column that
+    is none. Damage raises nothing: it is marked as gaps and counted in ``attrs``.
+    """
+    for column in columns or ():
+        if column not in UNITS:
+            raise InputError(f"there is no column {column!r}", remedy=f"There are {', '.join(UNITS)}.")
+    recorded = path if isinstance(path, Recorded) else load(path)
+    decoded = recorded.decoded
+    parts = board_time.pieces(recorded)
+    series = _converted(recorded, parts, calibration, spool)
+    rows = decoded.offsets.get("line", np.empty(0, dtype=np.int64))
+    time = board_time.place(decoded.tables["line"]["tick"], rows, parts)
+    inside = np.isfinite(time)
+    broken = np.diff(np.searchsorted(decoded.losses["offset"], rows, side="right"), prepend=0) > 0
+    new_piece = np.diff(np.searchsorted([piece.begin for piece in parts], rows, side="right"), prepend=1) > 0
+    data: dict[str, Any] = {"time": time[inside], "gap": (_gaps(time, broken) | new_piece)[inside]}
+    for name in UNITS:
+        if name not in series or (columns is not None and name not in columns):
+            continue
+        one = series[name]
+        if len(one) == inside.sum() and np.allclose(one.time, data["time"], rtol=0, atol=1e-6):
+            data[name], data[f"u_{name}"] = one.value, one.u
+        else:
+            data[name], data[f"u_{name}"] = _on(data["time"], one, parts)
+    frame = pd.DataFrame(data)
+    frame.attrs = _attributes(recorded, parts, frame)
+    return frame
+
+
+def _attributes(recorded: Recorded, parts: list[Piece], frame: pd.DataFrame) -> dict[str, Any]:
+    decoded = recorded.decoded
+    started = board_time.wall_clock_start(recorded, parts)
+    head = next((head for head in recorded.heads if head.identity is not None), None)
+    rows = decoded.tables["description"]
+    last = rows[-1] if rows.size else None
+    units = {"time": "s", "gap": ""}
+    units |= {name: unit for name, unit in UNITS.items() if name in frame}
+    units |= {f"u_{name}": unit for name, unit in UNITS.items() if name in frame}
+    return {
+        "units": units,
+        "name": recorded.name,
+        "recording": recorded.identity,
+        "sha256": recorded.digest(),
+        "started": "" if started is None else datetime.fromtimestamp(started, UTC).isoformat(timespec="milliseconds"),
+        "source": (head.source or "") if head else "",
+        "software": (head.software or "") if head else "",
+        "label": "" if last is None else text(last["label"]),
+        "firmware": ""
+        if last is None
+        else f"{last['firmware_major']}.{last['firmware_minor']}.{last['firmware_patch']}",
+        "marks": [vars(mark) for mark in marks(recorded, parts)],
+        "boots": int(1 + np.count_nonzero(np.diff(rows["boot_count"].astype(np.int64)))) if rows.size else 0,
+        "lost": decoded.lost,
+        "damaged": len(decoded.damage),
+        "guessed_silences": sum(piece.guessed for piece in parts),
+    }
