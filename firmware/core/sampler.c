@@ -116,11 +116,14 @@ static void look_at(struct sampler *sampler, uint8_t input)
 
 static void next_turn(struct sampler *sampler)
 {
-    if (sampler->until_slow == 0) {
+    if (sampler->until_slow == 0 && sampler->fast == INPUT_PRESSURE) {
         sampler->until_slow = SAMPLER_SLOW_EVERY;
         sampler->slow_look = (uint8_t)(sampler->slow_look + 1) % SAMPLER_SLOW_LOOKS;
         uint8_t slow = sampler->slow_look ? INPUT_TEMPERATURE : INPUT_BANDGAP;
         if (enabled(sampler, slow)) {
+            if (slow == INPUT_BANDGAP) {
+                sampler->fast = INPUT_THERMAL;  // then pressure again: after so long a look no window may be without
+            }
             look_at(sampler, slow);
             return;
         }

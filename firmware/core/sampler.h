@@ -4,7 +4,9 @@
 // conversion after the next; and the first reading after a change is not to be trusted. Two are therefore thrown
 // away after every change (which also suits a simulator that applies the change at once).
 // The fast inputs take turns in a cycle of at most 18 conversions, so that a window of 1/500 s (19.2 conversions)
-// holds some of each; pressure has most. Every 240 conversions (25 ms) one slow input gets a look.
+// holds some of each; pressure has most. About every 23 ms one slow input gets a look, after a turn of
+// pressure, so that eight looks fit between two slow messages. No window is ever without pressure; at 500 Hz with
+// every input enabled a few in a hundred lack one of the other fast inputs, and say so by their n of 0.
 //
 // Runs inside the conversion interrupt. No division, no loops.
 #ifndef FROTHLINE_SAMPLER_H
@@ -20,7 +22,7 @@ enum input { INPUT_PRESSURE, INPUT_DIFFERENTIAL, INPUT_THERMAL, INPUT_TEMPERATUR
 enum {
     SAMPLER_RATE_LEAST = 10,
     SAMPLER_RATE_MOST = 500,
-    SAMPLER_SLOW_EVERY = 240,    // conversions between two looks at slow inputs
+    SAMPLER_SLOW_EVERY = 220,    // conversions, at least, between two looks at slow inputs
     SAMPLER_SLOW_LOOKS = 8,      // in turn: seven at the line temperature, one at the supply
     SAMPLER_SLOW_RATE = 5,       // slow messages per second
     SAMPLER_WINDOWS = 4,         // closed windows that may wait for the main loop: 8 ms at 500 Hz

@@ -41,14 +41,14 @@ _TURN = {
     _TEMPERATURE: ("temperature", 2, 4),
     _BANDGAP: ("supply", 12, 2),
 }
-_SLOW_EVERY = 240  # conversions
+_SLOW_EVERY = 220  # conversions, at least
 _PINS = {
     "pressure": "PC0",
     "differential": "PC3",
     "rotor": "PB0",
     "thermal": "PC1",
     "temperature": "PC2",
-    "supply": "",
+    "supply": "AVCC",
     "ambient": "PC4",
     "scale": "PD4",
     "button": "PD2",
@@ -216,11 +216,13 @@ class ModelledBoard:
 
     def _next_turn(self) -> None:
         enabled = self.storage["enabled"]
-        if self._until_slow == 0:
+        if self._until_slow == 0 and self._fast == _PRESSURE:
             self._until_slow = _SLOW_EVERY
             self._slow_look = (self._slow_look + 1) % 8
             slow = _TEMPERATURE if self._slow_look else _BANDGAP
             if enabled & bit(_TURN[slow][0]):
+                if slow == _BANDGAP:
+                    self._fast = _THERMAL  # then pressure again: after so long a look no window may be without
                 self._look_at(slow)
                 return
         if self._fast == _PRESSURE and enabled & bit("differential"):
