@@ -1,0 +1,99 @@
+"""Foam samples against worked examples of the published container tests and the tables of foam relations."""
+
+import math
+
+import pytest
+
+from frothline.bench.sample import Weighing, combine, evaluate
+from frothline.errors import InputError
+from frothline.estimate import Estimate
+
+
+def litres(value):
+    return value * 1e-3
+
+
+def test_the_annex_worksheet_of_the_fire_foam_test():
+    """NFPA 11 annex style worksheet (figures from memory): 1400 mL, net 180 g gives E = 7.78 by the rule that takes water
+    at 1 g/mL and air without mass, and 25 % (45 mL) at 2.25 min."""
+    minutes = (0.5, 1.0, 1.5, 2.0, 2.5, 3.0)
+    drained = tuple((60 * t, ml * 1e-6) for t, ml in zip(minutes, (10, 20, 30, 40, 50, 60), strict=True))
+    sample = evaluate(
+        Weighing(litres(1.4), 0.0, 0.180, drained=drained, solution_density=1000.0, gas_density=0.0, depth=0.2)
+    )
+    assert sample.expansion.value == pytest.approx(7.78, abs=0.005)
+    assert sample.drainage.value == pytest.approx(2.25 * 60, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("density", "expansion", "gas"),
+    [(32, 32.374, 0.96911), (50, 20.432, 0.95106), (80, 12.653, 0.92097), (100, 10.091, 0.90091)],
+)
+def test_expansion_and_gas_fraction_of_a_weighed_litre(density, expansion, gas):
+    """Volume additivity worked by hand: E = (998.2 - 1.204)/(rho - 1.204)."""
+    sample = evaluate(Weighing(litres(1.0), 0.1, 0.1 + density * 1e-3, solution_density=998.2, gas_density=1.204))
+    assert sample.density.value == pytest.approx(density)
+    assert sample.expansion.value == pytest.approx(expansion, abs=6e-4)
+    assert sample.gas_fraction.value == pytest.approx(gas, abs=6e-6)
+
+
+def test_capture_is_found_again_from_a_made_up_run():
+    """60 L/min of air, 4 L/min of solution, three quarters captured: 49 L/min of foam at 82.59 kg/m3 with the gas's own
+    mass (arithmetic of the two flows). A 10 L bucket is full in 12.245 s."""
+    air = Estimate.normal(60e-3 / 60, 0.6e-3 / 60, "m3/s")
+    sample = evaluate(
+        Weighing(litres(10.0), 0.0, 0.8259, fill_time=600 / 49, solution_density=998.2, gas_density=1.204), air
+    )
+    assert sample.output.value * 6e4 == pytest.approx(49.0, rel=1e-6)
+    assert sample.capture.value == pytest.approx(0.75, abs=0.003)  # the table's rounding to four digits
+    assert sample.solution_rate.value * 6e4 == pytest.approx(4.0, abs=0.02)
+
+
+def test_uncertainty_of_density_is_the_root_sum_square_of_its_parts():
+    """10 L +- 0.1 L, 500 g net +- 0.6 g twice: relative 0.01 and 0.0017, together 1.0143 % (JCGM 100, eq. 12)."""
+    sample = evaluate(Weighing(litres(10.0), 0.3, 0.8))
+    by_hand = math.hypot(0.01, math.sqrt(2) * 0.6e-3 / 0.5)
+    assert sample.density.standard_uncertainty / sample.density.value == pytest.approx(by_hand, rel=1e-6)
+
+
+def test_a_quarter_that_has_not_drained_is_not_reached_and_never_carried_on():
+    sample = evaluate(Weighing(litres(1.0), 0.0, 0.08, drained=((60, 2e-6), (300, 8e-6))))
+    assert math.isnan(sample.drainage.value)
+    assert sample.drainage.lower == 300
+    assert "not reached" in sample.drainage.assumptions[0]
+    assert sample.drained_share.value == pytest.approx(0.1, rel=2e-3)  # 8 of 80.1 mL
+
+
+def test_verdicts_name_where_their_window_comes_from():
+    sample = evaluate(Weighing(litres(10.0), 0.0, 0.85))
+    by_words = {v.window.words: v for v in sample.verdicts}
+    assert by_words["target for household detergent"].state == "inside"
+    assert by_words["usual for foaming agents"].state == "above"
+    assert all(v.window.provenance for v in sample.verdicts)
+
+
+def test_a_figure_whose_interval_reaches_over_the_edge_is_left_open():
+    sample = evaluate(Weighing(litres(10.0), 0.0, 1.0))
+    assert {v.window.words: v.state for v in sample.verdicts}["target for household detergent"] == "open"
+
+
+@pytest.mark.parametrize(
+    ("weighing", "match"),
+    [
+        (Weighing(litres(1.0), 0.5, 0.4), "not heavier than empty"),
+        (Weighing(litres(1.0), 0.0, 1.2), "heavier than its solution"),
+        (Weighing(1.0, 0.0, 0.8), "lighter than air"),
+        (Weighing(litres(1.0), 0.0, 0.08, fill_time=0.0), "fill time"),
+    ],
+)
+def test_readings_that_cannot_be_are_named(weighing, match):
+    with pytest.raises(InputError, match=match):
+        evaluate(weighing)
+
+
+def test_three_samples_that_agree_and_three_that_do_not():
+    close = combine([Estimate.normal(v, 0.5, "kg/m3") for v in (79.8, 80.1, 80.4)])
+    apart = combine([Estimate.normal(v, 0.5, "kg/m3") for v in (70.0, 80.0, 90.0)])
+    assert "agree" in close.words
+    assert "changing" in apart.words
+    assert apart.mean.standard_uncertainty == pytest.approx(10 / math.sqrt(3))
