@@ -170,7 +170,7 @@ def trail(pressure: Window, flow: Window, now: float) -> tuple[Floats, Floats]:
 
 
 def _means(window: Window, edges: Floats) -> Floats:
-    good = np.isfinite(window.value)
+    good = np.isfinite(window.value) & (window.time < edges[-1])  # the last of NumPy's bins is closed
     count, _ = np.histogram(window.time[good], edges)
     total, _ = np.histogram(window.time[good], edges, weights=window.value[good])
     return np.asarray(np.divide(total, count, out=np.full(len(count), np.nan), where=count > 0), dtype=np.float64)

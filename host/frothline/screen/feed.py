@@ -93,7 +93,7 @@ class Feed:
     def _look_at(self, now: Snapshot) -> None:
         for axis, name in enumerate(("standard_flow", "line_pressure")):
             known = bench_view.figure(now, name)
-            # max(known, reach) would let NaN through: it is compared the other way round.
+            # In this order max leaves the reach alone when the figure is NaN.
             self._reach[axis] = max(self._reach[axis], known.value)
         points, fit = self._drawn_from
         if now.fit is not fit or now.points != points:

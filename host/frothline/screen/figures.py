@@ -212,7 +212,10 @@ def _add_curve(figure: go.Figure, curve: Curve, kx: float, ky: float, ink: Palet
         ("curve beyond what was measured", ~measured, ink.predicted, "dash"),
     ):
         # The dashed stretches touch the solid one: they begin at its last point.
-        reach = mask if name == "curve" else mask | np.roll(mask, 1) | np.roll(mask, -1)
+        reach = mask.copy()
+        if name != "curve":
+            reach[:-1] |= mask[1:]
+            reach[1:] |= mask[:-1]
         y = np.where(reach & (curve.pressure >= 0), curve.pressure * ky, np.nan)
         if np.isfinite(y).any():
             figure.add_scatter(

@@ -195,7 +195,7 @@ def _strip(page: str, shown: dict[str, Shown], faults: Sequence[Fault]) -> str:
         "spool": f"{_short(shown['speed'])}, air at {_short(shown['temperature'])}",
     }
     said = [f"{fault.word} {PLACES[fault.place][1]}" for fault in faults]
-    return "; ".join([parts[page]] * (page in parts) + said)
+    return "; ".join([parts[page], *said] if page in parts else said)
 
 
 QUESTIONS = {part.key: part.question for part in PARTS}

@@ -1,0 +1,169 @@
+"""One message for one viewer: what is in it, and that nothing a browser says is believed unchecked."""
+
+import dataclasses
+import json
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from plotly.utils import PlotlyJSONEncoder
+
+from frothline.bench import state
+from frothline.screen import bench_view
+from frothline.screen.feed import WINDOWS, Feed, Viewer
+
+anything = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner, max_size=3),
+    max_leaves=6,
+)
+KEYS = ("page", "system", "scheme", "columns", "seconds", "touch", "have", "seen")
+
+
+@given(st.dictionaries(st.sampled_from(KEYS), anything) | anything)
+def test_whatever_a_browser_says_becomes_a_usual_viewer(said):
+    viewer = Viewer.of(said)
+    assert viewer.page in {"source", "spool", "generator", "bucket", "notebook"}
+    assert viewer.system in {"metric", "inch-pound"}
+    assert viewer.scheme in {"light", "dark"}
+    assert viewer.seconds in WINDOWS
+    assert 40 <= viewer.columns <= 400
+    assert viewer.seen >= 0
+
+
+def settled(bench):
+    """A bench whose throttle has stood at 0.35 since before the first sample."""
+    bench._began -= 20
+    return Feed(bench)
+
+
+def test_a_message_can_be_written_as_json_and_holds_no_nan(bench):
+    feed = settled(bench)
+    for page in ("source", "spool", "generator", "bucket", "notebook"):
+        text = json.dumps(feed.update(Viewer(page=page), 1), cls=PlotlyJSONEncoder, allow_nan=False)
+        assert len(text) < 120_000
+
+
+def test_big_figures_come_with_unit_and_interval(bench):
+    texts = settled(bench).update(Viewer(), 1)["texts"]
+    # the stand-in holds 6500 Pa (1 - 0.35^2) = 5703.75 Pa
+    assert float(texts["now-line_pressure"]) == pytest.approx(5.704, abs=0.02)
+    assert texts["now-line_pressure-unit"] == "kPa"
+    low, high = map(float, texts["now-line_pressure-under"].split(" to "))
+    assert low < 5.704 < high
+
+
+def test_the_reader_in_inches_and_cubic_feet_gets_the_same_air(bench):
+    feed = settled(bench)
+    metric = feed.update(Viewer(), 1)["texts"]
+    inches = feed.update(Viewer(system="inch-pound"), 1)["texts"]
+    assert inches["now-standard_flow-unit"] == "cfm"
+    # 1 L/s = 2.118880 cubic feet per minute (NIST SP 811: 1 cubic foot per minute = 0.4719474 L/s)
+    ratio = float(inches["now-standard_flow"]) / float(metric["now-standard_flow"])
+    assert ratio == pytest.approx(1 / 0.4719474, rel=0.01)
+
+
+def test_a_picture_is_sent_whole_once_and_then_only_its_moving_points(bench):
+    feed = settled(bench)
+    first = feed.update(Viewer(), 1)["figures"]
+    assert "figure" in first["plane"]
+    have = {key: picture["key"] for key, picture in first.items()}
+    second = feed.update(Viewer(have=have), 2)["figures"]
+    assert "figure" not in second["plane"]
+    assert "figure" not in second["traces"]
+    assert "figure" in feed.update(Viewer(have=have, scheme="dark"), 3)["figures"]["plane"]
+
+
+def test_a_new_steady_point_brings_the_picture_anew(bench):
+    feed = settled(bench)
+    have = {key: picture["key"] for key, picture in feed.update(Viewer(), 1)["figures"].items()}
+    bench._take(0.2)
+    feed._taken = -1e9
+    again = feed.update(Viewer(have=have), 2)["figures"]
+    assert "figure" in again["plane"]
+    assert "figure" not in again["traces"]
+
+
+def test_several_fits_in_a_row_do_not_stumble_over_their_arrays(bench):
+    feed = settled(bench)
+    for opening in (0.0, 0.2, 0.4, 0.6, 0.8):
+        bench._take(opening)
+        feed._taken = -1e9
+        message = feed.update(Viewer(), 1)
+    names = [trace["name"] for trace in message["figures"]["plane"]["figure"]["data"]]
+    assert "curve" in names
+    assert message["texts"]["fit-shut_off"] == "6.500"
+
+
+def test_unplugging_is_said_in_words_and_figures_become_dashes(bench):
+    feed = settled(bench)
+    bench.unplug()
+    message = feed.update(Viewer(), 1)
+    assert "cable out on /dev/ttyUSB0: plug it in again" in message["texts"]["link"]
+    assert message["states"]["link"] == "lost"
+    assert message["texts"]["now-line_pressure"] == "–"
+    assert message["texts"]["now-line_pressure-under"] == "the cable is out"
+    assert message["tones"]["alarm"] == 1
+
+
+def test_losses_are_counted_in_words(bench):
+    feed = settled(bench)
+    assert feed.update(Viewer(), 1)["texts"]["losses"] == "nothing lost"
+    bench.losses = state.Losses(missing=3, damaged=1, health={"frames_dropped": 2})
+    feed._taken = -1e9
+    words = feed.update(Viewer(), 2)["texts"]["losses"]
+    assert words == "3 frames missing, 1 frames damaged, 2 frames the board had to drop"
+
+
+def test_recording_is_said_with_its_running_time_and_its_place(bench):
+    feed = settled(bench)
+    bench.start_recording()
+    bench._recording = (bench._recording[0], bench.now - 83)
+    texts = feed.update(Viewer(), 1)["texts"]
+    assert texts["recording"] == "recording 1:23"
+    assert str(bench.folder) in texts["recording-where"]
+    assert texts["record-button"] == "Stop recording"
+
+
+def test_a_recording_that_cannot_be_written_is_said(bench):
+    feed = settled(bench)
+    now = dataclasses.replace(
+        bench.snapshot(), recording=state.RecordingState("r", bench.folder / "r.froth", 5, 100, "no space left")
+    )
+    bench.snapshot = lambda: now
+    message = feed.update(Viewer(), 1)
+    assert message["texts"]["recording"] == "recording stopped: no space left"
+    assert message["states"]["recording"] == "trouble"
+
+
+def test_the_trail_is_the_mean_of_quarter_seconds_and_keeps_its_points_while_time_goes_on():
+    at = np.arange(0, 20, 0.01)
+    pressure = state.Window("line_pressure", "Pa", 0, at, at * 100, at, np.zeros(at.size, np.uint8))
+    flow = state.Window("standard_flow", "m3/s", 0, at, np.full(at.size, 0.01), at, np.zeros(at.size, np.uint8))
+    _, one = bench_view.trail(pressure, flow, 15.0)
+    _, other = bench_view.trail(pressure, flow, 15.1)
+    assert np.array_equal(one, other)
+    assert np.diff(one) == pytest.approx(25.0)  # 100 Pa/s for 0.25 s
+
+
+def test_viewers_share_one_look_at_the_bench(bench):
+    looked = []
+    taken = bench.snapshot()
+    bench.snapshot = lambda: looked.append(1) or taken
+    time = [0.0]
+    feed = Feed(bench, clock=lambda: time[0])
+    for _ in range(5):
+        feed.update(Viewer(page="spool"), 1)
+    assert len(looked) == 1
+    time[0] = 0.05
+    feed.update(Viewer(page="spool"), 1)
+    assert len(looked) == 2
+
+
+def test_the_spool_page_lists_every_channel_with_its_sensor_and_interval(bench):
+    rows = settled(bench).update(Viewer(page="spool"), 1)["tables"]["channels"]
+    by_name = {row[0]: row for row in rows}
+    assert by_name["pressure at the tap"][3] == "mpx5010 on A0"
+    assert " to " in by_name["temperature in the spool"][2]
+    assert by_name["temperature in the spool"][1] == "31.8 °C"  # the stand-in's 305.0 K
