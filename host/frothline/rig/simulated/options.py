@@ -18,7 +18,7 @@ class Options:
     ``damage`` the probability that a frame is lost or spoilt; ``errors`` 0 for perfect sensors; ``late`` s that the
     board sits in its bootloader; ``reset`` 0 for a board that opening does not reset; ``streaming`` 1 for one that
     sends from the start; ``zero`` s with the machine off at the beginning; ``tick`` the first board tick;
-    ``source`` and ``anemometer`` in place of the scenario's; ``image`` (emulated) another firmware image.
+    ``source``, ``anemometer`` and ``build`` in place of the scenario's; ``image`` (emulated) another firmware image.
     """
 
     scenario: str = "sweep"
@@ -34,11 +34,12 @@ class Options:
     tick: int = 0
     source: str = ""
     anemometer: str = ""
+    build: str = ""
     image: str = ""
 
     def changes(self) -> dict[str, str]:
         """Fields of the scenario that the URL changes."""
-        return {name: value for name in ("source", "anemometer") if (value := getattr(self, name))}
+        return {name: value for name in ("source", "anemometer", "build") if (value := getattr(self, name))}
 
 
 def read_url(url: str) -> Options:

@@ -14,13 +14,21 @@ class Scenario:
 
     name: str
     about: str
-    source: str = "vacuum"  # vacuum, hump, displacement, compressor
+    source: str = "vacuum"  # see sources.make_source
     throttle: tuple[tuple[float, float], ...] = ((0.35, 1.0),)
     tremble: float = 0.002
     motor_on: bool = True
     scale: bool = False
     anemometer: str = "pulse_rotor"  # or thermal_module
+    build: str = ""  # a generator at the end of the line (see generator.BUILDS); the hand then opens a bleed before it
+    fed: bool = False  # a float valve keeps the reservoir full
+    dry: bool = False  # no solution in the reservoir
+    under_way: bool = False  # the run has been going on for a while
 
+
+_BLEEDS = (0.0, 0.09, 0.13, 0.16, 0.19, 0.225, 0.26, 0.30, 0.36, 0.45)
+_RUN: dict[str, Any] = {"source": "vacuum-small", "throttle": ((0.0, 1.0),), "scale": True, "build": "pipe-100"}
+_BLEED: dict[str, Any] = _RUN | {"throttle": tuple((opening, 7.0) for opening in _BLEEDS)}
 
 SCENARIOS: dict[str, Scenario] = {
     s.name: s
@@ -34,6 +42,10 @@ SCENARIOS: dict[str, Scenario] = {
         Scenario("sweep-displacement", "the same with a positive displacement machine", "displacement", sweep_steps()),
         Scenario("sweep-compressor", "the same with a regulated compressor and its tank", "compressor", sweep_steps()),
         Scenario("steady", "one opening, held", throttle=((0.345, 1.0),)),
+        Scenario("run", "foam is made from a full reservoir until it is dry", **_RUN),
+        Scenario("run-fed", "foam is made for as long as one likes, the reservoir is kept full", fed=True, **_RUN),
+        Scenario("generator-dry", "a bleed takes a dry generator through its range of flow", dry=True, **_BLEED),
+        Scenario("generator-wet", "the same while it makes foam", fed=True, under_way=True, **_BLEED),
         Scenario("idle", "the machine is off", throttle=((1.0, 1.0),), motor_on=False),
     )
 }

@@ -46,6 +46,7 @@ class Source:
     supply: float = 1.0  # mains against rated
     cooling: float = 1.0  # 1 as new; less when the ways of the cooling air are blocked
     filter_loss: float = 0.0  # Pa s2/m6 at standard density, in front of the inlet
+    extra_heat: float = 0.0  # W into the air beyond what a sound machine gives
 
     def curve(self, flow: float) -> tuple[float, float]:
         """Pressure rise, Pa, and its slope, Pa s/m3, at rated speed and standard density."""
@@ -67,7 +68,8 @@ class Source:
     def target_speed(self, density: float) -> float:
         if not self.running:
             return 0.0
-        hot = 1.0 - 2.5e-4 * max(0.0, self.rise_over_ambient - 60.0)  # copper and iron warm up
+        # copper and iron warm up, and so does a machine that is failing
+        hot = 1.0 - 2.5e-4 * max(0.0, self.rise_over_ambient - 60.0) - 4e-5 * self.extra_heat
         thin = (density / STANDARD_DENSITY) ** self.density_exponent if self.density_exponent else 1.0
         return float(self.supply**self.supply_exponent * thin * hot)
 
@@ -83,7 +85,8 @@ class Source:
         to_air = exchange * self.rise_over_ambient
         self.rise_over_ambient += dt * (0.35 * power - to_air) / self.winding_capacity
         # a little air always slips round inside, so the exhaust stays finite at shut-off
-        return (0.65 * power + to_air) / ((max(flow, 0.0) * density + 0.004) * HEAT_CAPACITY)
+        heat = 0.65 * power + to_air + self.extra_heat
+        return heat / ((max(flow, 0.0) * density + 0.004) * HEAT_CAPACITY)
 
 
 @dataclass
@@ -189,21 +192,25 @@ class RegulatedCompressor(Source):
         return self.curve(flow)
 
 
+FAMILIES = ("vacuum", "vacuum-small", "hump", "displacement", "compressor")
+
+
 def make_source(kind: str, random: Random) -> Source:
     """A machine of the family ``kind``, its figures scattered a little as between one specimen and the next."""
 
     def about(value: float, scatter: float = 0.04) -> float:
         return value * (1.0 + random.uniform(-scatter, scatter))
 
-    if kind == "vacuum":
-        shut_off = about(20000.0)
-        linear, quadratic = about(1.2e5, 0.1), about(3.5e6)
+    if kind in {"vacuum", "vacuum-small"}:
+        small = kind == "vacuum-small"
+        shut_off = about(14500.0 if small else 20000.0)
+        linear, quadratic = about(1.0e5 if small else 1.2e5, 0.1), about(4.6e6 if small else 3.5e6)
         free = (-linear + sqrt(linear * linear + 4.0 * quadratic * shut_off)) / (2.0 * quadratic)
         return VacuumMotor(
             kind,
             free,
-            about(480.0),
-            about(900.0),
+            about(300.0 if small else 480.0),
+            about(600.0 if small else 900.0),
             density_exponent=-1.0 / 6.0,
             shut_off=shut_off,
             linear=linear,
@@ -217,4 +224,6 @@ def make_source(kind: str, random: Random) -> Source:
         )
     if kind == "compressor":
         return RegulatedCompressor(kind, about(0.05), 0.0, 0.0, set_pressure=about(15000.0))
-    raise ValueError(f"no air source is called {kind!r}; there are vacuum, hump, displacement and compressor")
+    raise ValueError(
+        f"no air source is called {kind!r}; there are vacuum, vacuum-small, hump, displacement and compressor"
+    )

@@ -10,21 +10,22 @@ line to every rig, whatever calls it.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from math import exp, sqrt
 from typing import Any
 
-from . import ambient_module
+from . import ambient_module, truths
 from .chance import chance
+from .faults import Faults
 from .gas import GAMMA, HEAT_CAPACITY, STANDARD_DENSITY, gas_constant, hole_flow
+from .generator import BUILDS, TARE, Generator
 from .hand import Hand
 from .instruments import AREA, Instruments
 from .scenarios import Scenario, scenario_named
 from .sources import Source, make_source
+from .truths import HOSE_AREA, HOSE_LENGTH, HOSE_LOSS
 
 STEP = 0.002  # s
-HOSE_AREA = 3.141592653589793 / 4.0 * 0.05**2  # m2: 1 m of 50 mm hose between machine and spool
-HOSE_LENGTH = 1.0
-HOSE_LOSS = 1.6  # velocity heads: friction 0.03 L/D and one entrance
 LINE_VOLUME = 0.006  # m3
 SPOOL_LOSS = 0.5  # velocity heads in the bore between tap and throttle: rotor, straightener, wall
 CLOSED_AREA = 1.5e-6  # m2: what a shut throttle still lets by
@@ -72,6 +73,7 @@ class World:
         self.flow = 0.0  # kg/s out of the machine
         self.pressure = 0.0  # Pa gauge
         self.spool_flow = 0.0
+        self._delivered = 0.0
         self.air_rise = 0.0
         self.temperature = self.ambient_temperature  # of the air at the spool
         self._wall = 0.0  # K over ambient, of hose and spool
@@ -85,6 +87,8 @@ class World:
             self._wall = 12.0
             self.pressure = self.source.rise(0.0, self.ambient_density)[0]
             self.instruments.pressure_felt = self.pressure
+        self.faults = Faults()
+        self.generator = self._make_generator()
         self._present = {"ambient": True, "scale": chosen.scale, "pressure": True, "rotor": True, "temperature": True}
 
     # --- time -------------------------------------------------------------------------------------------------
@@ -116,7 +120,7 @@ class World:
         ambient, room, gas, density = (
             self.ambient_pressure,
             self.ambient_temperature,
-            self._gas,
+            self.gas,
             self.ambient_density,
         )
         p, m = self.pressure, self.flow
@@ -126,7 +130,7 @@ class World:
         lift *= 1.0 + self._ripple + self._wander
         loss = HOSE_LOSS / (2.0 * line_density * HOSE_AREA * HOSE_AREA)
         column = HOSE_AREA / HOSE_LENGTH
-        out, out_slope = self._leaving(p, line_density)
+        out, out_slope, before = self._leaving(p, line_density)
         hold = GAMMA * gas * self.temperature / LINE_VOLUME
         f1 = column * (lift - loss * m * abs(m) - p)
         f2 = hold * (m - out)
@@ -137,7 +141,11 @@ class World:
         det = a * d - b * c
         self.flow = m + h * (f1 * d - b * f2) / det
         self.pressure = p = p + h * (a * f2 - c * f1) / det
-        self.spool_flow = self.flow
+        self.spool_flow = self.flow - before
+        if self.generator is not None:
+            self.generator.advance(h, self._delivered, line_density, density)
+        if self.faults.active:
+            self.faults.advance(self, h)
 
         # heat: machine to air, air to walls, walls to the room
         self.air_rise = source.advance(h, inlet, density)
@@ -150,20 +158,56 @@ class World:
         volume = self.spool_flow / line_density
         self.instruments.advance(self.steps * h, h, p, 0.0, self.temperature, volume, line_density, room)
 
-    def _leaving(self, pressure: float, density: float) -> tuple[float, float]:
-        """Mass flow out of the line at ``pressure`` Pa gauge, kg/s, and its slope, kg/(s Pa)."""
+    def _leaving(self, pressure: float, density: float) -> tuple[float, float, float]:
+        """Mass flow out of the line at ``pressure`` Pa gauge, kg/s; its slope, kg/(s Pa); the part before the spool."""
+        ambient, temperature, gas, faults = self.ambient_pressure, self.temperature, self.gas, self.faults
         opening = self.throttle
         gate = opening * opening * AREA * 0.62 if opening < 0.95 else AREA * (0.62 + 6.0 * (opening - 0.95))
-        gate = min(gate, 0.92 * AREA) + CLOSED_AREA
-        # bore losses in series with the gate, as effective areas
-        effective = 1.0 / sqrt(1.0 / (gate * gate) + SPOOL_LOSS / (AREA * AREA))
-        flow = hole_flow(effective, pressure, self.ambient_pressure, self.temperature, self._gas)
-        slope = 0.5 * flow / pressure if pressure > 1.0 else effective * sqrt(2.0 * density)
-        return flow, slope
+        gate = min(gate, 0.92 * AREA)
+        before_area = faults.before
+        if self.generator is None:
+            gate += CLOSED_AREA
+            # bore losses in series with the gate, as effective areas
+            effective = 1.0 / sqrt(1.0 / (gate * gate) + SPOOL_LOSS / (AREA * AREA))
+            end = hole_flow(effective, pressure, ambient, temperature, gas)
+            slope = 0.5 * end / pressure if pressure > 1.0 else effective * sqrt(2.0 * density)
+        else:
+            end, slope = self.generator.air_flow(pressure, density)
+            before_area += gate  # the hand holds a bleed
+        self._delivered = end
+        before = hole_flow(before_area, pressure, ambient, temperature, gas) if before_area else 0.0
+        after = hole_flow(faults.after, pressure, ambient, temperature, gas) if faults.after else 0.0
+        aside = before + after
+        if aside:
+            slope += 0.5 * aside / pressure if pressure > 1.0 else (before_area + faults.after) * sqrt(2.0 * density)
+        return end + aside, slope, before
+
+    def _make_generator(self) -> Generator | None:
+        chosen = self.scenario
+        if not chosen.build:
+            return None
+        if chosen.build not in BUILDS:
+            raise ValueError(f"no generator is called {chosen.build!r}; there are {', '.join(BUILDS)}")
+        build = replace(
+            BUILDS[chosen.build], fed=chosen.fed, reservoir=0.0 if chosen.dry else BUILDS[chosen.build].reservoir
+        )
+        made = Generator(build, chance(self.seed, f"generator {build.name}"))
+        if chosen.dry:
+            made.solution = 0.0
+        if chosen.under_way:
+            made.settle_wet()
+        return made
+
+    @property
+    def the_generator(self) -> Generator:
+        """The generator; raises ValueError when the scenario has none."""
+        if self.generator is None:
+            raise ValueError("this scenario has no generator")
+        return self.generator
 
     def _refresh_room(self) -> None:
-        self._gas = gas_constant(self.ambient_pressure, self.ambient_temperature, self.ambient_humidity)
-        self.ambient_density = self.ambient_pressure / (self._gas * self.ambient_temperature)
+        self.gas = gas_constant(self.ambient_pressure, self.ambient_temperature, self.ambient_humidity)
+        self.ambient_density = self.ambient_pressure / (self.gas * self.ambient_temperature)
 
     # --- devices off the pins ---------------------------------------------------------------------------------
 
@@ -201,8 +245,11 @@ class World:
         )
 
     def scale_mass(self) -> float:
-        """Mass on the load cell, kg."""
-        return 0.0
+        """Mass on the load cell, kg: the reservoir, which shakes a little while it is drawn from."""
+        if self.generator is None:
+            return 0.0
+        shake = 0.004 * self._module.gauss(0.0, 1.0) if self.generator.solution_flow else 0.0
+        return TARE + self.generator.solution + shake
 
     # --- control ----------------------------------------------------------------------------------------------
 
@@ -210,8 +257,8 @@ class World:
         """Reach into the scenario.
 
         ``throttle`` 0..1 (None: back to the script), ``motor`` bool, ``button`` seconds held (default 0.2),
-        ``plug`` and ``unplug`` a device, ``ambient`` (pressure Pa, temperature K, humidity).
-        Raises ValueError for anything else.
+        ``plug`` and ``unplug`` a device, ``ambient`` (pressure Pa, temperature K, humidity), ``solution`` kg poured
+        into the reservoir, ``fault`` and ``heal`` (see :mod:`.faults`). Raises ValueError for anything else.
         """
         if name == "throttle":
             if value is None or value == "auto":
@@ -227,6 +274,12 @@ class World:
             if value not in self._present:
                 raise ValueError(f"nothing called {value!r} can be unplugged; there are {', '.join(self._present)}")
             self._present[value] = name == "plug"
+        elif name == "fault":
+            self.faults.start(self, str(value))
+        elif name == "heal":
+            self.faults.heal(self, str(value or "all"))
+        elif name == "solution":
+            self.the_generator.solution = max(0.0, self.the_generator.solution + float(value))
         elif name == "ambient":
             self.ambient_pressure, self.ambient_temperature, self.ambient_humidity = map(float, value)
             self._refresh_room()
@@ -236,16 +289,17 @@ class World:
     # --- truth ------------------------------------------------------------------------------------------------
 
     @property
-    def truth(self) -> dict[str, float]:
+    def truth(self) -> dict[str, Any]:
         """What is true now, in SI units, for tests and demonstrations; no sensor sees it.
 
         Flow figures belong to the spool: ``mass_flow`` kg/s, ``line_flow`` m3/s at line state, ``free_air_flow`` m3/s
         at ambient state, ``standard_flow`` m3/s at 1.2 kg/m3; ``air_power`` W is line pressure times standard flow.
-        ``source_flow`` kg/s leaves the machine; ``scale_mass`` kg is nan without a scale.
+        ``source_flow`` kg/s leaves the machine; ``scale_mass`` kg is nan without a scale. ``faults`` names what is
+        wrong; with a generator its ``phase`` and the figures of ``Generator.figures`` are there too.
         """
-        density = (self.ambient_pressure + self.pressure) / (self._gas * self.temperature)
+        density = (self.ambient_pressure + self.pressure) / (self.gas * self.temperature)
         m = self.spool_flow
-        return {
+        known = {
             "time": self.time,
             "throttle": self.throttle,
             "line_pressure": self.pressure,
@@ -265,54 +319,17 @@ class World:
             "ambient_density": self.ambient_density,
             "supply_voltage": self.instruments.supply,
             "source_speed": self.source.speed,
-            "scale_mass": self.scale_mass() if self.scenario.scale else float("nan"),
+            "scale_mass": TARE + self.generator.solution if self.generator is not None else float("nan"),
+            "faults": sorted(self.faults.active),
         }
+        if self.generator is not None:
+            known |= {"phase": self.generator.phase(), **self.generator.figures(self.ambient_density)}
+        return known
 
     def true_curve(self, density: float = STANDARD_DENSITY) -> Callable[[float], float]:
-        """Pressure at the tap, Pa, against flow, m3/s at 1.2 kg/m3, with inlet air of ``density`` kg/m3.
-
-        The machine as it runs now (filter, mains, warmth), its flutter left out, with its hose: what a sweep of the
-        source is to find.
-        """
-        source = self.source
-        speed = source.target_speed(density)
-        rise = self.air_rise
-        ambient = self.ambient_pressure
-
-        def pressure(flow: float) -> float:
-            mass = flow * STANDARD_DENSITY
-            was, source.speed = source.speed, speed
-            try:
-                lift, _ = source.rise(mass / density, density)
-            finally:
-                source.speed = was
-            warm = ambient + max(lift, 0.0)
-            held = warm / (self._gas * (self.ambient_temperature + min(rise, 40.0)))
-            return lift - HOSE_LOSS * mass * abs(mass) / (2.0 * held * HOSE_AREA * HOSE_AREA)
-
-        return pressure
+        """See :func:`.truths.curve`."""
+        return truths.curve(self, density)
 
     def true_figures(self, density: float = STANDARD_DENSITY) -> dict[str, float]:
-        """shut_off Pa, free_delivery m3/s, air_power W (the largest) and air_power_flow m3/s of :meth:`true_curve`."""
-        curve = self.true_curve(density)
-        low, high = 0.0, 2.0 * self.source.free_flow
-        for _ in range(60):
-            middle = 0.5 * (low + high)
-            low, high = (middle, high) if curve(middle) > 0.0 else (low, middle)
-        free = 0.5 * (low + high)
-        best = max(range(1, 2000), key=lambda k: k / 2000 * free * curve(k / 2000 * free))
-        low, high = (best - 1) / 2000 * free, (best + 1) / 2000 * free
-        golden = 0.6180339887498949
-        for _ in range(60):
-            left, right = high - golden * (high - low), low + golden * (high - low)
-            if left * curve(left) > right * curve(right):
-                high = right
-            else:
-                low = left
-        flow = 0.5 * (low + high)
-        return {
-            "shut_off": curve(0.0),
-            "free_delivery": free,
-            "air_power": flow * curve(flow),
-            "air_power_flow": flow,
-        }
+        """See :func:`.truths.figures`."""
+        return truths.figures(self, density)

@@ -1,0 +1,133 @@
+"""What can go wrong on a line, each startable while it runs: ``control("fault", "packing_blown")``.
+
+A severity may follow the name after a colon, ``"leak_after:0.1"``; its meaning and its default stand in the table.
+``control("heal", name)`` or ``control("heal", "all")`` puts it right again.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from .gas import hole_flow
+
+if TYPE_CHECKING:
+    from .world import World
+
+# name: (what is seen by a person, what the severity means, its default)
+FAULTS: dict[str, tuple[str, str, float]] = {
+    "packing_blown": ("the packing has left through the outlet", "share that is gone", 0.97),
+    "joint_off_before": ("a joint came off before the anemometer", "opening, m2", 6e-4),
+    "joint_off_after": ("a joint came off after the anemometer", "opening, m2", 6e-4),
+    "leak_before": ("a leak before the anemometer", "share of the present flow", 0.1),
+    "leak_after": ("a leak after the anemometer", "share of the present flow", 0.1),
+    "clogging": ("packing and holes clog", "growth of the resistance per minute, relative", 0.5),
+    "filter_drift": ("the filter before the machine fills", "Pa s2/m6 per minute", 2.0e6),
+    "motor_hot": ("the motor heats the air too much", "W more, reached with 30 s", 700.0),
+    "liquid_back": ("solution creeps back into the air connection", "m of it, reached with 12 s", 0.09),
+    "reservoir_dry": ("the reservoir runs dry at once", "kg left", 0.4),
+    "pressure_unplugged": ("the pressure sensor is unplugged", "", 0.0),
+    "rotor_unplugged": ("the anemometer is unplugged", "", 0.0),
+    "temperature_unplugged": ("the line thermometer is unplugged", "", 0.0),
+    "ambient_unplugged": ("the ambient module is unplugged", "", 0.0),
+    "scale_unplugged": ("the scale is unplugged", "", 0.0),
+    "tap_blocked": ("the pressure tap is blocked", "s that a change then takes", 300.0),
+    "rotor_backwards": ("the anemometer was put in backwards", "", 0.0),
+    "supply_sag": ("the mains sags", "share of the voltage that is left", 0.85),
+    "board_supply_sag": ("the board's supply sags", "V", 0.5),
+}
+
+
+def parse(text: str) -> tuple[str, float]:
+    """(name, severity) of ``name`` or ``name:severity``; raises ValueError."""
+    name, _, given = str(text).partition(":")
+    if name not in FAULTS:
+        raise ValueError(f"no fault is called {name!r}; there are {', '.join(FAULTS)}")
+    return name, float(given) if given else FAULTS[name][2]
+
+
+class Faults:
+    """The faults of one world: ``active`` maps name to severity, ``before`` and ``after`` are leak areas, m2."""
+
+    def __init__(self) -> None:
+        self.active: dict[str, float] = {}
+        self.since: dict[str, float] = {}
+        self.before = 0.0
+        self.after = 0.0
+
+    def start(self, world: World, text: str) -> None:
+        """Raises ValueError for an unknown fault, or one that this scenario has no part for."""
+        name, severity = parse(text)
+        if world.generator is None and name in {"packing_blown", "clogging", "liquid_back", "reservoir_dry"}:
+            raise ValueError(f"{name} needs a generator, and this scenario has none")
+        self.active[name] = severity
+        self.since[name] = world.time
+        if name in {"leak_before", "leak_after"}:
+            through = abs(world.flow if name == "leak_before" else world.spool_flow)
+            unit = hole_flow(1.0, max(world.pressure, 1.0), world.ambient_pressure, world.temperature, world.gas)
+            severity = severity * through / unit
+        if name in {"leak_before", "joint_off_before"}:
+            self.before = severity
+        elif name in {"leak_after", "joint_off_after"}:
+            self.after = severity
+        elif name == "packing_blown":
+            world.the_generator.packing_left = 1.0 - severity
+        elif name == "reservoir_dry":
+            world.the_generator.fed = False
+            world.the_generator.solution = min(severity, world.the_generator.solution)
+        else:
+            self._set(world, name, severity)
+
+    def _set(self, world: World, name: str, severity: float) -> None:
+        if name.endswith("_unplugged"):
+            world.control("unplug", name.removesuffix("_unplugged"))
+        elif name == "tap_blocked":
+            world.instruments.tap_lag = severity
+        elif name == "rotor_backwards":
+            world.instruments.backwards = True
+        elif name == "supply_sag":
+            world.source.supply = severity
+        elif name == "board_supply_sag":
+            world.instruments.supply_sag = severity
+
+    def advance(self, world: World, dt: float) -> None:
+        """Let those that grow, grow."""
+        active = self.active
+        if "clogging" in active:
+            world.the_generator.clogging *= 1.0 + active["clogging"] * dt / 60.0
+        if "filter_drift" in active:
+            world.source.filter_loss += active["filter_drift"] * dt / 60.0
+        if "motor_hot" in active:
+            world.source.extra_heat += (active["motor_hot"] - world.source.extra_heat) * dt / 30.0
+        if "liquid_back" in active:
+            generator = world.the_generator
+            generator.backed_up += (active["liquid_back"] - generator.backed_up) * dt / 12.0
+
+    def heal(self, world: World, name: str) -> None:
+        """Put right; ``all`` for everything. Raises ValueError for an unknown fault."""
+        for one in list(self.active) if name == "all" else [parse(name)[0]]:
+            if self.active.pop(one, None) is None:
+                continue
+            if one.endswith("_unplugged"):
+                world.control("plug", one.removesuffix("_unplugged"))
+            elif one.endswith("_before"):
+                self.before = 0.0
+            elif one.endswith("_after"):
+                self.after = 0.0
+            elif one in {"packing_blown", "clogging", "liquid_back", "reservoir_dry"}:
+                generator = world.the_generator
+                generator.packing_left = generator.clogging = 1.0
+                generator.backed_up = 0.0
+                if one == "reservoir_dry":
+                    generator.solution, generator.fed = generator.build.reservoir, generator.build.fed
+            elif one == "filter_drift":
+                world.source.filter_loss = 0.0
+            elif one == "motor_hot":
+                world.source.extra_heat = 0.0
+            elif one == "tap_blocked":
+                world.instruments.tap_lag = 0.005
+            elif one == "rotor_backwards":
+                world.instruments.backwards = False
+            elif one == "supply_sag":
+                world.source.supply = 1.0
+            elif one == "board_supply_sag":
+                world.instruments.supply_sag = 0.0
