@@ -88,8 +88,10 @@ def test_pearsons_points_with_yorks_weights_give_the_accepted_line():
     assert digits(np.sqrt(np.diag(line.observed_point)), OBSERVED_ERRORS).min() > 7.5  # their iteration stops there
     scaled = np.sqrt(np.diag(line.scaled(line.expected_point)))
     assert digits(scaled, (0.359246522551112, 0.070620269528771)).min() > 8
-    correlation = line.expected_point[0, 1] / np.prod(np.sqrt(np.diag(line.expected_point)))
-    assert digits(correlation, -0.94325300584483) > 8
+    # Where the line meets the axis, 11.403806975993 with 0.80209694483 (published): holds only with the covariance.
+    slope = np.array([-1 / line.slope, line.intercept / line.slope**2])
+    assert digits(-line.intercept / line.slope, 11.403806975993) > 12
+    assert digits(np.sqrt(slope @ line.expected_point @ slope), 0.80209694483) > 10
 
 
 def test_the_general_fit_with_errors_in_both_variables_is_yorks_line_at_order_one():
