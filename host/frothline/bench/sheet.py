@@ -1,0 +1,322 @@
+"""The build sheet: a TOML file that a builder writes in five minutes, read with messages that point at the line.
+
+Lengths are "25 mm", "3/4 in" or "1 1/2 in"; a bare number is millimetres. A bore may be a pipe by its name as sold,
+"1 1/2 in sch 40" or "50x3.7". Everything that is wrong is told at once, each with file, line and entry.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import MISSING, Field, dataclass
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Any
+
+import tomlkit
+
+from frothline.bench.build import PARTS, Build, Dilution, Objection, entries, objections
+from frothline.bench.sizes import pipe_of_bore, read_bore, read_quantity, read_temperature
+from frothline.errors import InputError
+from frothline.units import ZERO_CELSIUS
+
+_TITLES = {
+    "connection": "where the air comes in",
+    "hose": "from the spool to the generator",
+    "tube": "the diffusion tube",
+    "body": "the pipe the foam is made in",
+    "packing": "what makes the bubbles small",
+    "outlet": "the reducer",
+    "reservoir": "where the solution waits",
+    "solution": "what is foamed",
+}
+_LARGEST_SHEET = 200_000  # bytes; a sheet is one page
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing in a sheet that needs a look: where ("file:line entry"), what, what to do, and whether it stops."""
+
+    where: str
+    what: str
+    remedy: str
+    fatal: bool = True
+
+    def __str__(self) -> str:
+        return f"{self.where}: {self.what}. {self.remedy}"
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """What came of reading: the build, or None with fatal problems; and what is merely odd."""
+
+    build: Build | None
+    problems: tuple[Problem, ...]
+    text: str
+
+
+def examine(text: str, file: str = "build") -> Sheet:
+    """Reads a sheet's text and tells everything that is wrong with it; never raises for what stands in it."""
+    problems: list[Problem] = []
+    if len(text) > _LARGEST_SHEET:
+        return Sheet(None, (Problem(file, "this is no build sheet, it is too large", "Choose another file"),), text)
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        found = re.search(r"line (\d+)", str(error))
+        where = f"{file}:{found[1]}" if found else file
+        what = re.sub(r"\s*\(at .*?\)$", "", str(error)).rstrip(".")
+        remedy = "Text needs quotes, like bore = “38 mm” with straight quotes; each entry stands on its own line"
+        return Sheet(None, (Problem(where, f"this line cannot be read: {what}", remedy),), text)
+    except RecursionError:
+        return Sheet(
+            None, (Problem(file, "this is nested too deeply to be a build sheet", "Start from a new sheet"),), ""
+        )
+    lines = _Lines(text, file)
+    parts: dict[str, Any] = {}
+    top = [*PARTS, "name", "notes"]
+    problems += [_unknown(lines.of(key), key, top) for key in raw if key not in top]
+    for part in PARTS:
+        table = raw.get(part, {} if part == "packing" else None)
+        if table is None:
+            problems.append(Problem(file, f"the part [{part}] is missing: {_TITLES[part]}", "Add it"))
+        elif not isinstance(table, Mapping):
+            problems.append(
+                Problem(lines.of(part), f"{part} is a part of its own", f"Write [{part}] above its entries")
+            )
+        else:
+            parts[part] = _read_part(part, table, lines, problems)
+    name, notes = raw.get("name", ""), raw.get("notes", "")
+    for key, value in (("name", name), ("notes", notes)):
+        if not isinstance(value, str):
+            problems.append(Problem(lines.of(key), f"{key} must be text in quotes", 'Like name = "second tube"'))
+    if any(problem.fatal for problem in problems):
+        return Sheet(None, tuple(problems), text)
+    build = Build(name=name or Path(file).stem, notes=notes, **parts)
+    problems += [_of_objection(item, lines) for item in objections(build)]
+    usable = not any(problem.fatal for problem in problems)
+    return Sheet(build if usable else None, tuple(problems), text)
+
+
+def read_sheet(path: str | os.PathLike[str]) -> Build:
+    """The build that a sheet describes.
+
+    Raises InputError that names every fatal problem with its line, or says why the file cannot be read.
+    """
+    file = Path(path)
+    try:
+        text = file.read_text("utf-8")
+    except UnicodeDecodeError as error:
+        raise InputError("this is not a text file", where=str(file), remedy="A build sheet is TOML in UTF-8") from error
+    except OSError as error:
+        raise InputError(
+            f"the build sheet cannot be read: {error.strerror or error}", where=str(file), remedy="Check its name"
+        ) from error
+    sheet = examine(text, str(file))
+    fatal = [problem for problem in sheet.problems if problem.fatal]
+    if sheet.build is None:
+        first = fatal[0]
+        more = "".join(f"\n{problem}" for problem in fatal[1:])
+        raise InputError(first.what, where=first.where, remedy=first.remedy + more)
+    return sheet.build
+
+
+class _Lines:
+    """Where in the text a table or an entry stands, for messages."""
+
+    def __init__(self, text: str, file: str) -> None:
+        self.file = file
+        self.at: dict[str, int] = {}
+        table = ""
+        for number, line in enumerate(text.splitlines(), 1):
+            if header := re.match(r"\s*\[+\s*([\w.\-\"' ]+?)\s*\]+", line):
+                table = header[1].strip("\"' ")
+                self.at.setdefault(table, number)
+            elif key := re.match(r"\s*([\w.\-]+|\"[^\"]+\"|'[^']+')\s*=", line):
+                name = key[1].strip("\"'")
+                self.at.setdefault(f"{table}.{name}" if table else name, number)
+
+    def of(self, path: str) -> str:
+        number = self.at.get(path) or self.at.get(path.partition(".")[0])
+        entry = path.partition(".")[2] or path
+        return f"{self.file}:{number} {entry}" if number else f"{self.file} {path}"
+
+
+def _unknown(where: str, key: str, known: list[str]) -> Problem:
+    near = get_close_matches(key, known, n=1)
+    remedy = f"Did you mean “{near[0]}”?" if near else f"Known here: {', '.join(known)}"
+    return Problem(where, f"“{key}” is not known here", remedy)
+
+
+def _of_objection(item: Objection, lines: _Lines) -> Problem:
+    return Problem(lines.of(item.path), item.what, item.remedy, item.fatal)
+
+
+def _read_part(part: str, table: Mapping[str, Any], lines: _Lines, problems: list[Problem]) -> Any:
+    known = {f.name: f for f in entries(part)}
+    values: dict[str, Any] = {}
+    before = len(problems)
+    for key, raw in table.items():
+        where = lines.of(f"{part}.{key}")
+        if key not in known:
+            problems.append(_unknown(where, key, list(known)))
+            continue
+        try:
+            values[key] = _read_entry(raw, known[key])
+        except ValueError as error:
+            problems.append(Problem(where, str(error), f"It is the {known[key].metadata['about']}"))
+    for key, f in known.items():
+        if key not in table and f.default is MISSING:
+            about = f.metadata["about"]
+            problems.append(Problem(lines.of(part), f"[{part}] lacks “{key}”, the {about}", f"Add {key} = …"))
+    return PARTS[part](**values) if len(problems) == before else None
+
+
+def _read_entry(raw: Any, f: Field[Any]) -> Any:
+    about = f.metadata
+    kind = about["kind"]
+    if kind in ("word", "text"):
+        if not isinstance(raw, str):
+            raise ValueError(f"“{raw}” must be text in quotes")
+        if kind == "word" and raw not in about["words"]:
+            raise ValueError(f"“{raw}” is not known; one of: {', '.join(about['words'])}")
+        return raw
+    if kind == "list":
+        items = raw if isinstance(raw, list) else [raw]
+        for item in items:
+            if item not in about["words"]:
+                raise ValueError(f"“{item}” is not known; any of: {', '.join(about['words'])}")
+        return tuple(items)
+    if kind == "dilution":
+        return read_dilution(raw)
+    if kind == "count":
+        if not isinstance(raw, int) or isinstance(raw, bool):
+            raise ValueError(f"“{raw}” must be a whole number")
+        value: float = raw
+    elif kind == "share":
+        if isinstance(raw, str) and raw.strip().endswith("%"):
+            value = float(raw.strip()[:-1]) / 100.0
+        elif isinstance(raw, (int, float)) and not isinstance(raw, bool):
+            value = float(raw)
+        else:
+            raise ValueError(f"“{raw}” must be a share like 0.95 or 95 %")
+    elif isinstance(raw, bool) or not isinstance(raw, (str, int, float)):
+        raise ValueError(f"“{raw}” cannot be read here")
+    elif kind == "bore":
+        value = read_bore(raw)
+    elif kind == "temperature":
+        value = read_temperature(raw)
+    else:
+        value = read_quantity(raw, kind)
+    if not about["low"] <= value <= about["high"]:
+        low, high = write_value(about["low"], kind), write_value(about["high"], kind)
+        raise ValueError(f"{raw} is outside {low} to {high}")
+    return value
+
+
+def read_dilution(raw: Any) -> Dilution:
+    """A dilution with its convention: "1+30" or "1 in 31". Raises ValueError; "1:30" is asked back, for it is read both
+    ways.
+    """
+    text = raw.strip() if isinstance(raw, str) else str(raw)
+    if found := re.fullmatch(r"1\s*\+\s*(\d+(?:\.\d+)?)", text):
+        parts, dilution = float(found[1]), Dilution(float(found[1]), "1+N")
+    elif found := re.fullmatch(r"1\s+in\s+(\d+(?:\.\d+)?)", text):
+        parts, dilution = float(found[1]), Dilution(float(found[1]), "1 in N")
+    elif found := re.fullmatch(r"1\s*[:/]\s*(\d+(?:\.\d+)?)", text):
+        n = float(found[1])
+        raise ValueError(
+            f"“{text}” can be read two ways: write “1+{n:g}” for {n:g} parts water to one of agent, or “1 in {n:g}” "
+            f"for one part in {n:g} of solution"
+        )
+    else:
+        raise ValueError(f"“{text}” is no dilution; write “1+30” or “1 in 31”")
+    if not 1.0 <= parts <= 1000.0:
+        raise ValueError(f"“{text}” is no dilution that foams; 1 to 1000 parts are read")
+    return dilution
+
+
+def write_value(value: Any, kind: str) -> str:
+    """A value as a sheet writes it, in metric units; exact when read back."""
+    if kind == "bore" and (pipe := pipe_of_bore(value, 1e-9)):
+        return pipe.name
+    if kind in ("bore", "length"):
+        return f"{_short(value * 1e3)} mm"
+    if kind == "mass":
+        return f"{_short(value * 1e3)} g"
+    if kind == "volume":
+        return f"{_short(value * 1e3)} L"
+    if kind == "flow":
+        return f"{_short(value * 6e4)} L/min"
+    if kind == "temperature":
+        return f"{_short(value - ZERO_CELSIUS)} °C"
+    return str(value)
+
+
+def _short(value: float) -> str:
+    """Twelve figures, without the dust of binary fractions and without exponents, which a sheet does not know."""
+    text = f"{float(f'{value:.12g}'):.12f}".rstrip("0").rstrip(".")
+    return text or "0"
+
+
+def write_sheet(build: Build) -> str:
+    """A whole sheet with a comment on every entry, ready to be edited."""
+    document = tomlkit.document()
+    document.add(tomlkit.comment("A generator as it stands on the bench. Lengths: “25 mm”, “3/4 in”, “1 1/2 in”."))
+    document.add(tomlkit.comment("A bore may be a pipe by name: “1 1/2 in sch 40”, “50x3.7”."))
+    document.add("name", tomlkit.string(build.name))
+    document.add("notes", tomlkit.string(build.notes))
+    for part in PARTS:
+        table = tomlkit.table()
+        table.comment(_TITLES[part])
+        for f in entries(part):
+            value = getattr(getattr(build, part), f.name)
+            if value is None:
+                continue
+            item = _toml(value, f.metadata["kind"])
+            words = f.metadata["words"]
+            note = f.metadata["about"] + (f": {', '.join(words)}" if words and len(words) < 8 else "")
+            item.comment(note)
+            table.add(f.name, item)
+        document.add(tomlkit.nl())
+        document.add(part, table)
+    return tomlkit.dumps(document)
+
+
+def _toml(value: Any, kind: str) -> Any:
+    if kind == "list":
+        return tomlkit.item(list(value))
+    if kind in ("count", "share"):
+        return tomlkit.item(value)
+    return tomlkit.item(value if isinstance(value, str) else write_value(value, kind))
+
+
+def edit_sheet(text: str, changes: Mapping[str, str | int | float | list[str]]) -> str:
+    """The sheet with some entries changed, comments and order kept; keys are like "outlet.bore", values as written.
+
+    Raises InputError where the text is no TOML or names a part that does not exist.
+    """
+    try:
+        document = tomlkit.parse(text)
+    except tomlkit.exceptions.TOMLKitError as error:
+        raise InputError(f"the sheet cannot be read: {error}", remedy="Mend it in a text editor first") from error
+    for path, value in changes.items():
+        part, _, key = path.partition(".")
+        if not key:
+            if part not in ("name", "notes"):
+                raise InputError(f"there is no entry “{path}”", remedy="Entries are named like outlet.bore")
+            document[part] = value
+            continue
+        if part not in PARTS or key not in {f.name for f in entries(part)}:
+            raise InputError(f"there is no entry “{path}”", remedy="Entries are named like outlet.bore")
+        if part not in document:
+            document.add(part, tomlkit.table())
+        table = document[part]
+        old = table.get(key) if isinstance(table, Mapping) else None
+        item = tomlkit.item(value)
+        if isinstance(old, tomlkit.items.Item) and old.trivia.comment:
+            item.comment(old.trivia.comment.lstrip("# "))
+        table[key] = item
+    return tomlkit.dumps(document)

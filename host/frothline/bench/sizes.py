@@ -1,0 +1,150 @@
+"""Sizes as they are sold: lengths in millimetres or in inches and fractions, pipes by name, drills by step."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+
+from frothline.units import INCH, OUNCE, POUND, US_GALLON, ZERO_CELSIUS
+
+
+def clean(value: float) -> float:
+    """Twelve figures: 38.1 mm and 1.5 in are the same length, without the dust of binary fractions."""
+    return float(f"{value:.12g}")
+
+
+@dataclass(frozen=True)
+class Pipe:
+    """A pipe one can buy: its name as a sheet writes it, outer diameter m, wall m, and the standard of its sizes."""
+
+    name: str
+    outer: float
+    wall: float
+    source: str
+
+    @property
+    def bore(self) -> float:
+        """Inner diameter, m."""
+        return clean(self.outer - 2.0 * self.wall)
+
+
+_SCHEDULE_40 = {  # nominal -> outer diameter and least wall, inch
+    "1/2": (0.840, 0.109),
+    "3/4": (1.050, 0.113),
+    "1": (1.315, 0.133),
+    "1 1/4": (1.660, 0.140),
+    "1 1/2": (1.900, 0.145),
+    "2": (2.375, 0.154),
+    "2 1/2": (2.875, 0.203),
+    "3": (3.500, 0.216),
+    "4": (4.500, 0.237),
+}
+_METRIC_PRESSURE = ((20, 1.5), (25, 1.9), (32, 2.4), (40, 3.0), (50, 3.7), (63, 4.7), (75, 5.6), (90, 6.7), (110, 8.1))
+_METRIC_WASTE = ((32, 3.0), (40, 3.0), (50, 3.0), (75, 3.0), (110, 3.2))
+
+PIPES: tuple[Pipe, ...] = (
+    *(
+        Pipe(f"{nominal} in sch 40", outer * INCH, wall * INCH, "ASTM D1785, schedule 40, least wall")
+        for nominal, (outer, wall) in _SCHEDULE_40.items()
+    ),
+    *(
+        Pipe(f"{outer}x{wall:g}", outer * 1e-3, wall * 1e-3, "EN ISO 1452-2, SDR 13.6, from memory")
+        for outer, wall in _METRIC_PRESSURE
+    ),
+    *(
+        Pipe(f"{outer}x{wall:g}", outer * 1e-3, wall * 1e-3, "EN 1329-1 and EN 1401-1 waste pipe, from memory")
+        for outer, wall in _METRIC_WASTE
+        if (outer, wall) not in _METRIC_PRESSURE
+    ),
+)
+PIPES_BY_NAME = {pipe.name: pipe for pipe in PIPES}
+
+# Twist drills by tenths to 10 mm and by halves to 20 mm: what ISO 235 lists and a tool shop has.
+DRILLS: tuple[float, ...] = (
+    *(round(tenths * 1e-4, 7) for tenths in range(5, 101)),
+    *(round(halves * 5e-4, 7) for halves in range(21, 41)),
+)
+
+_LENGTH_UNITS = {"mm": 1e-3, "cm": 1e-2, "m": 1.0, "in": INCH, "inch": INCH, '"': INCH, "″": INCH, "ft": 12 * INCH}
+_FRACTION = r"(?P<over>\d+)\s*/\s*(?P<under>\d+)"
+_NUMBER = rf"(?:(?:(?P<whole>\d+)(?:\s+|\s*-\s*))?{_FRACTION}|(?P<decimal>\d+(?:[.,]\d+)?))"
+_WITH_UNIT = re.compile(rf"\s*{_NUMBER}\s*(?P<unit>[a-zA-Z\"″³/]+[0-9]?)?\s*")
+_OTHER_UNITS: dict[str, dict[str, float]] = {
+    "mass": {"g": 1e-3, "kg": 1.0, "oz": OUNCE, "lb": POUND},
+    "volume": {"L": 1e-3, "l": 1e-3, "mL": 1e-6, "ml": 1e-6, "m3": 1.0, "m³": 1.0, "gal": US_GALLON},
+    "flow": {"L/min": 1 / 6e4, "l/min": 1 / 6e4, "L/h": 1 / 3.6e6, "gal/min": US_GALLON / 60, "mL/min": 1 / 6e7},
+}
+_BARE = {"length": 1e-3, "mass": 1e-3, "volume": 1e-3, "flow": 1 / 6e4}  # mm, g, L, L/min
+
+
+def read_quantity(text: str | float, kind: str) -> float:
+    """A length, mass, volume or flow as people write it, in SI.
+
+    "25 mm", "3/4 in", "1 1/2 in", '2"', "0.8 m"; a bare number is mm, g, L or L/min. ``kind`` : length, mass, volume
+    or flow. Raises ValueError in words a builder understands.
+    """
+    if isinstance(text, (int, float)):
+        return clean(float(text) * _BARE[kind])
+    units = _LENGTH_UNITS if kind == "length" else _OTHER_UNITS[kind]
+    found = _WITH_UNIT.fullmatch(text)
+    if found is None:
+        raise ValueError(f"“{text}” is no {kind}; write it like {_EXAMPLES[kind]}")
+    value = float((found["decimal"] or found["whole"] or "0").replace(",", "."))
+    if found["over"] is not None:
+        if int(found["under"]) == 0:
+            raise ValueError(f"“{text}” has a fraction over nothing")
+        value += float(Fraction(int(found["over"]), int(found["under"])))
+    unit = found["unit"]
+    if unit is None:
+        return clean(value * _BARE[kind])
+    if unit not in units:
+        raise ValueError(f"“{unit}” is no unit of {kind} known here; use one of {', '.join(units)}")
+    return clean(value * units[unit])
+
+
+_EXAMPLES = {
+    "length": "25 mm, 3/4 in, 1 1/2 in or 2 m",
+    "mass": "120 g or 4 oz",
+    "volume": "20 L or 5 gal",
+    "flow": "4 L/min or 1 gal/min",
+}
+
+
+def read_bore(text: str | float) -> float:
+    """An inner diameter in m: a length, or a pipe by its name ("1 1/2 in sch 40", "50x3.7").
+
+    Raises ValueError where it is neither.
+    """
+    if isinstance(text, str):
+        plain = " ".join(text.lower().replace("×", "x").replace("schedule", "sch").split())
+        plain = re.sub(r"(\d)\s*x\s*(\d)", r"\1x\2", plain).replace('"', " in").replace("  ", " ")
+        if plain in PIPES_BY_NAME:
+            return PIPES_BY_NAME[plain].bore
+        if "sch" in plain or re.fullmatch(r"[\d.]+x[\d.]+", plain):
+            raise ValueError(f"no pipe “{text}” is listed; write its bore, or one of {', '.join(PIPES_BY_NAME)}")
+    return read_quantity(text, "length")
+
+
+def read_temperature(text: str | float) -> float:
+    """A temperature in K from "18 °C", "65 °F" or a bare number in °C. Raises ValueError."""
+    if isinstance(text, (int, float)):
+        return clean(float(text) + ZERO_CELSIUS)
+    found = re.fullmatch(r"\s*(-?\d+(?:[.,]\d+)?)\s*°?\s*([CcFf])?\s*", text)
+    if found is None:
+        raise ValueError(f"“{text}” is no temperature; write it like 18 °C or 65 °F")
+    value = float(found[1].replace(",", "."))
+    return clean((value + 459.67) / 1.8 if (found[2] or "C").upper() == "F" else value + ZERO_CELSIUS)
+
+
+def nearest_drills(diameter: float) -> tuple[float, float]:
+    """The drill below (or equal) and the one above a diameter, m; the end of the set twice beyond it."""
+    below = max((d for d in DRILLS if d <= diameter + 1e-9), default=DRILLS[0])
+    above = min((d for d in DRILLS if d >= diameter - 1e-9), default=DRILLS[-1])
+    return below, above
+
+
+def pipe_of_bore(bore: float, tolerance: float = 2e-4) -> Pipe | None:
+    """The listed pipe whose bore this is, or None."""
+    near = min(PIPES, key=lambda pipe: abs(pipe.bore - bore))
+    return near if abs(near.bore - bore) <= tolerance else None
