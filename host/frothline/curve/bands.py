@@ -24,7 +24,7 @@ from frothline.curve.regression import basis
 from frothline.estimate import Estimate
 
 Array = NDArray[np.float64]
-ALL_POWERS = (0, 1, 2, 3)
+ALL_POWERS = (0, 1, 2, 3, 4)
 KNOWN = 1e9  # degrees of freedom of what is as good as known
 BAND_DRAWS = 4000  # the 95 % point of the largest deviation is then known to about 1 % of itself
 GRID = 400  # places at which crossings are looked for
@@ -32,11 +32,11 @@ GRID = 400  # places at which crossings are looked for
 
 @dataclass(frozen=True)
 class Uncertain:
-    """p(q) = c0 + c1 q + c2 q^2 + c3 q^3, Pa and m3/s, with what is uncertain about it.
+    """p(q) = c0 + c1 q + … + c4 q^4, Pa and m3/s, with what is uncertain about it.
 
-    coefficients : (4,)
-    random : pairs of a covariance (4, 4) and its degrees of freedom, independent of each other
-    effects : name of a shared error -> what one standard uncertainty of it does to the coefficients, (4,)
+    coefficients : (5,) c0..c4
+    random : pairs of a covariance (5, 5) and its degrees of freedom, independent of each other
+    effects : name of a shared error -> what one standard uncertainty of it does to the coefficients, (5,)
     scale : residual variance in units of the points' stated variances
     """
 
@@ -47,12 +47,12 @@ class Uncertain:
 
     @cached_property
     def common(self) -> Array:
-        """(4, 4) covariance due to the shared errors."""
-        return sum((np.outer(effect, effect) for _, effect in self.effects), np.zeros((4, 4)))
+        """(5, 5) covariance due to the shared errors."""
+        return sum((np.outer(effect, effect) for _, effect in self.effects), np.zeros((len(ALL_POWERS),) * 2))
 
     @cached_property
     def covariance(self) -> Array:
-        """(4, 4), everything together."""
+        """(5, 5), everything together."""
         return sum((part for part, _ in self.random), self.common)
 
     def value(self, flow: ArrayLike, derivative: int = 0) -> Array:
@@ -74,7 +74,7 @@ class Uncertain:
         )
 
     def factor(self, row: Array, level: float, extra: float = 0.0) -> Array:
-        """(n,) coverage factors for linear combinations ``row`` (n, 4) of the coefficients.
+        """(n,) coverage factors for linear combinations ``row`` (n, 5) of the coefficients.
 
         ``extra`` : variance of something else that is added and well known.
         """
@@ -87,7 +87,7 @@ class Uncertain:
         return result
 
     def linear(self, row: ArrayLike, value: float, level: float, unit: str) -> Estimate:
-        """Estimate of something whose derivatives with respect to the coefficients are ``row`` (4,)."""
+        """Estimate of something whose derivatives with respect to the coefficients are ``row`` (5,)."""
         rows = np.asarray(row, dtype=np.float64)[None, :]
         u = sqrt(float(_quadratic(rows, self.covariance)[0]))
         half = float(self.factor(rows, level)[0]) * u
@@ -160,24 +160,25 @@ class Uncertain:
         Where it lies does not enter the largest power to first order: at the top the power is level.
         """
         c = self.coefficients
-        condition = np.trim_zeros(np.array([4 * c[3], 3 * c[2], 2 * c[1], c[0]]), "f")  # d(q p)/dq
+        rise = np.arange(1, len(c) + 1)  # d(q p)/dq = sum of rise[j] c[j] q^j
+        condition = np.trim_zeros((rise * c)[::-1], "f")
         real = [float(r.real) for r in np.roots(condition) if abs(r.imag) < 1e-9 * abs(r) and 0 < r.real < reach]
         if not real:
             why = ("air power still grows at the end of the curve",)
             missing = Estimate(nan, nan, nan, nan, "W", level, True, why)
             return missing, Estimate(nan, nan, nan, nan, "m³/s", level, True, why)
         q = max(real, key=lambda x: x * float(self.value(x)))
-        bend = 2 * c[1] + 6 * c[2] * q + 12 * c[3] * q**2
+        bend = float(np.polyval(np.polyder((rise * c)[::-1]), q))
         return (
             self.linear(q * basis(ALL_POWERS, q)[0], q * float(self.value(q)), level, "W"),
-            self.linear(np.array([1.0, 2 * q, 3 * q**2, 4 * q**3]) / -bend, q, level, "m³/s"),
+            self.linear(rise * basis(ALL_POWERS, q)[0] / -bend, q, level, "m³/s"),
         )
 
 
 def together(*pairs: tuple[Uncertain, Array]) -> tuple[Array, Array]:
     """Covariance (m, m) of m results that depend on several curves, and the effective freedom (m,) of each.
 
-    ``pairs`` : a curve and the derivatives (m, 4) of the results with respect to its coefficients. Errors of the same
+    ``pairs`` : a curve and the derivatives (m, 5) of the results with respect to its coefficients. Errors of the same
     name in several curves are one and the same (JCGM 100:2008, F.1.2.3).
     """
     size = len(pairs[0][1])
@@ -198,7 +199,7 @@ def together(*pairs: tuple[Uncertain, Array]) -> tuple[Array, Array]:
 
 def constant(pressure: float) -> Uncertain:
     """A level line that is exactly known, Pa."""
-    return Uncertain(np.array([pressure, 0.0, 0.0, 0.0]))
+    return Uncertain(pressure * np.eye(len(ALL_POWERS))[0])
 
 
 def _quadratic(row: Array, matrix: Array) -> Array:

@@ -22,7 +22,7 @@ from scipy import stats
 from frothline.curve import advice as advise
 from frothline.curve.bands import ALL_POWERS, Uncertain, constant
 from frothline.curve.forms import FORMS, Candidate, candidates, why
-from frothline.curve.points import PointArrays, SteadyPoint, arrays_of
+from frothline.curve.points import PointArrays, SteadyPoint, arrays_of, smoothed
 from frothline.curve.regression import scale_of
 from frothline.curve.steady import Refusal
 from frothline.errors import TooFewPoints
@@ -30,6 +30,7 @@ from frothline.estimate import Estimate
 
 Array = NDArray[np.float64]
 FEWEST_POINTS = 4  # one more than a quadratic has coefficients
+SMOOTHABLE = 5  # points; fewer say too little of how the variance goes with flow
 OUTLIER_RISK = 1e-3  # that a sweep without a bad point loses one
 
 
@@ -37,8 +38,8 @@ OUTLIER_RISK = 1e-3  # that a sweep without a bad point loses one
 class BlowerFit:
     """An air source's curve. Flows are m3/s at 1.2 kg/m3, pressures Pa above ambient.
 
-    coefficients : (4,) c0..c3 of p = c0 + c1 q + c2 q^2 + c3 q^3
-    covariance : (4, 4), common errors included; None if the points do not determine it
+    coefficients : (5,) c0..c4 of p = c0 + c1 q + … + c4 q^4
+    covariance : (5, 5), common errors included; None if the points do not determine it
     range : (lowest, highest) measured flow; outside it the curve is extrapolated
     refused : points left out, each with its stretch and reason;  advice : what is missing, in words
     chi_square, degrees_of_freedom : of the leading form, from the stated random variances
@@ -134,6 +135,10 @@ class BlowerCurve:
     def _fit(self, points: list[SteadyPoint]) -> tuple[PointArrays, list[Candidate]]:
         arrays = arrays_of(points)
         found = candidates(arrays, self.forms)
+        seconds = np.array([point.duration for point in points])
+        if len(points) > SMOOTHABLE and all(point.n > 1 for point in points) and np.all(seconds > 0):
+            arrays = smoothed(arrays, 1 / found[0].fit.weight, seconds)
+            found = candidates(arrays, self.forms)
         return arrays, found
 
     def _result(

@@ -9,11 +9,13 @@ that several results share; ``CommonError`` says how far one standard uncertaint
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import nan, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
+
+RESTLESS = 3.0
 
 
 @dataclass(frozen=True)
@@ -117,6 +119,26 @@ class PointArrays:
     names: tuple[str, ...]  # of the common errors
     common_p: NDArray[np.float64]  # (k, n) effect of one standard uncertainty
     common_q: NDArray[np.float64]  # (k, n)
+
+
+def smoothed(arrays: PointArrays, across: NDArray[np.float64], seconds: NDArray[np.float64]) -> PointArrays:
+    """The same points with random variances that vary smoothly with flow.
+
+    A stretch of a few seconds knows its own variance only to a factor of about two, and weights that are wrong by that
+    make an estimate worse than its covariance says. The variance across the curve, ``across`` (n,), times the length
+    of the stretch, ``seconds`` (n,), is therefore replaced by its regression on flow (logarithm, second order:
+    variance-function estimation, R. J. Carroll and D. Ruppert, Transformation and Weighting in Regression, 1988,
+    chapter 3). A stretch that was really more restless, by more than three times in standard deviation, keeps half of
+    its excess.
+    """
+    x = arrays.q / float(np.max(arrays.q))
+    each = np.log(across * seconds)
+    order = 2 if len(x) >= 8 else 1
+    basis = np.stack([x**k for k in range(order + 1)], axis=1)
+    smooth = basis @ np.linalg.lstsq(basis, each, rcond=None)[0]
+    excess = np.maximum(each - smooth - np.log(RESTLESS**2), 0.0)
+    factor = np.exp(smooth + excess / 2 - each)
+    return replace(arrays, var_q=arrays.var_q * factor, var_p=arrays.var_p * factor, cov=arrays.cov * factor)
 
 
 def arrays_of(points: Sequence[SteadyPoint]) -> PointArrays:

@@ -52,7 +52,7 @@ class ResistanceLine:
         """The line with its uncertainty in parts."""
         if self.measured is not None:
             return self.measured
-        coefficients = np.array([self.c, self.a, self.b, 0.0])
+        coefficients = np.array([self.c, self.a, self.b, 0.0, 0.0])
         if self.covariance is None:
             return Uncertain(coefficients)
         full = np.zeros((len(ALL_POWERS),) * 2)
@@ -95,9 +95,9 @@ class ResistanceLine:
         if not (density_ratio > 0 and viscosity_ratio > 0):
             raise OutsideValidity("density and viscosity ratios must be positive", where="ResistanceLine.transferred")
         if flow == "line":
-            factors = np.array([1.0, viscosity_ratio, density_ratio, 1.0])
+            factors = np.array([1.0, viscosity_ratio, density_ratio])
         else:
-            factors = np.array([1.0, viscosity_ratio / density_ratio, 1 / density_ratio, 1.0])
+            factors = np.array([1.0, viscosity_ratio / density_ratio, 1 / density_ratio])
         note = f"transferred to air of {density_ratio:.3f} times the density and {viscosity_ratio:.3f} the viscosity"
         return _line(_scaled(self.curve, factors), self.name, (*self.notes, note))
 
@@ -173,7 +173,7 @@ def in_series(*lines: ResistanceLine) -> ResistanceLine:
 
 def alike_in_parallel(line: ResistanceLine, number: int) -> ResistanceLine:
     """``number`` equal ones side by side: each takes its share of the flow."""
-    factors = np.array([1.0, 1 / number, 1 / number**2, 1.0])
+    factors = np.array([1.0, 1 / number, 1 / number**2])
     return _line(_scaled(line.curve, factors), f"{number} x {line.name}", line.notes)
 
 
@@ -216,7 +216,8 @@ def _uncertain(fit: PolynomialFit, arrays: PointArrays) -> Uncertain:
     return Uncertain(full, ((random, freedom),), tuple(zip(arrays.names, effects, strict=True)), scale)
 
 
-def _scaled(curve: Uncertain, factors: Array) -> Uncertain:
+def _scaled(curve: Uncertain, of_c_a_b: Array) -> Uncertain:
+    factors = np.concatenate([of_c_a_b, np.zeros(len(ALL_POWERS) - len(of_c_a_b))])
     both = np.outer(factors, factors)
     return Uncertain(
         curve.coefficients * factors,
@@ -227,7 +228,7 @@ def _scaled(curve: Uncertain, factors: Array) -> Uncertain:
 
 
 def _line(curve: Uncertain, name: str, notes: tuple[str, ...]) -> ResistanceLine:
-    c, a, b, _ = (float(value) for value in curve.coefficients)
+    c, a, b = (float(value) for value in curve.coefficients[:3])
     known = curve.covariance[:3, :3]
     return ResistanceLine(a, b, c, known if np.any(known) else None, name, notes, curve)
 

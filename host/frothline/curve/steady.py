@@ -9,11 +9,14 @@ S. Cao and R. R. Rhinehart, "An efficient method for on-line identification of s
     T = (1 - M / 2) / sqrt((N - 2) / ((N - 1) (N + 1))),
 
 is the one given by NIST's Dataplot reference manual (Mean Successive Differences Test). Our own choices, measured in
-``tests/performance``: the values are means over blocks of 0.25 s, long enough that neighbouring blocks of a turbulent
-line hardly resemble each other; windows of 12 blocks; both channels must pass; a change that is too small to matter
-(0.3 % of the value) does not count against a very quiet line; a block far from the mean of its stretch ends the
-stretch at once. A stretch that passes window by window but has wandered as a whole is reported as drifting, with the
-amount, and becomes no point.
+``tests/performance``: the values are means over blocks of 0.25 s; windows of 12 blocks; both channels must pass. Since
+a turbulent line's blocks still resemble each other, which the ratio takes for a trend, a window that fails it counts as
+moving only if its straight-line change is also material: more than 0.3 % of the value and more than its own uncertainty
+explains, the number of independent blocks being reduced by the lag-one correlation of what the line leaves (B. D.
+Santer et al., "Statistical significance of trends and trend differences in layer-average atmospheric temperature time
+series", J. Geophys. Res. 105 (2000) 7337-7356). A block far from the mean of its stretch ends the stretch at once.
+A stretch that passes window by window but has wandered as a whole is reported as drifting, with the amount, and becomes
+no point.
 """
 
 from __future__ import annotations
@@ -30,6 +33,9 @@ from frothline.curve.autocorrelation import mean_of
 from frothline.curve.points import CommonError, SteadyPoint
 from frothline.errors import InputError
 
+WARMING = 15.0  # s; a slow change over a longer stretch is the source, over a shorter one more likely the hand
+MOST_ALIKE = 0.5  # lag-one correlation of quarter-second blocks put down to turbulence; more is movement
+
 State = Literal["unsteady", "settling", "steady", "drifting"]
 
 
@@ -42,6 +48,7 @@ class SteadySettings:
     trend: float = 2.58  # T above which a window trends; one-sided 0.5 % for independent blocks
     step: float = 5.0  # block standard deviations from the stretch's mean that end it
     negligible: float = 0.003  # relative change across a window that does not matter
+    gross: float = 0.03  # relative change across a window that is movement even where the noise could explain it
     negligible_pressure: float = 8.0  # Pa, the same near zero
     negligible_flow: float = 5e-5  # m3/s
     drift: float = 0.005  # relative change over a whole stretch above which it is refused as drifting
@@ -214,9 +221,13 @@ class OnlineSteady:
             return finished
         trending = self._trending(window)
         if trending and self._was_steady:
-            finished = self._break(f"{trending} is moving", cut=s.window // 2)
-            self._blocks = window[s.window // 2 :]
-            self._say("unsteady", len(self._blocks) / s.window, f"{trending} is moving")
+            # the change began some blocks ago: these belong to what comes, not to the point
+            back = min(s.window // 2, max(len(self._blocks) - s.window, 1))
+            later = self._blocks[-back:]
+            self._blocks = self._blocks[:-back]
+            finished = self._break(f"{trending} is moving", cut=0)
+            self._blocks = later
+            self._say("unsteady", len(later) / s.window, f"{trending} is moving")
         elif trending:
             self._blocks = window[1:]
             self._say("unsteady", 0.5, f"{trending} is moving")
@@ -237,41 +248,35 @@ class OnlineSteady:
     def _stepped(self, block: _Block) -> str:
         if len(self._blocks) < 3:
             return ""
-        for word, new, old, floor in (
-            ("pressure", block.mean_p, [b.mean_p for b in self._blocks], self.settings.negligible_pressure),
-            ("flow", block.mean_q, [b.mean_q for b in self._blocks], self.settings.negligible_flow),
-        ):
-            recent = np.array(old[-2 * self.settings.window :])
+        for word, values, floor in _channels([*self._blocks[-2 * self.settings.window :], block], self.settings):
+            recent, new = values[:-1], float(values[-1])
             # from successive differences, so that a slow trend does not hide a step
             noise = sqrt(float(np.mean(np.diff(recent) ** 2)) / 2)
-            # Few blocks know the noise badly: Student's factor at the same two-sided risk, roughly
+            # few blocks know the noise badly: Student's factor at the same two-sided risk, roughly
             factor = self.settings.step * (1 + 6 / len(recent))
-            if abs(new - float(recent.mean())) > max(factor * noise, self._small(float(recent.mean()), floor)):
+            level = float(recent.mean())
+            if abs(new - level) > max(factor * noise, self.settings.negligible * abs(level), floor):
                 return word
         return ""
 
     def _trending(self, window: list[_Block]) -> str:
-        for word, values, floor in (
-            ("pressure", [b.mean_p for b in window], self.settings.negligible_pressure),
-            ("flow", [b.mean_q for b in window], self.settings.negligible_flow),
-        ):
+        for word, values, floor in _channels(window, self.settings):
             if trend_statistic(values) > self.settings.trend:
-                change = abs(_slope(np.array(values))[0]) * len(values)
+                slope, u = _slope(values)
                 third = len(values) // 3
-                ends = abs(float(np.mean(values[-third:]) - np.mean(values[:third])))
-                if max(change, ends) > self._small(float(np.mean(values)), floor):
+                ends = abs(float(values[-third:].mean() - values[:third].mean()))
+                change, level = max(abs(slope) * len(values), ends), abs(float(values.mean()))
+                unexplained = min(self.settings.trend * u * len(values), self.settings.gross * level)
+                if change > max(self.settings.negligible * level, floor, unexplained):
                     return word
         return ""
-
-    def _small(self, value: float, floor: float) -> float:
-        return max(self.settings.negligible * abs(value), floor)
 
     # -- stretches ------------------------------------------------------------------------------------------------
 
     def _break(self, reason: str, cut: int = 1) -> SteadyPoint | None:
         """The stretch has ended; ``cut`` blocks at its end may already have been moving."""
         finished = self._close(cut) if self._was_steady else None
-        if not self._was_steady and len(self._blocks) >= 3:
+        if not self._was_steady and len(self._blocks) >= 2 * self.settings.window // 3:
             self.refused.append(Refusal(self._blocks[0].start, self._blocks[-1].end, f"{reason} before it was steady"))
         self._blocks = []
         self._was_steady = False
@@ -333,14 +338,25 @@ def _with_finished(state: SteadyState, finished: SteadyPoint | None) -> SteadySt
     return SteadyState(state.state, state.progress, state.reason, state.time, state.pressure, state.flow, finished)
 
 
+def _channels(blocks: list[_Block], settings: SteadySettings) -> tuple[tuple[str, NDArray[np.float64], float], ...]:
+    """Name, block means and the change that never matters, for each of the two channels."""
+    return (
+        ("pressure", np.array([block.mean_p for block in blocks]), settings.negligible_pressure),
+        ("flow", np.array([block.mean_q for block in blocks]), settings.negligible_flow),
+    )
+
+
 def _slope(values: NDArray[np.float64]) -> tuple[float, float]:
-    """Least-squares slope per step and its standard uncertainty, from the residuals."""
+    """Least-squares slope per step and its standard uncertainty, allowing for residuals that resemble the last."""
     n = len(values)
     x = np.arange(n) - (n - 1) / 2
     sxx = float(x @ x)
     slope = float(x @ values) / sxx
     residual = values - values.mean() - slope * x
-    return slope, sqrt(float(residual @ residual) / max(n - 2, 1) / sxx)
+    squares = float(residual @ residual)
+    alike = float(residual[:-1] @ residual[1:]) / squares + 2 / n if squares > 0 else 0.0  # 2/n: bias of two fitted
+    alike = min(max(alike, 0.0), MOST_ALIKE)
+    return slope, sqrt(squares / max(n - 2, 1) / sxx * (1 + alike) / (1 - alike))
 
 
 def _settled(blocks: list[_Block], settings: SteadySettings) -> list[_Block]:
@@ -362,17 +378,15 @@ def _drift(blocks: list[_Block], settings: SteadySettings, *, negligible: bool =
     """
     limit = settings.negligible / 2 if negligible else settings.drift
     span = blocks[-1].end - blocks[0].start
-    for word, values, floor in (
-        ("pressure", np.array([b.mean_p for b in blocks]), settings.negligible_pressure),
-        ("flow", np.array([b.mean_q for b in blocks]), settings.negligible_flow),
-    ):
+    for word, values, floor in _channels(blocks, settings):
         slope, u = _slope(values)
         change = slope * len(values)
         level = abs(float(values.mean()))
         if abs(slope) > settings.trend * u and abs(change) > max(limit * level, floor):
             share = f"{abs(change) / level:.1%} " if level > 10 * floor else ""
             way = "rose" if change > 0 else "fell"
-            return f"{word} {way} slowly by {share}in {span:.0f} s: let the source warm up, then hold again"
+            mend = "let the source warm up, then hold again" if span > WARMING else "hold still a little longer"
+            return f"{word} {way} slowly by {share}in {span:.0f} s: {mend}"
     return ""
 
 
@@ -387,10 +401,7 @@ def _point(blocks: list[_Block], settings: SteadySettings, source: int) -> Stead
         # anywhere between nothing and the start-up flow: a rectangular distribution (JCGM 100:2008, 4.3.7)
         u_q = settings.start_up_flow / sqrt(12)
         notes.append("the anemometer stood still: the flow lies between zero and its start-up flow")
-    for word, values, floor in (
-        ("pressure", np.array([b.mean_p for b in blocks]), settings.negligible_pressure),
-        ("flow", np.array([b.mean_q for b in blocks]), settings.negligible_flow),
-    ):
+    for word, values, floor in _channels(blocks, settings):
         slope, u = _slope(values)
         if abs(slope) > settings.trend * u and abs(slope) * len(values) > floor / 2:
             # what a slow change within the stretch leaves open: rectangular over the change
