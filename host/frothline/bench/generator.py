@@ -1,0 +1,424 @@
+"""What a build asks for, from its geometry: the pressure that each element takes at an air flow, dry and wet.
+
+The line is walked upstream from the bucket, for the pressure behind an element is what its air expands to. In order of
+the air: fittings and hose; the holes of the diffusion tube (compressible; those under liquid lift it and open against
+its surface tension); the packing (dry law, times a wet multiplier, plus the entry pressure of its pores); the outlet.
+
+Each uncertain coefficient is one parameter, a factor on what the element takes, whose logarithm is known to within a
+stated uncertainty. ``bench.scaling`` narrows them by what was measured.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from itertools import pairwise
+from math import exp, hypot, log, pi, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import optimize
+
+from frothline.bench.build import Build, Packing
+from frothline.curve.bands import ALL_POWERS, Uncertain
+from frothline.curve.resistance import ResistanceLine
+from frothline.errors import OutsideValidity
+from frothline.estimate import Estimate
+from frothline.physics import foam, packing, pipe, water
+from frothline.physics.air import STANDARD_DENSITY, AirState
+from frothline.physics.hole import Countersink, discharge_of_drilled_hole, hole_flow
+
+Array = NDArray[np.float64]
+
+# Expansion ratio where nothing is known of the foam: usual preformed foams lie in 10 to 25 (common practice)
+USUAL_EXPANSION = 15.0
+USUAL_CAPTURE = 0.8  # share of the air that ends in bubbles where no sample was taken; common practice, 0.5 to 1
+
+COUNTERSUNK: dict[str, Countersink] = {"no": "none", "inside": "inside", "outside": "outside"}  # the sheet's words
+
+LABELS = {
+    "fittings": "connection and fittings",
+    "hose": "air hose",
+    "holes": "holes of the diffusion tube",
+    "head": "liquid over the holes",
+    "entry": "opening the wetted holes",
+    "packing": "packing",
+    "pores": "opening the packing's pores",
+    "outlet": "outlet and foam hose",
+}
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """The air and the liquid for which a build is reckoned.
+
+    ambient : the room's air;  line_temperature : K, of the air in the hose
+    wet : solution in the generator, or dry as it was assembled
+    solution_flow : m³/s, where it is pumped or was measured; None where the air draws it along
+    expansion, capture : of the foam, used for the liquid that runs with the air where its flow is not known
+    """
+
+    ambient: AirState
+    line_temperature: float
+    wet: bool = True
+    solution_flow: float | None = None
+    expansion: float = USUAL_EXPANSION
+    capture: float = USUAL_CAPTURE
+    surface_tension: float = water.SOLUTION_SURFACE_TENSION
+
+    @classmethod
+    def usual(cls, *, wet: bool = True) -> Conditions:
+        """A room of 20 °C at 101.325 kPa and half humid, exhaust air of 35 °C."""
+        return cls(AirState.free_air(293.15, 101325.0, 0.5), 308.15, wet=wet)
+
+
+@dataclass(frozen=True)
+class Share:
+    """What one element takes at an air flow: its key and label, pressure (Pa) with interval, share of the whole."""
+
+    key: str
+    label: str
+    pressure: Estimate
+    share: float
+
+
+@dataclass(frozen=True)
+class Generator:
+    """The geometry model of a build under stated conditions.
+
+    ``factors`` : natural logarithm of the factor on each parameter, 0 where none is given
+    ``covariance`` : of those logarithms, rows as ``parameters``; None means the stated uncertainties, independent
+    """
+
+    build: Build
+    conditions: Conditions
+    factors: Mapping[str, float] = field(default_factory=dict)
+    covariance: Array | None = None
+
+    # -- what is uncertain ---------------------------------------------------------------------------------------
+
+    @cached_property
+    def uncertainties(self) -> dict[str, float]:
+        """Parameter -> standard uncertainty of the logarithm of its factor, before anything was measured."""
+        b = self.build
+        losses = [pipe.FITTINGS[name] for name in b.connection.fittings]
+        total = sum(item.loss for item in losses) + 0.5
+        u_cd = 0.10 if b.tube.countersunk == "inside" else 0.06  # discharge_of_drilled_hole
+        drilled = 4 * 0.02  # holes drilled in plastic come out some per cent wide, and pressure goes with d^-4
+        found = {
+            "fittings": sqrt(sum(item.uncertainty**2 for item in losses) + 0.1**2) / total,
+            "hose": 0.25 if b.hose.kind == "corrugated" else 0.08,
+            "holes": hypot(2 * u_cd, drilled),
+            "outlet": 0.2 if b.outlet.shape == "cone" else 0.12,
+        }
+        if b.packing.kind != "none":
+            found["packing"] = {"beads": 0.25, "screens": 0.15}.get(b.packing.kind, 0.4)
+        if self.conditions.wet:
+            found["foam"] = 0.5  # yield stress and slip of the foam in the outlet are not in the square law
+            if b.tube.under_liquid:
+                found["head"] = min(0.005 / b.tube.depth, 0.5)  # a reading of the depth to 5 mm
+                found["entry"] = 0.3  # surface tension of the solution
+            if b.packing.kind != "none":
+                found["wetting"] = log(2.0)  # physics.packing.wet_multiplier_larkins
+                found["pores"] = 0.7  # which width of a pore counts
+        return found
+
+    @property
+    def parameters(self) -> tuple[str, ...]:
+        return tuple(self.uncertainties)
+
+    @cached_property
+    def spread(self) -> Array:
+        """(n, n) covariance of the parameters' logarithms, in the order of ``parameters``."""
+        if self.covariance is not None:
+            return self.covariance
+        return np.diag(np.square(list(self.uncertainties.values())))
+
+    def moved(self, step: Mapping[str, float]) -> Generator:
+        """The same with some logarithms shifted; what was worked out for the build is worked out anew."""
+        factors = dict(self.factors)
+        for key, value in step.items():
+            factors[key] = factors.get(key, 0.0) + value
+        return replace(self, factors=factors)
+
+    def _factor(self, key: str) -> float:
+        return exp(self.factors.get(key, 0.0))
+
+    # -- the walk ------------------------------------------------------------------------------------------------
+
+    def drops(self, mass_flow: float) -> dict[str, float]:
+        """Pressure that each element takes, Pa, in the order of the air, at a mass flow of air, kg/s.
+
+        Raises OutsideValidity for a flow below zero, or one that would need more than two bar.
+        """
+        if mass_flow < 0.0:
+            raise OutsideValidity("the air flow is below zero", remedy="Give it as it runs to the bucket")
+        ambient = self.conditions.ambient
+        p = ambient.pressure
+        found: dict[str, float] = {}
+        for keys in (("outlet",), ("pores", "packing"), ("entry", "head", "holes"), ("hose",), ("fittings",)):
+            taken = self._walk(keys[-1], mass_flow, p)
+            for key in keys:
+                if key in taken:
+                    found[key] = taken[key]
+            p += sum(taken.values())
+            if not p < ambient.pressure + 200e3:
+                raise OutsideValidity(
+                    f"{mass_flow * 1e3:.3g} g/s of air would need more than 200 kPa",
+                    remedy="Ask for a smaller flow; this is no blower's work",
+                )
+        return {key: found[key] for key in LABELS if key in found}
+
+    def pressure(self, standard_flow: float) -> float:
+        """Gauge pressure, Pa, that the build asks for at a standard flow, m³/s at 1.2 kg/m³."""
+        return sum(self.drops(standard_flow * STANDARD_DENSITY).values())
+
+    def _walk(self, which: str, m: float, p: float) -> dict[str, float]:
+        return {
+            "outlet": self._outlet,
+            "packing": self._packing,
+            "holes": self._holes,
+            "hose": self._hose,
+            "fittings": self._fittings,
+        }[which](m, p)
+
+    def _gas(self, *, at_bubbles: bool) -> float:
+        """R T, J/kg: behind the holes the bubbles take the temperature of the solution."""
+        c = self.conditions
+        warm = c.line_temperature if not (at_bubbles and c.wet) else self.build.solution.temperature
+        return c.ambient.gas_constant * warm
+
+    def _viscosity(self, *, at_bubbles: bool) -> float:
+        c = self.conditions
+        warm = c.line_temperature if not (at_bubbles and c.wet) else self.build.solution.temperature
+        return replace(c.ambient, temperature=warm).viscosity
+
+    def _solution_mass_flow(self, m: float) -> float:
+        c = self.conditions
+        if not c.wet:
+            return 0.0
+        if c.solution_flow is not None:
+            return c.solution_flow * foam.SOLUTION_DENSITY
+        return foam.SOLUTION_DENSITY * c.capture * m / c.ambient.density / (c.expansion - 1.0)
+
+    @staticmethod
+    def _isothermal(p: float, gas: float, forced: float) -> float:
+        """Drop upstream of p where the drop is ``forced``/ρ at the mean density: Δp (p + Δp/2) = R T x forced."""
+        return sqrt(p * p + 2.0 * gas * forced) - p
+
+    def _outlet(self, m: float, p: float) -> dict[str, float]:
+        b, o = self.build, self.build.outlet
+        ml = self._solution_mass_flow(m)
+        rho = p / self._gas(at_bubbles=True)
+        reynolds = float(pipe.reynolds(max(m, 1e-9), o.bore, self._viscosity(at_bubbles=True)))
+        f = float(pipe.friction_factor(reynolds))
+        if o.shape == "cone":
+            narrowing = pipe.conical_contraction(b.body.bore, o.bore, o.length, f)
+        else:
+            narrowing = pipe.sudden_contraction(b.body.bore, o.bore)
+        K = (narrowing + 1.0 + f * o.hose / o.bore) * self._factor("outlet")  # 1: the jet's speed is lost in the bucket
+        if not self.conditions.wet:
+            forced = K * m * m / (2 * pipe.area(o.bore) ** 2)
+            return {"outlet": self._isothermal(p, self._gas(at_bubbles=False), forced)}
+        volume = m / rho + ml / foam.SOLUTION_DENSITY
+        return {"outlet": K * self._factor("foam") * (m + ml) * volume / (2 * pipe.area(o.bore) ** 2)}
+
+    def _packing(self, m: float, p: float) -> dict[str, float]:
+        b, c = self.build, self.conditions
+        if b.packing.kind == "none":
+            return {}
+        A = pipe.area(b.body.bore)
+        alpha, beta = packing_coefficients(b.packing, b.body.bore)
+        mu = self._viscosity(at_bubbles=True)
+        scale = self._factor("packing")
+        forced = scale * (alpha * mu * m / A + beta * (m / A) ** 2)
+        gas = self._gas(at_bubbles=True)
+        if not c.wet:
+            return {"packing": self._isothermal(p, gas, forced)}
+        opening = packing.capillary_entry(c.surface_tension, packing_pore(b.packing, b.body.bore))
+        found = {"pores": opening * self._factor("pores"), "packing": 0.0}
+        if m > 0.0:
+            dry = self._isothermal(p, gas, forced)
+            v = self._solution_mass_flow(m) / foam.SOLUTION_DENSITY / A
+            mu_l = float(water.water_viscosity(b.solution.temperature))
+            liquid = scale * (alpha * mu_l * v + beta * foam.SOLUTION_DENSITY * v * v)
+            times = packing.wet_multiplier_larkins(dry, liquid).value * self._factor("wetting")
+            found["packing"] = self._isothermal(p, gas, forced * max(times, 1.0))
+        return found
+
+    def _holes(self, m: float, p: float) -> dict[str, float]:
+        t, c = self.build.tube, self.conditions
+        under = t.under_liquid if c.wet else 0
+        C = discharge_of_drilled_hole(t.hole, t.wall, COUNTERSUNK[t.countersunk]) / sqrt(self._factor("holes"))
+        T, R = c.line_temperature, c.ambient.gas_constant
+        head = float(water.liquid_head(t.depth, foam.SOLUTION_DENSITY)) * self._factor("head") if under else 0.0
+        entry = packing.capillary_entry(c.surface_tension, t.hole) * self._factor("entry") if under else 0.0
+
+        def through(number: int, inside: float, outside: float) -> float:
+            if number == 0 or inside <= outside:
+                return 0.0
+            return number * float(hole_flow(t.hole, inside, outside, T, C, R))
+
+        def excess(inside: float) -> float:
+            return through(t.holes - under, inside, p) + through(under, inside, p + head + entry) - m
+
+        top = p + head + entry + 100.0
+        while excess(top) < 0.0 and top < p + 400e3:
+            top = p + 2.0 * (top - p)
+        if excess(top) < 0.0:
+            raise OutsideValidity(
+                f"{m * 1e3:.3g} g/s of air do not go through these holes below 400 kPa", remedy="Drill more or larger"
+            )
+        if m <= 0.0:  # nothing flows until the first hole opens
+            inside = p + (head + entry if under == t.holes else 0.0)
+        else:
+            inside = float(optimize.brentq(excess, p, top, xtol=1e-6, rtol=1e-13))
+        if not under:
+            return {"holes": inside - p}
+        # where all holes are under, all air lifts the liquid; else what the share of the air that does so spends
+        share = 1.0 if under == t.holes else (through(under, inside, p + head + entry) / m if m > 0.0 else 0.0)
+        return {"holes": inside - p - share * (head + entry), "head": share * head, "entry": share * entry}
+
+    def _hose(self, m: float, p: float) -> dict[str, float]:
+        h = self.build.hose
+        if h.length <= 0.0:
+            return {}
+        Re = float(pipe.reynolds(max(m, 1e-9), h.bore, self._viscosity(at_bubbles=False)))
+        f = float(pipe.friction_factor(Re))
+        if h.kind == "corrugated":
+            f = max(f, pipe.corrugated_hose_friction(h.bore, h.pitch))
+        forced = self._factor("hose") * f * h.length / h.bore * m * m / (2 * pipe.area(h.bore) ** 2)
+        return {"hose": self._isothermal(p, self._gas(at_bubbles=False), forced)}
+
+    def _fittings(self, m: float, p: float) -> dict[str, float]:
+        b = self.build
+        own = sum(pipe.FITTINGS[name].loss for name in b.connection.fittings)
+        forced = own / pipe.area(b.connection.bore) ** 2
+        bores = [b.connection.bore, *([b.hose.bore] if b.hose.length > 0.0 else []), b.tube.bore]
+        for large, small in pairwise(bores):  # each step of the bore on the way to the tube
+            if small < large:
+                forced += pipe.sudden_contraction(large, small) / pipe.area(small) ** 2
+            else:
+                forced += pipe.sudden_expansion(large, small) / pipe.area(large) ** 2
+        taken = self._isothermal(p, self._gas(at_bubbles=False), self._factor("fittings") * forced * m * m / 2)
+        return {"fittings": taken}
+
+    # -- what others ask -----------------------------------------------------------------------------------------
+
+    @cached_property
+    def effects(self) -> tuple[tuple[str, dict[str, float]], ...]:
+        """Independent errors, each with a name and the shift of the logarithms that one standard uncertainty makes."""
+        names = self.parameters
+        if self.covariance is None:
+            return tuple((f"generator: {key}", {key: u}) for key, u in self.uncertainties.items())
+        values, vectors = np.linalg.eigh(self.covariance)
+        return tuple(
+            (f"generator: combination {k + 1}", dict(zip(names, sqrt(max(value, 0.0)) * vectors[:, k], strict=True)))
+            for k, value in enumerate(values)
+            if value > 1e-12
+        )
+
+    def line(self, highest_flow: float, lowest_flow: float = 0.0) -> ResistanceLine:
+        """The resistance p = c + a q + b q² nearest to the model between two standard flows, m³/s.
+
+        With its uncertainty. From no flow upward c, a and b are kept from going below zero; over a narrower stretch, where the form follows
+        more closely, they are free. Every uncertain parameter enters as a shared error of its own name, so that two
+        builds are compared rightly. The largest misfit of the form is told in the notes.
+        """
+        flows = np.linspace(max(lowest_flow, 0.04 * highest_flow), highest_flow, 13)
+        powers = np.arange(3)
+        base = np.array([self.pressure(q) for q in flows])
+        columns = np.vander(flows / highest_flow, len(powers), increasing=True)
+        weight = 1.0 / np.maximum(base, 0.05 * base[-1])  # relative misfit, down to a twentieth of the largest
+
+        def coefficients(pressures: Array, *, positive: bool) -> Array:
+            rows, wanted = columns * weight[:, None], pressures * weight
+            found = optimize.nnls(rows, wanted)[0] if positive else np.linalg.lstsq(rows, wanted, rcond=None)[0]
+            full = np.zeros(len(ALL_POWERS))
+            full[: len(powers)] = found / highest_flow**powers
+            return full
+
+        middle = coefficients(base, positive=lowest_flow <= 0.0)
+        shifted = []
+        for name, step in self.effects:
+            up = np.array([self.moved(step).pressure(q) for q in flows])
+            down = np.array([self.moved({k: -v for k, v in step.items()}).pressure(q) for q in flows])
+            shifted.append((name, coefficients((up - down) / 2, positive=False)))
+        curve = Uncertain(middle, effects=tuple(shifted))
+        misfit = float(np.max(np.abs(curve.value(flows) - base) * weight))
+        state = "wet" if self.conditions.wet else "dry"
+        return ResistanceLine(
+            a=float(middle[1]),
+            b=float(middle[2]),
+            c=float(middle[0]),
+            covariance=curve.covariance[:3, :3],
+            name=f"{self.build.name}, {state}",
+            notes=(f"from geometry; the form follows the model to {misfit:.1%}",),
+            measured=curve,
+        )
+
+    def shares(self, standard_flow: float) -> tuple[Share, ...]:
+        """What each element takes at a standard flow, m³/s, with a 95 % interval, largest part of the line first told
+        by the order of the air.
+        """
+        m = standard_flow * STANDARD_DENSITY
+        base = self.drops(m)
+        variance = dict.fromkeys(base, 0.0)
+        for _, step in self.effects:
+            up, down = self.moved(step).drops(m), self.moved({k: -v for k, v in step.items()}).drops(m)
+            for key in base:
+                variance[key] += ((up[key] - down[key]) / 2) ** 2
+        total = sum(base.values())
+        return tuple(
+            Share(key, LABELS[key], _positive(taken, sqrt(variance[key])), taken / total if total > 0 else 0.0)
+            for key, taken in base.items()
+        )
+
+    def hole_velocity(self, standard_flow: float) -> float:
+        """Speed of the jets, m/s: mass flow over the open holes' area and the density behind them, without the
+        contraction of the jet; at most the speed of sound.
+        """
+        m = standard_flow * STANDARD_DENSITY
+        drops = self.drops(m)
+        outside = self.conditions.ambient.pressure + sum(drops.get(k, 0.0) for k in ("outlet", "packing", "pores"))
+        t = self.build.tube
+        rho = outside / self._gas(at_bubbles=False)
+        open_holes = t.holes
+        if self.conditions.wet and 0 < t.under_liquid < t.holes and drops.get("head", 0.0) == 0.0:
+            open_holes = t.holes - t.under_liquid
+        sound = replace(self.conditions.ambient, temperature=self.conditions.line_temperature).sound_speed
+        return float(min(m / (rho * open_holes * pi / 4 * t.hole**2), sound))
+
+
+def _positive(value: float, u: float) -> Estimate:
+    """A log-normal 95 % interval: a loss is never below zero."""
+    if value <= 0.0 or u <= 0.0:
+        return Estimate(value, u, value, value, "Pa")
+    spread = sqrt(log(1.0 + (u / value) ** 2))
+    return Estimate(value, u, value * exp(-1.96 * spread), value * exp(1.96 * spread), "Pa")
+
+
+def packing_coefficients(what: Packing, bore: float) -> tuple[float, float]:
+    """α in 1/m and β dimensionless of a dry packing as it sits: Δp = α μ v + β ρ v², v over the empty body.
+
+    Raises OutsideValidity where the packing lies outside the laws of its kind.
+    """
+    share = what.open_share(bore)
+    if what.kind == "beads":
+        alpha, beta = packing.ergun_coefficients(what.bead or 0.0, share)
+        return alpha * what.length, beta * what.length
+    if what.kind == "screens":
+        return 0.0, 0.5 * packing.screen_loss_idelchik(share) * (what.layers or 0)
+    K = packing.fibre_permeability_davies(what.wire or 0.0, share)
+    return what.length / K, packing.FIBRE_INERTIAL * what.length / sqrt(K)
+
+
+def packing_pore(what: Packing, bore: float) -> float:
+    """Width of a packing's pores, m, as far as its opening pressure goes."""
+    share = what.open_share(bore)
+    if what.kind == "beads":
+        return packing.pore_diameter_grains(what.bead or 0.0, share)
+    if what.kind == "screens":
+        return what.opening or 0.0
+    return packing.pore_diameter_fibre(what.wire or 0.0, share)

@@ -1,0 +1,241 @@
+"""The geometry model brought to what was measured, element by element as far as the data can tell.
+
+Each parameter of the model starts with the uncertainty that its source states; a dry and a wet sweep through the
+generator then pull on all of them together (least squares with those uncertainties as observations of their own: JCGM
+100:2008, F.1.2, and any text on regularised or Bayesian estimation). A sweep gives a line with two or three
+coefficients, so that it cannot settle eight elements: what it settled, and which elements it could not tell from each
+other, is part of the answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import exp, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import optimize
+
+from frothline.bench.generator import LABELS, Generator
+from frothline.curve.points import SteadyPoint
+from frothline.errors import NotIdentifiable, TooFewPoints
+from frothline.estimate import Estimate
+
+Array = NDArray[np.float64]
+
+MODEL_FLOOR = 0.02  # relative: how well the forms themselves follow a real element; judgement, no source
+SETTLED = 0.5  # of its first uncertainty: a parameter known better than this was settled by the data
+ALIKE = 0.7  # correlation after the fit above which two elements were not told apart
+MATTERS = 0.03  # share of the line below which an element is not worth a word
+FAR = 3.0  # first uncertainties that a parameter may move before it is said
+
+PARAMETER_LABELS = LABELS | {"wetting": "wetness of the packing", "foam": "foam in the outlet"}
+
+
+@dataclass(frozen=True)
+class Settled:
+    """One parameter after the fit: factor on the geometry's figure with its 95 % interval, whether the data settled it,
+    and the parameters it could not be told from.
+    """
+
+    key: str
+    label: str
+    factor: Estimate
+    settled: bool
+    alike: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Scaling:
+    """A generator model scaled to measured lines.
+
+    ``dry`` and ``wet`` : the models, ready for shares, lines and what-ifs (dry is None where no dry sweep was given)
+    ``chi_square``, ``degrees_of_freedom`` : of the measured points alone, model floor counted
+    ``words`` : what a builder should know of it
+    """
+
+    wet: Generator
+    dry: Generator | None
+    parameters: tuple[Settled, ...]
+    chi_square: float
+    degrees_of_freedom: int
+    words: tuple[str, ...]
+
+    @property
+    def apart(self) -> bool:
+        """Whether every element that matters was told from the others."""
+        return not any(item.alike for item in self.parameters)
+
+
+def scale_to_measured(
+    wet: Generator, dry_points: Sequence[SteadyPoint] = (), wet_points: Sequence[SteadyPoint] = ()
+) -> Scaling:
+    """Scales a model to steady points measured through the generator, dry and wet.
+
+    ``wet`` : the model under its wet conditions; the dry one is the same build without solution
+    Raises TooFewPoints with fewer than three points in all, NotIdentifiable where no factors of the elements come near.
+    """
+    dry = replace(wet, conditions=replace(wet.conditions, wet=False), covariance=None)
+    sets = [(dry, tuple(dry_points)), (wet, tuple(wet_points))]
+    n = sum(len(points) for _, points in sets)
+    if n < 3:
+        raise TooFewPoints(
+            f"{n} steady points through the generator are not enough, 3 are the least",
+            remedy="Hold still at three or more different flows, dry or wet",
+        )
+    names = [key for key in wet.parameters if wet_points or key in dry.parameters]
+    first = np.array([wet.uncertainties[key] for key in names])
+    start = replace(wet, factors={}, covariance=None)
+    flows = [np.array([point.flow for point in points]) for _, points in sets]
+    measured = [np.array([point.pressure for point in points]) for _, points in sets]
+    whitening = [_whitening(model, points) for model, points in sets]
+
+    def residual(theta: Array) -> Array:
+        step = dict(zip(names, theta * first, strict=True))
+        parts = [theta]
+        for (model, points), q, p, w in zip(sets, flows, measured, whitening, strict=True):
+            if points:
+                moved = replace(model, factors=start.factors, covariance=None).moved(step)
+                parts.append(w @ (np.array([moved.pressure(x) for x in q]) - p))
+        return np.concatenate(parts)
+
+    # an argument below -8 or above 8 first uncertainties is no scaling any more but another generator
+    found = optimize.least_squares(
+        residual, np.zeros(len(names)), bounds=(-8.0, 8.0), method="trf", x_scale=1.0, diff_step=1e-4
+    )
+    if not found.success or np.any(np.abs(found.x) > 7.9):
+        raise NotIdentifiable(
+            "no scaling of the build's elements comes near the measured line",
+            remedy="Check the build sheet against the bench, and whether the sweep was made through this generator",
+        )
+    chi_square = float(np.sum(found.fun[len(names) :] ** 2))
+    seen = found.jac[len(names) :]
+    freedom = max(n - _informed(seen), 1)
+    # where the points scatter more than they say, they count for less (never for more)
+    seen = seen / sqrt(max(chi_square / freedom, 1.0))
+    spread = np.linalg.inv(np.eye(len(names)) + seen.T @ seen)
+    logs = dict(zip(names, (found.x * first).tolist(), strict=True))
+    return _result(wet, dry if dry_points else None, names, first, found.x, spread, logs, chi_square, freedom)
+
+
+def _whitening(model: Generator, points: Sequence[SteadyPoint]) -> Array:
+    """(n, n) matrix that makes the points' pressure errors, flow errors carried over, independent and of unit size."""
+    if not points:
+        return np.zeros((0, 0))
+    q = np.array([point.flow for point in points])
+    slope = np.array([(model.pressure(1.02 * x) - model.pressure(0.98 * x)) / (0.04 * x) for x in q])
+    common: dict[str, Array] = {}
+    random = np.zeros(len(points))
+    for k, point in enumerate(points):
+        total = point.u_pressure**2 + (slope[k] * point.u_flow) ** 2 - 2 * slope[k] * point.covariance
+        for part in point.common:
+            effect = part.on_pressure - slope[k] * part.on_flow
+            common.setdefault(part.name, np.zeros(len(points)))[k] = effect
+            total -= effect**2
+        random[k] = max(total, 0.0) + (MODEL_FLOOR * point.pressure) ** 2
+    covariance = np.diag(random) + sum((np.outer(e, e) for e in common.values()), np.zeros((len(points),) * 2))
+    return np.linalg.inv(np.linalg.cholesky(covariance))
+
+
+def _informed(jacobian: Array) -> int:
+    """How many combinations of the parameters the points know better than the sources did."""
+    return int(np.sum(np.linalg.svd(jacobian, compute_uv=False) > 1.0))
+
+
+def _result(
+    wet: Generator,
+    dry: Generator | None,
+    names: list[str],
+    first: Array,
+    theta: Array,
+    spread: Array,
+    logs: dict[str, float],
+    chi_square: float,
+    freedom: int,
+) -> Scaling:
+    covariance = spread * np.outer(first, first)
+    deviations = np.sqrt(np.diag(spread))
+    correlation = spread / np.outer(deviations, deviations)
+    flow = _middle_flow(wet)
+    matter = _matters(replace(wet, factors=logs, covariance=None), names, flow)
+    parameters = []
+    for k, key in enumerate(names):
+        u = sqrt(covariance[k, k])
+        value = exp(logs[key])
+        factor = Estimate(value, value * u, value * exp(-1.96 * u), value * exp(1.96 * u), "1")
+        alike = tuple(
+            other
+            for j, other in enumerate(names)
+            if j != k and abs(correlation[k, j]) > ALIKE and matter[key] and matter[other]
+        )
+        settled = bool(deviations[k] < SETTLED)
+        parameters.append(Settled(key, PARAMETER_LABELS[key], factor, settled, alike))
+    words = _words(parameters, matter, theta, names, chi_square, freedom)
+    wet_model = replace(wet, factors=logs, covariance=_embedded(wet, names, covariance))
+    dry_model = None if dry is None else replace(dry, factors=logs, covariance=_embedded(dry, names, covariance))
+    return Scaling(wet_model, dry_model, tuple(parameters), chi_square, freedom, words)
+
+
+def _middle_flow(model: Generator) -> float:
+    """A flow at which the shares are looked at: where the holes' jets run at 50 m/s."""
+    t = model.build.tube
+    return 50.0 * t.hole_area
+
+
+def _matters(model: Generator, names: list[str], flow: float) -> dict[str, bool]:
+    base = model.pressure(flow)
+    return {key: abs(model.moved({key: 0.1}).pressure(flow) - base) > 0.1 * MATTERS * base for key in names}
+
+
+def _embedded(model: Generator, names: list[str], covariance: Array) -> Array:
+    """The covariance in the order of a model's own parameters; what was not in the fit keeps its first uncertainty."""
+    full = np.diag(np.square(list(model.uncertainties.values())))
+    own = model.parameters
+    for i, a in enumerate(names):
+        for j, b in enumerate(names):
+            if a in own and b in own:
+                full[own.index(a), own.index(b)] = covariance[i, j]
+    return full
+
+
+def _words(
+    parameters: list[Settled],
+    matter: dict[str, bool],
+    theta: Array,
+    names: list[str],
+    chi_square: float,
+    freedom: int,
+) -> tuple[str, ...]:
+    words = []
+    told = [item.label for item in parameters if item.settled and matter[item.key] and not item.alike]
+    if told:
+        words.append("the measurement settles " + _and(told))
+    groups: list[set[str]] = []
+    for item in parameters:
+        if item.alike:
+            group = {item.key, *item.alike}
+            near = [known for known in groups if known & group]
+            groups = [known for known in groups if known not in near]
+            groups.append(group.union(*near))
+    labels = {item.key: item.label for item in parameters}
+    words += [
+        f"it cannot tell {_and([labels[key] for key in names if key in group])} apart: only together are they known"
+        for group in groups
+    ]
+    held = [item.label for item in parameters if not item.settled and not item.alike and matter[item.key]]
+    if held:
+        words.append(f"for {_and(held)} the geometry's figure stands, with its own uncertainty")
+    for item, moved in zip(parameters, theta, strict=True):
+        if abs(moved) > FAR and matter[item.key]:
+            words.append(
+                f"{item.label} came out {item.factor.value:.2g} times the geometry's figure, further than its "
+                "uncertainty allows: look at that part, or at its line in the sheet"
+            )
+    if chi_square > freedom + 3.0 * sqrt(2.0 * freedom):
+        words.append("the points scatter about the scaled model more than their own uncertainty says")
+    return tuple(words)
+
+
+def _and(items: list[str]) -> str:
+    return items[0] if len(items) == 1 else ", ".join(items[:-1]) + " and " + items[-1]
