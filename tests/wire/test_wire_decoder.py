@@ -195,6 +195,11 @@ def test_missing_frames_are_counted_by_their_sequence_numbers_across_the_wrap():
     assert found.losses["offset"].tolist() == [sum(map(len, frames_sent[:4])), sum(map(len, frames_sent[:12]))]
 
 
+def test_a_frame_that_came_twice_is_no_loss():
+    assert lost(slow(1) + slow(2) + slow(2) + slow(3)).lost == 0
+    assert lost(slow(0) + slow(0xFFFF) + slow(0)).lost == 0
+
+
 def test_a_board_that_starts_anew_has_not_lost_sixty_thousand_frames():
     assert lost(description(0, 4) + slow(1) + slow(2) + description(0, 5) + slow(1)).lost == 0
     assert lost(description(0, 4) + slow(1) + slow(2) + description(3, 4) + slow(5)).lost == 1

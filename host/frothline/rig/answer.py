@@ -23,6 +23,7 @@ from .port import Line
 # left in peace: bootloaders of common boards wait for an upload that long, and some start their wait anew with every
 # byte.
 ASK_AT = (0.0, 0.3, 1.6, 2.1, 2.6, 3.2, 3.8, 4.4)
+AGAIN = 0.3  # s after which a board that runs, but was not understood, is asked again
 PATIENCE = 5.0  # s in all
 TRIMMING_WAIT = 0.3  # s more for the ambient module's constants, which come last
 _AMBIENT = 1 << ENUMS["channel_kind"]["ambient"]
@@ -121,7 +122,7 @@ def ask(line: Line, patience: float = PATIENCE, stop: threading.Event | None = N
     began = time.monotonic()
     decoder, introduction = StreamDecoder(), Introduction()
     chunks: list[Chunk] = []
-    asked = 0
+    asked, asked_at = 0, -AGAIN
     complete_at: float | None = None
     while True:
         waited = time.monotonic() - began
@@ -129,10 +130,12 @@ def ask(line: Line, patience: float = PATIENCE, stop: threading.Event | None = N
             return Answer(introduction.tables, tuple(chunks), waited)
         if waited > patience or (stop is not None and stop.is_set()):
             break
-        if complete_at is None and asked < len(ASK_AT) and waited >= ASK_AT[asked]:
+        runs = decoder.counts.frames > 0  # no bootloader any more: it may be asked as often as it likes
+        due = asked < len(ASK_AT) and waited >= ASK_AT[asked]
+        if complete_at is None and (due or (runs and waited - asked_at >= AGAIN)):
             # The zero closes whatever noise the board may have heard before.
             line.write(b"\0" + encode("describe", asked))
-            asked += 1
+            asked, asked_at = asked + 1, waited
         data = line.read()
         if not data:
             continue

@@ -10,6 +10,7 @@ import threading
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from typing import Any
 
 from serial.tools import list_ports
 
@@ -25,6 +26,7 @@ MOST_AT_ONCE = 16
 class Candidate:
     url: str
     what: str  # what the system calls the device behind it
+    usb: tuple[int, int, str] | None = None  # vendor, product, serial number, where there is one
 
 
 @dataclass(frozen=True)
@@ -57,11 +59,42 @@ class FindReport:
 def candidates() -> list[Candidate]:
     """Ports that may have a rig, USB ones first."""
     found = [
-        (one.vid is None, Candidate(one.device, one.description or ""))
+        (one.vid is None, Candidate(one.device, one.description or "", _usb(one)))
         for one in list_ports.comports()
         if "bluetooth" not in f"{one.device} {one.description} {one.hwid}".lower()
     ]
     return [one for _, one in sorted(found, key=lambda item: (item[0], item[1].url))]
+
+
+def _usb(one: Any) -> tuple[int, int, str] | None:
+    return (one.vid, one.pid, one.serial_number) if one.vid is not None and one.serial_number else None
+
+
+class Whereabouts:
+    """Where a rig may turn up again after its port was lost.
+
+    At its old name; or at a port that was not there when it was opened; or at one with the same USB serial number.
+    Ports that were there all along belong to other devices, which are not to be reset every two seconds.
+    """
+
+    def __init__(self, url: str) -> None:
+        self._is_device = "://" not in url
+        there = candidates() if self._is_device else []
+        self._others = {one.url for one in there} - {url}
+        self._usb = next((one.usb for one in there if one.url == url), None)
+
+    def may_be_at(self, old: str) -> list[str]:
+        """Ports to ask now, the old one first."""
+        if not self._is_device:
+            return [old]
+        return [
+            old,
+            *(
+                one.url
+                for one in candidates()
+                if one.url != old and (one.url not in self._others or (one.usb is not None and one.usb == self._usb))
+            ),
+        ]
 
 
 def find_rigs(ports: Sequence[Candidate] | None = None, patience: float = PATIENCE) -> FindReport:

@@ -21,8 +21,9 @@ from frothline.wire import MESSAGES, Damage, Received, StreamDecoder, encode, ga
 
 from .answer import Answer, Chunk, Introduction, ask
 from .clock import Clock
+from .finder import Whereabouts, find_one
 from .port import Line, open_port
-from .reader import Back, Gone, Log, Reader
+from .reader import Back, FindAgain, Gone, Log, Reader
 
 BATCH = 0.04  # s that messages are collected for: 25 batches a second, whatever the line rate
 ACK_WITHIN = 0.8  # s; the slowest answer is that to write_settings, some 30 bytes of EEPROM at 3.4 ms
@@ -92,14 +93,16 @@ def _nothing(_: Any) -> None:
 class Rig:
     """Made by ``open_rig``. ``run`` starts it, ``close`` ends it."""
 
-    def __init__(self, line: Line, answer: Answer, find_again: Callable[[Rig], tuple[Line, Answer] | None]) -> None:
+    def __init__(self, line: Line, answer: Answer, find_again: FindAgain | None = None) -> None:
+        """``line`` is open and has given ``answer``; ``find_again`` opens the board anew after its port was lost."""
         self.clock = Clock()
         self.answer = answer
         self.tables: dict[str, Any] = answer.tables
         self.settings: Any = None  # the latest settings message, np.void
         self.last_tick = 0
         self.trouble = ""  # what ``on_batch`` raised last
-        self._reader = Reader(line, answer.chunks, lambda: find_again(self))
+        self._whereabouts = Whereabouts(line.url)
+        self._reader = Reader(line, answer.chunks, find_again or self._find_again)
         self._live = threading.Thread(target=self._run_live, name="frothline-live", daemon=True)
         self._on_batch: Callable[[Batch], None] = _nothing
         self._on_event: Callable[[LinkEvent], None] = _nothing
@@ -227,6 +230,25 @@ class Rig:
             self._send("set_rate", rate=self._wish_rate)
         if self._wish_streaming and not int(description["streaming"]):
             self._send("start")
+
+    def _find_again(self) -> tuple[Line, Answer] | None:
+        """The same board at its old port, or where it may have turned up; called by the reader thread."""
+        for url in self._whereabouts.may_be_at(self.url):
+            if self._reader.stopping.is_set():
+                return None
+            try:
+                line = open_port(url)
+            except FrothlineError:
+                continue
+            try:
+                answer = ask(line, ASK_AGAIN_PATIENCE, self._reader.stopping)
+            except FrothlineError:
+                line.close()
+                continue
+            if answer.identity == self.answer.identity:
+                return line, answer
+            line.close()
+        return None
 
     # --- the live thread --------------------------------------------------------------------------------------------
 
@@ -366,8 +388,6 @@ def open_rig(url: str | None = None, *, patience: float | None = None) -> Rig:
 
     Raises PortNotFound, PortBusy, PortError, PortSilent, WrongDevice, UnknownLayout (another protocol), InputError.
     """
-    from .finder import find_one  # noqa: PLC0415  the finder uses this module's neighbours, not the other way round
-
     if url is None:
         line, answer = find_one()
     else:
@@ -377,28 +397,4 @@ def open_rig(url: str | None = None, *, patience: float | None = None) -> Rig:
         except BaseException:
             line.close()
             raise
-    return Rig(line, answer, _find_again)
-
-
-def _find_again(rig: Rig) -> tuple[Line, Answer] | None:
-    """The same board, at its old port or, if that was a device, at any other: the name may have changed."""
-    from .finder import candidates  # noqa: PLC0415  see open_rig
-
-    stop = rig._reader.stopping  # noqa: SLF001  the same module
-    old = rig.url
-    for url in [old] if "://" in old else [old, *(one.url for one in candidates() if one.url != old)]:
-        if stop.is_set():
-            return None
-        try:
-            line = open_port(url)
-        except FrothlineError:
-            continue
-        try:
-            answer = ask(line, ASK_AGAIN_PATIENCE, stop)
-        except FrothlineError:
-            line.close()
-            continue
-        if answer.identity == rig.answer.identity:
-            return line, answer
-        line.close()
-    return None
+    return Rig(line, answer)

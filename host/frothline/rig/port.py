@@ -125,7 +125,7 @@ def open_port(url: str) -> Line:
             raw.set_buffer_size(rx_size=WINDOWS_BUFFER)
     except FrothlineError:
         raise
-    except LOST as error:
+    except (*LOST, LookupError) as error:  # pyserial stumbles over its own words for a bad URL (KeyError)
         raise _why_not(url, error) from error
     return Line(url, raw)
 

@@ -93,7 +93,7 @@ class Reader(threading.Thread):
         self.stopping = threading.Event()
         self._log: Log | None = None
         self._logging = threading.Lock()
-        self._between = False  # the last byte was a zero: what comes next begins a frame
+        self._between = True  # the last byte was a zero: what comes next begins a frame
         self._open = False  # the log has had the beginning of a frame that it is to begin with
 
     # --- the log ----------------------------------------------------------------------------------------------------

@@ -80,6 +80,9 @@ class Counts:
     reasons: dict[str, int] = field(default_factory=dict)
 
 
+HALF = 0x8000  # a step of half the range or more is one back: a frame that came twice, not 65,535 that are missing
+
+
 class SequenceWatch:
     """How many of the board's frames are missing, by their sequence numbers.
 
@@ -114,7 +117,7 @@ class SequenceWatch:
         sequence = int(record["sequence"])
         lost = 0 if self._expected is None else (sequence - self._expected) & 0xFFFF
         self._expected = (sequence + 1) & 0xFFFF
-        return lost
+        return lost if lost < HALF else 0
 
 
 def read_frame(stuffed: bytes) -> tuple[Message, np.void] | str:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from frothline.wire.crc import CHECK_BYTES, crc32_columns
 from frothline.wire.decoder import (
     CHECK,
+    HALF,
     LENGTH,
     LONGEST,
     REASONS,
@@ -204,6 +205,7 @@ def _losses(tables: Tables, offsets: dict[str, NDArray[np.int64]]) -> NDArray[np
         anew = np.concatenate([anew, offsets["description"][1:][np.diff(boots) != 0]])
     where, sequence = where[counted], sequence[counted]
     missing = (np.diff(sequence) - 1) & 0xFFFF
+    missing[missing >= HALF] = 0
     behind = np.searchsorted(where, anew)
     missing[behind[(behind > 0) & (behind < where.size)] - 1] = 0
     found = np.flatnonzero(missing)

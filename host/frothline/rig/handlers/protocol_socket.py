@@ -25,3 +25,10 @@ class Serial(PlainSocket):  # type: ignore[misc]  # pyserial is not typed
             raise OSError("the socket is closed")
         ready, _, _ = select.select([line], [], [], 0)
         return max(1, len(line.recv(_LOOK, socket.MSG_PEEK))) if ready else 0
+
+    def close(self) -> None:
+        """Close; pyserial forgets the socket without closing it when the other end has gone."""
+        line = self._socket
+        super().close()
+        if line is not None:
+            line.close()

@@ -1,0 +1,149 @@
+"""Boards that answer, answer late, or are no rigs: each ends in a link or in an error that says what was heard."""
+
+import threading
+import time
+
+import pytest
+from fake_board import FakeBoard, FaultPort
+
+from frothline.errors import PortSilent, UnknownLayout, WrongDevice
+from frothline.rig.answer import ask, excerpt
+from frothline.rig.port import Line
+from frothline.wire import WIRE, StreamDecoder
+
+
+def line_to(board, **faults):
+    return Line("fault://bench", FaultPort(board, seed=1, **faults))
+
+
+def test_a_board_that_runs_answers_at_once():
+    answer = ask(line_to(FakeBoard(label="left spool")))
+    assert answer.label == "left spool"
+    assert answer.firmware == "0.1.0"
+    assert answer.waited < 0.3  # the first question is answered; the second would be asked at 0.3 s
+    assert [int(row["kind"]) for row in answer.tables["channel"]] == [1, 3]
+
+
+def test_what_was_heard_while_asking_is_handed_on_whole():
+    board = FakeBoard()
+    port = FaultPort(board, seed=1)
+    answer = ask(Line("fault://bench", port))
+    heard = b"".join(chunk.data for chunk in answer.chunks)
+    assert heard == bytes(port.delivered)
+    assert [event.name for event in StreamDecoder().feed(heard)][:3] == ["description", "channel", "channel"]
+
+
+def test_a_board_that_is_streaming_already_is_understood():
+    board = FakeBoard(streaming=True, rate=500)
+    time.sleep(0.1)
+    answer = ask(line_to(board))
+    assert int(answer.description["streaming"]) == 1
+    assert int(answer.description["rate"]) == 500
+
+
+def test_a_board_met_in_the_middle_of_a_frame_is_understood():
+    board = FakeBoard(streaming=True)
+    time.sleep(0.1)
+    board.step()
+    board.out = board.out[7:]  # the port was opened when seven bytes of a frame had gone by
+    assert ask(line_to(board)).label == "bench"
+
+
+@pytest.mark.parametrize("deaf", [0.5, 2.0])
+def test_a_board_that_resets_on_opening_is_waited_for_through_its_bootloader(deaf):
+    # Bootloaders of common boards wait 0.5 to 2 s for an upload before they start the program.
+    answer = ask(line_to(FakeBoard(deaf_for=deaf)))
+    assert deaf <= answer.waited < deaf + 0.3  # it speaks of itself when it starts
+
+
+def test_a_board_whose_first_words_were_lost_is_asked_again_after_the_bootloader():
+    answer = ask(line_to(FakeBoard(deaf_for=2.0, speaks_at_boot=False)))
+    assert 2.0 <= answer.waited < 2.8
+
+
+def test_the_line_is_left_in_peace_while_a_bootloader_would_be_waiting():
+    # Some bootloaders start their wait anew with every byte; between 0.3 s and 1.6 s nothing is sent.
+    board = FakeBoard(mute=True)
+    port = FaultPort(board, seed=1)
+    times = []
+    began = time.monotonic()
+    port.write = lambda data: times.append(time.monotonic() - began) or len(data)
+    with pytest.raises(PortSilent):
+        ask(Line("fault://bench", port), patience=2.0)
+    assert len(times) >= 3
+    assert not [moment for moment in times if 0.5 < moment < 1.5]
+
+
+def test_a_silent_port_is_told_apart_from_a_wrong_device():
+    with pytest.raises(PortSilent, match="not a byte") as caught:
+        ask(line_to(FakeBoard(mute=True)), patience=0.5)
+    assert caught.value.where == "fault://bench"
+    assert "powered" in caught.value.remedy
+
+
+def test_something_that_is_no_rig_is_quoted():
+    with pytest.raises(WrongDevice, match=r'24 47 50 47 47 41 .*"\$GPGGA,') as caught:
+        ask(line_to(FakeBoard(chatter=b"$GPGGA,123519,4807.038,N\r\n")), patience=0.5)
+    assert "fault://bench" in str(caught.value)
+    assert str(WIRE.baud) in caught.value.remedy
+
+
+def test_noise_at_the_wrong_speed_is_a_wrong_device():
+    with pytest.raises(WrongDevice, match="no rig"):
+        ask(line_to(FakeBoard(chatter=b"\xf8\x00\xfe\xe0\x9c")), patience=0.4)
+
+
+@pytest.mark.parametrize(("theirs", "behind"), [(WIRE.protocol + 1, "this program"), (0, "the board's firmware")])
+def test_a_rig_of_another_protocol_says_which_side_to_update(theirs, behind):
+    with pytest.raises(UnknownLayout, match=f"protocol {theirs}") as caught:
+        ask(line_to(FakeBoard(protocol=theirs)))
+    assert f"Update {behind}" in caught.value.remedy
+
+
+def test_frames_without_a_description_are_no_rig_and_the_reset_button_is_named():
+    with pytest.raises(WrongDevice, match="does not say who it is") as caught:
+        ask(line_to(FakeBoard(describes=False, streaming=True)), patience=0.5)
+    assert "reset button" in caught.value.remedy
+
+
+def test_an_answer_that_was_damaged_once_is_asked_for_again():
+    board = FakeBoard()
+    port = FaultPort(board, seed=3)
+    spoil = [True]
+    plain = port.read
+
+    def read(size=1):
+        data = plain(size)
+        if spoil[0] and len(data) > 20:
+            spoil[0] = False
+            return data[:10] + bytes([data[10] ^ 0x10]) + data[11:]
+        return data
+
+    port.read = read
+    answer = ask(Line("fault://bench", port))
+    assert not spoil[0]
+    assert answer.label == "bench"
+    assert board.heard.count("describe") >= 2
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_a_bad_line_still_introduces_the_board(seed):
+    # One byte in 500 lost and one in 500 flipped, reads cut at random: some question in 5 s is answered whole.
+    board = FakeBoard(label="bad cable")
+    port = FaultPort(board, seed, split=True, drop=0.002, flip=0.002)
+    assert ask(Line("fault://bench", port)).label == "bad cable"
+
+
+def test_asking_ends_when_it_is_told_to():
+    stop = threading.Event()
+    threading.Timer(0.2, stop.set).start()
+    began = time.monotonic()
+    with pytest.raises(PortSilent):
+        ask(line_to(FakeBoard(mute=True)), stop=stop)
+    assert time.monotonic() - began < 1.0
+
+
+def test_an_excerpt_shows_text_only_where_it_reads_as_text():
+    assert excerpt(b"OK\r\n") == '4f 4b 0d 0a'
+    assert excerpt(b"READY") == '52 45 41 44 59 ("READY")'
+    assert excerpt(bytes(30)).endswith("…")
