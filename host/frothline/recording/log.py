@@ -122,6 +122,13 @@ class RecordingWriter:
             )
         try:
             folder.mkdir(parents=True, exist_ok=True)
+        except FileExistsError as error:
+            raise RecordingUnwritable(
+                "a file stands where the folder should be", where=str(folder), remedy="Choose another folder."
+            ) from error
+        except OSError as error:
+            raise Segments.explained(error, folder) from error
+        try:
             return cls(
                 folder,
                 name,
