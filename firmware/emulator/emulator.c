@@ -74,7 +74,8 @@ static avr_cycle_count_t next_event(const emulator *e)
     if (e->given_tail != e->given_head) {
         next = earlier(next, e->give_next);
     }
-    return earlier(next, scale_next(e));
+    next = earlier(next, scale_next(e));
+    return e->until > e->avr->cycle ? earlier(next, e->until) : next;
 }
 
 // Does what is due, and says when the next is.
@@ -117,6 +118,7 @@ int emulator_run(emulator *e, uint64_t until)
 {
     current = e;
     avr_t *avr = e->avr;
+    e->until = until;
     arm(e);
     while (avr->cycle < until) {
         avr->run_cycle_limit = until - avr->cycle;
@@ -205,6 +207,18 @@ void emulator_free(emulator *e)
 uint64_t emulator_cycle(const emulator *e)
 {
     return e->avr->cycle;
+}
+
+void emulator_poke(emulator *e, uint16_t address, uint8_t value)
+{
+    if (address <= e->avr->ramend) {
+        e->avr->data[address] = value;
+    }
+}
+
+uint8_t emulator_peek(const emulator *e, uint16_t address)
+{
+    return address <= e->avr->ramend ? e->avr->data[address] : 0;
 }
 
 uint32_t emulator_resets(const emulator *e)

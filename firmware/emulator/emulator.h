@@ -40,6 +40,11 @@ EMULATOR_API void emulator_reset(emulator *e, int cause);
 EMULATOR_API uint32_t emulator_resets(const emulator *e);    // by the watchdog, since power came on
 EMULATOR_API uint32_t emulator_complaints(const emulator *e);  // warnings and errors the simulator logged
 
+// Upsets the chip: writes into its data space (registers 0x00 to 0xFF as the data sheet numbers them, then memory),
+// past whatever the register would do. For tests of what happens after a disturbance.
+EMULATOR_API void emulator_poke(emulator *e, uint16_t address, uint8_t value);
+EMULATOR_API uint8_t emulator_peek(const emulator *e, uint16_t address);
+
 // Power goes: a byte that was being written is left old, new, erased or in between, as `luck` (any number) decides.
 // Power comes back at once; the storage keeps what it then has.
 EMULATOR_API void emulator_cut_power(emulator *e, uint32_t luck);

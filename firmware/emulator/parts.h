@@ -58,6 +58,7 @@ struct emulator {
     struct ambient ambient;
     struct scale scale;
     struct storage storage;
+    avr_cycle_count_t until;  // a sleeping chip wakes here, or it would sleep past what comes in the next stretch
     bool button;
     // rotor edges to come, a ring
     uint64_t edges[EDGE_ROOM];

@@ -114,6 +114,7 @@ class ModelledBoard:
         self._cause = ENUMS["reset_cause"][cause]
         self._boot_step = self.world.steps
         self._rate = self.storage["rate"]
+        self._enabled = self._channel_bits()
         self._sequence = 0
         self._decoder = StreamDecoder()
         self._damaged = 0
@@ -130,7 +131,7 @@ class ModelledBoard:
         self._skip, self._take = 2, 8
         self._slow_look = 0
         self._until_slow = _SLOW_EVERY
-        self._due: dict[str, int] = {}
+        self._due: dict[str, int] = {"describe": DESCRIBE_EVERY}
         self._describe()
 
     # --- time -------------------------------------------------------------------------------------------------
@@ -162,10 +163,13 @@ class ModelledBoard:
             )
         self._button_was = world.button
         self._ratios: list[float | None] = [None] * 5
+        due = self._due
+        if due["describe"] <= now:
+            due["describe"] += DESCRIBE_EVERY
+            self._describe()
         if not self.streaming:
             self._convert(now // TICKS_PER_CONVERSION - self._conversions)
             return
-        due = self._due
         while due["line"] <= now:
             self._convert(due["line"] // TICKS_PER_CONVERSION - self._conversions)
             self._close_line(due["line"])
@@ -179,9 +183,6 @@ class ModelledBoard:
         if due["health"] <= now:
             due["health"] += TICK_HZ
             self._send_health(now)
-        if due["describe"] <= now:
-            due["describe"] += DESCRIBE_EVERY
-            self._describe()
 
     # --- conversions ------------------------------------------------------------------------------------------
 
@@ -215,7 +216,7 @@ class ModelledBoard:
                 self._next_turn()
 
     def _next_turn(self) -> None:
-        enabled = self.storage["enabled"]
+        enabled = self._enabled
         if self._until_slow == 0 and self._fast == _PRESSURE:
             self._until_slow = _SLOW_EVERY
             self._slow_look = (self._slow_look + 1) % 8
@@ -269,7 +270,7 @@ class ModelledBoard:
         p, pn = self._taken(_PRESSURE)
         d, dn = self._taken(_DIFFERENTIAL)
         t, tn = self._taken(_THERMAL)
-        rotor = bool(self.storage["enabled"] & bit("rotor"))
+        rotor = bool(self._enabled & bit("rotor"))
         self._send(
             "line",
             tick=self._wire_tick(end),
@@ -293,7 +294,7 @@ class ModelledBoard:
 
     def _send_ambient(self, now: int) -> None:
         self._due["ambient"] += TICK_HZ
-        if not self.storage["enabled"] & bit("ambient"):
+        if not self._enabled & bit("ambient"):
             return
         there = self.world.is_present("ambient")
         flags = _DEVICE["present"] | _DEVICE["fresh"] if there else 0
@@ -303,7 +304,7 @@ class ModelledBoard:
     def _send_scale(self, now: int) -> None:
         there = self.world.is_present("scale")
         self._due["scale"] += TICK_HZ // 10 if there else TICK_HZ  # silence is reported once a second
-        if not self.storage["enabled"] & bit("scale"):
+        if not self._enabled & bit("scale"):
             return
         counts = self.world.instruments.scale_counts(self.world.scale_mass()) if there else 0
         flags = _DEVICE["present"] | _DEVICE["fresh"] if there else 0
@@ -322,12 +323,12 @@ class ModelledBoard:
             bus_recoveries=0,
             receive_errors=self._damaged & 0xFFFF,
             ring_high_water=0,
-            stack_free=0,
+            stack_free=1024,  # there is no stack that could run out
             loop_worst_ticks=0,
         )
 
     def _present_bits(self) -> int:
-        present = self.storage["enabled"]
+        present = self._enabled
         for device in ("ambient", "scale"):
             if not self.world.is_present(device):
                 present &= ~bit(device)
@@ -347,10 +348,9 @@ class ModelledBoard:
             ("scale", _SENSOR["hx711_a128"], 10000),
             ("button", _SENSOR["push_button"], 0),
         ]
-        return [row for row in table if s["enabled"] & bit(row[0])]
+        return [row for row in table if self._enabled & bit(row[0])]
 
     def _describe(self) -> None:
-        s = self.storage
         channels = self._channels()
         self._send(
             "description",
@@ -367,7 +367,7 @@ class ModelledBoard:
             label=self.label,
             streaming=int(self.streaming),
             rate=self._rate,
-            enabled=s["enabled"],
+            enabled=self._enabled,
             present=self._present_bits(),
             adc_clock_hz=125000,
             adc_cycles=13,
@@ -410,13 +410,14 @@ class ModelledBoard:
     def _obey(self, command: Received) -> None:
         name, record = command.name, command.record
         result = _ACK["ok"]
-        if name not in _COMMANDS:
-            result = _ACK["unknown_command"]
-        elif name == "set_rate":
+        if name not in _COMMANDS:  # no command at all, our own echo perhaps
+            self._damaged += 1
+            return
+        if name == "set_rate":
             if 10 <= int(record["rate"]) <= 500:
                 self._rate = int(record["rate"])
                 if self.streaming:
-                    self.start()
+                    self._start_windows()
             else:
                 result = _ACK["bad_value"]
         elif name == "write_settings":
@@ -433,29 +434,42 @@ class ModelledBoard:
                 self._send_settings()
 
     def start(self) -> None:
-        """Begin streaming, as the start command does."""
-        now = self.now
+        """Begin streaming, as the start command does; nothing new when it streams already."""
+        if self.streaming:
+            return
         self.streaming = True
+        now = self.now
+        self._due |= {"ambient": now + TICK_HZ // 20, "scale": now + TICK_HZ // 10, "health": now + TICK_HZ}
+        self._start_windows()
+
+    def _start_windows(self) -> None:
+        now = self.now
         self._started = now
         self._windows = 0
         self._sums, self._counts = [0.0] * 5, [0] * 5
         self._conversions = now // TICKS_PER_CONVERSION
-        self._due = {
-            "line": now + TICK_HZ // self._rate,
-            "slow": now + TICK_HZ // 5,
-            "ambient": now + TICK_HZ // 20,
-            "scale": now + TICK_HZ // 10,
-            "health": now + TICK_HZ,
-            "describe": now + DESCRIBE_EVERY,
-        }
+        self._due |= {"line": now + TICK_HZ // self._rate, "slow": now + TICK_HZ // 5}
+
+    def _channel_bits(self) -> int:
+        """Enabled channels: those of the settings, and the anemometer that is said to be fitted."""
+        fitted = {_SENSOR["pulse_rotor"]: bit("rotor"), _SENSOR["thermal_module"]: bit("thermal")}
+        return self.storage["enabled"] | fitted.get(self.storage["anemometer"], 0)
 
     def _write_settings(self, record: Any) -> int:
-        rate, anemometer = int(record["rate"]), int(record["anemometer"])
-        if not 10 <= rate <= 500 or anemometer not in {_SENSOR["pulse_rotor"], _SENSOR["thermal_module"]}:
+        wanted = {name: int(record[name]) for name in self.storage if name != "generation"}
+        fits = (
+            10 <= wanted["rate"] <= 500
+            and not wanted["enabled"] & ~sum(map(bit, _PINS))
+            and max(wanted["pressure_sensor"], wanted["differential_sensor"]) <= _SENSOR["mpxv7002"]
+            and wanted["anemometer"] in {0, _SENSOR["pulse_rotor"], _SENSOR["thermal_module"]}
+            and wanted["temperature_sensor"] in {0, *(_SENSOR[f"ntc_10k_{beta}"] for beta in (3950, 3977, 3435))}
+        )
+        if not fits:
             return _ACK["bad_value"]
-        label = bytes(record["label"]).split(b"\0")[0].decode(errors="replace")
-        kept = {name: int(record[name]) for name in self.storage if name != "generation"}
-        self.label = label
-        self.storage |= {**kept, "generation": (self.storage["generation"] + 1) & 0xFFFF}
-        self._rate = rate
+        rate_changed = wanted["rate"] != self._rate
+        self.label = bytes(record["label"]).split(b"\0")[0].decode(errors="replace")
+        self.storage |= {**wanted, "generation": (self.storage["generation"] + 1) & 0xFFFF}
+        self._rate, self._enabled = wanted["rate"], self._channel_bits()
+        if rate_changed and self.streaming:
+            self._start_windows()
         return _ACK["ok"]

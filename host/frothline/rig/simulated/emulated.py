@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from frothline.errors import FrothlineError
-from frothline.wire import encode
+from frothline.wire import ENUMS, encode
 
 from .chance import chance
 from .damage import Damager
@@ -24,6 +24,16 @@ from .pacing import Simulation
 from .world import STEP, World
 
 CYCLES_PER_STEP = round(STEP * FREQUENCY)
+_SENSOR, _KIND = ENUMS["sensor_kind"], ENUMS["channel_kind"]
+_THERMAL_SETTINGS: dict[str, Any] = {
+    "label": "frothline",
+    "rate": 100,
+    "enabled": sum(1 << _KIND[kind] for kind in ("pressure", "temperature", "supply", "ambient", "scale", "button")),
+    "pressure_sensor": _SENSOR["mpx5050"],
+    "differential_sensor": _SENSOR["none"],
+    "anemometer": _SENSOR["thermal_module"],
+    "temperature_sensor": _SENSOR["ntc_10k_3950"],
+}
 _BURST_EVERY = 250  # steps
 _SCALE_EVERY = 25
 
@@ -64,6 +74,8 @@ class EmulatedRig:
     def _greet(self) -> None:
         """What the URL asks for beyond the board's own settings."""
         sequence = 0xFF00
+        if self.world.scenario.anemometer == "thermal_module":
+            self._to_give += b"\0" + encode("write_settings", sequence + 2, **_THERMAL_SETTINGS)
         if self.options.rate != 100:
             self._to_give += b"\0" + encode("set_rate", sequence, rate=self.options.rate)
         if self.options.streaming:

@@ -60,6 +60,8 @@ def _load() -> ctypes.CDLL:
         ("reset", None, [pointer, ctypes.c_int]),
         ("resets", ctypes.c_uint32, [pointer]),
         ("complaints", ctypes.c_uint32, [pointer]),
+        ("poke", None, [pointer, ctypes.c_uint16, ctypes.c_uint8]),
+        ("peek", ctypes.c_uint8, [pointer, ctypes.c_uint16]),
         ("cut_power", None, [pointer, ctypes.c_uint32]),
         ("storage_busy", ctypes.c_int, [pointer]),
         ("storage_get", None, [pointer, ctypes.c_char_p]),
@@ -135,6 +137,14 @@ class Chip:
     def cut_power(self, luck: int) -> None:
         """Take the supply away and give it back; ``luck`` decides what is left of a byte that was being written."""
         self._c.emulator_cut_power(self._chip, luck & 0xFFFFFFFF)
+
+    def poke(self, address: int, value: int) -> None:
+        """Upset the chip: write into its data space, past whatever the register there would do."""
+        self._c.emulator_poke(self._chip, address, value)
+
+    def peek(self, address: int) -> int:
+        """A byte of the chip's data space."""
+        return int(self._c.emulator_peek(self._chip, address))
 
     @property
     def storage_busy(self) -> bool:
