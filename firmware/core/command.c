@@ -11,8 +11,8 @@
 #include "core/sampler.h"
 
 // A command is taken only when its answers surely fit; until then the received bytes wait in their ring.
-enum { ROOM_FOR_ANSWERS = 64 };
-_Static_assert(sizeof(struct msg_ack) + sizeof(struct msg_settings) + 2 * FRAME_OVERHEAD <= ROOM_FOR_ANSWERS, "");
+enum { ROOM_FOR_ANSWERS = sizeof(struct msg_ack) + sizeof(struct msg_settings) + 2 * FRAME_OVERHEAD };
+_Static_assert(ROOM_FOR_ANSWERS <= (int)OUTBOX_RESERVE, "answers get through while the stream fills the ring");
 
 enum { COMMAND_FIRST = 0x40, COMMAND_LAST = 0x5F };
 

@@ -12,9 +12,6 @@
 
 enum { KINDS = CHANNEL_KIND_BUTTON, STEP_NONE = 0, STEP_DESCRIPTION = 1, STEP_TRIMMING = 2 + KINDS };
 
-// A description waits for this much room, so that a line message never has to be dropped for it.
-enum { ROOM = 160 };
-
 static uint8_t step;
 
 static const char names[KINDS][13] = {
@@ -127,7 +124,7 @@ static void send_trimming(void)
 
 void describe_turn(void)
 {
-    if (step == STEP_NONE || board_send_room() < ROOM) {
+    if (step == STEP_NONE || board_send_room() < OUTBOX_RESERVE) {
         return;
     }
     uint16_t channels = rig.channels;

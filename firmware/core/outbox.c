@@ -3,7 +3,6 @@
 #include <string.h>
 
 #include "core/board.h"
-#include "core/frame.h"
 
 static uint8_t buffer[FRAME_LARGEST_SENT];
 static uint8_t payload_size;
@@ -24,17 +23,27 @@ void *outbox_message(uint8_t id, uint8_t size)
     return buffer + FRAME_LEAD;
 }
 
-bool outbox_send(void)
+static bool send(uint8_t reserve)
 {
     buffer[FRAME_LEAD + 1] = (uint8_t)sequence;
     buffer[FRAME_LEAD + 2] = (uint8_t)(sequence >> 8);
     sequence++;
-    uint8_t length = frame_close(buffer, payload_size);
-    if (!board_send(buffer, length)) {
+    if (board_send_room() < payload_size + FRAME_OVERHEAD + reserve
+        || !board_send(buffer, frame_close(buffer, payload_size))) {
         dropped++;
         return false;
     }
     return true;
+}
+
+bool outbox_send(void)
+{
+    return send(0);
+}
+
+bool outbox_send_stream(void)
+{
+    return send(OUTBOX_RESERVE);
 }
 
 void outbox_count_dropped(uint16_t messages)

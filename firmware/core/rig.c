@@ -108,10 +108,9 @@ void rig_set_rate(uint16_t rate)
 {
     rig.rate = rate;
     if (rig.streaming) {
-        struct schedule line = schedule_of(rate);
-        struct schedule slow = schedule_of(SAMPLER_SLOW_RATE);
+        sampler_prepare(&sampler, rate);  // the interrupt does not look at it
         uint8_t was = board_lock();
-        sampler_start(&sampler, board_tick(), &line, &slow);
+        sampler_start(&sampler, board_tick());
         board_unlock(was);
     }
 }
@@ -148,7 +147,7 @@ static void send_line(const struct line_window *window)
         message->edge_tick = window->rotor.edge;
         message->flags |= window->rotor.flags;
     }
-    outbox_send();
+    outbox_send_stream();
 }
 
 static void lines(void)
@@ -175,7 +174,7 @@ static void slow_chore(uint32_t now)
         message->temperature_n = window.temperature.n;
         message->bandgap_sum = window.bandgap.sum;
         message->bandgap_n = window.bandgap.n;
-        outbox_send();
+        outbox_send_stream();
     }
 }
 
@@ -191,7 +190,7 @@ static void ambient_chore(uint32_t now)
         message->tick = now;
         memcpy(message->burst, ambient.burst, sizeof message->burst);
         message->flags = ambient.flags;
-        outbox_send();
+        outbox_send_stream();
     }
 }
 
@@ -207,7 +206,7 @@ static void scale_chore(uint32_t now)
         message->tick = now;
         message->counts = scale.counts;
         message->flags = scale.flags;
-        outbox_send();
+        outbox_send_stream();
     }
 }
 
@@ -242,7 +241,7 @@ static void health_chore(uint32_t now)
     message->ring_high_water = counts.ring_high_water;
     message->stack_free = board_stack_free();
     message->loop_worst_ticks = worst_turn;
-    outbox_send();
+    outbox_send_stream();
 }
 
 static void description_chore(uint32_t now)

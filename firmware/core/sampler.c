@@ -24,11 +24,6 @@ static bool enabled(const struct sampler *sampler, uint8_t input)
     return sampler->enabled & BIT(turn[input].kind);
 }
 
-struct schedule schedule_of(uint16_t rate)
-{
-    return (struct schedule){.whole = WIRE_TICK_HZ / rate, .remainder = (uint16_t)(WIRE_TICK_HZ % rate), .rate = rate};
-}
-
 static void schedule_next(struct schedule *schedule)
 {
     schedule->end += schedule->whole;
@@ -56,15 +51,21 @@ void sampler_enable(struct sampler *sampler, uint16_t channels)
     sampler->enabled = channels;
 }
 
-void sampler_start(struct sampler *sampler, uint32_t now, const struct schedule *line, const struct schedule *slow)
+void sampler_prepare(struct sampler *sampler, uint16_t rate)
 {
+    sampler->prepared = (struct schedule){
+        .whole = WIRE_TICK_HZ / rate, .remainder = (uint16_t)(WIRE_TICK_HZ % rate), .rate = rate,
+    };
+}
+
+void sampler_start(struct sampler *sampler, uint32_t now)
+{
+    _Static_assert(WIRE_TICK_HZ % SAMPLER_SLOW_RATE == 0, "slow windows are whole ticks");
     memset(sampler->sums, 0, sizeof sampler->sums);
-    sampler->line = *line;
+    sampler->line = sampler->prepared;
     sampler->line.end = now;
     schedule_next(&sampler->line);
-    sampler->slow = *slow;
-    sampler->slow.end = now;
-    schedule_next(&sampler->slow);
+    sampler->slow_end = now + WIRE_TICK_HZ / SAMPLER_SLOW_RATE;
     sampler->closed_tail = sampler->closed_head;
     sampler->slow_ready = false;
     sampler->window_flags = LINE_FLAG_FIRST;
@@ -99,12 +100,12 @@ static void close_line(struct sampler *sampler, struct rotor *rotor)
 
 static void close_slow(struct sampler *sampler)
 {
-    sampler->slow_closed.end = sampler->slow.end;
+    sampler->slow_closed.end = sampler->slow_end;
     sampler->slow_closed.temperature = sampler->sums[INPUT_TEMPERATURE];
     sampler->slow_closed.bandgap = sampler->sums[INPUT_BANDGAP];
     sampler->slow_ready = true;
     memset(&sampler->sums[INPUT_TEMPERATURE], 0, 2 * sizeof(struct sum));
-    schedule_next(&sampler->slow);
+    sampler->slow_end += WIRE_TICK_HZ / SAMPLER_SLOW_RATE;
 }
 
 static void look_at(struct sampler *sampler, uint8_t input)
@@ -154,7 +155,7 @@ uint8_t sampler_conversion(struct sampler *sampler, struct rotor *rotor, uint16_
         if (tick_reached(tick, sampler->line.end)) {
             close_line(sampler, rotor);
         }
-        if (tick_reached(tick, sampler->slow.end)) {
+        if (tick_reached(tick, sampler->slow_end)) {
             close_slow(sampler);
         }
     }

@@ -55,8 +55,6 @@ struct schedule {
     uint16_t carried;
 };
 
-struct schedule schedule_of(uint16_t rate);  // divides, which takes 0.1 ms: not while interrupts are off
-
 struct sampler {
     struct sum sums[INPUT_COUNT];
     uint16_t enabled;             // bit n: channel kind n
@@ -71,7 +69,8 @@ struct sampler {
     bool streaming;
     bool first;
     struct schedule line;
-    struct schedule slow;
+    uint32_t slow_end;
+    struct schedule prepared;     // of the rate to come
     struct line_window closed[SAMPLER_WINDOWS];
     uint8_t closed_head;          // written by the interrupt
     uint8_t closed_tail;          // written by the main loop
@@ -91,8 +90,11 @@ struct sampler {
 void sampler_begin(struct sampler *sampler, uint16_t enabled, uint16_t spacing);
 void sampler_enable(struct sampler *sampler, uint16_t enabled);
 
-// Windows end on the two schedules from `now` on.
-void sampler_start(struct sampler *sampler, uint32_t now, const struct schedule *line, const struct schedule *slow);
+// A stream in two steps. Preparing divides, which takes 0.1 ms, and is done with interrupts on; its result is kept in
+// memory, or the compiler would be free to move the division to where interrupts are off. Starting is quick, with
+// interrupts off: windows end on the schedule from `now` on.
+void sampler_prepare(struct sampler *sampler, uint16_t rate);
+void sampler_start(struct sampler *sampler, uint32_t now);
 void sampler_stop(struct sampler *sampler);
 
 // At the end of each conversion, in the interrupt. Returns the input to select.

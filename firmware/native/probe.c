@@ -159,9 +159,8 @@ static void do_windows(void)  // windows RATE START CONVERSIONS CHANNELS: "end,p
     rotor_begin(&rotor);
     sampler_begin(&sampler, (uint16_t)number(4), 208);
     uint32_t tick = tick_at(2);
-    struct schedule fast = schedule_of((uint16_t)number(1));
-    struct schedule slow = schedule_of(SAMPLER_SLOW_RATE);
-    sampler_start(&sampler, tick, &fast, &slow);
+    sampler_prepare(&sampler, (uint16_t)number(1));
+    sampler_start(&sampler, tick);
     for (long i = 0; i < number(3); i++) {
         tick += 208;
         sampler_conversion(&sampler, &rotor, 1, tick);
