@@ -70,7 +70,9 @@ def pressure(
     steps = share("resolution", "random", pin.resolution / sensor.k, "arcsine", "steps of the converter left by noise")
     if calibration is not None:
         fitted = calibration.evaluate(pin.value)
-        value = fitted.value
+        # A zero read later than the line takes out what has drifted since.
+        shift = 0.0 if zero is None else float(calibration.evaluate(np.asarray(zero)).value)
+        value = fitted.value - shift
         mark(status, fitted.outside, Status.OUT_OF_RANGE)
         shares: tuple[Contribution, ...] = (
             *calibration.shares(fitted),

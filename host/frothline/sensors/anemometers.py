@@ -10,6 +10,7 @@ from frothline.physics.pipe import profile_factor
 from frothline.sensors.calibration import ChannelCalibration
 from frothline.sensors.datasheets import THERMAL, ThermalAnemometer
 from frothline.sensors.flow import installation
+from frothline.sensors.king import KingLaw
 from frothline.sensors.line_state import LineState, added, of_reading, scaled
 from frothline.sensors.series import Floats, Status, Statuses, mark
 from frothline.sensors.spool import Spool
@@ -115,50 +116,11 @@ class RotorElement:
 
 
 @dataclass(frozen=True)
-class KingLaw:
-    """E2 = A + B v^n at the air temperature ``reference`` K, of a probe held at ``wire`` K.
-
-    ``v`` m/s is the speed of air at ``density`` kg/m3 that carries as much mass past the probe. E2 is proportional to
-    the overheat, so a reading in air of another temperature is first brought to the reference:
-    E2 (wire - reference)/(wire - air).
-
-    Source: King (1914); the compensation is the common first-order one (Bruun, Hot-Wire Anemometry, 1995, from
-    memory).
-    """
-
-    a: float
-    b: float
-    n: float
-    wire: float
-    reference: float
-    density: float = 1.2
-
-    def square(self, volts: Floats, temperature: Floats) -> Floats:
-        """V2 (n,), brought to the reference temperature."""
-        return np.asarray(volts**2 * (self.wire - self.reference) / (self.wire - temperature), dtype=np.float64)
-
-    def speed(self, volts: Floats, temperature: Floats) -> Floats:
-        """m/s (n,); 0 where the reading is below that of still air."""
-        rise = np.maximum(self.square(volts, temperature) - self.a, 0.0)
-        return np.asarray((rise / self.b) ** (1 / self.n), dtype=np.float64)
-
-    def gradient(self, volts: Floats, temperature: Floats) -> tuple[Floats, Floats, Floats]:
-        """Slopes of the speed per V, per K and by (A, B, n) as (..., 3), with 0 where the speed is 0."""
-        square, speed = self.square(volts, temperature), self.speed(volts, temperature)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            rise = np.where(speed > 0, square - self.a, np.inf)
-            per_square = speed / (self.n * rise)
-            logarithm = np.where(speed > 0, np.log(np.where(speed > 0, speed, 1.0)), 0.0)
-        by_law = np.stack([-per_square, -speed / (self.n * self.b), -speed * logarithm / self.n], axis=-1)
-        return per_square * 2 * square / volts, per_square * square / (self.wire - temperature), by_law
-
-
-@dataclass(frozen=True)
 class ThermalElement:
     """Thermal anemometer: density times speed at its tip.
 
-    Uncalibrated, the maker's regression of the module is used. A calibration of form ``king`` holds King's law with
-    compensation of the overheat; one of form ``polynomial`` maps the regression's speed to the true one.
+    Uncalibrated, the maker's regression of the module is used; a calibration holds King's law with compensation of the
+    overheat.
     """
 
     spool: Spool
@@ -209,10 +171,6 @@ class ThermalElement:
                 outside = (tip < calibration.low) | (tip > calibration.high)
             return tip, per_volt, per_kelvin, own, outside, king.density
         speed, per_volt, per_kelvin = regression_speed(volts, temperature, sensor)
-        if calibration is not None:
-            fitted, slope = calibration.evaluate(speed), calibration.slope(speed)
-            shares = calibration.shares(fitted)
-            return fitted.value, per_volt * slope, per_kelvin * slope, shares, fitted.outside, sensor.density
         module = share("module", "systematic", rectangular(sensor.band) * speed, "rectangular", sensor.source)
         with np.errstate(invalid="ignore"):
             outside = (speed > sensor.high) | (speed < sensor.low)

@@ -89,3 +89,21 @@ class Calibration:
 
     def get(self, channel: str) -> ChannelCalibration | None:
         return self.channels.get(channel)
+
+    def with_channel(self, channel: ChannelCalibration) -> Calibration:
+        """The same with one channel's line put in; a zero read before it is forgotten, the line has its own."""
+        zeros = {name: value for name, value in self.zeros.items() if name != channel.channel}
+        return Calibration(self.board or channel.board, {**self.channels, channel.channel: channel}, zeros)
+
+    def with_zero(self, channel: str, value: float) -> Calibration:
+        """The same with a channel's reading at rest put in."""
+        return Calibration(self.board, dict(self.channels), {**self.zeros, channel: value})
+
+    def for_board(self, label: str) -> Calibration:
+        """What of it may be used on the board of that label: everything that names it, or names none."""
+        fits = {name: c for name, c in self.channels.items() if (c.board or self.board) in {"", label}}
+        return Calibration(self.board, fits, dict(self.zeros) if self.board in {"", label} else {})
+
+    def for_others(self, label: str) -> tuple[str, ...]:
+        """Channels that were calibrated on another board."""
+        return tuple(sorted(self.channels.keys() - self.for_board(label).channels.keys()))

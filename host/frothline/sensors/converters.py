@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,7 @@ from frothline.sensors.anemometers import RotorElement, ThermalElement
 from frothline.sensors.budget import Budget
 from frothline.sensors.budgeting import Budgeting, Conditions
 from frothline.sensors.calibration import Calibration
+from frothline.sensors.calibration_file import load
 from frothline.sensors.clock import BoardClock
 from frothline.sensors.datasheets import AMBIENT, NTC, PRESSURE
 from frothline.sensors.description import RigDescription
@@ -25,7 +27,7 @@ from frothline.sensors.flow import FlowElement, air_power, flows
 from frothline.sensors.held import Held, held_or_assumed
 from frothline.sensors.line_state import LineState
 from frothline.sensors.rotor import RotorTimer
-from frothline.sensors.series import UNITS, Floats, Series, Status, mark
+from frothline.sensors.series import UNITS, Floats, Series, Signal, Status, mark
 from frothline.sensors.spool import Spool
 from frothline.sensors.throttles import OrificeElement, PlateElement, VenturiElement
 from frothline.sensors.uncertainty import Reading
@@ -42,11 +44,19 @@ class Converter:
     """Series from tables; see the module text. ``description`` comes from the stream."""
 
     def __init__(
-        self, description: RigDescription, calibration: Calibration | None = None, spool: Spool | None = None
+        self,
+        description: RigDescription,
+        calibration: Calibration | str | Path | None = None,
+        spool: Spool | str | Path | None = None,
     ) -> None:
         self.description = description
-        self.spool = spool or Spool.default()
-        self.calibration = calibration or Calibration()
+        self.spool = Spool.load(spool) if isinstance(spool, str | Path) else spool or Spool.default()
+        given = calibration or Calibration()
+        if isinstance(given, str | Path):
+            given = load(given)
+        self.refused = given.for_others(description.label)  # channels that were calibrated on another board
+        self.calibration = given.for_board(description.label)
+        self.signals: dict[str, Signal] = {}  # of the last batch, for the guided calibrations
         self._clock = BoardClock(description.tick_hz)
         self._rotor = RotorTimer(
             self.spool.rotor.pulses_per_revolution, description.tick_hz, description.rotor_timeout or 1.0
@@ -117,6 +127,7 @@ class Converter:
         timed = {name: tables[name]["tick"] for name in TIMED if name in tables and len(tables[name])}
         ticks = self._clock.feed(timed, reboots)
         self._clock.begin(ticks)
+        self.signals = {}
         made: dict[str, tuple[NDArray[np.int64], Reading]] = {}
         if "slow" in ticks:
             self._slow(tables["slow"], ticks["slow"], made)
@@ -124,6 +135,7 @@ class Converter:
             self._ambient_module(tables["ambient"], ticks["ambient"], made)
         if "scale" in ticks:
             rows = tables["scale"]
+            self._signal("scale", ticks["scale"], rows["counts"].astype(np.float64))
             made["scale_mass"] = (
                 ticks["scale"],
                 scale.mass(
@@ -146,10 +158,14 @@ class Converter:
         systematic = np.where(unknown, np.nan, reading.u_systematic)
         return Series(name, UNITS[name], self._clock.seconds(tick), reading.value, u, status, systematic)
 
+    def _signal(self, channel: str, tick: NDArray[np.int64], value: Floats) -> None:
+        self.signals[channel] = Signal(self._clock.seconds(tick), value)
+
     def _slow(self, rows: NDArray[Any], tick: NDArray[np.int64], made: dict[str, tuple[Any, Reading]]) -> None:
-        supply = analog.supply(
-            analog.ratio(rows["bandgap_sum"], rows["bandgap_n"]), calibration=self.calibration.get("supply")
-        )
+        bandgap = analog.ratio(rows["bandgap_sum"], rows["bandgap_n"])
+        supply = analog.supply(bandgap, calibration=self.calibration.get("supply"))
+        with np.errstate(divide="ignore"):
+            self._signal("supply", tick, np.where(bandgap.value > 0, 1 / bandgap.value, np.nan))
         self._supply.feed(tick, supply)
         made["supply_voltage"] = (tick, supply)
         ntc = NTC.get(self.description.sensor("temperature"))
@@ -157,6 +173,8 @@ class Converter:
             made["line_temperature"] = (tick, analog.missing(tick.size))
             return
         pin = analog.ratio(rows["temperature_sum"], rows["temperature_n"])
+        with np.errstate(divide="ignore", invalid="ignore"):
+            self._signal("temperature", tick, 1 / analog.ntc_temperature(analog.ntc_resistance(pin.value, ntc), ntc))
         temperature = analog.line_temperature(pin, ntc, self.calibration.get("temperature"))
         self._line_temperature.feed(tick, temperature)
         made["line_temperature"] = (tick, temperature)
@@ -184,6 +202,7 @@ class Converter:
                 made[name] = (tick, analog.missing(tick.size))
                 continue
             pin = analog.ratio(rows[f"{field}_sum"], rows[f"{field}_n"])
+            self._signal(kind, tick, pin.value)
             zero = self.calibration.zeros.get(kind)
             made[name] = (tick, analog.pressure(pin, sensor, self.calibration.get(kind), zero))
         if self.description.sensor("thermal"):
@@ -199,6 +218,8 @@ class Converter:
             )
         else:
             made["rotor_frequency"] = (tick, analog.missing(tick.size))
+        for name, channel in (("thermal_voltage", "thermal"), ("rotor_frequency", "rotor")):
+            self._signal(channel, tick, made[name][1].value)
         state = self._line_state(tick, made["line_pressure"][1])
         if self.element is None:
             for name in ("air_speed", "mass_flow", "line_flow", "free_air_flow", "standard_flow", "air_power"):

@@ -58,6 +58,14 @@ UNITS: Mapping[str, str] = MappingProxyType(
 
 
 @dataclass(frozen=True)
+class Signal:
+    """What a calibration takes, before it is turned into SI: ``time`` s and ``value``, (n,) each."""
+
+    time: Floats
+    value: Floats
+
+
+@dataclass(frozen=True)
 class Series:
     """One quantity over a batch.
 

@@ -1,0 +1,207 @@
+"""Calibrations on disk: TOML that a person can read, keep and correct.
+
+    format = 1
+    board = "bench 1"
+
+    [channel.pressure]
+    input = "ratio"            # what the line takes: see INPUTS
+    unit = "Pa"
+    form = "polynomial"        # or "king"
+    coefficients = [ ... ]
+    covariance = [[ ... ], [ ... ]]
+    range = [low, high]        # of the input
+    date, who, how, board, reason, residuals, points = ...
+
+    [zero]
+    pressure = 0.0402          # read with the source at rest
+
+A file is written whole: to a temporary name first, then put in its place. Channels that the file holds and the new
+calibration does not are kept.
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+import tomlkit
+
+from frothline.errors import InputError
+from frothline.sensors.calibration import Calibration, ChannelCalibration
+
+FORMAT = 1
+# What the line of each channel takes and gives; a file that says otherwise is for something else.
+INPUTS: Mapping[str, tuple[str, tuple[str, ...]]] = MappingProxyType(
+    {
+        "pressure": ("ratio", ("Pa",)),
+        "differential": ("ratio", ("Pa",)),
+        "rotor": ("Hz", ("m3/s", "m/s")),
+        "thermal": ("V", ("m/s",)),
+        "temperature": ("1/K nominal", ("1/K",)),
+        "scale": ("count", ("kg",)),
+        "supply": ("1/ratio", ("V",)),
+        "plate": ("kg/s nominal", ("kg/s",)),
+    }
+)
+
+
+def save(path: str | Path, calibration: Calibration) -> None:
+    """Write or bring up to date. InputError where the file cannot be written or is not a calibration."""
+    path = Path(path)
+    document = tomlkit.parse(_text(path)) if path.exists() else tomlkit.document()
+    if not document:
+        document.add(tomlkit.comment("Calibration of one board. Written by frothline; comments you add are kept."))
+    document["format"] = FORMAT
+    document["board"] = calibration.board
+    channels = document.setdefault("channel", tomlkit.table(is_super_table=True))
+    for name, channel in calibration.channels.items():
+        channels[name] = _table(channel)
+    if calibration.zeros:
+        zeros = document.setdefault("zero", tomlkit.table())
+        for name, value in calibration.zeros.items():
+            zeros[name] = value
+    temporary = path.with_name(path.name + ".new")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        temporary.write_text(tomlkit.dumps(document), encoding="utf-8")
+        temporary.replace(path)
+    except OSError as trouble:
+        raise InputError(
+            f"the calibration cannot be written ({trouble})", where=str(path), remedy="Choose a folder you may write in"
+        ) from trouble
+
+
+def _table(channel: ChannelCalibration) -> Any:
+    table = tomlkit.table()
+    table["input"], table["unit"] = channel.input, channel.unit
+    table["form"] = "polynomial" if channel.king is None else "king"
+    table["coefficients"] = channel.coefficients.tolist()
+    table["covariance"] = channel.covariance.tolist()
+    table["range"] = [channel.low, channel.high]
+    if channel.king is not None:
+        table["king"] = dict(channel.king)
+    if channel.rival is not None:
+        table["rival"] = channel.rival.tolist()
+    if channel.systematic:
+        table["systematic"] = channel.systematic
+    if channel.relative_systematic:
+        table["relative_systematic"] = channel.relative_systematic
+    if math.isfinite(channel.dof):
+        table["dof"] = channel.dof
+    for key in ("date", "who", "how", "board", "reason"):
+        table[key] = getattr(channel, key)
+    if channel.remarks:
+        table["remarks"] = list(channel.remarks)
+    table["residuals"] = list(channel.residuals)
+    # input, its standard uncertainty, reference, its standard uncertainty
+    table["points"] = [list(point) for point in channel.points]
+    return table
+
+
+def load(path: str | Path) -> Calibration:
+    """Read a calibration file. InputError names file, field and what is wanted."""
+    path = Path(path)
+    where = str(path)
+    try:
+        document = tomllib.loads(_text(path))
+    except tomllib.TOMLDecodeError as trouble:
+        raise InputError(f"this is not TOML: {trouble}", where=where, remedy="Mend the line it names") from trouble
+    version = document.get("format")
+    if version != FORMAT:
+        what = "has no format number" if version is None else f"is of format {version}; this program knows {FORMAT}"
+        raise InputError(f"the calibration {what}", where=where, remedy="Use the program that wrote it, or write anew")
+    board = document.get("board", "")
+    channels: dict[str, ChannelCalibration] = {}
+    for name, entries in document.get("channel", {}).items():
+        channels[name] = _channel(name, entries, f"{where} [channel.{name}]", board)
+    zeros = {name: _number(document["zero"], name, f"{where} [zero]") for name in document.get("zero", {})}
+    return Calibration(board, channels, zeros)
+
+
+def _channel(name: str, entries: Any, where: str, board: str) -> ChannelCalibration:
+    if name not in INPUTS:
+        raise InputError(f"there is no channel {name!r}", where=where, remedy=f"Known are {', '.join(INPUTS)}")
+    wanted, units = INPUTS[name]
+    if entries.get("input") != wanted:
+        raise InputError(
+            f"input is {entries.get('input')!r}", where=where, remedy=f"The line of this channel takes {wanted!r}"
+        )
+    if entries.get("unit") not in units:
+        raise InputError(
+            f"unit is {entries.get('unit')!r}",
+            where=where,
+            remedy=f"It must be {' or '.join(units)}; figures in another unit have to be turned into it first",
+        )
+    king = entries.get("king") if entries.get("form") == "king" else None
+    if king is not None and set(king) != {"wire", "reference", "density"}:
+        raise InputError("king must hold wire, reference and density", where=where)
+    coefficients = _array(entries, "coefficients", where, 1)
+    covariance = _array(entries, "covariance", where, 2)
+    size = coefficients.size
+    if not (1 <= size <= 3 and (king is None or size == 3)):
+        raise InputError(f"{size} coefficients", where=where, remedy="Two for a straight line, three for a quadratic")
+    if covariance.shape != (size, size) or not np.allclose(covariance, covariance.T, rtol=1e-6, atol=0):
+        raise InputError(
+            "covariance does not belong to the coefficients", where=where, remedy=f"It is {size} by {size}"
+        )
+    # Scaled to ones on the diagonal first: the raw numbers may span twenty orders of magnitude.
+    diagonal = np.sqrt(np.maximum(np.diag(covariance), 0))
+    scale = np.where(diagonal > 0, diagonal, 1.0)
+    if np.any(np.diag(covariance) < 0) or np.linalg.eigvalsh(covariance / np.outer(scale, scale)).min() < -1e-8:
+        raise InputError("covariance has a negative direction", where=where, remedy="Take the file from the procedure")
+    bounds = _array(entries, "range", where, 1)
+    if bounds.size != 2 or not bounds[0] < bounds[1]:
+        raise InputError("range must be [low, high]", where=where)
+    return ChannelCalibration(
+        channel=name,
+        input=wanted,
+        unit=entries["unit"],
+        coefficients=coefficients,
+        covariance=covariance,
+        low=float(bounds[0]),
+        high=float(bounds[1]),
+        rival=_array(entries, "rival", where, 1) if "rival" in entries else None,
+        systematic=_number(entries, "systematic", where, 0.0),
+        relative_systematic=_number(entries, "relative_systematic", where, 0.0),
+        dof=_number(entries, "dof", where, math.inf),
+        date=str(entries.get("date", "")),
+        who=str(entries.get("who", "")),
+        how=str(entries.get("how", "")),
+        board=str(entries.get("board", board)),
+        residuals=tuple(float(r) for r in entries.get("residuals", ())),
+        points=tuple((float(a), float(b), float(c), float(d)) for a, b, c, d in entries.get("points", ())),
+        reason=str(entries.get("reason", "")),
+        remarks=tuple(str(remark) for remark in entries.get("remarks", ())),
+        king=None if king is None else {key: float(value) for key, value in king.items()},
+    )
+
+
+def _array(entries: Mapping[str, Any], key: str, where: str, dimensions: int) -> Any:
+    try:
+        array = np.asarray(entries[key], dtype=np.float64)
+    except KeyError:
+        raise InputError(f"{key} is missing", where=where) from None
+    except (TypeError, ValueError):
+        raise InputError(f"{key} must be numbers", where=where) from None
+    if array.ndim != dimensions or not np.all(np.isfinite(array)):
+        raise InputError(f"{key} must be {'a list' if dimensions == 1 else 'rows'} of finite numbers", where=where)
+    return array
+
+
+def _number(entries: Mapping[str, Any], key: str, where: str, default: float | None = None) -> float:
+    value = entries.get(key, default)
+    if isinstance(value, bool) or not isinstance(value, int | float) or math.isnan(value):
+        raise InputError(f"{key} must be a number, not {value!r}", where=where)
+    return float(value)
+
+
+def _text(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as trouble:
+        raise InputError(f"the calibration cannot be read ({trouble})", where=str(path)) from trouble
