@@ -10,6 +10,7 @@ import select
 import socket
 import threading
 import time
+from pathlib import Path
 
 import serial
 
@@ -221,17 +222,16 @@ class PtyBoard(Behind):
         self.slave_name = os.ttyname(slave)
         os.set_blocking(self.master, False)
         self._slave = slave  # kept open, or the master would report a hang-up between two openings
-        temporary = f"{self.url}.new"
-        os.symlink(self.slave_name, temporary)
-        os.replace(temporary, self.url)
+        temporary = Path(f"{self.url}.new")
+        temporary.symlink_to(self.slave_name)
+        temporary.replace(self.url)
         self.plugged = True
 
     def unplug(self):
         if not self.plugged:
             return
         self.plugged = False
-        with contextlib.suppress(FileNotFoundError):
-            os.unlink(self.url)
+        Path(self.url).unlink(missing_ok=True)
         os.close(self._slave)
         os.close(self.master)
 

@@ -144,6 +144,6 @@ def test_asking_ends_when_it_is_told_to():
 
 
 def test_an_excerpt_shows_text_only_where_it_reads_as_text():
-    assert excerpt(b"OK\r\n") == '4f 4b 0d 0a'
+    assert excerpt(b"OK\r\n") == "4f 4b 0d 0a"
     assert excerpt(b"READY") == '52 45 41 44 59 ("READY")'
     assert excerpt(bytes(30)).endswith("…")

@@ -53,9 +53,12 @@ def test_a_rig_streams_once_it_is_opened_and_answers_commands(kind, tmp_path):
 
 def test_a_refused_command_says_which_and_why():
     board = FakeBoard(refuses={"set_rate"})
-    with SocketBoard(board) as there, open_rig(there.url).run() as rig:
-        with pytest.raises(BoardRefused, match="set_rate: bad value"):
-            rig.command("set_rate", rate=9999)
+    with (
+        SocketBoard(board) as there,
+        open_rig(there.url).run() as rig,
+        pytest.raises(BoardRefused, match="set_rate: bad value"),
+    ):
+        rig.command("set_rate", rate=9999)
 
 
 def test_a_command_that_was_not_heard_is_sent_once_more():

@@ -137,8 +137,7 @@ def test_a_pulled_pseudo_terminal_is_port_lost_within_one_read(tmp_path):
         line = open_port(there.url)
         there.unplug()
         with pytest.raises(PortLost):
-            for _ in range(3):
-                line.read()
+            [line.read() for _ in range(3)]
         line.close()
 
 
@@ -165,6 +164,13 @@ def test_a_read_with_nothing_to_come_waits_its_timeout_and_no_longer():
 
 
 def test_every_error_of_opening_is_one_of_ours():
-    for url in ["", "COM77x", "socket://", "socket://nowhere.invalid:1", "loop://?bad=1", "modelled://no-such-scenario"]:
+    for url in [
+        "",
+        "COM77x",
+        "socket://",
+        "socket://nowhere.invalid:1",
+        "loop://?bad=1",
+        "modelled://no-such-scenario",
+    ]:
         with pytest.raises(FrothlineError):
             open_port(url).close()

@@ -7,13 +7,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import numpy as np
+from frothline.curve import BlowerCurve, BlowerFit, OnlineSteady, Refusal, SteadyPoint
+from frothline.errors import SensorMissing, TooFewPoints
+from frothline.recording import read_series
 
-from frothline.curve import BlowerCurve, BlowerFit, Refusal, SteadyPoint, find_steady
-from frothline.errors import TooFewPoints
-from frothline.recording import read_table
-
-STATUS_STOPPED = 8  # bit of sensors.Series.status
+from .points import steady_columns
 
 
 @dataclass(frozen=True)
@@ -37,35 +35,20 @@ class Sweeps:
 
 
 def sweeps(recordings: Sequence[Path], calibration: Any = None, spool: Any = None) -> Sweeps:
-    """Read recordings and find their steady points. Raises RecordingError, SensorError."""
+    """Read recordings and find their steady points. Raises RecordingError, SensorError, InputError."""
     points: list[SteadyPoint] = []
     refused: list[Refusal] = []
     for number, path in enumerate(recordings):
-        report = steady_points(read_table(path, calibration=calibration, spool=spool), number)
-        points += report.points
-        refused += report.refused
+        columns = steady_columns(read_series(path, calibration, spool))
+        if columns is None:
+            raise SensorMissing(
+                "there is no pressure with flow in it",
+                where=str(path),
+                remedy="A sweep needs a pressure sensor and an anemometer",
+            )
+        finder = OnlineSteady(source=number)  # the one that is used live
+        finder.feed(**columns)
+        finder.finish()
+        points += finder.points
+        refused += finder.refused
     return Sweeps(tuple(recordings), tuple(points), tuple(refused))
-
-
-def steady_points(table: Any, source: int = 0) -> Any:
-    """Steady points of a recording's table (pandas, columns named as the series of ``sensors``)."""
-
-    def column(name: str) -> Any:
-        return np.asarray(table[name], dtype=float) if name in table else np.full(len(table), np.nan)
-
-    def shared(name: str) -> Any:
-        both = f"u_systematic_{name}"
-        return column(both) if both in table else column(f"u_{name}")
-
-    more = {name: column(name) for name in ("mass_flow", "line_temperature")}
-    if "status_standard_flow" in table:
-        more["stopped"] = ((np.asarray(table["status_standard_flow"]).astype(int) & STATUS_STOPPED) > 0).astype(float)
-    return find_steady(
-        column("time"),
-        column("line_pressure"),
-        column("standard_flow"),
-        shared("line_pressure"),
-        shared("standard_flow"),
-        source=source,
-        **more,
-    )

@@ -98,41 +98,32 @@ class Points:
 
     def feed(self, found: Mapping[str, Series]) -> None:
         """The next batch, times on the session's clock."""
-        pressure, flow = found.get("line_pressure"), found.get("standard_flow")
-        if pressure is None or flow is None or len(pressure.time) != len(flow.time):
+        columns = steady_columns(found)
+        if columns is None:
             return
-        more = _shared(found, pressure.time)
-        stopped = (flow.status & STATUS_STOPPED) > 0
         with self._lock:
             if self._steady is None:
                 self._steady = self._new_finder()
                 self._taken = 0
-            state = self._steady.feed(
-                pressure.time,
-                pressure.value,
-                flow.value,
-                u_pressure=_systematic(pressure),
-                u_flow=_systematic(flow),
-                stopped=stopped.astype(np.float64),
-                **more,
-            )
+            state = self._steady.feed(**columns)
             self._state = SteadyState(state.state, float(state.progress), state.reason)
             self._collect()
             if self._guide is not None:
-                self._guide_on(pressure, flow, stopped)
+                self._guide_on(columns)
 
     def _new_finder(self) -> Any:
         from frothline.curve import OnlineSteady, SteadySettings  # noqa: PLC0415  heavy: only once there are readings
 
         return OnlineSteady(SteadySettings(start_up_flow=self._start_up_flow))
 
-    def _guide_on(self, pressure: Series, flow: Series, stopped: NDArray[np.bool_]) -> None:
+    def _guide_on(self, columns: Mapping[str, NDArray[np.float64]]) -> None:
         assert self._guide is not None
         newest = slice(-20, None)
-        q = np.where(stopped & ~np.isfinite(flow.value), 0.0, flow.value)[newest]
-        p = pressure.value[newest]
+        still = (columns["stopped"] > 0) & ~np.isfinite(columns["flow"])
+        q = np.where(still, 0.0, columns["flow"])[newest]
+        p = columns["pressure"][newest]
         reading = Reading(
-            time=float(pressure.time[-1]),
+            time=float(columns["time"][-1]),
             pressure=float(np.nanmean(p)) if np.isfinite(p).any() else np.nan,
             flow=float(np.nanmean(q)) if np.isfinite(q).any() else np.nan,
             state=self._state.state,
@@ -212,21 +203,38 @@ def fit_of(points: tuple[SteadyPoint, ...]) -> tuple[BlowerFit | None, str]:
         return None, f"the fit did not come to an end ({error})"
 
 
+def steady_columns(found: Mapping[str, Series]) -> dict[str, NDArray[np.float64]] | None:
+    """What ``curve.OnlineSteady.feed`` and ``find_steady`` take, (n,) each, from series; None without pressure and
+    flow.
+
+    ``u_pressure`` and ``u_flow`` are the systematic parts, which all samples of a session share.
+    """
+    pressure, flow = found.get("line_pressure"), found.get("standard_flow")
+    if pressure is None or flow is None or not len(pressure.time) or len(pressure.time) != len(flow.time):
+        return None
+    return {
+        "time": pressure.time,
+        "pressure": pressure.value,
+        "flow": flow.value,
+        "u_pressure": _systematic(pressure),
+        "u_flow": _systematic(flow),
+        "stopped": ((flow.status & STATUS_STOPPED) > 0).astype(np.float64),
+        "mass_flow": _beside(found, "mass_flow", pressure.time),
+        "line_temperature": _beside(found, "line_temperature", pressure.time),
+    }
+
+
 def _systematic(series: Series) -> NDArray[np.float64]:
     shared = getattr(series, "u_systematic", None)
     return series.u if shared is None or len(shared) != len(series.u) else shared
 
 
-def _shared(found: Mapping[str, Series], time: NDArray[np.float64]) -> dict[str, NDArray[np.float64]]:
-    """Mass flow and line temperature on the times of the pressure; slow ones by the last value known."""
-    more = {}
-    for name in ("mass_flow", "line_temperature"):
-        one = found.get(name)
-        if one is None or not len(one.time):
-            more[name] = np.full(len(time), np.nan)
-        elif len(one.time) == len(time):
-            more[name] = one.value
-        else:
-            place = np.searchsorted(one.time, time, side="right") - 1
-            more[name] = np.where(place >= 0, one.value[np.maximum(place, 0)], np.nan)
-    return more
+def _beside(found: Mapping[str, Series], name: str, time: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Another series on these times; a slower one by the last value known."""
+    one = found.get(name)
+    if one is None or not len(one.time):
+        return np.full(len(time), np.nan)
+    if len(one.time) == len(time):
+        return one.value
+    place = np.searchsorted(one.time, time, side="right") - 1
+    return np.where(place >= 0, one.value[np.maximum(place, 0)], np.nan)

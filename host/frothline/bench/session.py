@@ -108,7 +108,10 @@ class Session:
         self._recording_began = 0.0
         self._recording_name = ""
         self._last_recording: Path | None = None
-        self._anchored = -np.inf
+        self._recording_path = Path()
+        self._arrival: tuple[int, int, int] | None = None  # tick of the latest line message, unix and monotonic ns
+        self._anchored = -np.inf  # session time of the last anchor
+        self._anchor_reason = "opened"
         self._lock = threading.RLock()
         self._stop = threading.Event()
         self._opener: threading.Thread | None = None
@@ -180,20 +183,23 @@ class Session:
             self._writer = writer
             self._recording_began = self.now
             self._recording_name = writer.name
-            self._anchored = -np.inf
-            rig.attach(writer.write)
+            self._recording_path = writer.path
+            self._anchored, self._anchor_reason = -np.inf, "opened"
+            rig.attach(writer.write, writer.port)
         rig.describe()  # the stream in the file is to open with who is speaking
         return writer.path
 
     def stop_recording(self, reason: str = "stopped") -> Path | None:
         """End the recording and give its path; None when none was running."""
         with self._lock:
-            writer, self._writer = self._writer, None
+            writer = self._writer
+            if writer is None:
+                return None
             if self._rig is not None:
                 self._rig.detach()
-        if writer is None:
-            return None
-        self._last_recording = writer.path.parent / f"{self._recording_name}.froth"
+            self._anchor("closed")
+            self._writer = None
+        self._last_recording = self._recording_path
         writer.close(reason)
         return self._last_recording
 
@@ -399,13 +405,17 @@ class Session:
         found = self._samples.take(tables)
         if found:
             self._points.feed(found)
-        if self.now - self._anchored >= ANCHOR_EVERY and batch.last_tick is not None and self._writer is not None:
-            reason = "opened" if self._anchored == -np.inf else "periodic"
-            self._anchored = self.now
-            tick, unix_ns, monotonic_ns = batch.last_tick, batch.unix_ns, batch.monotonic_ns
-            self._with_writer(
-                lambda writer: writer.anchor(tick=tick, unix_ns=unix_ns, monotonic_ns=monotonic_ns, reason=reason)
-            )
+        if batch.last_tick is not None:
+            self._arrival = (batch.last_tick, batch.unix_ns, batch.monotonic_ns)
+            if self._writer is not None and self.now - self._anchored >= ANCHOR_EVERY:
+                self._anchor(self._anchor_reason)
+
+    def _anchor(self, reason: str) -> None:
+        """Tie the board's clock to the wall clock by the frame that arrived last."""
+        if self._arrival is not None:
+            tick, unix_ns, monotonic_ns = self._arrival
+            self._anchored, self._anchor_reason = self.now, "periodic"
+            self._with_writer(lambda writer: writer.anchor(tick, reason, unix_ns=unix_ns, monotonic_ns=monotonic_ns))
 
     def _event(self, event: LinkEvent) -> None:
         if event.kind == "lost":
@@ -415,7 +425,7 @@ class Session:
             self._points.gap()
         elif event.kind == "back":
             self._set_link(LIVE, "frames arrive")
-            self._anchored = -np.inf
+            self._anchored, self._anchor_reason = -np.inf, "port_back"
             self._samples.place_anew()
         elif event.kind == "board_reset":
             self._resets += 1
@@ -423,7 +433,8 @@ class Session:
             self._samples.place_anew()
             self._points.gap()
         self._add_mark("link", event.words)
-        self._with_writer(lambda writer: writer.port(event.kind, event.words))
+        if event.kind == "board_reset":  # the others are told by the reader, in their place between the bytes
+            self._with_writer(lambda writer: writer.port("board_reset", event.words))
 
 
 def clean_name(name: str) -> str:

@@ -26,7 +26,9 @@ def _verify(options: Namespace, say: Say) -> int:
     for path in options.recording:
         say.progress(f"reading {path}")
         reports.append(verify(path))
-    say.result(reports if len(reports) > 1 else reports[0], "\n".join(str(report) for report in reports))
+    data = [report.as_dict() for report in reports]
+    lines = [f"{report.name}: " + "\n  ".join(report.sentences()) for report in reports]
+    say.result(data if len(data) > 1 else data[0], "\n".join(lines))
     return WHOLE if all(report.whole for report in reports) else LOSSES
 
 
@@ -46,6 +48,8 @@ def _table(options: Namespace, say: Say) -> int:
             f"tables are written as {' or '.join(FORMATS)}, not as {ending!r}", where="--output", remedy="Say --format"
         )
     target: Path = options.output or source.with_suffix(f".{ending}")
+    if target.suffix.lower() != f".{ending}":
+        target = target.with_name(f"{target.name}.{ending}")
     if target.exists() and not options.overwrite:
         raise InputError(
             "there is a file of that name already", where=str(target), remedy="Say --overwrite or --output"
@@ -55,7 +59,7 @@ def _table(options: Namespace, say: Say) -> int:
     say.progress(f"reading {source}")
     table = read_table(source, **sensors_of(options))
     say.progress(f"writing {target}")
-    export_table(table, target, format=ending)
+    export_table(table, target)
     data: dict[str, Any] = {
         "path": target,
         "rows": len(table),

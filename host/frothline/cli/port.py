@@ -45,9 +45,9 @@ def sensors_of(options: Namespace) -> dict[str, Any]:
     """Calibration and spool that the options name; raises InputError or SensorError."""
     found: dict[str, Any] = {}
     if options.calibration is not None:
-        from frothline.sensors import Calibration  # noqa: PLC0415
+        from frothline.sensors import calibration_file  # noqa: PLC0415
 
-        found["calibration"] = Calibration.load(options.calibration)
+        found["calibration"] = calibration_file.load(options.calibration)
     if options.spool is not None:
         from frothline.sensors import Spool  # noqa: PLC0415
 

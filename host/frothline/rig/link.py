@@ -23,7 +23,7 @@ from .answer import Answer, Chunk, Introduction, ask
 from .clock import Clock
 from .finder import Whereabouts, find_one
 from .port import Line, open_port
-from .reader import Back, FindAgain, Gone, Log, Reader
+from .reader import Back, FindAgain, Gone, Log, Reader, Told
 
 BATCH = 0.04  # s that messages are collected for: 25 batches a second, whatever the line rate
 ACK_WITHIN = 0.8  # s; the slowest answer is that to write_settings, some 30 bytes of EEPROM at 3.4 ms
@@ -172,9 +172,11 @@ class Rig:
     def counts(self) -> LinkCounts:
         return self._counts
 
-    def attach(self, log: Log) -> None:
-        """Write every frame from the next one on to ``log``, in the reader thread, before it is decoded."""
-        self._reader.attach(log)
+    def attach(self, log: Log, told: Told | None = None) -> None:
+        """Write every frame from the next one on to ``log``, in the reader thread, before it is decoded; ``told`` hears
+        of a port that was lost or came back, in its place between the bytes.
+        """
+        self._reader.attach(log, told)
 
     def detach(self) -> None:
         self._reader.detach()
@@ -362,8 +364,7 @@ class Rig:
             event = LinkEvent("lost", item.why.what, item.unix_ns, item.monotonic_ns, item.why.as_dict())
         else:
             self._away = False
-            words = f"{item.line.url} is back after {item.away:.1f} s"
-            event = LinkEvent("back", words, time.time_ns(), time.monotonic_ns())
+            event = LinkEvent("back", item.words, item.unix_ns, item.monotonic_ns)
         self._guarded(self._on_event, event)
 
 

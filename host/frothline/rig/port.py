@@ -27,6 +27,8 @@ except ImportError:  # Windows
 LOST: tuple[type[Exception], ...] = (OSError, TypeError, ValueError, AttributeError, *_TERMIOS)
 # ValueError and AttributeError: another thread closed the port between two calls (file descriptor -1, socket None).
 
+FAILED: tuple[type[Exception], ...] = (*LOST, LookupError)  # opening: KeyError where pyserial stumbles over a bad URL
+
 READ_TIMEOUT = 0.2  # s; never 0 (spins), never None (Ctrl-C is not seen on Windows), never changed while running
 WRITE_TIMEOUT = 1.0  # s
 WINDOWS_BUFFER = 1 << 16  # bytes; the driver's 4,096 are full after 82 ms at 500 kBd
@@ -125,7 +127,7 @@ def open_port(url: str) -> Line:
             raw.set_buffer_size(rx_size=WINDOWS_BUFFER)
     except FrothlineError:
         raise
-    except (*LOST, LookupError) as error:  # pyserial stumbles over its own words for a bad URL (KeyError)
+    except FAILED as error:
         raise _why_not(url, error) from error
     return Line(url, raw)
 

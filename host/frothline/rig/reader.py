@@ -20,7 +20,10 @@ from .port import Line
 FIRST_PAUSE, LONGEST_PAUSE, GROWTH = 0.2, 2.0, 1.6  # s, s, -
 LIVE_BYTES = 1 << 18  # ten seconds at the highest line rate
 
+LAST_FRAME = 0.5  # s
+
 Log = Callable[[bytes], None]
+Told = Callable[[str, str], None]
 FindAgain = Callable[[], "tuple[Line, Answer] | None"]
 
 
@@ -35,11 +38,12 @@ class Gone:
 
 @dataclass(frozen=True)
 class Back:
-    """The board was found again; ``answer.chunks`` have been logged and follow in the queue."""
+    """The board was found again; ``answer.chunks`` have been logged and follow."""
 
-    line: Line
     answer: Answer
-    away: float  # s
+    words: str
+    unix_ns: int
+    monotonic_ns: int
 
 
 class HandOver:
@@ -92,21 +96,35 @@ class Reader(threading.Thread):
         self._find_again = find_again
         self.stopping = threading.Event()
         self._log: Log | None = None
+        self._told: Told | None = None
+        self._leaving: threading.Event | None = None
         self._logging = threading.Lock()
         self._between = True  # the last byte was a zero: what comes next begins a frame
         self._open = False  # the log has had the beginning of a frame that it is to begin with
 
     # --- the log ----------------------------------------------------------------------------------------------------
 
-    def attach(self, log: Log) -> None:
-        """Give all bytes to ``log``, from the next frame that begins: a recording is not to open with half a frame."""
+    def attach(self, log: Log, told: Told | None = None) -> None:
+        """Give all bytes to ``log``, from the next frame that begins: a recording is not to open with half a frame.
+
+        ``told`` is called with ("lost" or "back", words) at that very place between the bytes.
+        """
         with self._logging:
-            self._log = log
+            self._log, self._told = log, told
             self._open = self._between
 
     def detach(self) -> None:
+        """Give no more, once the frame that is under way has ended (or has not for LAST_FRAME s)."""
         with self._logging:
-            self._log = None
+            if self._log is None:
+                return
+            if self._between or not self._open or not self.is_alive():
+                self._log = self._told = None
+                return
+            self._leaving = threading.Event()
+        self._leaving.wait(LAST_FRAME)
+        with self._logging:
+            self._log = self._told = self._leaving = None
 
     def _keep(self, data: bytes) -> None:
         with self._logging:
@@ -117,13 +135,23 @@ class Reader(threading.Thread):
                 begin = data.find(b"\0") + 1
                 self._open = begin > 0
                 data = data[begin:] if begin else b""
+            end = data.find(b"\0") + 1 if self._leaving is not None else 0
+            if end:
+                data = data[:end]
             if data:
                 self._log(data)
+            if end and self._leaving is not None:
+                self._log = self._told = None
+                self._leaving.set()
 
-    def _tear(self) -> None:
-        """The port was lost, perhaps in the middle of a frame; what comes next begins one, or is torn and told so."""
+    def _tell(self, kind: str, words: str) -> None:
+        """The port was lost, perhaps in the middle of a frame, or came back; what comes next begins a frame, or is torn
+        and told so.
+        """
         with self._logging:
             self._between = self._open = True
+            if self._told is not None:
+                self._told(kind, words)
 
     # --- the thread -------------------------------------------------------------------------------------------------
 
@@ -148,7 +176,7 @@ class Reader(threading.Thread):
 
     def _wait_for_it(self, why: PortLost) -> None:
         began = time.monotonic()
-        self._tear()
+        self._tell("lost", why.what)
         self.line.close()
         self.live.put(Gone(why, time.time_ns(), time.monotonic_ns()))
         pause = FIRST_PAUSE
@@ -156,7 +184,9 @@ class Reader(threading.Thread):
             found = self._find_again()
             if found is not None:
                 self.line, answer = found
-                self.live.put(Back(self.line, answer, time.monotonic() - began))
+                words = f"{self.line.url} is back after {time.monotonic() - began:.1f} s"
+                self._tell("back", words)
+                self.live.put(Back(answer, words, time.time_ns(), time.monotonic_ns()))
                 for chunk in answer.chunks:
                     self._hand_on(chunk)
                 return

@@ -101,9 +101,7 @@ class ReplayPort(SerialBase):  # type: ignore[misc]  # pyserial is not typed
         self._began = time.monotonic()
         self.ended = False
         self._fetch()
-        first = self._next[0] if self._next is not None else None
-        if first is not None:
-            self._sequence = (first.sequence - 1) & 0xFFFF
+        self._sequence = self._first_sequence()
         self.is_open = True
 
     def close(self) -> None:
@@ -162,6 +160,11 @@ class ReplayPort(SerialBase):  # type: ignore[misc]  # pyserial is not typed
             self._last_tick = tick
             if step < _WRAP // 2:
                 self._played += min(step / WIRE.tick_hz, _LONGEST_PAUSE)
+
+    def _first_sequence(self) -> int:
+        """One before that of the first frame, so that what is put in before it leaves no hole."""
+        first = self._next[0] if self._next is not None else None
+        return 0 if first is None else (first.sequence - 1) & 0xFFFF
 
     def _advance(self) -> None:
         while self._next is not None:
