@@ -88,13 +88,14 @@ class Generator:
     """The geometry model of a build under stated conditions.
 
     ``factors`` : natural logarithm of the factor on each parameter, 0 where none is given
-    ``covariance`` : of those logarithms, rows as ``parameters``; None means the stated uncertainties, independent
+    ``errors`` : independent errors, each a name and how far one standard uncertainty of it shifts those logarithms;
+    None means the stated uncertainty of each parameter by itself
     """
 
     build: Build
     conditions: Conditions
     factors: Mapping[str, float] = field(default_factory=dict)
-    covariance: Array | None = None
+    errors: tuple[tuple[str, Mapping[str, float]], ...] | None = None
 
     # -- what is uncertain ---------------------------------------------------------------------------------------
 
@@ -127,13 +128,6 @@ class Generator:
     @property
     def parameters(self) -> tuple[str, ...]:
         return tuple(self.uncertainties)
-
-    @cached_property
-    def spread(self) -> Array:
-        """(n, n) covariance of the parameters' logarithms, in the order of ``parameters``."""
-        if self.covariance is not None:
-            return self.covariance
-        return np.diag(np.square(list(self.uncertainties.values())))
 
     def moved(self, step: Mapping[str, float]) -> Generator:
         """The same with some logarithms shifted; what was worked out for the build is worked out anew."""
@@ -211,7 +205,7 @@ class Generator:
         b, o = self.build, self.build.outlet
         ml = self._solution_mass_flow(m)
         rho = p / self._gas(at_bubbles=True)
-        reynolds = float(pipe.reynolds(max(m, 1e-9), o.bore, self._viscosity(at_bubbles=True)))
+        reynolds = float(pipe.reynolds(max(m + ml, 1e-9), o.bore, self._viscosity(at_bubbles=True)))
         f = float(pipe.friction_factor(reynolds))
         if o.shape == "cone":
             narrowing = pipe.conical_contraction(b.body.bore, o.bore, o.length, f)
@@ -306,23 +300,17 @@ class Generator:
 
     # -- what others ask -----------------------------------------------------------------------------------------
 
-    @cached_property
-    def effects(self) -> tuple[tuple[str, dict[str, float]], ...]:
-        """Independent errors, each with a name and the shift of the logarithms that one standard uncertainty makes."""
-        names = self.parameters
-        if self.covariance is None:
-            return tuple((f"generator: {key}", {key: u}) for key, u in self.uncertainties.items())
-        values, vectors = np.linalg.eigh(self.covariance)
-        return tuple(
-            (f"generator: combination {k + 1}", dict(zip(names, sqrt(max(value, 0.0)) * vectors[:, k], strict=True)))
-            for k, value in enumerate(values)
-            if value > 1e-12
-        )
+    @property
+    def effects(self) -> tuple[tuple[str, Mapping[str, float]], ...]:
+        """``errors``, or the stated uncertainties of the parameters, each an error of its own."""
+        if self.errors is not None:
+            return self.errors
+        return tuple((f"generator: {key}", {key: u}) for key, u in self.uncertainties.items())
 
     def line(self, highest_flow: float, lowest_flow: float = 0.0) -> ResistanceLine:
-        """The resistance p = c + a q + b q² nearest to the model between two standard flows, m³/s.
+        """The resistance p = c + a q + b q² nearest to the model between two standard flows (m³/s), with its errors.
 
-        With its uncertainty. From no flow upward c, a and b are kept from going below zero; over a narrower stretch, where the form follows
+        From no flow upward c, a and b are kept from going below zero; over a narrower stretch, where the form follows
         more closely, they are free. Every uncertain parameter enters as a shared error of its own name, so that two
         builds are compared rightly. The largest misfit of the form is told in the notes.
         """

@@ -1,0 +1,442 @@
+"""What if: a build against an air source, what a changed entry moves, and which size brings a wanted result.
+
+Before and after share the source's errors and those coefficients of the generator that the change does not touch, so
+that a change is known better than either of its ends.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from math import exp, hypot, inf, isfinite, log, nan, sqrt
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import optimize, stats
+
+from frothline.bench.build import Build, objections
+from frothline.bench.generator import USUAL_CAPTURE, USUAL_EXPANSION, Generator, Share
+from frothline.bench.sizes import DRILLS, PIPES, pipe_of_bore
+from frothline.curve.bands import ALL_POWERS, together
+from frothline.curve.blower import BlowerFit
+from frothline.curve.operating_point import NoCrossing, OperatingPoint, operating_point
+from frothline.curve.regression import basis
+from frothline.curve.resistance import ResistanceLine
+from frothline.errors import InputError, OutsideValidity
+from frothline.estimate import Estimate
+from frothline.physics.air import STANDARD_DENSITY
+
+Array = NDArray[np.float64]
+
+Wanted = Literal["pressure", "air_rate", "air_to_solution"]
+CHANGES = ("outlet.bore", "tube.hole", "tube.holes_per_row", "packing.length")
+
+# Which entries of the sheet a parameter of the model belongs to: if one of them changes, what was learnt of the old
+# part says nothing of the new one, and the geometry's own uncertainty returns.
+_BELONGS = {
+    "fittings": ("connection.fittings",),
+    "hose": ("hose.kind", "hose.pitch"),
+    "holes": ("tube.wall", "tube.countersunk"),
+    "head": (),
+    "entry": ("solution.agent",),
+    "packing": ("packing.kind", "packing.material", "packing.wire", "packing.bead", "packing.opening"),
+    "wetting": ("packing.kind", "packing.wire", "packing.bead", "packing.opening", "solution.agent"),
+    "pores": ("packing.kind", "packing.wire", "packing.bead", "packing.opening", "solution.agent"),
+    "outlet": ("outlet.shape",),
+    "foam": ("outlet.shape", "solution.agent"),
+}
+
+
+@dataclass(frozen=True)
+class FoamKnowledge:
+    """What is known of the foam a build makes: captured share of the air and expansion ratio, each with its standard
+    uncertainty; ``prior`` where no sample of this build was weighed.
+    """
+
+    capture: float
+    u_capture: float
+    expansion: float
+    u_expansion: float
+    prior: bool = False
+
+    @classmethod
+    def usual(cls) -> FoamKnowledge:
+        """Before any sample: wide, and said to be so."""
+        return cls(USUAL_CAPTURE, 0.12, USUAL_EXPANSION, 4.0, prior=True)
+
+    @property
+    def assumptions(self) -> tuple[str, ...]:
+        if not self.prior:
+            return ()
+        usual = (
+            f"no sample of this build yet: {self.capture:.0%} of the air caught and {self.expansion:.0f} times the "
+            "volume of the solution are taken as usual, with a wide margin"
+        )
+        return (usual,)
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """A build on an air source. Estimates are None where the two do not meet.
+
+    point : where they meet, or NoCrossing with its words
+    air_rate : m³/s of free air;  hole_velocity : m/s;  foam_rate : m³/s at ambient pressure
+    air_to_solution : captured air over solution by volume; None where no solution flow is known
+    """
+
+    build: Build
+    generator: Generator
+    line: ResistanceLine
+    point: OperatingPoint | NoCrossing
+    air_rate: Estimate | None
+    hole_velocity: Estimate | None
+    foam_rate: Estimate | None
+    air_to_solution: Estimate | None
+    shares: tuple[Share, ...]
+    words: tuple[str, ...]
+
+
+def predict(generator: Generator, blower: BlowerFit, knowledge: FoamKnowledge | None = None) -> Prediction:
+    """Where a generator meets an air source, and what comes of it, with 95 % intervals.
+
+    The model is followed by the form c + a q + b q² once over the whole range and then again around the crossing,
+    where the form is closer. No crossing is an answer: its words are told.
+    """
+    known = knowledge or FoamKnowledge.usual()
+    line = generator.line(_reach(generator, blower))
+    point = operating_point(blower, line)
+    if isinstance(point, NoCrossing):
+        return Prediction(generator.build, generator, line, point, None, None, None, None, (), point.words)
+    line = generator.line(1.4 * point.flow.value, 0.6 * point.flow.value)
+    near = operating_point(blower, line)
+    if isinstance(near, NoCrossing) or not isfinite(near.flow.value):
+        line, near = generator.line(_reach(generator, blower)), point
+    point = near
+    c = generator.conditions
+    u_relative = _log_u(point.flow)
+    air = _spread(point.flow.value * STANDARD_DENSITY / c.ambient.density, u_relative, "m³/s", point.flow.extrapolated)
+    step = 1.02
+    slope = log(generator.hole_velocity(point.flow.value * step) / generator.hole_velocity(point.flow.value / step)) / (
+        2 * log(step)
+    )
+    u_drill = 2 * 0.02  # holes come out some per cent wide, and their area with the square
+    velocity = _spread(generator.hole_velocity(point.flow.value), hypot(slope * u_relative, u_drill), "m/s")
+    foam_rate, ratio = _foam(generator, air, known)
+    words = (*point.words, *known.assumptions)
+    shares = generator.shares(point.flow.value)
+    return Prediction(generator.build, generator, line, point, air, velocity, foam_rate, ratio, shares, words)
+
+
+def _reach(generator: Generator, blower: BlowerFit) -> float:
+    """A flow up to which the two can meet: where the generator asks for half again the source's largest pressure."""
+    free = blower.free_delivery.value
+    top = max(blower.range[1], free if isfinite(free) else 0.0)
+    flows = np.linspace(0.0, top, 60)
+    highest = 1.5 * float(np.max(blower.curve.value(flows)))
+
+    def beyond(q: float) -> float:
+        try:
+            return generator.pressure(q) - highest
+        except OutsideValidity:
+            return highest
+
+    if beyond(top) <= 0.0:
+        return top
+    if beyond(1e-7) >= 0.0:  # it holds the air back altogether
+        return 0.02 * top
+    return float(optimize.brentq(beyond, 1e-7, top, rtol=1e-3))
+
+
+def _log_u(estimate: Estimate) -> float:
+    return estimate.standard_uncertainty / estimate.value if estimate.value > 0 else nan
+
+
+def _spread(value: float, u_log: float, unit: str, extrapolated: bool = False, said: tuple[str, ...] = ()) -> Estimate:
+    """A positive figure with a log-normal 95 % interval."""
+    half = 1.959963984540054 * u_log
+    return Estimate(
+        value, value * u_log, value * exp(-half), value * exp(half), unit, extrapolated=extrapolated, assumptions=said
+    )
+
+
+def _foam(generator: Generator, air: Estimate, known: FoamKnowledge) -> tuple[Estimate, Estimate | None]:
+    """Foam rate, and air-to-solution ratio where the solution's flow is known."""
+    Ql = generator.conditions.solution_flow
+    u_air, u_eta = _log_u(air), known.u_capture / known.capture
+    bubbles = air.value * known.capture
+    u_bubbles = hypot(u_air, u_eta)
+    if Ql is not None:
+        share = bubbles / (bubbles + Ql)
+        foam_rate = _spread(bubbles + Ql, share * u_bubbles, "m³/s", air.extrapolated, known.assumptions)
+        return foam_rate, _spread(bubbles / Ql, u_bubbles, "1", air.extrapolated, known.assumptions)
+    E = known.expansion
+    u_liquid = known.u_expansion / (E * (E - 1.0))  # of E/(E - 1)
+    rate = bubbles * E / (E - 1.0)
+    return _spread(rate, hypot(u_bubbles, u_liquid), "m³/s", air.extrapolated, known.assumptions), None
+
+
+# -- what if an entry changes --------------------------------------------------------------------------------------
+
+
+def changed(generator: Generator, build: Build) -> Generator:
+    """The generator after a change of its build: what was learnt stays for the parts that stay."""
+    before = generator.build
+    fresh = {
+        key for key, paths in _BELONGS.items() if any(_value(before, path) != _value(build, path) for path in paths)
+    }
+    if before.tube.hole != build.tube.hole:
+        fresh.discard("holes")  # another drill, but the same hand and wall: its coefficient is carried
+    kept = {key: value for key, value in generator.factors.items() if key not in fresh}
+    bare = Generator(build, generator.conditions, kept)
+    first = bare.uncertainties
+    known = set(generator.parameters) - fresh
+    errors: list[tuple[str, Mapping[str, float]]] = [
+        (name, {key: value for key, value in step.items() if key in known and key in first})
+        for name, step in generator.effects
+    ]
+    errors += [(f"generator, changed: {key}", {key: u}) for key, u in first.items() if key not in known]
+    return replace(bare, errors=tuple((name, step) for name, step in errors if step))
+
+
+def _value(build: Build, path: str) -> Any:
+    part, _, name = path.partition(".")
+    return getattr(getattr(build, part), name)
+
+
+@dataclass(frozen=True)
+class WhatIf:
+    """Before and after a change, and by how much the meeting point moves; None where one of them does not meet."""
+
+    before: Prediction
+    after: Prediction
+    flow_change: Estimate | None
+    pressure_change: Estimate | None
+    words: tuple[str, ...]
+
+
+def what_if(
+    generator: Generator,
+    build: Build,
+    blower: BlowerFit,
+    *,
+    new_blower: BlowerFit | None = None,
+    knowledge: FoamKnowledge | None = None,
+) -> WhatIf:
+    """What a changed build, or another source, or both, would do.
+
+    Raises InputError where the changed build cannot exist.
+    """
+    fatal = [item for item in objections(build) if item.fatal]
+    if fatal:
+        raise InputError(fatal[0].what, where=fatal[0].path, remedy=fatal[0].remedy)
+    before = predict(generator, blower, knowledge)
+    after = predict(changed(generator, build), new_blower or blower, knowledge)
+    if isinstance(before.point, NoCrossing) or isinstance(after.point, NoCrossing):
+        words = after.point.words if isinstance(after.point, NoCrossing) else ("now they meet",)
+        return WhatIf(before, after, None, None, words)
+    covariance = _of_change(before, after, blower, new_blower or blower)
+    flow = _difference(after.point.flow.value - before.point.flow.value, covariance[0, 0], "m³/s")
+    pressure = _difference(after.point.pressure.value - before.point.pressure.value, covariance[1, 1], "Pa")
+    return WhatIf(before, after, flow, pressure, (_told(flow, before.point.flow.value),))
+
+
+def _difference(value: float, variance: float, unit: str) -> Estimate:
+    return Estimate.normal(value, sqrt(max(float(variance), 0.0)), unit)
+
+
+def _told(change: Estimate, base: float) -> str:
+    share = change.value / base
+    if change.lower < 0.0 < change.upper:
+        sure = float(stats.norm.cdf(abs(change.value) / change.standard_uncertainty)) if change.value else 0.5
+        return f"the air rate changes by {share:+.0%}, which may also be nothing ({sure:.0%} sure of its sign)"
+    return f"the air rate changes by {share:+.0%} ({change.lower / base:+.0%} to {change.upper / base:+.0%})"
+
+
+def _of_change(before: Prediction, after: Prediction, source: BlowerFit, new: BlowerFit) -> Array:
+    """(2, 2) covariance of the changes of flow and pressure, errors of the same name counted once."""
+    pairs = []
+    whole = [*_rows(before, source, -1.0), *_rows(after, new, 1.0)]
+    if source is new:  # one source: its errors move both ends
+        pairs.append((source.curve, whole[0] + whole[2]))
+        pairs += [(before.line.curve, whole[1]), (after.line.curve, whole[3])]
+    else:
+        curves = (source.curve, before.line.curve, new.curve, after.line.curve)
+        pairs = list(zip(curves, whole, strict=True))
+    return together(*pairs)[0]
+
+
+def _rows(at: Prediction, source: BlowerFit, sign: float) -> tuple[Array, Array]:
+    """Derivatives (2, n) of flow and pressure at a meeting point by the coefficients of source and load."""
+    assert isinstance(at.point, OperatingPoint)
+    q = at.point.flow.value
+    here = basis(ALL_POWERS, q)[0]
+    falling, rising = float(source.curve.value(q, 1)), float(at.line.curve.value(q, 1))
+    apart = falling - rising
+    by_source = np.array([-here, -rising * here]) / apart
+    by_load = np.array([here, falling * here]) / apart
+    return sign * by_source, sign * by_load
+
+
+# -- which size brings a wanted result -----------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A size that exists: the value of the entry in SI, how a shop calls it, and what it would do."""
+
+    value: float | int
+    words: str
+    prediction: Prediction
+    reached: Estimate
+
+
+@dataclass(frozen=True)
+class Reverse:
+    """The sizes nearest to a wanted result, best first, and what to know of them.
+
+    ``met`` says whether the wanted figure lies inside the best one's interval; ``range`` is what the change can reach.
+    """
+
+    change: str
+    wanted: float
+    unit: str
+    choices: tuple[Choice, ...]
+    met: bool
+    range: tuple[float, float]
+    words: tuple[str, ...]
+
+
+_UNITS: dict[str, str] = {"pressure": "Pa", "air_rate": "m³/s", "air_to_solution": "1"}
+
+
+def size_for(
+    generator: Generator,
+    blower: BlowerFit,
+    change: str,
+    wanted: Wanted,
+    value: float,
+    knowledge: FoamKnowledge | None = None,
+) -> Reverse:
+    """Which outlet, drill, number of holes or packing length brings the line to a wanted pressure (Pa), the air to a
+    wanted rate (m³/s of free air) or the foam to a wanted air-to-solution ratio.
+
+    ``change`` : one of CHANGES. Sizes are those of drills and pipes that exist. Raises InputError for another entry, or
+    for a ratio where no solution flow is known.
+    """
+    if change not in CHANGES:
+        raise InputError(f"“{change}” cannot be sought", remedy=f"One of: {', '.join(CHANGES)}")
+    if wanted not in _UNITS or not value > 0.0:
+        raise InputError(f"“{wanted}” = {value:g} cannot be sought", remedy="Ask for a pressure, air rate or ratio")
+    known = knowledge or FoamKnowledge.usual()
+    if wanted == "air_to_solution" and generator.conditions.solution_flow is None:
+        raise InputError(
+            "the air-to-solution ratio needs the flow of the solution",
+            where="reservoir.flow",
+            remedy="Measure it into a jug against the clock and write it into the sheet",
+        )
+    sizes = [size for size in _sizes(generator.build, change) if _possible(_with(generator.build, change, size))]
+    if not sizes:
+        raise InputError(f"no size of {change} fits this build", remedy="Check the sheet")
+    reach = _quick(generator, blower, wanted, known)
+    met = {size: reach(_with(generator.build, change, size)) for size in (sizes[0], sizes[-1])}
+    rising = met[sizes[-1]] >= met[sizes[0]]
+    low, high = 0, len(sizes) - 1
+    while high - low > 1:  # every one of these results rises or falls steadily with the size
+        middle = (low + high) // 2
+        met[sizes[middle]] = reach(_with(generator.build, change, sizes[middle]))
+        if (met[sizes[middle]] < value) == rising:
+            low = middle
+        else:
+            high = middle
+    candidates = sorted({low, high}, key=lambda k: _distance(met[sizes[k]], value))
+    choices = []
+    for k in candidates:
+        prediction = predict(changed(generator, _with(generator.build, change, sizes[k])), blower, known)
+        if (reached := _result(prediction, wanted)) is not None:
+            choices.append(Choice(sizes[k], _words(change, sizes[k], generator.build), prediction, reached))
+    ends = sorted((met[sizes[0]], met[sizes[-1]]))
+    inside = ends[0] <= value <= ends[1]
+    words = []
+    if not inside:
+        words.append("no size that exists brings it there; this is the nearest")
+    if choices and not choices[0].reached.lower <= value <= choices[0].reached.upper:
+        words.append("between two sizes: take the nearer one and trim with the throttle")
+    if not choices:
+        words.append("with none of these sizes does the source push through")
+    within = bool(choices) and choices[0].reached.lower <= value <= choices[0].reached.upper
+    return Reverse(change, value, _UNITS[wanted], tuple(choices), within and inside, (ends[0], ends[1]), tuple(words))
+
+
+def _sizes(build: Build, change: str) -> list[float | int]:
+    if change == "outlet.bore":
+        return sorted({pipe.bore for pipe in PIPES if pipe.bore <= build.body.bore})
+    if change == "tube.hole":
+        return [drill for drill in DRILLS if drill < build.tube.bore]
+    if change == "tube.holes_per_row":
+        return list(range(1, int(build.tube.length / build.tube.hole) + 1))
+    return [round(0.01 * k, 3) for k in range(1, int(build.body.length / 0.01 + 1e-9) + 1)]
+
+
+def _with(build: Build, change: str, size: float) -> Build:
+    """The build with the size put in, and what goes with it: wool of the same density, liquid over the same share."""
+    new = build.with_entry(change, size)
+    if change == "packing.length" and build.packing.mass is not None and build.packing.length > 0.0:
+        return new.with_entry("packing.mass", build.packing.mass * size / build.packing.length)
+    if change == "tube.holes_per_row" and build.tube.under_liquid:
+        share = build.tube.under_liquid / build.tube.holes
+        return new.with_entry("tube.under_liquid", round(share * new.tube.holes))
+    return new
+
+
+def _possible(build: Build) -> bool:
+    return not any(item.fatal for item in objections(build))
+
+
+def _words(change: str, size: float, build: Build) -> str:
+    if change == "outlet.bore":
+        pipe = pipe_of_bore(size)
+        return f"{pipe.name} (bore {size * 1e3:.1f} mm)" if pipe else f"{size * 1e3:.1f} mm"
+    if change == "tube.hole":
+        return f"{size * 1e3:g} mm drill"
+    if change == "tube.holes_per_row":
+        return f"{size:.0f} holes in each of {build.tube.rows} rows, {size * build.tube.rows:.0f} in all"
+    return f"{size * 1e3:.0f} mm of packing"
+
+
+def _distance(reached: float, wanted: float) -> float:
+    return abs(log(reached / wanted)) if reached > 0.0 and isfinite(reached) else inf
+
+
+def _result(prediction: Prediction, wanted: Wanted) -> Estimate | None:
+    if isinstance(prediction.point, NoCrossing):
+        return None
+    if wanted == "pressure":
+        return prediction.point.pressure
+    return prediction.air_rate if wanted == "air_rate" else prediction.air_to_solution
+
+
+def _quick(generator: Generator, blower: BlowerFit, wanted: Wanted, known: FoamKnowledge) -> Callable[[Build], float]:
+    """The wanted figure of a build without its uncertainty: the root of the model itself against the curve."""
+    free = blower.free_delivery.value
+    top = max(blower.range[1], free if isfinite(free) else 0.0)
+    c = generator.conditions
+
+    def reached(build: Build) -> float:
+        model = changed(generator, build)
+
+        def gap(q: float) -> float:
+            try:
+                return float(blower.curve.value(q)) - model.pressure(q)
+            except OutsideValidity:
+                return -1e6
+
+        if gap(1e-7) <= 0.0:  # it does not push through
+            return float(blower.curve.value(0.0)) if wanted == "pressure" else 0.0
+        q = float(optimize.brentq(gap, 1e-7, top, rtol=1e-9)) if gap(top) < 0.0 else top
+        if wanted == "pressure":
+            return float(blower.curve.value(q))
+        air = q * STANDARD_DENSITY / c.ambient.density
+        return air if wanted == "air_rate" else known.capture * air / (c.solution_flow or inf)
+
+    return reached
