@@ -8,8 +8,7 @@ the break and never fitted through a whole recording here.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from itertools import pairwise
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -32,6 +31,8 @@ class Piece:
 
     begin: int
     end: int
+    first_sample: int  # offsets
+    last_sample: int
     first_tick: int
     last_tick: int  # unwrapped from the first
     start: float
@@ -109,7 +110,8 @@ def pieces(recorded: Recorded) -> list[Piece]:
     moments = _host_moments(recorded)
     cuts = [*_cuts(recorded), len(recorded.data) + 1]
     out: list[Piece] = []
-    for begin, end in pairwise(cuts):
+    begin = 0  # a stretch without samples belongs to the piece behind it
+    for end in cuts[1:]:
         first, last = np.searchsorted(offsets, [begin, end])
         if first == last:
             continue
@@ -118,8 +120,10 @@ def pieces(recorded: Recorded) -> list[Piece]:
         steps = (np.diff(mine) + WRAP // 2) % WRAP - WRAP // 2
         unwrapped = mine[0] + np.concatenate([[0], np.cumsum(steps)])
         hz = _tick_hz(recorded, end)
-        piece = Piece(begin, end, int(unwrapped.min()), int(unwrapped.max()), 0.0, hz)
+        where = int(offsets[first]), int(offsets[last - 1])
+        piece = Piece(begin, end, *where, int(unwrapped.min()), int(unwrapped.max()), 0.0, hz)
         out.append(_placed(piece, out[-1], recorded, moments) if out else piece)
+        begin = end
     return out
 
 
@@ -132,15 +136,16 @@ def _tick_hz(recorded: Recorded, end: int) -> int:
 
 
 def _host_time(piece: Piece, tick: int, moments: Anchors, *, at_end: bool) -> float | None:
-    """Host time (s) of a tick at one end of a piece, by the nearest moments in it."""
+    """Host time (s) of a tick at one end of a piece: by the nearest anchor in it, or a moment told just beyond it."""
     inside = (moments.offset >= piece.begin) & (moments.offset < piece.end)
     anchored = np.flatnonzero(inside & (moments.tick >= 0))
     if anchored.size:
         k = anchored[-1] if at_end else anchored[0]
         return float(moments.seconds[k]) + _signed(tick - int(moments.tick[k])) / piece.tick_hz
-    plain = np.flatnonzero(inside)
+    beyond = moments.offset > piece.last_sample if at_end else moments.offset < piece.first_sample
+    plain = np.flatnonzero(inside & beyond)
     if plain.size:
-        return float(moments.seconds[plain[-1] if at_end else plain[0]])
+        return float(moments.seconds[plain[0] if at_end else plain[-1]])
     return None
 
 
@@ -157,15 +162,7 @@ def _placed(piece: Piece, before: Piece, recorded: Recorded, moments: Anchors) -
         by_board = (modulo + turns * WRAP) / piece.tick_hz
         if silence is None or abs(by_board - silence) < _AGREE + 0.01 * silence:
             silence = by_board
-    return Piece(
-        piece.begin,
-        piece.end,
-        piece.first_tick,
-        piece.last_tick,
-        end + (silence or 0.0),
-        piece.tick_hz,
-        guessed=silence is None,
-    )
+    return replace(piece, start=end + (silence or 0.0), guessed=silence is None)
 
 
 def _boot(recorded: Recorded, end: int) -> int | None:

@@ -18,9 +18,10 @@ import numpy as np
 from frothline.errors import NewerFormat, NotARecording, RecordingUnwritable
 from frothline.recording.host_frames import FORMAT
 from frothline.recording.segments import SUFFIX, stem_and_number
-from frothline.wire import Decoded, Received, StreamDecoder, decode_all, name_of, names_of_bits
+from frothline.wire import Decoded, decode_all, name_of, names_of_bits
+from frothline.wire.decoder import read_frame
 
-_HEAD = 4096  # bytes in which the head of a segment lies
+_HEAD = 600  # bytes in which the first two frames of a segment lie
 
 
 @dataclass(frozen=True)
@@ -70,12 +71,13 @@ def text(value: Any) -> str:
 
 def read_head(data: bytes) -> Head:
     """The head of a segment; ``data`` may be its first few thousand bytes."""
-    events = [event for event in StreamDecoder().feed(data[:_HEAD]) if isinstance(event, Received)]
-    if not events or events[0].name != "recording_opened":
+    first, second, *_ = [*data[:_HEAD].split(b"\0", 2), b"", b""]
+    head = read_frame(first)
+    if isinstance(head, str) or head[0].name != "recording_opened":
         return Head()
-    record, repeats = events[0].record, None
-    if len(events) > 1 and events[1].name == "note" and text(events[1].record["kind"]) == "repeats":
-        repeats = int(text(events[1].record["text"]))
+    record, repeats, behind = head[1], None, read_frame(second)
+    if not isinstance(behind, str) and behind[0].name == "note" and text(behind[1]["kind"]) == "repeats":
+        repeats = int(text(behind[1]["text"]))
     return Head(
         int(record["format"]),
         record["identity"].tobytes(),
