@@ -25,6 +25,8 @@ from frothline.curve.forms import FORMS, Candidate, candidates, why
 from frothline.curve.points import PointArrays, SteadyPoint, arrays_of, smoothed
 from frothline.curve.regression import scale_of
 from frothline.curve.steady import Refusal
+from frothline.curve.steep import CAUTION, SteepFit, fit_steep
+from frothline.curve.steep import FORM as STEEP
 from frothline.errors import TooFewPoints
 from frothline.estimate import Estimate
 
@@ -43,6 +45,7 @@ class BlowerFit:
     range : (lowest, highest) measured flow; outside it the curve is extrapolated
     refused : points left out, each with its stretch and reason;  advice : what is missing, in words
     chi_square, degrees_of_freedom : of the leading form, from the stated random variances
+    scatter : standard deviation of one steady point from the curve, Pa
     """
 
     form: str
@@ -62,12 +65,14 @@ class BlowerFit:
     candidates: tuple[Candidate, ...]
     chi_square: float
     degrees_of_freedom: int
+    scatter: float
     curve: Uncertain = field(repr=False)
+    flow_curve: Uncertain | None = field(default=None, repr=False)  # q(p), for positive-displacement sources alone
 
     @property
     def order(self) -> int:
         """Highest power of the flow in the leading form."""
-        return max(FORMS[self.form])
+        return max(FORMS.get(self.form, (1,)))
 
     def pressure(self, flow: ArrayLike) -> tuple[Array, Array]:
         """Pressure (Pa) at ``flow`` (m3/s) and its standard uncertainty, arrays like ``flow``."""
@@ -87,9 +92,7 @@ class BlowerFit:
 
     def prediction(self, flow: ArrayLike, level: float = 0.95) -> tuple[Array, Array]:
         """Lower and upper pressure (Pa) in which the next steady point at ``flow`` will lie: wider than the band."""
-        leader = self.candidates[0].fit
-        scatter = float(np.median(1 / leader.weight)) * self.curve.scale
-        return self.curve.band(flow, level, None, extra_variance=scatter)
+        return self.curve.band(flow, level, None, extra_variance=self.scatter**2)
 
     def flow_at(self, pressure: float, level: float = 0.95) -> Estimate:
         """The flow (m3/s) the source gives against ``pressure`` (Pa), on the falling branch."""
@@ -122,6 +125,9 @@ class BlowerCurve:
                 remedy=advise.where_to_add(usable),
             )
         advise.refuse_impossible(usable)
+        steep = fit_steep(arrays_of(usable), self.level)
+        if steep is not None:
+            return self._steep_result(usable, refused, arrays_of(usable), steep)
         arrays, found = self._fit(usable)
         while self.reject_outliers and (bad := _outlier(found[0], arrays)) is not None:
             point = usable[bad]
@@ -131,6 +137,33 @@ class BlowerCurve:
             usable = usable[:bad] + usable[bad + 1 :]
             arrays, found = self._fit(usable)
         return self._result(usable, refused, arrays, found)
+
+    def _steep_result(
+        self, points: list[SteadyPoint], refused: list[Refusal], arrays: PointArrays, steep: SteepFit
+    ) -> BlowerFit:
+        known = bool(np.all(np.isfinite(steep.pressure.covariance)))
+        return BlowerFit(
+            form=STEEP,
+            why=steep.why,
+            coefficients=steep.pressure.coefficients,
+            covariance=steep.pressure.covariance if known else None,
+            shut_off=steep.shut_off,
+            free_delivery=steep.free_delivery,
+            air_power=steep.air_power,
+            air_power_flow=steep.air_power_flow,
+            range=(float(arrays.q.min()), float(arrays.q.max())),
+            pressure_range=(float(arrays.p.min()), float(arrays.p.max())),
+            points=tuple(points),
+            refused=tuple(refused),
+            advice=(CAUTION,),
+            notes=(),
+            candidates=(),
+            chi_square=steep.fit.chi_square,
+            degrees_of_freedom=steep.fit.degrees_of_freedom,
+            scatter=steep.scatter,
+            curve=steep.pressure,
+            flow_curve=steep.flow,
+        )
 
     def _fit(self, points: list[SteadyPoint]) -> tuple[PointArrays, list[Candidate]]:
         arrays = arrays_of(points)
@@ -172,6 +205,7 @@ class BlowerCurve:
             candidates=tuple(found),
             chi_square=leader.fit.chi_square,
             degrees_of_freedom=leader.fit.degrees_of_freedom,
+            scatter=sqrt(float(np.median(1 / leader.fit.weight)) * curve.scale),
             curve=curve,
         )
 

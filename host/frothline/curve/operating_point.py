@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import isfinite, sqrt
+from math import isfinite, nan, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+from scipy import optimize, stats
 
 from frothline.curve.bands import ALL_POWERS, Uncertain, together
 from frothline.curve.blower import BlowerFit
 from frothline.curve.regression import basis
 from frothline.curve.resistance import ResistanceLine
+from frothline.curve.steep import CAUTION
 from frothline.estimate import Estimate
 
 Array = NDArray[np.float64]
@@ -69,6 +70,8 @@ def operating_point(
     measurements share, such as the same pressure sensor's span, enter once and with their sign. The interval of the
     flow is Fieller's (see ``bands``), that of the pressure is linear.
     """
+    if blower.flow_curve is not None:
+        return _meets_steep(blower, blower.flow_curve, resistance, level)
     source, load = blower.curve, resistance.curve
     gap = source.minus(load)
     reach = max(blower.range[1], blower.free_delivery.value if isfinite(blower.free_delivery.value) else 0.0)
@@ -110,6 +113,46 @@ def operating_point(
         margin=margin,
         margin_share=(top - pressure.value) / top,
         others=others,
+        words=tuple(words),
+    )
+
+
+def _meets_steep(
+    blower: BlowerFit, source: Uncertain, resistance: ResistanceLine, level: float
+) -> OperatingPoint | NoCrossing:
+    """The same for a positive-displacement source, whose curve is flow against pressure."""
+    load = resistance.curve
+    top = float(source.coefficients[0])
+
+    def lack(q: float) -> float:
+        return float(source.value(float(load.value(q)))) - q
+
+    if lack(0.0) <= 0:
+        return _no_crossing(blower, resistance)
+    q = float(optimize.brentq(lack, 0.0, 1.5 * top))
+    p = float(load.value(q))
+    leak, steepness = float(source.value(p, 1)), float(load.value(q, 1))
+    here_p, here_q = basis(ALL_POWERS, p)[0], basis(ALL_POWERS, q)[0]
+    apart = (
+        1 - leak * steepness
+    )  # d(flow) = (d source + leak d load) / apart, d(pressure) = (load' d source + d load) / apart
+    by_source = np.array([steepness * here_p, here_p]) / apart
+    by_load = np.array([here_q, leak * here_q]) / apart
+    covariance, freedom = together((source, by_source), (load, by_load))
+    outside = p > 1.02 * blower.pressure_range[1]
+    words = [f"they meet at {p / 1e3:.3g} kPa and {q * 1e3:.3g} L/s"]
+    if outside:
+        words.append(f"above the highest pressure measured ({blower.pressure_range[1] / 1e3:.3g} kPa): extrapolated")
+    words.append(CAUTION)
+    return OperatingPoint(
+        pressure=_marked(_estimate(p, covariance[0, 0], freedom[0], level), outside),
+        flow=replace(_marked(_estimate(q, covariance[1, 1], freedom[1], level), outside), unit="m³/s"),
+        covariance=covariance,
+        stability="stable",
+        stable_probability=1.0,
+        margin=Estimate(nan, nan, nan, nan, "Pa", level, True, (CAUTION,)),
+        margin_share=nan,
+        others=(),
         words=tuple(words),
     )
 
