@@ -100,4 +100,6 @@ def test_each_floor_names_what_it_offers(floor):
         if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name) and node.targets[0].id == "__all__"
     ]
     assert offered, f"{floor}/__init__.py has no __all__"
-    assert offered[0] == sorted(offered[0]), f"{floor}.__all__ is not in order"
+    # constants, then classes, then functions, as ruff (RUF022) wants it
+    in_order = sorted(offered[0], key=lambda name: (not name.isupper(), not name[0].isupper(), name))
+    assert offered[0] == in_order, f"{floor}.__all__ is not in order"
