@@ -175,7 +175,7 @@ def line_temperature(pin: Ratio, ntc: Ntc, calibration: ChannelCalibration | Non
     A calibration maps 1/T of the data-sheet law to 1/T as measured (ice and one warm point): what is wrong with R25,
     with B and with the series resistor is, to first order, a straight line in 1/T.
     """
-    status = pin.status.copy()
+    status = pin.status & np.uint8(Status.MISSING)
     resistance = ntc_resistance(pin.value, ntc)
     nominal = ntc_temperature(resistance, ntc)
     # An open thermistor reads the full supply, a shorted one nothing.
