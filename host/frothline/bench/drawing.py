@@ -1,0 +1,272 @@
+"""The side view of a build, to scale, as SVG: so that a wrong number is seen.
+
+Everything whose size the sheet gives is drawn to one scale; hoses are broken off. Lines are in the current colour of
+the text around them, so that the drawing stands on paper and in a dark page alike. Groups carry the key of their
+element (``data-element``) and a class, by which a page can mark a part that changed or a fault.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from html import escape
+from math import cos, pi
+
+from frothline.bench.build import Build
+from frothline.bench.generator import Share
+from frothline.bench.sizes import pipe_of_bore
+
+_STUB = 0.09  # of the drawing's width: a hose broken off
+_MOST_HOLES = 120  # drawn in a row; more would only make a line
+_MOST_SCREENS = 60
+_STYLE = (
+    ".fl-i{fill:none;stroke:currentColor;stroke-width:1.6}"
+    ".fl-t{fill:none;stroke:currentColor;stroke-width:.8}"
+    ".fl-w{fill:currentColor;fill-opacity:.13;stroke:none}"
+    ".fl-h{fill:currentColor;stroke:none}"
+    ".fl-n{fill:currentColor;font:12px system-ui,sans-serif;font-variant-numeric:tabular-nums}"
+    ".fl-changed .fl-i{stroke-width:3}.fl-changed text{font-weight:700}"
+)
+
+
+def millimetres(value: float) -> str:
+    """A length as it is written on the drawing."""
+    return f"{value * 1e3:.4g} mm"
+
+
+def _bore(value: float) -> str:
+    pipe = pipe_of_bore(value, 1e-9)
+    return f"{pipe.name}, ⌀ {millimetres(value)}" if pipe else f"⌀ {millimetres(value)}"
+
+
+class _Side:
+    """Where things stand on the sheet of paper: x along the air, y down, in pixels."""
+
+    def __init__(self, build: Build, width: float) -> None:
+        b = build
+        cone = b.outlet.length if b.outlet.shape == "cone" else 0.0
+        self.stub = _STUB * width
+        self.scale = (width - 2 * self.stub - 20) / (b.body.length + cone)
+        self.tall = b.body.bore * self.scale
+        self.axis = 46 + self.tall / 2
+        self.left = 10 + self.stub
+        self.right = self.left + b.body.length * self.scale
+        self.tip = self.right + cone * self.scale
+        self.end = self.tip + self.stub
+        self.bottom = self.axis + self.tall / 2
+        self.height = self.bottom + 86
+
+
+def draw(build: Build, *, shares: Sequence[Share] = (), changed: Collection[str] = (), width: float = 900.0) -> str:
+    """The side view as a complete SVG element.
+
+    ``shares`` : what each element takes, written under it;  ``changed`` : paths like "outlet.bore" or parts like
+    "outlet" that are marked as changed;  ``width`` : px, of the drawing's own space (it scales with the page)
+    """
+    at = _Side(build, width)
+    marks = {path.partition(".")[0] for path in changed}
+    share_of = {share.key: share for share in shares}
+    parts = (
+        ("hose", "hose", _hose(build, at), ("fittings", "hose")),
+        ("body", "body", _body(build, at), ()),
+        ("tube", "holes", _tube(build, at), ("holes", "head", "entry")),
+        ("packing", "packing", _packing(build, at), ("packing", "pores")),
+        ("outlet", "outlet", _outlet(build, at), ("outlet",)),
+    )
+    places = {
+        "hose": at.left - at.stub / 2,
+        "tube": at.left + max(build.tube.length * at.scale / 2, 60),
+        "packing": at.right - max(build.packing.length * at.scale / 2, 40),
+        "outlet": (at.tip + at.end) / 2,
+    }
+    groups = []
+    for part, element, content, keys in parts:
+        known = [share_of[key] for key in keys if key in share_of]
+        text = ""
+        if known and part in places:
+            taken, share = sum(s.pressure.value for s in known), sum(s.share for s in known)
+            text = _text(places[part], at.bottom + 58, f"{taken / 1e3:.2g} kPa", "middle")
+            text += _text(places[part], at.bottom + 74, f"{share:.0%}", "middle")
+        mark = " fl-changed" if part in marks else ""
+        groups.append(f'<g class="fl-{part}{mark}" data-element="{element}">{content}{text}</g>')
+    title = f"{build.name}: side view to scale"
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {at.height:.0f}" role="img" '
+        f'aria-label="{escape(title)}"><title>{escape(title)}</title><desc>{escape(describe(build))}</desc>'
+        f"<style>{_STYLE}</style>{''.join(groups)}{_bar(at)}</svg>"
+    )
+
+
+def describe(build: Build) -> str:
+    """The drawing in words, for those who do not see it."""
+    b = build
+    words = [
+        f"Air comes through {_bore(b.connection.bore)}",
+        f"{millimetres(b.hose.length)} of {b.hose.kind} hose, {_bore(b.hose.bore)}"
+        if b.hose.length > 0
+        else "without a hose",
+        f"into a diffusion tube {_bore(b.tube.bore)}, drilled over {millimetres(b.tube.length)}",
+        f"{b.tube.rows} rows of {b.tube.holes_per_row} holes of {millimetres(b.tube.hole)}",
+        f"{b.tube.under_liquid} of them under liquid",
+        f"in a body {_bore(b.body.bore)}, {millimetres(b.body.length)} long",
+        "without packing" if b.packing.kind == "none" else f"packing: {packing_words(b)}",
+        f"{b.outlet.shape} outlet {_bore(b.outlet.bore)}",
+    ]
+    return "; ".join(words) + "."
+
+
+def packing_words(build: Build) -> str:
+    """The packing in a few words."""
+    p = build.packing
+    if p.kind == "screens":
+        return f"{p.layers} screens, {millimetres(p.opening or 0)} open"
+    sizes = {"beads": p.bead, "wire wool": p.wire, "pad": p.wire}
+    size = sizes.get(p.kind)
+    amount = f", {p.mass * 1e3:.3g} g" if p.mass else ""
+    return f"{millimetres(p.length)} of {p.kind}" + (f" {millimetres(size)}" if size else "") + amount
+
+
+def _hose(b: Build, at: _Side) -> str:
+    inner = b.tube.bore if b.hose.length <= 0 else b.hose.bore
+    half = min(inner * at.scale, at.tall) / 2
+    y0, y1 = at.axis - half, at.axis + half
+    x0, x1 = at.left - at.stub, at.left
+    if b.hose.kind == "corrugated" and b.hose.length > 0:
+        step = max(b.hose.pitch * at.scale, 3.0)
+        n = max(int((x1 - x0) / step), 1)
+        run = "".join(f"q{step / 2:.1f} -4 {step:.1f} 0" for _ in range(n))
+        below = "".join(f"q{step / 2:.1f} 4 {step:.1f} 0" for _ in range(n))
+        lines = f'<path class="fl-i" d="M{x0:.1f} {y0:.1f}{run}M{x0:.1f} {y1:.1f}{below}"/>'
+    else:
+        lines = f'<path class="fl-i" d="M{x0:.1f} {y0:.1f}H{x1:.1f}M{x0:.1f} {y1:.1f}H{x1:.1f}"/>'
+    arrow = f'<path class="fl-t" d="M{x0 + 8:.1f} {at.axis:.1f}h{at.stub * 0.5:.1f}m-7 -4l7 4l-7 4"/>'
+    length = millimetres(b.hose.length) if b.hose.length > 0 else "no hose"
+    label = _text(x0, at.bottom + 20, length, "start") + _text(x0, at.bottom + 36, f"⌀ {millimetres(inner)}", "start")
+    return _break(x0, y0, y1) + lines + arrow + label
+
+
+def _body(b: Build, at: _Side) -> str:
+    y0, y1 = at.axis - at.tall / 2, at.bottom
+    text = f"{millimetres(b.body.length)} long, {_bore(b.body.bore)}"
+    return (
+        f'<path class="fl-i" d="M{at.left:.1f} {y0:.1f}H{at.right:.1f}M{at.left:.1f} {y1:.1f}H{at.right:.1f}'
+        f'M{at.left:.1f} {y0:.1f}V{y1:.1f}"/>'
+        f'<path class="fl-t" d="M{at.left:.1f} {y0 - 12:.1f}H{at.right:.1f}m0 -4v8M{at.left:.1f} {y0 - 16:.1f}v8"/>'
+        + _text((at.left + at.right) / 2, y0 - 18, text, "middle")
+    )
+
+
+def _tube(b: Build, at: _Side) -> str:
+    t = b.tube
+    half, wall = t.bore * at.scale / 2, t.wall * at.scale
+    outer = half + wall
+    x0, x1 = at.left, at.left + t.length * at.scale
+    drawn = _liquid(b, at, outer) + (
+        f'<path class="fl-i" d="M{x0:.1f} {at.axis - outer:.1f}H{x1:.1f}V{at.axis + outer:.1f}H{x0:.1f}"/>'
+        f'<path class="fl-t" d="M{x0:.1f} {at.axis - half:.1f}H{x1 - wall:.1f}V{at.axis + half:.1f}H{x0:.1f}"/>'
+    )
+    radius = max(t.hole * at.scale / 2, 0.5)
+    every = max(1, -(-t.holes_per_row // _MOST_HOLES))
+    seen = (t.rows + 1) // 2  # the rows on the near side
+    holes = []
+    for row in range(min(seen, 12)):
+        y = at.axis - outer * cos(pi * (row + 0.5) / min(seen, 12))
+        holes += [
+            f'<circle class="fl-h" cx="{x0 + (k + 0.5) * t.pitch * at.scale:.1f}" cy="{y:.1f}" r="{radius:.2f}"/>'
+            for k in range(0, t.holes_per_row, every)
+        ]
+    middle = at.left + max(t.length * at.scale / 2, 60)
+    sunk = "" if t.countersunk == "no" else f", countersunk {t.countersunk}"
+    label = _text(middle, at.bottom + 20, f"{t.holes} holes {millimetres(t.hole)}{sunk}", "middle")
+    label += _text(middle, at.bottom + 36, f"{_bore(t.bore)}, {t.under_liquid} under liquid", "middle")
+    return drawn + "".join(holes) + label
+
+
+def _liquid(b: Build, at: _Side, outer: float) -> str:
+    """Liquid up to where the share of the holes that is under says, or to its depth over the axis if all are."""
+    t = b.tube
+    if not t.under_liquid:
+        return ""
+    share = t.under_liquid / t.holes
+    top = at.axis - t.depth * at.scale if share >= 1.0 else at.axis + outer - 2 * outer * share
+    top = max(top, at.axis - at.tall / 2)
+    reach = at.right - (b.packing.length * at.scale if b.packing.kind != "none" else 0.0)
+    reach = max(reach, at.left + t.length * at.scale)
+    inner, end = t.bore * at.scale / 2, at.left + t.length * at.scale
+    dry = max(top, at.axis - inner)  # no liquid inside the tube, where the air is
+    hollow = f"M{at.left:.1f} {dry:.1f}H{end:.1f}V{at.axis + inner:.1f}H{at.left:.1f}z" if dry < at.axis + inner else ""
+    surface = f"M{at.left:.1f} {top:.1f}H{reach:.1f}"
+    if abs(top - at.axis) < inner:
+        surface = f"M{end:.1f} {top:.1f}H{reach:.1f}"
+    return (
+        f'<path class="fl-w" fill-rule="evenodd" d="M{at.left:.1f} {top:.1f}H{reach:.1f}V{at.bottom:.1f}'
+        f'H{at.left:.1f}z{hollow}"/><path class="fl-t" d="{surface}"/>'
+    )
+
+
+def _packing(b: Build, at: _Side) -> str:
+    p = b.packing
+    if p.kind == "none":
+        return ""
+    wide = max(p.length * at.scale, 6.0)
+    x0, y0 = at.right - wide, at.axis - at.tall / 2
+    fill = []
+    if p.kind == "screens":
+        n = min(p.layers or 1, _MOST_SCREENS)
+        fill = [f'<path class="fl-t" d="M{x0 + (k + 0.5) * wide / n:.1f} {y0:.1f}v{at.tall:.1f}"/>' for k in range(n)]
+    elif p.kind == "beads":
+        size = max((p.bead or 0.0) * at.scale, 4.0)
+        across, up = max(int(wide / size), 1), max(int(at.tall / size), 1)
+        skip = max(1, across * up // 400)
+        fill = [
+            _bead(x0 + (i + 0.5) * size, y0 + (j + 0.5) * size, size / 2)
+            for i in range(across)
+            for j in range(up)
+            if (i * up + j) % skip == 0
+        ]
+    else:
+        step = 9.0 if p.kind == "wire wool" else 6.0
+        n = int(wide / step) + 1
+        waves = "".join(f"q4 {at.tall / 8:.1f} 0 {at.tall / 4:.1f}t0 {at.tall / 4:.1f}" for _ in range(2))
+        fill = [f'<path class="fl-t" d="M{x0 + k * step:.1f} {y0:.1f}{waves}"/>' for k in range(n)]
+    frame = f'<path class="fl-i" d="M{x0:.1f} {y0:.1f}v{at.tall:.1f}M{at.right:.1f} {y0:.1f}v{at.tall:.1f}"/>'
+    middle = at.right - max(wide / 2, 40)
+    return frame + "".join(fill) + _text(middle, at.bottom + 20, packing_words(b), "middle")
+
+
+def _bead(x: float, y: float, radius: float) -> str:
+    return f'<circle class="fl-t" cx="{x:.1f}" cy="{y:.1f}" r="{radius:.1f}"/>'
+
+
+def _outlet(b: Build, at: _Side) -> str:
+    half, y0, y1 = b.outlet.bore * at.scale / 2, at.axis - at.tall / 2, at.bottom
+    upper, lower = at.axis - half, at.axis + half
+    lines = (
+        f'<path class="fl-i" d="M{at.right:.1f} {y0:.1f}L{at.tip:.1f} {upper:.1f}H{at.end:.1f}'
+        f'M{at.right:.1f} {y1:.1f}L{at.tip:.1f} {lower:.1f}H{at.end:.1f}"/>'
+    )
+    ending = _break(at.end, upper, lower) if b.outlet.hose > 0 else ""
+    label = _text(at.end, at.bottom + 36, _bore(b.outlet.bore), "end")
+    if b.outlet.hose > 0:
+        label += _text(at.end, y0 - 18, f"{millimetres(b.outlet.hose)} of foam hose", "end")
+    return lines + ending + label
+
+
+def _break(x: float, y0: float, y1: float) -> str:
+    """The wavy end of something that goes on."""
+    step = (y1 - y0) / 2
+    return f'<path class="fl-t" d="M{x:.1f} {y0:.1f}q4 {step / 2:.1f} 0 {step:.1f}t0 {step:.1f}"/>'
+
+
+def _bar(at: _Side) -> str:
+    """A length to measure by: the largest of 10, 20, 50, 100… mm that takes a sixth of the drawing at most."""
+    lengths = [m * 10.0**e for e in (-2, -1, 0) for m in (1, 2, 5)]
+    fits = [length for length in lengths if length * at.scale <= (at.end - at.left) / 6]
+    length = max(fits, default=lengths[0])
+    x, y = 10.0, 20.0
+    return f'<path class="fl-t" d="M{x} {y}h{length * at.scale:.1f}m0 -4v8M{x} {y - 4}v8"/>' + _text(
+        x + length * at.scale + 6, y + 4, millimetres(length), "start"
+    )
+
+
+def _text(x: float, y: float, words: str, anchor: str) -> str:
+    return f'<text class="fl-n" x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}">{escape(words)}</text>'
