@@ -1,6 +1,7 @@
 """The writer: what it puts into a file, where, and when."""
 
 import re
+import threading
 
 import pytest
 from hypothesis import given, settings
@@ -222,6 +223,33 @@ def test_the_thread_of_the_writer_forces_bytes_without_being_asked(tmp_path):
             writer._thread.join(timeout=0.01)
         assert writer.kept == 0
     assert not writer._thread.is_alive()
+
+
+def test_notes_from_several_threads_never_split_a_frame_nor_get_lost(tmp_path):
+    stream = BoardStream()
+    sent = stream.description() + stream.lines(400)
+    writer = RecordingWriter.create(
+        tmp_path, "a", disk=FailingDisk(), policy=Policy(sync_every=0.01, hold=10.0, segment_bytes=5000)
+    )
+
+    def annotate(who):
+        for k in range(25):
+            writer.note("note", f"{who} {k}")
+            writer.anchor(k)
+
+    threads = [threading.Thread(target=annotate, args=(who,)) for who in range(4)]
+    for thread in threads:
+        thread.start()
+    for start in range(0, len(sent), 23):
+        writer.write(sent[start : start + 23])
+    for thread in threads:
+        thread.join()
+    writer.close()
+    recorded = load(writer.path)
+    assert verify(writer.path).whole, verify(writer.path).sentences()
+    assert recorded.decoded.tables["line"]["tick"].size == 400
+    told = {bytes(text).decode() for text in recorded.decoded.tables["note"]["text"]}
+    assert told == {f"{who} {k}" for who in range(4) for k in range(25)}
 
 
 def test_a_long_recording_goes_on_in_segments_each_with_the_description(tmp_path):
