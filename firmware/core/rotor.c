@@ -27,11 +27,11 @@ void rotor_watch(struct rotor *rotor, uint32_t now)
     }
 }
 
-struct rotor_reading rotor_read(const struct rotor *rotor, uint32_t end)
+const struct rotor_reading *rotor_read(const struct rotor *rotor, uint32_t end)
 {
     bool stopped = rotor->now.flags & LINE_FLAG_ROTOR_STOPPED;
     if (!stopped && (int32_t)(rotor->now.edge - end) > 0) {
-        return rotor->before;
+        return &rotor->before;
     }
-    return rotor->now;
+    return &rotor->now;
 }

@@ -31,6 +31,6 @@ void rotor_edge(struct rotor *rotor, uint32_t tick);   // at every edge
 void rotor_watch(struct rotor *rotor, uint32_t now);   // often: the latch must close within half a turn of the tick
 
 // As it stood at `end`, which has passed by less than ROTOR_SHORTEST_TICKS: a later edge belongs to the next window.
-struct rotor_reading rotor_read(const struct rotor *rotor, uint32_t end);
+const struct rotor_reading *rotor_read(const struct rotor *rotor, uint32_t end);
 
 #endif

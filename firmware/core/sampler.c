@@ -89,7 +89,7 @@ static void close_line(struct sampler *sampler, struct rotor *rotor)
         struct line_window *window = &sampler->closed[head % SAMPLER_WINDOWS];
         window->end = sampler->line.end;
         memcpy(window->fast, sampler->sums, sizeof window->fast);
-        window->rotor = rotor_read(rotor, sampler->line.end);
+        window->rotor = *rotor_read(rotor, sampler->line.end);
         window->flags = sampler->window_flags;
         sampler->closed_head = (uint8_t)(head + 1);
     }
@@ -154,8 +154,7 @@ uint8_t sampler_conversion(struct sampler *sampler, struct rotor *rotor, uint16_
     if (sampler->streaming) {
         if (tick_reached(tick, sampler->line.end)) {
             close_line(sampler, rotor);
-        }
-        if (tick_reached(tick, sampler->slow_end)) {
+        } else if (tick_reached(tick, sampler->slow_end)) {  // a conversion later when both are due: keeps this short
             close_slow(sampler);
         }
     }

@@ -136,8 +136,8 @@ static void do_rotor(void)  // rotor edge|watch|read TICK ... in turn, from the 
         } else if (words[i][0] == 'w') {
             rotor_watch(&rotor, tick);
         } else {
-            struct rotor_reading r = rotor_read(&rotor, tick);
-            printf("%lu,%lu,%d,%d ", (unsigned long)r.pulses, (unsigned long)r.edge, r.flags, rotor.rejected);
+            const struct rotor_reading *r = rotor_read(&rotor, tick);
+            printf("%lu,%lu,%d,%d ", (unsigned long)r->pulses, (unsigned long)r->edge, r->flags, rotor.rejected);
         }
     }
 }

@@ -1,5 +1,7 @@
 """What the board does, seen from its serial line: the whole portable firmware on a board made of memory."""
 
+import itertools
+
 import pytest
 from conftest import SECOND, flag, named
 
@@ -36,7 +38,7 @@ def sequences(heard):
 
 
 def unbroken(numbers):
-    return all((b - a) % 65536 == 1 for a, b in zip(numbers, numbers[1:], strict=False))
+    return all((b - a) % 65536 == 1 for a, b in itertools.pairwise(numbers))
 
 
 # --- description ---
@@ -65,7 +67,7 @@ def test_the_description_is_repeated_every_five_seconds_idle_or_not(boards):
     board = boards()
     idle = named(board.run(16), "description")
     assert len(idle) == 4
-    steps = [int(b["tick"]) - int(a["tick"]) for a, b in zip(idle, idle[1:], strict=False)]
+    steps = [int(b["tick"]) - int(a["tick"]) for a, b in itertools.pairwise(idle)]
     # due at fixed intervals, sent when its turn comes round: within 10 ms
     assert all(abs(step - 5 * SECOND) < 0.01 * SECOND for step in steps)
     board.command("start")
@@ -98,7 +100,7 @@ def test_lines_come_at_the_set_rate_without_a_gap_and_their_ticks_never_go_back(
     lines = named(heard, "line")
     assert abs(len(lines) - 5.05 * rate) <= 2
     ticks = [int(line["tick"]) for line in lines]
-    assert all(b - a == SECOND // rate for a, b in zip(ticks, ticks[1:], strict=False))
+    assert all(b - a == SECOND // rate for a, b in itertools.pairwise(ticks))
     assert all(int(line["pressure_sum"]) == 500 * int(line["pressure_n"]) for line in lines)
     assert unbroken(sequences(heard))
     slow = named(heard, "slow")
@@ -125,7 +127,7 @@ def test_start_twice_does_not_disturb_the_stream(boards):
     result, more = board.command("start", seconds=1)
     assert result == OK
     ticks = [int(line["tick"]) for line in named(heard + more, "line")]
-    assert all(b - a == SECOND // 100 for a, b in zip(ticks, ticks[1:], strict=False))
+    assert all(b - a == SECOND // 100 for a, b in itertools.pairwise(ticks))
 
 
 def test_the_tick_wraps_within_a_stream(boards):
@@ -133,7 +135,7 @@ def test_the_tick_wraps_within_a_stream(boards):
     _, heard = board.command("start", seconds=3)
     ticks = [int(line["tick"]) for line in named(heard, "line")]
     assert ticks[0] > 2**31 > ticks[-1]
-    assert all((b - a) % 2**32 == SECOND // 100 for a, b in zip(ticks, ticks[1:], strict=False))
+    assert all((b - a) % 2**32 == SECOND // 100 for a, b in itertools.pairwise(ticks))
     assert len(named(heard, "health")) == 2
 
 
@@ -184,7 +186,7 @@ def test_a_slow_line_drops_whole_frames_and_counts_them_and_sampling_goes_on(boa
     assert missing > 1500
     assert dropped == missing
     ticks = [int(line["tick"]) for line in named(heard, "line")]
-    assert all((b - a) % (SECOND // 500) == 0 for a, b in zip(ticks, ticks[1:], strict=False))
+    assert all((b - a) % (SECOND // 500) == 0 for a, b in itertools.pairwise(ticks))
 
 
 def test_commands_are_answered_on_a_choked_line(boards):
@@ -336,7 +338,7 @@ def test_unplugging_and_plugging_the_ambient_module_disturbs_nothing_else(boards
     assert int(named(back, "ambient")[-1]["flags"]) == PRESENT | FRESH
     assert named(back, "trimming")
     ticks = [int(line["tick"]) for line in named(heard + gone + back, "line")]
-    assert all(b - a == SECOND // 100 for a, b in zip(ticks, ticks[1:], strict=False))
+    assert all(b - a == SECOND // 100 for a, b in itertools.pairwise(ticks))
     assert int(named(back, "health")[-1]["bus_errors"]) == 1
 
 
@@ -349,7 +351,7 @@ def test_a_bus_that_hangs_is_counted_and_stalls_nothing(boards):
     board.set("hang", 0)
     back = board.run(2.5)
     ticks = [int(line["tick"]) for line in named(heard + back, "line")]
-    assert all(b - a == SECOND // 100 for a, b in zip(ticks, ticks[1:], strict=False))
+    assert all(b - a == SECOND // 100 for a, b in itertools.pairwise(ticks))
     assert int(named(heard, "health")[-1]["bus_recoveries"]) >= 4
     assert int(named(back, "ambient")[-1]["flags"]) == PRESENT | FRESH
 
