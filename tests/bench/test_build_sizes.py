@@ -1,0 +1,86 @@
+"""Sizes as they are sold: fractions of an inch, pipes by name, drills."""
+
+from itertools import pairwise
+
+import fluids
+import pytest
+
+from frothline.bench.sizes import (
+    DRILLS,
+    PIPES,
+    nearest_drills,
+    pipe_of_bore,
+    read_bore,
+    read_quantity,
+    read_temperature,
+)
+
+
+@pytest.mark.parametrize(
+    ("text", "metres"),
+    [
+        ("25 mm", 0.025),
+        (25, 0.025),
+        ("2,5 mm", 0.0025),
+        ("3/4 in", 0.01905),
+        ("1 1/2 in", 0.0381),
+        ('1-1/2"', 0.0381),
+        ("15/16 in", 0.0238125),  # not one and five sixteenths
+        ("1 15/16 in", 0.0492125),
+        ("0.8 m", 0.8),
+        ("2 ft", 0.6096),
+    ],
+)
+def test_lengths_as_people_write_them(text, metres):
+    assert read_quantity(text, "length") == metres
+
+
+@pytest.mark.parametrize("text", ["", "abc", "-4 mm", "3/0 in", "5 furlong", "1.5 2 mm", "nan", "1e3 mm"])
+def test_what_is_no_length_is_refused_with_an_example(text):
+    with pytest.raises(ValueError, match=r"length|fraction"):
+        read_quantity(text, "length")
+
+
+def test_other_quantities():
+    assert read_quantity("4 oz", "mass") == pytest.approx(0.1133981, rel=1e-6)
+    assert read_quantity("5 gal", "volume") == pytest.approx(18.92706e-3, rel=1e-6)
+    assert read_quantity("1 gal/min", "flow") == pytest.approx(6.309020e-5, rel=1e-6)
+    assert read_temperature("65 °F") == pytest.approx(291.4833, abs=1e-4)
+    assert read_temperature(18) == read_temperature("18 °C") == pytest.approx(291.15)
+
+
+@pytest.mark.parametrize("nominal", ["1/2", "3/4", "1", "1 1/4", "1 1/2", "2", "2 1/2", "3", "4"])
+def test_schedule_40_pipes_are_those_of_the_standard(nominal):
+    # fluids carries the ASME B36.10 table, whose outer diameters ASTM D1785 plastic pipe shares; walls are the same
+    # for schedule 40 to a hundredth of an inch
+    NPS = sum(float(a) / float(b or 1) for a, _, b in (part.partition("/") for part in nominal.split()))
+    _, Di, Do, wall = fluids.nearest_pipe(NPS=NPS, schedule="40")
+    pipe = next(p for p in PIPES if p.name == f"{nominal} in sch 40")
+    assert pipe.outer == pytest.approx(Do, abs=0.15e-3)  # that table is rounded to 0.1 mm
+    assert pipe.wall == pytest.approx(wall, abs=0.1e-3)
+    assert pipe.bore == pytest.approx(Di, abs=0.25e-3)
+
+
+@pytest.mark.parametrize("text", ["1 1/2 in sch 40", '1 1/2" Schedule 40', "1 1/2 in  SCH 40"])
+def test_a_pipe_by_name_is_its_bore_and_not_its_nominal_size(text):
+    assert read_bore(text) == pytest.approx(0.0409, abs=1e-4)  # ASTM D1785: 1.900 less twice 0.145 inch
+
+
+def test_a_pipe_that_is_not_listed_is_not_guessed():
+    with pytest.raises(ValueError, match="write its bore"):
+        read_bore("9 in sch 40")
+    assert read_bore("50 × 3.7") == pytest.approx(0.0426)
+
+
+def test_pipes_are_found_back_by_their_bore():
+    for pipe in PIPES:
+        assert abs(pipe_of_bore(pipe.bore).bore - pipe.bore) < 1e-6
+    assert pipe_of_bore(0.0410) is not None
+    assert pipe_of_bore(0.0480) is None
+
+
+def test_drills_go_by_tenths_and_a_size_between_two_gives_both():
+    assert nearest_drills(2.34e-3) == pytest.approx((2.3e-3, 2.4e-3))
+    assert nearest_drills(2.3e-3) == pytest.approx((2.3e-3, 2.3e-3))
+    assert nearest_drills(0.1) == (DRILLS[-1], DRILLS[-1])
+    assert all(b > a for a, b in pairwise(DRILLS))
