@@ -58,7 +58,7 @@ class Faults:
         """Raises ValueError for an unknown fault, or one that this scenario has no part for."""
         name, severity = parse(text)
         if world.generator is None and name in {"packing_blown", "clogging", "liquid_back", "reservoir_dry"}:
-            raise ValueError(f"{name} needs a generator, and this scenario has none")
+            raise ValueError(f"{name} needs a generator, and this scenario has no generator")
         self.active[name] = severity
         self.since[name] = world.time
         if name in {"leak_before", "leak_after"}:

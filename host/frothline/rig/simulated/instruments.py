@@ -8,8 +8,9 @@ its random number, inside the data sheet's band. Sources:
   noise at 10 bit.
 - differential: NXP MPXV7002: V = Vs (0.2 P + 0.5), within 6.25 % of span, 2.5 % typical.
 - temperature: NTC 10 kOhm at 25 degrees, B 3950, 1 % and 1 %, in a divider of 10 kOhm 1 % to the supply.
-- thermal: King's law (Phil. Trans. 1914), E2 = (A + B v^n) (Tw - T) / (Tw - 20), of a wire held at Tw = 200 degrees
-  Celsius; it feels mass flow, so v is that of air at 1.2 kg/m3. A 1.4 V2, B 0.9, n 0.45: common practice, no source.
+- thermal: published regression of a thermal module, v[mph] = (((V - V0) / (3.038517 T^0.115157)) / 0.087288)^3.009364
+  with T in degrees Celsius and V0 1.3692 V; such a module feels mass flow, so v is that of air at 1.2 kg/m3. It takes
+  3 % of the bore and sits in the middle, where a turbulent profile of the 1/7 power is faster than its mean.
 - converter of the chip: ATmega328P data sheet, 10 bit, code = Vin 1024 / Vref, absolute accuracy 2 counts.
 - bandgap: 1.1 V, 1.0 to 1.2 V.
 - scale: HX711, 24 bit, gain 128, full scale 0.5 Vs / 128; 50 nV rms noise at 10 per second; cell of 2 mV/V.
@@ -19,10 +20,10 @@ its random number, inside the data sheet's band. Sources:
 
 from __future__ import annotations
 
-from math import exp, sqrt
+from math import exp
 from random import Random
 
-from .gas import STANDARD_DENSITY
+from .gas import STANDARD_DENSITY, ZERO_CELSIUS
 
 BORE = 0.063  # m, of the spool
 AREA = 3.141592653589793 / 4.0 * BORE * BORE
@@ -66,8 +67,8 @@ class Instruments:
         self.ntc_ratio = 1.0 + e * _within(random, 0.01)
         self.ntc_beta = 3950.0 * (1.0 + e * _within(random, 0.01))
         self.ntc_series = 1.0 + e * _within(random, 0.01)
-        self.thermal_still = 1.4 * (1.0 + e * _within(random, 0.02))  # V2
-        self.thermal_gain = 0.9 * (1.0 + e * _within(random, 0.05))  # V2 (s/m)^0.45
+        self.thermal_zero = 1.3692 + e * _within(random, 0.02)  # V
+        self.thermal_gain = 1.0 + e * _within(random, 0.03)
         self.bandgap = 1.1 + e * _within(random, 0.1)
         self.adc_zero = e * _within(random, 1.0)  # counts
         self.adc_noise = 0.8  # counts, one conversion: 4 to 5 counts from peak to peak
@@ -123,16 +124,16 @@ class Instruments:
         mixed = air_temperature if away > 0.05 else 0.7 * air_temperature + 0.3 * room_temperature
         self.ntc_temperature += (mixed - self.ntc_temperature) * dt / lag
 
-        # the probe sits in the middle, where a turbulent profile of the 1/7 power is faster than its mean
-        reach = speed / 0.8167 * density / STANDARD_DENSITY
+        reach = speed / (0.8167 * 0.97) * density / STANDARD_DENSITY
         ideal = self._thermal_voltage(reach, air_temperature)
         self.thermal_felt += (ideal - self.thermal_felt) * dt / (0.15 + dt)
 
         self._turn(now, dt, volume_flow, away)
 
     def _thermal_voltage(self, speed: float, temperature: float) -> float:
-        excess = (473.15 - temperature) / 180.0
-        return sqrt((self.thermal_still + self.thermal_gain * abs(speed) ** 0.45) * excess)
+        mph = abs(speed) / 0.44704
+        celsius = max(temperature - ZERO_CELSIUS, 1.0)
+        return self.thermal_zero + self.thermal_gain * 0.26522607 * float(celsius**0.115157 * mph**0.33229613)
 
     def _turn(self, now: float, dt: float, volume_flow: float, away: float) -> None:
         start = self.start_speed * AREA

@@ -26,7 +26,7 @@ class Scenario:
     under_way: bool = False  # the run has been going on for a while
 
 
-_BLEEDS = (0.0, 0.09, 0.13, 0.16, 0.19, 0.225, 0.26, 0.30, 0.36, 0.45)
+_BLEEDS = (0.0, 0.13, 0.19, 0.24, 0.29, 0.34, 0.39, 0.45, 0.53, 0.65)
 _RUN: dict[str, Any] = {"source": "vacuum-small", "throttle": ((0.0, 1.0),), "scale": True, "build": "pipe-100"}
 _BLEED: dict[str, Any] = _RUN | {"throttle": tuple((opening, 7.0) for opening in _BLEEDS)}
 
