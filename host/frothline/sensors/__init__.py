@@ -1,19 +1,57 @@
 """Counts to SI, each figure with its standard uncertainty: converters, calibrations, budgets, and what looks wrong."""
 
+from frothline.sensors.budget import Budget
+from frothline.sensors.budgeting import Conditions
 from frothline.sensors.calibration import Calibration, ChannelCalibration
+from frothline.sensors.calibration_file import load as load_calibration
+from frothline.sensors.calibration_file import save as save_calibration
 from frothline.sensors.converters import Converter
 from frothline.sensors.description import Channel, RigDescription
-from frothline.sensors.series import UNITS, Series, Status
+from frothline.sensors.flow import straight_pipe
+from frothline.sensors.monte_carlo import monte_carlo
+from frothline.sensors.plausibility import (
+    Finding,
+    compare_flows,
+    look_at_calibration,
+    look_at_samples,
+    look_at_sweep,
+)
+from frothline.sensors.procedures import Procedure, Prompt, Question, Stage
+from frothline.sensors.series import UNITS, Series, Signal, Status
 from frothline.sensors.spool import Spool
+from frothline.sensors.stretch import StretchMean, mean_of_stretch
+from frothline.sensors.uncertainty import coverage_factor, propagate
+from frothline.sensors.workshop import PROCEDURES
 
 __all__ = [
+    "PROCEDURES",
     "UNITS",
+    "Budget",
     "Calibration",
     "Channel",
     "ChannelCalibration",
+    "Conditions",
     "Converter",
+    "Finding",
+    "Procedure",
+    "Prompt",
+    "Question",
     "RigDescription",
     "Series",
+    "Signal",
     "Spool",
+    "Stage",
     "Status",
+    "StretchMean",
+    "compare_flows",
+    "coverage_factor",
+    "load_calibration",
+    "look_at_calibration",
+    "look_at_samples",
+    "look_at_sweep",
+    "mean_of_stretch",
+    "monte_carlo",
+    "propagate",
+    "save_calibration",
+    "straight_pipe",
 ]

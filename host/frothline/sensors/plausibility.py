@@ -19,12 +19,13 @@ from frothline.sensors.description import RigDescription
 from frothline.sensors.scale import counts_per_kilogram
 from frothline.sensors.series import Floats, Series, Status
 from frothline.sensors.spool import Spool
-from frothline.units import CONVENTIONAL_INCH_OF_WATER, CUBIC_FOOT_PER_MINUTE, POUND, STANDARD_GRAVITY
+from frothline.units import CONVENTIONAL_INCH_OF_WATER, CUBIC_FOOT_PER_MINUTE, POUND, STANDARD_GRAVITY, ZERO_CELSIUS
 
 Batch = Mapping[str, Series]
 BLOCK = 0.5  # s over which samples are averaged before they are looked at
 LEAST_SUPPLY = 4.75  # V, below which ratiometric sensors are not ratiometric any more (NXP MPX5050 table, read)
-FASTEST_BEAD = 4.0  # K/s: no thermistor bead in air warms faster; common practice, no source
+FASTEST_BEAD = 20.0  # K/s up and down again: no thermistor bead in air follows; common practice, no source
+COLDEST_LINE, HOTTEST_LINE = 253.15, 373.15  # K
 
 
 @dataclass(frozen=True)
@@ -49,7 +50,8 @@ class _Blocks:
     pressure: Floats
     u_pressure: float
     flow: Floats
-    temperature_rate: float
+    temperature: float  # median, K
+    temperature_rate: float  # K/s that was reached upward and downward
     stopped: Floats  # share of each block in which the rotor stood
 
     @property
@@ -78,18 +80,21 @@ def _blocks(series: Batch) -> _Blocks | None:
     known = flow is not None and len(flow) == len(pressure)
     moving = flow.value if known and flow is not None else np.full(len(pressure), np.nan)
     standing = (flow.status & Status.STOPPED) != 0 if known and flow is not None else np.zeros(len(pressure), bool)
-    rate = 0.0
+    rate, median = 0.0, float("nan")
     temperature = series.get("line_temperature")
     if temperature is not None and len(temperature) > 10:
-        steps = np.abs(np.diff(temperature.value)) / np.maximum(np.diff(temperature.time), 1e-3)
+        steps = np.diff(temperature.value) / np.maximum(np.diff(temperature.time), 1e-3)
         steps = np.sort(steps[np.isfinite(steps)])
-        rate = float(steps[-max(3, steps.size // 200)]) if steps.size > 3 else 0.0
+        median = float(np.nanmedian(temperature.value)) if np.any(np.isfinite(temperature.value)) else median
+        # The third largest either way: a plug that was moved once is not a plug that is wrong.
+        rate = float(min(-steps[2], steps[-3])) if steps.size > 6 else 0.0
     systematic = pressure.u_systematic if pressure.u_systematic.size else pressure.u
     return _Blocks(
         np.asarray(start + BLOCK * (np.arange(count) + 0.5), dtype=np.float64),
         _mean_by(block, pressure.value, count),
         float(np.nanmedian(systematic)) if np.any(np.isfinite(systematic)) else float("nan"),
         _mean_by(block, moving, count),
+        median,
         rate,
         _mean_by(block, standing.astype(np.float64), count),
     )
@@ -103,7 +108,7 @@ def look_at_samples(series: Batch) -> list[Finding]:
     found = [_supply(series), _negative_difference(series)]
     blocks = _blocks(series)
     if blocks is not None:
-        found += [rule(blocks) for rule in (_rest, _temperature_plug, _tap, _rises_together)]
+        found += [rule(blocks) for rule in (_rest, _temperature_plug)]
     found += [*_silent(series), *_clipped(series)]
     return [item for item in found if item is not None]
 
@@ -178,13 +183,17 @@ def _rest(blocks: _Blocks) -> Finding | None:
 
 
 def _temperature_plug(blocks: _Blocks) -> Finding | None:
-    if blocks.temperature_rate <= FASTEST_BEAD:
+    if blocks.temperature_rate > FASTEST_BEAD:
+        seen = f"jumps up and down by {blocks.temperature_rate:.0f} K in a second, which no thermometer in air can"
+    elif blocks.temperature < COLDEST_LINE or blocks.temperature > HOTTEST_LINE:
+        seen = f"reads {blocks.temperature - ZERO_CELSIUS:.0f} °C, which no line of air is"
+    else:
         return None
     return Finding(
         "channels-swapped",
         "warning",
         "temperature",
-        f"the line temperature changes by {blocks.temperature_rate:.0f} K in a second, which no thermometer in air can",
+        f"the line temperature {seen}",
         "The plugs of line temperature and of a pressure sensor are swapped, or the thermistor's plug is loose",
     )
 
@@ -306,6 +315,7 @@ def look_at_sweep(series: Batch) -> list[Finding]:
     blocks = _blocks(series)
     if blocks is None:
         return found
+    found += [item for item in (_tap(blocks), _rises_together(blocks)) if item is not None]
     p, q = blocks.both
     if p.size < 4:
         return found
