@@ -13,12 +13,23 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from frothline.errors import FrothlineError
+
 from .ring import Ring
 from .state import Latest
 
 if TYPE_CHECKING:
-    from frothline.sensors import Series
+    from frothline.sensors import Budget, ChannelCalibration, Series
 
+# what a budget depends on besides the figure itself: sensors.Conditions
+_CONDITIONS = (
+    "line_pressure",
+    "line_temperature",
+    "ambient_pressure",
+    "ambient_temperature",
+    "ambient_humidity",
+    "supply_voltage",
+)
 STALE_AFTER = 2.5  # s without a new sample: the slowest series come once a second
 STATUS_MISSING = 1
 STATUS_STALE = 4
@@ -88,6 +99,25 @@ class Samples:
         for ring in list(self.rings.values()):
             if ring.written:
                 ring.gap(float(ring.newest(1).time[-1]) + 1e-3)
+
+    def budgets(self) -> dict[str, Budget]:
+        """Where each figure that is known now has its uncertainty from, at its newest value; some ms each."""
+        converter = self._converter
+        if converter is None:
+            return {}
+        now = {name: one.value for name, one in self.latest().items() if one.known}
+        stands = {key: now[key] for key in _CONDITIONS if key in now}
+        found = {}
+        for name, value in now.items():
+            try:
+                found[name] = converter.budget(name, value, **stands)
+            except FrothlineError:
+                continue  # no budget at this value: the sensor cannot read it, or there is none
+        return found
+
+    def calibrations(self) -> dict[str, ChannelCalibration]:
+        """Channels of this board that were calibrated, by their kind."""
+        return {} if self._converter is None else dict(self._converter.calibration.channels)
 
     def latest(self) -> dict[str, Latest]:
         """Each series' mean over its last second. The uncertainty is not divided by the root of n: most of a sensor's

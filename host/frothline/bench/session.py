@@ -51,6 +51,7 @@ if TYPE_CHECKING:
 
     from frothline.recording import RecordingWriter
     from frothline.rig import Ack, Batch, LinkEvent, Rig
+    from frothline.sensors import Budget, ChannelCalibration
 
 QUIET_AFTER = 1.0  # s without a frame
 ANCHOR_EVERY = 10.0  # s between frames that tie the board's clock to the wall clock
@@ -269,6 +270,14 @@ class Session:
         """(time, value) of the newest ``seconds``, each (n,): session time in s, SI value with NaN at gaps."""
         copy = self.window(name, seconds)
         return copy.time, copy.value
+
+    def budgets(self) -> dict[str, Budget]:
+        """Where each figure that is known now has its uncertainty from. Some ms each: not for every frame."""
+        return self._samples.budgets()
+
+    def calibrations(self) -> dict[str, ChannelCalibration]:
+        """Channels of this board that were calibrated, by their kind ("pressure", "rotor" ...)."""
+        return self._samples.calibrations()
 
     def snapshot(self) -> Snapshot:
         """Everything a page shows besides traces. Cheap enough for 20 times a second."""
