@@ -1,19 +1,26 @@
 """From samples to steady points, to an air source's curve, a generator's resistance, and where the two meet."""
 
 from frothline.curve.blower import BlowerCurve, BlowerFit
+from frothline.curve.conditions import Conditions, corrected, correction, fan_law
 from frothline.curve.operating_point import Carried, NoCrossing, OperatingPoint, operating_point, which_can_carry
 from frothline.curve.points import CommonError, SteadyPoint
+from frothline.curve.pooling import Pooling, pool
 from frothline.curve.resistance import ResistanceFit, ResistanceLine, fit_resistance
+from frothline.curve.sources import KINDS, Kind, overlay
 from frothline.curve.steady import OnlineSteady, Refusal, SteadyReport, SteadySettings, SteadyState, find_steady
 
 __all__ = [
+    "KINDS",
     "BlowerCurve",
     "BlowerFit",
     "Carried",
     "CommonError",
+    "Conditions",
+    "Kind",
     "NoCrossing",
     "OnlineSteady",
     "OperatingPoint",
+    "Pooling",
     "Refusal",
     "ResistanceFit",
     "ResistanceLine",
@@ -21,8 +28,13 @@ __all__ = [
     "SteadyReport",
     "SteadySettings",
     "SteadyState",
+    "corrected",
+    "correction",
+    "fan_law",
     "find_steady",
     "fit_resistance",
     "operating_point",
+    "overlay",
+    "pool",
     "which_can_carry",
 ]

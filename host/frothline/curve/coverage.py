@@ -2,10 +2,10 @@
 
     python -m frothline.curve.coverage --sweeps 2000 --seed 1
 
-run from the top of the repository. Each simulated sweep goes the whole way: samples, steady points, fit, operating
-point with a known resistance. The sweeps come from a generator of truth that shares no code with the estimation; it lives
-with the tests (``tests/performance``) and is loaded from there by path. The report and its figures are written to
-``tests/performance/results``.
+run from the top of the repository. Each simulated sweep goes the whole way: samples, steady points, fit, and the
+operating point with a known resistance. The sweeps come from a generator of truth that shares no code with the
+estimation; it lives with the tests (``tests/performance``) and is loaded from there by path. The report and its figures
+are written to ``tests/performance/results``.
 """
 
 from __future__ import annotations

@@ -85,7 +85,7 @@ def text(
             "",
             "## A shape that no family holds",
             "",
-            "1 - x^n with n from 1.6 to 2.4: no polynomial, and for n < 2 its curvature at no flow is infinite, which no",
+            "1 - x^n with n from 1.6 to 2.4: for n < 2 its curvature at no flow is infinite, which no",
             "polynomial follows. Not counted above; it tells how far the intervals reach beyond their assumptions.",
             "",
         ]

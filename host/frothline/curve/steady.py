@@ -135,6 +135,7 @@ class OnlineSteady:
         self._names: tuple[str, ...] = ()
         self._edge = nan  # start of the block being filled
         self._blocks: list[_Block] = []
+        self._hold: list[_Block] = []  # since the line was last moved by hand, over the ends of stretches
         self._was_steady = False
         self._last = SteadyState("unsteady", 0.0, "waiting for readings", nan, nan, nan)
 
@@ -209,9 +210,11 @@ class OnlineSteady:
     def _consider(self, block: _Block) -> SteadyPoint | None:
         s = self.settings
         finished: SteadyPoint | None = None
+        self._keep_hold(block)
         moved = self._stepped(block)
         if moved:
             finished = self._break(f"{moved} moved")
+            self._hold = self._hold[-1:]
         self._blocks.append(block)
         window = self._blocks[-s.window :]
         progress = min(1.0, len(window) / s.window)
@@ -233,11 +236,30 @@ class OnlineSteady:
             self._say("unsteady", 0.5, f"{trending} is moving")
         else:
             self._was_steady = True
-            drift = _drift(self._blocks, s) if len(self._blocks) >= 2 * s.window else None
+            drift = self._drifting(self._blocks)
             self._say("drifting" if drift else "steady", 1.0, drift or "steady")
             if block.end - self._blocks[0].start >= s.longest:
                 finished = self._close()
         return finished
+
+    def _keep_hold(self, block: _Block) -> None:
+        recent = self._hold[-self.settings.window :]
+        for _, values, floor in _channels([*recent, block], self.settings):
+            level = float(values[:-1].mean()) if len(recent) else 0.0
+            if recent and abs(float(values[-1]) - level) > max(2 * self.settings.gross * abs(level), 4 * floor):
+                self._hold = []
+                break
+        self._hold.append(block)
+        del self._hold[: -round(2 * self.settings.longest / self.settings.block)]
+
+    def _drifting(self, blocks: list[_Block]) -> str:
+        """Words if the stretch, or the hold it is part of, wanders slowly.
+
+        Turbulence breaks a long hold into stretches each too short to show a drift that the whole hold shows.
+        """
+        found = _drift(blocks, self.settings) if len(blocks) >= self.settings.window else ""
+        long = self._hold[-1].end - self._hold[0].start > WARMING if self._hold else False
+        return found or (_drift(self._hold, self.settings) if long else "")
 
     def _say(self, state: State, progress: float, reason: str) -> None:
         held = self._blocks
@@ -290,7 +312,7 @@ class OnlineSteady:
         if cut and len(blocks) - cut >= self.settings.window:
             blocks = blocks[:-cut]
         blocks = _settled(blocks, self.settings)
-        drift = _drift(blocks, self.settings)
+        drift = self._drifting(blocks)
         if drift:
             self.refused.append(Refusal(blocks[0].start, blocks[-1].end, drift))
             return None

@@ -1,0 +1,131 @@
+"""Whether sweeps of one air source on different days may be put together.
+
+Test: the sweeps are fitted together with one curve, and each by itself with the same shape; if they are the same
+source, the loss in chi-square divided by the additional coefficients, over the residual variance of the separate fits,
+follows an F distribution (the extra-sum-of-squares test, e.g. N. R. Draper and H. Smith, Applied Regression Analysis,
+3rd ed. 1998, section 6.1; as a test of equality of regressions: G. C. Chow, Econometrica 28 (1960) 591-605).
+
+Errors that all sweeps share (the same sensors on all days) move them alike and play no part. Errors that differ from
+sweep to sweep, such as a recalibration or another ambient pressure, are given as names in ``between``: what they can
+explain is not held against the sweeps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import stats
+
+from frothline.curve.blower import BlowerCurve, BlowerFit
+from frothline.curve.forms import FORMS
+from frothline.curve.points import SteadyPoint, arrays_of
+from frothline.curve.regression import basis, fit_polynomial
+from frothline.errors import TooFewPoints
+
+RISK = 0.01  # of telling sweeps of one and the same source apart
+
+
+@dataclass(frozen=True)
+class Pooling:
+    """The answer: ``same`` if one curve does for all sweeps.
+
+    statistic, p_value : of the F test;  shifts : per sweep, mean pressure above (Pa) the common curve and its relative
+    size;  fit : of all points together if they may be pooled, else None
+    """
+
+    same: bool
+    statistic: float
+    p_value: float
+    degrees_of_freedom: tuple[int, int]
+    shifts: tuple[tuple[int, float, float], ...]
+    fit: BlowerFit | None
+    words: str
+
+
+def pool(
+    sweeps: Sequence[Sequence[SteadyPoint]],
+    *,
+    curve: BlowerCurve | None = None,
+    between: Sequence[str] = (),
+    risk: float = RISK,
+) -> Pooling:
+    """Tests sweeps (each its points) and fits them together if they may be. Raises TooFewPoints, NotIdentifiable."""
+    curve = curve or BlowerCurve()
+    if len(sweeps) < 2:
+        raise TooFewPoints("one sweep has nothing to be compared with", remedy="Record the source on another day")
+    everything = [point for sweep in sweeps for point in sweep]
+    together = curve.fit(everything)
+    powers = FORMS.get(together.form, (0, 1))
+    usable = [[point for point in sweep if point in together.points] for sweep in sweeps]
+    short = [k for k, sweep in enumerate(usable) if len(sweep) < len(powers) + 1]
+    if short:
+        raise TooFewPoints(
+            f"sweep {short[0] + 1} has {len(usable[short[0]])} points, too few for a curve of its own",
+            remedy=f"At least {len(powers) + 1} are needed for the comparison",
+        )
+    kept = [point for sweep in usable for point in sweep]
+    arrays = arrays_of(kept)
+    joint = fit_polynomial(arrays.q, arrays.p, arrays.var_q, arrays.var_p, arrays.cov, powers)
+    # all fits with the weights and adjusted flows of the joint one, so that the sums of squares compare
+    root = np.sqrt(joint.weight)
+    owner = np.repeat(np.arange(len(usable)), [len(sweep) for sweep in usable])
+    explained = [joint.design]
+    slope = _slope(joint.powers, joint.coefficients, joint.x_adjusted)
+    for name in between:
+        if name in arrays.names:
+            k = arrays.names.index(name)
+            moved = root * (arrays.common_p[k] - slope * arrays.common_q[k])
+            explained += [(moved * (owner == day))[:, None] for day in range(1, len(usable))]
+    target = root * (arrays.p - slope * (arrays.q - joint.x_adjusted))
+    restricted, rank_restricted = _left(np.concatenate(explained, axis=1), target)
+    separate = np.concatenate([joint.design * (owner == day)[:, None] for day in range(len(usable))], axis=1)
+    free, rank_free = _left(np.concatenate([*explained[1:], separate], axis=1), target)
+    extra, rest = rank_free - rank_restricted, len(kept) - rank_free
+    if extra <= 0 or rest <= 0:
+        raise TooFewPoints("too few points to tell the sweeps apart", remedy="Hold still at more openings")
+    statistic = (restricted - free) / extra / (free / rest)
+    p_value = float(stats.f.sf(statistic, extra, rest))
+    shifts = _shifts(joint.residual / root, owner, arrays.p, len(usable))
+    same = p_value >= risk
+    largest = max(shifts, key=lambda item: abs(item[1]))
+    if same:
+        words = (
+            f"one curve does for all {len(sweeps)} sweeps (p = {p_value:.2g}); the largest mean difference is "
+            f"{largest[1]:+.0f} Pa, sweep {largest[0] + 1}"
+        )
+    else:
+        words = (
+            f"the sweeps are not of one curve (p = {p_value:.1g}): sweep {largest[0] + 1} lies {largest[1]:+.0f} Pa "
+            f"({largest[2]:+.1%}) from the common one; look at filter, hose, voltage and warm-up before pooling"
+        )
+    return Pooling(same, statistic, p_value, (extra, rest), shifts, together if same else None, words)
+
+
+def _slope(
+    powers: tuple[int, ...], coefficients: NDArray[np.float64], flow: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """dp/dq of the common curve, Pa s/m3."""
+    result: NDArray[np.float64] = basis(powers, flow, 1) @ coefficients
+    return result
+
+
+def _left(design: NDArray[np.float64], target: NDArray[np.float64]) -> tuple[float, int]:
+    """Sum of squares that the design cannot explain, and the design's rank."""
+    scaled = design / np.maximum(np.sqrt(np.sum(design**2, axis=0)), 1e-300)
+    solution, _, rank, _ = np.linalg.lstsq(scaled, target, rcond=1e-10)
+    left = target - scaled @ solution
+    return float(left @ left), int(rank)
+
+
+def _shifts(
+    residual: NDArray[np.float64], owner: NDArray[np.int64], pressure: NDArray[np.float64], days: int
+) -> tuple[tuple[int, float, float], ...]:
+    found = []
+    for day in range(days):
+        mine = owner == day
+        shift = float(np.mean(residual[mine]))
+        found.append((day, shift, shift / float(np.mean(pressure[mine]))))
+    return tuple(found)
