@@ -1,0 +1,310 @@
+"""Scaling to a measured line, what a change would do, and which size brings a wanted result.
+
+Truths are the model itself with factors the estimation does not know (does it find what is there, and are its
+intervals honest?); another physical model stands in test_build_against_simulated.py.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from builds import BARE, FIRST
+from scipy import optimize
+
+from frothline.bench.generator import Conditions, Generator
+from frothline.bench.scaling import scale_to_measured
+from frothline.bench.sizes import DRILLS, PIPES
+from frothline.bench.whatif import FoamKnowledge, changed, predict, size_for, what_if
+from frothline.curve.blower import BlowerCurve
+from frothline.curve.operating_point import NoCrossing
+from frothline.curve.points import SteadyPoint
+from frothline.errors import InputError, NotIdentifiable, OutsideValidity, TooFewPoints
+
+DRY, WET = Conditions.usual(wet=False), Conditions.usual()
+TRUE = {"holes": 0.2, "packing": -0.3, "wetting": 0.5, "outlet": 0.1, "foam": -0.2, "hose": 0.1}
+
+
+def source(shut_off, free, seed=1, noise=0.003):
+    """The fitted curve of a source whose true pressures are p0 (1 - 0.3 x - 0.7 x²)."""
+    rng = np.random.default_rng(seed)
+    points = []
+    for q in np.linspace(0.02, 0.95, 12) * free:
+        p = shut_off * (1 - 0.3 * q / free - 0.7 * (q / free) ** 2)
+        u = max(10.0, noise * p), noise * q
+        measured = p + u[0] * rng.standard_normal(), q + u[1] * rng.standard_normal()
+        points.append(SteadyPoint.from_parts(*measured, (*u, 0.0)))
+    return BlowerCurve().fit(points)
+
+
+SOURCE = source(20e3, 0.060)
+
+
+def measured(generator, flows, rng, noise=0.005):
+    points = []
+    for q in flows:
+        p = generator.pressure(q)
+        u = max(5.0, noise * p), noise * q
+        points.append(
+            SteadyPoint.from_parts(p + u[0] * rng.standard_normal(), q + u[1] * rng.standard_normal(), (*u, 0.0))
+        )
+    return points
+
+
+FLOWS = np.linspace(0.001, 0.012, 8)
+
+
+@pytest.fixture(scope="module")
+def scaled():
+    rng = np.random.default_rng(3)
+    dry = measured(Generator(FIRST, DRY).moved(TRUE), FLOWS, rng)
+    wet = measured(Generator(FIRST, WET).moved(TRUE), FLOWS, rng)
+    return scale_to_measured(Generator(FIRST, WET), dry, wet)
+
+
+def test_a_scaled_model_gives_the_line_that_was_measured(scaled):
+    for conditions, model in ((DRY, scaled.dry), (WET, scaled.wet)):
+        truth = Generator(FIRST, conditions).moved(TRUE)
+        for q in (0.003, 0.008, 0.014):  # the last one beyond what was measured
+            assert model.pressure(q) == pytest.approx(truth.pressure(q), rel=0.02)
+
+
+def test_scaling_narrows_the_line(scaled):
+    before = float(Generator(FIRST, WET).line(0.015).pressure(0.010)[1])
+    after = float(scaled.wet.line(0.015).pressure(0.010)[1])
+    assert after < before / 10
+
+
+def test_what_two_lines_settle_and_what_they_cannot(scaled):
+    by = {item.key: item for item in scaled.parameters}
+    assert by["holes"].settled  # three quarters of the dry line
+    assert by["holes"].factor.lower < np.exp(0.2) < by["holes"].factor.upper
+    # packing and its wetness, outlet and the foam in it, enter as products
+    assert by["packing"].alike == ("wetting",)
+    assert by["outlet"].alike == ("foam",)
+    assert not scaled.apart
+    said = "; ".join(scaled.words)
+    assert "settles holes of the diffusion tube" in said
+    assert "cannot tell packing and wetness of the packing apart" in said
+    # the products themselves are found, though neither part is
+    for a, b in (("packing", "wetting"), ("outlet", "foam")):
+        product = by[a].factor.value * by[b].factor.value
+        assert product == pytest.approx(np.exp(TRUE[a] + TRUE[b]), rel=0.25)
+
+
+def test_with_a_wet_line_alone_less_is_told_apart():
+    wet = measured(Generator(FIRST, WET).moved(TRUE), FLOWS, np.random.default_rng(3))
+    only = scale_to_measured(Generator(FIRST, WET), (), wet)
+    assert only.dry is None
+    assert not {item.key: item for item in only.parameters}["holes"].settled
+
+
+def test_points_that_no_such_generator_gives_are_told():
+    rng = np.random.default_rng(5)
+    # the sheet says 2 mm holes, the bench has 3 mm: five times less resistance
+    other = Generator(FIRST.with_entry("tube.hole", 0.003), DRY)
+    wrong = scale_to_measured(Generator(FIRST, WET), measured(other, FLOWS, rng))
+    assert any("look at that part" in words and "holes" in words for words in wrong.words)
+
+
+def test_nonsense_is_refused():
+    falling = [SteadyPoint.from_parts(9e5 / (1 + k), 0.002 * (1 + k), (5.0, 1e-6, 0.0)) for k in range(6)]
+    with pytest.raises(NotIdentifiable, match="near the measured line"):
+        scale_to_measured(Generator(FIRST, WET), falling)
+    with pytest.raises(TooFewPoints, match="3 are the least"):
+        scale_to_measured(Generator(FIRST, WET), falling[:2])
+
+
+@pytest.mark.slow
+def test_intervals_of_a_scaled_model_hold_the_truth_as_often_as_they_say():
+    """40 random generators, measured dry and wet: the 95 % interval of the wet pressure holds the truth 35 to 40 times.
+
+    Of 40 honest intervals 34 or fewer hold with a probability of 1.4 % (binomial); the seed is fixed.
+    """
+    rng = np.random.default_rng(11)
+    first = Generator(FIRST, WET)
+    held = 0
+    for _ in range(40):
+        step = {key: u * rng.standard_normal() for key, u in first.uncertainties.items()}
+        dry = measured(Generator(FIRST, DRY).moved(step), FLOWS, rng)
+        wet = measured(first.moved(step), FLOWS, rng)
+        model = scale_to_measured(first, dry, wet).wet
+        value, u = model.line(0.012, 0.006).pressure(0.009)
+        held += abs(float(value) - first.moved(step).pressure(0.009)) < 1.96 * float(u)
+    assert 35 <= held <= 40
+
+
+# -- prediction ----------------------------------------------------------------------------------------------------
+
+
+def meeting_flow(generator, blower):
+    """Where the model itself and the curve meet, without any form between."""
+
+    def gap(q):
+        try:
+            return float(blower.curve.value(q)) - generator.pressure(q)
+        except OutsideValidity:
+            return -1e6
+
+    return optimize.brentq(gap, 1e-6, 0.05, rtol=1e-6)
+
+
+@pytest.mark.parametrize("build", [BARE, FIRST, FIRST.with_entry("tube.under_liquid", 72)], ids=["bare", "half", "all"])
+def test_the_meeting_point_is_the_models_own(build):
+    generator = Generator(build, WET)
+    prediction = predict(generator, SOURCE)
+    q = meeting_flow(generator, SOURCE)
+    assert prediction.point.flow.value == pytest.approx(q, rel=3e-3)
+    assert prediction.point.flow.lower < q < prediction.point.flow.upper
+    # free air of 20 °C, 101.325 kPa, half humid has 1.1993 kg/m³ (CoolProp)
+    assert prediction.air_rate.value == pytest.approx(prediction.point.flow.value * 1.2 / 1.1993, rel=1e-4)
+
+
+def test_foam_rate_is_solution_plus_caught_air():
+    pumped = replace(WET, solution_flow=10 / 6e4)
+    known = FoamKnowledge(0.7, 0.03, 12.0, 0.5)
+    prediction = predict(Generator(FIRST, pumped), SOURCE, known)
+    caught = 0.7 * prediction.air_rate.value
+    assert prediction.foam_rate.value == pytest.approx(caught + 10 / 6e4)
+    assert prediction.air_to_solution.value == pytest.approx(caught / (10 / 6e4))
+    assert prediction.foam_rate.assumptions == ()
+    # without a known solution flow, by the expansion ratio: Q_f = η Q_a E/(E - 1)
+    drawn = predict(Generator(FIRST, WET), SOURCE, known)
+    assert drawn.foam_rate.value == pytest.approx(0.7 * drawn.air_rate.value * 12 / 11)
+    assert drawn.air_to_solution is None
+
+
+def test_without_a_sample_the_foam_rate_is_wide_and_says_so():
+    usual = predict(Generator(FIRST, WET), SOURCE)
+    sampled = predict(Generator(FIRST, WET), SOURCE, FoamKnowledge(0.8, 0.02, 15.0, 0.5))
+    assert "no sample" in usual.foam_rate.assumptions[0]
+    assert usual.foam_rate.standard_uncertainty > sampled.foam_rate.standard_uncertainty
+
+
+def test_a_source_too_weak_for_the_liquid_is_told_in_plain_words():
+    deep = FIRST.with_entry("tube.under_liquid", 72).with_entry("tube.depth", 0.09)  # 883 Pa of head
+    prediction = predict(Generator(deep, WET), source(600.0, 0.05, noise=0.002))
+    assert isinstance(prediction.point, NoCrossing)
+    assert "cannot push through" in prediction.words[0]
+    assert prediction.air_rate is prediction.foam_rate is None
+
+
+# -- what if -------------------------------------------------------------------------------------------------------
+
+
+def test_a_wider_outlet_gives_more_air_and_the_change_is_surer_than_its_ends():
+    result = what_if(Generator(FIRST, WET), FIRST.with_entry("outlet.bore", 0.0402), SOURCE)
+    assert result.flow_change.value > 0
+    assert result.pressure_change.value < 0
+    ends = np.hypot(result.before.point.flow.standard_uncertainty, result.after.point.flow.standard_uncertainty)
+    assert result.flow_change.standard_uncertainty < 0.6 * ends
+
+
+@pytest.mark.parametrize(
+    ("path", "value"), [("outlet.bore", 0.026), ("tube.hole", 0.0025), ("packing.length", 0.1), ("tube.rows", 4)]
+)
+def test_what_a_change_does_is_within_its_interval_for_random_generators(path, value):
+    # the same specimen before and after: draws of the coefficients, their meeting points by root finding
+    rng = np.random.default_rng(17)
+    generator, build = Generator(FIRST, WET), FIRST.with_entry(path, value)
+    if path == "tube.rows":
+        build = build.with_entry("tube.under_liquid", 24)
+    told = what_if(generator, build, SOURCE).flow_change
+    true = []
+    for _ in range(40):
+        step = {key: u * rng.standard_normal() for key, u in generator.uncertainties.items()}
+        before, after = generator.moved(step), Generator(build, WET).moved(step)
+        true.append(meeting_flow(after, SOURCE) - meeting_flow(before, SOURCE))
+    # first order against draws of factors up to e^±1.4: the middle within half a standard uncertainty, the spread
+    # within a third
+    assert np.median(true) == pytest.approx(told.value, abs=0.5 * told.standard_uncertainty)
+    assert np.std(true) == pytest.approx(told.standard_uncertainty, rel=0.34)
+
+
+def test_nothing_changed_is_no_change():
+    result = what_if(Generator(FIRST, WET), FIRST, SOURCE)
+    assert result.flow_change.value == 0.0
+    assert result.flow_change.standard_uncertainty < 1e-9
+
+
+def test_another_source_keeps_the_generator():
+    result = what_if(Generator(FIRST, WET), FIRST, SOURCE, new_blower=source(10e3, 0.04, seed=4))
+    assert result.flow_change.value < 0
+    assert result.words[0].startswith("the air rate changes by -")
+
+
+def test_what_was_learnt_stays_with_the_parts_that_stay(scaled):
+    wider = changed(scaled.wet, FIRST.with_entry("outlet.bore", 0.026))
+    assert wider.factors == scaled.wet.factors
+    beads = FIRST.with_entry("packing.kind", "beads").with_entry("packing.bead", 0.006)
+    other = changed(scaled.wet, beads)
+    assert "packing" not in other.factors
+    assert other.factors["holes"] == scaled.wet.factors["holes"]
+    # and the new part has the uncertainty of its kind again
+    shares = {s.key: s for s in other.shares(0.008)}
+    learnt = {s.key: s for s in scaled.wet.shares(0.008)}
+    relative = {k: s[k].pressure.standard_uncertainty / s[k].pressure.value for k, s in (("packing", shares),)}
+    assert relative["packing"] > 0.5
+    assert shares["holes"].pressure.standard_uncertainty < 1.5 * learnt["holes"].pressure.standard_uncertainty
+
+
+def test_an_impossible_change_is_refused_with_the_entry():
+    with pytest.raises(InputError, match="does not reduce") as refusal:
+        what_if(Generator(FIRST, WET), FIRST.with_entry("outlet.bore", 0.2), SOURCE)
+    assert refusal.value.where == "outlet.bore"
+
+
+# -- which size ----------------------------------------------------------------------------------------------------
+
+
+def test_an_outlet_for_a_wanted_pressure_is_a_pipe_that_exists():
+    result = size_for(Generator(FIRST, WET), SOURCE, "outlet.bore", "pressure", 17.5e3)
+    assert {choice.value for choice in result.choices} <= {pipe.bore for pipe in PIPES}
+    best, second = result.choices
+    assert best.reached.lower < 17.5e3 < best.reached.upper
+    assert result.met
+    # the wanted figure lies between the two
+    assert (best.reached.value - 17.5e3) * (second.reached.value - 17.5e3) < 0
+    assert "bore" in best.words
+
+
+def test_a_drill_for_a_wanted_air_rate_exists_and_brings_it():
+    result = size_for(Generator(BARE, DRY), SOURCE, "tube.hole", "air_rate", 0.020)
+    assert {round(choice.value, 6) for choice in result.choices} <= {round(drill, 6) for drill in DRILLS}
+    assert result.choices[0].reached.value == pytest.approx(0.020, rel=0.05)  # a tenth of a millimetre is 5 % of area
+    assert "drill" in result.choices[0].words
+
+
+def test_holes_in_each_row_are_whole():
+    result = size_for(Generator(BARE, DRY), SOURCE, "tube.holes_per_row", "air_rate", 0.020)
+    assert all(isinstance(choice.value, int) for choice in result.choices)
+    assert "holes in each of 4 rows" in result.choices[0].words
+
+
+def test_a_packing_keeps_its_density_when_it_grows():
+    result = size_for(Generator(FIRST, WET), SOURCE, "packing.length", "air_rate", 0.0135)
+    build = result.choices[0].prediction.build
+    assert build.packing.mass / build.packing.length == pytest.approx(FIRST.packing.mass / FIRST.packing.length)
+
+
+def test_an_air_to_solution_ratio_is_brought_about_where_the_solution_is_pumped():
+    generator = Generator(FIRST, replace(WET, solution_flow=20 / 6e4))
+    result = size_for(generator, SOURCE, "outlet.bore", "air_to_solution", 25.0)
+    assert result.met
+    low, high = sorted(choice.reached.value for choice in result.choices)
+    assert low <= 25.0 <= high
+    with pytest.raises(InputError, match="flow of the solution"):
+        size_for(Generator(FIRST, WET), SOURCE, "outlet.bore", "air_to_solution", 25.0)
+
+
+def test_what_no_size_can_reach_is_told_with_what_can():
+    result = size_for(Generator(FIRST, WET), SOURCE, "outlet.bore", "pressure", 2e3)
+    assert not result.met
+    assert "no size" in result.words[0]
+    assert result.range[0] > 2e3
+
+
+def test_what_cannot_be_sought_is_refused():
+    with pytest.raises(InputError, match="cannot be sought"):
+        size_for(Generator(FIRST, WET), SOURCE, "hose.bore", "pressure", 1e4)
+    with pytest.raises(InputError, match="cannot be sought"):
+        size_for(Generator(FIRST, WET), SOURCE, "outlet.bore", "pressure", -5.0)
