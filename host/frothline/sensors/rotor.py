@@ -91,7 +91,7 @@ class RotorTimer:
         with np.errstate(divide="ignore", invalid="ignore"):
             uneven = np.where(whole | ~usable, 0.0, PULSE_ROTOR.jitter * np.sqrt(2.0) / between)
             steps = np.where(usable, np.sqrt(2 / 12) / ticks, 0.0)
-            waiting = np.where(bound < held, bound / np.sqrt(12.0), 0.0)
+            waiting = np.where(bound < held, rectangular(held - bound), 0.0)  # it may have slowed by as much again
         shares = rotor_shares(value, uneven, steps, np.where(idle, 0.0, waiting))
         self._remember(counts, edges, int(first_allowed[-1]), float(held[-1]))
         return Reading(value, status, shares)

@@ -1,6 +1,7 @@
 """A board's tables as the decoders hand them out, built from what the pins see."""
 
 import struct
+from itertools import pairwise
 
 import numpy as np
 
@@ -101,7 +102,7 @@ def cut(tables, ticks, start_tick=0):
     """The same stream in pieces, cut at these ticks since the start."""
     bounds = [-1, *sorted(ticks), 2**40]
     pieces = []
-    for low, high in zip(bounds, bounds[1:], strict=False):
+    for low, high in pairwise(bounds):
         piece = {}
         for name, rows in tables.items():
             if name in {"line", "slow", "ambient", "scale"}:

@@ -1,8 +1,8 @@
 """Single channels against data sheets: counts in, SI out."""
 
-import boards
 import numpy as np
 import pytest
+import sensor_boards as boards
 
 from frothline.sensors import ambient, analog, scale
 from frothline.sensors.datasheets import AMBIENT, HX711, NTC, PRESSURE
