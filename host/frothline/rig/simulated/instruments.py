@@ -82,6 +82,8 @@ class Instruments:
         mean = sum(spacing) / PULSES_PER_REVOLUTION
         self._spacing = [x - mean for x in spacing]
         self._jitter = 0.004 * e
+        # Rigs ask the scale at times of their own; that must not change the rotor's chances.
+        self._scale_random = Random(random.getrandbits(64))  # noqa: S311  # a simulation, not a secret
         # state
         self.supply = self.supply_nominal
         self.supply_sag = 0.0
@@ -90,7 +92,7 @@ class Instruments:
         self.differential_felt = 0.0
         self.ntc_temperature = 293.15
         self.rotor_frequency = 0.0
-        self._phase = random.random()
+        self._phase = random.uniform(0.0, 0.8)  # clear of the first magnet, wherever it was put
         self._turns = 0
         self._next = 1.0 + self._spacing[0]
         self.edges: list[float] = []  # times, s, since they were last taken
@@ -153,10 +155,9 @@ class Instruments:
         mean = 0.5 * (before + after)
         if mean <= 0.0:
             return
-        phase = self._phase
-        end = phase + mean * dt
+        end = self._phase + mean * dt
         while self._next <= end:
-            self.edges.append(now - (end - self._next) / mean)
+            self.edges.append(max(now - (end - self._next) / mean, now - dt))
             self._turns += 1
             k = self._turns % PULSES_PER_REVOLUTION
             jitter = self._random.gauss(0.0, self._jitter) if self._jitter else 0.0
@@ -189,5 +190,5 @@ class Instruments:
 
     def scale_counts(self, mass: float) -> int:
         """A fresh reading of the load cell under ``mass`` kg."""
-        counts = self.cell_zero + self.cell_span * mass + self._random.gauss(0.0, 21.0)
+        counts = self.cell_zero + self.cell_span * mass + self._scale_random.gauss(0.0, 21.0)
         return int(min(max(round(counts), -0x800000), 0x7FFFFF))

@@ -81,6 +81,7 @@ class World:
         self._wander = 0.0
         self.instruments.ntc_temperature = self.ambient_temperature
         self.source.running = chosen.motor_on
+        self.source.speed = 0.0
         if chosen.motor_on:
             self.source.speed = self.source.target_speed(self.ambient_density)
             self.source.rise_over_ambient = 45.0
