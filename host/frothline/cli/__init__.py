@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import argparse
 import os
+import signal
 import sys
+import threading
 from collections.abc import Sequence
 
 from frothline import __version__
@@ -76,9 +78,22 @@ def parser() -> argparse.ArgumentParser:
     return top
 
 
+def _stop_as_by_hand() -> None:
+    """A closed terminal or a plain ``kill`` ends a command as Ctrl-C does, so that a recording is closed in order."""
+
+    def stop(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    if threading.current_thread() is threading.main_thread():
+        for name in ("SIGTERM", "SIGHUP"):
+            if hasattr(signal, name):
+                signal.signal(getattr(signal, name), stop)
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and give its exit code; argparse itself exits with 2 for a wrong command line."""
     options = parser().parse_args(arguments)
+    _stop_as_by_hand()
     say = Say(as_json=options.json, quiet=options.quiet)
     try:
         return int(options.run(options, say))
