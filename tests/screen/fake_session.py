@@ -3,6 +3,7 @@
 It has the methods of ``bench.Session`` that the pages use, and nothing of its inside. Figures are round and invented.
 """
 
+import dataclasses
 import math
 import threading
 import time
@@ -14,6 +15,8 @@ import numpy as np
 from frothline.bench import state
 from frothline.curve.points import SteadyPoint
 from frothline.estimate import Estimate
+from frothline.sensors import Budget, ChannelCalibration
+from frothline.sensors.uncertainty import Contribution
 
 SHUT_OFF, FREE_DELIVERY = 6500.0, 0.030  # Pa, m3/s
 RATE = 100.0
@@ -173,40 +176,55 @@ class FakeSession:
                 self.start_recording()
             self._points, self._fit = (), None
             self.move(0.0)
-            self._sweep = state.SweepState(
-                "hold", "hold", "closed: waiting for the reading to settle", 0.0, 0, self.openings
-            )
+            self._say("hold", "hold", "shut off: hold while the reading settles", 0.0)
 
     def sweep_button(self):
+        """On the real bench the hand moves the throttle; here the button does."""
         self.calls.append("sweep_button")
         with self._lock:
-            if self._sweep is not None and not self._sweep.done and len(self._points) < self.openings:
+            if self._sweep is not None and self._sweep.running and len(self._points) < self.openings:
                 self.move(OPENINGS[len(self._points)])
 
     def stop_sweep(self):
         self.calls.append("stop_sweep")
-        self._sweep = None
+        if self._sweep is not None:
+            self._sweep = dataclasses.replace(self._sweep, running=False)
+
+    def budgets(self):
+        self.calls.append("budgets")
+        shares = (
+            Contribution("data-sheet band", "systematic", np.asarray(12.0), origin="the sensor's data sheet"),
+            Contribution("converter", "systematic", np.asarray(5.0), origin="the chip's data sheet"),
+            Contribution("resolution", "random", np.asarray(0.01), origin="steps"),
+        )
+        return {"line_pressure": Budget("line_pressure", 5703.75, "Pa", shares)}
+
+    def calibrations(self):
+        line = ChannelCalibration("temperature", "ratio", "K", np.zeros(2), np.zeros((2, 2)), 0, 1, date="2026-05-02")
+        return {"temperature": dataclasses.replace(line, who="the yard")}
 
     # --- the sweep
 
+    def _say(self, phase, instruction, why, progress, done=False):
+        count = len(self._points)
+        self._sweep = state.SweepState(
+            phase, instruction, why, progress, count, self.openings, done=done, running=not done
+        )
+
     def _advance(self):
-        if self._sweep is None or self._sweep.done:
+        if self._sweep is None or not self._sweep.running:
             return
         held = (self.now - self._moved_at - 0.4) / self.hold
-        index = len(self._points)
-        at_place = abs(self._to - OPENINGS[min(index, len(OPENINGS) - 1)]) < 1e-9
+        at_place = len(self._points) < self.openings and abs(self._to - OPENINGS[len(self._points)]) < 1e-9
         if at_place and held >= 1:
             self._take(self._to)
-            index += 1
-        done = index >= self.openings
-        if done:
-            words = ("done", "done", "all openings taken", 1.0)
+            at_place = False
+        if len(self._points) >= self.openings:
+            self._say("done", "done", f"{self.openings} places taken", 1.0, done=True)
         elif not at_place:
-            words = ("move", "open a little", "then let go and press the button", 0.0)
+            self._say("open", "open a little", "then keep it there", 0.0)
         else:
-            words = ("hold", "hold", "the reading is settling", min(max(held, 0.0), 1.0))
-        phase, instruction, why, progress = words
-        self._sweep = state.SweepState(phase, instruction, why, progress, index, self.openings, done=done)
+            self._say("hold", "hold", "the reading settles", min(max(held, 0.0), 1.0))
 
     def _take(self, opening):
         pressure, flow = truth(opening)

@@ -2,6 +2,7 @@
 
 import dataclasses
 import json
+import time
 
 import numpy as np
 import pytest
@@ -164,6 +165,50 @@ def test_viewers_share_one_look_at_the_bench(bench):
 def test_the_spool_page_lists_every_channel_with_its_sensor_and_interval(bench):
     rows = settled(bench).update(Viewer(page="spool"), 1)["tables"]["channels"]
     by_name = {row[0]: row for row in rows}
-    assert by_name["pressure at the tap"][3] == "mpx5010 on A0"
+    assert by_name["pressure at the tap"][4] == "MPX5010, A0"
     assert " to " in by_name["temperature in the spool"][2]
     assert by_name["temperature in the spool"][1] == "31.8 °C"  # the stand-in's 305.0 K
+
+
+def spool_tables(bench):
+    feed = settled(bench)
+    feed.update(Viewer(page="spool"), 1)
+    while feed._reckoning:
+        time.sleep(0.01)
+    return feed.update(Viewer(page="spool"), 2)["tables"]
+
+
+def test_the_budget_lists_contributions_largest_first_without_those_that_change_nothing(bench):
+    rows = spool_tables(bench)["budget"]
+    # 12 Pa and 5 Pa make 13 Pa (a Pythagorean triple): shares of the variance 144/169 = 85 % and 25/169 = 15 %
+    assert [row[:4] for row in rows] == [
+        ["pressure at the tap", "data-sheet band", "0.012 kPa", "85 %"],
+        ["", "converter", "0.005 kPa", "15 %"],
+    ]
+
+
+def test_a_calibrated_channel_says_when_and_by_whom(bench):
+    known = {row[0]: row[5] for row in spool_tables(bench)["channels"]}
+    assert known["temperature in the spool"] == "calibrated 2026-05-02 by the yard"
+    assert known["pressure at the tap"] == "by its data sheet"
+
+
+def test_budgets_are_drawn_up_seldom_however_many_look_on(bench):
+    feed = settled(bench)
+    for number in range(40):
+        feed.update(Viewer(page="spool"), number)
+    while feed._reckoning:
+        time.sleep(0.01)
+    assert bench.calls.count("budgets") == 1
+
+
+def test_missing_stretches_of_a_sweep_are_told_in_the_readers_unit(bench):
+    feed = settled(bench)
+    bench.start_sweep()
+    sweep = dataclasses.replace(bench._sweep, phase="go_back", instruction="close a little", gap=(2490.889, 4981.778))
+    now = dataclasses.replace(bench.snapshot(), sweep=sweep)
+    bench.snapshot = lambda: now
+    texts = feed.update(Viewer(system="inch-pound"), 1)["texts"]
+    # 2490.889 Pa are 10 inches of water (NIST SP 811)
+    assert texts["sweep-missing"] == "points are missing between 10.0 and 20.0 inH₂O"
+    assert texts["sweep-button"] == "It is there"

@@ -49,7 +49,7 @@ def test_error_bars_reach_1_96_standard_uncertainties():
 
 def test_what_was_measured_is_solid_and_what_lies_beyond_is_dashed():
     figure = figures.plane(swept(), "metric", "light")
-    solid, dashed = named(figure, "curve"), named(figure, "curve beyond what was measured")
+    solid, dashed = named(figure, "curve"), named(figure, "beyond the points")
     assert (solid.line.dash, dashed.line.dash) == ("solid", "dash")
     known = [x for x, y in zip(solid.x, solid.y, strict=True) if y is not None]
     beyond = [x for x, y in zip(dashed.x, dashed.y, strict=True) if y is not None]
@@ -61,7 +61,7 @@ def test_what_was_measured_is_solid_and_what_lies_beyond_is_dashed():
 def test_a_source_that_was_not_swept_has_no_curve_and_no_band():
     assert [trace.name for trace in figures.plane(Source(), "metric", "light").data] == [
         "steady points",
-        "the last seconds",
+        "last seconds",
         "now",
     ]
 

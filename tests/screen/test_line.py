@@ -42,10 +42,11 @@ def test_a_silent_pressure_sensor_is_marked_at_the_tap_with_the_word(bench):
     bench.channels = tuple(dataclasses.replace(one, present=one.kind != "pressure") for one in bench.channels)
     now = bench.snapshot()
     texts, states = line.words(now, bench_view.faults(now), "source", "metric")
-    assert texts["fault-tap"] == "no pressure sensor"
+    assert texts["fault-tap"] == "no sensor"
     assert states["fault-tap"] == "warn"
+    assert texts["line-pressure"] == ""  # the word stands in the place of the value
     assert states["fault-generator"] == ""
-    assert "no pressure sensor at the pressure tap" in texts["strip"]
+    assert "no sensor at the pressure tap" in texts["strip"]
 
 
 def test_a_saturated_sensor_is_an_alarm(bench):

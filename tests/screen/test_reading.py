@@ -49,7 +49,7 @@ def test_a_95_percent_interval_of_a_normal_value_is_1_96_standard_uncertainties_
 def test_the_ends_of_an_interval_are_rounded_outwards():
     assert bounds(0.7081, 0.9459, 2) == ("0.70", "0.95")
     assert bounds(0.70, 0.95, 2) == ("0.70", "0.95")
-    assert bounds(-1.234, 1.234, 1) == ("-1.3", "1.3")
+    assert bounds(-1.234, 1.234, 1) == ("−1.3", "1.3")
 
 
 def test_ten_inches_of_water_read_as_ten_inches_of_water():
@@ -83,7 +83,7 @@ def test_an_extrapolated_estimate_says_that_it_lies_beyond_what_was_measured():
 
 def test_nothing_is_ever_written_as_minus_nought():
     assert rounded(-0.004, 2) == "0.00"
-    assert rounded(-0.006, 2) == "-0.01"
+    assert rounded(-0.006, 2) == "−0.01"
 
 
 def test_running_time_and_size_are_written_as_people_say_them():

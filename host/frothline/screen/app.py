@@ -46,6 +46,7 @@ def create_app(session: Bench, *, hosts: tuple[str, ...] = ("127.0.0.1", "localh
         title="Frothline",
         update_title="",
         index_string=_index(),
+        include_assets_files=False,  # they are named in index.html: the framework adds them only to "/"
         serve_locally=True,
         websocket_inactivity_timeout=0,
         health_endpoint="alive",
@@ -126,7 +127,12 @@ def _tell(server: uvicorn.Server, ready: Callable[[str], None], address: str) ->
 
 
 def _index() -> str:
-    return (ASSETS / "index.html").read_text("utf-8").replace("{line}", line.drawing()).replace("{strip}", line.strip())
+    page = (ASSETS / "index.html").read_text("utf-8")
+    # A browser that kept an older script asks anew when any file has changed.
+    version = max(int(path.stat().st_mtime) for path in ASSETS.iterdir())
+    for key, text in (("line", line.drawing()), ("strip", line.strip()), ("version", str(version))):
+        page = page.replace(f"{{{key}}}", text)
+    return page
 
 
 def _layout() -> Any:
@@ -152,8 +158,8 @@ def _register(app: Dash, feed: Feed) -> None:
     @app.callback(  # type: ignore[untyped-decorator]
         Output(LIVE, "data"), Input("poll", "n_intervals"), State(VIEWER, "data"), prevent_initial_call=True
     )
-    async def poll(asked: int, said: Any) -> dict[str, Any]:
-        return feed.update(Viewer.of(said), asked)
+    async def poll(_: int, said: Any) -> dict[str, Any]:
+        return feed.update(Viewer.of(said), 0)
 
     app.clientside_callback(ClientsideFunction("frothline", "draw"), Input(LIVE, "data"))
     app.clientside_callback(ClientsideFunction("frothline", "say"), Input(parts.SAID, "data"))

@@ -6,6 +6,7 @@ No formula of air stands here; everything is taken from the bench, looked at, an
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal, Protocol
@@ -16,6 +17,7 @@ from frothline.bench import state as bench
 from frothline.bench.state import Snapshot, Window
 from frothline.screen.decimate import Floats
 from frothline.screen.figures import Curve
+from frothline.sensors import Budget, ChannelCalibration
 
 Place = Literal["source", "tap", "spool", "rotor", "generator", "outlet", "bucket"]
 
@@ -44,6 +46,10 @@ class Bench(Protocol):
 
     def stop_sweep(self) -> None: ...
 
+    def budgets(self) -> Mapping[str, Budget]: ...
+
+    def calibrations(self) -> Mapping[str, ChannelCalibration]: ...
+
 
 @dataclass(frozen=True)
 class Figure:
@@ -65,12 +71,16 @@ class Fault:
 
 @dataclass(frozen=True)
 class Kind:
-    """How a builder calls a series, which unit table it uses, and which kind of channel it comes from."""
+    """How a builder calls a series, which unit table it uses, and which kind of channel it comes from.
+
+    ``derived``: worked out from several channels, ``channel`` being the one that matters most.
+    """
 
     title: str
     quantity: str
     channel: str
     place: Place
+    derived: bool = False
 
 
 # In the order in which they stand on the spool's page.
@@ -79,11 +89,11 @@ SERIES: dict[str, Kind] = {
     "differential_pressure": Kind("pressure across the orifice", "pressure", "differential", "spool"),
     "rotor_frequency": Kind("rotor", "frequency", "rotor", "rotor"),
     "thermal_voltage": Kind("hot-film anemometer", "voltage", "thermal", "rotor"),
-    "air_speed": Kind("air speed in the spool", "speed", "rotor", "rotor"),
-    "standard_flow": Kind("flow, as air at 1.2 kg/m³", "flow", "rotor", "rotor"),
-    "free_air_flow": Kind("flow, as free air", "flow", "rotor", "rotor"),
-    "mass_flow": Kind("mass flow", "mass_flow", "rotor", "rotor"),
-    "air_power": Kind("air power", "power", "rotor", "rotor"),
+    "air_speed": Kind("air speed in the spool", "speed", "rotor", "rotor", derived=True),
+    "standard_flow": Kind("flow, as air at 1.2 kg/m³", "flow", "rotor", "rotor", derived=True),
+    "free_air_flow": Kind("flow, as free air", "flow", "rotor", "rotor", derived=True),
+    "mass_flow": Kind("mass flow", "mass_flow", "rotor", "rotor", derived=True),
+    "air_power": Kind("air power", "power", "rotor", "rotor", derived=True),
     "line_temperature": Kind("temperature in the spool", "temperature", "temperature", "spool"),
     "ambient_pressure": Kind("ambient pressure", "ambient_pressure", "ambient", "spool"),
     "ambient_temperature": Kind("ambient temperature", "temperature", "ambient", "spool"),
@@ -93,7 +103,7 @@ SERIES: dict[str, Kind] = {
 }
 
 # Without these there is no point of a curve: their absence is marked on the line.
-NEEDED = {"pressure": "no pressure sensor", "temperature": "no thermometer"}
+NEEDED = {"pressure": "no sensor", "temperature": "no thermometer"}
 
 
 def figure(now: Snapshot, name: str) -> Figure:
@@ -141,7 +151,7 @@ def faults(now: Snapshot) -> tuple[Fault, ...]:
         return ()
     found: list[Fault] = []
     if now.converter_trouble:
-        found.append(Fault("spool", now.converter_trouble, alarm=True))
+        found.append(Fault("spool", "not understood", alarm=True))
     present = {channel.kind: channel.present for channel in now.board.channels} if now.board is not None else {}
     for kind, word in NEEDED.items():
         if present.get(kind) is False:

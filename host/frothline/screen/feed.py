@@ -20,15 +20,36 @@ from frothline.screen.bench_view import Bench, Fault
 from frothline.screen.decimate import Line, min_max
 from frothline.screen.figures import Source
 from frothline.screen.palette import Scheme
-from frothline.screen.reading import DASH, Shown, running_time, show, show_estimate, size
+from frothline.screen.reading import (
+    DASH,
+    Shown,
+    decimals_for,
+    rounded,
+    running_time,
+    show,
+    show_estimate,
+    size,
+    unit_of,
+)
+from frothline.screen.spool_words import Doubts
 from frothline.units import SYSTEMS
 
 SNAPSHOT_AGE = 0.04  # s; viewers that ask within this time share one snapshot
+DOUBTS_AGE = 4.0  # s between two looks at the budgets, which take a while
 WINDOWS = (30, 120, 600)  # s, the stretches of time a reader may choose for the traces
 GAP = 0.35  # s without a sample breaks a trace: three samples at the slowest rate, 10 Hz
 MOST_COLUMNS = 400
 RESULTS = (("shut_off", "pressure"), ("free_delivery", "flow"), ("air_power", "power"))
 FIGURES = (("line_pressure", "pressure"), ("standard_flow", "flow"), ("air_power", "power"))
+# What the one large button of the sweep says, by what the hand is asked to do.
+BUTTONS = {
+    "close": "It is closed",
+    "hold": "Settling",
+    "steady": "Taken",
+    "open": "It is open all the way",
+    "open_fully": "It is open all the way",
+    "go_back": "It is there",
+}
 LINK_LOOK = {bench.LIVE: "live", bench.OPENING: "waiting", bench.ENDED: "waiting", bench.QUIET: "waiting"}
 
 
@@ -79,6 +100,9 @@ class Feed:
         self._revision = 0
         self._frames: tuple[float, int] = (0.0, 0)
         self._rate = 0.0
+        self._known_doubts = Doubts()
+        self._doubts_from = -1e9
+        self._reckoning = False
 
     def snapshot(self) -> Snapshot:
         """The state of the bench, at most 0.04 s old."""
@@ -106,7 +130,9 @@ class Feed:
             self._frames = (now.time, now.link.frames)
 
     def update(self, viewer: Viewer, number: int) -> dict[str, Any]:
-        """One message: plain values that JSON can carry. ``number`` comes back from the page once it is drawn."""
+        """One message: plain values that JSON can carry. ``number`` comes back from the page once it is
+        drawn; 0 for a message that the page asked for.
+        """
         now = self.snapshot()
         found = bench_view.faults(now)
         texts, states = line.words(now, found, viewer.page, viewer.system)
@@ -126,17 +152,35 @@ class Feed:
         if viewer.page == "source":
             self._say_source(now, viewer, message)
         elif viewer.page == "spool":
-            message["tables"] = spool_words.tables(now, viewer.system, self._rate, self.viewers)
+            message["tables"] = spool_words.tables(now, viewer.system, self._doubts(), self._rate, self.viewers)
         return message
+
+    def _doubts(self) -> Doubts:
+        """Budgets and calibrations as they were a few seconds ago; they are drawn up anew in a thread of their own."""
+        with self._lock:
+            due = self._clock() - self._doubts_from > DOUBTS_AGE and not self._reckoning
+            self._reckoning = self._reckoning or due
+        if due:
+            threading.Thread(target=self._reckon, name="frothline-budgets", daemon=True).start()
+        return self._known_doubts
+
+    def _reckon(self) -> None:
+        try:
+            self._known_doubts = Doubts(self.session.budgets(), self.session.calibrations())
+        finally:
+            self._doubts_from = self._clock()
+            self._reckoning = False
 
     def _say_source(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
         texts = message["texts"]
         for name, quantity in FIGURES:
             _put(texts, f"now-{name}", _live(now, name, quantity, viewer.system))
-        why = now.fit_refused or "needs more steady points"
+        why = now.fit_refused or "more steady points are needed"
         for name, quantity in RESULTS:
             estimate = None if now.fit is None else getattr(now.fit, name)
             _put(texts, f"fit-{name}", show_estimate(estimate, quantity, viewer.system, reason="not known yet"))
+            beyond = estimate is not None and estimate.known and estimate.extrapolated
+            message["states"][f"fit-{name}"] = "predicted" if beyond else "measured"
         texts["fit-words"] = _fit_words(now, why)
         texts["fit-points"] = _count(len(now.points), "steady point", "no steady point yet")
         look = f"{viewer.system}/{viewer.scheme}/{'touch' if viewer.touch else 'pointer'}"
@@ -181,6 +225,8 @@ def _say_link(now: Snapshot, texts: dict[str, str], states: dict[str, str]) -> N
     lost = [f"{count} {word}" for word, count in spool_words.losses(now) if count]
     texts["losses"] = ", ".join(lost) if lost else "nothing lost"
     states["losses"] = "some" if lost else "none"
+    if now.converter_trouble:
+        texts["link"] += f"; {now.converter_trouble}"
     texts["simulated"] = "simulated rig" if now.simulated else ""
 
 
@@ -206,18 +252,33 @@ def _say_recording(now: Snapshot, texts: dict[str, str], states: dict[str, str])
 
 def _say_sweep(now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
     sweep, texts, states = now.sweep, message["texts"], message["states"]
-    on = sweep is not None and (sweep.running or sweep.done)
-    states["sweep"] = "off" if sweep is None or not on else "done" if sweep.done else sweep.phase
-    if sweep is None or not on:
+    texts["sweep-start"] = "Guided sweep"
+    texts["sweep-line"] = ""
+    if sweep is None or not (sweep.running or sweep.done):
+        states["sweep"] = "off"
         return
+    states["sweep"] = "done" if sweep.done else sweep.phase
     message["bars"]["sweep"] = round(min(max(sweep.progress, 0.0), 1.0), 3)
+    message["tones"]["steady"] = sweep.points
     texts["sweep-instruction"] = sweep.instruction
     texts["sweep-why"] = no_link if (no_link := _no_link(now)) else sweep.why
     texts["sweep-points"] = f"{sweep.points} of about {sweep.wanted} points"
-    texts["sweep-missing"] = "; ".join(sweep.missing)
-    texts["sweep-button"] = "See the curve" if sweep.done else "Next opening"
+    texts["sweep-missing"] = _gap(sweep.gap, viewer.system) or "; ".join(sweep.missing)
+    texts["sweep-button"] = "See the curve" if sweep.done else BUTTONS.get(sweep.phase, "Next")
     shown = _live(now, "line_pressure", "pressure", viewer.system)
     texts["sweep-pressure"] = DASH if shown.value == DASH else f"{shown.value} {shown.unit}"
+    if sweep.running and not sweep.done:
+        texts["sweep-start"] = "Sweep in large type"
+        texts["sweep-line"] = f"A sweep is running, {texts['sweep-points']}: {sweep.instruction}"
+
+
+def _gap(gap: tuple[float, float] | None, system: str) -> str:
+    if gap is None:
+        return ""
+    unit = unit_of("pressure", system)
+    places = decimals_for(unit.factor * (gap[1] - gap[0]) / 10)
+    low, high = (rounded(unit.from_si(pressure), places) for pressure in gap)
+    return f"points are missing between {low} and {high} {unit.symbol}"
 
 
 def _no_link(now: Snapshot) -> str:
@@ -225,9 +286,11 @@ def _no_link(now: Snapshot) -> str:
 
 
 def _fit_words(now: Snapshot, why: str) -> str:
+    if now.fit is None and now.fit_running:
+        return "working on the curve"
     if now.fit is None:
-        return "working on the curve" if now.fit_running else f"No curve yet: {why}"
-    return str(getattr(now.fit, "why", "") or "")
+        return f"No curve yet: {why}" if now.points else "A guided sweep finds its curve."
+    return ". ".join(now.fit.advice)
 
 
 def _alarms(now: Snapshot, found: tuple[Fault, ...]) -> int:

@@ -75,9 +75,7 @@ def plane(source: Source, system: str, scheme: Scheme, *, touch: bool = False) -
     if source.curve is not None:
         _add_curve(figure, source.curve, flow.factor, pressure.factor, ink)
     _add_points(figure, source.points, flow.factor, pressure.factor, ink)
-    figure.add_scatter(
-        x=[], y=[], mode="lines", name="the last seconds", line={"color": tint(ink.ink, 0.45), "width": 2}
-    )
+    figure.add_scatter(x=[], y=[], mode="lines", name="last seconds", line={"color": tint(ink.ink, 0.45), "width": 2})
     figure.add_scatter(
         x=[],
         y=[],
@@ -209,7 +207,7 @@ def _add_curve(figure: go.Figure, curve: Curve, kx: float, ky: float, ink: Palet
     measured = (curve.flow >= curve.measured_from) & (curve.flow <= curve.measured_to)
     for name, mask, colour, dash in (
         ("curve", measured, ink.measured, "solid"),
-        ("curve beyond what was measured", ~measured, ink.predicted, "dash"),
+        ("beyond the points", ~measured, ink.predicted, "dash"),
     ):
         # The dashed stretches touch the solid one: they begin at its last point.
         reach = mask.copy()

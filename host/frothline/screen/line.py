@@ -18,7 +18,7 @@ from frothline.bench.state import Snapshot
 from frothline.screen.bench_view import Fault, Place, figure
 from frothline.screen.reading import DASH, Shown, show
 
-WIDTH, HEIGHT = 1200, 150
+WIDTH, HEIGHT = 1200, 146
 AXIS = 74  # height of the centre line of the pipe
 
 
@@ -111,15 +111,25 @@ VALUES: tuple[tuple[str, int, int, str], ...] = (
     ("solution", 632, 36, "middle"),
 )
 
-# Where a fault is marked, and how it is called aloud.
-PLACES: dict[Place, tuple[int, str]] = {
-    "source": (90, "at the source"),
-    "tap": (364, "at the pressure tap"),
-    "spool": (470, "on the spool"),
-    "rotor": (430, "at the rotor"),
-    "generator": (740, "at the generator"),
-    "outlet": (824, "at the outlet"),
-    "bucket": (952, "at the bucket"),
+
+@dataclass(frozen=True)
+class Spot:
+    """Where a fault is crossed, where its word stands, whose value it takes the place of, how it is said aloud."""
+
+    x: int
+    text: tuple[int, int]
+    instead: str
+    aloud: str
+
+
+SPOTS: dict[Place, Spot] = {
+    "source": Spot(90, (90, 26), "", "at the source"),
+    "tap": Spot(364, (364, 36), "pressure", "at the pressure tap"),
+    "spool": Spot(500, (520, 36), "temperature", "on the spool"),
+    "rotor": Spot(430, (430, 110), "speed", "at the rotor"),
+    "generator": Spot(725, (725, 36), "", "at the generator"),
+    "outlet": Spot(824, (824, 110), "", "at the outlet"),
+    "bucket": Spot(952, (952, 36), "foam", "at the bucket"),
 }
 
 
@@ -137,9 +147,9 @@ def drawing() -> str:
         for key, x, y, anchor in VALUES
     )
     faults = "".join(
-        f'<g class="fault" data-state="fault-{place}"><path d="M{x - 9} {AXIS - 9}l18 18m0-18l-18 18"/>'
-        f'<text x="{x}" y="{AXIS + 30}" text-anchor="middle" data-live="fault-{place}"></text></g>'
-        for place, (x, _) in PLACES.items()
+        f'<g class="fault" data-state="fault-{place}"><path d="M{spot.x - 9} {AXIS - 9}l18 18m0-18l-18 18"/>'
+        f'<text x="{spot.text[0]}" y="{spot.text[1]}" text-anchor="middle" data-live="fault-{place}"></text></g>'
+        for place, spot in SPOTS.items()
     )
     return (
         f'<svg class="line" viewBox="0 0 {WIDTH} {HEIGHT}" role="group" aria-label="the line, from source to bucket">'
@@ -173,8 +183,10 @@ def words(snapshot: Snapshot, faults: Sequence[Fault], page: str, system: str) -
     texts["line-foam"] = texts["line-solution"] = ""
     texts["strip"] = _strip(page, shown, faults)
     states: dict[str, str] = {}
-    for place in PLACES:
+    for place, spot in SPOTS.items():
         found = [fault for fault in faults if fault.place == place]
+        if found and spot.instead:
+            texts[f"line-{spot.instead}"] = ""
         texts[f"fault-{place}"] = ", ".join(fault.word for fault in found)
         states[f"fault-{place}"] = "" if not found else "alarm" if any(f.alarm for f in found) else "warn"
     return texts, states
@@ -194,7 +206,7 @@ def _strip(page: str, shown: dict[str, Shown], faults: Sequence[Fault]) -> str:
         "source": f"{_short(shown['pressure'])} at {_short(shown['flow'])}",
         "spool": f"{_short(shown['speed'])}, air at {_short(shown['temperature'])}",
     }
-    said = [f"{fault.word} {PLACES[fault.place][1]}" for fault in faults]
+    said = [f"{fault.word} {SPOTS[fault.place].aloud}" for fault in faults]
     return "; ".join([parts[page], *said] if page in parts else said)
 
 

@@ -43,7 +43,9 @@ def decimals_for(half: float) -> int:
 def rounded(value: float, decimals: int) -> str:
     """Decimal text; never exponent, never a minus before nothing."""
     text = f"{round(value, decimals):.{max(decimals, 0)}f}"
-    return text[1:] if text.startswith("-") and not text.strip("-0.") else text
+    if not text.startswith("-"):
+        return text
+    return text[1:] if not text.strip("-0.") else f"−{text[1:]}"
 
 
 def bounds(lower: float, upper: float, decimals: int) -> tuple[str, str]:
@@ -68,7 +70,7 @@ def show_estimate(estimate: Estimate | None, quantity: str, system: str, *, reas
         return Shown(DASH, unit.symbol, reason or "not known yet")
     shown = _show(estimate.value, estimate.lower, estimate.upper, unit, reason)
     if estimate.known and estimate.extrapolated:
-        return Shown(shown.value, shown.unit, f"{shown.under}; beyond what was measured")
+        return Shown(shown.value, shown.unit, f"{shown.under}, beyond what was measured")
     return shown
 
 

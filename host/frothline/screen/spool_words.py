@@ -3,17 +3,53 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 from frothline.bench.state import ChannelState, Snapshot
 from frothline.screen.bench_view import OUTSIDE, SERIES, figure
-from frothline.screen.reading import DASH, show
+from frothline.screen.reading import DASH, show, unit_of
+from frothline.sensors import Budget, ChannelCalibration
 
 Rows = list[list[str]]
 
+# As they are printed on the part or said at the counter; what is not here is shown by its name on the wire.
+SENSORS = {
+    "mpx5050": "MPX5050",
+    "mpx5010": "MPX5010",
+    "mpxv7025": "MPXV7025",
+    "mpxv7007": "MPXV7007",
+    "mpxv7002": "MPXV7002",
+    "pulse_rotor": "pulse rotor",
+    "thermal_module": "hot-film module",
+    "ntc_10k_3950": "NTC 10 kΩ, B 3950",
+    "ntc_10k_3977": "NTC 10 kΩ, B 3977",
+    "ntc_10k_3435": "NTC 10 kΩ, B 3435",
+    "bandgap_1v1": "the chip's own reference",
+    "bme280": "BME280",
+    "bmp280": "BMP280",
+    "hx711_a128": "HX711",
+}
+DERIVED = "worked out"
+LEAST_SHARE = 0.005  # of the variance; smaller contributions change nothing that is shown
 
-def tables(now: Snapshot, system: str, rate: float, viewers: int) -> dict[str, Rows]:
-    """Rows of the tables of the page, by their names."""
-    return {"channels": _channels(now, system), "health": _health(now, rate, viewers), "marks": _marks(now)}
+
+@dataclass(frozen=True)
+class Doubts:
+    """Budgets by series, calibrations by kind of channel."""
+
+    budgets: Mapping[str, Budget] = field(default_factory=dict)
+    calibrations: Mapping[str, ChannelCalibration] = field(default_factory=dict)
+
+
+def tables(now: Snapshot, system: str, doubts: Doubts, rate: float, viewers: int) -> dict[str, Rows]:
+    """Rows of the tables of the page, by their names. ``rate`` is in frames/s."""
+    return {
+        "channels": _channels(now, system, doubts),
+        "budget": _budgets(system, doubts),
+        "health": _health(now, rate, viewers),
+        "marks": _marks(now),
+    }
 
 
 def losses(now: Snapshot) -> list[tuple[str, int]]:
@@ -30,29 +66,61 @@ def losses(now: Snapshot) -> list[tuple[str, int]]:
     ]
 
 
-def _channels(now: Snapshot, system: str) -> Rows:
+def _channels(now: Snapshot, system: str, doubts: Doubts) -> Rows:
     fitted = {channel.kind: channel for channel in now.board.channels} if now.board is not None else {}
     rows = []
     for name, kind in SERIES.items():
-        latest, channel = now.latest.get(name), fitted.get(kind.channel)
-        if latest is None and channel is None:
+        channel = fitted.get(kind.channel)
+        if channel is None or (kind.derived and name not in now.latest):
             continue
         known = figure(now, name)
         shown = show(known.value, known.u, kind.quantity, system, reason=known.reason)
         value = DASH if shown.value == DASH else f"{shown.value} {shown.unit}"
-        calibrated = "outside its range" if latest is not None and latest.status & OUTSIDE else ""
-        rows.append([kind.title, value, shown.under, _sensor(channel), _state(channel, known.value), calibrated])
+        latest = now.latest.get(name)
+        outside = ", outside its range" if latest is not None and latest.status & OUTSIDE else ""
+        sensor = DERIVED if kind.derived else _sensor(channel)
+        state = "" if kind.derived else _state(channel, known.value)
+        line = "" if kind.derived else _calibration(doubts.calibrations.get(kind.channel)) + outside
+        rows.append([kind.title, value, shown.under, state, sensor, line])
     return rows
 
 
-def _sensor(channel: ChannelState | None) -> str:
-    return DASH if channel is None else " ".join(filter(None, (channel.sensor, channel.pin and f"on {channel.pin}")))
+def _sensor(channel: ChannelState) -> str:
+    name = SENSORS.get(channel.sensor, channel.sensor)
+    return f"{name}, {channel.pin}" if channel.pin and channel.pin != "AVCC" else name
 
 
-def _state(channel: ChannelState | None, value: float) -> str:
-    if channel is not None and not channel.present:
+def _state(channel: ChannelState, value: float) -> str:
+    if not channel.present:
         return "does not answer"
     return "alive" if math.isfinite(value) else "no figure"
+
+
+def _calibration(line: ChannelCalibration | None) -> str:
+    if line is None:
+        return "by its data sheet"
+    return " ".join(filter(None, ("calibrated", line.date, f"by {line.who}" if line.who else "")))
+
+
+def _budgets(system: str, doubts: Doubts) -> Rows:
+    rows = []
+    for name, kind in SERIES.items():
+        budget = doubts.budgets.get(name)
+        if budget is None:
+            continue
+        unit = unit_of(kind.quantity, system)
+        symbol = {"°C": "K"}.get(unit.symbol, unit.symbol)  # a difference of 1 °C is 1 K
+        title = kind.title
+        for item in budget.rows():
+            if item["share"] < LEAST_SHARE:
+                continue
+            share = f"{100 * item['share']:.0f} %"
+            plain = item["source"].replace("_", " ")
+            rows.append(
+                [title, plain, f"{item['standard_uncertainty'] * unit.factor:.2g} {symbol}", share, item["origin"]]
+            )
+            title = ""
+    return rows
 
 
 def _health(now: Snapshot, rate: float, viewers: int) -> Rows:
@@ -60,9 +128,9 @@ def _health(now: Snapshot, rate: float, viewers: int) -> Rows:
     drift = DASH if clock is None else f"{clock.drift * 1e6:+.0f} ± {2 * clock.u_drift * 1e6:.0f} millionths"
     return [
         ["board", DASH if board is None else f"{board.label or board.kind}, firmware {board.firmware}"],
-        ["last start", DASH if board is None else f"{board.reset_cause}; started {board.boot_count} times so far"],
+        ["last start", DASH if board is None else f"{board.reset_cause}, start number {board.boot_count}"],
         ["port", now.link.port or DASH],
-        ["frames", f"{now.link.frames} so far, {rate:.0f} a second"],
+        ["frames", f"{now.link.frames}, {rate:.0f} a second"],
         ["board clock against this computer", drift],
         *([word, str(count)] for word, count in losses(now)),
         ["screens looking on", str(viewers)],
@@ -70,4 +138,4 @@ def _health(now: Snapshot, rate: float, viewers: int) -> Rows:
 
 
 def _marks(now: Snapshot) -> Rows:
-    return [[f"{now.time - mark.time:.0f} s ago", mark.kind, mark.text] for mark in reversed(now.marks[-8:])]
+    return [[f"{now.time - mark.time:.0f} s ago", mark.kind, mark.text] for mark in reversed(now.marks[-10:])]

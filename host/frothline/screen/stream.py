@@ -13,7 +13,7 @@ from typing import Any, Protocol
 
 from frothline.screen.feed import Feed, Viewer
 
-PERIOD = 0.07  # s between two messages to one viewer, at best
+PERIOD = 0.05  # s between two messages to one viewer, at best
 LOOK_AGAIN = 0.015  # s until the page is asked again whether it has drawn
 ASK_TIMEOUT = 20.0  # s that one question may stay unanswered; each unanswered one leaves a short message in the queue
 PATIENCE = 300.0  # s without an answer after which the viewer is left

@@ -2,7 +2,7 @@
 "use strict";
 (function () {
   const PAGES = { "/": "source", "/source": "source", "/spool": "spool", "/generator": "generator", "/bucket": "bucket", "/notebook": "notebook" };
-  const PATIENCE = 4000; // ms without a message before the page asks by itself
+  const PATIENCE = 5000; // ms without a message before the page asks by itself
   const dark = window.matchMedia("(prefers-color-scheme: dark)");
   const coarse = window.matchMedia("(pointer: coarse)");
   const still = window.matchMedia("(prefers-reduced-motion: reduce)");
@@ -20,12 +20,14 @@
     have: {},
     seen: 0,
   };
-  const drawn = { frames: null, moved: 0, tones: null, sweep: "off", ranges: {}, zoomed: {}, drawing: {}, ticks: 0 };
+  const drawn = { frames: null, moved: 0, tones: null, sweep: "off", ranges: {}, zoomed: {}, drawing: {}, paces: {}, ticks: 0 };
   let heard = performance.now();
   let sound = keep.get("sound", "on") === "on";
   let audio = null;
+  let guided = "no";
+  try { if (sessionStorage.getItem("frothline-guided") === "yes") { guided = "asked"; } } catch { /* no such store */ }
 
-  function columns() { return Math.max(60, Math.min(400, Math.round(innerWidth / 3))); }
+  function columns() { return Math.max(60, Math.min(400, Math.round(innerWidth / 4))); }
 
   function tell() {
     if (window.dash_clientside && window.dash_clientside.set_props) {
@@ -49,9 +51,12 @@
     sweep(message.states.sweep);
     dot(message.frames);
     tones(message.tones);
-    for (const [key, picture] of Object.entries(message.figures)) { await paint(key, picture); }
+    for (const [key, picture] of Object.entries(message.figures)) { await unhurried(key, picture); }
     drawn.ticks += 1;
-    viewer.seen = message.number;
+    if (message.number) { // one that was pushed; one that the page asked for carries no number
+      viewer.seen = message.number;
+      if (polling) { poll(false); }
+    }
     tell();
   }
 
@@ -89,14 +94,25 @@
     body.classList.toggle("headed", headed);
   }
 
+  // The large instructions take the whole page only where somebody asked for them: at the throttle. Other screens go on
+  // showing the curve as it grows.
   function sweep(state) {
-    if (state === drawn.sweep) { return; }
-    const opened = drawn.sweep === "off", closed = state === "off";
     drawn.sweep = state;
+    if (guided === "asked" && state !== "off" && state !== "done") { guide("yes"); }
+    if (guided === "yes" && state === "off") { guide("no"); }
     document.body.dataset.sweep = state;
-    for (const part of document.querySelectorAll("header, .page > :not(#sweep), .skip")) { part.inert = !closed; }
-    if (opened) { document.getElementById("sweep-next").focus(); }
-    if (closed) { document.getElementById("source-sweep").focus({ preventScroll: true }); resize(); }
+    document.body.dataset.hand = { hold: "wait", steady: "wait" }[state] || "press";
+  }
+
+  function guide(wish) {
+    const was = guided === "yes", is = wish === "yes";
+    guided = wish;
+    try { sessionStorage.setItem("frothline-guided", is ? "yes" : "no"); } catch { /* kept for this view */ }
+    if (was === is) { return; }
+    document.body.dataset.guided = is ? "yes" : "no";
+    for (const part of document.querySelectorAll("header, .page > :not(#sweep), .skip")) { part.inert = is; }
+    document.getElementById(is ? "sweep-next" : "source-sweep").focus({ preventScroll: true });
+    if (!is) { resize(); }
   }
 
   // The dot is moved by frames and by nothing else: it stands still the moment they stop.
@@ -114,6 +130,17 @@
   }
 
   // --- pictures ------------------------------------------------------------------------------------------------
+
+  // Words and figures follow every message. A picture takes at most a third of the time of a slow machine: it then skips
+  // messages, and the next one it takes is whole.
+  async function unhurried(key, picture) {
+    const pace = drawn.paces[key] || (drawn.paces[key] = { cost: 0, ended: -1e9 });
+    const begun = performance.now();
+    if (!picture.figure && begun - pace.ended < 2 * (pace.cost - 12)) { return; }
+    await paint(key, picture);
+    pace.ended = performance.now();
+    pace.cost = 0.7 * pace.cost + 0.3 * Math.min(pace.ended - begun, 300);
+  }
 
   async function paint(key, picture) {
     const graph = document.querySelector(`#${key} .js-plotly-plot`);
@@ -252,6 +279,8 @@
       keep.set(what, value);
       delete drawn.zoomed.traces;
       back("traces");
+    } else if (button && button.id === "source-sweep") { guide("asked"); } else if (button && (button.id === "sweep-look" || (button.id === "sweep-next" && drawn.sweep === "done"))) {
+      guide("no");
     } else if (button && button.dataset.showAll) { showAll(button.dataset.showAll); } else { return; }
     settings();
     tell();
@@ -266,6 +295,7 @@
   let said = 0;
   function say(answer) {
     if (!answer || !answer.text) { return; }
+    if (answer.trouble && guided === "asked") { guide("no"); }
     const place = document.getElementById("said");
     place.textContent = answer.text;
     place.dataset.trouble = answer.trouble ? "yes" : "no";
@@ -276,16 +306,22 @@
 
   // --- when nothing comes --------------------------------------------------------------------------------------
 
-  let polling = false;
+  let polling = false, awake = performance.now();
+
+  function poll(on) {
+    polling = on;
+    window.dash_clientside.set_props("poll", { disabled: !on });
+  }
+
   setInterval(async () => {
-    const silent = performance.now() - heard;
+    const now = performance.now();
+    if (now - awake > 2500) { heard = now; } // it was this page that slept, or was busy
+    awake = now;
+    const silent = now - heard;
     if (document.hidden || silent < PATIENCE || !window.dash_clientside || !window.dash_clientside.set_props) { return; }
     let alive = false;
     try { alive = (await fetch("/alive", { cache: "no-store" })).ok; } catch { alive = false; }
-    if (alive && !polling) {
-      polling = true;
-      window.dash_clientside.set_props("poll", { disabled: false });
-    } else if (alive && silent > 3 * PATIENCE) { location.reload(); }
+    if (alive && !polling) { poll(true); } else if (alive && silent > 3 * PATIENCE) { location.reload(); }
     if (!alive) {
       document.body.dataset.silent = "yes";
       texts({ link: "the program on the computer does not answer; start it again, this page goes on by itself" });

@@ -51,7 +51,8 @@ def result(key: str, title: str) -> Component:
                     live(f"{key}-under", className="under"),
                 ]
             ),
-        ]
+        ],
+        **{"data-state": key},
     )
 
 

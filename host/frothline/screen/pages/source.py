@@ -12,7 +12,7 @@ from frothline.screen.line import QUESTIONS
 from frothline.screen.pages import parts
 
 RECORD, MARK, SWEEP = "source-record", "source-mark", "source-sweep"
-NEXT, END = "sweep-next", "sweep-end"
+NEXT, END, LOOK = "sweep-next", "sweep-end", "sweep-look"
 
 
 def layout() -> Component:
@@ -35,7 +35,7 @@ def layout() -> Component:
                     "Pressure over flow: the curve of the air source with its 95 % band, the steady points, and where "
                     "it stands now. The figures beside it say the same in numbers.",
                 ),
-                html.Div([_results(), _buttons()], className="beside"),
+                html.Div([_buttons(), _results()], className="beside"),
             ],
             className="plane-and-results",
         ),
@@ -60,14 +60,14 @@ def register(app: Dash, feed: Feed) -> None:
         return "Marked in the recording" if kept else "Marked; it will be lost, for nothing is being recorded"
 
     async def start() -> str:
+        if _running(feed):
+            return ""  # somebody began it elsewhere: this page only shows it in large type
         await asyncio.to_thread(feed.session.start_sweep)
         return "The sweep has begun"
 
     async def step() -> str:
-        sweep = feed.session.snapshot().sweep
-        if sweep is not None and sweep.done:
-            return await end()
-        await asyncio.to_thread(feed.session.sweep_button)
+        if _running(feed):
+            await asyncio.to_thread(feed.session.sweep_button)
         return ""
 
     async def end() -> str:
@@ -76,6 +76,11 @@ def register(app: Dash, feed: Feed) -> None:
 
     for button, do in ((RECORD, record), (MARK, mark), (SWEEP, start), (NEXT, step), (END, end)):
         parts.on_click(app, button, do)
+
+
+def _running(feed: Feed) -> bool:
+    sweep = feed.session.snapshot().sweep
+    return sweep is not None and sweep.running and not sweep.done
 
 
 def _results() -> Component:
@@ -98,11 +103,12 @@ def _results() -> Component:
 def _buttons() -> Component:
     return html.Div(
         [
-            html.Button("Guided sweep", id=SWEEP, type="button", className="main"),
+            parts.live("sweep-line", tag=html.P, className="sweep-line", role="status"),
+            html.Button(parts.live("sweep-start"), id=SWEEP, type="button", className="main"),
             html.Div(
                 [
                     html.Button(parts.live("record-button"), id=RECORD, type="button"),
-                    html.Button("Mark this moment", id=MARK, type="button"),
+                    html.Button("Mark", id=MARK, type="button"),
                 ],
                 className="row",
             ),
@@ -136,7 +142,13 @@ def _sweep() -> Component:
                 [
                     parts.live("sweep-points", className="count"),
                     parts.live("sweep-pressure", className="pressure"),
-                    html.Button("End the sweep", id=END, type="button", className="quiet"),
+                    html.Div(
+                        [
+                            html.Button("Look at the curve", id=LOOK, type="button", className="quiet"),
+                            html.Button("End the sweep", id=END, type="button", className="quiet"),
+                        ],
+                        className="choice",
+                    ),
                 ],
                 className="top",
             ),

@@ -18,9 +18,13 @@ def layout() -> Component:
         parts.table(
             "channels",
             "What each channel says now",
-            ("channel", "reading", "95 % interval, or why not known", "sensor", "state", "calibration"),
+            ("channel", "reading", "95 % interval, or why not", "state", "sensor", "known from"),
         ),
-        parts.table("budget", "Where the uncertainty comes from", ("channel", "contribution", "one sigma", "share")),
+        parts.table(
+            "budget",
+            "Where the uncertainty comes from (one standard uncertainty each, and its share of the whole)",
+            ("figure", "contribution", "size", "share", "from"),
+        ),
         html.Div(
             [
                 parts.table("health", "Health of the link, since the program started", ()),
