@@ -89,7 +89,10 @@ def test_wrong_commands_are_refused_and_noise_is_counted(bench):
     assert named(board.run(0.5), "line") == []
 
 
-@pytest.mark.parametrize("scenario", ["sweep?seed=4", "run?seed=2", "steady?seed=5&anemometer=thermal_module"])
+@pytest.mark.parametrize(
+    "scenario",
+    ["sweep?seed=4", "run?seed=2", "steady?seed=5&anemometer=thermal_module", "steady?seed=6&element=orifice"],
+)
 def test_both_rigs_say_the_same_of_the_same_line(scenario):
     """The modelled rig tells of what the image does; here the image does it, on the same 30 s of the same line."""
     need_emulator()
@@ -108,7 +111,7 @@ def test_both_rigs_say_the_same_of_the_same_line(scenario):
     offset = 830e-6
     line, its_line = told.tables["line"], image.tables["line"]
     at = np.arange(begin, end, 0.05)
-    for name in ("pressure", "thermal"):
+    for name in ("pressure", "thermal", "differential"):
         n, its_n = (x[f"{name}_n"].astype(float) for x in (line, its_line))
         if not n.any():
             assert not its_n.any()
@@ -225,6 +228,16 @@ def test_settings_and_boot_count_outlive_a_power_cut(bench):
     other = bench(storage=kept)
     description = named(other.run(0.5), "description")[0]
     assert (bytes(description["label"]).decode(), int(description["boot_count"])) == (NEW["label"], 3)
+
+
+def test_a_storage_file_keeps_the_settings_from_one_start_to_the_next(bench, tmp_path):
+    url = f"emulated://steady?seed=1&storage={tmp_path}/board.eeprom"
+    board = bench(url)
+    board.run(BOOT)
+    board.command("write_settings", seconds=1.0, **NEW)
+    again = bench(url)
+    description = named(again.run(0.3), "description")[0]
+    assert (bytes(description["label"]).decode(), int(description["boot_count"])) == (NEW["label"], 2)
 
 
 def _cut_while_writing(bench, luck_from, cuts):

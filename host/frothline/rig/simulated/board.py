@@ -14,6 +14,7 @@ from typing import Any
 from frothline.wire import ENUMS, LAYOUT_HASH, WIRE, Damage, Received, StreamDecoder, encode
 
 from . import ambient_module
+from .scenarios import Scenario
 from .world import STEP, World
 
 TICK_HZ = WIRE.tick_hz
@@ -71,6 +72,20 @@ def bit(kind: str) -> int:
     return 1 << _KIND[kind]
 
 
+def fitted(scenario: Scenario) -> dict[str, int]:
+    """Settings of a board that knows what is on its pins: those of new firmware, but for other parts."""
+    thermal, plate = scenario.anemometer == "thermal_module", scenario.element == "orifice"
+    kinds = ["pressure", "temperature", "supply", "ambient", "scale", "button", "thermal" if thermal else "rotor"]
+    return {
+        "rate": 100,
+        "enabled": sum(map(bit, [*kinds, "differential"] if plate else kinds)),
+        "pressure_sensor": _SENSOR["mpx5050"],
+        "differential_sensor": _SENSOR["mpxv7007" if plate else "none"],
+        "anemometer": _SENSOR["thermal_module" if thermal else "pulse_rotor"],
+        "temperature_sensor": _SENSOR["ntc_10k_3950"],
+    }
+
+
 class ModelledBoard:
     """Feed it bytes with :meth:`receive`, let time pass with :meth:`step`, take what it sends from ``sent``.
 
@@ -92,18 +107,8 @@ class ModelledBoard:
         self.world = world
         self._random = random
         self._first_tick = first_tick
-        thermal = world.scenario.anemometer == "thermal_module"
-        enabled = ["pressure", "temperature", "supply", "ambient", "scale", "button", "thermal" if thermal else "rotor"]
         self.label = label
-        self.storage: dict[str, int] = {
-            "rate": rate,
-            "enabled": sum(map(bit, enabled)),
-            "pressure_sensor": _SENSOR["mpx5050"],
-            "differential_sensor": _SENSOR["none"],
-            "anemometer": _SENSOR["thermal_module" if thermal else "pulse_rotor"],
-            "temperature_sensor": _SENSOR["ntc_10k_3950"],
-            "generation": 0,
-        }
+        self.storage: dict[str, int] = fitted(world.scenario) | {"rate": rate, "generation": 0}
         self.sent = bytearray()
         self.boot_count = 0
         self.boot("power_on")

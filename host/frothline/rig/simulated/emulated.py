@@ -14,26 +14,19 @@ from pathlib import Path
 from typing import Any
 
 from frothline.errors import FrothlineError
-from frothline.wire import ENUMS, encode
+from frothline.wire import encode
 
+from .board import fitted
 from .chance import chance
 from .damage import Damager
 from .harness import FREQUENCY, INPUTS, Chip, image_path
 from .options import Options, read_url
 from .pacing import Simulation
+from .scenarios import Scenario
 from .world import STEP, World
 
 CYCLES_PER_STEP = round(STEP * FREQUENCY)
-_SENSOR, _KIND = ENUMS["sensor_kind"], ENUMS["channel_kind"]
-_THERMAL_SETTINGS: dict[str, Any] = {
-    "label": "frothline",
-    "rate": 100,
-    "enabled": sum(1 << _KIND[kind] for kind in ("pressure", "temperature", "supply", "ambient", "scale", "button")),
-    "pressure_sensor": _SENSOR["mpx5050"],
-    "differential_sensor": _SENSOR["none"],
-    "anemometer": _SENSOR["thermal_module"],
-    "temperature_sensor": _SENSOR["ntc_10k_3950"],
-}
+_AS_NEW = fitted(Scenario("", ""))  # what the firmware has before anybody writes settings
 _BURST_EVERY = 250  # steps
 _SCALE_EVERY = 25
 
@@ -55,7 +48,11 @@ class EmulatedRig:
         self.options = options
         self.world = World(options.scenario, options.seed, options.errors, **options.changes())
         image = Path(options.image) if options.image else image_path()
+        self._storage_file = Path(options.storage) if options.storage else None
+        if storage is None and self._storage_file is not None and self._storage_file.is_file():
+            storage = self._storage_file.read_bytes()
         self.chip = Chip(image, chance(options.seed, "converter").getrandbits(63))
+        self._kept = storage
         if storage is not None:
             self.chip.storage = storage
             self.chip.reset("power_on")
@@ -74,8 +71,9 @@ class EmulatedRig:
     def _greet(self) -> None:
         """What the URL asks for beyond the board's own settings."""
         sequence = 0xFF00
-        if self.world.scenario.anemometer == "thermal_module":
-            self._to_give += b"\0" + encode("write_settings", sequence + 2, **_THERMAL_SETTINGS)
+        wanted = fitted(self.world.scenario)
+        if wanted != _AS_NEW:
+            self._to_give += b"\0" + encode("write_settings", sequence + 2, label="frothline", **wanted)
         if self.options.rate != 100:
             self._to_give += b"\0" + encode("set_rate", sequence, rate=self.options.rate)
         if self.options.streaming:
@@ -92,6 +90,15 @@ class EmulatedRig:
         counts = world.instruments.scale_counts(world.scale_mass())
         self.chip.scale(counts, present=world.is_present("scale"))
 
+    def _keep(self) -> None:
+        """Write the board's storage to its file when it has changed."""
+        if self._storage_file is None:
+            return
+        storage = self.chip.storage
+        if storage != self._kept:
+            self._storage_file.write_bytes(storage)
+            self._kept = storage
+
     def step(self) -> None:
         """Let 2 ms pass."""
         world, chip = self.world, self.chip
@@ -102,6 +109,7 @@ class EmulatedRig:
         if world.steps % _SCALE_EVERY == 0:
             if world.steps % _BURST_EVERY == 0:
                 self._burst = world.ambient_burst()
+                self._keep()
             self._plug()
         if world.button != self._button:
             self._button = world.button

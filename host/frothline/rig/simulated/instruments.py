@@ -6,7 +6,8 @@ its random number, inside the data sheet's band. Sources:
 - pressure: NXP MPX5050 (rev 11): V = Vs (0.018 P + 0.04), P in kPa; offset 0.088 to 0.313 V, full scale 4.587 to
   4.813 V at 5 V; all errors together within 2.5 % of the 4.5 V span; response 1 ms. NXP AN1646: 4 to 5 counts of
   noise at 10 bit.
-- differential: NXP MPXV7002: V = Vs (0.2 P + 0.5), within 6.25 % of span, 2.5 % typical.
+- differential: NXP MPXV7007 (rev 3): V = Vs (0.057 P + 0.5), all errors within 5 % of the 14 kPa span; a sensor that
+  is zeroed now and then, as this one is, keeps within a sixth of that.
 - temperature: NTC 10 kOhm at 25 degrees, B 3950, 1 % and 1 %, in a divider of 10 kOhm 1 % to the supply.
 - thermal: published regression of a thermal module, v[mph] = (((V - V0) / (3.038517 T^0.115157)) / 0.087288)^3.009364
   with T in degrees Celsius and V0 1.3692 V; such a module feels mass flow, so v is that of air at 1.2 kg/m3. It takes
@@ -176,7 +177,7 @@ class Instruments:
 
     def differential_ratio(self) -> float:
         read = self.differential_felt * (1.0 + self.differential_span) + self.differential_zero
-        return min(max(0.2e-3 * read + 0.5, 0.02), 0.98)
+        return min(max(0.057e-3 * read + 0.5, 0.02), 0.98)
 
     def temperature_ratio(self) -> float:
         ohms = self.ntc_ratio * 1e4 * exp(self.ntc_beta * (1.0 / (self.ntc_temperature + 0.09) - 1.0 / 298.15))

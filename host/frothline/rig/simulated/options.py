@@ -18,7 +18,8 @@ class Options:
     ``damage`` the probability that a frame is lost or spoilt; ``errors`` 0 for perfect sensors; ``late`` s that the
     board sits in its bootloader; ``reset`` 0 for a board that opening does not reset; ``streaming`` 1 for one that
     sends from the start; ``zero`` s with the machine off at the beginning; ``tick`` the first board tick;
-    ``source``, ``anemometer`` and ``build`` in place of the scenario's; ``image`` (emulated) another firmware image.
+    ``source``, ``anemometer``, ``element`` and ``build`` in place of the scenario's. Emulated only: ``image`` another
+    firmware image, ``storage`` a file that keeps the board's storage from one start to the next.
     """
 
     scenario: str = "sweep"
@@ -34,12 +35,14 @@ class Options:
     tick: int = 0
     source: str = ""
     anemometer: str = ""
+    element: str = ""
+    storage: str = ""
     build: str = ""
     image: str = ""
 
     def changes(self) -> dict[str, str]:
         """Fields of the scenario that the URL changes."""
-        return {name: value for name in ("source", "anemometer", "build") if (value := getattr(self, name))}
+        return {name: value for name in ("source", "anemometer", "element", "build") if (value := getattr(self, name))}
 
 
 def read_url(url: str) -> Options:

@@ -14,7 +14,7 @@ from dataclasses import replace
 from math import exp, sqrt
 from typing import Any
 
-from . import ambient_module, truths
+from . import ambient_module, plate, truths
 from .chance import chance
 from .faults import Faults
 from .gas import GAMMA, HEAT_CAPACITY, STANDARD_DENSITY, gas_constant, hole_flow
@@ -66,6 +66,10 @@ class World:
             errors * module.uniform(-0.5, 0.7),
             errors * module.uniform(-0.02, 0.02),
         )
+        if chosen.element not in {"", "orifice"}:
+            raise ValueError(f"no flow element is called {chosen.element!r}; there is orifice")
+        self._plate = chosen.element == "orifice"
+        self._spool_loss = SPOOL_LOSS + (plate.LOSS if self._plate else 0.0)
         self.steps = 0
         self.button = False
         self._button_left = 0.0
@@ -157,7 +161,8 @@ class World:
         self.temperature += (room + excess - self.temperature) * h / 0.3
         line_density = (ambient + p) / (gas * self.temperature)
         volume = self.spool_flow / line_density
-        self.instruments.advance(self.steps * h, h, p, 0.0, self.temperature, volume, line_density, room)
+        across = plate.difference(self.spool_flow, ambient + p, line_density) if self._plate else 0.0
+        self.instruments.advance(self.steps * h, h, p, across, self.temperature, volume, line_density, room)
 
     def _leaving(self, pressure: float, density: float) -> tuple[float, float, float]:
         """Mass flow out of the line at ``pressure`` Pa gauge, kg/s; its slope, kg/(s Pa); the part before the spool."""
@@ -169,7 +174,7 @@ class World:
         if self.generator is None:
             gate += CLOSED_AREA
             # bore losses in series with the gate, as effective areas
-            effective = 1.0 / sqrt(1.0 / (gate * gate) + SPOOL_LOSS / (AREA * AREA))
+            effective = 1.0 / sqrt(1.0 / (gate * gate) + self._spool_loss / (AREA * AREA))
             end = hole_flow(effective, pressure, ambient, temperature, gas)
             slope = 0.5 * end / pressure if pressure > 1.0 else effective * sqrt(2.0 * density)
         else:
