@@ -135,6 +135,16 @@ def test_a_blower_with_a_hump_hunts_left_of_it_and_rests_right_of_it():
     assert unrest(0.09) > 5 * unrest(0.4)
 
 
+def test_a_positive_displacement_machine_moves_the_same_volume_of_thin_air():
+    source = make_source("displacement", Random(1))
+    assert source.rise(0.02, 1.2)[0] == source.rise(0.02, 1.0)[0]
+    full = source.rise(0.018, 1.2)[0]
+    source.speed = 0.9
+    # its leakage stays, its displacement goes with speed
+    slip = full * source.leakage
+    assert source.rise(0.9 * source.free_flow - slip, 1.2)[0] == pytest.approx(full, rel=1e-9)
+
+
 def test_a_positive_displacement_machine_keeps_its_flow():
     world = World("sweep-displacement", 1)
     flows = []

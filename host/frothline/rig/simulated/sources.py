@@ -5,8 +5,8 @@ which they may hunt; positive displacement machines lose flow only by leakage; a
 its pressure until the tank cannot. Volume flow is that at the inlet of the machine. Magnitudes are of the usual
 catalogue order; they belong to no machine in particular.
 
-Fan laws carry speed and density: pressure grows with speed squared and with density, flow with speed. A series motor
-runs faster in thin air; the suction correction of ASTM F558, 1 + 0.667 (1 - density ratio), is that of a speed
+Fan laws carry speed and density: pressure grows with speed squared and with density, flow with speed; a displacement
+machine moves its volume against whatever pressure there is. A series motor runs faster in thin air; the suction correction of ASTM F558, 1 + 0.667 (1 - density ratio), is that of a speed
 falling with the sixth root of density.
 """
 
@@ -146,8 +146,19 @@ class PositiveDisplacement(Source):
     relief: float = 22000.0
 
     def curve(self, flow: float) -> tuple[float, float]:
+        return self._against(self.free_flow - flow)
+
+    def rise(self, flow: float, density: float) -> tuple[float, float]:
+        if self.speed < 1e-3:
+            return -2e5 * flow, -2e5
+        pressure, slope = self._against(self.speed * self.free_flow - flow)
+        loss = self.filter_loss * density / STANDARD_DENSITY
+        return pressure - loss * flow * abs(flow), slope - 2.0 * loss * abs(flow)
+
+    def _against(self, slip: float) -> tuple[float, float]:
+        """Pressure, and slope with the flow delivered, at which ``slip`` m3/s leaks back."""
         slope = -1.0 / self.leakage
-        pressure = (self.free_flow - flow) / self.leakage
+        pressure = slip / self.leakage
         if pressure > self.relief:
             lift = 0.12  # an open valve still rises a little
             return self.relief + lift * (pressure - self.relief), lift * slope
@@ -220,7 +231,12 @@ def make_source(kind: str, random: Random) -> Source:
         return HumpBlower(kind, about(0.065), about(350.0), about(700.0), supply_exponent=0.1, shut_off=about(9000.0))
     if kind == "displacement":
         return PositiveDisplacement(
-            kind, about(0.022), about(450.0), about(250.0), supply_exponent=0.1, leakage=about(2.5e-7)
+            kind,
+            about(0.022),
+            about(450.0),
+            about(250.0),
+            supply_exponent=0.1,
+            leakage=about(2.5e-7),
         )
     if kind == "compressor":
         return RegulatedCompressor(kind, about(0.05), 0.0, 0.0, set_pressure=about(15000.0))
