@@ -1,0 +1,72 @@
+"""``check``: the self-test of a rig, as a card."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from typing import TYPE_CHECKING
+
+from .port import add_port, checked_rate, sensors_of
+from .say import Command, Say
+
+if TYPE_CHECKING:
+    from frothline.bench.selftest import Card, Told
+
+WELL, WANTING = 0, 1
+
+
+def _check_options(sub: ArgumentParser) -> None:
+    add_port(sub)
+    sub.add_argument(
+        "--level", type=int, choices=(1, 2, 3), default=2, help="how far the rig is built, as in the parts list (2)"
+    )
+    sub.add_argument("--at-rest", action="store_true", help="leave out all that needs a person beside the rig")
+    sub.add_argument(
+        "--patience", type=float, default=30.0, metavar="S", help="seconds for each thing done by hand (30)"
+    )
+
+
+def _check(options: Namespace, say: Say) -> int:
+    from frothline.bench import Session  # noqa: PLC0415  scipy takes a second to load
+    from frothline.bench.selftest import SelfTest  # noqa: PLC0415
+
+    session = Session(options.port, rate=checked_rate(options), **sensors_of(options))
+    test = SelfTest(session, level=options.level, hands=not options.at_rest, patience=options.patience)
+
+    def tell(told: Told) -> None:
+        if told.kind == "do":
+            say.note(f">> {told.words}")
+        elif told.kind == "wait":
+            say.progress(f"   {'.' * int(20 * told.progress):<20}")
+
+    with session:
+        session.start(wait=True)
+        card = test.run(tell)
+    say.result({**vars(card), "passed": card.passed}, card_text(card))
+    return WELL if card.passed else WANTING
+
+
+def card_text(card: Card) -> str:
+    """The card as a person reads it: what is wrong is followed by what to do."""
+    what = "simulated rig" if card.simulated else "rig"
+    lines = [f"{what} at {card.port}, level {card.level}, {card.made}", ""]
+    for one in card.outcomes:
+        lines.append(f"{one.verdict:<8} {one.part:<13} {one.seen}")
+        if one.remedy:
+            lines.append(f"{'':<22} -> {one.remedy}")
+    wrong = len(card.wrong)
+    asked = sum(one.verdict not in {"absent", "skipped"} for one in card.outcomes)
+    lines += ["", f"all {asked} well" if card.passed else f"{wrong} of {asked} want looking at"]
+    return "\n".join(lines)
+
+
+COMMANDS = (
+    Command(
+        "check",
+        "test a rig part by part and print a card",
+        _check_options,
+        _check,
+        "Walks through the rig: each sensor at rest, then the tap, the rotor, the button and the scale, which need a"
+        " breath,\na press and a weight. What to do is said on standard error, the card goes to standard output."
+        "\nExit code 0: all well; 1: something wants looking at; 3: no rig.",
+    ),
+)
