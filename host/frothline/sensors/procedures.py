@@ -20,6 +20,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import Enum
+from typing import ClassVar
 
 import numpy as np
 
@@ -97,7 +98,7 @@ class Procedure:
     how = ""
     hold_seconds = 5.0
     fewest = 2
-    follows: tuple[str, ...] = ()  # series whose mean over the hold the reference needs
+    follows: ClassVar[tuple[str, ...]] = ()  # series whose mean over the hold the reference needs
     timed = False  # the person ends the hold with stop()
 
     # --- to be given by a subclass --------------------------------------------------------------------------------
