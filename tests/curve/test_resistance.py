@@ -36,15 +36,15 @@ def test_purely_square_and_purely_viscous_resistance():
 
 
 def test_measured_line_holds_the_true_coefficients():
-    # Truth by construction; intervals hold it in all but one of twenty, so four of 100 each way are allowed for
+    # Truth by construction; 95 % of 100 is 95 with standard deviation 2.2
     held = np.zeros(2)
-    for k in range(200):
+    for k in range(100):
         rng = np.random.default_rng([20, k])
         q = np.linspace(0.004, 0.045, 10)
         line = fit_resistance(known.noisy(rng, q, lambda x: 2e5 * x + 6e6 * x**2), entry=False).line
         found = line.estimates()
         held += [found[name].lower <= true <= found[name].upper for name, true in (("a", 2e5), ("b", 6e6))]
-    assert np.all(held >= 180)
+    assert np.all(held >= 88)
 
 
 def test_entry_pressure_is_found_where_there_is_one():

@@ -18,7 +18,7 @@ from math import inf, isfinite, nan, sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import optimize, stats
+from scipy import optimize, special
 
 from frothline.curve.regression import basis
 from frothline.estimate import Estimate
@@ -83,7 +83,7 @@ class Uncertain:
         below = sum((variance**2 / freedom for variance, freedom in parts), np.zeros(len(row)))
         with np.errstate(divide="ignore", invalid="ignore"):
             freedom = np.where(below > 0, total**2 / np.maximum(below, 1e-300), KNOWN)
-        result: Array = stats.t.ppf(0.5 + level / 2, np.minimum(freedom, KNOWN))
+        result: Array = special.stdtrit(np.minimum(freedom, KNOWN), 0.5 + level / 2)
         return result
 
     def linear(self, row: ArrayLike, value: float, level: float, unit: str) -> Estimate:
@@ -211,13 +211,15 @@ def _outwards(significant: Callable[[float, float], float], root: float, u: floa
     """From the crossing outwards to where the difference becomes significant; ``limit`` if it never does."""
     if u == 0:
         return root
+    exact = {"xtol": 1e-7 * min(u, root), "rtol": 1e-7}  # an interval's end needs no more
     here, step = root, (0.5 * u if isfinite(u) else 0.1 * root) * -sign
     for _ in range(80):
         there = here + step
         if sign > 0 and there <= 0:
-            return 0.0 if significant(0.0, sign) <= 0 else float(optimize.brentq(significant, 0.0, here, (sign,)))
+            open_end = significant(0.0, sign) <= 0
+            return 0.0 if open_end else float(optimize.brentq(significant, 0.0, here, (sign,), **exact))
         if significant(there, sign) > 0:
-            return float(optimize.brentq(significant, *sorted((here, there)), (sign,)))
+            return float(optimize.brentq(significant, *sorted((here, there)), (sign,), **exact))
         if abs(there) > 20 * root:
             break
         here, step = there, step * 1.3

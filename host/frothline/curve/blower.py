@@ -58,11 +58,11 @@ class BlowerFit:
     air_power_flow: Estimate
     range: tuple[float, float]
     pressure_range: tuple[float, float]
-    points: tuple[SteadyPoint, ...]
+    points: tuple[SteadyPoint, ...] = field(repr=False)
     refused: tuple[Refusal, ...]
     advice: tuple[str, ...]
     notes: tuple[str, ...]
-    candidates: tuple[Candidate, ...]
+    candidates: tuple[Candidate, ...] = field(repr=False)
     chi_square: float
     degrees_of_freedom: int
     scatter: float

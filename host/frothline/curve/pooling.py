@@ -13,7 +13,7 @@ explain is not held against the sweeps.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,6 +56,7 @@ def pool(
     curve = curve or BlowerCurve()
     if len(sweeps) < 2:
         raise TooFewPoints("one sweep has nothing to be compared with", remedy="Record the source on another day")
+    sweeps = [[_of_its_own(point, day, between) for point in sweep] for day, sweep in enumerate(sweeps)]
     everything = [point for sweep in sweeps for point in sweep]
     together = curve.fit(everything)
     powers = FORMS.get(together.form, (0, 1))
@@ -74,15 +75,20 @@ def pool(
     owner = np.repeat(np.arange(len(usable)), [len(sweep) for sweep in usable])
     explained = [joint.design]
     slope = _slope(joint.powers, joint.coefficients, joint.x_adjusted)
-    for name in between:
-        if name in arrays.names:
-            k = arrays.names.index(name)
+    for day in range(1, len(usable)):
+        for name in between:
+            if _own(name, day) not in arrays.names:
+                continue
+            k = arrays.names.index(_own(name, day))
             moved = root * (arrays.common_p[k] - slope * arrays.common_q[k])
-            explained += [(moved * (owner == day))[:, None] for day in range(1, len(usable))]
+            # what the error does to a curve of this shape; the points' own noise must not count as a direction
+            mine = owner == day
+            moved = joint.design @ np.linalg.lstsq(joint.design[mine], moved[mine], rcond=None)[0]
+            explained.append((moved * mine)[:, None])
     target = root * (arrays.p - slope * (arrays.q - joint.x_adjusted))
     restricted, rank_restricted = _left(np.concatenate(explained, axis=1), target)
     separate = np.concatenate([joint.design * (owner == day)[:, None] for day in range(len(usable))], axis=1)
-    free, rank_free = _left(np.concatenate([*explained[1:], separate], axis=1), target)
+    free, rank_free = _left(separate, target)
     extra, rest = rank_free - rank_restricted, len(kept) - rank_free
     if extra <= 0 or rest <= 0:
         raise TooFewPoints("too few points to tell the sweeps apart", remedy="Hold still at more openings")
@@ -102,6 +108,16 @@ def pool(
             f"({largest[2]:+.1%}) from the common one; look at filter, hose, voltage and warm-up before pooling"
         )
     return Pooling(same, statistic, p_value, (extra, rest), shifts, together if same else None, words)
+
+
+def _own(name: str, day: int) -> str:
+    return f"{name} of sweep {day + 1}"
+
+
+def _of_its_own(point: SteadyPoint, day: int, between: Sequence[str]) -> SteadyPoint:
+    """The point with the errors named in ``between`` as its own sweep's, independent of the other sweeps'."""
+    common = tuple(replace(part, name=_own(part.name, day)) if part.name in between else part for part in point.common)
+    return replace(point, common=common)
 
 
 def _slope(

@@ -17,6 +17,8 @@ which are iterated with the abscissae to the minimum.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
+from math import prod
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -69,13 +71,15 @@ def polynomial(powers: tuple[int, ...], coefficients: Array, x: ArrayLike, deriv
 def basis(powers: tuple[int, ...], x: ArrayLike, derivative: int = 0) -> Array:
     """(n, m) powers of ``x``, or their derivatives."""
     at = np.atleast_1d(np.asarray(x, dtype=np.float64))
-    columns = []
-    for power in powers:
-        factor, left = 1.0, power
-        for _ in range(derivative):
-            factor, left = factor * left, left - 1
-        columns.append(factor * at**left if factor else np.zeros_like(at))
-    return np.stack(columns, axis=1)
+    exponents, factors = _differentiated(powers, derivative)
+    return np.vander(at, max(exponents) + 1, increasing=True)[:, exponents] * factors
+
+
+@cache
+def _differentiated(powers: tuple[int, ...], times: int) -> tuple[list[int], Array]:
+    """Exponents and factors of the derivative of each power; constants become 0 times anything."""
+    factors = [prod(power - k for k in range(times)) for power in powers]
+    return [max(power - times, 0) for power in powers], np.array(factors, dtype=np.float64)
 
 
 def fit_polynomial(

@@ -46,6 +46,9 @@ def fit_steep(points: PointArrays, level: float) -> SteepFit | None:
     top = float(points.p.max())
     if top <= 0 or float(np.ptp(points.p)) < SMALLEST_SPAN * top or len(points.q) < 4:
         return None
+    roughly = np.polyfit(points.p / top, points.q, 1)  # most sources are told by this already
+    if abs(roughly[0]) > 1.5 * LARGEST_LOSS * abs(roughly[1]):
+        return None
     try:
         fit = fit_polynomial(points.p, points.q, points.var_p, points.var_q, points.cov, (0, 1))
     except NotIdentifiable:

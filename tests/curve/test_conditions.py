@@ -1,0 +1,161 @@
+"""Other air, other voltage, other days, other kinds of source."""
+
+import known_sources as known
+import numpy as np
+import pytest
+
+from frothline.curve import BlowerCurve, Conditions, corrected, correction, fan_law, overlay, pool
+from frothline.curve.sources import KINDS, Tank, lasting, pump_flow, tank_volume
+from frothline.errors import OutsideValidity, TooFewPoints
+from frothline.estimate import Estimate
+
+
+def test_fan_laws_of_a_printed_example():
+    # 1200 to 1500 rpm: 10 000 cfm, 2.0 inH2O, 5 hp become 12 500 cfm, 3.125 inH2O (printed 3.13), 9.766 hp (9.77);
+    # at 80 % speed the power is 0.512 (process-heating engineering page that gives the laws)
+    law = fan_law(1500 / 1200)
+    assert (10000 * law.flow, 2.0 * law.pressure, 5 * law.power) == pytest.approx((12500, 3.125, 9.766), rel=1e-4)
+    assert fan_law(0.8).power == pytest.approx(0.512)
+
+
+def test_fan_laws_with_speed_and_density():
+    # by hand: 0.9; 0.81 x 1.1/1.2 = 0.7425; 0.729 x 1.1/1.2 = 0.66825
+    law = fan_law(0.9, 1.1 / 1.2)
+    assert (law.flow, law.pressure, law.power) == pytest.approx((0.9, 0.7425, 0.66825))
+    assert fan_law(size=2.0).power == 32.0
+
+
+def test_governed_source_scales_with_density():
+    # same volume drawn in, pressure with density; the standard flow is a mass flow, so it takes the density too
+    law = correction(Conditions(1.1, motor="constant speed"), Conditions(1.2, motor="constant speed"))
+    assert (law.pressure, law.flow) == pytest.approx((1.2 / 1.1, 1.2 / 1.1))
+    assert law.u_pressure == 0.0
+
+
+def test_series_motor_follows_the_vacuum_cleaner_tests_suction_correction():
+    # ASTM F558 (from memory): corrected suction = h (1 + 0.667 (1 - Dr)); at Dr = 0.927828 the factor is 1.048139
+    law = correction(Conditions(0.927828 * 1.2), Conditions(1.2))
+    assert law.pressure == pytest.approx(1.048139, abs=1e-6)
+    # the same orifice then passes sqrt(factor Dr) times the volume in standard air: mass ratio sqrt(factor / Dr)
+    assert law.flow == pytest.approx(np.sqrt(1.048139 / 0.927828), abs=1e-6)
+    assert law.u_pressure > 0.01  # the law's own doubt
+
+
+def test_there_and_back_is_nothing():
+    one, other = Conditions(1.05, 110.0), Conditions(1.2, 120.0)
+    there, back = correction(one, other), correction(other, one)
+    assert there.pressure * back.pressure == pytest.approx(1.0)
+    assert there.flow * back.flow == pytest.approx(1.0)
+
+
+def test_altitude_is_the_standard_atmosphere():
+    # US Standard Atmosphere 1976: 1000 m 1.1116589851 kg/m3, 2000 m 1.0065532170 kg/m3 (geometric altitude; the short
+    # form takes it as geopotential, 0.3 m in 2000)
+    assert Conditions.at_altitude(1000).density == pytest.approx(1.1116589851, rel=1e-4)
+    assert Conditions.at_altitude(2000).density == pytest.approx(1.0065532170, rel=1e-4)
+
+
+def test_beyond_their_limits_the_laws_are_refused():
+    with pytest.raises(OutsideValidity, match="fan laws"):
+        correction(Conditions(0.7), Conditions(1.2))
+    with pytest.raises(OutsideValidity, match="speed"):
+        correction(Conditions(1.2, 120.0), Conditions(1.2, 60.0))
+
+
+def test_corrected_points_carry_the_laws_doubt_as_a_common_error():
+    moved = corrected(known.ten_orifices(), Conditions(1.1), Conditions())
+    assert {part.name for part in moved[0].common} == {"fan law"}
+    fit = BlowerCurve(forms=("quadratic",)).fit(moved)
+    law = correction(Conditions(1.1), Conditions())
+    assert fit.shut_off.value == pytest.approx(law.pressure * known.SHUT_OFF, rel=1e-5)
+    assert fit.shut_off.standard_uncertainty == pytest.approx(law.u_pressure * fit.shut_off.value, rel=0.01)
+
+
+def days(seed, scale=1.0, common=()):
+    rng = np.random.default_rng(seed)
+    q = np.linspace(0.003, 0.055, 11)
+    return known.noisy(rng, q, lambda x: scale * known.blower(x), common=common)
+
+
+def test_sweeps_of_one_source_are_told_apart_no_oftener_than_stated():
+    curve = BlowerCurve(forms=("quadratic",))
+    p = np.array([pool([days([40, k]), days([41, k])], curve=curve).p_value for k in range(200)])
+    # uniform under the hypothesis: 10 of 200 below 5 % with standard deviation 3.1, half below 50 % with 7.1
+    assert 1 <= np.sum(p < 0.05) <= 20
+    assert 78 <= np.sum(p < 0.5) <= 122
+
+
+def test_a_clogged_filter_tells_two_days_apart():
+    found = pool([days(42), days(43, 0.98)])
+    assert not found.same
+    assert found.fit is None
+    assert "filter" in found.words
+    assert abs(found.shifts[0][2]) == pytest.approx(0.01, abs=0.005)  # each 1 % from the common curve
+
+
+def test_a_recalibration_between_the_days_is_not_held_against_them():
+    shared = [("pressure span", 0.01, 0.0)]
+    one, other = days(44, common=shared), days(45, common=shared)
+    assert pool([one, other], between=["pressure span"]).same
+
+
+def test_pooled_sweeps_give_one_curve():
+    found = pool([days(46), days(47)])
+    assert found.same
+    assert len(found.fit.points) == 22
+    with pytest.raises(TooFewPoints):
+        pool([days(46)])
+
+
+def test_every_kind_of_source_says_how_to_measure_it_and_what_to_beware_of():
+    assert {"vacuum", "leaf blower", "inflator", "compressor"} <= set(KINDS)
+    for kind in KINDS.values():
+        assert len(kind.procedure) >= 3
+        assert kind.cautions
+        assert kind.curve.forms
+
+
+def test_a_wrong_unit_is_recognised_by_its_magnitude():
+    fit = BlowerCurve(forms=("quadratic",)).fit(known.ten_orifices())
+    assert KINDS["vacuum"].implausible(fit) == ()
+    q, p = zip(*known.TEN_ORIFICES, strict=True)
+    in_hectopascal = BlowerCurve(forms=("quadratic",)).fit(known.points(q, np.array(p) / 100, u_p=0.1))
+    assert "shut-off pressure" in KINDS["vacuum"].implausible(in_hectopascal)[0]
+
+
+def test_volume_of_a_tank_from_what_it_gave():
+    # ideal gas by hand: 50 L from 9 to 6 bar at 293.15 K gives 0.05 x 3e5 / (287.05287 x 293.15) = 0.178253 kg
+    volume = tank_volume((9e5, 1e3), (6e5, 1e3), (0.178253, 0.001), 293.15)
+    assert volume.value == pytest.approx(0.05, rel=1e-5)
+    assert volume.standard_uncertainty / volume.value == pytest.approx(
+        np.hypot(0.001 / 0.178253, np.sqrt(2) / 300), rel=1e-6
+    )
+
+
+def test_what_a_pump_delivers_and_how_long_the_tank_lasts():
+    # mass balance by hand: 5 L/s drawn, tank of 50 L falling by 8 kPa/s at 293.15 K: the tank gives
+    # 0.05 x 8000 / (287.05287 x 293.15) / 1.2 = 3.961 L/s, so the pump gives 1.039 L/s
+    volume = Estimate.normal(0.05, 0.0005, "m³")
+    pump = pump_flow(volume, (5e-3, 5e-5), (-8000.0, 100.0), 293.15)
+    assert pump.value == pytest.approx(5e-3 - 3.9612e-3, abs=1e-6)
+    # from 9 to 5 bar at that rate: 4e5 / 8000 = 50 s
+    found = lasting(Tank(volume, pump, 293.15), 9e5, 5e5, Estimate.normal(5e-3, 5e-5, "m³/s"))
+    assert found.seconds.value == pytest.approx(50.0, rel=1e-4)
+    assert found.seconds.lower < 50.0 < found.seconds.upper
+
+
+def test_a_pump_that_keeps_up_lasts():
+    tank = Tank(Estimate.normal(0.05, 0.0005, "m³"), Estimate.normal(2e-3, 1e-5, "m³/s"), 293.15)
+    assert lasting(tank, 9e5, 5e5, Estimate.normal(1e-3, 1e-5, "m³/s")).seconds.value == np.inf
+    with pytest.raises(OutsideValidity):
+        lasting(tank, 4e5, 5e5, Estimate.normal(1e-3, 1e-5, "m³/s"))
+
+
+def test_overlay_ends_each_source_at_its_free_delivery():
+    strong = BlowerCurve(forms=("quadratic",)).fit(known.ten_orifices())
+    (trace,) = overlay([("vacuum", strong)])
+    assert trace.flow[-1] == pytest.approx(known.FREE_DELIVERY, rel=1e-5)
+    assert trace.pressure[-1] == pytest.approx(0.0, abs=1.0)
+    assert not trace.measured[0]
+    assert trace.measured[60]
+    assert np.all(trace.lower <= trace.pressure)
