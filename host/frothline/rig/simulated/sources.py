@@ -6,8 +6,8 @@ its pressure until the tank cannot. Volume flow is that at the inlet of the mach
 catalogue order; they belong to no machine in particular.
 
 Fan laws carry speed and density: pressure grows with speed squared and with density, flow with speed; a displacement
-machine moves its volume against whatever pressure there is. A series motor runs faster in thin air; the suction correction of ASTM F558, 1 + 0.667 (1 - density ratio), is that of a speed
-falling with the sixth root of density.
+machine moves its volume against whatever pressure there is. A series motor runs faster in thin air; the suction
+correction of ASTM F558, 1 + 0.667 (1 - density ratio), is that of a speed falling with the sixth root of density.
 """
 
 from __future__ import annotations
