@@ -1,0 +1,55 @@
+"""``flash``: the firmware onto a board, by one command."""
+
+from __future__ import annotations
+
+import shlex
+from argparse import ArgumentParser, Namespace
+from pathlib import Path
+
+from .say import Command, Say
+
+DONE = 0
+
+
+def _flash_options(sub: ArgumentParser) -> None:
+    sub.add_argument(
+        "--port", metavar="DEVICE", help="the board's port (/dev/ttyUSB0, COM5); without it the USB board is found"
+    )
+    sub.add_argument("--dry-run", action="store_true", help="find port and image, print the command, write nothing")
+    sub.add_argument("--image", type=Path, metavar="FILE", help="another image (Intel HEX) than the one shipped here")
+    sub.add_argument("--chip", choices=("atmega328p", "atmega328pb"), default="atmega328p", help="(atmega328p)")
+    sub.add_argument("--baud", type=int, metavar="BD", help="speed of the bootloader (115200, then 57600 is tried)")
+
+
+def _flash(options: Namespace, say: Say) -> int:
+    from frothline.rig import flashing  # noqa: PLC0415
+
+    plan = flashing.plan(options.port, image=options.image, chip=options.chip, baud=options.baud)
+    data = {"port": plan.port, "why": plan.why, "image": plan.image.path, "bytes": plan.image.size}
+    if options.dry_run:
+        lines = [f"port {plan.port}: {plan.why}", f"image {plan.image.path}: {plan.image.size} bytes, whole", ""]
+        lines += ["would run (the second only if the first finds no bootloader):" if len(plan.commands) > 1 else ""]
+        lines += [f"  {shlex.join(command)}" for command in plan.commands]
+        say.result({**data, "written": False, "commands": plan.commands}, "\n".join(lines))
+        return DONE
+    say.note(f"writing {plan.image.size} bytes to {plan.port} ({plan.why}); leave the cable alone")
+    flashing.write(plan)
+    say.note("written and read back; asking the board who it is")
+    answer = flashing.ask_who(plan.port)
+    said = {"label": answer.label, "firmware": answer.firmware}
+    text = f"{plan.port}: rig {answer.label or 'without a label'}, firmware {answer.firmware}. Next: frothline check"
+    say.result({**data, "written": True, **said}, text)
+    return DONE
+
+
+COMMANDS = (
+    Command(
+        "flash",
+        "write the firmware to a board",
+        _flash_options,
+        _flash,
+        "Writes the firmware that belongs to this package to a board with an ATmega328P, through its bootloader, with"
+        "\navrdude (Debian: apt-get install avrdude). It overwrites the program on the board; its settings stay."
+        "\nFirst take everything off the board that must not move or heat while its pins float; let USB alone power it.",
+    ),
+)
