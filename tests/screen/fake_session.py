@@ -133,7 +133,7 @@ class FakeSession:
                 folder=self.folder,
                 link=state.LinkState(self.link_state, self.link_words, "/dev/ttyUSB0", 0.0, frames),
                 board=state.BoardState(
-                    "bench 1", "modelled", "0.1.0", 1, 7, "power on", 100, True, self.channels, True
+                    "bench 1", "modelled", "0.1.0", 1, 7, "power on", 100, True, self.channels, False
                 ),
                 losses=self.losses,
                 latest=self._latest(),
@@ -150,7 +150,7 @@ class FakeSession:
                 fit_refused="" if self._fit else f"{len(self._points)} steady points, a curve needs 4",
                 fit_running=False,
                 sweep=self._sweep,
-                simulated=True,
+                simulated=False,
             )
 
     def start_recording(self):

@@ -214,7 +214,7 @@ class Feed:
 
 def _say_link(now: Snapshot, texts: dict[str, str], states: dict[str, str]) -> None:
     state = now.link.state
-    port = f" on {now.link.port}" if now.link.port else ""
+    port = f" on {now.link.port}" if now.link.port and not now.simulated else ""  # no port that could be looked at
     remedy = (now.link.error or {}).get("remedy", "")
     texts["link"] = {
         bench.LIVE: f"frames arrive{port}",
@@ -290,7 +290,7 @@ def _fit_words(now: Snapshot, why: str) -> str:
         return "working on the curve"
     if now.fit is None:
         return f"No curve yet: {why}" if now.points else "A guided sweep finds its curve."
-    return ". ".join(now.fit.advice)
+    return ". ".join(text[:1].upper() + text[1:] for text in now.fit.advice)
 
 
 def _alarms(now: Snapshot, found: tuple[Fault, ...]) -> int:

@@ -268,11 +268,11 @@ def _axis(ink: Palette, title: str) -> dict[str, Any]:
 
 
 def _round_up(value: float) -> float:
-    """The next of 1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10 times a power of ten; 1 for nothing."""
+    """The next of 1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 7, 8, 10 times a power of ten; 1 for nothing."""
     if not np.isfinite(value) or value <= 0:
         return 1.0
     power = 10.0 ** np.floor(np.log10(value))
-    for step in (1, 1.5, 2, 2.5, 3, 4, 5, 6, 8, 10):
+    for step in (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 7, 8, 10):
         if value <= step * power * (1 + 1e-12):
             return float(step * power)
     return float(10 * power)

@@ -59,8 +59,13 @@ def bounds(lower: float, upper: float, decimals: int) -> tuple[str, str]:
 
 def show(value: float, u: float, quantity: str, system: str, *, reason: str = "") -> Shown:
     """A reading in SI with its standard uncertainty, as words."""
+    return show_in(value, u, unit_of(quantity, system), reason=reason)
+
+
+def show_in(value: float, u: float, unit: Unit, *, reason: str = "") -> Shown:
+    """The same in a unit of one's own."""
     half = COVERAGE * u
-    return _show(value, value - half, value + half, unit_of(quantity, system), reason)
+    return _show(value, value - half, value + half, unit, reason)
 
 
 def show_estimate(estimate: Estimate | None, quantity: str, system: str, *, reason: str = "") -> Shown:

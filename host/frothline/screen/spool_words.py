@@ -8,8 +8,9 @@ from dataclasses import dataclass, field
 
 from frothline.bench.state import ChannelState, Snapshot
 from frothline.screen.bench_view import OUTSIDE, SERIES, figure
-from frothline.screen.reading import DASH, show, unit_of
+from frothline.screen.reading import DASH, show, show_in, unit_of
 from frothline.sensors import Budget, ChannelCalibration
+from frothline.units import Unit
 
 Rows = list[list[str]]
 
@@ -31,6 +32,7 @@ SENSORS = {
     "hx711_a128": "HX711",
 }
 DERIVED = "worked out"
+REPEATED = {"air_speed", "free_air_flow", "mass_flow"}  # their budgets say again what that of the flow says
 LEAST_SHARE = 0.005  # of the variance; smaller contributions change nothing that is shown
 
 
@@ -106,7 +108,7 @@ def _budgets(system: str, doubts: Doubts) -> Rows:
     rows = []
     for name, kind in SERIES.items():
         budget = doubts.budgets.get(name)
-        if budget is None:
+        if budget is None or name in REPEATED:
             continue
         unit = unit_of(kind.quantity, system)
         symbol = {"°C": "K"}.get(unit.symbol, unit.symbol)  # a difference of 1 °C is 1 K
@@ -125,7 +127,7 @@ def _budgets(system: str, doubts: Doubts) -> Rows:
 
 def _health(now: Snapshot, rate: float, viewers: int) -> Rows:
     board, clock = now.board, now.clock
-    drift = DASH if clock is None else f"{clock.drift * 1e6:+.0f} ± {2 * clock.u_drift * 1e6:.0f} millionths"
+    drift = DASH if clock is None else _drift(clock.drift, clock.u_drift)
     return [
         ["board", DASH if board is None else f"{board.label or board.kind}, firmware {board.firmware}"],
         ["last start", DASH if board is None else f"{board.reset_cause}, start number {board.boot_count}"],
@@ -135,6 +137,11 @@ def _health(now: Snapshot, rate: float, viewers: int) -> Rows:
         *([word, str(count)] for word, count in losses(now)),
         ["screens looking on", str(viewers)],
     ]
+
+
+def _drift(drift: float, u: float) -> str:
+    shown = show_in(drift, u, Unit("millionths", 1e6))
+    return shown.under if shown.value == DASH else f"{shown.value} millionths slow, {shown.under}"
 
 
 def _marks(now: Snapshot) -> Rows:

@@ -13,10 +13,11 @@ from frothline.errors import FrothlineError
 SAID = "said"  # id of the line in which the answer to a button stands
 
 
-def page(key: str, question: str, *children: Component) -> Component:
-    """A page: one question, then what answers it."""
+def page(key: str, question: str, *children: Component, note: str = "") -> Component:
+    """A page: one question, then what answers it; ``note`` is what a reader must know of its figures."""
+    head = [html.H1(question, id=f"{key}-question"), *([html.P(note)] if note else [])]
     return html.Section(
-        [html.H1(question, id=f"{key}-question"), *children],
+        [html.Div(head, className="question"), *children],
         id=f"page-{key}",
         className="page",
         **{"aria-labelledby": f"{key}-question"},

@@ -20,17 +20,17 @@ def layout() -> Component:
             "What each channel says now",
             ("channel", "reading", "95 % interval, or why not", "state", "sensor", "known from"),
         ),
-        parts.table(
-            "budget",
-            "Where the uncertainty comes from (one standard uncertainty each, and its share of the whole)",
-            ("figure", "contribution", "size", "share", "from"),
-        ),
         html.Div(
             [
                 parts.table("health", "Health of the link, since the program started", ()),
                 parts.table("marks", "Marks and events, newest first", ("when", "what", "words")),
             ],
             className="two",
+        ),
+        parts.table(
+            "budget",
+            "Where the uncertainty comes from (one standard uncertainty each, and its share of the whole)",
+            ("figure", "contribution", "size", "share", "from"),
         ),
     )
 
