@@ -19,7 +19,7 @@ HERE = Path(__file__).parent
 PARTS = ("carrier", "saddle", "straightener", "adapter", "plate_holder", "plate")
 # rotation about x, y, z in degrees from which each part shows what matters
 VIEWS = {
-    "carrier": "58,0,25",
+    "carrier": "62,0,110",
     "saddle": "55,0,200",
     "straightener": "40,0,25",
     "adapter": "70,0,25",
@@ -56,7 +56,7 @@ def picture(part: str, spool: Spool, folder: Path) -> Path:
     folder.mkdir(parents=True, exist_ok=True)
     target = folder / f"{part}.png"
     camera = f"--camera=0,0,0,{VIEWS[part]},500"
-    more = (camera, "--viewall", "--autocenter", "--render", "--imgsize=900,700", "--colorscheme=Tomorrow")
+    more = ("-Dcut=true", camera, "--viewall", "--autocenter", "--render", "--imgsize=900,700", "--colorscheme=Tomorrow")
     subprocess.run(["xvfb-run", "-a", *command(part, spool, target, *more)], check=True)
     return target
 

@@ -7,6 +7,7 @@ part = "carrier";      // carrier, saddle, straightener, adapter, plate_holder, 
 bore = 0;              // bore of the pipe
 pipe_outer = 0;        // outer diameter of the pipe
 plate_hole = 0;        // hole of one plate
+cut = false;           // for the pictures: a quarter taken out, so that the inside is seen
 hose_outer = 35;       // outside of the hose cuff that is pushed in
 
 wall = 3;              // thinnest load-bearing wall
@@ -138,7 +139,8 @@ module plate() {
 }
 
 assert(bore > 0 && pipe_outer > bore, "pass bore and pipe_outer: python hardware/spool/render.py does");
-if (part == "carrier") carrier();
+if (part == "carrier" && cut) difference() { carrier(); translate([0, 0, -1]) rotate([0, 0, -72]) cube(200); }
+else if (part == "carrier") carrier();
 else if (part == "saddle") saddle();
 else if (part == "straightener") straightener();
 else if (part == "adapter") adapter();

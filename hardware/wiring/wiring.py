@@ -103,9 +103,9 @@ def draw() -> schemdraw.Drawing:
             _analog(d, -3.6 * row, title, net(macro), decoupled=decoupled)
         _divider(d, -11.9, net("ADMUX_TEMPERATURE"))
         _rotor(d, (15.0, 0.0), net("ROTOR_PIN"))
-        _bus(d, (15.0, -4.6), net("SDA_PIN"), net("SCL_PIN"))
-        _scale(d, (15.0, -8.6), net("SCALE_DATA_PIN"), net("SCALE_CLOCK_PIN"))
-        _button(d, (15.0, -11.8), net("BUTTON_PIN"))
+        _bus(d, (15.0, -5.4), net("SDA_PIN"), net("SCL_PIN"))
+        _scale(d, (15.0, -9.6), net("SCALE_DATA_PIN"), net("SCALE_CLOCK_PIN"))
+        _button(d, (15.0, -12.8), net("BUTTON_PIN"))
     return d
 
 
@@ -191,7 +191,9 @@ def _bus(d: schemdraw.Drawing, at: tuple[float, float], sda: str, scl: str) -> N
         start = box.absanchors[name]
         d.add(e.Line().at(start).right().length(step))
         d.add(e.Dot())
-        d.add(e.Resistor().up().toy(y + 2.0).label("4.7 kΩ", loc="bottom", fontsize=9))
+        if start[1] < y + 0.3:
+            d.add(e.Line().up().toy(y + 0.6))  # past the other wire, so that the resistor does not lie on it
+        d.add(e.Resistor().up().toy(y + 2.2).label("4.7 kΩ", loc="bottom", fontsize=9))
         d.add(e.Vdd().label("5 V", fontsize=9))
         d.add(e.Line().at((start[0] + step, start[1])).right().tox(x + 8.0))
         _tag(d, d.here, net)

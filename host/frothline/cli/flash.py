@@ -50,6 +50,6 @@ COMMANDS = (
         _flash,
         "Writes the firmware that belongs to this package to a board with an ATmega328P, through its bootloader, with"
         "\navrdude (Debian: apt-get install avrdude). It overwrites the program on the board; its settings stay."
-        "\nFirst take everything off the board that must not move or heat while its pins float; let USB alone power it.",
+        "\nFirst take off the board what must not move or heat while its pins float, and let USB alone power it.",
     ),
 )
