@@ -1,10 +1,13 @@
 """The shipped image, executed instruction by instruction, its pins driven by the physical model."""
 
+import subprocess
+import sys
 import time
 
 import numpy as np
 import pytest
-from benches import CONVERTER_CONTROL, mean_code, named, need_emulator
+import serial
+from benches import CONVERTER_CONTROL, Talk, mean_code, named, need_emulator
 
 from frothline.errors import PortError
 from frothline.rig.simulated import emulated, get_simulation, harness, stream
@@ -403,6 +406,38 @@ def test_it_is_a_port_like_any_other(talk):
         living.control("wheel")
     link.port.close()
     assert not living.alive
+
+
+def test_it_stands_on_a_pseudo_terminal_for_whoever_wants_a_device(tmp_path):
+    need_emulator()
+    process = subprocess.Popen(
+        [sys.executable, "-m", "frothline.rig.simulated.emulated", "emulated://run-fed", "--pty"],
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    try:
+        link = Talk(process.stdout.readline().strip(), baudrate=500_000)
+        assert link.command("start") == OK
+        assert named(link.listen(until="line"), "line")
+        link.port.close()
+    finally:
+        process.terminate()
+        process.wait(10)
+        process.stdout.close()
+
+
+def test_a_pulled_cable_is_one_here_too(talk):
+    need_emulator()
+    url = "emulated://steady?seed=21"
+    link = talk(url)
+    living = get_simulation(url)
+    assert "packing_blown" not in living.faults()
+    living.control("cable", value=False)
+    with pytest.raises(serial.SerialException):
+        link.port.read(1)
+    link.port.close()
+    living.control("cable", value=True)
+    assert get_simulation(talk(url).port) is living  # and it describes itself, or talk would have failed
 
 
 def test_without_the_library_the_error_says_how_to_build_it(monkeypatch):

@@ -304,6 +304,7 @@ def test_truth_and_faults_are_reached_through_the_port(talk):
     end = time.monotonic() + 20
     while living.truth()["phase"] != "foaming" and time.monotonic() < end:
         time.sleep(0.05)
+    assert "packing_blown" in living.faults()
     living.control("fault", "packing_blown")
     assert living.truth()["faults"] == ["packing_blown"]
     with pytest.raises(ValueError, match="wheel_off"):

@@ -162,6 +162,9 @@ class EmulatedRig:
     def truth(self) -> dict[str, Any]:
         return self.world.truth
 
+    def faults(self) -> dict[str, str]:
+        return self.world.possible_faults()
+
 
 def simulation(url: str) -> Simulation:
     """A running simulation in this process; raises InputError and PortError."""

@@ -37,6 +37,14 @@ FAULTS: dict[str, tuple[str, str, float]] = {
 }
 
 
+NEED_GENERATOR = {"packing_blown", "clogging", "liquid_back", "reservoir_dry"}
+
+
+def possible(world: World) -> dict[str, str]:
+    """Faults that this world can have, each with what a person would see."""
+    return {name: row[0] for name, row in FAULTS.items() if world.generator is not None or name not in NEED_GENERATOR}
+
+
 def parse(text: str) -> tuple[str, float]:
     """(name, severity) of ``name`` or ``name:severity``; raises ValueError."""
     name, _, given = str(text).partition(":")
@@ -57,7 +65,7 @@ class Faults:
     def start(self, world: World, text: str) -> None:
         """Raises ValueError for an unknown fault, or one that this scenario has no part for."""
         name, severity = parse(text)
-        if world.generator is None and name in {"packing_blown", "clogging", "liquid_back", "reservoir_dry"}:
+        if world.generator is None and name in NEED_GENERATOR:
             raise ValueError(f"{name} needs a generator, and this scenario has no generator")
         self.active[name] = severity
         self.since[name] = world.time
@@ -113,7 +121,7 @@ class Faults:
                 self.before = 0.0
             elif one.endswith("_after"):
                 self.after = 0.0
-            elif one in {"packing_blown", "clogging", "liquid_back", "reservoir_dry"}:
+            elif one in NEED_GENERATOR:
                 generator = world.the_generator
                 generator.packing_left = generator.clogging = 1.0
                 generator.backed_up = 0.0

@@ -68,6 +68,9 @@ class ModelledRig:
     def truth(self) -> dict[str, Any]:
         return self.world.truth
 
+    def faults(self) -> dict[str, str]:
+        return self.world.possible_faults()
+
 
 def simulate(url: str) -> Simulation:
     """A running simulation of ``modelled://<scenario>?…``; raises InputError."""

@@ -29,6 +29,8 @@ class Rig(Protocol):
 
     def truth(self) -> dict[str, Any]: ...
 
+    def faults(self) -> dict[str, str]: ...
+
 
 class Simulation:
     """One rig, alive from the first opening until its port is closed (an unplugged one lives on).
@@ -69,6 +71,11 @@ class Simulation:
         """True state of the line now, see ``World.truth``."""
         with self._lock:
             return self._rig.truth()
+
+    def faults(self) -> dict[str, str]:
+        """What ``control("fault", name)`` can start here: names, each with what a person would see."""
+        with self._lock:
+            return self._rig.faults()
 
     @property
     def time(self) -> float:

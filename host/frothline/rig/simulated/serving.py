@@ -50,6 +50,8 @@ def _answer(living: Simulation, request: dict[str, Any]) -> Any:
     do, value = request["do"], request.get("value")
     if do == "truth":
         return living.truth()
+    if do == "faults":
+        return living.faults()
     if do == "time":
         return living.time
     if do == "opened":
@@ -192,6 +194,11 @@ class RemoteSimulation(Simulation):
     def truth(self) -> dict[str, Any]:
         """True state of the line now, see ``World.truth``."""
         found: dict[str, Any] = self._ask("truth")
+        return found
+
+    def faults(self) -> dict[str, str]:
+        """What ``control("fault", name)`` can start here: names, each with what a person would see."""
+        found: dict[str, str] = self._ask("faults")
         return found
 
     @property

@@ -16,7 +16,7 @@ from typing import Any
 
 from . import ambient_module, plate, truths
 from .chance import chance
-from .faults import Faults
+from .faults import Faults, possible
 from .gas import GAMMA, HEAT_CAPACITY, STANDARD_DENSITY, gas_constant, hole_flow
 from .generator import BUILDS, TARE, Generator
 from .hand import Hand
@@ -331,6 +331,10 @@ class World:
         if self.generator is not None:
             known |= {"phase": self.generator.phase(), **self.generator.figures(self.ambient_density)}
         return known
+
+    def possible_faults(self) -> dict[str, str]:
+        """See :func:`.faults.possible`."""
+        return possible(self)
 
     def true_curve(self, density: float = STANDARD_DENSITY) -> Callable[[float], float]:
         """See :func:`.truths.curve`."""
