@@ -60,7 +60,8 @@ def where_to_add(points: Sequence[SteadyPoint]) -> str:
     if len(points) < 2:
         return "Hold still for a few seconds at each of about ten openings between closed and wide open"
     words = advice(points, float("nan"), float("nan"))
-    return ("; ".join(words) or "add points between those there are").capitalize()
+    text = "; ".join(words) or "add points between those there are"
+    return text[0].upper() + text[1:]
 
 
 def advice(points: Sequence[SteadyPoint], shut_off: float, free_delivery: float) -> tuple[str, ...]:

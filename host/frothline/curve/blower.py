@@ -25,13 +25,13 @@ from frothline.curve.forms import FORMS, Candidate, candidates, why
 from frothline.curve.points import PointArrays, SteadyPoint, arrays_of, smoothed
 from frothline.curve.regression import scale_of
 from frothline.curve.steady import Refusal
-from frothline.curve.steep import CAUTION, SteepFit, fit_steep
+from frothline.curve.steep import CAUTION, IF_A_FAN, SteepFit, fit_steep
 from frothline.curve.steep import FORM as STEEP
 from frothline.errors import TooFewPoints
 from frothline.estimate import Estimate
 
 Array = NDArray[np.float64]
-FEWEST_POINTS = 4  # one more than a quadratic has coefficients
+FEWEST_POINTS = 5  # two more than a quadratic has coefficients: with one, Student's factor is 12.7
 SMOOTHABLE = 5  # points; fewer say too little of how the variance goes with flow
 OUTLIER_RISK = 1e-3  # that a sweep without a bad point loses one
 
@@ -155,7 +155,7 @@ class BlowerCurve:
             pressure_range=(float(arrays.p.min()), float(arrays.p.max())),
             points=tuple(points),
             refused=tuple(refused),
-            advice=(CAUTION,),
+            advice=(CAUTION, IF_A_FAN),
             notes=(),
             candidates=(),
             chi_square=steep.fit.chi_square,
@@ -167,12 +167,12 @@ class BlowerCurve:
 
     def _fit(self, points: list[SteadyPoint]) -> tuple[PointArrays, list[Candidate]]:
         arrays = arrays_of(points)
-        found = candidates(arrays, self.forms)
         seconds = np.array([point.duration for point in points])
-        if len(points) > SMOOTHABLE and all(point.n > 1 for point in points) and np.all(seconds > 0):
-            arrays = smoothed(arrays, 1 / found[0].fit.weight, seconds)
-            found = candidates(arrays, self.forms)
-        return arrays, found
+        scatters = np.array([point.n > 1 and point.duration > 0 and not point.rotor_stopped for point in points])
+        if int(np.sum(scatters)) > SMOOTHABLE and np.all(scatters | [point.rotor_stopped for point in points]):
+            roughly = candidates(arrays, self.forms, tolerance=1e-6)
+            arrays = smoothed(arrays, 1 / roughly[0].fit.weight, np.where(scatters, seconds, 1.0), scatters)
+        return arrays, candidates(arrays, self.forms)
 
     def _result(
         self, points: list[SteadyPoint], refused: list[Refusal], arrays: PointArrays, found: list[Candidate]

@@ -39,6 +39,7 @@ FORMS: dict[str, tuple[int, ...]] = {
     "cubic": (0, 1, 2, 3),
     "quartic": (0, 1, 2, 3, 4),
 }
+FEW = 8  # points
 MATERIAL = 0.1  # of the largest pressure
 
 
@@ -67,23 +68,38 @@ class Candidate:
         return full
 
 
-def aicc(chi_square: float, n: int, coefficients: int) -> float:
-    """Corrected information criterion with the scale of the errors estimated; infinite where n is too small."""
+def _small_sample(k: int, n: int) -> float:
+    return 2 * k * (k + 1) / (n - k - 1) if n - k - 1 > 0 else inf
+
+
+def aicc(chi_square: float, n: int, coefficients: int, *, scale_known: bool = False) -> float:
+    """Corrected information criterion; infinite where n is too small.
+
+    With the scale of the errors estimated, it is counted as one coefficient more; with it known, chi^2 itself stands
+    for twice the negative logarithm of the likelihood.
+    """
+    if scale_known:
+        return chi_square + 2 * coefficients + _small_sample(coefficients, n)
     k = coefficients + 1
-    if n - k - 1 <= 0:
-        return inf
-    return n * log(max(chi_square, 1e-300) / n) + 2 * k + 2 * k * (k + 1) / (n - k - 1)
+    return n * log(max(chi_square, 1e-300) / n) + 2 * k + _small_sample(k, n)
 
 
-def candidates(points: PointArrays, forms: tuple[str, ...] = tuple(FORMS)) -> list[Candidate]:
+def candidates(
+    points: PointArrays, forms: tuple[str, ...] = tuple(FORMS), *, tolerance: float = 1e-12
+) -> list[Candidate]:
     """All shapes that the points can carry, best first. Raises NotIdentifiable if there is none."""
+    n = len(points.q)
+    # a handful of points cannot pay for the scale as well: there the stated variances are believed
+    known = n < FEW and bool(np.any(points.var_p > 0) or np.any(points.var_q > 0))
     fits: list[tuple[str, PolynomialFit, float, str]] = []
     for form in forms:
         try:
-            fit = fit_polynomial(points.q, points.p, points.var_q, points.var_p, points.cov, FORMS[form])
+            errors = points.var_q, points.var_p, points.cov
+            fit = fit_polynomial(points.q, points.p, *errors, FORMS[form], tolerance=tolerance)
         except NotIdentifiable:
             continue
-        fits.append((form, fit, aicc(_floored(fit, points), len(points.q), len(fit.powers)), objection(fit, points)))
+        score = aicc(_floored(fit, points), n, len(fit.powers), scale_known=known)
+        fits.append((form, fit, score, objection(fit, points)))
     usable = [item for item in fits if not item[3] and (isfinite(item[2]) or len(FORMS[item[0]]) <= 3)]
     if not usable:
         reason = next((item[3] for item in fits if item[3]), "the points cannot tell the coefficients apart")

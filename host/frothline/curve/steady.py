@@ -419,7 +419,8 @@ def _point(blocks: list[_Block], settings: SteadySettings, source: int) -> Stead
     mean = mean_of(np.stack([p, q], axis=1))
     u_p, u_q = (sqrt(float(v)) if v >= 0 else inf for v in np.diag(mean.covariance))
     notes: list[str] = []
-    if "stopped" in more and float(np.mean(more["stopped"])) > 0.5 and isfinite(settings.start_up_flow):
+    stopped = "stopped" in more and float(np.mean(more["stopped"])) > 0.5 and isfinite(settings.start_up_flow)
+    if stopped:
         # anywhere between nothing and the start-up flow: a rectangular distribution (JCGM 100:2008, 4.3.7)
         u_q = settings.start_up_flow / sqrt(12)
         notes.append("the anemometer stood still: the flow lies between zero and its start-up flow")
@@ -452,4 +453,5 @@ def _point(blocks: list[_Block], settings: SteadySettings, source: int) -> Stead
         n_effective=float(mean.n_effective.min()),
         source=source,
         notes=tuple(notes),
+        rotor_stopped=stopped,
     )

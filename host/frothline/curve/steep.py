@@ -21,8 +21,9 @@ from frothline.estimate import Estimate
 
 Array = NDArray[np.float64]
 FORM = "steep line with leakage"
-LARGEST_LOSS = 0.35  # of the free flow over the measured pressures; a bladed machine loses more
+LARGEST_LOSS = 0.2  # of the free flow over the measured pressures; a bladed machine loses more
 SMALLEST_SPAN = 0.5  # of the highest pressure that the points must cover for the slope to mean something
+IF_A_FAN = "if this is a fan or a vacuum, not a pump: close it further, the points cover only its high-flow end"
 CAUTION = "a positive-displacement source pushes until something gives: fit a relief valve before blocking it"
 
 
