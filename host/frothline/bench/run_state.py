@@ -1,0 +1,100 @@
+"""What a run shows of itself: frozen, copied out, SI. A figure that is not known is None, and ``why`` says why."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from frothline.bench.sample import FoamSample, Weighing
+    from frothline.bench.watch.alarm import Alarm
+    from frothline.estimate import Estimate
+
+# Phases of a run, in the order it goes through them; ``unknown`` where nothing measured can tell.
+WAITING = "waiting"  # no air yet
+PRIMING = "priming"  # air flows, packing and foam hose are filling
+FOAMING = "foaming"
+THINNING = "thinning"  # solution runs out
+DRY = "dry"
+UNKNOWN = "unknown"
+PHASES = (WAITING, PRIMING, FOAMING, THINNING, DRY, UNKNOWN)
+
+
+@dataclass(frozen=True)
+class SampleTaken:
+    """A sample weighed during the run: when its container was full (s of session time), what was read, what it says."""
+
+    time: float
+    weighing: Weighing
+    sample: FoamSample
+
+
+@dataclass(frozen=True)
+class FlowViews:
+    """One flow three times, m3/s at 1.2 kg/m3, each with a 95 % interval; None where a part is missing.
+
+    ``anemometer`` what the rotor says; ``by_source`` what the source's curve gives at this pressure; ``by_build`` what
+    the build passes at this pressure, wet. ``pressure`` Pa gauge at the tap.
+    """
+
+    pressure: Estimate | None = None
+    anemometer: Estimate | None = None
+    by_source: Estimate | None = None
+    by_build: Estimate | None = None
+
+
+@dataclass(frozen=True)
+class Output:
+    """Foam and solution. Volumes at ambient pressure, as in the bucket, unless said otherwise.
+
+    foam_rate : m3/s;  foam_total : m3 since the run began;  foam_left : m3 that the solution left will make
+    density : kg/m3 in the bucket;  density_in_line : kg/m3 in the generator, at its pressure;  expansion, capture : 1
+    air_used : m3 of free air;  solution_rate : m3/s;  solution_used, solution_left : m3;  time_left : s to go
+    why : name of a figure that is None -> the reason, in words
+    assumptions : sentences a reader must know
+    """
+
+    foam_rate: Estimate | None = None
+    foam_total: Estimate | None = None
+    foam_left: Estimate | None = None
+    density: Estimate | None = None
+    density_in_line: Estimate | None = None
+    expansion: Estimate | None = None
+    capture: Estimate | None = None
+    air_used: Estimate | None = None
+    solution_rate: Estimate | None = None
+    solution_used: Estimate | None = None
+    solution_left: Estimate | None = None
+    time_left: Estimate | None = None
+    why: Mapping[str, str] = field(default_factory=dict)
+    assumptions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class RunState:
+    """A run, now.
+
+    running : False once it was stopped; its last figures stay
+    time, started, elapsed : s of session time;  phase : one of PHASES, ``phase_words`` a sentence
+    output : foam and solution;  views : the three views of the flow;  samples : those weighed during the run
+    alarms : those that last, the gravest first;  log : all of the run, oldest first, with their end
+    cannot_see : what the watch is blind to with the parts it has, as sentences
+    build, source : names, empty where none was given
+    """
+
+    running: bool
+    time: float
+    started: float
+    elapsed: float
+    phase: str
+    phase_words: str
+    output: Output
+    views: FlowViews
+    samples: tuple[SampleTaken, ...] = ()
+    alarms: tuple[Alarm, ...] = ()
+    log: tuple[Alarm, ...] = ()
+    cannot_see: tuple[str, ...] = ()
+    build: str = ""
+    source: str = ""

@@ -1,0 +1,211 @@
+"""What the run watch says: one kind of alarm a row, with where on the line it sits, what it means and what to do.
+
+The words stand here once; pages, prompt and recording show them. What was seen in this very run is put into the alarm
+when it is raised.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from frothline.estimate import Estimate
+
+NOTICE, WARNING, ALARM = "notice", "warning", "alarm"
+SEVERITIES = (NOTICE, WARNING, ALARM)  # as in the recording
+PLACES = ("source", "hose", "spool", "generator", "outlet", "bucket")  # along the line, as the air goes
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One kind of alarm. ``code`` is stable and fits the recording (24 bytes); ``title`` is large type, few words."""
+
+    code: str
+    severity: str
+    place: str
+    title: str
+    means: str
+    do: str
+
+
+@dataclass(frozen=True)
+class Alarm:
+    """One alarm of one run.
+
+    ``severity`` is one of SEVERITIES, ``place`` one of PLACES (for the mark on the drawing); ``title`` a few words in
+    large type; ``seen`` what was measured, ``means`` what it likely is, ``do`` what to do. ``time`` is s of session
+    time when it was raised, ``onset`` when it seems to have begun, ``ended`` when it was over (None while it lasts).
+    ``size`` is the change that was seen, relative, where there is one. ``number`` counts alarms of the run from 1: an
+    alarm keeps it when its words change or when it ends.
+    """
+
+    number: int
+    code: str
+    severity: str
+    place: str
+    title: str
+    seen: str
+    means: str
+    do: str
+    time: float
+    onset: float
+    ended: float | None = None
+    size: Estimate | None = None
+
+    @property
+    def active(self) -> bool:
+        return self.ended is None
+
+
+_ROWS = (
+    Kind(
+        "packing_blown",
+        ALARM,
+        "outlet",
+        "packing blown out",
+        "The packing has left through the outlet: nothing holds the air back, and no foam is made.",
+        "Stop the air. Put the packing back behind a screen or a bar, then start again.",
+    ),
+    Kind(
+        "joint_off_after",
+        ALARM,
+        "hose",
+        "joint off after the anemometer",
+        "A hose or joint between spool and generator has come off.",
+        "Stop the air, push the joint home and secure it, then start again.",
+    ),
+    Kind(
+        "joint_off_before",
+        ALARM,
+        "source",
+        "joint off before the anemometer",
+        "A hose or joint between the air source and the spool has come off.",
+        "Stop the air, push the joint home and secure it, then start again.",
+    ),
+    Kind(
+        "leak_after",
+        WARNING,
+        "hose",
+        "leak after the anemometer",
+        "Air that was measured does not pass the generator: a leak between spool and generator, or at its inlet.",
+        "Feel and listen along the hose and joints after the spool; soapy water shows the place.",
+    ),
+    Kind(
+        "leak_before",
+        WARNING,
+        "source",
+        "leak before the anemometer",
+        "The source gives air that does not arrive at the spool: a leak between the two.",
+        "Feel and listen along the hose and joints before the spool; soapy water shows the place.",
+    ),
+    Kind(
+        "source_weak",
+        WARNING,
+        "source",
+        "source drifts from its curve",
+        "The air source gives less than when it was measured: a filling filter, low mains, worn brushes, or a slow leak.",
+        "Look at the filter and the inlet first, then at the mains; sweep the source again if it stays so.",
+    ),
+    Kind(
+        "source_strong",
+        NOTICE,
+        "source",
+        "source gives more than its curve",
+        "The source runs stronger than when it was measured: higher mains, a cleaned filter, or colder air.",
+        "Nothing to mend. Sweep the source again, so that leaks can be seen.",
+    ),
+    Kind(
+        "clogging",
+        WARNING,
+        "generator",
+        "generator clogs",
+        "The generator asks for more pressure than it did: packing or holes fill up, or the foam hose is pinched.",
+        "Look along the foam hose for a kink, then rinse packing and holes with clean water.",
+    ),
+    Kind(
+        "liquid_back",
+        ALARM,
+        "generator",
+        "liquid creeps back",
+        "Solution stands in the air connection and bubbles there; it can run back to the spool and into the source.",
+        "Let the air run on while you raise the hose above the liquid's level or lower the level; stopping the air "
+        "first lets the liquid run back.",
+    ),
+    Kind(
+        "thinning",
+        WARNING,
+        "generator",
+        "foam thins: solution nearly out",
+        "The solution no longer stands over the intake: less is drawn, and the foam gets dry and then ends.",
+        "Refill now, or stop filling the batch: what comes from here on is not the foam that was weighed.",
+    ),
+    Kind(
+        "dry",
+        ALARM,
+        "generator",
+        "reservoir dry",
+        "No solution is left: air alone passes, and the foam is over.",
+        "Stop the air or refill. Do not count what came after the alarm as foam.",
+    ),
+    Kind(
+        "hot",
+        WARNING,
+        "source",
+        "air gets too hot",
+        "The air source heats its air: it works too near to shut-off, its filter is full, or its motor is failing.",
+        "Open a bleed before the spool to give it air, or stop and let it cool.",
+    ),
+    Kind(
+        "too_hot",
+        ALARM,
+        "source",
+        "air too hot for plastic pipe",
+        "Plastic pipe and hose lose their strength at this temperature, and the motor its insulation.",
+        "Stop the source now and let it cool. Find out why before the next run.",
+    ),
+    Kind(
+        "pressure_high",
+        ALARM,
+        "spool",
+        "pressure too high",
+        "The pressure is above what push-fit joints and this spool are meant for.",
+        "Open the bleed or stop the source. A compressor needs a regulator and a relief valve.",
+    ),
+    Kind(
+        "anemometer",
+        WARNING,
+        "spool",
+        "anemometer disagrees",
+        "Pressure, curve and build agree with each other and the anemometer with neither: it is fouled, blocked or loose.",
+        "Stop, take the rotor out, rinse foam and grit off, see that it spins freely.",
+    ),
+    Kind(
+        "changed",
+        WARNING,
+        "spool",
+        "flow and pressure have changed",
+        "Something on the line has changed, and with what is known of this line it cannot be said what.",
+        "Look along the whole line. With a swept source and a build sheet the watch could say where.",
+    ),
+    Kind(
+        "source_off",
+        ALARM,
+        "source",
+        "no air",
+        "The air source has stopped, or nothing of it arrives.",
+        "Look at the switch, the mains and the hose. Mind that liquid may run back to the source.",
+    ),
+    Kind(
+        "off_at_start",
+        NOTICE,
+        "spool",
+        "not where it should meet",
+        "From the beginning the line does not work where curve and build sheet say: one of the two is not of this line.",
+        "Check the build sheet against the bench, and whether the curve is of this source.",
+    ),
+)
+KINDS: Mapping[str, Kind] = MappingProxyType({row.code: row for row in _ROWS})
