@@ -96,11 +96,11 @@ class Points:
 
     # --- readings -------------------------------------------------------------------------------------------------
 
-    def feed(self, found: Mapping[str, Series]) -> None:
-        """The next batch, times on the session's clock."""
+    def feed(self, found: Mapping[str, Series]) -> bool:
+        """The next batch, times on the session's clock; True when it ended the sweep."""
         columns = steady_columns(found)
         if columns is None:
-            return
+            return False
         with self._lock:
             if self._steady is None:
                 self._steady = self._new_finder()
@@ -109,14 +109,15 @@ class Points:
             self._state = SteadyState(state.state, float(state.progress), state.reason)
             self._collect()
             if self._guide is not None:
-                self._guide_on(columns)
+                return self._guide_on(columns)
+        return False
 
     def _new_finder(self) -> Any:
         from frothline.curve import OnlineSteady, SteadySettings  # noqa: PLC0415  heavy: only once there are readings
 
         return OnlineSteady(SteadySettings(start_up_flow=self._start_up_flow))
 
-    def _guide_on(self, columns: Mapping[str, NDArray[np.float64]]) -> None:
+    def _guide_on(self, columns: Mapping[str, NDArray[np.float64]]) -> bool:
         assert self._guide is not None
         newest = slice(-20, None)
         still = (columns["stopped"] > 0) & ~np.isfinite(columns["flow"])
@@ -131,9 +132,11 @@ class Points:
             reason=self._state.reason,
         )
         self._sweep = self._guide.feed(reading)
-        if self._guide.done:
-            self._finish()
-            self._guide = None
+        if not self._guide.done:
+            return False
+        self._finish()
+        self._guide = None
+        return True
 
     def _finish(self) -> None:
         if self._steady is not None:

@@ -113,6 +113,7 @@ class Session:
         self._arrival: tuple[int, int, int] | None = None  # tick of the latest line message, unix and monotonic ns
         self._anchored = -np.inf  # session time of the last anchor
         self._anchor_reason = "opened"
+        self._ends_with_sweep = False
         self._lock = threading.RLock()
         self._stop = threading.Event()
         self._opener: threading.Thread | None = None
@@ -199,7 +200,7 @@ class Session:
             if self._rig is not None:
                 self._rig.detach()
             self._anchor("closed")
-            self._writer = None
+            self._writer, self._ends_with_sweep = None, False
         self._last_recording = self._recording_path
         writer.close(reason)
         return self._last_recording
@@ -235,7 +236,9 @@ class Session:
     def start_sweep(self, name: str = "", metadata: Mapping[str, Any] | None = None, *, record: bool = True) -> None:
         """Begin a guided sweep, with fresh points; records it unless one is running or ``record`` is False."""
         if record and self._writer is None and self._rig is not None:
-            self.start_recording(name or datetime.now().astimezone().strftime("sweep-%Y-%m-%d-%H%M%S"), metadata)
+            name = name or datetime.now().astimezone().strftime("sweep-%Y-%m-%d-%H%M%S")
+            self.start_recording(name, {"kind": "sweep", **(metadata or {})})
+            self._ends_with_sweep = True
         self._points.begin_sweep()
         self.note("sweep begins", kind="step")
 
@@ -244,9 +247,14 @@ class Session:
         self._points.button()
 
     def stop_sweep(self) -> None:
-        """End the sweep; its points and its fit stay."""
+        """End the sweep, and the recording if the sweep began it; points and fit stay."""
         self._points.end_sweep()
+        self._sweep_ended()
+
+    def _sweep_ended(self) -> None:
         self.note("sweep ends", kind="step")
+        if self._ends_with_sweep:
+            self.stop_recording("sweep ended")
 
     def clear_points(self) -> None:
         """Forget the steady points and the fit."""
@@ -412,8 +420,8 @@ class Session:
             self._add_mark("button", f"button {int(record['number'])}")
             self._points.button()
         found = self._samples.take(tables)
-        if found:
-            self._points.feed(found)
+        if found and self._points.feed(found):
+            self._sweep_ended()
         if batch.last_tick is not None:
             self._arrival = (batch.last_tick, batch.unix_ns, batch.monotonic_ns)
             if self._writer is not None and self.now - self._anchored >= ANCHOR_EVERY:

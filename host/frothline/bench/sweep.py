@@ -51,8 +51,10 @@ class SweepSettings:
     show_steady: float = 0.8  # how long the word "steady" stands before the next instruction
     linger: float = 3.0  # at the last place, so that a hand still opening is not cut off
     nudge_after: float = 6.0  # without a move before the words become clearer
+    take_after: float = 15.0  # without a move before it is taken as open all the way
+    nothing_left: float = 0.02  # pressure over that at shut-off below which no opening would change anything
     widest_gap: float = 0.26  # of the flow range or of the pressure range, between neighbouring places
-    go_backs: int = 3
+    go_backs: int = 4
 
 
 @dataclass(frozen=True)
@@ -89,6 +91,7 @@ class SweepGuide:
         self._pressed = False
         self._next = HOLD  # after "steady"
         self._gap: tuple[float, float] | None = None
+        self._too_far = False  # closed beyond the gap that was to be filled
         self._why = ""
         self._progress = 0.0
 
@@ -120,7 +123,7 @@ class SweepGuide:
         missing = self.missing() if self.done else ()
         return SweepState(
             phase=self.phase,
-            instruction=WORDS[self.phase],
+            instruction=WORDS[OPEN] if self.phase == GO_BACK and self._too_far else WORDS[self.phase],
             why=self._why,
             progress=1.0 if self.phase in {STEADY, DONE} else self._progress,
             points=len(self.places),
@@ -190,19 +193,22 @@ class SweepGuide:
     def _in_open_fully(self, now: Reading) -> None:
         s = self.settings
         moved = self._distance(now, self.places[-1])
-        if self._pressed or moved >= s.step / 2:
-            self._go(HOLD if moved >= s.step / 2 else STEADY, now, "hold while the reading settles")
+        if moved >= s.step / 2:
+            self._go(HOLD, now, "hold while the reading settles")
+        elif self._pressed or self._waited(now) > s.take_after or now.pressure <= s.nothing_left * self._scale()[0]:
+            self._go(STEADY, now, "taken as open all the way")
         elif self._waited(now) > s.nudge_after:
             self._why = "nothing has changed yet; if it is open all the way, press the button"
 
     def _in_go_back(self, now: Reading) -> None:
         assert self._gap is not None
         lower, upper = self._gap
-        margin = 0.2 * (upper - lower)
+        margin = 0.35 * (upper - lower)
         inside = lower + margin <= now.pressure <= upper - margin
+        self._too_far = now.pressure > upper - margin
         if self._pressed or inside:
             self._go(HOLD, now, "hold while the reading settles")
-        elif now.pressure > upper - margin:
+        elif self._too_far:
             self._why = "a little too far: open again until the pressure is inside the gap"
         else:
             self._why = "points are missing there: close until the pressure is inside the gap"

@@ -52,6 +52,9 @@ class Line:
         self.url = url
         self._raw = raw
         self._writing = threading.Lock()
+        # Control of a simulated rig, an object with ``control(name, value)`` and ``truth()``; it outlives the port, so
+        # that a cable which was pulled there can be put back. None for a real rig.
+        self.simulation: Any = getattr(raw, "simulation", None)
 
     def read(self) -> bytes:
         """What has come, at once; waits up to READ_TIMEOUT for a first byte, b"" if there was none."""
@@ -73,14 +76,6 @@ class Line:
             self._raw.close()
         except LOST:
             pass  # it is gone already
-
-    @property
-    def simulation(self) -> Any:
-        """Control of a simulated rig: an object with ``control(name, value)`` and ``truth()``; None for a real one."""
-        found = getattr(self._raw, "simulation", None)
-        if found is None and callable(getattr(self._raw, "control", None)):
-            found = self._raw
-        return found
 
     @property
     def ended(self) -> bool:

@@ -1,0 +1,70 @@
+"""The ring of newest samples: what goes in comes out, also while it is being written."""
+
+import threading
+
+import numpy as np
+from hypothesis import given
+from hypothesis import strategies as st
+
+from frothline.bench.ring import Ring
+
+
+def put(ring, numbers):
+    numbers = np.asarray(numbers, dtype=float)
+    ring.write(numbers / 10, numbers, numbers * 0 + 0.5, np.zeros(numbers.size, np.uint8))
+
+
+@given(st.lists(st.integers(0, 40), max_size=30), st.integers(0, 60))
+def test_the_newest_samples_come_out_in_order_whatever_the_batches(batches, wanted):
+    ring, count = Ring("line_pressure", "Pa", capacity=32), 0
+    for size in batches:
+        put(ring, range(count, count + size))
+        count += size
+    kept = ring.newest(wanted)
+    assert ring.written == count
+    assert kept.value.tolist() == list(range(count - min(wanted, count, 32), count))
+    assert kept.first == count - len(kept.value)
+
+
+@given(st.integers(1, 500), st.floats(0, 60))
+def test_a_window_holds_the_samples_of_its_seconds_and_knows_their_absolute_numbers(count, seconds):
+    ring = Ring("line_pressure", "Pa", capacity=256)
+    put(ring, range(count))
+    window = ring.window(seconds)
+    all_times = np.arange(max(0, count - 256), count) / 10
+    assert window.time.tolist() == all_times[all_times >= all_times[-1] - seconds].tolist()
+    assert window.value.tolist() == list(range(window.first, count))
+
+
+def test_a_gap_is_one_unknown_sample_so_that_a_line_breaks_there():
+    ring = Ring("line_pressure", "Pa")
+    put(ring, range(5))
+    ring.gap(0.41)
+    put(ring, range(20, 22))
+    window = ring.window(10)
+    assert np.isnan(window.value[5])
+    assert window.status[5] == 1
+    assert np.isfinite(window.value[[4, 6]]).all()
+
+
+def test_an_empty_ring_gives_an_empty_window():
+    assert Ring("scale_mass", "kg").window(10).time.size == 0
+
+
+def test_a_reader_beside_the_writer_never_sees_a_mixture_of_old_and_new():
+    ring, over, seen = Ring("line_pressure", "Pa", capacity=512), threading.Event(), [0, 0]
+
+    def look():
+        while not over.is_set():
+            window = ring.newest(500)
+            seen[0] += 1
+            seen[1] += not np.array_equal(window.value, np.arange(window.first, window.first + len(window.value)))
+
+    reader = threading.Thread(target=look)
+    reader.start()
+    for start in range(0, 400_000, 40):
+        put(ring, range(start, start + 40))
+    over.set()
+    reader.join()
+    assert seen[0] > 20
+    assert seen[1] == 0
