@@ -11,6 +11,7 @@ import pytest
 from builds import BARE, FIRST
 from scipy import optimize
 
+from frothline.bench import whatif
 from frothline.bench.generator import Conditions, Generator
 from frothline.bench.scaling import scale_to_measured
 from frothline.bench.sizes import DRILLS, PIPES
@@ -78,17 +79,19 @@ def test_what_two_lines_settle_and_what_they_cannot(scaled):
     by = {item.key: item for item in scaled.parameters}
     assert by["holes"].settled  # three quarters of the dry line
     assert by["holes"].factor.lower < np.exp(0.2) < by["holes"].factor.upper
-    # packing and its wetness, outlet and the foam in it, enter as products
-    assert by["packing"].alike == ("wetting",)
-    assert by["outlet"].alike == ("foam",)
-    assert not scaled.apart
     said = "; ".join(scaled.words)
     assert "settles holes of the diffusion tube" in said
-    assert "cannot tell packing and wetness of the packing apart" in said
-    # the products themselves are found, though neither part is
-    for a, b in (("packing", "wetting"), ("outlet", "foam")):
-        product = by[a].factor.value * by[b].factor.value
-        assert product == pytest.approx(np.exp(TRUE[a] + TRUE[b]), rel=0.25)
+    assert not scaled.apart
+    # wet, what the packing takes more the outlet takes less: two curves do not hold more
+    assert any({"packing", "outlet"} <= set(group) for group in scaled.undivided["wet"])
+    assert "wet, it cannot tell" in said
+    # their sum is found, though neither part is
+    truth = Generator(FIRST, WET).moved(TRUE).drops(1.2 * 0.008)
+    found = {share.key: share.pressure for share in scaled.wet.shares(0.008)}
+    both = found["packing"].value + found["outlet"].value
+    assert both == pytest.approx(truth["packing"] + truth["outlet"], rel=0.05)
+    for key in ("packing", "outlet"):
+        assert found[key].lower < truth[key] < found[key].upper
 
 
 def test_with_a_wet_line_alone_less_is_told_apart():
@@ -210,14 +213,16 @@ def test_what_a_change_does_is_within_its_interval_for_random_generators(path, v
         build = build.with_entry("tube.under_liquid", 24)
     told = what_if(generator, build, SOURCE).flow_change
     true = []
+    resized = {key: u for key, (paths, u) in whatif._RESIZED.items() if path in paths}  # no part is quite the old one
     for _ in range(40):
         step = {key: u * rng.standard_normal() for key, u in generator.uncertainties.items()}
-        before, after = generator.moved(step), Generator(build, WET).moved(step)
+        again = {key: u * rng.standard_normal() for key, u in resized.items()}
+        before, after = generator.moved(step), Generator(build, WET).moved(step).moved(again)
         true.append(meeting_flow(after, SOURCE) - meeting_flow(before, SOURCE))
-    # first order against draws of factors up to e^±1.4: the middle within half a standard uncertainty, the spread
-    # within a third
+    # first order against draws of factors up to e^±1.8: the middle within half a standard uncertainty, the half width
+    # that holds two thirds of them within two fifths
     assert np.median(true) == pytest.approx(told.value, abs=0.5 * told.standard_uncertainty)
-    assert np.std(true) == pytest.approx(told.standard_uncertainty, rel=0.34)
+    assert np.diff(np.percentile(true, [16, 84]))[0] / 2 == pytest.approx(told.standard_uncertainty, rel=0.4)
 
 
 def test_nothing_changed_is_no_change():

@@ -281,7 +281,7 @@ def _objections(b: Build) -> Iterator[Objection]:
         )
     if tube.rows * tube.hole > pi * outer:
         yield Objection("tube.rows", f"{tube.rows} rows do not fit around the tube", "Check rows and hole diameter")
-    if tube.wall > 5 * tube.hole:
+    if tube.wall > 5.001 * tube.hole:
         yield Objection(
             "tube.hole",
             f"a hole of {_mm(tube.hole)} through a wall of {_mm(tube.wall)}",

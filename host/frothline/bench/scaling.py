@@ -11,39 +11,45 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import exp, sqrt
+from math import exp, log, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import optimize
 
-from frothline.bench.generator import LABELS, Generator
+from frothline.bench.generator import LABELS, SLOPES, Generator
 from frothline.curve.points import SteadyPoint
 from frothline.errors import NotIdentifiable, TooFewPoints
 from frothline.estimate import Estimate
+from frothline.physics.air import STANDARD_DENSITY
 
 Array = NDArray[np.float64]
 
 MODEL_FLOOR = 0.02  # relative: how well the forms themselves follow a real element; judgement, no source
 SETTLED = 0.5  # of its first uncertainty: a parameter known better than this was settled by the data
-ALIKE = 0.7  # correlation after the fit above which two elements were not told apart
+ALIKE = -0.6  # correlation of two elements' pressures below which only their sum was found
+WELL_KNOWN = 0.075  # relative standard uncertainty of an element's pressure: 15 % at 95 %
 MATTERS = 0.03  # share of the line below which an element is not worth a word
 FAR = 3.0  # first uncertainties that a parameter may move before it is said
 
-PARAMETER_LABELS = LABELS | {"wetting": "wetness of the packing", "foam": "foam in the outlet"}
+PARAMETER_LABELS = LABELS | {
+    "wetting": "wetness of the packing",
+    "foam": "foam in the outlet",
+    "wetting slope": "wetness of the packing, with each doubling of the flow",
+    "foam slope": "foam in the outlet, with each doubling of the flow",
+}
 
 
 @dataclass(frozen=True)
 class Settled:
-    """One parameter after the fit: factor on the geometry's figure with its 95 % interval, whether the data settled it,
-    and the parameters it could not be told from.
+    """One parameter after the fit: factor on the geometry's figure with its 95 % interval, and whether the data
+    settled it.
     """
 
     key: str
     label: str
     factor: Estimate
     settled: bool
-    alike: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -51,6 +57,7 @@ class Scaling:
     """A generator model scaled to measured lines.
 
     ``dry`` and ``wet`` : the models, ready for shares, lines and what-ifs (dry is None where no dry sweep was given)
+    ``undivided`` : elements of which only the sum was found, as groups of keys, by "dry" and "wet"
     ``chi_square``, ``degrees_of_freedom`` : of the measured points alone, model floor counted
     ``words`` : what a builder should know of it
     """
@@ -58,6 +65,7 @@ class Scaling:
     wet: Generator
     dry: Generator | None
     parameters: tuple[Settled, ...]
+    undivided: dict[str, tuple[tuple[str, ...], ...]]
     chi_square: float
     degrees_of_freedom: int
     words: tuple[str, ...]
@@ -65,7 +73,7 @@ class Scaling:
     @property
     def apart(self) -> bool:
         """Whether every element that matters was told from the others."""
-        return not any(item.alike for item in self.parameters)
+        return not any(self.undivided.values())
 
 
 def scale_to_measured(
@@ -76,7 +84,7 @@ def scale_to_measured(
     ``wet`` : the model under its wet conditions; the dry one is the same build without solution
     Raises TooFewPoints with fewer than three points in all, NotIdentifiable where no factors of the elements come near.
     """
-    dry = replace(wet, conditions=replace(wet.conditions, wet=False), covariance=None)
+    dry = replace(wet, conditions=replace(wet.conditions, wet=False), errors=None)
     sets = [(dry, tuple(dry_points)), (wet, tuple(wet_points))]
     n = sum(len(points) for _, points in sets)
     if n < 3:
@@ -86,7 +94,7 @@ def scale_to_measured(
         )
     names = [key for key in wet.parameters if wet_points or key in dry.parameters]
     first = np.array([wet.uncertainties[key] for key in names])
-    start = replace(wet, factors={}, covariance=None)
+    start = replace(wet, factors={}, errors=None)
     flows = [np.array([point.flow for point in points]) for _, points in sets]
     measured = [np.array([point.pressure for point in points]) for _, points in sets]
     whitening = [_whitening(model, points) for model, points in sets]
@@ -96,7 +104,7 @@ def scale_to_measured(
         parts = [theta]
         for (model, points), q, p, w in zip(sets, flows, measured, whitening, strict=True):
             if points:
-                moved = replace(model, factors=start.factors, covariance=None).moved(step)
+                moved = replace(model, factors=start.factors, errors=None).moved(step)
                 parts.append(w @ (np.array([moved.pressure(x) for x in q]) - p))
         return np.concatenate(parts)
 
@@ -115,8 +123,9 @@ def scale_to_measured(
     # where the points scatter more than they say, they count for less (never for more)
     seen = seen / sqrt(max(chi_square / freedom, 1.0))
     spread = np.linalg.inv(np.eye(len(names)) + seen.T @ seen)
+    flow = float(np.median(np.concatenate(flows)))  # where the elements' shares are looked at
     logs = dict(zip(names, (found.x * first).tolist(), strict=True))
-    return _result(wet, dry if dry_points else None, names, first, found.x, spread, logs, chi_square, freedom)
+    return _result(wet, dry if dry_points else None, names, first, found.x, spread, logs, chi_square, freedom, flow)
 
 
 def _whitening(model: Generator, points: Sequence[SteadyPoint]) -> Array:
@@ -153,34 +162,56 @@ def _result(
     logs: dict[str, float],
     chi_square: float,
     freedom: int,
+    flow: float,
 ) -> Scaling:
     covariance = spread * np.outer(first, first)
-    deviations = np.sqrt(np.diag(spread))
-    correlation = spread / np.outer(deviations, deviations)
-    flow = _middle_flow(wet)
-    matter = _matters(replace(wet, factors=logs, covariance=None), names, flow)
+    matter = _matters(replace(wet, factors=logs, errors=None), names, flow)
     parameters = []
     for k, key in enumerate(names):
-        u = sqrt(covariance[k, k])
-        value = exp(logs[key])
+        per = log(2.0) if key in SLOPES else 1.0  # an exponent is told as the factor of a doubled flow
+        value, u = exp(per * logs[key]), per * sqrt(covariance[k, k])
         factor = Estimate(value, value * u, value * exp(-1.96 * u), value * exp(1.96 * u), "1")
-        alike = tuple(
-            other
-            for j, other in enumerate(names)
-            if j != k and abs(correlation[k, j]) > ALIKE and matter[key] and matter[other]
-        )
-        settled = bool(deviations[k] < SETTLED)
-        parameters.append(Settled(key, PARAMETER_LABELS[key], factor, settled, alike))
-    words = _words(parameters, matter, theta, names, chi_square, freedom)
-    wet_model = replace(wet, factors=logs, covariance=_embedded(wet, names, covariance))
-    dry_model = None if dry is None else replace(dry, factors=logs, covariance=_embedded(dry, names, covariance))
-    return Scaling(wet_model, dry_model, tuple(parameters), chi_square, freedom, words)
+        parameters.append(Settled(key, PARAMETER_LABELS[key], factor, bool(sqrt(spread[k, k]) < SETTLED)))
+    wet_model = replace(wet, factors=logs, errors=_errors(wet, names, covariance))
+    dry_model = None if dry is None else replace(dry, factors=logs, errors=_errors(dry, names, covariance))
+    undivided = {"wet": _undivided(wet_model, flow)} if any(key not in (dry or wet).parameters for key in names) else {}
+    if dry_model is not None:
+        undivided["dry"] = _undivided(dry_model, flow)
+    words = _words(parameters, undivided, matter, theta, chi_square, freedom)
+    return Scaling(wet_model, dry_model, tuple(parameters), undivided, chi_square, freedom, words)
 
 
-def _middle_flow(model: Generator) -> float:
-    """A flow at which the shares are looked at: where the holes' jets run at 50 m/s."""
-    t = model.build.tube
-    return 50.0 * t.hole_area
+def _undivided(model: Generator, flow: float) -> tuple[tuple[str, ...], ...]:
+    """Groups of elements whose pressures the data know as a sum only: what one of them gains the other loses.
+
+    An element that is well known all the same is not counted among them.
+    """
+    covariance = _of_elements(model, flow)
+    u = np.sqrt(np.diag(covariance))
+    base = model.drops(STANDARD_DENSITY * flow)
+    keys, least = list(base), MATTERS * sum(base.values())
+    open_ = [k for k, key in enumerate(keys) if base[key] > least and u[k] > WELL_KNOWN * base[key]]
+    groups: list[set[str]] = []
+    for i in open_:
+        for j in open_:
+            if i < j and covariance[i, j] < ALIKE * u[i] * u[j]:
+                pair = {keys[i], keys[j]}
+                near = [group for group in groups if group & pair]
+                groups = [group for group in groups if group not in near]
+                groups.append(pair.union(*near))
+    return tuple(tuple(key for key in keys if key in group) for group in groups)
+
+
+def _of_elements(model: Generator, flow: float) -> Array:
+    """(n, n) covariance of the elements' pressures, Pa², in the order of the air."""
+    m = STANDARD_DENSITY * flow
+    shifts = []
+    for _, step in model.effects:
+        up, down = model.moved(step).drops(m), model.moved({k: -v for k, v in step.items()}).drops(m)
+        shifts.append([(up[key] - down[key]) / 2 for key in up])
+    rows = np.array(shifts)
+    product: Array = rows.T @ rows
+    return product
 
 
 def _matters(model: Generator, names: list[str], flow: float) -> dict[str, bool]:
@@ -188,42 +219,44 @@ def _matters(model: Generator, names: list[str], flow: float) -> dict[str, bool]
     return {key: abs(model.moved({key: 0.1}).pressure(flow) - base) > 0.1 * MATTERS * base for key in names}
 
 
-def _embedded(model: Generator, names: list[str], covariance: Array) -> Array:
-    """The covariance in the order of a model's own parameters; what was not in the fit keeps its first uncertainty."""
-    full = np.diag(np.square(list(model.uncertainties.values())))
-    own = model.parameters
-    for i, a in enumerate(names):
-        for j, b in enumerate(names):
-            if a in own and b in own:
-                full[own.index(a), own.index(b)] = covariance[i, j]
-    return full
+def _errors(model: Generator, names: list[str], covariance: Array) -> tuple[tuple[str, dict[str, float]], ...]:
+    """The covariance as independent errors, the same by name for dry and wet and for every build made of this one.
+
+    What was not in the fit keeps its first uncertainty.
+    """
+    values, vectors = np.linalg.eigh(covariance)
+    together = [
+        (
+            f"generator, scaled: {k + 1}",
+            {key: sqrt(max(value, 0.0)) * vectors[j, k] for j, key in enumerate(names) if key in model.parameters},
+        )
+        for k, value in enumerate(values)
+    ]
+    alone = [(f"generator: {key}", {key: u}) for key, u in model.uncertainties.items() if key not in names]
+    return (*together, *alone)
 
 
 def _words(
     parameters: list[Settled],
+    undivided: dict[str, tuple[tuple[str, ...], ...]],
     matter: dict[str, bool],
     theta: Array,
-    names: list[str],
     chi_square: float,
     freedom: int,
 ) -> tuple[str, ...]:
     words = []
-    told = [item.label for item in parameters if item.settled and matter[item.key] and not item.alike]
-    if told:
+    if told := [item.label for item in parameters if item.settled and matter[item.key] and item.key not in SLOPES]:
         words.append("the measurement settles " + _and(told))
-    groups: list[set[str]] = []
-    for item in parameters:
-        if item.alike:
-            group = {item.key, *item.alike}
-            near = [known for known in groups if known & group]
-            groups = [known for known in groups if known not in near]
-            groups.append(group.union(*near))
-    labels = {item.key: item.label for item in parameters}
-    words += [
-        f"it cannot tell {_and([labels[key] for key in names if key in group])} apart: only together are they known"
-        for group in groups
+    for state, groups in undivided.items():
+        for group in groups:
+            labels = _and([LABELS[key] for key in group])
+            words.append(f"{state}, it cannot tell {labels} apart: only their sum is known well")
+    shared = {key for groups in undivided.values() for group in groups for key in group}
+    held = [
+        item.label
+        for item in parameters
+        if item.key in LABELS and not item.settled and item.key not in shared and matter[item.key]
     ]
-    held = [item.label for item in parameters if not item.settled and not item.alike and matter[item.key]]
     if held:
         words.append(f"for {_and(held)} the geometry's figure stands, with its own uncertainty")
     for item, moved in zip(parameters, theta, strict=True):

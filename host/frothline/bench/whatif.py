@@ -29,6 +29,8 @@ from frothline.physics.air import STANDARD_DENSITY
 
 Array = NDArray[np.float64]
 
+KNOWN_TO = 0.15  # relative: a model known worse than this is treated as known to a factor
+
 Wanted = Literal["pressure", "air_rate", "air_to_solution"]
 CHANGES = ("outlet.bore", "tube.hole", "tube.holes_per_row", "packing.length")
 
@@ -42,9 +44,20 @@ _BELONGS = {
     "entry": ("solution.agent",),
     "packing": ("packing.kind", "packing.material", "packing.wire", "packing.bead", "packing.opening"),
     "wetting": ("packing.kind", "packing.wire", "packing.bead", "packing.opening", "solution.agent"),
+    "wetting slope": ("packing.kind", "packing.wire", "packing.bead", "packing.opening", "solution.agent"),
     "pores": ("packing.kind", "packing.wire", "packing.bead", "packing.opening", "solution.agent"),
     "outlet": ("outlet.shape",),
     "foam": ("outlet.shape", "solution.agent"),
+    "foam slope": ("outlet.shape", "solution.agent"),
+}
+
+# A part of another size is not quite the part that was measured, scaled: the error it brings with it, as the standard
+# uncertainty of a logarithm. A packing is never packed twice alike. Judgement, no source.
+_RESIZED: dict[str, tuple[tuple[str, ...], float]] = {
+    "holes": (("tube.hole",), 0.12),
+    "hose": (("hose.bore",), 0.10),
+    "packing": (("packing.length", "packing.mass", "packing.voidage", "packing.layers", "body.bore"), 0.15),
+    "outlet": (("outlet.bore", "outlet.length", "outlet.hose", "body.bore"), 0.10),
 }
 
 
@@ -112,10 +125,10 @@ def predict(generator: Generator, blower: BlowerFit, knowledge: FoamKnowledge | 
     near = operating_point(blower, line)
     if isinstance(near, NoCrossing) or not isfinite(near.flow.value):
         line, near = generator.line(_reach(generator, blower)), point
-    point = near
+    point = _bent(near, line, blower, generator)
     c = generator.conditions
     u_relative = _log_u(point.flow)
-    air = _spread(point.flow.value * STANDARD_DENSITY / c.ambient.density, u_relative, "m³/s", point.flow.extrapolated)
+    air = _times(point.flow, STANDARD_DENSITY / c.ambient.density)
     step = 1.02
     slope = log(generator.hole_velocity(point.flow.value * step) / generator.hole_velocity(point.flow.value / step)) / (
         2 * log(step)
@@ -126,6 +139,54 @@ def predict(generator: Generator, blower: BlowerFit, knowledge: FoamKnowledge | 
     words = (*point.words, *known.assumptions)
     shares = generator.shares(point.flow.value)
     return Prediction(generator.build, generator, line, point, air, velocity, foam_rate, ratio, shares, words)
+
+
+def _bent(
+    point: OperatingPoint, line: ResistanceLine, blower: BlowerFit, generator: Generator, level: float = 0.95
+) -> OperatingPoint:
+    """The meeting point with intervals for a model that is known to a factor only.
+
+    What is known to ×1.5 or ×2 cannot be below zero, as a straight-line propagation has it: then the limits are where
+    the curve meets the model divided and multiplied by its factor (a log-normal error).
+    """
+    q, p = point.flow.value, point.pressure.value
+    u = float(np.hypot(line.curve.u(q), blower.curve.u(q))) / p
+    if u < KNOWN_TO:
+        return point
+    spread = exp(float(stats.norm.ppf(0.5 + level / 2)) * sqrt(log(1.0 + u * u)))
+    limits = [_meeting(generator, blower, factor) for factor in (spread, 1.0 / spread)]
+    pressures = sorted(float(blower.curve.value(x)) for x in limits)
+    flow = replace(point.flow, lower=min(limits), upper=max(limits))
+    # the slope of ln q with ln p at the meeting point, for what is made of the flow
+    flow = replace(flow, standard_uncertainty=q * log(flow.upper / flow.lower) / (2 * 1.96) if flow.lower > 0 else inf)
+    pressure = replace(point.pressure, lower=min(pressures[0], p), upper=max(pressures[1], p))
+    return replace(point, flow=flow, pressure=pressure)
+
+
+def _meeting(generator: Generator, blower: BlowerFit, factor: float = 1.0) -> float:
+    """Flow, m³/s, at which the source meets the model times a factor; 0 where it does not push through."""
+    free = blower.free_delivery.value
+    top = max(blower.range[1], free if isfinite(free) else 0.0)
+
+    def gap(q: float) -> float:
+        try:
+            return float(blower.curve.value(q)) - factor * generator.pressure(q)
+        except OutsideValidity:
+            return -1e6
+
+    if gap(1e-7) <= 0.0:
+        return 0.0
+    return float(optimize.brentq(gap, 1e-7, top, rtol=1e-9)) if gap(top) < 0.0 else top
+
+
+def _times(estimate: Estimate, factor: float) -> Estimate:
+    return replace(
+        estimate,
+        value=estimate.value * factor,
+        standard_uncertainty=estimate.standard_uncertainty * factor,
+        lower=estimate.lower * factor,
+        upper=estimate.upper * factor,
+    )
 
 
 def _reach(generator: Generator, blower: BlowerFit) -> float:
@@ -185,8 +246,6 @@ def changed(generator: Generator, build: Build) -> Generator:
     fresh = {
         key for key, paths in _BELONGS.items() if any(_value(before, path) != _value(build, path) for path in paths)
     }
-    if before.tube.hole != build.tube.hole:
-        fresh.discard("holes")  # another drill, but the same hand and wall: its coefficient is carried
     kept = {key: value for key, value in generator.factors.items() if key not in fresh}
     bare = Generator(build, generator.conditions, kept)
     first = bare.uncertainties
@@ -196,6 +255,11 @@ def changed(generator: Generator, build: Build) -> Generator:
         for name, step in generator.effects
     ]
     errors += [(f"generator, changed: {key}", {key: u}) for key, u in first.items() if key not in known]
+    errors += [
+        (f"generator, resized: {key}", {key: u})
+        for key, (paths, u) in _RESIZED.items()
+        if key in known and key in first and any(_value(before, path) != _value(build, path) for path in paths)
+    ]
     return replace(bare, errors=tuple((name, step) for name, step in errors if step))
 
 
@@ -418,22 +482,10 @@ def _result(prediction: Prediction, wanted: Wanted) -> Estimate | None:
 
 def _quick(generator: Generator, blower: BlowerFit, wanted: Wanted, known: FoamKnowledge) -> Callable[[Build], float]:
     """The wanted figure of a build without its uncertainty: the root of the model itself against the curve."""
-    free = blower.free_delivery.value
-    top = max(blower.range[1], free if isfinite(free) else 0.0)
     c = generator.conditions
 
     def reached(build: Build) -> float:
-        model = changed(generator, build)
-
-        def gap(q: float) -> float:
-            try:
-                return float(blower.curve.value(q)) - model.pressure(q)
-            except OutsideValidity:
-                return -1e6
-
-        if gap(1e-7) <= 0.0:  # it does not push through
-            return float(blower.curve.value(0.0)) if wanted == "pressure" else 0.0
-        q = float(optimize.brentq(gap, 1e-7, top, rtol=1e-9)) if gap(top) < 0.0 else top
+        q = _meeting(changed(generator, build), blower)
         if wanted == "pressure":
             return float(blower.curve.value(q))
         air = q * STANDARD_DENSITY / c.ambient.density
