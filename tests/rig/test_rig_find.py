@@ -41,7 +41,7 @@ def test_with_no_port_given_the_one_rig_there_is_gets_opened(monkeypatch):
 def test_two_rigs_are_not_guessed_between(monkeypatch):
     with SocketBoard(FakeBoard(label="left")) as left, SocketBoard(FakeBoard(label="right")) as right:
         monkeypatch.setattr(finder, "candidates", lambda: [as_candidate(left), as_candidate(right)])
-        with pytest.raises(InputError, match="left at .* right at ") as caught:
+        with pytest.raises(InputError, match=r"left at .* right at ") as caught:
             open_rig()
         assert caught.value.where == "--port"
 

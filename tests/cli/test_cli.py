@@ -1,0 +1,349 @@
+"""The prompt: every command with its help, its JSON, its exit code, and errors without tracebacks."""
+
+import json
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+import urllib.request
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from frothline import cli
+from frothline.bench import Session
+from frothline.recording import RecordingWriter
+from frothline.rig.simulated.modelled import stream
+
+PROGRAM = [sys.executable, "-c", "import sys; from frothline.cli import main; sys.exit(main())"]
+
+
+@pytest.fixture(scope="session")
+def sweep(tmp_path_factory):
+    """A whole recorded sweep of the modelled rig, made as fast as it can be reckoned."""
+    folder = tmp_path_factory.mktemp("sweeps")
+    data, _ = stream("modelled://sweep?seed=6", 85.0)
+    with RecordingWriter.create(folder, "sweep", source="modelled://sweep?seed=6") as writer:
+        writer.write(data)
+    return folder / "sweep.froth"
+
+
+@pytest.fixture
+def damaged(sweep, tmp_path):
+    data = bytearray(sweep.read_bytes())
+    data[len(data) // 2] ^= 0x10
+    path = tmp_path / "damaged.froth"
+    path.write_bytes(bytes(data))
+    return path
+
+
+def run(capsys, *arguments):
+    code = cli.main([str(one) for one in arguments])
+    said = capsys.readouterr()
+    return code, said.out, said.err
+
+
+# --- help ---------------------------------------------------------------------------------------------------------------
+
+
+def actions_of(sub):
+    return [action for action in sub._actions if action.dest != "help"]
+
+
+def subparsers():
+    (choices,) = [action for action in cli.parser()._actions if hasattr(action, "choices") and action.choices]
+    return choices.choices
+
+
+@pytest.mark.parametrize("name", sorted(subparsers()))
+def test_every_command_and_every_option_has_a_help_text(name):
+    sub = subparsers()[name]
+    assert sub.description
+    for action in actions_of(sub):
+        assert action.help, f"{name} {action.option_strings or action.dest} has no help"
+
+
+def test_the_commands_that_are_promised_are_there():
+    assert {"demo", "live", "record", "find", "verify", "table", "export", "curve"} <= set(subparsers())
+
+
+def test_every_command_takes_json():
+    for name, sub in subparsers().items():
+        assert any("--json" in action.option_strings for action in actions_of(sub)), name
+
+
+def test_the_readme_names_no_command_that_is_not_there():
+    readme = (Path(cli.__file__).parents[3] / "README.md").read_text(encoding="utf-8")
+    named = set(re.findall(r"(?:bin/)?frothline ([a-z]+)", readme))
+    assert named
+    assert named <= set(subparsers())
+
+
+def test_every_exit_code_that_is_given_is_explained_in_the_help(capsys):
+    with pytest.raises(SystemExit):
+        cli.main(["--help"])
+    text = capsys.readouterr().out
+    for code, words in cli.EXIT_CODES.items():
+        assert re.search(rf"^ +{code}  {re.escape(words)}", text, re.MULTILINE)
+
+
+# --- verify -------------------------------------------------------------------------------------------------------------
+
+
+def test_a_whole_recording_verifies_with_code_0(capsys, sweep):
+    code, out, _ = run(capsys, "verify", sweep)
+    assert code == 0
+    assert out.startswith("sweep: ")
+    assert "whole" in out
+
+
+def test_a_damaged_recording_verifies_with_code_1_and_says_where(capsys, damaged):
+    code, out, _ = run(capsys, "verify", damaged, "--json")
+    assert code == 1
+    report = json.loads(out)
+    assert report["whole"] is False
+    (place,) = report["damage"]
+    assert abs(place["offset"] - damaged.stat().st_size // 2) < 256
+
+
+def test_what_is_no_recording_is_code_4_and_one_line(capsys, tmp_path):
+    other = tmp_path / "letter.froth"
+    other.write_text("Dear builder,")
+    code, out, err = run(capsys, "verify", other)
+    assert code == 4
+    assert not out
+    assert err.count("\n") == 1
+    assert "letter.froth" in err
+
+
+def test_a_file_that_is_not_there_is_an_error_without_a_traceback(capsys, tmp_path):
+    code, _, err = run(capsys, "verify", tmp_path / "gone.froth")
+    assert code in {2, 4}
+    assert "gone.froth" in err
+    assert "Traceback" not in err
+
+
+def test_an_error_in_json_is_an_object_with_a_stable_code(capsys, tmp_path):
+    code, out, _ = run(capsys, "record", "--port", "/dev/ttyNOSUCHPORT", "--folder", tmp_path, "--json")
+    assert code == 3
+    assert json.loads(out)["error"]["code"] == "port-not-found"
+
+
+# --- table --------------------------------------------------------------------------------------------------------------
+
+
+def test_a_table_can_be_read_back_by_pandas_alone(capsys, sweep, tmp_path):
+    target = tmp_path / "sweep.csv"
+    code, out, _ = run(capsys, "table", sweep, "-o", target, "--json")
+    assert code == 0
+    said = json.loads(out)
+    table = pd.read_csv(target, comment="#")
+    assert len(table) == said["rows"] > 8000  # 85 s at 100 Hz
+    assert said["units"]["line_pressure"] == "Pa"
+    assert 15e3 < table["line_pressure"].max() < 25e3
+
+
+def test_parquet_says_its_units(capsys, sweep, tmp_path):
+    parquet = pytest.importorskip("pyarrow.parquet")
+    target = tmp_path / "sweep.parquet"
+    assert run(capsys, "export", sweep, "-o", target)[0] == 0
+    assert parquet.read_schema(target).field("line_pressure").metadata[b"unit"] == b"Pa"
+
+
+def test_a_table_does_not_write_over_a_file_unless_told(capsys, sweep, tmp_path):
+    target = tmp_path / "mine.csv"
+    target.write_text("precious")
+    code, _, err = run(capsys, "table", sweep, "-o", target)
+    assert code == 2
+    assert "--overwrite" in err
+    assert target.read_text() == "precious"
+    assert run(capsys, "table", sweep, "-o", target, "--overwrite")[0] == 0
+
+
+def test_an_unknown_kind_of_table_is_refused_before_anything_is_read(capsys, sweep, tmp_path):
+    code, _, err = run(capsys, "table", sweep, "-o", tmp_path / "table.xlsx")
+    assert code == 2
+    assert "csv or parquet" in err
+
+
+# --- curve --------------------------------------------------------------------------------------------------------------
+
+
+def test_a_recorded_sweep_gives_a_curve_with_intervals(capsys, sweep):
+    code, out, _ = run(capsys, "curve", sweep, "--json")
+    assert code == 0
+    said = json.loads(out)
+    for name in ("shut_off", "free_delivery", "air_power"):
+        assert said[name]["lower"] < said[name]["value"] < said[name]["upper"]
+    assert said["shut_off"]["unit"] == "Pa"
+    # What the air really did, from the same seed without sensors or fit: the highest pressure is that at shut-off.
+    _, world = stream("modelled://sweep?seed=6", 3.0)
+    truth = world.truth["line_pressure"]
+    assert said["shut_off"]["lower"] < truth < said["shut_off"]["upper"]
+
+
+def test_the_text_of_a_curve_follows_the_reader_s_units(capsys, sweep):
+    metric, inch = (run(capsys, "curve", sweep, "--units", units)[1] for units in ("metric", "inch-pound"))
+    kpa = float(re.search(r"shut-off pressure +([\d.]+) kPa", metric)[1])
+    inches = float(re.search(r"shut-off pressure +([\d.]+) inH₂O", inch)[1])
+    assert inches / kpa == pytest.approx(4.01463, rel=2e-3)  # NIST SP 811, B.8: 1 inH2O (conventional) = 249.0889 Pa
+    assert "steady points" in metric
+
+
+def test_points_are_listed_with_what_was_refused_and_why(capsys, sweep):
+    out = run(capsys, "curve", sweep, "--points")[1]
+    assert len(re.findall(r"^ +[\d.]+ +[\d.]+ +[\d.e+-]+ +[\d.e+-]+$", out, re.MULTILINE)) >= 8
+
+
+def test_a_recording_too_short_for_a_curve_is_code_5_and_says_what_to_do(capsys, tmp_path):
+    data, _ = stream("modelled://steady?seed=1", 2.0)
+    with RecordingWriter.create(tmp_path, "short") as writer:
+        writer.write(data)
+    code, _, err = run(capsys, "curve", tmp_path / "short.froth")
+    assert code == 5
+    assert "Hold each opening" in err
+
+
+# --- record, find -------------------------------------------------------------------------------------------------------
+
+
+def test_a_recording_at_the_prompt_is_whole_and_keeps_the_note(capsys, tmp_path):
+    code, out, _ = run(
+        capsys, "record", "first", "--port", "modelled://steady", "--folder", tmp_path, "--seconds", 1, "--note", "warm",
+        "--json",
+    )  # fmt: skip
+    assert code == 0
+    said = json.loads(out)
+    assert said["path"] == str(tmp_path / "first.froth")
+    assert said["losses"]["missing"] == 0
+    assert 'note = "warm"' in (tmp_path / "first.toml").read_text()
+    assert run(capsys, "verify", tmp_path / "first.froth")[0] == 0
+
+
+def test_losses_while_recording_are_code_1(capsys, tmp_path):
+    code, out, _ = run(
+        capsys, "record", "--port", "modelled://steady?damage=0.05", "--folder", tmp_path, "--seconds", 1.5, "--json"
+    )
+    assert code == 1
+    losses = json.loads(out)["losses"]
+    assert losses["damaged"] + losses["missing"] > 0
+
+
+@pytest.mark.parametrize("rate", [9, 501])
+def test_a_rate_the_board_has_not_is_a_usage_error(capsys, tmp_path, rate):
+    code, _, err = run(capsys, "record", "--port", "modelled://steady", "--folder", tmp_path, "--rate", rate)
+    assert code == 2
+    assert "--rate" in err
+
+
+def test_a_bad_scenario_says_which_there_are(capsys, tmp_path):
+    code, _, err = run(capsys, "demo", "--scenario", "moon", "--no-browser", "--folder", tmp_path)
+    assert code == 2
+    assert "sweep" in err
+
+
+def test_finding_nothing_is_code_3_and_lists_what_was_asked(capsys, monkeypatch):
+    from frothline.rig import finder
+
+    gone = finder.Candidate("/dev/ttyGONE", "a device")
+    monkeypatch.setattr("frothline.rig.candidates", lambda: [gone])
+    code, out, _ = run(capsys, "find", "--patience", "0.2", "--json")
+    assert code == 3
+    report = json.loads(out)
+    assert report["rigs"] == []
+    assert report["others"][0]["code"] == "port-not-found"
+
+
+# --- as a program ---------------------------------------------------------------------------------------------------------
+
+
+def test_a_fault_of_the_program_is_one_line_with_code_70(capsys, monkeypatch, sweep):
+    monkeypatch.setattr("frothline.recording.verify", lambda _: 1 / 0)
+    code, _, err = run(capsys, "verify", sweep)
+    assert code == 70
+    assert err.count("\n") == 1
+    assert "--traceback" in err
+
+
+def test_a_wrong_command_line_is_code_2():
+    with pytest.raises(SystemExit) as caught:
+        cli.main(["verify"])
+    assert caught.value.code == 2
+
+
+def test_verify_loads_neither_pandas_nor_scipy_nor_the_pages(sweep):
+    program = (
+        "import sys; from frothline.cli import main; code = main(['verify', sys.argv[1]]);"
+        "print([name for name in ('pandas', 'scipy', 'dash', 'plotly') if name in sys.modules]); sys.exit(code)"
+    )
+    done = subprocess.run([sys.executable, "-c", program, str(sweep)], capture_output=True, text=True, timeout=60)
+    assert done.returncode == 0
+    assert done.stdout.splitlines()[-1] == "[]"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals as on POSIX")
+@pytest.mark.parametrize("by", [signal.SIGINT, signal.SIGTERM])
+def test_a_recording_that_is_interrupted_is_closed_in_order(tmp_path, by):
+    command = [*PROGRAM, "record", "cut", "--port", "modelled://steady", "--folder", str(tmp_path)]
+    running = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    assert "recording to" in running.stderr.readline()
+    time.sleep(0.7)
+    running.send_signal(by)
+    out, err = running.communicate(timeout=20)
+    assert running.returncode == 0, err
+    assert "nothing lost" in out
+    assert "Traceback" not in err
+    assert cli.main(["verify", str(tmp_path / "cut.froth"), "--quiet"]) == 0
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals as on POSIX")
+def test_the_demo_serves_on_loopback_says_where_and_ends_with_ctrl_c(tmp_path):
+    command = [*PROGRAM, "demo", "--no-browser", "--folder", str(tmp_path), "--json"]
+    began = time.monotonic()
+    running = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    said = json.loads(running.stdout.readline())
+    took = time.monotonic() - began
+    assert re.fullmatch(r"http://127\.0\.0\.1:\d+/?", said["address"])
+    assert said["folder"] == str(tmp_path)
+    with urllib.request.urlopen(said["address"], timeout=10) as page:
+        assert page.status == 200
+    running.send_signal(signal.SIGINT)
+    _, err = running.communicate(timeout=20)
+    assert running.returncode == 0, err
+    assert "Traceback" not in err
+    assert cli.main(["verify", str(tmp_path / "demo.froth"), "--quiet"]) == 0
+    assert took < 10  # s, the promise of the first page after the install
+
+
+def test_two_demos_at_once_get_two_ports(tmp_path):
+    import socket
+
+    from frothline.cli import serve
+
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        assert not serve._is_free("127.0.0.1", taken.getsockname()[1])
+
+
+def test_a_port_for_pages_that_is_taken_is_said(capsys, tmp_path):
+    import socket
+
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        code, _, err = run(capsys, "demo", "--no-browser", "--folder", tmp_path, "--no-record", "--web-port", port)
+    assert code == 2
+    assert str(port) in err
+
+
+def test_json_never_holds_nan():
+    from frothline.cli.say import plain
+
+    text = json.dumps(plain({"a": float("nan"), "b": np.array([1.0, np.inf]), "c": Session}), allow_nan=False)
+    assert json.loads(text)["b"] == [1.0, None]
