@@ -41,6 +41,36 @@ def test_the_load_cell_of_nist_pontius_is_fitted_to_eleven_certified_digits():
     assert digits(total - fit.chi_square, 15.6040343244198) > 12
 
 
+# NIST StRD, linear regression, "Norris": ozone monitors, straight, 36 observations (y, x). From memory; the certified
+# digits below come out only if every one of them is right.
+NORRIS = """
+0.1 0.2 338.8 337.4 118.1 118.2 888.0 884.6 9.2 10.1 228.1 226.5 668.5 666.3 998.5 996.3 449.1 448.6
+778.9 777.0 559.2 558.2 0.3 0.4 0.1 0.6 778.1 775.5 668.8 666.9 339.3 338.0 448.9 447.5 10.8 11.6
+557.7 556.0 228.3 228.1 998.0 995.8 888.8 887.6 119.6 120.2 0.3 0.3 0.6 0.3 557.6 556.8 339.3 339.1
+888.0 887.2 998.5 999.0 778.9 779.0 10.2 11.1 117.6 118.3 228.9 229.2 668.4 669.1 449.2 448.9 0.2 0.5
+"""
+
+
+def test_the_ozone_monitors_of_nist_norris_are_fitted_to_twelve_certified_digits():
+    y, x = np.array([float(v) for v in NORRIS.split()]).reshape(-1, 2).T
+    fit = polynomial(x, y, 1)
+    assert digits(fit.coefficients, [-0.262323073774029, 1.00211681802045]).min() > 12
+    assert digits(np.sqrt(np.diag(fit.covariance)), [0.232818234301152, 0.429796848199937e-03]).min() > 12
+    assert digits(fit.residual_sd, 0.884796396144373) > 12
+
+
+@pytest.mark.parametrize(("ratio", "asked"), [(1.0, 10), (0.1, 13)], ids=["Wampler1", "Wampler2"])
+def test_the_fifth_order_polynomials_of_nist_wampler(ratio, asked):
+    """NIST StRD "Wampler1" and "Wampler2": y is the sum of (ratio x)^k, k 0 to 5, x 0 to 20; certified B_k = ratio^k.
+
+    NIST level "higher": with x over its largest the design's condition is 3e3, but the terms span six decades, which
+    is what the digits of the small ones are lost to.
+    """
+    x = np.arange(21.0)
+    y = np.round(sum((ratio * x) ** k for k in range(6)), 5)
+    assert digits(polynomial(x, y, 5).coefficients, ratio ** np.arange(6.0)).min() > asked
+
+
 # GUM H.3 (JCGM 100:2008, table H.6): a thermometer's corrections.
 THERMOMETER = np.array([21.521, 22.012, 22.512, 23.003, 23.507, 23.999, 24.513, 25.002, 25.503, 26.010, 26.511])
 CORRECTION = -np.array([0.171, 0.169, 0.166, 0.159, 0.164, 0.165, 0.156, 0.157, 0.159, 0.161, 0.160])

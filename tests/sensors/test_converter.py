@@ -249,8 +249,7 @@ def test_any_bytes_in_the_fields_convert_without_an_exception():
         for field in rows.dtype.names:
             if field not in {"id", "sequence", "tick"}:
                 rows[field] = noise[field]
-    with np.errstate(all="ignore"):
-        out = convert(tables)
+    out = convert(tables)
     for series in out.values():
         assert np.all(np.isnan(series.value) == np.isnan(series.u))
 
@@ -274,3 +273,15 @@ def test_the_simulated_rigs_truth_lies_within_what_the_converter_says():
         inside = np.mean(np.abs(found) < 2)
         assert inside >= 0.9, (name, np.round(found, 1))
         assert abs(np.mean(found)) < 0.6, (name, np.mean(found))
+
+
+def test_a_zero_can_be_put_in_while_the_stream_runs():
+    tables = boards.stream(pressure=700.0, frequency=0.0)
+    first, second = boards.cut(tables, [2 * boards.TICK])
+    converter = Converter(RigDescription.from_tables(tables))
+    before = converter.convert(first)["line_pressure"]
+    converter.use(Calibration("bench 1").with_zero("pressure", float(converter.signals["pressure"].value.mean())))
+    after = converter.convert(second)["line_pressure"]
+    assert before.value[-1] == pytest.approx(700, abs=3)
+    assert after.value[-1] == pytest.approx(0, abs=3)
+    assert after.u[-1] < before.u[-1] / 8

@@ -53,8 +53,8 @@ def test_a_sound_sweep_is_not_complained_of(sound):
 @pytest.mark.slow
 @pytest.mark.parametrize("scenario", ["sweep", "sweep-hump", "sweep-displacement", "sweep-compressor"])
 def test_no_sound_rig_is_complained_of(scenario):
-    """Twelve rigs for each kind of source: a finding that cries wolf is worse than none."""
-    for seed in range(20, 32):
+    """Four rigs for each kind of source: a finding that cries wolf is worse than none."""
+    for seed in range(20, 24):
         found = [
             f for f in look_at_sweep(series_of(f"modelled://{scenario}?seed={seed}", 80)) if f.severity == "warning"
         ]
@@ -64,7 +64,7 @@ def test_no_sound_rig_is_complained_of(scenario):
 @pytest.mark.slow
 @pytest.mark.parametrize("scenario", ["steady", "run", "generator-wet", "idle"])
 def test_samples_of_sound_rigs_are_not_complained_of(scenario):
-    for seed in range(40, 46):
+    for seed in range(40, 43):
         assert look_at_samples(series_of(f"modelled://{scenario}?seed={seed}", 60)) == [], (scenario, seed)
 
 

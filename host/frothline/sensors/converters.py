@@ -51,11 +51,6 @@ class Converter:
     ) -> None:
         self.description = description
         self.spool = Spool.load(spool) if isinstance(spool, str | Path) else spool or Spool.default()
-        given = calibration or Calibration()
-        if isinstance(given, str | Path):
-            given = load(given)
-        self.refused = given.for_others(description.label)  # channels that were calibrated on another board
-        self.calibration = given.for_board(description.label)
         self.signals: dict[str, Signal] = {}  # of the last batch, for the guided calibrations
         self._clock = BoardClock(description.tick_hz)
         self._rotor = RotorTimer(
@@ -65,6 +60,14 @@ class Converter:
         self._ambient = {name: Held() for name in ("ambient_pressure", "ambient_temperature", "ambient_humidity")}
         self._trimming = self._read_trimming()
         self._conversions = Conditions.conversions
+        self.element: FlowElement | None = None
+        self.use(calibration or Calibration())
+
+    def use(self, calibration: Calibration | str | Path) -> None:
+        """Take another calibration from the next batch on. Channels of another board are left out, see ``refused``."""
+        given = load(calibration) if isinstance(calibration, str | Path) else calibration
+        self.refused: tuple[str, ...] = given.for_others(self.description.label)
+        self.calibration = given.for_board(self.description.label)
         self.element = self._choose_element()
 
     def budget(self, name: str, value: float, **conditions: float) -> Budget:
@@ -121,6 +124,11 @@ class Converter:
 
     def convert(self, tables: Tables) -> dict[str, Series]:
         """Every series that the batch holds; arrays may be of length 0. Never raises for what a sensor sends."""
+        # NaN is the answer to nonsense from a sensor; it needs no warning on top.
+        with np.errstate(all="ignore"):
+            return self._convert(tables)
+
+    def _convert(self, tables: Tables) -> dict[str, Series]:
         reboots = self._absorb(tables)
         if reboots:
             self._rotor.restart()

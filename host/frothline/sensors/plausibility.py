@@ -220,6 +220,8 @@ def _tap(blocks: _Blocks) -> Finding | None:
         return tap
     # A blocked tap lets pressure through in minutes: the pressure then moves no more while the flow jumps than it does
     # while the flow stands.
+    if moved > 0.5 * span:
+        return None
     jumped = np.abs(np.diff(q)) > 0.05 * top
     if np.count_nonzero(jumped) < 3 or np.count_nonzero(~jumped) < 10:
         return None
