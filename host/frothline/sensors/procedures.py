@@ -112,7 +112,11 @@ class Procedure:
         raise NotImplementedError
 
     def reference(self, answers: Figures, state: Figures, seconds: float) -> tuple[float, float]:
-        """True value of the point and its own standard uncertainty (errors that all points share left out)."""
+        """True value of the point and its own standard uncertainty (errors that all points share left out).
+
+        ``state`` holds the means of the series that the procedure follows, and as ``u_<name>`` their systematic
+        standard uncertainties; ``seconds`` is how long the hold was.
+        """
         raise NotImplementedError
 
     def shared(self) -> tuple[float, float]:
@@ -173,7 +177,9 @@ class Procedure:
             self._value.append(signal.value[good])
         for name in self.follows:
             if name in series:
-                self._state.setdefault(name, []).append(series[name].value)
+                one = series[name]
+                self._state.setdefault(name, []).append(one.value)
+                self._state.setdefault(f"u_{name}", []).append(one.u_systematic if one.u_systematic.size else one.u)
         if not self.timed and self._seconds() >= self.hold_seconds:
             self._take(self._seconds())
 

@@ -67,6 +67,7 @@ class FlowByPlates(Procedure):
     discharge_relative: float = 0.02  # standard, shared: all plates are drilled by one hand
     plate_to_plate: float = 0.01  # standard: how far one plate differs from the next
     title = "Flow against drilled plates"
+    from_pressure: list[float] = field(default_factory=list, init=False)  # relative, by point
     channel = "rotor"
     unit = "m3/s"
     how = "set of drilled plates"
@@ -81,6 +82,9 @@ class FlowByPlates(Procedure):
 
     def reference(self, answers: Figures, state: Figures, seconds: float) -> tuple[float, float]:
         del seconds
+        # Flow goes with the root of the pressure, whose error is one and the same at every plate.
+        del self.from_pressure[len(self.points) :]
+        self.from_pressure.append(0.5 * state["u_line_pressure"] / max(state["line_pressure"], 1.0))
         spool = self.spool or Spool.default()
         density = float(
             air.line_density(
@@ -96,8 +100,12 @@ class FlowByPlates(Procedure):
         flow = float(made.mass_flow) / density
         return flow, flow * math.hypot(2 * self.u_hole / hole, self.plate_to_plate)
 
+    def drop(self, index: int = -1) -> None:
+        super().drop(index)
+        del self.from_pressure[index]
+
     def shared(self) -> tuple[float, float]:
-        return 0.0, self.discharge_relative
+        return 0.0, math.hypot(self.discharge_relative, max(self.from_pressure, default=0.0))
 
 
 @dataclass
@@ -123,6 +131,7 @@ class ThermalByPlates(FlowByPlates):
         del self.temperatures[len(self.points) :]
         self.temperatures.append(state["line_temperature"])
         if answers["hole"] == 0.0:
+            self.from_pressure.append(0.0)
             return 0.0, 0.0
         spool = self.spool or Spool.default()
         flow, u = super().reference(answers, state, seconds)
@@ -137,7 +146,7 @@ class ThermalByPlates(FlowByPlates):
         return flow * factor, u * factor
 
     def shared(self) -> tuple[float, float]:
-        return 0.0, math.hypot(self.discharge_relative, PROFILE)
+        return 0.0, math.hypot(super().shared()[1], PROFILE)
 
     def drop(self, index: int = -1) -> None:
         super().drop(index)
