@@ -79,8 +79,8 @@ def test_pipes_are_found_back_by_their_bore():
     assert pipe_of_bore(0.0480) is None
 
 
-def test_drills_go_by_tenths_and_a_size_between_two_gives_both():
-    assert nearest_drills(2.34e-3) == pytest.approx((2.3e-3, 2.4e-3))
-    assert nearest_drills(2.3e-3) == pytest.approx((2.3e-3, 2.3e-3))
-    assert nearest_drills(0.1) == (DRILLS[-1], DRILLS[-1])
+def test_drills_go_by_tenths_then_by_halves():
+    # ISO 235 jobber drills: tenths of a millimetre, as sold in sets to 10 mm; halves above
+    assert {0.0023, 0.0042, 0.0100, 0.0135} <= set(DRILLS)
+    assert 0.01010 not in DRILLS
     assert all(b > a for a, b in pairwise(DRILLS))

@@ -15,7 +15,8 @@ from frothline.bench import whatif
 from frothline.bench.generator import Conditions, Generator
 from frothline.bench.scaling import scale_to_measured
 from frothline.bench.sizes import DRILLS, PIPES
-from frothline.bench.whatif import FoamKnowledge, changed, predict, size_for, what_if
+from frothline.bench.sizing import size_for
+from frothline.bench.whatif import FoamKnowledge, changed, predict, what_if
 from frothline.curve.blower import BlowerCurve
 from frothline.curve.operating_point import NoCrossing
 from frothline.curve.points import SteadyPoint
@@ -189,6 +190,17 @@ def test_a_source_too_weak_for_the_liquid_is_told_in_plain_words():
     assert isinstance(prediction.point, NoCrossing)
     assert "cannot push through" in prediction.words[0]
     assert prediction.air_rate is prediction.foam_rate is None
+
+
+def test_a_tube_too_narrow_for_its_holes_is_told():
+    # 40 holes of 3 mm, 283 mm², on a bore of 16 mm, 201 mm²: the far holes get the regained pressure
+    narrow = BARE.with_entry("tube.bore", 0.016)
+    assert Generator(narrow, DRY).evenness(0.010) > 1.15
+    assert any(
+        "narrow" in words or "too large for the pipe" in words
+        for words in predict(Generator(narrow, DRY), SOURCE).words
+    )
+    assert Generator(BARE, DRY).evenness(0.010) < 1.15
 
 
 # -- what if -------------------------------------------------------------------------------------------------------

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from frothline.errors import OutsideValidity
-from frothline.physics import hole, orifice, packing, pipe, safety, water
+from frothline.physics import hole, manifold, orifice, packing, pipe, safety, water
 
 
 @pytest.mark.parametrize("seam", [pipe.LAMINAR, pipe.TURBULENT])
@@ -78,7 +78,7 @@ def test_a_meter_flags_what_the_standard_does_not_cover():
         lambda: pipe.sudden_expansion(0.05, 0.02),
         lambda: pipe.conical_contraction(0.05, 0.02, 0.0),
         lambda: pipe.radius_of_mean_speed(2.0),
-        lambda: pipe.perforated_pipe(0.0, 0.02, 0.03, 10, 0.003, 1.2, 1.8e-5),
+        lambda: manifold.perforated_pipe(0.0, 0.02, 0.03, 10, 0.003, 1.2, 1.8e-5),
         lambda: packing.ergun(1e-3, 0.9, 0.1, 1.2, 1.8e-5),
         lambda: packing.fibre_permeability_davies(1e-4, 0.5),
         lambda: packing.darcy_forchheimer(0.0, 0.1, 0.1, 1.2, 1.8e-5),
@@ -96,7 +96,7 @@ def test_what_lies_outside_is_refused_with_a_remedy(ask):
 
 def test_holes_too_large_for_their_pipe_are_refused():
     with pytest.raises(OutsideValidity, match="too large for the pipe"):
-        pipe.perforated_pipe(5e-3, 0.010, 0.030, 10, 0.006, 1.2, 1.81e-5)
+        manifold.perforated_pipe(5e-3, 0.010, 0.030, 10, 0.006, 1.2, 1.81e-5)
 
 
 def test_no_flow_no_speed_no_friction_factor():

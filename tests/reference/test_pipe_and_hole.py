@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from frothline.errors import OutsideValidity
-from frothline.physics import hole, pipe
+from frothline.physics import hole, manifold, pipe
 
 
 @pytest.mark.parametrize(
@@ -80,7 +80,7 @@ def test_three_quarter_radius_reads_the_mean(n, published):
 
 def test_perforated_pipe_shares_its_flow():
     # worked once by an independent march: 10 holes of 3 mm, 20 mm bore, pitch 30 mm, 5 L/s
-    result = pipe.perforated_pipe(5e-3, 0.020, 0.030, 10, 0.003, 1.2, 1.81e-5)
+    result = manifold.perforated_pipe(5e-3, 0.020, 0.030, 10, 0.003, 1.2, 1.81e-5)
     assert result.dead_end_pressure == pytest.approx(7847.577, abs=0.002)
     assert result.inlet_pressure == pytest.approx(7714.452, abs=0.002)
     assert np.asarray(result.hole_flows[:3]) * 6e4 == pytest.approx([29.8717, 29.9118, 29.9479], abs=1e-4)

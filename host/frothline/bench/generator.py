@@ -30,6 +30,7 @@ from frothline.estimate import Estimate
 from frothline.physics import foam, packing, pipe, water
 from frothline.physics.air import STANDARD_DENSITY, AirState
 from frothline.physics.hole import Countersink, discharge_of_drilled_hole, hole_flow, pressure_before_hole
+from frothline.physics.manifold import perforated_pipe
 
 Array = NDArray[np.float64]
 
@@ -377,6 +378,21 @@ class Generator:
             Share(key, LABELS[key], _positive(taken, sqrt(variance[key])), taken / total if total > 0 else 0.0)
             for key, taken in base.items()
         )
+
+    def evenness(self, standard_flow: float) -> float:
+        """Largest over smallest flow of the holes along the tube, at a standard flow, m³/s, all of them open.
+
+        Raises OutsideValidity where the holes together are too large for the tube.
+        """
+        t, m = self.build.tube, standard_flow * STANDARD_DENSITY
+        drops = self.drops(m)
+        outside = self.conditions.ambient.pressure + sum(drops.get(k, 0.0) for k in ("outlet", "packing", "pores"))
+        rho = (outside + drops["holes"] / 2) / self._gas(at_bubbles=False)
+        C = discharge_of_drilled_hole(t.hole, t.wall, COUNTERSUNK[t.countersunk])
+        spread = perforated_pipe(
+            m / rho, t.bore, t.pitch, t.holes_per_row, t.hole, rho, self._viscosities[0], C, holes_per_station=t.rows
+        )
+        return spread.evenness
 
     def hole_velocity(self, standard_flow: float) -> float:
         """Speed of the jets, m/s: mass flow over the open holes' area and the density behind them, without the

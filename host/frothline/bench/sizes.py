@@ -137,13 +137,6 @@ def read_temperature(text: str | float) -> float:
     return clean((value + 459.67) / 1.8 if (found[2] or "C").upper() == "F" else value + ZERO_CELSIUS)
 
 
-def nearest_drills(diameter: float) -> tuple[float, float]:
-    """The drill below (or equal) and the one above a diameter, m; the end of the set twice beyond it."""
-    below = max((d for d in DRILLS if d <= diameter + 1e-9), default=DRILLS[0])
-    above = min((d for d in DRILLS if d >= diameter - 1e-9), default=DRILLS[-1])
-    return below, above
-
-
 def pipe_of_bore(bore: float, tolerance: float = 2e-4) -> Pipe | None:
     """The listed pipe whose bore this is, or None."""
     near = min(PIPES, key=lambda pipe: abs(pipe.bore - bore))

@@ -1,4 +1,4 @@
-"""What if: a build against an air source, what a changed entry moves, and which size brings a wanted result.
+"""What if: a build against an air source, and what a changed entry or another source would move.
 
 Before and after share the source's errors and those coefficients of the generator that the change does not touch, so
 that a change is known better than either of its ends.
@@ -6,10 +6,10 @@ that a change is known better than either of its ends.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from math import exp, hypot, inf, isfinite, log, nan, sqrt
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +17,6 @@ from scipy import optimize, stats
 
 from frothline.bench.build import Build, objections
 from frothline.bench.generator import USUAL_CAPTURE, USUAL_EXPANSION, Generator, Share
-from frothline.bench.sizes import DRILLS, PIPES, pipe_of_bore
 from frothline.curve.bands import ALL_POWERS, together
 from frothline.curve.blower import BlowerFit
 from frothline.curve.operating_point import NoCrossing, OperatingPoint, operating_point
@@ -29,10 +28,9 @@ from frothline.physics.air import STANDARD_DENSITY
 
 Array = NDArray[np.float64]
 
+UNEVEN = 1.15  # largest over smallest flow of the holes from which it is said
 KNOWN_TO = 0.15  # relative: a model known worse than this is treated as known to a factor
 
-Wanted = Literal["pressure", "air_rate", "air_to_solution"]
-CHANGES = ("outlet.bore", "tube.hole", "tube.holes_per_row", "packing.length")
 
 # Which entries of the sheet a parameter of the model belongs to: if one of them changes, what was learnt of the old
 # part says nothing of the new one, and the geometry's own uncertainty returns.
@@ -136,7 +134,7 @@ def predict(generator: Generator, blower: BlowerFit, knowledge: FoamKnowledge | 
     u_drill = 2 * 0.02  # holes come out some per cent wide, and their area with the square
     velocity = _spread(generator.hole_velocity(point.flow.value), hypot(slope * u_relative, u_drill), "m/s")
     foam_rate, ratio = _foam(generator, air, known)
-    words = (*point.words, *known.assumptions)
+    words = (*point.words, *_uneven(generator, point.flow.value), *known.assumptions)
     shares = generator.shares(point.flow.value)
     return Prediction(generator.build, generator, line, point, air, velocity, foam_rate, ratio, shares, words)
 
@@ -154,7 +152,7 @@ def _bent(
     if u < KNOWN_TO:
         return point
     spread = exp(float(stats.norm.ppf(0.5 + level / 2)) * sqrt(log(1.0 + u * u)))
-    limits = [_meeting(generator, blower, factor) for factor in (spread, 1.0 / spread)]
+    limits = [meeting_flow(generator, blower, factor) for factor in (spread, 1.0 / spread)]
     pressures = sorted(float(blower.curve.value(x)) for x in limits)
     flow = replace(point.flow, lower=min(limits), upper=max(limits))
     # the slope of ln q with ln p at the meeting point, for what is made of the flow
@@ -163,7 +161,7 @@ def _bent(
     return replace(point, flow=flow, pressure=pressure)
 
 
-def _meeting(generator: Generator, blower: BlowerFit, factor: float = 1.0) -> float:
+def meeting_flow(generator: Generator, blower: BlowerFit, factor: float = 1.0) -> float:
     """Flow, m³/s, at which the source meets the model times a factor; 0 where it does not push through."""
     free = blower.free_delivery.value
     top = max(blower.range[1], free if isfinite(free) else 0.0)
@@ -207,6 +205,17 @@ def _reach(generator: Generator, blower: BlowerFit) -> float:
     if beyond(1e-7) >= 0.0:  # it holds the air back altogether
         return 0.02 * top
     return float(optimize.brentq(beyond, 1e-7, top, rtol=1e-3))
+
+
+def _uneven(generator: Generator, flow: float) -> tuple[str, ...]:
+    """A word where the holes at one end of the tube get much more air than those at the other."""
+    try:
+        evenness = generator.evenness(flow)
+    except OutsideValidity as error:
+        return (error.what,)
+    if evenness < UNEVEN:
+        return ()
+    return (f"the holes at the tube's end get {evenness - 1:.0%} more air than those at its start: the tube is narrow",)
 
 
 def _log_u(estimate: Estimate) -> float:
@@ -340,155 +349,3 @@ def _rows(at: Prediction, source: BlowerFit, sign: float) -> tuple[Array, Array]
     by_source = np.array([-here, -rising * here]) / apart
     by_load = np.array([here, falling * here]) / apart
     return sign * by_source, sign * by_load
-
-
-# -- which size brings a wanted result -----------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Choice:
-    """A size that exists: the value of the entry in SI, how a shop calls it, and what it would do."""
-
-    value: float | int
-    words: str
-    prediction: Prediction
-    reached: Estimate
-
-
-@dataclass(frozen=True)
-class Reverse:
-    """The sizes nearest to a wanted result, best first, and what to know of them.
-
-    ``met`` says whether the wanted figure lies inside the best one's interval; ``range`` is what the change can reach.
-    """
-
-    change: str
-    wanted: float
-    unit: str
-    choices: tuple[Choice, ...]
-    met: bool
-    range: tuple[float, float]
-    words: tuple[str, ...]
-
-
-_UNITS: dict[str, str] = {"pressure": "Pa", "air_rate": "m³/s", "air_to_solution": "1"}
-
-
-def size_for(
-    generator: Generator,
-    blower: BlowerFit,
-    change: str,
-    wanted: Wanted,
-    value: float,
-    knowledge: FoamKnowledge | None = None,
-) -> Reverse:
-    """Which outlet, drill, number of holes or packing length brings the line to a wanted pressure (Pa), the air to a
-    wanted rate (m³/s of free air) or the foam to a wanted air-to-solution ratio.
-
-    ``change`` : one of CHANGES. Sizes are those of drills and pipes that exist. Raises InputError for another entry, or
-    for a ratio where no solution flow is known.
-    """
-    if change not in CHANGES:
-        raise InputError(f"“{change}” cannot be sought", remedy=f"One of: {', '.join(CHANGES)}")
-    if wanted not in _UNITS or not value > 0.0:
-        raise InputError(f"“{wanted}” = {value:g} cannot be sought", remedy="Ask for a pressure, air rate or ratio")
-    known = knowledge or FoamKnowledge.usual()
-    if wanted == "air_to_solution" and generator.conditions.solution_flow is None:
-        raise InputError(
-            "the air-to-solution ratio needs the flow of the solution",
-            where="reservoir.flow",
-            remedy="Measure it into a jug against the clock and write it into the sheet",
-        )
-    sizes = [size for size in _sizes(generator.build, change) if _possible(_with(generator.build, change, size))]
-    if not sizes:
-        raise InputError(f"no size of {change} fits this build", remedy="Check the sheet")
-    reach = _quick(generator, blower, wanted, known)
-    met = {size: reach(_with(generator.build, change, size)) for size in (sizes[0], sizes[-1])}
-    rising = met[sizes[-1]] >= met[sizes[0]]
-    low, high = 0, len(sizes) - 1
-    while high - low > 1:  # every one of these results rises or falls steadily with the size
-        middle = (low + high) // 2
-        met[sizes[middle]] = reach(_with(generator.build, change, sizes[middle]))
-        if (met[sizes[middle]] < value) == rising:
-            low = middle
-        else:
-            high = middle
-    candidates = sorted({low, high}, key=lambda k: _distance(met[sizes[k]], value))
-    choices = []
-    for k in candidates:
-        prediction = predict(changed(generator, _with(generator.build, change, sizes[k])), blower, known)
-        if (reached := _result(prediction, wanted)) is not None:
-            choices.append(Choice(sizes[k], _words(change, sizes[k], generator.build), prediction, reached))
-    ends = sorted((met[sizes[0]], met[sizes[-1]]))
-    inside = ends[0] <= value <= ends[1]
-    words = []
-    if not inside:
-        words.append("no size that exists brings it there; this is the nearest")
-    if choices and not choices[0].reached.lower <= value <= choices[0].reached.upper:
-        words.append("between two sizes: take the nearer one and trim with the throttle")
-    if not choices:
-        words.append("with none of these sizes does the source push through")
-    within = bool(choices) and choices[0].reached.lower <= value <= choices[0].reached.upper
-    return Reverse(change, value, _UNITS[wanted], tuple(choices), within and inside, (ends[0], ends[1]), tuple(words))
-
-
-def _sizes(build: Build, change: str) -> list[float | int]:
-    if change == "outlet.bore":
-        return sorted({pipe.bore for pipe in PIPES if pipe.bore <= build.body.bore})
-    if change == "tube.hole":
-        return [drill for drill in DRILLS if drill < build.tube.bore]
-    if change == "tube.holes_per_row":
-        return list(range(1, int(build.tube.length / build.tube.hole) + 1))
-    return [round(0.01 * k, 3) for k in range(1, int(build.body.length / 0.01 + 1e-9) + 1)]
-
-
-def _with(build: Build, change: str, size: float) -> Build:
-    """The build with the size put in, and what goes with it: wool of the same density, liquid over the same share."""
-    new = build.with_entry(change, size)
-    if change == "packing.length" and build.packing.mass is not None and build.packing.length > 0.0:
-        return new.with_entry("packing.mass", build.packing.mass * size / build.packing.length)
-    if change == "tube.holes_per_row" and build.tube.under_liquid:
-        share = build.tube.under_liquid / build.tube.holes
-        return new.with_entry("tube.under_liquid", round(share * new.tube.holes))
-    return new
-
-
-def _possible(build: Build) -> bool:
-    return not any(item.fatal for item in objections(build))
-
-
-def _words(change: str, size: float, build: Build) -> str:
-    if change == "outlet.bore":
-        pipe = pipe_of_bore(size)
-        return f"{pipe.name} (bore {size * 1e3:.1f} mm)" if pipe else f"{size * 1e3:.1f} mm"
-    if change == "tube.hole":
-        return f"{size * 1e3:g} mm drill"
-    if change == "tube.holes_per_row":
-        return f"{size:.0f} holes in each of {build.tube.rows} rows, {size * build.tube.rows:.0f} in all"
-    return f"{size * 1e3:.0f} mm of packing"
-
-
-def _distance(reached: float, wanted: float) -> float:
-    return abs(log(reached / wanted)) if reached > 0.0 and isfinite(reached) else inf
-
-
-def _result(prediction: Prediction, wanted: Wanted) -> Estimate | None:
-    if isinstance(prediction.point, NoCrossing):
-        return None
-    if wanted == "pressure":
-        return prediction.point.pressure
-    return prediction.air_rate if wanted == "air_rate" else prediction.air_to_solution
-
-
-def _quick(generator: Generator, blower: BlowerFit, wanted: Wanted, known: FoamKnowledge) -> Callable[[Build], float]:
-    """The wanted figure of a build without its uncertainty: the root of the model itself against the curve."""
-    c = generator.conditions
-
-    def reached(build: Build) -> float:
-        q = _meeting(changed(generator, build), blower)
-        if wanted == "pressure":
-            return float(blower.curve.value(q))
-        air = q * STANDARD_DENSITY / c.ambient.density
-        return air if wanted == "air_rate" else known.capture * air / (c.solution_flow or inf)
-
-    return reached

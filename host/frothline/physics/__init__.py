@@ -4,6 +4,6 @@ Each docstring gives formula, units, range of validity, known bias, uncertainty 
 of the bibliography in ``references``.
 """
 
-from frothline.physics import air, foam, hole, mix, orifice, packing, pipe, references, safety, water
+from frothline.physics import air, foam, hole, manifold, mix, orifice, packing, pipe, references, safety, water
 
-__all__ = ["air", "foam", "hole", "mix", "orifice", "packing", "pipe", "references", "safety", "water"]
+__all__ = ["air", "foam", "hole", "manifold", "mix", "orifice", "packing", "pipe", "references", "safety", "water"]

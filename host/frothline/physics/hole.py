@@ -122,12 +122,12 @@ def pressure_before_hole(
     y = 0.5 + sqrt(
         0.25 + (flux / downstream_pressure) ** 2 * (kappa - 1.0) * gas_constant * temperature / (2.0 * kappa)
     )
-    before = downstream_pressure * y ** (kappa / (kappa - 1.0))
+    before = float(downstream_pressure * y ** (kappa / (kappa - 1.0)))
     critical = (2.0 / (kappa + 1.0)) ** (kappa / (kappa - 1.0))
     if downstream_pressure / before >= critical:
         return before
     steep = ((kappa + 1.0) / 2.0) ** ((kappa + 1.0) / (2.0 * (kappa - 1.0)))
-    return flux * sqrt(gas_constant * temperature / kappa) * steep
+    return float(flux * sqrt(gas_constant * temperature / kappa) * steep)
 
 
 def discharge_of_drilled_hole(diameter: float, wall: float, countersink: Countersink = "none") -> float:

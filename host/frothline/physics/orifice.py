@@ -60,7 +60,7 @@ class MeterFlow:
 
 def _check_plate(pipe_bore: float, plate_bore: float) -> float:
     beta = plate_bore / pipe_bore
-    if not 0.1 <= beta <= 0.75:
+    if not 0.1 - 1e-9 <= beta <= 0.75 + 1e-9:  # a ratio of two rounded bores
         raise OutsideValidity(
             f"the plate's bore is {beta:.3f} of the pipe's; the standard covers 0.1 to 0.75",
             remedy="Drill another plate, or calibrate this one against the bag",

@@ -1,0 +1,173 @@
+"""Which outlet, drill, number of holes or packing length brings a wanted result: what-if asked backwards.
+
+Sizes are those of drills and pipes that exist.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import inf, isfinite, log
+from typing import Literal
+
+from frothline.bench.build import Build, objections
+from frothline.bench.generator import Generator
+from frothline.bench.sizes import DRILLS, PIPES, pipe_of_bore
+from frothline.bench.whatif import FoamKnowledge, Prediction, changed, meeting_flow, predict
+from frothline.curve.blower import BlowerFit
+from frothline.curve.operating_point import NoCrossing
+from frothline.errors import InputError
+from frothline.estimate import Estimate
+from frothline.physics.air import STANDARD_DENSITY
+
+Wanted = Literal["pressure", "air_rate", "air_to_solution"]
+CHANGES = ("outlet.bore", "tube.hole", "tube.holes_per_row", "packing.length")
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A size that exists: the value of the entry in SI, how a shop calls it, and what it would do."""
+
+    value: float | int
+    words: str
+    prediction: Prediction
+    reached: Estimate
+
+
+@dataclass(frozen=True)
+class Reverse:
+    """The sizes nearest to a wanted result, best first, and what to know of them.
+
+    ``met`` says whether the wanted figure lies inside the best one's interval; ``range`` is what the change can reach.
+    """
+
+    change: str
+    wanted: float
+    unit: str
+    choices: tuple[Choice, ...]
+    met: bool
+    range: tuple[float, float]
+    words: tuple[str, ...]
+
+
+_UNITS: dict[str, str] = {"pressure": "Pa", "air_rate": "m³/s", "air_to_solution": "1"}
+
+
+def size_for(
+    generator: Generator,
+    blower: BlowerFit,
+    change: str,
+    wanted: Wanted,
+    value: float,
+    knowledge: FoamKnowledge | None = None,
+) -> Reverse:
+    """Which outlet, drill, number of holes or packing length brings the line to a wanted pressure (Pa), the air to a
+    wanted rate (m³/s of free air) or the foam to a wanted air-to-solution ratio.
+
+    ``change`` : one of CHANGES. Sizes are those of drills and pipes that exist. Raises InputError for another entry, or
+    for a ratio where no solution flow is known.
+    """
+    if change not in CHANGES:
+        raise InputError(f"“{change}” cannot be sought", remedy=f"One of: {', '.join(CHANGES)}")
+    if wanted not in _UNITS or not value > 0.0:
+        raise InputError(f"“{wanted}” = {value:g} cannot be sought", remedy="Ask for a pressure, air rate or ratio")
+    known = knowledge or FoamKnowledge.usual()
+    if wanted == "air_to_solution" and generator.conditions.solution_flow is None:
+        raise InputError(
+            "the air-to-solution ratio needs the flow of the solution",
+            where="reservoir.flow",
+            remedy="Measure it into a jug against the clock and write it into the sheet",
+        )
+    sizes = [size for size in _sizes(generator.build, change) if _possible(_with(generator.build, change, size))]
+    if not sizes:
+        raise InputError(f"no size of {change} fits this build", remedy="Check the sheet")
+    reach = _quick(generator, blower, wanted, known)
+    met = {size: reach(_with(generator.build, change, size)) for size in (sizes[0], sizes[-1])}
+    rising = met[sizes[-1]] >= met[sizes[0]]
+    low, high = 0, len(sizes) - 1
+    while high - low > 1:  # every one of these results rises or falls steadily with the size
+        middle = (low + high) // 2
+        met[sizes[middle]] = reach(_with(generator.build, change, sizes[middle]))
+        if (met[sizes[middle]] < value) == rising:
+            low = middle
+        else:
+            high = middle
+    candidates = sorted({low, high}, key=lambda k: _distance(met[sizes[k]], value))
+    choices = []
+    for k in candidates:
+        prediction = predict(changed(generator, _with(generator.build, change, sizes[k])), blower, known)
+        if (reached := _result(prediction, wanted)) is not None:
+            choices.append(Choice(sizes[k], _words(change, sizes[k], generator.build), prediction, reached))
+    ends = sorted((met[sizes[0]], met[sizes[-1]]))
+    inside = ends[0] <= value <= ends[1]
+    words = []
+    if not inside:
+        words.append("no size that exists brings it there; this is the nearest")
+    if choices and not choices[0].reached.lower <= value <= choices[0].reached.upper:
+        words.append("between two sizes: take the nearer one and trim with the throttle")
+    if not choices:
+        words.append("with none of these sizes does the source push through")
+    within = bool(choices) and choices[0].reached.lower <= value <= choices[0].reached.upper
+    return Reverse(change, value, _UNITS[wanted], tuple(choices), within and inside, (ends[0], ends[1]), tuple(words))
+
+
+def _sizes(build: Build, change: str) -> list[float | int]:
+    if change == "outlet.bore":
+        return sorted({pipe.bore for pipe in PIPES if pipe.bore <= build.body.bore})
+    if change == "tube.hole":
+        return [drill for drill in DRILLS if drill < build.tube.bore]
+    if change == "tube.holes_per_row":
+        return list(range(1, int(build.tube.length / build.tube.hole) + 1))
+    return [round(0.01 * k, 3) for k in range(1, int(build.body.length / 0.01 + 1e-9) + 1)]
+
+
+def _with(build: Build, change: str, size: float) -> Build:
+    """The build with the size put in, and what goes with it: wool of the same density, liquid over the same share."""
+    new = build.with_entry(change, size)
+    if change == "packing.length" and build.packing.mass is not None and build.packing.length > 0.0:
+        return new.with_entry("packing.mass", build.packing.mass * size / build.packing.length)
+    if change == "tube.holes_per_row" and build.tube.under_liquid:
+        share = build.tube.under_liquid / build.tube.holes
+        return new.with_entry("tube.under_liquid", round(share * new.tube.holes))
+    return new
+
+
+def _possible(build: Build) -> bool:
+    return not any(item.fatal for item in objections(build))
+
+
+def _words(change: str, size: float, build: Build) -> str:
+    if change == "outlet.bore":
+        pipe = pipe_of_bore(size)
+        return f"{pipe.name} (bore {size * 1e3:.1f} mm)" if pipe else f"{size * 1e3:.1f} mm"
+    if change == "tube.hole":
+        return f"{size * 1e3:g} mm drill"
+    if change == "tube.holes_per_row":
+        return f"{size:.0f} holes in each of {build.tube.rows} rows, {size * build.tube.rows:.0f} in all"
+    return f"{size * 1e3:.0f} mm of packing"
+
+
+def _distance(reached: float, wanted: float) -> float:
+    return abs(log(reached / wanted)) if reached > 0.0 and isfinite(reached) else inf
+
+
+def _result(prediction: Prediction, wanted: Wanted) -> Estimate | None:
+    if isinstance(prediction.point, NoCrossing):
+        return None
+    if wanted == "pressure":
+        return prediction.point.pressure
+    return prediction.air_rate if wanted == "air_rate" else prediction.air_to_solution
+
+
+def _quick(generator: Generator, blower: BlowerFit, wanted: Wanted, known: FoamKnowledge) -> Callable[[Build], float]:
+    """The wanted figure of a build without its uncertainty: the root of the model itself against the curve."""
+    c = generator.conditions
+
+    def reached(build: Build) -> float:
+        q = meeting_flow(changed(generator, build), blower)
+        if wanted == "pressure":
+            return float(blower.curve.value(q))
+        air = q * STANDARD_DENSITY / c.ambient.density
+        return air if wanted == "air_rate" else known.capture * air / (c.solution_flow or inf)
+
+    return reached
