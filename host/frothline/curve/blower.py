@@ -33,6 +33,8 @@ from frothline.estimate import Estimate
 Array = NDArray[np.float64]
 FEWEST_POINTS = 5  # two more than a quadratic has coefficients: with one, Student's factor is 12.7
 SMOOTHABLE = 5  # points; fewer say too little of how the variance goes with flow
+FAR = 0.2  # of the whole curve: extrapolated further than this, the interval rests on the shape
+BY_SHAPE = "on the strength of the shape alone: the interval holds if the source keeps it"
 OUTLIER_RISK = 1e-3  # that a sweep without a bad point loses one
 
 
@@ -182,8 +184,12 @@ class BlowerCurve:
         lowest, highest = float(arrays.q.min()), float(arrays.q.max())
         span = (lowest, highest)
         shut_off = replace(curve.at(0.0, self.level), extrapolated=lowest > 0.02 * highest)
+        if lowest > FAR * highest:
+            shut_off = replace(shut_off, assumptions=(f"carried on to no flow from {lowest * 1e3:.3g} L/s {BY_SHAPE}",))
         free = curve.zero(1.5 * highest, self.level)
         free = replace(free, extrapolated=not free.value <= 1.02 * highest)
+        if float(arrays.p.min()) > FAR * shut_off.value:
+            free = replace(free, assumptions=(*free.assumptions, f"carried on from {highest * 1e3:.3g} L/s {BY_SHAPE}"))
         power, power_flow = curve.largest_power(free.value if isfinite(free.value) else highest, self.level)
         outside = not lowest * 0.98 <= power_flow.value <= highest * 1.02
         notes = advise.notes(points, leader.fit, arrays)

@@ -28,12 +28,14 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy import special
 
 from frothline.curve.autocorrelation import mean_of
 from frothline.curve.points import CommonError, SteadyPoint
 from frothline.errors import InputError
 
 WARMING = 15.0  # s; a slow change over a longer stretch is the source, over a shorter one more likely the hand
+DRIFT_RISK = 1e-3  # of taking a channel that stands still for drifting, per stretch
 MOST_ALIKE = 0.5  # lag-one correlation of quarter-second blocks put down to turbulence; more is movement
 
 State = Literal["unsteady", "settling", "steady", "drifting"]
@@ -404,7 +406,9 @@ def _drift(blocks: list[_Block], settings: SteadySettings, *, negligible: bool =
         slope, u = _slope(values)
         change = slope * len(values)
         level = abs(float(values.mean()))
-        if abs(slope) > settings.trend * u and abs(change) > max(limit * level, floor):
+        # many stretches are looked at, each twice: Student's factor at a small risk, or still lines are accused
+        sure = settings.trend if negligible else float(special.stdtrit(len(values) - 2, 1 - DRIFT_RISK / 2))
+        if abs(slope) > sure * u and abs(change) > max(limit * level, floor):
             share = f"{abs(change) / level:.1%} " if level > 10 * floor else ""
             way = "rose" if change > 0 else "fell"
             mend = "let the source warm up, then hold again" if span > WARMING else "hold still a little longer"
