@@ -89,3 +89,13 @@ def named(heard, name):
 
 def mean_code(table, channel):
     return table[f"{channel}_sum"] / np.maximum(table[f"{channel}_n"], 1)
+
+
+def pace(living, wall=1.0):
+    """Simulated over wall time: the median of three stretches, as a loaded machine may stand still in one of them."""
+    ratios = []
+    for _ in range(3):
+        began, at = living.time, time.monotonic()
+        time.sleep(wall)
+        ratios.append((living.time - began) / (time.monotonic() - at))
+    return sorted(ratios)[1]

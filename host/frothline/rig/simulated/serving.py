@@ -143,6 +143,7 @@ class RemoteSimulation(Simulation):
             stdin=subprocess.DEVNULL,
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
+            start_new_session=True,  # Ctrl-C is for the program that uses the rig
         )
         ports = self._ports()
         self._control = socket.create_connection((_HOST, ports["control"]), START_PATIENCE)
