@@ -8,7 +8,6 @@ import pytest
 from frothline.bench.sizes import (
     DRILLS,
     PIPES,
-    nearest_drills,
     pipe_of_bore,
     read_bore,
     read_quantity,

@@ -12,6 +12,7 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import MISSING, Field, dataclass
 from difflib import get_close_matches
+from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -291,6 +292,11 @@ def _toml(value: Any, kind: str) -> Any:
     if kind in ("count", "share"):
         return tomlkit.item(value)
     return tomlkit.item(value if isinstance(value, str) else write_value(value, kind))
+
+
+def starting_sheet() -> str:
+    """The text of a sheet to start from, with a comment on every entry."""
+    return resources.files("frothline.bench").joinpath("starting.toml").read_text("utf-8")
 
 
 def edit_sheet(text: str, changes: Mapping[str, str | int | float | list[str]]) -> str:

@@ -1,0 +1,107 @@
+"""What can hurt somebody about this build at this pressure. Local codes and licensed practice come first.
+
+The limits are judgement where no standard was found, and are said to be so where they stand (physics.safety).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import pi
+
+from frothline.bench.build import Build
+from frothline.physics.safety import (
+    HARD_PRESSURE_LIMIT,
+    SOFT_PRESSURE_LIMIT,
+    push_fit_force,
+    stored_gas_energy,
+)
+from frothline.units import STANDARD_GRAVITY
+
+COMPRESSOR = 100e3  # Pa: above this no blower is at work
+
+
+@dataclass(frozen=True)
+class Caution:
+    """One caution: a stable key, the words, whether to stop at once, and the bibliography key or "judgement"."""
+
+    key: str
+    words: str
+    stop: bool
+    source: str
+
+
+def cautions(build: Build, pressure: float, ambient_pressure: float = 101325.0) -> tuple[Caution, ...]:
+    """The cautions for a build at a gauge pressure, Pa, worst first.
+
+    ``pressure`` : the largest to be expected, which is the source's shut-off pressure: an outlet can clog
+    """
+    found = []
+    outer = build.body.bore + 2 * 3e-3  # the sheet does not ask for the body's wall
+    force = push_fit_force(outer, pressure)
+    energy = stored_gas_energy(pressure, pi / 4 * build.body.bore**2 * build.body.length, ambient_pressure)
+    if pressure > COMPRESSOR:
+        found.append(
+            Caution(
+                "compressor",
+                f"{pressure / 1e3:.0f} kPa is a compressor's work, not a blower's: shut it off. It needs a "
+                "regulator, a relief valve, and pipe that its maker rates for gas; plastic water pipe bursts into splinters",
+                stop=True,
+                source="osha-pvc",
+            )
+        )
+    elif pressure > HARD_PRESSURE_LIMIT:
+        found.append(
+            Caution(
+                "pressure",
+                f"{pressure / 1e3:.0f} kPa is too much for push-fit plastic pipe: stop the air and open the outlet",
+                stop=True,
+                source="judgement",
+            )
+        )
+    elif pressure > SOFT_PRESSURE_LIMIT:
+        found.append(
+            Caution(
+                "pressure",
+                f"{pressure / 1e3:.0f} kPa is high for push-fit plastic pipe: fit a relief opening",
+                stop=False,
+                source="judgement",
+            )
+        )
+    found += [
+        Caution(
+            "push-fit",
+            f"at {pressure / 1e3:.1f} kPa a cap of {outer * 1e3:.0f} mm is pushed off with {force:.0f} N, the weight "
+            f"of {force / STANDARD_GRAVITY:.0f} kg; soap lets it slide. Screw, strap or weld caps and joints, keep faces "
+            "away from the ends",
+            stop=False,
+            source="statics",
+        ),
+        Caution(
+            "plastic-pipe",
+            f"the air in the body stores {energy:.1f} J. For blower pressure only, never shop air; cold and sunlight "
+            "make PVC brittle",
+            stop=False,
+            source="osha-pvc",
+        ),
+        Caution(
+            "backflow",
+            "put the blower above the liquid, with a check valve or a loop; start the air before the solution and "
+            "stop it after, or soap runs into the motor",
+            stop=False,
+            source="judgement",
+        ),
+        Caution(
+            "mains",
+            "blower and pump on a ground-fault breaker (GFCI, RCD); electronics above the liquid; dry hands",
+            stop=False,
+            source="judgement",
+        ),
+        Caution("noise", "a workshop blower is loud enough to harm: wear ear muffs", stop=False, source="niosh-1998"),
+        Caution(
+            "heat",
+            "a motor cooled by the air it moves overheats when that air is shut off: seconds only",
+            stop=False,
+            source="judgement",
+        ),
+    ]
+    return tuple(found)
