@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from frothline.bench import Session
-from frothline.bench.keeping import free_name
-from frothline.bench.session import clean_name, default_folder
+from frothline.bench.keeping import clean_name, free_name
+from frothline.bench.session import default_folder
 from frothline.bench.state import as_json
 from frothline.errors import InputError, PortNotFound, RecordingUnwritable
 from frothline.recording import read_table, verify
@@ -226,6 +226,7 @@ def test_a_guided_sweep_ends_with_a_curve_that_holds_the_truth(tmp_path):
 
         until(done, 60, "the end of the sweep")
         until(lambda: not session.snapshot().fit_running, 20, "the fit")
+        until(lambda: session.snapshot().last_recording, what="the end of the sweep's own recording")
         now = session.snapshot()
     assert len(now.points) >= 8
     assert now.fit is not None, now.fit_refused

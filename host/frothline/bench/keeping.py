@@ -1,13 +1,123 @@
-"""Beginning a recording: a name that is free, the file, and what a person says of it in TOML beside it."""
+"""Keeping a recording: a free name, the file, what a person says of it beside it, and the host's frames in it."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import logging
+import re
+import threading
+import time
+from collections.abc import Callable, Mapping
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
+from frothline.errors import InputError, RecordingError
 from frothline.recording import RecordingWriter
+
+from .state import RecordingState
+
+if TYPE_CHECKING:
+    from frothline.rig import Batch, Rig
+
+ANCHOR_EVERY = 10.0  # s between frames that tie the board's clock to the wall clock
+
+_log = logging.getLogger(__name__)
+
+
+class Keeper:
+    """The recording of a session, if one is running. All methods may be called from any thread."""
+
+    def __init__(self) -> None:
+        self.last: Path | None = None  # the recording that was closed last
+        self._lock = threading.RLock()
+        self._writer: RecordingWriter | None = None
+        self._path = Path()
+        self._began = 0.0
+        self._arrival: tuple[int, int, int] | None = None  # tick of the latest line message, unix and monotonic ns
+        self._anchored = 0.0
+        self._anchor_reason = ""  # of the next anchor, if it is due before its time
+
+    @property
+    def running(self) -> bool:
+        return self._writer is not None
+
+    def start(self, rig: Rig, folder: Path, name: str, metadata: Mapping[str, Any]) -> Path:
+        """Begin; gives the path. Raises InputError when one is running, RecordingUnwritable, NoSpace."""
+        with self._lock:
+            if self._writer is not None:
+                raise InputError("a recording is already running", where=str(self._path), remedy="Stop it first")
+            name = clean_name(name) or stamped("recording")
+            writer = open_recording(folder, name, source=rig.url, metadata=metadata)
+            self._writer, self._path, self._began = writer, writer.path, time.monotonic()
+            self._anchor_reason = "opened"
+            rig.attach(writer.write, writer.port)
+        rig.describe()  # the stream in the file is to open with who is speaking
+        return writer.path
+
+    def stop(self, rig: Rig | None, reason: str) -> Path | None:
+        """End and give the path; None when none was running. Raises RecordingUnwritable if bytes could not be saved."""
+        with self._lock:
+            writer = self._writer
+            if writer is None:
+                return None
+            if rig is not None:
+                rig.detach()
+            self.anchor("closed")
+            self._writer, self.last = None, self._path
+        writer.close(reason)
+        return self.last
+
+    def put(self, do: Callable[[RecordingWriter], object]) -> None:
+        """Put a host frame into the recording, if one is running. The writer holds on to what it cannot write yet and
+        says so by its ``trouble``; here only a recording that was closed meanwhile is passed over.
+        """
+        writer = self._writer
+        if writer is not None:
+            try:
+                do(writer)
+            except RecordingError:
+                _log.warning("a host frame came too late for the recording", exc_info=True)
+
+    def hear(self, batch: Batch) -> None:
+        """Remember the latest arrival, and write an anchor when one is due."""
+        if batch.last_tick is None:
+            return
+        self._arrival = (batch.last_tick, batch.unix_ns, batch.monotonic_ns)
+        if self._writer is not None and (self._anchor_reason or time.monotonic() - self._anchored >= ANCHOR_EVERY):
+            self.anchor(self._anchor_reason or "periodic")
+
+    def port_is_back(self) -> None:
+        """The next arrival is worth an anchor: no clock ran through the gap but the host's."""
+        self._anchor_reason = "port_back"
+
+    def anchor(self, reason: str) -> None:
+        """Tie the board's clock to the wall clock by the frame that arrived last."""
+        if self._arrival is not None:
+            tick, unix_ns, monotonic_ns = self._arrival
+            self._anchored, self._anchor_reason = time.monotonic(), ""
+            self.put(lambda writer: writer.anchor(tick, reason, unix_ns=unix_ns, monotonic_ns=monotonic_ns))
+
+    def state(self) -> RecordingState | None:
+        """What a page shows of it."""
+        writer = self._writer
+        if writer is None:
+            return None
+        trouble = "" if writer.trouble is None else str(writer.trouble)
+        return RecordingState(writer.name, writer.path, time.monotonic() - self._began, writer.size, trouble)
+
+
+def stamped(kind: str) -> str:
+    """A name by date and time."""
+    return datetime.now().astimezone().strftime(f"{kind}-%Y-%m-%d-%H%M%S")
+
+
+def clean_name(name: str) -> str:
+    """A name a file may have on every system; what may not stand in one becomes a hyphen.
+
+    >>> clean_name(" evening sweep: 2/3 ")
+    'evening-sweep-2-3'
+    """
+    return re.sub(r"[^\w.]+", "-", name.strip()).strip("-.")[:80]
 
 
 def open_recording(folder: Path, name: str, *, source: str, metadata: Mapping[str, Any]) -> RecordingWriter:

@@ -14,19 +14,16 @@ from any thread and never hold anything up.
 
 from __future__ import annotations
 
-import logging
 import os
-import re
 import threading
 import time
-from collections.abc import Callable, Mapping
-from datetime import datetime
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
 
-from frothline.errors import FrothlineError, InputError, PortError, RecordingError
+from frothline.errors import FrothlineError, InputError, PortError
 
 from .state import (
     ABSENT,
@@ -41,7 +38,6 @@ from .state import (
     LinkState,
     Losses,
     Mark,
-    RecordingState,
     Snapshot,
     Window,
 )
@@ -49,16 +45,12 @@ from .state import (
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from frothline.recording import RecordingWriter
     from frothline.rig import Ack, Batch, LinkEvent, Rig
     from frothline.sensors import Budget, ChannelCalibration
 
 QUIET_AFTER = 1.0  # s without a frame
-ANCHOR_EVERY = 10.0  # s between frames that tie the board's clock to the wall clock
 TRY_AGAIN_AFTER = 2.0  # s between looks for a rig that has not been there yet
 KEEP_MARKS = 50
-
-_log = logging.getLogger(__name__)
 
 
 def default_folder() -> Path:
@@ -87,6 +79,7 @@ class Session:
         calibration: Any = None,
         spool: Any = None,
     ) -> None:
+        from .keeping import Keeper  # noqa: PLC0415
         from .points import Points  # noqa: PLC0415  the prompt's help must not wait for the fitting libraries
         from .samples import Samples  # noqa: PLC0415
 
@@ -96,6 +89,7 @@ class Session:
         self._began = time.monotonic()
         self._samples = Samples(self._began, calibration, spool)
         self._points = Points()
+        self._keeper = Keeper()
         self._rig: Rig | None = None
         self._link = (OPENING, "looking for the rig", 0.0)
         self._link_error: dict[str, str] | None = None
@@ -105,14 +99,6 @@ class Session:
         self._resets = 0
         self._health: dict[str, int] = {}
         self._marks: list[Mark] = []
-        self._writer: RecordingWriter | None = None
-        self._recording_began = 0.0
-        self._recording_name = ""
-        self._last_recording: Path | None = None
-        self._recording_path = Path()
-        self._arrival: tuple[int, int, int] | None = None  # tick of the latest line message, unix and monotonic ns
-        self._anchored = -np.inf  # session time of the last anchor
-        self._anchor_reason = "opened"
         self._ends_with_sweep = False
         self._lock = threading.RLock()
         self._stop = threading.Event()
@@ -165,56 +151,22 @@ class Session:
 
     @property
     def recording(self) -> bool:
-        return self._writer is not None
+        return self._keeper.running
 
     def start_recording(self, name: str = "", metadata: Mapping[str, Any] | None = None) -> Path:
         """Begin a recording; gives its path. ``metadata`` goes to the TOML file beside it.
 
         Raises RecordingUnwritable or NoSpace, InputError when one is already running or there is no rig.
         """
-        from .keeping import open_recording  # noqa: PLC0415
-
-        with self._lock:
-            if self._writer is not None:
-                raise InputError("a recording is already running", where=str(self._writer.path), remedy="Stop it first")
-            rig = self._rig
-            if rig is None:
-                raise InputError("there is no rig to record from", where=self.url or "no port", remedy=self._link[1])
-            name = clean_name(name) or datetime.now().astimezone().strftime("recording-%Y-%m-%d-%H%M%S")
-            writer = open_recording(self.folder, name, source=rig.url, metadata=metadata or {})
-            self._writer = writer
-            self._recording_began = self.now
-            self._recording_name = writer.name
-            self._recording_path = writer.path
-            self._anchored, self._anchor_reason = -np.inf, "opened"
-            rig.attach(writer.write, writer.port)
-        rig.describe()  # the stream in the file is to open with who is speaking
-        return writer.path
+        rig = self._rig
+        if rig is None:
+            raise InputError("there is no rig to record from", where=self.url or "no port", remedy=self._link[1])
+        return self._keeper.start(rig, self.folder, name, metadata or {})
 
     def stop_recording(self, reason: str = "stopped") -> Path | None:
         """End the recording and give its path; None when none was running."""
-        with self._lock:
-            writer = self._writer
-            if writer is None:
-                return None
-            if self._rig is not None:
-                self._rig.detach()
-            self._anchor("closed")
-            self._writer, self._ends_with_sweep = None, False
-        self._last_recording = self._recording_path
-        writer.close(reason)
-        return self._last_recording
-
-    def _with_writer(self, do: Callable[[RecordingWriter], object]) -> None:
-        """Put a host frame into the recording, if one is running. The writer holds on to what it cannot write yet and
-        says so by its ``trouble``; here only a recording that was closed meanwhile is passed over.
-        """
-        writer = self._writer
-        if writer is not None:
-            try:
-                do(writer)
-            except RecordingError:
-                _log.warning("a host frame came too late for the recording", exc_info=True)
+        self._ends_with_sweep = False
+        return self._keeper.stop(self._rig, reason)
 
     # --- marks ------------------------------------------------------------------------------------------------------
 
@@ -226,7 +178,7 @@ class Session:
         """Keep a sentence with the recording; ``kind`` is mark, note, step, fault or sample (up to 16 bytes)."""
         self._add_mark(kind, text)
         tick = self._rig.last_tick if self._rig is not None else 0
-        self._with_writer(lambda writer: writer.note(kind, text, tick))
+        self._keeper.put(lambda writer: writer.note(kind, text, tick))
 
     def _add_mark(self, kind: str, text: str) -> None:
         self._marks = [*self._marks[-KEEP_MARKS + 1 :], Mark(self.now, kind, text)]
@@ -235,9 +187,10 @@ class Session:
 
     def start_sweep(self, name: str = "", metadata: Mapping[str, Any] | None = None, *, record: bool = True) -> None:
         """Begin a guided sweep, with fresh points; records it unless one is running or ``record`` is False."""
-        if record and self._writer is None and self._rig is not None:
-            name = name or datetime.now().astimezone().strftime("sweep-%Y-%m-%d-%H%M%S")
-            self.start_recording(name, {"kind": "sweep", **(metadata or {})})
+        if record and not self.recording and self._rig is not None:
+            from .keeping import stamped  # noqa: PLC0415
+
+            self.start_recording(name or stamped("sweep"), {"kind": "sweep", **(metadata or {})})
             self._ends_with_sweep = True
         self._points.begin_sweep()
         self.note("sweep begins", kind="step")
@@ -295,13 +248,6 @@ class Session:
         if rig is not None and rig.clock.known:
             fit = rig.clock.fit()
             clock = ClockState(fit.drift, fit.u_drift, fit.span, fit.frames)
-        writer = self._writer
-        recording = None
-        if writer is not None:
-            trouble = "" if writer.trouble is None else str(writer.trouble)
-            recording = RecordingState(
-                self._recording_name, writer.path, self.now - self._recording_began, writer.size, trouble
-            )
         return Snapshot(
             time=self.now,
             folder=self.folder,
@@ -309,8 +255,8 @@ class Session:
             board=self._board,
             losses=self._losses(),
             latest=self._samples.latest(),
-            recording=recording,
-            last_recording=self._last_recording,
+            recording=self._keeper.state(),
+            last_recording=self._keeper.last,
             marks=tuple(self._marks),
             clock=clock,
             steady=points.steady,
@@ -422,17 +368,7 @@ class Session:
         found = self._samples.take(tables)
         if found and self._points.feed(found):
             self._sweep_ended()
-        if batch.last_tick is not None:
-            self._arrival = (batch.last_tick, batch.unix_ns, batch.monotonic_ns)
-            if self._writer is not None and self.now - self._anchored >= ANCHOR_EVERY:
-                self._anchor(self._anchor_reason)
-
-    def _anchor(self, reason: str) -> None:
-        """Tie the board's clock to the wall clock by the frame that arrived last."""
-        if self._arrival is not None:
-            tick, unix_ns, monotonic_ns = self._arrival
-            self._anchored, self._anchor_reason = self.now, "periodic"
-            self._with_writer(lambda writer: writer.anchor(tick, reason, unix_ns=unix_ns, monotonic_ns=monotonic_ns))
+        self._keeper.hear(batch)
 
     def _event(self, event: LinkEvent) -> None:
         if event.kind == "lost":
@@ -442,7 +378,7 @@ class Session:
             self._points.gap()
         elif event.kind == "back":
             self._set_link(LIVE, "frames arrive")
-            self._anchored, self._anchor_reason = -np.inf, "port_back"
+            self._keeper.port_is_back()
             self._samples.place_anew()
         elif event.kind == "board_reset":
             self._resets += 1
@@ -451,13 +387,4 @@ class Session:
             self._points.gap()
         self._add_mark("link", event.words)
         if event.kind == "board_reset":  # the others are told by the reader, in their place between the bytes
-            self._with_writer(lambda writer: writer.port("board_reset", event.words))
-
-
-def clean_name(name: str) -> str:
-    """A name a file may have on every system; spaces become hyphens.
-
-    >>> clean_name(" evening sweep: 2/3 ")
-    'evening-sweep-2-3'
-    """
-    return re.sub(r"[^\w.]+", "-", name.strip()).strip("-.")[:80]
+            self._keeper.put(lambda writer: writer.port("board_reset", event.words))

@@ -6,6 +6,7 @@ second at the highest line rate.
 
 from __future__ import annotations
 
+import contextlib
 import select
 import socket
 
@@ -20,15 +21,24 @@ class Serial(PlainSocket):  # type: ignore[misc]  # pyserial is not typed
     @property
     def in_waiting(self) -> int:
         """Bytes that can be read at once; 1 when the other end has closed, so that the read says so."""
-        line = self._socket
-        if not self.is_open or line is None:
-            raise OSError("the socket is closed")
+        line = self._open_socket()
         ready, _, _ = select.select([line], [], [], 0)
         return max(1, len(line.recv(_LOOK, socket.MSG_PEEK))) if ready else 0
 
+    def _open_socket(self) -> socket.socket:
+        line: socket.socket | None = getattr(self, "_socket", None)
+        if line is None:
+            raise OSError("the socket is closed")
+        return line
+
     def close(self) -> None:
-        """Close; pyserial forgets the socket without closing it when the other end has gone."""
-        line = self._socket
-        super().close()
+        """Close at once. pyserial forgets the socket without closing it when the other end has gone, and sleeps 0.3
+        s.
+        """
+        line: socket.socket | None = getattr(self, "_socket", None)
+        self._socket = None
+        self.is_open = False
         if line is not None:
+            with contextlib.suppress(OSError):
+                line.shutdown(socket.SHUT_RDWR)
             line.close()
