@@ -44,7 +44,8 @@ def cautions(build: Build, pressure: float, ambient_pressure: float = 101325.0) 
             Caution(
                 "compressor",
                 f"{pressure / 1e3:.0f} kPa is a compressor's work, not a blower's: shut it off. It needs a "
-                "regulator, a relief valve, and pipe that its maker rates for gas; plastic water pipe bursts into splinters",
+                "regulator, a relief valve, and pipe that its maker rates for gas; plastic water pipe bursts into "
+                "splinters",
                 stop=True,
                 source="osha-pvc",
             )
@@ -71,8 +72,8 @@ def cautions(build: Build, pressure: float, ambient_pressure: float = 101325.0) 
         Caution(
             "push-fit",
             f"at {pressure / 1e3:.1f} kPa a cap of {outer * 1e3:.0f} mm is pushed off with {force:.0f} N, the weight "
-            f"of {force / STANDARD_GRAVITY:.0f} kg; soap lets it slide. Screw, strap or weld caps and joints, keep faces "
-            "away from the ends",
+            f"of {force / STANDARD_GRAVITY:.0f} kg; soap lets it slide. Screw, strap or weld caps and joints, "
+            "keep faces away from the ends",
             stop=False,
             source="statics",
         ),
