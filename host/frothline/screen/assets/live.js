@@ -98,10 +98,10 @@
   // showing the curve as it grows.
   function sweep(state) {
     drawn.sweep = state;
-    if (guided === "asked" && state !== "off" && state !== "done") { guide("yes"); }
-    if (guided === "yes" && state === "off") { guide("no"); }
     document.body.dataset.sweep = state;
     document.body.dataset.hand = { hold: "wait", steady: "wait" }[state] || "press";
+    if (guided === "asked" && state !== "off" && state !== "done") { guide("yes"); }
+    if (guided === "yes" && state === "off") { guide("no"); }
   }
 
   function guide(wish) {
@@ -131,12 +131,12 @@
 
   // --- pictures ------------------------------------------------------------------------------------------------
 
-  // Words and figures follow every message. A picture takes at most a third of the time of a slow machine: it then skips
+  // Words and figures follow every message. A picture takes at most a quarter of the time of a slow machine: it then skips
   // messages, and the next one it takes is whole.
   async function unhurried(key, picture) {
     const pace = drawn.paces[key] || (drawn.paces[key] = { cost: 0, ended: -1e9 });
     const begun = performance.now();
-    if (!picture.figure && begun - pace.ended < 2 * (pace.cost - 12)) { return; }
+    if (!picture.figure && begun - pace.ended < 4 * (pace.cost - 8)) { return; }
     await paint(key, picture);
     pace.ended = performance.now();
     pace.cost = 0.7 * pace.cost + 0.3 * Math.min(pace.ended - begun, 300);
@@ -318,7 +318,8 @@
     if (now - awake > 2500) { heard = now; } // it was this page that slept, or was busy
     awake = now;
     const silent = now - heard;
-    if (document.hidden || silent < PATIENCE || !window.dash_clientside || !window.dash_clientside.set_props) { return; }
+    const hopeless = !window.SharedWorker && !polling; // phones that cannot share a socket between pages
+    if (document.hidden || (silent < PATIENCE && !hopeless) || !window.dash_clientside || !window.dash_clientside.set_props) { return; }
     let alive = false;
     try { alive = (await fetch("/alive", { cache: "no-store" })).ok; } catch { alive = false; }
     if (alive && !polling) { poll(true); } else if (alive && silent > 3 * PATIENCE) { location.reload(); }
