@@ -434,6 +434,7 @@ def test_a_pulled_cable_is_one_here_too(talk):
     link = talk(url)
     living = get_simulation(url)
     assert "packing_blown" not in living.faults()
+    assert 15e3 < living.figures()["shut_off"] < 25e3
     living.control("cable", value=False)
     with pytest.raises(serial.SerialException):
         link.port.read(1)

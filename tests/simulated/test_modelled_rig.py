@@ -301,6 +301,9 @@ def test_truth_and_faults_are_reached_through_the_port(talk):
     while living.truth()["phase"] != "foaming" and time.monotonic() < end:
         time.sleep(0.05)
     assert "packing_blown" in living.faults()
+    figures = living.figures()
+    assert 0 < figures["operating_pressure"] < figures["shut_off_as_found"] < 20e3
+    assert 0 < figures["operating_flow"] < figures["free_delivery"] < 0.06
     living.control("fault", "packing_blown")
     assert living.truth()["faults"] == ["packing_blown"]
     with pytest.raises(ValueError, match="wheel_off"):

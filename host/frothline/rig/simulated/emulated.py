@@ -165,6 +165,9 @@ class EmulatedRig:
     def faults(self) -> dict[str, str]:
         return self.world.possible_faults()
 
+    def figures(self) -> dict[str, float]:
+        return self.world.figures()
+
 
 def simulation(url: str) -> Simulation:
     """A running simulation in this process; raises InputError and PortError."""

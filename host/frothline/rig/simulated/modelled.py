@@ -71,6 +71,9 @@ class ModelledRig:
     def faults(self) -> dict[str, str]:
         return self.world.possible_faults()
 
+    def figures(self) -> dict[str, float]:
+        return self.world.figures()
+
 
 def simulate(url: str) -> Simulation:
     """A running simulation of ``modelled://<scenario>?…``; raises InputError."""

@@ -31,6 +31,8 @@ class Rig(Protocol):
 
     def faults(self) -> dict[str, str]: ...
 
+    def figures(self) -> dict[str, float]: ...
+
 
 class Simulation:
     """One rig, alive from the first opening until its port is closed (an unplugged one lives on).
@@ -76,6 +78,11 @@ class Simulation:
         """What ``control("fault", name)`` can start here: names, each with what a person would see."""
         with self._lock:
             return self._rig.faults()
+
+    def figures(self) -> dict[str, float]:
+        """What a sweep and a sheet should find, see ``World.figures``."""
+        with self._lock:
+            return self._rig.figures()
 
     @property
     def time(self) -> float:

@@ -52,6 +52,8 @@ def _answer(living: Simulation, request: dict[str, Any]) -> Any:
         return living.truth()
     if do == "faults":
         return living.faults()
+    if do == "figures":
+        return living.figures()
     if do == "time":
         return living.time
     if do == "opened":
@@ -200,6 +202,11 @@ class RemoteSimulation(Simulation):
     def faults(self) -> dict[str, str]:
         """What ``control("fault", name)`` can start here: names, each with what a person would see."""
         found: dict[str, str] = self._ask("faults")
+        return found
+
+    def figures(self) -> dict[str, float]:
+        """What a sweep and a sheet should find, see ``World.figures``."""
+        found: dict[str, float] = self._ask("figures")
         return found
 
     @property

@@ -336,6 +336,18 @@ class World:
         """See :func:`.faults.possible`."""
         return possible(self)
 
+    def figures(self) -> dict[str, float]:
+        """Of the source as it runs now: shut_off Pa, free_delivery m3/s, air_power W, air_power_flow m3/s.
+
+        At 1.2 kg/m3, and with ``_as_found`` behind the name in the air of the room. With a generator
+        operating_pressure Pa and operating_flow m3/s at 1.2 kg/m3 too, as wet and full as it is.
+        """
+        found = truths.figures(self, self.ambient_density)
+        known = truths.figures(self) | {f"{name}_as_found": value for name, value in found.items()}
+        if self.generator is not None:
+            known["operating_pressure"], known["operating_flow"] = truths.operating_point(self)
+        return known
+
     def true_curve(self, density: float = STANDARD_DENSITY) -> Callable[[float], float]:
         """See :func:`.truths.curve`."""
         return truths.curve(self, density)
