@@ -8,7 +8,7 @@ from scipy.signal import lfilter
 
 from frothline.curve import OnlineSteady, SteadySettings, find_steady
 from frothline.curve.autocorrelation import mean_of
-from frothline.curve.steady import trend_statistic
+from frothline.curve.stillness import trend_statistic
 from frothline.errors import InputError
 
 RATE = 100.0

@@ -7,7 +7,8 @@ from frothline.curve.points import CommonError, SteadyPoint
 from frothline.curve.pooling import Pooling, pool
 from frothline.curve.resistance import ResistanceFit, ResistanceLine, fit_resistance
 from frothline.curve.sources import KINDS, Kind, overlay
-from frothline.curve.steady import OnlineSteady, Refusal, SteadyReport, SteadySettings, SteadyState, find_steady
+from frothline.curve.steady import OnlineSteady, Refusal, SteadyReport, SteadyState, find_steady
+from frothline.curve.stillness import SteadySettings
 
 __all__ = [
     "KINDS",

@@ -20,7 +20,8 @@ from numpy.typing import NDArray
 
 from frothline.curve.coverage import TRUTH, load
 from frothline.curve.points import SteadyPoint
-from frothline.curve.steady import OnlineSteady, Refusal, SteadySettings
+from frothline.curve.steady import OnlineSteady, Refusal
+from frothline.curve.stillness import SteadySettings
 
 Array = NDArray[np.float64]
 CHUNK = 0.1  # s, as a page would feed it

@@ -1,61 +1,34 @@
 """Finds the stretches of a recording in which pressure and flow stand still, live and afterwards by the same code.
 
-The test is the ratio of variances. J. von Neumann, "Distribution of the ratio of the mean square successive difference
-to the variance", Ann. Math. Statist. 12 (1941) 367-395: with M = sum of squared successive differences over sum of
-squared deviations from the mean, M is near 2 for independent values and small for values that trend.
-S. Cao and R. R. Rhinehart, "An efficient method for on-line identification of steady state", J. Process Control 5
-(1995) 363-374, brought the ratio to process signals. The normal approximation used for its significance,
-
-    T = (1 - M / 2) / sqrt((N - 2) / ((N - 1) (N + 1))),
-
-is the one given by NIST's Dataplot reference manual (Mean Successive Differences Test). Our own choices, measured in
-``tests/performance``: the values are means over blocks of 0.25 s; windows of 12 blocks; both channels must pass. Since
-a turbulent line's blocks still resemble each other, which the ratio takes for a trend, a window that fails it counts as
-moving only if its straight-line change is also material: more than 0.3 % of the value and more than its own uncertainty
-explains, the number of independent blocks being reduced by the lag-one correlation of what the line leaves (B. D.
-Santer et al., "Statistical significance of trends and trend differences in layer-average atmospheric temperature time
-series", J. Geophys. Res. 105 (2000) 7337-7356). A block far from the mean of its stretch ends the stretch at once.
-A stretch that passes window by window but has wandered as a whole is reported as drifting, with the amount, and becomes
-no point.
+``OnlineSteady`` gathers samples into blocks and blocks into stretches; ``stillness`` holds the tests it decides by and
+their sources.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from math import inf, isfinite, nan, sqrt
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import special
 
 from frothline.curve.autocorrelation import mean_of
 from frothline.curve.points import CommonError, SteadyPoint
+from frothline.curve.stillness import (
+    WARMING,
+    Block,
+    SteadySettings,
+    channels,
+    drift_words,
+    settled,
+    slope_of,
+    trend_statistic,
+)
 from frothline.errors import InputError
 
-WARMING = 15.0  # s; a slow change over a longer stretch is the source, over a shorter one more likely the hand
-DRIFT_RISK = 1e-3  # of taking a channel that stands still for drifting, per stretch
-MOST_ALIKE = 0.5  # lag-one correlation of quarter-second blocks put down to turbulence; more is movement
-
 State = Literal["unsteady", "settling", "steady", "drifting"]
-
-
-@dataclass(frozen=True)
-class SteadySettings:
-    """What counts as steady. The defaults are our own choice; see the module's text."""
-
-    block: float = 0.25  # s
-    window: int = 12  # blocks tested together
-    trend: float = 2.58  # T above which a window trends; one-sided 0.5 % for independent blocks
-    step: float = 5.0  # block standard deviations from the stretch's mean that end it
-    negligible: float = 0.003  # relative change across a window that does not matter
-    gross: float = 0.03  # relative change across a window that is movement even where the noise could explain it
-    negligible_pressure: float = 8.0  # Pa, the same near zero
-    negligible_flow: float = 5e-5  # m3/s
-    drift: float = 0.005  # relative change over a whole stretch above which it is refused as drifting
-    longest: float = 60.0  # s; a longer stretch becomes several points, so that a drift between them shows
-    start_up_flow: float = nan  # m3/s below which the anemometer stands still; a stopped rotor means 0..this
 
 
 @dataclass(frozen=True)
@@ -90,37 +63,6 @@ class SteadyState:
     finished: SteadyPoint | None = None  # the point that the last samples completed, given once
 
 
-def trend_statistic(values: ArrayLike) -> float:
-    """T of the ratio-of-variances test for ``values`` (n,): about standard normal when they are independent.
-
-    Large positive values mean a trend or a step. 0 for values that do not differ; needs at least 4 values.
-    """
-    x = np.asarray(values, dtype=np.float64)
-    n = len(x)
-    if n < 4:
-        return 0.0
-    spread = float(np.sum((x - x.mean()) ** 2))
-    if spread <= (1e-12 * abs(float(x.mean()))) ** 2 * n:
-        return 0.0
-    ratio = float(np.sum(np.diff(x) ** 2)) / spread
-    return (1 - ratio / 2) / sqrt((n - 2) / ((n - 1) * (n + 1)))
-
-
-@dataclass
-class _Block:
-    start: float
-    end: float
-    p: NDArray[np.float64]
-    q: NDArray[np.float64]
-    more: dict[str, NDArray[np.float64]]
-    mean_p: float = field(init=False)
-    mean_q: float = field(init=False)
-
-    def __post_init__(self) -> None:
-        self.mean_p = float(np.mean(self.p))
-        self.mean_q = float(np.mean(self.q))
-
-
 class OnlineSteady:
     """Feed samples as they come; ask nothing back but ``SteadyState``.
 
@@ -136,8 +78,8 @@ class OnlineSteady:
         self._pending: list[NDArray[np.float64]] = []  # rows: time, p, q, then the channels of ``_names``
         self._names: tuple[str, ...] = ()
         self._edge = nan  # start of the block being filled
-        self._blocks: list[_Block] = []
-        self._hold: list[_Block] = []  # since the line was last moved by hand, over the ends of stretches
+        self._blocks: list[Block] = []
+        self._hold: list[Block] = []  # since the line was last moved by hand, over the ends of stretches
         self._was_steady = False
         self._last = SteadyState("unsteady", 0.0, "waiting for readings", nan, nan, nan)
 
@@ -206,10 +148,10 @@ class OnlineSteady:
             finished = self._break(what)
             self._last = SteadyState("unsteady", 0.0, what, end, nan, nan)
             return finished
-        block = _Block(self._edge, end, p[known], q[known], {name: item[known] for name, item in more.items()})
+        block = Block(self._edge, end, p[known], q[known], {name: item[known] for name, item in more.items()})
         return self._consider(block)
 
-    def _consider(self, block: _Block) -> SteadyPoint | None:
+    def _consider(self, block: Block) -> SteadyPoint | None:
         s = self.settings
         finished: SteadyPoint | None = None
         self._keep_hold(block)
@@ -244,9 +186,9 @@ class OnlineSteady:
                 finished = self._close()
         return finished
 
-    def _keep_hold(self, block: _Block) -> None:
+    def _keep_hold(self, block: Block) -> None:
         recent = self._hold[-self.settings.window :]
-        for _, values, floor in _channels([*recent, block], self.settings):
+        for _, values, floor in channels([*recent, block], self.settings):
             level = float(values[:-1].mean()) if len(recent) else 0.0
             if recent and abs(float(values[-1]) - level) > max(2 * self.settings.gross * abs(level), 4 * floor):
                 self._hold = []
@@ -254,14 +196,14 @@ class OnlineSteady:
         self._hold.append(block)
         del self._hold[: -round(2 * self.settings.longest / self.settings.block)]
 
-    def _drifting(self, blocks: list[_Block]) -> str:
+    def _drifting(self, blocks: list[Block]) -> str:
         """Words if the stretch, or the hold it is part of, wanders slowly.
 
         Turbulence breaks a long hold into stretches each too short to show a drift that the whole hold shows.
         """
-        found = _drift(blocks, self.settings) if len(blocks) >= self.settings.window else ""
+        found = drift_words(blocks, self.settings) if len(blocks) >= self.settings.window else ""
         long = self._hold[-1].end - self._hold[0].start > WARMING if self._hold else False
-        return found or (_drift(self._hold, self.settings) if long else "")
+        return found or (drift_words(self._hold, self.settings) if long else "")
 
     def _say(self, state: State, progress: float, reason: str) -> None:
         held = self._blocks
@@ -269,10 +211,10 @@ class OnlineSteady:
         q = float(np.mean([block.mean_q for block in held])) if held else nan
         self._last = SteadyState(state, progress, reason, held[-1].end if held else nan, p, q)
 
-    def _stepped(self, block: _Block) -> str:
+    def _stepped(self, block: Block) -> str:
         if len(self._blocks) < 3:
             return ""
-        for word, values, floor in _channels([*self._blocks[-2 * self.settings.window :], block], self.settings):
+        for word, values, floor in channels([*self._blocks[-2 * self.settings.window :], block], self.settings):
             recent, new = values[:-1], float(values[-1])
             # from successive differences, so that a slow trend does not hide a step
             noise = sqrt(float(np.mean(np.diff(recent) ** 2)) / 2)
@@ -283,10 +225,10 @@ class OnlineSteady:
                 return word
         return ""
 
-    def _trending(self, window: list[_Block]) -> str:
-        for word, values, floor in _channels(window, self.settings):
+    def _trending(self, window: list[Block]) -> str:
+        for word, values, floor in channels(window, self.settings):
             if trend_statistic(values) > self.settings.trend:
-                slope, u = _slope(values)
+                slope, u = slope_of(values)
                 third = len(values) // 3
                 ends = abs(float(values[-third:].mean() - values[:third].mean()))
                 change, level = max(abs(slope) * len(values), ends), abs(float(values.mean()))
@@ -313,7 +255,7 @@ class OnlineSteady:
             return None
         if cut and len(blocks) - cut >= self.settings.window:
             blocks = blocks[:-cut]
-        blocks = _settled(blocks, self.settings)
+        blocks = settled(blocks, self.settings)
         drift = self._drifting(blocks)
         if drift:
             self.refused.append(Refusal(blocks[0].start, blocks[-1].end, drift))
@@ -362,61 +304,7 @@ def _with_finished(state: SteadyState, finished: SteadyPoint | None) -> SteadySt
     return SteadyState(state.state, state.progress, state.reason, state.time, state.pressure, state.flow, finished)
 
 
-def _channels(blocks: list[_Block], settings: SteadySettings) -> tuple[tuple[str, NDArray[np.float64], float], ...]:
-    """Name, block means and the change that never matters, for each of the two channels."""
-    return (
-        ("pressure", np.array([block.mean_p for block in blocks]), settings.negligible_pressure),
-        ("flow", np.array([block.mean_q for block in blocks]), settings.negligible_flow),
-    )
-
-
-def _slope(values: NDArray[np.float64]) -> tuple[float, float]:
-    """Least-squares slope per step and its standard uncertainty, allowing for residuals that resemble the last."""
-    n = len(values)
-    x = np.arange(n) - (n - 1) / 2
-    sxx = float(x @ x)
-    slope = float(x @ values) / sxx
-    residual = values - values.mean() - slope * x
-    squares = float(residual @ residual)
-    alike = float(residual[:-1] @ residual[1:]) / squares + 2 / n if squares > 0 else 0.0  # 2/n: bias of two fitted
-    alike = min(max(alike, 0.0), MOST_ALIKE)
-    return slope, sqrt(squares / max(n - 2, 1) / sxx * (1 + alike) / (1 - alike))
-
-
-def _settled(blocks: list[_Block], settings: SteadySettings) -> list[_Block]:
-    """Without the tail of the settling at its start, if leaving that out removes the trend of the stretch.
-
-    At most one window is left out, so that a slow drift stays in and is found.
-    """
-    most = min(settings.window, len(blocks) - settings.window)
-    for cut in range(max(most, 0) + 1):
-        if not _drift(blocks[cut:], settings, negligible=True):
-            return blocks[cut:]
-    return blocks
-
-
-def _drift(blocks: list[_Block], settings: SteadySettings, *, negligible: bool = False) -> str:
-    """Words if the stretch as a whole wandered by more than ``settings.drift``, else nothing.
-
-    ``negligible``: measured against half of what is negligible instead.
-    """
-    limit = settings.negligible / 2 if negligible else settings.drift
-    span = blocks[-1].end - blocks[0].start
-    for word, values, floor in _channels(blocks, settings):
-        slope, u = _slope(values)
-        change = slope * len(values)
-        level = abs(float(values.mean()))
-        # many stretches are looked at, each twice: Student's factor at a small risk, or still lines are accused
-        sure = settings.trend if negligible else float(special.stdtrit(len(values) - 2, 1 - DRIFT_RISK / 2))
-        if abs(slope) > sure * u and abs(change) > max(limit * level, floor):
-            share = f"{abs(change) / level:.1%} " if level > 10 * floor else ""
-            way = "rose" if change > 0 else "fell"
-            mend = "let the source warm up, then hold again" if span > WARMING else "hold still a little longer"
-            return f"{word} {way} slowly by {share}in {span:.0f} s: {mend}"
-    return ""
-
-
-def _point(blocks: list[_Block], settings: SteadySettings, source: int) -> SteadyPoint:
+def _point(blocks: list[Block], settings: SteadySettings, source: int) -> SteadyPoint:
     p = np.concatenate([block.p for block in blocks])
     q = np.concatenate([block.q for block in blocks])
     more = {name: np.concatenate([block.more[name] for block in blocks]) for name in blocks[0].more}
@@ -428,19 +316,19 @@ def _point(blocks: list[_Block], settings: SteadySettings, source: int) -> Stead
         # anywhere between nothing and the start-up flow: a rectangular distribution (JCGM 100:2008, 4.3.7)
         u_q = settings.start_up_flow / sqrt(12)
         notes.append("the anemometer stood still: the flow lies between zero and its start-up flow")
-    for word, values, floor in _channels(blocks, settings):
-        slope, u = _slope(values)
+    for word, values, floor in channels(blocks, settings):
+        slope, u = slope_of(values)
         if abs(slope) > settings.trend * u and abs(slope) * len(values) > floor / 2:
             # what a slow change within the stretch leaves open: rectangular over the change
             extra = abs(slope) * len(values) / sqrt(12)
             u_p, u_q = (sqrt(u_p**2 + extra**2), u_q) if word == "pressure" else (u_p, sqrt(u_q**2 + extra**2))
-            notes.append(f"{word} drifted by {slope * len(values):+.3g} within the stretch")
+            notes.append(f"{word} drifted by {slope * len(values) / float(values.mean()):+.2%} within the stretch")
     common = [
-        CommonError("pressure sensor", float(np.mean(more["u_pressure"])), 0.0) if "u_pressure" in more else None,
-        CommonError("flow sensor", 0.0, float(np.mean(more["u_flow"]))) if "u_flow" in more else None,
+        CommonError("pressure sensor", _known_mean(more["u_pressure"]), 0.0) if "u_pressure" in more else None,
+        CommonError("flow sensor", 0.0, _known_mean(more["u_flow"])) if "u_flow" in more else None,
     ]
     common += [
-        CommonError(name, float(np.mean(item)), float(np.mean(more[f"common flow {name}"])))
+        CommonError(name, _known_mean(item), _known_mean(more[f"common flow {name}"]))
         for key, item in more.items()
         if (name := key.removeprefix("common pressure ")) != key
     ]
@@ -451,11 +339,18 @@ def _point(blocks: list[_Block], settings: SteadySettings, source: int) -> Stead
         common=[part for part in common if part is not None and isfinite(part.on_pressure + part.on_flow)],
         start=blocks[0].start,
         end=blocks[-1].end,
-        mass_flow=float(np.mean(more["mass_flow"])) if "mass_flow" in more else nan,
-        line_temperature=float(np.mean(more["line_temperature"])) if "line_temperature" in more else nan,
+        mass_flow=_known_mean(more.get("mass_flow")),
+        line_temperature=_known_mean(more.get("line_temperature")),
         n=mean.n,
         n_effective=float(mean.n_effective.min()),
         source=source,
         notes=tuple(notes),
         rotor_stopped=stopped,
     )
+
+
+def _known_mean(values: NDArray[np.float64] | None) -> float:
+    """Mean of what is known; a slow channel has no value at some of the samples."""
+    if values is None or not np.any(np.isfinite(values)):
+        return nan
+    return float(np.nanmean(values))
