@@ -1,0 +1,165 @@
+"""What a person writes beside a run's recording, in TOML: which build, which air source, and the samples weighed.
+
+::
+
+    kind = "run"
+    title = "Longer packing"
+    build = "builds/long-packing.toml"   # a sheet, beside the recording or in a folder there; or [build_sheet] itself
+    air_source = "shop motor"
+    solution_batch = "B"
+    water_temperature = "17 °C"
+
+    [[sample]]
+    at = "45 s"               # since the recording began, when the container was full
+    container = "5 L"
+    empty = "231 g"
+    full = "612 g"
+    fill_time = "2.9 s"
+    depth = "210 mm"
+    drained = [["1 min", "14 mL"], ["2 min", "27 mL"]]
+
+Units as on the bench; a bare number is s, mm, g or L. What is written wrongly is told with its place and costs that
+sample, nothing else. ``sample_entry`` writes what ``read_sample`` reads.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import Any
+
+from frothline.bench.sample import Weighing
+from frothline.bench.sizes import read_quantity
+from frothline.errors import InputError
+
+_ENTRIES = (
+    "at",
+    "container",
+    "empty",
+    "full",
+    "fill_time",
+    "drained",
+    "depth",
+    "solution_density",
+    "scale_division",
+    "container_uncertainty",
+    "note",
+)
+_TIME = re.compile(
+    r"\s*(?:(?P<min>\d+(?:[.,]\d+)?)\s*min)?\s*(?:(?P<s>\d+(?:[.,]\d+)?)\s*s?)?\s*|\s*(?P<m>\d+):(?P<sec>[0-5]\d)\s*"
+)
+
+
+@dataclass(frozen=True)
+class Noted:
+    """A sample as it was written down: ``at`` s since the recording began (None if it was not noted)."""
+
+    weighing: Weighing
+    at: float | None = None
+
+
+def read_time(text: str | float) -> float:
+    """A stretch of time in s from "75 s", "1 min 15 s", "1:15" or a bare number of seconds. Raises ValueError."""
+    if isinstance(text, (int, float)) and not isinstance(text, bool):
+        return float(text)
+    found = _TIME.fullmatch(str(text))
+    if not str(text).strip() or found is None:
+        raise ValueError(f"“{text}” is no time; write it like 75 s, 1 min 15 s or 1:15")
+    if found["m"] is not None:
+        return 60.0 * int(found["m"]) + int(found["sec"])
+    minutes, seconds = (float((found[key] or "0").replace(",", ".")) for key in ("min", "s"))
+    return 60.0 * minutes + seconds
+
+
+def read_sample(table: Mapping[str, Any], where: str = "sample", gas_density: float | None = None) -> Noted:
+    """One ``[[sample]]`` table.
+
+    ``gas_density`` kg/m3 of the ambient air, where the rig measured it. Raises InputError that names the entry.
+    """
+    for key in table:
+        if key not in _ENTRIES:
+            near = get_close_matches(key, _ENTRIES, n=1)
+            raise InputError(
+                f"“{key}” is not known here",
+                where=where,
+                remedy=f"Did you mean “{near[0]}”?" if near else f"Known here: {', '.join(_ENTRIES)}",
+            )
+    for key in ("container", "empty", "full"):
+        if key not in table:
+            raise InputError(f"“{key}” is missing", where=where, remedy="A sample needs container, empty and full")
+    values: dict[str, Any] = {}
+    kinds = {"container": "volume", "empty": "mass", "full": "mass", "depth": "length", "scale_division": "mass"}
+    for key, raw in table.items():
+        try:
+            if key in kinds or key == "container_uncertainty":
+                values[key] = read_quantity(raw, kinds.get(key, "volume"))
+            elif key in ("at", "fill_time"):
+                values[key] = read_time(raw)
+            elif key == "drained":
+                values[key] = _drained(raw)
+            elif key == "solution_density":
+                values[key] = float(raw)
+            else:
+                values[key] = str(raw)
+        except (ValueError, TypeError, KeyError) as error:
+            raise InputError(str(error), where=f"{where}: {key}", remedy="Mend it in the file") from error
+    more: dict[str, float] = {}
+    if gas_density is not None and math.isfinite(gas_density):
+        more["gas_density"] = gas_density
+    if "solution_density" in values:
+        more["solution_density"] = values["solution_density"]
+    if "scale_division" in values:  # each reading is rounded: a rectangle of half a division, at zero and at weight
+        more["u_mass"] = 2 * values["scale_division"] / math.sqrt(12)
+    if "container_uncertainty" in values:
+        more["u_container_volume"] = values["container_uncertainty"]
+    weighing = Weighing(
+        container_volume=values["container"],
+        empty=values["empty"],
+        full=values["full"],
+        fill_time=values.get("fill_time"),
+        drained=values.get("drained", ()),
+        depth=values.get("depth"),
+        note=values.get("note", ""),
+        **more,
+    )
+    try:
+        weighing.check()
+    except InputError as error:
+        raise InputError(error.what, where=f"{where}: {error.where}", remedy=error.remedy) from error
+    return Noted(weighing, values.get("at"))
+
+
+def _drained(raw: Any) -> tuple[tuple[float, float], ...]:
+    if not isinstance(raw, Sequence) or isinstance(raw, str):
+        raise TypeError("readings of the glass are pairs, like [[“1 min”, “14 mL”], [“2 min”, “27 mL”]]")
+    found = []
+    for pair in raw:
+        if not isinstance(pair, Sequence) or isinstance(pair, str) or len(pair) != 2:
+            raise TypeError(f"{pair} is no pair of a time and a volume")
+        volume = pair[1] * 1e-6 if isinstance(pair[1], (int, float)) else read_quantity(pair[1], "volume")
+        found.append((read_time(pair[0]), volume))  # a bare volume of the glass is mL
+    if [time for time, _ in found] != sorted({time for time, _ in found}):
+        raise ValueError("the readings of the glass must be in order of time")
+    return tuple(found)
+
+
+def sample_entry(weighing: Weighing, at: float | None = None) -> dict[str, Any]:
+    """The ``[[sample]]`` table of a weighing, in units of the bench."""
+    entry: dict[str, Any] = {}
+    if at is not None:
+        entry["at"] = f"{at:.1f} s"
+    entry["container"] = f"{weighing.container_volume * 1e3:.6g} L"
+    entry["empty"] = f"{weighing.empty * 1e3:.6g} g"
+    entry["full"] = f"{weighing.full * 1e3:.6g} g"
+    if weighing.fill_time is not None:
+        entry["fill_time"] = f"{weighing.fill_time:.4g} s"
+    if weighing.depth is not None:
+        entry["depth"] = f"{weighing.depth * 1e3:.4g} mm"
+    if weighing.drained:
+        entry["drained"] = [[f"{time:.4g} s", f"{volume * 1e6:.4g} mL"] for time, volume in weighing.drained]
+    if weighing.note:
+        entry["note"] = weighing.note
+    return entry
