@@ -86,8 +86,9 @@ def _stop_as_by_hand() -> None:
 
     if threading.current_thread() is threading.main_thread():
         for name in ("SIGTERM", "SIGHUP"):
-            if hasattr(signal, name):
-                signal.signal(getattr(signal, name), stop)
+            number = getattr(signal, name, None)  # Windows has not both
+            if number is not None and signal.getsignal(number) == signal.SIG_DFL:  # nohup's wish is kept
+                signal.signal(number, stop)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
