@@ -163,6 +163,18 @@ def test_the_meeting_point_is_the_models_own(build):
     assert prediction.air_rate.value == pytest.approx(prediction.point.flow.value * 1.2 / 1.1993, rel=1e-4)
 
 
+def test_the_interval_from_a_sheet_alone_holds_random_generators_as_often_as_it_says():
+    """150 generators drawn from what is said of the coefficients (JCGM 101): 95 % of them, 134 to 149 (binomial, 3 σ)."""
+    rng = np.random.default_rng(5)
+    generator = Generator(FIRST, WET)
+    told = predict(generator, SOURCE).point.flow
+    held = 0
+    for _ in range(150):
+        step = {key: u * rng.standard_normal() for key, u in generator.uncertainties.items()}
+        held += told.lower < meeting_flow(generator.moved(step), SOURCE) < told.upper
+    assert 134 <= held <= 149
+
+
 def test_foam_rate_is_solution_plus_caught_air():
     pumped = replace(WET, solution_flow=10 / 6e4)
     known = FoamKnowledge(0.7, 0.03, 12.0, 0.5)
