@@ -14,6 +14,7 @@ from typing import Any
 from frothline.wire import ENUMS, LAYOUT_HASH, WIRE, Damage, Received, StreamDecoder, encode
 
 from . import ambient_module
+from .sampler import BANDGAP, DIFFERENTIAL, PRESSURE, TEMPERATURE, THERMAL, Sampler
 from .scenarios import Scenario
 from .world import STEP, World
 
@@ -33,16 +34,6 @@ _DEVICE = ENUMS["device_flag"]
 _ACK = ENUMS["ack_result"]
 _COMMANDS = {"describe", "start", "stop", "set_rate", "write_settings", "read_settings"}
 
-# input: (channel, conversions skipped after a change of input, conversions summed in a turn)
-_PRESSURE, _DIFFERENTIAL, _THERMAL, _TEMPERATURE, _BANDGAP = range(5)
-_TURN = {
-    _PRESSURE: ("pressure", 2, 8),
-    _DIFFERENTIAL: ("differential", 2, 2),
-    _THERMAL: ("thermal", 2, 2),
-    _TEMPERATURE: ("temperature", 2, 4),
-    _BANDGAP: ("supply", 12, 2),
-}
-_SLOW_EVERY = 220  # conversions, at least
 _PINS = {
     "pressure": "PC0",
     "differential": "PC3",
@@ -129,13 +120,7 @@ class ModelledBoard:
         self._last_edge = -(10**12)
         self._marks = 0
         self._button_was = False
-        self._conversions = 0
-        self._sums = [0.0] * 5
-        self._counts = [0] * 5
-        self._input = self._fast = _PRESSURE
-        self._skip, self._take = 2, 8
-        self._slow_look = 0
-        self._until_slow = _SLOW_EVERY
+        self._sampler = Sampler(self.world, self._random, self._enabled)
         self._due: dict[str, int] = {"describe": DESCRIBE_EVERY}
         self._describe()
 
@@ -167,18 +152,19 @@ class ModelledBoard:
                 "mark", tick=self._wire_tick(now), number=self._marks & 0xFFFF, source=ENUMS["mark_source"]["button"]
             )
         self._button_was = world.button
-        self._ratios: list[float | None] = [None] * 5
+        sampler = self._sampler
+        sampler.look_again()
         due = self._due
         if due["describe"] <= now:
             due["describe"] += DESCRIBE_EVERY
             self._describe()
         if not self.streaming:
-            self._convert(now // TICKS_PER_CONVERSION - self._conversions)
+            sampler.run_to(now // TICKS_PER_CONVERSION)
             return
         while due["line"] <= now:
-            self._convert(due["line"] // TICKS_PER_CONVERSION - self._conversions)
+            sampler.run_to(due["line"] // TICKS_PER_CONVERSION)
             self._close_line(due["line"])
-        self._convert(now // TICKS_PER_CONVERSION - self._conversions)
+        sampler.run_to(now // TICKS_PER_CONVERSION)
         if due["slow"] <= now:
             self._close_slow()
         if due["ambient"] <= now:
@@ -188,71 +174,6 @@ class ModelledBoard:
         if due["health"] <= now:
             due["health"] += TICK_HZ
             self._send_health(now)
-
-    # --- conversions ------------------------------------------------------------------------------------------
-
-    def _code(self, which: int) -> float:
-        """Expected code of one conversion of input ``which``."""
-        known = self._ratios[which]
-        if known is not None:
-            return known
-        ratio = self.world.pin(_TURN[which][0])
-        # codes are cut, not rounded: half a count less on the mean
-        code = min(max(ratio * 1024.0 - 0.5, 0.0), 1023.0)
-        self._ratios[which] = code
-        return code
-
-    def _convert(self, n: int) -> None:
-        """Let ``n`` conversions end."""
-        self._conversions += n
-        while n > 0:
-            if self._skip:
-                k = min(self._skip, n)
-                self._skip -= k
-            else:
-                k = min(self._take, n)
-                which = self._input
-                self._sums[which] += k * self._code(which)
-                self._counts[which] += k
-                self._take -= k
-            n -= k
-            self._until_slow = max(0, self._until_slow - k)
-            if self._take == 0:
-                self._next_turn()
-
-    def _next_turn(self) -> None:
-        enabled = self._enabled
-        if self._until_slow == 0 and self._fast == _PRESSURE:
-            self._until_slow = _SLOW_EVERY
-            self._slow_look = (self._slow_look + 1) % 8
-            slow = _TEMPERATURE if self._slow_look else _BANDGAP
-            if enabled & bit(_TURN[slow][0]):
-                if slow == _BANDGAP:
-                    self._fast = _THERMAL  # then pressure again: after so long a look no window may be without
-                self._look_at(slow)
-                return
-        if self._fast == _PRESSURE and enabled & bit("differential"):
-            self._fast = _DIFFERENTIAL
-        elif self._fast != _THERMAL and enabled & bit("thermal"):
-            self._fast = _THERMAL
-        else:
-            self._fast = _PRESSURE
-        self._look_at(self._fast)
-
-    def _look_at(self, which: int) -> None:
-        _, skip, take = _TURN[which]
-        self._skip = 0 if which == self._input else skip
-        self._take = take
-        self._input = which
-
-    def _taken(self, which: int) -> tuple[int, int]:
-        """Sum and number of conversions of an input since it was last taken."""
-        n = self._counts[which]
-        if n == 0:
-            return 0, 0
-        noisy = self._sums[which] + self.world.instruments.adc_noise * n**0.5 * self._random.gauss(0.0, 1.0)
-        self._sums[which], self._counts[which] = 0.0, 0
-        return int(min(max(round(noisy), 0), 1023 * n)), n
 
     # --- messages ---------------------------------------------------------------------------------------------
 
@@ -272,9 +193,9 @@ class ModelledBoard:
             flags |= _FLAG["button_down"]
         if self._windows == 1:
             flags |= _FLAG["first"]
-        p, pn = self._taken(_PRESSURE)
-        d, dn = self._taken(_DIFFERENTIAL)
-        t, tn = self._taken(_THERMAL)
+        p, pn = self._sampler.taken(PRESSURE)
+        d, dn = self._sampler.taken(DIFFERENTIAL)
+        t, tn = self._sampler.taken(THERMAL)
         rotor = bool(self._enabled & bit("rotor"))
         self._send(
             "line",
@@ -293,8 +214,8 @@ class ModelledBoard:
     def _close_slow(self) -> None:
         end = self._due["slow"]
         self._due["slow"] = end + TICK_HZ // 5
-        t, tn = self._taken(_TEMPERATURE)
-        b, bn = self._taken(_BANDGAP)
+        t, tn = self._sampler.taken(TEMPERATURE)
+        b, bn = self._sampler.taken(BANDGAP)
         self._send("slow", tick=self._wire_tick(end), temperature_sum=t, temperature_n=tn, bandgap_sum=b, bandgap_n=bn)
 
     def _send_ambient(self, now: int) -> None:
@@ -451,8 +372,7 @@ class ModelledBoard:
         now = self.now
         self._started = now
         self._windows = 0
-        self._sums, self._counts = [0.0] * 5, [0] * 5
-        self._conversions = now // TICKS_PER_CONVERSION
+        self._sampler.begin(now // TICKS_PER_CONVERSION)
         self._due |= {"line": now + TICK_HZ // self._rate, "slow": now + TICK_HZ // 5}
 
     def _channel_bits(self) -> int:
@@ -474,7 +394,8 @@ class ModelledBoard:
         rate_changed = wanted["rate"] != self._rate
         self.label = bytes(record["label"]).split(b"\0")[0].decode(errors="replace")
         self.storage |= {**wanted, "generation": (self.storage["generation"] + 1) & 0xFFFF}
-        self._rate, self._enabled = wanted["rate"], self._channel_bits()
+        self._rate = wanted["rate"]
+        self._enabled = self._sampler.enabled = self._channel_bits()
         if rate_changed and self.streaming:
             self._start_windows()
         return _ACK["ok"]
