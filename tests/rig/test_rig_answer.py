@@ -126,7 +126,7 @@ def test_an_answer_that_was_damaged_once_is_asked_for_again():
     assert board.heard.count("describe") >= 2
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(4))
 def test_a_bad_line_still_introduces_the_board(seed):
     # One byte in 500 lost and one in 500 flipped, reads cut at random: some question in 5 s is answered whole.
     board = FakeBoard(label="bad cable")
