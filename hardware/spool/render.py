@@ -56,7 +56,15 @@ def picture(part: str, spool: Spool, folder: Path) -> Path:
     folder.mkdir(parents=True, exist_ok=True)
     target = folder / f"{part}.png"
     camera = f"--camera=0,0,0,{VIEWS[part]},500"
-    more = ("-Dcut=true", camera, "--viewall", "--autocenter", "--render", "--imgsize=900,700", "--colorscheme=Tomorrow")
+    more = (
+        "-Dcut=true",
+        camera,
+        "--viewall",
+        "--autocenter",
+        "--render",
+        "--imgsize=900,700",
+        "--colorscheme=Tomorrow",
+    )
     subprocess.run(["xvfb-run", "-a", *command(part, spool, target, *more)], check=True)
     return target
 

@@ -157,9 +157,9 @@ class Budgeting:
             "differential_pressure": (1e-3, 25e3),
             "line_pressure": (1e-3, 45e3),
         }[element.signal]
-        if element.signal == "differential_pressure":
-            sensor = self._fitted(PRESSURE.get(self.description.sensor("differential")), "differential")
-            high = sensor.high
+        for kind, ends in (("differential", "differential_pressure"), ("pressure", "line_pressure")):
+            if element.signal == ends:  # no further than the sensor that is fitted reads
+                high = min(high, self._fitted(PRESSURE.get(self.description.sensor(kind)), kind).high)
         return _solve(said, value, name, low, high)
 
 
