@@ -1,5 +1,6 @@
 """The pages in Chromium: a whole guided sweep, many frames a second, zoom that stays, no word to the world outside."""
 
+import os
 import re
 import time
 
@@ -22,6 +23,8 @@ def rates(window, seconds=2.0, tries=8, enough=10.0):
 
 
 def test_the_first_figures_stand_soon_after_the_page_is_asked_for(look):
+    """Two seconds on a machine that has nothing else to do; a crowded one is given its share."""
+    limit = 2.0 * max(1.0, os.getloadavg()[0] / os.cpu_count())
     waits = []
     for _ in range(4):
         window = look()
@@ -31,9 +34,9 @@ def test_the_first_figures_stand_soon_after_the_page_is_asked_for(look):
             "/[0-9]/.test(document.querySelector('[data-live=now-line_pressure]')?.textContent)"
         )
         waits.append(time.monotonic() - begun)
-        if waits[-1] < 2.0:
+        if waits[-1] < limit:
             break
-    assert min(waits) < 2.0, waits
+    assert min(waits) < limit, waits
     assert re.fullmatch(r"[\d.]+", window.text("now-line_pressure"))
 
 
@@ -65,6 +68,34 @@ def test_a_whole_guided_sweep_by_clicks_ends_with_a_curve(look, bench):
     page.wait_for_function("document.querySelector('#plane .js-plotly-plot').data.some(t => t.name === 'curve')")
     assert "recording" in window.text("recording")
     assert bench.calls[:2] == ["start_sweep", "start_recording"]
+
+
+@pytest.mark.slow
+def test_a_sweep_of_the_simulated_blower_is_seen_through_to_its_curve(chromium, tmp_path):
+    """The whole way: simulated board, messages, recording, sensors, steady points, fit, page. A scripted hand throttles,
+    four times as fast as a person."""
+    from frothline.bench import Session
+    from frothline.screen import serving
+
+    with Session("modelled://sweep?seed=5&speed=4", tmp_path) as session, serving(session) as address:
+        session.start(wait=True)
+        window = Look(chromium, address).open()
+        window.page.locator("#source-sweep").click()
+        window.page.wait_for_selector("#sweep", state="visible")
+        window.wait_text("sweep-instruction", "done", timeout=150_000)
+        window.page.locator("#sweep-next").click()
+        window.page.wait_for_selector("#sweep", state="hidden")
+        window.page.wait_for_function(
+            "document.querySelector('#plane .js-plotly-plot').data.some(t => t.name === 'curve')", timeout=20_000
+        )
+        window.drawn(3)
+        low, high = map(float, window.text("fit-free_delivery-under").split(",")[0].split(" to "))
+        assert low < float(window.text("fit-free_delivery")) < high
+        assert int(window.text("fit-points").split()[0]) >= 8
+        assert session.snapshot().recording.bytes > 10_000
+        assert str(session.snapshot().recording.path) in window.text("recording-where")
+        assert not window.complaints
+        window.close()
 
 
 def test_the_bar_fills_while_the_reading_steadies(look, bench):

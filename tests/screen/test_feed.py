@@ -106,6 +106,7 @@ def test_unplugging_is_said_in_words_and_figures_become_dashes(bench):
     assert message["texts"]["now-line_pressure"] == "–"
     assert message["texts"]["now-line_pressure-under"] == "the cable is out"
     assert message["tones"]["alarm"] == 1
+    assert message["texts"]["strip"] == "– the cable is out"
 
 
 def test_losses_are_counted_in_words(bench):
@@ -190,7 +191,7 @@ def test_the_budget_lists_contributions_largest_first_without_those_that_change_
 def test_a_calibrated_channel_says_when_and_by_whom(bench):
     known = {row[0]: row[5] for row in spool_tables(bench)["channels"]}
     assert known["temperature in the spool"] == "calibrated 2026-05-02 by the yard"
-    assert known["pressure at the tap"] == "by its data sheet"
+    assert known["pressure at the tap"] == "data sheet"
 
 
 def test_budgets_are_drawn_up_seldom_however_many_look_on(bench):

@@ -49,7 +49,7 @@ def test_error_bars_reach_1_96_standard_uncertainties():
 
 def test_what_was_measured_is_solid_and_what_lies_beyond_is_dashed():
     figure = figures.plane(swept(), "metric", "light")
-    solid, dashed = named(figure, "curve"), named(figure, "beyond the points")
+    solid, dashed = named(figure, "curve"), named(figure, "predicted")
     assert (solid.line.dash, dashed.line.dash) == ("solid", "dash")
     known = [x for x, y in zip(solid.x, solid.y, strict=True) if y is not None]
     beyond = [x for x, y in zip(dashed.x, dashed.y, strict=True) if y is not None]

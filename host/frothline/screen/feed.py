@@ -39,6 +39,7 @@ DOUBTS_AGE = 4.0  # s between two looks at the budgets, which take a while
 WINDOWS = (30, 120, 600)  # s, the stretches of time a reader may choose for the traces
 GAP = 0.35  # s without a sample breaks a trace: three samples at the slowest rate, 10 Hz
 MOST_COLUMNS = 400
+NARROW = 180  # columns below which a page is a phone's: four pixels each, as in the style sheet
 RESULTS = (("shut_off", "pressure"), ("free_delivery", "flow"), ("air_power", "power"))
 FIGURES = (("line_pressure", "pressure"), ("standard_flow", "flow"), ("air_power", "power"))
 # What the one large button of the sweep says, by what the hand is asked to do.
@@ -183,7 +184,8 @@ class Feed:
             message["states"][f"fit-{name}"] = "predicted" if beyond else "measured"
         texts["fit-words"] = _fit_words(now, why)
         texts["fit-points"] = _count(len(now.points), "steady point", "no steady point yet")
-        look = f"{viewer.system}/{viewer.scheme}/{'touch' if viewer.touch else 'pointer'}"
+        hand, room = "touch" if viewer.touch else "pointer", "narrow" if viewer.columns < NARROW else "wide"
+        look = f"{viewer.system}/{viewer.scheme}/{hand}/{room}"
         self._plane(now, viewer, f"{look}/{self._revision}", message["figures"])
         self._traces(now, viewer, f"{look}/{viewer.seconds}", message["figures"])
 
@@ -198,7 +200,9 @@ class Feed:
         live = figures.plane_live(trail_flow, trail_pressure, flow, pressure, viewer.system)
         into["plane"] = {"key": key, "live": live, "ranges": {"xaxis": x, "yaxis": y}}
         if viewer.have.get("plane") != key:
-            drawn = figures.plane(self._source, viewer.system, viewer.scheme, touch=viewer.touch)
+            drawn = figures.plane(
+                self._source, viewer.system, viewer.scheme, touch=viewer.touch, narrow=viewer.columns < NARROW
+            )
             into["plane"]["figure"] = drawn.to_plotly_json()
 
     def _traces(self, now: Snapshot, viewer: Viewer, key: str, into: dict[str, Any]) -> None:

@@ -23,6 +23,18 @@ TRACES: tuple[tuple[str, str, str], ...] = (
     ("standard_flow", "flow", "flow"),
     ("air_power", "air power", "power"),
 )
+WIDE_LEGEND = {"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom", "font": {"size": 14}}
+# Two columns under the axis, so that the picture keeps the width of a phone.
+NARROW_LEGEND = {
+    "orientation": "h",
+    "x": 0,
+    "y": 0,
+    "yref": "container",
+    "yanchor": "bottom",
+    "entrywidth": 0.5,
+    "entrywidthmode": "fraction",
+    "font": {"size": 14},
+}
 Numbers = list[float | None]
 
 
@@ -64,7 +76,7 @@ def numbers(values: Floats, decimals: int) -> Numbers:
     return [None if item != item else item for item in np.round(values, decimals).tolist()]  # noqa: PLR0124  NaN is the only number unlike itself
 
 
-def plane(source: Source, system: str, scheme: Scheme, *, touch: bool = False) -> go.Figure:
+def plane(source: Source, system: str, scheme: Scheme, *, touch: bool = False, narrow: bool = False) -> go.Figure:
     """Pressure up, flow to the right: curve with its band, steady points with their intervals, trail and live dot.
 
     The last two traces are the trail and the live dot; they are empty here and filled by ``plane_live``.
@@ -88,8 +100,8 @@ def plane(source: Source, system: str, scheme: Scheme, *, touch: bool = False) -
         xaxis=_axis(ink, f"flow, {flow.symbol} (as air at 1.2 kg/m³)"),
         yaxis=_axis(ink, f"pressure, {pressure.symbol}"),
         showlegend=True,
-        legend={"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom", "font": {"size": 14}},
-        margin={"l": 64, "r": 12, "t": 40, "b": 56},
+        legend=NARROW_LEGEND if narrow else WIDE_LEGEND,
+        margin={"l": 52, "r": 8, "t": 10, "b": 150} if narrow else {"l": 64, "r": 12, "t": 40, "b": 56},
     )
     return figure
 
@@ -207,7 +219,7 @@ def _add_curve(figure: go.Figure, curve: Curve, kx: float, ky: float, ink: Palet
     measured = (curve.flow >= curve.measured_from) & (curve.flow <= curve.measured_to)
     for name, mask, colour, dash in (
         ("curve", measured, ink.measured, "solid"),
-        ("beyond the points", ~measured, ink.predicted, "dash"),
+        ("predicted", ~measured, ink.predicted, "dash"),
     ):
         # The dashed stretches touch the solid one: they begin at its last point.
         reach = mask.copy()

@@ -201,10 +201,16 @@ def _short(item: Shown) -> str:
     return DASH if item.value == DASH else f"{item.value} {item.unit}"
 
 
+def _both(one: Shown, word: str, other: Shown) -> str:
+    if one.value == other.value == DASH:
+        return f"{DASH} {one.under}"
+    return f"{_short(one)} {word} {_short(other)}"
+
+
 def _strip(page: str, shown: dict[str, Shown], faults: Sequence[Fault]) -> str:
     parts = {
-        "source": f"{_short(shown['pressure'])} at {_short(shown['flow'])}",
-        "spool": f"{_short(shown['speed'])}, air at {_short(shown['temperature'])}",
+        "source": _both(shown["pressure"], "at", shown["flow"]),
+        "spool": _both(shown["speed"], "at", shown["temperature"]),
     }
     said = [f"{fault.word} {SPOTS[fault.place].aloud}" for fault in faults]
     return "; ".join([parts[page], *said] if page in parts else said)

@@ -100,7 +100,7 @@ def _state(channel: ChannelState, value: float) -> str:
 
 def _calibration(line: ChannelCalibration | None) -> str:
     if line is None:
-        return "by its data sheet"
+        return "data sheet"
     return " ".join(filter(None, ("calibrated", line.date, f"by {line.who}" if line.who else "")))
 
 

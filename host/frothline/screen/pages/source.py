@@ -42,7 +42,7 @@ def layout() -> Component:
         html.Div([html.H2("The last seconds"), _choice()], className="heading"),
         parts.picture("traces", "Pressure, flow and air power over the last seconds."),
         _sweep(),
-        note="under each figure: the range that holds the true value, 95 %",
+        note="under each figure its 95 % range",
     )
 
 
