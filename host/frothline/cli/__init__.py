@@ -25,7 +25,7 @@ from frothline.errors import (
     WireError,
 )
 
-from . import check, evaluate, files, flash, port, serve
+from . import calibrate, check, evaluate, files, flash, port, serve
 from .say import Say
 
 OK, LOSSES, USAGE, PORT, RECORDING, FIT, SENSOR, INTERNAL, INTERRUPTED = 0, 1, 2, 3, 4, 5, 6, 70, 130
@@ -48,7 +48,15 @@ _BRANCHES: tuple[tuple[type[FrothlineError], int], ...] = (
     (FitError, FIT),
     (SensorError, SENSOR),
 )
-COMMANDS = (*serve.COMMANDS, *port.COMMANDS, *check.COMMANDS, *flash.COMMANDS, *files.COMMANDS, *evaluate.COMMANDS)
+COMMANDS = (
+    *serve.COMMANDS,
+    *port.COMMANDS,
+    *check.COMMANDS,
+    *flash.COMMANDS,
+    *calibrate.COMMANDS,
+    *files.COMMANDS,
+    *evaluate.COMMANDS,
+)
 
 
 def parser() -> argparse.ArgumentParser:

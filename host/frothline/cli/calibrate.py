@@ -1,0 +1,250 @@
+"""``calibrate`` and ``settings``: what a workshop finds out about its sensors, and what the board is told of them.
+
+The procedures are those of ``sensors.procedures``; here they are only asked and answered. Questions go to standard
+error and answers are read line by line from standard input, so that they may come from a file as well.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from argparse import ArgumentParser, Namespace
+from pathlib import Path
+from threading import Lock
+from typing import TYPE_CHECKING, Any
+
+from frothline.errors import InputError, PortLost
+from frothline.units import SYSTEMS, Unit
+
+from .port import add_port, checked_rate
+from .say import Command, Say, add_units
+
+if TYPE_CHECKING:
+    from frothline.rig import Batch, Rig
+    from frothline.sensors import Converter, Procedure, Question
+
+DONE = 0
+LOOK_EVERY = 0.05  # s
+KINDS = {  # sensors by the setting that names them
+    "pressure_sensor": ("mpx5050", "mpx5010", "mpxv7025", "mpxv7007", "mpxv7002"),
+    "differential_sensor": ("none", "mpxv7002", "mpxv7007", "mpxv7025", "mpx5010", "mpx5050"),
+    "anemometer": ("pulse_rotor", "thermal_module", "none"),
+    "temperature_sensor": ("ntc_10k_3950", "ntc_10k_3977", "ntc_10k_3435", "none"),
+}
+NAMES = ("pressure", "flow-bag", "flow-plates", "thermal-plates", "scale-masses", "scale-water", "temperature",
+         "supply", "zero")  # fmt: skip
+
+
+# --- calibrate --------------------------------------------------------------------------------------------------------
+
+
+def _calibrate_options(sub: ArgumentParser) -> None:
+    sub.add_argument("procedure", choices=NAMES, help="what to calibrate, and against what")
+    add_port(sub)
+    sub.add_argument(
+        "--into", type=Path, default=Path("calibration.toml"), metavar="FILE", help="put it in here (calibration.toml)"
+    )
+    sub.add_argument("--channel", choices=("pressure", "differential", "scale"), default="pressure", help="of a zero")
+    sub.add_argument("--who", default="", help="who does it, kept in the file")
+    add_units(sub)
+
+
+def _calibrate(options: Namespace, say: Say) -> int:
+    from frothline.rig import open_rig  # noqa: PLC0415
+    from frothline.sensors import (  # noqa: PLC0415  scipy takes a second to load
+        PROCEDURES,
+        Calibration,
+        Converter,
+        RigDescription,
+        Spool,
+        load_calibration,
+        save_calibration,
+    )
+
+    used = options.calibration or options.into
+    known = load_calibration(used) if used.exists() or options.calibration else Calibration()
+    spool = Spool.load(options.spool) if options.spool else Spool.default()
+    given: dict[str, Any] = {"zero": {"which": options.channel}, "flow-plates": {"spool": spool},
+                             "thermal-plates": {"spool": spool}}.get(options.procedure, {})  # fmt: skip
+    with open_rig(options.port) as rig:
+        label = rig.answer.label
+        procedure = PROCEDURES[options.procedure](who=options.who, board=label, **given)
+        bench = _Bench(Converter(RigDescription.from_tables(rig.tables), known, spool), procedure)
+        rig.run(bench.take, rate=checked_rate(options))
+        say.note(procedure.title)
+        _talk(bench, rig, say, SYSTEMS[options.units])
+        made = procedure.apply(known if known.board else Calibration(label, dict(known.channels), dict(known.zeros)))
+    save_calibration(options.into, made)
+    channel = made.get(procedure.channel)
+    data = {"path": options.into, "channel": procedure.channel, "zero": made.zeros.get(procedure.channel)}
+    if options.procedure == "zero":
+        text = f"{options.into}: zero of {procedure.channel} kept"
+    else:
+        text = f"{options.into}: {procedure.channel} from {len(procedure.points)} points; {channel and channel.reason}"
+    say.result({**data, "calibration": None if options.procedure == "zero" else channel}, text)
+    return DONE
+
+
+class _Bench:
+    """Feeds the procedure from the rig's thread, and lets the prompt's thread at it in between."""
+
+    def __init__(self, converter: Converter, procedure: Procedure) -> None:
+        self.converter, self.procedure = converter, procedure
+        self.lock = Lock()
+
+    def take(self, batch: Batch) -> None:
+        series = self.converter.convert(batch.tables)
+        with self.lock:
+            self.procedure.feed(self.converter.signals, series)
+
+
+def _talk(bench: _Bench, rig: Rig, say: Say, units: dict[str, Unit]) -> None:
+    """Until the person says finish."""
+    from frothline.sensors import Stage  # noqa: PLC0415
+
+    procedure = bench.procedure
+    while True:
+        with bench.lock:
+            prompt = procedure.prompt()
+        if prompt.problem:
+            say.note(f"   {prompt.problem}")
+        if prompt.stage is Stage.ASK:
+            say.note(f">> {prompt.say}")
+            values = {question.name: _asked(question, units[question.quantity], say) for question in prompt.questions}
+            if not prompt.questions:
+                _line("   Enter when it is so", say)
+            with bench.lock:
+                procedure.answer(**values)
+        elif prompt.stage is Stage.HOLD and procedure.timed:
+            _line(f">> {prompt.say} (Enter)", say)
+            with bench.lock:
+                procedure.stop()
+        elif prompt.stage is Stage.HOLD:
+            _hold(bench, rig, say)
+        elif prompt.stage is Stage.CHOOSE:
+            if isinstance(procedure.channel, str) and procedure.fewest == 1 and procedure.points:
+                return
+            word = _line(f"   {prompt.say} [Enter: another, d: drop the last, f: finish]", say)
+            with bench.lock:
+                if word == "f" and len(procedure.points) >= procedure.fewest:
+                    return
+                if word == "d":
+                    procedure.drop()
+                elif word != "f":
+                    procedure.again()
+
+
+def _hold(bench: _Bench, rig: Rig, say: Say) -> None:
+    from frothline.sensors import Stage  # noqa: PLC0415
+
+    said = ""
+    while True:
+        time.sleep(LOOK_EVERY)
+        if rig.away:
+            raise PortLost("the port was lost while a point was held", where=rig.url, remedy="Look at the cable")
+        with bench.lock:
+            prompt = bench.procedure.prompt()
+        if prompt.stage is not Stage.HOLD:
+            return
+        if prompt.problem != said:
+            said = prompt.problem
+            say.note(f"   {said}")
+        say.progress(f"   {prompt.say} {prompt.progress:4.0%}")
+
+
+def _asked(question: Question, unit: Unit, say: Say) -> float:
+    usual = "" if question.default is None else f" [{unit.from_si(question.default):g}]"
+    while True:
+        text = _line(f"   {question.words}, {unit.symbol}{usual}:", say).replace(",", ".")
+        if not text and question.default is not None:
+            return question.default
+        try:
+            return unit.to_si(float(text))
+        except ValueError:
+            say.note(f"   {text!r} is not a number")
+
+
+def _line(words: str, say: Say) -> str:
+    say.note(words)
+    text = sys.stdin.readline()
+    if not text:
+        raise InputError("the answers ended before the calibration did", where="standard input")
+    return text.strip()
+
+
+# --- settings ---------------------------------------------------------------------------------------------------------
+
+
+def _settings_options(sub: ArgumentParser) -> None:
+    sub.add_argument("--port", metavar="URL", help="the rig's port; without it the rig is found by its answer")
+    sub.add_argument("--label", help="what the board is called, up to 16 bytes; calibrations belong to it")
+    sub.add_argument("--rate", type=int, metavar="HZ", help="line messages per second after each start, 10 to 500")
+    for name, kinds in KINDS.items():
+        sub.add_argument(f"--{name.replace('_', '-')}", choices=kinds, help="the sensor that is fitted")
+
+
+def _settings(options: Namespace, say: Say) -> int:
+    from frothline.rig import open_rig  # noqa: PLC0415
+    from frothline.wire import ENUMS, name_of  # noqa: PLC0415
+
+    rate = checked_rate(options)
+    if options.label is not None and not 1 <= len(options.label.encode()) <= 16:
+        raise InputError(f"{options.label!r} is not 1 to 16 bytes", where="--label", remedy="Give a shorter one")
+    with open_rig(options.port) as rig:
+        rig.run(stream=False)
+        row = _read(rig)
+        fields = {name: row[name] for name in ("label", "rate", "enabled", *KINDS)}
+        wanted = dict(fields)
+        if options.label is not None:
+            wanted["label"] = options.label
+        if rate is not None:
+            wanted["rate"] = rate
+        for name in KINDS:
+            if (kind := getattr(options, name)) is not None:
+                wanted[name] = ENUMS["sensor_kind"][kind]
+        if options.differential_sensor is not None:
+            bit = 1 << ENUMS["channel_kind"]["differential"]
+            wanted["enabled"] = int(row["enabled"]) & ~bit | (bit if options.differential_sensor != "none" else 0)
+        if wanted != fields:
+            rig.command("write_settings", within=1.5, **wanted)
+            row = _read(rig)
+    enabled = [name for name, number in ENUMS["channel_kind"].items() if int(row["enabled"]) >> number & 1]
+    data: dict[str, Any] = {
+        "label": bytes(row["label"]).decode("utf-8", "replace"),
+        "rate": int(row["rate"]),
+        "enabled": enabled,
+        **{name: name_of("sensor_kind", int(row[name])) for name in KINDS},
+    }
+    say.result({**data, "written": wanted != fields}, "\n".join(f"{name:<20} {_shown(v)}" for name, v in data.items()))
+    return DONE
+
+
+def _shown(value: Any) -> str:
+    return ", ".join(value) if isinstance(value, list) else str(value)
+
+
+def _read(rig: Rig) -> Any:
+    """The board's settings; they come as a message of their own beside the answer to the command."""
+    rig.settings = None
+    rig.command("read_settings")
+    until = time.monotonic() + 2.0
+    while rig.settings is None:
+        if time.monotonic() > until:
+            raise PortLost("the board did not send its settings", where=rig.url, remedy="Press its reset button")
+        time.sleep(LOOK_EVERY)
+    return rig.settings
+
+
+COMMANDS = (
+    Command(
+        "calibrate",
+        "calibrate a sensor against something known, step by step",
+        _calibrate_options,
+        _calibrate,
+        "Says what to set, asks what it is, holds until the reading stands, and keeps the result in a file that\n"
+        "--calibration of other commands takes. pressure: U-tube of water; flow-bag: bag of known volume;\n"
+        "flow-plates, thermal-plates: drilled plates; scale-masses, scale-water; temperature: ice and warm water;\n"
+        "supply: multimeter; zero: at rest.",
+    ),
+    Command("settings", "show or change what the board keeps: its name and sensors", _settings_options, _settings),
+)
