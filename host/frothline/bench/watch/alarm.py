@@ -107,7 +107,7 @@ _ROWS = (
         WARNING,
         "source",
         "source drifts from its curve",
-        "The air source gives less than when it was measured: a filling filter, low mains, worn brushes, or a slow leak.",
+        "The air source gives less than when it was measured: a filling filter, low mains or a slow leak.",
         "Look at the filter and the inlet first, then at the mains; sweep the source again if it stays so.",
     ),
     Kind(
@@ -180,7 +180,7 @@ _ROWS = (
         WARNING,
         "spool",
         "anemometer disagrees",
-        "Pressure, curve and build agree with each other and the anemometer with neither: it is fouled, blocked or loose.",
+        "Pressure, curve and build agree, the anemometer agrees with neither: it is fouled, blocked or loose.",
         "Stop, take the rotor out, rinse foam and grit off, see that it spins freely.",
     ),
     Kind(
@@ -204,7 +204,7 @@ _ROWS = (
         NOTICE,
         "spool",
         "not where it should meet",
-        "From the beginning the line does not work where curve and build sheet say: one of the two is not of this line.",
+        "From the beginning the line does not work where curve and build sheet say it should.",
         "Check the build sheet against the bench, and whether the curve is of this source.",
     ),
 )

@@ -1,0 +1,93 @@
+"""Runs of simulated rigs without a port between: as fast as they can be reckoned, with everything about them known.
+
+World and board are stepped in this process, what the board sends is decoded and converted by the host's own code, and
+comes out in batches as a session would get them, beside the truth. The same arguments give the same run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from typing import Any
+
+import numpy as np
+
+from frothline.curve import BlowerCurve, BlowerFit, OnlineSteady
+from frothline.curve.resistance import ResistanceLine, fit_resistance
+from frothline.bench.points import steady_columns
+from frothline.rig.simulated.modelled import ModelledRig
+from frothline.rig.simulated.options import read_url
+from frothline.sensors import Converter, RigDescription, Series
+from frothline.wire import decode_all
+
+BATCH = 0.5  # s
+TRUTHS = ("foam_rate", "foam_total", "foam_density", "solution_left", "solution_flow", "capture", "line_pressure")
+
+
+@dataclass
+class SimulatedRun:
+    """One run: scenario, random number, and what is done to it when: (s, control, value)."""
+
+    scenario: str = "run-fed"
+    seed: int = 1
+    seconds: float = 120.0
+    events: Sequence[tuple[float, str, Any]] = ()
+    options: str = ""  # more of the URL
+    truth: dict[str, list[float]] = field(default_factory=dict, repr=False)
+    phases: list[str] = field(default_factory=list, repr=False)
+
+    def batches(self) -> Iterator[dict[str, Series]]:
+        """Series of each half second; ``truth`` and ``phases`` grow beside, one value a batch, with its end in
+        ``truth["time"]``.
+        """
+        rig = ModelledRig(read_url(f"modelled://{self.scenario}?seed={self.seed}{self.options}"))
+        rig.board.start()
+        converter = None
+        waiting = sorted(self.events, key=lambda event: event[0])
+        self.truth.clear()
+        self.truth.update({name: [] for name in ("time", *TRUTHS)})
+        self.phases.clear()
+        start = b""
+        while rig.time < self.seconds - 1e-9:
+            until = rig.time + BATCH
+            while waiting and waiting[0][0] < until - 1e-9:
+                when, control, value = waiting.pop(0)
+                if when > rig.time + 1e-9:
+                    start += rig.run(when - rig.time)
+                rig.control(control, value)
+            if until > rig.time + 1e-9:
+                start += rig.run(until - rig.time)
+            tables = decode_all(start).tables
+            start = b""
+            if converter is None:
+                converter = Converter(RigDescription.from_tables(tables))
+            known = rig.truth()
+            self.truth["time"].append(rig.time)
+            self.phases.append(known.get("phase", ""))
+            for name in TRUTHS:
+                self.truth[name].append(float(known.get(name, np.nan)))
+            yield converter.convert(tables)
+
+
+def steady_points(scenario: str, seed: int, seconds: float, options: str = ""):
+    """Steady points of a simulated sweep."""
+    finder = OnlineSteady()
+    for found in SimulatedRun(scenario, seed, seconds, options=options).batches():
+        columns = steady_columns(found)
+        if columns is not None:
+            finder.feed(**columns)
+    finder.finish()
+    return finder.points
+
+
+@cache
+def measured_source(seed: int) -> BlowerFit:
+    """The curve of the air source that the scenario ``run`` has with this random number, from a simulated sweep."""
+    return BlowerCurve().fit(steady_points("sweep", seed, 90.0, "&source=vacuum-small"))
+
+
+@cache
+def measured_build(seed: int, build: str = "pipe-100") -> ResistanceLine:
+    """The wet resistance of the generator of ``run`` with this random number, from a simulated sweep through it."""
+    return fit_resistance(steady_points("generator-wet", seed, 90.0, f"&build={build}")).line
