@@ -1,5 +1,7 @@
 """The curve of an air source: known blowers, bands, choice of shape, refusals."""
 
+from dataclasses import replace
+
 import known_sources as known
 import numpy as np
 import pytest
@@ -243,6 +245,50 @@ def test_positive_displacement_source_is_fitted_as_flow_against_pressure():
     assert fit.free_delivery.lower < 6e-4 < fit.free_delivery.upper
     assert fit.shut_off.extrapolated
     assert any("relief" in word for word in fit.advice)
+
+
+def relieved(q):
+    """A pump of 22 L/s losing 0.3 mL/s per Pa, with a relief valve from 22 kPa on that rises by 12 % of the rest."""
+    pushed = (0.022 - q) / 3e-7
+    return np.where(pushed > 22000, 22000 + 0.12 * (pushed - 22000), pushed)
+
+
+def test_relief_valve_of_a_pump_is_found():
+    q = np.array([0.001, 0.004, 0.007, 0.010, 0.013, 0.0165, 0.0178, 0.019, 0.0201, 0.021, 0.0216])
+    fit = BlowerCurve().fit(known.noisy(np.random.default_rng(14), q, relieved, u_p=40.0, u_q=2e-5))
+    assert fit.form == "steep line with leakage"
+    assert any("relief valve opens at about 2" in note for note in fit.notes)
+    # by hand: shut-off 22000 + 0.12 (73333 - 22000) = 28160 Pa; knee at 22 kPa and 0.022 - 0.0066 = 0.0154 m3/s: 338.8 W
+    assert fit.shut_off.lower < 28160 < fit.shut_off.upper
+    assert fit.free_delivery.lower < 0.022 < fit.free_delivery.upper
+    assert fit.air_power.value == pytest.approx(338.8, rel=0.03)
+    assert fit.pressure(np.array([0.005, 0.02]))[0] == pytest.approx(relieved(np.array([0.005, 0.02])), rel=0.02)
+
+
+def test_a_tank_that_ran_down_is_told_from_the_regulated_line():
+    # A regulator at 15 kPa with 40 Pa droop per L/s; then the tank is empty and 3.4 L/s are left at any opening
+    made = known.noisy(np.random.default_rng(15), np.linspace(0.001, 0.018, 6), lambda q: 15000 - 4e4 * q, u_p=8.0)
+    made = [replace(point, start=8.0 * k, end=8.0 * k + 6) for k, point in enumerate(made)]
+    empty = [
+        SteadyPoint.from_parts(p, 0.0034, (5.0, 1e-5, 0.0), start=t, end=t + 6.0)
+        for p, t in ((440.0, 60.0), (320.0, 68.0), (190.0, 76.0))
+    ]
+    fit = BlowerCurve().fit([*made, *empty])
+    assert [item.start for item in fit.refused] == [60.0, 68.0, 76.0]
+    assert "run down" in fit.refused[0].reason
+    assert "3.4 L/s" in fit.refused[0].reason
+    assert fit.shut_off.value == pytest.approx(15000, abs=30)  # errors of 8 Pa in six points
+    assert not fit.free_delivery.known  # 15 kPa are left at the highest flow: nobody knows where it would end
+    assert fit.free_delivery.assumptions
+
+
+def test_a_quartic_is_never_the_name_of_a_source():
+    q = np.linspace(0.001, 0.055, 24)
+    p = 15000 * (1 - 0.3 * (q / 0.06) - 0.7 * (q / 0.06) ** 4)
+    fit = BlowerCurve().fit(known.points(q, p, u_p=3.0, u_q=1e-6))
+    assert fit.candidates[0].form == "quartic"
+    assert fit.form != "quartic"
+    assert fit.shut_off.value == pytest.approx(15000, rel=1e-4)  # the curve itself follows
 
 
 def test_flow_against_a_given_pressure_is_that_of_the_quadratic_formula():

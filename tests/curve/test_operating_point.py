@@ -150,6 +150,16 @@ def test_positive_displacement_source_against_a_load():
     assert any("relief" in word for word in point.words)
 
 
+def test_pump_with_its_relief_valve_open():
+    # pump line q = 0.022 - 3e-7 p, valve p = 22000 + 0.12 ((0.022 - q) / 3e-7 - 22000) = 28160 - 4e5 q;
+    # load p = 3e6 q: on the valve's line, q = 28160 / 3.4e6; load p = 1e6 q: on the pump's, q = 0.022 / 1.3
+    q = np.array([0.001, 0.004, 0.007, 0.010, 0.013, 0.0165, 0.0178, 0.019, 0.0201, 0.021, 0.0216])
+    p = np.where(q < 0.0154, 28160 - 4e5 * q, (0.022 - q) / 3e-7)
+    fit = BlowerCurve().fit(known.points(q, p, 5.0, 1e-6))
+    assert operating_point(fit, ResistanceLine(3e6, 0.0)).flow.value == pytest.approx(28160 / 3.4e6, rel=1e-4)
+    assert operating_point(fit, ResistanceLine(1e6, 0.0)).flow.value == pytest.approx(0.022 / 1.3, rel=1e-4)
+
+
 def test_which_sources_can_carry_a_generator():
     found = which_can_carry(
         [("weak", source(scale=0.2)), ("strong", source()), ("hopeless", source(scale=0.02))],

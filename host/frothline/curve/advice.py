@@ -14,6 +14,8 @@ from frothline.curve.steady import Refusal
 from frothline.errors import NotIdentifiable
 
 WIDEST_GAP = 0.3  # of the highest flow, between neighbouring points
+STARVED_PRESSURE = 2.5  # no hump is that high
+STARVED_FLOW = 1.2
 LITRES = 1e3  # per m3, for the words
 
 
@@ -30,7 +32,26 @@ def sort_out(points: Sequence[SteadyPoint]) -> tuple[list[SteadyPoint], list[Ref
             refused.append(Refusal(point.start, point.end, "flow runs backwards: is the anemometer turned round?"))
         else:
             usable.append(point)
+    starved = [point for point in usable if _starved(point, usable)]
+    if starved and len(usable) - len(starved) >= 3:
+        most = max(point.flow for point in starved)
+        reason = (
+            "the supply had run down: far less pressure than at a larger flow before; "
+            f"it keeps up about {most * LITRES:.2g} L/s at most"
+        )
+        refused += [Refusal(point.start, point.end, reason) for point in starved]
+        usable = [point for point in usable if point not in starved]
     return usable, refused
+
+
+def _starved(point: SteadyPoint, among: Sequence[SteadyPoint]) -> bool:
+    """Whether an earlier point had much more pressure at clearly more flow: a tank, or a battery, that ran down."""
+    return any(
+        other.start < point.start
+        and other.flow - 2 * other.u_flow > STARVED_FLOW * (point.flow + 2 * point.u_flow)
+        and other.pressure > STARVED_PRESSURE * (point.pressure + 2 * point.u_pressure)
+        for other in among
+    )
 
 
 def refuse_impossible(points: Sequence[SteadyPoint]) -> None:

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from math import isfinite, sqrt
+from math import inf, isfinite, nan, sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -21,11 +21,11 @@ from scipy import stats
 
 from frothline.curve import advice as advise
 from frothline.curve.bands import ALL_POWERS, Uncertain, constant
-from frothline.curve.forms import FORMS, Candidate, candidates, why
+from frothline.curve.forms import FORMS, Candidate, candidates, named, why
 from frothline.curve.points import PointArrays, SteadyPoint, arrays_of, smoothed
 from frothline.curve.regression import scale_of
 from frothline.curve.steady import Refusal
-from frothline.curve.steep import CAUTION, IF_A_FAN, SteepFit, fit_steep
+from frothline.curve.steep import CAUTION, IF_A_FAN, SteepFit, fit_relieved, fit_steep
 from frothline.curve.steep import FORM as STEEP
 from frothline.errors import TooFewPoints
 from frothline.estimate import Estimate
@@ -33,6 +33,8 @@ from frothline.estimate import Estimate
 Array = NDArray[np.float64]
 FEWEST_POINTS = 5  # two more than a quadratic has coefficients: with one, Student's factor is 12.7
 SMOOTHABLE = 5  # points; fewer say too little of how the variance goes with flow
+CLEARLY = 10.0  # in AICc: a broken line has to be that much better than any smooth curve
+TOO_FAR = 2.5  # times the highest flow measured: free delivery beyond that is a guess, and is not given
 FAR = 0.2  # of the whole curve: extrapolated further than this, the interval rests on the shape
 BY_SHAPE = "on the strength of the shape alone: the interval holds if the source keeps it"
 OUTLIER_RISK = 1e-3  # that a sweep without a bad point loses one
@@ -69,7 +71,9 @@ class BlowerFit:
     degrees_of_freedom: int
     scatter: float
     curve: Uncertain = field(repr=False)
-    flow_curve: Uncertain | None = field(default=None, repr=False)  # q(p), for positive-displacement sources alone
+    # for positive-displacement sources alone: q(p), and p(q) while the relief valve is open
+    flow_curve: Uncertain | None = field(default=None, repr=False)
+    relief: Uncertain | None = field(default=None, repr=False)
 
     @property
     def order(self) -> int:
@@ -78,7 +82,11 @@ class BlowerFit:
 
     def pressure(self, flow: ArrayLike) -> tuple[Array, Array]:
         """Pressure (Pa) at ``flow`` (m3/s) and its standard uncertainty, arrays like ``flow``."""
-        return self.curve.value(flow), self.curve.u(flow)
+        value, u = self.curve.value(flow), self.curve.u(flow)
+        if self.relief is None:
+            return value, u
+        held = self.relief.value(flow)
+        return np.minimum(value, held), np.where(held < value, self.relief.u(flow), u)
 
     def slope(self, flow: ArrayLike) -> Array:
         """dp/dq at ``flow``, Pa s/m3."""
@@ -90,7 +98,11 @@ class BlowerFit:
         ``simultaneous``: the whole curve from no flow to the highest flow of interest lies inside with probability
         ``level``; otherwise each single place does.
         """
-        return self.curve.band(flow, level, self._reach if simultaneous else None)
+        lower, upper = self.curve.band(flow, level, self._reach if simultaneous else None)
+        if self.relief is None:
+            return lower, upper
+        low, high = self.relief.band(flow, level, self._reach if simultaneous else None)
+        return np.minimum(lower, low), np.minimum(upper, high)
 
     def prediction(self, flow: ArrayLike, level: float = 0.95) -> tuple[Array, Array]:
         """Lower and upper pressure (Pa) in which the next steady point at ``flow`` will lie: wider than the band."""
@@ -131,6 +143,9 @@ class BlowerCurve:
         if steep is not None:
             return self._steep_result(usable, refused, arrays_of(usable), steep)
         arrays, found = self._fit(usable)
+        relieved = fit_relieved(arrays, self.level)
+        if relieved is not None and relieved.aicc < found[0].aicc - CLEARLY:
+            return self._steep_result(usable, refused, arrays, relieved)
         while self.reject_outliers and (bad := _outlier(found[0], arrays)) is not None:
             point = usable[bad]
             off = found[0].fit.residual[bad] / sqrt(found[0].fit.weight[bad])
@@ -157,14 +172,15 @@ class BlowerCurve:
             pressure_range=(float(arrays.p.min()), float(arrays.p.max())),
             points=tuple(points),
             refused=tuple(refused),
-            advice=(CAUTION, IF_A_FAN),
-            notes=(),
+            advice=(CAUTION,) if steep.relief is not None else (CAUTION, IF_A_FAN),
+            notes=steep.notes,
             candidates=(),
-            chi_square=steep.fit.chi_square,
-            degrees_of_freedom=steep.fit.degrees_of_freedom,
+            chi_square=steep.chi_square,
+            degrees_of_freedom=steep.degrees_of_freedom,
             scatter=steep.scatter,
             curve=steep.pressure,
             flow_curve=steep.flow,
+            relief=steep.relief,
         )
 
     def _fit(self, points: list[SteadyPoint]) -> tuple[PointArrays, list[Candidate]]:
@@ -188,13 +204,16 @@ class BlowerCurve:
             shut_off = replace(shut_off, assumptions=(f"carried on to no flow from {lowest * 1e3:.3g} L/s {BY_SHAPE}",))
         free = curve.zero(1.5 * highest, self.level)
         free = replace(free, extrapolated=not free.value <= 1.02 * highest)
+        if free.value > TOO_FAR * highest:
+            why_not = f"the curve was followed to {highest * 1e3:.3g} L/s only, less than half of the way"
+            free = Estimate(nan, nan, free.lower, inf, "m³/s", self.level, True, (why_not,))
         if float(arrays.p.min()) > FAR * shut_off.value:
             free = replace(free, assumptions=(*free.assumptions, f"carried on from {highest * 1e3:.3g} L/s {BY_SHAPE}"))
         power, power_flow = curve.largest_power(free.value if isfinite(free.value) else highest, self.level)
         outside = not lowest * 0.98 <= power_flow.value <= highest * 1.02
         notes = advise.notes(points, leader.fit, arrays)
         return BlowerFit(
-            form=leader.form,
+            form=named(found).form,
             why=why(found),
             coefficients=curve.coefficients,
             covariance=curve.covariance if np.all(np.isfinite(curve.covariance)) else None,

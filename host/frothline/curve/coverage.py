@@ -103,8 +103,9 @@ def judge(sweep: Any) -> list[Outcome]:
     meeting = operating_point(fit, ResistanceLine(*sweep.load))
     if isinstance(meeting, OperatingPoint):
         said |= {"operating_flow": meeting.flow, "operating_pressure": meeting.pressure}
+    best = fit.candidates[0].form if fit.candidates else fit.form
     return [
-        Outcome(name, sweep.kind, bool(sweep.common), fit.form, sweep.truth[name], item.value, item.lower, item.upper)
+        Outcome(name, sweep.kind, bool(sweep.common), best, sweep.truth[name], item.value, item.lower, item.upper)
         for name, item in said.items()
     ]
 

@@ -6,7 +6,7 @@ A curve is held as p = c0 + c1 q + … + c4 q^4 (Pa, m3/s); the shapes are the o
     quadratic without linear term the ideal parabola p0 (1 - (q/qf)^2)
     quadratic                     the form the vacuum-cleaner air-performance test fits (ASTM F558, from memory)
     cubic                         a blower with a hump: pressure first rises with flow
-    quartic                       no source needs it by name; it is there so that a bend the others cannot follow shows
+    quartic                       known by no source; there so that a bend the others cannot follow is followed
 
 The choice is by the corrected information criterion of C. M. Hurvich and C.-L. Tsai, "Regression and time series model
 selection in small samples", Biometrika 76 (1989) 297-307, AICc = n ln(chi^2/n) + 2k + 2k(k+1)/(n-k-1), k counting the
@@ -158,17 +158,23 @@ def objection(fit: PolynomialFit, points: PointArrays) -> str:
     return ""
 
 
+def named(found: list[Candidate]) -> Candidate:
+    """The best of the shapes that a source is known by; a quartic only stands for a bend that these cannot follow."""
+    return next((item for item in found if item.form != "quartic" and not item.objection), found[0])
+
+
 def why(found: list[Candidate]) -> str:
     """The choice in words, for a reader who knows no statistics."""
-    leader = found[0]
-    rivals = [item for item in found[1:] if not item.objection and isfinite(item.aicc)]
-    words = [f"{leader.form}: best of {len(found)} shapes by AICc ({leader.aicc:.1f})"]
+    leader = named(found)
+    rivals = [item for item in found if item is not leader and not item.objection and isfinite(item.aicc)]
+    place = "best" if leader is found[0] else "best but for a quartic"
+    words = [f"{leader.form}: {place} of {len(found)} shapes by AICc ({leader.aicc:.1f})"]
     if rivals:
         rival = min(rivals, key=lambda item: item.aicc)
         gap = rival.aicc - leader.aicc
-        how = (
-            "a near-tie, decided by predicting each point from the others" if gap < 2 else "clearly" if gap > 6 else ""
-        )
+        how = "clearly" if gap > 6 else ""
+        if abs(gap) < 2:
+            how = "a near-tie, decided by predicting each point from the others"
         words.append(f"next is {rival.form} ({gap:+.1f}{', ' + how if how else ''})")
         words.append(
             f"left-out points are predicted to {leader.left_out:.3g} Pa against {rival.left_out:.3g} Pa by the next"

@@ -70,9 +70,14 @@ def operating_point(
     measurements share, such as the same pressure sensor's span, enter once and with their sign. The interval of the
     flow is Fieller's (see ``bands``), that of the pressure is linear.
     """
-    if blower.flow_curve is not None:
-        return _meets_steep(blower, blower.flow_curve, resistance, level)
     source, load = blower.curve, resistance.curve
+    if blower.flow_curve is not None:
+        met = _meets_steep(blower, blower.flow_curve, resistance, level)
+        if blower.relief is None or isinstance(met, NoCrossing):
+            return met
+        if met.pressure.value <= float(blower.relief.value(met.flow.value)):
+            return met
+        source = blower.relief  # the valve is open where they would meet
     gap = source.minus(load)
     reach = max(blower.range[1], blower.free_delivery.value if isfinite(blower.free_delivery.value) else 0.0)
     if float(gap.value(0.0)) <= 0 and not gap.falls(reach):

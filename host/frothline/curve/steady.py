@@ -141,7 +141,7 @@ class OnlineSteady:
         more = {name: rows[:, 3 + i] for i, name in enumerate(self._names)}
         stopped = more.get("stopped", np.zeros(len(p))) > 0.5
         if isfinite(self.settings.start_up_flow):
-            q = np.where(stopped & ~np.isfinite(q), self.settings.start_up_flow / 2, q)
+            q = np.where(stopped, self.settings.start_up_flow / 2, q)
         known = np.isfinite(p) & np.isfinite(q)
         if known.sum() < max(1, len(p) // 2):
             what = "the anemometer stands still" if stopped.any() else "pressure or flow is not known"

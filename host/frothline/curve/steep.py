@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frothline.curve.bands import ALL_POWERS, Uncertain
+from frothline.curve.forms import aicc
 from frothline.curve.points import PointArrays
 from frothline.curve.regression import PolynomialFit, fit_polynomial, scale_of
 from frothline.errors import NotIdentifiable
@@ -23,6 +24,11 @@ Array = NDArray[np.float64]
 FORM = "steep line with leakage"
 LARGEST_LOSS = 0.2  # of the free flow over the measured pressures; a bladed machine loses more
 SMALLEST_SPAN = 0.5  # of the highest pressure that the points must cover for the slope to mean something
+LARGEST_LOSS_BELOW = 0.45  # the same below a knee, where the comparison with smooth curves guards against fans
+FEWEST_BELOW, FEWEST_ABOVE = 4, 3  # points on either side of a relief valve's knee
+FLATTER = 0.5  # a relief valve's line has at most this share of the machine's own slope
+BROKEN = 5  # coefficients of a broken line: two lines and the knee
+AT_KNEE = "largest where the relief valve begins to open"
 IF_A_FAN = "if this is a fan or a vacuum, not a pump: close it further, the points cover only its high-flow end"
 CAUTION = "a positive-displacement source pushes until something gives: fit a relief valve before blocking it"
 
@@ -40,22 +46,27 @@ class SteepFit:
     air_power_flow: Estimate
     scatter: float  # of one steady point, Pa
     why: str
+    relief: Uncertain | None = None  # p(q) while the relief valve is open
+    chi_square: float = nan
+    degrees_of_freedom: int = 0
+    aicc: float = nan
+    notes: tuple[str, ...] = ()
 
 
-def fit_steep(points: PointArrays, level: float) -> SteepFit | None:
+def fit_steep(points: PointArrays, level: float, largest_loss: float = LARGEST_LOSS) -> SteepFit | None:
     """The line, or None where the points are not those of a positive-displacement source."""
     top = float(points.p.max())
     if top <= 0 or float(np.ptp(points.p)) < SMALLEST_SPAN * top or len(points.q) < 4:
         return None
     roughly = np.polyfit(points.p / top, points.q, 1)  # most sources are told by this already
-    if abs(roughly[0]) > 1.5 * LARGEST_LOSS * abs(roughly[1]):
+    if abs(roughly[0]) > 1.5 * largest_loss * abs(roughly[1]):
         return None
     try:
         fit = fit_polynomial(points.p, points.q, points.var_p, points.var_q, points.cov, (0, 1))
     except NotIdentifiable:
         return None
     free, slope = (float(value) for value in fit.coefficients)
-    if free <= 0 or abs(slope) * top > LARGEST_LOSS * free:
+    if free <= 0 or abs(slope) * top > largest_loss * free:
         return None
     flow = _uncertain(fit, points)
     pressure = _turned(flow, fit)
@@ -74,10 +85,81 @@ def fit_steep(points: PointArrays, level: float) -> SteepFit | None:
             f"{FORM}: the flow loses only {abs(slope) * top / free:.0%} up to {top / 1e3:.3g} kPa, "
             "so flow is fitted against pressure"
         ),
+        chi_square=fit.chi_square,
+        degrees_of_freedom=fit.degrees_of_freedom,
     )
 
 
-def _uncertain(fit: PolynomialFit, points: PointArrays) -> Uncertain:
+def fit_relieved(points: PointArrays, level: float) -> SteepFit | None:
+    """A steep line up to where a relief valve opens, and the valve's own line p(q) from there to no flow.
+
+    Which points belong to which line is decided by the smallest chi-square over all places of the knee; ``aicc`` counts
+    four coefficients and the knee, so that it compares with the smooth shapes. None where no such knee exists.
+    """
+    order = np.argsort(points.p)
+    best: SteepFit | None = None
+    for below in range(FEWEST_BELOW, len(order) - FEWEST_ABOVE + 1):
+        lower, upper = _part(points, order[:below]), _part(points, order[below:])
+        steep = fit_steep(lower, level, LARGEST_LOSS_BELOW)
+        if steep is None:
+            continue
+        try:
+            open_valve = fit_polynomial(upper.q, upper.p, upper.var_q, upper.var_p, upper.cov, (0, 1))
+        except NotIdentifiable:
+            continue
+        slope = float(open_valve.coefficients[1])
+        if slope > 0 or slope < FLATTER * float(steep.pressure.coefficients[1]):
+            continue  # the valve's line must fall, and far less steeply than the machine's own
+        chi_square = steep.fit.chi_square + open_valve.chi_square
+        if best is None or chi_square < best.chi_square:
+            best = _relieved(steep, lower, upper, open_valve, chi_square, level)
+    return best
+
+
+def _relieved(
+    steep: SteepFit, lower: PointArrays, upper: PointArrays, open_valve: PolynomialFit, chi_square: float, level: float
+) -> SteepFit:
+    n = len(lower.q) + len(upper.q)
+    relief = _uncertain(open_valve, upper, pressure=True)
+    c0, c1 = relief.coefficients[:2]
+    leak = -float(steep.flow.coefficients[1])
+    free = float(steep.flow.coefficients[0])
+    knee = float((c0 + c1 * free) / (1 + c1 * leak))  # where p = c0 + c1 q meets q = free - leak p
+    flow = steep.flow.at(knee, level, "m³/s")
+    held = relief.at(flow.value, level)
+    u = knee * flow.value * float(np.hypot(flow.standard_uncertainty / flow.value, held.standard_uncertainty / knee))
+    inside = steep.air_power if isfinite(steep.air_power.value) and steep.air_power_flow.value > flow.value else None
+    return replace(
+        steep,
+        shut_off=replace(relief.at(0.0, level), extrapolated=float(upper.q.min()) > 0.05 * free),
+        air_power=inside or Estimate.normal(knee * flow.value, u, "W", level=level, assumptions=(AT_KNEE,)),
+        air_power_flow=steep.air_power_flow if inside else flow,
+        why=f"{steep.why}; above {knee / 1e3:.3g} kPa a relief valve is open",
+        relief=relief,
+        chi_square=chi_square,
+        degrees_of_freedom=n - BROKEN,
+        aicc=aicc(chi_square, n, BROKEN),
+        notes=(
+            f"a relief valve opens at about {knee / 1e3:.3g} kPa: shut-off pressure is the valve's, not the pump's",
+        ),
+    )
+
+
+def _part(points: PointArrays, which: NDArray[np.int64]) -> PointArrays:
+    return PointArrays(
+        q=points.q[which],
+        p=points.p[which],
+        var_q=points.var_q[which],
+        var_p=points.var_p[which],
+        cov=points.cov[which],
+        names=points.names,
+        common_p=points.common_p[:, which],
+        common_q=points.common_q[:, which],
+    )
+
+
+def _uncertain(fit: PolynomialFit, points: PointArrays, *, pressure: bool = False) -> Uncertain:
+    """A fitted line with its parts; ``pressure``: it is p(q), not q(p)."""
     size = len(ALL_POWERS)
     full, random = np.zeros(size), np.zeros((size, size))
     full[:2] = fit.coefficients
@@ -86,7 +168,8 @@ def _uncertain(fit: PolynomialFit, points: PointArrays) -> Uncertain:
     effects = []
     for k, name in enumerate(points.names):
         effect = np.zeros(size)
-        effect[:2] = fit.shift(points.common_p[k], points.common_q[k])
+        along, across = points.common_p[k], points.common_q[k]
+        effect[:2] = fit.shift(across, along) if pressure else fit.shift(along, across)
         effects.append((name, effect))
     return Uncertain(full, ((random, float(max(fit.degrees_of_freedom, 1))),), tuple(effects), scale)
 
