@@ -61,3 +61,12 @@ def test_two_servers_of_two_benches_do_not_share_anything(bench, tmp_path):
 def test_making_the_pages_opens_nothing(bench):
     create_app(bench)
     assert bench.calls == []
+
+
+def test_the_session_on_a_real_rig_offers_all_that_the_pages_ask_of_a_bench():
+    from frothline.bench import Session
+    from frothline.screen.bench_view import Bench
+
+    asked = {name for name in vars(Bench) if not name.startswith("_")}
+    assert "snapshot" in asked
+    assert not {name for name in asked if not callable(getattr(Session, name, None))}
