@@ -97,3 +97,10 @@ def test_three_samples_that_agree_and_three_that_do_not():
     assert "agree" in close.words
     assert "changing" in apart.words
     assert apart.mean.standard_uncertainty == pytest.approx(10 / math.sqrt(3))
+    # Student's t for 95 % and 2 degrees of freedom is 4.303 in any table
+    assert apart.mean.upper == pytest.approx(80 + 4.303 * 10 / math.sqrt(3), rel=1e-4)
+
+
+def test_three_samples_that_agree_by_chance_are_known_no_better_than_they_were_weighed():
+    lucky = combine([Estimate.normal(80.0, 0.9, "kg/m3")] * 3)
+    assert lucky.mean.standard_uncertainty == pytest.approx(0.9 / math.sqrt(3))

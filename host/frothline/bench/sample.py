@@ -13,6 +13,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from scipy import stats
 
 from frothline.errors import InputError
 from frothline.estimate import Estimate
@@ -257,10 +258,11 @@ class Repeats:
 
 
 def combine(samples: Sequence[Estimate]) -> Repeats:
-    """Mean of repeated figures with the uncertainty of the mean.
+    """Mean of repeated figures with the uncertainty of the mean. Practice asks for at least three weighings.
 
-    The scatter between the samples decides where there are three or more; below that, the larger of scatter and stated
-    uncertainty. Practice asks for at least three weighings.
+    As long as the samples scatter no more than their stated uncertainty explains (chi square at 5 %), that uncertainty
+    is the better known of the two and counts: three samples that agree by chance prove nothing. Beyond it the scatter
+    counts, with Student's t for as few as they are.
 
     Raises
     ------
@@ -271,14 +273,18 @@ def combine(samples: Sequence[Estimate]) -> Repeats:
     if not known:
         raise InputError("no sample has this figure", where="samples", remedy="Weigh and time one.")
     values = np.array([s.value for s in known])
+    n = len(values)
     stated = float(np.sqrt(np.mean([s.standard_uncertainty**2 for s in known])))
-    scatter = float(values.std(ddof=1)) if len(values) > 1 else math.nan
-    single = scatter if len(values) > 2 else max(stated, 0.0 if math.isnan(scatter) else scatter)
-    mean = Estimate.normal(float(values.mean()), single / math.sqrt(len(values)), known[0].unit)
-    if len(values) < 3:
-        words = f"{len(values)} of at least 3 samples: the scatter from one to the next is not known yet"
-    elif scatter > 2 * stated:
+    scatter = float(values.std(ddof=1)) if n > 1 else math.nan
+    restless = n > 1 and scatter**2 * (n - 1) > stated**2 * float(stats.chi2.ppf(0.95, n - 1))
+    u = (scatter if restless else stated) / math.sqrt(n)
+    half = (float(stats.t.ppf(0.975, n - 1)) if restless else 1.959963984540054) * u
+    value = float(values.mean())
+    mean = Estimate(value, u, value - half, value + half, known[0].unit)
+    if restless:
         words = "the samples differ by more than the weighing explains: the foam itself is changing"
+    elif n < 3:
+        words = f"{n} of at least 3 samples: the scatter from one to the next is not known yet"
     else:
-        words = f"{len(values)} samples agree within what the weighing explains"
+        words = f"{n} samples agree within what the weighing explains"
     return Repeats(mean, scatter, words)

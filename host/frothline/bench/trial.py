@@ -1,0 +1,432 @@
+"""A trial: a run with its build and its samples, condensed to what matters, and two builds side by side.
+
+Nothing is entered twice: the run is the recording, the build its sheet, the samples what was written beside it. What
+is not known is None and ``why`` says why; nothing that is wrong with one of the three costs the other two.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from frothline.bench.build import Build, Difference, differences, entries
+from frothline.bench.drawing import draw
+from frothline.bench.sample import FoamSample, combine, evaluate
+from frothline.bench.sheet import examine, write_value
+from frothline.bench.sizes import read_temperature
+from frothline.bench.trial_form import Noted, read_sample
+from frothline.bench.trial_run import Filling, Measured, Used, measure
+from frothline.errors import FrothlineError, InputError
+from frothline.estimate import Estimate
+from frothline.recording import Entry
+from frothline.units import METRIC, Unit
+
+U_WATER = 0.5  # K: a kitchen thermometer; common practice, no source
+APART = 3.0  # standard uncertainties between two ways to one figure from which it is said
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One figure of a trial: its attribute, words for it, SI unit, and the quantity by which it is shown."""
+
+    name: str
+    label: str
+    unit: str
+    quantity: str
+
+
+FIGURES = (
+    Figure("line_pressure", "line pressure", "Pa", "pressure"),
+    Figure("air_rate", "air rate, free air", "m3/s", "flow"),
+    Figure("density", "foam density", "kg/m3", "density"),
+    Figure("expansion", "expansion ratio", "1", ""),
+    Figure("output", "foam output", "m3/s", "foam_rate"),
+    Figure("drainage", "25 % drainage time", "s", "time"),
+    Figure("solution_use", "solution use", "m3/s", "foam_rate"),
+    Figure("capture", "share of the air caught", "1", ""),
+    Figure("water_temperature", "water temperature", "K", "temperature"),
+)
+BY_NAME: Mapping[str, Figure] = {one.name: one for one in FIGURES}
+RATIO = Unit("", 1.0)
+
+
+def unit_of(figure: Figure, system: Mapping[str, Unit] = METRIC) -> Unit:
+    """The unit a reader sees."""
+    return system[figure.quantity] if figure.quantity else RATIO
+
+
+@dataclass(frozen=True)
+class Trial:
+    """A run, condensed. Figures as in FIGURES, each an Estimate in SI or None with its reason in ``why``.
+
+    ``build`` is None where its sheet cannot be read; ``build_file`` where it was looked for. ``used`` is the stretch of
+    the recording behind pressure, air and solution. ``simulated`` says that no generator and no foam was there.
+    ``problems`` are sentences on what could not be read.
+    """
+
+    name: str
+    title: str
+    path: Path
+    started: datetime | None
+    sha256: str
+    identity: str
+    software: str
+    firmware: str
+    air_source: str
+    solution_batch: str
+    build: Build | None
+    build_name: str
+    build_file: Path | None
+    samples: tuple[FoamSample, ...]
+    used: Used | None
+    line_pressure: Estimate | None
+    air_rate: Estimate | None
+    standard_flow: Estimate | None
+    density: Estimate | None
+    expansion: Estimate | None
+    output: Estimate | None
+    drainage: Estimate | None
+    solution_use: Estimate | None
+    capture: Estimate | None
+    water_temperature: Estimate | None
+    why: Mapping[str, str]
+    words: tuple[str, ...] = ()
+    problems: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    photos: tuple[str, ...] = ()
+    simulated: bool = False
+    refused: tuple[tuple[float, float, str], ...] = field(default=(), repr=False)
+
+    def figure(self, name: str) -> Estimate | None:
+        """A figure by its name; KeyError where there is none of that name."""
+        return getattr(self, BY_NAME[name].name)  # type: ignore[no-any-return]
+
+    def as_dict(self) -> dict[str, Any]:
+        """For ``--json``: plain values, SI."""
+        data: dict[str, Any] = {
+            "name": self.name,
+            "title": self.title,
+            "path": str(self.path),
+            "started": None if self.started is None else self.started.isoformat(),
+            "sha256": self.sha256,
+            "identity": self.identity,
+            "software": self.software,
+            "firmware": self.firmware,
+            "simulated": self.simulated,
+            "air_source": self.air_source,
+            "solution_batch": self.solution_batch,
+            "build": self.build_name,
+            "used": None if self.used is None else dict(vars(self.used)),
+            "samples": len(self.samples),
+        }
+        for one in FIGURES:
+            estimate = self.figure(one.name)
+            data[one.name] = None if estimate is None else estimate.as_dict()
+        return data | {
+            "why": dict(self.why),
+            "words": list(self.words),
+            "problems": list(self.problems),
+            "notes": list(self.notes),
+        }
+
+    def _repr_html_(self) -> str:
+        rows = "".join(
+            f"<tr><td>{escape(one.label)}</td><td>{escape(shown(self.figure(one.name), unit_of(one)))}</td>"
+            f"<td>{escape(spread(self.figure(one.name), unit_of(one)) or self.why.get(one.name, ''))}</td></tr>"
+            for one in FIGURES
+        )
+        made = " (simulated)" if self.simulated else ""
+        head = f"{self.title}: {self.build_name} on {self.air_source or 'an unnamed source'}{made}"
+        drawing = draw(self.build) if self.build is not None else ""
+        notes = "".join(f"<li>{escape(one)}</li>" for one in (*self.words, *self.problems))
+        return f"<h4>{escape(head)}</h4><table>{rows}</table><ul>{notes}</ul>{drawing}"
+
+
+def condense(entry: Entry, calibration: Any = None, spool: Any = None, measured: Measured | None = None) -> Trial:
+    """A trial from a recording's catalogue entry.
+
+    ``measured`` is what ``trial_run.measure`` said of the same run, where it is known already. Never raises for what is
+    in the files: what cannot be read stands in ``problems``.
+    """
+    path, metadata = Path(entry.path), entry.metadata
+    problems = [entry.problem] if entry.problem else []
+    noted = _noted(entry, problems)
+    build, build_name, build_file = _build(metadata, path.parent, problems)
+    if measured is None:
+        try:
+            measured = measure(path, filling_of(entry), calibration, spool)
+        except (FrothlineError, OSError) as error:
+            problems.append(str(error))
+            measured = Measured("", why={})
+    why = dict(measured.why or {})
+    words = list(measured.words)
+    samples = _samples(noted, measured, problems)
+    figures = _foam(samples, words, why)
+    figures["solution_use"] = _solution(measured, samples, words, why)
+    figures["water_temperature"] = _water(metadata, build, problems, why)
+    title = str(metadata.get("title") or entry.name)
+    return Trial(
+        name=entry.name,
+        title=title,
+        path=path,
+        started=entry.began,
+        sha256=measured.sha256,
+        identity=entry.identity,
+        software=entry.software,
+        firmware=entry.firmware,
+        air_source=str(metadata.get("air_source", "")),
+        solution_batch=str(metadata.get("solution_batch", "")),
+        build=build,
+        build_name=build_name,
+        build_file=build_file,
+        samples=tuple(samples),
+        used=measured.used,
+        line_pressure=measured.line_pressure,
+        air_rate=measured.air_rate,
+        standard_flow=measured.standard_flow,
+        **figures,
+        why=why,
+        words=tuple(dict.fromkeys(words)),
+        problems=tuple(problems),
+        notes=(*([str(metadata["note"])] if metadata.get("note") else []), *entry.notes),
+        photos=entry.photos,
+        simulated=is_simulated(entry),
+        refused=measured.refused,
+    )
+
+
+def is_simulated(entry: Entry) -> bool:
+    """Whether no rig was there: said beside the recording, or by the port it came from."""
+    return bool(entry.metadata.get("simulated")) or entry.source.startswith(("modelled://", "emulated://"))
+
+
+def filling_of(entry: Entry) -> Filling | None:
+    """When the first timed sample was filled, where it was noted."""
+    for noted in _noted(entry, []):
+        if noted.at is not None and noted.weighing.fill_time is not None:
+            return Filling(noted.at, noted.weighing.fill_time)
+    return None
+
+
+def _noted(entry: Entry, problems: list[str]) -> list[Noted]:
+    found = []
+    beside = Path(entry.path).with_suffix(".toml").name
+    for number, table in enumerate(entry.samples, 1):
+        try:
+            found.append(read_sample(table, f"{beside}: sample {number}"))
+        except InputError as error:
+            problems.append(str(error))
+    return found
+
+
+def _build(metadata: Mapping[str, Any], folder: Path, problems: list[str]) -> tuple[Build | None, str, Path | None]:
+    """The build, a name for it, and its file. A sheet may also stand in the metadata, as text or as a table."""
+    inline = metadata.get("build_sheet")
+    named = str(metadata.get("build", "") or "")
+    if isinstance(inline, str) and "\n" in inline:
+        sheet = examine(inline, named or "build_sheet")
+        if sheet.build is None:
+            problems += [str(one) for one in sheet.problems if one.fatal]
+        return sheet.build, (sheet.build.name if sheet.build else named), None
+    wanted = str(inline or metadata.get("build_file") or named)
+    if not wanted:
+        problems.append("no build sheet is named: write build = “builds/….toml” beside the recording")
+        return None, "", None
+    for place in (folder / wanted, folder / "builds" / wanted, folder / "builds" / f"{wanted}.toml"):
+        if place.suffix == ".toml" and place.is_file():
+            try:
+                text = place.read_text("utf-8")
+            except (OSError, UnicodeDecodeError) as error:
+                problems.append(f"{place}: the build sheet cannot be read: {error}")
+                return None, named, place
+            sheet = examine(text, str(place))
+            if sheet.build is None:
+                problems += [str(one) for one in sheet.problems if one.fatal]
+                return None, named, place
+            return sheet.build, sheet.build.name, place
+    problems.append(f"there is no build sheet “{wanted}” in {folder} or its folder builds")
+    return None, named, None
+
+
+def _samples(noted: list[Noted], measured: Measured, problems: list[str]) -> list[FoamSample]:
+    found = []
+    for one in noted:
+        weighing = one.weighing
+        if math.isfinite(measured.ambient_density):
+            weighing = replace(weighing, gas_density=measured.ambient_density)
+        try:
+            found.append(evaluate(weighing, measured.air_rate))
+        except FrothlineError as error:
+            problems.append(str(error))
+    return found
+
+
+def _foam(samples: list[FoamSample], words: list[str], why: dict[str, str]) -> dict[str, Estimate | None]:
+    """Figures of the foam, over all samples that have them."""
+    figures: dict[str, Estimate | None] = {}
+    pick: dict[str, Callable[[FoamSample], Estimate | None]] = {
+        "density": lambda s: s.density,
+        "expansion": lambda s: s.expansion,
+        "output": lambda s: s.output,
+        "drainage": lambda s: s.drainage,
+        "capture": lambda s: s.capture,
+    }
+    missing = {
+        "density": "no sample was weighed",
+        "expansion": "no sample was weighed",
+        "output": "no sample was timed while it filled",
+        "drainage": "no sample was left to drain",
+        "capture": "it takes a timed sample and a measured air rate",
+    }
+    for name, of in pick.items():
+        given = [estimate for sample in samples if (estimate := of(sample)) is not None]
+        known = [estimate for estimate in given if estimate.known]
+        if not known:
+            figures[name] = None
+            why[name] = given[0].assumptions[0] if given and given[0].assumptions else missing[name]
+        elif len(known) == 1:
+            figures[name] = known[0]
+        else:
+            repeats = combine(known)
+            figures[name] = repeats.mean
+            if name == "density":
+                words.append(f"density: {repeats.words}")
+    words += [remark for sample in samples for remark in sample.remarks]
+    return figures
+
+
+def _solution(measured: Measured, samples: list[FoamSample], words: list[str], why: dict[str, str]) -> Estimate | None:
+    """By the scale where there is one, else from what the samples held; a contradiction is said."""
+    held = [sample.solution_rate for sample in samples if sample.solution_rate is not None]
+    if measured.solution_use is None:
+        if not held:
+            why["solution_use"] = "no scale under the reservoir, and no sample was timed"
+            return None
+        why.pop("solution_use", None)
+        return held[0]
+    if held:
+        apart = measured.solution_use.value - held[0].value
+        u = math.hypot(measured.solution_use.standard_uncertainty, held[0].standard_uncertainty)
+        if abs(apart) > APART * u:
+            more = "more" if apart > 0 else "less"
+            words.append(
+                f"the reservoir lost {abs(apart) / held[0].value:.0%} {more} solution than the sample held: solution "
+                "that did not become foam, a scale that is off, or a sample that was not struck off level"
+            )
+    return measured.solution_use
+
+
+def _water(
+    metadata: Mapping[str, Any], build: Build | None, problems: list[str], why: dict[str, str]
+) -> Estimate | None:
+    raw = metadata.get("water_temperature")
+    if raw is not None:
+        try:
+            return Estimate.normal(read_temperature(raw), U_WATER, "K")
+        except ValueError as error:
+            problems.append(str(error))
+    if build is not None:
+        said = ("as the build sheet says, not measured on the day",)
+        return Estimate.normal(build.solution.temperature, 2.0, "K", assumptions=said)
+    why["water_temperature"] = "nobody wrote it down"
+    return None
+
+
+# --- two builds side by side --------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """The parts that changed from one trial to another; ``rows`` are words, value before, value after."""
+
+    before: Trial
+    after: Trial
+    changed: tuple[Difference, ...]
+    rows: tuple[tuple[str, str, str], ...]
+    words: str
+
+    @property
+    def paths(self) -> tuple[str, ...]:
+        """What to mark on a drawing."""
+        return tuple(one.path for one in self.changed)
+
+    def drawing(self, width: float = 900.0) -> str:
+        """The later build with the changed parts marked, as SVG; empty where its sheet is not known."""
+        return "" if self.after.build is None else draw(self.after.build, changed=self.paths, width=width)
+
+    def _repr_html_(self) -> str:
+        rows = "".join("<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in self.rows)
+        return f"<p>{escape(self.words)}</p><table>{rows}</table>{self.drawing()}"
+
+
+def compare(before: Trial, after: Trial) -> Comparison:
+    """What is different between two trials, builds and everything else that was chosen."""
+    changed: tuple[Difference, ...] = ()
+    if before.build is not None and after.build is not None:
+        changed = differences(before.build, after.build)
+    rows = [(spoken(one.path), entry_words(one.path, one.before), entry_words(one.path, one.after)) for one in changed]
+    for label, old, new in (
+        ("air source", before.air_source, after.air_source),
+        ("solution batch", before.solution_batch, after.solution_batch),
+    ):
+        if old != new:
+            rows.append((label, old or "not written down", new or "not written down"))
+    if before.build is None or after.build is None:
+        words = "one of the builds is not known, so that nobody can say what changed"
+    elif not rows:
+        words = "nothing was changed: the same build again"
+    else:
+        parts = [f"{label} {old} to {new}" for label, old, new in rows]
+        words = f"{len(parts)} thing{'s' if len(parts) > 1 else ''} changed: " + "; ".join(parts)
+    return Comparison(before, after, changed, tuple(rows), words)
+
+
+def spoken(path: str) -> str:
+    """An entry of the sheet in words: "outlet.bore" is the outlet bore."""
+    return path.replace(".", " ").replace("_", " ")
+
+
+def entry_words(path: str, value: Any) -> str:
+    """A value of the build as its sheet writes it."""
+    part, _, name = path.partition(".")
+    if value is None:
+        return "not given"
+    kind = next(f.metadata["kind"] for f in entries(part) if f.name == name)
+    if kind == "list":
+        return ", ".join(value) or "none"
+    return write_value(value, kind)
+
+
+# --- figures in words ---------------------------------------------------------------------------------------------
+
+
+def shown(estimate: Estimate | None, unit: Unit) -> str:
+    """The value with its unit, rounded to what the interval supports; a dash when it is not known."""
+    if estimate is None or not estimate.known:
+        return "–"
+    return f"{unit.from_si(estimate.value):.{_digits(estimate, unit)}f} {unit.symbol}".rstrip()
+
+
+def spread(estimate: Estimate | None, unit: Unit) -> str:
+    """The interval in words; empty when it is not known."""
+    if estimate is None or not estimate.known:
+        return ""
+    digits = _digits(estimate, unit)
+    low, high = unit.from_si(estimate.lower), unit.from_si(estimate.upper)
+    if not (math.isfinite(low) and math.isfinite(high)):
+        return "interval not known"
+    return f"{low:.{digits}f} to {high:.{digits}f}"
+
+
+def _digits(estimate: Estimate, unit: Unit) -> int:
+    """Decimals: two figures of the standard uncertainty, three of the value where that is not known."""
+    u = abs(estimate.standard_uncertainty * unit.factor)
+    value = abs(unit.from_si(estimate.value))
+    if math.isfinite(u) and u > 0:
+        return min(max(0, 1 - math.floor(math.log10(u))), 6)
+    return min(max(0, 2 - math.floor(math.log10(value))), 6) if value > 0 else 2
