@@ -32,6 +32,14 @@ _SHOWN = (
 
 def _curve_options(sub: ArgumentParser) -> None:
     sub.add_argument("recording", nargs="+", type=Path, help="one or more recorded sweeps of one air source (.froth)")
+    sub.add_argument(
+        "--holes",
+        nargs="+",
+        type=float,
+        default=[],
+        metavar="MM",
+        help="without an anemometer: the hole of the drilled plate at the end of the line, mm, one a recording",
+    )
     sub.add_argument("--points", action="store_true", help="list the steady points, and what was refused and why")
     add_sensors(sub)
     add_units(sub)
@@ -41,7 +49,7 @@ def _curve(options: Namespace, say: Say) -> int:
     from frothline.bench.evaluate import sweeps  # noqa: PLC0415  scipy and pandas take a second to load
 
     say.progress("reading and fitting")
-    found = sweeps(options.recording, **sensors_of(options))
+    found = sweeps(options.recording, holes=[hole / 1e3 for hole in options.holes], **sensors_of(options))
     fit = found.fit()
     system = SYSTEMS[options.units]
     lines = [
