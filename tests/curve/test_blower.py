@@ -203,6 +203,13 @@ def test_swapped_channels_are_named():
         BlowerCurve().fit(known.points(q, 2e5 * q + 6e6 * q**2))
 
 
+def test_a_blocked_pressure_tap_is_named():
+    q = np.linspace(0.003, 0.055, 10)
+    rng = np.random.default_rng(16)
+    with pytest.raises(NotIdentifiable, match="pressure tap blocked"):
+        BlowerCurve().fit(known.noisy(rng, q, lambda x: 1200 + 0 * x, u_p=1.0))
+
+
 def test_an_anemometer_turned_round_is_named():
     q = np.linspace(0.003, 0.055, 10)
     with pytest.raises(TooFewPoints):

@@ -14,6 +14,7 @@ from frothline.curve.steady import Refusal
 from frothline.errors import NotIdentifiable
 
 WIDEST_GAP = 0.3  # of the highest flow, between neighbouring points
+LEAST_PRESSURE = 30.0  # Pa; less than this at every opening is no source, or no pressure reading
 STARVED_PRESSURE = 2.5  # no hump is that high
 STARVED_FLOW = 1.2
 LITRES = 1e3  # per m3, for the words
@@ -65,6 +66,12 @@ def refuse_impossible(points: Sequence[SteadyPoint]) -> None:
         raise NotIdentifiable(
             "all points lie at nearly the same pressure and flow",
             remedy="throttle the source from closed to wide open while recording",
+        )
+    if float(np.ptp(q)) > 0.5 * top_q and (float(np.ptp(p)) < 0.01 * top_p or top_p < LEAST_PRESSURE):
+        raise NotIdentifiable(
+            f"pressure stays at {float(np.mean(p)):.0f} Pa while the flow goes from {q.min() * LITRES:.3g} to "
+            f"{top_q * LITRES:.3g} L/s",
+            remedy="Is the pressure tap blocked, or its hose off?",
         )
     rank = stats.spearmanr(q, p).statistic
     if rank > 0.7:
