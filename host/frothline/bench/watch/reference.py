@@ -1,0 +1,80 @@
+"""How the run is when nothing is wrong: the level of each view, and how much it moves by itself."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from math import isfinite, nan
+
+import numpy as np
+
+from .charts import long_run_deviation
+
+NAMES = ("pressure", "flow", "source", "build")  # logarithms: of the two readings, and anemometer over the two views
+
+# What each view moves by at least, whatever a short look has shown: mains and mechanics wander by some tenths of a per
+# cent of pressure within a minute; common practice, no source
+LEAST = {"pressure": 0.002, "flow": 0.002, "source": 0.002, "build": 0.0015}
+WANDER = 0.0015  # relative, of the source's pressure: times the slope of its curve it is a movement of its view
+
+
+@dataclass(frozen=True)
+class Reference:
+    """Level, standard deviation of one block and long-run deviation of each of NAMES; ``flutter`` within a block."""
+
+    level: Mapping[str, float]
+    deviation: Mapping[str, float]
+    long_run: Mapping[str, float]
+    flutter: float = nan
+
+    def off(self, name: str, value: float) -> float:
+        return value - self.level[name]
+
+
+@dataclass
+class Learner:
+    """Takes blocks of a quiet run, gives the reference. ``steepness`` is -d ln q/d ln p of the source there."""
+
+    steepness: float = 1.0
+    _blocks: list[dict[str, float]] = field(default_factory=list)
+    _flutters: list[float] = field(default_factory=list)
+
+    def take(self, block: Mapping[str, float], flutter: float) -> None:
+        self._blocks.append(dict(block))
+        if isfinite(flutter):
+            self._flutters.append(flutter)
+
+    def __len__(self) -> int:
+        return len(self._blocks)
+
+    def reference(self) -> Reference:
+        level, deviation, long_run = {}, {}, {}
+        for name in NAMES:
+            values = np.array([block[name] for block in self._blocks])
+            known = values[np.isfinite(values)]
+            level[name] = float(np.median(known)) if len(known) else nan
+            one, run = long_run_deviation(values)
+            floor = LEAST[name]
+            slow = 1.0  # s.d. of a long run over that of one block, for what was too short to be seen
+            if name == "source":
+                floor = max(floor, WANDER * self.steepness)
+                slow = 7.0  # a wander of some 25 s seen in blocks of half a second: √(2 x 25/0.5 ...) judged
+            one = max(one if isfinite(one) else 0.0, floor)
+            deviation[name] = one
+            long_run[name] = max(run if isfinite(run) else 0.0, slow * floor, one)
+        flutter = float(np.median(self._flutters)) if self._flutters else nan
+        return Reference(level, deviation, long_run, flutter)
+
+
+def follow(reference: Reference, block: Mapping[str, float], share: float) -> Reference:
+    """The reference with its levels moved by ``share`` of the way to a block."""
+    level = {
+        name: at + share * (block[name] - at) if isfinite(block[name]) and isfinite(at) else at
+        for name, at in reference.level.items()
+    }
+    return replace(reference, level=level)
+
+
+def moved_to(reference: Reference, block: Mapping[str, float]) -> Reference:
+    """The reference with its levels at a block's."""
+    return replace(reference, level={name: block.get(name, at) for name, at in reference.level.items()})
