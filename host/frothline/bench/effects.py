@@ -349,11 +349,15 @@ def _words(report: EffectsReport, without: int, u: Array | None) -> tuple[str, .
         sure = effect.estimate.lower > 0 or effect.estimate.upper < 0
         direction = "rises" if effect.estimate.value > 0 else "falls"
         lines.append(
-            f"{effect.factor} from {effect.low} to {effect.high}: {report.response} {direction} by "
+            f"{effect.factor} from {_level(effect.low)} to {_level(effect.high)}: {report.response} {direction} by "
             f"{abs(effect.estimate.value):.3g} {report.unit} "
             + ("(95 % interval excludes none)" if sure else "(but none at all is within the 95 % interval)")
         )
     return tuple(lines)
+
+
+def _level(value: float | str) -> str:
+    return value if isinstance(value, str) else f"{value:.4g}"
 
 
 def _listed(names: Sequence[str]) -> str:
