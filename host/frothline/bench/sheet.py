@@ -38,12 +38,16 @@ _LARGEST_SHEET = 200_000  # bytes; a sheet is one page
 
 @dataclass(frozen=True)
 class Problem:
-    """One thing in a sheet that needs a look: where ("file:line entry"), what, what to do, and whether it stops."""
+    """One thing in a sheet that needs a look: where ("file:line entry"), what, what to do, and whether it stops.
+
+    ``path`` is the entry it belongs to, like "outlet.bore", or the part; empty where it is of the sheet as a whole.
+    """
 
     where: str
     what: str
     remedy: str
     fatal: bool = True
+    path: str = ""
 
     def __str__(self) -> str:
         return f"{self.where}: {self.what}. {self.remedy}"
@@ -82,17 +86,19 @@ def examine(text: str, file: str = "build") -> Sheet:
     for part in PARTS:
         table = raw.get(part, {} if part == "packing" else None)
         if table is None:
-            problems.append(Problem(file, f"the part [{part}] is missing: {_TITLES[part]}", "Add it"))
+            problems.append(Problem(file, f"the part [{part}] is missing: {_TITLES[part]}", "Add it", path=part))
         elif not isinstance(table, Mapping):
             problems.append(
-                Problem(lines.of(part), f"{part} is a part of its own", f"Write [{part}] above its entries")
+                Problem(lines.of(part), f"{part} is a part of its own", f"Write [{part}] above its entries", path=part)
             )
         else:
             parts[part] = _read_part(part, table, lines, problems)
     name, notes = raw.get("name", ""), raw.get("notes", "")
     for key, value in (("name", name), ("notes", notes)):
         if not isinstance(value, str):
-            problems.append(Problem(lines.of(key), f"{key} must be text in quotes", 'Like name = "second tube"'))
+            problems.append(
+                Problem(lines.of(key), f"{key} must be text in quotes", 'Like name = "second tube"', path=key)
+            )
     if any(problem.fatal for problem in problems):
         return Sheet(None, tuple(problems), text)
     build = Build(name=name or Path(file).stem, notes=notes, **parts)
@@ -152,7 +158,7 @@ def _unknown(where: str, key: str, known: list[str]) -> Problem:
 
 
 def _of_objection(item: Objection, lines: _Lines) -> Problem:
-    return Problem(lines.of(item.path), item.what, item.remedy, item.fatal)
+    return Problem(lines.of(item.path), item.what, item.remedy, item.fatal, item.path)
 
 
 def _read_part(part: str, table: Mapping[str, Any], lines: _Lines, problems: list[Problem]) -> Any:
@@ -167,11 +173,13 @@ def _read_part(part: str, table: Mapping[str, Any], lines: _Lines, problems: lis
         try:
             values[key] = _read_entry(raw, known[key])
         except ValueError as error:
-            problems.append(Problem(where, str(error), f"It is the {known[key].metadata['about']}"))
+            about = known[key].metadata["about"]
+            problems.append(Problem(where, str(error), f"It is the {about}", path=f"{part}.{key}"))
     for key, f in known.items():
         if key not in table and f.default is MISSING:
             about = f.metadata["about"]
-            problems.append(Problem(lines.of(part), f"[{part}] lacks “{key}”, the {about}", f"Add {key} = …"))
+            what = f"[{part}] lacks “{key}”, the {about}"
+            problems.append(Problem(lines.of(part), what, f"Add {key} = …", path=f"{part}.{key}"))
     return PARTS[part](**values) if len(problems) == before else None
 
 
@@ -299,8 +307,9 @@ def starting_sheet() -> str:
     return resources.files("frothline.bench").joinpath("starting.toml").read_text("utf-8")
 
 
-def edit_sheet(text: str, changes: Mapping[str, str | int | float | list[str]]) -> str:
+def edit_sheet(text: str, changes: Mapping[str, str | int | float | list[str] | None]) -> str:
     """The sheet with some entries changed, comments and order kept; keys are like "outlet.bore", values as written.
+    None takes an entry out, so that it is again what is usual.
 
     Raises InputError where the text is no TOML or names a part that does not exist.
     """
@@ -320,6 +329,10 @@ def edit_sheet(text: str, changes: Mapping[str, str | int | float | list[str]]) 
         if part not in document:
             document.add(part, tomlkit.table())
         table = document[part]
+        if value is None:
+            if isinstance(table, tomlkit.items.Table) and key in table:
+                table.remove(key)
+            continue
         old = table.get(key) if isinstance(table, Mapping) else None
         item = tomlkit.item(value)
         if isinstance(old, tomlkit.items.Item) and old.trivia.comment:
