@@ -40,6 +40,7 @@ WINDOWS = (30, 120, 600)  # s, the stretches of time a reader may choose for the
 GAP = 0.35  # s without a sample breaks a trace: three samples at the slowest rate, 10 Hz
 MOST_COLUMNS = 400
 NARROW = 180  # columns below which a page is a phone's: four pixels each, as in the style sheet
+MOST_WISHES, LONGEST_WISH = 60, 300  # texts under one name, letters in one text
 RESULTS = (("shut_off", "pressure"), ("free_delivery", "flow"), ("air_power", "power"))
 FIGURES = (("line_pressure", "pressure"), ("standard_flow", "flow"), ("air_power", "power"))
 # What the one large button of the sweep says, by what the hand is asked to do.
@@ -65,6 +66,7 @@ class Viewer:
     seconds: int = 30
     touch: bool = False
     have: Mapping[str, str] = field(default_factory=dict)
+    wish: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # what was chosen or typed, by its name
     seen: int = 0  # number of the last message that was drawn
 
     @classmethod
@@ -72,7 +74,7 @@ class Viewer:
         """Whatever came from the page; what does not fit is replaced by what is usual."""
         if not isinstance(said, Mapping):
             return cls()
-        have = said.get("have")
+        have, wish = said.get("have"), said.get("wish")
         return cls(
             page=_one_of(said.get("page"), [part.key for part in line.PARTS]),
             system=_one_of(said.get("system"), list(SYSTEMS)),
@@ -81,6 +83,7 @@ class Viewer:
             seconds=_one_of(said.get("seconds"), list(WINDOWS)),
             touch=said.get("touch") is True,
             have={str(k): str(v) for k, v in have.items()} if isinstance(have, Mapping) else {},
+            wish={str(k): _texts(v) for k, v in wish.items()} if isinstance(wish, Mapping) else {},
             seen=_within(said.get("seen"), 0, 2**53, 0),
         )
 
@@ -145,6 +148,7 @@ class Feed:
             "texts": texts,
             "states": states,
             "tables": {},
+            "blocks": {},
             "figures": {},
         }
         _say_link(now, texts, states)
@@ -320,6 +324,10 @@ def _count(count: int, word: str, none: str) -> str:
 
 def _one_of(said: Any, allowed: list[Any]) -> Any:
     return said if said in allowed else allowed[0]
+
+
+def _texts(said: Any) -> tuple[str, ...]:
+    return tuple(str(text)[:LONGEST_WISH] for text in said[:MOST_WISHES]) if isinstance(said, list) else ()
 
 
 def _within(said: Any, low: int, high: int, usual: int) -> int:

@@ -18,6 +18,7 @@
     columns: columns(),
     seconds: Number(keep.get("seconds", "30")),
     have: {},
+    wish: window.frothlineBlocks.kept(),
     seen: 0,
   };
   const drawn = { frames: null, moved: 0, tones: null, sweep: "off", ranges: {}, zoomed: {}, drawing: {}, paces: {}, ticks: 0 };
@@ -51,6 +52,7 @@
     sweep(message.states.sweep);
     dot(message.frames);
     tones(message.tones);
+    window.frothlineBlocks.draw(message.blocks, viewer.have);
     for (const [key, picture] of Object.entries(message.figures)) { await unhurried(key, picture); }
     drawn.ticks += 1;
     if (message.number) { // one that was pushed; one that the page asked for carries no number
@@ -337,7 +339,7 @@
       say(answer) { say(answer); },
     },
   });
-  window.frothline = { viewer, drawn };
+  window.frothline = { viewer, drawn, tell };
   show(viewer.page, false);
   settings();
 })();

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable, Sequence
+from collections.abc import Awaitable, Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from dash import Dash, Input, Output, dcc, html
@@ -81,12 +82,51 @@ def picture(key: str, about: str) -> Component:
     return html.Figure([graph, back, html.Figcaption(about, className="unseen")], className=f"picture {key}")
 
 
+def block(key: str, **more: Any) -> Component:
+    """A place whose whole content is made by the server under ``key``, see ``screen.blocks``."""
+    return html.Div(**{"data-block": key}, **more)
+
+
 def to_come(*items: str) -> Component:
     """What will stand on a page that is not filled yet."""
     return html.Div(
         [html.P("This page is not filled yet. It will show:"), html.Ul([html.Li(item) for item in items])],
         className="to-come",
     )
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a button of a block asks: ``values`` are the texts of the form it stands in."""
+
+    verb: str
+    argument: str
+    values: Mapping[str, str]
+
+    @classmethod
+    def of(cls, data: Any) -> Asked:
+        """Whatever came from the page; a text that is missing is empty."""
+        said = data if isinstance(data, Mapping) else {}
+        values = said.get("values")
+        texts = {str(k): str(v) for k, v in values.items()} if isinstance(values, Mapping) else {}
+        return cls(str(said.get("verb", "")), str(said.get("argument", "")), texts)
+
+
+def asks(family: str) -> Component:
+    """Where the questions of a family of buttons arrive; stands once on its page."""
+    return dcc.Store(id=f"do-{family}")
+
+
+def on_asked(app: Dash, family: str, do: Callable[[Asked], Awaitable[str]]) -> None:
+    """Run ``do`` for every button of the family, and say what came of it, errors included."""
+
+    @app.callback(Output(SAID, "data", allow_duplicate=True), Input(f"do-{family}", "data"), prevent_initial_call=True)  # type: ignore[untyped-decorator]
+    async def asked(data: Any) -> dict[str, Any]:
+        count = data.get("count") if isinstance(data, Mapping) else None
+        try:
+            return {"text": await do(Asked.of(data)), "trouble": False, "count": f"{family} {count}"}
+        except FrothlineError as error:
+            return {"text": str(error), "trouble": True, "count": f"{family} {count}"}
 
 
 def on_click(app: Dash, button: str, do: Callable[[], Awaitable[str]]) -> None:
