@@ -27,6 +27,7 @@ JOINT_OFF = -0.7  # ln of pressure: a joint that came off takes away more than h
 GONE = -2.5  # ln: below a twelfth nothing is left
 BLOWN = 0.30  # ln of flow over the build: more than a plausible leak, at once
 ALIKE = 0.5  # two views that change by the same to within this share changed together
+BUBBLES = 1.7  # times the usual flutter; judgement
 SLOW_RISE = 0.35  # s: a machine loses its speed with its inertia, a joint lets go at once; judgement
 
 
@@ -87,7 +88,8 @@ def _code(c: Change) -> tuple[str, float, str]:
     build_moved = isfinite(c.build) and abs(c.build) > c.tol_build
     if p < JOINT_OFF:
         return _collapse(c)
-    if source_moved and build_moved and abs(p) < 0.02 and abs(c.source - c.build) < ALIKE * abs(c.source):
+    together = source_moved and build_moved and abs(c.source - c.build) < ALIKE * abs(c.source)
+    if together and abs(p) < 0.02 and has_flow and abs(c.flow) > 0.03 and c.flow * c.source > 0.0:
         return "anemometer", c.source, "build"
     if build_moved and (not source_moved or abs(c.build) > abs(c.source)):
         return _of_build(c)
@@ -114,8 +116,8 @@ def _collapse(c: Change) -> tuple[str, float, str]:
 
 def _of_build(c: Change) -> tuple[str, float, str]:
     if c.build < 0.0:
-        return ("liquid_back" if c.bubbling > 2.0 else "clogging"), c.build, "build"
-    if isfinite(c.solution) and c.solution < 0.6:
+        return ("liquid_back" if c.bubbling > BUBBLES else "clogging"), c.build, "build"
+    if isfinite(c.solution) and c.solution < 0.85:
         return ("dry" if c.solution < 0.05 else "thinning"), c.build, "build"
     if c.ramp:
         return "thinning", c.build, "build"

@@ -33,6 +33,16 @@ from .ticks import TICK, Tick
 from .views import Views
 
 BLOCK = 10  # ticks: half a second
+SMALLEST = 0.02  # relative: a change that fits nothing known and is smaller than this is not worth a word
+
+# Alarms of the same side of the line, the gravest first: only one of each lasts at a time.
+SIDES = (
+    ("source_off", "joint_off_before", "leak_before", "source_weak"),
+    ("packing_blown", "joint_off_after", "dry", "thinning", "leak_after"),
+    ("liquid_back", "clogging"),
+)
+# After these there is nothing more to be seen until the line is back.
+STOPPERS = ("packing_blown", "joint_off_after", "joint_off_before", "dry", "source_off")
 
 
 @dataclass(frozen=True)
@@ -103,7 +113,7 @@ class RunWatch:
         self._learner = Learner()
         self._open: _Open | None = None
         self._since: dict[str, float] = {}
-        self._mass: deque[tuple[float, float]] = deque(maxlen=round(4 / TICK))
+        self._mass: deque[tuple[float, float]] = deque(maxlen=round(2.5 / TICK))
         self._drawn_usual = nan
         self._drawn_seen: list[float] = []
         self._cool = nan  # usual temperature
@@ -159,6 +169,10 @@ class RunWatch:
         t = t - t.mean()
         power = float(t @ t)
         return -float(t @ m) / power if power > 0 else nan
+
+    @property
+    def _less_drawn(self) -> bool:
+        return self._scale_tells and self.drawn < 0.85 * self._drawn_usual
 
     @property
     def _scale_tells(self) -> bool:
@@ -303,10 +317,7 @@ class RunWatch:
     @property
     def _suspended(self) -> bool:
         """After the gravest alarms there is nothing more to see until the line is back."""
-        return any(
-            code in self._active
-            for code in ("packing_blown", "joint_off_after", "joint_off_before", "dry", "source_off", "thinning")
-        )
+        return any(code in self._active for code in (*STOPPERS, "thinning"))
 
     # --- blocks of half a second ------------------------------------------------------------------------------------
 
@@ -447,7 +458,7 @@ class RunWatch:
                 self._see(name, view, time)
         if isfinite(flutter) and reference.flutter > 0:
             wild = self._charts["flutter"].feed(time, (flutter / reference.flutter) ** 2)
-            lower = isfinite(block["build"]) and reference.off("build", block["build"]) < -0.01
+            lower = isfinite(block["build"]) and fixed.off("build", block["build"]) < -0.01
             if wild and lower:
                 self._see("flutter", "build", time)
 
@@ -456,22 +467,41 @@ class RunWatch:
     def _try_to_judge(self) -> None:
         opened, reference = self._open, self._reference
         assert opened is not None
+        if opened.chart in {"weak", "strong", "clog", "flutter"}:
+            reference = self._fixed
         assert reference is not None
         wait = self.settings.hold_big if opened.big else self.settings.hold_small
-        if self.time < opened.onset + wait - 1e-9:
+        if self.time < opened.onset + wait - 1e-9 and not (opened.chart == "build up" and self._less_drawn):
             return
         rows = np.array([row for row in self._history if row[0] > opened.onset - (2.0 if opened.big else 30.0)])
         change = self._change(rows, opened, reference)
         if opened.big and max(abs(change.pressure), abs(_zero(change.build)), abs(_zero(change.source))) < 0.25:
             self._open = replace(opened, big=False)  # no bang after all: wait and see
             return
-        if change.pressure < -1.2 and change.fall_time > 0.3 and self.time < opened.onset + 1.5:
-            return  # it may go on falling to nothing
-        verdict = judge(change)
+        if opened.big and self.time < opened.onset + 3.0 and self._still_moving(rows):
+            return  # a machine that runs down: wait where it comes to rest
         self._open = None
+        if self._going_back(opened.view):
+            return
+        verdict = judge(change)
         profile = change.profile
         onset = opened.onset if profile is None or opened.big else profile.onset
         self._judged(verdict, onset, reference)
+
+    def _still_moving(self, rows: np.ndarray) -> bool:
+        lately = rows[rows[:, 0] > self.time - 0.22][:, 1]
+        lately = lately[np.isfinite(lately)]
+        return len(lately) >= 3 and abs(float(lately[-1] - lately[0])) > 0.015
+
+    def _going_back(self, view: str) -> bool:
+        """Whether the change is that of an alarm which is just ending."""
+        now = self._now()
+        for _, before, seen_by in self._active.values():
+            if before is None or self._reference is None or seen_by != view or not isfinite(now[view]):
+                continue
+            if abs(before.off(view, now[view])) < 0.6 * abs(self._reference.off(view, now[view])):
+                return True
+        return False
 
     def _change(self, rows: np.ndarray, opened: _Open, reference: Reference) -> Change:
         recent = rows[rows[:, 0] > self.time - (0.12 if opened.big else 1.0)]
@@ -487,9 +517,9 @@ class RunWatch:
                 profile = profile_of(coarse[:, -1, 0], coarse[:, :, column].mean(axis=1) - reference.level[opened.view])
         flutter = nan
         if reference.flutter > 0:
-            parts = [part[:, 4] for part in np.array_split(recent, 2)] if len(recent) >= 20 else [recent[:, 4]]
-            found = [value for part in parts if isfinite(value := _flutter(list(part)))]
-            flutter = fmean(found) / reference.flutter if found else nan
+            lately = rows[rows[:, 0] > self.time - 2.0]
+            column = 4 if np.isfinite(lately[:, 4]).any() else 1
+            flutter = _flutter(list(lately[:, column])) / reference.flutter
         solution = nan
         if self._scale_tells:
             solution = max(self.drawn, 0.0) / self._drawn_usual
@@ -509,14 +539,54 @@ class RunWatch:
         )
 
     def _judged(self, verdict: Verdict, onset: float, reference: Reference) -> None:
+        """Say it, unless it has been said: an alarm of the same side of the line is made graver, or told anew."""
         code = verdict.code
         if code == "hot":
-            code = "source_weak"
+            code = "source_weak"  # the thermometer says the rest
+        self._reset_charts()
+        small = abs(log(1.0 + verdict.size)) < SMALLEST if isfinite(verdict.size) and verdict.size > -1.0 else False
+        if code == "changed" and (small or self._blamed):
+            return
+        side = next((group for group in SIDES if code in group), (code,))
+        lasting = [one for one in side if one in self._active]
+        if lasting:
+            before = self._active[lasting[0]][1] or reference
+            grown = before.off(verdict.view, self._now()[verdict.view]) if verdict.view else nan
+            alarm = self._active[lasting[0]][0]
+            told = alarm.size.value if alarm.size is not None else nan
+            if code == "leak_after" and "leak_after" in lasting and self._runs_away(grown, told, alarm):
+                code = "thinning"
+            graver = side.index(code) < side.index(lasting[0])
+            if lasting[0] == "source_weak" and code == "leak_before":
+                graver = False  # a weak source that weakens on is no leak
+            if not graver:
+                if isfinite(grown) and isfinite(told) and abs(grown) > 1.5 * abs(log(1.0 + told)):
+                    self._tell_anew(lasting[0], verdict.seen, exp(grown) - 1.0)
+                self._settle(code, reference)
+                return
+            for one in lasting:
+                self._end(one, self.time)
+            reference, onset = before, alarm.onset
         self._raise(code, self.time, onset, verdict.seen, verdict.size, reference, verdict.view)
         self._phase_after(code)
-        self._reset_charts()
-        if self._blocks and code not in ("packing_blown", "joint_off_after", "joint_off_before", "dry", "source_off"):
+        self._settle(code, reference)
+
+    def _runs_away(self, grown: float, told: float, alarm: Alarm) -> bool:
+        """A leak stays as it is; what goes on growing for seconds is the solution running out."""
+        soon = self.time - alarm.time < 30.0
+        return soon and isfinite(grown) and grown > 1.3 * abs(log(1.0 + told)) + 0.03
+
+    def _settle(self, code: str, reference: Reference) -> None:
+        """What comes next is held against the line as it is now."""
+        if self._blocks and code not in STOPPERS:
             self._reference = moved_to(reference, self._now())
+
+    def _tell_anew(self, code: str, seen: str, size: float) -> None:
+        alarm, before, view = self._active[code]
+        fresh = replace(alarm, seen=seen, size=Estimate.normal(size, max(0.01, 0.1 * abs(size)), "1"))
+        self.log[alarm.number - 1] = fresh
+        self._active[code] = (fresh, before, view)
+        self._changed[alarm.number] = fresh
 
     def _now(self) -> dict[str, float]:
         rows = np.array(list(self._history)[-BLOCK:])
@@ -540,10 +610,10 @@ class RunWatch:
         if level is None:
             return
         if self.phase == FOAMING and self._scale_tells and isfinite(drawn):
-            falling = 0.0 - 0.3 * self._drawn_usual < drawn < 0.6 * self._drawn_usual
+            falling = 0.0 - 0.3 * self._drawn_usual < drawn < 0.75 * self._drawn_usual
             known_air = not isfinite(block["flow"]) or level.off("flow", block["flow"]) > -0.2
             if falling and known_air and "thinning" not in self._active:
-                self._held("scale", time, 0.6, self._thinning)
+                self._held("scale", time, 0.5, self._thinning)
             else:
                 self._since.pop("scale", None)
         elif self.phase == THINNING and "thinning" in self._active:
@@ -710,10 +780,10 @@ def _mean(values: np.ndarray) -> float:
 
 
 def _flutter(values: Sequence[float]) -> float:
-    """Standard deviation within a block by its neighbours' differences, which a slope does not reach."""
+    """Movement within a block, by differences over 0.15 s: bubbles come several times a second, a slope is slower."""
     x = np.asarray(values)
     x = x[np.isfinite(x)]
-    return float(np.sqrt(np.mean(np.diff(x) ** 2) / 2.0)) if len(x) >= 5 else nan
+    return float(np.sqrt(np.mean((x[3:] - x[:-3]) ** 2) / 2.0)) if len(x) >= 6 else nan
 
 
 def _fall_time(rows: np.ndarray, fall: float, level: float) -> float:
