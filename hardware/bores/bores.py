@@ -400,6 +400,7 @@ def page() -> str:
     count = sum(not suit(source, most).reasons for source in SOURCES)
     asked = straight_pipe(spool_of(most))
     bend = straight_length_iso_5167_2_2003(0.75, "single 90° bend")
+    widens = straight_length_iso_5167_2_2003(0.75, "expander")
     energy = [safety.stored_gas_energy(p, 1e-3) for p in (typical.shut_off, MISTAKE)]
     push = [safety.push_fit_force(most.outer, p) for p in (typical.shut_off, MISTAKE)]
     sensors = (
@@ -418,9 +419,9 @@ def page() -> str:
         _wrapped(
             "**Never put compressed air on PVC or other plastic pipe.** A workshop compressor",
             f"({MISTAKE / 1e3:.0f} kPa) stores {energy[1]:.0f} J in each litre of pipe, a blower {energy[0]:.1f} J,",
-            f"and pushes on the cap of a {most.outer * 1e3:.0f} mm pipe with {push[1]:.0f} N instead of {push[0]:.0f} N.",
-            "Plastic then shatters and throws its pieces; no water rating printed on it holds for gas (US labour",
-            "inspectorate's bulletins of 1988 and 1990, ASME B31.9). No sensor below survives it either. A compressor",
+            f"and pushes on the cap of a {most.outer * 1e3:.0f} mm pipe with {push[1]:.0f} N instead of",
+            f"{push[0]:.0f} N. Plastic then shatters and throws its pieces; no water rating printed on it holds for gas",
+            "(US labour inspectorate's bulletins of 1988 and 1990, ASME B31.9). No sensor below survives it either. A compressor",
             "comes in only through a regulator, with a relief valve behind it, in pipe its maker rates for gas; local",
             "codes come first.",
             quote="> ",
@@ -445,7 +446,10 @@ def page() -> str:
         _wrapped(
             f"Straight pipe as drawn is {asked.upstream:.0f} bores before the vane and {asked.downstream:.0f} behind.",
             f"By ISO 5167-2:2003, table 3, its strictest row: {asked.words}. After a bend instead of a reducer it asks",
-            f"for {bend.full:g} bores, or {bend.half_per_cent_more:g} at 0.5 %: have the bends elsewhere.",
+            f"for {bend.full:g} bores, or {bend.half_per_cent_more:g} at 0.5 %: have the bends elsewhere. After a hose",
+            f"that widens suddenly into the pipe (an expander) it asks for {widens.full:g}, or",
+            f"{widens.half_per_cent_more:g}: hence the slender cone of the adapter and the straightener, for which the",
+            "table has no column and no figure is claimed here.",
         ),
         "## Pressure sensor",
         f"Range at least {MARGIN:g} times the shut-off pressure. Known to, 95 %, after a zero:",

@@ -1,0 +1,180 @@
+"""Flashing: port, image and avrdude's words, with a stand-in for avrdude on the PATH."""
+
+import json
+import os
+import shlex
+import stat
+import sys
+from pathlib import Path
+from types import SimpleNamespace
+
+import pytest
+
+from frothline.cli import main
+from frothline.errors import InputError, PortBusy, PortError, PortNotFound, PortSilent
+from frothline.rig import flashing
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "rig"))
+from fake_board import FakeBoard, PtyBoard
+
+
+def usb(device, description="USB serial"):
+    return SimpleNamespace(device=device, description=description, vid=0x1A86, pid=0x7523, serial_number=None, hwid="")
+
+
+@pytest.fixture
+def avrdude(tmp_path, monkeypatch):
+    """A stand-in that notes its arguments and answers by the line speed it is given: ``answers[baud] = (code, words)``."""
+    folder = tmp_path / "bin"
+    folder.mkdir()
+    calls, answers = tmp_path / "calls", tmp_path / "answers.json"
+    script = folder / "avrdude"
+    script.write_text(
+        f"#!{sys.executable}\n"
+        "import json, sys\n"
+        f"open({str(calls)!r}, 'a').write(json.dumps(sys.argv[1:]) + '\\n')\n"
+        f"answers = json.load(open({str(answers)!r}))\n"
+        "code, words = answers.get(sys.argv[sys.argv.index('-b') + 1], [0, 'avrdude done.  Thank you.'])\n"
+        "print(words, file=sys.stderr)\n"
+        "sys.exit(code)\n"
+    )
+    script.chmod(script.stat().st_mode | stat.S_IXUSR)
+    answers.write_text("{}")
+    monkeypatch.setenv("PATH", f"{folder}{os.pathsep}/usr/bin{os.pathsep}/bin")
+    return SimpleNamespace(
+        calls=lambda: [json.loads(line) for line in calls.read_text().splitlines()] if calls.exists() else [],
+        answer=lambda **by_baud: answers.write_text(json.dumps({k.lstrip("b"): v for k, v in by_baud.items()})),
+        path=script,
+    )
+
+
+@pytest.fixture
+def board(tmp_path):
+    """A pseudo-terminal with a rig behind it, as the port is once the firmware runs."""
+    with PtyBoard(FakeBoard(label="bench"), tmp_path) as behind:
+        yield behind.url
+
+
+# --- the image --------------------------------------------------------------------------------------------------------
+
+
+def test_the_shipped_image_is_whole_and_leaves_the_bootloader_alone():
+    """ATmega328P: 32 KiB of flash, of which the smallest bootloader takes 512 bytes. The size is that of `make size`."""
+    image = flashing.read_image(flashing.shipped_image())
+    assert 5_000 < image.size < 32_256
+
+
+def test_a_record_with_a_wrong_sum_is_refused_by_its_line(tmp_path):
+    """Intel HEX: the bytes of a record and its sum add up to 0 modulo 256. The record is the format's own example,
+    :0300300002337A1E (Intel, Hexadecimal Object File Format Specification), whose sum is right."""
+    good = tmp_path / "good.hex"
+    good.write_text(":0300300002337A1E\n:00000001FF\n")
+    assert flashing.read_image(good).size == 3
+    bad = tmp_path / "bad.hex"
+    bad.write_text(":0300300002337A1F\n:00000001FF\n")
+    with pytest.raises(InputError, match="Intel HEX") as refused:
+        flashing.read_image(bad)
+    assert refused.value.where.endswith("bad.hex:1")
+
+
+def test_an_image_that_was_cut_off_is_refused(tmp_path):
+    cut = tmp_path / "cut.hex"
+    cut.write_text("\n".join(flashing.shipped_image().read_text().splitlines()[:-1]))
+    with pytest.raises(InputError, match="no end"):
+        flashing.read_image(cut)
+
+
+def test_an_image_that_would_overwrite_the_bootloader_is_refused(tmp_path):
+    high = tmp_path / "high.hex"
+    record = bytes([1, 0x7E, 0x00, 0, 0xAA])
+    high.write_text(f":{record.hex()}{-sum(record) & 0xFF:02X}\n:00000001FF\n")
+    with pytest.raises(InputError, match="bootloader"):
+        flashing.read_image(high)
+
+
+# --- the port ---------------------------------------------------------------------------------------------------------
+
+
+def test_the_only_usb_port_is_taken_and_built_in_ones_are_left_alone():
+    built_in = SimpleNamespace(device="/dev/ttyS0", description="", vid=None)
+    assert flashing.choose_port([built_in, usb("/dev/ttyUSB0")])[0] == "/dev/ttyUSB0"
+
+
+def test_without_a_usb_port_it_says_so_and_names_what_is_there():
+    with pytest.raises(PortNotFound, match="ttyS0"):
+        flashing.choose_port([SimpleNamespace(device="/dev/ttyS0", description="", vid=None)])
+
+
+def test_among_several_ports_the_one_that_answers_as_a_rig_is_taken(board):
+    port, why = flashing.choose_port([usb(board), usb("/dev/does-not-exist")])
+    assert port == board
+    assert "bench" in why
+
+
+def test_several_ports_without_a_rig_are_listed_for_the_person_to_choose():
+    with pytest.raises(InputError, match=r"/dev/no-1.*/dev/no-2") as refused:
+        flashing.choose_port([usb("/dev/no-1"), usb("/dev/no-2")])
+    assert refused.value.where == "--port"
+
+
+# --- the command ------------------------------------------------------------------------------------------------------
+
+
+def test_a_dry_run_writes_nothing_and_shows_the_command(avrdude, capsys):
+    assert main(["flash", "--dry-run", "--port", "/dev/ttyUSB7"]) == 0
+    line = next(one for one in capsys.readouterr().out.splitlines() if "-b 115200" in one)
+    words = shlex.split(line)
+    assert words[0] == str(avrdude.path)
+    assert words[words.index("-P") + 1] == "/dev/ttyUSB7"
+    assert words[-1] == f"flash:w:{flashing.shipped_image()}:i"
+    assert avrdude.calls() == []
+
+
+def test_the_board_is_written_and_then_asked_who_it_is(avrdude, board, capsys):
+    assert main(["flash", "--port", board, "--json"]) == 0
+    said = json.loads(capsys.readouterr().out)
+    assert (said["written"], said["label"], said["firmware"]) == (True, "bench", "0.1.0")
+    (call,) = avrdude.calls()
+    # -c arduino is the bootloader's protocol, -D keeps avrdude from an erase that the bootloader does itself
+    assert call == ["-q", "-c", "arduino", "-p", "atmega328p", "-P", board, "-b", "115200", "-D", "-U",
+                    f"flash:w:{flashing.shipped_image()}:i"]  # fmt: skip
+
+
+def test_an_old_bootloader_is_tried_at_its_own_speed(avrdude, board):
+    avrdude.answer(b115200=[1, "avrdude warning: attempt 10 of 10: not in sync: resp=0x00"])
+    assert main(["flash", "--port", board]) == 0
+    assert [call[call.index("-b") + 1] for call in avrdude.calls()] == ["115200", "57600"]
+
+
+@pytest.mark.parametrize(
+    ("words", "kind", "remedy", "tries"),
+    [
+        # as avrdude 7.1 prints them
+        ("avrdude OS error: cannot open port /dev/x: No such file or directory", PortNotFound, "find", 1),
+        ("avrdude OS error: cannot open port /dev/x: Permission denied", PortError, "dialout", 1),
+        ("avrdude OS error: cannot open port /dev/x: Device or resource busy", PortBusy, "Close", 1),
+        ("avrdude warning: attempt 10 of 10: not in sync: resp=0x00", PortSilent, "reset button", 2),
+        ("avrdude error: expected signature for ATmega328P is 1E 95 0F", PortError, "atmega328pb", 1),
+        ("avrdude error: verification mismatch", PortError, "again", 1),
+        ("something new", PortError, "Unplug", 1),
+    ],
+)
+def test_what_avrdude_complains_of_becomes_words_and_a_remedy(avrdude, words, kind, remedy, tries):
+    avrdude.answer(b115200=[1, words], b57600=[1, words])
+    with pytest.raises(kind) as refused:
+        flashing.write(flashing.plan("/dev/x"))
+    assert remedy in refused.value.remedy
+    assert words in refused.value.what
+    assert len(avrdude.calls()) == tries
+
+
+def test_a_missing_avrdude_is_named_with_the_package_that_has_it(monkeypatch, tmp_path, capsys):
+    monkeypatch.setenv("PATH", str(tmp_path))
+    assert main(["flash", "--port", "/dev/ttyUSB0", "--json"]) == 2
+    error = json.loads(capsys.readouterr().out)["error"]
+    assert "apt-get install avrdude" in error["remedy"]
+
+
+def test_a_simulated_rig_cannot_be_flashed(avrdude):
+    with pytest.raises(InputError, match="serial port"):
+        flashing.plan("modelled://idle")
