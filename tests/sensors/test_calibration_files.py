@@ -157,3 +157,10 @@ def test_a_file_that_cannot_be_written_leaves_the_old_one(tmp_path):
     with pytest.raises(InputError, match="cannot be"):
         save_calibration(path, Calibration("bench 1", {"pressure": LINE}))
     assert path.is_dir()
+
+
+def test_a_zero_older_than_the_line_goes_from_the_file_too(tmp_path):
+    path = tmp_path / "calibration.toml"
+    save_calibration(path, Calibration("bench 1", {}, {"pressure": 0.041, "scale": 120.0}))
+    save_calibration(path, Calibration("bench 1", {}, {"pressure": 0.041, "scale": 120.0}).with_channel(LINE))
+    assert load_calibration(path).zeros == {"scale": 120.0}

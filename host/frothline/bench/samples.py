@@ -19,7 +19,7 @@ from .ring import Ring
 from .state import Latest
 
 if TYPE_CHECKING:
-    from frothline.sensors import Budget, ChannelCalibration, Series
+    from frothline.sensors import Budget, ChannelCalibration, Converter, Series
 
 # what a budget depends on besides the figure itself: sensors.Conditions
 _CONDITIONS = (
@@ -43,7 +43,7 @@ class Samples:
         self.rings: dict[str, Ring] = {}
         self.trouble = ""
         self._began = began
-        self._calibration = calibration
+        self.calibration = calibration
         self._spool = spool
         self._converter: Any = None
         self._base: float | None = None
@@ -58,12 +58,24 @@ class Samples:
 
         try:
             self._converter = Converter(
-                RigDescription.from_tables(tables), calibration=self._calibration, spool=self._spool
+                RigDescription.from_tables(tables), calibration=self.calibration, spool=self._spool
             )
         except Exception as error:  # a description that cannot be understood must not stop link and recording
             self.trouble = str(error)
         else:
             self.trouble = ""
+
+    @property
+    def converter(self) -> Converter | None:
+        """Of the board that speaks; None before its first description."""
+        found: Converter | None = self._converter
+        return found
+
+    def use(self, calibration: Any) -> None:
+        """Another calibration, from the next batch on."""
+        self.calibration = calibration
+        if self._converter is not None:
+            self._converter.use(calibration)
 
     def place_anew(self) -> None:
         """The board's time no longer goes on from where it was: put the next samples at the time they arrive."""

@@ -46,7 +46,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from frothline.rig import Ack, Batch, LinkEvent, Rig
-    from frothline.sensors import Budget, ChannelCalibration
+    from frothline.sensors import Budget, ChannelCalibration, Finding
+
+    from .calibrating import Calibrating
 
 QUIET_AFTER = 1.0  # s without a frame
 TRY_AGAIN_AFTER = 2.0  # s between looks for a rig that has not been there yet
@@ -67,7 +69,9 @@ class Session:
     url : a port ("/dev/ttyUSB0", "COM3", "socket://host:port", "modelled://sweep?seed=1") or None to find the rig.
     folder : where recordings go; made when the first one is started. Default: ``default_folder()``.
     rate : line messages per second to ask the board for (10 to 500 Hz); None leaves the board's own.
-    calibration, spool : passed on to ``sensors.Converter``.
+    calibration : a ``sensors.Calibration`` or its file; None takes ``calibration.toml`` of the folder, if there is one.
+        What is calibrated on the way goes into the file that was named, else into that of the folder.
+    spool : passed on to ``sensors.Converter``.
     """
 
     def __init__(
@@ -79,6 +83,7 @@ class Session:
         calibration: Any = None,
         spool: Any = None,
     ) -> None:
+        from .calibrating import Calibrating  # noqa: PLC0415
         from .keeping import Keeper  # noqa: PLC0415
         from .points import Points  # noqa: PLC0415  the prompt's help must not wait for the fitting libraries
         from .samples import Samples  # noqa: PLC0415
@@ -87,7 +92,8 @@ class Session:
         self.folder = default_folder() if folder is None else Path(folder)
         self._rate = rate
         self._began = time.monotonic()
-        self._samples = Samples(self._began, calibration, spool)
+        self._samples = Samples(self._began, None, spool)
+        self._calibrating = Calibrating(self._samples, self.folder, calibration)
         self._points = Points()
         self._keeper = Keeper()
         self._rig: Rig | None = None
@@ -100,6 +106,7 @@ class Session:
         self._health: dict[str, int] = {}
         self._marks: list[Mark] = []
         self._ends_with_sweep = False
+        self._swept: tuple[float, float | None] | None = None  # when the last sweep began and ended
         self._lock = threading.RLock()
         self._stop = threading.Event()
         self._opener: threading.Thread | None = None
@@ -193,6 +200,7 @@ class Session:
             self.start_recording(name or stamped("sweep"), {"kind": "sweep", **(metadata or {})})
             self._ends_with_sweep = True
         self._points.begin_sweep()
+        self._swept = (self.now, None)
         self.note("sweep begins", kind="step")
 
     def sweep_button(self) -> None:
@@ -205,6 +213,8 @@ class Session:
         self._sweep_ended()
 
     def _sweep_ended(self) -> None:
+        if self._swept is not None and self._swept[1] is None:
+            self._swept = (self._swept[0], self.now)
         self.note("sweep ends", kind="step")
         if self._ends_with_sweep:
             self.stop_recording("sweep ended")
@@ -239,6 +249,16 @@ class Session:
     def calibrations(self) -> dict[str, ChannelCalibration]:
         """Channels of this board that were calibrated, by their kind ("pressure", "rotor" ...)."""
         return self._samples.calibrations()
+
+    def findings(self) -> tuple[Finding, ...]:
+        """What looks wrong with the newest minute and with the sweep. Some ms to some tens: not for every frame."""
+        from .findings import look  # noqa: PLC0415
+
+        return look(self._samples.rings, self.now, self._swept)
+
+    def calibrating(self) -> Calibrating:
+        """The guided calibrations of this session, see ``bench.calibrating``."""
+        return self._calibrating
 
     def snapshot(self) -> Snapshot:
         """Everything a page shows besides traces. Cheap enough for 20 times a second."""
@@ -364,8 +384,11 @@ class Session:
             }
         for record in tables.get("mark", ()):
             self._add_mark("button", f"button {int(record['number'])}")
-            self._points.button()
+            if not self._calibrating.button():
+                self._points.button()
         found = self._samples.take(tables)
+        if self._samples.converter is not None:
+            self._calibrating.hear(self._samples.converter.signals, found)
         if found and self._points.feed(found):
             self._sweep_ended()
         self._keeper.hear(batch)

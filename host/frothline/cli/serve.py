@@ -65,7 +65,10 @@ def _live_options(sub: ArgumentParser) -> None:
 def _live(options: Namespace, say: Say) -> int:
     from frothline.bench import Session  # noqa: PLC0415
 
-    session = Session(options.port, options.folder, rate=checked_rate(options), **sensors_of(options))
+    sensors = sensors_of(options)
+    if "calibration" in sensors:
+        sensors["calibration"] = options.calibration  # by its name: what is calibrated on the page goes into it
+    session = Session(options.port, options.folder, rate=checked_rate(options), **sensors)
     with session:
         session.start()  # the page is there at once and says what it is waiting for
         return _serve(session, options, say)

@@ -61,10 +61,12 @@ def save(path: str | Path, calibration: Calibration) -> None:
     channels = document.setdefault("channel", tomlkit.table(is_super_table=True))
     for name, channel in calibration.channels.items():
         channels[name] = _table(channel)
-    if calibration.zeros:
-        zeros = document.setdefault("zero", tomlkit.table())
-        for name, value in calibration.zeros.items():
-            zeros[name] = value
+    zeros = document.setdefault("zero", tomlkit.table()) if calibration.zeros else document.get("zero", {})
+    for name, value in calibration.zeros.items():
+        zeros[name] = value
+    # A zero that was read before the line was made belongs to no line any more.
+    for name in [one for one in zeros if one in calibration.channels and one not in calibration.zeros]:
+        del zeros[name]
     temporary = path.with_name(path.name + ".new")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)

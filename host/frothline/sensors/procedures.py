@@ -144,6 +144,11 @@ class Procedure:
         progress = held if self.stage is Stage.HOLD else 0.0
         return Prompt(self.stage, self.title, words, questions, progress, len(self.points), self.problem)
 
+    @property
+    def held_seconds(self) -> float:
+        """How long the present hold is, s; 0 outside one."""
+        return self._seconds() if self.stage is Stage.HOLD else 0.0
+
     def answer(self, **values: float) -> None:
         """The person's figures, SI. InputError names the one that is missing or beyond reason."""
         self._must_be(Stage.ASK)
