@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frothline.errors import FrothlineError
+from frothline.physics.air import density, density_uncertainty
 
 from .state import SteadyState, SweepState
 from .sweep import Reading, SweepGuide
@@ -39,10 +40,10 @@ class PointsView:
 class Points:
     """``feed``, ``gap`` and ``button`` by the live thread; the rest by anyone."""
 
-    def __init__(self, start_up_flow: float = float("nan")) -> None:
+    def __init__(self) -> None:
         self._lock = threading.Lock()
-        self._start_up_flow = start_up_flow  # m3/s below which the anemometer stands still
         self._steady: Any = None
+        self._names: tuple[str, ...] = ()  # of the columns it is being fed
         self._taken = 0  # of the finder's points
         self._state = UNKNOWN
         self._points: tuple[SteadyPoint, ...] = ()
@@ -102,8 +103,10 @@ class Points:
         if columns is None:
             return False
         with self._lock:
+            if self._steady is not None and tuple(columns) != self._names:
+                self._finish()  # another calibration or element: its errors are others
             if self._steady is None:
-                self._steady = self._new_finder()
+                self._steady, self._names = self._new_finder(), tuple(columns)
                 self._taken = 0
             state = self._steady.feed(**columns)
             self._state = SteadyState(state.state, float(state.progress), state.reason)
@@ -113,9 +116,9 @@ class Points:
         return False
 
     def _new_finder(self) -> Any:
-        from frothline.curve import OnlineSteady, SteadySettings  # noqa: PLC0415  heavy: only once there are readings
+        from frothline.curve import OnlineSteady  # noqa: PLC0415  heavy: only once there are readings
 
-        return OnlineSteady(SteadySettings(start_up_flow=self._start_up_flow))
+        return OnlineSteady()
 
     def _guide_on(self, columns: Mapping[str, NDArray[np.float64]]) -> bool:
         assert self._guide is not None
@@ -210,26 +213,32 @@ def steady_columns(found: Mapping[str, Series]) -> dict[str, NDArray[np.float64]
     """What ``curve.OnlineSteady.feed`` and ``find_steady`` take, (n,) each, from series; None without pressure and
     flow.
 
-    ``u_pressure`` and ``u_flow`` are the systematic parts, which all samples of a session share.
+    ``common pressure <error>`` and ``common flow <error>`` are what each error that a session shares does to the two:
+    a pressure that reads high makes the density, and with it the flow, read high as well.
     """
     pressure, flow = found.get("line_pressure"), found.get("standard_flow")
     if pressure is None or flow is None or not len(pressure.time) or len(pressure.time) != len(flow.time):
         return None
-    return {
+    nothing = np.zeros(len(pressure.time))
+    columns = {
         "time": pressure.time,
         "pressure": pressure.value,
         "flow": flow.value,
-        "u_pressure": _systematic(pressure),
-        "u_flow": _systematic(flow),
         "stopped": ((flow.status & STATUS_STOPPED) > 0).astype(np.float64),
         "mass_flow": _beside(found, "mass_flow", pressure.time),
         "line_temperature": _beside(found, "line_temperature", pressure.time),
     }
-
-
-def _systematic(series: Series) -> NDArray[np.float64]:
-    shared = getattr(series, "u_systematic", None)
-    return series.u if shared is None or len(shared) != len(series.u) else shared
+    for error in dict.fromkeys((*pressure.shared, *flow.shared)):
+        columns[f"common pressure {error}"] = pressure.shared.get(error, nothing)
+        columns[f"common flow {error}"] = flow.shared.get(error, nothing)
+    room = [found.get(name) for name in ("ambient_temperature", "ambient_pressure", "ambient_humidity")]
+    columns |= dict.fromkeys(("ambient_density", "u_ambient_density"), np.full(len(pressure.time), np.nan))
+    if all(one is not None and len(one.time) for one in room):
+        values, doubts = zip(*((one.value, one.u) for one in room if one is not None), strict=True)
+        time = room[0].time if room[0] is not None else nothing
+        columns["ambient_density"] = _held(time, np.asarray(density(*values)), pressure.time)
+        columns["u_ambient_density"] = _held(time, np.asarray(density_uncertainty(*values, *doubts)), pressure.time)
+    return columns
 
 
 def _beside(found: Mapping[str, Series], name: str, time: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -239,5 +248,10 @@ def _beside(found: Mapping[str, Series], name: str, time: NDArray[np.float64]) -
         return np.full(len(time), np.nan)
     if len(one.time) == len(time):
         return one.value
-    place = np.searchsorted(one.time, time, side="right") - 1
-    return np.where(place >= 0, one.value[np.maximum(place, 0)], np.nan)
+    return _held(one.time, one.value, time)
+
+
+def _held(at: NDArray[np.float64], value: NDArray[np.float64], time: NDArray[np.float64]) -> NDArray[np.float64]:
+    """At each time the last value that was known then."""
+    place = np.searchsorted(at, time, side="right") - 1
+    return np.where(place >= 0, value[np.maximum(place, 0)], np.nan)

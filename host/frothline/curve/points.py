@@ -37,6 +37,7 @@ class SteadyPoint:
     ``flow`` is the standard flow: mass flow over 1.2 kg/m3. ``u_pressure``, ``u_flow`` and ``covariance`` (pressure
     with flow, Pa m3/s) are totals; the parts in ``common`` are shared with the other points, the rest is random.
     ``source`` numbers the sweep or air source a point belongs to; ``notes`` say what a reader must know of it.
+    ``ambient_density``: of the air that was drawn in, with its standard uncertainty; NaN where nobody measured it.
     ``rotor_stopped``: the flow was too small for the anemometer, its uncertainty is a limit and no scatter.
     """
 
@@ -49,6 +50,8 @@ class SteadyPoint:
     covariance: float = 0.0  # Pa m3/s
     mass_flow: float = nan  # kg/s
     line_temperature: float = nan  # K
+    ambient_density: float = nan  # kg/m3
+    u_ambient_density: float = nan  # kg/m3
     n: int = 1
     n_effective: float = 1.0
     source: int = 0
@@ -68,6 +71,8 @@ class SteadyPoint:
         end: float = nan,
         mass_flow: float = nan,
         line_temperature: float = nan,
+        ambient_density: float = nan,
+        u_ambient_density: float = nan,
         n: int = 1,
         n_effective: float = 1.0,
         source: int = 0,
@@ -86,6 +91,8 @@ class SteadyPoint:
             covariance=covariance + sum(part.on_pressure * part.on_flow for part in common),
             mass_flow=mass_flow,
             line_temperature=line_temperature,
+            ambient_density=ambient_density,
+            u_ambient_density=u_ambient_density,
             n=n,
             n_effective=n_effective,
             source=source,

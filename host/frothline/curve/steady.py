@@ -91,7 +91,9 @@ class OnlineSteady:
         """Samples in order of time: s, Pa, m3/s, each (n,) or a number; NaN where unknown.
 
         ``more``: ``u_pressure``, ``u_flow`` (standard uncertainty that the samples share), ``mass_flow``,
-        ``line_temperature``, ``stopped`` (rotor at rest); the same names in every call.
+        ``line_temperature``, ``ambient_density``, ``u_ambient_density``, ``stopped`` (rotor at rest), and for each
+        shared error that is known by name ``common pressure <name>`` with ``common flow <name>``, what one standard
+        uncertainty of it does to the two; the same names in every call.
         Raises InputError if arrays differ in length or names change.
         """
         names = tuple(sorted(more))
@@ -341,6 +343,8 @@ def _point(blocks: list[Block], settings: SteadySettings, source: int) -> Steady
         end=blocks[-1].end,
         mass_flow=_known_mean(more.get("mass_flow")),
         line_temperature=_known_mean(more.get("line_temperature")),
+        ambient_density=_known_mean(more.get("ambient_density")),
+        u_ambient_density=_known_mean(more.get("u_ambient_density")),
         n=mean.n,
         n_effective=float(mean.n_effective.min()),
         source=source,

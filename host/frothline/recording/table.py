@@ -84,6 +84,10 @@ def _joined(parts: Sequence[Series]) -> Series:
         u=column("u"),
         status=column("status"),
         u_systematic=column("u_systematic"),
+        shared={
+            name: np.concatenate([part.shared.get(name, np.zeros(len(part))) for part in parts])
+            for name in dict.fromkeys(name for part in parts for name in part.shared)
+        },
     )
 
 

@@ -164,7 +164,8 @@ class Converter:
         mark(status, unknown & ((status & Status.SATURATED) == 0), Status.MISSING)
         u = np.where(unknown, np.nan, reading.u)
         systematic = np.where(unknown, np.nan, reading.u_systematic)
-        return Series(name, UNITS[name], self._clock.seconds(tick), reading.value, u, status, systematic)
+        time = self._clock.seconds(tick)
+        return Series(name, UNITS[name], time, reading.value, u, status, systematic, _shared(name, reading))
 
     def _signal(self, channel: str, tick: NDArray[np.int64], value: Floats) -> None:
         self.signals[channel] = Signal(self._clock.seconds(tick), value)
@@ -288,6 +289,19 @@ class Converter:
             ambient_humidity=read["ambient_humidity"],
             assumed=assumed | taken,
         )
+
+
+def _shared(name: str, reading: Reading) -> dict[str, Floats]:
+    """What a steady point's pressure and flow owe to each error that the whole session shares."""
+    if name == "line_pressure":  # other readings know it as one error of this name, see ``of_reading``
+        return {name: reading.u_systematic}
+    if name != "standard_flow":
+        return {}
+    return {
+        item.source: np.broadcast_to(item.standard, reading.value.shape)
+        for item in reading.contributions
+        if item.kind == "systematic"
+    }
 
 
 def _only(tables: Tables, *names: str) -> dict[str, NDArray[Any]]:

@@ -71,7 +71,8 @@ class Series:
 
     ``time`` (n,) s since the first board tick seen; ``value`` (n,) in ``unit``, NaN where unknown; ``u`` (n,) standard
     uncertainty of one sample; ``status`` (n,) bits of ``Status``; ``u_systematic`` (n,) the part of ``u`` that a whole
-    session shares.
+    session shares. ``shared``: that part by the error it comes from, (n,) each with its sign; the same name in two
+    series is the same error (JCGM 100:2008, F.1.2.3). Only series that become points of a curve carry it.
     """
 
     name: str
@@ -81,6 +82,7 @@ class Series:
     u: Floats
     status: Statuses
     u_systematic: Floats = field(default_factory=lambda: np.zeros(0))
+    shared: Mapping[str, Floats] = field(default_factory=dict)
 
     @property
     def u_random(self) -> Floats:
