@@ -1,7 +1,280 @@
-"""A run: foam while it is made, live or from a recording, and the watch over it."""
+"""A run: foam while it is made, live or from a recording, and the watch over it.
+
+    run = Run(build=build, generator=scaled.wet, blower=fit)     # every part may be missing
+    for batch in batches:
+        for alarm in run.feed(batch): ...                        # dicts of Series, as a converter gives them
+    run.add_sample(Weighing(...))                                # also while it runs
+    run.state                                                    # RunState: frozen, for pages
+
+The same object serves a session, batch by batch, and a recording (``run_of_recording``): what it says does not depend
+on how the readings were cut.
+"""
 
 from __future__ import annotations
 
-from .run_state import PHASES, FlowViews, Output, RunState, SampleTaken
+from collections import deque
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from math import isfinite, nan
+from pathlib import Path
+from statistics import fmean
+from typing import TYPE_CHECKING, Any
 
-__all__ = ["PHASES", "FlowViews", "Output", "RunState", "SampleTaken"]
+import numpy as np
+
+from frothline.errors import InputError, SensorMissing
+from frothline.estimate import Estimate
+
+from .generator import Conditions, Generator
+from .output import Ledger
+from .run_state import DRY, PHASES, FlowViews, Output, RunState, SampleTaken
+from .sample import FoamSample, Weighing, evaluate
+from .watch.ticks import TICK, Ticker
+from .watch.views import Views, line_of
+from .watch.watch import RunWatch, Settings
+
+if TYPE_CHECKING:
+    from frothline.curve import BlowerFit
+    from frothline.curve.resistance import ResistanceLine
+    from frothline.sensors import Series
+
+    from .build import Build
+    from .watch.alarm import Alarm
+    from .watch.ticks import Tick
+
+__all__ = ["PHASES", "FlowViews", "Output", "Run", "RunState", "SampleTaken", "run_of_recording", "slices"]
+
+REMEMBER = 900.0  # s of air flow that a sample may look back on
+STATE_EVERY = 0.2  # s of readings between two reckonings of the state: the curve's intervals take some ms
+SLICE = 0.5  # s
+
+
+class Run:
+    """See the head of the file.
+
+    Parameters
+    ----------
+    build
+        The sheet: reservoir, foam hose, name.
+    generator
+        Its resistance model, best scaled to what was measured; made from ``build`` alone if not given.
+    resistance
+        The measured wet line; goes before ``generator``.
+    blower
+        The source's curve.
+    samples
+        Samples of this build from earlier runs: their density, and their captured share of the air.
+    load, tare
+        kg of solution at the beginning (default: what the sheet's reservoir holds); kg of the empty reservoir.
+    settings
+        Of the watch.
+    started
+        s, on the clock of the readings; the first reading if not given.
+    """
+
+    def __init__(
+        self,
+        *,
+        build: Build | None = None,
+        generator: Generator | None = None,
+        resistance: ResistanceLine | None = None,
+        blower: BlowerFit | None = None,
+        samples: Sequence[FoamSample] = (),
+        load: float | None = None,
+        tare: float | None = None,
+        settings: Settings | None = None,
+        started: float = nan,
+        source: str = "",
+    ) -> None:
+        if load is not None and not load > 0.0:
+            raise InputError("the reservoir's load must be above zero", where="run: load", remedy="Give it in kg")
+        if generator is None and build is not None and resistance is None:
+            generator = Generator(build, Conditions.usual())
+        build = build or (generator.build if generator is not None else None)
+        if resistance is None and generator is not None:
+            resistance = line_of(generator, blower)
+        self.build = build
+        self.source = source
+        self.watch = RunWatch(Views.of(blower, resistance), settings)
+        self.ledger = Ledger(build, load, tare)
+        self._ticker = Ticker()
+        self._air: deque[tuple[float, float]] = deque(maxlen=round(REMEMBER / TICK))
+        self._lately: deque[Tick] = deque(maxlen=round(1.0 / TICK))
+        self._samples: list[SampleTaken] = []
+        self._started = started
+        self._stopped = nan
+        self._time = nan
+        self._state: tuple[float, int, RunState] | None = None
+        self._version = 0
+        for sample in samples:
+            self.ledger.add_sample(sample, None)
+
+    # --- feeding ----------------------------------------------------------------------------------------------------
+
+    def feed(self, found: Mapping[str, Series]) -> list[Alarm]:
+        """Take the next batch of series; gives the alarms that are new, changed or over. Nothing after ``stop``."""
+        if isfinite(self._stopped):
+            return []
+        ticks = self._ticker.feed(found)
+        if not ticks:
+            return []
+        if not isfinite(self._started):
+            self._started = ticks[0].time - TICK
+        changed: dict[int, Alarm] = {}
+        for tick in ticks:
+            for alarm in self.watch.feed((tick,)):
+                changed[alarm.number] = alarm
+            self.ledger.feed(tick, self.watch.phase)
+            if isfinite(tick.free_air):
+                self._air.append((tick.time, tick.free_air))
+            self._lately.append(tick)
+        self._time = ticks[-1].time
+        u = self._ticker.u.get("free_air_flow", nan)
+        flow = self._lately[-1].free_air
+        if isfinite(u) and flow > 0.0:
+            self.ledger.u_air = min(max(u / flow, 0.005), 0.3)
+        self._tell_what_is_left()
+        if changed:
+            self._version += 1
+        return list(changed.values())
+
+    def _tell_what_is_left(self) -> None:
+        ledger = self.ledger
+        if ledger.load and ledger.scale.falls:
+            self.watch.solution_share = max(1.0 - ledger.scale.used / (ledger.load + ledger.scale.refilled), 0.0)
+
+    def gap(self) -> None:
+        """Readings were interrupted, or their clock was set anew."""
+        self.watch.gap()
+        self._ticker = Ticker(u=self._ticker.u)
+
+    def stop(self, time: float = nan) -> None:
+        """The run is over: its figures stay as they are."""
+        self._stopped = time if isfinite(time) else self._time
+        self._version += 1
+
+    @property
+    def running(self) -> bool:
+        return not isfinite(self._stopped)
+
+    # --- samples ----------------------------------------------------------------------------------------------------
+
+    def add_sample(self, weighing: Weighing, time: float = nan) -> FoamSample:
+        """A sample of this run; ``time`` is when its container was full (s, same clock), now if not given.
+
+        The air that flowed while it filled is taken from the run itself. Raises InputError where its readings
+        contradict each other.
+        """
+        when = time if isfinite(time) else self._time
+        indicated = self._air_over(when - (weighing.fill_time or 0.0), when)
+        air = None
+        if indicated is not None:
+            air = Estimate.normal(indicated, self.ledger.u_air * indicated, "m3/s")
+        sample = evaluate(weighing, air)
+        self.ledger.add_sample(sample, indicated)
+        self._samples.append(SampleTaken(when, weighing, sample))
+        self._version += 1
+        return sample
+
+    def _air_over(self, start: float, end: float) -> float | None:
+        """Mean free air flow, m3/s, between two times; None where less than half of it is known."""
+        if end <= start:
+            return None
+        flows = [q for t, q in self._air if start < t <= end]
+        return fmean(flows) if len(flows) * TICK > 0.5 * (end - start) else None
+
+    # --- looking ----------------------------------------------------------------------------------------------------
+
+    @property
+    def state(self) -> RunState:
+        """Everything, frozen. Reckoned anew at most five times per second of readings."""
+        kept = self._state
+        if kept is not None and kept[1] == self._version and not self._time - kept[0] >= STATE_EVERY:
+            return kept[2]
+        made = self._make_state()
+        self._state = (self._time, self._version, made)
+        return made
+
+    def _make_state(self) -> RunState:
+        watch = self.watch
+        now = self._stopped if isfinite(self._stopped) else self._time
+        output = self.ledger.output(watch.phase)
+        if not self.running:
+            output = replace(output, foam_rate=None, why={**output.why, "foam_rate": "the run was stopped"})
+        return RunState(
+            running=self.running,
+            time=now,
+            started=self._started,
+            elapsed=now - self._started if isfinite(now) and isfinite(self._started) else 0.0,
+            phase=watch.phase,
+            phase_words=watch.phase_words,
+            output=output,
+            views=self._views(),
+            samples=tuple(self._samples),
+            alarms=watch.active,
+            log=tuple(watch.log),
+            cannot_see=watch.cannot_see if isfinite(self._time) else (),
+            build=self.build.name if self.build is not None else "",
+            source=self.source,
+        )
+
+    def _views(self) -> FlowViews:
+        """The flow three times, from the means of the last second."""
+        pressure = _known(tick.pressure for tick in self._lately)
+        flow = _known(tick.flow for tick in self._lately)
+        views = self.watch.views
+        u = self._ticker.u
+        return FlowViews(
+            pressure=Estimate.normal(pressure, u.get("line_pressure", nan), "Pa") if isfinite(pressure) else None,
+            anemometer=Estimate.normal(flow, u.get("standard_flow", nan), "m3/s") if isfinite(flow) else None,
+            by_source=views.by_source(pressure),
+            by_build=views.by_build(pressure) if self.watch.phase != DRY else None,
+        )
+
+
+def _known(values: Iterator[float] | Sequence[float] | Any) -> float:
+    good = [value for value in values if isfinite(value)]
+    return fmean(good) if good else nan
+
+
+def slices(series: Mapping[str, Series], seconds: float = SLICE) -> Iterator[dict[str, Series]]:
+    """Whole series cut into batches of ``seconds``, as a session would get them."""
+    times = [one.time for one in series.values() if len(one.time)]
+    if not times:
+        return
+    start, end = min(float(t[0]) for t in times), max(float(t[-1]) for t in times)
+    for begin in np.arange(start, end + 1e-9, seconds):
+        batch = {}
+        for name, one in series.items():
+            low, high = np.searchsorted(one.time, [begin, begin + seconds])
+            if high > low:
+                shared = one.u_systematic
+                batch[name] = replace(
+                    one,
+                    time=one.time[low:high],
+                    value=one.value[low:high],
+                    u=one.u[low:high],
+                    status=one.status[low:high],
+                    u_systematic=shared[low:high] if len(shared) == len(one.u) else shared,
+                )
+        if batch:
+            yield batch
+
+
+def run_of_recording(path: Path, *, calibration: Any = None, spool: Any = None, **parts: Any) -> Run:
+    """The run that was recorded, fed through the same code as live; ``parts`` are those of ``Run``.
+
+    Raises RecordingError, and SensorMissing where neither pressure nor flow was recorded.
+    """
+    from frothline.recording import read_series  # noqa: PLC0415  heavy: only for recordings
+
+    series = read_series(path, calibration, spool)
+    if "line_pressure" not in series and "free_air_flow" not in series:
+        raise SensorMissing(
+            "there is neither pressure nor flow in it", where=str(path), remedy="A run needs one of the two at least"
+        )
+    run = Run(**parts)
+    for batch in slices(series):
+        run.feed(batch)
+    run.stop()
+    return run
