@@ -137,9 +137,12 @@ class Budgeting:
             raise SensorMissing("nothing that tells a flow is fitted", where=f"board {self.description.label!r}")
         pressure = self._direct("line_pressure", conditions.line_pressure, conditions)
 
+        # Where the signal is not the line pressure itself, the state of the air does not hang on it.
+        settled = None if element.signal == "line_pressure" else self._state(conditions, pressure)
+
         def said(x: float) -> Reading:
             signal = self._direct(element.signal, x, conditions)
-            state = self._state(conditions, signal if element.signal == "line_pressure" else pressure)
+            state = settled or self._state(conditions, signal)
             mass = element.mass_flow(signal, state)
             every = flows(mass, state, self.spool)
             return {
