@@ -279,7 +279,8 @@ def _record(folder: Path, day: Day, build: Build | None) -> None:
             "water_temperature": f"{rig.world.ambient_temperature - 276.15:.1f} °C",
         }
         for one in samples:
-            writer.note("sample", f"{one['container']} weighed", int(ticks[-1]))
+            clock.running += 0.01
+            writer.note("sample", f"{one['container']} of foam, full at {one['at']}", int(ticks[-1]))
     if day.note:
         metadata["note"] = day.note
     writer.close("stopped")

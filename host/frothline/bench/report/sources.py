@@ -1,0 +1,137 @@
+"""What a report says of where it comes from: recordings with their hashes, budgets of the sensors, cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from html import escape
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+from frothline.bench.build import Build
+from frothline.bench.cautions import cautions
+from frothline.bench.report.page import section, table, words
+from frothline.bench.sheet import examine
+from frothline.errors import FrothlineError
+from frothline.recording import load
+from frothline.recording.summary import summarise
+from frothline.sensors import Converter, RigDescription
+from frothline.units import METRIC, Unit
+
+_WITHOUT_A_BUILD = ("compressor", "pressure", "mains", "noise", "heat")  # of the cautions; the others need a body
+
+
+@dataclass(frozen=True)
+class Source:
+    """One recording behind a report; ``sha256`` is of its bytes, all segments in order."""
+
+    name: str
+    started: str
+    seconds: float | None
+    port: str
+    software: str
+    firmware: str
+    label: str
+    identity: str
+    sha256: str
+    simulated: bool
+
+    @classmethod
+    def of(cls, path: str | Path) -> Source:
+        """Raises RecordingError where it cannot be read."""
+        recorded = load(Path(path))
+        entry = summarise([Path(one) for one in recorded.paths])
+        return cls(
+            name=entry.name,
+            started="" if entry.began is None else entry.began.strftime("%Y-%m-%d %H:%M UTC"),
+            seconds=entry.seconds,
+            port=entry.source,
+            software=entry.software,
+            firmware=entry.firmware,
+            label=entry.label,
+            identity=recorded.identity or entry.identity,
+            sha256=recorded.digest(),
+            simulated=bool(entry.metadata.get("simulated")) or entry.source.startswith(("modelled://", "emulated://")),
+        )
+
+
+def provenance(sources: Sequence[Source]) -> str:
+    """The section that names every recording."""
+    rows = [
+        [
+            one.name,
+            one.started or "not known",
+            "not known" if one.seconds is None else f"{one.seconds:.0f} s",
+            one.software or "not known",
+            one.firmware or "not known",
+            f'<span class="hash">{escape(one.sha256)}</span>',
+        ]
+        for one in sources
+    ]
+    head = ["recording", "began", "length", "recorded by", "firmware", "SHA-256 of its bytes"]
+    return section("Where this comes from", table(head, rows, raw=(5,)))
+
+
+def budgets(
+    path: str | Path, at: dict[str, float], calibration: Any = None, spool: Any = None
+) -> tuple[str, list[Any]]:
+    """Uncertainty budgets of the channels in ``at`` (SI values by name), as HTML and as data.
+
+    A budget that cannot be drawn up is left out: the figure it belongs to is not known either.
+    """
+    try:
+        description = RigDescription.from_tables(load(Path(path)).decoded.tables)
+        converter = Converter(description, calibration=calibration, spool=spool)
+    except FrothlineError:
+        return "", []
+    parts, data = [], []
+    stands = {name: at[name] for name in ("line_pressure", "line_temperature") if name in at}
+    for name, label, unit in _CHANNELS:
+        if name not in at:
+            continue
+        try:
+            budget = converter.budget(name, at[name], **stands)
+        except FrothlineError:
+            continue
+        estimate = budget.estimate()
+        data.append({"name": name, "value": budget.value, "unit": budget.unit, "rows": budget.rows()})
+        rows = [
+            [
+                row["source"],
+                "same error all session" if row["kind"] == "systematic" else "anew each sample",
+                f"{row['standard_uncertainty'] * unit.factor:.3g} {unit.symbol}",
+                f"{row['share']:.0%}",
+                row["origin"],
+            ]
+            for row in budget.rows()
+            if row["share"] >= 0.005
+        ]
+        half = (estimate.upper - estimate.lower) / 2 * unit.factor
+        head = (
+            f"{label} at {unit.from_si(budget.value):.4g} {unit.symbol}: ± {half:.2g} {unit.symbol} (95 %), one sample"
+        )
+        parts.append(
+            f'<div class="keep"><h3>{escape(head)}</h3>'
+            + table(["from", "kind", "standard uncertainty", "share", "on the word of"], rows, right=(2, 3))
+            + "</div>"
+        )
+    return section("How well the sensors know", *parts), data
+
+
+_CHANNELS: tuple[tuple[str, str, Unit], ...] = (
+    ("line_pressure", "Line pressure", METRIC["pressure"]),
+    ("standard_flow", "Flow as air of 1.2 kg/m³", METRIC["flow"]),
+)
+
+
+def caution_section(pressure: float, build: Build | None = None, more: Iterable[str] = ()) -> str:
+    """What can hurt somebody, from ``bench.cautions`` at this pressure (Pa); local codes come first."""
+    subject = build
+    if subject is None:
+        text = resources.files("frothline.bench").joinpath("starting.toml").read_text("utf-8")
+        subject = examine(text, "starting.toml").build
+    assert subject is not None
+    found = [one for one in cautions(subject, pressure) if build is not None or one.key in _WITHOUT_A_BUILD]
+    said = [*more, *(one.words for one in found)]
+    return section("Cautions", words([*said, "Local codes and the advice of licensed people come first."], "caution"))
