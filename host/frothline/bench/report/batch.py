@@ -204,7 +204,7 @@ def _sums(batch: Batch, foam: Foam, system: Mapping[str, Unit]) -> str:
         f"all water over cement {batch.true_water_cement:.3f}, in the mixer before the foam {m.mixer_water_cement:.3f}",
         f"foam is {batch.foam_share:.0%} of the volume",
         f"checked by volumes: slurry and surviving foam give {volumes}",
-        f"solution of {SOLUTION_DENSITY:.0f} kg/m³ with one part agent in {agent:.0f}, {RESERVE:.0%} more than reckoned",
+        f"solution of {SOLUTION_DENSITY:.0f} kg/m³ with one part agent in {agent:.0f}, {RESERVE:.0%} in reserve",
         "absolute-volume method; relations of ASTM C796 and C869 as given in the bibliography of physics.mix",
     ]
     return table(["", "mass", "volume"], rows, right=(1, 2)) + words(said)

@@ -130,7 +130,6 @@ def table(
     right: Sequence[int] = (),
     raw: Sequence[int] = (),
     kind: str = "",
-), raw: Sequence[int] = ()
 ) -> str:
     """An HTML table of words; columns in ``right`` are set to the right, those in ``raw`` are HTML already."""
     mark = [' class="n"' if k in right else "" for k in range(len(head))]
