@@ -1,5 +1,7 @@
 """Other air, other voltage, other days, other kinds of source."""
 
+from dataclasses import replace
+
 import known_sources as known
 import numpy as np
 import pytest
@@ -69,6 +71,34 @@ def test_corrected_points_carry_the_laws_doubt_as_a_common_error():
     law = correction(Conditions(1.1), Conditions())
     assert fit.shut_off.value == pytest.approx(law.pressure * known.SHUT_OFF, rel=1e-5)
     assert fit.shut_off.standard_uncertainty == pytest.approx(law.u_pressure * fit.shut_off.value, rel=0.01)
+
+
+def test_figures_in_standard_air_are_those_of_points_measured_in_it():
+    """The ten-orifice blower measured in air of 1.1 kg/m3: F558's suction correction (from memory) by hand, at a density
+    ratio of 1.1/1.2 a factor of 1 + 0.667 (1 - 0.916667) = 1.055583, and sqrt(1.055583 / 0.916667) = 1.073097 for the
+    flow."""
+    points = [replace(point, ambient_density=1.1, u_ambient_density=0.0) for point in known.ten_orifices()]
+    fit = BlowerCurve(forms=("quadratic",)).fit(points)
+    assert fit.shut_off.value == pytest.approx(known.SHUT_OFF, rel=1e-5)  # as found
+    assert fit.standard.found_in == pytest.approx(1.1)
+    assert fit.standard.shut_off.value == pytest.approx(1.055583 * known.SHUT_OFF, rel=1e-5)
+    assert fit.standard.free_delivery.value == pytest.approx(1.073097 * fit.free_delivery.value, rel=1e-5)
+    assert fit.standard.air_power.value == pytest.approx(1.055583 * 1.073097 * fit.air_power.value, rel=1e-5)
+
+
+def test_a_density_that_is_half_known_widens_the_figures_in_standard_air_alone():
+    # 2 % of the density is at the most 2 % of the pressure, beside the law's own doubt
+    points = [replace(point, ambient_density=1.2, u_ambient_density=0.024) for point in known.ten_orifices()]
+    fit = BlowerCurve(forms=("quadratic",)).fit(points)
+    assert fit.standard.shut_off.value == pytest.approx(fit.shut_off.value, rel=1e-9)
+    assert fit.standard.shut_off.standard_uncertainty == pytest.approx(0.02 * fit.shut_off.value, rel=0.02)
+    assert fit.shut_off.standard_uncertainty < 0.001 * fit.shut_off.value
+
+
+def test_without_the_room_s_air_or_for_a_pump_there_are_no_figures_in_standard_air():
+    fit = BlowerCurve(forms=("quadratic",)).fit(known.ten_orifices())
+    assert not fit.standard.shut_off.known
+    assert "not measured" in fit.standard.why_not
 
 
 def days(seed, scale=1.0, common=()):

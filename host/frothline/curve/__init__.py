@@ -1,7 +1,7 @@
 """From samples to steady points, to an air source's curve, a generator's resistance, and where the two meet."""
 
 from frothline.curve.blower import BlowerCurve, BlowerFit
-from frothline.curve.conditions import Conditions, corrected, correction, fan_law
+from frothline.curve.conditions import Conditions, InStandardAir, corrected, corrected_each, correction, fan_law
 from frothline.curve.operating_point import Carried, NoCrossing, OperatingPoint, operating_point, which_can_carry
 from frothline.curve.points import CommonError, SteadyPoint
 from frothline.curve.pooling import Pooling, pool
@@ -17,6 +17,7 @@ __all__ = [
     "Carried",
     "CommonError",
     "Conditions",
+    "InStandardAir",
     "Kind",
     "NoCrossing",
     "OnlineSteady",
@@ -30,6 +31,7 @@ __all__ = [
     "SteadySettings",
     "SteadyState",
     "corrected",
+    "corrected_each",
     "correction",
     "fan_law",
     "find_steady",

@@ -21,13 +21,14 @@ from scipy import stats
 
 from frothline.curve import advice as advise
 from frothline.curve.bands import ALL_POWERS, Uncertain, constant
+from frothline.curve.conditions import Conditions, InStandardAir, Motor, corrected_each
 from frothline.curve.forms import FORMS, Candidate, candidates, named, why
 from frothline.curve.points import PointArrays, SteadyPoint, arrays_of, smoothed
 from frothline.curve.regression import scale_of
 from frothline.curve.steady import Refusal
 from frothline.curve.steep import CAUTION, IF_A_FAN, SteepFit, fit_relieved, fit_steep
 from frothline.curve.steep import FORM as STEEP
-from frothline.errors import TooFewPoints
+from frothline.errors import FrothlineError, TooFewPoints
 from frothline.estimate import Estimate
 
 Array = NDArray[np.float64]
@@ -42,7 +43,10 @@ OUTLIER_RISK = 1e-3  # that a sweep without a bad point loses one
 
 @dataclass(frozen=True)
 class BlowerFit:
-    """An air source's curve. Flows are m3/s at 1.2 kg/m3, pressures Pa above ambient.
+    """An air source's curve *as found*, in the air of the place and day: what a generator meets there.
+
+    Flows are mass flows, as m3/s at 1.2 kg/m3; pressures Pa above ambient. ``standard`` has the figures corrected to
+    standard air by the fan laws.
 
     coefficients : (5,) c0..c4 of p = c0 + c1 q + … + c4 q^4
     covariance : (5, 5), common errors included; None if the points do not determine it
@@ -71,6 +75,7 @@ class BlowerFit:
     degrees_of_freedom: int
     scatter: float
     curve: Uncertain = field(repr=False)
+    standard: InStandardAir | None = field(default=None, repr=False)
     # for positive-displacement sources alone: q(p), and p(q) while the relief valve is open
     flow_curve: Uncertain | None = field(default=None, repr=False)
     relief: Uncertain | None = field(default=None, repr=False)
@@ -120,18 +125,41 @@ class BlowerFit:
 
 @dataclass(frozen=True)
 class BlowerCurve:
-    """Settings of the fit. ``forms``: the shapes that compete, names from ``frothline.curve.forms.FORMS``."""
+    """Settings of the fit.
+
+    ``forms``: the shapes that compete, names from ``frothline.curve.forms.FORMS``; ``motor``: how the source's speed is
+    governed, for the correction to standard air.
+    """
 
     forms: tuple[str, ...] = tuple(FORMS)
     fewest_points: int = FEWEST_POINTS
     level: float = 0.95
     reject_outliers: bool = True
+    motor: Motor = "series"
 
     def fit(self, points: Sequence[SteadyPoint]) -> BlowerFit:
-        """Fits the curve of the source that ``points`` were measured on.
+        """Fits the curve of the source that ``points`` were measured on, as found and in standard air.
 
         Raises TooFewPoints or NotIdentifiable, saying what is missing.
         """
+        found = self._as_found(points, reject_outliers=self.reject_outliers)
+        return replace(found, standard=self._in_standard_air(found))
+
+    def _in_standard_air(self, found: BlowerFit) -> InStandardAir:
+        known = [point.ambient_density for point in found.points if isfinite(point.ambient_density)]
+        density = float(np.mean(known)) if known else nan
+        if found.form == STEEP:
+            return InStandardAir.unknown(density, "a pump that moves one volume a stroke does not follow the fan laws")
+        try:
+            points = corrected_each(found.points, Conditions(motor=self.motor))
+            fit = self._as_found(points, reject_outliers=False)
+        except FrothlineError as error:
+            return InStandardAir.unknown(density, error.what)
+        said = {note for point in found.points for note in point.notes}
+        words = dict.fromkeys(note for point in points for note in point.notes if note not in said)
+        return InStandardAir(fit.shut_off, fit.free_delivery, fit.air_power, fit.air_power_flow, density, tuple(words))
+
+    def _as_found(self, points: Sequence[SteadyPoint], *, reject_outliers: bool) -> BlowerFit:
         usable, refused = advise.sort_out(points)
         if len(usable) < self.fewest_points:
             raise TooFewPoints(
@@ -146,7 +174,7 @@ class BlowerCurve:
         relieved = fit_relieved(arrays, self.level)
         if relieved is not None and relieved.aicc < found[0].aicc - CLEARLY:
             return self._steep_result(usable, refused, arrays, relieved)
-        while self.reject_outliers and (bad := _outlier(found[0], arrays)) is not None:
+        while reject_outliers and (bad := _outlier(found[0], arrays)) is not None:
             point = usable[bad]
             off = found[0].fit.residual[bad] / sqrt(found[0].fit.weight[bad])
             reason = f"lies {off:+.0f} Pa from the curve that all the others agree on"

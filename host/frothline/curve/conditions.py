@@ -13,10 +13,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import hypot, isfinite, nan
 from typing import Literal
 
 from frothline.curve.points import CommonError, SteadyPoint
 from frothline.errors import OutsideValidity
+from frothline.estimate import Estimate
 from frothline.physics import air
 
 Motor = Literal["constant speed", "series"]
@@ -34,11 +36,13 @@ class Conditions:
     """What a source's output depends on besides its opening.
 
     density : of the air drawn in, kg/m3;  voltage : supply, V (only ratios matter);  motor : how its speed is governed
+    u_density : standard uncertainty of the density, kg/m3; 0 where it is a definition
     """
 
     density: float = air.STANDARD_DENSITY
     voltage: float = 1.0
     motor: Motor = "series"
+    u_density: float = 0.0
 
     @classmethod
     def of_air(
@@ -58,6 +62,29 @@ class Conditions:
         pressure = 101325.0 * (standard / 288.15) ** 5.25588
         there = standard if temperature is None else temperature
         return cls(pressure / (air.DRY_GAS_CONSTANT * there), voltage, motor)
+
+
+@dataclass(frozen=True)
+class InStandardAir:
+    """What the same source gives when the air it draws in has 1.2 kg/m3: figures that compare from day to day.
+
+    ``found_in``: mean density of the air it was measured in, kg/m3, NaN where nobody measured it.
+    ``why_not``: why there are no figures; empty when there are.
+    """
+
+    shut_off: Estimate
+    free_delivery: Estimate
+    air_power: Estimate
+    air_power_flow: Estimate
+    found_in: float
+    words: tuple[str, ...] = ()
+    why_not: str = ""
+
+    @classmethod
+    def unknown(cls, found_in: float, why_not: str) -> InStandardAir:
+        """No figures, and why."""
+        pressure, flow, power = (Estimate(nan, nan, nan, nan, unit) for unit in ("Pa", "m³/s", "W"))
+        return cls(pressure, flow, power, flow, found_in, why_not=why_not)
 
 
 @dataclass(frozen=True)
@@ -132,13 +159,15 @@ def correction(measured: Conditions, wanted: Conditions) -> Correction:
         law = fan_law(1.0, ratio)
         pressure, flow, u_pressure, u_flow = law.pressure, law.flow * ratio, 0.0, 0.0
     from_speed = abs(volts**u_exponent - 1) if u_exponent else 0.0
+    # at the most in proportion: what a governed source does
+    from_density = hypot(wanted.u_density / wanted.density, measured.u_density / measured.density)
     if volts != 1:
         words.append(f"voltage ratio {volts:.3f} changes the speed by {speed:.3f} (common practice, no source)")
     return Correction(
         pressure=pressure * speed**2,
         flow=flow * speed,
-        u_pressure=((u_pressure / pressure) ** 2 + (2 * from_speed) ** 2) ** 0.5,
-        u_flow=((u_flow / flow) ** 2 + from_speed**2) ** 0.5,
+        u_pressure=hypot(u_pressure / pressure, 2 * from_speed, from_density),
+        u_flow=hypot(u_flow / flow, from_speed, from_density),
         words=tuple(words),
     )
 
@@ -176,4 +205,23 @@ def corrected(points: Sequence[SteadyPoint], measured: Conditions, wanted: Condi
                 notes=(*point.notes, *law.words),
             )
         )
+    return tuple(moved)
+
+
+def corrected_each(points: Sequence[SteadyPoint], wanted: Conditions) -> tuple[SteadyPoint, ...]:
+    """Each point, from the air it was itself measured in, to ``wanted`` conditions.
+
+    Raises OutsideValidity beyond the limits of the laws, and where nobody measured the air that was drawn in.
+    """
+    moved: list[SteadyPoint] = []
+    for point in points:
+        if not isfinite(point.ambient_density):
+            raise OutsideValidity(
+                "the density of the air that was drawn in was not measured",
+                where="curve.conditions",
+                remedy="Fit the ambient module to the rig, or give the density",
+            )
+        u = point.u_ambient_density if isfinite(point.u_ambient_density) else 0.0
+        measured = Conditions(point.ambient_density, wanted.voltage, wanted.motor, u)
+        moved += corrected([point], measured, wanted)
     return tuple(moved)
