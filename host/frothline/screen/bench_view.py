@@ -188,7 +188,11 @@ def _means(window: Window, edges: Floats) -> Floats:
 
 def curve(now: Snapshot) -> Curve | None:
     """The fitted curve on a grid from no flow to free delivery, with its band; None without a fit."""
-    fit: Any = now.fit
+    return curve_of(now.fit)
+
+
+def curve_of(fit: Any) -> Curve | None:
+    """The same of any fit."""
     if fit is None:
         return None
     lowest, highest = fit.range

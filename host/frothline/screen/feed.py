@@ -19,6 +19,7 @@ from frothline.screen import bench_view, figures, line, spool_words
 from frothline.screen.bench_view import Bench, Fault
 from frothline.screen.decimate import Line, min_max
 from frothline.screen.figures import Source
+from frothline.screen.generator_feed import GeneratorFeed
 from frothline.screen.palette import Scheme
 from frothline.screen.reading import (
     DASH,
@@ -31,6 +32,7 @@ from frothline.screen.reading import (
     size,
     unit_of,
 )
+from frothline.screen.sheet_desk import Desk
 from frothline.screen.spool_words import Doubts
 from frothline.units import SYSTEMS
 
@@ -93,6 +95,8 @@ class Feed:
 
     def __init__(self, session: Bench, *, clock: Callable[[], float] = time.monotonic) -> None:
         self.session = session
+        self.desk = Desk(session)
+        self._generator = GeneratorFeed(self.desk)
         self.viewers = 0  # live loops, for the page that shows the health of the rig
         self._clock = clock
         self._lock = threading.Lock()
@@ -116,6 +120,7 @@ class Feed:
                 self._snapshot = self.session.snapshot()
                 self._taken = now
                 self._look_at(self._snapshot)
+                self.desk.notice(self._snapshot)
             return self._snapshot
 
     def _look_at(self, now: Snapshot) -> None:
@@ -156,6 +161,8 @@ class Feed:
         _say_sweep(now, viewer, message)
         if viewer.page == "source":
             self._say_source(now, viewer, message)
+        elif viewer.page == "generator":
+            self._generator.say(viewer, message, self._live_dot(now, viewer), self._reach)
         elif viewer.page == "spool":
             message["tables"] = spool_words.tables(now, viewer.system, self._doubts(), self._rate, self.viewers)
         return message
@@ -193,15 +200,18 @@ class Feed:
         self._plane(now, viewer, f"{look}/{self._revision}", message["figures"])
         self._traces(now, viewer, f"{look}/{viewer.seconds}", message["figures"])
 
-    def _plane(self, now: Snapshot, viewer: Viewer, key: str, into: dict[str, Any]) -> None:
+    def _live_dot(self, now: Snapshot, viewer: Viewer) -> dict[str, Any]:
         flow = bench_view.figure(now, "standard_flow").value
         pressure = bench_view.figure(now, "line_pressure").value
         seconds = bench_view.TRAIL_SECONDS + 1.0
-        trail_flow, trail_pressure = bench_view.trail(
+        trail = bench_view.trail(
             self.session.window("line_pressure", seconds), self.session.window("standard_flow", seconds), now.time
         )
+        return figures.plane_live(*trail, flow, pressure, viewer.system)
+
+    def _plane(self, now: Snapshot, viewer: Viewer, key: str, into: dict[str, Any]) -> None:
         x, y = figures.plane_limits(self._source, self._reach[0], self._reach[1], viewer.system)
-        live = figures.plane_live(trail_flow, trail_pressure, flow, pressure, viewer.system)
+        live = self._live_dot(now, viewer)
         into["plane"] = {"key": key, "live": live, "ranges": {"xaxis": x, "yaxis": y}}
         if viewer.have.get("plane") != key:
             drawn = figures.plane(

@@ -76,8 +76,18 @@ def numbers(values: Floats, decimals: int) -> Numbers:
     return [None if item != item else item for item in np.round(values, decimals).tolist()]  # noqa: PLR0124  NaN is the only number unlike itself
 
 
-def plane(source: Source, system: str, scheme: Scheme, *, touch: bool = False, narrow: bool = False) -> go.Figure:
+def plane(
+    source: Source,
+    system: str,
+    scheme: Scheme,
+    *,
+    touch: bool = False,
+    narrow: bool = False,
+    over: Sequence[Any] = (),
+) -> go.Figure:
     """Pressure up, flow to the right: curve with its band, steady points with their intervals, trail and live dot.
+
+    ``over`` : further traces, drawn over the curve and under the live dot.
 
     The last two traces are the trail and the live dot; they are empty here and filled by ``plane_live``.
     """
@@ -86,7 +96,9 @@ def plane(source: Source, system: str, scheme: Scheme, *, touch: bool = False, n
     figure = go.Figure()
     if source.curve is not None:
         _add_curve(figure, source.curve, flow.factor, pressure.factor, ink)
-    _add_points(figure, source.points, flow.factor, pressure.factor, ink)
+    if source.points or not over:
+        _add_points(figure, source.points, flow.factor, pressure.factor, ink)
+    figure.add_traces(list(over))
     figure.add_scatter(x=[], y=[], mode="lines", name="last seconds", line={"color": tint(ink.ink, 0.45), "width": 2})
     figure.add_scatter(
         x=[],

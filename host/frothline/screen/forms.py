@@ -1,54 +1,54 @@
-"""Forms as HTML: a label, a field, the words under it. Pure text; the page's script fills, sends and clears them."""
+"""Entries of a form as pieces of a block: a label, a field, the words under it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from html import escape
+
+from frothline.screen.blocks import Node, node
 
 Choices = Sequence[tuple[str, str]]  # value, words
 
 
-def options(choices: Choices, chosen: str = "") -> str:
-    """The options of a list."""
-    return "".join(
-        f'<option value="{escape(value)}"{" selected" if value == chosen else ""}>{escape(words)}</option>'
-        for value, words in choices
-    )
-
-
-def field(
+def entry(
     form: str,
-    entry: str,
+    name: str,
     label: str,
     *,
     value: str = "",
-    hint: str = "",
     choices: Choices | None = None,
     example: str = "",
+    hint: str = "",
+    note: str = "",
+    look: str = "",
     mode: str = "text",
-) -> str:
-    """One entry. Its message stands under the live key ``<form>-note-<entry>``, its state under ``<form>-<entry>``.
+) -> Node:
+    """One entry. ``note`` is what there is to say of it now, ``look`` how ("wrong", "odd", "changed" or nothing).
 
     ``hint`` : words that always stand under it;  ``example`` : shown in the empty field;  ``mode`` : which keyboard a
     phone brings ("text", "decimal")
     """
-    name, key = f"{form}-{entry}", escape(entry)
-    about = f'aria-describedby="{name}-note"'
+    key = f"{form}-{name}".replace(".", "-")
+    shared = {"id": key, "name": name, "aria_describedby": f"{key}-note", "aria_invalid": look == "wrong" and "true"}
     if choices is None:
-        control = (
-            f'<input id="{name}" type="text" data-entry="{key}" value="{escape(value)}" placeholder="{escape(example)}" '
-            f'inputmode="{mode}" autocomplete="off" spellcheck="false" {about}>'
+        control = node(
+            "input",
+            type="text",
+            value=value,
+            placeholder=example or None,
+            inputmode=mode,
+            autocomplete="off",
+            spellcheck="false",
+            **shared,
         )
     else:
-        control = f'<select id="{name}" data-entry="{key}" {about}>{options(choices, value)}</select>'
-    said = f'<span class="hint">{escape(hint)}</span>' if hint else ""
-    return (
-        f'<div class="entry" data-state="{name}"><label for="{name}">{escape(label)}</label>{control}{said}'
-        f'<span class="note" id="{name}-note" data-live="{form}-note-{key}"></span></div>'
-    )
+        chosen = [node("option", words, value=one, selected=one == value) for one, words in choices]
+        control = node("select", *chosen, **shared)
+    said = node("span", note, class_="note", id=f"{key}-note")
+    about = node("span", hint, class_="hint") if hint else None
+    return node("div", node("label", label, for_=key), control, about, said, class_="entry", data_is=look)
 
 
-def group(title: str, about: str, fields: Iterable[str]) -> str:
+def group(title: str, about: str, fields: Iterable[Node], **more: str) -> Node:
     """Fields that belong together."""
-    said = f" <span>{escape(about)}</span>" if about else ""
-    return f"<fieldset><legend>{escape(title)}{said}</legend>{''.join(fields)}</fieldset>"
+    head = node("legend", title, node("span", f" {about}") if about else None)
+    return node("fieldset", head, *fields, **more)

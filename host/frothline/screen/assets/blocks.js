@@ -19,7 +19,12 @@
       if (!(name in wanted)) { element.removeAttribute(name); if (name === "checked") { element.checked = false; } }
     }
     for (const [name, value] of Object.entries(wanted)) {
-      if (name === "svg") { picture(element, value); } else if (!name.startsWith("on") && element.getAttribute(name) !== value) { element.setAttribute(name, value); }
+      if (name === "svg") { picture(element, value); } else if (!name.startsWith("on") && element.getAttribute(name) !== value) {
+        element.setAttribute(name, value);
+        // what a person has typed or chosen stays until the server says something new
+        if (name === "selected") { element.selected = true; }
+        if (name === "value" && element.localName === "input" && element !== document.activeElement) { element.value = value; }
+      }
       if (name === "checked") { element.checked = true; }
     }
   }
@@ -96,13 +101,13 @@
     } else { wish(name, control.value ? [control.value] : []); }
   }
 
-  function ask(button) {
+  function ask(button, what = button.dataset.do) {
     if (button.dataset.also) {
       const [name, ...value] = button.dataset.also.split(":");
       wish(name, value.join(":") ? [value.join(":")] : []);
     }
-    if (!button.dataset.do) { return; }
-    const [family, verb, ...argument] = button.dataset.do.split(":");
+    if (!what) { return; }
+    const [family, verb, ...argument] = what.split(":");
     const values = {}, form = button.closest("[data-form]");
     if (form) { form.querySelectorAll("[name]").forEach((e) => { values[e.name] = e.value; }); }
     counts[family] = (counts[family] || 0) + 1;
@@ -118,6 +123,8 @@
     if (event.target.dataset && event.target.dataset.wish && event.target.type !== "checkbox") { chosen(event.target); }
   });
   document.addEventListener("change", (event) => {
+    const form = event.target.closest && event.target.closest("[data-change]");
+    if (form) { ask(event.target, `${form.dataset.change}:${event.target.name}`); }
     if (event.target.dataset && event.target.dataset.wish && event.target.type === "checkbox") { chosen(event.target); }
   });
   document.addEventListener("keydown", (event) => {

@@ -1,27 +1,111 @@
-"""What does it ask for, and what if I change it?"""
+"""What does it ask for, and what if I change it? The side view, the meeting point, the build sheet as a form."""
 
 from __future__ import annotations
 
-from dash import Dash
+import asyncio
+
+from dash import Dash, html
 from dash.development.base_component import Component
 
+from frothline.errors import InputError
 from frothline.screen.feed import Feed
 from frothline.screen.line import QUESTIONS
 from frothline.screen.pages import parts
+from frothline.screen.reading import unit_of
 
 
 def layout() -> Component:
-    """What will stand here."""
+    """The answer first, then the form that changes it."""
     return parts.page(
         "generator",
         QUESTIONS["generator"],
-        parts.to_come(
-            "a side view to scale with the share of the back pressure that each element takes",
-            "the plane with both lines, the source and the generator, and where they meet",
-            "what a changed part would do, before it is built",
+        html.Div(
+            [
+                parts.figure("meet-pressure", "meets at"),
+                parts.figure("meet-flow", "flow"),
+                parts.figure("meet-foam", "foam"),
+            ],
+            className="figures",
+            **{"data-state": "meet"},
         ),
+        html.Div(
+            [
+                parts.live("meet-words", tag=html.P, className="meet-words", **{"data-state": "meet-words"}),
+                parts.live("meet-rest", tag=html.P, className="small"),
+            ],
+            role="status",
+        ),
+        html.Figure(
+            [parts.block("side-view"), html.Figcaption("Side view to scale", className="unseen")],
+            className="side-view",
+        ),
+        html.Div(
+            [
+                parts.picture(
+                    "meeting",
+                    "Pressure over flow: the curve of the air source, the lines of the generator dry and wet, where "
+                    "they meet with its 95 % region, and where the air stands now. The tables beside it say the same "
+                    "in numbers.",
+                ),
+                parts.block("verdict", className="verdict"),
+            ],
+            className="meeting-and-verdict",
+        ),
+        html.Div(html.H2("What if: change an entry and see it move"), className="heading"),
+        parts.block("sheet-source"),
+        parts.block("sheet-form"),
+        parts.block("sheet-keep", className="keep"),
+        html.Div(html.H2("The other way round"), className="heading"),
+        parts.block("sizes"),
+        html.Div(html.H2("The generator as measured"), className="heading"),
+        parts.block("measured"),
+        html.Div(html.H2("Before you put air on it"), className="heading"),
+        parts.block("cautions", className="cautions"),
+        parts.asks("sheet"),
+        note="under each figure its 95 % range",
     )
 
 
 def register(app: Dash, feed: Feed) -> None:
-    """Nothing is pressed on this page yet."""
+    """What the form and its buttons do. Recordings are read and sizes are sought in a thread."""
+    desk = feed.desk
+
+    def do(asked: parts.Asked) -> str:
+        values = asked.values
+        if asked.verb == "edit":
+            desk.edit(values)
+            return ""
+        if asked.verb == "undo":
+            desk.undo()
+            return "As it was saved"
+        if asked.verb == "save":
+            return f"Saved as {desk.save(values.get('name', ''))}"
+        if asked.verb == "open":
+            return desk.open(values.get("file", ""))
+        if asked.verb == "choose":
+            return desk.choose(asked.argument, values.get(asked.argument, ""))
+        if asked.verb == "try":
+            return desk.try_size(int(asked.argument) if asked.argument.isdigit() else -1)
+        if asked.verb == "search":
+            wanted = values.get("wanted", "")
+            return desk.search(
+                values.get("change", ""), wanted, _value(values.get("value", ""), wanted, asked.argument)
+            )
+        raise InputError(f"“{asked.verb}” is not known here", remedy="Load the page again")
+
+    async def answer(asked: parts.Asked) -> str:
+        return await asyncio.to_thread(do, asked)
+
+    parts.on_asked(app, "sheet", answer)
+
+
+def _value(text: str, wanted: str, system: str) -> float:
+    """A wanted figure as typed, in the reader's unit, to SI."""
+    try:
+        value = float(text.strip().replace(",", "."))
+    except ValueError:
+        raise InputError(f"“{text}” is no number", where="to", remedy="Write one like 5.5") from None
+    if wanted == "air_to_solution":
+        return value
+    quantity = "pressure" if wanted == "pressure" else "flow"
+    return unit_of(quantity, "inch-pound" if system == "inch-pound" else "metric").to_si(value)

@@ -1,0 +1,486 @@
+"""The build sheet as it lies on the desk: as saved, as altered in the form, and what an alteration would do.
+
+One desk for all pages of a program, as there is one bench: what is typed on the phone is seen on the computer. Entries
+stay as they were typed; what is wrong with one is told at it. The answer is worked out in a thread of its own, the
+newest question first.
+"""
+
+from __future__ import annotations
+
+import threading
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+from frothline.bench.build import PARTS, Build, entries
+from frothline.bench.generator import Conditions
+from frothline.bench.keeping import clean_name
+from frothline.bench.sheet import Problem, edit_sheet, examine, starting_sheet, write_value
+from frothline.bench.sizing import CHANGES, Reverse, Wanted
+from frothline.bench.state import LIVE, Snapshot
+from frothline.bench.whatif import FoamKnowledge
+from frothline.curve import BlowerFit, SteadyPoint
+from frothline.errors import FrothlineError, InputError
+from frothline.physics.air import AirState
+from frothline.recording import Catalogue
+from frothline.recording.export import write_atomically
+from frothline.screen.bench_view import Bench
+from frothline.screen.meeting import Answer, Given, sized, work_out
+
+SHEETS = "builds"  # folder of the sheets, in that of the recordings; where a trial looks for them
+NOTHING = ""
+LIVE_SOURCE = "live"
+# Air of the room and the line is looked at in these steps, or every breath of air would ask for a new answer.
+_STEPS = {"ambient_pressure": 500.0, "ambient_temperature": 2.0, "ambient_humidity": 0.2, "line_temperature": 5.0}
+_USUAL = {
+    "ambient_pressure": 101325.0,
+    "ambient_temperature": 293.15,
+    "ambient_humidity": 0.5,
+    "line_temperature": 308.15,
+}
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """A recording that may hold a sweep: its path, and words to choose it by."""
+
+    path: str
+    words: str
+
+
+@dataclass(frozen=True)
+class DeskView:
+    """What lies on the desk, all of one moment.
+
+    values : as typed, by path; an entry that is not written is not among them
+    usual : what an entry is where nothing is written, as words;  problems : what is wrong, most of it with its path
+    files : names of the sheets that can be opened;  recorded : recordings to choose from
+    form, result : grow when the form or the answer changes
+    """
+
+    name: str
+    file: str  # of the saved sheet, empty where it was never saved
+    values: Mapping[str, str]
+    altered: tuple[str, ...]
+    problems: tuple[Problem, ...]
+    build: Build | None
+    built: Build
+    answer: Answer | None
+    working: bool
+    found: Reverse | None
+    files: tuple[str, ...]
+    recorded: tuple[Recorded, ...]
+    chosen: Mapping[str, str]  # "source", "new_source", "dry", "wet" -> path, LIVE_SOURCE or NOTHING
+    trouble: Mapping[str, str]  # of these
+    form: int
+    result: int
+
+
+class Desk:
+    """``look`` and ``notice`` are cheap; everything else may be called from any thread and raises InputError."""
+
+    def __init__(self, session: Bench) -> None:
+        self._session = session
+        self._lock = threading.RLock()
+        self._saved = self._text = starting_sheet()
+        self._file = ""
+        self._began = False
+        self._form = self._result = 1
+        self._files: tuple[str, ...] = ()
+        self._recorded: tuple[Recorded, ...] = ()
+        self._folder = Path()
+        self._chosen = {"source": LIVE_SOURCE, "new_source": NOTHING, "dry": NOTHING, "wet": NOTHING}
+        self._trouble: dict[str, str] = {}
+        self._curves: dict[str, BlowerFit] = {}
+        self._points: dict[str, tuple[SteadyPoint, ...]] = {}
+        self._live: BlowerFit | None = None
+        self._air = dict(_USUAL)
+        self._knowledge = FoamKnowledge.usual()
+        self._found: Reverse | None = None
+        self._answer: Answer | None = None
+        self._asked: Given | None = None
+        self._depends: tuple[Any, ...] = ()
+        self._working = False
+        self._read()
+
+    # --- what the pages see -----------------------------------------------------------------------------------------
+
+    def look(self) -> DeskView:
+        with self._lock:
+            return DeskView(
+                name=str(self._values.get("name", "")),
+                file=self._file,
+                values=self._values,
+                altered=self._altered,
+                problems=self._problems,
+                build=self._build,
+                built=self._built,
+                answer=self._answer,
+                working=self._working,
+                found=self._found,
+                files=self._files,
+                recorded=self._recorded,
+                chosen=dict(self._chosen),
+                trouble=dict(self._trouble),
+                form=self._form,
+                result=self._result,
+            )
+
+    @property
+    def built(self) -> Build:
+        """The generator that stands there, by its sheet."""
+        return self._built
+
+    @property
+    def file(self) -> str:
+        """Name of its sheet under ``builds``; empty where it was never saved."""
+        return self._file
+
+    @property
+    def source(self) -> BlowerFit | None:
+        """The air source's curve that answers are given for."""
+        chosen = self._chosen["source"]
+        return self._live if chosen == LIVE_SOURCE else self._curves.get(chosen)
+
+    def notice(self, now: Snapshot) -> None:
+        """Take what has changed on the bench into account."""
+        with self._lock:
+            if not self._began and now.link.state == LIVE:
+                self._begin(now)
+            if now.fit is not None:
+                self._live = now.fit
+            for name, step in _STEPS.items():
+                latest = now.latest.get(name)
+                # half a step more before it moves, so that it does not flicker between two steps
+                if latest is not None and latest.known and abs(latest.value - self._air[name]) > 0.75 * step:
+                    self._air[name] = step * round(latest.value / step)
+            self._ask()
+
+    def know(self, knowledge: FoamKnowledge) -> None:
+        """What samples of this build have told of its foam."""
+        with self._lock:
+            self._knowledge = knowledge
+            self._ask()
+
+    # --- the form ---------------------------------------------------------------------------------------------------
+
+    def edit(self, typed: Mapping[str, str]) -> None:
+        """The entries as a person typed them; an empty one is taken out. What is wrong with one is told at it."""
+        with self._lock:
+            changes = {}
+            for path, text in typed.items():
+                if path not in _ENTRIES:
+                    raise InputError(f"there is no entry “{path}”", remedy="Load the page again")
+                if text.strip() != self._values.get(path, ""):
+                    changes[path] = _typed(path, text)
+            if changes:
+                self._put(changes)
+
+    def try_size(self, number: int) -> str:
+        """Put a size that was found into the form."""
+        with self._lock:
+            if self._found is None or not 0 <= number < len(self._found.choices):
+                raise InputError("that size is no longer offered", remedy="Ask for sizes again")
+            after = self._found.choices[number].prediction.build
+            base = self._build or self._built
+            changes: dict[str, Any] = {}
+            for path, kind in _ENTRIES.items():
+                part, _, name = path.partition(".")
+                if name and getattr(getattr(after, part), name) != getattr(getattr(base, part), name):
+                    value = getattr(getattr(after, part), name)
+                    changes[path] = value if kind in {"count", "share"} else write_value(value, kind)
+            self._put(changes)
+            return f"In the form: {self._found.choices[number].words}"
+
+    def undo(self) -> None:
+        """Back to the sheet as saved, and to the source that was measured."""
+        with self._lock:
+            self._text = self._saved
+            self._chosen["new_source"] = NOTHING
+            self._read()
+
+    def save(self, name: str) -> Path:
+        """Write the form as the sheet of the generator that stands there; gives its path.
+
+        Raises InputError while an entry is wrong, or where it cannot be written.
+        """
+        with self._lock:
+            if self._build is None:
+                wrong = next(problem for problem in self._problems if problem.fatal)
+                raise InputError(f"the sheet is not saved: {wrong.what}", where=wrong.path, remedy=wrong.remedy)
+            wanted = clean_name(name or self._build.name) or "build"
+            folder = self._folder / SHEETS
+            path = folder / f"{wanted}.toml"
+            text = edit_sheet(self._text, {"name": name.strip() or self._build.name})
+            try:
+                folder.mkdir(parents=True, exist_ok=True)
+                write_atomically(path, lambda file: file.write(text.encode()))
+            except OSError as error:
+                raise InputError(
+                    f"the sheet cannot be written: {error.strerror or error}",
+                    where=str(path),
+                    remedy="Check the folder",
+                ) from error
+            self._saved = self._text = text
+            self._file = path.name
+            self._list_files()
+            self._read()
+            return path
+
+    def open(self, name: str) -> str:
+        """Take another sheet: one of the folder, or "" for a fresh one to start from."""
+        with self._lock:
+            if not name:
+                self._saved = self._text = starting_sheet()
+                self._file = ""
+            else:
+                if name not in self._files:
+                    raise InputError(f"there is no sheet “{name}”", where=str(self._folder / SHEETS))
+                path = self._folder / SHEETS / name
+                try:
+                    text = path.read_text("utf-8")
+                except (OSError, UnicodeDecodeError) as error:
+                    raise InputError(f"the sheet cannot be read: {error}", where=str(path)) from error
+                sheet = examine(text, name)
+                if sheet.build is None:
+                    first = next(problem for problem in sheet.problems if problem.fatal)
+                    raise InputError(first.what, where=first.where, remedy=first.remedy)
+                self._saved = self._text = text
+                self._file = name
+            self._chosen["new_source"] = NOTHING
+            self._read()
+            return f"{self._built.name} lies on the desk"
+
+    # --- sources and measurements -----------------------------------------------------------------------------------
+
+    def choose(self, what: str, path: str) -> str:
+        """``what`` is source, new_source, dry or wet; ``path`` a recording, LIVE_SOURCE or NOTHING.
+
+        Reads it, which takes a while; raises RecordingError, SensorError, FitError with the reason.
+        """
+        if what not in self._chosen:
+            raise InputError(f"“{what}” cannot be chosen", remedy="Load the page again")
+        if path not in (LIVE_SOURCE, NOTHING):
+            if path not in {item.path for item in self._recorded}:
+                raise InputError("that recording is no longer there", where=path, remedy="Load the page again")
+            try:
+                self._load(what, path)
+            except FrothlineError as error:
+                with self._lock:
+                    self._trouble[what] = str(error)
+                    self._form += 1
+                raise
+        with self._lock:
+            self._trouble.pop(what, None)
+            self._chosen[what] = path
+            self._form += 1
+            self._ask()
+        return ""
+
+    def _load(self, what: str, path: str) -> None:
+        from frothline.bench.evaluate import sweeps  # noqa: PLC0415  reads a whole recording
+
+        if what in {"dry", "wet"}:
+            if path not in self._points:
+                found = sweeps([Path(path)]).points
+                if not found:
+                    raise InputError(
+                        "no steady point was found in it",
+                        where=path,
+                        remedy="Hold each opening of the bleed for some five seconds while recording",
+                    )
+                self._points[path] = found
+        elif path not in self._curves:
+            self._curves[path] = sweeps([Path(path)]).fit()
+
+    def look_for_files(self) -> None:
+        """Look through the folder again for sheets and recordings."""
+        with self._lock:
+            self._list_files()
+            self._form += 1
+
+    # --- the other way round ----------------------------------------------------------------------------------------
+
+    def search(self, change: str, wanted: str, value: float) -> str:
+        """Which size brings a wanted figure (SI); ``look`` then has what was found."""
+        answer = self._answer
+        if answer is None:
+            raise InputError("nothing can be sought yet", remedy="Mend the sheet, and sweep the source first")
+        if change not in CHANGES or wanted not in _WANTED:
+            raise InputError("that cannot be sought", remedy="Load the page again")
+        found = sized(answer, change, _WANTED[wanted], value)
+        with self._lock:
+            self._found = found
+            self._result += 1
+        return ""
+
+    # --- inside -----------------------------------------------------------------------------------------------------
+
+    def _begin(self, now: Snapshot) -> None:
+        """Once the rig has answered: its folder, and the sheet that was saved last, or the simulated generator's."""
+        self._began = True
+        self._folder = now.folder
+        self._list_files()
+        newest = max(self._files, key=self._age, default="")
+        if newest:
+            try:
+                self.open(newest)
+            except InputError:
+                newest = ""
+        if not newest and now.simulated:
+            self._saved = self._text = simulated_sheet()
+            self._read()
+        self._form += 1
+
+    def _age(self, name: str) -> float:
+        try:
+            return (self._folder / SHEETS / name).stat().st_mtime
+        except OSError:
+            return 0.0
+
+    def _list_files(self) -> None:
+        try:
+            self._files = tuple(sorted(path.name for path in (self._folder / SHEETS).glob("*.toml")))
+        except OSError:
+            self._files = ()
+        try:
+            found = Catalogue(self._folder).entries if self._folder.is_dir() else []
+        except FrothlineError:
+            found = []
+        self._recorded = tuple(
+            Recorded(entry.path, entry.title + (f" ({entry.seconds / 60:.0f} min)" if entry.seconds else ""))
+            for entry in found[:40]
+        )
+
+    def _put(self, changes: Mapping[str, Any]) -> None:
+        self._text = edit_sheet(self._text, changes)
+        self._read()
+
+    def _read(self) -> None:
+        """From the text to everything that is made of it."""
+        saved, sheet = examine(self._saved, "sheet"), examine(self._text, "sheet")
+        assert saved.build is not None
+        self._built, self._build, self._problems = saved.build, sheet.build, sheet.problems
+        self._values = as_typed(self._text)
+        before = as_typed(self._saved)
+        self._altered = tuple(path for path in _ENTRIES if "." in path and self._values.get(path) != before.get(path))
+        self._found = None
+        self._form += 1
+        self._result += 1
+        self._ask()
+
+    def _given(self) -> Given:
+        air = self._air
+        ambient = AirState.free_air(air["ambient_temperature"], air["ambient_pressure"], air["ambient_humidity"])
+        known = self._knowledge
+        conditions = Conditions(
+            ambient,
+            air["line_temperature"],
+            solution_flow=self._built.reservoir.flow,
+            expansion=known.expansion,
+            capture=known.capture,
+        )
+        return Given(
+            self._built,
+            self._build,
+            self.source,
+            self._curves.get(self._chosen["new_source"]),
+            conditions,
+            known,
+            self._points.get(self._chosen["dry"], ()),
+            self._points.get(self._chosen["wet"], ()),
+        )
+
+    def _ask(self) -> None:
+        """Have the answer worked out anew if anything that it depends on has changed."""
+        depends = (
+            self._built,
+            self._build,
+            id(self.source),  # curves hold arrays; a new curve is a new object
+            tuple(self._chosen.items()),
+            tuple(self._air.items()),
+            self._knowledge,
+        )
+        if depends == self._depends:
+            return
+        self._depends, self._asked = depends, self._given()
+        if not self._working:
+            self._working = True
+            threading.Thread(target=self._work, name="frothline-desk", daemon=True).start()
+
+    def _work(self) -> None:
+        while True:
+            with self._lock:
+                given = self._asked
+            assert given is not None
+            answer: Answer | None
+            try:
+                answer, words = work_out(given), ""
+            except Exception as error:  # the desk must say it rather than work for ever
+                answer, words = None, str(error)
+            with self._lock:
+                if given is not self._asked:
+                    continue
+                self._answer = answer
+                self._trouble.pop("answer", None)
+                if words:
+                    self._trouble["answer"] = words
+                self._result += 1
+                self._working = False
+                return
+
+
+_WANTED: dict[str, Wanted] = {"pressure": "pressure", "air_rate": "air_rate", "air_to_solution": "air_to_solution"}
+
+# path -> kind, of all that stands in the form
+_ENTRIES: dict[str, str] = {"name": "text", "notes": "text"} | {
+    f"{part}.{item.name}": str(item.metadata["kind"]) for part in PARTS for item in entries(part)
+}
+
+
+def simulated_sheet() -> str:
+    """The sheet of the generator on the simulated line."""
+    return resources.files("frothline.bench").joinpath("simulated.toml").read_text("utf-8")
+
+
+def as_typed(text: str) -> dict[str, str]:
+    """What stands in a sheet, by path, as one would type it; nothing for a text that is no TOML."""
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError:
+        return {}
+    found: dict[str, str] = {}
+    for key, value in raw.items():
+        if isinstance(value, Mapping):
+            found |= {f"{key}.{name}": _words(item) for name, item in value.items()}
+        else:
+            found[key] = _words(value)
+    return found
+
+
+def _words(value: Any) -> str:
+    if isinstance(value, Sequence) and not isinstance(value, str):
+        return ", ".join(map(str, value))
+    return str(value)
+
+
+def _typed(path: str, text: str) -> Any:
+    """The entry as the sheet has it; what cannot be read stays as it was typed, and the sheet's reader says so."""
+    text, kind = text.strip(), _ENTRIES[path]
+    if kind == "list":
+        return [item.strip() for item in text.split(",") if item.strip()]
+    if not text:
+        return None if "." in path else ""
+    if kind in {"count", "share"}:
+        for read in (int, float):
+            try:
+                return read(text)
+            except ValueError:
+                continue
+    return text
+
+
+__all__ = ["LIVE_SOURCE", "NOTHING", "Desk", "DeskView", "Recorded", "simulated_sheet"]
