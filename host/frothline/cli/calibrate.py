@@ -215,7 +215,9 @@ def _settings(options: Namespace, say: Say) -> int:
         "enabled": enabled,
         **{name: name_of("sensor_kind", int(row[name])) for name in KINDS},
     }
-    say.result({**data, "written": wanted != fields}, "\n".join(f"{name:<20} {_shown(v)}" for name, v in data.items()))
+    written = wanted != fields
+    lines = [f"{name:<20} {_shown(value)}" for name, value in data.items()]
+    say.result({**data, "written": written}, "\n".join([*lines, "", "kept by the board" if written else "as it was"]))
     return DONE
 
 

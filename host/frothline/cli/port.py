@@ -142,7 +142,7 @@ def _watch(session: Session, options: Namespace, say: Say, began: float) -> None
         if now.sweep is not None and options.sweep:
             if now.sweep.instruction != instruction:
                 instruction = now.sweep.instruction
-                say.note(f"{instruction.upper()}  ({now.sweep.why})")
+                say.note(instruction.upper() + (f"  ({now.sweep.why})" if now.sweep.why else ""))
             if now.sweep.done:
                 return
         figures = "  ".join(
