@@ -37,6 +37,7 @@ def test_a_sound_rig_is_well_in_every_part():
     assert "button" in asked
 
 
+@pytest.mark.slow
 def test_every_sensor_at_rest_is_looked_at_without_a_person():
     card, parts, told = walk(hands=False)
     assert card.passed
@@ -58,6 +59,7 @@ def test_a_thermistor_and_an_ambient_module_that_are_unplugged_are_faulty():
     assert parts["pressure"].verdict == GOOD
 
 
+@pytest.mark.slow
 def test_the_ambient_module_may_be_missing_at_level_1():
     card, parts, _ = walk("idle", "ambient_unplugged", hands=False, level=1)
     assert parts["ambient"].verdict == ABSENT

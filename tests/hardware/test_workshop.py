@@ -1,0 +1,110 @@
+"""What a workshop does at the prompt: zero, calibrations, settings, and the curve from drilled plates alone."""
+
+import io
+import json
+import time
+
+import pytest
+
+from frothline.bench import Session
+from frothline.bench.evaluate import sweeps
+from frothline.cli import main
+from frothline.errors import InputError
+from frothline.sensors import load_calibration
+
+RIG = "modelled://idle?speed=10&seed=4"
+
+
+def answers(monkeypatch, text):
+    monkeypatch.setattr("sys.stdin", io.StringIO(text))
+
+
+def test_a_zero_is_kept_in_the_file_under_the_boards_name(tmp_path, monkeypatch, capsys):
+    """NXP MPX5050 table (read): 0.20 V at rest, 0.088 to 0.313 V at the ends of its offset, over 5 V."""
+    file = tmp_path / "bench.toml"
+    answers(monkeypatch, "\n")
+    assert main(["calibrate", "zero", "--port", RIG, "--into", str(file), "--json"]) == 0
+    kept = load_calibration(file)
+    assert 0.088 / 5 < kept.zeros["pressure"] < 0.313 / 5
+    assert kept.board == "modelled rig"
+    assert json.loads(capsys.readouterr().out)["zero"] == pytest.approx(kept.zeros["pressure"])
+
+
+@pytest.mark.slow
+def test_a_supply_calibration_makes_the_board_read_what_the_meter_did(tmp_path, monkeypatch):
+    """One factor: at the moment of calibration the calibrated reading is the meter's 4.93 V; a zero in the file stays."""
+    file = tmp_path / "bench.toml"
+    answers(monkeypatch, "\n")
+    assert main(["calibrate", "zero", "--port", RIG, "--into", str(file)]) == 0
+    answers(monkeypatch, "4.93\n")
+    assert main(["calibrate", "supply", "--port", RIG, "--into", str(file)]) == 0
+    kept = load_calibration(file)
+    assert "pressure" in kept.zeros
+    ((x, _, volts, _),) = kept.channels["supply"].points
+    assert kept.channels["supply"].evaluate(x).value == pytest.approx(4.93)
+    assert volts == pytest.approx(4.93)
+
+
+@pytest.mark.slow
+def test_a_decimal_comma_and_a_slip_of_the_finger_are_taken_kindly(tmp_path, monkeypatch, capsys):
+    file = tmp_path / "bench.toml"
+    answers(monkeypatch, "4.9e\n4,93\n")
+    assert main(["calibrate", "supply", "--port", RIG, "--into", str(file)]) == 0
+    assert "not a number" in capsys.readouterr().err
+
+
+@pytest.mark.slow
+def test_answers_that_end_too_soon_leave_no_file(tmp_path, monkeypatch, capsys):
+    file = tmp_path / "bench.toml"
+    answers(monkeypatch, "0\n20\n")
+    assert main(["calibrate", "pressure", "--port", RIG, "--into", str(file)]) == 2
+    assert "ended before" in capsys.readouterr().err
+    assert not file.exists()
+
+
+def test_settings_are_shown_and_changed(capsys):
+    assert main(["settings", "--port", RIG, "--json"]) == 0
+    before = json.loads(capsys.readouterr().out)
+    assert before["written"] is False
+    assert main(["settings", "--port", RIG, "--label", "bench 1", "--pressure-sensor", "mpx5010", "--json"]) == 0
+    after = json.loads(capsys.readouterr().out)
+    assert (after["label"], after["pressure_sensor"], after["written"]) == ("bench 1", "mpx5010", True)
+    assert after["temperature_sensor"] == before["temperature_sensor"]
+
+
+def test_a_label_that_does_not_fit_the_board_is_refused(capsys):
+    assert main(["settings", "--port", RIG, "--label", "a name of seventeen"]) == 2
+    assert "16 bytes" in capsys.readouterr().err
+
+
+@pytest.mark.slow
+def test_plates_alone_tell_the_flow_and_the_curve(tmp_path):
+    """Simulated source behind holes of 14, 20 and 28 mm, no anemometer used. The simulated holes have a discharge of 0.62
+    and half a velocity head of the pipe in series; a sharp plate has 0.60 to 0.61 and none (ISO 5167-2): 3 %, and the
+    pressure sensor's uncalibrated band is half of 2.5 % of 50 kPa over some 14 kPa: 5 %. Hence 8 %."""
+    holes, truths, paths = (0.014, 0.020, 0.028), [], []
+    with Session("modelled://steady?speed=10", tmp_path) as session:
+        session.start(wait=True)
+        for hole in holes:
+            session.simulation.control("throttle", hole / 0.063)
+            time.sleep(0.6)
+            paths.append(session.start_recording(f"plate-{hole * 1e3:g}"))
+            time.sleep(2.0)
+            session.stop_recording()
+            truths.append(session.simulation.truth()["standard_flow"])
+    found = sweeps(paths, holes=holes)
+    for number, truth in enumerate(truths):
+        flows = [point.flow for point in found.points if point.source == number]
+        assert flows, found.refused
+        assert flows[-1] == pytest.approx(truth, rel=0.08)
+
+
+def test_holes_and_recordings_must_be_as_many(tmp_path):
+    with pytest.raises(InputError, match="1 holes for 2 recordings"):
+        sweeps([tmp_path / "a.froth", tmp_path / "b.froth"], holes=[0.02])
+
+
+def test_a_hole_wider_than_the_pipe_is_taken_for_a_slip(tmp_path):
+    """Metres for millimetres, mostly."""
+    with pytest.raises(InputError, match="does not go with a bore"):
+        sweeps([tmp_path / "a.froth"], holes=[20.0])
