@@ -103,6 +103,7 @@ class Run:
         self._samples: list[SampleTaken] = []
         self._started = started
         self._stopped = nan
+        self._over = False
         self._time = nan
         self._state: tuple[float, int, RunState] | None = None
         self._version = 0
@@ -113,7 +114,7 @@ class Run:
 
     def feed(self, found: Mapping[str, Series]) -> list[Alarm]:
         """Take the next batch of series; gives the alarms that are new, changed or over. Nothing after ``stop``."""
-        if isfinite(self._stopped):
+        if self._over:
             return []
         ticks = self._ticker.feed(found)
         if not ticks:
@@ -150,12 +151,12 @@ class Run:
 
     def stop(self, time: float = nan) -> None:
         """The run is over: its figures stay as they are."""
-        self._stopped = time if isfinite(time) else self._time
+        self._over, self._stopped = True, time if isfinite(time) else self._time
         self._version += 1
 
     @property
     def running(self) -> bool:
-        return not isfinite(self._stopped)
+        return not self._over
 
     # --- samples ----------------------------------------------------------------------------------------------------
 
@@ -189,7 +190,7 @@ class Run:
     def state(self) -> RunState:
         """Everything, frozen. Reckoned anew at most five times per second of readings."""
         kept = self._state
-        if kept is not None and kept[1] == self._version and not self._time - kept[0] >= STATE_EVERY:
+        if kept is not None and kept[1] == self._version and self._time - kept[0] < STATE_EVERY:
             return kept[2]
         made = self._make_state()
         self._state = (self._time, self._version, made)

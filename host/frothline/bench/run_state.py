@@ -82,6 +82,7 @@ class RunState:
     alarms : those that last, the gravest first;  log : all of the run, oldest first, with their end
     cannot_see : what the watch is blind to with the parts it has, as sentences
     build, source : names, empty where none was given
+    trouble : why readings could not be followed, in words; empty when all is well
     """
 
     running: bool
@@ -98,3 +99,4 @@ class RunState:
     cannot_see: tuple[str, ...] = ()
     build: str = ""
     source: str = ""
+    trouble: str = ""

@@ -49,6 +49,9 @@ if TYPE_CHECKING:
     from frothline.sensors import Budget, ChannelCalibration, Finding
 
     from .calibrating import Calibrating
+    from .run_state import RunState
+    from .sample import FoamSample, Weighing
+    from .watch.alarm import Alarm
 
 QUIET_AFTER = 1.0  # s without a frame
 TRY_AGAIN_AFTER = 2.0  # s between looks for a rig that has not been there yet
@@ -86,6 +89,7 @@ class Session:
         from .calibrating import Calibrating  # noqa: PLC0415
         from .keeping import Keeper  # noqa: PLC0415
         from .points import Points  # noqa: PLC0415  the prompt's help must not wait for the fitting libraries
+        from .running import Running  # noqa: PLC0415
         from .samples import Samples  # noqa: PLC0415
 
         self.url = url
@@ -96,6 +100,7 @@ class Session:
         self._calibrating = Calibrating(self._samples, self.folder, calibration)
         self._points = Points()
         self._keeper = Keeper()
+        self._running = Running()
         self._rig: Rig | None = None
         self._link = (OPENING, "looking for the rig", 0.0)
         self._link_error: dict[str, str] | None = None
@@ -106,6 +111,7 @@ class Session:
         self._health: dict[str, int] = {}
         self._marks: list[Mark] = []
         self._ends_with_sweep = False
+        self._ends_with_run = False
         self._swept: tuple[float, float | None] | None = None  # when the last sweep began and ended
         self._lock = threading.RLock()
         self._stop = threading.Event()
@@ -126,6 +132,7 @@ class Session:
         """Close recording, port and threads, in this order of importance. May be called twice."""
         self._stop.set()
         try:
+            self.stop_run()
             self.stop_recording(reason="session closed")
         finally:
             if self._opener is not None and self._opener is not threading.current_thread():
@@ -172,7 +179,7 @@ class Session:
 
     def stop_recording(self, reason: str = "stopped") -> Path | None:
         """End the recording and give its path; None when none was running."""
-        self._ends_with_sweep = False
+        self._ends_with_sweep = self._ends_with_run = False
         return self._keeper.stop(self._rig, reason)
 
     # --- marks ------------------------------------------------------------------------------------------------------
@@ -222,6 +229,58 @@ class Session:
     def clear_points(self) -> None:
         """Forget the steady points and the fit."""
         self._points.clear()
+
+    # --- run --------------------------------------------------------------------------------------------------------
+
+    def start_run(
+        self, name: str = "", metadata: Mapping[str, Any] | None = None, *, record: bool = True, **parts: Any
+    ) -> None:
+        """Begin a run: foam output and watch, in ``snapshot().run`` from now on; a run that is going on is stopped.
+
+        ``parts`` are those of ``bench.run.Run`` (build, generator, resistance, blower, samples, load, tare …), each of
+        which may be missing; without ``blower`` the curve of this session's sweep is taken, if there is one. Records
+        unless a recording is running or ``record`` is False. Raises as ``start_recording`` and ``Run``.
+        """
+        from .keeping import stamped  # noqa: PLC0415
+        from .run import Run  # noqa: PLC0415  heavy: only when there is a run
+
+        if parts.get("blower") is None:
+            parts["blower"] = self._points.look().fit
+        run = Run(**parts)
+        self.stop_run()
+        if record and not self.recording and self._rig is not None:
+            self.start_recording(name or stamped("run"), {"kind": "run", **(metadata or {})})
+            self._ends_with_run = True
+        self._running.start(run)
+        self.note("run begins", kind="step")
+
+    def add_sample(self, weighing: Weighing, time: float = float("nan")) -> FoamSample:
+        """A sample weighed during the run; ``time`` is when its container was full (s of session time), now if not
+        given. Raises InputError without a run, or where the readings contradict each other.
+        """
+        sample = self._running.add_sample(weighing, time)
+        self.note(f"foam {sample.density.value:.1f} kg/m3", kind="sample")
+        return sample
+
+    def stop_run(self) -> RunState | None:
+        """End the run, and the recording if the run began it; gives its last state, which stays in the snapshot, or
+        None when none was running.
+        """
+        ended = self._running.stop()
+        if ended is not None:
+            self.note("run ends", kind="step")
+            if self._ends_with_run:
+                self.stop_recording("run ended")
+        return ended
+
+    def _tell(self, alarm: Alarm) -> None:
+        """Put an alarm into the recording when it is raised, and a note when it is over."""
+        if not alarm.active:
+            self.note(f"{alarm.title}: over", kind="alarm over")
+            return
+        text, tick = f"{alarm.title}: {alarm.seen}", self._rig.last_tick if self._rig is not None else 0
+        self._add_mark("alarm", text)
+        self._keeper.put(lambda writer: writer.alarm(alarm.severity, alarm.code, text, tick))
 
     # --- looking ----------------------------------------------------------------------------------------------------
 
@@ -287,6 +346,7 @@ class Session:
             sweep=points.sweep,
             simulated=self.simulation is not None,
             converter_trouble=self._samples.trouble,
+            run=self._running.state,
         )
 
     def command(self, name: str, **fields: Any) -> Ack:
@@ -391,6 +451,8 @@ class Session:
             self._calibrating.hear(self._samples.converter.signals, found)
         if found and self._points.feed(found):
             self._sweep_ended()
+        for alarm in self._running.feed(found):
+            self._tell(alarm)
         self._keeper.hear(batch)
 
     def _event(self, event: LinkEvent) -> None:
@@ -399,6 +461,7 @@ class Session:
             self._set_link(LOST, event.words)
             self._samples.gap()
             self._points.gap()
+            self._running.gap()
         elif event.kind == "back":
             self._set_link(LIVE, "frames arrive")
             self._keeper.port_is_back()
@@ -408,6 +471,7 @@ class Session:
             self._samples.gap()
             self._samples.place_anew()
             self._points.gap()
+            self._running.gap()
         self._add_mark("link", event.words)
         if event.kind == "board_reset":  # the others are told by the reader, in their place between the bytes
             self._keeper.put(lambda writer: writer.port("board_reset", event.words))

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
     from frothline.curve import BlowerFit, SteadyPoint
 
+    from .run_state import RunState
+
 # Link states, in the order a session goes through them.
 OPENING = "opening"  # looking for the rig, or waiting for its first word
 ABSENT = "absent"  # no rig answered; tried again by itself
@@ -180,6 +182,7 @@ class Snapshot:
     sweep: SweepState | None
     simulated: bool
     converter_trouble: str = ""  # why no SI values can be had, in words
+    run: RunState | None = None  # the run that goes on, or the last one
 
 
 @dataclass(frozen=True)
