@@ -129,6 +129,27 @@ def test_a_recalibration_between_the_days_is_not_held_against_them():
     assert pool([one, other], between=["pressure span"]).same
 
 
+def test_two_different_sources_are_never_pooled():
+    """A blower and another with three fifths of its pressure and twice its flow: their common curve fits neither."""
+    rng = np.random.default_rng(48)
+    q = np.linspace(0.003, 0.08, 11)
+    other = known.noisy(rng, q, lambda x: 0.6 * known.blower(x / 2))
+    found = pool([days(49), other])
+    assert not found.same
+    assert found.p_value < 1e-6
+
+
+def test_an_error_between_the_days_explains_no_more_than_its_size():
+    """One day reads 8 % low; a span that is known to 1 % does not do that, one that is known to 5 % may."""
+
+    def p_value(u):
+        shared = [("pressure span", u, 0.0)]
+        return pool([days(50, common=shared), days(51, 0.92, common=shared)], between=["pressure span"]).p_value
+
+    assert p_value(0.01) < 1e-3
+    assert p_value(0.05) > 0.01
+
+
 def test_pooled_sweeps_give_one_curve():
     found = pool([days(46), days(47)])
     assert found.same

@@ -208,9 +208,12 @@ def corrected(points: Sequence[SteadyPoint], measured: Conditions, wanted: Condi
     return tuple(moved)
 
 
-def corrected_each(points: Sequence[SteadyPoint], wanted: Conditions) -> tuple[SteadyPoint, ...]:
+def corrected_each(
+    points: Sequence[SteadyPoint], wanted: Conditions, voltage: float | None = None
+) -> tuple[SteadyPoint, ...]:
     """Each point, from the air it was itself measured in, to ``wanted`` conditions.
 
+    ``voltage``: of the supply when they were measured, V; left out, it is taken as the wanted one.
     Raises OutsideValidity beyond the limits of the laws, and where nobody measured the air that was drawn in.
     """
     moved: list[SteadyPoint] = []
@@ -222,6 +225,6 @@ def corrected_each(points: Sequence[SteadyPoint], wanted: Conditions) -> tuple[S
                 remedy="Fit the ambient module to the rig, or give the density",
             )
         u = point.u_ambient_density if isfinite(point.u_ambient_density) else 0.0
-        measured = Conditions(point.ambient_density, wanted.voltage, wanted.motor, u)
+        measured = Conditions(point.ambient_density, voltage or wanted.voltage, wanted.motor, u)
         moved += corrected([point], measured, wanted)
     return tuple(moved)

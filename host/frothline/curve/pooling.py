@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
+from frothline.curve.advice import sort_out
 from frothline.curve.blower import BlowerCurve, BlowerFit
 from frothline.curve.forms import FORMS
 from frothline.curve.points import SteadyPoint, arrays_of
@@ -59,8 +60,10 @@ def pool(
     sweeps = [[_of_its_own(point, day, between) for point in sweep] for day, sweep in enumerate(sweeps)]
     everything = [point for sweep in sweeps for point in sweep]
     together = curve.fit(everything)
-    powers = FORMS.get(together.form, (0, 1))
-    usable = [[point for point in sweep if point in together.points] for sweep in sweeps]
+    # a point that lies off the common curve may lie well on that of its day: none is rejected here
+    form = together.form if together.refused == () else replace(curve, reject_outliers=False).fit(everything).form
+    powers = FORMS.get(form, (0, 1))
+    usable = [sort_out(sweep)[0] for sweep in sweeps]
     short = [k for k, sweep in enumerate(usable) if len(sweep) < len(powers) + 1]
     if short:
         raise TooFewPoints(
@@ -70,11 +73,22 @@ def pool(
     kept = [point for sweep in usable for point in sweep]
     arrays = arrays_of(kept)
     joint = fit_polynomial(arrays.q, arrays.p, arrays.var_q, arrays.var_p, arrays.cov, powers)
-    # all fits with the weights and adjusted flows of the joint one, so that the sums of squares compare
-    root = np.sqrt(joint.weight)
+    # Weights and adjusted flows are those of each sweep's own fit: those of a common one that does not fit would let
+    # the sweeps' own curves fit as badly.
+    own = [
+        fit_polynomial(day.q, day.p, day.var_q, day.var_p, day.cov, powers)
+        for day in (arrays_of(sweep) for sweep in usable)
+    ]
     owner = np.repeat(np.arange(len(usable)), [len(sweep) for sweep in usable])
-    explained = [joint.design]
-    slope = _slope(joint.powers, joint.coefficients, joint.x_adjusted)
+    x = np.concatenate([fit.x_adjusted for fit in own])
+    root = np.sqrt(np.concatenate([fit.weight for fit in own]))
+    slope = np.concatenate([_slope(powers, fit.coefficients, fit.x_adjusted) for fit in own])
+    design = np.concatenate([fit.design for fit in own])
+    target = root * (arrays.p - slope * (arrays.q - x))
+    separate = np.concatenate([design * (owner == day)[:, None] for day in range(len(usable))], axis=1)
+    free, rank_free = _left(separate, target)
+    rest = len(kept) - rank_free
+    explained: list[NDArray[np.float64]] = []
     for day in range(1, len(usable)):
         for name in between:
             if _own(name, day) not in arrays.names:
@@ -83,18 +97,17 @@ def pool(
             moved = root * (arrays.common_p[k] - slope * arrays.common_q[k])
             # what the error does to a curve of this shape; the points' own noise must not count as a direction
             mine = owner == day
-            moved = joint.design @ np.linalg.lstsq(joint.design[mine], moved[mine], rcond=None)[0]
-            explained.append((moved * mine)[:, None])
-    target = root * (arrays.p - slope * (arrays.q - joint.x_adjusted))
-    restricted, rank_restricted = _left(np.concatenate(explained, axis=1), target)
-    separate = np.concatenate([joint.design * (owner == day)[:, None] for day in range(len(usable))], axis=1)
-    free, rank_free = _left(separate, target)
-    extra, rest = rank_free - rank_restricted, len(kept) - rank_free
+            moved = design @ np.linalg.lstsq(design[mine], moved[mine], rcond=None)[0]
+            explained.append(moved * mine)
+    _, rank = _left(design, target)
+    extra = rank_free - rank
     if extra <= 0 or rest <= 0:
         raise TooFewPoints("too few points to tell the sweeps apart", remedy="Hold still at more openings")
-    statistic = (restricted - free) / extra / (free / rest)
+    scale = free / rest
+    restricted = _left_with(design, explained, target, scale)
+    statistic = (restricted - free) / extra / scale
     p_value = float(stats.f.sf(statistic, extra, rest))
-    shifts = _shifts(joint.residual / root, owner, arrays.p, len(usable))
+    shifts = _shifts(joint.residual / np.sqrt(joint.weight), owner, arrays.p, len(usable))
     same = p_value >= risk
     largest = max(shifts, key=lambda item: abs(item[1]))
     if same:
@@ -134,6 +147,24 @@ def _left(design: NDArray[np.float64], target: NDArray[np.float64]) -> tuple[flo
     solution, _, rank, _ = np.linalg.lstsq(scaled, target, rcond=1e-10)
     left = target - scaled @ solution
     return float(left @ left), int(rank)
+
+
+def _left_with(
+    design: NDArray[np.float64], errors: Sequence[NDArray[np.float64]], target: NDArray[np.float64], scale: float
+) -> float:
+    """Sum of squares that design and errors of unit size cannot explain.
+
+    Each error is a coefficient that was observed to be nought, with standard uncertainty one (in the units of the
+    points' scatter, ``scale``): it explains what its size makes likely, not whatever there is.
+    """
+    if not errors:
+        return _left(design, target)[0]
+    count, size = len(errors), design.shape[1]
+    whole = np.zeros((len(target) + count, size + count))
+    whole[: len(target), :size] = design
+    whole[: len(target), size:] = np.stack(errors, axis=1)
+    whole[len(target) :, size:] = np.sqrt(scale) * np.eye(count)
+    return _left(whole, np.concatenate([target, np.zeros(count)]))[0]
 
 
 def _shifts(
