@@ -17,7 +17,8 @@ import pytest
 from frothline import cli
 from frothline.bench import Session
 from frothline.recording import RecordingWriter
-from frothline.rig.simulated.modelled import stream
+from frothline.rig.simulated.modelled import ModelledRig, stream
+from frothline.rig.simulated.options import read_url
 
 PROGRAM = [sys.executable, "-c", "import sys; from frothline.cli import main; sys.exit(main())"]
 
@@ -192,6 +193,57 @@ def test_the_text_of_a_curve_follows_the_reader_s_units(capsys, sweep):
     inches = float(re.search(r"shut-off pressure +([\d.]+) inH₂O", inch)[1])
     assert inches / kpa == pytest.approx(4.01463, rel=2e-3)  # NIST SP 811, B.8: 1 inH2O (conventional) = 249.0889 Pa
     assert "steady points" in metric
+
+
+def test_a_curve_is_given_as_found_and_in_standard_air(capsys, sweep):
+    """The simulated motor's own figures at both densities; what the sensors have in common cancels in their ratio."""
+    said = json.loads(run(capsys, "curve", sweep, "--json")[1])
+    _, world = stream("modelled://sweep?seed=6", 3.0)
+    truth = world.figures()
+    for name in ("shut_off", "free_delivery", "air_power"):
+        step = said["standard"][name]["value"] / said[name]["value"]
+        assert step == pytest.approx(truth[name] / truth[f"{name}_as_found"], abs=0.006)
+    text = run(capsys, "curve", sweep)[1]
+    assert text.index("as found") < text.index("in standard air, 1.2 kg/m³ (it was found in ")
+
+
+def test_figures_at_another_altitude_and_voltage_follow_the_fan_laws(capsys, sweep):
+    said = json.loads(run(capsys, "curve", sweep, "--altitude", 1000, "--motor", "constant speed", "--json")[1])
+    # US Standard Atmosphere 1976 at 1000 m: 1.1116590 kg/m3; of a governed source pressure goes with the density
+    assert said["elsewhere"]["density"] == pytest.approx(1.1116590, rel=1e-4)
+    ratio = said["elsewhere"]["shut_off"]["value"] / said["standard"]["shut_off"]["value"]
+    assert ratio == pytest.approx(1.1116590 / 1.2, rel=1e-3)
+    code, _, err = run(capsys, "curve", sweep, "--volts", 230, 0)
+    assert code == 2
+    assert "--volts" in err
+
+
+def test_sweeps_of_two_sources_are_told_apart_with_code_1(capsys, sweep, tmp_path):
+    data, _ = stream("modelled://sweep-hump?seed=6", 85.0)
+    with RecordingWriter.create(tmp_path, "other", source="modelled://sweep") as writer:
+        writer.write(data)
+    code, out, _ = run(capsys, "curve", sweep, tmp_path / "other.froth", "--json")
+    assert code == 1
+    assert json.loads(out)["pooling"]["same"] is False
+    code, out, _ = run(capsys, "curve", sweep, sweep)
+    assert code == 0
+    assert "one curve does for all 2 sweeps" in out
+
+
+def test_what_looks_wrong_with_a_sweep_is_said_beside_its_curve(capsys, tmp_path):
+    """The board's supply sags in the middle of the sweep; the curve is fitted all the same."""
+    rig = ModelledRig(read_url("modelled://sweep?seed=6"))
+    rig.board.start()
+    data = rig.run(60.0)
+    rig.control("fault", "board_supply_sag")
+    data += rig.run(25.0)
+    with RecordingWriter.create(tmp_path, "sagging", source="modelled://sweep") as writer:
+        writer.write(data)
+    code, out, err = run(capsys, "curve", tmp_path / "sagging.froth", "--json")
+    assert code == 0
+    assert [one["code"] for one in json.loads(out)["findings"]] == ["supply-sagging"]
+    assert "warning: " in err
+    assert "supply fell by" in err
 
 
 def test_points_are_listed_with_what_was_refused_and_why(capsys, sweep):

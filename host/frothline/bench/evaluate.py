@@ -4,26 +4,41 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import isfinite
 from pathlib import Path
 from typing import Any
 
-from frothline.curve import BlowerCurve, BlowerFit, OnlineSteady, Refusal, SteadyPoint
+from frothline.curve import (
+    BlowerCurve,
+    BlowerFit,
+    Conditions,
+    OnlineSteady,
+    Pooling,
+    Refusal,
+    SteadyPoint,
+    corrected_each,
+    pool,
+)
 from frothline.errors import InputError, SensorMissing, TooFewPoints
 from frothline.recording import read_series
-from frothline.sensors import Spool
+from frothline.sensors import Finding, Spool, look_at_sweep
 
 from .points import steady_columns
 
 
 @dataclass(frozen=True)
 class Sweeps:
-    """Steady points of all recordings, each with the number of its recording as ``source``."""
+    """Steady points of all recordings, each with the number of its recording as ``source``.
+
+    ``findings``: what looks wrong with a recording, with the number of that recording.
+    """
 
     recordings: tuple[Path, ...]
     points: tuple[SteadyPoint, ...]
     refused: tuple[Refusal, ...]
+    findings: tuple[tuple[int, Finding], ...] = ()
 
-    def fit(self) -> BlowerFit:
+    def fit(self, curve: BlowerCurve | None = None) -> BlowerFit:
         """The curve; raises FitError, TooFewPoints with the reasons of the refused stretches when there is no point."""
         if not self.points:
             reasons = "; ".join(dict.fromkeys(one.reason for one in self.refused)) or "nothing held still"
@@ -32,7 +47,25 @@ class Sweeps:
                 where=", ".join(map(str, self.recordings)),
                 remedy="Hold each opening for some five seconds while recording",
             )
-        return BlowerCurve().fit(self.points)
+        return (curve or BlowerCurve()).fit(self.points)
+
+    def elsewhere(self, wanted: Conditions, voltage: float | None = None) -> BlowerFit:
+        """The curve under other conditions, by the fan laws. ``voltage``: of the supply when it was measured, V.
+
+        Raises OutsideValidity beyond the limits of the laws, and as ``fit``.
+        """
+        return replace(self, points=corrected_each(self.points, wanted, voltage)).fit(BlowerCurve(motor=wanted.motor))
+
+    def pooled(self, curve: BlowerCurve | None = None) -> Pooling:
+        """Whether the recordings, of several days perhaps, are of one and the same source, in standard air where the
+        air of each is known. Raises TooFewPoints for one recording alone, or where one has too few points of its own.
+        """
+        curve = curve or BlowerCurve()
+        points = self.points
+        if all(isfinite(point.ambient_density) for point in points):
+            points = corrected_each(points, Conditions(motor=curve.motor))
+        each = [[point for point in points if point.source == k] for k in range(len(self.recordings))]
+        return pool(each, curve=curve, between=("fan law",))
 
 
 def sweeps(
@@ -45,9 +78,13 @@ def sweeps(
     """
     points: list[SteadyPoint] = []
     refused: list[Refusal] = []
+    findings: list[tuple[int, Finding]] = []
     spools = _with_plates(spool, holes, len(recordings)) if holes else [spool] * len(recordings)
     for number, (path, its) in enumerate(zip(recordings, spools, strict=True)):
-        columns = steady_columns(read_series(path, calibration, its))
+        series = read_series(path, calibration, its)
+        if not holes:  # with a plate at its end a recording stays at one opening, and its flow is its pressure
+            findings += [(number, one) for one in look_at_sweep(series)]
+        columns = steady_columns(series)
         if columns is None:
             raise SensorMissing(
                 "there is no pressure with flow in it",
@@ -59,7 +96,7 @@ def sweeps(
         finder.finish()
         points += finder.points
         refused += finder.refused
-    return Sweeps(tuple(recordings), tuple(points), tuple(refused))
+    return Sweeps(tuple(recordings), tuple(points), tuple(refused), tuple(findings))
 
 
 def _with_plates(spool: Spool | None, holes: Sequence[float], recordings: int) -> list[Spool]:

@@ -6,12 +6,13 @@ from argparse import ArgumentParser, Namespace
 from pathlib import Path
 from typing import Any
 
-from frothline.units import SYSTEMS
+from frothline.errors import FitError, InputError
+from frothline.units import SYSTEMS, ZERO_CELSIUS
 
 from .port import add_sensors, sensors_of
 from .say import Command, Say, add_units, interval
 
-FITTED = 0
+FITTED, APART = 0, 1
 _SHOWN = (
     "form",
     "why",
@@ -27,6 +28,13 @@ _SHOWN = (
     "notes",
     "chi_square",
     "degrees_of_freedom",
+    "standard",
+)
+_FIGURES = (
+    ("shut-off pressure", "shut_off", "pressure"),
+    ("free delivery", "free_delivery", "flow"),
+    ("largest air power", "air_power", "power"),
+    ("  at a flow of", "air_power_flow", "flow"),
 )
 
 
@@ -40,6 +48,17 @@ def _curve_options(sub: ArgumentParser) -> None:
         metavar="MM",
         help="without an anemometer: the hole of the drilled plate at the end of the line, mm, one a recording",
     )
+    sub.add_argument(
+        "--motor",
+        choices=("series", "constant speed"),
+        default="series",
+        help="how the source's speed is governed: a brushed motor without a governor, as in vacuums (series), or not",
+    )
+    sub.add_argument("--altitude", type=float, metavar="M", help="its figures at this altitude, too")
+    sub.add_argument("--temperature", type=float, metavar="C", help="its figures in air of this temperature, too")
+    sub.add_argument(
+        "--volts", nargs=2, type=float, metavar=("THEN", "WANTED"), help="its figures at another supply voltage, too"
+    )
     sub.add_argument("--points", action="store_true", help="list the steady points, and what was refused and why")
     add_sensors(sub)
     add_units(sub)
@@ -47,25 +66,75 @@ def _curve_options(sub: ArgumentParser) -> None:
 
 def _curve(options: Namespace, say: Say) -> int:
     from frothline.bench.evaluate import sweeps  # noqa: PLC0415  scipy and pandas take a second to load
+    from frothline.curve import BlowerCurve  # noqa: PLC0415
 
     say.progress("reading and fitting")
     found = sweeps(options.recording, holes=[hole / 1e3 for hole in options.holes], **sensors_of(options))
-    fit = found.fit()
+    for number, one in found.findings:
+        say.note(f"{one.severity}: {options.recording[number]}: {one.what}. {one.remedy}")
+    curve = BlowerCurve(motor=options.motor)
+    fit = found.fit(curve)
     system = SYSTEMS[options.units]
-    lines = [
-        f"shut-off pressure  {interval(fit.shut_off, system['pressure'])}",
-        f"free delivery      {interval(fit.free_delivery, system['flow'])}",
-        f"largest air power  {interval(fit.air_power, system['power'])}",
-        f"  at a flow of     {interval(fit.air_power_flow, system['flow'])}",
-        f"from {len(found.points)} steady points; flows are those of air at 1.2 kg/m³",
-    ]
+    lines = ["as found", *_figures(fit, system)]
+    lines += [f"from {len(fit.points)} steady points; flows are mass flows, as air at 1.2 kg/m³"]
+    lines += _in_standard_air(fit.standard, system)
+    data: dict[str, Any] = {name: getattr(fit, name) for name in _SHOWN}
+    if (wanted := _conditions(options)) is not None:
+        there = found.elsewhere(wanted, options.volts[0] if options.volts else None)
+        lines += [f"in air of {wanted.density:.3f} kg/m³{_at_volts(options)}", *_figures(there, system)]
+        data["elsewhere"] = {"density": wanted.density, **{name: getattr(there, name) for _, name, _ in _FIGURES}}
+    code = FITTED
+    if len(options.recording) > 1 and not options.holes:
+        code, words, data["pooling"] = _pooled(found, curve)
+        lines.append(words)
     lines += [f"form: {fit.form}; {fit.why}"]
     lines += [f"note: {one}" for one in (*fit.notes, *fit.advice)]
     if options.points:
         lines += _listed(found, system)
-    data = {name: getattr(fit, name) for name in _SHOWN}
-    say.result({**data, "points": found.points, "refused": (*found.refused, *fit.refused)}, "\n".join(lines))
-    return FITTED
+    findings = [{"recording": options.recording[number], **one.as_dict()} for number, one in found.findings]
+    refused = (*found.refused, *fit.refused)
+    say.result({**data, "points": found.points, "refused": refused, "findings": findings}, "\n".join(lines))
+    return code
+
+
+def _figures(fit: Any, system: Any) -> list[str]:
+    return [f"  {title:<18} {interval(getattr(fit, name), system[quantity])}" for title, name, quantity in _FIGURES]
+
+
+def _in_standard_air(standard: Any, system: Any) -> list[str]:
+    if standard.why_not:
+        return [f"in standard air: not known, {standard.why_not}"]
+    words = f"in standard air, 1.2 kg/m³ (it was found in {standard.found_in:.3f})"
+    return [words, *_figures(standard, system), *(f"  {one}" for one in standard.words)]
+
+
+def _conditions(options: Namespace) -> Any:
+    """The conditions that were asked for; None where none were."""
+    from frothline.curve import Conditions  # noqa: PLC0415
+
+    if options.altitude is None and options.temperature is None and options.volts is None:
+        return None
+    if options.volts and min(options.volts) <= 0:
+        raise InputError("a voltage must be positive", where="--volts", remedy="Give two, as 230 220")
+    volts = options.volts[1] if options.volts else 1.0
+    kelvin = None if options.temperature is None else options.temperature + ZERO_CELSIUS
+    if options.altitude is None and kelvin is None:
+        return Conditions(voltage=volts, motor=options.motor)
+    return Conditions.at_altitude(options.altitude or 0.0, kelvin, volts, options.motor)
+
+
+def _at_volts(options: Namespace) -> str:
+    return f", at {options.volts[1]:g} V instead of {options.volts[0]:g} V" if options.volts else ""
+
+
+def _pooled(found: Any, curve: Any) -> tuple[int, str, Any]:
+    """Exit code, words, and the test itself."""
+    try:
+        answer = found.pooled(curve)
+    except FitError as error:
+        return FITTED, f"whether it was the same source each time cannot be told: {error.what}", None
+    shown = {name: getattr(answer, name) for name in ("same", "statistic", "p_value", "degrees_of_freedom", "shifts")}
+    return FITTED if answer.same else APART, answer.words, shown
 
 
 def _listed(found: Any, system: Any) -> list[str]:
@@ -85,7 +154,8 @@ COMMANDS = (
         "fit an air source's curve to recorded sweeps",
         _curve_options,
         _curve,
-        "Finds the steady points of recorded sweeps of one air source and fits pressure against flow. Exit code 5: the"
-        " points\ncannot carry a fit; the message says what is missing.",
+        "Finds the steady points of recorded sweeps of one air source and fits pressure against flow, as found\n"
+        "and corrected to air of 1.2 kg/m³. Several recordings are tested for being of one and the same source. Exit\n"
+        "code 1: they are not; 5: the points cannot carry a fit, and the message says what is missing.",
     ),
 )
