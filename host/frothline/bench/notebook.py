@@ -198,6 +198,12 @@ def open_notebook(folder: str | Path, calibration: Any = None, spool: Any = None
     return Notebook(folder, calibration, spool)
 
 
+def season() -> Path | None:
+    """The simulated season that comes with the source tree, to show when there is nothing else; None without it."""
+    folder = Path(__file__).parents[3] / "recordings" / "season"
+    return folder if folder.is_dir() else None
+
+
 def table(trials: tuple[Trial, ...]) -> pd.DataFrame:
     """See :meth:`Notebook.table`."""
     import pandas as pd  # noqa: PLC0415  a second to load; the catalogue needs none

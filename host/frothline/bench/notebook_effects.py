@@ -291,7 +291,11 @@ def two_builds(trials: Sequence[Trial], first: str, second: str, response: str =
             raise InputError("no trial has this build", where=name, remedy="Builds go by the name in their sheet.")
         builds = [one.build for one in mine if one.build is not None]
         if any(differences(builds[0], other) for other in builds[1:]) or len({one.air_source for one in mine}) > 1:
-            raise InputError("these trials are not repeats: build or air source differ", where=name)
+            raise InputError(
+                "these trials are not repeats: build or air source differ",
+                where=name,
+                remedy="Choose among them (--trials).",
+            )
         values = [e.value for one in mine if (e := one.figure(response)) is not None and e.known]
         groups.append(values)
     a, b = groups

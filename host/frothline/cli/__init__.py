@@ -25,7 +25,7 @@ from frothline.errors import (
     WireError,
 )
 
-from . import calibrate, check, evaluate, files, flash, port, serve
+from . import bucket, builds, calibrate, check, evaluate, files, flash, notebook, port, reports, serve
 from .say import Say
 
 OK, LOSSES, USAGE, PORT, RECORDING, FIT, SENSOR, INTERNAL, INTERRUPTED = 0, 1, 2, 3, 4, 5, 6, 70, 130
@@ -56,6 +56,10 @@ COMMANDS = (
     *calibrate.COMMANDS,
     *files.COMMANDS,
     *evaluate.COMMANDS,
+    *notebook.COMMANDS,
+    *builds.COMMANDS,
+    *bucket.COMMANDS,
+    *reports.COMMANDS,
 )
 
 

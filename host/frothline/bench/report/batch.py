@@ -39,7 +39,7 @@ def batch_rows(batch: Batch, system: Mapping[str, Unit] = METRIC) -> list[Row]:
         ("foam", amount(batch.foam_volume, volume), amount(bag["foam_volume"], volume)),
         (
             "generator runs",
-            shown(batch.run_time, system["time"]) if batch.run_time else "not known: time a sample",
+            f"{batch.run_time.value:.0f} s" if batch.run_time else "not known: time a sample",
             f"{bag['run_time']:.0f} s" if math.isfinite(bag["run_time"]) else "not known",
         ),
         ("solution to prepare", amount(batch.solution, volume), amount(batch.solution * share, volume)),

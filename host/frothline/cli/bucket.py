@@ -1,0 +1,211 @@
+"""``sample`` and ``batch``: foam weighed and timed, and what is to be mixed with it."""
+
+from __future__ import annotations
+
+import math
+from argparse import ArgumentParser, Namespace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from frothline.errors import InputError
+from frothline.estimate import Estimate
+from frothline.units import SYSTEMS
+
+from .say import Command, Say, add_units, interval
+
+if TYPE_CHECKING:
+    from frothline.bench.batch import Foam
+    from frothline.bench.trial import Trial
+
+DONE = 0
+
+
+# --- sample -----------------------------------------------------------------------------------------------------------
+
+
+def _sample_options(sub: ArgumentParser) -> None:
+    sub.add_argument("--container", required=True, metavar="VOLUME", help="volume of the container to its rim (2 L)")
+    sub.add_argument("--empty", required=True, metavar="MASS", help="mass of the empty container (184 g)")
+    sub.add_argument("--full", required=True, metavar="MASS", help="mass of the container full of foam (331 g)")
+    sub.add_argument("--fill-time", metavar="TIME", help="how long it took to fill (8.1 s)")
+    sub.add_argument("--depth", metavar="LENGTH", help="depth of foam in it (190 mm); drainage depends on it")
+    sub.add_argument(
+        "--drained", nargs="+", metavar="TIME=VOLUME", help="liquid under the foam, by the clock (60s=4mL 120s=9mL)"
+    )
+    sub.add_argument("--air", type=float, metavar="L/S", help="free air that was blown in, for the share caught (L/s)")
+    sub.add_argument("--u-air", type=float, default=0.0, metavar="L/S", help="its standard uncertainty (0)")
+    sub.add_argument("--toml", action="store_true", help="print the lines to put beside a recording, nothing else")
+    add_units(sub)
+
+
+def _sample(options: Namespace, say: Say) -> int:
+    from frothline.bench.sample import evaluate  # noqa: PLC0415  scipy takes a moment to load
+    from frothline.bench.trial_form import read_sample, sample_entry  # noqa: PLC0415
+
+    table: dict[str, Any] = {"container": options.container, "empty": options.empty, "full": options.full}
+    for key in ("fill_time", "depth"):
+        if (value := getattr(options, key)) is not None:
+            table[key] = value
+    if options.drained:
+        table["drained"] = [one.split("=", 1) for one in options.drained]
+    weighing = read_sample(table).weighing
+    entry = sample_entry(weighing)
+    if options.toml:
+        import tomlkit  # noqa: PLC0415
+
+        text = "[[sample]]\n" + tomlkit.dumps(entry).rstrip()
+        say.result(entry, text)
+        return DONE
+    air = None if options.air is None else Estimate.normal(options.air * 1e-3, options.u_air * 1e-3, "m3/s")
+    found = evaluate(weighing, air)
+    system = SYSTEMS[options.units]
+    rows = (
+        ("density", found.density, system["density"]),
+        ("expansion ratio", found.expansion, None),
+        ("output", found.output, system["foam_rate"]),
+        ("solution in it", found.solution_rate, system["foam_rate"]),
+        ("share of the air caught", found.capture, None),
+        ("25 % drained after", found.drainage, system["time"]),
+        ("drained after 5 min", found.drained_share, None),
+    )
+    lines = [f"{label:24} {_in(e, unit)}" for label, e, unit in rows if e is not None]
+    if found.drainage is not None and not found.drainage.known:
+        lines.append(found.drainage.assumptions[0])
+    lines += [f"{v.state:7} {v.window.words} ({v.window.provenance})" for v in found.verdicts]
+    lines += list(found.remarks)
+    say.result({"entry": entry, "sample": found}, "\n".join(lines))
+    return DONE
+
+
+def _in(estimate: Any, unit: Any) -> str:
+    from frothline.bench.trial import RATIO  # noqa: PLC0415
+
+    return interval(estimate, unit or RATIO)
+
+
+# --- batch ------------------------------------------------------------------------------------------------------------
+
+
+def _batch_options(sub: ArgumentParser) -> None:
+    sub.add_argument("--density", type=float, required=True, metavar="KG/M3", help="density wanted, kg/m³")
+    sub.add_argument("--dry", action="store_true", help="that is the oven-dry density, not the cast one")
+    sub.add_argument("--volume", required=True, metavar="VOLUME", help="volume to fill (120 L)")
+    sub.add_argument("--water-cement", type=float, default=0.5, metavar="RATIO", help="all water over cement (0.5)")
+    sub.add_argument("--sand-cement", type=float, default=0.0, metavar="RATIO", help="sand over cement by mass (0)")
+    sub.add_argument("--bag", default="25 kg", metavar="MASS", help="cement in one bag (25 kg)")
+    sub.add_argument("--folder", type=Path, metavar="DIR", help="with --trial: folder of the trials")
+    sub.add_argument("--trial", metavar="NAME", help="the trial whose foam it is")
+    sub.add_argument("--foam-density", type=float, metavar="KG/M3", help="density of the foam, without a trial")
+    sub.add_argument("--u-foam-density", type=float, metavar="KG/M3", help="its standard uncertainty (2 %% of it)")
+    sub.add_argument("--foam-output", type=float, metavar="L/MIN", help="foam the generator makes, without a trial")
+    sub.add_argument("--u-foam-output", type=float, metavar="L/MIN", help="its standard uncertainty (5 %% of it)")
+    sub.add_argument(
+        "--dilution", default=None, help="of the solution: 1+30 or 1 in 31 (of the trial's build, else 1+40)"
+    )
+    sub.add_argument("--survival", type=float, metavar="SHARE", help="share of the air still there after mixing (1)")
+    sub.add_argument(
+        "--slurry", type=float, metavar="KG/M3", help="slurry weighed before the foam: gives the correction"
+    )
+    sub.add_argument("--cup", type=float, metavar="KG/M3", help="foamed concrete weighed: gives the correction")
+    sub.add_argument("--report", type=Path, metavar="FILE", help="write the report (HTML)")
+    sub.add_argument("--card", type=Path, metavar="FILE", help="write the card for the wall (HTML)")
+    add_units(sub)
+
+
+def _batch(options: Namespace, say: Say) -> int:
+    from frothline.bench.batch import Order, correct_cast, correct_slurry, work_out  # noqa: PLC0415
+    from frothline.bench.report import batch_card, batch_data, batch_report, batch_rows  # noqa: PLC0415
+    from frothline.bench.sizes import read_quantity  # noqa: PLC0415
+
+    trial, foam = _foam(options)
+    try:
+        volume, bag = read_quantity(options.volume, "volume"), read_quantity(options.bag, "mass")
+    except ValueError as error:
+        raise InputError(str(error), where="--volume, --bag") from error
+    order = Order(options.density, volume, options.water_cement, options.sand_cement, dry=options.dry, bag=bag)
+    batch = work_out(order, foam)
+    system = SYSTEMS[options.units]
+    data = batch_data(batch, foam) | {"trial": None if trial is None else trial.name}
+    lines = [f"{a:22} {b:>22}   one bag {c}" for a, b, c in batch_rows(batch, system)]
+    lines.append(f"cast density to expect  {interval(batch.cast_density, system['density'])}")
+    lines.append(f"dry density to expect   {interval(batch.dry_density, system['density'])}")
+    lines += [f"warning: {one}" for one in batch.warnings]
+    if trial is not None and trial.simulated:
+        lines.append("the foam is simulated: nothing of this is to be mixed")
+    for key, value, correct in (("slurry", options.slurry, correct_slurry), ("cup", options.cup, correct_cast)):
+        if value is not None:
+            found = correct(batch, foam, value)
+            data[f"correction_{key}"] = {
+                "foam": found.foam,
+                "slurry": found.slurry,
+                "run_time": found.run_time if math.isfinite(found.run_time) else None,
+                "words": found.words,
+            }
+            lines.append(f"{key} of {value:.0f} kg/m³: {found.words}")
+    for key, make in (("report", batch_report), ("card", batch_card)):
+        path: Path | None = getattr(options, key)
+        if path is not None:
+            data[key] = make(batch, foam, trial=trial, system=system).write(path)
+            lines.append(f"{key} written to {path}")
+    lines += list(batch.cautions)
+    say.result(data, "\n".join(lines))
+    return DONE
+
+
+def _foam(options: Namespace) -> tuple[Trial | None, Foam]:
+    from frothline.bench.batch import Foam  # noqa: PLC0415
+    from frothline.bench.sheet import read_dilution  # noqa: PLC0415
+
+    more: dict[str, Any] = {}
+    trial = None
+    density = output = None
+    if options.trial is not None:
+        from frothline.bench.notebook import open_notebook  # noqa: PLC0415
+        from frothline.bench.session import default_folder  # noqa: PLC0415
+
+        trial = open_notebook(options.folder or default_folder()).trial(options.trial)
+        density, output = trial.density, trial.output
+        if trial.build is not None:
+            dilution = trial.build.solution.dilution
+            more = {"agent_parts": dilution.parts, "convention": dilution.convention}
+    if options.foam_density is not None:
+        u = 0.02 * options.foam_density if options.u_foam_density is None else options.u_foam_density
+        density = Estimate.normal(options.foam_density, u, "kg/m3", assumptions=("as given at the prompt",))
+    if options.foam_output is not None:
+        u = 0.05 * options.foam_output if options.u_foam_output is None else options.u_foam_output
+        output = Estimate.normal(options.foam_output / 6e4, u / 6e4, "m3/s", assumptions=("as given at the prompt",))
+    if density is None:
+        why = "" if trial is None else f" ({trial.why.get('density', 'not weighed')})"
+        raise InputError(
+            f"the foam's density is not known{why}", where="batch", remedy="Give --foam-density, or a --trial with one"
+        )
+    if options.dilution is not None:
+        try:
+            dilution = read_dilution(options.dilution)
+        except ValueError as error:
+            raise InputError(str(error), where="--dilution") from error
+        more = {"agent_parts": dilution.parts, "convention": dilution.convention}
+    if options.survival is not None:
+        if not 0.2 < options.survival <= 1:
+            raise InputError("the share of air that survives is from 0.2 to 1", where="--survival")
+        more["survival"] = Estimate.normal(options.survival, 0.02, "1", assumptions=("as given at the prompt",))
+    return trial, Foam(density, output, **more)
+
+
+COMMANDS = (
+    Command(
+        "sample",
+        "what a weighed and timed container of foam says",
+        _sample_options,
+        _sample,
+        "Foam density, expansion, output and drainage time from two weighings, a clock and a measuring glass.",
+    ),
+    Command(
+        "batch",
+        "how much of everything, and how long the generator runs",
+        _batch_options,
+        _batch,
+        "A batch of cellular concrete by absolute volumes, from a trial's foam or from figures given here; with\n"
+        "--slurry or --cup what to add. Not structural unless a licensed engineer says so.",
+    ),
+)

@@ -1,0 +1,209 @@
+"""``build`` and ``whatif``: a build sheet checked and drawn, and what a change of it would do."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from frothline.errors import InputError
+from frothline.units import SYSTEMS
+
+from .port import add_sensors, sensors_of
+from .say import Command, Say, add_units, interval
+
+if TYPE_CHECKING:
+    from frothline.bench.whatif import Prediction
+
+FINE, OBJECTIONS = 0, 1
+
+
+# --- build ------------------------------------------------------------------------------------------------------------
+
+
+def _build_options(sub: ArgumentParser) -> None:
+    sub.add_argument("sheet", type=Path, help="build sheet (TOML)")
+    sub.add_argument("--new", action="store_true", help="write a sheet to start from, under this name")
+    sub.add_argument("--svg", type=Path, metavar="FILE", help="draw it to scale")
+    sub.add_argument("--against", type=Path, metavar="SHEET", help="say and mark what differs from this sheet")
+
+
+def _build(options: Namespace, say: Say) -> int:
+    from frothline.bench.build import differences  # noqa: PLC0415  scipy takes a moment to load
+    from frothline.bench.drawing import describe, draw  # noqa: PLC0415
+    from frothline.bench.sheet import examine, read_sheet  # noqa: PLC0415
+    from frothline.bench.trial import entry_words, spoken  # noqa: PLC0415
+
+    if options.new:
+        return _new(options.sheet, say)
+    try:
+        text = options.sheet.read_text("utf-8")
+    except UnicodeDecodeError as error:
+        raise InputError(
+            "this is not a text file", where=str(options.sheet), remedy="A build sheet is TOML in UTF-8"
+        ) from error
+    sheet = examine(text, str(options.sheet))
+    problems = [{**vars(one)} for one in sheet.problems]
+    if sheet.build is None:
+        fatal = [one for one in sheet.problems if one.fatal]
+        rest = "".join(f"\n{one}" for one in fatal[1:])
+        raise InputError(fatal[0].what, where=fatal[0].where, remedy=fatal[0].remedy + rest)
+    lines = [describe(sheet.build), *(f"look again: {one}" for one in sheet.problems)]
+    data: dict[str, Any] = {"build": sheet.build, "problems": problems, "words": describe(sheet.build)}
+    changed: list[str] = []
+    if options.against is not None:
+        found = differences(read_sheet(options.against), sheet.build)
+        changed = [one.path for one in found]
+        rows = [(spoken(d.path), entry_words(d.path, d.before), entry_words(d.path, d.after)) for d in found]
+        data["differences"] = [
+            {"path": d.path, "about": d.about, "before": row[1], "after": row[2]}
+            for d, row in zip(found, rows, strict=True)
+        ]
+        lines += [f"{a}: {b} to {c}" for a, b, c in rows] or ["nothing differs"]
+    if options.svg is not None:
+        options.svg.write_text(draw(sheet.build, changed=changed), encoding="utf-8")
+        data["svg"] = options.svg
+        lines.append(f"drawn to {options.svg}")
+    say.result(data, "\n".join(lines))
+    return OBJECTIONS if sheet.problems else FINE
+
+
+def _new(path: Path, say: Say) -> int:
+    from importlib import resources  # noqa: PLC0415
+
+    if path.exists():
+        raise InputError("there is a file of that name already", where=str(path), remedy="Give another name")
+    text = resources.files("frothline.bench").joinpath("starting.toml").read_text("utf-8")
+    path.write_text(text, encoding="utf-8")
+    say.result({"path": path}, f"{path}: change what is different on your bench, then check it with this command")
+    return FINE
+
+
+# --- whatif -----------------------------------------------------------------------------------------------------------
+
+
+def _whatif_options(sub: ArgumentParser) -> None:
+    sub.add_argument("sheet", type=Path, help="build sheet of the generator as it is (TOML)")
+    sub.add_argument(
+        "--sweep", nargs="+", type=Path, required=True, metavar="FILE", help="recorded sweeps of the air source"
+    )
+    sub.add_argument(
+        "--set",
+        dest="changes",
+        action="append",
+        default=[],
+        metavar="ENTRY=VALUE",
+        help='change an entry of the sheet, like --set "outlet.bore=50x3.7"; may be given several times',
+    )
+    sub.add_argument("--other", nargs="+", type=Path, metavar="FILE", help="recorded sweeps of another air source")
+    sub.add_argument("--wet", nargs="+", type=Path, metavar="FILE", help="recorded wet sweeps through this generator")
+    sub.add_argument("--dry-sweep", nargs="+", type=Path, metavar="FILE", help="recorded dry sweeps through it")
+    add_sensors(sub)
+    add_units(sub)
+
+
+def _whatif(options: Namespace, say: Say) -> int:
+    from frothline.bench.evaluate import sweeps  # noqa: PLC0415
+    from frothline.bench.generator import Conditions, Generator  # noqa: PLC0415
+    from frothline.bench.scaling import scale_to_measured  # noqa: PLC0415
+    from frothline.bench.sheet import edit_sheet, examine, read_sheet  # noqa: PLC0415
+    from frothline.bench.whatif import predict, what_if  # noqa: PLC0415
+
+    sensors = sensors_of(options)
+    build = read_sheet(options.sheet)
+    generator = Generator(build, Conditions.usual())
+    words: list[str] = []
+    if options.wet or options.dry_sweep:
+        dry = sweeps(options.dry_sweep, **sensors).points if options.dry_sweep else ()
+        wet = sweeps(options.wet, **sensors).points if options.wet else ()
+        scaled = scale_to_measured(generator, dry, wet)
+        generator, words = scaled.wet, list(scaled.words)
+    else:
+        words.append("reckoned from the sheet alone; a sweep through the generator (--wet) makes it far surer")
+    blower = sweeps(options.sweep, **sensors).fit()
+    other = sweeps(options.other, **sensors).fit() if options.other else None
+    system = SYSTEMS[options.units]
+    if not options.changes and other is None:
+        now = predict(generator, blower)
+        say.result({"now": _data(now), "words": words}, "\n".join([*_lines("now", now, system), *words]))
+        return FINE
+    text = edit_sheet(options.sheet.read_text("utf-8"), dict(_change(one) for one in options.changes))
+    sheet = examine(text, str(options.sheet))
+    if sheet.build is None:
+        fatal = next(one for one in sheet.problems if one.fatal)
+        raise InputError(fatal.what, where=fatal.where, remedy=fatal.remedy)
+    found = what_if(generator, sheet.build, blower, new_blower=other)
+    lines = [*_lines("now", found.before, system), *_lines("then", found.after, system), *found.words, *words]
+    data = {
+        "now": _data(found.before),
+        "then": _data(found.after),
+        "flow_change": found.flow_change,
+        "pressure_change": found.pressure_change,
+        "words": [*found.words, *words],
+    }
+    say.result(data, "\n".join(lines))
+    return FINE
+
+
+def _change(text: str) -> tuple[str, str | int | float]:
+    path, equals, value = text.partition("=")
+    if not equals:
+        raise InputError(f"{text!r} changes nothing", where="--set", remedy="Write --set outlet.bore=50x3.7")
+    value = value.strip()
+    try:
+        return path.strip(), int(value)
+    except ValueError:
+        return path.strip(), value
+
+
+def _data(one: Prediction) -> dict[str, Any]:
+    from frothline.curve.operating_point import NoCrossing  # noqa: PLC0415
+
+    point = one.point
+    meets = not isinstance(point, NoCrossing)
+    return {
+        "meets": meets,
+        "pressure": None if isinstance(point, NoCrossing) else point.pressure,
+        "flow": None if isinstance(point, NoCrossing) else point.flow,
+        "stability": None if isinstance(point, NoCrossing) else point.stability,
+        "air_rate": one.air_rate,
+        "hole_velocity": one.hole_velocity,
+        "foam_rate": one.foam_rate,
+        "air_to_solution": one.air_to_solution,
+        "shares": [{"key": s.key, "label": s.label, "pressure": s.pressure, "share": s.share} for s in one.shares],
+        "words": list(one.words),
+    }
+
+
+def _lines(when: str, one: Prediction, system: Any) -> list[str]:
+    from frothline.curve.operating_point import NoCrossing  # noqa: PLC0415
+
+    if isinstance(one.point, NoCrossing):
+        return [f"{when}: they do not meet", *one.words]
+    rows = [
+        ("meets at", one.point.pressure, "pressure"),
+        ("air rate", one.air_rate, "flow"),
+        ("foam", one.foam_rate, "foam_rate"),
+    ]
+    lines = [f"{when:5} {label:10} {interval(e, system[quantity])}" for label, e, quantity in rows if e is not None]
+    shares = ", ".join(f"{s.label} {s.share:.0%}" for s in one.shares)
+    return [*lines, f"{when:5} takes      {shares}"]
+
+
+COMMANDS = (
+    Command(
+        "build",
+        "check a build sheet, draw it, or begin a new one",
+        _build_options,
+        _build,
+        "Reads a build sheet, says all that is wrong with it with its line, and draws it to scale. Exit code 1:\n"
+        "it can be, but something in it is odd; 2: it cannot be.",
+    ),
+    Command(
+        "whatif",
+        "what a changed part or another air source would do",
+        _whatif_options,
+        _whatif,
+        "Where a generator meets an air source, now and after a change, each with its 95 % interval.",
+    ),
+)
