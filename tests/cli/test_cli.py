@@ -338,11 +338,22 @@ def test_verify_loads_neither_pandas_nor_scipy_nor_the_pages(sweep):
     assert done.stdout.splitlines()[-1] == "[]"
 
 
+def begin(command):
+    """The program as a terminal would start it: with Ctrl-C alive, also where the tests themselves run without."""
+    return subprocess.Popen(
+        command,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.default_int_handler),  # noqa: PLW1509  one thread here
+    )
+
+
 @pytest.mark.skipif(os.name == "nt", reason="signals as on POSIX")
 @pytest.mark.parametrize("by", [signal.SIGINT, signal.SIGTERM])
 def test_a_recording_that_is_interrupted_is_closed_in_order(tmp_path, by):
     command = [*PROGRAM, "record", "cut", "--port", "modelled://steady", "--folder", str(tmp_path)]
-    running = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    running = begin(command)
     assert "recording to" in running.stderr.readline()
     time.sleep(0.7)
     running.send_signal(by)
@@ -357,7 +368,7 @@ def test_a_recording_that_is_interrupted_is_closed_in_order(tmp_path, by):
 def test_the_demo_serves_on_loopback_says_where_and_ends_with_ctrl_c(tmp_path):
     command = [*PROGRAM, "demo", "--no-browser", "--folder", str(tmp_path), "--json"]
     began = time.monotonic()
-    running = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    running = begin(command)
     said = json.loads(running.stdout.readline())
     took = time.monotonic() - began
     assert re.fullmatch(r"http://127\.0\.0\.1:\d+/?", said["address"])
