@@ -13,10 +13,12 @@ from types import SimpleNamespace
 import numpy as np
 
 from frothline.bench import state
+from frothline.bench.calibrating import Calibrating
 from frothline.curve.points import SteadyPoint
 from frothline.estimate import Estimate
-from frothline.sensors import Budget, ChannelCalibration
+from frothline.sensors import Budget, ChannelCalibration, Series, Signal, Spool
 from frothline.sensors.uncertainty import Contribution
+from frothline.wire import ENUMS
 
 SHUT_OFF, FREE_DELIVERY = 6500.0, 0.030  # Pa, m3/s
 RATE = 100.0
@@ -37,6 +39,9 @@ CHANNELS = (
     state.ChannelState("ambient", "bme280", "ambient", "I2C", 1.0, True),
     state.ChannelState("supply", "bandgap_1v1", "supply", "", 1.0, True),
 )
+
+
+SENSORS = {"pressure": ENUMS["sensor_kind"]["mpx5010"], "rotor": ENUMS["sensor_kind"]["pulse_rotor"], "supply": 1}
 
 
 def truth(opening):
@@ -67,6 +72,12 @@ class FakeSession:
         self.channels = CHANNELS
         self.status = {}
         self.calls = []
+        self.found = ()
+        self._heard = 0.0
+        description = SimpleNamespace(label="bench 1", sensor=lambda kind: SENSORS.get(kind, 0))
+        converter = SimpleNamespace(description=description, spool=Spool.default())
+        stand_in = SimpleNamespace(converter=converter, calibration=None, use=lambda _: None, latest=self._latest)
+        self._calibrating = Calibrating(stand_in, self.folder)
 
     # --- what happens on the bench
 
@@ -127,6 +138,7 @@ class FakeSession:
     def snapshot(self):
         with self._lock:
             self._advance()
+            self._feed_calibration()
             frames = int(RATE * (self.now if self._stopped_at is None else self._stopped_at))
             return state.Snapshot(
                 time=self.now,
@@ -202,6 +214,34 @@ class FakeSession:
     def calibrations(self):
         line = ChannelCalibration("temperature", "ratio", "K", np.zeros(2), np.zeros((2, 2)), 0, 1, date="2026-05-02")
         return {"temperature": dataclasses.replace(line, who="the yard")}
+
+    def findings(self):
+        return self.found
+
+    def calibrating(self):
+        return self._calibrating
+
+    def _feed_calibration(self):
+        """What the channels read since the last look, as the live thread would hand it on."""
+        end = self.now
+        number = np.arange(math.ceil(self._heard * RATE), math.floor(end * RATE))
+        self._heard = end
+        if len(number):
+            level = truth(self.opening(end))[0]
+            ratio = 0.04 + 0.09e-3 * level + 1e-5 * np.sin(number * 12.9898)  # MPX5010
+            state_ = {
+                "line_pressure": level,
+                "line_temperature": 305.0,
+                "ambient_pressure": 101000.0,
+                "ambient_temperature": 293.0,
+                "ambient_humidity": 0.5,
+            }
+            at, zeros = number / RATE, np.zeros(len(number))
+            signals = {"pressure": Signal(at, ratio), "rotor": Signal(at, zeros + 100 * self.opening(end))}
+            series = {
+                name: Series(name, "", at, zeros + v, zeros, zeros.astype(np.uint8)) for name, v in state_.items()
+            }
+            self._calibrating.hear(signals, series)
 
     # --- the sweep
 

@@ -174,7 +174,7 @@ def test_the_spool_page_lists_every_channel_with_its_sensor_and_interval(bench):
 def spool_tables(bench):
     feed = settled(bench)
     feed.update(Viewer(page="spool"), 1)
-    while feed._reckoning:
+    while feed._doubts.working:
         time.sleep(0.01)
     return feed.update(Viewer(page="spool"), 2)["tables"]
 
@@ -198,7 +198,7 @@ def test_budgets_are_drawn_up_seldom_however_many_look_on(bench):
     feed = settled(bench)
     for number in range(40):
         feed.update(Viewer(page="spool"), number)
-    while feed._reckoning:
+    while feed._doubts.working:
         time.sleep(0.01)
     assert bench.calls.count("budgets") == 1
 

@@ -14,10 +14,11 @@ from typing import Any, Literal, Protocol
 import numpy as np
 
 from frothline.bench import state as bench
+from frothline.bench.calibrating import Calibrating
 from frothline.bench.state import Snapshot, Window
 from frothline.screen.decimate import Floats
 from frothline.screen.figures import Curve
-from frothline.sensors import Budget, ChannelCalibration
+from frothline.sensors import Budget, ChannelCalibration, Finding
 
 Place = Literal["source", "tap", "spool", "rotor", "generator", "outlet", "bucket"]
 
@@ -49,6 +50,10 @@ class Bench(Protocol):
     def budgets(self) -> Mapping[str, Budget]: ...
 
     def calibrations(self) -> Mapping[str, ChannelCalibration]: ...
+
+    def findings(self) -> tuple[Finding, ...]: ...
+
+    def calibrating(self) -> Calibrating: ...
 
 
 @dataclass(frozen=True)

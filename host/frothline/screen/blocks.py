@@ -37,7 +37,7 @@ def nodes(tag: str, items: Iterable[str]) -> list[Node]:
 
 def button(words: str, do: str, *, look: str = "quiet", also: str | None = None, **more: str | bool | None) -> Node:
     """A button that asks the server for ``do``: "family:verb" or "family:verb:argument". ``also`` sets a wish."""
-    return node("button", words, type="button", data_do=do, data_also=also, class_=look or None, **more)
+    return node("button", words, type="button", data_do=do or None, data_also=also, class_=look or None, **more)
 
 
 def table(caption: str, heads: Sequence[str], rows: Iterable[Sequence[Node]], *, name: str = "", **more: str) -> Node:

@@ -7,6 +7,7 @@ costs nothing, and a viewer that stops asking costs nothing either.
 
 from __future__ import annotations
 
+import datetime as dt
 import threading
 import time
 from collections.abc import Callable, Mapping
@@ -14,9 +15,11 @@ from dataclasses import dataclass, field
 from typing import Any, cast
 
 from frothline.bench import state as bench
+from frothline.bench.calibrating import Known
 from frothline.bench.state import Snapshot
-from frothline.screen import bench_view, figures, line, spool_words
+from frothline.screen import bench_view, calibration_view, figures, findings_view, line, spool_words
 from frothline.screen.bench_view import Bench, Fault
+from frothline.screen.blocks import block
 from frothline.screen.decimate import Line, min_max
 from frothline.screen.figures import Source
 from frothline.screen.generator_feed import GeneratorFeed
@@ -33,11 +36,14 @@ from frothline.screen.reading import (
     unit_of,
 )
 from frothline.screen.sheet_desk import Desk
+from frothline.screen.slow import Slow
 from frothline.screen.spool_words import Doubts
+from frothline.sensors import Finding
 from frothline.units import SYSTEMS
 
 SNAPSHOT_AGE = 0.04  # s; viewers that ask within this time share one snapshot
 DOUBTS_AGE = 4.0  # s between two looks at the budgets, which take a while
+FINDINGS_AGE, KNOWN_AGE = 3.0, 1.5  # s, the same of what looks wrong and of the calibrations in use
 WINDOWS = (30, 120, 600)  # s, the stretches of time a reader may choose for the traces
 GAP = 0.35  # s without a sample breaks a trace: three samples at the slowest rate, 10 Hz
 MOST_COLUMNS = 400
@@ -108,9 +114,11 @@ class Feed:
         self._revision = 0
         self._frames: tuple[float, int] = (0.0, 0)
         self._rate = 0.0
-        self._known_doubts = Doubts()
-        self._doubts_from = -1e9
-        self._reckoning = False
+        self._doubts: Slow[Doubts] = Slow(
+            lambda: Doubts(session.budgets(), session.calibrations()), Doubts(), DOUBTS_AGE, clock=clock
+        )
+        self._findings: Slow[tuple[Finding, ...]] = Slow(session.findings, (), FINDINGS_AGE, clock=clock)
+        self._calibrated: Slow[Known | None] = Slow(session.calibrating().known, None, KNOWN_AGE, clock=clock)
 
     def snapshot(self) -> Snapshot:
         """The state of the bench, at most 0.04 s old."""
@@ -143,7 +151,9 @@ class Feed:
         drawn; 0 for a message that the page asked for.
         """
         now = self.snapshot()
+        wrong = self._findings.look() if now.link.state == bench.LIVE else ()
         found = bench_view.faults(now)
+        found += findings_view.faults(wrong, found)
         texts, states = line.words(now, found, viewer.page, viewer.system)
         message: dict[str, Any] = {
             "number": number,
@@ -161,27 +171,14 @@ class Feed:
         _say_sweep(now, viewer, message)
         if viewer.page == "source":
             self._say_source(now, viewer, message)
+            message["blocks"]["findings"] = block(findings_view.pieces(wrong), viewer.have.get("findings"))
         elif viewer.page == "generator":
             self._generator.say(viewer, message, self._live_dot(now, viewer), self._reach)
         elif viewer.page == "spool":
-            message["tables"] = spool_words.tables(now, viewer.system, self._doubts(), self._rate, self.viewers)
+            message["tables"] = spool_words.tables(now, viewer.system, self._doubts.look(), self._rate, self.viewers)
+            known = self._calibrated.look()
+            calibration_view.say(self.session.calibrating(), known, viewer, message, dt.date.today())  # noqa: DTZ011
         return message
-
-    def _doubts(self) -> Doubts:
-        """Budgets and calibrations as they were a few seconds ago; they are drawn up anew in a thread of their own."""
-        with self._lock:
-            due = self._clock() - self._doubts_from > DOUBTS_AGE and not self._reckoning
-            self._reckoning = self._reckoning or due
-        if due:
-            threading.Thread(target=self._reckon, name="frothline-budgets", daemon=True).start()
-        return self._known_doubts
-
-    def _reckon(self) -> None:
-        try:
-            self._known_doubts = Doubts(self.session.budgets(), self.session.calibrations())
-        finally:
-            self._doubts_from = self._clock()
-            self._reckoning = False
 
     def _say_source(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
         texts = message["texts"]

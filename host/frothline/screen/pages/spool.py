@@ -7,11 +7,11 @@ from dash.development.base_component import Component
 
 from frothline.screen.feed import Feed
 from frothline.screen.line import QUESTIONS
-from frothline.screen.pages import parts
+from frothline.screen.pages import calibration, parts
 
 
 def layout() -> Component:
-    """Tables only: what is asked here is answered by numbers."""
+    """Tables: what is asked here is answered by numbers; below them what makes the numbers better."""
     return parts.page(
         "spool",
         QUESTIONS["spool"],
@@ -32,8 +32,11 @@ def layout() -> Component:
             "Where the uncertainty comes from (one standard uncertainty each, and its share of the whole)",
             ("figure", "contribution", "size", "share", "from"),
         ),
+        *calibration.at_rest(),
+        calibration.under_way(),
     )
 
 
 def register(app: Dash, feed: Feed) -> None:
-    """Nothing is pressed on this page."""
+    """Only calibrations are done here."""
+    calibration.register(app, feed)
