@@ -11,13 +11,15 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from frothline.errors import InputError, RecordingError
+from frothline.errors import FrothlineError, InputError, RecordingError
 from frothline.recording import RecordingWriter
 
 from .state import RecordingState
 
 if TYPE_CHECKING:
     from frothline.rig import Batch, Rig
+
+    from .sample import Weighing
 
 ANCHOR_EVERY = 10.0  # s between frames that tie the board's clock to the wall clock
 
@@ -97,6 +99,22 @@ class Keeper:
             self._anchored, self._anchor_reason = time.monotonic(), ""
             self.put(lambda writer: writer.anchor(tick, reason, unix_ns=unix_ns, monotonic_ns=monotonic_ns))
 
+    def keep_sample(self, weighing: Weighing, ago: float = 0.0) -> None:
+        """Put a sample into the TOML beside the recording that is running, else the last one; full ``ago`` s back.
+
+        What cannot be written there stands in the recording's note and is only logged here.
+        """
+        from .trial_form import append_sample  # noqa: PLC0415  only when there is a sample
+
+        path = self._path if self.running else self.last
+        if path is None:
+            return
+        at = time.monotonic() - self._began - ago
+        try:
+            append_sample(path.with_suffix(".toml"), weighing, at if self.running else None)
+        except (FrothlineError, OSError):
+            _log.warning("the sample could not be put beside the recording", exc_info=True)
+
     def state(self) -> RecordingState | None:
         """What a page shows of it."""
         writer = self._writer
@@ -104,6 +122,17 @@ class Keeper:
             return None
         trouble = "" if writer.trouble is None else str(writer.trouble)
         return RecordingState(writer.name, writer.path, time.monotonic() - self._began, writer.size, trouble)
+
+
+def sheet_of(parts: Mapping[str, Any]) -> dict[str, str]:
+    """The build of a run as its recording keeps it: by name, and the whole sheet as text, which stays as it was then.
+
+    ``parts`` as of ``Session.start_run``.
+    """
+    from .sheet import write_sheet  # noqa: PLC0415  only when a run begins
+
+    build = parts.get("build") or getattr(parts.get("generator"), "build", None)
+    return {} if build is None else {"build": build.name, "build_sheet": write_sheet(build)}
 
 
 def stamped(kind: str) -> str:
@@ -139,6 +168,10 @@ def free_name(folder: Path, name: str) -> str:
     return found
 
 
+def _plain(value: Any) -> Any:
+    return str(value) if isinstance(value, Path) else value
+
+
 def write_metadata(path: Path, values: Mapping[str, Any]) -> None:
     """TOML for people to go on writing in; nothing that is there already is overwritten."""
     import tomlkit  # noqa: PLC0415  only when a recording begins
@@ -148,6 +181,7 @@ def write_metadata(path: Path, values: Mapping[str, Any]) -> None:
     document.add("began", datetime.now().astimezone().replace(microsecond=0))
     for key, value in values.items():
         if value is not None:
-            document.add(key, str(value) if isinstance(value, Path) else value)
+            long = isinstance(value, str) and "\n" in value
+            document.add(key, tomlkit.string(value, multiline=True) if long else _plain(value))
     with path.open("x", encoding="utf-8") as file:
         file.write(tomlkit.dumps(document))

@@ -14,6 +14,7 @@ from any thread and never hold anything up.
 
 from __future__ import annotations
 
+import math
 import os
 import threading
 import time
@@ -182,6 +183,32 @@ class Session:
         self._ends_with_sweep = self._ends_with_run = False
         return self._keeper.stop(self._rig, reason)
 
+    # --- another rig ------------------------------------------------------------------------------------------------
+
+    def change_rig(self, url: str) -> None:
+        """Go on with another rig; points, fit and folder stay, what is running with this one is ended first.
+
+        Raises PortError when the other one cannot be opened; the session then keeps trying to.
+        """
+        self.stop_run()
+        if self._points.look().sweep is not None:
+            self.stop_sweep()
+        self.stop_recording("another rig")
+        with self._lock:
+            rig, self._rig = self._rig, None
+        if rig is not None:
+            rig.close()
+        self.url, self._health = url, {}
+        self._set_link(OPENING, "looking for the rig")
+        self._samples.gap()
+        self._samples.place_anew()
+        self._points.gap()
+        try:
+            self._open()
+        except PortError:
+            self.start()
+            raise
+
     # --- marks ------------------------------------------------------------------------------------------------------
 
     def mark(self, text: str = "") -> None:
@@ -241,7 +268,7 @@ class Session:
         which may be missing; without ``blower`` the curve of this session's sweep is taken, if there is one. Records
         unless a recording is running or ``record`` is False. Raises as ``start_recording`` and ``Run``.
         """
-        from .keeping import stamped  # noqa: PLC0415
+        from .keeping import sheet_of, stamped  # noqa: PLC0415
         from .run import Run  # noqa: PLC0415  heavy: only when there is a run
 
         if parts.get("blower") is None:
@@ -249,7 +276,7 @@ class Session:
         run = Run(**parts)
         self.stop_run()
         if record and not self.recording and self._rig is not None:
-            self.start_recording(name or stamped("run"), {"kind": "run", **(metadata or {})})
+            self.start_recording(name or stamped("run"), {"kind": "run", **sheet_of(parts), **(metadata or {})})
             self._ends_with_run = True
         self._running.start(run)
         self.note("run begins", kind="step")
@@ -258,8 +285,12 @@ class Session:
         """A sample weighed during the run; ``time`` is when its container was full (s of session time), now if not
         given. Raises InputError without a run, or where the readings contradict each other.
         """
+        from .trial_form import spoken_sample  # noqa: PLC0415
+
         sample = self._running.add_sample(weighing, time)
-        self.note(f"foam {sample.density.value:.1f} kg/m3", kind="sample")
+        self.note(f"foam {sample.density.value:.1f} kg/m3: {spoken_sample(weighing)}", kind="sample")
+        ago = 0.0 if math.isnan(time) else self.now - time
+        self._keeper.keep_sample(weighing, ago)
         return sample
 
     def stop_run(self) -> RunState | None:
@@ -449,7 +480,9 @@ class Session:
         found = self._samples.take(tables)
         if self._samples.converter is not None:
             self._calibrating.hear(self._samples.converter.signals, found)
-        if found and self._points.feed(found):
+        run = self._running.state
+        # what a generator lets through is no point of a sweep: leaks and clogging would bend the source's curve
+        if found and (run is None or not run.running) and self._points.feed(found):
             self._sweep_ended()
         for alarm in self._running.feed(found):
             self._tell(alarm)

@@ -29,11 +29,15 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
+from pathlib import Path
 from typing import Any
+
+import tomlkit
 
 from frothline.bench.sample import Weighing
 from frothline.bench.sizes import read_quantity
 from frothline.errors import InputError
+from frothline.recording.export import write_atomically
 
 _ENTRIES = (
     "at",
@@ -163,3 +167,33 @@ def sample_entry(weighing: Weighing, at: float | None = None) -> dict[str, Any]:
     if weighing.note:
         entry["note"] = weighing.note
     return entry
+
+
+def append_sample(path: Path, weighing: Weighing, at: float | None = None) -> None:
+    """Put a sample behind the others in the TOML beside a recording; comments and everything else stay as they are.
+
+    Raises InputError where that file cannot be read as TOML, RecordingUnwritable where it cannot be written; it is as
+    it was then.
+    """
+    try:
+        document = tomlkit.parse(path.read_text("utf-8") if path.exists() else "")
+    except (tomlkit.exceptions.TOMLKitError, UnicodeDecodeError) as error:
+        raise InputError(
+            f"what stands beside the recording cannot be read: {error}", where=str(path), remedy="Mend it by hand"
+        ) from error
+    tables = document.get("sample")
+    if tables is None:
+        tables = tomlkit.aot()
+        document.add("sample", tables)
+    if not isinstance(tables, tomlkit.items.AoT):
+        raise InputError("“sample” is no list of tables", where=str(path), remedy="Write each below [[sample]]")
+    table = tomlkit.table()
+    for key, value in sample_entry(weighing, at).items():
+        table.add(key, value)
+    tables.append(table)
+    write_atomically(path, lambda file: file.write(tomlkit.dumps(document).encode("utf-8")))
+
+
+def spoken_sample(weighing: Weighing) -> str:
+    """The readings in one line, for a note in the recording itself."""
+    return ", ".join(f"{key} {value}" for key, value in sample_entry(weighing).items() if key != "drained")
