@@ -14,6 +14,8 @@ import numpy as np
 
 from frothline.bench import state
 from frothline.bench.calibrating import Calibrating
+from frothline.bench.run_state import FlowViews, Output, RunState, SampleTaken
+from frothline.bench.sample import evaluate
 from frothline.curve.points import SteadyPoint
 from frothline.estimate import Estimate
 from frothline.sensors import Budget, ChannelCalibration, Series, Signal, Spool
@@ -70,6 +72,7 @@ class FakeSession:
         self._lock = threading.RLock()
         self.losses = state.Losses()
         self.channels = CHANNELS
+        self.run = None
         self.status = {}
         self.calls = []
         self.found = ()
@@ -162,6 +165,7 @@ class FakeSession:
                 fit_refused="" if self._fit else f"{len(self._points)} steady points, a curve needs 4",
                 fit_running=False,
                 sweep=self._sweep,
+                run=self.run,
                 simulated=False,
             )
 
@@ -221,6 +225,30 @@ class FakeSession:
     def calibrating(self):
         return self._calibrating
 
+    def note(self, text, kind="note"):
+        self.calls.append(f"{kind}: {text}")
+
+    def start_run(self, *, metadata, **parts):
+        self.calls.append("start_run")
+        self.run = state_of_run(self.now)
+
+    def stop_run(self):
+        self.calls.append("stop_run")
+        if self.run is None or not self.run.running:
+            return None
+        self.run = dataclasses.replace(self.run, running=False)
+        return self.run
+
+    def add_sample(self, weighing, time):
+        self.calls.append("add_sample")
+        sample = evaluate(weighing, Estimate.normal(0.0125, 0.0003, "m3/s"))
+        taken = (*self.run.samples, SampleTaken(time, weighing, sample))
+        self.run = dataclasses.replace(self.run, samples=taken)
+        return sample
+
+    def change_rig(self, url):
+        self.calls.append(f"change_rig {url}")
+
     def _feed_calibration(self):
         """What the channels read since the last look, as the live thread would hand it on."""
         end = self.now
@@ -271,6 +299,16 @@ class FakeSession:
         self._points += (SteadyPoint(self.now - 1, self.now, pressure, 14.0, flow, 1.2e-4),)
         if len(self._points) >= 4:
             self._fit = fit(self._points)
+
+
+def state_of_run(now, **changes):
+    """A run that foams: round figures."""
+    half = {"foam_rate": 0.02 / 60, "foam_total": 4e-3, "time_left": 25.0, "solution_left": 1.2e-3}
+    value = {"foam_rate": 0.36 / 60, "foam_total": 60e-3, "time_left": 150.0, "solution_left": 18e-3}
+    unit = {"foam_rate": "m3/s", "foam_total": "m3", "time_left": "s", "solution_left": "m3"}
+    output = Output(**{name: Estimate.normal(value[name], half[name], unit[name]) for name in value})
+    made = RunState(True, now, now - 30, 30.0, "foaming", "foam comes steadily", output, FlowViews())
+    return dataclasses.replace(made, **changes)
 
 
 def fit(points):

@@ -73,16 +73,23 @@ _WITH_UNIT = re.compile(rf"\s*{_NUMBER}\s*(?P<unit>[a-zA-Z\"″³/]+[0-9]?)?\s*"
 _OTHER_UNITS: dict[str, dict[str, float]] = {
     "mass": {"g": 1e-3, "kg": 1.0, "oz": OUNCE, "lb": POUND},
     "volume": {"L": 1e-3, "l": 1e-3, "mL": 1e-6, "ml": 1e-6, "m3": 1.0, "m³": 1.0, "gal": US_GALLON},
+    "density": {
+        "kg/m3": 1.0,
+        "kg/m³": 1.0,
+        "kg/L": 1e3,
+        "lb/ft3": POUND / (12 * INCH) ** 3,
+        "lb/ft³": POUND / (12 * INCH) ** 3,
+    },
     "flow": {"L/min": 1 / 6e4, "l/min": 1 / 6e4, "L/h": 1 / 3.6e6, "gal/min": US_GALLON / 60, "mL/min": 1 / 6e7},
 }
-_BARE = {"length": 1e-3, "mass": 1e-3, "volume": 1e-3, "flow": 1 / 6e4}  # mm, g, L, L/min
+_BARE = {"length": 1e-3, "mass": 1e-3, "volume": 1e-3, "flow": 1 / 6e4, "density": 1.0}  # mm, g, L, L/min, kg/m³
 
 
 def read_quantity(text: str | float, kind: str) -> float:
-    """A length, mass, volume or flow as people write it, in SI.
+    """A length, mass, volume, flow or density as people write it, in SI.
 
-    "25 mm", "3/4 in", "1 1/2 in", '2"', "0.8 m"; a bare number is mm, g, L or L/min. ``kind`` : length, mass, volume
-    or flow. Raises ValueError in words a builder understands.
+    "25 mm", "3/4 in", "1 1/2 in", '2"', "0.8 m"; a bare number is mm, g, L, L/min or kg/m³. ``kind`` : length, mass,
+    volume, flow or density. Raises ValueError in words a builder understands.
     """
     if isinstance(text, (int, float)):
         return clean(float(text) * _BARE[kind])
@@ -108,6 +115,7 @@ _EXAMPLES = {
     "mass": "120 g or 4 oz",
     "volume": "20 L or 5 gal",
     "flow": "4 L/min or 1 gal/min",
+    "density": "600 kg/m³ or 37 lb/ft³",
 }
 
 

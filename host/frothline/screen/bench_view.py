@@ -15,12 +15,14 @@ import numpy as np
 
 from frothline.bench import state as bench
 from frothline.bench.calibrating import Calibrating
+from frothline.bench.run_state import RunState
+from frothline.bench.sample import FoamSample, Weighing
 from frothline.bench.state import Snapshot, Window
 from frothline.screen.decimate import Floats
 from frothline.screen.figures import Curve
 from frothline.sensors import Budget, ChannelCalibration, Finding
 
-Place = Literal["source", "tap", "spool", "rotor", "generator", "outlet", "bucket"]
+Place = Literal["source", "tap", "spool", "rotor", "hose", "generator", "outlet", "bucket"]
 
 MISSING, SATURATED, STALE, STOPPED, OUTSIDE = 1, 2, 4, 8, 16  # bits of sensors.Series.status
 TRAIL_SECONDS = 5.0
@@ -54,6 +56,16 @@ class Bench(Protocol):
     def findings(self) -> tuple[Finding, ...]: ...
 
     def calibrating(self) -> Calibrating: ...
+
+    def note(self, text: str, kind: str = "note") -> None: ...
+
+    def start_run(self, *, metadata: Mapping[str, Any], **parts: Any) -> None: ...
+
+    def stop_run(self) -> RunState | None: ...
+
+    def add_sample(self, weighing: Weighing, time: float) -> FoamSample: ...
+
+    def change_rig(self, url: str) -> None: ...
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,7 @@ from frothline.bench.state import Snapshot
 from frothline.screen import bench_view, calibration_view, figures, findings_view, line, spool_words
 from frothline.screen.bench_view import Bench, Fault
 from frothline.screen.blocks import block
+from frothline.screen.bucket_feed import BucketFeed
 from frothline.screen.decimate import Line, min_max
 from frothline.screen.figures import Source
 from frothline.screen.generator_feed import GeneratorFeed
@@ -35,6 +36,7 @@ from frothline.screen.reading import (
     size,
     unit_of,
 )
+from frothline.screen.run_desk import RunDesk
 from frothline.screen.sheet_desk import Desk
 from frothline.screen.slow import Slow
 from frothline.screen.spool_words import Doubts
@@ -102,7 +104,9 @@ class Feed:
     def __init__(self, session: Bench, *, clock: Callable[[], float] = time.monotonic) -> None:
         self.session = session
         self.desk = Desk(session)
+        self.runs = RunDesk(session, self.desk)
         self._generator = GeneratorFeed(self.desk)
+        self._bucket = BucketFeed(self.runs, self.desk)
         self.viewers = 0  # live loops, for the page that shows the health of the rig
         self._clock = clock
         self._lock = threading.Lock()
@@ -129,6 +133,7 @@ class Feed:
                 self._taken = now
                 self._look_at(self._snapshot)
                 self.desk.notice(self._snapshot)
+                self.runs.notice(self._snapshot)
             return self._snapshot
 
     def _look_at(self, now: Snapshot) -> None:
@@ -154,7 +159,9 @@ class Feed:
         wrong = self._findings.look() if now.link.state == bench.LIVE else ()
         found = bench_view.faults(now)
         found += findings_view.faults(wrong, found)
-        texts, states = line.words(now, found, viewer.page, viewer.system)
+        of_run, alarms = self._bucket.everywhere(now, viewer)
+        found += alarms
+        texts, states = line.words(now, found, viewer.page, viewer.system, of_run)
         message: dict[str, Any] = {
             "number": number,
             "frames": now.link.frames,
@@ -174,6 +181,8 @@ class Feed:
             message["blocks"]["findings"] = block(findings_view.pieces(wrong), viewer.have.get("findings"))
         elif viewer.page == "generator":
             self._generator.say(viewer, message, self._live_dot(now, viewer), self._reach)
+        elif viewer.page == "bucket":
+            self._bucket.say(now, viewer, message)
         elif viewer.page == "spool":
             message["tables"] = spool_words.tables(now, viewer.system, self._doubts.look(), self._rate, self.viewers)
             known = self._calibrated.look()

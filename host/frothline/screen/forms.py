@@ -21,14 +21,21 @@ def entry(
     note: str = "",
     look: str = "",
     mode: str = "text",
+    wish: str = "",
 ) -> Node:
     """One entry. ``note`` is what there is to say of it now, ``look`` how ("wrong", "odd", "changed" or nothing).
 
     ``hint`` : words that always stand under it;  ``example`` : shown in the empty field;  ``mode`` : which keyboard a
-    phone brings ("text", "decimal")
+    phone brings ("text", "decimal");  ``wish`` : kept as this reader's own under that name, as it is typed
     """
     key = f"{form}-{name}".replace(".", "-")
-    shared = {"id": key, "name": name, "aria_describedby": f"{key}-note", "aria_invalid": look == "wrong" and "true"}
+    shared = {
+        "id": key,
+        "name": name,
+        "aria_describedby": f"{key}-note",
+        "aria_invalid": look == "wrong" and "true",
+        "data_wish": wish or None,
+    }
     if choices is None:
         control = node(
             "input",

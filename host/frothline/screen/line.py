@@ -10,7 +10,7 @@ strip of marks. Only the words change while it is looked at; ``words`` makes the
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 
@@ -127,6 +127,7 @@ SPOTS: dict[Place, Spot] = {
     "tap": Spot(364, (364, 36), "pressure", "at the pressure tap"),
     "spool": Spot(500, (520, 36), "temperature", "on the spool"),
     "rotor": Spot(430, (430, 110), "speed", "at the rotor"),
+    "hose": Spot(584, (584, 60), "", "at the hose after the spool"),
     "generator": Spot(725, (725, 36), "", "at the generator"),
     "outlet": Spot(824, (824, 110), "", "at the outlet"),
     "bucket": Spot(952, (952, 36), "foam", "at the bucket"),
@@ -171,8 +172,13 @@ def strip() -> str:
     return f'<div class="strip">{marks}</div><p class="strip-value" data-live="strip"></p>'
 
 
-def words(snapshot: Snapshot, faults: Sequence[Fault], page: str, system: str) -> tuple[dict[str, str], dict[str, str]]:
-    """What stands on the line: ``(texts, states)``, by the keys that the drawing carries."""
+def words(
+    snapshot: Snapshot, faults: Sequence[Fault], page: str, system: str, of_run: Mapping[str, str] | None = None
+) -> tuple[dict[str, str], dict[str, str]]:
+    """What stands on the line: ``(texts, states)``, by the keys that the drawing carries.
+
+    ``of_run`` : "line-foam" and "line-solution" while foam is made
+    """
     shown = {
         "pressure": _of(snapshot, "line_pressure", "pressure", system),
         "speed": _of(snapshot, "air_speed", "speed", system),
@@ -180,8 +186,8 @@ def words(snapshot: Snapshot, faults: Sequence[Fault], page: str, system: str) -
         "flow": _of(snapshot, "standard_flow", "flow", system),
     }
     texts = {f"line-{key}": _short(item) for key, item in shown.items()}
-    texts["line-foam"] = texts["line-solution"] = ""
-    texts["strip"] = _strip(page, shown, faults)
+    texts |= {"line-foam": "", "line-solution": ""} | dict(of_run or {})
+    texts["strip"] = _strip(page, shown, faults, [texts["line-foam"], texts["line-solution"]])
     states: dict[str, str] = {}
     for place, spot in SPOTS.items():
         found = [fault for fault in faults if fault.place == place]
@@ -207,9 +213,11 @@ def _both(one: Shown, word: str, other: Shown) -> str:
     return f"{_short(one)} {word} {_short(other)}"
 
 
-def _strip(page: str, shown: dict[str, Shown], faults: Sequence[Fault]) -> str:
+def _strip(page: str, shown: dict[str, Shown], faults: Sequence[Fault], of_run: Sequence[str]) -> str:
     parts = {
         "source": _both(shown["pressure"], "at", shown["flow"]),
+        "generator": _both(shown["pressure"], "at", shown["flow"]),
+        "bucket": ", ".join(filter(None, of_run)) or _both(shown["pressure"], "at", shown["flow"]),
         "spool": _both(shown["speed"], "at", shown["temperature"]),
     }
     said = [f"{fault.word} {SPOTS[fault.place].aloud}" for fault in faults]

@@ -1,0 +1,388 @@
+"""What the bucket's page says of the run, its alarms, its samples and the timer. Pure functions; no page here."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import isfinite
+from typing import cast
+
+from frothline.bench.run_state import RunState
+from frothline.bench.sample import Verdict
+from frothline.bench.watch.alarm import NOTICE
+from frothline.estimate import Estimate
+from frothline.screen import forms
+from frothline.screen.bench_view import Fault, Place
+from frothline.screen.blocks import Node, button, node, nodes, table
+from frothline.screen.reading import DASH, Shown, running_time, show_estimate, show_in, unit_of
+from frothline.screen.run_desk import Simulated, Taken
+from frothline.screen.sample_timer import BUTTONS, DRAIN, FILLING, INSTRUCTIONS, READINGS, READY, WEIGH, Timing
+from frothline.units import Unit
+
+MINUTES, RATIO, PERCENT = Unit("min", 1 / 60), Unit("", 1.0), Unit("%", 100.0)
+PHASES = {
+    "waiting": "No air yet",
+    "priming": "Priming",
+    "foaming": "Foaming",
+    "thinning": "Thinning",
+    "dry": "Dry",
+    "unknown": "Running",
+}
+NO_RUN = "no run yet"
+# name of the figure, its title, its quantity
+MORE = (
+    ("density", "foam density, in the bucket", "density"),
+    ("density_in_line", "the same in the generator, at its pressure", "density"),
+    ("expansion", "expansion ratio", "1"),
+    ("capture", "share of the air caught", "%"),
+    ("foam_left", "foam to go", "volume"),
+    ("solution_left", "solution left", "volume"),
+    ("solution_rate", "solution used, as it goes", "foam_rate"),
+    ("air_used", "air used, as free air", "volume"),
+)
+
+
+def figures(run: RunState | None, system: str) -> dict[str, str]:
+    """The three large figures, the phase and the clock of the run."""
+    texts: dict[str, str] = {}
+    for name, quantity in (("foam_rate", "foam_rate"), ("foam_total", "volume"), ("time_left", "")):
+        _put(texts, f"run-{name}", _figure(run, name, quantity or MINUTES, system))
+    texts["run-phase"] = "" if run is None else PHASES.get(run.phase, run.phase) if run.running else "The run has ended"
+    said = "" if run is None else run.phase_words if run.running else "its last figures stay"
+    texts["run-phase-words"] = said if not said or said[:1].isupper() else f"{said[:1].upper()}{said[1:]}"
+    texts["run-clock"] = "" if run is None else running_time(run.elapsed)
+    return texts
+
+
+def _figure(run: RunState | None, name: str, quantity: str | Unit, system: str) -> Shown:
+    if run is None:
+        unit = quantity if isinstance(quantity, Unit) else unit_of(quantity, system)
+        return Shown(DASH, unit.symbol, NO_RUN)
+    estimate, why = getattr(run.output, name), run.output.why.get(name, "")
+    return _shown(estimate, quantity, system, why)
+
+
+def _shown(estimate: Estimate | None, quantity: str | Unit, system: str, why: str = "") -> Shown:
+    unit = {"": RATIO, "1": RATIO, "%": PERCENT}.get(quantity) if isinstance(quantity, str) else quantity
+    if unit is None:
+        return show_estimate(estimate, cast("str", quantity), system, reason=why)
+    if estimate is None or not estimate.known:
+        return Shown(DASH, unit.symbol, why or "not known yet")
+    shown = show_in(estimate.value, (estimate.upper - estimate.lower) / 2 / 1.959963984540054, unit)
+    ends = show_in(
+        (estimate.upper + estimate.lower) / 2, (estimate.upper - estimate.lower) / 2 / 1.959963984540054, unit
+    )
+    return Shown(shown.value, shown.unit, ends.under)
+
+
+def line_texts(run: RunState | None, system: str) -> dict[str, str]:
+    """What stands at bucket and generator on the line; nothing without a run."""
+    if run is None or not run.running:
+        return {}
+    foam, left = _figure(run, "foam_rate", "foam_rate", system), _figure(run, "solution_left", "volume", system)
+    return {
+        "line-foam": "" if foam.value == DASH else f"{foam.value} {foam.unit}",
+        "line-solution": "" if left.value == DASH else f"{left.value} {left.unit} left",
+    }
+
+
+def faults(run: RunState | None) -> tuple[Fault, ...]:
+    """The alarms of a run at their place on the line."""
+    if run is None or not run.running:
+        return ()
+    return tuple(Fault(cast("Place", alarm.place), alarm.title, alarm=alarm.severity != NOTICE) for alarm in run.alarms)
+
+
+# --- the run --------------------------------------------------------------------------------------------------------
+
+
+def alarm_block(run: RunState | None) -> list[Node | None]:
+    """Those that last, the gravest first, in large type: what was seen, what it likely is, what to do."""
+    if run is None or not run.running:
+        return [None]
+    return [
+        node(
+            "div",
+            node("h2", alarm.title),
+            node("p", node("b", "Do: "), alarm.do, class_="do"),
+            node("p", node("b", "Seen: "), _sentence(alarm.seen)),
+            node("p", node("b", "Likely: "), alarm.means),
+            class_=f"alarm {alarm.severity}",
+            id=f"alarm-{alarm.number}",
+        )
+        for alarm in run.alarms
+    ]
+
+
+def run_block(run: RunState | None, simulated: Simulated | None, doing: str) -> list[Node | None]:
+    """Start and stop."""
+    going = run is not None and run.running
+    parts: list[Node | None] = []
+    if going:
+        parts.append(button("Stop the run", "bucket:stop", look="main stop"))
+    elif simulated is not None and not simulated.foam:
+        parts.append(button("Make foam (simulated)", "bucket:foam", look="main"))
+        parts.append(
+            node(
+                "p",
+                "There is only a throttle at the end of this simulated line. This puts the simulated generator there, "
+                "with the same air source, and begins a run.",
+                class_="small",
+            )
+        )
+    else:
+        parts.append(button("Start a run" if run is None else "Start another run", "bucket:start", look="main"))
+    parts.append(node("p", doing, class_="small"))
+    return parts
+
+
+def more_block(run: RunState | None, system: str) -> list[Node | None]:
+    """Everything else that is known of foam and solution, and what stands behind it."""
+    if run is None:
+        return [
+            node(
+                "p",
+                "A run shows foam and solution as they go and watches over the line. It takes the generator from its "
+                "sheet and the air source from its sweep; both may be missing, and it says what it cannot see then.",
+                class_="small",
+            )
+        ]
+    rows: list[list[Node]] = []
+    for name, title, quantity in MORE:
+        shown = _figure(run, name, quantity, system)
+        if shown.value == DASH and not run.output.why.get(name):
+            continue
+        rows.append([title, _value(shown)])
+    views = []
+    for name, title in (("anemometer", "anemometer"), ("by_source", "source's curve"), ("by_build", "build sheet")):
+        estimate = getattr(run.views, name)
+        shown = show_estimate(estimate, "flow", system, reason="not known")
+        views.append([title, _value(shown)])
+    said = [*run.output.assumptions, *run.cannot_see]
+    return [
+        node(
+            "div",
+            table("Foam and solution", (), rows, name="more"),
+            table("The flow, three times", (), views, name="views"),
+            class_="two",
+        ),
+        node("ul", *nodes("li", [_sentence(text) for text in dict.fromkeys(said)]), class_="small") if said else None,
+    ]
+
+
+def log_block(run: RunState | None) -> list[Node | None]:
+    """All alarms of the run, the newest first."""
+    if run is None or not run.log:
+        return [None]
+    rows: list[list[Node]] = [
+        [
+            running_time(alarm.time - run.started),
+            node("b", alarm.title),
+            _sentence(alarm.seen),
+            "lasts" if alarm.active else f"over after {running_time((alarm.ended or alarm.time) - alarm.time)}",
+        ]
+        for alarm in reversed(run.log)
+    ]
+    return [table("Alarms of this run", ("at", "what", "seen", ""), rows, name="log")]
+
+
+def fault_block(simulated: Simulated | None) -> list[Node | None]:
+    """Buttons that let things go wrong on a simulated line."""
+    if simulated is None:
+        return [None]
+    items: list[Node] = []
+    for name, words in simulated.faults.items():
+        on = name in simulated.active
+        ask = f"bucket:heal:{name}" if on else f"bucket:fault:{name}"
+        items.append(button(words, ask, aria_pressed="true" if on else "false"))
+    all_ = button("put everything right", "bucket:heal:all", look="", disabled=not simulated.active)
+    return [
+        node("h2", "Let something go wrong (simulated)"),
+        node(
+            "p", "Press once to begin it, again to put it right. Watch the line at the top of the page.", class_="small"
+        ),
+        node("div", *items, all_, class_="faults"),
+    ]
+
+
+# --- samples --------------------------------------------------------------------------------------------------------
+
+
+def sample_block(taken: Sequence[Taken], timing: Timing, run: RunState | None, system: str) -> list[Node | None]:
+    """The way to the timer, and what samples have told."""
+    going = timing.step != "off"
+    words = "Go on with the sample" if going else "Take a sample"
+    parts: list[Node | None] = [button(words, "bucket:begin", look="main", also="sample:large")]
+    if run is None or not run.running:
+        parts.append(
+            node(
+                "p",
+                "Without a run nobody knows the air that went into the bucket: density and drainage will be known, the "
+                "share of the air that was caught will not.",
+                class_="small",
+            )
+        )
+    if taken:
+        parts += _results(taken, system)
+    return parts
+
+
+def _results(taken: Sequence[Taken], system: str) -> list[Node | None]:
+    heads = ["", *(f"sample {number}" for number in range(len(taken), 0, -1))][:5]
+    newest = list(reversed(taken))[:4]
+    rows: list[list[Node]] = []
+    for name, title, quantity in (
+        ("density", "foam density", "density"),
+        ("expansion", "expansion ratio", "1"),
+        ("gas_fraction", "gas in the foam", "%"),
+        ("output", "output", "foam_rate"),
+        ("capture", "share of the air caught", "%"),
+        ("drainage", "a quarter drained after", "time"),
+        ("drained_share", "drained after 5 min", "%"),
+    ):
+        cells: list[Node] = [_value(_sampled(item, name, quantity, system)) for item in newest]
+        rows.append([title, *cells])
+    verdicts: list[list[Node]] = [
+        [verdict_words(verdict), _span(verdict, system), verdict.window.words, node("small", verdict.window.provenance)]
+        for verdict in newest[0].sample.verdicts
+    ]
+    remarks = [_sentence(text) for text in newest[0].sample.remarks]
+    kept = (
+        f"Kept in {newest[0].kept}."
+        if newest[0].kept
+        else "Nothing was being recorded: it is kept for this session only."
+    )
+    return [
+        table("Samples, the newest first", heads, rows, name="samples"),
+        node("p", kept, class_="small"),
+        node("ul", *nodes("li", remarks), class_="trouble") if remarks else None,
+        table(
+            "The newest against what is usual",
+            ("it is", "window", "what for", "who says so"),
+            verdicts,
+            name="verdicts",
+        ),
+    ]
+
+
+def _sampled(item: Taken, name: str, quantity: str, system: str) -> Shown:
+    estimate: Estimate | None = getattr(item.sample, name)
+    if name == "drainage" and estimate is not None and not estimate.known:
+        return Shown(DASH, "", f"not reached in {running_time(estimate.lower)} min")
+    why = {"output": "not timed", "capture": "no air flow known"}.get(name, "not read yet")
+    return _shown(estimate, quantity, system, why)
+
+
+def verdict_words(verdict: Verdict) -> Node:
+    """Inside, outside or too near to tell, as words and never as colour alone."""
+    words = {"inside": "inside", "below": "below it", "above": "above it", "open": "too near the edge to tell"}
+    return node("span", words[verdict.state], class_=f"verdict-{verdict.state}")
+
+
+def _span(verdict: Verdict, system: str) -> str:
+    window = verdict.window
+    if window.unit == "1":
+        return f"{100 * window.low:.0f} to {100 * window.high:.0f} %"
+    quantity = {"kg/m3": "density", "s": "time"}[window.unit]
+    unit = unit_of(quantity, system)
+    low = f"{unit.from_si(window.low):.3g}"
+    return (
+        f"{low} {unit.symbol} or more"
+        if not isfinite(window.high)
+        else (f"{low} to {unit.from_si(window.high):.3g} {unit.symbol}")
+    )
+
+
+def timer_block(timing: Timing, now: float, taken: Sequence[Taken], system: str) -> list[Node | None]:
+    """One instruction in the largest type, one large button; the fields of the step between them."""
+    if timing.step not in BUTTONS:
+        return [None]
+    top = node(
+        "div",
+        node("span", "foam sample", class_="points"),
+        node(
+            "div",
+            button("Leave it running", "", also="sample:"),
+            button("Done" if timing.step == DRAIN else "Give it up", "bucket:discard", also="sample:"),
+            class_="choice",
+        ),
+        class_="top",
+    )
+    instruction, seconds, why = _step(timing, now, taken, system)
+    long = len(instruction) > 14
+    middle = node(
+        "div",
+        node("p", instruction, class_="instruction", data_long=long, role="status"),
+        node("p", seconds, class_="seconds") if seconds else None,
+        node("p", why, class_="why") if why else None,
+        class_="middle",
+    )
+    fields = _fields(timing)
+    return [
+        top,
+        middle,
+        node(
+            "div",
+            node("div", *fields, class_="entries") if fields else None,
+            button(BUTTONS[timing.step], "bucket:press", look="large", data_focus=not fields),
+            class_="asked" if fields else "asked bare",
+            data_form="timer",
+            id=f"timer-{timing.step}-{len(timing.drained)}",
+        ),
+    ]
+
+
+def _step(timing: Timing, now: float, taken: Sequence[Taken], system: str) -> tuple[str, str, str]:
+    if timing.step == READY:
+        return INSTRUCTIONS[READY], "", "weigh it empty first; press the moment the foam runs into it"
+    if timing.step == FILLING:
+        return INSTRUCTIONS[FILLING], f"{max(now - (timing.under or now), 0.0):.1f} s", "press the moment it is full"
+    since = now - (timing.filled if timing.filled is not None else now)
+    if timing.step == WEIGH:
+        took = f"filled in {timing.fill_time:.1f} s" if timing.fill_time is not None else ""
+        return INSTRUCTIONS[WEIGH], "", f"level with the rim, outside wiped; {took}"
+    at = timing.next_reading(now)
+    sample = taken[-1].sample if taken else None
+    told = ""
+    if sample is not None:
+        shown = show_estimate(sample.density, "density", system)
+        told = f"{shown.value} {shown.unit} ({shown.under})"
+    if at is None:
+        return "all read", running_time(since), told
+    wait = at - since
+    when = f"at {at / 60:.0f} min"
+    if wait > 5.0:
+        return f"next reading {when}", running_time(wait), told
+    return f"read it now, {when}", running_time(since), told
+
+
+def _fields(timing: Timing) -> list[Node]:
+    def mass(name: str, label: str, value: str) -> Node:
+        return forms.entry("timer", name, label, value=value, example="g, or like 2 lb", mode="decimal")
+
+    container = forms.entry(
+        "timer", "container", "the bucket holds", value=timing.container, example="L, or like 2 gal", mode="decimal"
+    )
+    if timing.step == READY:
+        return [container, mass("empty", "empty, it weighs", timing.empty)]
+    if timing.step == WEIGH:
+        missing = [container] if not timing.container else []
+        missing += [mass("empty", "empty, it weighs", timing.empty)] if not timing.empty else []
+        depth = forms.entry("timer", "depth", "depth of the foam", value=timing.depth, example="mm, if you like")
+        return [*missing, mass("full", "full of foam, it weighs", timing.full), depth]
+    if timing.step == DRAIN:
+        done = len(timing.drained)
+        label = f"drained in all, mL ({done} of {len(READINGS)} read)"
+        return [forms.entry(f"timer{done}", "drained", label, example="mL", mode="decimal")]
+    return []
+
+
+def _value(shown: Shown) -> Node:
+    return node("span", node("b", f"{shown.value} {shown.unit}".strip()), " ", node("small", shown.under))
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:].rstrip('.')}." if text else ""
+
+
+def _put(texts: dict[str, str], key: str, shown: Shown) -> None:
+    texts[key], texts[f"{key}-unit"], texts[f"{key}-under"] = shown.value, shown.unit, shown.under

@@ -1,0 +1,231 @@
+"""The run and its samples as the bucket's page works them: start, stop, time a bucket, keep what was weighed; and, on a
+simulated rig, make foam and let things go wrong.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+from urllib.parse import parse_qsl, urlencode, urlsplit
+
+import tomlkit
+
+from frothline.bench.run_state import RunState
+from frothline.bench.sample import FoamSample, Weighing, evaluate
+from frothline.bench.state import Snapshot
+from frothline.bench.trial_form import append_sample, sample_entry
+from frothline.bench.whatif import FoamKnowledge
+from frothline.errors import FrothlineError, InputError
+from frothline.recording.export import write_atomically
+from frothline.rig.simulated.options import read_url
+from frothline.rig.simulated.scenarios import SCENARIOS
+from frothline.screen.bench_view import Bench
+from frothline.screen.sample_timer import DRAIN, WEIGH, SampleTimer
+from frothline.screen.sheet_desk import SHEETS, Desk
+
+NEEDS_FOAM = "packing_blown"  # a fault that only a line with a generator can have
+
+
+@dataclass(frozen=True)
+class Taken:
+    """A sample: when its bucket was full (s of session time), what was read, what it says, where it was written."""
+
+    time: float
+    weighing: Weighing
+    sample: FoamSample
+    kept: str = ""
+
+
+@dataclass(frozen=True)
+class Simulated:
+    """What a simulated rig can do just now: faults by name with what a person would see, and which of them last."""
+
+    foam: bool
+    faults: Mapping[str, str]
+    active: tuple[str, ...]
+
+
+class RunDesk:
+    """All methods may be called from any thread."""
+
+    def __init__(self, session: Bench, desk: Desk) -> None:
+        self.timer = SampleTimer()
+        self._session = session
+        self._desk = desk
+        self._lock = threading.RLock()
+        self._taken: tuple[Taken, ...] = ()
+        self._weighed = 0  # samples of the run that the desk of the sheet has been told of
+        self._pressed: float | None = None  # s of session time up to which the rig's button was heard
+        self._place: Path | None = None  # file beside the recording whose last sample is being added to
+
+    @property
+    def taken(self) -> tuple[Taken, ...]:
+        """Samples of this session, the newest last."""
+        return self._taken
+
+    def notice(self, now: Snapshot) -> None:
+        """Hear the rig's button, and tell the sheet's desk what the run has learnt of the foam."""
+        buttons = [mark.time for mark in now.marks if mark.kind == "button"]
+        if self._pressed is not None:
+            for time in buttons:
+                if time > self._pressed:
+                    self.timer.push(time, *_recording(now))
+        self._pressed = max([now.time, *buttons])
+        run = now.run
+        if run is not None and len(run.samples) != self._weighed:
+            self._weighed = len(run.samples)
+            capture, expansion = run.output.capture, run.output.expansion
+            if self._weighed and capture is not None and expansion is not None and capture.known and expansion.known:
+                self._desk.know(
+                    FoamKnowledge(
+                        capture.value, capture.standard_uncertainty, expansion.value, expansion.standard_uncertainty
+                    )
+                )
+
+    # --- the run ----------------------------------------------------------------------------------------------------
+
+    def start(self) -> str:
+        """A run with the generator of the sheet, the source that was measured and the samples known of it."""
+        answer, build, file = self._desk.look().answer, self._desk.built, self._desk.file
+        generator = answer.generator if answer is not None and answer.given.built == build else None
+        self._session.start_run(
+            metadata={"build_file": f"{SHEETS}/{file}"} if file else {},
+            build=build,
+            generator=generator,
+            blower=self._desk.source,
+            samples=tuple(item.sample for item in self._taken),
+        )
+        return "The run has begun"
+
+    def stop(self) -> str:
+        ended: RunState | None = self._session.stop_run()
+        return "The run has ended; its figures stay" if ended is not None else "There was no run"
+
+    # --- the sample -------------------------------------------------------------------------------------------------
+
+    def press(self, typed: Mapping[str, str]) -> str:
+        """The timer's large button."""
+        now = self._session.snapshot()
+        with self._lock:
+            before = self.timer.look().step
+            words = self.timer.press(now.time, dict(typed), *_recording(now))
+            if before == WEIGH:
+                self._take(now)
+                words = self._words()
+            elif before == DRAIN:
+                self._add_readings()
+            return words
+
+    def discard(self) -> str:
+        """Leave the timer; what was weighed stays."""
+        with self._lock:
+            weighed = self.timer.look().step == DRAIN
+            self.timer.end()
+            self._place = None
+        return "The sample is kept" if weighed else "Nothing was kept of it"
+
+    def _take(self, now: Snapshot) -> None:
+        at = self.timer.look()
+        weighing = at.weighing()
+        assert at.filled is not None
+        if now.run is not None and now.run.running:
+            sample = self._session.add_sample(weighing, at.filled)
+            in_run = True
+        else:
+            sample, in_run = evaluate(weighing), False
+        self._place = Path(at.recording).with_suffix(".toml") if at.recording else None
+        if self._place is not None and not in_run:  # a run keeps its samples itself
+            append_sample(self._place, weighing, at.recorded)
+        kept = self._place.name if self._place is not None else ""
+        self._taken = (*self._taken, Taken(at.filled, weighing, sample, kept))
+
+    def _add_readings(self) -> None:
+        last, weighing = self._taken[-1], self.timer.look().weighing()
+        told = evaluate(weighing)
+        sample = replace(
+            last.sample,
+            drainage=told.drainage,
+            drained_share=told.drained_share,
+            verdicts=told.verdicts,
+            remarks=(*last.sample.remarks, *(one for one in told.remarks if one not in last.sample.remarks)),
+        )
+        self._taken = (*self._taken[:-1], replace(last, weighing=weighing, sample=sample))
+        if self._place is not None:
+            add_drained(self._place, weighing)
+
+    def _words(self) -> str:
+        last = self._taken[-1]
+        told = f"{last.sample.density.value:.0f} kg/m³"
+        return f"{told}, written to {last.kept}" if last.kept else f"{told}; nothing is being recorded to keep it with"
+
+    # --- a simulated rig --------------------------------------------------------------------------------------------
+
+    def simulated(self) -> Simulated | None:
+        """None with a real rig."""
+        simulation: Any = getattr(self._session, "simulation", None)
+        if simulation is None:
+            return None
+        try:
+            faults = dict(simulation.faults())
+            return Simulated(NEEDS_FOAM in faults, faults, tuple(simulation.truth().get("faults", ())))
+        except FrothlineError:
+            return None
+
+    def fault(self, name: str) -> str:
+        return self._control("fault", name)
+
+    def heal(self, name: str) -> str:
+        return self._control("heal", name)
+
+    def _control(self, what: str, name: str) -> str:
+        simulation: Any = getattr(self._session, "simulation", None)
+        if simulation is None:
+            raise InputError("this is a real rig", remedy="Loosen a joint by hand, and mind your face")
+        try:
+            simulation.control(what, name)
+        except ValueError as error:
+            raise InputError(str(error)) from None
+        self._session.note(f"simulated {what}: {name}", "fault")
+        return ""
+
+    def make_foam(self) -> str:
+        """Put the simulated line's generator at its end, with the source that was swept, and begin a run."""
+        url = self._session.snapshot().link.port
+        self._session.change_rig(foaming(url))
+        return self.start()
+
+
+def foaming(url: str) -> str:
+    """The URL of the same simulated rig with a generator at its end, making foam. Raises InputError for a real one."""
+    parts = urlsplit(url)
+    if parts.scheme not in {"modelled", "emulated"}:
+        raise InputError("this is a real rig", where=url, remedy="Turn its air on")
+    options = read_url(url)
+    given = dict(parse_qsl(parts.query))
+    given["source"] = options.source or SCENARIOS[options.scenario].source
+    return f"{parts.scheme}://run?{urlencode(given)}"
+
+
+def add_drained(path: Path, weighing: Weighing) -> None:
+    """Put the readings of the drained liquid to the last sample beside a recording; everything else stays as it is.
+
+    Raises InputError where the file has no such sample, RecordingUnwritable where it cannot be written.
+    """
+    try:
+        document = tomlkit.parse(path.read_text("utf-8"))
+        samples: Any = document["sample"]
+        samples[-1]["drained"] = sample_entry(weighing)["drained"]
+    except (OSError, KeyError, IndexError, tomlkit.exceptions.TOMLKitError) as error:
+        raise InputError(
+            "the readings could not be put beside the recording", where=str(path), remedy="Write them down by hand"
+        ) from error
+    write_atomically(path, lambda file: file.write(tomlkit.dumps(document).encode("utf-8")))
+
+
+def _recording(now: Snapshot) -> tuple[str, float]:
+    """Path of the recording that runs, and how far it is; nothing without one."""
+    recording = now.recording
+    return ("", 0.0) if recording is None or recording.trouble else (str(recording.path), recording.running)
