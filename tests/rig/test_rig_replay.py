@@ -6,6 +6,8 @@ import pytest
 from fake_board import until
 
 from frothline.errors import FrothlineError, InputError, NotARecording, PortNotFound
+from frothline.recording import RecordingWriter, verify
+from frothline.recording.disk import Disk
 from frothline.rig import open_rig
 from frothline.rig.replay import read_url, segments
 from frothline.rig.simulated.modelled import stream
@@ -118,3 +120,34 @@ def test_a_playback_cannot_be_opened_from_nothing(tmp_path):
     for bad in ("speed=-1", "speed=fast", "speed=nan"):
         with pytest.raises(FrothlineError):
             read_url(f"replay://x.froth?{bad}")
+
+
+def test_what_was_written_twice_because_a_disk_failed_is_played_once(tmp_path):
+    """The first sync fails: what had been written since the last good one is repeated in the next segment."""
+
+    class FailsOnce(Disk):
+        failing = False
+
+        def sync(self, descriptor):
+            if self.failing:
+                self.failing = False
+                raise OSError(5, "Input/output error")
+            super().sync(descriptor)
+
+    data, _ = stream("modelled://steady?seed=4&streaming=1", 3.0)
+    cut = data.index(b"\0", len(data) // 2) + 1
+    disk = FailsOnce()
+    writer = RecordingWriter.create(tmp_path, "twice", disk=disk, background=False)
+    writer.write(data[:cut])
+    disk.failing = True
+    writer.note("mark", "synced at once", 0)
+    writer.write(data[cut:])
+    writer.close()
+    first = tmp_path / "twice.froth"
+    assert len(segments(first)) == 2
+    assert "given up" in verify(first).faults[0]
+    on_disk = [tick for one in segments(first) for tick in line_numbers(one.read_bytes())]
+    assert len(on_disk) > len(line_numbers(data))  # it does stand there twice
+    seen, _, rig = play(first, speed=0)
+    assert ticks_of(seen) == line_numbers(data)
+    assert rig.counts.missing == 0

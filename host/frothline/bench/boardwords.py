@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from frothline.wire import name_of, names_of_bits
+from frothline.wire import name_of, names_of_bits, text
 
 from .state import BoardState, ChannelState
 
@@ -16,7 +16,7 @@ def board_state(tables: Mapping[str, Any], *, simulated: bool) -> BoardState:
     present = int(row["present"])
     causes = [name.replace("_", " ") for name in names_of_bits("reset_cause", int(row["reset_cause"]))]
     return BoardState(
-        label=_text(row["label"]),
+        label=text(row["label"]),
         kind=name_of("board_kind", int(row["board_kind"])),
         firmware=f"{row['firmware_major']}.{row['firmware_minor']}.{row['firmware_patch']}",
         protocol=int(row["protocol"]),
@@ -28,8 +28,8 @@ def board_state(tables: Mapping[str, Any], *, simulated: bool) -> BoardState:
             ChannelState(
                 kind=name_of("channel_kind", int(one["kind"])),
                 sensor=name_of("sensor_kind", int(one["sensor"])),
-                name=_text(one["name"]),
-                pin=_text(one["pin"]),
+                name=text(one["name"]),
+                pin=text(one["pin"]),
                 rate=int(one["rate_millihertz"]) / 1000,
                 present=bool(present >> int(one["kind"]) & 1),
             )
@@ -37,7 +37,3 @@ def board_state(tables: Mapping[str, Any], *, simulated: bool) -> BoardState:
         ),
         simulated=simulated,
     )
-
-
-def _text(raw: Any) -> str:
-    return bytes(raw).decode("utf-8", "replace")

@@ -185,7 +185,7 @@ def _settings_options(sub: ArgumentParser) -> None:
 
 def _settings(options: Namespace, say: Say) -> int:
     from frothline.rig import open_rig  # noqa: PLC0415
-    from frothline.wire import ENUMS, name_of  # noqa: PLC0415
+    from frothline.wire import ENUMS, name_of, text  # noqa: PLC0415
 
     rate = checked_rate(options)
     if options.label is not None and not 1 <= len(options.label.encode()) <= 16:
@@ -210,7 +210,7 @@ def _settings(options: Namespace, say: Say) -> int:
             row = _read(rig)
     enabled = [name for name, number in ENUMS["channel_kind"].items() if int(row["enabled"]) >> number & 1]
     data: dict[str, Any] = {
-        "label": bytes(row["label"]).decode("utf-8", "replace"),
+        "label": text(row["label"]),
         "rate": int(row["rate"]),
         "enabled": enabled,
         **{name: name_of("sensor_kind", int(row[name])) for name in KINDS},

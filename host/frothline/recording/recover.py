@@ -9,7 +9,6 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from hashlib import sha256
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -18,23 +17,8 @@ import numpy as np
 from frothline.errors import NewerFormat, NotARecording, RecordingUnwritable
 from frothline.recording.host_frames import FORMAT
 from frothline.recording.segments import SUFFIX, stem_and_number
-from frothline.wire import Decoded, decode_all, name_of, names_of_bits
-from frothline.wire.decoder import read_frame
-
-_HEAD = 600  # bytes in which the first two frames of a segment lie
-
-
-@dataclass(frozen=True)
-class Head:
-    """What a segment says of itself; all None when its head is damaged."""
-
-    format: int | None = None
-    identity: bytes | None = None
-    segment: int | None = None
-    unix_ns: int | None = None
-    software: str | None = None
-    source: str | None = None
-    repeats_from: int | None = None  # offset up to which the segment before is valid
+from frothline.wire import Decoded, decode_all, name_of, names_of_bits, text
+from frothline.wire.segment_heads import Head, read_head, valid_parts
 
 
 @dataclass(frozen=True)
@@ -62,31 +46,6 @@ class Recorded:
     def digest(self) -> str:
         """SHA-256 over the bytes of the segments, by which a table can be traced to them."""
         return sha256(self.data).hexdigest()
-
-
-def text(value: Any) -> str:
-    """A text field of a record."""
-    return bytes(value).rstrip(b"\0").decode(errors="replace")
-
-
-def read_head(data: bytes) -> Head:
-    """The head of a segment; ``data`` may be its first few thousand bytes."""
-    first, second, *_ = [*data[:_HEAD].split(b"\0", 2), b"", b""]
-    head = read_frame(first)
-    if isinstance(head, str) or head[0].name != "recording_opened":
-        return Head()
-    record, repeats, behind = head[1], None, read_frame(second)
-    if not isinstance(behind, str) and behind[0].name == "note" and text(behind[1]["kind"]) == "repeats":
-        repeats = int(text(behind[1]["text"]))
-    return Head(
-        int(record["format"]),
-        record["identity"].tobytes(),
-        int(record["segment"]),
-        int(record["unix_ns"]),
-        text(record["software"]),
-        text(record["source"]),
-        repeats,
-    )
 
 
 def segments_of(path: str | Path) -> list[Path]:
@@ -129,11 +88,10 @@ def load(path: str | Path | Sequence[str | Path]) -> Recorded:
                 where=str(one),
                 remedy="Read it with a newer version of Frothline; nothing of it was changed.",
             )
-    identity = next((head.identity for head in heads if head.identity is not None), None)
-    mine = [k for k, head in enumerate(heads) if head.identity in {None, identity}]
-    for k, after in pairwise(mine):
-        if heads[after].repeats_from is not None and heads[after].segment == (heads[k].segment or 0) + 1:
-            contents[k] = contents[k][: heads[after].repeats_from]
+    parts = valid_parts(heads)
+    mine = [k for k, _ in parts]
+    for k, limit in parts:
+        contents[k] = contents[k][:limit]
     data = b"\0".join(contents[k] for k in mine)
     starts = np.cumsum([0, *(len(contents[k]) + 1 for k in mine[:-1])])
     decoded = decode_all(data)

@@ -16,10 +16,10 @@ import numpy as np
 
 from frothline.errors import FrothlineError
 from frothline.recording.host_frames import FORMAT
-from frothline.recording.recover import read_head, text
 from frothline.recording.segments import stem_and_number
-from frothline.wire import MESSAGES, WIRE, Received, StreamDecoder, decode_all
+from frothline.wire import MESSAGES, WIRE, Received, StreamDecoder, decode_all, text
 from frothline.wire.decoder import read_frame
+from frothline.wire.segment_heads import read_head
 
 PHOTOS = {".jpg", ".jpeg", ".png", ".webp", ".heic"}
 _TAIL = 8192

@@ -26,9 +26,9 @@ from numpy.typing import NDArray
 from frothline.errors import InputError
 from frothline.recording import board_time
 from frothline.recording.board_time import Piece
-from frothline.recording.recover import Recorded, load, text
+from frothline.recording.recover import Recorded, load
 from frothline.sensors import UNITS, Calibration, Converter, RigDescription, Series, Spool
-from frothline.wire import Tables, name_of
+from frothline.wire import Tables, name_of, text
 
 BRIDGE = 3.0
 _GAP = 1.5  # times the distance of its neighbours

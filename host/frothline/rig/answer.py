@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from frothline.errors import PortLost, PortSilent, UnknownLayout, WrongDevice
-from frothline.wire import ENUMS, WIRE, Damage, Received, StreamDecoder, encode, gather
+from frothline.wire import ENUMS, WIRE, Damage, Received, StreamDecoder, encode, gather, text
 
 from .port import Line
 
@@ -100,7 +100,7 @@ class Answer:
 
     @property
     def label(self) -> str:
-        return bytes(self.description["label"]).decode("utf-8", "replace")
+        return text(self.description["label"])
 
     @property
     def identity(self) -> tuple[int, str]:
@@ -170,10 +170,10 @@ def excerpt(data: bytes) -> str:
     '24 47 50 47 47 41 2c 2c ("$GPGGA,,")'
     """
     shown = data[:_EXCERPT]
-    text = "".join(chr(byte) if 32 <= byte < 127 else "·" for byte in shown)
+    letters = "".join(chr(byte) if 32 <= byte < 127 else "·" for byte in shown)
     readable = sum(32 <= byte < 127 for byte in shown) > 0.7 * len(shown)
     more = " …" if len(data) > _EXCERPT else ""
-    return shown.hex(" ") + more + (f' ("{text}"{more})' if readable else "")
+    return shown.hex(" ") + more + (f' ("{letters}"{more})' if readable else "")
 
 
 def _no_rig(url: str, decoder: StreamDecoder, chunks: list[Chunk], waited: float) -> Exception:

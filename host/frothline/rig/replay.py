@@ -8,6 +8,7 @@ the recording is missing here, and nothing else. ``speed=0`` plays as fast as it
 
 from __future__ import annotations
 
+import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -20,6 +21,7 @@ from serial.serialutil import PortNotOpenError, SerialBase, to_bytes
 from frothline.errors import InputError, NotARecording
 from frothline.wire import ENUMS, WIRE, Damage, Received, StreamDecoder, encode
 from frothline.wire.encoder import frame
+from frothline.wire.segment_heads import LONGEST_HEAD, Head, read_head, valid_parts
 
 _READ = 1 << 16  # bytes of the file at a time
 _AT_ONCE = 4096  # bytes handed out at most ahead of the reader, at speed 0
@@ -52,17 +54,28 @@ def segments(path: Path) -> list[Path]:
 
 
 def board_frames(path: Path) -> Iterator[tuple[Received | None, bytes]]:
-    """Every stretch of the recording that came from a board: (message, frame), or (None, bytes) where it is damaged."""
-    for one in segments(path):
-        yield from _frames_of(one)
+    """Every stretch of the recording that came from a board: (message, frame), or (None, bytes) where it is damaged.
+
+    What a segment repeats of the one before it, because a write had failed, comes once.
+    """
+    files = segments(path)
+    for k, limit in valid_parts([_head(one) for one in files]):
+        yield from _frames_of(files[k], limit)
 
 
-def _frames_of(path: Path) -> Iterator[tuple[Received | None, bytes]]:
+def _head(path: Path) -> Head:
+    with path.open("rb") as file:
+        return read_head(file.read(LONGEST_HEAD))
+
+
+def _frames_of(path: Path, limit: int | None) -> Iterator[tuple[Received | None, bytes]]:
     decoder = StreamDecoder()
     kept, kept_at = b"", 0
+    left = sys.maxsize if limit is None else limit  # it may still be growing
     with path.open("rb") as file:
         while True:
-            data = file.read(_READ)
+            data = file.read(min(_READ, left))
+            left -= len(data)
             kept += data
             for event in decoder.feed(data) if data else decoder.finish():
                 if isinstance(event, Damage):

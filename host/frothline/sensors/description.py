@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frothline.errors import SensorMissing
-from frothline.wire import ENUMS, WIRE, name_of
+from frothline.wire import ENUMS, WIRE, name_of, text
 
 Tables = Mapping[str, NDArray[Any]]
 _CHANNEL = ENUMS["channel_kind"]
@@ -71,7 +71,7 @@ class RigDescription:
             )
         row = rows[-1]
         described = cls(
-            label=_text(row["label"]),
+            label=text(row["label"]),
             firmware=f"{row['firmware_major']}.{row['firmware_minor']}.{row['firmware_patch']}",
             board_kind=name_of("board_kind", int(row["board_kind"])),
             boot_count=int(row["boot_count"]),
@@ -101,9 +101,9 @@ class RigDescription:
             channel = Channel(
                 int(row["kind"]),
                 int(row["sensor"]),
-                _text(row["name"]),
+                text(row["name"]),
                 float(row["rate_millihertz"]) / 1e3,
-                _text(row["pin"]),
+                text(row["pin"]),
             )
             channels[channel.kind_name] = channel
         described = replace(self, channels=channels)
@@ -128,7 +128,3 @@ class RigDescription:
     def has(self, kind: str) -> bool:
         """Whether the channel is fitted, enabled, and answers."""
         return self.sensor(kind) != 0 and bool(self.present >> _CHANNEL[kind] & 1)
-
-
-def _text(raw: Any) -> str:
-    return bytes(raw).rstrip(b"\0").decode("utf-8", "replace")
