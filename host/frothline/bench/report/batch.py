@@ -247,6 +247,7 @@ main{max-width:46rem}
 .card td{font-size:1.25rem;padding:.5rem .4rem}
 .card td.n{font-weight:600;font-size:1.4rem}
 .card thead th{font-size:1rem}
+@media (max-width:40rem){.card td{font-size:1rem}.card td.n{font-size:1.05rem;white-space:normal}}
 .blank td{height:2.1rem;border-bottom:1px solid var(--faint)}
 @media print{
 @page{size:A4;margin:12mm}
