@@ -13,9 +13,9 @@ from typing import Any
 
 import numpy as np
 
+from frothline.bench.points import steady_columns
 from frothline.curve import BlowerCurve, BlowerFit, OnlineSteady
 from frothline.curve.resistance import ResistanceLine, fit_resistance
-from frothline.bench.points import steady_columns
 from frothline.rig.simulated.modelled import ModelledRig
 from frothline.rig.simulated.options import read_url
 from frothline.sensors import Converter, RigDescription, Series

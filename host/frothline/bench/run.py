@@ -29,9 +29,10 @@ from .generator import Conditions, Generator
 from .output import Ledger
 from .run_state import DRY, PHASES, FlowViews, Output, RunState, SampleTaken
 from .sample import FoamSample, Weighing, evaluate
+from .watch.settings import Settings
 from .watch.ticks import TICK, Ticker
 from .watch.views import Views, line_of
-from .watch.watch import RunWatch, Settings
+from .watch.watch import RunWatch
 
 if TYPE_CHECKING:
     from frothline.curve import BlowerFit
@@ -88,14 +89,14 @@ class Run:
     ) -> None:
         if load is not None and not load > 0.0:
             raise InputError("the reservoir's load must be above zero", where="run: load", remedy="Give it in kg")
-        if generator is None and build is not None and resistance is None:
+        if generator is None and build is not None:
             generator = Generator(build, Conditions.usual())
         build = build or (generator.build if generator is not None else None)
         if resistance is None and generator is not None:
             resistance = line_of(generator, blower)
         self.build = build
         self.source = source
-        self.watch = RunWatch(Views.of(blower, resistance), settings)
+        self.watch = RunWatch(Views.of(blower, resistance, generator), settings)
         self.ledger = Ledger(build, load, tare)
         self._ticker = Ticker()
         self._air: deque[tuple[float, float]] = deque(maxlen=round(REMEMBER / TICK))

@@ -25,10 +25,12 @@ from .profile import Profile
 
 JOINT_OFF = -0.7  # ln of pressure: a joint that came off takes away more than half of it
 GONE = -2.5  # ln: below a twelfth nothing is left
-BLOWN = 0.30  # ln of flow over the build: more than a plausible leak, at once
+BLOWN = 0.30  # ln of flow over the build, at once: more than a plausible leak, where the build without its packing is
+NO_PACKING = 0.2  # not known; where it is, and means more than this, the change must come near it
 ALIKE = 0.5  # two views that change by the same to within this share changed together
-BUBBLES = 1.7  # times the usual flutter; judgement
-SLOW_RISE = 0.35  # s: a machine loses its speed with its inertia, a joint lets go at once; judgement
+BUBBLES = 1.8  # times the usual flutter; judgement
+HOTTER = 4.0  # K: worth a word
+SLOW = 0.16  # s: a machine loses its pressure with its inertia, a joint lets go at once; judgement
 
 
 @dataclass(frozen=True)
@@ -38,7 +40,8 @@ class Change:
     pressure, flow : of the readings themselves;  source, build : anemometer over source and over build
     tol_source, tol_build : what is not worth a word;  profile : of the view that moved;  fall_time : s that the
     pressure took for most of its fall;  bubbling : flutter over what it was, 1 is as before
-    solution : share of the solution's usual consumption that is still drawn;  hotter : K over the usual
+    solution : share of the solution's usual consumption that is still drawn;  spilt : the scale lost much at once
+    hotter : K over the usual;  bare : what the build's view would show without the packing, NaN where not known
     """
 
     pressure: float
@@ -51,7 +54,9 @@ class Change:
     fall_time: float = nan
     bubbling: float = 1.0
     solution: float = nan
+    spilt: bool = False
     hotter: float = 0.0
+    bare: float = nan
     build_known: bool = True
 
     @property
@@ -80,8 +85,6 @@ def judge(change: Change) -> Verdict:
 def _code(c: Change) -> tuple[str, float, str]:
     p = c.pressure
     has_flow = isfinite(c.flow)
-    if p < GONE and (not has_flow or c.flow < -1.2):
-        return "source_off", p, "pressure"
     if has_flow and c.flow < -3.0 and abs(p) < 0.1:
         return "anemometer", c.flow, "build"
     source_moved = isfinite(c.source) and abs(c.source) > c.tol_source
@@ -104,35 +107,40 @@ def _code(c: Change) -> tuple[str, float, str]:
 
 def _collapse(c: Change) -> tuple[str, float, str]:
     """More than half of the pressure is gone."""
+    slow = c.fall_time > SLOW
     if not isfinite(c.flow):
-        return "changed", c.pressure, "pressure"
-    if isfinite(c.source):
-        before = c.source < -0.35
-        if before and c.fall_time > SLOW_RISE:
-            return "source_weak", c.source, "pressure"
-        return ("joint_off_before" if before else "joint_off_after"), c.pressure, "pressure"
-    return ("joint_off_after" if c.flow > 0.3 else "joint_off_before"), c.pressure, "pressure"
+        return ("source_off" if slow and c.pressure < GONE else "changed"), c.pressure, "pressure"
+    before = c.source < -0.35 if isfinite(c.source) else c.flow < 0.3
+    if not before:
+        return "joint_off_after", c.pressure, "pressure"
+    if not slow:
+        return "joint_off_before", c.pressure, "pressure"
+    return ("source_off" if c.pressure < GONE else "source_weak"), c.pressure, "pressure"
 
 
 def _of_build(c: Change) -> tuple[str, float, str]:
     if c.build < 0.0:
         return ("liquid_back" if c.bubbling > BUBBLES else "clogging"), c.build, "build"
+    if c.spilt:
+        return "dry", c.build, "build"
     if isfinite(c.solution) and c.solution < 0.85:
         return ("dry" if c.solution < 0.05 else "thinning"), c.build, "build"
     if c.ramp:
         return "thinning", c.build, "build"
-    if c.build > BLOWN:
-        return "packing_blown", c.build, "build"
-    return "leak_after", c.build, "build"
+    return ("packing_blown" if _as_without_packing(c) else "leak_after"), c.build, "build"
+
+
+def _as_without_packing(c: Change) -> bool:
+    if isfinite(c.bare) and c.bare > NO_PACKING:
+        return 0.6 * c.bare < c.build < 1.5 * c.bare + 0.1
+    return c.build > BLOWN
 
 
 def _of_source(c: Change, moved: float) -> tuple[str, float, str]:
     view = "source" if isfinite(c.source) else "pressure"
     if moved > 0.0:
         return "source_strong", moved, view
-    if c.hotter > 4.0:
-        return "hot", moved, view
-    if c.ramp or c.fall_time > SLOW_RISE:
+    if c.ramp or c.fall_time > SLOW:
         return "source_weak", moved, view
     return "leak_before", moved, view
 
@@ -160,5 +168,6 @@ def _seen(c: Change, code: str) -> str:
         return f"{p}, {told}{how}{drawn}{bubbles}"
     if isfinite(c.source) and abs(c.source) < 2.5:
         word = "less" if c.source < 0 else "more"
-        return f"{p}, {_percent(c.source)} {word} air than the source gives at this pressure"
+        hot = f"; the air is {c.hotter:.0f} K hotter than usual" if c.hotter > HOTTER else ""
+        return f"{p}, {_percent(c.source)} {word} air than the source gives at this pressure{hot}"
     return f"{p}, {x}"

@@ -33,9 +33,12 @@ class Reference:
 
 @dataclass
 class Learner:
-    """Takes blocks of a quiet run, gives the reference. ``steepness`` is -d ln q/d ln p of the source there."""
+    """Takes blocks of a quiet run, gives the reference. ``steepness`` is -d ln q/d ln p of the source there; ``closed``
+    once the level of the beginning stands.
+    """
 
     steepness: float = 1.0
+    closed: bool = False
     _blocks: list[dict[str, float]] = field(default_factory=list)
     _flutters: list[float] = field(default_factory=list)
 
@@ -62,7 +65,7 @@ class Learner:
             one = max(one if isfinite(one) else 0.0, floor)
             deviation[name] = one
             long_run[name] = max(run if isfinite(run) else 0.0, slow * floor, one)
-        flutter = float(np.median(self._flutters)) if self._flutters else nan
+        flutter = float(np.sqrt(np.mean(np.square(self._flutters)))) if self._flutters else nan
         return Reference(level, deviation, long_run, flutter)
 
 

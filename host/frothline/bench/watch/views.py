@@ -68,19 +68,23 @@ def build_table(line: ResistanceLine, highest_pressure: float) -> Table:
 @dataclass(frozen=True)
 class Views:
     """What is known of the line. ``source`` and ``build`` are None where nothing is known; ``blower`` and ``line``
-    carry the uncertainties.
+    carry the uncertainties; ``bare`` is the build's line without its packing over that with it, ln of flow against
+    pressure.
     """
 
     source: Table | None = None
     build: Table | None = None
     blower: BlowerFit | None = None
     line: ResistanceLine | None = None
+    bare: Table | None = None
 
     @classmethod
-    def of(cls, blower: BlowerFit | None, line: ResistanceLine | None) -> Views:
+    def of(cls, blower: BlowerFit | None, line: ResistanceLine | None, generator: Generator | None = None) -> Views:
+        """``generator``: the model of the build, where there is one; it tells what a lost packing would look like."""
         source = None if blower is None else source_table(blower)
         top = 50e3 if source is None else 1.5 * float(source.pressure[-1])
-        return cls(source, None if line is None else build_table(line, top), blower, line)
+        build = None if line is None else build_table(line, top)
+        return cls(source, build, blower, line, None if generator is None else bare_table(generator, blower, top))
 
     def with_reference(self, pressure: float, flow: float) -> Views:
         """Where no build is known: its line goes through what was read, with the usual slope."""
@@ -118,6 +122,18 @@ class Views:
         spread = float(self.line.pressure(q)[1]) / slope / q
         half = 1.959963984540054 * spread
         return Estimate(q, spread * q, q * exp(-half), q * exp(half), "m3/s")
+
+
+def bare_table(generator: Generator, blower: BlowerFit | None, highest_pressure: float) -> Table | None:
+    """How much more the build would pass at each pressure if its packing were gone, as a logarithm."""
+    if generator.build.packing.kind == "none" or generator.errors is None:
+        return None  # by the sheet alone the packing's share of the line is known to a factor only
+    empty = replace(generator, build=generator.build.with_entry("packing.kind", "none"), errors=())
+    whole = line_of(replace(generator, errors=()), blower)
+    p = np.linspace(0.02 * highest_pressure, highest_pressure, 60)
+    with_it, without = whole.flow(p), line_of(empty, blower).flow(p)
+    some = with_it > 0.0
+    return Table(p[some], np.log(without[some] / with_it[some])) if some.any() else None
 
 
 def _bounded(value: float) -> float:

@@ -1,0 +1,61 @@
+"""What is dangerous by itself, whatever the line does: too much pressure, too hot air."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+from math import isfinite, nan
+from statistics import fmean
+
+from frothline.physics.safety import HARD_PRESSURE_LIMIT, SOFT_PRESSURE_LIMIT
+
+from .book import Book
+from .settings import Settings
+from .ticks import Tick
+
+USUAL_OVER = 120.0  # s, over which the usual temperature is followed
+BLOCK_SECONDS = 0.5
+
+
+class Guards:
+    """``hotter``: K that the air in the line is over what is usual in this run."""
+
+    def __init__(self, settings: Settings) -> None:
+        self.hotter = 0.0
+        self._settings = settings
+        self._usual = nan
+
+    def pressure(self, tick: Tick, book: Book) -> None:
+        p = tick.pressure
+        if p > SOFT_PRESSURE_LIMIT or (tick.saturated and not isfinite(p)):
+            words = f"{p / 1e3:.0f} kPa on the line" if isfinite(p) else "the pressure sensor is at its end"
+            at_once = p > HARD_PRESSURE_LIMIT
+            book.held(
+                "pressure_high",
+                tick.time,
+                0.0 if at_once else 0.5,
+                lambda: book.say("pressure_high", tick.time, words),
+            )
+        else:
+            book.let_go("pressure_high")
+            if p < 0.9 * SOFT_PRESSURE_LIMIT:
+                book.end("pressure_high", tick.time)
+
+    def heat(self, ticks: Sequence[Tick], book: Book, *, steady: bool) -> None:
+        """``steady``: the run foams and nothing is wrong, so that this is what is usual."""
+        values = [tick.temperature for tick in ticks if isfinite(tick.temperature)]
+        if not values:
+            return
+        kelvin, time, s = fmean(values), ticks[-1].time, self._settings
+        self.hotter = kelvin - self._usual if isfinite(self._usual) else 0.0
+        if steady:
+            part = BLOCK_SECONDS / USUAL_OVER
+            self._usual = kelvin if not isfinite(self._usual) else self._usual + (kelvin - self._usual) * part
+        for code, limit in (("hot", s.hot), ("too_hot", s.too_hot)):
+            if kelvin > limit:
+                seen = f"the air in the line is at {kelvin - 273.15:.0f} °C"
+                book.held(code, time, 2.0, partial(book.say, code, time, seen))
+            else:
+                book.let_go(code)
+                if kelvin < limit - s.cooled:
+                    book.end(code, time)
