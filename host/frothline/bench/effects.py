@@ -351,7 +351,7 @@ def _words(report: EffectsReport, without: int, u: Array | None) -> tuple[str, .
         lines.append(
             f"{effect.factor} from {_level(effect.low)} to {_level(effect.high)}: {report.response} {direction} by "
             f"{abs(effect.estimate.value):.3g} {report.unit} "
-            + ("(95 % interval excludes none)" if sure else "(but none at all is within the 95 % interval)")
+            + ("(zero is outside its 95 % interval)" if sure else "(but zero is inside its 95 % interval)")
         )
     return tuple(lines)
 

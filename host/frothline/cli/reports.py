@@ -43,7 +43,7 @@ def _report(options: Namespace, say: Say) -> int:
     report = _made(options)
     report.write(target)
     size = target.stat().st_size
-    say.result({"path": target, **report.data}, f"{target}: {report.title}, {size / 1e3:.0f} kB, opens offline")
+    say.result({**report.data, "file": target}, f"{target}: {report.title}, {size / 1e3:.0f} kB, opens offline")
     return WRITTEN
 
 

@@ -19,6 +19,7 @@ from frothline.errors import FrothlineError, InputError
 from frothline.units import METRIC, Unit
 
 RESPONSES = ("density", "drainage", "output")
+_DRAWN = {"hose", "tube", "body", "packing", "outlet"}  # parts of a build that its side view shows
 
 
 def series_report(
@@ -129,7 +130,7 @@ def _changes(trials: Sequence[Trial]) -> list[str]:
         found = compare(reference, one)
         key = tuple((d.path, str(d.after)) for d in found.changed)
         picture_of = ""
-        if found.changed and key not in drawn:
+        if any(d.path.partition(".")[0] in _DRAWN for d in found.changed) and key not in drawn:
             drawn.add(key)
             picture_of = picture(found.drawing(), "Marked: what is different.", "drawing")
         out.append(f'<div class="keep"><h3>{escape(one.title)}</h3><p>{escape(found.words)}.</p>{picture_of}</div>')
