@@ -64,7 +64,11 @@ def _figure(run: RunState | None, name: str, quantity: str | Unit, system: str) 
 def _shown(estimate: Estimate | None, quantity: str | Unit, system: str, why: str = "") -> Shown:
     unit = {"": RATIO, "1": RATIO, "%": PERCENT}.get(quantity) if isinstance(quantity, str) else quantity
     if unit is None:
-        return show_estimate(estimate, cast("str", quantity), system, reason=why)
+        unit = unit_of(cast("str", quantity), system)
+        if estimate is None or estimate.value != 0.0 or estimate.upper != 0.0:
+            return show_estimate(estimate, cast("str", quantity), system, reason=why)
+    if estimate is not None and estimate.value == 0.0 == estimate.upper:
+        return Shown("0", unit.symbol, "none left")
     if estimate is None or not estimate.known:
         return Shown(DASH, unit.symbol, why or "not known yet")
     shown = show_in(estimate.value, (estimate.upper - estimate.lower) / 2 / 1.959963984540054, unit)

@@ -51,6 +51,7 @@ class GeneratorFeed:
         """Fill in what this viewer's page needs: ``live`` moves the dot, ``reach`` is the largest flow and pressure."""
         desk = self.desk.look()
         narrow, system = viewer.columns < NARROW, viewer.system
+        part = "".join(viewer.wish.get("part", ())[:1]) if narrow else ""
         stamp = (desk.form, desk.result, desk.working)
         texts, states = self._kept.once(("figures", stamp, system), lambda: generator_view.figures(desk, system))
         message["texts"] |= texts
@@ -58,7 +59,8 @@ class GeneratorFeed:
         pieces: dict[str, tuple[Any, Callable[[], Sequence[Node | None]]]] = {
             "side-view": (narrow, lambda: generator_view.side_view(desk, narrow=narrow)),
             "verdict": (system, lambda: generator_view.verdict_block(desk, system)),
-            "sheet-form": ("", lambda: generator_view.sheet_block(desk)),
+            "sheet-head": (system, lambda: generator_view.head_block(desk, system)),
+            "sheet-form": ((narrow, part), lambda: generator_view.sheet_block(desk, narrow=narrow, part=part)),
             "sheet-keep": ("", lambda: generator_view.keep_block(desk)),
             "sheet-source": ("", lambda: generator_view.source_block(desk)),
             "measured": ("", lambda: generator_view.measured_block(desk)),

@@ -15,11 +15,12 @@ from frothline.estimate import Estimate
 from frothline.screen import forms
 from frothline.screen.blocks import Node, button, drawing, node, table
 from frothline.screen.meeting import Answer
-from frothline.screen.reading import DASH, Shown, rounded, show_estimate, show_in, unit_of
+from frothline.screen.reading import COVERAGE, DASH, Shown, rounded, show_estimate, show_in, unit_of
 from frothline.screen.sheet_desk import LIVE_SOURCE, NOTHING, DeskView
 from frothline.units import Unit
 
 RATIO = Unit("", 1.0)
+NOTHING_MUCH = 0.5  # Pa: an element that takes less takes nothing
 WIDE, NARROW = 1208.0, 560.0  # px of the drawing's own space
 FORM, DESK, SIZE = "sheet", "desk", "size"
 TITLES = {
@@ -57,6 +58,17 @@ SHORT = {
     "reservoir.flow": "solution flow",
     "solution.temperature": "water temperature",
 }
+# Entries of which the name alone does not say what to write.
+HINTED = {
+    "connection.fittings",
+    "tube.length",
+    "tube.under_liquid",
+    "tube.depth",
+    "packing.voidage",
+    "reservoir.filling",
+    "reservoir.flow",
+    "solution.dilution",
+}
 PACKING_NEEDS = {
     "beads": ("length", "bead", "voidage", "material"),
     "wire wool": ("length", "mass", "material", "wire"),
@@ -81,8 +93,56 @@ HOW_TO_MEASURE = (
 # --- the form -------------------------------------------------------------------------------------------------------
 
 
-def sheet_block(desk: DeskView) -> list[Node | None]:
-    """The form of the build sheet: every entry, in the order of the air, with what is wrong with it at its place."""
+def head_block(desk: DeskView, system: str) -> list[Node | None]:
+    """What was changed, what it does in one line, and the way back; it stays in sight while one types below."""
+    fatal, changed = sum(problem.fatal for problem in desk.problems), len(desk.altered)
+    count = f"{changed} {'entry' if changed == 1 else 'entries'} changed" if changed else "as it was saved"
+    if fatal:
+        count += f", {fatal} {'needs' if fatal == 1 else 'need'} a look"
+    words = f"saved as {desk.file}" if desk.file else "not saved yet"
+    moves = "" if fatal else "working it out" if desk.working and changed else _moves(desk.answer, system)
+    back = button("Back to the sheet", "sheet:undo", disabled=not changed and not desk.chosen["new_source"])
+    return [
+        node(
+            "p",
+            node("b", f"{desk.built.name}: {count}"),
+            node("span", f" ({words})"),
+            node("span", moves, class_="moves") if moves else None,
+            role="status",
+            class_="count",
+        ),
+        back,
+    ]
+
+
+def _moves(answer: Answer | None, system: str) -> str:
+    """From where to where, in one line."""
+    if answer is None or answer.change is None:
+        return ""
+    before, after = answer.change.before, answer.change.after
+    if isinstance(after.point, NoCrossing):
+        return _sentences(after.point.words)
+    pairs: tuple[tuple[str, str, Estimate | None, Estimate | None], ...] = (
+        ("", "pressure", _meets(before, "pressure"), after.point.pressure),
+        ("flow", "flow", _meets(before, "flow"), after.point.flow),
+        ("foam", "foam_rate", before.foam_rate, after.foam_rate),
+    )
+    parts = []
+    for label, quantity, old, new in pairs:
+        here, there = (show_estimate(one, quantity, system) for one in (old, new))
+        parts.append(f"{label} {here.value} → {there.value} {there.unit}".strip())
+    return ", ".join(parts)
+
+
+def _meets(prediction: Prediction, name: str) -> Estimate | None:
+    return None if isinstance(prediction.point, NoCrossing) else getattr(prediction.point, name)
+
+
+def sheet_block(desk: DeskView, *, narrow: bool, part: str) -> list[Node | None]:
+    """The form of the build sheet: every entry, in the order of the air, with what is wrong with it at its place.
+
+    On a narrow page one ``part`` at a time, chosen by a row of buttons.
+    """
     wrong: dict[str, list[str]] = {}
     odd: set[str] = set()
     loose = []
@@ -93,28 +153,26 @@ def sheet_block(desk: DeskView) -> list[Node | None]:
             odd |= set() if problem.fatal else {problem.path}
         else:
             loose.append(said)
+    shown = [part if part in PARTS else "tube"] if narrow else list(PARTS)
     groups = []
-    for part in PARTS:
-        fields = [_entry(desk, part, item, wrong, odd) for item in entries(part) if _belongs(desk, part, item.name)]
-        groups.append(forms.group(*TITLES[part], fields))
-    fatal = sum(problem.fatal for problem in desk.problems)
-    changed = len(desk.altered)
-    count = f"{changed} {'entry' if changed == 1 else 'entries'} changed" if changed else "as it was saved"
-    if fatal:
-        count += f", {fatal} {'needs' if fatal == 1 else 'need'} a look"
-    words = f"saved as {desk.file}" if desk.file else "not saved yet"
-    head = node(
-        "div",
-        node("p", node("b", count), f" ({words})", role="status", class_="count"),
-        node(
-            "div",
-            button("Back to the sheet", "sheet:undo", disabled=not changed and not desk.chosen["new_source"]),
-            class_="choice",
-        ),
-        class_="sheet-head",
-    )
+    for key in shown:
+        fields = [_entry(desk, key, item, wrong, odd) for item in entries(key) if _belongs(desk, key, item.name)]
+        groups.append(forms.group(*TITLES[key], fields, class_="wide" if key == "tube" else "", id=f"part-{key}"))
+    chooser = None
+    if narrow:
+        marks = {path.partition(".")[0]: " ≠" for path in desk.altered} | {p.partition(".")[0]: " !" for p in wrong}
+        choices = [
+            button(
+                TITLES[key][0] + marks.get(key, ""),
+                "",
+                also=f"part:{key}",
+                aria_pressed="true" if key in shown else "false",
+            )
+            for key in PARTS
+        ]
+        chooser = node("div", *choices, class_="chooser", role="group", aria_label="part of the generator")
     trouble = node("p", _sentences(loose), class_="trouble") if loose else None
-    return [head, trouble, node("div", *groups, class_="entries", data_form="sheet", data_change="sheet:edit")]
+    return [chooser, trouble, node("div", *groups, class_="entries", data_form="sheet", data_change="sheet:edit")]
 
 
 def _entry(desk: DeskView, part: str, item: Any, wrong: Mapping[str, list[str]], odd: set[str]) -> Node:
@@ -131,7 +189,7 @@ def _entry(desk: DeskView, part: str, item: Any, wrong: Mapping[str, list[str]],
         value=desk.values.get(path, ""),
         choices=[("", "as usual"), *((word, word) for word in about["words"])] if about["kind"] == "word" else None,
         example=_EXAMPLES.get(about["kind"], ""),
-        hint=str(about["about"]),
+        hint=str(about["about"]) if path in HINTED else "",
         note=" ".join(notes),
         look=look,
         mode="decimal" if about["kind"] == "count" else "text",
@@ -325,7 +383,7 @@ def size_block(desk: DeskView, system: str) -> list[Node | None]:
     items = [
         node(
             "li",
-            node("span", node("b", choice.words), f" gives {_said(choice.reached, kind, system)}"),
+            node("span", node("b", choice.words), " gives ", _said(choice.reached, kind, system)),
             button("Try it", f"sheet:try:{number}"),
         )
         for number, choice in enumerate(found.choices)
@@ -397,30 +455,32 @@ def comparison(answer: Answer, system: str) -> list[list[Node]]:
         ("margin to shut-off", "pressure", lambda p: p.point.margin),
     ):
         here = _cell(built, pick, quantity, system)
-        there = "" if after is None else f"→ {_cell(after, pick, quantity, system)}"
-        if here == DASH and there in {"", f"→ {DASH}"}:
+        there = "" if after is None else _cell(after, pick, quantity, system, "→ ")
+        if here == DASH and there in {"", DASH}:
             continue
         rows.append([label, here, there, _moved(answer, label, quantity, system)])
     rows.append(["stays there", _stays(built), "" if after is None else f"→ {_stays(after)}", ""])
     return rows
 
 
-def _cell(prediction: Prediction, pick: Any, quantity: str, system: str) -> str:
+def _cell(prediction: Prediction, pick: Any, quantity: str, system: str, before: str = "") -> Node:
     if isinstance(prediction.point, NoCrossing):
         return DASH
     estimate = pick(prediction)
-    return DASH if estimate is None or not estimate.known else _said(estimate, quantity, system)
+    return DASH if estimate is None or not estimate.known else _said(estimate, quantity, system, before)
 
 
-def _said(estimate: Estimate, quantity: str, system: str) -> str:
+def _said(estimate: Estimate, quantity: str, system: str, before: str = "") -> Node:
+    """A figure with its unit, and its interval on a line of its own."""
     half = (estimate.upper - estimate.lower) / 2
-    unit = unit_of(quantity, system) if quantity else RATIO
-    shown: Shown = show_estimate(estimate, quantity, system) if quantity else show_in(estimate.value, half / 1.96, unit)
-    value = f"{shown.value} {shown.unit}".strip()
-    return f"{value} ({shown.under})"
+    shown: Shown = (
+        show_estimate(estimate, quantity, system) if quantity else show_in(estimate.value, half / COVERAGE, RATIO)
+    )
+    value = node("b", f"{before}{shown.value} {shown.unit}".strip())
+    return node("span", value, node("small", shown.under), class_="two-lines")
 
 
-def _moved(answer: Answer, label: str, quantity: str, system: str) -> str:
+def _moved(answer: Answer, label: str, quantity: str, system: str) -> Node:
     if answer.change is None:
         return ""
     change = {"pressure": answer.change.pressure_change, "flow, as air at 1.2 kg/m³": answer.change.flow_change}.get(
@@ -442,13 +502,17 @@ def element_rows(answer: Answer, system: str) -> list[list[Node]]:
     labels = {share.key: share.label for share in (*after.values(), *built.values())}
     rows: list[list[Node]] = []
     for key, label in labels.items():
-        there = f"→ {_part(after[key], system)}" if key in after else "→ gone" if after else ""
+        there: Node = _part(after[key], system, "→ ") if key in after else "→ gone" if after else ""
         rows.append([label, _part(built[key], system) if key in built else DASH, there])
     return rows
 
 
-def _part(share: Share, system: str) -> str:
-    return f"{rounded(100 * share.share, 0)} %, {_said(share.pressure, 'pressure', system)}"
+def _part(share: Share, system: str, before: str = "") -> Node:
+    if share.pressure.value < NOTHING_MUCH:
+        return f"{before}nothing"
+    shown = show_estimate(share.pressure, "pressure", system)
+    value = node("b", f"{before}{rounded(100 * share.share, 0)} %")
+    return node("span", value, node("small", f"{shown.value} {shown.unit}, {shown.under}"), class_="two-lines")
 
 
 def _put(texts: dict[str, str], key: str, shown: Shown) -> None:

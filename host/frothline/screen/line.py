@@ -128,7 +128,7 @@ SPOTS: dict[Place, Spot] = {
     "spool": Spot(500, (520, 36), "temperature", "on the spool"),
     "rotor": Spot(430, (430, 110), "speed", "at the rotor"),
     "hose": Spot(584, (584, 60), "", "at the hose after the spool"),
-    "generator": Spot(725, (725, 36), "", "at the generator"),
+    "generator": Spot(725, (725, 36), "solution", "at the generator"),
     "outlet": Spot(824, (824, 110), "", "at the outlet"),
     "bucket": Spot(952, (952, 36), "foam", "at the bucket"),
 }

@@ -52,9 +52,14 @@ def layout() -> Component:
             className="meeting-and-verdict",
         ),
         html.Div(html.H2("What if: change an entry and see it move"), className="heading"),
-        parts.block("sheet-source"),
-        parts.block("sheet-form"),
-        parts.block("sheet-keep", className="keep"),
+        html.Div(
+            [
+                parts.block("sheet-head", className="sheet-head"),
+                parts.block("sheet-form"),
+                parts.block("sheet-keep", className="keep"),
+                parts.block("sheet-source"),
+            ]
+        ),
         html.Div(html.H2("The other way round"), className="heading"),
         parts.block("sizes"),
         html.Div(html.H2("The generator as measured"), className="heading"),
