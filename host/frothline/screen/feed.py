@@ -16,14 +16,16 @@ from typing import Any, cast
 
 from frothline.bench import state as bench
 from frothline.bench.calibrating import Known
+from frothline.bench.notebook import season
 from frothline.bench.state import Snapshot
-from frothline.screen import bench_view, calibration_view, figures, findings_view, line, spool_words
+from frothline.screen import bench_view, calibration_view, figures, findings_view, line, overlay_view, spool_words
 from frothline.screen.bench_view import Bench, Fault
 from frothline.screen.blocks import block
 from frothline.screen.bucket_feed import BucketFeed
 from frothline.screen.decimate import Line, min_max
 from frothline.screen.figures import Source
-from frothline.screen.generator_feed import GeneratorFeed
+from frothline.screen.generator_feed import GeneratorFeed, Kept
+from frothline.screen.overlay_view import Overlay
 from frothline.screen.palette import Scheme
 from frothline.screen.reading import (
     DASH,
@@ -38,6 +40,7 @@ from frothline.screen.reading import (
 )
 from frothline.screen.run_desk import RunDesk
 from frothline.screen.sheet_desk import Desk
+from frothline.screen.shelf import Shelf
 from frothline.screen.slow import Slow
 from frothline.screen.spool_words import Doubts
 from frothline.sensors import Finding
@@ -122,7 +125,16 @@ class Feed:
             lambda: Doubts(session.budgets(), session.calibrations()), Doubts(), DOUBTS_AGE, clock=clock
         )
         self._findings: Slow[tuple[Finding, ...]] = Slow(session.findings, (), FINDINGS_AGE, clock=clock)
+        self._shelf: Shelf | None = None
+        self._kept = Kept()
         self._calibrated: Slow[Known | None] = Slow(session.calibrating().known, None, KNOWN_AGE, clock=clock)
+
+    @property
+    def shelf(self) -> Shelf:
+        """The folders of recordings, known once the bench has been looked at."""
+        if self._shelf is None:
+            self._shelf = Shelf(self.snapshot().folder, season())
+        return self._shelf
 
     def snapshot(self) -> Snapshot:
         """The state of the bench, at most 0.04 s old."""
@@ -203,7 +215,8 @@ class Feed:
         texts["fit-points"] = _count(len(now.points), "steady point", "no steady point yet")
         hand, room = "touch" if viewer.touch else "pointer", "narrow" if viewer.columns < NARROW else "wide"
         look = f"{viewer.system}/{viewer.scheme}/{hand}/{room}"
-        self._plane(now, viewer, f"{look}/{self._revision}", message["figures"])
+        beside = self._overlay(now, viewer, message)
+        self._plane(now, viewer, beside, f"{look}/{self._revision}/{beside.key}", message["figures"])
         self._traces(now, viewer, f"{look}/{viewer.seconds}", message["figures"])
 
     def _live_dot(self, now: Snapshot, viewer: Viewer) -> dict[str, Any]:
@@ -215,13 +228,37 @@ class Feed:
         )
         return figures.plane_live(*trail, flow, pressure, viewer.system)
 
-    def _plane(self, now: Snapshot, viewer: Viewer, key: str, into: dict[str, Any]) -> None:
-        x, y = figures.plane_limits(self._source, self._reach[0], self._reach[1], viewer.system)
+    def _overlay(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> Overlay:
+        """What stands beside the measured source, and whether any of them can carry the generator on the desk."""
+        known = self._calibrated.look()
+        calibration = None if known is None else known.calibration
+        stamp = "" if calibration is None else overlay_view.stamp_of(calibration)
+        wished = viewer.wish.get(overlay_view.WISH, ())
+        beside = overlay_view.choose(
+            self.shelf, wished, simulated=now.simulated, calibration=calibration if stamp else None, stamp=stamp
+        )
+        desk = self.desk.look()
+        generator = desk.answer.generator if desk.answer is not None else None
+        verdict, name = overlay_view.carried(self.shelf, beside, now.fit, generator, desk.result)
+        offered = self.shelf.sweeps(simulated=now.simulated)
+        body = overlay_view.pieces(offered, beside, verdict, name, viewer.system)
+        message["blocks"]["overlay"] = block(body, viewer.have.get("overlay"))
+        return beside
+
+    def _plane(self, now: Snapshot, viewer: Viewer, beside: Overlay, key: str, into: dict[str, Any]) -> None:
+        flow, pressure = self._kept.once(("reach", beside.key), beside.reach)
+        reach = max(self._reach[0], flow), max(self._reach[1], pressure)
+        x, y = figures.plane_limits(self._source, *reach, viewer.system)
         live = self._live_dot(now, viewer)
         into["plane"] = {"key": key, "live": live, "ranges": {"xaxis": x, "yaxis": y}}
         if viewer.have.get("plane") != key:
             drawn = figures.plane(
-                self._source, viewer.system, viewer.scheme, touch=viewer.touch, narrow=viewer.columns < NARROW
+                self._source,
+                viewer.system,
+                viewer.scheme,
+                touch=viewer.touch,
+                narrow=viewer.columns < NARROW,
+                over=overlay_view.traces(beside, viewer.system, viewer.scheme),
             )
             into["plane"]["figure"] = drawn.to_plotly_json()
 

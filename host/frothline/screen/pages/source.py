@@ -40,6 +40,7 @@ def layout() -> Component:
             className="plane-and-results",
         ),
         parts.block("findings", className="findings", role="status"),
+        parts.block("overlay", className="overlay"),
         html.Div([html.H2("The last seconds"), _choice()], className="heading"),
         parts.picture("traces", "Pressure, flow and air power over the last seconds."),
         _sweep(),
