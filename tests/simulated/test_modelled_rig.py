@@ -12,6 +12,7 @@ from frothline.rig.simulated import get_simulation, stream
 from frothline.rig.simulated.modelled import ModelledRig
 from frothline.rig.simulated.options import read_url
 from frothline.wire import ENUMS, StreamDecoder, decode_all, encode
+from frothline.wire.encoder import frame
 
 OK, BAD_VALUE = ENUMS["ack_result"]["ok"], ENUMS["ack_result"]["bad_value"]
 SETTINGS = {
@@ -120,6 +121,35 @@ def test_commands_are_obeyed_and_wrong_ones_refused():
     result, messages = ask("write_settings", **SETTINGS)
     assert result == OK
     assert bytes(named(messages, "settings")[0]["label"]) == b"shed"
+
+
+def test_commands_it_does_not_know_or_that_are_too_short_are_refused_as_the_firmware_does():
+    """The payloads and answers of the firmware's own tests; an id outside the commands' range is no command."""
+    board = rig()
+    board.run(0.1)
+
+    def answers(payload):
+        board.receive(frame(payload))
+        return [
+            (int(a["command"]), int(a["command_sequence"]), int(a["result"])) for a in named(heard(board, 0.1), "ack")
+        ]
+
+    assert answers(b"\x5f\x07\x00") == [(0x5F, 7, ENUMS["ack_result"]["unknown_command"])]
+    assert answers(b"\x43\x08\x00\x64") == [(0x43, 8, ENUMS["ack_result"]["bad_length"])]
+    assert answers(b"\x43\x09\x00\xc8\x00new!") == [(0x43, 9, OK)]
+    assert answers(b"\x9f\x0a\x00") == []
+
+
+def test_a_command_in_two_pieces_is_one_command():
+    board = rig()
+    board.run(0.1)
+    whole = encode("set_rate", 5, rate=250)
+    board.receive(whole[:4])
+    assert named(heard(board, 0.1), "ack") == []
+    board.receive(whole[4:])
+    messages = heard(board, 0.1)
+    assert [int(a["result"]) for a in named(messages, "ack")] == [OK]
+    assert int(named(messages, "description")[0]["rate"]) == 250  # what a command has changed is described anew
 
 
 def test_settings_outlive_a_power_cut_and_a_set_rate_does_not():

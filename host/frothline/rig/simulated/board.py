@@ -11,7 +11,9 @@ from __future__ import annotations
 from random import Random
 from typing import Any
 
-from frothline.wire import ENUMS, LAYOUT_HASH, WIRE, Damage, Received, StreamDecoder, encode
+from frothline.wire import ENUMS, LAYOUT_HASH, WIRE, Message, cobs, encode
+from frothline.wire.decoder import LENGTH, LONGEST, UNKNOWN, read_frame
+from frothline.wire.layout import LAYOUT
 
 from . import ambient_module
 from .sampler import BANDGAP, DIFFERENTIAL, PRESSURE, TEMPERATURE, THERMAL, Sampler
@@ -32,7 +34,7 @@ _UNIT = ENUMS["count_unit"]
 _FLAG = ENUMS["line_flag"]
 _DEVICE = ENUMS["device_flag"]
 _ACK = ENUMS["ack_result"]
-_COMMANDS = {"describe", "start", "stop", "set_rate", "write_settings", "read_settings"}
+_FIRST_COMMAND, _LAST_COMMAND = LAYOUT.ranges["command"]
 
 _PINS = {
     "pressure": "PC0",
@@ -112,7 +114,7 @@ class ModelledBoard:
         self._rate = self.storage["rate"]
         self._enabled = self._channel_bits()
         self._sequence = 0
-        self._decoder = StreamDecoder()
+        self._heard = b""
         self._damaged = 0
         self.streaming = False
         self._pulses = 0
@@ -327,18 +329,28 @@ class ModelledBoard:
 
     def receive(self, data: bytes) -> None:
         """Bytes from the host."""
-        for one in self._decoder.feed(data):
-            if isinstance(one, Damage):
-                self._damaged += 1
+        *whole, self._heard = (self._heard + data).split(b"\0")
+        self._heard = self._heard[: LONGEST + 1]
+        for stuffed in filter(None, whole):
+            found = read_frame(stuffed)
+            if isinstance(found, str):
+                self._refuse(stuffed, found)
+            elif found[0].origin != "command":
+                self._damaged += 1  # no command at all: our own echo perhaps
             else:
-                self._obey(one)
+                self._obey(*found)
 
-    def _obey(self, command: Received) -> None:
-        name, record = command.name, command.record
-        result = _ACK["ok"]
-        if name not in _COMMANDS:  # no command at all, our own echo perhaps
+    def _refuse(self, stuffed: bytes, reason: str) -> None:
+        result = {UNKNOWN: "unknown_command", LENGTH: "bad_length"}.get(reason)
+        whole = b"" if result is None else cobs.decode(stuffed)
+        if result is not None and _FIRST_COMMAND <= whole[0] <= _LAST_COMMAND:
+            sequence = int.from_bytes(whole[1:3], "little")
+            self._send("ack", command=whole[0], command_sequence=sequence, result=_ACK[result])
+        else:
             self._damaged += 1
-            return
+
+    def _obey(self, command: Message, record: Any) -> None:
+        name, result = command.name, _ACK["ok"]
         if name == "set_rate":
             if 10 <= int(record["rate"]) <= 500:
                 self._rate = int(record["rate"])
@@ -352,12 +364,12 @@ class ModelledBoard:
             self.start()
         elif name == "stop":
             self.streaming = False
-        self._send("ack", command=command.message.id, command_sequence=int(record["sequence"]), result=result)
+        self._send("ack", command=command.id, command_sequence=int(record["sequence"]), result=result)
         if result == _ACK["ok"]:
-            if name == "describe":
-                self._describe()
-            elif name in {"read_settings", "write_settings"}:
+            if name in {"read_settings", "write_settings"}:
                 self._send_settings()
+            if name != "read_settings":
+                self._describe()  # asked for, or changed by the command
 
     def start(self) -> None:
         """Begin streaming, as the start command does; nothing new when it streams already."""
