@@ -236,7 +236,7 @@ void emulator_edges(emulator *e, const uint64_t *cycles, size_t count)
     for (size_t i = 0; i < count; i++) {
         size_t head = (e->edge_head + 1) % EDGE_ROOM;
         if (head != e->edge_tail) {
-            e->edges[e->edge_head] = cycles[i];
+            e->edges[e->edge_head] = cycles[i] ? cycles[i] : 1;  // 0 stands for none; the chip is still in reset there
             e->edge_head = head;
         }
     }
