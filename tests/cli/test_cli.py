@@ -20,7 +20,7 @@ from frothline.recording import RecordingWriter
 from frothline.rig.simulated.modelled import ModelledRig, stream
 from frothline.rig.simulated.options import read_url
 
-PROGRAM = [sys.executable, "-c", "import sys; from frothline.cli import main; sys.exit(main())"]
+PROGRAM = [sys.executable, "-m", "frothline"]
 
 
 @pytest.fixture(scope="session")

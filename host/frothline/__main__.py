@@ -1,0 +1,8 @@
+"""``python -m frothline``: the prompt, where the script of that name is not on the path."""
+
+import sys
+
+from frothline.cli import main
+
+if __name__ == "__main__":
+    sys.exit(main())
