@@ -66,13 +66,31 @@ def plane(
             [_random(one.u_flow, [c.on_flow for c in one.common]) * q.factor for one in points],
             [_random(one.u_pressure, [c.on_pressure for c in one.common]) * p.factor for one in points],
         )
-    for words, pressure, flow in marked:
+    told: list[tuple[float, float, float]] = []
+    for words, pressure, flow in sorted(marked, key=lambda run: run[2].value):
         x, y = q.from_si(flow.value), p.from_si(pressure.value)
         chart.points(
             [x], [y], [flow.standard_uncertainty * q.factor], [pressure.standard_uncertainty * p.factor], "dot aside"
         )
-        chart.note(x + 0.012 * chart.x[1], y + 0.03 * chart.y[1], words)
+        _label(chart, x, y, words, told)
     return chart.svg()
+
+
+def _label(chart: Chart, x: float, y: float, words: str, told: list[tuple[float, float, float]]) -> None:
+    """Words beside a point, moved up until they stand on none of those ``told`` (left, right, height in px)."""
+    left, height = chart.px(x) + 7.0, chart.py(y) - 7.0
+    right = left + 7.0 * len(words) + 4.0
+    while height > chart.py(chart.y[1]) + 12 and any(
+        left < there[1] and right > there[0] and abs(height - there[2]) < 12 for there in told
+    ):
+        height -= 3.0
+    told.append((left, right, height))
+    low, high = chart.py(chart.y[0]), chart.py(chart.y[1])
+    chart.note(
+        x + 7.0 * (chart.x[1] - chart.x[0]) / (chart.px(chart.x[1]) - chart.px(chart.x[0])),
+        chart.y[0] + (low - height) / (low - high) * (chart.y[1] - chart.y[0]),
+        words,
+    )
 
 
 def _random(total: float, common: Sequence[float]) -> float:
