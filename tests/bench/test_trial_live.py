@@ -1,0 +1,29 @@
+"""From a live run to a trial: what was weighed while the foam was made stands beside the recording afterwards."""
+
+import time
+from dataclasses import replace
+
+from builds import FIRST
+
+from frothline.bench import Session
+from frothline.bench.notebook import open_notebook
+from frothline.bench.sample import Weighing
+
+
+def test_a_live_run_with_its_samples_is_a_trial_as_soon_as_it_has_ended(tmp_path):
+    build = replace(FIRST, name="evening tube")
+    with Session("modelled://run?seed=4&speed=4", tmp_path) as session:
+        session.start(wait=True)
+        session.start_run("evening", {"air_source": "motor", "solution_batch": "A"}, build=build)
+        time.sleep(5.0)  # some 20 s of the simulated line
+        session.add_sample(Weighing(0.060, 2.3, 6.6, 8.0, note="tub"))
+        session.stop_run()
+    (trial,) = open_notebook(tmp_path).trials
+    assert trial.problems == ()
+    assert trial.build == build  # the sheet as it was then, whatever becomes of the file
+    assert (trial.air_source, trial.solution_batch) == ("motor", "A")
+    assert trial.simulated
+    assert len(trial.samples) == 1
+    assert abs(trial.density.value - (6.6 - 2.3) / 0.060) < 1e-9
+    assert trial.used.why == "while the timed sample was filled"
+    assert any("tub" in one for one in trial.notes)  # and in the recording itself, should the file beside it be lost
