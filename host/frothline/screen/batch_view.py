@@ -169,7 +169,7 @@ def _result(batch: Batch, dilution: Dilution, system: str) -> list[Node | None]:
         return f"{volume.from_si(value):.3g} {volume.symbol}"
 
     def clock(seconds: float) -> str:
-        return f"{running_time(seconds)} min" if isfinite(seconds) else "not known"
+        return spoken(seconds) if isfinite(seconds) else "not known"
 
     run_time = batch.run_time.value if batch.run_time is not None else float("nan")
     sand: list[list[Node]] = [["sand", kg(mix.sand), kg(per["sand"])]] if mix.sand > 0 else []
@@ -214,9 +214,9 @@ def _corrections(values: Mapping[str, str], found: Worked) -> list[Node | None]:
                 note = _sentence(told.words)
                 if isfinite(told.run_time) and told.run_time > 0:
                     note += (
-                        f" In all, the generator runs for {running_time(told.run_time)} min."
+                        f" In all, the generator runs for {spoken(told.run_time)}."
                         if name == "slurry"
-                        else (f" The generator runs for {running_time(told.run_time)} min more.")
+                        else (f" The generator runs for {spoken(told.run_time)} more.")
                     )
                 look = "said"
             except (ValueError, InputError) as error:
@@ -225,6 +225,11 @@ def _corrections(values: Mapping[str, str], found: Worked) -> list[Node | None]:
             note, look = found.wrong[name], "wrong"
         parts.append(forms.entry(FORM, name, label, value=text, hint=hint, note=note, look=look, wish=f"{FORM}-{name}"))
     return [node("h3", "At the mixer"), node("div", *parts, class_="entries two-wide")]
+
+
+def spoken(seconds: float) -> str:
+    """A time for a hand on a switch: seconds below a minute, minutes and seconds above."""
+    return f"{seconds:.0f} s" if seconds < 59.5 else f"{running_time(seconds + 0.5)} min"
 
 
 def _sentence(text: str) -> str:

@@ -51,7 +51,8 @@ class BucketFeed:
             "run-more": bucket_view.more_block(run, system),
             "alarm-log": bucket_view.log_block(run),
             "simulated-faults": bucket_view.fault_block(simulated if simulated and simulated.foam else None),
-            "samples": bucket_view.sample_block(taken, timing, run, system),
+            "samples": bucket_view.sample_block(timing, run),
+            "sample-results": bucket_view.result_block(taken, system),
             "timer": bucket_view.timer_block(timing, now.time, taken, system) if large else [None],
             "batch": self._batch(now, viewer),
         }

@@ -28,6 +28,7 @@ PHASES = {
     "unknown": "Running",
 }
 NO_RUN = "no run yet"
+NO_FOAM = {"packing_blown", "joint_off_before", "joint_off_after", "source_off", "dry"}
 # name of the figure, its title, its quantity
 MORE = (
     ("density", "foam density, in the bucket", "density"),
@@ -46,9 +47,8 @@ def figures(run: RunState | None, system: str) -> dict[str, str]:
     texts: dict[str, str] = {}
     for name, quantity in (("foam_rate", "foam_rate"), ("foam_total", "volume"), ("time_left", "")):
         _put(texts, f"run-{name}", _figure(run, name, quantity or MINUTES, system))
-    texts["run-phase"] = "" if run is None else PHASES.get(run.phase, run.phase) if run.running else "The run has ended"
-    said = "" if run is None else run.phase_words if run.running else "its last figures stay"
-    texts["run-phase-words"] = said if not said or said[:1].isupper() else f"{said[:1].upper()}{said[1:]}"
+    said = "" if run is None else run.phase_words or PHASES[run.phase] if run.running else "the run has ended"
+    texts["run-phase"] = f"{said[:1].upper()}{said[1:]}"
     texts["run-clock"] = "" if run is None else running_time(run.elapsed)
     return texts
 
@@ -58,7 +58,14 @@ def _figure(run: RunState | None, name: str, quantity: str | Unit, system: str) 
         unit = quantity if isinstance(quantity, Unit) else unit_of(quantity, system)
         return Shown(DASH, unit.symbol, NO_RUN)
     estimate, why = getattr(run.output, name), run.output.why.get(name, "")
+    if name in {"foam_rate", "time_left"} and (stopping := _no_foam(run)):
+        estimate, why = None, stopping
     return _shown(estimate, quantity, system, why)
+
+
+def _no_foam(run: RunState) -> str:
+    """The alarm under which what the anemometer says is no foam any more; empty without one."""
+    return next((alarm.title for alarm in run.alarms if run.running and alarm.code in NO_FOAM), "")
 
 
 def _shown(estimate: Estimate | None, quantity: str | Unit, system: str, why: str = "") -> Shown:
@@ -211,8 +218,8 @@ def fault_block(simulated: Simulated | None) -> list[Node | None]:
 # --- samples --------------------------------------------------------------------------------------------------------
 
 
-def sample_block(taken: Sequence[Taken], timing: Timing, run: RunState | None, system: str) -> list[Node | None]:
-    """The way to the timer, and what samples have told."""
+def sample_block(timing: Timing, run: RunState | None) -> list[Node | None]:
+    """The way to the timer."""
     going = timing.step != "off"
     words = "Go on with the sample" if going else "Take a sample"
     parts: list[Node | None] = [button(words, "bucket:begin", look="main", also="sample:large")]
@@ -225,12 +232,13 @@ def sample_block(taken: Sequence[Taken], timing: Timing, run: RunState | None, s
                 class_="small",
             )
         )
-    if taken:
-        parts += _results(taken, system)
     return parts
 
 
-def _results(taken: Sequence[Taken], system: str) -> list[Node | None]:
+def result_block(taken: Sequence[Taken], system: str) -> list[Node | None]:
+    """What samples have told, and the newest against the windows that are usual, with who says so."""
+    if not taken:
+        return [None]
     heads = ["", *(f"sample {number}" for number in range(len(taken), 0, -1))][:5]
     newest = list(reversed(taken))[:4]
     rows: list[list[Node]] = []

@@ -86,4 +86,6 @@ class GeneratorFeed:
         if viewer.have.get("meeting") != key:
             over = [] if answer is None else loads.traces(answer, system, viewer.scheme)
             drawn = figures.plane(source, system, viewer.scheme, touch=viewer.touch, narrow=narrow, over=over)
+            if narrow:  # the lines of the generator need more room under the axis
+                drawn.update_layout(margin_b=200)
             into["meeting"]["figure"] = drawn.to_plotly_json()

@@ -169,7 +169,7 @@ def strip() -> str:
         f'<a href="{part.path}" data-page="{part.key}"><i aria-hidden="true"></i><span>{part.key}</span></a>'
         for part in PARTS
     )
-    return f'<div class="strip">{marks}</div><p class="strip-value" data-live="strip"></p>'
+    return f'<div class="strip">{marks}</div><p class="strip-value" data-live="strip" data-state="strip"></p>'
 
 
 def words(
@@ -188,7 +188,7 @@ def words(
     texts = {f"line-{key}": _short(item) for key, item in shown.items()}
     texts |= {"line-foam": "", "line-solution": ""} | dict(of_run or {})
     texts["strip"] = _strip(page, shown, faults, [texts["line-foam"], texts["line-solution"]])
-    states: dict[str, str] = {}
+    states = {"strip": "alarm" if any(fault.alarm for fault in faults) else ""}
     for place, spot in SPOTS.items():
         found = [fault for fault in faults if fault.place == place]
         if found and spot.instead:

@@ -37,7 +37,7 @@ def traces(answer: Answer, system: str, scheme: Scheme) -> list[Any]:
     if answer.change is not None:
         found += _meeting(answer.change.before, answer.given.source, kx, ky, ink, "as built", old=True)
         blower = answer.given.new_source or answer.given.source
-        found += _meeting(answer.change.after, blower, kx, ky, ink, "meets, if changed", old=False)
+        found += _meeting(answer.change.after, blower, kx, ky, ink, "meets then", old=False)
     elif answer.built is not None:
         found += _meeting(answer.built, answer.given.source, kx, ky, ink, "meets at", old=False)
     return found
@@ -61,7 +61,7 @@ def _line(load: Load, kx: float, ky: float, ink: Palette, *, band: bool, beside:
     old = beside and not load.changed
     colour = ink.faint if old else ink.measured if load.measured else ink.predicted
     name = "wet" if load.wet else "dry"
-    name = f"generator, {name}, if changed" if load.changed else f"generator, {name}"
+    name = f"{name}, if changed" if load.changed else f"generator, {name}"
     dash = "solid" if load.measured else "dash" if load.wet else "dot"
     found: list[Any] = []
     if band:

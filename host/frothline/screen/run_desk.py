@@ -132,7 +132,8 @@ class RunDesk:
         weighing = at.weighing()
         assert at.filled is not None
         if now.run is not None and now.run.running:
-            sample = self._session.add_sample(weighing, at.filled)
+            # the run counts by its readings, which a fast or slow simulation sets apart from the clock on the wall
+            sample = self._session.add_sample(weighing, now.run.time - (now.time - at.filled))
             in_run = True
         else:
             sample, in_run = evaluate(weighing), False

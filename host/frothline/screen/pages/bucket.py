@@ -29,11 +29,7 @@ def layout() -> Component:
         ),
         html.Div(
             [
-                html.P(
-                    [parts.live("run-phase", className="phase"), " ", parts.live("run-phase-words")],
-                    role="status",
-                    className="phase-words",
-                ),
+                parts.live("run-phase", tag=html.P, className="phase", role="status"),
                 html.P([parts.live("run-clock", className="clock")]),
             ],
             className="run-head",
@@ -46,6 +42,7 @@ def layout() -> Component:
             ],
             className="run-and-sample",
         ),
+        parts.block("sample-results"),
         parts.block("simulated-faults", className="simulated-faults"),
         parts.block("run-more"),
         parts.block("alarm-log"),

@@ -39,27 +39,7 @@ def layout() -> Component:
             [parts.block("side-view"), html.Figcaption("Side view to scale", className="unseen")],
             className="side-view",
         ),
-        html.Div(
-            [
-                parts.picture(
-                    "meeting",
-                    "Pressure over flow: the curve of the air source, the lines of the generator dry and wet, where "
-                    "they meet with its 95 % region, and where the air stands now. The tables beside it say the same "
-                    "in numbers.",
-                ),
-                parts.block("verdict", className="verdict"),
-            ],
-            className="meeting-and-verdict",
-        ),
-        html.Div(html.H2("What if: change an entry and see it move"), className="heading"),
-        html.Div(
-            [
-                parts.block("sheet-head", className="sheet-head"),
-                parts.block("sheet-form"),
-                parts.block("sheet-keep", className="keep"),
-                parts.block("sheet-source"),
-            ]
-        ),
+        html.Div([_where(), _what_if()], className="answer-and-form"),
         html.Div(html.H2("The other way round"), className="heading"),
         parts.block("sizes"),
         html.Div(html.H2("The generator as measured"), className="heading"),
@@ -68,6 +48,34 @@ def layout() -> Component:
         parts.block("cautions", className="cautions"),
         parts.asks("sheet"),
         note="under each figure its 95 % range",
+    )
+
+
+def _where() -> Component:
+    return html.Div(
+        [
+            parts.picture(
+                "meeting",
+                "Pressure over flow: the curve of the air source, the lines of the generator dry and wet, where "
+                "they meet with its 95 % region, and where the air stands now. The tables beside it say the same "
+                "in numbers.",
+            ),
+            parts.block("verdict", className="verdict"),
+        ],
+        className="meeting-and-verdict",
+    )
+
+
+def _what_if() -> Component:
+    return html.Div(
+        [
+            html.Div(html.H2("What if: change an entry and see it move"), className="heading"),
+            parts.block("sheet-head", className="sheet-head"),
+            parts.block("sheet-form"),
+            parts.block("sheet-keep", className="keep"),
+            parts.block("sheet-source"),
+        ],
+        className="what-if",
     )
 
 
