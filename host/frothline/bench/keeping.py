@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 from frothline.errors import FrothlineError, InputError, RecordingError
 from frothline.recording import RecordingWriter
+from frothline.recording.export import write_atomically
+from frothline.recording.summary import metadata_path
 
 from .state import RecordingState
 
@@ -185,3 +187,24 @@ def write_metadata(path: Path, values: Mapping[str, Any]) -> None:
             document.add(key, tomlkit.string(value, multiline=True) if long else _plain(value))
     with path.open("x", encoding="utf-8") as file:
         file.write(tomlkit.dumps(document))
+
+
+def add_note(recording: Path, text: str) -> Path:
+    """Put a sentence into the TOML beside a recording, behind those that stand there; gives that file.
+
+    Comments and everything else in it stay. Raises InputError where the file is not TOML or cannot be written.
+    """
+    import tomlkit  # noqa: PLC0415  only when a note is written
+    from tomlkit.exceptions import TOMLKitError  # noqa: PLC0415
+
+    path = metadata_path(recording)
+    try:
+        document = tomlkit.parse(path.read_text("utf-8")) if path.exists() else tomlkit.document()
+        before = str(document.get("note", "")).rstrip()
+        document["note"] = f"{before}\n{text.strip()}" if before else text.strip()
+        write_atomically(path, lambda file: file.write(tomlkit.dumps(document).encode()))
+    except (TOMLKitError, UnicodeDecodeError) as error:
+        raise InputError(f"the note is not written: {error}", where=str(path), remedy="Mend the file first") from error
+    except OSError as error:
+        raise InputError(f"the note cannot be written: {error.strerror or error}", where=str(path)) from error
+    return path

@@ -50,6 +50,8 @@ def table(caption: str, heads: Sequence[str], rows: Iterable[Sequence[Node]], *,
 
 def drawing(svg: str, about: str) -> Node:
     """A drawing that this program made, with what it shows in words."""
+    if "xmlns=" not in svg:
+        svg = svg.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1)
     return node("div", svg=svg, class_="drawing", role="img", aria_label=about)
 
 

@@ -18,7 +18,16 @@ from frothline.bench import state as bench
 from frothline.bench.calibrating import Known
 from frothline.bench.notebook import season
 from frothline.bench.state import Snapshot
-from frothline.screen import bench_view, calibration_view, figures, findings_view, line, overlay_view, spool_words
+from frothline.screen import (
+    bench_view,
+    calibration_view,
+    figures,
+    findings_view,
+    line,
+    notebook_feed,
+    overlay_view,
+    spool_words,
+)
 from frothline.screen.bench_view import Bench, Fault
 from frothline.screen.blocks import block
 from frothline.screen.bucket_feed import BucketFeed
@@ -195,6 +204,8 @@ class Feed:
             self._generator.say(viewer, message, self._live_dot(now, viewer), self._reach)
         elif viewer.page == "bucket":
             self._bucket.say(now, viewer, message)
+        elif viewer.page == "notebook":
+            notebook_feed.say(self.shelf, self._kept, now, viewer, message)
         elif viewer.page == "spool":
             message["tables"] = spool_words.tables(now, viewer.system, self._doubts.look(), self._rate, self.viewers)
             known = self._calibrated.look()

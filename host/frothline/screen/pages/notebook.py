@@ -1,27 +1,95 @@
-"""What did I do, what helped, what next?"""
+"""What did I do, what helped, what next? Trials side by side, effects, the plan, all recordings, and their reports."""
 
 from __future__ import annotations
 
-from dash import Dash
-from dash.development.base_component import Component
+import asyncio
+from html import escape
+from pathlib import Path
+from typing import Any
 
+from dash import Dash, html
+from dash.development.base_component import Component
+from fastapi.responses import HTMLResponse
+
+from frothline.errors import FrothlineError, InputError
 from frothline.screen.feed import Feed
 from frothline.screen.line import QUESTIONS
 from frothline.screen.pages import parts
+from frothline.screen.shelf import OWN, Seen
+from frothline.units import SYSTEMS
 
 
 def layout() -> Component:
-    """What will stand here."""
+    """In the order of the question."""
+    blocks = ("notebook-head", "notebook-trials", "notebook-beside", "notebook-helped", "notebook-next")
     return parts.page(
         "notebook",
         QUESTIONS["notebook"],
-        parts.to_come(
-            "trials side by side, with the parts that changed",
-            "what helped, and how sure that is",
-            "what to try next",
+        *(parts.block(name, id=name, className="notebook-part") for name in blocks),
+        html.Div(
+            [parts.block("notebook-search", id="notebook-search"), parts.block("notebook-recordings")],
+            className="notebook-part recordings",
         ),
+        parts.asks("notebook"),
     )
 
 
 def register(app: Dash, feed: Feed) -> None:
-    """Nothing is pressed on this page yet."""
+    """Notes are written beside the recording; reports are made when they are asked for."""
+
+    async def answer(asked: parts.Asked) -> str:
+        if asked.verb != "note":
+            raise InputError(f"“{asked.verb}” is not known here", remedy="Load the page again")
+        return await asyncio.to_thread(_note, feed, asked.argument, asked.values.get("note", ""))
+
+    parts.on_asked(app, "notebook", answer)
+
+    @app.server.get("/report")  # type: ignore[untyped-decorator]
+    async def report(place: str = "", kind: str = "", path: str = "", system: str = "metric") -> HTMLResponse:
+        try:
+            return HTMLResponse(await asyncio.to_thread(_report, feed, place, kind, path, system))
+        except FrothlineError as error:
+            return HTMLResponse(_sorry(str(error)), status_code=404)
+
+
+def _seen(feed: Feed, place: str, path: str) -> Seen:
+    """The folder in which a recording is known to lie. What is in none of them is not read, whatever is asked."""
+    for seen in (one.look() for one in feed.shelf.places.values()):
+        if (seen.place == place and not path) or any(entry.path == path for entry in seen.entries):
+            return seen
+    raise InputError("this recording is not in the notebook", where=path or place, remedy="Load the page again")
+
+
+def _note(feed: Feed, path: str, text: str) -> str:
+    from frothline.bench.keeping import add_note  # noqa: PLC0415
+
+    seen = _seen(feed, "", path)
+    if seen.place != OWN:
+        raise InputError("notes are written beside one's own recordings only", where=path)
+    if not text.strip():
+        raise InputError("there is nothing to write down", where="note")
+    written = add_note(Path(path), text)
+    feed.shelf.places[OWN].expire()
+    return f"Written in {written}"
+
+
+def _report(feed: Feed, place: str, kind: str, path: str, system: str) -> str:
+    from frothline.bench.report import run_report, series_report, sweep_report  # noqa: PLC0415  heavy, seldom
+
+    seen = _seen(feed, place, path)
+    units: Any = SYSTEMS.get(system, SYSTEMS["metric"])
+    if seen.notebook is None:
+        raise InputError("there is nothing to report of yet", where=str(seen.folder))
+    if kind == "run":
+        return run_report(seen.notebook, path, system=units).html
+    if kind == "sweep":
+        return sweep_report([path], system=units).html
+    return series_report(seen.notebook, system=units).html
+
+
+def _sorry(words: str) -> str:
+    return (
+        '<!doctype html><html lang="en"><meta charset="utf-8"><title>No report</title>'
+        '<body style="font:17px system-ui,sans-serif;margin:2rem"><h1>No report</h1>'
+        f"<p>{escape(words)}</p></body></html>"
+    )
