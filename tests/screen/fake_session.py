@@ -16,6 +16,7 @@ from frothline.bench import state
 from frothline.bench.calibrating import Calibrating
 from frothline.bench.run_state import FlowViews, Output, RunState, SampleTaken
 from frothline.bench.sample import evaluate
+from frothline.curve import InStandardAir
 from frothline.curve.points import SteadyPoint
 from frothline.estimate import Estimate
 from frothline.sensors import Budget, ChannelCalibration, Series, Signal, Spool
@@ -169,8 +170,8 @@ class FakeSession:
                 simulated=False,
             )
 
-    def start_recording(self):
-        self._recording = (self.folder / "recording-1.froth", self.now)
+    def start_recording(self, name=""):
+        self._recording = (self.folder / f"{name or 'recording-1'}.froth", self.now)
         self.calls.append("start_recording")
         return self._recording[0]
 
@@ -331,6 +332,13 @@ def fit(points):
         shut_off=Estimate.normal(SHUT_OFF, 14.0, "Pa"),
         free_delivery=Estimate.normal(FREE_DELIVERY, 2.2e-4, "m3/s", extrapolated=max(flows) < FREE_DELIVERY),
         air_power=Estimate.normal(best * SHUT_OFF * 2 / 3, 1.1, "W"),
+        standard=InStandardAir(
+            shut_off=Estimate.normal(1.02 * SHUT_OFF, 40.0, "Pa"),
+            free_delivery=Estimate.normal(1.03 * FREE_DELIVERY, 4e-4, "m3/s"),
+            air_power=Estimate.normal(1.05 * best * SHUT_OFF * 2 / 3, 3.0, "W"),
+            air_power_flow=Estimate.normal(1.03 * best, 2e-4, "m3/s"),
+            found_in=1.16,
+        ),
         why="a parabola describes the points as well as anything higher",
         advice=() if max(flows) > 0.8 * FREE_DELIVERY else ("take more points at high flow",),
         refused=(),

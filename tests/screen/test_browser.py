@@ -65,6 +65,7 @@ def test_a_whole_guided_sweep_by_clicks_ends_with_a_curve(look, bench):
     page.wait_for_selector("#sweep", state="hidden")
     assert window.text("fit-shut_off") == "6.500"  # the stand-in's blower is shut at 6500 Pa
     assert window.text("fit-points") == "11 steady points"
+    assert window.text("fit-standard").startswith("In standard air, 1.2 kg/m³ (here it is 1.16): shut-off 6.63")
     page.wait_for_function("document.querySelector('#plane .js-plotly-plot').data.some(t => t.name === 'curve')")
     assert "recording" in window.text("recording")
     assert bench.calls[:2] == ["start_sweep", "start_recording"]
@@ -235,10 +236,26 @@ def test_recording_and_marks_by_click_are_answered_in_words(look, bench):
     assert bench.calls == ["start_recording", "mark", "stop_recording"]
 
 
+def test_a_recording_is_named_and_a_mark_gets_its_words_by_keyboard(look, bench):
+    window = look().open()
+    page = window.page
+    page.get_by_label("recording name").fill("evening sweep")
+    page.keyboard.press("Enter")
+    page.wait_for_function("document.getElementById('said').textContent.endsWith('evening sweep.froth')")
+    page.wait_for_selector("#record-name", state="detached")  # its file has its name by now
+    page.get_by_label("words for a mark").fill("hose kinked")
+    window.drawn(5)  # what is typed stays while the page goes on
+    page.keyboard.press("Enter")
+    page.wait_for_function("document.getElementById('said').textContent === 'Marked in the recording'")
+    assert page.get_by_label("words for a mark").input_value() == ""
+    assert bench.snapshot().marks[-1].text == "hose kinked"
+    assert bench.calls == ["start_recording", "mark"]
+
+
 def test_an_error_of_a_button_is_shown_with_its_remedy(look, bench):
     from frothline.errors import NoSpace
 
-    def full():
+    def full(name=""):
         raise NoSpace("no space left", where="/media/stick", remedy="Free some space, or choose another folder")
 
     bench.start_recording = full

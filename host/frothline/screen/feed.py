@@ -223,6 +223,13 @@ class Feed:
             beyond = estimate is not None and estimate.known and estimate.extrapolated
             message["states"][f"fit-{name}"] = "predicted" if beyond else "measured"
         texts["fit-words"] = _fit_words(now, why)
+        texts["fit-standard"] = source_words.in_standard_air(now, viewer.system)
+        running = now.recording is not None and not now.recording.trouble
+        for key, pieces in (
+            ("record-name", source_words.name_entry(running=running)),
+            ("mark-words", source_words.mark_entry()),
+        ):
+            message["blocks"][key] = block(pieces, viewer.have.get(key))
         texts["fit-points"] = _count(len(now.points), "steady point", "no steady point yet")
         hand, room = "touch" if viewer.touch else "pointer", "narrow" if viewer.columns < NARROW else "wide"
         look = f"{viewer.system}/{viewer.scheme}/{hand}/{room}"

@@ -111,6 +111,7 @@
     const values = {}, form = button.closest("[data-form]");
     if (form) { form.querySelectorAll("[name]").forEach((e) => { values[e.name] = e.value; }); }
     counts[family] = (counts[family] || 0) + 1;
+    if (form && button.dataset.clears) { form.querySelectorAll("input").forEach((e) => { e.value = ""; }); }
     const data = { verb, argument: argument.join(":"), values, count: counts[family] };
     window.dash_clientside.set_props(`do-${family}`, { data });
   }

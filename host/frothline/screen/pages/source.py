@@ -7,6 +7,7 @@ import asyncio
 from dash import Dash, html
 from dash.development.base_component import Component
 
+from frothline.screen import source_words
 from frothline.screen.feed import WINDOWS, Feed
 from frothline.screen.line import QUESTIONS
 from frothline.screen.pages import parts
@@ -51,14 +52,15 @@ def layout() -> Component:
 def register(app: Dash, feed: Feed) -> None:
     """What the buttons do. Files and ports are touched in a thread, never in the server's loop."""
 
-    async def record() -> str:
+    async def record(asked: parts.Asked) -> str:
         if feed.session.snapshot().recording is not None:
             path = await asyncio.to_thread(feed.session.stop_recording)
             return f"Recording stopped. It lies in {path}" if path is not None else "There was no recording"
-        return f"Recording to {await asyncio.to_thread(feed.session.start_recording)}"
+        name = asked.values.get(source_words.NAME, "")
+        return f"Recording to {await asyncio.to_thread(feed.session.start_recording, name)}"
 
-    async def mark() -> str:
-        await asyncio.to_thread(feed.session.mark)
+    async def mark(asked: parts.Asked) -> str:
+        await asyncio.to_thread(feed.session.mark, asked.values.get(source_words.WORDS, ""))
         kept = feed.session.snapshot().recording is not None
         return "Marked in the recording" if kept else "Marked; it will be lost, for nothing is being recorded"
 
@@ -77,7 +79,11 @@ def register(app: Dash, feed: Feed) -> None:
         await asyncio.to_thread(feed.session.stop_sweep)
         return "The sweep has ended; its points stay"
 
-    for button, do in ((RECORD, record), (MARK, mark), (SWEEP, start), (NEXT, step), (END, end)):
+    async def answer(asked: parts.Asked) -> str:
+        return await (mark if asked.verb == "mark" else record)(asked)
+
+    parts.on_asked(app, "source", answer)
+    for button, do in ((SWEEP, start), (NEXT, step), (END, end)):
         parts.on_click(app, button, do)
 
 
@@ -89,7 +95,7 @@ def _running(feed: Feed) -> bool:
 def _results() -> Component:
     return html.Div(
         [
-            html.H2("What it can give"),
+            html.H2("What it can give here"),
             html.Dl(
                 [
                     parts.result("fit-shut_off", "shut-off pressure"),
@@ -98,6 +104,7 @@ def _results() -> Component:
                 ],
                 className="results",
             ),
+            html.P(parts.live("fit-standard"), className="small"),
             html.P([parts.live("fit-points"), html.Span(". "), parts.live("fit-words")], className="small"),
         ]
     )
@@ -108,12 +115,22 @@ def _buttons() -> Component:
         [
             parts.live("sweep-line", tag=html.P, className="sweep-line", role="status"),
             html.Button(parts.live("sweep-start"), id=SWEEP, type="button", className="main"),
+            parts.asks("source"),
             html.Div(
                 [
-                    html.Button(parts.live("record-button"), id=RECORD, type="button"),
-                    html.Button("Mark", id=MARK, type="button"),
+                    parts.block("record-name"),
+                    html.Button(parts.live("record-button"), id=RECORD, type="button", **{"data-do": "source:record"}),
                 ],
                 className="row",
+                **{"data-form": "record"},
+            ),
+            html.Div(
+                [
+                    parts.block("mark-words"),
+                    html.Button("Mark", id=MARK, type="button", **{"data-do": "source:mark", "data-clears": "yes"}),
+                ],
+                className="row",
+                **{"data-form": "mark"},
             ),
             html.P(
                 [parts.live("recording-about"), html.Br(), parts.live("recording-where", className="path")],
