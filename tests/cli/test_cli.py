@@ -230,6 +230,32 @@ def test_sweeps_of_two_sources_are_told_apart_with_code_1(capsys, sweep, tmp_pat
     assert "one curve does for all 2 sweeps" in out
 
 
+def test_every_kind_of_air_source_is_told_how_it_is_measured(capsys):
+    code, out, _ = run(capsys, "sources")
+    assert code == 0
+    # the kinds that a builder owns
+    for name in ("vacuum", "leaf blower", "inflator", "compressor"):
+        assert f"{name}: " in out
+    assert "caution: " in out
+    assert run(capsys, "sources", "hairdryer")[0] == 2
+
+
+def test_which_source_can_carry_a_generator_is_said_with_where_they_meet(capsys, sweep):
+    """A resistance that no blower of 25 kPa can push 10 L/s through: 10 L/s of p = B q2 asks for 100 kPa at B = 1e9."""
+    code, out, _ = run(capsys, "compare", sweep, "--resistance", 0, 6e6, "--json")
+    said = json.loads(out)
+    assert code == 0
+    (one,) = said["carried"]
+    assert one["can"]
+    flow, pressure = one["flow"]["value"], one["pressure"]["value"]
+    assert pressure == pytest.approx(6e6 * flow**2, rel=1e-3)  # it lies on the generator's line
+    assert len(said["traces"][0]["flow"]) == len(said["traces"][0]["lower"])
+    code, out, _ = run(capsys, "compare", sweep, "--resistance", 0, 1e9, "--wanted", 10)
+    assert code == 1
+    assert "cannot carry it" in out
+    assert run(capsys, "compare", sweep, "--wanted", 10)[0] == 2
+
+
 def test_what_looks_wrong_with_a_sweep_is_said_beside_its_curve(capsys, tmp_path):
     """The board's supply sags in the middle of the sweep; the curve is fitted all the same."""
     rig = ModelledRig(read_url("modelled://sweep?seed=6"))

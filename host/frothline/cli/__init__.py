@@ -25,7 +25,7 @@ from frothline.errors import (
     WireError,
 )
 
-from . import bucket, builds, calibrate, check, evaluate, files, flash, notebook, port, reports, serve
+from . import bucket, builds, calibrate, check, evaluate, files, flash, notebook, port, reports, serve, sources
 from .say import Say
 
 OK, LOSSES, USAGE, PORT, RECORDING, FIT, SENSOR, INTERNAL, INTERRUPTED = 0, 1, 2, 3, 4, 5, 6, 70, 130
@@ -56,6 +56,7 @@ COMMANDS = (
     *calibrate.COMMANDS,
     *files.COMMANDS,
     *evaluate.COMMANDS,
+    *sources.COMMANDS,
     *notebook.COMMANDS,
     *builds.COMMANDS,
     *bucket.COMMANDS,
