@@ -26,6 +26,7 @@ from frothline.screen import (
     line,
     notebook_feed,
     overlay_view,
+    source_words,
     spool_words,
 )
 from frothline.screen.bench_view import Bench, Fault
