@@ -192,8 +192,10 @@ class Desk:
                 if name and getattr(getattr(after, part), name) != getattr(getattr(base, part), name):
                     value = getattr(getattr(after, part), name)
                     changes[path] = value if kind in {"count", "share"} else write_value(value, kind)
+            found = self._found
             self._put(changes)
-            return f"In the form: {self._found.choices[number].words}"
+            self._found = found  # the others can be tried as well
+            return f"In the form: {found.choices[number].words}"
 
     def undo(self) -> None:
         """Back to the sheet as saved, and to the source that was measured."""

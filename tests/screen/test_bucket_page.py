@@ -1,0 +1,260 @@
+"""The bucket's page without a browser: the timer, the run and its alarms, samples, the batch."""
+
+import tomllib
+from types import SimpleNamespace
+
+import pytest
+from fake_session import FakeSession, state_of_run
+
+from frothline.bench.build import Dilution
+from frothline.bench.run_state import PHASES
+from frothline.bench.sample import WINDOWS, Weighing, evaluate
+from frothline.bench.trial_form import append_sample
+from frothline.bench.watch.alarm import KINDS, Alarm
+from frothline.errors import InputError
+from frothline.estimate import Estimate
+from frothline.screen import batch_view, bucket_view, line
+from frothline.screen.blocks import words_of
+from frothline.screen.run_desk import RunDesk, Taken, add_drained, foaming
+from frothline.screen.sample_timer import DRAIN, FILLING, READY, WEIGH, SampleTimer
+from frothline.screen.sheet_desk import Desk
+
+
+def alarm(code, **more):
+    kind = KINDS[code]
+    row = {"number": 1, "code": code, "severity": kind.severity, "place": kind.place, "title": kind.title}
+    return Alarm(**row, seen="60% less resistance", means=kind.means, do=kind.do, time=31.0, onset=30.6, **more)
+
+
+def text(pieces):
+    return " ".join(words_of(piece) for piece in pieces if piece is not None)
+
+
+# --- the timer
+
+
+def weighed():
+    timer = SampleTimer()
+    timer.begin()
+    timer.press(10.0, {"container": "20 L", "empty": "640"})
+    timer.press(13.2, {})
+    timer.press(40.0, {"full": "1.79 kg"})
+    return timer
+
+
+def test_the_steps_come_one_after_the_other_and_the_fill_time_is_between_two_presses():
+    timer = SampleTimer()
+    timer.begin()
+    assert timer.look().step == READY
+    timer.press(10.0, {"container": "20 L", "empty": "640 g"})
+    assert timer.look().step == FILLING
+    timer.press(13.2, {})
+    assert timer.look().step == WEIGH
+    assert timer.look().fill_time == pytest.approx(3.2)
+    timer.press(40.0, {"full": "1790 g"})
+    assert timer.look().step == DRAIN
+    weighing = timer.look().weighing()
+    assert (weighing.container_volume, weighing.empty, weighing.full) == pytest.approx((0.020, 0.640, 1.790))
+
+
+def test_a_weighing_that_cannot_be_read_leaves_the_step_and_the_times_as_they_are():
+    timer = SampleTimer()
+    timer.begin()
+    timer.press(10.0, {"container": "20 L", "empty": "640 g"})
+    timer.press(13.2, {})
+    for wrong in ("", "heavy", "600 g", "90 kg"):  # nothing, no number, lighter than empty, heavier than water
+        with pytest.raises(InputError):
+            timer.press(40.0, {"full": wrong})
+        assert timer.look().step == WEIGH
+    assert timer.look().fill_time == pytest.approx(3.2)
+
+
+def test_readings_of_the_drained_liquid_are_asked_for_at_1_2_3_5_and_10_minutes():
+    timer = weighed()
+    asked = []
+    for minute, volume in ((1, "14"), (2, "27 mL"), (3, "38"), (5, "57"), (10, "0.09 L")):
+        asked.append(timer.look().next_reading(13.2 + 60 * minute - 8) / 60)
+        timer.press(13.2 + 60 * minute, {"drained": volume})
+    assert asked == [1, 2, 3, 5, 10]
+    assert timer.look().next_reading(13.2 + 601) is None
+    assert timer.look().drained[1] == pytest.approx((120.0, 27e-6))
+    assert timer.look().drained[-1] == pytest.approx((600.0, 90e-6))
+
+
+def test_a_reading_that_was_missed_is_left_out():
+    assert weighed().look().next_reading(13.2 + 100) == 120.0
+
+
+def test_less_liquid_than_before_is_asked_back():
+    timer = weighed()
+    timer.press(80.0, {"drained": "20"})
+    with pytest.raises(InputError, match="less than"):
+        timer.press(140.0, {"drained": "12"})
+    assert len(timer.look().drained) == 1
+
+
+def test_the_rigs_own_button_does_what_needs_no_figures():
+    timer = SampleTimer()
+    timer.begin()
+    timer.push(5.0)
+    timer.push(8.5)
+    assert timer.look().step == WEIGH
+    assert timer.look().fill_time == pytest.approx(3.5)
+    timer.push(9.0)
+    assert timer.look().step == WEIGH
+
+
+# --- the run
+
+
+@pytest.mark.parametrize("code", KINDS)
+def test_every_alarm_has_its_place_on_the_line(code):
+    run = state_of_run(50.0, alarms=(alarm(code),))
+    (fault,) = bucket_view.faults(run)
+    assert fault.place in line.SPOTS
+    assert fault.word == KINDS[code].title
+    assert f'data-state="fault-{fault.place}"' in line.drawing()
+
+
+def test_an_alarm_says_what_was_seen_what_it_means_and_what_to_do():
+    said = text(bucket_view.alarm_block(state_of_run(50.0, alarms=(alarm("packing_blown"),))))
+    for part in (KINDS["packing_blown"].title, "60% less resistance", KINDS["packing_blown"].means):
+        assert part in said
+    assert KINDS["packing_blown"].do in said
+
+
+def test_foam_is_a_dash_with_its_reason_while_the_packing_is_out():
+    texts = bucket_view.figures(state_of_run(50.0, alarms=(alarm("packing_blown"),)), "metric")
+    assert texts["run-foam_rate"] == "–"
+    assert texts["run-foam_rate-under"] == "packing blown out"
+    assert texts["run-foam_total"] != "–"  # what was made before stays made
+
+
+def test_figures_of_a_run_come_with_their_intervals_in_the_readers_units():
+    """0.36/60 m³/s are 360 L/min and, at 3.785411784 L to the gallon, 95.1 gal/min."""
+    texts = bucket_view.figures(state_of_run(50.0), "metric")
+    assert (texts["run-foam_rate"], texts["run-foam_rate-unit"]) == ("360", "L/min")
+    assert texts["run-time_left"] == "2.5"
+    assert texts["run-time_left-unit"] == "min"
+    texts = bucket_view.figures(state_of_run(50.0), "inch-pound")
+    assert float(texts["run-foam_rate"]) == pytest.approx(95.1, abs=1.0)
+    assert bucket_view.figures(None, "metric")["run-foam_rate-under"] == "no run yet"
+
+
+def test_every_phase_has_its_word():
+    assert set(bucket_view.PHASES) == set(PHASES)
+
+
+def test_the_simulated_rig_makes_foam_with_the_source_that_was_swept():
+    assert foaming("modelled://sweep?seed=4&speed=2") == "modelled://run?seed=4&speed=2&source=vacuum"
+    assert foaming("emulated://sweep-hump?seed=1") == "emulated://run?seed=1&source=hump"
+    with pytest.raises(InputError, match="real"):
+        foaming("/dev/ttyUSB0")
+
+
+# --- samples
+
+
+def test_each_verdict_says_which_window_and_who_says_so():
+    weighing = Weighing(0.020, 0.640, 1.790, 3.2, ((60.0, 14e-6), (300.0, 57e-6)))
+    sample = evaluate(weighing, Estimate.normal(0.0065, 0.0002, "m3/s"))
+    said = text(bucket_view.result_block((Taken(20.0, weighing, sample, "run.toml"),), "metric"))
+    for window in WINDOWS:
+        assert window.provenance in said
+        assert window.words in said
+    assert "inside" in said
+    assert "57.5 kg/m³" in said  # (1790 - 640) g in 20 L
+    assert "not reached" in said
+
+
+def test_readings_go_to_the_sample_beside_the_recording_and_comments_stay(tmp_path):
+    path = tmp_path / "run.toml"
+    path.write_text("# mine\nkind = 'run'  # a note of my own\n")
+    weighing = Weighing(0.020, 0.640, 1.790, 3.2)
+    append_sample(path, weighing, 12.0)
+    add_drained(path, Weighing(0.020, 0.640, 1.790, 3.2, ((60.0, 14e-6),)))
+    assert "# a note of my own" in path.read_text()
+    (sample,) = tomllib.loads(path.read_text())["sample"]
+    assert sample["drained"] == [["60 s", "14 mL"]]
+    assert sample["full"] == "1790 g"
+    with pytest.raises(InputError, match="beside the recording"):
+        add_drained(tmp_path / "none.toml", weighing)
+
+
+def test_a_sample_of_a_run_tells_the_sheets_desk_what_is_known_of_the_foam(tmp_path):
+    bench = FakeSession(tmp_path)
+    desk = Desk(bench)
+    runs = RunDesk(bench, desk)
+    heard = []
+    desk.know = heard.append
+    runs.notice(bench.snapshot())
+    runs.start()
+    runs.timer.begin()
+    runs.press({"container": "20 L", "empty": "640"})
+    runs.press({})
+    words = runs.press({"full": "1790"})
+    assert "58 kg/m³" in words or "57 kg/m³" in words
+    assert bench.calls[-1] == "add_sample"
+    capture, expansion = Estimate.normal(0.55, 0.03, "1"), Estimate.normal(17.7, 0.4, "1")
+    output = SimpleNamespace(capture=capture, expansion=expansion)
+    runs.notice(SimpleNamespace(**{**vars(bench.snapshot()), "run": SimpleNamespace(samples=(1,), output=output)}))
+    assert [(known.capture, known.expansion, known.prior) for known in heard] == [(0.55, 17.7, False)]
+
+
+# --- the batch
+
+
+def order(**more):
+    return batch_view.START | {"foam": "60", "output": "300", "slurry": "", "cup": ""} | more
+
+
+def test_the_masses_of_a_batch_add_up_to_its_density_times_its_volume():
+    """Conservation of mass: cement + water + foam = 600 kg/m³ x 0.2 m³ = 120 kg."""
+    found = batch_view.worked(order(), None, Dilution(40, "1+N"))
+    batch = found.batch
+    total = batch.mix.cement + batch.mix.sand + batch.mix.mixer_water + batch.foam_volume * 60.0
+    assert total == pytest.approx(120.0, rel=0.02)  # 2 %: the share of air that is taken to die in the mixer
+    assert batch.run_time.value == pytest.approx(batch.foam_volume / 0.3 * 60, rel=1e-6)  # 300 L/min
+
+
+def test_pounds_and_gallons_are_read_as_what_they_are():
+    """37.46 lb/ft³ are 600 kg/m³ and 52.834 gal are 200 L (exact factors of NIST SP 811)."""
+    metric = batch_view.worked(order(), None, Dilution(40, "1+N")).batch
+    pounds = batch_view.worked(
+        order(density="37.457 lb/ft³", volume="52.834 gal", bag="55.116 lb"), None, Dilution(40, "1+N")
+    )
+    assert pounds.batch.mix.cement == pytest.approx(metric.mix.cement, rel=1e-4)
+    assert pounds.batch.bags == pytest.approx(metric.bags, rel=1e-4)
+
+
+def test_what_cannot_be_read_is_told_at_its_entry():
+    found = batch_view.worked(order(volume="much"), None, Dilution(40, "1+N"))
+    assert found.batch is None
+    assert "volume" in found.wrong
+    heavy = batch_view.worked(order(density="2400"), None, Dilution(40, "1+N"))
+    assert heavy.batch is None
+    assert "density" in heavy.wrong
+
+
+def test_a_cup_that_is_too_heavy_gets_more_foam_and_a_light_one_more_slurry():
+    dilution = Dilution(40, "1+N")
+    for cup, word in (("640", "of foam"), ("560", "of slurry")):
+        values = order(cup=cup)
+        said = text(batch_view.block(values, batch_view.worked(values, None, dilution), dilution, "metric"))
+        assert f"L {word}" in said
+
+
+def test_the_batch_shows_the_cautions_and_where_its_foam_is_from():
+    dilution = Dilution(40, "1+N")
+    values = order()
+    said = text(batch_view.block(values, batch_view.worked(values, None, dilution), dilution, "metric"))
+    assert "burns skin" in said
+    assert "Foam density as typed" in said
+    nothing = batch_view.worked(order(foam="", output=""), None, dilution)
+    assert "weigh a sample" in nothing.source
+
+
+def test_what_was_never_touched_is_usual_and_what_was_emptied_stays_empty():
+    assert batch_view.typed({})["density"] == "600"
+    assert batch_view.typed({"batch-density": ()})["density"] == ""
+    assert batch_view.typed({"batch-density": ("450",)})["density"] == "450"

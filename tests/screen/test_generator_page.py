@@ -1,0 +1,271 @@
+"""The generator's page without a browser: what is typed, what is wrong with it, what it would do, how it is drawn."""
+
+import time
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from fake_session import FREE_DELIVERY, SHUT_OFF, FakeSession
+
+from frothline.bench.generator import Conditions, Generator
+from frothline.bench.sheet import examine, read_sheet, starting_sheet
+from frothline.bench.whatif import FoamKnowledge
+from frothline.curve import BlowerCurve, SteadyPoint
+from frothline.errors import InputError
+from frothline.screen import generator_view, loads
+from frothline.screen.blocks import words_of
+from frothline.screen.meeting import Given, work_out
+from frothline.screen.sheet_desk import Desk, simulated_sheet
+
+
+def blower(shut_off=SHUT_OFF, free=FREE_DELIVERY):
+    """A falling parabola, as steady points would show it."""
+    points = [
+        SteadyPoint.from_parts(shut_off * (1 - share**2) + 1e-6, share * free, (0.002 * shut_off, 0.003 * free, 0.0))
+        for share in np.linspace(0.0, 0.98, 11)
+    ]
+    return BlowerCurve().fit(points)
+
+
+@pytest.fixture
+def bench(tmp_path):
+    made = FakeSession(tmp_path)
+    made._fit = blower()
+    return made
+
+
+@pytest.fixture
+def desk(bench):
+    made = Desk(bench)
+    made.notice(bench.snapshot())
+    return made
+
+
+def settled(desk, bench, seconds=20.0):
+    """What lies on the desk once the answer to the newest question is there."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        desk.notice(bench.snapshot())
+        now = desk.look()
+        if not now.working and now.answer is not None:
+            return now
+        time.sleep(0.02)
+    raise AssertionError("no answer")
+
+
+def note_of(pieces, path):
+    """The words that stand under an entry of the form."""
+    wanted = f"sheet-{path}".replace(".", "-") + "-note"
+
+    def search(item):
+        if isinstance(item, list):
+            if item[1].get("id") == wanted:
+                return words_of(item)
+            for child in item[2:]:
+                found = search(child)
+                if found is not None:
+                    return found
+        return None
+
+    return next(found for piece in pieces if piece is not None and (found := search(piece)) is not None)
+
+
+# --- the form
+
+
+def test_an_entry_that_cannot_be_read_is_told_at_that_entry_and_nowhere_else(desk, bench):
+    desk.edit({"outlet.bore": "3/0 in"})
+    now = desk.look()
+    assert now.build is None
+    assert now.built.outlet.bore > 0  # the generator that stands there is still known
+    form = generator_view.sheet_block(now, narrow=False, part="")
+    assert "fraction over nothing" in note_of(form, "outlet.bore")
+    assert note_of(form, "body.bore") == ""
+
+
+def test_an_outlet_wider_than_the_body_is_told_at_the_outlet(desk):
+    desk.edit({"outlet.bore": "150 mm"})
+    form = generator_view.sheet_block(desk.look(), narrow=False, part="")
+    assert "does not reduce" in note_of(form, "outlet.bore")
+
+
+def test_what_was_changed_says_how_it_is_built(desk):
+    desk.edit({"tube.hole": "3 mm"})
+    now = desk.look()
+    assert now.altered == ("tube.hole",)
+    assert "As built: 4 mm" in note_of(generator_view.sheet_block(now, narrow=False, part=""), "tube.hole")
+    desk.undo()
+    assert desk.look().altered == ()
+
+
+def test_a_saved_sheet_is_read_back_as_it_was_typed_and_found_again(desk, bench):
+    """1 1/2 inch schedule 40 has a bore of 1.900 in less twice 0.145 in (ASTM D1785): 40.89 mm."""
+    desk.edit({"outlet.bore": "1 1/2 in sch 40", "outlet.hose": "3 ft"})
+    path = desk.save("long hose, narrow")
+    assert path.parent == bench.folder / "builds"
+    build = read_sheet(path)
+    assert build.outlet.bore == pytest.approx(0.040894, abs=1e-6)
+    assert build.outlet.hose == pytest.approx(0.9144, abs=1e-9)
+    assert "# or smooth" in path.read_text()  # what stood there for the reader stays
+    again = Desk(bench)
+    again.notice(bench.snapshot())
+    assert again.built == build
+    assert again.file == path.name
+
+
+def test_a_sheet_with_a_wrong_entry_is_not_saved(desk):
+    desk.edit({"body.length": "soon"})
+    with pytest.raises(InputError, match="not saved"):
+        desk.save("")
+
+
+def test_an_emptied_entry_is_again_what_is_usual(desk):
+    desk.edit({"reservoir.flow": "6 L/min"})
+    assert desk.look().build.reservoir.flow == pytest.approx(1e-4)
+    desk.edit({"reservoir.flow": ""})
+    assert desk.look().build.reservoir.flow is None
+
+
+def test_an_entry_that_no_sheet_has_is_refused(desk):
+    with pytest.raises(InputError, match="no entry"):
+        desk.edit({"outlet.colour": "blue"})
+
+
+def test_a_phone_shows_one_part_at_a_time_and_marks_the_changed_ones(desk):
+    desk.edit({"outlet.bore": "30 mm"})
+    pieces = generator_view.sheet_block(desk.look(), narrow=True, part="body")
+    text = " ".join(words_of(piece) for piece in pieces if piece is not None)
+    assert "outlet ≠" in text
+    assert text.count("length") == 1  # that of the body
+
+
+# --- the answer
+
+
+def test_a_narrower_outlet_raises_the_pressure_and_lowers_the_flow(desk, bench):
+    settled(desk, bench)
+    desk.edit({"outlet.bore": "16 mm"})
+    answer = settled(desk, bench).answer
+    assert answer.change.after.point.pressure.value > answer.change.before.point.pressure.value
+    assert answer.change.after.point.flow.value < answer.change.before.point.flow.value
+    texts, states = generator_view.figures(desk.look(), "metric")
+    assert states["meet"] == "changed"
+    assert texts["meet-pressure-unit"] == "kPa"
+    head = " ".join(words_of(p) for p in generator_view.head_block(desk.look(), "metric"))
+    assert "1 entry changed" in head
+    assert "→" in head
+
+
+def test_the_changed_part_is_marked_on_the_drawing(desk, bench):
+    desk.edit({"outlet.bore": "16 mm"})
+    now = settled(desk, bench)
+    svg = generator_view.side_view(now, narrow=False)[0][1]["svg"]
+    assert 'class="fl-outlet fl-changed"' in svg
+    assert 'class="fl-body"' in svg
+
+
+def test_a_source_that_is_too_weak_is_told_in_plain_words(desk, bench):
+    """110 mm of water over the holes is 9.81 x 1000 x 0.11 = 1.08 kPa, more than a source of 0.8 kPa has."""
+    desk.edit({"tube.depth": "110 mm"})
+    desk.save("deep")
+    bench._fit = blower(shut_off=800.0)
+    now = settled(desk, bench)
+    texts, states = generator_view.figures(now, "metric")
+    assert "cannot push through" in texts["meet-words"]
+    assert states["meet-words"] == "alarm"
+    assert texts["meet-pressure"] == "–"
+    assert texts["meet-pressure-under"] == "they do not meet"
+
+
+def test_without_a_source_the_page_says_what_to_do(tmp_path):
+    bench = FakeSession(tmp_path)
+    desk = Desk(bench)
+    now = settled(desk, bench)
+    texts, _ = generator_view.figures(now, "metric")
+    assert "guided sweep" in texts["meet-words"]
+    assert texts["meet-flow"] == "–"
+    assert now.answer.loads  # the generator's own line is drawn all the same
+
+
+def test_sizes_that_are_found_can_be_put_into_the_form(desk, bench):
+    settled(desk, bench)
+    target = 1.2 * desk.look().answer.built.point.pressure.value
+    desk.search("outlet.bore", "pressure", min(target, 0.97 * SHUT_OFF))
+    found = desk.look().found
+    assert found.choices
+    desk.try_size(0)
+    assert desk.look().build.outlet.bore == pytest.approx(found.choices[0].value)
+
+
+def test_cautions_that_say_stop_come_first_and_judgement_is_called_so(desk, bench):
+    bench._fit = blower(shut_off=150e3)  # no blower: a compressor
+    now = settled(desk, bench)
+    items = generator_view.caution_block(now)[0][2:]
+    assert items[0][1]["class"] == "stop"
+    assert "regulator" in words_of(items[0])
+    assert any("judgement, no source" in words_of(item) for item in items)
+
+
+def test_the_sheet_of_the_simulated_generator_says_what_its_model_is_made_of():
+    from frothline.rig.simulated.generator import BUILDS
+
+    model, build = BUILDS["pipe-100"], examine(simulated_sheet()).build
+    assert build.tube.holes == model.holes
+    assert build.tube.hole == model.hole
+    assert build.tube.depth == model.head
+    assert build.body.bore == pytest.approx(model.body, abs=1e-4)
+    assert (build.packing.length, build.packing.wire) == (model.packing, model.fibre)
+    assert build.packing.voidage == pytest.approx(1 - model.solid)
+    assert build.outlet.bore == model.outlet
+
+
+# --- the picture
+
+
+def test_the_ellipse_holds_95_of_100_points_of_two_normal_variables():
+    """Drawn against random pairs of NumPy with the same covariance."""
+    covariance = np.array([[90.0**2, -0.7 * 90.0 * 3e-4], [-0.7 * 90.0 * 3e-4, (3e-4) ** 2]])  # pressure, flow
+    flow, pressure = loads.ellipse(6e-3, 4000.0, covariance, steps=721)
+    drawn = np.random.default_rng(3).multivariate_normal([4000.0, 6e-3], covariance, 40_000)
+
+    def at(x, y):  # how far out, and in which direction, in units in which both are alike
+        return np.hypot((x - 6e-3) / 3e-4, (y - 4000.0) / 90.0), np.arctan2((y - 4000.0) / 90.0, (x - 6e-3) / 3e-4)
+
+    edge_r, edge_angle = at(flow, pressure)
+    order = np.argsort(edge_angle)
+    r, angle = at(drawn[:, 1], drawn[:, 0])
+    inside = r <= np.interp(angle, edge_angle[order], edge_r[order], period=2 * np.pi)
+    assert inside.mean() == pytest.approx(0.95, abs=0.005)  # 4.6 standard deviations of the count
+
+
+def given(**more):
+    build = examine(starting_sheet()).build
+    usual = Given(build, build, blower(), None, Conditions.usual(), FoamKnowledge.usual())
+    return replace(usual, **more)
+
+
+def test_dry_wet_and_changed_lines_rise_and_the_wet_one_asks_for_more():
+    build = examine(starting_sheet()).build
+    answer = work_out(given(wanted=build.with_entry("outlet.bore", 0.02)))
+    assert [(load.wet, load.changed) for load in answer.loads] == [(False, False), (True, False), (True, True)]
+    for load in answer.loads:
+        assert (np.diff(load.pressure) > 0).all()
+        assert (load.lower <= load.pressure).all()
+        assert (load.pressure <= load.upper).all()
+        assert (load.lower >= 0).all()
+    dry, wet, _ = answer.loads
+    middle = 0.5 * wet.flow[-1]
+    assert np.interp(middle, wet.flow, wet.pressure) > np.interp(middle, dry.flow, dry.pressure)
+
+
+def test_a_measured_line_is_drawn_solid_and_a_predicted_one_dashed():
+    build = examine(starting_sheet()).build
+    model = Generator(build, Conditions.usual())
+    points = tuple(
+        SteadyPoint.from_parts(0.8 * model.pressure(q), q, (20.0, 2e-5, 0.0)) for q in np.linspace(0.002, 0.006, 6)
+    )
+    answer = work_out(given(wet=points))
+    assert answer.scaling is not None
+    dashes = {trace.name: trace.line.dash for trace in loads.traces(answer, "metric", "light") if trace.name}
+    assert dashes["generator, wet"] == "solid"
+    assert dashes["generator, dry"] == "dot"

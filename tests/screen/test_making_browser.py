@@ -1,0 +1,222 @@
+"""The pages of generator and bucket in Chromium: a build is changed, a run goes wrong, a bucket is weighed, a batch worked."""
+
+import re
+import time
+
+import pytest
+from conftest import Look
+from fake_session import state_of_run
+from test_bucket_page import alarm
+from test_generator_page import blower
+
+pytestmark = pytest.mark.browser
+PHONE = {"width": 390, "height": 844, "has_touch": True}
+
+
+def number(text):
+    return float(re.search(r"[\d.]+", text)[0])
+
+
+def fits(window):
+    """Nothing has to be scrolled sideways."""
+    return window.page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+def change(window, part, entry, value):
+    page = window.page
+    if page.locator(".chooser").count():
+        page.locator(".chooser button", has_text=part).click()
+    field = page.locator(f"#sheet-{entry}")
+    field.fill(value)
+    field.press("Enter")
+
+
+@pytest.mark.parametrize("size", [{}, PHONE])
+def test_a_changed_entry_moves_the_figures_and_marks_the_part(look, bench, size):
+    bench._fit = blower()
+    window = look(**size).open("generator")
+    page = window.page
+    page.wait_for_function(
+        "/[0-9]/.test(document.querySelector('[data-live=meet-pressure]').textContent)", timeout=20_000
+    )
+    before = number(window.text("meet-flow"))
+    assert page.locator(".side-view .fl-changed").count() == 0
+    change(window, "outlet", "outlet-bore", "14 mm")
+    page.wait_for_selector(".side-view .fl-outlet.fl-changed", timeout=20_000)
+    page.wait_for_selector(".sheet-head .moves >> text=→", timeout=20_000)
+    page.wait_for_function("document.querySelector('[data-state=meet]').dataset.is === 'changed'")
+    assert number(window.text("meet-flow")) < before
+    assert "what if" in page.locator("[data-rows=meet] thead").text_content()
+    assert "As built: 40x3" in page.locator("#sheet-outlet-bore-note").text_content()
+    names = page.evaluate("document.querySelector('#meeting .js-plotly-plot').data.map(t => t.name)")
+    assert {"as built", "meets then", "wet, if changed", "generator, dry"} <= set(names)
+    assert fits(window)
+    page.get_by_role("button", name="Back to the sheet").click()
+    page.wait_for_function("document.querySelector('#sheet-outlet-bore').value === '40x3'")
+    page.wait_for_selector(".side-view .fl-changed", state="detached")
+
+
+def test_a_wrong_entry_is_told_at_the_entry_and_what_was_typed_stays(look, bench):
+    bench._fit = blower()
+    window = look().open("generator")
+    change(window, "tube", "tube-hole", "40 mm")
+    note = window.page.locator("#sheet-tube-hole-note")
+    window.page.wait_for_function("document.querySelector('#sheet-tube-hole-note').textContent.length > 0")
+    assert "outside" in note.text_content()
+    assert window.page.locator("#sheet-tube-hole").input_value() == "40 mm"
+    assert window.page.locator("#sheet-tube-hole").get_attribute("aria-invalid") == "true"
+
+
+def test_a_saved_build_is_there_again_after_a_reload(look, bench):
+    bench._fit = blower()
+    window = look().open("generator")
+    change(window, "packing", "packing-length", "300 mm")
+    window.page.locator("#keep-name").fill("longer wool")
+    window.page.get_by_role("button", name="Save as built").click()
+    window.page.wait_for_selector(".sheet-head >> text=longer-wool.toml")
+    assert (bench.folder / "builds" / "longer-wool.toml").exists()
+    window.page.reload()
+    window.page.wait_for_function("document.querySelector('#sheet-packing-length')?.value === '300 mm'")
+
+
+def test_a_size_is_sought_and_tried(look, bench):
+    bench._fit = blower()
+    window = look().open("generator")
+    page = window.page
+    page.wait_for_function(
+        "/[0-9]/.test(document.querySelector('[data-live=meet-pressure]').textContent)", timeout=20_000
+    )
+    page.locator("#size-change").select_option("outlet.bore")
+    page.locator("#size-value").fill("6.35")
+    page.get_by_role("button", name="Find it").click()
+    page.get_by_role("button", name="Try it").first.click(timeout=20_000)
+    page.wait_for_selector(".side-view .fl-outlet.fl-changed", timeout=20_000)
+
+
+def test_a_blow_out_stands_on_the_line_at_the_outlet_and_in_large_type(look, bench):
+    bench.run = state_of_run(bench.now)
+    for size in ({}, PHONE):
+        window = look(**size).open("bucket")
+        assert window.text("run-foam_rate") == "360"
+        bench.run = state_of_run(bench.now, alarms=(alarm("packing_blown"),))
+        before = window.page.evaluate("frothline.drawn.tones.alarm")
+        window.page.wait_for_selector(".alarm h2")
+        title = window.page.locator(".alarm h2")
+        assert title.text_content() == "packing blown out"
+        assert float(title.evaluate("e => parseFloat(getComputedStyle(e).fontSize)")) >= 32
+        assert "Put the packing back" in window.page.locator(".alarm").text_content()
+        window.drawn(2)
+        assert window.page.evaluate("frothline.drawn.tones.alarm") >= before  # one more than before is what sounds
+        if size:
+            assert "packing blown out at the outlet" in window.text("strip")
+        else:
+            mark = window.page.locator("[data-state=fault-outlet]")
+            assert mark.get_attribute("data-is") == "alarm"
+            assert mark.is_visible()
+            assert window.page.locator("[data-live=fault-outlet]").text_content() == "packing blown out"
+        assert fits(window)
+        bench.run = state_of_run(bench.now)
+
+
+def test_a_bucket_is_timed_weighed_and_read_with_one_large_button(look, bench):
+    bench.run = state_of_run(bench.now)
+    window = look(**PHONE).open("bucket")
+    page = window.page
+    page.get_by_role("button", name="Take a sample").click()
+    page.wait_for_selector("#sample .instruction >> text=bucket under")
+    large = page.locator("#sample button.large")
+    box = large.bounding_box()
+    assert box["width"] > 350
+    assert box["height"] >= 88
+    page.locator("#timer-container").fill("20 L")
+    page.locator("#timer-empty").fill("640")
+    large.click()
+    page.wait_for_selector("#sample .instruction >> text=filling")
+    assert large.evaluate("e => e === document.activeElement")
+    time.sleep(1.0)
+    large.click()
+    page.locator("#timer-full").fill("590")  # lighter than empty
+    large.click()
+    page.wait_for_selector("#said[data-trouble=yes]")
+    page.locator("#timer-full").fill("1790")
+    page.locator("#timer-full").press("Enter")
+    page.wait_for_selector("#sample .instruction >> text=next reading at 1 min")
+    assert bench.run.samples[0].weighing.fill_time == pytest.approx(1.2, abs=0.7)
+    assert fits(window)
+    page.locator("#timer0-drained").fill("14")
+    large.click()
+    page.wait_for_selector("text=1 of 5 read")
+    page.get_by_role("button", name="Done").click()
+    page.wait_for_selector("#sample", state="hidden")
+    said = page.locator("[data-rows=samples]").text_content()
+    assert "57.5 kg/m³" in said  # 1150 g in 20 L
+    assert "judgement, no source" in page.locator("[data-rows=verdicts]").text_content()
+
+
+def test_a_batch_is_worked_out_as_it_is_typed(look, bench):
+    window = look(**PHONE).open("bucket")
+    page = window.page
+    page.locator("#batch-foam").fill("60")
+    page.wait_for_selector("[data-rows=batch]")
+    first = number(page.locator("[data-rows=batch] tbody tr").first.locator("td").first.text_content())
+    page.locator("#batch-volume").fill("400")
+    page.wait_for_function(
+        f"parseFloat(document.querySelector('[data-rows=batch] tbody td').textContent) > 1.9 * {first}"
+    )
+    assert number(page.locator("[data-rows=batch] tbody tr").first.locator("td").first.text_content()) == pytest.approx(
+        2 * first, rel=0.01
+    )  # twice the volume takes twice the cement
+    page.locator("#batch-density").fill("a lot")
+    page.wait_for_function("document.querySelector('#batch-density-note').textContent.includes('density')")
+    assert page.locator("#batch-density").input_value() == "a lot"
+    assert fits(window)
+
+
+@pytest.mark.slow
+def test_a_newcomer_sweeps_makes_foam_weighs_it_and_blows_the_packing_out(chromium, tmp_path):
+    """The whole demonstration: the curve, the simulated generator, a run, a sample that narrows it, an alarm in place."""
+    from frothline.bench import Session
+    from frothline.screen import serving
+
+    with Session("modelled://sweep?seed=5&speed=4", tmp_path) as session, serving(session) as address:
+        session.start(wait=True)
+        session.start_sweep()
+        end = time.monotonic() + 150
+        while not (session.snapshot().sweep and session.snapshot().sweep.done) and time.monotonic() < end:
+            time.sleep(0.3)
+        window = Look(chromium, address).open("bucket")
+        page = window.page
+        page.get_by_role("button", name="Make foam (simulated)").click()
+        page.get_by_role("button", name="Stop the run").wait_for(timeout=20_000)
+        session.simulation.control("solution", 200.0)  # four times as fast as real, the reservoir would soon be dry
+        page.wait_for_function(
+            "document.querySelector('[data-live=run-phase]').textContent.toLowerCase().includes('foaming')",
+            timeout=40_000,
+        )
+
+        def width():
+            low, high = map(float, re.findall(r"[\d.]+", window.text("run-foam_rate-under"))[:2])
+            return (high - low) / (high + low)
+
+        wide = width()
+        run = session.snapshot().run
+        truth = session.simulation.truth()
+        filled = 0.020 / truth["foam_rate"]  # s that a bucket of 20 L takes
+        from frothline.bench.sample import Weighing
+
+        session.add_sample(Weighing(0.020, 0.640, 0.640 + 0.020 * truth["foam_density"], filled), run.time)
+        page.wait_for_timeout(1500)
+        assert width() < 0.7 * wide
+        page.get_by_role("button", name="the packing has left").click()
+        page.wait_for_function(
+            "document.querySelector('[data-state=fault-outlet]').dataset.is === 'alarm'", timeout=20_000
+        )
+        assert "packing blown out" in page.locator(".alarm h2").first.text_content()
+        assert window.text("run-foam_rate") == "–"
+        page.get_by_role("button", name="the packing has left").click()  # put right
+        page.get_by_role("button", name="Stop the run").click()
+        page.get_by_role("button", name="Start another run").wait_for()
+        assert not window.complaints
+        window.close()
+    (notes,) = tmp_path.glob("run-*.toml")
+    assert "[[sample]]" in notes.read_text()
