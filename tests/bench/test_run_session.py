@@ -51,7 +51,8 @@ def test_a_blown_packing_is_told_in_snapshot_and_recording_and_again_from_the_re
     assert kept
     again = run_of_recording(path).state
     assert [one.code for one in again.log] == [one.code for one in ended.log]
-    assert again.output.air_used.value == pytest.approx(ended.output.air_used.value, rel=0.02)
+    # at twenty times the speed, a delay of 0.1 s between recording and run is 2 s of air
+    assert again.output.air_used.value == pytest.approx(ended.output.air_used.value, rel=0.06)
     assert "standard_flow" in read_series(path)
 
 

@@ -13,9 +13,13 @@ from typing import Any
 
 import numpy as np
 
+from frothline.bench.build import Body, Build, Connection, Dilution, Hose, Outlet, Packing, Reservoir, Solution, Tube
+from frothline.bench.generator import Conditions, Generator
 from frothline.bench.points import steady_columns
+from frothline.bench.scaling import scale_to_measured
 from frothline.curve import BlowerCurve, BlowerFit, OnlineSteady
 from frothline.curve.resistance import ResistanceLine, fit_resistance
+from frothline.rig.simulated.generator import BUILDS
 from frothline.rig.simulated.modelled import ModelledRig
 from frothline.rig.simulated.options import read_url
 from frothline.sensors import Converter, RigDescription, Series
@@ -85,6 +89,30 @@ def steady_points(scenario: str, seed: int, seconds: float, options: str = ""):
 def measured_source(seed: int) -> BlowerFit:
     """The curve of the air source that the scenario ``run`` has with this random number, from a simulated sweep."""
     return BlowerCurve().fit(steady_points("sweep", seed, 90.0, "&source=vacuum-small"))
+
+
+def sheet_of(name: str) -> Build:
+    """The sheet that a builder of a simulated generator would write."""
+    sim = BUILDS[name]
+    return Build(
+        name=name,
+        connection=Connection(0.050),
+        hose=Hose(0.050, 0.0),
+        tube=Tube(0.050, 0.300, 4, sim.holes // 4, sim.hole, 0.003, "no", 4 * (sim.holes // 4), sim.head),
+        body=Body(sim.body, 0.9),
+        packing=Packing("pad", sim.packing, wire=sim.fibre, voidage=1 - sim.solid),
+        outlet=Outlet(sim.outlet),
+        reservoir=Reservoir(0.045, "gravity"),
+        solution=Solution("simulated", Dilution(30, "1+N")),
+    )
+
+
+@cache
+def scaled_build(seed: int, build: str = "pipe-100") -> Generator:
+    """The sheet's model, scaled to a dry and a wet simulated sweep through the generator."""
+    dry = steady_points("generator-dry", seed, 90.0, f"&build={build}")
+    wet = steady_points("generator-wet", seed, 90.0, f"&build={build}")
+    return scale_to_measured(Generator(sheet_of(build), Conditions.usual()), dry, wet).wet
 
 
 @cache

@@ -91,7 +91,8 @@ _ROWS = (
         WARNING,
         "hose",
         "leak after the anemometer",
-        "Air that was measured does not pass the generator: a leak between spool and generator, or at its inlet.",
+        "Air that was measured does not pass the generator: a leak between spool and generator. Where "
+        "the packing takes little of the pressure, a packing that has gone looks the same.",
         "Feel and listen along the hose and joints after the spool; soapy water shows the place.",
     ),
     Kind(

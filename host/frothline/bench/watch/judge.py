@@ -85,6 +85,10 @@ def judge(change: Change) -> Verdict:
 def _code(c: Change) -> tuple[str, float, str]:
     p = c.pressure
     has_flow = isfinite(c.flow)
+    if not isfinite(p):
+        return ("source_off" if c.flow < -3.0 else "changed"), c.flow, "flow"
+    if not has_flow and p >= JOINT_OFF:
+        return "changed", p, "pressure"
     if has_flow and c.flow < -3.0 and abs(p) < 0.1:
         return "anemometer", c.flow, "build"
     source_moved = isfinite(c.source) and abs(c.source) > c.tol_source
@@ -100,8 +104,6 @@ def _code(c: Change) -> tuple[str, float, str]:
         return _of_source(c, c.source)
     if not isfinite(c.source) and abs(p) > 0.01 and not build_moved:
         return _of_source(c, p)
-    if not has_flow:  # the pressure alone
-        return ("packing_blown" if p < -0.1 and not c.ramp else "changed"), p, "pressure"
     return "changed", c.build if isfinite(c.build) else p, "build" if isfinite(c.build) else "pressure"
 
 
@@ -150,6 +152,8 @@ def _percent(value: float) -> str:
 
 
 def _seen(c: Change, code: str) -> str:
+    if not isfinite(c.pressure):
+        return f"flow {'down' if c.flow < 0 else 'up'} by {_percent(c.flow)}; the pressure is not known"
     p = f"pressure {'down' if c.pressure < 0 else 'up'} by {_percent(c.pressure)}"
     if code == "source_off":
         return f"{p}, and hardly any flow"

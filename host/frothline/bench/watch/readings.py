@@ -17,7 +17,7 @@ from .views import Views
 Array = NDArray[np.float64]
 BLOCK = 10  # ticks: half a second
 MINUTE = 60.0
-SCALE_OVER = 2.5  # s that the scale's fall is taken over
+SCALE_OVER = 2.0  # s that the scale's fall is taken over
 SPILT = 0.2  # of the mass on the scale, within a second: it ran or fell out
 LATELY = 10.0  # s
 HEAVY = 0.5  # kg on the scale, below which a share of it means nothing

@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from math import exp, isfinite, log, nan
+from math import exp, inf, isfinite, log, nan
 from statistics import fmean
 
 import numpy as np
@@ -39,16 +39,19 @@ from .views import Views
 Array = NDArray[np.float64]
 SMALLEST = 0.02  # relative: a change that fits nothing known and is smaller than this is not worth a word
 COLLAPSE = -0.5  # ln of pressure within a second, for what happens before anything was learnt
+LESS_DRAWN = 0.12  # of the usual consumption that is missing: the solution runs out
+REST = 1.0  # s
 BANG = 0.25  # ln: less than that is judged at leisure
 AGAINST_START = frozenset({"weak", "strong", "clog", "flutter"})  # charts that look at the level of the beginning
 
 
 @dataclass(frozen=True)
 class _Open:
-    """A change that was seen and is not yet judged; a big one is judged at once."""
+    """A change that was seen and is not yet judged; a big one is judged at once. ``weighed``: found not to be big."""
 
     sight: Sight
     big: bool
+    weighed: bool = False
 
     @property
     def onset(self) -> float:
@@ -80,6 +83,7 @@ class RunWatch:
         self._open: _Open | None = None
         self._drawn_usual = nan
         self._drawn_seen: list[float] = []
+        self._rests_at = -inf  # after a change was judged: when the line will have come to rest
         self._quick = nan  # slow mean of ln pressure while priming
 
     # --- what others ask --------------------------------------------------------------------------------------------
@@ -141,9 +145,9 @@ class RunWatch:
     # --- changes with a bang ----------------------------------------------------------------------------------------
 
     def _fast(self, row: tuple[float, ...]) -> None:
-        if self.phase == WAITING or self._suspended:
-            return
         time, y = row[0], row[1]
+        if self.phase == WAITING or self._suspended or time < self._rests_at:
+            return
         if self._moving is not None:
             for sight in self._bank.tick(time, self._moving, dict(zip(NAMES, row[1:], strict=True))):
                 self._see(sight, big=True)
@@ -160,8 +164,12 @@ class RunWatch:
         """Open a change, unless one is open; a bang makes a small one big."""
         if self._open is None:
             self._open = _Open(sight, big)
-        elif big and not self._open.big:
+        elif big and not self._open.big and (not self._open.weighed or self._large(sight.view)):
             self._open = _Open(sight, big=True)
+
+    def _large(self, view: str) -> bool:
+        assert self._moving is not None
+        return abs(self._moving.off(view, self._readings.now(0.15)[view])) > BANG
 
     @property
     def _suspended(self) -> bool:
@@ -179,7 +187,10 @@ class RunWatch:
         self._endings(block)
         if self.phase in (FOAMING, UNKNOWN) and not self._suspended:
             self._learn(block, flutters)
-            if self._moving is not None and self._fixed is not None:
+            if self._moving is not None and self.time < self._rests_at + BLOCK * TICK:
+                self._moving = moved_to(self._moving, block)
+                self._bank.reset()
+            elif self._moving is not None and self._fixed is not None:
                 there = views_of(block, source=self._given.source is not None)
                 for sight in self._bank.block(self.time, self._moving, self._fixed, block, flutters, there):
                     self._see(sight, big=False)
@@ -277,9 +288,10 @@ class RunWatch:
         rows = self._readings.since(opened.onset - (2.0 if opened.big else 30.0))
         change = self._change(rows, opened, reference)
         if opened.big:
-            largest = max(abs(x) for x in (change.pressure, change.build, change.source) if isfinite(x))
+            sizes = (change.pressure, change.build, change.source)
+            largest = max((abs(x) for x in sizes if isfinite(x)), default=0.0)
             if largest < BANG:
-                self._open = replace(opened, big=False)  # no bang after all: wait and see
+                self._open = replace(opened, big=False, weighed=True)  # no bang after all: wait and see
                 return
             if self.time < opened.onset + 3.0 and _still_moving(rows, self.time):
                 return  # a machine that runs down: wait where it comes to rest
@@ -313,7 +325,7 @@ class RunWatch:
         if self.views.bare is not None and isfinite(reference.level["pressure"]):
             bare = self.views.bare.at(exp(reference.level["pressure"]))
         return Change(
-            pressure=off["pressure"] if isfinite(off["pressure"]) else 0.0,
+            pressure=off["pressure"],
             flow=off["flow"],
             source=off["source"],
             build=off["build"],
@@ -374,9 +386,10 @@ class RunWatch:
         return self.time - alarm.time < 30.0 and grown > 1.3 * abs(told) + 0.03
 
     def _settle(self, code: str, reference: Reference) -> None:
-        """What comes next is held against the line as it is now."""
+        """What comes next is held against the line as it is once it has come to rest."""
         if code not in STOPPERS:
             self._moving = moved_to(reference, self._readings.now())
+            self._rests_at = self.time + REST
 
     def _phase_after(self, code: str) -> None:
         if code == "thinning":
@@ -430,7 +443,8 @@ class RunWatch:
         if level is None:
             return
         if self.phase == FOAMING and self._scale_tells and isfinite(drawn):
-            falling = -0.3 * self._drawn_usual < drawn < 0.75 * self._drawn_usual
+            noise = float(np.std(self._drawn_seen)) / self._drawn_usual
+            falling = -0.3 < drawn / self._drawn_usual < 1.0 - min(max(LESS_DRAWN, 8.0 * noise), 0.3)
             if falling and not level.off("flow", block["flow"]) < -0.2:  # less air draws less solution
                 book.held("scale", self.time, 0.5, self._thinning)
             else:
