@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.signal import lfilter
 
-from frothline.curve import OnlineSteady, SteadySettings, find_steady
+from frothline.curve import OnlineSteady, find_steady
 from frothline.curve.autocorrelation import mean_of
 from frothline.curve.stillness import trend_statistic
 from frothline.errors import InputError
@@ -172,15 +172,15 @@ def test_unknown_readings_make_no_point_and_are_named():
     assert "not known" in state.reason
 
 
-def test_a_stopped_rotor_means_between_nothing_and_its_start_up_flow():
-    # rectangular distribution: middle 1 L/s, standard uncertainty 2 L/s / sqrt 12 (JCGM 100:2008, 4.3.7)
+def test_a_stopped_rotor_makes_a_point_whose_flow_is_as_open_as_the_sensors_say():
+    # rectangular between -2 and 2 L/s: u = 2 / sqrt 3 (JCGM 100:2008, 4.3.7), one error for the whole stretch
     rng = np.random.default_rng(14)
     p, _ = hold(rng, 6.0, 0.0)
-    nothing = np.full(600, np.nan)
-    settings = SteadySettings(start_up_flow=0.002)
-    (point,) = find_steady(np.arange(600) / RATE, p, nothing, settings=settings, stopped=np.ones(600)).points
-    assert point.flow == pytest.approx(0.001)
-    assert point.u_flow == pytest.approx(0.002 / np.sqrt(12))
+    open_ = {"below start-up speed": (np.zeros(600), np.full(600, 0.002 / np.sqrt(3)))}
+    (point,) = find_steady(np.arange(600) / RATE, p, np.zeros(600), common=open_, stopped=np.ones(600)).points
+    assert point.flow == 0.0
+    assert point.u_flow == pytest.approx(0.002 / np.sqrt(3))
+    assert point.random[1] == 0.0
     assert "stood still" in point.notes[0]
 
 

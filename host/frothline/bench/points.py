@@ -123,8 +123,7 @@ class Points:
     def _guide_on(self, columns: Mapping[str, NDArray[np.float64]]) -> bool:
         assert self._guide is not None
         newest = slice(-20, None)
-        still = (columns["stopped"] > 0) & ~np.isfinite(columns["flow"])
-        q = np.where(still, 0.0, columns["flow"])[newest]
+        q = columns["flow"][newest]
         p = columns["pressure"][newest]
         reading = Reading(
             time=float(columns["time"][-1]),

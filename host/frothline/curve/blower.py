@@ -214,10 +214,10 @@ class BlowerCurve:
     def _fit(self, points: list[SteadyPoint]) -> tuple[PointArrays, list[Candidate]]:
         arrays = arrays_of(points)
         seconds = np.array([point.duration for point in points])
-        scatters = np.array([point.n > 1 and point.duration > 0 and not point.rotor_stopped for point in points])
-        if int(np.sum(scatters)) > SMOOTHABLE and np.all(scatters | [point.rotor_stopped for point in points]):
+        scatters = np.array([point.n > 1 and point.duration > 0 for point in points])
+        if len(points) > SMOOTHABLE and np.all(scatters):
             roughly = candidates(arrays, self.forms, tolerance=1e-6)
-            arrays = smoothed(arrays, 1 / roughly[0].fit.weight, np.where(scatters, seconds, 1.0), scatters)
+            arrays = smoothed(arrays, 1 / roughly[0].fit.weight, seconds)
         return arrays, candidates(arrays, self.forms)
 
     def _result(

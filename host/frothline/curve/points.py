@@ -38,7 +38,6 @@ class SteadyPoint:
     with flow, Pa m3/s) are totals; the parts in ``common`` are shared with the other points, the rest is random.
     ``source`` numbers the sweep or air source a point belongs to; ``notes`` say what a reader must know of it.
     ``ambient_density``: of the air that was drawn in, with its standard uncertainty; NaN where nobody measured it.
-    ``rotor_stopped``: the flow was too small for the anemometer, its uncertainty is a limit and no scatter.
     """
 
     start: float  # s
@@ -57,7 +56,6 @@ class SteadyPoint:
     source: int = 0
     common: tuple[CommonError, ...] = ()
     notes: tuple[str, ...] = ()
-    rotor_stopped: bool = False
 
     @classmethod
     def from_parts(
@@ -77,7 +75,6 @@ class SteadyPoint:
         n_effective: float = 1.0,
         source: int = 0,
         notes: tuple[str, ...] = (),
-        rotor_stopped: bool = False,
     ) -> SteadyPoint:
         """A point from its random part (u of pressure, u of flow, covariance) and its common errors."""
         u_p, u_q, covariance = random
@@ -98,7 +95,6 @@ class SteadyPoint:
             source=source,
             common=tuple(common),
             notes=notes,
-            rotor_stopped=rotor_stopped,
         )
 
     @property
@@ -132,9 +128,7 @@ class PointArrays:
     common_q: NDArray[np.float64]  # (k, n)
 
 
-def smoothed(
-    arrays: PointArrays, across: NDArray[np.float64], seconds: NDArray[np.float64], scatters: NDArray[np.bool_]
-) -> PointArrays:
+def smoothed(arrays: PointArrays, across: NDArray[np.float64], seconds: NDArray[np.float64]) -> PointArrays:
     """The same points with random variances that vary smoothly with flow.
 
     A stretch of a few seconds knows its own variance only to a factor of about two, and weights that are wrong by that
@@ -142,15 +136,15 @@ def smoothed(
     of the stretch, ``seconds`` (n,), is therefore replaced by its regression on flow (logarithm, second order:
     variance-function estimation, R. J. Carroll and D. Ruppert, Transformation and Weighting in Regression, 1988,
     chapter 3). A stretch that was really more restless, by more than three times in standard deviation, keeps half of
-    its excess. Points whose variance is no scatter (``scatters`` false) keep theirs.
+    its excess.
     """
     x = arrays.q / float(np.max(arrays.q))
     each = np.log(across * seconds)
-    order = 2 if int(np.sum(scatters)) >= 8 else 1
+    order = 2 if len(x) >= 8 else 1
     basis = np.stack([x**k for k in range(order + 1)], axis=1)
-    smooth = basis @ np.linalg.lstsq(basis[scatters], each[scatters], rcond=None)[0]
+    smooth = basis @ np.linalg.lstsq(basis, each, rcond=None)[0]
     excess = np.maximum(each - smooth - np.log(RESTLESS**2), 0.0)
-    factor = np.where(scatters, np.exp(smooth + excess / 2 - each), 1.0)
+    factor = np.exp(smooth + excess / 2 - each)
     return replace(arrays, var_q=arrays.var_q * factor, var_p=arrays.var_p * factor, cov=arrays.cov * factor)
 
 

@@ -142,8 +142,6 @@ class OnlineSteady:
         p, q = rows[:, 1], rows[:, 2]
         more = {name: rows[:, 3 + i] for i, name in enumerate(self._names)}
         stopped = more.get("stopped", np.zeros(len(p))) > 0.5
-        if isfinite(self.settings.start_up_flow):
-            q = np.where(stopped, self.settings.start_up_flow / 2, q)
         known = np.isfinite(p) & np.isfinite(q)
         if known.sum() < max(1, len(p) // 2):
             what = "the anemometer stands still" if stopped.any() else "pressure or flow is not known"
@@ -313,11 +311,8 @@ def _point(blocks: list[Block], settings: SteadySettings, source: int) -> Steady
     mean = mean_of(np.stack([p, q], axis=1))
     u_p, u_q = (sqrt(float(v)) if v >= 0 else inf for v in np.diag(mean.covariance))
     notes: list[str] = []
-    stopped = "stopped" in more and float(np.mean(more["stopped"])) > 0.5 and isfinite(settings.start_up_flow)
-    if stopped:
-        # anywhere between nothing and the start-up flow: a rectangular distribution (JCGM 100:2008, 4.3.7)
-        u_q = settings.start_up_flow / sqrt(12)
-        notes.append("the anemometer stood still: the flow lies between zero and its start-up flow")
+    if "stopped" in more and float(np.mean(more["stopped"])) > 0.5:
+        notes.append("the anemometer stood still: the flow is below its start-up flow")
     for word, values, floor in channels(blocks, settings):
         slope, u = slope_of(values)
         if abs(slope) > settings.trend * u and abs(slope) * len(values) > floor / 2:
@@ -349,7 +344,6 @@ def _point(blocks: list[Block], settings: SteadySettings, source: int) -> Steady
         n_effective=float(mean.n_effective.min()),
         source=source,
         notes=tuple(notes),
-        rotor_stopped=stopped,
     )
 
 

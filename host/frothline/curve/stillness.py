@@ -22,7 +22,7 @@ no point.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from math import nan, sqrt
+from math import sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -47,7 +47,6 @@ class SteadySettings:
     negligible_flow: float = 5e-5  # m3/s
     drift: float = 0.005  # relative change over a whole stretch above which it is refused as drifting
     longest: float = 60.0  # s; a longer stretch becomes several points, so that a drift between them shows
-    start_up_flow: float = nan  # m3/s below which the anemometer stands still; a stopped rotor means 0..this
 
 
 def trend_statistic(values: ArrayLike) -> float:
