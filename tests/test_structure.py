@@ -1,6 +1,8 @@
 """The house rules that a machine can check: which floor may stand on which, and that the shop windows tell the truth."""
 
 import ast
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -103,3 +105,15 @@ def test_each_floor_names_what_it_offers(floor):
     # constants, then classes, then functions, as ruff (RUF022) wants it
     in_order = sorted(offered[0], key=lambda name: (not name.isupper(), not name[0].isupper(), name))
     assert offered[0] == in_order, f"{floor}.__all__ is not in order"
+
+
+def test_a_session_opens_its_port_before_heavy_libraries_are_loaded():
+    """pandas and scipy take seconds on a slow machine; the first bytes of a board must not wait for them."""
+    code = (
+        "import sys\n"
+        "from frothline.bench import Session\n"
+        "Session('modelled://steady')\n"
+        "print(*sorted({'pandas', 'scipy', 'plotly', 'dash'} & set(sys.modules)))"
+    )
+    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert said.stdout.strip() == ""

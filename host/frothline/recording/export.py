@@ -12,12 +12,13 @@ import os
 import secrets
 from collections.abc import Callable
 from pathlib import Path
-from typing import IO, Any
-
-import pandas as pd
+from typing import IO, TYPE_CHECKING, Any
 
 from frothline.errors import InputError, NoSpace, RecordingUnwritable
 from frothline.recording.host_frames import software
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 _SHORT = ("name", "recording", "sha256", "started", "source", "software", "label", "firmware")
 

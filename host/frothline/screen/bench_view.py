@@ -20,11 +20,11 @@ from frothline.bench.sample import FoamSample, Weighing
 from frothline.bench.state import Snapshot, Window
 from frothline.screen.decimate import Floats
 from frothline.screen.figures import Curve
-from frothline.sensors import Budget, ChannelCalibration, Finding
+from frothline.sensors import Budget, ChannelCalibration, Finding, Status
 
 Place = Literal["source", "tap", "spool", "rotor", "hose", "generator", "outlet", "bucket"]
 
-MISSING, SATURATED, STALE, STOPPED, OUTSIDE = 1, 2, 4, 8, 16  # bits of sensors.Series.status
+OUTSIDE = Status.OUT_OF_RANGE
 TRAIL_SECONDS = 5.0
 TRAIL_STEP = 0.25  # s that one point of the trail is the mean of
 CURVE_POINTS = 121
@@ -149,13 +149,13 @@ def no_frames(now: Snapshot) -> str:
 
 def reason(status: int, name: str) -> str:
     """The status bits of a sample as words."""
-    if status & STOPPED:
+    if status & Status.STOPPED:
         return "the rotor stands still"
-    if status & SATURATED:
+    if status & Status.SATURATED:
         return "beyond what the sensor reaches"
-    if status & STALE:
+    if status & Status.STALE:
         return "nothing new from this sensor"
-    if status & MISSING:
+    if status & Status.MISSING:
         return "no sensor answers"
     if status & OUTSIDE:
         return "outside the calibrated range"
@@ -175,9 +175,9 @@ def faults(now: Snapshot) -> tuple[Fault, ...]:
             found.append(Fault("tap" if kind == "pressure" else "spool", word))
     for name in ("line_pressure", "differential_pressure", "line_temperature"):
         latest = now.latest.get(name)
-        if latest is not None and latest.status & SATURATED:
+        if latest is not None and latest.status & Status.SATURATED:
             found.append(Fault(SERIES[name].place, "beyond its range", alarm=True))
-        elif latest is not None and latest.status & MISSING and present.get(SERIES[name].channel, False):
+        elif latest is not None and latest.status & Status.MISSING and present.get(SERIES[name].channel, False):
             found.append(Fault(SERIES[name].place, "sensor silent"))
     if present.get("rotor") is False and not present.get("thermal", False):
         found.append(Fault("rotor", "no anemometer"))
