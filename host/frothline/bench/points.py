@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from frothline.curve import BlowerFit, SteadyPoint
     from frothline.sensors import Series
 
-STATUS_STOPPED = 8  # bit of sensors.Series.status
 UNKNOWN = SteadyState("unknown", 0.0, "waiting for pressure and flow")
 
 
@@ -215,6 +214,8 @@ def steady_columns(found: Mapping[str, Series]) -> dict[str, NDArray[np.float64]
     ``common pressure <error>`` and ``common flow <error>`` are what each error that a session shares does to the two:
     a pressure that reads high makes the density, and with it the flow, read high as well.
     """
+    from frothline.sensors import Status  # noqa: PLC0415  whoever has series has loaded it
+
     pressure, flow = found.get("line_pressure"), found.get("standard_flow")
     if pressure is None or flow is None or not len(pressure.time) or len(pressure.time) != len(flow.time):
         return None
@@ -223,7 +224,7 @@ def steady_columns(found: Mapping[str, Series]) -> dict[str, NDArray[np.float64]
         "time": pressure.time,
         "pressure": pressure.value,
         "flow": flow.value,
-        "stopped": ((flow.status & STATUS_STOPPED) > 0).astype(np.float64),
+        "stopped": ((flow.status & Status.STOPPED) > 0).astype(np.float64),
         "mass_flow": _beside(found, "mass_flow", pressure.time),
         "line_temperature": _beside(found, "line_temperature", pressure.time),
     }

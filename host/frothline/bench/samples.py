@@ -31,8 +31,6 @@ _CONDITIONS = (
     "supply_voltage",
 )
 STALE_AFTER = 2.5  # s without a new sample: the slowest series come once a second
-STATUS_MISSING = 1
-STATUS_STALE = 4
 _FIGURE_OVER = 1.0  # s that a shown figure is the mean of: steady to the eye, quick enough for a hand on a throttle
 
 
@@ -135,20 +133,24 @@ class Samples:
         """Each series' mean over its last second. The uncertainty is not divided by the root of n: most of a sensor's
         error is the same in all samples of a second, so the mean knows little better than each of them.
         """
+        if not self.rings:
+            return {}
+        from frothline.sensors import Status  # noqa: PLC0415  loaded by now: there are samples
+
         now = time.monotonic() - self._began
         figures = {}
         for name, ring in list(self.rings.items()):
             window = ring.window(_FIGURE_OVER)
             good = np.isfinite(window.value)
             newest = float(window.time[-1]) if len(window.time) else np.nan
-            status = int(window.status[-1]) if len(window.status) else STATUS_MISSING
+            status = int(window.status[-1]) if len(window.status) else int(Status.MISSING)
             stale = now - self._arrived.get(name, -np.inf) > STALE_AFTER
             known = bool(len(good)) and bool(good[-1]) and not stale
             figures[name] = Latest(
                 value=float(window.value[good].mean()) if known else np.nan,
                 u=float(window.u[good].mean()) if known else np.nan,
                 unit=ring.unit,
-                status=status | (STATUS_STALE if stale else 0),
+                status=status | (int(Status.STALE) if stale else 0),
                 time=newest,
                 n=int(good.sum()),
                 over=_FIGURE_OVER,
