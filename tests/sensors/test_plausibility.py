@@ -87,6 +87,13 @@ def test_a_fault_of_the_simulated_rig_is_named(fault, code, words):
     assert len(series["line_pressure"]) >= 5990
 
 
+@pytest.mark.parametrize("scenario", ["run", "steady"])
+def test_a_rotor_that_spins_up_on_a_line_left_alone_does_not_accuse_the_tap(scenario):
+    """Nobody moves a throttle: pressure stands rightly, and the flow's first seconds are the rotor's."""
+    found = codes(look_at_sweep(series_of(f"modelled://{scenario}?seed=1", 40)))
+    assert not {"tap-blocked", "tap-sluggish"} & found
+
+
 def test_a_tap_that_is_quite_closed_is_named():
     tables = boards.stream(
         seconds=30, pressure=300.0, frequency=lambda t: 50 + 150 * (1 + np.sin(2 * np.pi * t / 10)), start_tick=5

@@ -203,7 +203,9 @@ def _tap(blocks: _Blocks) -> Finding | None:
     p, q = blocks.both
     if p.size < 10:
         return None
-    swing, top = float(np.ptp(q)), float(np.max(q))
+    top = float(np.max(q))
+    # A rotor that spins up or down while the line stands is over in seconds: what counts is where the flow has been.
+    swing = float(np.quantile(q, 0.95) - np.quantile(q, 0.05))
     if top <= 0 or swing < 0.3 * top:
         return None
     moved = float(np.quantile(p, 0.95) - np.quantile(p, 0.05))
