@@ -400,7 +400,6 @@ def page() -> str:
     count = sum(not suit(source, most).reasons for source in SOURCES)
     asked = straight_pipe(spool_of(most))
     bend = straight_length_iso_5167_2_2003(0.75, "single 90° bend")
-    widens = straight_length_iso_5167_2_2003(0.75, "expander")
     energy = [safety.stored_gas_energy(p, 1e-3) for p in (typical.shut_off, MISTAKE)]
     push = [safety.push_fit_force(most.outer, p) for p in (typical.shut_off, MISTAKE)]
     sensors = (
@@ -445,11 +444,10 @@ def page() -> str:
         ),
         _wrapped(
             f"Straight pipe as drawn is {asked.upstream:.0f} bores before the vane and {asked.downstream:.0f} behind.",
-            f"By ISO 5167-2:2003, table 3, its strictest row: {asked.words}. After a bend instead of a reducer it asks",
-            f"for {bend.full:g} bores, or {bend.half_per_cent_more:g} at 0.5 %: have the bends elsewhere. After a hose",
-            f"that widens suddenly into the pipe (an expander) it asks for {widens.full:g}, or",
-            f"{widens.half_per_cent_more:g}: hence the slender cone of the adapter and the straightener, for which the",
-            "table has no column and no figure is claimed here.",
+            f"The hose widens into the pipe, an expander by ISO 5167-2:2003, table 3; by its strictest row {asked.words}.",
+            f"After a bend it asks for {bend.full:g} bores, or {bend.half_per_cent_more:g} at 0.5 %: have the bends",
+            "elsewhere. The slender cone of the adapter and the straightener make the flow better than the table knows:",
+            "it has no column for them, and no figure is claimed here.",
         ),
         "## Pressure sensor",
         f"Range at least {MARGIN:g} times the shut-off pressure. Known to, 95 %, after a zero:",

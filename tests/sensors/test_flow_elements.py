@@ -311,11 +311,15 @@ def test_a_rotors_line_volume_does_not_hang_on_the_air_and_a_thermal_probes_mass
 
 
 def test_straight_pipe_is_judged_by_table_3_of_the_standard():
-    """ISO 5167-2:2003, table 3, ratio 0.75: a reducer asks for 13 bores (8 for 0.5 % more), 8 (4) behind; a bend for 44."""
+    """ISO 5167-2:2003, table 3, ratio 0.75: an expander asks for 36 bores (18 for 0.5 % more), a reducer for 13 (8), 8 (4)
+    behind; a bend for 44."""
     drawn = straight_pipe(Spool.default())
-    assert (drawn.wanted_upstream, drawn.reduced_upstream, drawn.wanted_downstream) == (13, 8, 8)
-    assert drawn.extra == 0.005  # ten and five bores
-    long = straight_pipe(spool("[pipe]\nstraight_upstream = 0.9\nstraight_downstream = 0.6\n"))
+    assert (drawn.wanted_upstream, drawn.reduced_upstream, drawn.wanted_downstream) == (36, 18, 8)
+    assert drawn.extra > 0.005  # ten bores after the cone of the hose adapter
+    reducer = straight_pipe(spool('[pipe]\nupstream_fitting = "reducer"\n'))
+    assert (reducer.wanted_upstream, reducer.reduced_upstream) == (13, 8)
+    assert reducer.extra == 0.005  # ten and five bores
+    long = straight_pipe(spool("[pipe]\nstraight_upstream = 2.3\nstraight_downstream = 0.6\n"))
     assert long.extra == 0.0
     bend = straight_pipe(spool('[pipe]\nupstream_fitting = "single 90° bend"\n'))
     assert bend.wanted_upstream == 44

@@ -60,9 +60,10 @@ def straight_pipe(spool: Spool, ratio: float = 0.75) -> StraightPipe:
     behind = straight_length_iso_5167_2_2003(min(ratio, 0.75), "downstream")
     before, after = pipe.straight_upstream / pipe.bore, pipe.straight_downstream / pipe.bore
     slack = 0.05  # bores; nobody saws closer
+    fitting = f"{'an' if pipe.upstream_fitting[0] in 'aeio' else 'a'} {pipe.upstream_fitting}"
     reduced_behind = behind.half_per_cent_more or behind.full
     if before >= asked.full - slack and after >= behind.full - slack:
-        extra, words = 0.0, f"{before:.0f} bores of straight pipe after a {pipe.upstream_fitting} are enough"
+        extra, words = 0.0, f"{before:.0f} bores of straight pipe after {fitting} are enough"
     elif (
         asked.half_per_cent_more is not None
         and before >= asked.half_per_cent_more - slack
@@ -70,13 +71,13 @@ def straight_pipe(spool: Spool, ratio: float = 0.75) -> StraightPipe:
     ):
         extra = 0.005
         words = (
-            f"{before:.0f} bores after a {pipe.upstream_fitting} and {after:.0f} behind cost 0.5 % of the flow; "
+            f"{before:.0f} bores after {fitting} and {after:.0f} behind cost 0.5 % of the flow; "
             f"{asked.full:.0f} and {behind.full:.0f} cost nothing"
         )
     else:
         extra = BEYOND_TABLE
         words = (
-            f"{before:.0f} bores after a {pipe.upstream_fitting} and {after:.0f} behind are fewer than the standard "
+            f"{before:.0f} bores after {fitting} and {after:.0f} behind are fewer than the standard "
             f"lists; make it {asked.half_per_cent_more or asked.full:.0f} and {reduced_behind:.0f}, better "
             f"{asked.full:.0f} and {behind.full:.0f}"
         )
