@@ -168,7 +168,9 @@ def test_the_spool_page_lists_every_channel_with_its_sensor_and_interval(bench):
     by_name = {row[0]: row for row in rows}
     assert by_name["pressure at the tap"][4] == "MPX5010, A0"
     assert " to " in by_name["temperature in the spool"][2]
-    assert by_name["temperature in the spool"][1] == "31.8 °C"  # the stand-in's 305.0 K
+    value, unit = by_name["temperature in the spool"][1].split()
+    assert unit == "°C"
+    assert float(value) == pytest.approx(31.85, abs=0.06)  # the stand-in's 305.0 K, to a tenth
 
 
 def spool_tables(bench):
