@@ -165,9 +165,12 @@ def _load(model: Generator, reach: float, top: float, *, changed: bool, measured
         return None
     flow = np.linspace(0.0, low, STEPS)
     pressure = np.array([model.pressure(max(float(q), 1e-7)) for q in flow])
-    _, u = model.line(low).pressure(flow)
+    try:
+        u = np.asarray(model.line(low).pressure(flow)[1])
+    except OutsideValidity:  # an error of the model would carry it beyond what any blower does: no band can be drawn
+        u = np.zeros_like(flow)
     # a log-normal band: what is known to a factor is never below zero
-    spread = np.exp(1.96 * np.sqrt(np.log1p((np.asarray(u) / np.maximum(pressure, 1.0)) ** 2)))
+    spread = np.exp(1.96 * np.sqrt(np.log1p((u / np.maximum(pressure, 1.0)) ** 2)))
     return Load(flow, pressure, pressure / spread, pressure * spread, model.conditions.wet, changed, measured)
 
 
