@@ -151,6 +151,23 @@ def test_a_sweep_shows_its_windows_its_refusals_and_its_budget(made):
     assert "Cautions" in text
 
 
+def test_a_sweep_tells_what_was_found_from_what_it_is_in_standard_air(made):
+    report, text = made["sweep"], Reader(made["sweep"].html).text
+    before, after = text.split("Figures in standard air, 1.2 kg/m³")
+    as_found = before[before.index("Figures as found") :]
+    assert "in the air of the day" in as_found
+    found, standard = report.data, report.data["standard"]
+    for where, figures in ((as_found, found), (after, standard)):
+        for key, quantity in (("shut_off", "pressure"), ("free_delivery", "flow"), ("air_power", "power")):
+            assert shown(Estimate(**figures[key]), SYSTEMS["metric"][quantity]) in where
+    # ASTM F558, as recalled: a series motor's pressure in standard air is that found times 1 + 0.667 (1 - ratio), the
+    # ratio that of the densities. 1 %: the curve is fitted anew to the corrected points.
+    ratio = standard["found_in"] / 1.2
+    assert abs(ratio - 1) > 0.005  # else the two could not be told apart
+    right = found["shut_off"]["value"] * (1 + 0.667 * (1 - ratio))
+    assert standard["shut_off"]["value"] == pytest.approx(right, rel=0.01)
+
+
 def test_a_series_draws_each_changed_build_and_says_what_cannot_be_parted(made):
     report = made["series"]
     assert report.html.count('class="drawing"') >= 5

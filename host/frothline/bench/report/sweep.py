@@ -15,6 +15,10 @@ from frothline.curve import BlowerFit
 from frothline.recording.summary import metadata_path, read_metadata
 from frothline.units import METRIC, Unit
 
+_AS_FOUND = (
+    "As found: in the air of the day it was measured in, which is the air in which a generator meets it. Figures of "
+    "another day or place are compared in standard air. Flows are mass flows, as air at 1.2 kg/m³."
+)
 _FIGURES = (
     ("shut_off", "shut-off pressure", "pressure"),
     ("free_delivery", "free delivery", "flow"),
@@ -44,20 +48,27 @@ def sweep_report(
     sections = [
         large(
             [
-                (label, shown(getattr(fit, key), system[quantity]), spread(getattr(fit, key), system[quantity]))
+                (
+                    f"{label}, as found",
+                    shown(getattr(fit, key), system[quantity]),
+                    spread(getattr(fit, key), system[quantity]),
+                )
                 for key, label, quantity in _FIGURES[:3]
             ]
         ),
         picture(
             plane(fit, found.points, system=system, title=f"What {name or 'the source'} can give"),
             "Solid: measured. Dashed: beyond what was measured. The tint holds the whole curve with 95 %, errors that "
-            "all points share included; bars are what differs from point to point.",
+            "all points share included; bars are what differs from point to point. All of it as found, in the air of "
+            "that day.",
         ),
         section(
-            "Figures",
+            "Figures as found",
+            f'<p class="faint">{_AS_FOUND}</p>',
             figure_rows((label, getattr(fit, key), system[quantity], "") for key, label, quantity in _FIGURES),
             words([f"shape: {fit.why}", *fit.notes, *fit.advice]),
         ),
+        section("Figures in standard air, 1.2 kg/m³", _in_standard_air(fit, system)),
         section(
             "Steady points, and the stretches they were taken from",
             table(
@@ -94,6 +105,7 @@ def sweep_report(
     data: dict[str, Any] = {
         "air_source": name,
         **{key: getattr(fit, key).as_dict() for key, _, _ in _FIGURES},
+        "standard": _standard_data(fit),
         "form": fit.form,
         "why": fit.why,
         "notes": list(fit.notes),
@@ -124,6 +136,24 @@ def sweep_report(
         data,
         simulated=any(one.simulated for one in sources),
     )
+
+
+def _in_standard_air(fit: BlowerFit, system: Mapping[str, Unit]) -> str:
+    """The figures that compare from day to day, or why there are none."""
+    standard = fit.standard
+    if standard is None or standard.why_not:
+        return words([f"not known: {standard.why_not if standard else 'nothing was corrected'}"])
+    found_in = f"corrected from the {standard.found_in:.3f} kg/m³ of the air that it drew in"
+    rows = figure_rows((label, getattr(standard, key), system[quantity], "") for key, label, quantity in _FIGURES)
+    return rows + words([found_in, *standard.words])
+
+
+def _standard_data(fit: BlowerFit) -> dict[str, Any] | None:
+    standard = fit.standard
+    if standard is None or standard.why_not:
+        return {"why_not": standard.why_not} if standard else None
+    figures = {key: getattr(standard, key).as_dict() for key, _, _ in _FIGURES}
+    return {**figures, "found_in": standard.found_in, "words": list(standard.words)}
 
 
 def _middle(fit: BlowerFit) -> dict[str, float]:
