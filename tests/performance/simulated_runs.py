@@ -112,6 +112,7 @@ def scaled_build(seed: int, build: str = "pipe-100") -> Generator:
     """The sheet's model, scaled to a dry and a wet simulated sweep through the generator."""
     dry = steady_points("generator-dry", seed, 90.0, f"&build={build}")
     wet = steady_points("generator-wet", seed, 90.0, f"&build={build}")
+    dry, wet = ([point for point in points if point.flow > 0.0] for points in (dry, wet))
     return scale_to_measured(Generator(sheet_of(build), Conditions.usual()), dry, wet).wet
 
 

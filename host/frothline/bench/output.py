@@ -117,12 +117,12 @@ def observations_of(sample: FoamSample, indicated_air: float | None) -> list[Obs
 
 @dataclass
 class Scale:
-    """Solution used, from the mass on a scale: falls add up, a rise is a refill. Means over a second."""
+    """Solution used, from the mass on a scale: falls add up, a rise is a refill. Medians over a second."""
 
     used: float = 0.0  # kg
     refilled: float = 0.0
     mass: float = nan
-    noise: float = 0.0  # kg, of one mean
+    noise: float = 0.0  # kg, of one reading, by the median deviation
     seconds: int = 0
     _second: list[float] = field(default_factory=list)
     _until: float = nan
@@ -138,8 +138,8 @@ class Scale:
         self._second.append(mass)
         if time < self._until:
             return
-        mean = float(np.mean(self._second))
-        self.noise = max(float(np.std(self._second)), 1e-4)
+        mean = float(np.median(self._second))  # a median: a refill in the middle of a second falls to one side
+        self.noise = max(1.48 * float(np.median(np.abs(np.array(self._second) - mean))), 1e-4)
         self._second, self._until = [], time + 1.0
         if isfinite(self.mass):
             fall = self.mass - mean

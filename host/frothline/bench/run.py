@@ -15,6 +15,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import pairwise
 from math import isfinite, nan
 from pathlib import Path
 from statistics import fmean
@@ -245,10 +246,11 @@ def slices(series: Mapping[str, Series], seconds: float = SLICE) -> Iterator[dic
     if not times:
         return
     start, end = min(float(t[0]) for t in times), max(float(t[-1]) for t in times)
-    for begin in np.arange(start, end + 1e-9, seconds):
+    edges = start + seconds * np.arange(int((end - start) / seconds) + 2)
+    for begin, until in pairwise(edges):
         batch = {}
         for name, one in series.items():
-            low, high = np.searchsorted(one.time, [begin, begin + seconds])
+            low, high = np.searchsorted(one.time, [begin, until])
             if high > low:
                 shared = one.u_systematic
                 batch[name] = replace(

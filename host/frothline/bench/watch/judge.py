@@ -134,7 +134,7 @@ def _of_build(c: Change) -> tuple[str, float, str]:
 
 def _as_without_packing(c: Change) -> bool:
     if isfinite(c.bare) and c.bare > NO_PACKING:
-        return 0.6 * c.bare < c.build < 1.5 * c.bare + 0.1
+        return 0.5 * c.bare < c.build < 1.5 * c.bare + 0.1  # what a model scaled to two sweeps knows it to
     return c.build > BLOWN
 
 

@@ -83,6 +83,7 @@ class RunWatch:
         self._open: _Open | None = None
         self._drawn_usual = nan
         self._drawn_seen: list[float] = []
+        self._drawn_noise = inf  # kg/s
         self._rests_at = -inf  # after a change was judged: when the line will have come to rest
         self._quick = nan  # slow mean of ln pressure while priming
 
@@ -317,7 +318,7 @@ class RunWatch:
             profile = profile_of(coarse[:, -1, 0], means - reference.level[opened.sight.view])
         bubbling = 1.0
         if reference.flutter > 0.0:
-            lately = self._readings.since(self.time - 3.0)
+            lately = self._readings.since(max(self.time - 3.0, opened.onset + 0.5))  # clear of the change itself
             known = np.isfinite(lately[:, 4]).any()
             found = flutter(lately[:, 4 if known else 1]) / reference.flutter
             bubbling = found if isfinite(found) else 1.0
@@ -440,10 +441,12 @@ class RunWatch:
             self._drawn_seen = [*self._drawn_seen[-39:], drawn]
             if len(self._drawn_seen) >= 10:
                 self._drawn_usual = float(np.median(self._drawn_seen))
+            if len(self._drawn_seen) >= 20:  # the newest may be falling already
+                self._drawn_noise = float(np.std(self._drawn_seen[:-10]))
         if level is None:
             return
         if self.phase == FOAMING and self._scale_tells and isfinite(drawn):
-            noise = float(np.std(self._drawn_seen)) / self._drawn_usual
+            noise = self._drawn_noise / self._drawn_usual
             falling = -0.3 < drawn / self._drawn_usual < 1.0 - min(max(LESS_DRAWN, 8.0 * noise), 0.3)
             if falling and not level.off("flow", block["flow"]) < -0.2:  # less air draws less solution
                 book.held("scale", self.time, 0.5, self._thinning)

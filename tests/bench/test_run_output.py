@@ -1,0 +1,239 @@
+"""Foam and solution of a run against arithmetic of flows, the gas law's table and the truth of simulated samples."""
+
+import math
+
+import numpy as np
+import pytest
+from builds import FIRST
+
+from frothline.bench.output import Ledger, learn, observations_of
+from frothline.bench.run import Run, slices
+from frothline.bench.run_state import DRY, FOAMING, PRIMING, THINNING
+from frothline.bench.sample import Weighing, evaluate
+from frothline.bench.watch.ticks import TICK, Tick, Ticker
+from frothline.errors import InputError
+from frothline.sensors import Series
+
+MINUTE = 60.0
+LITRE = 1e-3
+
+
+def fed(ledger, seconds, phase=FOAMING, *, start=0.0, air=60 * LITRE / MINUTE, pressure=10e3, mass=None):
+    for k in range(round(seconds / TICK)):
+        time = start + (k + 1) * TICK
+        ledger.feed(
+            Tick(time, pressure, math.nan, air, 310.0, 101325.0, math.nan if mass is None else mass(time)), phase
+        )
+    return ledger
+
+
+def made_up_sample():
+    """60 L/min of air, 4 L/min of solution, three quarters caught: 49 L/min of foam at 82.59 kg/m3 (the two flows added
+    by hand). A 10 L bucket is full in 12.245 s."""
+    return evaluate(Weighing(10 * LITRE, 0.0, 0.8259, fill_time=600 / 49))
+
+
+def pumped():
+    return FIRST.with_entry("reservoir.filling", "pump").with_entry("reservoir.flow", 4 * LITRE / MINUTE)
+
+
+def test_before_any_sample_the_figures_are_wide_and_say_why():
+    output = fed(Ledger(FIRST), 60).output(FOAMING)
+    assert output.foam_rate.upper > 3 * output.foam_rate.lower
+    assert any("no sample" in words for words in output.assumptions)
+    assert output.foam_rate.assumptions
+    low, high = output.foam_rate.lower * 6e4, output.foam_rate.upper * 6e4
+    assert low < 60 * 1.07 * 0.35  # generators catch a third to all of the air: both ends are left open
+    assert high > 60 * 0.95
+
+
+def test_a_sample_brings_the_rate_of_the_made_up_run_and_narrows_every_figure():
+    ledger = fed(Ledger(pumped()), 60)
+    before = ledger.output(FOAMING)
+    ledger.add_sample(made_up_sample(), 60 * LITRE / MINUTE)
+    after = ledger.output(FOAMING)
+    assert after.foam_rate.value * 6e4 == pytest.approx(49.0, rel=0.02)  # the wide guess still pulls a little
+    assert after.density.value == pytest.approx(82.59, rel=0.02)
+    assert after.capture.value == pytest.approx(0.75, rel=0.03)
+    assert after.expansion.value == pytest.approx(12.25, rel=0.02)
+    assert after.solution_rate.value * 6e4 == pytest.approx(4.0, rel=0.03)
+    for name in ("foam_rate", "foam_total", "density", "density_in_line", "expansion", "capture", "solution_used"):
+        wide, narrow = getattr(before, name), getattr(after, name)
+        assert narrow.upper - narrow.lower < 0.6 * (wide.upper - wide.lower), name
+        assert narrow.lower > 0
+
+
+def test_more_samples_narrow_further_but_never_below_how_alike_samples_are():
+    ledger = fed(Ledger(pumped()), 60)
+    widths = []
+    for _ in range(4):
+        ledger.add_sample(made_up_sample(), 60 * LITRE / MINUTE)
+        density = ledger.output(FOAMING).density
+        widths.append((density.upper - density.lower) / density.value)
+    assert widths == sorted(widths, reverse=True)
+    assert widths[0] > 2 * 1.96 * 0.9 * 0.03  # one sample: not better than 3 % of the ratio from bucket to bucket
+
+
+@pytest.mark.parametrize(
+    ("gauge", "ambient_density", "inside"), [(2e3, 98.26, 100.0), (10e3, 91.84, 100.0), (20e3, 84.92, 100.0)]
+)
+def test_foam_in_the_line_is_denser_by_the_gas_law(gauge, ambient_density, inside):
+    """Isothermal table: 100 g/L inside the line becomes 98.26, 91.84 and 84.92 g/L outside at 2, 10 and 20 kPa (worked
+    with E = 1000/density, the gas weightless; its mass and the density of water make 0.4 %)."""
+    ledger = fed(Ledger(FIRST), 30, pressure=gauge)
+    sample = evaluate(Weighing(10 * LITRE, 0.0, ambient_density * 10 * LITRE, u_mass=1e-6, u_container_volume=1e-9))
+    for _ in range(60):  # so many that the guess does not count
+        ledger.add_sample(sample, None)
+    output = ledger.output(FOAMING)
+    assert output.density.value == pytest.approx(ambient_density, rel=0.002)
+    assert output.density_in_line.value == pytest.approx(inside, rel=0.005)
+
+
+def test_a_scale_gives_what_is_used_what_is_left_and_minutes_to_go():
+    """20 kg at the start, 4 L/min for 2 min: 8 L used, 12 L left, 3 min to go; a reservoir of 20 L by the sheet."""
+    rng = np.random.default_rng(1)
+    flow = 4 * LITRE / MINUTE * 998.2
+
+    def mass(t):
+        return 22.5 - flow * t + 0.003 * rng.normal()
+
+    output = fed(Ledger(FIRST), 120, mass=mass).output(FOAMING)
+    assert output.solution_used.value == pytest.approx(8 * LITRE, rel=0.02)  # the scale's first second is its zero
+    assert output.solution_rate.value == pytest.approx(4 * LITRE / MINUTE, rel=0.01)
+    assert output.solution_left.value == pytest.approx(12 * LITRE, rel=0.02)
+    assert output.time_left.value == pytest.approx(180.0, rel=0.03)
+    assert output.time_left.lower < 180.0 < output.time_left.upper
+    with_tare = fed(Ledger(FIRST, tare=2.5), 120, mass=mass).output(FOAMING)
+    assert with_tare.solution_left.upper - with_tare.solution_left.lower < 0.3 * LITRE  # no guess of the load in it
+
+
+def test_a_refill_is_no_negative_consumption():
+    flow = 4 * LITRE / MINUTE * 998.2
+    ledger = fed(Ledger(FIRST), 120, mass=lambda t: 22.5 - flow * t + (10.0 if t > 60 else 0.0))
+    output = ledger.output(FOAMING)
+    assert output.solution_used.value == pytest.approx(8 * LITRE, rel=0.03)
+    assert output.solution_left.value == pytest.approx(22 * LITRE, rel=0.02)  # 20 - 8 + 10 kg
+
+
+def test_a_scale_that_does_not_fall_is_left_out_and_said():
+    rng = np.random.default_rng(2)
+    output = fed(Ledger(FIRST), 60, mass=lambda _: 22.5 + 0.003 * rng.normal()).output(FOAMING)
+    assert output.solution_used is None
+    assert "does not fall" in output.why["solution_used"]
+    assert output.time_left is None
+    assert any("scale does not fall" in words for words in output.assumptions)
+
+
+def test_what_is_not_known_is_none_with_its_reason_and_never_nothing():
+    waiting = Ledger().output("waiting")
+    assert waiting.foam_rate is None
+    assert waiting.foam_total is None
+    assert waiting.why["foam_rate"] == "no air yet"
+    bare = fed(Ledger(), 60).output(FOAMING)
+    assert bare.solution_left is None
+    assert "not known" in bare.why["solution_left"]
+    dry = fed(fed(Ledger(FIRST), 60), 5, DRY, start=60.0).output(DRY)
+    assert dry.foam_rate is None
+    assert dry.solution_left.value == 0.0
+    blind = fed(Ledger(FIRST), 60, air=math.nan).output(FOAMING)
+    assert blind.foam_rate is None
+    assert "anemometer" in blind.why["foam_rate"]
+
+
+def test_priming_counts_as_between_nothing_and_all_and_thinning_widens():
+    steady = fed(Ledger(pumped()), 60).output(FOAMING).foam_total
+    primed = fed(fed(Ledger(pumped()), 30, PRIMING), 30, start=30.0).output(FOAMING).foam_total
+    assert primed.value == pytest.approx(0.75 * steady.value, rel=0.02)
+    thin = fed(Ledger(pumped()), 60, THINNING).output(THINNING)
+    assert thin.foam_rate.upper / thin.foam_rate.lower > 3
+    assert any("runs out" in words for words in thin.assumptions)
+
+
+def test_foam_still_in_the_hose_has_not_been_delivered():
+    """5 m of the 31.4 mm outlet hold 3.87 L; expanding to ambient from a mean of 5 kPa makes that some 4 L."""
+    long = pumped().with_entry("outlet.hose", 5.0)
+    all_out, held = (fed(Ledger(build), 60).output(FOAMING).foam_total.value for build in (pumped(), long))
+    assert (all_out - held) / LITRE == pytest.approx(3.87 * (101325 + 5000) / 101325, rel=0.02)
+
+
+def test_a_fit_of_one_observation_lies_between_guess_and_observation_by_their_weights():
+    """Normal prior and normal observation (any text): precision-weighted mean. 82.59 kg/m3 observed to 3.2 %."""
+    seen = observations_of(made_up_sample(), None)[0]
+    known = learn([seen])
+    prior, u_prior = math.log(14.0), 0.35
+    weight = u_prior**2 / (u_prior**2 + seen.u**2)
+    assert known.mean[1] == pytest.approx(prior + weight * (seen.value - prior))
+    assert known.covariance[1, 1] == pytest.approx(1 / (1 / u_prior**2 + 1 / seen.u**2))
+
+
+# --- the run as a whole ---------------------------------------------------------------------------------------------
+
+
+def series(seconds=40.0, rate=100.0):
+    t = np.arange(0.0, seconds, 1 / rate)
+    rng = np.random.default_rng(3)
+    ramp = np.minimum(t / 2.0, 1.0)
+
+    def one(name, unit, value, time=t):
+        return Series(name, unit, time, value, np.full(len(time), 1e-4), np.zeros(len(time), np.uint8))
+
+    slow = np.arange(0.0, seconds, 1.0)
+    return {
+        "line_pressure": one("line_pressure", "Pa", 10e3 * ramp + 10 * rng.normal(size=len(t))),
+        "standard_flow": one("standard_flow", "m3/s", 0.01 * ramp),
+        "free_air_flow": one("free_air_flow", "m3/s", 0.0101 * ramp),
+        "line_temperature": one("line_temperature", "K", np.full(len(slow), 310.0), slow),
+    }
+
+
+@pytest.mark.parametrize("length", [0.013, 0.1, 0.5, 7.0])
+def test_what_a_run_says_does_not_depend_on_how_the_readings_were_cut(length):
+    whole = Run(build=FIRST)
+    whole.feed(series())
+    cut = Run(build=FIRST)
+    for batch in slices(series(), length):
+        cut.feed(batch)
+    assert cut.state.phase == whole.state.phase == FOAMING
+    assert cut.state.output.air_used.value == pytest.approx(whole.state.output.air_used.value, rel=1e-9)
+    assert cut.state.output.foam_total.value == pytest.approx(whole.state.output.foam_total.value, rel=1e-9)
+
+
+def test_ticks_are_means_of_what_is_known_and_a_standing_rotor_is_no_flow():
+    t = np.arange(0.0, 0.2, 0.01)
+    value = np.where(t < 0.05, np.nan, 2.0)
+    status = np.where(t < 0.05, 8, 0).astype(np.uint8)
+    flow = Series("standard_flow", "m3/s", t, value, np.full(len(t), 0.1), status)
+    pressure = Series("line_pressure", "Pa", t, np.arange(20.0), np.full(len(t), 1.0), np.zeros(len(t), np.uint8))
+    ticks = Ticker().feed({"line_pressure": pressure, "standard_flow": flow})
+    assert [tick.flow for tick in ticks] == [0.0, 2.0, 2.0]  # the fourth may still go on
+    assert [tick.pressure for tick in ticks] == [2.0, 7.0, 12.0]
+    assert [tick.time for tick in ticks] == pytest.approx([0.05, 0.10, 0.15])
+
+
+def test_a_sample_takes_the_air_of_the_seconds_in_which_it_filled():
+    run = Run(build=FIRST)
+    run.feed(series())
+    sample = run.add_sample(Weighing(10 * LITRE, 0.0, 0.7, fill_time=2.0))
+    caught = (10 * LITRE / 2.0) * (1 - 1 / sample.expansion.value) / 0.0101
+    assert sample.capture.value == pytest.approx(caught, rel=1e-6)
+    assert run.state.samples[0].sample is sample
+    with pytest.raises(InputError):
+        run.add_sample(Weighing(10 * LITRE, 0.9, 0.7))
+    assert len(run.state.samples) == 1
+
+
+def test_a_stopped_run_keeps_its_figures_and_takes_no_more():
+    run = Run(build=FIRST)
+    run.feed(series())
+    total = run.state.output.foam_total
+    run.stop()
+    run.feed(series())
+    assert not run.state.running
+    assert run.state.output.foam_total == total
+    assert run.state.output.foam_rate is None
+    assert run.state.output.why["foam_rate"] == "the run was stopped"
+
+
+def test_a_load_below_nothing_is_refused():
+    with pytest.raises(InputError, match="load"):
+        Run(load=-1.0)

@@ -1,0 +1,218 @@
+"""The run watch on lines worked by hand: a straight source, square-law openings, nothing of the simulated rigs.
+
+Source p = 15 kPa - 3e5 q (Pa, m3/s); generator p = 6e7 q²; leaks and open joints pass q = A √p beside it. Meeting points
+and what faults make of them are roots of quadratics; noise is added to both readings. So what the watch says is held
+against arithmetic.
+"""
+
+import math
+
+import numpy as np
+import pytest
+
+from frothline.bench.watch import KINDS, PLACES, SEVERITIES
+from frothline.bench.watch.ticks import Tick
+from frothline.bench.watch.views import Views
+from frothline.bench.watch.watch import RunWatch
+from frothline.curve import BlowerCurve
+from frothline.curve.points import SteadyPoint
+from frothline.curve.resistance import ResistanceLine
+
+SHUT_OFF, SLOPE, LOAD = 15e3, 3e5, 6e7
+nan = float("nan")
+
+
+def blower():
+    rng = np.random.default_rng(1)
+    points = []
+    for q in np.linspace(0.002, 0.045, 12):
+        p = SHUT_OFF - SLOPE * q
+        points.append(
+            SteadyPoint.from_parts(p + 10 * rng.normal(), q * (1 + 0.002 * rng.normal()), (10.0, 0.002 * q, 0.0))
+        )
+    return BlowerCurve().fit(points)
+
+
+BLOWER = blower()
+LINE = ResistanceLine(0.0, LOAD, 0.0)
+
+
+def meets(*, load=LOAD, before=0.0, after=0.0, source=1.0):
+    """(pressure, flow past the anemometer) where all flows balance: a root in √p, found by bisection."""
+    low, high = 0.0, source * SHUT_OFF
+    for _ in range(80):
+        p = (low + high) / 2
+        given = (source * SHUT_OFF - p) / SLOPE
+        taken = math.sqrt(p / load) + (before + after) * math.sqrt(p)
+        low, high = (p, high) if given > taken else (low, p)
+    return p, math.sqrt(p / load) + after * math.sqrt(p)
+
+
+def leak(share):
+    """Opening that takes ``share`` of the sound line's flow at its pressure."""
+    p, q = meets()
+    return share * q / math.sqrt(p)
+
+
+def run(*stretches, views=None, seed=3, seconds=60.0, **missing):
+    """Feed ``seconds`` of the sound line, then the stretches (seconds, pressure(t), flow(t))."""
+    rng = np.random.default_rng(seed)
+    watch = RunWatch(views or Views.of(BLOWER, LINE))
+    p, q = meets()
+    time = 0.0
+    for length, pressure, flow in ((seconds, lambda t: p, lambda t: q), *stretches):
+        for k in range(round(length / 0.05)):
+            time += 0.05
+            tick = {
+                "pressure": pressure(k * 0.05) * (1 + 0.001 * rng.normal()),
+                "flow": flow(k * 0.05) * (1 + 0.003 * rng.normal()),
+                "free_air": nan,
+                "temperature": 310.0,
+            }
+            watch.feed([Tick(time, **{**tick, **missing})])
+    return watch
+
+
+def held(seconds, **fault):
+    p, q = meets(**fault)
+    return seconds, lambda t: p, lambda t: q
+
+
+def codes(watch):
+    return [alarm.code for alarm in watch.log]
+
+
+def test_a_sound_line_is_primed_foams_and_is_not_spoken_of():
+    watch = run(seconds=300.0)
+    assert watch.phase == "foaming"
+    assert not watch.log
+
+
+@pytest.mark.parametrize(
+    ("fault", "code", "place"),
+    [
+        ({"before": leak(0.12)}, "leak_before", "source"),
+        ({"after": leak(0.12)}, "leak_after", "hose"),
+        ({"before": leak(8.0)}, "joint_off_before", "source"),
+        ({"after": leak(8.0)}, "joint_off_after", "hose"),
+        ({"load": LOAD / 2.2}, "packing_blown", "outlet"),
+        ({"load": LOAD * 1.25}, "clogging", "generator"),
+        ({"source": 1.08}, "source_strong", "source"),
+    ],
+)
+def test_each_fault_is_told_by_its_signature_and_placed_on_the_line(fault, code, place):
+    watch = run(held(20.0, **fault))
+    assert codes(watch) == [code]
+    alarm = watch.log[0]
+    assert alarm.place == place
+    assert alarm.active
+    assert 60.0 < alarm.time < 70.0
+    assert alarm.onset == pytest.approx(60.0, abs=1.0)
+
+
+def test_the_size_that_is_told_is_that_of_the_leak():
+    """12 % of the flow beside the generator: the anemometer shows 12 % more than the build passes, exactly so for square
+    laws, whatever the pressure."""
+    alarm = run(held(20.0, after=leak(0.12))).log[0]
+    assert alarm.size.value == pytest.approx(0.12, abs=0.01)
+
+
+def test_a_bang_is_told_within_half_a_second_and_a_leak_within_twenty():
+    assert run(held(5.0, load=LOAD / 3)).log[0].time - 60.0 < 0.5
+    assert run(held(5.0, after=leak(9.0))).log[0].time - 60.0 < 0.5
+    assert run(held(25.0, after=leak(0.10))).log[0].time - 60.0 < 20.0
+    assert run(held(25.0, before=leak(0.10))).log[0].time - 60.0 < 20.0
+
+
+def test_solution_that_runs_out_grows_where_a_leak_stays():
+    """The load falls to a third within 30 s, as when liquid and wetness go."""
+
+    def load(t):
+        return LOAD * max(1.0 - 0.67 * t / 30.0, 0.33)
+
+    watch = run((40.0, lambda t: meets(load=load(t))[0], lambda t: meets(load=load(t))[1]))
+    assert codes(watch) == ["thinning", "dry"]
+    assert watch.phase == "dry"
+    assert not watch.log[0].active  # the graver one has taken its place
+    assert watch.log[1].active
+
+
+def test_a_filter_that_fills_is_a_weakening_source_and_no_leak():
+    def source(t):
+        return 1.0 - 0.1 * t / 240.0
+
+    watch = run((240.0, lambda t: meets(source=source(t))[0], lambda t: meets(source=source(t))[1]))
+    assert set(codes(watch)) == {"source_weak"}
+
+
+def test_an_anemometer_that_fouls_stands_against_both_other_views():
+    p, q = meets()
+    watch = run((20.0, lambda t: p, lambda t: 0.85 * q))
+    assert codes(watch) == ["anemometer"]
+
+
+def test_an_alarm_is_said_once_and_ends_when_the_line_is_back():
+    p, q = meets()
+    watch = run(held(30.0, after=leak(0.12)), (20.0, lambda t: p, lambda t: q), held(20.0, after=leak(0.12)))
+    assert codes(watch) == ["leak_after", "leak_after"]  # once for each time
+    assert watch.log[0].ended == pytest.approx(93.0, abs=2.0)  # back at 90 s, believed after 3 s
+    assert watch.log[1].active
+    assert [alarm.number for alarm in watch.log] == [1, 2]
+
+
+def test_a_machine_that_is_switched_off_is_no_joint_that_came_off():
+    p, q = meets()
+    coast = 0.35  # s, speed falls with it, flow as the speed, pressure as its square
+    watch = run((8.0, lambda t: p * math.exp(-2 * t / coast), lambda t: q * math.exp(-t / coast)))
+    assert codes(watch) == ["source_off"]
+
+
+def test_hot_air_is_told_and_ends_three_degrees_below():
+    p, q = meets()
+    hot = run((10.0, lambda t: p, lambda t: q), temperature=273.15 + 55.0)
+    assert codes(hot) == ["hot"]
+    assert "55" in hot.log[0].seen
+    hottest = run((10.0, lambda t: p, lambda t: q), temperature=273.15 + 62.0)
+    assert codes(hottest) == ["hot", "too_hot"]
+
+
+@pytest.mark.parametrize(
+    ("views", "missing", "blind"),
+    [
+        (Views.of(None, LINE), {}, "no source curve"),
+        (Views.of(BLOWER, None), {}, "no build"),
+        (Views.of(BLOWER, LINE), {"flow": nan}, "no anemometer"),
+        (Views.of(BLOWER, LINE), {"pressure": nan}, "no pressure"),
+        (Views.of(BLOWER, LINE), {"temperature": nan}, "no line thermometer"),
+        (Views.of(BLOWER, LINE), {}, "no scale"),
+        (Views.of(BLOWER, LINE), {"flow": nan, "pressure": nan}, "nothing can be seen"),
+    ],
+)
+def test_missing_parts_are_said_and_a_blown_packing_still_seen_if_anything_is(views, missing, blind):
+    watch = run(held(20.0, load=LOAD / 2.5), views=views, **missing)
+    assert any(blind in words for words in watch.cannot_see)
+    assert bool(watch.log) is (blind != "nothing can be seen")
+    if watch.log and "pressure" not in missing and "flow" not in missing:
+        assert codes(watch) == ["packing_blown"]
+
+
+def test_a_gap_in_the_readings_raises_nothing():
+    rng = np.random.default_rng(4)
+    watch = RunWatch(Views.of(BLOWER, LINE))
+    p, q = meets()
+    for k in range(4000):
+        time = 0.05 * k + (30.0 if k > 2000 else 0.0)
+        watch.feed([Tick(time, p * (1 + 0.001 * rng.normal()), q * (1 + 0.003 * rng.normal()), nan)])
+    assert not watch.log
+
+
+def test_every_kind_of_alarm_has_its_words_its_place_and_fits_the_recording():
+    """The recording keeps 24 bytes of code and 160 of text (wire/messages.toml)."""
+    for code, kind in KINDS.items():
+        assert code == kind.code
+        assert len(code.encode()) <= 24
+        assert len(kind.title.encode()) <= 60
+        assert kind.place in PLACES
+        assert kind.severity in SEVERITIES
+        assert kind.means.endswith(".")
+        assert kind.do.endswith(".")
