@@ -379,12 +379,13 @@ def size_block(desk: DeskView, system: str) -> list[Node | None]:
     found = desk.found
     if found is None:
         return [form]
+    here = desk.build or desk.built
     kind = {"Pa": "pressure", "m³/s": "flow"}.get(found.unit, "")
     items = [
         node(
             "li",
             node("span", node("b", choice.words), " gives ", _said(choice.reached, kind, system)),
-            button("Try it", f"sheet:try:{number}"),
+            node("span", "as it is") if choice.prediction.build == here else button("Try it", f"sheet:try:{number}"),
         )
         for number, choice in enumerate(found.choices)
     ]
