@@ -35,6 +35,7 @@ FAR = 3.0  # first uncertainties that a parameter may move before it is said
 PARAMETER_LABELS = LABELS | {
     "wetting": "wetness of the packing",
     "foam": "foam in the outlet",
+    "wall": "foam along the wall of its hose",
     "wetting slope": "wetness of the packing, with each doubling of the flow",
     "foam slope": "foam in the outlet, with each doubling of the flow",
 }
@@ -94,24 +95,28 @@ def scale_to_measured(
         )
     names = [key for key in wet.parameters if wet_points or key in dry.parameters]
     first = np.array([wet.uncertainties[key] for key in names])
-    start = replace(wet, factors={}, errors=None)
     flows = [np.array([point.flow for point in points]) for _, points in sets]
     measured = [np.array([point.pressure for point in points]) for _, points in sets]
-    whitening = [_whitening(model, points) for model, points in sets]
+    pressures = np.concatenate(measured)
 
-    def residual(theta: Array) -> Array:
+    def scaled(theta: Array) -> list[tuple[Generator, tuple[SteadyPoint, ...]]]:
         step = dict(zip(names, theta * first, strict=True))
-        parts = [theta]
-        for (model, points), q, p, w in zip(sets, flows, measured, whitening, strict=True):
-            if points:
-                moved = replace(model, factors=start.factors, errors=None).moved(step)
-                parts.append(w @ (np.array([moved.pressure(x) for x in q]) - p))
-        return np.concatenate(parts)
+        return [(replace(model, factors={}, errors=None).moved(step), points) for model, points in sets]
 
-    # an argument below -8 or above 8 first uncertainties is no scaling any more but another generator
-    found = optimize.least_squares(
-        residual, np.zeros(len(names)), bounds=(-8.0, 8.0), method="trf", x_scale=1.0, diff_step=1e-4
-    )
+    def residual(theta: Array, w: Array) -> Array:
+        reckoned = [[model.pressure(x) for x in q] for (model, _), q in zip(scaled(theta), flows, strict=True)]
+        return np.concatenate([theta, w @ (np.concatenate(reckoned) - pressures)])
+
+    # How much pressure an error of flow stands for depends on the slope of the line, and a sheet's may be twice the
+    # true one: the points are weighed anew with the slope of the scaled model.
+    theta = np.zeros(len(names))
+    for _ in range(2):
+        w, common = _whitening(scaled(theta))
+        # an argument below -8 or above 8 first uncertainties is no scaling any more but another generator
+        found = optimize.least_squares(
+            residual, theta, bounds=(-8.0, 8.0), method="trf", x_scale=1.0, diff_step=1e-4, args=(w,)
+        )
+        theta = np.clip(found.x, -7.95, 7.95)
     if not found.success or np.any(np.abs(found.x) > 7.9):
         raise NotIdentifiable(
             "no scaling of the build's elements comes near the measured line",
@@ -121,30 +126,36 @@ def scale_to_measured(
     seen = found.jac[len(names) :]
     freedom = max(n - _informed(seen), 1)
     # where the points scatter more than they say, they count for less (never for more)
-    seen = seen / sqrt(max(chi_square / freedom, 1.0))
+    less = 1.0 / sqrt(max(chi_square / freedom, 1.0))
+    seen = seen * less
     spread = np.linalg.inv(np.eye(len(names)) + seen.T @ seen)
+    # what one standard uncertainty of each error that the points share does to the parameters
+    moved = {name: first * (spread @ seen.T @ (less * (w @ effect))) for name, effect in common.items()}
     flow = float(np.median(np.concatenate(flows)))  # where the elements' shares are looked at
     logs = dict(zip(names, (found.x * first).tolist(), strict=True))
-    return _result(wet, dry if dry_points else None, names, first, found.x, spread, logs, chi_square, freedom, flow)
+    dry_too = dry if dry_points else None
+    return _result(wet, dry_too, names, first, found.x, spread, moved, logs, chi_square, freedom, flow)
 
 
-def _whitening(model: Generator, points: Sequence[SteadyPoint]) -> Array:
-    """(n, n) matrix that makes the points' pressure errors, flow errors carried over, independent and of unit size."""
-    if not points:
-        return np.zeros((0, 0))
-    q = np.array([point.flow for point in points])
-    slope = np.array([(model.pressure(1.02 * x) - model.pressure(0.98 * x)) / (0.04 * x) for x in q])
+def _whitening(sets: Sequence[tuple[Generator, Sequence[SteadyPoint]]]) -> tuple[Array, dict[str, Array]]:
+    """(n, n) matrix that makes the pressure errors of all points, flow errors carried over by the models' slopes,
+    independent and of unit size; and by name what one standard uncertainty of each error that points share, dry ones
+    with wet ones too, does to their pressures, (n,).
+    """
+    points = [(model, point) for model, some in sets for point in some]
     common: dict[str, Array] = {}
     random = np.zeros(len(points))
-    for k, point in enumerate(points):
-        total = point.u_pressure**2 + (slope[k] * point.u_flow) ** 2 - 2 * slope[k] * point.covariance
+    for k, (model, point) in enumerate(points):
+        q = point.flow
+        slope = (model.pressure(1.02 * q) - model.pressure(0.98 * q)) / (0.04 * q)
+        total = point.u_pressure**2 + (slope * point.u_flow) ** 2 - 2 * slope * point.covariance
         for part in point.common:
-            effect = part.on_pressure - slope[k] * part.on_flow
-            common.setdefault(part.name, np.zeros(len(points)))[k] = effect
+            effect = part.on_pressure - slope * part.on_flow
+            common.setdefault(part.name, np.zeros(len(points)))[k] += effect
             total -= effect**2
         random[k] = max(total, 0.0) + (MODEL_FLOOR * point.pressure) ** 2
     covariance = np.diag(random) + sum((np.outer(e, e) for e in common.values()), np.zeros((len(points),) * 2))
-    return np.linalg.inv(np.linalg.cholesky(covariance))
+    return np.linalg.inv(np.linalg.cholesky(covariance)), common
 
 
 def _informed(jacobian: Array) -> int:
@@ -159,6 +170,7 @@ def _result(
     first: Array,
     theta: Array,
     spread: Array,
+    moved: dict[str, Array],
     logs: dict[str, float],
     chi_square: float,
     freedom: int,
@@ -172,8 +184,8 @@ def _result(
         value, u = exp(per * logs[key]), per * sqrt(covariance[k, k])
         factor = Estimate(value, value * u, value * exp(-1.96 * u), value * exp(1.96 * u), "1")
         parameters.append(Settled(key, PARAMETER_LABELS[key], factor, bool(sqrt(spread[k, k]) < SETTLED)))
-    wet_model = replace(wet, factors=logs, errors=_errors(wet, names, covariance))
-    dry_model = None if dry is None else replace(dry, factors=logs, errors=_errors(dry, names, covariance))
+    wet_model = replace(wet, factors=logs, errors=_errors(wet, names, covariance, moved))
+    dry_model = None if dry is None else replace(dry, factors=logs, errors=_errors(dry, names, covariance, moved))
     undivided = {"wet": _undivided(wet_model, flow)} if any(key not in (dry or wet).parameters for key in names) else {}
     if dry_model is not None:
         undivided["dry"] = _undivided(dry_model, flow)
@@ -219,18 +231,21 @@ def _matters(model: Generator, names: list[str], flow: float) -> dict[str, bool]
     return {key: abs(model.moved({key: 0.1}).pressure(flow) - base) > 0.1 * MATTERS * base for key in names}
 
 
-def _errors(model: Generator, names: list[str], covariance: Array) -> tuple[tuple[str, dict[str, float]], ...]:
+def _errors(
+    model: Generator, names: list[str], covariance: Array, moved: dict[str, Array]
+) -> tuple[tuple[str, dict[str, float]], ...]:
     """The covariance as independent errors, the same by name for dry and wet and for every build made of this one.
 
-    What was not in the fit keeps its first uncertainty.
+    Those that the sensors share with other sweeps keep their names, for they move the source's curve along with the
+    generator: a pressure that reads high does so in both and drops out of where they meet, a flow that reads high
+    does not. What was not in the fit keeps its first uncertainty.
     """
-    values, vectors = np.linalg.eigh(covariance)
+    shared = sum((np.outer(step, step) for step in moved.values()), np.zeros_like(covariance))
+    values, vectors = np.linalg.eigh(covariance - shared)
+    steps = {f"generator, scaled: {k + 1}": sqrt(max(v, 0.0)) * vectors[:, k] for k, v in enumerate(values)}
     together = [
-        (
-            f"generator, scaled: {k + 1}",
-            {key: sqrt(max(value, 0.0)) * vectors[j, k] for j, key in enumerate(names) if key in model.parameters},
-        )
-        for k, value in enumerate(values)
+        (name, {key: float(step[j]) for j, key in enumerate(names) if key in model.parameters})
+        for name, step in (steps | moved).items()
     ]
     alone = [(f"generator: {key}", {key: u}) for key, u in model.uncertainties.items() if key not in names]
     return (*together, *alone)
