@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 import time
 
 import pytest
@@ -10,9 +11,13 @@ from frothline.bench import Session
 from frothline.bench.evaluate import sweeps
 from frothline.cli import main
 from frothline.errors import InputError
+from frothline.recording import RecordingWriter
+from frothline.rig.simulated.modelled import ModelledRig
+from frothline.rig.simulated.options import read_url
 from frothline.sensors import load_calibration
 
 RIG = "modelled://idle?speed=10&seed=4"
+HOLES = (20, 28, 36)  # mm
 
 
 def answers(monkeypatch, text):
@@ -97,6 +102,56 @@ def test_plates_alone_tell_the_flow_and_the_curve(tmp_path):
         flows = [point.flow for point in found.points if point.source == number]
         assert flows, found.refused
         assert flows[-1] == pytest.approx(truth, rel=0.08)
+
+
+@pytest.fixture(scope="module")
+def behind_plates(tmp_path_factory):
+    """Recordings behind plates of 20, 28 and 36 mm, by the vane put in rightly and put in backwards."""
+    folder, made = tmp_path_factory.mktemp("plates"), {}
+    for way in ("right", "backwards"):
+        made[way] = []
+        for hole in HOLES:
+            rig = ModelledRig(read_url("modelled://steady?seed=4"))
+            rig.world.control("throttle", hole / 63)
+            if way == "backwards":
+                rig.world.control("fault", "rotor_backwards")
+            rig.board.start()
+            with RecordingWriter.create(folder, f"{way}-{hole}", source="modelled://steady?seed=4") as writer:
+                writer.write(rig.run(20.0))
+            made[way].append(folder / f"{way}-{hole}.froth")
+    return made
+
+
+def test_a_vane_fitted_backwards_is_told_by_the_plates_and_shown(behind_plates, capsys):
+    """The simulated vane turns at 0.71 of its speed when it is hit from behind, whatever the opening."""
+    code = main(["curve", *map(str, behind_plates["backwards"]), "--holes", *map(str, HOLES), "--json"])
+    said = capsys.readouterr()
+    assert code == 0
+    (finding,) = [one for one in json.loads(said.out)["findings"] if one["recording"] is None]
+    assert finding["code"] == "flow-backwards"
+    less = float(re.search(r"(\d+) % less than the plates", finding["what"])[1])
+    assert less == pytest.approx(29, abs=8)  # the plates' own 8 %, see above
+    assert "arrow" in said.err
+
+
+def test_a_vane_put_in_rightly_is_not_blamed_by_the_plates(behind_plates):
+    assert sweeps(behind_plates["right"], holes=[hole / 1e3 for hole in HOLES]).together == ()
+
+
+def test_plates_have_nothing_to_say_of_a_vane_that_did_not_turn(tmp_path):
+    """Without an anemometer the line reads as a rotor at rest; that is no disagreement."""
+    paths = []
+    for hole in HOLES:
+        rig = ModelledRig(read_url("modelled://steady?seed=4"))
+        rig.world.control("throttle", hole / 63)
+        rig.world.instruments.k_factor = 0.0
+        rig.board.start()
+        with RecordingWriter.create(tmp_path, f"none-{hole}", source="modelled://steady?seed=4") as writer:
+            writer.write(rig.run(20.0))
+        paths.append(tmp_path / f"none-{hole}.froth")
+    found = sweeps(paths, holes=[hole / 1e3 for hole in HOLES])
+    assert len(found.points) >= 3
+    assert found.together == ()
 
 
 def test_holes_and_recordings_must_be_as_many(tmp_path):

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import isfinite
+from math import isfinite, nan
 from pathlib import Path
 from typing import Any
+
+import numpy as np
 
 from frothline.curve import (
     BlowerCurve,
@@ -20,8 +22,8 @@ from frothline.curve import (
     pool,
 )
 from frothline.errors import InputError, SensorMissing, TooFewPoints
-from frothline.recording import read_series
-from frothline.sensors import Finding, Spool, look_at_sweep
+from frothline.recording import load, read_series
+from frothline.sensors import Finding, Series, Spool, Status, compare_flows, look_at_sweep
 
 from .points import steady_columns
 
@@ -31,12 +33,14 @@ class Sweeps:
     """Steady points of all recordings, each with the number of its recording as ``source``.
 
     ``findings``: what looks wrong with a recording, with the number of that recording.
+    ``together``: what looks wrong once all recordings are laid side by side.
     """
 
     recordings: tuple[Path, ...]
     points: tuple[SteadyPoint, ...]
     refused: tuple[Refusal, ...]
     findings: tuple[tuple[int, Finding], ...] = ()
+    together: tuple[Finding, ...] = ()
 
     def fit(self, curve: BlowerCurve | None = None) -> BlowerFit:
         """The curve; raises FitError, TooFewPoints with the reasons of the refused stretches when there is no point."""
@@ -74,14 +78,16 @@ def sweeps(
     """Read recordings and find their steady points. Raises RecordingError, SensorError, InputError.
 
     ``holes`` (m), one a recording: each was made with a drilled plate of that hole at the end of the line, and its flow
-    is read off the line pressure; no anemometer is needed then.
+    is read off the line pressure; no anemometer is needed then, and one that turned is held against the plates.
     """
     points: list[SteadyPoint] = []
     refused: list[Refusal] = []
     findings: list[tuple[int, Finding]] = []
+    turned: list[tuple[float, float]] = []
     spools = _with_plates(spool, holes, len(recordings)) if holes else [spool] * len(recordings)
     for number, (path, its) in enumerate(zip(recordings, spools, strict=True)):
-        series = read_series(path, calibration, its)
+        recorded = load(path)
+        series = read_series(recorded, calibration, its)
         if not holes:  # with a plate at its end a recording stays at one opening, and its flow is its pressure
             findings += [(number, one) for one in look_at_sweep(series)]
         columns = steady_columns(series)
@@ -96,7 +102,39 @@ def sweeps(
         finder.finish()
         points += finder.points
         refused += finder.refused
-    return Sweeps(tuple(recordings), tuple(points), tuple(refused), tuple(findings))
+        if holes:
+            turned += _by_the_rotor(finder.points, read_series(recorded, calibration, _with_rotor(spool)))
+    together = _against_plates(points, turned) if holes else ()
+    return Sweeps(tuple(recordings), tuple(points), tuple(refused), tuple(findings), together)
+
+
+def _with_rotor(spool: Spool | None) -> Spool:
+    drawn = spool or Spool.default()
+    return replace(drawn, flow=replace(drawn.flow, element="rotor"))
+
+
+def _by_the_rotor(points: Sequence[SteadyPoint], series: Mapping[str, Series]) -> list[tuple[float, float]]:
+    """What the rotor said of each point: standard flow with its standard uncertainty, m3/s; NaN where none turned."""
+    flow = series["standard_flow"]
+    moving = np.isfinite(flow.value) & (flow.value > 0) & (flow.status & (Status.STOPPED | Status.MISSING) == 0)
+    said = []
+    for point in points:
+        held = moving & (flow.time >= point.start) & (flow.time <= point.end)
+        said.append((float(np.mean(flow.value[held])), float(np.mean(flow.u[held]))) if held.any() else (nan, nan))
+    return said
+
+
+def _against_plates(points: Sequence[SteadyPoint], turned: Sequence[tuple[float, float]]) -> tuple[Finding, ...]:
+    """Whether an anemometer that turned behind the plates agrees with them; nothing where fewer than three tell."""
+    plates, u_plates = np.array([one.flow for one in points]), np.array([one.u_flow for one in points])
+    rotor, u_rotor = np.array(turned, dtype=np.float64).reshape(-1, 2).T
+    told = np.isfinite(rotor) & (plates > 0)
+    if np.count_nonzero(told) < 3:
+        return ()
+    plates, rotor = plates[told], rotor[told]
+    # the air and the pressure are common to both, so that this is rather too large: a vane is not blamed for them
+    u_relative = float(np.median(np.hypot(u_plates[told] / plates, u_rotor[told] / rotor)))
+    return tuple(compare_flows(rotor, plates, u_relative, "the plates"))
 
 
 def _with_plates(spool: Spool | None, holes: Sequence[float], recordings: int) -> list[Spool]:

@@ -46,7 +46,8 @@ def _curve_options(sub: ArgumentParser) -> None:
         type=float,
         default=[],
         metavar="MM",
-        help="without an anemometer: the hole of the drilled plate at the end of the line, mm, one a recording",
+        help="without an anemometer: the hole of the drilled plate at the end of the line, mm, one a recording; an "
+        "anemometer that turned all the same is held against the plates",
     )
     sub.add_argument(
         "--motor",
@@ -72,6 +73,8 @@ def _curve(options: Namespace, say: Say) -> int:
     found = sweeps(options.recording, holes=[hole / 1e3 for hole in options.holes], **sensors_of(options))
     for number, one in found.findings:
         say.note(f"{one.severity}: {options.recording[number]}: {one.what}. {one.remedy}")
+    for one in found.together:
+        say.note(f"{one.severity}: {one.what}. {one.remedy}")
     curve = BlowerCurve(motor=options.motor)
     fit = found.fit(curve)
     system = SYSTEMS[options.units]
@@ -92,6 +95,7 @@ def _curve(options: Namespace, say: Say) -> int:
     if options.points:
         lines += _listed(found, system)
     findings = [{"recording": options.recording[number], **one.as_dict()} for number, one in found.findings]
+    findings += [{"recording": None, **one.as_dict()} for one in found.together]
     refused = (*found.refused, *fit.refused)
     say.result({**data, "points": found.points, "refused": refused, "findings": findings}, "\n".join(lines))
     return code
