@@ -38,6 +38,7 @@ class Unit:
 METRIC: dict[str, Unit] = {
     "pressure": Unit("kPa", 1e-3),
     "ambient_pressure": Unit("hPa", 1e-2),
+    "tank_pressure": Unit("bar", 1e-5),
     "flow": Unit("L/s", 1e3),
     "foam_rate": Unit("L/min", 6e4),
     "volume": Unit("L", 1e3),
@@ -58,6 +59,7 @@ METRIC: dict[str, Unit] = {
 INCH_POUND: dict[str, Unit] = METRIC | {
     "pressure": Unit("inH₂O", 1 / CONVENTIONAL_INCH_OF_WATER),
     "ambient_pressure": Unit("inHg", 1 / 3386.389),  # mercury at 0 °C
+    "tank_pressure": Unit("psi", INCH**2 / (POUND * STANDARD_GRAVITY)),
     "flow": Unit("cfm", 1 / CUBIC_FOOT_PER_MINUTE),
     "foam_rate": Unit("gal/min", 60 / US_GALLON),
     "volume": Unit("gal", 1 / US_GALLON),

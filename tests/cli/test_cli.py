@@ -240,6 +240,53 @@ def test_every_kind_of_air_source_is_told_how_it_is_measured(capsys):
     assert run(capsys, "sources", "hairdryer")[0] == 2
 
 
+def test_how_long_a_compressors_tank_lasts_is_told_with_its_cautions(capsys):
+    """t = V (p1 - p2) / (C pa), the rule for air receivers of compressed-air handbooks (from memory), C free air at pa:
+    60 US gal = 8.0208 ft3 from 125 to 90 psi at 10 cfm and 14.696 psi: 8.0208 x 35 / (10 x 14.696) min = 114.6 s. 1 %:
+    free air at 20 °C has 1.204 kg/m3, not 1.2."""
+    tank = ("--tank", 60, "--full", 125, "--down-to", 90, "--draw", 10, "--units", "inch-pound")
+    code, out, _ = run(capsys, "sources", "compressor", *tank, "--json")
+    said = json.loads(out)
+    assert code == 0
+    assert said["seconds"]["value"] == pytest.approx(114.6, rel=0.01)
+    # A gauge of 2.5 % of 16 bar at both ends of a fall of 2.413 bar alone: sqrt 2 x 0.231 / 2.413 = 13.5 %, by hand.
+    assert said["seconds"]["standard_uncertainty"] / said["seconds"]["value"] > 0.135
+    cautions = " ".join(said["cautions"])
+    for word in ("regulator", "relief valve", "pipe that its maker rates for gas", "local codes"):
+        assert word in cautions
+    _, out, _ = run(capsys, "sources", *tank)
+    assert "the tank lasts 11" in out
+    assert "cfm; then it is down to 90 psi" in out
+    assert all(one in out for one in said["cautions"])
+
+
+def test_a_pump_that_keeps_up_is_told_from_one_that_does_not(capsys):
+    tank = ("--tank", 50, "--full", 8, "--down-to", 4, "--draw", 3)
+    _, out, _ = run(capsys, "sources", *tank, "--pump", 4)
+    assert "the pump keeps up" in out
+    _, out, _ = run(capsys, "sources", *tank, "--pump", 1, "--json")
+    # mass balance by hand: 0.05 x 4e5 / (287.05 x 293.15) / 1.2 = 0.1981 m3 of standard air, 2 L/s short: 99 s
+    assert json.loads(out)["seconds"]["value"] == pytest.approx(99.0, rel=0.005)
+
+
+@pytest.mark.parametrize(
+    ("tank", "where"),
+    [
+        (("--tank", 50), "--full and --down-to and --draw"),
+        (("--pump", 2), "--tank"),
+        (("--tank", 50, "--full", 4, "--down-to", 6, "--draw", 3), "--down-to"),
+        (("--tank", -50, "--full", 8, "--down-to", 6, "--draw", 3), "--tank"),
+        (("--tank", 50, "--full", "nan", "--down-to", 6, "--draw", 3), "--full"),
+        (("vacuum", "--tank", 50, "--full", 8, "--down-to", 6, "--draw", 3), "vacuum has no tank"),
+    ],
+)
+def test_what_is_no_tank_is_refused_with_what_is_wrong(capsys, tank, where):
+    code, out, err = run(capsys, "sources", *tank)
+    assert code == 2
+    assert not out
+    assert where in err
+
+
 def test_which_source_can_carry_a_generator_is_said_with_where_they_meet(capsys, sweep):
     """A resistance that no blower of 25 kPa can push 10 L/s through: 10 L/s of p = B q2 asks for 100 kPa at B = 1e9."""
     code, out, _ = run(capsys, "compare", sweep, "--resistance", 0, 6e6, "--json")

@@ -201,10 +201,12 @@ class Lasting:
     words: str
 
 
-def lasting(tank: Tank, pressure: float, lowest: float, drawn: Estimate) -> Lasting:
+def lasting(tank: Tank, pressure: float, lowest: float, drawn: Estimate, u_pressure: float = 0.0) -> Lasting:
     """Time until the tank falls from ``pressure`` to ``lowest`` (absolute, Pa) at a standard flow ``drawn``.
 
-    ``lowest`` is the regulator's setting plus what it needs above it. Raises OutsideValidity if it is already reached.
+    ``lowest`` is the regulator's setting plus what it needs above it; ``u_pressure`` the standard uncertainty of each
+    of the two readings, Pa. The tank's air keeps its temperature. Raises OutsideValidity if ``lowest`` is already
+    reached.
     """
     if pressure <= lowest:
         raise OutsideValidity(
@@ -220,7 +222,10 @@ def lasting(tank: Tank, pressure: float, lowest: float, drawn: Estimate) -> Last
         never = Estimate(inf, inf, store / max(short + 1.96 * u_short, 1e-12), inf, "s")
         return Lasting(never, tank.pump, "the pump keeps up: it can go on as long as the pump may run")
     seconds = store / short
-    u = seconds * sqrt((tank.volume.standard_uncertainty / tank.volume.value) ** 2 + (u_short / short) ** 2)
+    of_fall = sqrt(2) * u_pressure / (pressure - lowest)
+    u = seconds * sqrt(
+        (tank.volume.standard_uncertainty / tank.volume.value) ** 2 + (u_short / short) ** 2 + of_fall**2
+    )
     slowest = short - 1.96 * u_short
     upper = store / slowest if slowest > 0 else inf
     estimate = Estimate(seconds, u, max(seconds - 1.96 * u, 0.0), max(upper, seconds + 1.96 * u), "s")
