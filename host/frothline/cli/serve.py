@@ -52,7 +52,8 @@ def _demo(options: Namespace, say: Say) -> int:
     session = Session(url, options.folder)
     with session:
         session.start(wait=True)
-        if not options.no_record:
+        # Only a sweep has a hand at the throttle; on other lines the guide would wait for one in vain.
+        if options.scenario.startswith("sweep") and not options.no_record:
             session.start_sweep(name="demo", metadata={"note": f"demonstration with a simulated rig, {url}"})
         return _serve(session, options, say)
 
