@@ -184,3 +184,11 @@ def test_a_flow_that_no_blower_pushes_is_refused():
         Generator(FIRST, WET).drops(1.0)
     with pytest.raises(OutsideValidity, match="below zero"):
         Generator(FIRST, WET).drops(-0.001)
+
+
+def test_a_line_asked_for_beyond_any_blower_ends_where_one_could_still_drive():
+    tight = FIRST.with_entry("outlet.bore", 0.012)
+    with pytest.raises(OutsideValidity, match="no blower's work"):
+        Generator(tight, WET).pressure(0.03)
+    line = Generator(tight, WET).line(0.03)
+    assert float(line.pressure(0.002)[0]) == pytest.approx(Generator(tight, WET).pressure(0.002), rel=0.25)

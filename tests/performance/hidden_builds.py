@@ -173,16 +173,16 @@ def meeting(truth, session, source, *, wet):
     return q, float(source.pressure(q))
 
 
-def draw(rng):
-    """(case, how many draws were put back before it)."""
+def draw(rng, cling=1.0):
+    """(case, how many draws were put back before it); ``cling`` times the usual slip of the foam in its hose."""
     for refused in range(1000):
-        case = _draw(rng)
+        case = _draw(rng, cling)
         if case is not None:
             return case, refused
     raise RuntimeError("no plausible case in a thousand")
 
 
-def _draw(rng):
+def _draw(rng, cling):
     source = draw_source(rng)
     session = _session(rng)
     body = rng.choice([bore for bore in BORES if 0.045 < bore < 0.105])
@@ -214,7 +214,7 @@ def _draw(rng):
         entry=rng.uniform(1.2, 1.7),
         rough=rng.uniform(0.02, 0.03),
         hose=hose,
-        slip=rng.uniform(8e3, 40e3),
+        slip=cling * rng.uniform(8e3, 40e3),
     )
     sheet = _sheet(truth, float(inner), rows, along, rng)
     if any(item.fatal for item in objections(sheet)):

@@ -348,7 +348,11 @@ class Generator:
         From no flow upward c, a and b are kept from going below zero; over a narrower stretch, where the form follows
         more closely, they are free. Every uncertain parameter enters as a shared error of its own name, so that two
         builds are compared rightly. The largest misfit of the form is told in the notes.
+        A line from no flow upward ends before ``highest_flow`` where no blower could drive that much through; one from
+        ``lowest_flow`` raises OutsideValidity.
         """
+        if lowest_flow <= 0.0:
+            highest_flow = self._drivable(highest_flow)
         flows = np.linspace(max(lowest_flow, 0.04 * highest_flow), highest_flow, 13)
         powers = np.arange(3)
         base = np.array([self.pressure(q) for q in flows])
@@ -380,6 +384,19 @@ class Generator:
             notes=(f"from geometry; the form follows the model to {misfit:.1%}",),
             measured=curve,
         )
+
+    def _drivable(self, flow: float) -> float:
+        """The flow, or as much of it as the model, within its errors, can be asked about."""
+        models = [self, *(self.moved({k: s * v for k, v in step.items()}) for _, step in self.effects for s in (1, -1))]
+        while flow > 1e-6:
+            try:
+                for model in models:
+                    model.pressure(flow)
+            except OutsideValidity:
+                flow /= 1.3
+            else:
+                break
+        return flow
 
     def shares(self, standard_flow: float) -> tuple[Share, ...]:
         """What each element takes at a standard flow, m³/s, with a 95 % interval, largest part of the line first told

@@ -141,7 +141,7 @@ def predict(generator: Generator, blower: BlowerFit, knowledge: FoamKnowledge | 
     u_drill = 2 * 0.02  # holes come out some per cent wide, and their area with the square
     velocity = _spread(generator.hole_velocity(point.flow.value), hypot(slope * u_relative, u_drill), "m/s")
     foam_rate, ratio = _foam(generator, air, known)
-    words = (*point.words, *_unmeasured(generator), *_uneven(generator, point.flow.value), *known.assumptions)
+    words = (*point.words, *unmeasured(generator), *_uneven(generator, point.flow.value), *known.assumptions)
     shares = generator.shares(point.flow.value)
     return Prediction(generator.build, generator, line, point, air, velocity, foam_rate, ratio, shares, words)
 
@@ -214,13 +214,13 @@ def _reach(generator: Generator, blower: BlowerFit) -> float:
     return float(optimize.brentq(beyond, 1e-7, top, rtol=1e-3))
 
 
-def _unmeasured(generator: Generator) -> tuple[str, ...]:
+def unmeasured(generator: Generator) -> tuple[str, ...]:
     """A word where a wet packing is reckoned from the sheet alone."""
     if generator.errors is not None or "wetting" not in generator.parameters:
         return ()
     factor = exp(generator.uncertainties["wetting"])
     words = "how much more a wet packing asks for than a dry one is published for beds of grains that did not foam"
-    return (f"from the sheet alone: {words}, and good to a factor of {factor:.2g} at best; a wet sweep settles it",)
+    return (f"{words}, and good to a factor of {factor:.2g} at best; a wet sweep settles it",)
 
 
 def _uneven(generator: Generator, flow: float) -> tuple[str, ...]:

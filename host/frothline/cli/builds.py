@@ -107,7 +107,7 @@ def _whatif(options: Namespace, say: Say) -> int:
     from frothline.bench.generator import Conditions, Generator  # noqa: PLC0415
     from frothline.bench.scaling import scale_to_measured  # noqa: PLC0415
     from frothline.bench.sheet import edit_sheet, examine, read_sheet  # noqa: PLC0415
-    from frothline.bench.whatif import predict, what_if  # noqa: PLC0415
+    from frothline.bench.whatif import predict, unmeasured, what_if  # noqa: PLC0415
 
     sensors = sensors_of(options)
     build = read_sheet(options.sheet)
@@ -120,6 +120,7 @@ def _whatif(options: Namespace, say: Say) -> int:
         generator, words = scaled.wet, list(scaled.words)
     else:
         words.append("reckoned from the sheet alone; a sweep through the generator (--wet) makes it far surer")
+        words += unmeasured(generator)
     blower = sweeps(options.sweep, **sensors).fit()
     other = sweeps(options.other, **sensors).fit() if options.other else None
     system = SYSTEMS[options.units]
