@@ -14,7 +14,7 @@ from .ticks import TICK
 
 # What a chart must have added up at least, whatever the statistics allow: half a second of a change that matters. The
 # noise of a line is not as normal as the design takes it to be.
-LEAST = {"bang": 0.15, "drop": 0.08, "source": 0.08, "weak": 0.15, "strong": 0.15, "clog": 0.3}
+LEAST = {"bang": 0.08, "drop": 0.08, "source": 0.08, "weak": 0.15, "strong": 0.15, "clog": 0.3}
 USUAL_LEAST = 0.04
 FLUTTER_LIMIT = 10.0  # times the usual variance, added up; judged on simulated lines
 # A single tick is noisier than the mean of a block of ten: by √10 if ticks were independent, which is the most

@@ -30,6 +30,11 @@ class Profile:
     step_share: float
     ramp_share: float
 
+    @property
+    def clear_ramp(self) -> bool:
+        """Whether no step comes near it (the best step explains 8/9 of a perfect ramp)."""
+        return self.kind == "ramp" and 1.0 - self.ramp_share < 0.35 * (1.0 - self.step_share)
+
 
 def profile_of(time: Array, deviation: Array, earliest: float = -np.inf) -> Profile | None:
     """The better profile of (n,) deviations from a reference at (n,) s; None with fewer than 4 known readings.

@@ -23,12 +23,14 @@ class Settings:
     air_flow: float = 6e-4  # m3/s: above one of them air is on
     leak: float = 0.04  # half of what a small leak moves the source's view by: the chart's allowance
     loss: float = 0.03  # the same for the build's view
-    bang: float = 0.12  # allowance of the quick chart, of the build's view
+    bang: float = 0.05  # allowance of the quick chart, of the build's view
     drop: float = 0.06  # and of the pressure
     drift: float = 0.025  # of the source's pressure, over the whole run
     clog: float = 0.05  # of the build's view, over the whole run
     flutter: float = 3.0  # times the usual variance
     hold_big: float = 0.3  # s after its onset that a bang is judged: the anemometer has to follow
+    hold_sharp: float = 0.4  # s, the same for a small one that rose at once
+    hold_ramp: float = 1.0  # s after which a ramp is believed, if it is a clear one
     hold_small: float = 2.5  # s: by then a step has parted from a ramp
     follow: float = 60.0  # s, time constant of the moving level
     dry_at: float = 0.5  # of the build's view over its level: more than that is air alone

@@ -9,12 +9,13 @@ difference.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import exp, isfinite, log, nan
+from math import exp, inf, isfinite, log, nan
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from frothline.errors import OutsideValidity
 from frothline.estimate import Estimate
 
 if TYPE_CHECKING:
@@ -147,6 +148,14 @@ def line_of(generator: Generator, blower: BlowerFit | None) -> ResistanceLine:
         free = blower.free_delivery.value
         top = max(blower.range[1], free if isfinite(free) else 0.0)
         strongest = float(np.max(blower.curve.value(np.linspace(0.0, top, 60))))
-        while top > 1e-4 and generator.pressure(0.5 * top) > strongest:
+        while top > 1e-4 and _asks(generator, 0.5 * top) > strongest:
             top *= 0.5
     return generator.line(top)
+
+
+def _asks(generator: Generator, flow: float) -> float:
+    """Pa, endless where it lies beyond what the geometry can be reckoned for."""
+    try:
+        return generator.pressure(flow)
+    except OutsideValidity:
+        return inf

@@ -41,6 +41,7 @@ SMALLEST = 0.02  # relative: a change that fits nothing known and is smaller tha
 COLLAPSE = -0.5  # ln of pressure within a second, for what happens before anything was learnt
 LESS_DRAWN = 0.12  # of the usual consumption that is missing: the solution runs out
 REST = 1.0  # s
+SHARP = 0.07  # ln of the build's view within half a second: no ramp does that
 BANG = 0.25  # ln: less than that is judged at leisure
 AGAINST_START = frozenset({"weak", "strong", "clog", "flutter"})  # charts that look at the level of the beginning
 
@@ -284,16 +285,21 @@ class RunWatch:
         assert reference is not None
         wait = s.hold_big if opened.big else s.hold_small
         drier = sight.chart == "build up" and self._scale_tells and self._drawn_share < 0.85
-        if self.time < opened.onset + wait - 1e-9 and not drier:
+        early = self.time < opened.onset + wait - 1e-9 and not drier
+        if early and (opened.big or self.time < opened.onset + s.hold_ramp):
             return
         rows = self._readings.since(opened.onset - (2.0 if opened.big else 30.0))
         change = self._change(rows, opened, reference)
+        if early and not (change.profile is not None and change.profile.clear_ramp):
+            return
         if opened.big:
             sizes = (change.pressure, change.build, change.source)
             largest = max((abs(x) for x in sizes if isfinite(x)), default=0.0)
-            if largest < BANG:
+            if largest < BANG and not _rise(rows, opened.onset, self.time) > SHARP:
                 self._open = replace(opened, big=False, weighed=True)  # no bang after all: wait and see
                 return
+            if largest < BANG and self.time < opened.onset + s.hold_sharp - 1e-9:
+                return  # nothing but a leak or a lost packing rises that fast; the anemometer is still on its way
             if self.time < opened.onset + 3.0 and _still_moving(rows, self.time):
                 return  # a machine that runs down: wait where it comes to rest
         self._open = None
@@ -491,6 +497,12 @@ def _still_moving(rows: Array, now: float) -> bool:
     lately = rows[rows[:, 0] > now - 0.22][:, 1]
     lately = lately[np.isfinite(lately)]
     return len(lately) >= 3 and abs(float(lately[-1] - lately[0])) > 0.015
+
+
+def _rise(rows: Array, onset: float, now: float) -> float:
+    """By how much the build's view has risen from just before ``onset``."""
+    before = rows[(rows[:, 0] > onset - 0.35) & (rows[:, 0] < onset - 0.07)][:, 4]
+    return mean(rows[rows[:, 0] > now - 0.12][:, 4]) - mean(before)
 
 
 def _known(values: Iterable[float]) -> float:
