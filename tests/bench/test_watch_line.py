@@ -10,9 +10,11 @@ import math
 import numpy as np
 import pytest
 
+from frothline.bench.generator import Conditions, Generator
+from frothline.bench.sheet import examine, starting_sheet
 from frothline.bench.watch import KINDS, PLACES, SEVERITIES
 from frothline.bench.watch.ticks import Tick
-from frothline.bench.watch.views import Views
+from frothline.bench.watch.views import Views, line_of
 from frothline.bench.watch.watch import RunWatch
 from frothline.curve import BlowerCurve
 from frothline.curve.points import SteadyPoint
@@ -216,3 +218,10 @@ def test_every_kind_of_alarm_has_its_words_its_place_and_fits_the_recording():
         assert kind.severity in SEVERITIES
         assert kind.means.endswith(".")
         assert kind.do.endswith(".")
+
+
+def test_a_build_that_asks_more_than_any_blower_has_still_gets_its_line():
+    """A 6 mm outlet: the geometry ends long before the source's free delivery, and the run must be watched all the same."""
+    build = examine(starting_sheet()).build.with_entry("outlet.bore", 0.006)
+    line = line_of(Generator(build, Conditions(wet=True)), BLOWER)
+    assert 0 < float(line.pressure(0.001)[0])

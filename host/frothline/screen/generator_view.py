@@ -9,7 +9,7 @@ from frothline.bench.build import PARTS, entries
 from frothline.bench.drawing import describe, draw
 from frothline.bench.generator import Share
 from frothline.bench.sheet import write_value
-from frothline.bench.whatif import Prediction
+from frothline.bench.whatif import Prediction, unmeasured
 from frothline.curve.operating_point import NoCrossing, OperatingPoint
 from frothline.estimate import Estimate
 from frothline.screen import forms
@@ -254,7 +254,11 @@ def measured_block(desk: DeskView) -> list[Node | None]:
     )
     chosen = desk.chosen["dry"] or desk.chosen["wet"]
     answer = desk.answer
-    words = "" if answer is None or answer.scaling is None else _sentences(answer.scaling.words)
+    words = ""
+    if answer is not None and answer.scaling is not None:
+        words = _sentences(answer.scaling.words)
+    elif answer is not None and answer.generator is not None and not chosen:
+        words = _sentences((*unmeasured(answer.generator), HOW_TO_MEASURE))
     return [
         _choices(desk, fields),
         node("p", words or ("working it out" if chosen and desk.working else HOW_TO_MEASURE), class_="small"),
