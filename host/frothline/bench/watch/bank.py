@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import isfinite
+from math import isfinite, sqrt
 
 from .charts import Cusum, run_length_for
 from .readings import BLOCK
@@ -17,8 +17,9 @@ from .ticks import TICK
 LEAST = {"bang": 0.08, "drop": 0.08, "source": 0.08, "weak": 0.15, "strong": 0.15, "clog": 0.3}
 USUAL_LEAST = 0.04
 FLUTTER_LIMIT = 10.0  # times the usual variance, added up; judged on simulated lines
-# A single tick is noisier than the mean of a block of ten: by √10 if ticks were independent, which is the most
-TICK_OVER_BLOCK = 3.2
+# A single tick is noisier than the mean of a block of ten: by √10 if ticks were independent, which is the most; a sum
+# of ticks runs by √10 times the long-run deviation of blocks in any case
+TICK_OVER_BLOCK = sqrt(BLOCK)
 
 
 @dataclass(frozen=True)
@@ -74,7 +75,8 @@ class Bank:
             scale = 1.0 / self.steepness if view == "source" else 1.0
             chart.design(scale * reference.deviation[view], scale * reference.long_run[view], by_block, LEAST[name])
         for name, (chart, view) in self.fast.items():
-            chart.design(TICK_OVER_BLOCK * reference.deviation[view], reference.long_run[view], by_tick, LEAST[name])
+            one, run = reference.deviation[view], reference.long_run[view]
+            chart.design(TICK_OVER_BLOCK * one, TICK_OVER_BLOCK * run, by_tick, LEAST[name])
 
     def reset(self) -> None:
         for chart in self._all:

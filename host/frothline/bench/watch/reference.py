@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from math import isfinite, nan
+from math import isfinite, nan, sqrt
 
 import numpy as np
 
@@ -15,6 +15,7 @@ NAMES = ("pressure", "flow", "source", "build")  # logarithms: of the two readin
 # What each view moves by at least, whatever a short look has shown: mains and mechanics wander by some tenths of a per
 # cent of pressure within a minute; common practice, no source
 LEAST = {"pressure": 0.002, "flow": 0.002, "source": 0.002, "build": 0.0015}
+DOUBT = 1.5  # standard uncertainties of a deviation on the safe side
 WANDER = 0.0015  # relative, of the source's pressure: times the slope of its curve it is a movement of its view
 
 
@@ -57,6 +58,9 @@ class Learner:
             known = values[np.isfinite(values)]
             level[name] = float(np.median(known)) if len(known) else nan
             one, run = long_run_deviation(values)
+            # a deviation from n readings is itself known to 1/√(2n); too small a one would be paid in false alarms
+            doubt = 1.0 + DOUBT / sqrt(2.0 * max(len(known), 1))
+            one, run = doubt * one, doubt * run
             floor = LEAST[name]
             slow = 1.0  # s.d. of a long run over that of one block, for what was too short to be seen
             if name == "source":

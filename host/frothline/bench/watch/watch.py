@@ -364,7 +364,8 @@ class RunWatch:
         """Say it, unless it has been said: an alarm of the same side of the line is made graver, or told anew."""
         book, code = self.book, verdict.code
         self._bank.reset()
-        if code == "changed" and (book.blamed or abs(_log_size(verdict.size)) < SMALLEST):
+        usual = 4.0 * reference.deviation[verdict.view] if verdict.view else 0.0
+        if code == "changed" and (book.blamed or abs(_log_size(verdict.size)) < max(SMALLEST, usual)):
             return
         side = next((group for group in SIDES if code in group), (code,))
         lasting = [one for one in side if one in book.lasting]
