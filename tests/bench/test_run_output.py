@@ -10,19 +10,24 @@ from frothline.bench.output import Ledger, learn, observations_of
 from frothline.bench.run import Run, slices
 from frothline.bench.run_state import DRY, FOAMING, PRIMING, THINNING
 from frothline.bench.sample import Weighing, evaluate
+from frothline.bench.watch.alarm import KINDS, Alarm
+from frothline.bench.watch.remaining import remaining
 from frothline.bench.watch.ticks import TICK, Tick, Ticker
 from frothline.errors import InputError
+from frothline.estimate import Estimate
 from frothline.sensors import Series
 
 MINUTE = 60.0
 LITRE = 1e-3
 
 
-def fed(ledger, seconds, phase=FOAMING, *, start=0.0, air=60 * LITRE / MINUTE, pressure=10e3, mass=None):
+def fed(ledger, seconds, phase=FOAMING, *, start=0.0, air=60 * LITRE / MINUTE, pressure=10e3, mass=None, left=None):
     for k in range(round(seconds / TICK)):
         time = start + (k + 1) * TICK
         ledger.feed(
-            Tick(time, pressure, math.nan, air, 310.0, 101325.0, math.nan if mass is None else mass(time)), phase
+            Tick(time, pressure, math.nan, air, 310.0, 101325.0, math.nan if mass is None else mass(time)),
+            phase,
+            left,
         )
     return ledger
 
@@ -237,3 +242,43 @@ def test_a_stopped_run_keeps_its_figures_and_takes_no_more():
 def test_a_load_below_nothing_is_refused():
     with pytest.raises(InputError, match="load"):
         Run(load=-1.0)
+
+
+def lasting(code, size=None):
+    kind = KINDS[code]
+    words = (kind.severity, kind.place, kind.title, "", kind.means, kind.do)
+    return Alarm(1, code, *words, 60.0, 60.0, size=None if size is None else Estimate.normal(size, 0.01, "1"))
+
+
+def test_a_lost_packing_adds_at_most_half_of_the_usual_foam_and_no_rate_is_told():
+    left = remaining([lasting("packing_blown")])
+    known = [made_up_sample()] * 30  # so well that only what the fault leaves is open
+    before, after = Ledger(pumped()), Ledger(pumped())
+    for ledger in (before, after):
+        for sample in known:
+            ledger.add_sample(sample, 60 * LITRE / MINUTE)
+        fed(ledger, 60)
+    fed(after, 60, start=60.0, left=left)
+    first, second = before.output(FOAMING), after.output(FOAMING)
+    assert second.foam_rate is None
+    assert "packing has left" in second.why["foam_rate"]
+    more = (second.foam_total.lower - first.foam_total.value, second.foam_total.upper - first.foam_total.value)
+    assert -0.1 * 49 * LITRE < more[0] < 0.1 * 49 * LITRE  # between nothing and half of the 49 L of a sound minute
+    assert 0.45 * 49 * LITRE < more[1] < 0.75 * 49 * LITRE  # with the interval's own width
+    assert second.air_used.value == pytest.approx(2 * 60 * LITRE, rel=1e-3)  # the air itself is counted whole
+
+
+def test_air_that_leaks_after_the_anemometer_makes_no_foam():
+    """A quarter more is measured than the build passes: of 60 L/min 48 go through."""
+    sound, leaking = fed(Ledger(FIRST), 60, air=48 * LITRE / MINUTE), Ledger(FIRST)
+    fed(leaking, 60, left=remaining([lasting("leak_after", 0.25)]))
+    for name in ("foam_rate", "foam_total", "solution_rate", "solution_used"):
+        assert getattr(leaking.output(FOAMING), name).value == pytest.approx(
+            getattr(sound.output(FOAMING), name).value, rel=0.005
+        ), name
+
+
+def test_a_fault_before_the_anemometer_takes_nothing_from_what_it_measures():
+    assert remaining([lasting("leak_before", -0.2)]).whole
+    assert remaining([lasting("source_weak", -0.2), lasting("clogging", -0.2)]).whole
+    assert not remaining([lasting("joint_off_after", -0.7)]).whole

@@ -28,6 +28,7 @@ from frothline.physics.foam import GAS_DENSITY, SOLUTION_DENSITY, expansion_at_p
 
 from .generator import USUAL_EXPANSION
 from .run_state import DRY, FOAMING, PRIMING, THINNING, UNKNOWN, Output
+from .watch.remaining import Range, Remaining
 
 if TYPE_CHECKING:
     from .build import Build
@@ -46,6 +47,15 @@ REPEAT = 0.03  # relative: how alike foam is from one sample to the next of a st
 FILLED_TO = 0.03  # relative: how well a reservoir is filled to what the sheet says; judgement
 FALLS = 4.0  # standard uncertainties by which a scale must have fallen to count
 SPAN = 0.005  # relative, of a load cell scale over a few kg, at most; common data sheets
+# Share of the air that makes the usual foam, from least to most: priming makes between none and all, thinning most
+MAKES: dict[str, Range] = {
+    PRIMING: (0.0, 1.0),
+    FOAMING: (1.0, 1.0),
+    THINNING: (0.4, 1.0),
+    UNKNOWN: (1.0, 1.0),
+    DRY: (0.0, 0.0),
+}
+FAULT = "fault"  # beside the phases: what was made while something was wrong
 
 PRIOR = (
     f"no sample of this build yet: {USUAL_CAUGHT:.0%} of the air caught and {USUAL_EXPANSION:.0f} volumes of foam from "
@@ -165,7 +175,10 @@ class Scale:
 
 @dataclass
 class Ledger:
-    """Adds up a run. Feed it ticks with the phase they belong to; ``output`` gives the figures.
+    """Adds up a run. Feed it ticks with the phase they belong to and what a fault leaves; ``output`` gives the figures.
+
+    ``air`` is what was measured, ``through`` what of it reached the generator, m3 of free air by phase; ``makes`` is
+    the air that made the usual foam, as (middle, half of the range) by phase, with FAULT beside the phases.
 
     build : for reservoir and foam hose;  load : kg of solution at the beginning, from the sheet if not given
     tare : kg of the empty reservoir on the scale, where it is known
@@ -174,9 +187,9 @@ class Ledger:
     build: Build | None = None
     load: float | None = None
     tare: float | None = None
-    air: dict[str, float] = field(
-        default_factory=lambda: dict.fromkeys((PRIMING, FOAMING, THINNING, DRY, UNKNOWN), 0.0)
-    )
+    air: dict[str, float] = field(default_factory=lambda: dict.fromkeys(MAKES, 0.0))
+    through: dict[str, float] = field(default_factory=lambda: dict.fromkeys(MAKES, 0.0))
+    makes: dict[str, tuple[float, float]] = field(default_factory=lambda: dict.fromkeys((*MAKES, FAULT), (0.0, 0.0)))
     scale: Scale = field(default_factory=Scale)
     observations: list[Observation] = field(default_factory=list)
     samples: int = 0
@@ -188,6 +201,7 @@ class Ledger:
     _ambient: float = 101325.0
     _at_foaming: tuple[float, float] | None = None  # used kg and air m3 when foaming began
     _steady: tuple[float, float] = (0.0, 0.0)  # the same, since then, while it foamed steadily
+    _left_by_fault: Remaining = field(default_factory=Remaining)
 
     def __post_init__(self) -> None:
         if self.load is None and self.build is not None:
@@ -195,7 +209,10 @@ class Ledger:
 
     # --- feeding ----------------------------------------------------------------------------------------------------
 
-    def feed(self, tick: Tick, phase: str) -> None:
+    def feed(self, tick: Tick, phase: str, left: Remaining | None = None) -> None:
+        """``left`` : what a fault leaves of the foam, nothing wrong if not given."""
+        left = left or Remaining()
+        self._left_by_fault = left
         dt = tick.time - self._last if isfinite(self._last) else 0.0
         self._last = tick.time
         if dt > 1.0:  # a gap in the readings: nothing is known of it, nothing is added
@@ -203,7 +220,7 @@ class Ledger:
         q = tick.free_air
         if isfinite(q):
             if phase in self.air:
-                self.air[phase] += q * dt
+                self._count(q * dt, phase, left)
             self._flow = q if not isfinite(self._flow) else self._flow + (q - self._flow) * min(dt / 1.0, 1.0)
         else:
             self._flow = nan
@@ -216,16 +233,27 @@ class Ledger:
         if isfinite(tick.ambient):
             self._ambient = tick.ambient
         self.scale.feed(tick.time, tick.mass)
-        if phase == FOAMING:
+        if phase == FOAMING and left.whole:
             if self._at_foaming is None:
                 self._at_foaming = (self.scale.used, self._made_air)
             self._steady = (self.scale.used - self._at_foaming[0], self._made_air - self._at_foaming[1])
         if phase == DRY and not self.emptied:
             self.emptied = True
 
+    def _count(self, air: float, phase: str, left: Remaining) -> None:
+        """``air`` m3 of free air have been measured."""
+        self.air[phase] += air
+        self.through[phase] += 0.5 * (left.air[0] + left.air[1]) * air
+        least, most = (
+            own * reached * made for own, reached, made in zip(MAKES[phase], left.air, left.foam, strict=True)
+        )
+        key = phase if left.whole else FAULT
+        middle, half = self.makes[key]
+        self.makes[key] = middle + 0.5 * (most + least) * air, half + 0.5 * (most - least) * air
+
     @property
     def _made_air(self) -> float:
-        return self.air[FOAMING] + self.air[THINNING] + self.air[UNKNOWN]
+        return self.through[FOAMING] + self.through[THINNING] + self.through[UNKNOWN]
 
     def add_sample(self, sample: FoamSample, indicated_air: float | None) -> None:
         self.observations += observations_of(sample, indicated_air)
@@ -249,8 +277,9 @@ class Ledger:
         if pumped is not None and self._flow > 0.0:
             return [Observation(row, log(pumped / self._flow), 0.1)]
         if self.emptied and self.load is not None and self._made_air > 0.0 and not self.scale.seconds:
-            air = self.air[FOAMING] + 0.5 * self.air[PRIMING] + 0.4 * self.air[THINNING]  # it draws less in the end
-            u = hypot(FILLED_TO, 0.05 + 0.25 * self.air[PRIMING] / air)
+            through = self.through
+            air = through[FOAMING] + 0.5 * through[PRIMING] + 0.4 * through[THINNING]  # it draws less in the end
+            u = hypot(FILLED_TO, 0.05 + 0.25 * through[PRIMING] / air)
             return [Observation(row, log(self.load / SOLUTION_DENSITY / air), u)]
         return []
 
@@ -320,11 +349,17 @@ class Ledger:
         if phase not in (FOAMING, THINNING, UNKNOWN):
             why["foam_rate"] = {PRIMING: "still priming", DRY: "no solution: no foam"}.get(phase, "no air yet")
             return None
+        left = self._left_by_fault
+        if left.words:
+            why["foam_rate"] = left.words
+            return None
         r = known.ratio
         thinning = 0.3 if phase == THINNING else 0.0
         if isfinite(self._flow) and self._flow > 0.0:
-            u = hypot(known.along((1.0, -1.0 / (1.0 + r))), thinning)
-            return spread(known.caught * self._flow * (1.0 + 1.0 / r), u, "m3/s", *said)
+            reaches = 0.5 * (left.air[0] + left.air[1])
+            u_reaches = (left.air[1] - left.air[0]) / (2.0 * sqrt(3.0)) / reaches
+            u = hypot(known.along((1.0, -1.0 / (1.0 + r))), thinning, u_reaches)
+            return spread(known.caught * reaches * self._flow * (1.0 + 1.0 / r), u, "m3/s", *said)
         if self.scale.falls and self.scale.rate > 0.0:
             Ql = self.scale.rate / SOLUTION_DENSITY
             u = hypot(hypot(r / (1.0 + r) * known.along((0.0, 1.0)), 0.03), thinning)
@@ -334,14 +369,12 @@ class Ledger:
 
     def _total(self, known: Knowledge, said: tuple[str, ...], why: dict[str, str]) -> Estimate | None:
         r = known.ratio
-        steady = self.air[FOAMING] + self.air[UNKNOWN]
-        priming, thinning = self.air[PRIMING], self.air[THINNING]
-        weighted = steady + 0.5 * priming + 0.7 * thinning
+        weighted = sum(middle for middle, _ in self.makes.values())
         if weighted <= 0.0:
             why["foam_total"] = "no air yet" if not self.scale.falls else "no anemometer"
             return None
-        # priming makes between nothing and all of it, thinning most of it: rectangles (JCGM 100, 4.3.7)
-        u_parts = hypot(0.5 * priming, 0.3 * thinning) / sqrt(3.0) / weighted
+        # each range is a rectangle (JCGM 100, 4.3.7), and they are independent of each other
+        u_parts = hypot(*(half for _, half in self.makes.values())) / sqrt(3.0) / weighted
         u = hypot(known.along((1.0, -1.0 / (1.0 + r))), u_parts)
         made = known.caught * weighted * (1.0 + 1.0 / r)
         held = min(self._held(r), made)
@@ -375,14 +408,14 @@ class Ledger:
                 "m3",
                 assumptions=("by the scale",),
             )
-        air = self._made_air + 0.5 * self.air[PRIMING]
+        air = self._made_air + 0.5 * self.through[PRIMING]
         if self.scale.seconds >= 20 and self._made_air > 0.0:
             why["solution_used"] = "the scale does not fall"
             return None
         if air <= 0.0:
             why["solution_used"] = "no air yet"
             return None
-        u = hypot(known.along((1.0, -1.0)), 0.5 * self.air[PRIMING] / sqrt(3.0) / air)
+        u = hypot(known.along((1.0, -1.0)), 0.5 * self.through[PRIMING] / sqrt(3.0) / air)
         return spread(known.caught / known.ratio * air, u, "m3", "reckoned from the air; no scale")
 
     def _solution_rate(self, known: Knowledge, phase: str, why: dict[str, str]) -> Estimate | None:
@@ -391,7 +424,8 @@ class Ledger:
             u = hypot(0.02 * value, self.scale.noise / 5.0 / SOLUTION_DENSITY)
             return Estimate.normal(value, u, "m3/s", assumptions=("by the scale",))
         if phase in (FOAMING, UNKNOWN) and isfinite(self._flow) and self._flow > 0.0:
-            value = known.caught / known.ratio * self._flow
+            reaches = 0.5 * sum(self._left_by_fault.air)
+            value = known.caught / known.ratio * reaches * self._flow
             return spread(value, known.along((1.0, -1.0)), "m3/s", "reckoned from the air; no scale")
         why["solution_rate"] = "not foaming steadily" if isfinite(self._flow) else "no anemometer and no scale"
         return None

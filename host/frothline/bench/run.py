@@ -127,7 +127,7 @@ class Run:
         for tick in ticks:
             for alarm in self.watch.feed((tick,)):
                 changed[alarm.number] = alarm
-            self.ledger.feed(tick, self.watch.phase)
+            self.ledger.feed(tick, self.watch.phase, self.watch.remaining)
             if isfinite(tick.free_air):
                 self._air.append((tick.time, tick.free_air))
             self._lately.append(tick)

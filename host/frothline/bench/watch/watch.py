@@ -32,6 +32,7 @@ from .judge import Change, Verdict, judge
 from .profile import profile_of
 from .readings import BLOCK, Readings, fall_time, flutter, mean
 from .reference import NAMES, Learner, Reference, follow, moved_to
+from .remaining import Remaining, remaining
 from .settings import Settings
 from .ticks import TICK, Tick
 from .views import Views
@@ -94,6 +95,11 @@ class RunWatch:
     def active(self) -> tuple[Alarm, ...]:
         """Alarms that last, the gravest first."""
         return self.book.active
+
+    @property
+    def remaining(self) -> Remaining:
+        """What the alarms that last leave of the foam."""
+        return remaining(self.active) if self.book.lasting else Remaining()
 
     @property
     def log(self) -> tuple[Alarm, ...]:
