@@ -222,3 +222,45 @@ def test_a_newcomer_sweeps_makes_foam_weighs_it_and_blows_the_packing_out(chromi
         window.close()
     (notes,) = tmp_path.glob("run-*.toml")
     assert "[[sample]]" in notes.read_text()
+
+
+@pytest.mark.parametrize("size", [{}, PHONE])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_an_alarm_is_marked_on_the_side_view_and_goes_with_it(look, bench, size, scheme):
+    bench.run = state_of_run(bench.now)
+    window = look(color_scheme=scheme, **size).open("bucket")
+    page = window.page
+    mark = page.locator("#page-bucket [data-state=part-packing]")
+    page.wait_for_selector("#page-bucket .side-view svg")
+    page.evaluate("document.querySelector('#page-bucket .side-view svg').known = 'the same'")
+    assert not mark.is_visible()
+    bench.run = state_of_run(bench.now, alarms=(alarm("packing_blown"),))
+    page.wait_for_selector("#page-bucket [data-state=part-packing][data-is=alarm]")
+    word, cross = mark.locator("text"), mark.locator(".cross")
+    assert word.text_content() == "packing blown out"
+    inside = page.locator("#page-bucket .side-view").bounding_box()
+    for part in (word, cross):
+        box = part.bounding_box()
+        assert inside["x"] <= box["x"]
+        assert box["x"] + box["width"] <= inside["x"] + inside["width"]
+    assert word.bounding_box()["height"] > 13  # to be read at arm's length
+    # the cross is twice as thick as any line of the drawing: it is seen without its colour
+    thick = "e => parseFloat(getComputedStyle(e).strokeWidth)"
+    lines = page.locator("#page-bucket .fl-packing path").evaluate_all(f"all => Math.max(...all.map({thick}))")
+    assert cross.evaluate(thick) > 2 * lines
+    assert fits(window)
+    bench.run = state_of_run(bench.now)
+    page.wait_for_function("document.querySelector('#page-bucket [data-state=part-packing]').dataset.is === ''")
+    assert not mark.is_visible()
+    assert page.evaluate("document.querySelector('#page-bucket .side-view svg').known") == "the same"
+    bench.run = None
+    page.wait_for_selector("#page-bucket .side-view svg", state="detached")
+
+
+def test_on_a_phone_the_figures_of_a_run_stay_on_the_first_screen(look, bench):
+    bench.run = state_of_run(bench.now)
+    window = look(**PHONE).open("bucket")
+    window.page.wait_for_selector("#page-bucket .side-view svg")
+    for key in ("run-foam_rate", "run-foam_total", "run-time_left"):
+        box = window.page.locator(f"[data-live={key}]").bounding_box()
+        assert box["y"] + box["height"] < PHONE["height"]

@@ -2,12 +2,14 @@
 
 Everything whose size the sheet gives is drawn to one scale; hoses are broken off. Lines are in the current colour of
 the text around them, so that the drawing stands on paper and in a dark page alike. Groups carry the key of their
-element (``data-element``) and a class, by which a page can mark a part that changed or a fault.
+element (``data-element``) and a class, by which a page can mark a part that changed. ``anchors`` says where the parts
+stand on it, so that a page can lay its own marks over the drawing without drawing it anew.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 from html import escape
 from math import cos, pi
 
@@ -56,11 +58,48 @@ class _Side:
         self.height = self.bottom + 86
 
 
-def draw(build: Build, *, shares: Sequence[Share] = (), changed: Collection[str] = (), width: float = 900.0) -> str:
+@dataclass(frozen=True)
+class Anchor:
+    """Where a part stands on the drawing: its middle, px of the drawing's own space (x with the air, y down)."""
+
+    x: float
+    y: float
+
+
+def anchors(build: Build, width: float = 900.0) -> dict[str, Anchor]:
+    """Where a fault of each of ``watch.alarm.PARTS`` is marked on the drawing of this ``width``.
+
+    The reservoir is not drawn: its place is the solution at the bottom of the body, before the packing.
+    """
+    at = _Side(build, width)
+    packing = max(build.packing.length * at.scale, 6.0) if build.packing.kind != "none" else 0.0
+    tube = build.tube.length * at.scale
+    room = at.right - packing - (at.left + tube)  # between tube and packing
+    liquid = at.left + tube + room / 2 if room > at.tall / 3 else at.left + 0.8 * tube
+    return {
+        "connection": Anchor(at.left - 0.85 * at.stub, at.axis),
+        "joint": Anchor(at.left, at.axis),
+        "holes": Anchor(at.left + tube / 2, at.axis),
+        "reservoir": Anchor(liquid, at.bottom - at.tall / 5),
+        "packing": Anchor(at.right - packing / 2, at.axis),
+        "outlet": Anchor((at.tip + at.end) / 2, at.axis),
+    }
+
+
+def draw(
+    build: Build,
+    *,
+    shares: Sequence[Share] = (),
+    changed: Collection[str] = (),
+    width: float = 900.0,
+    over: str = "",
+    above: float = 0.0,
+) -> str:
     """The side view as a complete SVG element.
 
     ``shares`` : what each element takes, written under it;  ``changed`` : paths like "outlet.bore" or parts like
     "outlet" that are marked as changed;  ``width`` : px, of the drawing's own space (it scales with the page)
+    ``over`` : SVG that lies over the drawing, in its own space;  ``above`` : px left free for that above the drawing
     """
     at = _Side(build, width)
     marks = {path.partition(".")[0] for path in changed}
@@ -89,10 +128,11 @@ def draw(build: Build, *, shares: Sequence[Share] = (), changed: Collection[str]
         mark = " fl-changed" if part in marks else ""
         groups.append(f'<g class="fl-{part}{mark}" data-element="{element}">{content}{text}</g>')
     title = f"{build.name}: side view to scale"
+    box = f"0 {0 - above:.0f} {width:.0f} {at.height + above:.0f}"
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.0f} {at.height:.0f}" role="img" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}" role="img" '
         f'aria-label="{escape(title)}"><title>{escape(title)}</title><desc>{escape(describe(build))}</desc>'
-        f"<style>{_STYLE}</style>{''.join(groups)}{_bar(at)}</svg>"
+        f"<style>{_STYLE}</style>{''.join(groups)}{_bar(at)}{over}</svg>"
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from frothline.bench.state import Snapshot
-from frothline.screen import batch_view, bucket_view
+from frothline.screen import batch_view, bucket_view, fault_marks
 from frothline.screen.bench_view import Fault
 from frothline.screen.blocks import Node, block
 from frothline.screen.generator_feed import Kept
@@ -45,9 +45,13 @@ class BucketFeed:
             "sample-timer": "large" if large else "off",
             "run": "none" if run is None else "on" if run.running else "ended",
         }
+        fault_marks.say(run, message)
+        build = self._desk.built
+        view = self._kept.once(("view", build), lambda: fault_marks.side_view(build, narrow=True))
         pieces: dict[str, Sequence[Node | None]] = {
             "alarms": bucket_view.alarm_block(run),
             "run": bucket_view.run_block(run, simulated, self._doing()),
+            "run-view": [view if run is not None and run.running else None],
             "run-more": bucket_view.more_block(run, system),
             "alarm-log": bucket_view.log_block(run),
             "simulated-faults": bucket_view.fault_block(simulated if simulated and simulated.foam else None),

@@ -21,6 +21,7 @@ from frothline.bench.state import Snapshot
 from frothline.screen import (
     bench_view,
     calibration_view,
+    fault_marks,
     figures,
     findings_view,
     line,
@@ -203,6 +204,7 @@ class Feed:
             message["blocks"]["findings"] = block(findings_view.pieces(wrong), viewer.have.get("findings"))
         elif viewer.page == "generator":
             self._generator.say(viewer, message, self._live_dot(now, viewer), self._reach)
+            fault_marks.say(now.run, message)
         elif viewer.page == "bucket":
             self._bucket.say(now, viewer, message)
         elif viewer.page == "notebook":

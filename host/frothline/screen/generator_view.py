@@ -6,14 +6,13 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from frothline.bench.build import PARTS, entries
-from frothline.bench.drawing import describe, draw
 from frothline.bench.generator import Share
 from frothline.bench.sheet import write_value
 from frothline.bench.whatif import Prediction, unmeasured
 from frothline.curve.operating_point import NoCrossing, OperatingPoint
 from frothline.estimate import Estimate
-from frothline.screen import forms
-from frothline.screen.blocks import Node, button, drawing, node, table
+from frothline.screen import fault_marks, forms
+from frothline.screen.blocks import Node, button, node, table
 from frothline.screen.meeting import Answer
 from frothline.screen.reading import COVERAGE, DASH, Shown, rounded, show_estimate, show_in, unit_of
 from frothline.screen.sheet_desk import LIVE_SOURCE, NOTHING, DeskView
@@ -21,7 +20,6 @@ from frothline.units import Unit
 
 RATIO = Unit("", 1.0)
 NOTHING_MUCH = 0.5  # Pa: an element that takes less takes nothing
-WIDE, NARROW = 1208.0, 560.0  # px of the drawing's own space
 FORM, DESK, SIZE = "sheet", "desk", "size"
 TITLES = {
     "connection": ("connection", "where the air comes in"),
@@ -322,13 +320,14 @@ def side_view(desk: DeskView, *, narrow: bool) -> list[Node | None]:
     """The drawing of the build in the form, or of the saved one while that is not whole."""
     answer, build = desk.answer, desk.build if desk.build is not None else desk.built
     now = answer.now if answer is not None else None
-    drawn = draw(
-        build,
-        shares=now.shares if now is not None else (),
-        changed=answer.changed if answer is not None else (),
-        width=NARROW if narrow else WIDE,
-    )
-    return [drawing(drawn, describe(build))]
+    return [
+        fault_marks.side_view(
+            build,
+            narrow=narrow,
+            shares=now.shares if now is not None else (),
+            changed=answer.changed if answer is not None else (),
+        )
+    ]
 
 
 def verdict_block(desk: DeskView, system: str) -> list[Node | None]:

@@ -18,11 +18,16 @@ if TYPE_CHECKING:
 NOTICE, WARNING, ALARM = "notice", "warning", "alarm"
 SEVERITIES = (NOTICE, WARNING, ALARM)  # as in the recording
 PLACES = ("source", "hose", "spool", "generator", "outlet", "bucket")  # along the line, as the air goes
+PARTS = ("connection", "joint", "holes", "reservoir", "packing", "outlet")  # of a build, as its drawing shows them
 
 
 @dataclass(frozen=True)
 class Kind:
-    """One kind of alarm. ``code`` is stable and fits the recording (24 bytes); ``title`` is large type, few words."""
+    """One kind of alarm. ``code`` is stable and fits the recording (24 bytes); ``title`` is large type, few words.
+
+    ``place`` is one of PLACES; ``parts`` those of PARTS it can sit at, the likeliest first: more than one where what is
+    measured cannot tell them apart, none where it does not sit on the generator or its hose.
+    """
 
     code: str
     severity: str
@@ -30,6 +35,7 @@ class Kind:
     title: str
     means: str
     do: str
+    parts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -69,6 +75,7 @@ _ROWS = (
         "packing blown out",
         "The packing has left through the outlet: nothing holds the air back, and no foam is made.",
         "Stop the air. Put the packing back behind a screen or a bar, then start again.",
+        parts=("packing",),
     ),
     Kind(
         "joint_off_after",
@@ -77,6 +84,7 @@ _ROWS = (
         "joint off after the anemometer",
         "A hose or joint between spool and generator has come off.",
         "Stop the air, push the joint home and secure it, then start again.",
+        parts=("joint",),
     ),
     Kind(
         "joint_off_before",
@@ -94,6 +102,7 @@ _ROWS = (
         "Air that was measured does not pass the generator: a leak between spool and generator. Where "
         "the packing takes little of the pressure, a packing that has gone looks the same.",
         "Feel and listen along the hose and joints after the spool; soapy water shows the place.",
+        parts=("joint",),
     ),
     Kind(
         "leak_before",
@@ -126,6 +135,7 @@ _ROWS = (
         "generator clogs",
         "The generator asks for more pressure than it did: packing or holes fill up, or the foam hose is pinched.",
         "Look along the foam hose for a kink, then rinse packing and holes with clean water.",
+        parts=("packing", "holes"),
     ),
     Kind(
         "liquid_back",
@@ -135,6 +145,7 @@ _ROWS = (
         "Solution stands in the air connection and bubbles there; it can run back to the spool and into the source.",
         "Let the air run on while you raise the hose above the liquid's level or lower the level; stopping the air "
         "first lets the liquid run back.",
+        parts=("connection",),
     ),
     Kind(
         "thinning",
@@ -143,6 +154,7 @@ _ROWS = (
         "foam thins: solution nearly out",
         "The solution no longer stands over the intake: less is drawn, and the foam gets dry and then ends.",
         "Refill now, or stop filling the batch: what comes from here on is not the foam that was weighed.",
+        parts=("reservoir",),
     ),
     Kind(
         "dry",
@@ -151,6 +163,7 @@ _ROWS = (
         "reservoir dry",
         "No solution is left: air alone passes, and the foam is over.",
         "Stop the air or refill. Do not count what came after the alarm as foam.",
+        parts=("reservoir",),
     ),
     Kind(
         "hot",

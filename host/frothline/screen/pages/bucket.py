@@ -37,7 +37,16 @@ def layout() -> Component:
         ),
         html.Div(
             [
-                html.Div([html.H2("Run"), parts.block("run")]),
+                html.Div(
+                    [
+                        html.H2("Run"),
+                        parts.block("run"),
+                        html.Figure(
+                            [parts.block("run-view"), *parts.caption("The generator of the sheet, side view to scale")],
+                            className="side-view small-view",
+                        ),
+                    ]
+                ),
                 html.Div([html.H2("Foam sample"), parts.block("samples")]),
             ],
             className="run-and-sample",

@@ -36,7 +36,7 @@ def layout() -> Component:
             role="status",
         ),
         html.Figure(
-            [parts.block("side-view"), html.Figcaption("Side view to scale", className="unseen")],
+            [parts.block("side-view"), *parts.caption("Side view to scale")],
             className="side-view",
         ),
         html.Div([_where(), _what_if()], className="answer-and-form"),

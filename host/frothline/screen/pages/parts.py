@@ -10,6 +10,7 @@ from dash import Dash, Input, Output, dcc, html
 from dash.development.base_component import Component
 
 from frothline.errors import FrothlineError
+from frothline.screen.fault_marks import ALL
 
 SAID = "said"  # id of the line in which the answer to a button stands
 
@@ -85,6 +86,14 @@ def picture(key: str, about: str) -> Component:
 def block(key: str, **more: Any) -> Component:
     """A place whose whole content is made by the server under ``key``, see ``screen.blocks``."""
     return html.Div(**{"data-block": key}, **more)
+
+
+def caption(words: str) -> tuple[Component, Component]:
+    """Of a side view, for those who do not see it: what it is, and which of its parts is marked, said as it comes."""
+    return (
+        html.Figcaption(words, className="unseen"),
+        live(ALL, tag=html.P, className="unseen", role="status"),
+    )
 
 
 def to_come(*items: str) -> Component:
