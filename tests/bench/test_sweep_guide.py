@@ -5,7 +5,8 @@ import math
 import numpy as np
 import pytest
 
-from frothline.bench.sweep import PHASES, WORDS, Place, Reading, SweepGuide, missing_words, widest_gap
+from frothline.bench.places import Place, Reading, widest_gap
+from frothline.bench.sweep import PHASES, WORDS, SweepGuide, missing_words
 
 STEP = 0.1  # s between readings
 SETTLING = 3.0  # s of stillness until the reading counts as steady, as the steady-state test needs

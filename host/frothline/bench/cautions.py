@@ -30,6 +30,72 @@ class Caution:
     source: str
 
 
+def pressure_caution(pressure: float) -> Caution | None:
+    """What a gauge pressure, Pa, alone says; None for what a blower does on plastic pipe every day."""
+    if pressure > COMPRESSOR:
+        return Caution(
+            "compressor",
+            f"{pressure / 1e3:.0f} kPa is a compressor's work, not a blower's: shut it off. It needs a regulator, a "
+            "relief valve, and pipe that its maker rates for gas; plastic water pipe bursts into splinters",
+            stop=True,
+            source="osha-pvc",
+        )
+    if pressure > HARD_PRESSURE_LIMIT:
+        return Caution(
+            "pressure",
+            f"{pressure / 1e3:.0f} kPa is too much for push-fit plastic pipe: stop the air and open the outlet",
+            stop=True,
+            source="judgement",
+        )
+    if pressure > SOFT_PRESSURE_LIMIT:
+        return Caution(
+            "pressure",
+            f"{pressure / 1e3:.0f} kPa is high for push-fit plastic pipe: fit a relief opening",
+            stop=False,
+            source="judgement",
+        )
+    return None
+
+
+# While a generator is swept with a bleed before it: at every one of its steps what can go wrong at that step.
+SWEEPING: dict[str, Caution] = {
+    one.key: one
+    for one in (
+        Caution(
+            "full-air",
+            "a shut bleed gives the highest pressure: keep faces away from caps and joints, and stay below what the "
+            "maker of the pipe rates it for",
+            stop=False,
+            source="judgement",
+        ),
+        Caution(
+            "bucket",
+            "foam comes for as long as the air runs: a bucket under the outlet, the next one at hand",
+            stop=False,
+            source="judgement",
+        ),
+        Caution(
+            "too-little-air",
+            "keep some foam coming: with too little air the solution runs back towards spool and blower",
+            stop=False,
+            source="judgement",
+        ),
+        Caution(
+            "empty",
+            "nothing wet: the reservoir is empty or shut off, and nobody stands before the outlet",
+            stop=False,
+            source="judgement",
+        ),
+        Caution(
+            "order",
+            "stop the solution first and the air after it, or soap runs into the motor",
+            stop=False,
+            source="judgement",
+        ),
+    )
+}
+
+
 def cautions(build: Build, pressure: float, ambient_pressure: float = 101325.0) -> tuple[Caution, ...]:
     """The cautions for a build at a gauge pressure, Pa, worst first.
 
@@ -39,35 +105,8 @@ def cautions(build: Build, pressure: float, ambient_pressure: float = 101325.0) 
     outer = build.body.bore + 2 * 3e-3  # the sheet does not ask for the body's wall
     force = push_fit_force(outer, pressure)
     energy = stored_gas_energy(pressure, pi / 4 * build.body.bore**2 * build.body.length, ambient_pressure)
-    if pressure > COMPRESSOR:
-        found.append(
-            Caution(
-                "compressor",
-                f"{pressure / 1e3:.0f} kPa is a compressor's work, not a blower's: shut it off. It needs a "
-                "regulator, a relief valve, and pipe that its maker rates for gas; plastic water pipe bursts into "
-                "splinters",
-                stop=True,
-                source="osha-pvc",
-            )
-        )
-    elif pressure > HARD_PRESSURE_LIMIT:
-        found.append(
-            Caution(
-                "pressure",
-                f"{pressure / 1e3:.0f} kPa is too much for push-fit plastic pipe: stop the air and open the outlet",
-                stop=True,
-                source="judgement",
-            )
-        )
-    elif pressure > SOFT_PRESSURE_LIMIT:
-        found.append(
-            Caution(
-                "pressure",
-                f"{pressure / 1e3:.0f} kPa is high for push-fit plastic pipe: fit a relief opening",
-                stop=False,
-                source="judgement",
-            )
-        )
+    if (high := pressure_caution(pressure)) is not None:
+        found.append(high)
     found += [
         Caution(
             "push-fit",

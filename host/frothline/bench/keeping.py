@@ -17,12 +17,15 @@ from frothline.recording.export import write_atomically
 from frothline.recording.summary import metadata_path
 
 from .state import RecordingState
+from .through import STATES
 
 if TYPE_CHECKING:
     from frothline.rig import Batch, Rig
 
+    from .build import Build
     from .sample import Weighing
 
+THROUGH = "generator sweep"  # kind of a recording that swept a generator, not an air source
 ANCHOR_EVERY = 10.0  # s between frames that tie the board's clock to the wall clock
 
 _log = logging.getLogger(__name__)
@@ -135,6 +138,17 @@ def sheet_of(parts: Mapping[str, Any]) -> dict[str, str]:
 
     build = parts.get("build") or getattr(parts.get("generator"), "build", None)
     return {} if build is None else {"build": build.name, "build_sheet": write_sheet(build)}
+
+
+def about_sweep(through: str, build: Build | None = None) -> dict[str, str]:
+    """What stands beside the recording of a sweep: of the source, or ``through`` a generator, "dry" or "wet", with its
+    build as a run keeps it. Raises InputError for anything else.
+    """
+    if not through:
+        return {"kind": "sweep"}
+    if through not in STATES:
+        raise InputError(f"a generator is not swept {through!r}", where="through", remedy="Say dry or wet")
+    return {"kind": THROUGH, "through": through, **sheet_of({"build": build})}
 
 
 def stamped(kind: str) -> str:

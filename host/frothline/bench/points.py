@@ -1,4 +1,4 @@
-"""Steady points as they come, the sweep that asks for them, and the fit that is made of them.
+"""Steady points as they come, the sweep that asks for them, and the fit that is made of the source's.
 
 The live thread feeds; a worker fits, so that a fit never holds up the readings. ``look`` gives a consistent copy.
 """
@@ -16,8 +16,10 @@ from numpy.typing import NDArray
 from frothline.errors import FrothlineError
 from frothline.physics.air import density, density_uncertainty
 
+from .places import Guide, Reading
 from .state import SteadyState, SweepState
-from .sweep import Reading, SweepGuide
+from .sweep import SweepGuide
+from .through import STATES, WET, ThroughGuide
 
 if TYPE_CHECKING:
     from frothline.curve import BlowerFit, SteadyPoint
@@ -34,6 +36,7 @@ class PointsView:
     refused: str
     fitting: bool
     sweep: SweepState | None
+    through: Mapping[str, tuple[SteadyPoint, ...]]
 
 
 class Points:
@@ -41,12 +44,15 @@ class Points:
 
     def __init__(self) -> None:
         self._lock = threading.Lock()
+        self.time = float("nan")  # s, of the newest reading that a guide was told
         self._steady: Any = None
         self._names: tuple[str, ...] = ()  # of the columns it is being fed
         self._taken = 0  # of the finder's points
         self._state = UNKNOWN
         self._points: tuple[SteadyPoint, ...] = ()
-        self._guide: SweepGuide | None = None
+        self._guide: Guide | None = None
+        self._gathered: tuple[SteadyPoint, ...] = ()  # of the sweep through a generator that goes on
+        self._through: dict[str, tuple[SteadyPoint, ...]] = {}  # of those that are over, by their kind
         self._sweep: SweepState | None = None
         self._fit: BlowerFit | None = None
         self._refused = "no steady point yet"
@@ -58,11 +64,17 @@ class Points:
 
     # --- the sweep --------------------------------------------------------------------------------------------------
 
-    def begin_sweep(self) -> None:
-        """Fresh points, fresh guide."""
+    def begin_sweep(self, through: str = "") -> None:
+        """Fresh guide, fresh points: those of the source, or with ``through`` ("dry", "wet") those of the generator,
+        whose points are kept apart: what it lets through is no point of the source's curve.
+        """
         with self._lock:
-            self._forget()
-            self._guide = SweepGuide()
+            self._gathered = ()
+            if through:
+                self._guide = ThroughGuide(wet=through == WET)
+            else:
+                self._forget()
+                self._guide = SweepGuide()
             self._sweep = self._guide.state()
             self._steady, self._taken = None, 0
 
@@ -71,10 +83,15 @@ class Points:
         with self._lock:
             if self._guide is None:
                 return
-            self._finish()
-            self._guide = None
+            self._end()
             if self._sweep is not None:
                 self._sweep = replace(self._sweep, running=False)
+
+    def _end(self) -> None:
+        self._finish()
+        guide, self._guide = self._guide, None
+        if guide is not None and guide.of in STATES and self._gathered:
+            self._through = {**self._through, guide.of: self._gathered}
 
     @property
     def sweeping(self) -> bool:
@@ -132,11 +149,11 @@ class Points:
             progress=self._state.progress,
             reason=self._state.reason,
         )
+        self.time = reading.time
         self._sweep = self._guide.feed(reading)
         if not self._guide.done:
             return False
-        self._finish()
-        self._guide = None
+        self._end()
         return True
 
     def _finish(self) -> None:
@@ -148,7 +165,11 @@ class Points:
     def _collect(self) -> None:
         fresh = self._steady.points[self._taken :]
         self._taken += len(fresh)
-        if fresh and self._guide is not None:
+        if not fresh or self._guide is None:
+            return
+        if self._guide.of in STATES:
+            self._gathered = (*self._gathered, *fresh)
+        else:
             self._points = (*self._points, *fresh)
             self._ask_for_fit()
 
@@ -190,7 +211,9 @@ class Points:
 
     def look(self) -> PointsView:
         with self._lock:
-            return PointsView(self._state, self._points, self._fit, self._refused, self._fitting, self._sweep)
+            return PointsView(
+                self._state, self._points, self._fit, self._refused, self._fitting, self._sweep, self._through
+            )
 
 
 def fit_of(points: tuple[SteadyPoint, ...]) -> tuple[BlowerFit | None, str]:

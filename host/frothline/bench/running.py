@@ -31,6 +31,11 @@ class Running:
         self._told: set[int] = set()  # numbers of the run's alarms that were given out
         self._lock = threading.Lock()
 
+    @property
+    def on(self) -> bool:
+        """Whether a run goes on."""
+        return self._run is not None
+
     def start(self, run: Run) -> None:
         with self._lock:
             self._run, self.state = run, run.state

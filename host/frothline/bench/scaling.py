@@ -83,10 +83,11 @@ def scale_to_measured(
     """Scales a model to steady points measured through the generator, dry and wet.
 
     ``wet`` : the model under its wet conditions; the dry one is the same build without solution
+    A point at which no air passed is left out: it lies below what the line asks for, by no one knows how much.
     Raises TooFewPoints with fewer than three points in all, NotIdentifiable where no factors of the elements come near.
     """
     dry = replace(wet, conditions=replace(wet.conditions, wet=False), errors=None)
-    sets = [(dry, tuple(dry_points)), (wet, tuple(wet_points))]
+    sets = [(dry, _flowing(dry_points)), (wet, _flowing(wet_points))]
     n = sum(len(points) for _, points in sets)
     if n < 3:
         raise TooFewPoints(
@@ -135,6 +136,10 @@ def scale_to_measured(
     logs = dict(zip(names, (found.x * first).tolist(), strict=True))
     dry_too = dry if dry_points else None
     return _result(wet, dry_too, names, first, found.x, spread, moved, logs, chi_square, freedom, flow)
+
+
+def _flowing(points: Sequence[SteadyPoint]) -> tuple[SteadyPoint, ...]:
+    return tuple(point for point in points if point.flow > 0.0)
 
 
 def _whitening(sets: Sequence[tuple[Generator, Sequence[SteadyPoint]]]) -> tuple[Array, dict[str, Array]]:

@@ -49,7 +49,9 @@ if TYPE_CHECKING:
     from frothline.rig import Ack, Batch, LinkEvent, Rig
     from frothline.sensors import Budget, ChannelCalibration, Finding
 
+    from .build import Build
     from .calibrating import Calibrating
+    from .follower import Follower
     from .run_state import RunState
     from .sample import FoamSample, Weighing
     from .watch.alarm import Alarm
@@ -113,7 +115,8 @@ class Session:
         self._marks: list[Mark] = []
         self._ends_with_sweep = False
         self._ends_with_run = False
-        self._swept: tuple[float, float | None] | None = None  # when the last sweep began and ended
+        self._swept: tuple[float, float | None] | None = None  # when the last sweep of the source began and ended
+        self._hand: Follower | None = None  # that works a simulated bleed while its generator is swept
         self._lock = threading.RLock()
         self._stop = threading.Event()
         self._opener: threading.Thread | None = None
@@ -191,7 +194,7 @@ class Session:
         Raises PortError when the other one cannot be opened; the session then keeps trying to.
         """
         self.stop_run()
-        if self._points.look().sweep is not None:
+        if self._points.sweeping:
             self.stop_sweep()
         self.stop_recording("another rig")
         with self._lock:
@@ -226,16 +229,41 @@ class Session:
 
     # --- sweep ------------------------------------------------------------------------------------------------------
 
-    def start_sweep(self, name: str = "", metadata: Mapping[str, Any] | None = None, *, record: bool = True) -> None:
-        """Begin a guided sweep, with fresh points; records it unless one is running or ``record`` is False."""
-        if record and not self.recording and self._rig is not None:
-            from .keeping import stamped  # noqa: PLC0415
+    def start_sweep(
+        self,
+        name: str = "",
+        metadata: Mapping[str, Any] | None = None,
+        *,
+        record: bool = True,
+        through: str = "",
+        build: Build | None = None,
+    ) -> None:
+        """Begin a guided sweep, with fresh points; records it unless one is running or ``record`` is False.
 
-            self.start_recording(name or stamped("sweep"), {"kind": "sweep", **(metadata or {})})
+        ``through`` "dry" or "wet" sweeps the generator with a bleed before the spool, see ``bench.through``: its points
+        go to ``snapshot().through`` once it is over, points and fit of the source stay. ``build``, its sheet, is kept
+        with the recording. A sweep that goes on is ended first. Raises InputError while a run goes on.
+        """
+        from .keeping import about_sweep, stamped  # noqa: PLC0415
+
+        about = about_sweep(through, build)
+        if self._running.on:
+            raise InputError("a run is going on", where="sweep", remedy="Stop the run, then sweep")
+        hand = None
+        if through and self.simulation is not None:
+            from .follower import Follower  # noqa: PLC0415  only for a simulated generator
+
+            hand = Follower(self.simulation)
+        if self._points.sweeping:
+            self.stop_sweep()
+        if record and not self.recording and self._rig is not None:
+            self.start_recording(name or stamped(f"{through}-sweep".lstrip("-")), {**about, **(metadata or {})})
             self._ends_with_sweep = True
-        self._points.begin_sweep()
-        self._swept = (self.now, None)
-        self.note("sweep begins", kind="step")
+        self._points.begin_sweep(through)
+        self._hand = hand
+        if not through:
+            self._swept = (self.now, None)
+        self.note(f"sweep through the generator begins, {through}" if through else "sweep begins", kind="step")
 
     def sweep_button(self) -> None:
         """The one large button of the guided sweep, and the rig's own: "this is what you asked for"."""
@@ -247,6 +275,9 @@ class Session:
         self._sweep_ended()
 
     def _sweep_ended(self) -> None:
+        hand, self._hand = self._hand, None
+        if hand is not None:
+            hand.let_go()
         if self._swept is not None and self._swept[1] is None:
             self._swept = (self._swept[0], self.now)
         self.note("sweep ends", kind="step")
@@ -275,6 +306,8 @@ class Session:
             parts["blower"] = self._points.look().fit
         run = Run(**parts)
         self.stop_run()
+        if self._points.sweeping:
+            self.stop_sweep()
         if record and not self.recording and self._rig is not None:
             self.start_recording(name or stamped("run"), {"kind": "run", **sheet_of(parts), **(metadata or {})})
             self._ends_with_run = True
@@ -378,6 +411,7 @@ class Session:
             simulated=self.simulation is not None,
             converter_trouble=self._samples.trouble,
             run=self._running.state,
+            through=points.through,
         )
 
     def command(self, name: str, **fields: Any) -> Ack:
@@ -484,6 +518,8 @@ class Session:
         # what a generator lets through is no point of a sweep: leaks and clogging would bend the source's curve
         if found and (run is None or not run.running) and self._points.feed(found):
             self._sweep_ended()
+        elif self._hand is not None:
+            self._hand.follow(self._points.look().sweep, self._points.time)
         for alarm in self._running.feed(found):
             self._tell(alarm)
         self._keeper.hear(batch)

@@ -11,6 +11,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     import numpy as np
     from numpy.typing import NDArray
 
@@ -145,9 +147,10 @@ class SteadyState:
 class SweepState:
     """The guided sweep: what to tell a person with busy hands.
 
-    ``phase`` is stable (see bench.sweep.PHASES); ``instruction`` is the largest word on the page; ``why`` says in plain
-    words what is being waited for. ``progress`` fills the bar while holding. ``gap`` is a range of pressure in Pa
-    where points are missing, None when there is none.
+    ``phase`` is stable (see PHASES of bench.sweep and bench.through); ``instruction`` is the largest word on the page;
+    ``why`` says in plain words what is being waited for. ``progress`` fills the bar while holding. ``gap`` is a range
+    of pressure in Pa where points are missing, None when there is none. ``of``: what is swept, "source", or the
+    generator "dry" or "wet". ``caution``: what can hurt somebody at this very step.
     """
 
     phase: str
@@ -160,6 +163,8 @@ class SweepState:
     gap: tuple[float, float] | None = None
     done: bool = False
     running: bool = True
+    of: str = "source"
+    caution: str = ""
 
 
 @dataclass(frozen=True)
@@ -183,6 +188,7 @@ class Snapshot:
     simulated: bool
     converter_trouble: str = ""  # why no SI values can be had, in words
     run: RunState | None = None  # the run that goes on, or the last one
+    through: Mapping[str, tuple[SteadyPoint, ...]] = field(default_factory=dict)  # the generator's, by "dry" and "wet"
 
 
 @dataclass(frozen=True)

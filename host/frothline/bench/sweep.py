@@ -1,9 +1,7 @@
-"""The guided sweep: what to tell a person whose hands are at the throttle.
+"""The guided sweep of an air source: what to tell a person whose hands are at the throttle.
 
-No thread, no clock and no port here: ``SweepGuide.feed`` is told where the reading stands and says what to do next. It
-watches places, not valves: a *place* is a steady reading apart from those before it. The order is that of a careful
-hand: shut off, then open little by little, then all the way; where a stretch of the curve was skipped it asks to go
-back.
+The order is that of a careful hand: shut off, then open little by little, then all the way; where a stretch of the
+curve was skipped it asks to go back.
 
 Step sizes are fractions of the curve's own extent, because nobody knows a blower's figures before it is measured:
 pressure against the pressure at shut-off, flow against the free delivery of the parabola through shut-off and the
@@ -12,22 +10,14 @@ latest place. All limits are our own choice, made so that a sweep takes some ten
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from .state import SweepState
+from .places import DONE, GO_BACK, HOLD, STEADY, Guide, Place, Reading, gap_words, too_few, widest_gap
 
-CLOSE, HOLD, STEADY, OPEN, OPEN_FULLY, GO_BACK, DONE = PHASES = (
-    "close",
-    "hold",
-    "steady",
-    "open",
-    "open_fully",
-    "go_back",
-    "done",
-)
+CLOSE, OPEN, OPEN_FULLY = "close", "open", "open_fully"
+PHASES = (CLOSE, HOLD, STEADY, OPEN, OPEN_FULLY, GO_BACK, DONE)
 WORDS = {
     CLOSE: "close fully",
     HOLD: "hold",
@@ -57,90 +47,29 @@ class SweepSettings:
     go_backs: int = 4
 
 
-@dataclass(frozen=True)
-class Reading:
-    """Where the line stands now: s, Pa, m3/s. ``state`` and ``progress`` as ``curve.SteadyState`` has them; a rotor
-    that stands still reads as flow 0.
+class SweepGuide(Guide):
+    """Feed it readings in order of time; it answers each with a SweepState.
+
+    ``button``: closed as far as it goes, or open as far as it goes.
     """
 
-    time: float
-    pressure: float
-    flow: float
-    state: str
-    progress: float
-    reason: str = ""
-
-
-@dataclass(frozen=True)
-class Place:
-    pressure: float
-    flow: float
-
-
-class SweepGuide:
-    """Feed it readings in order of time; it answers each with a SweepState."""
+    words = WORDS
 
     def __init__(self, settings: SweepSettings | None = None) -> None:
         self.settings = settings or SweepSettings()
-        self.places: list[Place] = []
-        self.phase = CLOSE
-        self._since: float | None = None  # time at which the phase began
+        super().__init__(CLOSE, self.settings.wanted)
         self._most_flow = 0.0
         self._asked_to_open_fully = False
-        self._went_back = 0
-        self._pressed = False
-        self._next = HOLD  # after "steady"
-        self._gap: tuple[float, float] | None = None
         self._too_far = False  # closed beyond the gap that was to be filled
-        self._why = ""
-        self._progress = 0.0
 
-    @property
-    def done(self) -> bool:
-        return self.phase == DONE
-
-    def button(self) -> None:
-        """Pressed: closed as far as it goes, or open as far as it goes. Taken up by the next reading."""
-        self._pressed = True
-
-    def feed(self, now: Reading) -> SweepState:
-        """What to do at this reading."""
-        if self._since is None:
-            self._since = now.time
+    def _notice(self, now: Reading) -> None:
         if math.isfinite(now.flow):
             self._most_flow = max(self._most_flow, now.flow)
-        known = math.isfinite(now.pressure) and math.isfinite(now.flow)
-        self._progress = 0.0
-        if not self.done:
-            if known:
-                getattr(self, f"_in_{self.phase}")(now)
-            else:
-                self._why = now.reason or "waiting for pressure and flow"
-        self._pressed = False
-        return self.state()
 
-    def state(self) -> SweepState:
-        missing = self.missing() if self.done else ()
-        return SweepState(
-            phase=self.phase,
-            instruction=WORDS[OPEN] if self.phase == GO_BACK and self._too_far else WORDS[self.phase],
-            why=self._why,
-            progress=1.0 if self.phase in {STEADY, DONE} else self._progress,
-            points=len(self.places),
-            wanted=max(self.settings.wanted, len(self.places)),
-            missing=missing,
-            gap=self._gap if self.phase == GO_BACK else None,
-            done=self.done,
-            running=not self.done,
-        )
+    def _instruction(self) -> str:
+        return WORDS[OPEN] if self.phase == GO_BACK and self._too_far else WORDS[self.phase]
 
     # --- phases -------------------------------------------------------------------------------------------------
-
-    def _go(self, phase: str, now: Reading, why: str) -> None:
-        self.phase, self._since, self._why = phase, now.time, why
-
-    def _waited(self, now: Reading) -> float:
-        return now.time - (self._since if self._since is not None else now.time)
 
     def _in_close(self, now: Reading) -> None:
         s = self.settings
@@ -157,10 +86,8 @@ class SweepGuide:
         elif now.state == "steady":
             # steady again where we have been: the hand did not go anywhere
             self._go(*self._ask_for_more(now))
-        elif now.state == "drifting":
-            self._why = now.reason or "the reading drifts: wait"
         else:
-            self._why = now.reason or "the reading settles"
+            self._wait_for_rest(now)
 
     def _in_steady(self, now: Reading) -> None:
         s = self.settings
@@ -215,11 +142,6 @@ class SweepGuide:
 
     # --- places ---------------------------------------------------------------------------------------------------
 
-    def _capture(self, now: Reading) -> None:
-        self.places.append(Place(now.pressure, now.flow))
-        n = len(self.places)
-        self._go(STEADY, now, f"{n} place{'s' if n > 1 else ''} taken")
-
     def _ask_for_more(self, now: Reading) -> tuple[str, Reading, str]:
         s = self.settings
         if self._went_back:
@@ -269,45 +191,17 @@ class SweepGuide:
         return missing_words(self.places, self.settings.widest_gap)
 
 
-def widest_gap(places: Sequence[Place], limit: float) -> tuple[float, float] | None:
-    """Pressures (lower, upper) in Pa of the widest stretch without a place, if it is wider than ``limit``.
-
-    Widths are counted as shares of the range of flow and of the range of pressure; the larger counts.
-    """
-    if len(places) < 2:
-        return None
-    ordered = sorted(places, key=lambda place: place.flow)
-    range_q = ordered[-1].flow - ordered[0].flow
-    pressures = [place.pressure for place in places]
-    range_p = max(pressures) - min(pressures)
-    widest, found = limit, None
-    for a, b in itertools.pairwise(ordered):
-        share_q = (b.flow - a.flow) / range_q if range_q > 0 else 0.0
-        share_p = abs(b.pressure - a.pressure) / range_p if range_p > 0 else 0.0
-        share = max(share_q, share_p)
-        if share > widest:
-            widest, found = share, (min(a.pressure, b.pressure), max(a.pressure, b.pressure))
-    return found
-
-
 def missing_words(places: Sequence[Place], limit: float) -> tuple[str, ...]:
     """Where places are missing, in words a builder says."""
     if not places:
         return ("no place has been taken",)
-    words = []
+    words = list(too_few(places, "a curve needs"))
     most = max(place.flow for place in places)
     least = min(place.flow for place in places)
-    if len(places) < 5:
-        words.append(f"only {len(places)} place{'s' if len(places) > 1 else ''}: a curve needs at least five")
     if most > 0 and least > 0.1 * most:
         words.append("there is no place near shut-off")
     highest = max(place.pressure for place in places)
     lowest = min(place.pressure for place in places)
     if highest > 0 and lowest > 0.3 * highest:
         words.append("there is no place near free delivery: free delivery is read off beyond what was measured")
-    gap = widest_gap(places, limit)
-    if gap is not None:
-        middle = 0.5 * (gap[0] + gap[1])
-        where = "high" if middle > 0.66 * highest else "low" if middle < 0.33 * highest else "middle"
-        words.append(f"places are missing at {where} pressure")
-    return tuple(words)
+    return (*words, *gap_words(places, limit))
