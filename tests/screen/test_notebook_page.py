@@ -4,6 +4,7 @@ The season that stands in ``recordings`` is simulated; the weighings that its TO
 each check.
 """
 
+import io
 import shutil
 import time
 import tomllib
@@ -15,6 +16,7 @@ from urllib.parse import quote
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from frothline.bench.generator import Conditions, Generator
 from frothline.bench.keeping import add_note
@@ -376,3 +378,111 @@ def test_no_report_is_made_of_what_is_not_in_the_notebook(address, path):
 
 def test_the_season_is_where_the_notebook_looks_for_it():
     assert season() == Path(__file__).parents[2] / "recordings" / "season"
+
+
+# --- photos
+
+
+def picture(path, size=(800, 600)):
+    Image.new("RGB", size, (30, 120, 110)).save(path)
+
+
+def fetch(address, recording, name, more=""):
+    url = f"{address}photo?recording={quote(str(recording), safe='')}&name={quote(str(name), safe='')}{more}"
+    with urllib.request.urlopen(url, timeout=10) as answer:
+        return answer.headers, answer.read()
+
+
+def asked(address, bench, name, more=""):
+    """The answer, once the notebook has looked into the folder."""
+    end = time.monotonic() + 60
+    while True:
+        try:
+            return fetch(address, bench.folder / f"{FIRST}.froth", name, more)
+        except urllib.error.HTTPError as error:
+            error.close()
+            assert time.monotonic() < end
+            time.sleep(0.2)
+
+
+def test_a_photo_is_served_small_and_as_a_picture_only(address, bench):
+    picture(bench.folder / f"{FIRST}.jpg", (3000, 2000))
+    headers, jpeg = asked(address, bench, f"{FIRST}.jpg")
+    assert headers["Content-Type"] == "image/jpeg"
+    assert headers["X-Content-Type-Options"] == "nosniff"
+    assert Image.open(io.BytesIO(jpeg)).size == (360, 240)
+    _, jpeg = asked(address, bench, f"{FIRST}.jpg", "&size=large")
+    assert max(Image.open(io.BytesIO(jpeg)).size) == 1600
+
+
+def test_no_other_file_is_served_as_a_photo(address, bench, tmp_path):
+    picture(bench.folder / f"{FIRST}.jpg")
+    picture(tmp_path / "secret.jpg")
+    picture(bench.folder / "of no trial.jpg")
+    asked(address, bench, f"{FIRST}.jpg")
+    recording = bench.folder / f"{FIRST}.froth"
+    for where, name in (
+        (recording, "../secret.jpg"),
+        (recording, f"{FIRST}.jpg/../../secret.jpg"),
+        (recording, str(tmp_path / "secret.jpg")),
+        (recording, "%2e%2e/secret.jpg"),
+        (recording, "of no trial.jpg"),
+        (recording, f"{FIRST}.toml"),
+        (recording, f"{FIRST}.froth"),
+        (recording, ""),
+        (tmp_path / "secret.jpg", "secret.jpg"),
+        ("", f"{FIRST}.jpg"),
+    ):
+        with pytest.raises(urllib.error.HTTPError) as refused:
+            fetch(address, where, name)
+        assert refused.value.code == 404
+        assert "not in the notebook" in refused.value.read().decode()
+        refused.value.close()
+
+
+def test_a_photo_that_became_a_link_out_of_the_folder_is_refused(address, bench, tmp_path):
+    picture(bench.folder / f"{FIRST}.jpg")
+    asked(address, bench, f"{FIRST}.jpg")
+    picture(tmp_path / "secret.jpg")
+    (bench.folder / f"{FIRST}.jpg").unlink()
+    (bench.folder / f"{FIRST}.jpg").symlink_to(tmp_path / "secret.jpg")
+    with pytest.raises(urllib.error.HTTPError) as refused:
+        fetch(address, bench.folder / f"{FIRST}.froth", f"{FIRST}.jpg")
+    assert refused.value.code == 404
+    refused.value.close()
+
+
+def test_a_photo_that_was_put_there_later_appears(tmp_path):
+    for suffix in (".froth", ".toml"):
+        shutil.copy(season() / f"{FIRST}{suffix}", tmp_path)
+    place = Place(OWN, tmp_path)
+    before = wait(place)
+    assert before.trials[0].photos == ()
+    picture(tmp_path / f"{FIRST}-2.jpg")
+    assert place._look().trials[0].photos == (str(tmp_path / f"{FIRST}-2.jpg"),)
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("size", [{}, {"width": 390, "height": 844}])
+def test_photos_stand_with_their_trial_and_a_missing_one_is_told(chromium, address, bench, size):
+    from conftest import Look
+
+    for name in (f"{FIRST}.jpg", f"{FIRST} (tub).jpg"):
+        picture(bench.folder / name, (3000, 2000))
+    asked(address, bench, f"{FIRST}.jpg")
+    (bench.folder / f"{FIRST} (tub).jpg").write_bytes((bench.folder / f"{FIRST} (tub).jpg").read_bytes()[:3000])
+    window = Look(chromium, address, **size).open("notebook")  # it will complain of the torn one, and may
+    page = window.page
+    page.wait_for_selector("[data-rows=trials]", timeout=60_000)
+    page.locator(".pick", has_text="First foam").locator("input").check()
+    page.wait_for_selector(".row-of-photos figure")
+    page.locator(".row-of-photos").scroll_into_view_if_needed()
+    whole, torn = (page.locator(".row-of-photos figure", has_text=name) for name in (f"{FIRST}.jpg", "(tub)"))
+    page.wait_for_function("[...document.querySelectorAll('.row-of-photos img')].some((e) => e.naturalWidth === 360)")
+    page.wait_for_selector(".row-of-photos figure[data-is=gone]")
+    assert whole.locator("img").evaluate("e => e.naturalWidth") == 360
+    assert not whole.locator(".gone").is_visible()
+    assert "cannot be read" in torn.locator(".gone").text_content()
+    assert torn.locator(".gone").is_visible()
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    window.close()

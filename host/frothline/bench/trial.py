@@ -14,6 +14,7 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
+from frothline.bench import photos
 from frothline.bench.build import Build, Difference, differences
 from frothline.bench.drawing import draw
 from frothline.bench.sample import FoamSample, combine, evaluate
@@ -94,6 +95,10 @@ class Trial:
         """A figure by its name; KeyError where there is none of that name."""
         return getattr(self, BY_NAME[name].name)  # type: ignore[no-any-return]
 
+    def photo_name(self, photo: str) -> str:
+        """How a photo is called: its path from the recording's folder."""
+        return Path(photo).relative_to(self.path.parent).as_posix()
+
     def as_dict(self) -> dict[str, Any]:
         """For ``--json``: plain values, SI."""
         data: dict[str, Any] = {
@@ -120,6 +125,7 @@ class Trial:
             "words": list(self.words),
             "problems": list(self.problems),
             "notes": list(self.notes),
+            "photos": [self.photo_name(photo) for photo in self.photos],
         }
 
     def _repr_html_(self) -> str:
@@ -158,6 +164,7 @@ def condense(entry: Entry, calibration: Any = None, spool: Any = None, measured:
     figures["solution_use"] = _solution(measured, samples, words, why)
     figures["water_temperature"] = _water(metadata, build, problems, why)
     title = str(metadata.get("title") or entry.name)
+    shown_photos = _photos(entry, words)
     return Trial(
         name=entry.name,
         title=title,
@@ -182,10 +189,29 @@ def condense(entry: Entry, calibration: Any = None, spool: Any = None, measured:
         words=tuple(dict.fromkeys(words)),
         problems=tuple(problems),
         notes=(*([str(metadata["note"])] if metadata.get("note") else []), *entry.notes),
-        photos=entry.photos,
+        photos=shown_photos,
         simulated=is_simulated(entry),
         refused=measured.refused,
     )
+
+
+def _photos(entry: Entry, words: list[str]) -> tuple[str, ...]:
+    """Those that can be shown: named like the recording, or by ``photos`` beside it. Of the others, why they cannot."""
+    folder = Path(entry.path).parent
+    named = entry.metadata.get("photos", ())
+    names = [named] if isinstance(named, str) else named if isinstance(named, list) else []
+    shown: list[str] = []
+    for name in dict.fromkeys([*(Path(photo).name for photo in entry.photos), *map(str, names)]):
+        try:
+            path = photos.inside(folder, name)
+            wrong = photos.trouble(path)
+        except InputError as error:
+            wrong = error.what
+        if wrong:
+            words.append(wrong)
+        elif str(path) not in shown:
+            shown.append(str(path))
+    return tuple(shown)
 
 
 def is_simulated(entry: Entry) -> bool:

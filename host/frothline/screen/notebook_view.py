@@ -198,11 +198,26 @@ def _things(number: int) -> str:
 def _told(picked: Sequence[Trial]) -> Iterable[Node | None]:
     for trial in picked:
         said = [*(f"“{note}”" for note in trial.notes), *trial.words, *trial.problems]
-        if trial.photos:
-            said.append(f"{_count(len(trial.photos), 'photo')}: {', '.join(trial.photos)}")
+        yield _photos(trial)
         if said:
             items = [node("li", text) for text in dict.fromkeys(said)]
             yield node("details", node("summary", f"Notes on {trial.title}"), node("ul", *items), open=True)
+
+
+def _photos(trial: Trial) -> Node | None:
+    """Small copies, each the way to a larger one; in words where one has gone since the folder was looked at."""
+    if not trial.photos:
+        return None
+    shown = []
+    for photo in trial.photos:
+        name = trial.photo_name(photo)
+        address = f"/photo?recording={quote(str(trial.path), safe='')}&name={quote(name, safe='')}"
+        picture = node("img", src=address, alt=f"photo {name}", loading="lazy", data_gone=True)
+        words = node("figcaption", name, node("span", ": it is gone, or cannot be read any more", class_="gone"))
+        link = node("a", picture, href=f"{address}&size=large", target="_blank")
+        shown.append(node("figure", link, words))
+    title = node("h3", f"{_count(len(shown), 'photo')} of {trial.title}")
+    return node("div", title, node("div", *shown, class_="row-of-photos"), class_="photos")
 
 
 def _note_form(picked: Sequence[Trial], noted: str) -> Node:

@@ -82,7 +82,8 @@ class Place:
                 renewed = 1
             else:
                 renewed = notebook.catalogue.refresh()
-            entries, stamp = tuple(notebook.catalogue.entries), self._sheets()
+            entries = tuple(notebook.catalogue.entries)
+            stamp = (self._sheets(), _photos(entries))
             if not renewed and stamp == self._stamp and len(entries) == len(before.entries):
                 return before
             self._stamp = stamp
@@ -111,6 +112,12 @@ class Place:
         """Changes when a sheet or the plan does; the catalogue looks at recordings and what lies beside them alone."""
         files = [*(self.folder / BUILDS).glob("*.toml"), self.folder / "plan.toml"]
         return sorted((str(file), file.stat().st_mtime_ns) for file in files if file.exists())
+
+
+def _photos(entries: tuple[Entry, ...]) -> Any:
+    """Changes when a photo comes, goes or is replaced."""
+    files = [Path(photo) for entry in entries for photo in entry.photos]
+    return [(str(file), file.stat().st_mtime_ns) for file in files if file.exists()]
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from typing import Any
 from frothline.bench.drawing import describe, draw
 from frothline.bench.notebook import Notebook
 from frothline.bench.report.page import Report, figure_rows, large, page, picture, section, table, words
+from frothline.bench.report.photos import photo_section
 from frothline.bench.report.plane import plane, trace
 from frothline.bench.report.sources import Source, budgets, caution_section, provenance
 from frothline.bench.report.svg import Chart
@@ -77,6 +78,7 @@ def run_report(
             "" if trial.used is None else f"<p>Pressure and air were taken {escape(_used(trial))}.</p>",
         ),
         _build(trial),
+        photo_section("Photos", trial),
         section(
             "The run",
             *(

@@ -137,5 +137,10 @@
     }
   });
 
+  // An error of a picture does not rise through the page: it is caught on its way down.
+  document.addEventListener("error", (event) => {
+    if (event.target.dataset && "gone" in event.target.dataset) { event.target.closest("figure").dataset.is = "gone"; }
+  }, true);
+
   window.frothlineBlocks = { draw, kept };
 })();

@@ -9,14 +9,17 @@ from typing import Any
 
 from dash import Dash, html
 from dash.development.base_component import Component
-from fastapi.responses import HTMLResponse
+from fastapi.responses import HTMLResponse, Response
 
+from frothline.bench import photos
 from frothline.errors import FrothlineError, InputError
 from frothline.screen.feed import Feed
 from frothline.screen.line import QUESTIONS
 from frothline.screen.pages import parts
 from frothline.screen.shelf import OWN, Seen
 from frothline.units import SYSTEMS
+
+NO_GUESSING = {"X-Content-Type-Options": "nosniff"}
 
 
 def layout() -> Component:
@@ -44,12 +47,32 @@ def register(app: Dash, feed: Feed) -> None:
 
     parts.on_asked(app, "notebook", answer)
 
+    @app.server.get("/photo")  # type: ignore[untyped-decorator]
+    async def photo(recording: str = "", name: str = "", size: str = "") -> Response:
+        try:
+            jpeg = await asyncio.to_thread(_photo, feed, recording, name, size)
+        except FrothlineError as error:
+            return HTMLResponse(_sorry("No photo", str(error)), status_code=404)
+        # asked for anew each time: the file may have been replaced
+        return Response(jpeg, media_type="image/jpeg", headers={"Cache-Control": "no-cache", **NO_GUESSING})
+
     @app.server.get("/report")  # type: ignore[untyped-decorator]
     async def report(place: str = "", kind: str = "", path: str = "", system: str = "metric") -> HTMLResponse:
         try:
             return HTMLResponse(await asyncio.to_thread(_report, feed, place, kind, path, system))
         except FrothlineError as error:
-            return HTMLResponse(_sorry(str(error)), status_code=404)
+            return HTMLResponse(_sorry("No report", str(error)), status_code=404)
+
+
+def _photo(feed: Feed, recording: str, name: str, size: str) -> bytes:
+    """A small copy of one photo of one trial. Only what the notebook lists is read, whatever is asked."""
+    for trial in (one for place in feed.shelf.places.values() for one in place.look().trials):
+        if str(trial.path) == recording:
+            for path in trial.photos:
+                if trial.photo_name(path) == name:
+                    found = photos.inside(trial.path.parent, name)  # asked again: it may be a link by now
+                    return photos.copy(found, photos.LARGE if size == "large" else photos.THUMBNAIL).jpeg
+    raise InputError("this photo is not in the notebook", where=name, remedy="Load the page again")
 
 
 def _seen(feed: Feed, place: str, path: str) -> Seen:
@@ -87,9 +110,9 @@ def _report(feed: Feed, place: str, kind: str, path: str, system: str) -> str:
     return series_report(seen.notebook, system=units).html
 
 
-def _sorry(words: str) -> str:
+def _sorry(title: str, words: str) -> str:
     return (
-        '<!doctype html><html lang="en"><meta charset="utf-8"><title>No report</title>'
-        '<body style="font:17px system-ui,sans-serif;margin:2rem"><h1>No report</h1>'
+        f'<!doctype html><html lang="en"><meta charset="utf-8"><title>{title}</title>'
+        f'<body style="font:17px system-ui,sans-serif;margin:2rem"><h1>{title}</h1>'
         f"<p>{escape(words)}</p></body></html>"
     )

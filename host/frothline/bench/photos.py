@@ -1,0 +1,135 @@
+"""Photos that lie beside a recording: which of them can be shown, and small copies of those.
+
+What is shown is always a copy made here, never the file itself: turned the right way up (the EXIF entry Orientation,
+CIPA DC-008, 4.6.5), scaled down, as JPEG, and without the camera's other entries, the place where it was taken among
+them. The imaging library is loaded when a photo is there, and told which formats it may read.
+"""
+
+from __future__ import annotations
+
+import base64
+import io
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from frothline.errors import InputError
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
+
+FORMATS = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG", ".webp": "WEBP"}  # by suffix, in the library's words
+LARGEST = 30_000_000  # bytes of a file that is read
+MOST_PIXELS = 120_000_000  # of a photo that is unpacked; a telephone's largest is 108 million
+THUMBNAIL, LARGE = 360, 1600  # px of the longer side
+QUALITY = 82  # of the JPEG, usual for photos
+KEPT = 60  # small copies kept in memory
+
+
+@dataclass(frozen=True)
+class Copy:
+    """A small copy: JPEG bytes and its size in px."""
+
+    jpeg: bytes
+    width: int
+    height: int
+
+    @property
+    def url(self) -> str:
+        """As a ``data:`` address, for a file that fetches nothing (RFC 2397)."""
+        return f"data:image/jpeg;base64,{base64.b64encode(self.jpeg).decode()}"
+
+
+def inside(folder: Path, name: str) -> Path:
+    """The photo of that name in a folder or below it. Raises InputError where it leads out of that, by a link too."""
+    try:
+        return folder / (folder / name).resolve().relative_to(folder.resolve())
+    except (ValueError, OSError):
+        raise InputError(f"photo “{name}” does not lie beside the recording", where=str(folder)) from None
+
+
+def trouble(path: Path) -> str:
+    """Why a photo cannot be shown, in words; empty where it can. Only its head is read."""
+    try:
+        with _opened(path):
+            return ""
+    except InputError as error:
+        return f"photo {path.name}: {error.what}" + (f". {error.remedy}" if error.remedy else "")
+
+
+def copy(path: Path, longest: int = THUMBNAIL) -> Copy:
+    """A copy of a photo whose longer side has ``longest`` px at most. Raises InputError where there can be none."""
+    try:
+        changed = path.stat().st_mtime_ns
+    except OSError:
+        changed = 0
+    return _copy(path, longest, changed)
+
+
+@lru_cache(KEPT)
+def _copy(path: Path, longest: int, changed: int) -> Copy:  # noqa: ARG001  another one once the file has changed
+    from PIL import ImageOps  # noqa: PLC0415  see above
+
+    with _opened(path) as image:
+        try:
+            image.thumbnail((longest, longest))
+            upright = ImageOps.exif_transpose(image)
+            plain = _on_white(upright)
+        except Exception as error:  # the library raises whatever it stumbles over in a torn file
+            raise InputError("it is damaged", where=str(path)) from error
+        written = io.BytesIO()
+        colours = upright.info.get("icc_profile") if upright.mode == "RGB" else None
+        plain.save(written, "JPEG", quality=QUALITY, optimize=True, icc_profile=colours)
+    return Copy(written.getvalue(), plain.width, plain.height)
+
+
+def _on_white(image: Image) -> Image:
+    """Without transparency, in the three colours of a screen, and with nothing but its pixels."""
+    from PIL import Image as Images  # noqa: PLC0415
+
+    if image.mode not in {"RGBA", "LA", "PA"} and "transparency" not in image.info:
+        return image.convert("RGB")
+    clear = image.convert("RGBA")
+    paper = Images.new("RGBA", clear.size, "white")
+    paper.alpha_composite(clear)
+    return paper.convert("RGB")
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[Image]:
+    """The photo with its head read. Raises InputError with what is wrong with it."""
+    from PIL import Image as Images  # noqa: PLC0415
+    from PIL import UnidentifiedImageError  # noqa: PLC0415
+
+    kind = FORMATS.get(path.suffix.lower())
+    if kind is None:
+        raise InputError(
+            f"{path.suffix or 'a file without a suffix'} cannot be shown",
+            where=str(path),
+            remedy="Save it as JPEG under the same name",
+        )
+    try:
+        if not path.is_file():
+            raise InputError("it is not there", where=str(path))
+        size = path.stat().st_size
+        if size > LARGEST:
+            raise InputError(
+                f"it has {size / 1e6:.0f} MB, more than the {LARGEST / 1e6:.0f} MB that are shown",
+                where=str(path),
+                remedy="Save it smaller",
+            )
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", Images.DecompressionBombWarning)  # our own limit stands below
+            image = Images.open(path, formats=(kind,))
+    except (UnidentifiedImageError, Images.DecompressionBombError, OSError, ValueError, SyntaxError) as error:
+        raise InputError(f"it cannot be read as {kind}", where=str(path)) from error
+    with image:
+        if image.width * image.height > MOST_PIXELS:
+            raise InputError(
+                f"it has {image.width} x {image.height} pixels, too many", where=str(path), remedy="Save it smaller"
+            )
+        yield image
