@@ -8,6 +8,7 @@
     air_source = "shop motor"
     solution_batch = "B"
     water_temperature = "17 °C"
+    photos = ["tub.jpg"]                 # beside those whose names begin as the recording's; JPEG, PNG or WebP
 
     [[sample]]
     at = "45 s"               # since the recording began, when the container was full

@@ -109,7 +109,8 @@ def _whatif(options: Namespace, say: Say) -> int:
     from frothline.bench.sheet import edit_sheet, examine, read_sheet  # noqa: PLC0415
     from frothline.bench.whatif import predict, unmeasured, what_if  # noqa: PLC0415
 
-    sensors = sensors_of(options)
+    read = [*options.sweep, *(options.other or ()), *(options.wet or ()), *(options.dry_sweep or ())]
+    sensors = sensors_of(options, *read, say=say)
     build = read_sheet(options.sheet)
     generator = Generator(build, Conditions.usual())
     words: list[str] = []

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from frothline.errors import InputError, PortLost
 from frothline.units import SYSTEMS, Unit
 
-from .port import add_port, checked_rate
+from .port import NONE, add_port, checked_rate
 from .say import Command, Say, add_units
 
 if TYPE_CHECKING:
@@ -42,7 +42,13 @@ def _calibrate_options(sub: ArgumentParser) -> None:
     sub.add_argument("procedure", choices=NAMES, help="what to calibrate, and against what")
     add_port(sub)
     sub.add_argument(
-        "--into", type=Path, default=Path("calibration.toml"), metavar="FILE", help="put it in here (calibration.toml)"
+        "--into",
+        type=Path,
+        metavar="FILE",
+        help="put it in here (that of --calibration, else calibration.toml in the folder of the recordings)",
+    )
+    sub.add_argument(
+        "--folder", type=Path, metavar="DIR", help="folder of the recordings (FROTHLINE_FOLDER, else ~/Frothline)"
     )
     sub.add_argument("--channel", choices=("pressure", "differential", "scale"), default="pressure", help="of a zero")
     sub.add_argument("--who", default="", help="who does it, kept in the file")
@@ -61,8 +67,8 @@ def _calibrate(options: Namespace, say: Say) -> int:
         save_calibration,
     )
 
-    used = options.calibration or options.into
-    known = load_calibration(used) if used.exists() or options.calibration else Calibration()
+    into, used = _places(options, say)
+    known = Calibration() if used is None else load_calibration(used)
     spool = Spool.load(options.spool) if options.spool else Spool.default()
     given: dict[str, Any] = {"zero": {"which": options.channel}, "flow-plates": {"spool": spool},
                              "thermal-plates": {"spool": spool}}.get(options.procedure, {})  # fmt: skip
@@ -74,15 +80,33 @@ def _calibrate(options: Namespace, say: Say) -> int:
         say.note(procedure.title)
         _talk(bench, rig, say, SYSTEMS[options.units])
         made = procedure.apply(known if known.board else Calibration(label, dict(known.channels), dict(known.zeros)))
-    save_calibration(options.into, made)
+    save_calibration(into, made)
     channel = made.get(procedure.channel)
-    data = {"path": options.into, "channel": procedure.channel, "zero": made.zeros.get(procedure.channel)}
+    data = {"path": into, "channel": procedure.channel, "zero": made.zeros.get(procedure.channel)}
     if options.procedure == "zero":
-        text = f"{options.into}: zero of {procedure.channel} kept"
+        text = f"{into}: zero of {procedure.channel} kept"
     else:
-        text = f"{options.into}: {procedure.channel} from {len(procedure.points)} points; {channel and channel.reason}"
+        text = f"{into}: {procedure.channel} from {len(procedure.points)} points; {channel and channel.reason}"
     say.result({**data, "calibration": None if options.procedure == "zero" else channel}, text)
     return DONE
+
+
+def _places(options: Namespace, say: Say) -> tuple[Path, Path | None]:
+    """Where it is put, and what is known already: a file, or None. What is named must be there."""
+    from frothline.bench import default_calibration  # noqa: PLC0415
+
+    named = options.calibration
+    into: Path = options.into or (named if named not in {None, NONE} else default_calibration(options.folder))
+    if named is not None:
+        return into, None if named == NONE else named
+    if into.exists():
+        return into, into
+    # Earlier versions kept it in the folder one was in: what was measured then is not left behind.
+    earlier = Path(default_calibration().name)
+    if options.into is None and earlier.exists():
+        say.note(f"{earlier.resolve()} is taken over; from now on it is kept in {into}")
+        return into, earlier
+    return into, None
 
 
 class _Bench:
@@ -243,10 +267,10 @@ COMMANDS = (
         "calibrate a sensor against something known, step by step",
         _calibrate_options,
         _calibrate,
-        "Says what to set, asks what it is, holds until the reading stands, and keeps the result in a file that\n"
-        "--calibration of other commands takes. pressure: U-tube of water; flow-bag: bag of known volume;\n"
-        "flow-plates, thermal-plates: drilled plates; scale-masses, scale-water; temperature: ice and warm water;\n"
-        "supply: multimeter; zero: at rest.",
+        "Says what to set, asks what it is, holds until the reading stands, and keeps the result in calibration.toml,\n"
+        "in the folder of the recordings: pages and other commands look for it there. pressure: U-tube of water;\n"
+        "flow-bag: bag of known volume; flow-plates, thermal-plates: drilled plates; scale-masses, scale-water;\n"
+        "temperature: ice and warm water; supply: multimeter; zero: at rest.",
     ),
     Command("settings", "show or change what the board keeps: its name and sensors", _settings_options, _settings),
 )

@@ -70,7 +70,8 @@ def _curve(options: Namespace, say: Say) -> int:
     from frothline.curve import BlowerCurve  # noqa: PLC0415
 
     say.progress("reading and fitting")
-    found = sweeps(options.recording, holes=[hole / 1e3 for hole in options.holes], **sensors_of(options))
+    sensors = sensors_of(options, *options.recording, say=say)
+    found = sweeps(options.recording, holes=[hole / 1e3 for hole in options.holes], **sensors)
     for number, one in found.findings:
         say.note(f"{one.severity}: {options.recording[number]}: {one.what}. {one.remedy}")
     for one in found.together:

@@ -57,7 +57,7 @@ def _table(options: Namespace, say: Say) -> int:
     from frothline.recording import export_table, read_table  # noqa: PLC0415  pandas takes a second to load
 
     say.progress(f"reading {source}")
-    table = read_table(source, **sensors_of(options))
+    table = read_table(source, **sensors_of(options, source, say=say))
     say.progress(f"writing {target}")
     export_table(table, target)
     data: dict[str, Any] = {

@@ -25,13 +25,14 @@ def add_folder(sub: ArgumentParser) -> None:
     sub.add_argument("folder", nargs="?", type=Path, help="folder of recordings (FROTHLINE_FOLDER, else ~/Frothline)")
 
 
-def notebook_of(options: Namespace) -> Notebook:
+def notebook_of(options: Namespace, say: Say) -> Notebook:
     """The notebook of the folder in the options."""
     from frothline.bench.notebook import open_notebook  # noqa: PLC0415  scipy and pandas take a second to load
     from frothline.bench.session import default_folder  # noqa: PLC0415
 
-    sensors = sensors_of(options) if hasattr(options, "calibration") else {}
-    return open_notebook(options.folder or default_folder(), **sensors)
+    folder = options.folder or default_folder()
+    sensors = sensors_of(options, folder, say=say) if hasattr(options, "calibration") else {}
+    return open_notebook(folder, **sensors)
 
 
 # --- recordings -------------------------------------------------------------------------------------------------------
@@ -104,7 +105,7 @@ def _trials_options(sub: ArgumentParser) -> None:
 
 
 def _trials(options: Namespace, say: Say) -> int:
-    notebook = notebook_of(options)
+    notebook = notebook_of(options, say)
     system = SYSTEMS[options.units]
     if options.compare:
         return _compare(notebook, options, say)
@@ -204,7 +205,7 @@ def _effects_options(sub: ArgumentParser) -> None:
 
 
 def _effects(options: Namespace, say: Say) -> int:
-    notebook = notebook_of(options)
+    notebook = notebook_of(options, say)
     trials = tuple(notebook.trial(name) for name in options.trials) if options.trials else notebook.trials
     if options.builds:
         return _two_builds(trials, options, say)
@@ -259,7 +260,8 @@ def _plan(options: Namespace, say: Say) -> int:
     from frothline.bench.notebook_plan import next_of, read_plan  # noqa: PLC0415
 
     plan = read_plan(options.plan)
-    notebook = open_notebook(options.folder or options.plan.parent, **sensors_of(options))
+    folder = options.folder or options.plan.parent
+    notebook = open_notebook(folder, **sensors_of(options, folder, say=say))
     found = next_of(plan, notebook.trials, seed=options.seed)
     lines = [found.reason]
     lines += [f"{k}. batch {r.batch}: {plan.words(r.settings)}  ({r.why})" for k, r in enumerate(found.runs, 1)]

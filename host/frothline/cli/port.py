@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from argparse import ArgumentParser, Namespace
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 
 FOUND, LOSSES, NO_RIG = 0, 1, 3
 LOOK_EVERY = 0.2  # s
+NONE = Path("none")  # for --calibration: the data sheets alone, whatever lies in the folder
 GIVE_UP_AFTER = 30.0  # s that a recording at the prompt waits for a lost port, unless --wait says otherwise
 
 
@@ -35,24 +37,50 @@ def add_port(sub: ArgumentParser) -> None:
 
 def add_sensors(sub: ArgumentParser) -> None:
     """Options of every command that turns counts into SI values."""
-    sub.add_argument("--calibration", type=Path, metavar="FILE", help="calibration of the sensors (TOML)")
+    sub.add_argument(
+        "--calibration",
+        type=Path,
+        metavar="FILE",
+        help="calibration of the sensors (TOML), or none (calibration.toml in the folder of the recordings, if there)",
+    )
     sub.add_argument(
         "--spool", type=Path, metavar="FILE", help="measures of the spool (TOML), when not as in the guide"
     )
 
 
-def sensors_of(options: Namespace) -> dict[str, Any]:
-    """Calibration and spool that the options name; raises InputError or SensorError."""
-    found: dict[str, Any] = {}
-    if options.calibration is not None:
-        from frothline.sensors import calibration_file  # noqa: PLC0415
+def sensors_of(options: Namespace, *recordings: Path, say: Say | None = None) -> dict[str, Any]:
+    """Calibration and spool that the options name; raises InputError or SensorError.
 
-        found["calibration"] = calibration_file.load(options.calibration)
+    Where no calibration is named, what is read from ``recordings`` (files or folders) takes the one that lies in their
+    folder, as the pages and ``record`` do, and says so. A session finds that of its own folder by itself.
+    """
+    found: dict[str, Any] = {}
+    named = options.calibration
+    if named is None and (named := _beside(recordings)) is not None and say is not None:
+        say.note(f"calibration: {named}")
+    if named is not None:
+        from frothline.sensors import Calibration, calibration_file  # noqa: PLC0415
+
+        found["calibration"] = Calibration() if named == NONE else calibration_file.load(named)
     if options.spool is not None:
         from frothline.sensors import Spool  # noqa: PLC0415
 
         found["spool"] = Spool.load(options.spool)
     return found
+
+
+def _beside(recordings: Iterable[Path]) -> Path | None:
+    from frothline.bench import default_calibration  # noqa: PLC0415
+
+    folders = dict.fromkeys(path if path.is_dir() else path.parent for path in recordings)
+    there = [path for path in map(default_calibration, folders) if path.exists()]
+    if len({path.resolve() for path in there}) > 1:
+        raise InputError(
+            "the recordings lie beside different calibrations",
+            where=", ".join(map(str, there)),
+            remedy="Name the one to use with --calibration, or say --calibration none",
+        )
+    return there[0] if there else None
 
 
 def checked_rate(options: Namespace) -> int | None:

@@ -40,20 +40,20 @@ def _report(options: Namespace, say: Say) -> int:
             "there is a file of that name already", where=str(target), remedy="Say --overwrite or --output"
         )
     say.progress("reading and evaluating")
-    report = _made(options)
+    report = _made(options, say)
     report.write(target)
     size = target.stat().st_size
     say.result({**report.data, "file": target}, f"{target}: {report.title}, {size / 1e3:.0f} kB, opens offline")
     return WRITTEN
 
 
-def _made(options: Namespace) -> Report:
+def _made(options: Namespace, say: Say) -> Report:
     from frothline.bench.notebook import open_notebook  # noqa: PLC0415  scipy and pandas take a second to load
     from frothline.bench.report import run_report, series_report, sweep_report  # noqa: PLC0415
     from frothline.recording.summary import metadata_path, read_metadata  # noqa: PLC0415
 
     more: dict[str, Any] = {"system": SYSTEMS[options.units]}
-    sensors = sensors_of(options)
+    sensors = sensors_of(options, *options.what, say=say)
     first: Path = options.what[0]
     if first.is_dir():
         if len(options.what) > 1:

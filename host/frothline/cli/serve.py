@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from frothline.errors import InputError
 
-from .port import add_port, checked_rate, sensors_of
+from .port import NONE, add_port, checked_rate, sensors_of
 from .say import Command, Say
 
 if TYPE_CHECKING:
@@ -67,7 +67,7 @@ def _live(options: Namespace, say: Say) -> int:
     from frothline.bench import Session  # noqa: PLC0415
 
     sensors = sensors_of(options)
-    if "calibration" in sensors:
+    if options.calibration not in {None, NONE}:
         sensors["calibration"] = options.calibration  # by its name: what is calibrated on the page goes into it
     session = Session(options.port, options.folder, rate=checked_rate(options), **sensors)
     with session:

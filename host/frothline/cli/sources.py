@@ -143,7 +143,7 @@ def _compare(options: Namespace, say: Say) -> int:
     from frothline.bench.evaluate import sweeps  # noqa: PLC0415
     from frothline.curve import overlay, which_can_carry  # noqa: PLC0415
 
-    system, sensors = SYSTEMS[options.units], sensors_of(options)
+    system, sensors = SYSTEMS[options.units], sensors_of(options, *options.recording, say=say)
     p, q = system["pressure"], system["flow"]
     fits: list[tuple[str, Any]] = []
     for path in options.recording:
