@@ -74,6 +74,7 @@ class FakeSession:
         self.losses = state.Losses()
         self.channels = CHANNELS
         self.run = None
+        self.through = {}
         self.status = {}
         self.calls = []
         self.found = ()
@@ -167,6 +168,7 @@ class FakeSession:
                 fit_running=False,
                 sweep=self._sweep,
                 run=self.run,
+                through=self.through,
                 simulated=False,
             )
 
@@ -186,14 +188,29 @@ class FakeSession:
         self.calls.append("mark")
         self._marks.append(state.Mark(self.now, "mark", text or "from the page"))
 
-    def start_sweep(self):
-        self.calls.append("start_sweep")
+    def start_sweep(self, *, metadata=None, through="", build=None):
+        self.calls.append(f"start_sweep {through}".strip())
         with self._lock:
             if self._recording is None:
                 self.start_recording()
+            if through:
+                self.guide_through(through)
+                return
             self._points, self._fit = (), None
             self.move(0.0)
             self._say("hold", "hold", "shut off: hold while the reading settles", 0.0)
+
+    def guide_through(self, kind):
+        """A sweep through a generator waits for its first word; ``end_through`` ends it."""
+        self._sweep = state.SweepState(
+            "full", "full air", "shut the bleed", 0.0, 0, 9, of=kind, caution="keep faces away"
+        )
+
+    def end_through(self, points):
+        self.through = {**self.through, self._sweep.of: points}
+        self._sweep = dataclasses.replace(
+            self._sweep, phase="done", instruction="done", points=len(points), done=True, running=False
+        )
 
     def sweep_button(self):
         """On the real bench the hand moves the throttle; here the button does."""
@@ -281,7 +298,7 @@ class FakeSession:
         )
 
     def _advance(self):
-        if self._sweep is None or not self._sweep.running:
+        if self._sweep is None or not self._sweep.running or self._sweep.of != "source":
             return
         held = (self.now - self._moved_at - 0.4) / self.hold
         at_place = len(self._points) < self.openings and abs(self._to - OPENINGS[len(self._points)]) < 1e-9

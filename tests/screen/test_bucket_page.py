@@ -15,9 +15,10 @@ from frothline.errors import InputError
 from frothline.estimate import Estimate
 from frothline.screen import batch_view, bucket_view, line
 from frothline.screen.blocks import words_of
-from frothline.screen.run_desk import RunDesk, Taken, add_drained, foaming
+from frothline.screen.run_desk import RunDesk, Taken, add_drained
 from frothline.screen.sample_timer import DRAIN, FILLING, READY, WEIGH, SampleTimer
 from frothline.screen.sheet_desk import Desk
+from frothline.screen.sweep_desk import with_scenario
 
 
 def alarm(code, **more):
@@ -146,10 +147,10 @@ def test_every_phase_has_its_word():
 
 
 def test_the_simulated_rig_makes_foam_with_the_source_that_was_swept():
-    assert foaming("modelled://sweep?seed=4&speed=2") == "modelled://run?seed=4&speed=2&source=vacuum"
-    assert foaming("emulated://sweep-hump?seed=1") == "emulated://run?seed=1&source=hump"
+    assert with_scenario("modelled://sweep?seed=4&speed=2", "run") == "modelled://run?seed=4&speed=2&source=vacuum"
+    assert with_scenario("emulated://sweep-hump?seed=1", "run") == "emulated://run?seed=1&source=hump"
     with pytest.raises(InputError, match="real"):
-        foaming("/dev/ttyUSB0")
+        with_scenario("/dev/ttyUSB0", "run")
 
 
 # --- samples

@@ -5,17 +5,22 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from fake_session import FREE_DELIVERY, SHUT_OFF, FakeSession
+from fake_session import FREE_DELIVERY, SHUT_OFF, FakeSession, state_of_run
 
+from frothline.bench import sweep
+from frothline.bench import through as through_guide
 from frothline.bench.generator import Conditions, Generator
+from frothline.bench.keeping import open_recording
 from frothline.bench.sheet import examine, read_sheet, starting_sheet
 from frothline.bench.whatif import FoamKnowledge
 from frothline.curve import BlowerCurve, SteadyPoint
 from frothline.errors import InputError
-from frothline.screen import generator_view, loads
+from frothline.screen import generator_view, guide_view, loads
 from frothline.screen.blocks import words_of
+from frothline.screen.feed import Feed, Viewer
 from frothline.screen.meeting import Given, work_out
-from frothline.screen.sheet_desk import Desk, simulated_sheet
+from frothline.screen.sheet_desk import LIVE_SOURCE, Desk, simulated_sheet
+from frothline.screen.sweep_desk import SweepDesk
 
 
 def blower(shut_off=SHUT_OFF, free=FREE_DELIVERY):
@@ -269,3 +274,117 @@ def test_a_measured_line_is_drawn_solid_and_a_predicted_one_dashed():
     dashes = {trace.name: trace.line.dash for trace in loads.traces(answer, "metric", "light") if trace.name}
     assert dashes["generator, wet"] == "solid"
     assert dashes["generator, dry"] == "dot"
+
+
+# --- swept through
+
+
+def through(build, wet):
+    """Steady points of a generator that asks for 1.3 times what its sheet says, at six flows."""
+    model = Generator(build, replace(Conditions.usual(), wet=wet))
+    flows = np.linspace(0.004, 0.016, 6)
+    return tuple(
+        SteadyPoint.from_parts(1.3 * model.pressure(q), q, (0.004 * model.pressure(q), 0.004 * q, 0.0)) for q in flows
+    )
+
+
+@pytest.mark.parametrize("kind", ["dry", "wet"])
+def test_a_sweep_through_the_generator_is_its_measured_line_as_soon_as_it_is_done(desk, bench, kind):
+    before = settled(desk, bench)
+    sweeps = SweepDesk(bench, desk)
+    sweeps.start(kind)
+    assert f"start_sweep {kind}" in bench.calls
+    points = through(before.built, wet=kind == "wet")
+    assert settled(desk, bench).chosen[kind] == ""  # not before it is over
+    bench.end_through(points)
+    now = settled(desk, bench)
+    assert now.chosen[kind] == LIVE_SOURCE
+    assert "the one swept just now" in " ".join(words_of(piece) for piece in generator_view.measured_block(now))
+    scaling = now.answer.scaling
+    line = scaling.wet if kind == "wet" else scaling.dry
+    for point in points:  # the model is brought to the points, whatever the sheet said
+        assert line.pressure(point.flow) == pytest.approx(point.pressure, rel=0.03)
+    drawn = {trace.name: trace for trace in loads.traces(now.answer, "metric", "light")}
+    assert drawn[f"generator, {kind}"].line.dash == "solid"
+    assert len(drawn[f"measured {kind}"].x) == 6
+    assert np.max(drawn[f"measured {kind}"].x) == pytest.approx(16.0)  # L/s of 0.016 m3/s
+    # it can be laid aside, and taken again
+    desk.choose(kind, "")
+    assert settled(desk, bench).answer.scaling is None
+    desk.choose(kind, LIVE_SOURCE)
+    assert settled(desk, bench).answer.scaling is not None
+    assert bench.snapshot().points == ()  # what it lets through is no point of the source
+
+
+def test_two_places_are_no_line_and_leave_what_was_measured(desk, bench):
+    before = settled(desk, bench)
+    SweepDesk(bench, desk).start("dry")
+    bench.end_through(through(before.built, wet=False)[:2])
+    assert settled(desk, bench).chosen["dry"] == ""
+
+
+def test_another_sheet_is_another_generator_and_was_not_swept(desk, bench):
+    before = settled(desk, bench)
+    SweepDesk(bench, desk).start("dry")
+    bench.end_through(through(before.built, wet=False))
+    assert settled(desk, bench).chosen["dry"] == LIVE_SOURCE
+    desk.open("")
+    now = settled(desk, bench)
+    assert now.chosen["dry"] == ""
+    assert now.swept == frozenset()
+
+
+def test_a_sweep_that_was_recorded_is_offered_for_its_own_kind_alone(desk, bench):
+    bench.folder.mkdir(exist_ok=True)
+    for name, beside in (
+        ("wet-one", {"kind": "generator sweep", "through": "wet"}),
+        ("dry-one", {"kind": "generator sweep", "through": "dry"}),
+        ("by-hand", {}),
+    ):
+        open_recording(bench.folder, name, source="modelled://steady", metadata=beside).close()
+    desk.look_for_files()
+    now = desk.look()
+
+    assert {item.words.split(" ")[0]: item.through for item in now.recorded} == {
+        "wet-one": "wet",
+        "dry-one": "dry",
+        "by-hand": "",
+    }
+    (block,) = generator_view.source_block(now)
+    assert "wet-one" not in words_of(block)
+    assert "by-hand" in words_of(block)
+    measured = generator_view.measured_block(now)[0]
+    assert words_of(measured).count("wet-one") == 1
+    assert words_of(measured).count("by-hand") == 2
+
+
+def test_one_sweep_at_a_time_and_none_during_a_run(desk, bench):
+    sweeps = SweepDesk(bench, desk)
+    sweeps.start("dry")
+    assert sweeps.start("dry") == ""  # only shown in large type
+    with pytest.raises(InputError, match="a dry sweep is running"):
+        sweeps.start("source")
+    sweeps.stop()
+    bench.run = state_of_run(bench.now)
+    with pytest.raises(InputError, match="a run is going on"):
+        sweeps.start("wet")
+
+
+def test_the_guide_says_the_caution_and_what_its_button_means(bench):
+    bench.start_sweep(through="wet")
+    message = Feed(bench).update(Viewer(page="generator"), 1)
+    texts = message["texts"]
+    assert texts["sweep-instruction"] == "full air"
+    assert texts["sweep-caution"] == "keep faces away"
+    assert texts["sweep-button"] == "This is full air"
+    assert "A wet sweep is running" in texts["sweep-line"]
+    assert "Sweep in large type" in str(message["blocks"]["through"])
+    bench.end_through(())
+    message = Feed(bench).update(Viewer(page="generator"), 1)
+    assert message["texts"]["sweep-button"] == "See the line"
+    assert "Sweep it dry" in str(message["blocks"]["through"])
+
+
+def test_every_step_of_both_guides_has_a_word_on_its_button():
+    for phase in {*sweep.PHASES, *through_guide.PHASES} - {"done"}:
+        assert phase in guide_view.BUTTONS, phase

@@ -23,8 +23,10 @@ from frothline.curve import (
 )
 from frothline.errors import InputError, SensorMissing, TooFewPoints
 from frothline.recording import load, read_series
+from frothline.recording.summary import metadata_path, read_metadata
 from frothline.sensors import Finding, Series, Spool, Status, compare_flows, look_at_sweep
 
+from .keeping import THROUGH
 from .points import steady_columns
 
 
@@ -43,7 +45,15 @@ class Sweeps:
     together: tuple[Finding, ...] = ()
 
     def fit(self, curve: BlowerCurve | None = None) -> BlowerFit:
-        """The curve; raises FitError, TooFewPoints with the reasons of the refused stretches when there is no point."""
+        """The curve; raises FitError, TooFewPoints with the reasons of the refused stretches when there is no point,
+        and InputError where a recording is that of a sweep through a generator.
+        """
+        if (other := not_of_a_source(self.recordings)) is not None:
+            raise InputError(
+                "that is a sweep through a generator, it has no curve of an air source",
+                where=str(other),
+                remedy="`frothline whatif` takes it, as --wet or --dry-sweep",
+            )
         if not self.points:
             reasons = "; ".join(dict.fromkeys(one.reason for one in self.refused)) or "nothing held still"
             raise TooFewPoints(
@@ -70,6 +80,11 @@ class Sweeps:
             points = corrected_each(points, Conditions(motor=curve.motor))
         each = [[point for point in points if point.source == k] for k in range(len(self.recordings))]
         return pool(each, curve=curve, between=("fan law",))
+
+
+def not_of_a_source(recordings: Sequence[Path]) -> Path | None:
+    """The first of them that says of itself, in the TOML beside it, that it swept a generator; None where none does."""
+    return next((path for path in recordings if read_metadata(metadata_path(path))[0].get("kind") == THROUGH), None)
 
 
 def sweeps(

@@ -17,7 +17,7 @@ from .through import FOAM, FULL, FULL_AGAIN, LITTLE, MORE, WORDS
 
 LOOKS = 2.5  # s that a person looks before pressing the button
 PAUSE = 1.6  # s from one turn of the bleed to the next: the reading must have followed
-TURNS = {LITTLE: 0.08, MORE: 0.05, GO_BACK: 0.015}  # of the bleed's opening, 0 to 1
+TURNS = {LITTLE: 0.08, MORE: 0.06, GO_BACK: 0.015}  # of the bleed's opening, 0 to 1
 
 
 class Follower:
@@ -40,6 +40,8 @@ class Follower:
 
     def follow(self, sweep: SweepState | None, time: float) -> None:
         """Do what is asked for at ``time``."""
+        if self._again == -math.inf:
+            self._again = time + LOOKS  # a person reads the first words before doing anything
         if sweep is None or sweep.done or time < self._again:
             return
         if sweep.phase in {FULL, FOAM, FULL_AGAIN}:

@@ -44,10 +44,11 @@ class ThroughSettings:
     """Times in s, flows in m3/s, the rest fractions."""
 
     wanted: int = 9  # places
+    most_places: int = 12  # after which the rest is done in one go, and gaps are gone back to
     least_flow: float = 2e-3  # below this a rotor may stand, and a wet generator is near to losing its air
     least_share: float = 0.1  # or below this share of the flow at full air
     little: float = 0.36  # of the flow at full air: as little as is asked for
-    step: float = 0.08  # along the line; a smaller move is not a new place
+    step: float = 0.1  # along the line; a smaller move is not a new place
     nearly_full: float = 0.92  # of the flow at full air, above which the rest is done in one go
     full_again: float = 0.97  # of the flow at full air, at which it is taken as reached again
     at_full: float = 6.0  # steady for so long at the beginning: taken as full air
@@ -197,15 +198,19 @@ class ThroughGuide(Guide):
             self._why = f"{TO_FULL}: the last place"
 
     def _in_go_back(self, now: Reading) -> None:
-        assert self._gap is not None
-        lower, upper = self._gap
-        margin = 0.35 * (upper - lower)
-        self._side = -1 if now.pressure > upper - margin else 1 if now.pressure < lower + margin else 0
+        self._look_where(now)
         if self._pressed or not self._side:
             self._side = 0
             self._go(HOLD, now, "hold while the reading settles")
         else:
             self._why = f"places are missing there: {TO_MORE if self._side > 0 else TO_LESS}"
+
+    def _look_where(self, now: Reading) -> None:
+        """Which way the gap lies from here."""
+        assert self._gap is not None
+        lower, upper = self._gap
+        margin = 0.35 * (upper - lower)
+        self._side = -1 if now.pressure > upper - margin else 1 if now.pressure < lower + margin else 0
 
     def _stood(self, now: Reading) -> float:
         """How long the reading has been steady in this phase."""
@@ -220,13 +225,14 @@ class ThroughGuide(Guide):
         if len(self.places) == 1:
             return LITTLE, now, "open the bleed wide, or turn the source down, until about a third of the air is left"
         # the hand may have come to full air, which is a place already, in one jump
-        enough = len(self.places) >= s.wanted - 1 or max(last.flow, now.flow) >= s.nearly_full * self._most()
+        enough = len(self.places) >= s.most_places or max(last.flow, now.flow) >= s.nearly_full * self._most()
         if not enough and not self._went_back:
             return MORE, now, TO_MORE
         gap = widest_gap(self.places, s.widest_gap)
         if gap is not None and self._went_back < s.go_backs:
             self._went_back += 1
             self._gap = gap
+            self._look_where(now)
             return GO_BACK, now, "places are missing there"
         return FULL_AGAIN, now, f"{TO_FULL}: the last place"
 

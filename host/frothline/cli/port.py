@@ -16,8 +16,10 @@ from .say import Command, Say, add_units, figure
 
 if TYPE_CHECKING:
     from frothline.bench import Session, Snapshot
+    from frothline.bench.build import Build
 
 FOUND, LOSSES, NO_RIG = 0, 1, 3
+THROUGH_OPTIONS = {"dry": "dry-sweep", "wet": "wet"}  # of ``whatif``
 LOOK_EVERY = 0.2  # s
 NONE = Path("none")  # for --calibration: the data sheets alone, whatever lies in the folder
 GIVE_UP_AFTER = 30.0  # s that a recording at the prompt waits for a lost port, unless --wait says otherwise
@@ -124,7 +126,14 @@ def _record_options(sub: ArgumentParser) -> None:
     sub.add_argument("--folder", type=Path, metavar="DIR", help="where to (FROTHLINE_FOLDER, else ~/Frothline)")
     sub.add_argument("--seconds", type=float, metavar="S", help="stop by itself after S seconds; else with Ctrl-C")
     sub.add_argument("--note", default="", help="a sentence to keep with it")
-    sub.add_argument("--sweep", action="store_true", help="guide a sweep, and stop when it is done")
+    sub.add_argument("--sweep", action="store_true", help="guide a sweep of the air source, and stop when it is done")
+    sub.add_argument(
+        "--through",
+        choices=("dry", "wet"),
+        default="",
+        help="guide a sweep through a generator instead, with a bleed before the spool; the rig's button says yes",
+    )
+    sub.add_argument("--build", type=Path, metavar="SHEET", help="with --through: build sheet of that generator (TOML)")
     sub.add_argument(
         "--wait", type=float, default=GIVE_UP_AFTER, metavar="S", help="how long to wait for a port that was lost (30)"
     )
@@ -133,15 +142,19 @@ def _record_options(sub: ArgumentParser) -> None:
 
 def _record(options: Namespace, say: Say) -> int:
     from frothline.bench import Session  # noqa: PLC0415
+    from frothline.bench.keeping import about_sweep  # noqa: PLC0415
 
+    build = _sheet(options)
     session = Session(options.port, options.folder, rate=checked_rate(options), **sensors_of(options))
+    guided = options.sweep or bool(options.through)
     with session:
         session.start(wait=True)
-        metadata = {"note": options.note} if options.note else {}
+        metadata = about_sweep(options.through, build) if guided else {}
+        metadata |= {"note": options.note} if options.note else {}
         path = session.start_recording(options.name, metadata)
         say.note(f"recording to {path}; Ctrl-C ends it")
-        if options.sweep:
-            session.start_sweep(record=False)
+        if guided:
+            session.start_sweep(record=False, through=options.through, build=build)
         began = time.monotonic()
         try:
             _watch(session, options, say, began)
@@ -150,7 +163,17 @@ def _record(options: Namespace, say: Say) -> int:
         took = time.monotonic() - began
         last = session.snapshot()
         session.stop_recording()
-    return _summary(path, took, last, say)
+    return _summary(path, took, last, options.through, say)
+
+
+def _sheet(options: Namespace) -> Build | None:
+    if options.build is None:
+        return None
+    if not options.through:
+        raise InputError("a sheet is kept with a sweep through its generator", where="--build", remedy="Say --through")
+    from frothline.bench.sheet import read_sheet  # noqa: PLC0415
+
+    return read_sheet(options.build)
 
 
 def _watch(session: Session, options: Namespace, say: Say, began: float) -> None:
@@ -167,7 +190,7 @@ def _watch(session: Session, options: Namespace, say: Say, began: float) -> None
         if now.recording is not None and now.recording.trouble:
             say.progress(now.recording.trouble)
             continue
-        if now.sweep is not None and options.sweep:
+        if now.sweep is not None and (options.sweep or options.through):
             if now.sweep.instruction != instruction:
                 instruction = now.sweep.instruction
                 say.note(instruction.upper() + (f"  ({now.sweep.why})" if now.sweep.why else ""))
@@ -197,12 +220,15 @@ def losses_in_words(now: Snapshot) -> str:
     return ", ".join(f"{count} {words}" for count, words in parts if count)
 
 
-def _summary(path: Path, took: float, last: Snapshot, say: Say) -> int:
+def _summary(path: Path, took: float, last: Snapshot, through: str, say: Say) -> int:
     lost = losses_in_words(last)
     text = f"{path}: {took:.1f} s, {last.losses.frames} frames, {lost or 'nothing lost'}"
-    if last.fit is not None:
+    points = last.through.get(through, ()) if through else last.points
+    if through:
+        text += f"; {len(points)} steady points, `frothline whatif` takes it as --{THROUGH_OPTIONS[through]}"
+    elif last.fit is not None:
         text += "; `frothline curve` gives the air source's curve"
-    data = {"path": path, "seconds": took, "losses": last.losses, "points": len(last.points), "board": last.board}
+    data = {"path": path, "seconds": took, "losses": last.losses, "points": len(points), "board": last.board}
     say.result(data, text)
     return LOSSES if last.losses.any else FOUND
 

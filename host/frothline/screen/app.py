@@ -24,7 +24,7 @@ from frothline.errors import InputError
 from frothline.screen import line
 from frothline.screen.bench_view import Bench
 from frothline.screen.feed import Feed, Viewer
-from frothline.screen.pages import PAGES, parts
+from frothline.screen.pages import PAGES, guide, parts
 from frothline.screen.stream import LIVE, VIEWER, stream
 
 ASSETS = Path(__file__).parent / "assets"
@@ -54,7 +54,7 @@ def create_app(session: Bench, *, hosts: tuple[str, ...] = ("127.0.0.1", "localh
     feed = Feed(session)
     app.layout = _layout()
     _register(app, feed)
-    for page in PAGES.values():
+    for page in (*PAGES.values(), guide):
         page.register(app, feed)
     return app
 
@@ -143,6 +143,7 @@ def _layout() -> Any:
             dcc.Store(id=parts.SAID),
             dcc.Interval(id="poll", interval=POLL, disabled=True),
             *(page.layout() for page in PAGES.values()),
+            guide.layout(),
         ],
         id="pages",
     )

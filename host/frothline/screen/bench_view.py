@@ -14,6 +14,7 @@ from typing import Any, Literal, Protocol
 import numpy as np
 
 from frothline.bench import state as bench
+from frothline.bench.build import Build
 from frothline.bench.calibrating import Calibrating
 from frothline.bench.run_state import RunState
 from frothline.bench.sample import FoamSample, Weighing
@@ -43,7 +44,9 @@ class Bench(Protocol):
 
     def mark(self, text: str = "") -> None: ...
 
-    def start_sweep(self) -> None: ...
+    def start_sweep(
+        self, *, metadata: Mapping[str, Any] | None = None, through: str = "", build: Build | None = None
+    ) -> None: ...
 
     def sweep_button(self) -> None: ...
 

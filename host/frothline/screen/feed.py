@@ -24,6 +24,7 @@ from frothline.screen import (
     fault_marks,
     figures,
     findings_view,
+    guide_view,
     line,
     notebook_feed,
     overlay_view,
@@ -39,21 +40,18 @@ from frothline.screen.generator_feed import GeneratorFeed, Kept
 from frothline.screen.overlay_view import Overlay
 from frothline.screen.palette import Scheme
 from frothline.screen.reading import (
-    DASH,
     Shown,
-    decimals_for,
-    rounded,
     running_time,
     show,
     show_estimate,
     size,
-    unit_of,
 )
 from frothline.screen.run_desk import RunDesk
 from frothline.screen.sheet_desk import Desk
 from frothline.screen.shelf import Shelf
 from frothline.screen.slow import Slow
 from frothline.screen.spool_words import Doubts
+from frothline.screen.sweep_desk import SweepDesk
 from frothline.sensors import Finding
 from frothline.units import SYSTEMS
 
@@ -67,15 +65,6 @@ NARROW = 180  # columns below which a page is a phone's: four pixels each, as in
 MOST_WISHES, LONGEST_WISH = 60, 300  # texts under one name, letters in one text
 RESULTS = (("shut_off", "pressure"), ("free_delivery", "flow"), ("air_power", "power"))
 FIGURES = (("line_pressure", "pressure"), ("standard_flow", "flow"), ("air_power", "power"))
-# What the one large button of the sweep says, by what the hand is asked to do.
-BUTTONS = {
-    "close": "It is closed",
-    "hold": "Settling",
-    "steady": "Taken",
-    "open": "It is open all the way",
-    "open_fully": "It is open all the way",
-    "go_back": "It is there",
-}
 LINK_LOOK = {bench.LIVE: "live", bench.OPENING: "waiting", bench.ENDED: "waiting", bench.QUIET: "waiting"}
 
 
@@ -119,6 +108,7 @@ class Feed:
         self.session = session
         self.desk = Desk(session)
         self.runs = RunDesk(session, self.desk)
+        self.sweeps = SweepDesk(session, self.desk)
         self._generator = GeneratorFeed(self.desk)
         self._bucket = BucketFeed(self.runs, self.desk)
         self.viewers = 0  # live loops, for the page that shows the health of the rig
@@ -198,12 +188,13 @@ class Feed:
         }
         _say_link(now, texts, states)
         _say_recording(now, texts, states)
-        _say_sweep(now, viewer, message)
+        guide_view.say(now, viewer, message)
         if viewer.page == "source":
             self._say_source(now, viewer, message)
             message["blocks"]["findings"] = block(findings_view.pieces(wrong), viewer.have.get("findings"))
         elif viewer.page == "generator":
             self._generator.say(viewer, message, self._live_dot(now, viewer), self._reach)
+            message["blocks"]["through"] = block(guide_view.through_pieces(now), viewer.have.get("through"))
             fault_marks.say(now.run, message)
         elif viewer.page == "bucket":
             self._bucket.say(now, viewer, message)
@@ -330,41 +321,6 @@ def _say_recording(now: Snapshot, texts: dict[str, str], states: dict[str, str])
         texts["recording-where"], texts["recording-about"] = str(now.last_recording), "The last one lies in"
     else:
         texts["recording-where"], texts["recording-about"] = str(now.folder), "Recordings go to"
-
-
-def _say_sweep(now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
-    sweep, texts, states = now.sweep, message["texts"], message["states"]
-    texts["sweep-start"] = "Guided sweep"
-    texts["sweep-line"] = ""
-    if sweep is None or not (sweep.running or sweep.done):
-        states["sweep"] = "off"
-        return
-    states["sweep"] = "done" if sweep.done else sweep.phase
-    message["bars"]["sweep"] = round(min(max(sweep.progress, 0.0), 1.0), 3)
-    message["tones"]["steady"] = sweep.points
-    texts["sweep-instruction"] = sweep.instruction
-    texts["sweep-why"] = no_link if (no_link := _no_link(now)) else sweep.why
-    texts["sweep-points"] = f"{sweep.points} of about {sweep.wanted} points"
-    texts["sweep-missing"] = _gap(sweep.gap, viewer.system) or "; ".join(sweep.missing)
-    texts["sweep-button"] = "See the curve" if sweep.done else BUTTONS.get(sweep.phase, "Next")
-    shown = _live(now, "line_pressure", "pressure", viewer.system)
-    texts["sweep-pressure"] = DASH if shown.value == DASH else f"{shown.value} {shown.unit}"
-    if sweep.running and not sweep.done:
-        texts["sweep-start"] = "Sweep in large type"
-        texts["sweep-line"] = f"A sweep is running, {texts['sweep-points']}: {sweep.instruction}"
-
-
-def _gap(gap: tuple[float, float] | None, system: str) -> str:
-    if gap is None:
-        return ""
-    unit = unit_of("pressure", system)
-    places = decimals_for(unit.factor * (gap[1] - gap[0]) / 10)
-    low, high = (rounded(unit.from_si(pressure), places) for pressure in gap)
-    return f"points are missing between {low} and {high} {unit.symbol}"
-
-
-def _no_link(now: Snapshot) -> str:
-    return "" if now.link.state == bench.LIVE else bench_view.no_frames(now)
 
 
 def _fit_words(now: Snapshot, why: str) -> str:

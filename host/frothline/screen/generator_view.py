@@ -82,9 +82,8 @@ CHANGE_WORDS = (
 WANTED_WORDS = (("pressure", "pressure"), ("air_rate", "air rate (free air)"), ("air_to_solution", "air to solution"))
 NO_SOURCE = "No air source is known yet: a guided sweep on the source page finds its curve, or choose a recorded sweep"
 HOW_TO_MEASURE = (
-    "To measure the generator itself: put a bleed (an open branch with a valve) before it, start a recording, and hold "
-    "ten openings of the bleed for some five seconds each, from open to shut; once dry, once while it makes foam. Then "
-    "choose the recordings here."
+    "Once it is swept dry and wet, what it asks for is measured. A sweep that was recorded by hand can be chosen here "
+    "as well: ten openings of the bleed, each held for some five seconds."
 )
 
 
@@ -230,7 +229,7 @@ def keep_block(desk: DeskView) -> list[Node | None]:
 
 def source_block(desk: DeskView) -> list[Node | None]:
     """Which air source is reckoned with, and which other one is tried."""
-    recorded = [(item.path, item.words) for item in desk.recorded]
+    recorded = [(item.path, item.words) for item in desk.recorded if not item.through]
     fields = (
         (
             "source",
@@ -245,11 +244,19 @@ def source_block(desk: DeskView) -> list[Node | None]:
 
 def measured_block(desk: DeskView) -> list[Node | None]:
     """The recordings of this generator, dry and wet, to which its model is scaled; or how to make them."""
-    recorded = [(NOTHING, "not measured"), *((item.path, item.words) for item in desk.recorded)]
-    fields = (
-        ("dry", "measured dry", recorded, "a bleed before it took it through its range without solution"),
-        ("wet", "measured wet", recorded, "the same while it made foam"),
-    )
+    fields = [
+        (
+            kind,
+            f"measured {kind}",
+            [
+                (NOTHING, "not measured"),
+                *([(LIVE_SOURCE, "the one swept just now")] if kind in desk.swept else []),
+                *((item.path, item.words) for item in desk.recorded if item.through in {"", kind}),
+            ],
+            hint,
+        )
+        for kind, hint in (("dry", "without solution, nothing wet"), ("wet", "while it made foam"))
+    ]
     chosen = desk.chosen["dry"] or desk.chosen["wet"]
     answer = desk.answer
     words = ""

@@ -32,6 +32,7 @@ def traces(answer: Answer, system: str, scheme: Scheme) -> list[Any]:
     altered = answer.change is not None and bool(answer.changed)
     for load in answer.loads:
         found += _line(load, kx, ky, ink, band=load.wet and (load.changed or not altered), beside=altered)
+    found += _places(answer, kx, ky, ink)
     if answer.given.new_source is not None:
         found.append(_source(answer.given.new_source, kx, ky, ink))
     if answer.change is not None:
@@ -78,6 +79,22 @@ def _line(load: Load, kx: float, ky: float, ink: Palette, *, band: bool, beside:
         )
     )
     return found
+
+
+def _places(answer: Answer, kx: float, ky: float, ink: Palette) -> list[Any]:
+    """The steady points that were measured through the generator as it is built."""
+    return [
+        go.Scatter(
+            x=numbers(np.array([point.flow for point in points]) * kx, 4),
+            y=numbers(np.array([point.pressure for point in points]) * ky, 4),
+            mode="markers",
+            name=f"measured {state}",
+            showlegend=False,
+            marker={"size": 8, "symbol": symbol, "color": ink.paper, "line": {"color": ink.measured, "width": 2}},
+        )
+        for state, points, symbol in (("dry", answer.given.dry, "square"), ("wet", answer.given.wet, "circle"))
+        if points
+    ]
 
 
 def _source(blower: BlowerFit, kx: float, ky: float, ink: Palette) -> Any:

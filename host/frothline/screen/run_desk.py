@@ -9,7 +9,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
-from urllib.parse import parse_qsl, urlencode, urlsplit
 
 import tomlkit
 
@@ -20,13 +19,13 @@ from frothline.bench.trial_form import append_sample, sample_entry
 from frothline.bench.whatif import FoamKnowledge
 from frothline.errors import FrothlineError, InputError
 from frothline.recording.export import write_atomically
-from frothline.rig.simulated.options import read_url
-from frothline.rig.simulated.scenarios import SCENARIOS
 from frothline.screen.bench_view import Bench
 from frothline.screen.sample_timer import DRAIN, WEIGH, SampleTimer
 from frothline.screen.sheet_desk import SHEETS, Desk
+from frothline.screen.sweep_desk import scenario_of, with_scenario
 
 NEEDS_FOAM = "packing_blown"  # a fault that only a line with a generator can have
+DRY_LINE = "generator-dry"  # scenario with a generator that nothing is poured into
 
 
 @dataclass(frozen=True)
@@ -171,7 +170,8 @@ class RunDesk:
             return None
         try:
             faults = dict(simulation.faults())
-            return Simulated(NEEDS_FOAM in faults, faults, tuple(simulation.truth().get("faults", ())))
+            foam = NEEDS_FOAM in faults and scenario_of(self._session.snapshot().link.port) != DRY_LINE
+            return Simulated(foam, faults, tuple(simulation.truth().get("faults", ())))
         except FrothlineError:
             return None
 
@@ -195,19 +195,8 @@ class RunDesk:
     def make_foam(self) -> str:
         """Put the simulated line's generator at its end, with the source that was swept, and begin a run."""
         url = self._session.snapshot().link.port
-        self._session.change_rig(foaming(url))
+        self._session.change_rig(with_scenario(url, "run"))
         return self.start()
-
-
-def foaming(url: str) -> str:
-    """The URL of the same simulated rig with a generator at its end, making foam. Raises InputError for a real one."""
-    parts = urlsplit(url)
-    if parts.scheme not in {"modelled", "emulated"}:
-        raise InputError("this is a real rig", where=url, remedy="Turn its air on")
-    options = read_url(url)
-    given = dict(parse_qsl(parts.query))
-    given["source"] = options.source or SCENARIOS[options.scenario].source
-    return f"{parts.scheme}://run?{urlencode(given)}"
 
 
 def add_drained(path: Path, weighing: Weighing) -> None:

@@ -8,16 +8,15 @@ newest question first.
 from __future__ import annotations
 
 import threading
-import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from frothline.bench.build import PARTS, Build, entries
+from frothline.bench.build import Build
 from frothline.bench.generator import Conditions
-from frothline.bench.keeping import clean_name
+from frothline.bench.keeping import THROUGH, clean_name
 from frothline.bench.sheet import Problem, edit_sheet, examine, starting_sheet, write_value
 from frothline.bench.sizing import CHANGES, Reverse, Wanted
 from frothline.bench.state import LIVE, Snapshot
@@ -29,10 +28,12 @@ from frothline.recording import Catalogue
 from frothline.recording.export import write_atomically
 from frothline.screen.bench_view import Bench
 from frothline.screen.meeting import Answer, Given, sized, work_out
+from frothline.screen.sheet_entries import ENTRIES, as_typed, typed_entry
 
 SHEETS = "builds"  # folder of the sheets, in that of the recordings; where a trial looks for them
 NOTHING = ""
-LIVE_SOURCE = "live"
+LEAST_POINTS = 3  # steady points that a line is scaled to
+LIVE_SOURCE = "live"  # of the sources the one swept last, of the generator's lines the one swept just now
 # Air of the room and the line is looked at in these steps, or every breath of air would ask for a new answer.
 _STEPS = {"ambient_pressure": 500.0, "ambient_temperature": 2.0, "ambient_humidity": 0.2, "line_temperature": 5.0}
 _USUAL = {
@@ -45,10 +46,13 @@ _USUAL = {
 
 @dataclass(frozen=True)
 class Recorded:
-    """A recording that may hold a sweep: its path, and words to choose it by."""
+    """A recording that may hold a sweep: its path, and words to choose it by. ``through``: where it says of itself that
+    it swept a generator, "dry" or "wet".
+    """
 
     path: str
     words: str
+    through: str = ""
 
 
 @dataclass(frozen=True)
@@ -73,6 +77,7 @@ class DeskView:
     found: Reverse | None
     files: tuple[str, ...]
     recorded: tuple[Recorded, ...]
+    swept: frozenset[str]  # "dry", "wet": lines of this generator that were swept in this session
     chosen: Mapping[str, str]  # "source", "new_source", "dry", "wet" -> path, LIVE_SOURCE or NOTHING
     trouble: Mapping[str, str]  # of these
     form: int
@@ -97,6 +102,7 @@ class Desk:
         self._curves: dict[str, BlowerFit] = {}
         self._points: dict[str, tuple[SteadyPoint, ...]] = {}
         self._live: BlowerFit | None = None
+        self._taken: dict[str, tuple[SteadyPoint, ...]] = {}  # the session's sweeps that were looked at, by kind
         self._air = dict(_USUAL)
         self._knowledge = FoamKnowledge.usual()
         self._found: Reverse | None = None
@@ -104,6 +110,7 @@ class Desk:
         self._asked: Given | None = None
         self._depends: tuple[Any, ...] = ()
         self._working = False
+        self._measured = 0  # sweeps of this session that became a measured line
         self._read()
 
     # --- what the pages see -----------------------------------------------------------------------------------------
@@ -123,6 +130,7 @@ class Desk:
                 found=self._found,
                 files=self._files,
                 recorded=self._recorded,
+                swept=frozenset(kind for kind in ("dry", "wet") if _swept(kind) in self._points),
                 chosen=dict(self._chosen),
                 trouble=dict(self._trouble),
                 form=self._form,
@@ -152,12 +160,33 @@ class Desk:
                 self._begin(now)
             if now.fit is not None:
                 self._live = now.fit
+            self._take_swept(now)
             for name, step in _STEPS.items():
                 latest = now.latest.get(name)
                 # half a step more before it moves, so that it does not flicker between two steps
                 if latest is not None and latest.known and abs(latest.value - self._air[name]) > 0.75 * step:
                     self._air[name] = step * round(latest.value / step)
             self._ask()
+
+    def _take_swept(self, now: Snapshot) -> None:
+        """A sweep through this generator that has ended is its measured line from now on."""
+        for kind, points in now.through.items():
+            if self._taken.get(kind) is points:
+                continue
+            self._taken[kind] = points
+            if len(points) >= LEAST_POINTS:
+                self._points[_swept(kind)] = points
+                self._chosen[kind] = LIVE_SOURCE
+                self._trouble.pop(kind, None)
+                self._measured += 1
+                self._list_files()
+                self._form += 1
+
+    def _forget_swept(self) -> None:
+        """Another generator lies here: what was measured was the one before."""
+        for kind in ("dry", "wet"):
+            self._points.pop(_swept(kind), None)
+            self._chosen[kind] = NOTHING
 
     def know(self, knowledge: FoamKnowledge) -> None:
         """What samples of this build have told of its foam."""
@@ -172,10 +201,10 @@ class Desk:
         with self._lock:
             changes = {}
             for path, text in typed.items():
-                if path not in _ENTRIES:
+                if path not in ENTRIES:
                     raise InputError(f"there is no entry “{path}”", remedy="Load the page again")
                 if text.strip() != self._values.get(path, ""):
-                    changes[path] = _typed(path, text)
+                    changes[path] = typed_entry(path, text)
             if changes:
                 self._put(changes)
 
@@ -187,7 +216,7 @@ class Desk:
             after = self._found.choices[number].prediction.build
             base = self._build or self._built
             changes: dict[str, Any] = {}
-            for path, kind in _ENTRIES.items():
+            for path, kind in ENTRIES.items():
                 part, _, name = path.partition(".")
                 if name and getattr(getattr(after, part), name) != getattr(getattr(base, part), name):
                     value = getattr(getattr(after, part), name)
@@ -253,6 +282,7 @@ class Desk:
                 self._saved = self._text = text
                 self._file = name
             self._chosen["new_source"] = NOTHING
+            self._forget_swept()
             self._read()
             return f"{self._built.name} lies on the desk"
 
@@ -292,7 +322,7 @@ class Desk:
                     raise InputError(
                         "no steady point was found in it",
                         where=path,
-                        remedy="Hold each opening of the bleed for some five seconds while recording",
+                        remedy="Sweep it with the guide, or hold each opening of the bleed for some five seconds",
                     )
                 self._points[path] = found
         elif path not in self._curves:
@@ -353,7 +383,11 @@ class Desk:
         except FrothlineError:
             found = []
         self._recorded = tuple(
-            Recorded(entry.path, entry.title + (f" ({entry.seconds / 60:.0f} min)" if entry.seconds else ""))
+            Recorded(
+                entry.path,
+                entry.title + (f" ({entry.seconds / 60:.0f} min)" if entry.seconds else ""),
+                str(entry.metadata.get("through", "")) if entry.kind == THROUGH else "",
+            )
             for entry in found[:40]
         )
 
@@ -368,7 +402,7 @@ class Desk:
         self._built, self._build, self._problems = saved.build, sheet.build, sheet.problems
         self._values = as_typed(self._text)
         before = as_typed(self._saved)
-        self._altered = tuple(path for path in _ENTRIES if "." in path and self._values.get(path) != before.get(path))
+        self._altered = tuple(path for path in ENTRIES if "." in path and self._values.get(path) != before.get(path))
         self._found = None
         self._form += 1
         self._result += 1
@@ -378,6 +412,7 @@ class Desk:
         air = self._air
         ambient = AirState.free_air(air["ambient_temperature"], air["ambient_pressure"], air["ambient_humidity"])
         known = self._knowledge
+        measured = [(kind, self._chosen[kind]) for kind in ("dry", "wet")]
         conditions = Conditions(
             ambient,
             air["line_temperature"],
@@ -392,8 +427,7 @@ class Desk:
             self._curves.get(self._chosen["new_source"]),
             conditions,
             known,
-            self._points.get(self._chosen["dry"], ()),
-            self._points.get(self._chosen["wet"], ()),
+            *(self._points.get(_swept(kind) if at == LIVE_SOURCE else at, ()) for kind, at in measured),
         )
 
     def _ask(self) -> None:
@@ -403,6 +437,7 @@ class Desk:
             self._build,
             id(self.source),  # curves hold arrays; a new curve is a new object
             tuple(self._chosen.items()),
+            self._measured,
             tuple(self._air.items()),
             self._knowledge,
         )
@@ -437,52 +472,15 @@ class Desk:
 
 _WANTED: dict[str, Wanted] = {"pressure": "pressure", "air_rate": "air_rate", "air_to_solution": "air_to_solution"}
 
-# path -> kind, of all that stands in the form
-_ENTRIES: dict[str, str] = {"name": "text", "notes": "text"} | {
-    f"{part}.{item.name}": str(item.metadata["kind"]) for part in PARTS for item in entries(part)
-}
+
+def _swept(kind: str) -> str:
+    """Where the points of the session's own sweep stand among those of recordings."""
+    return f"{LIVE_SOURCE} {kind}"
 
 
 def simulated_sheet() -> str:
     """The sheet of the generator on the simulated line."""
     return resources.files("frothline.bench").joinpath("simulated.toml").read_text("utf-8")
-
-
-def as_typed(text: str) -> dict[str, str]:
-    """What stands in a sheet, by path, as one would type it; nothing for a text that is no TOML."""
-    try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError:
-        return {}
-    found: dict[str, str] = {}
-    for key, value in raw.items():
-        if isinstance(value, Mapping):
-            found |= {f"{key}.{name}": _words(item) for name, item in value.items()}
-        else:
-            found[key] = _words(value)
-    return found
-
-
-def _words(value: Any) -> str:
-    if isinstance(value, Sequence) and not isinstance(value, str):
-        return ", ".join(map(str, value))
-    return str(value)
-
-
-def _typed(path: str, text: str) -> Any:
-    """The entry as the sheet has it; what cannot be read stays as it was typed, and the sheet's reader says so."""
-    text, kind = text.strip(), _ENTRIES[path]
-    if kind == "list":
-        return [item.strip() for item in text.split(",") if item.strip()]
-    if not text:
-        return None if "." in path else ""
-    if kind in {"count", "share"}:
-        for read in (int, float):
-            try:
-                return read(text)
-            except ValueError:
-                continue
-    return text
 
 
 __all__ = ["LIVE_SOURCE", "NOTHING", "Desk", "DeskView", "Recorded", "simulated_sheet"]

@@ -112,8 +112,9 @@
     try { sessionStorage.setItem("frothline-guided", is ? "yes" : "no"); } catch { /* kept for this view */ }
     if (was === is) { return; }
     document.body.dataset.guided = is ? "yes" : "no";
-    for (const part of document.querySelectorAll("header, .page > :not(#sweep), .skip")) { part.inert = is; }
-    document.getElementById(is ? "sweep-next" : "source-sweep").focus({ preventScroll: true });
+    for (const part of document.querySelectorAll("header, .page, .skip")) { part.inert = is; }
+    const next = is ? document.getElementById("sweep-next") : document.querySelector(`#page-${viewer.page} [data-guide]`);
+    if (next) { next.focus({ preventScroll: true }); }
     if (!is) { resize(); }
   }
 
@@ -281,7 +282,7 @@
       keep.set(what, value);
       delete drawn.zoomed.traces;
       back("traces");
-    } else if (button && button.id === "source-sweep") { guide("asked"); } else if (button && (button.id === "sweep-look" || (button.id === "sweep-next" && drawn.sweep === "done"))) {
+    } else if (button && button.dataset.guide) { guide("asked"); } else if (button && (button.id === "sweep-look" || (button.id === "sweep-next" && drawn.sweep === "done"))) {
       guide("no");
     } else if (button && button.dataset.showAll) { showAll(button.dataset.showAll); } else { return; }
     settings();

@@ -11,13 +11,13 @@ from frothline.screen import source_words
 from frothline.screen.feed import WINDOWS, Feed
 from frothline.screen.line import QUESTIONS
 from frothline.screen.pages import parts
+from frothline.screen.sweep_desk import SOURCE
 
 RECORD, MARK, SWEEP = "source-record", "source-mark", "source-sweep"
-NEXT, END, LOOK = "sweep-next", "sweep-end", "sweep-look"
 
 
 def layout() -> Component:
-    """The page, and over it the guided sweep, which takes the whole screen while it runs."""
+    """The page; the guided sweep that its large button begins is laid over it, see ``pages.guide``."""
     return parts.page(
         "source",
         QUESTIONS["source"],
@@ -44,7 +44,6 @@ def layout() -> Component:
         parts.block("overlay", className="overlay"),
         html.Div([html.H2("The last seconds"), _choice()], className="heading"),
         parts.picture("traces", "Pressure, flow and air power over the last seconds."),
-        _sweep(),
         note="under each figure its 95 % range",
     )
 
@@ -65,31 +64,13 @@ def register(app: Dash, feed: Feed) -> None:
         return "Marked in the recording" if kept else "Marked; it will be lost, for nothing is being recorded"
 
     async def start() -> str:
-        if _running(feed):
-            return ""  # somebody began it elsewhere: this page only shows it in large type
-        await asyncio.to_thread(feed.session.start_sweep)
-        return "The sweep has begun"
-
-    async def step() -> str:
-        if _running(feed):
-            await asyncio.to_thread(feed.session.sweep_button)
-        return ""
-
-    async def end() -> str:
-        await asyncio.to_thread(feed.session.stop_sweep)
-        return "The sweep has ended; its points stay"
+        return await asyncio.to_thread(feed.sweeps.start, SOURCE)
 
     async def answer(asked: parts.Asked) -> str:
         return await (mark if asked.verb == "mark" else record)(asked)
 
     parts.on_asked(app, "source", answer)
-    for button, do in ((SWEEP, start), (NEXT, step), (END, end)):
-        parts.on_click(app, button, do)
-
-
-def _running(feed: Feed) -> bool:
-    sweep = feed.session.snapshot().sweep
-    return sweep is not None and sweep.running and not sweep.done
+    parts.on_click(app, SWEEP, start)
 
 
 def _results() -> Component:
@@ -114,7 +95,7 @@ def _buttons() -> Component:
     return html.Div(
         [
             parts.live("sweep-line", tag=html.P, className="sweep-line", role="status"),
-            html.Button(parts.live("sweep-start"), id=SWEEP, type="button", className="main"),
+            html.Button(parts.live("sweep-start"), id=SWEEP, type="button", className="main", **{"data-guide": "yes"}),
             parts.asks("source"),
             html.Div(
                 [
@@ -151,44 +132,4 @@ def _choice() -> Component:
         className="choice",
         role="group",
         **{"aria-label": "how far back the traces reach"},
-    )
-
-
-def _sweep() -> Component:
-    """One instruction in the largest type, a bar that fills as the reading steadies, one large button."""
-    return html.Div(
-        [
-            html.Div(
-                [
-                    parts.live("sweep-points", className="count"),
-                    parts.live("sweep-pressure", className="pressure"),
-                    html.Div(
-                        [
-                            html.Button("Look at the curve", id=LOOK, type="button", className="quiet"),
-                            html.Button("End the sweep", id=END, type="button", className="quiet"),
-                        ],
-                        className="choice",
-                    ),
-                ],
-                className="top",
-            ),
-            html.Div(
-                [
-                    parts.live("sweep-instruction", tag=html.P, className="instruction", role="status"),
-                    parts.live("sweep-why", tag=html.P, className="why"),
-                    parts.live("sweep-missing", tag=html.P, className="missing"),
-                ],
-                className="middle",
-            ),
-            html.Div(
-                html.Div(**{"data-bar": "sweep"}),
-                className="bar",
-                role="progressbar",
-                **{"aria-label": "how far the reading has steadied", "aria-valuemin": "0", "aria-valuemax": "100"},
-            ),
-            html.Button(parts.live("sweep-button"), id=NEXT, type="button", className="large"),
-        ],
-        id="sweep",
-        role="dialog",
-        **{"aria-modal": "true", "aria-label": "guided sweep"},
     )
