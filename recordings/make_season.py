@@ -39,6 +39,7 @@ CHANCE = 11  # of the season: the specimens of rig, sources and generator, and t
 RATE = 20  # Hz: enough for steady points, and the folder stays small
 SWEEP_SECONDS = 88.0
 RUN_SECONDS = 42.0
+LABEL = "modelled rig"  # of the board, all season long; it stands in every recording
 STILL = 2.0  # s before the air is switched on
 SIMULATED = "simulated, made by recordings/make_season.py"
 
@@ -190,6 +191,7 @@ def _sheets(folder: Path) -> Any:
 def _rig(day: Day, build: Build | None) -> ModelledRig:
     url = f"modelled://{'run' if build else 'sweep'}?seed={CHANCE}&rate={RATE}&source={SOURCES[day.source]}"
     rig = ModelledRig(read_url(url))
+    rig.board.label = LABEL
     weather = chance(f"weather {day.when[:10]}")
     warm = 8.0 + 9.0 * (datetime.fromisoformat(day.when).timetuple().tm_yday - 88) / 42 + weather.gauss(0.0, 1.0)
     rig.control(

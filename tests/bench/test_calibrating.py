@@ -10,7 +10,16 @@ from frothline.bench import Session
 from frothline.bench.findings import look
 from frothline.bench.ring import Ring
 from frothline.errors import InputError, TooFewPoints
-from frothline.sensors import Calibration, load_calibration, save_calibration
+from frothline.rig.simulated.modelled import stream
+from frothline.sensors import (
+    Calibration,
+    ChannelCalibration,
+    Converter,
+    RigDescription,
+    load_calibration,
+    save_calibration,
+)
+from frothline.wire import decode_all
 
 # A U-tube at 20 °C: water of 998.207 kg/m3 (IAPWS R6-95, as tabled by IAPWS and NIST) less air of 1.2, standard
 # gravity 9.80665 m/s2: 9777.3 Pa for each metre of height.
@@ -68,7 +77,7 @@ def test_a_tube_of_water_sets_the_pressure_right_at_once_and_for_the_next_start(
     assert abs(shown.value - true) < 3 * shown.u + 20.0
     kept = load_calibration(path)
     assert kept.channels["pressure"].who == "the builder"
-    assert kept.channels["pressure"].board == "modelled rig"
+    assert kept.channels["pressure"].board == "simulated 3"
     session.close()
     with Session(FAST, tmp_path) as again:
         again.start(wait=True)
@@ -215,3 +224,17 @@ def test_a_sagging_supply_of_a_running_rig_is_found(tmp_path):
         assert codes(session.findings()) == []
         session.simulation.control("fault", "board_supply_sag")
         until(lambda: "supply-sagging" in codes(session.findings()), what="the sag")
+
+
+def test_a_calibration_of_one_simulated_rig_is_not_taken_for_that_of_another():
+    """The sensors of another seed have other errors: their readings must not be corrected by this one's."""
+    line = ChannelCalibration("pressure", "ratio", "Pa", np.zeros(2), np.zeros((2, 2)), 0, 1, board="simulated 1")
+    made = Calibration("simulated 1", {"pressure": line}, {"scale": 1.0})
+
+    def used(url):
+        description = RigDescription.from_tables(decode_all(stream(url, 0.5)[0]).tables)
+        converter = Converter(description, made)
+        return tuple(converter.calibration.channels), converter.refused
+
+    assert used("modelled://sweep?seed=1") == used("modelled://run?seed=1") == (("pressure",), ())
+    assert used("modelled://sweep?seed=2") == ((), ("pressure",))

@@ -49,7 +49,7 @@ def test_figures_are_live_within_a_second_and_a_half_of_starting(tmp_path):
         assert time.monotonic() - began < 4.0  # with the libraries loading on a busy machine; some 0.5 s by itself
         now = session.snapshot()
         assert now.link.state == "live"
-        assert now.board.label == "modelled rig"
+        assert now.board.label == "simulated 2"
         assert now.simulated
 
 
@@ -186,7 +186,7 @@ def test_the_button_on_the_rig_makes_a_mark(session):
 def test_a_snapshot_is_json_without_nan(session):
     until(lambda: session.snapshot().losses.frames > 50)
     text = json.dumps(as_json(session.snapshot()), allow_nan=False)
-    assert "modelled rig" in text
+    assert "simulated 2" in text
 
 
 def test_a_session_closes_in_order_though_a_recording_is_running(tmp_path):

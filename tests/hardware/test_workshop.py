@@ -29,7 +29,7 @@ def test_a_zero_is_kept_in_the_file_under_the_boards_name(tmp_path, monkeypatch,
     assert main(["calibrate", "zero", "--port", RIG, "--into", str(file), "--json"]) == 0
     kept = load_calibration(file)
     assert 0.088 / 5 < kept.zeros["pressure"] < 0.313 / 5
-    assert kept.board == "modelled rig"
+    assert kept.board == "simulated 4"
     assert json.loads(capsys.readouterr().out)["zero"] == pytest.approx(kept.zeros["pressure"])
 
 

@@ -11,6 +11,8 @@ from benches import CONVERTER_CONTROL, Talk, mean_code, named, need_emulator, pa
 
 from frothline.errors import PortError
 from frothline.rig.simulated import emulated, get_simulation, harness, stream
+from frothline.rig.simulated.modelled import ModelledRig
+from frothline.rig.simulated.options import read_url
 from frothline.wire import ENUMS, decode_all
 
 pytestmark = pytest.mark.emulated
@@ -216,6 +218,24 @@ def test_a_scale_that_is_unplugged_is_missed_within_two_seconds(bench):
     heard = board.run(3.0)
     assert not int(named(heard, "scale")[-1]["flags"]) & PRESENT
     assert len(named(heard, "line")) == pytest.approx(300, abs=2)
+
+
+@pytest.mark.parametrize("fitted", ["", "&anemometer=thermal_module", "&element=orifice"])
+def test_a_board_as_made_knows_its_label_and_what_is_fitted_from_its_first_boot_on(bench, fitted):
+    """What is written into the storage from outside must be what the firmware reads; else it would take its defaults."""
+    board = bench(f"emulated://steady?seed=31{fitted}")
+    heard = board.run(0.5)
+    description = named(heard, "description")[0]
+    assert bytes(description["label"]).decode() == "simulated 31"
+    assert int(description["boot_count"]) == 1
+    _, heard = board.command("read_settings")
+    modelled = ModelledRig(read_url(f"modelled://steady?seed=31{fitted}")).board
+    (settings,) = named(heard, "settings")
+    assert {name: int(settings[name]) for name in OLD if name != "label"} == {
+        name: modelled.storage[name] for name in OLD if name != "label"
+    }
+    board.rig.reset("external")
+    assert bytes(named(board.run(0.5), "description")[0]["label"]).decode() == "simulated 31"
 
 
 def test_settings_and_boot_count_outlive_a_power_cut(bench):

@@ -44,6 +44,41 @@ def test_the_same_seed_gives_the_same_bytes_and_another_seed_others():
     assert stream("modelled://run?seed=8", 8.0)[0] != first
 
 
+def label_of(url):
+    """As the board describes itself."""
+    (name,) = {bytes(row["label"]) for row in decode_all(stream(url, 0.5)[0]).tables["description"]}
+    return name.decode()
+
+
+def test_a_label_names_the_specimen_and_nothing_else():
+    """Sensors drawn alike bear one label, whatever the line; sensors drawn otherwise bear another."""
+
+    def specimen(url):
+        its = ModelledRig(read_url(url)).world.instruments
+        return its.pressure_zero, its.pressure_span, its.k_factor, its.ntc_beta, its.thermal_gain, its.cell_span
+
+    urls = [
+        f"modelled://{scenario}?seed={seed}{more}"
+        for scenario in ("sweep", "run", "steady")
+        for seed in (1, 2, 1_000_000, 2**63 - 1)
+        for more in ("", "&source=hump", "&anemometer=thermal_module&element=orifice", "&errors=0", "&errors=0.5")
+    ]
+    by_label = {}
+    for url in urls:
+        if "errors=0" in url and "errors=0.5" not in url:
+            continue  # perfect sensors are alike whatever their number
+        by_label.setdefault(read_url(url).label, set()).add(specimen(url))
+    assert all(len(specimens) == 1 for specimens in by_label.values())
+    assert len(set.union(*by_label.values())) == len(by_label) == 8
+    assert all(1 <= len(read_url(url).label.encode()) <= 16 for url in urls)
+
+
+def test_the_board_says_its_label_from_the_first_description_on():
+    assert label_of("modelled://steady?seed=7") == "simulated 7"
+    assert label_of("modelled://run?seed=7&rate=20") == "simulated 7"
+    assert label_of("modelled://steady?seed=8") != "simulated 7"
+
+
 def test_how_a_rig_is_stepped_does_not_change_what_it_sends():
     whole, parts = rig("&streaming=1"), rig("&streaming=1")
     assert whole.run(3.0) == b"".join(parts.run(0.1) for _ in range(30))

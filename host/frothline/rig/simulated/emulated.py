@@ -8,10 +8,12 @@ wants a serial port.
 from __future__ import annotations
 
 import argparse
+import struct
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
+from zlib import crc32
 
 from frothline.errors import FrothlineError
 from frothline.wire import encode
@@ -19,7 +21,7 @@ from frothline.wire import encode
 from .board import fitted
 from .chance import chance
 from .damage import Damager
-from .harness import FREQUENCY, INPUTS, Chip, image_path
+from .harness import FREQUENCY, INPUTS, STORAGE, Chip, image_path
 from .options import Options, read_url
 from .pacing import Simulation
 from .scenarios import Scenario
@@ -31,6 +33,29 @@ _BURST_EVERY = 250  # steps
 _SCALE_EVERY = 25
 
 
+# A stored record, as firmware/core/record.h and settings.h have it: sequence, format of the settings, label, rate,
+# enabled channels, four kinds of sensor; then the CRC-32 over all of it. Little-endian, at STORAGE_SETTINGS_A.
+_RECORD = struct.Struct("<HB16sHHBBBB")
+_SETTINGS_AT, _SETTINGS_FORMAT = 0x010, 1
+
+
+def new_storage(label: str, settings: Mapping[str, int]) -> bytes:
+    """The chip's storage, 1024 bytes, with these settings written into it and nothing else; 255 is an empty byte."""
+    kinds = (settings[f"{name}_sensor"] for name in ("pressure", "differential"))
+    record = _RECORD.pack(
+        1,
+        _SETTINGS_FORMAT,
+        label.encode(),
+        settings["rate"],
+        settings["enabled"],
+        *kinds,
+        settings["anemometer"],
+        settings["temperature_sensor"],
+    )
+    record += struct.pack("<I", crc32(record))
+    return (b"\xff" * _SETTINGS_AT + record).ljust(STORAGE, b"\xff")
+
+
 class EmulatedRig:
     """World and chip run side by side, 2 ms at a time.
 
@@ -39,7 +64,8 @@ class EmulatedRig:
     options
         As in the URL; ``tick`` is not meant for it: its board counts from zero.
     storage
-        What the board's storage holds at power on; empty when None.
+        What the board's storage holds at power on. When None it is that of a board which was told its label and what
+        is fitted, and was never switched on since.
 
     Raises PortError when the simulator is not built or the image cannot be read.
     """
@@ -53,9 +79,9 @@ class EmulatedRig:
             storage = self._storage_file.read_bytes()
         self.chip = Chip(image, chance(options.seed, "converter").getrandbits(63))
         self._kept = storage
-        if storage is not None:
-            self.chip.storage = storage
-            self.chip.reset("power_on")
+        self._told = storage is None  # what is fitted; a storage from elsewhere may not know of it
+        self.chip.storage = new_storage(options.label, fitted(self.world.scenario)) if storage is None else storage
+        self.chip.reset("power_on")
         self._damage = Damager(options.damage, chance(options.seed, "damage"))
         self._to_give = bytearray()
         self._partial = bytearray()
@@ -72,8 +98,8 @@ class EmulatedRig:
         """What the URL asks for beyond the board's own settings."""
         sequence = 0xFF00
         wanted = fitted(self.world.scenario)
-        if wanted != _AS_NEW:
-            self._to_give += b"\0" + encode("write_settings", sequence + 2, label="frothline", **wanted)
+        if not self._told and wanted != _AS_NEW:
+            self._to_give += b"\0" + encode("write_settings", sequence + 2, label=self.options.label, **wanted)
         if self.options.rate != 100:
             self._to_give += b"\0" + encode("set_rate", sequence, rate=self.options.rate)
         if self.options.streaming:

@@ -25,7 +25,11 @@ class ModelledRig:
         self.options = options
         self.world = World(options.scenario, options.seed, options.errors, **options.changes())
         self.board = ModelledBoard(
-            self.world, chance(options.seed, "converter"), first_tick=options.tick, rate=options.rate
+            self.world,
+            chance(options.seed, "converter"),
+            first_tick=options.tick,
+            rate=options.rate,
+            label=options.label,
         )
         self._damage = Damager(options.damage, chance(options.seed, "damage"))
         self._motor_on_at = -1.0

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
+from hashlib import blake2b
 from urllib.parse import parse_qsl, urlsplit
 
 from frothline.errors import InputError
 
 from .scenarios import SCENARIOS
+
+LABEL = 16  # bytes of a board's label
 
 
 @dataclass(frozen=True)
@@ -39,6 +42,17 @@ class Options:
     storage: str = ""
     build: str = ""
     image: str = ""
+
+    @property
+    def label(self) -> str:
+        """The board's label as the rig is made, 16 bytes at most. It names the specimen: sensors that are drawn alike
+        bear the same one, whichever way they are simulated and whatever line they are on, and no others do. So a
+        calibration of one is not taken for that of another.
+        """
+        plain = f"simulated {self.seed}"
+        if self.errors == 1.0 and len(plain) <= LABEL:
+            return plain
+        return "sim " + blake2b(f"{self.seed}/{self.errors!r}".encode(), digest_size=6).hexdigest()
 
     def changes(self) -> dict[str, str]:
         """Fields of the scenario that the URL changes."""
