@@ -3,4 +3,13 @@
 from .session import Session, default_calibration, default_folder
 from .state import LinkState, Losses, Snapshot, SweepState, Window
 
-__all__ = ["LinkState", "Losses", "Session", "Snapshot", "SweepState", "Window", "default_calibration", "default_folder"]
+__all__ = [
+    "LinkState",
+    "Losses",
+    "Session",
+    "Snapshot",
+    "SweepState",
+    "Window",
+    "default_calibration",
+    "default_folder",
+]
