@@ -34,6 +34,12 @@ class Estimate:
         half = 1.959963984540054 * standard_uncertainty
         return cls(value, standard_uncertainty, value - half, value + half, unit, **more)
 
+    @classmethod
+    def positive(cls, value: float, u_log: float, unit: str, **more: Any) -> Estimate:
+        """A 95 % interval of a quantity above zero, normal in its logarithm, whose standard uncertainty is ``u_log``."""
+        half = 1.959963984540054 * u_log
+        return cls(value, value * u_log, value * math.exp(-half), value * math.exp(half), unit, **more)
+
     @property
     def known(self) -> bool:
         return math.isfinite(self.value)
