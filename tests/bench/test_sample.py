@@ -30,23 +30,34 @@ def test_the_annex_worksheet_of_the_fire_foam_test():
     [(32, 32.374, 0.96911), (50, 20.432, 0.95106), (80, 12.653, 0.92097), (100, 10.091, 0.90091)],
 )
 def test_expansion_and_gas_fraction_of_a_weighed_litre(density, expansion, gas):
-    """Volume additivity worked by hand: E = (998.2 - 1.204)/(rho - 1.204)."""
-    sample = evaluate(Weighing(litres(1.0), 0.1, 0.1 + density * 1e-3, solution_density=998.2, gas_density=1.204))
-    assert sample.density.value == pytest.approx(density)
+    """Volume additivity worked by hand: E = (998.2 - 1.204)/(rho - 1.204), rho the foam's own mass per volume with its
+    air. A scale in air shows 1.204 g less of a litre (Archimedes): the empty litre was weighed full of air."""
+    shown = (density - 1.204) * 1e-3
+    sample = evaluate(Weighing(litres(1.0), 0.1, 0.1 + shown, solution_density=998.2, gas_density=1.204))
+    assert sample.density.value == pytest.approx(density - 1.204)  # net mass over volume, as a builder weighs
     assert sample.expansion.value == pytest.approx(expansion, abs=6e-4)
     assert sample.gas_fraction.value == pytest.approx(gas, abs=6e-6)
 
 
 def test_capture_is_found_again_from_a_made_up_run():
     """60 L/min of air, 4 L/min of solution, three quarters captured: 49 L/min of foam at 82.59 kg/m3 with the gas's own
-    mass (arithmetic of the two flows). A 10 L bucket is full in 12.245 s."""
+    mass (arithmetic of the two flows). A 10 L bucket is full in 12.245 s, and weighs 12.04 g less in air."""
     air = Estimate.normal(60e-3 / 60, 0.6e-3 / 60, "m3/s")
     sample = evaluate(
-        Weighing(litres(10.0), 0.0, 0.8259, fill_time=600 / 49, solution_density=998.2, gas_density=1.204), air
+        Weighing(litres(10.0), 0.0, 0.8259 - 0.01204, fill_time=600 / 49, solution_density=998.2, gas_density=1.204),
+        air,
     )
     assert sample.output.value * 6e4 == pytest.approx(49.0, rel=1e-6)
-    assert sample.capture.value == pytest.approx(0.75, abs=0.003)  # the table's rounding to four digits
-    assert sample.solution_rate.value * 6e4 == pytest.approx(4.0, abs=0.02)
+    assert sample.solution_rate.value * 6e4 == pytest.approx(4.0, rel=5e-4)
+    assert sample.expansion.value == pytest.approx(12.25, rel=5e-4)
+    assert sample.capture.value == pytest.approx(0.75, rel=5e-4)  # the table's rounding to four digits
+
+
+def test_a_bucket_that_weighs_nothing_more_than_empty_holds_air_and_one_of_solution_is_no_foam():
+    """Ends of the scale: net 998.2 - 1.204 g/L is solution (E = 1, worked by hand), net nothing is air."""
+    with pytest.raises(InputError, match="heavier than its solution"):
+        evaluate(Weighing(litres(1.0), 0.0, 0.9971))
+    assert evaluate(Weighing(litres(1.0), 0.0, 0.9969)).expansion.value == pytest.approx(1.0, abs=2e-4)
 
 
 def test_uncertainty_of_density_is_the_root_sum_square_of_its_parts():
@@ -61,7 +72,7 @@ def test_a_quarter_that_has_not_drained_is_not_reached_and_never_carried_on():
     assert math.isnan(sample.drainage.value)
     assert sample.drainage.lower == 300
     assert "not reached" in sample.drainage.assumptions[0]
-    assert sample.drained_share.value == pytest.approx(0.1, rel=2e-3)  # 8 of 80.1 mL
+    assert sample.drained_share.value == pytest.approx(8 / 80.24, rel=1e-4)  # 80 g of 998.2 - 1.204 g/L
 
 
 def test_verdicts_name_where_their_window_comes_from():
@@ -82,7 +93,7 @@ def test_a_figure_whose_interval_reaches_over_the_edge_is_left_open():
     [
         (Weighing(litres(1.0), 0.5, 0.4), "not heavier than empty"),
         (Weighing(litres(1.0), 0.0, 1.2), "heavier than its solution"),
-        (Weighing(1.0, 0.0, 0.8), "lighter than air"),
+        (Weighing(1.0, 0.0, 0.8), "no foam"),
         (Weighing(litres(1.0), 0.0, 0.08, fill_time=0.0), "fill time"),
     ],
 )

@@ -19,6 +19,7 @@ from simulated_runs import SimulatedRun
 from frothline.bench.run import Run
 from frothline.bench.sample import Weighing
 from frothline.estimate import Estimate
+from frothline.physics.foam import GAS_DENSITY
 from frothline.rig.simulated import generator as simulated
 
 SAMPLE_AT = 25.0  # s
@@ -74,12 +75,12 @@ def simulation_expansion(truth):
 
 
 def weighed(volume, rate, density, rng):
-    """What a person reads of a bucket of foam."""
+    """What a person reads of a bucket of foam; the scale stands in air, which the foam displaces."""
     empty = 0.8
     return Weighing(
         container_volume=volume * (1 + 0.01 * rng.standard_normal()),
         empty=empty + 0.6e-3 * rng.standard_normal(),
-        full=empty + density * volume + 0.6e-3 * rng.standard_normal(),
+        full=empty + (density - GAS_DENSITY) * volume + 0.6e-3 * rng.standard_normal(),
         fill_time=volume / rate + 0.3 * rng.standard_normal(),
     )
 

@@ -27,6 +27,7 @@ from frothline.bench.watch.settings import Settings
 from frothline.bench.watch.ticks import TICK, Ticker
 from frothline.bench.watch.views import Views
 from frothline.bench.watch.watch import RunWatch
+from frothline.physics.foam import GAS_DENSITY
 from frothline.rig.simulated.generator import BUILDS
 
 RESULTS = Path(__file__).parent / "results" / "run_watch.md"
@@ -198,7 +199,7 @@ def foam(seed):
                     Weighing(
                         volume * (1 + 0.01 * rng.normal()),
                         0.8,
-                        0.8 + volume * now["foam_density"] + 0.0006 * rng.normal(),
+                        0.8 + volume * (now["foam_density"] - GAS_DENSITY) + 0.0006 * rng.normal(),
                         max(took + 0.3 * rng.normal(), 0.5),
                     )
                 )
@@ -219,7 +220,7 @@ def _compare(output, true):
     return {
         "foam rate": row(output.foam_rate, true["foam_rate"]),
         "foam so far": row(output.foam_total, true["foam_total"]),
-        "density": row(output.density, true["foam_density"]),
+        "density": row(output.density, true["foam_density"] - GAS_DENSITY),  # as a bucket weighs it
         "solution left": row(output.solution_left, left / 1002.0),
         "time to go": row(output.time_left, left / true["solution_flow"]),
     }

@@ -202,9 +202,10 @@ def test_a_newcomer_sweeps_makes_foam_weighs_it_and_blows_the_packing_out(chromi
         run = session.snapshot().run
         truth = session.simulation.truth()
         filled = 0.020 / truth["foam_rate"]  # s that a bucket of 20 L takes
+        net = 0.020 * (truth["foam_density"] - 1.204)  # kg, on a scale in air
         from frothline.bench.sample import Weighing
 
-        session.add_sample(Weighing(0.020, 0.640, 0.640 + 0.020 * truth["foam_density"], filled), run.time)
+        session.add_sample(Weighing(0.020, 0.640, 0.640 + net, filled), run.time)
         page.wait_for_timeout(1500)
         assert width() < 0.7 * wide
         while session.snapshot().run.elapsed < 30.0:  # the watch first learns how this line foams

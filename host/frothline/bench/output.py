@@ -6,7 +6,9 @@ usual, a wide guess that is said to be one. What is learnt narrows them, as obse
 (least squares with prior, JCGM 100:2008 F.1.2): a weighed sample tells the ratio by its density and, where it was
 timed, the caught share; a scale under the reservoir tells solution over air.
 
-    Q_foam = η Q_a (1 + 1/r)     Q_solution = η Q_a / r     ρ_foam = ρ_g + (ρ_l - ρ_g)/(1 + r)
+    Q_foam = η Q_a (1 + 1/r)     Q_solution = η Q_a / r     ρ_foam - ρ_g = (ρ_l - ρ_g)/(1 + r)
+
+Densities are those that a bucket on a scale shows, the last line: the air that foam displaces counts for nothing.
 
 Air counts as the anemometer shows it: a sample taken through the same anemometer carries its error already, so that it
 drops out of the foam rate. Volumes are those of the bucket, at ambient pressure; in the line the same foam is smaller
@@ -329,10 +331,11 @@ class Ledger:
         return tuple(words)
 
     def _density(self, expansion: Estimate, said: tuple[str, ...]) -> Estimate:
-        ends = [float(foam_density(max(E, 1.0))) for E in (expansion.upper, expansion.lower)]
-        value = float(foam_density(expansion.value))
-        u = (value - GAS_DENSITY) * expansion.standard_uncertainty / expansion.value
-        return Estimate(value, u, ends[0], ends[1], "kg/m3", assumptions=said)
+        value, low, high = (
+            float(foam_density(max(E, 1.0))) - GAS_DENSITY for E in (expansion.value, expansion.upper, expansion.lower)
+        )
+        u = value * expansion.standard_uncertainty / expansion.value
+        return Estimate(value, u, low, high, "kg/m3", assumptions=said)
 
     def _in_line(self, expansion: Estimate, said: tuple[str, ...]) -> Estimate | None:
         if not isfinite(self._pressure):
@@ -340,6 +343,7 @@ class Ledger:
         p0, p1 = self._ambient, self._ambient + max(self._pressure, 0.0)
         inside = [
             float(foam_density(float(expansion_at_pressure(max(E, 1.0), p0, p1)), gas_density=GAS_DENSITY * p1 / p0))
+            - GAS_DENSITY
             for E in (expansion.value, expansion.upper, expansion.lower)
         ]
         u = inside[0] * expansion.standard_uncertainty / expansion.value

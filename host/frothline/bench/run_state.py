@@ -50,7 +50,8 @@ class Output:
     """Foam and solution. Volumes at ambient pressure, as in the bucket, unless said otherwise.
 
     foam_rate : m3/s;  foam_total : m3 since the run began;  foam_left : m3 that the solution left will make
-    density : kg/m3 in the bucket;  density_in_line : kg/m3 in the generator, at its pressure;  expansion, capture : 1
+    density : kg/m3 in the bucket;  density_in_line : kg/m3 in the generator, at its pressure; both as a scale in the
+    room's air shows it;  expansion, capture : 1
     air_used : m3 of free air;  solution_rate : m3/s;  solution_used, solution_left : m3;  time_left : s to go
     why : name of a figure that is None -> the reason, in words
     assumptions : sentences a reader must know

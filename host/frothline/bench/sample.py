@@ -4,6 +4,11 @@ From what a person with a bucket can read (two weighings, a stop watch, a measur
 ratio, gas fraction, output, capture efficiency and the 25 % drainage time, each with its uncertainty, and a verdict
 against windows whose provenance is stated. The procedure follows the weighed-container test of the fire services
 ([arff-foam-test], [imo-foam]): strike off level, wipe the outside, start the clock when the container is full.
+
+The density of a sample is net mass over volume, as a bucket weighs it: that is what the trade tells each other, what
+specifications mean by the unit weight of foam ([astm-c796]), and so what the windows below are for. The empty
+container was weighed with air in it, so that this is the foam's own mass per volume less that of the air it displaces
+(Archimedes), ρ_f - ρ_g. Solution in the foam follows from it without a correction: φ = (ρ_f - ρ_g)/(ρ_l - ρ_g), E = 1/φ.
 """
 
 from __future__ import annotations
@@ -20,6 +25,7 @@ from frothline.estimate import Estimate
 from frothline.physics.foam import GAS_DENSITY, SOLUTION_DENSITY, drainage_time, expansion_ratio
 from frothline.sensors.uncertainty import propagate
 
+LEAST_DENSITY = 1.0  # kg/m3 of solution: high-expansion foam of the fire services, 1000 to 1, is the lightest in use
 QUARTER = 0.25  # of the solution: the drainage time that the trade compares
 STABLE_AFTER = 300.0  # s, of the published stability criterion
 
@@ -47,6 +53,11 @@ class Weighing:
     u_drained: float = 2e-6  # m3: a glass divided by 5 mL
     note: str = ""
 
+    @property
+    def solution(self) -> float:
+        """m3 of solution in the foam: both weighings were made in air, which the solution displaces too."""
+        return (self.full - self.empty) / (self.solution_density - self.gas_density)
+
     def check(self) -> None:
         """InputError for readings that contradict each other, with the field that does."""
         net = self.full - self.empty
@@ -59,15 +70,15 @@ class Weighing:
                 remedy="Check which weighing is which, and that the scale was not zeroed in between.",
             )
         density = net / self.container_volume
-        if density >= self.solution_density:
+        if density >= self.solution_density - self.gas_density:
             raise InputError(
                 f"foam of {density:.0f} kg/m3 would be heavier than its solution",
                 where="sample: container_volume",
                 remedy="Check the volume of the container and the unit of the weighings.",
             )
-        if density <= self.gas_density:
+        if density < LEAST_DENSITY:
             raise InputError(
-                f"foam of {density:.2f} kg/m3 would be lighter than air",
+                f"{density:.2f} kg/m3 is no foam",
                 where="sample: full",
                 remedy="Check the volume of the container and the unit of the weighings.",
             )
@@ -129,7 +140,8 @@ class Verdict:
 class FoamSample:
     """Figures of one sample. What was not measured is None; a drainage time that was not reached has NaN and says so.
 
-    ``density`` kg/m3; ``expansion``, ``gas_fraction`` 1; ``output`` m3/s of foam at ambient pressure;
+    ``density`` kg/m3, as weighed in air (its own mass per volume is that and the air's density); ``expansion``,
+    ``gas_fraction`` 1; ``output`` m3/s of foam at ambient pressure;
     ``solution_rate`` m3/s that goes into it; ``capture`` 1, share of the air that ended in bubbles; ``drainage`` s;
     ``drained_share`` 1 of the solution after 300 s.
     """
@@ -177,7 +189,7 @@ def evaluate(weighing: Weighing, air_flow: Estimate | None = None) -> FoamSample
         return float((x[2] - x[1]) / x[0])
 
     def expansion(x: np.ndarray) -> float:
-        return float(expansion_ratio(density(x), w.solution_density, w.gas_density))
+        return float(expansion_ratio(density(x) + w.gas_density, w.solution_density, w.gas_density))
 
     def output(x: np.ndarray) -> float:
         return float(x[0] / x[3])
@@ -219,8 +231,7 @@ def _drainage(w: Weighing, remarks: list[str]) -> tuple[Estimate | None, Estimat
         return None, None
     times = [t for t, _ in w.drained]
     volumes = [v for _, v in w.drained]
-    solution = (w.full - w.empty) / w.solution_density
-    u_solution = math.sqrt(2) * w.u_mass / w.solution_density
+    solution, u_solution = w.solution, math.sqrt(2) * w.u_mass / (w.solution_density - w.gas_density)
     found = drainage_time(times, volumes, solution, QUARTER, w.u_drained, u_solution)
     if found.falling:
         remarks.append(f"drained volume went down at reading {found.falling[0] + 1}: check the glass")

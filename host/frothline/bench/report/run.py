@@ -196,8 +196,7 @@ def _drainage_chart(trial: Trial) -> str:
         except InputError:
             continue  # told already among the problems
         if weighing.drained:
-            solution = (weighing.full - weighing.empty) / weighing.solution_density
-            curves.append([(t, 100 * v / solution) for t, v in weighing.drained])
+            curves.append([(t, 100 * v / weighing.solution) for t, v in weighing.drained])
     if not curves:
         return ""
     longest = max(t for curve in curves for t, _ in curve)
