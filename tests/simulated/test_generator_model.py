@@ -230,6 +230,78 @@ def test_what_is_healed_stands_again_as_it_stood(fault, sound):
         assert world.pin(channel) == pytest.approx(sound.pin(channel), rel=0.03)
 
 
+def test_healing_one_fault_leaves_the_others():
+    world = World("run-fed", 1)
+    world.advance(WARM_UP)
+    for fault in ("packing_blown:0.5", "clogging", "leak_after", "joint_off_after:1e-4"):
+        world.control("fault", fault)
+    world.advance(6.0)
+    clogged, leak = world.generator.clogging, world.faults.after - 1e-4
+    assert clogged > 1.06  # seven tenths more in a minute, for six seconds
+    world.control("heal", "joint_off_after")
+    assert world.faults.after == pytest.approx(leak)
+    world.control("heal", "packing_blown")
+    assert (world.generator.packing_left, world.generator.clogging) == (1.0, clogged)
+    world.control("fault", "packing_blown:0.5")
+    world.control("heal", "clogging")
+    assert (world.generator.packing_left, world.generator.clogging) == (0.5, 1.0)
+    assert world.truth["faults"] == ["leak_after", "packing_blown"]
+
+
+def test_a_leak_beside_a_joint_that_came_off_makes_the_opening_larger():
+    world = World("run-fed", 1)
+    world.advance(WARM_UP)
+    world.control("fault", "joint_off_after")
+    world.advance(1.0)
+    world.control("fault", "leak_after")
+    assert world.faults.after > 6e-4
+
+
+@pytest.mark.parametrize("severity", ["nan", "inf", "-0.1", "much"])
+def test_a_severity_that_is_none_is_refused_and_changes_nothing(severity):
+    world = World("run-fed", 1)
+    with pytest.raises(ValueError, match="leak_after"):
+        world.control("fault", f"leak_after:{severity}")
+    with pytest.raises(ValueError, match="between 0 and 1"):
+        world.control("fault", "packing_blown:1.5")
+    assert world.truth["faults"] == []
+
+
+def test_clogging_makes_the_packing_resist_in_proportion():
+    """Ten times clogged a packing takes ten times the pressure for the same air, be it slow or fast (Darcy and
+    Forchheimer share one length). Outlet and holes wide open, no solution.
+    """
+    from dataclasses import replace
+
+    generator = Generator(replace(BUILDS["pipe-100"], outlet=0.5, holes=40000), Middle(1))
+    generator.solution = 0.0
+    clean = generator.air_flow(500.0, 1.2)[0]
+    generator.clogging = 10.0
+    assert generator.air_flow(5000.0, 1.2)[0] == pytest.approx(clean, rel=1e-3)
+
+
+def test_a_refilled_reservoir_goes_on_from_where_it_was():
+    world = World("run", 1)
+    world.advance(20.0)
+    world.control("fault", "reservoir_dry")
+    world.advance(5.0)
+    world.control("refill")
+    assert world.truth["faults"] == []
+    world.advance(1.0)
+    assert 1.0 < world.truth["solution_left"] < 5.0  # a canister is not emptied at a blow
+    world.advance(25.0)
+    assert world.truth["solution_left"] > 35.0
+    assert world.truth["phase"] == "foaming"
+
+
+def test_a_helper_who_pours_in_time_makes_a_reservoir_last():
+    """Four fillings of 45 kg last nearly four times as long as one, which a scale sees fall and rise."""
+    world = World("run-refilled", 1)
+    world.advance(180.0)  # dry by then without a helper, as the test of its phases says
+    assert world.truth["phase"] == "foaming"
+    assert world.generator.refills == 2
+
+
 def test_what_does_not_exist_is_refused_with_the_names_of_what_does():
     world = World("sweep", 1)
     with pytest.raises(ValueError, match="packing_blown"):

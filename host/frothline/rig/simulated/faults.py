@@ -6,6 +6,7 @@ A severity may follow the name after a colon, ``"leak_after:0.1"``; its meaning 
 
 from __future__ import annotations
 
+from math import inf, isfinite
 from typing import TYPE_CHECKING
 
 from .gas import hole_flow
@@ -20,7 +21,7 @@ FAULTS: dict[str, tuple[str, str, float]] = {
     "joint_off_after": ("a joint came off after the anemometer", "opening, m2", 6e-4),
     "leak_before": ("a leak before the anemometer", "share of the present flow", 0.1),
     "leak_after": ("a leak after the anemometer", "share of the present flow", 0.1),
-    "clogging": ("packing and holes clog", "growth of the resistance per minute, relative", 0.5),
+    "clogging": ("packing and holes clog", "growth of the resistance per minute, relative", 0.7),
     "filter_drift": ("the filter before the machine fills", "Pa s2/m6 per minute", 2.0e6),
     "motor_hot": ("the motor heats the air too much", "W more, reached with 30 s", 700.0),
     "liquid_back": ("solution creeps back into the air connection", "m of it, reached with 12 s", 0.09),
@@ -38,6 +39,8 @@ FAULTS: dict[str, tuple[str, str, float]] = {
 
 
 NEED_GENERATOR = {"packing_blown", "clogging", "liquid_back", "reservoir_dry"}
+OPENINGS = {"leak_before", "leak_after", "joint_off_before", "joint_off_after"}
+MOST = {"packing_blown": 1.0}  # severities that have an end; none is below zero
 
 
 def possible(world: World) -> dict[str, str]:
@@ -50,17 +53,31 @@ def parse(text: str) -> tuple[str, float]:
     name, _, given = str(text).partition(":")
     if name not in FAULTS:
         raise ValueError(f"no fault is called {name!r}; there are {', '.join(FAULTS)}")
-    return name, float(given) if given else FAULTS[name][2]
+    if not given:
+        return name, FAULTS[name][2]
+    try:
+        severity = float(given)
+    except ValueError:
+        raise ValueError(
+            f"{given!r} is no number: {name} takes one, {FAULTS[name][1] or 'without a meaning'}"
+        ) from None
+    most = MOST.get(name, inf)
+    if not isfinite(severity) or not 0.0 <= severity <= most:
+        raise ValueError(f"{name} cannot be {given}: it lies between 0 and {'any size' if most == inf else most}")
+    return name, severity
 
 
 class Faults:
-    """The faults of one world: ``active`` maps name to severity, ``before`` and ``after`` are leak areas, m2."""
+    """The faults of one world: ``active`` maps name to severity, ``before`` and ``after`` are the areas of all that is
+    open there, m2. Each fault has a share of its own in the world, so that healing one leaves the others.
+    """
 
     def __init__(self) -> None:
         self.active: dict[str, float] = {}
         self.since: dict[str, float] = {}
         self.before = 0.0
         self.after = 0.0
+        self._open: dict[str, float] = {}  # m2, by the fault
 
     def start(self, world: World, text: str) -> None:
         """Raises ValueError for an unknown fault, or one that this scenario has no part for."""
@@ -73,10 +90,9 @@ class Faults:
             through = abs(world.flow if name == "leak_before" else world.spool_flow)
             unit = hole_flow(1.0, max(world.pressure, 1.0), world.ambient_pressure, world.temperature, world.gas)
             severity = severity * through / unit
-        if name in {"leak_before", "joint_off_before"}:
-            self.before = severity
-        elif name in {"leak_after", "joint_off_after"}:
-            self.after = severity
+        if name in OPENINGS:
+            self._open[name] = severity
+            self._add_up()
         elif name == "packing_blown":
             world.the_generator.packing_left = 1.0 - severity
         elif name == "reservoir_dry":
@@ -85,11 +101,16 @@ class Faults:
         else:
             self._set(world, name, severity)
 
+    def _add_up(self) -> None:
+        self.before, self.after = (
+            sum(area for name, area in self._open.items() if name.endswith(side)) for side in ("_before", "_after")
+        )
+
     def _set(self, world: World, name: str, severity: float) -> None:
         if name.endswith("_unplugged"):
             world.control("unplug", name.removesuffix("_unplugged"))
         elif name == "tap_blocked":
-            world.instruments.tap_lag = severity
+            world.instruments.tap_lag = max(severity, 0.005)
         elif name == "rotor_backwards":
             world.instruments.backwards = True
         elif name == "supply_sag":
@@ -117,16 +138,18 @@ class Faults:
                 continue
             if one.endswith("_unplugged"):
                 world.control("plug", one.removesuffix("_unplugged"))
-            elif one.endswith("_before"):
-                self.before = 0.0
-            elif one.endswith("_after"):
-                self.after = 0.0
-            elif one in NEED_GENERATOR:
+            elif one in OPENINGS:
+                self._open.pop(one, None)
+                self._add_up()
+            elif one == "packing_blown":
+                world.the_generator.packing_left = 1.0
+            elif one == "clogging":
+                world.the_generator.clogging = 1.0
+            elif one == "liquid_back":
+                world.the_generator.backed_up = 0.0
+            elif one == "reservoir_dry":
                 generator = world.the_generator
-                generator.packing_left = generator.clogging = 1.0
-                generator.backed_up = 0.0
-                if one == "reservoir_dry":
-                    generator.solution, generator.fed = generator.build.reservoir, generator.build.fed
+                generator.solution, generator.fed = generator.build.reservoir, generator.build.fed
             elif one == "filter_drift":
                 world.source.filter_loss = 0.0
             elif one == "motor_hot":

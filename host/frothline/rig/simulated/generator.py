@@ -29,6 +29,8 @@ SOLUTION_DENSITY = 1002.0  # kg/m3
 SURFACE_TENSION = 0.030  # N/m
 VISCOSITY = 1.85e-5  # Pa s, air at about 30 degrees
 TARE = 2.5  # kg, of the empty reservoir
+POURING = 3.0  # kg/s that a person pours in; a judgement
+LOW = 0.2  # of the reservoir: a helper who keeps an eye on it pours then
 NEARLY_EMPTY = 3.0  # kg: below this the solution no longer stands over the intake
 
 
@@ -53,6 +55,7 @@ class Build:
     draw: float = 0.30  # kg/s of solution at 12 g/s of air
     reservoir: float = 45.0  # kg of solution at the start
     fed: bool = False  # a float valve keeps the reservoir full
+    refills: int = 0  # times that a helper pours it full again when it is low
 
 
 BUILDS: dict[str, Build] = {
@@ -100,6 +103,8 @@ class Generator:
         # states
         self.solution = build.reservoir  # kg left
         self.fed = build.fed
+        self.refills = build.refills  # left
+        self._to_pour = 0.0  # kg on the way into it
         self.wetness = 0.0
         self.filled = 0.0  # share of the outlet that holds foam
         self.outlet_drop = 0.0  # Pa
@@ -121,7 +126,7 @@ class Generator:
             return 0.0, 1e-7
         wet = self._wetting()
         a = self._viscous * wet / density
-        b = (0.5 / (self.hole_area * self.hole_area) + self._inertial * wet) * self.clogging / density
+        b = (0.5 / (self.hole_area * self.hole_area) * self.clogging + self._inertial * wet) / density
         root = sqrt(a * a + 4.0 * b * drive)
         return (root - a) / (2.0 * b), 1.0 / root
 
@@ -147,6 +152,8 @@ class Generator:
         self.solution_flow = drawn
         if not self.fed:
             self.solution = max(0.0, self.solution - drawn * dt)
+            if self.refills or self._to_pour:
+                self._pour(dt)
         aim = min(1.0, drawn / (0.25 * self._draw)) if drawn > 0.0 else 0.0
         self.wetness += (aim - self.wetness) * dt / (2.5 if aim > self.wetness else 5.0)
         foam = self._foaming(air, drawn, ambient_density)
@@ -157,6 +164,21 @@ class Generator:
         self.foam_total += self.foam_rate * dt
         drop = self.steady_outlet_drop(air, ambient_density)
         self.outlet_drop += (drop * (1.0 + self._flutter) - self.outlet_drop) * dt / 0.06
+
+    def refill(self) -> None:
+        """Pour solution in until it is full, which takes a while; a float valve takes care of itself."""
+        self.fed = self.build.fed
+        if self.fed:
+            self.solution = self.build.reservoir
+        self._to_pour = max(0.0, self.build.reservoir - self.solution)
+
+    def _pour(self, dt: float) -> None:
+        if self.refills and not self._to_pour and self.solution < LOW * self.build.reservoir:
+            self.refills -= 1
+            self.refill()
+        poured = min(self._to_pour, POURING * dt)
+        self._to_pour -= poured
+        self.solution += poured
 
     def _drawing(self, air: float) -> float:
         """Solution drawn by ``air`` kg/s, kg/s."""

@@ -23,6 +23,7 @@ class Scenario:
     element: str = ""  # or orifice: a plate in the spool beside the anemometer, with a pressure sensor across it
     build: str = ""  # a generator at the end of the line (see generator.BUILDS); the hand then opens a bleed before it
     fed: bool = False  # a float valve keeps the reservoir full
+    refills: int = 0  # times that a helper pours the reservoir full again when it is low
     dry: bool = False  # no solution in the reservoir
     under_way: bool = False  # the run has been going on for a while
 
@@ -45,6 +46,9 @@ SCENARIOS: dict[str, Scenario] = {
         Scenario("steady", "one opening, held", throttle=((0.345, 1.0),)),
         Scenario("run", "foam is made from a full reservoir until it is dry", **_RUN),
         Scenario("run-fed", "foam is made for as long as one likes, the reservoir is kept full", fed=True, **_RUN),
+        Scenario(
+            "run-refilled", "the same for eight minutes: a helper pours solution in when it is low", refills=3, **_RUN
+        ),
         Scenario("generator-dry", "a bleed takes a dry generator through its range of flow", dry=True, **_BLEED),
         Scenario("generator-wet", "the same while it makes foam", fed=True, under_way=True, **_BLEED),
         Scenario("idle", "the machine is off", throttle=((1.0, 1.0),), motor_on=False),

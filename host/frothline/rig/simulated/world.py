@@ -195,7 +195,10 @@ class World:
         if chosen.build not in BUILDS:
             raise ValueError(f"no generator is called {chosen.build!r}; there are {', '.join(BUILDS)}")
         build = replace(
-            BUILDS[chosen.build], fed=chosen.fed, reservoir=0.0 if chosen.dry else BUILDS[chosen.build].reservoir
+            BUILDS[chosen.build],
+            fed=chosen.fed,
+            refills=chosen.refills,
+            reservoir=0.0 if chosen.dry else BUILDS[chosen.build].reservoir,
         )
         made = Generator(build, chance(self.seed, f"generator {build.name}"))
         if chosen.dry:
@@ -263,8 +266,9 @@ class World:
         """Reach into the scenario.
 
         ``throttle`` 0..1 (None: back to the script), ``motor`` bool, ``button`` seconds held (default 0.2),
-        ``plug`` and ``unplug`` a device, ``ambient`` (pressure Pa, temperature K, humidity), ``solution`` kg poured
-        into the reservoir, ``fault`` and ``heal`` (see :mod:`.faults`). Raises ValueError for anything else.
+        ``plug`` and ``unplug`` a device, ``ambient`` (pressure Pa, temperature K, humidity), ``solution`` kg put
+        into the reservoir, ``refill`` to pour it full, ``fault`` and ``heal`` (see :mod:`.faults`). Raises ValueError
+        for anything else.
         """
         if name == "throttle":
             if value is None or value == "auto":
@@ -286,6 +290,9 @@ class World:
             self.faults.heal(self, str(value or "all"))
         elif name == "solution":
             self.the_generator.solution = max(0.0, self.the_generator.solution + float(value))
+        elif name == "refill":
+            self.the_generator.refill()
+            self.faults.active.pop("reservoir_dry", None)
         elif name == "ambient":
             self.ambient_pressure, self.ambient_temperature, self.ambient_humidity = map(float, value)
             self._refresh_room()
