@@ -5,7 +5,17 @@ import math
 import pytest
 
 from frothline.estimate import Estimate
-from frothline.screen.reading import COVERAGE, bounds, decimals_for, rounded, running_time, show, show_estimate, size
+from frothline.screen.reading import (
+    COVERAGE,
+    bounds,
+    decimals_for,
+    rounded,
+    running_time,
+    show,
+    show_estimate,
+    show_time,
+    size,
+)
 
 
 @pytest.mark.parametrize(
@@ -89,3 +99,41 @@ def test_nothing_is_ever_written_as_minus_nought():
 def test_running_time_and_size_are_written_as_people_say_them():
     assert [running_time(s) for s in (0, 59.9, 61, 3723)] == ["0:00", "0:59", "1:01", "1:02:03"]
     assert [size(n) for n in (12, 1500, 2_340_000, 5.1e9)] == ["12 bytes", "1.5 kB", "2.3 MB", "5.1 GB"]
+
+
+def test_the_interval_of_what_cannot_be_negative_ends_at_nothing():
+    """A flow, a volume and a power cannot be below zero; a gauge pressure and a temperature in °C can."""
+    assert show(0.00002 / 60, 0.00005 / 60, "foam_rate", "metric").under.startswith("0.00 to ")
+    assert show(0.0, 0.77e-3, "flow", "metric").under == "0.0 to 1.6"
+    assert show(0.0, 10.0, "pressure", "metric").under == "−0.020 to 0.020"
+    assert show(273.15, 0.5, "temperature", "metric").under == "−1.0 to 1.0"
+    # a reading that is itself below nothing is a fault of the sensor, and stays to be seen
+    assert show(-2e-3, 0.5e-3, "flow", "metric").value == "−2.0"
+
+
+def test_air_is_told_in_cubic_feet_and_foam_in_gallons():
+    """One cubic foot is 0.028316846592 m³, exact: NIST SP 811 (2008), appendix B.8."""
+    assert show(0.28316846592, 1e-4, "air_volume", "inch-pound").value == "10.000"
+    assert show(0.28316846592, 1e-4, "air_volume", "inch-pound").unit == "ft³"
+    assert show(0.28316846592, 1e-4, "volume", "inch-pound").unit == "gal"
+
+
+@pytest.mark.parametrize(
+    ("seconds", "lower", "upper", "said"),
+    [
+        (90.6, 85.0, 96.0, ("1:31", "min", "1:25 to 1:36")),
+        (6.6, 5.2, 9.1, ("0:07", "min", "0:05 to 0:10")),
+        (150.0, 101.0, 199.0, ("2:30", "min", "1:40 to 3:20")),  # half a minute wide: tens of seconds are known
+        (4500.0, 4000.0, 5100.0, ("1:15", "h", "1:06 to 1:25")),
+        (3599.6, 3598.0, 3602.0, ("1:00", "h", "0:59 to 1:01")),
+        (120.0, 60.0, math.inf, ("2:00", "min", "1:00 or more")),
+    ],
+)
+def test_a_time_to_go_is_minutes_and_seconds_and_from_an_hour_on_hours_and_minutes(seconds, lower, upper, said):
+    shown = show_time(Estimate(seconds, (upper - lower) / 4, lower, upper, "s"))
+    assert (shown.value, shown.unit, shown.under) == said
+
+
+def test_a_time_that_nobody_knows_is_a_dash_with_its_reason():
+    assert show_time(None, reason="no solution is drawn").under == "no solution is drawn"
+    assert show_time(Estimate(math.nan, math.nan, math.nan, math.nan, "s")).value == "–"

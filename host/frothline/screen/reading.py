@@ -16,6 +16,28 @@ from frothline.units import SYSTEMS, Unit
 
 DASH = "–"
 COVERAGE = 1.959963984540054  # standard uncertainties either side of a normal value at 95 %
+# What cannot be less than nothing: an interval that reaches below is cut there. A gauge pressure, a temperature and a
+# scale can.
+NEVER_NEGATIVE = frozenset(
+    [
+        "ambient_pressure",
+        "tank_pressure",
+        "flow",
+        "foam_rate",
+        "volume",
+        "air_volume",
+        "mass_flow",
+        "power",
+        "speed",
+        "humidity",
+        "density",
+        "length",
+        "frequency",
+        "time",
+    ]
+)
+STEPS = (1.0, 5.0, 10.0, 30.0, 60.0, 300.0, 600.0, 3600.0)  # s to which a time is rounded
+FINEST = 0.28  # of half an interval, by which the last digit may step: the coarsest that the rule above comes to
 
 
 @dataclass(frozen=True)
@@ -59,29 +81,60 @@ def bounds(lower: float, upper: float, decimals: int) -> tuple[str, str]:
 
 def show(value: float, u: float, quantity: str, system: str, *, reason: str = "") -> Shown:
     """A reading in SI with its standard uncertainty, as words."""
-    return show_in(value, u, unit_of(quantity, system), reason=reason)
+    return show_in(value, u, unit_of(quantity, system), reason=reason, never_negative=quantity in NEVER_NEGATIVE)
 
 
-def show_in(value: float, u: float, unit: Unit, *, reason: str = "") -> Shown:
+def show_in(value: float, u: float, unit: Unit, *, reason: str = "", never_negative: bool = False) -> Shown:
     """The same in a unit of one's own."""
     half = COVERAGE * u
-    return _show(value, value - half, value + half, unit, reason)
+    return _show(value, value - half, value + half, unit, reason, never_negative)
 
 
 def show_estimate(estimate: Estimate | None, quantity: str, system: str, *, reason: str = "") -> Shown:
     """An estimate in SI with its own interval, as words; ``reason`` is said when there is none."""
-    unit = unit_of(quantity, system)
+    return show_estimate_in(
+        estimate, unit_of(quantity, system), reason=reason, never_negative=quantity in NEVER_NEGATIVE
+    )
+
+
+def show_estimate_in(estimate: Estimate | None, unit: Unit, *, reason: str = "", never_negative: bool = False) -> Shown:
+    """The same in a unit of one's own."""
     if estimate is None:
         return Shown(DASH, unit.symbol, reason or "not known yet")
-    shown = _show(estimate.value, estimate.lower, estimate.upper, unit, reason)
+    shown = _show(estimate.value, estimate.lower, estimate.upper, unit, reason, never_negative)
     if estimate.known and estimate.extrapolated:
         return Shown(shown.value, shown.unit, f"{shown.under}, beyond what was measured")
     return shown
 
 
-def _show(value: float, lower: float, upper: float, unit: Unit, reason: str) -> Shown:
+def show_time(estimate: Estimate | None, *, reason: str = "") -> Shown:
+    """A time to go: minutes and seconds, hours and minutes from an hour on; rounded to what its interval supports."""
+    if estimate is None or not estimate.known:
+        return Shown(DASH, "min", reason or "not known yet")
+    half = (min(estimate.upper, 2 * estimate.value) - estimate.lower) / 2
+    # never so coarse that a time which is known only roughly reads as none at all
+    fine = [step for step in STEPS if step <= min(FINEST * half, estimate.value / 2)] or [STEPS[0]]
+    value = round(estimate.value / fine[-1]) * fine[-1]
+    hours = value >= 3600.0
+    step = max(fine[-1], 60.0) if hours else fine[-1]
+
+    def said(seconds: float) -> str:
+        whole = round(max(seconds, 0.0))
+        return f"{whole // 3600}:{whole % 3600 // 60:02d}" if hours else f"{whole // 60}:{whole % 60:02d}"
+
+    # The tolerance keeps an end that already stands on a step from being pushed to the next by binary rounding.
+    low = math.floor(max(estimate.lower, 0.0) / step + 1e-9) * step
+    high = math.ceil(estimate.upper / step - 1e-9) * step if math.isfinite(estimate.upper) else math.inf
+    under = f"{said(low)} to {said(high)}" if math.isfinite(high) else f"{said(low)} or more"
+    value = round(estimate.value / step) * step
+    return Shown(said(value), "h" if hours else "min", under if half > 0 else "interval not known")
+
+
+def _show(value: float, lower: float, upper: float, unit: Unit, reason: str, never_negative: bool = False) -> Shown:
     if not math.isfinite(value):
         return Shown(DASH, unit.symbol, reason or "not known")
+    if never_negative and value >= 0.0 > lower:
+        lower = 0.0
     here = unit.from_si(value)
     low, high = sorted((unit.from_si(lower), unit.from_si(upper)))
     half = (high - low) / 2
