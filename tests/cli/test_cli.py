@@ -484,3 +484,29 @@ def test_json_never_holds_nan():
 
     text = json.dumps(plain({"a": float("nan"), "b": np.array([1.0, np.inf]), "c": Session}), allow_nan=False)
     assert json.loads(text)["b"] == [1.0, None]
+
+
+# --- a sweep through a generator
+
+
+@pytest.mark.slow
+def test_a_generator_is_swept_at_the_prompt_and_told_what_takes_the_recording(capsys, tmp_path):
+    sheet = tmp_path / "tube.toml"
+    assert run(capsys, "build", "--new", sheet)[0] == 0
+    port = "modelled://generator-dry?seed=3&speed=10"
+    code, out, err = run(
+        capsys, "record", "tube-dry", "--through", "dry", "--build", sheet, "--port", port, "--folder", tmp_path
+    )
+    assert code == 0
+    assert "A LITTLE MORE AIR" in err
+    assert "as --dry-sweep" in out
+    code, _, err = run(capsys, "curve", tmp_path / "tube-dry.froth")
+    assert code == 2
+    assert "no curve of an air source" in err
+    assert "swapped" not in err  # pressure and flow rise together, as they should here
+
+
+def test_a_sheet_at_the_prompt_goes_with_a_sweep_through_its_generator(capsys, tmp_path):
+    code, _, err = run(capsys, "record", "--build", tmp_path / "tube.toml", "--port", "modelled://steady")
+    assert code == 2
+    assert "Say --through" in err

@@ -222,6 +222,61 @@ def test_a_sweep_by_keyboard_alone(look, bench):
     assert bench.calls[-1] == "stop_sweep"
 
 
+@pytest.mark.parametrize("size", [{"width": 1280, "height": 900}, {"width": 390, "height": 844}])
+def test_a_generator_is_swept_in_large_type_from_its_own_page(look, bench, size):
+    window = look(**size).open("generator")
+    page = window.page
+    page.get_by_role("button", name="Sweep it wet").click()
+    page.wait_for_selector("#sweep", state="visible")
+    assert page.locator("#sweep-next").evaluate("e => e === document.activeElement")
+    window.wait_text("sweep-instruction", "full air")
+    assert window.text("sweep-caution") == "keep faces away"
+    inside = page.locator("#sweep").bounding_box()
+    for part in ("[data-live=sweep-instruction]", "[data-live=sweep-caution]", "#sweep-next"):
+        box = page.locator(part).bounding_box()
+        assert box["x"] >= 0
+        assert box["x"] + box["width"] <= inside["width"]
+        assert box["y"] + box["height"] <= size["height"], part  # nothing to scroll for with wet hands
+    page.locator("#sweep-next").click()
+    page.wait_for_function("frothline.drawn.ticks > 0")
+    page.locator("#sweep-look").click()
+    page.wait_for_selector("#sweep", state="hidden")
+    page.get_by_role("button", name="Sweep in large type").click()  # the same sweep, not another
+    page.wait_for_selector("#sweep", state="visible")
+    bench.end_through(())
+    window.wait_text("sweep-button", "See the line")
+    page.locator("#sweep-next").click()
+    page.wait_for_selector("#sweep", state="hidden")
+    assert page.get_by_role("button", name="Sweep it wet").evaluate("e => !e.closest('[inert]')")
+    assert [call for call in bench.calls if call.startswith("start_sweep")] == ["start_sweep wet"]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("kind", ["dry", "wet"])
+def test_a_newcomer_sweeps_the_simulated_generator_from_the_demo(chromium, tmp_path, kind):
+    """From the line of the demo, which has no generator yet: the hand of the simulation follows the guide."""
+    from frothline.bench import Session
+    from frothline.screen import serving
+
+    with Session("modelled://sweep?seed=5&speed=4", tmp_path) as session, serving(session) as address:
+        session.start(wait=True)
+        window = Look(chromium, address).open("generator")
+        page = window.page
+        page.get_by_role("button", name=f"Sweep it {kind}").click()
+        page.wait_for_selector("#sweep", state="visible", timeout=30_000)
+        window.wait_text("sweep-instruction", "done", timeout=150_000)
+        page.locator("#sweep-next").click()
+        page.wait_for_selector("#sweep", state="hidden")
+        page.wait_for_function(
+            f"document.querySelector('#meeting .js-plotly-plot').data.some(t => t.name === 'measured {kind}')",
+            timeout=30_000,
+        )
+        assert page.locator(f"#desk-{kind}").input_value() == "live"
+        assert not window.complaints
+        window.close()
+    assert list(tmp_path.glob(f"{kind}-sweep-*.froth"))
+
+
 def test_recording_and_marks_by_click_are_answered_in_words(look, bench):
     window = look().open()
     page = window.page

@@ -103,7 +103,9 @@ def sweeps(
     for number, (path, its) in enumerate(zip(recordings, spools, strict=True)):
         recorded = load(path)
         series = read_series(recorded, calibration, its)
-        if not holes:  # with a plate at its end a recording stays at one opening, and its flow is its pressure
+        # with a plate at its end a recording stays at one opening, and its flow is its pressure; through a generator
+        # both rise together, as along a source's curve they never do
+        if not holes and not_of_a_source([path]) is None:
             findings += [(number, one) for one in look_at_sweep(series)]
         columns = steady_columns(series)
         if columns is None:
