@@ -239,6 +239,30 @@ def test_a_stopped_run_keeps_its_figures_and_takes_no_more():
     assert run.state.output.why["foam_rate"] == "the run was stopped"
 
 
+def test_foam_is_good_until_the_onset_of_the_first_alarm_that_spoils_it():
+    """What a builder may pour: all that was made when it set in, and not what came before the alarm was raised."""
+    run, totals = Run(build=FIRST), {}
+    for batch in slices(series(30.0), 0.5):
+        run.feed(batch)
+        totals[run.state.time] = run.state.output.foam_total
+    assert run.state.output.foam_good is None
+    assert run.state.spoilt is None
+    run.watch.book.say("clogging", 25.0, "seen")  # the foam is the same, less of it
+    run.watch.book.say("thinning", 29.0, "seen", onset=20.0)
+    run.watch.book.say("dry", 29.5, "seen", onset=29.4)
+    for batch in slices(series(40.0), 0.5):
+        if min(one.time[0] for one in batch.values()) > 30.0:
+            run.feed(batch)
+    state = run.state
+    assert state.spoilt.code == "thinning"
+    at = min(totals, key=lambda time: abs(time - 20.0))
+    assert state.output.foam_good.value == pytest.approx(totals[at].value, rel=0.03)  # a quarter of a second of 20 s
+    assert state.output.foam_total.value > 1.3 * state.output.foam_good.value
+    run.add_sample(Weighing(10 * LITRE, 0.0, 0.7, fill_time=2.0))
+    after = run.state.output  # the sample tells of all the foam, what was made before it too
+    assert after.foam_good.upper / after.foam_good.lower < state.output.foam_good.upper / state.output.foam_good.lower
+
+
 def test_a_load_below_nothing_is_refused():
     with pytest.raises(InputError, match="load"):
         Run(load=-1.0)

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterator, Mapping, Sequence
+from copy import copy
 from dataclasses import replace
 from itertools import pairwise
 from math import isfinite, nan
@@ -28,7 +29,7 @@ from frothline.estimate import Estimate
 
 from .generator import Conditions, Generator
 from .output import Ledger
-from .run_state import DRY, PHASES, FlowViews, Output, RunState, SampleTaken
+from .run_state import DRY, FOAMING, PHASES, FlowViews, Output, RunState, SampleTaken, spoilt
 from .sample import FoamSample, Weighing, evaluate
 from .watch.settings import Settings
 from .watch.ticks import TICK, Ticker
@@ -44,9 +45,13 @@ if TYPE_CHECKING:
     from .watch.alarm import Alarm
     from .watch.ticks import Tick
 
+    Made = dict[str, tuple[float, float]]  # the ledger's account of air that made foam, by phase
+
 __all__ = ["PHASES", "FlowViews", "Output", "Run", "RunState", "SampleTaken", "run_of_recording", "slices"]
 
 REMEMBER = 900.0  # s of air flow that a sample may look back on
+LOOK_BACK = 600.0  # s that the onset of an alarm may lie back for the foam until then to be told
+LOOK_EVERY = 0.25  # s
 STATE_EVERY = 0.2  # s of readings between two reckonings of the state: the curve's intervals take some ms
 SLICE = 0.5  # s
 
@@ -102,6 +107,7 @@ class Run:
         self._ticker = Ticker()
         self._air: deque[tuple[float, float]] = deque(maxlen=round(REMEMBER / TICK))
         self._lately: deque[Tick] = deque(maxlen=round(1.0 / TICK))
+        self._made: deque[tuple[float, Made]] = deque(maxlen=round(LOOK_BACK / LOOK_EVERY))
         self._samples: list[SampleTaken] = []
         self._started = started
         self._stopped = nan
@@ -109,6 +115,8 @@ class Run:
         self._time = nan
         self._state: tuple[float, int, RunState] | None = None
         self._version = 0
+        self._good: Made | None = None
+        self._spoilt, self._onset = 0, nan
         for sample in samples:
             self.ledger.add_sample(sample, None)
 
@@ -131,12 +139,15 @@ class Run:
             if isfinite(tick.free_air):
                 self._air.append((tick.time, tick.free_air))
             self._lately.append(tick)
+            if not self._made or tick.time - self._made[-1][0] >= LOOK_EVERY:
+                self._made.append((tick.time, dict(self.ledger.makes)))
         self._time = ticks[-1].time
         u = self._ticker.u.get("free_air_flow", nan)
         flow = self._lately[-1].free_air
         if isfinite(u) and flow > 0.0:
             self.ledger.u_air = min(max(u / flow, 0.005), 0.3)
         self._tell_what_is_left()
+        self._remember_good()
         if changed:
             self._version += 1
         return list(changed.values())
@@ -145,6 +156,24 @@ class Run:
         ledger = self.ledger
         if ledger.load and ledger.scale.falls:
             self.watch.solution_share = max(1.0 - ledger.scale.used / (ledger.load + ledger.scale.refilled), 0.0)
+
+    def _remember_good(self) -> None:
+        """What had been made when the first alarm that spoils foam set in."""
+        alarm = spoilt(self.watch.log)
+        if alarm is None or (alarm.number == self._spoilt and alarm.onset == self._onset):
+            return
+        before = [made for time, made in self._made if time <= alarm.onset]
+        if before or self._good is None:
+            self._good = before[-1] if before else {}
+        self._spoilt, self._onset = alarm.number, alarm.onset
+
+    def _foam_good(self) -> Estimate | None:
+        """That, with what is known by now of caught air and expansion."""
+        if self._good is None:
+            return None
+        until = copy(self.ledger)
+        until.makes = {key: self._good.get(key, (0.0, 0.0)) for key in self.ledger.makes}
+        return until.output(FOAMING).foam_total
 
     def gap(self) -> None:
         """Readings were interrupted, or their clock was set anew."""
@@ -201,7 +230,7 @@ class Run:
     def _make_state(self) -> RunState:
         watch = self.watch
         now = self._stopped if isfinite(self._stopped) else self._time
-        output = self.ledger.output(watch.phase)
+        output = replace(self.ledger.output(watch.phase), foam_good=self._foam_good())
         if not self.running:
             output = replace(output, foam_rate=None, why={**output.why, "foam_rate": "the run was stopped"})
         return RunState(

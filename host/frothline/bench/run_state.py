@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from frothline.bench.sample import FoamSample, Weighing
     from frothline.bench.watch.alarm import Alarm
@@ -20,6 +20,8 @@ THINNING = "thinning"  # solution runs out
 DRY = "dry"
 UNKNOWN = "unknown"
 PHASES = (WAITING, PRIMING, FOAMING, THINNING, DRY, UNKNOWN)
+# Alarms from whose onset on the foam is not what was weighed any more, or is none.
+SPOILERS = frozenset({"packing_blown", "joint_off_before", "joint_off_after", "source_off", "thinning", "dry"})
 
 
 @dataclass(frozen=True)
@@ -50,6 +52,7 @@ class Output:
     """Foam and solution. Volumes at ambient pressure, as in the bucket, unless said otherwise.
 
     foam_rate : m3/s;  foam_total : m3 since the run began;  foam_left : m3 that the solution left will make
+    foam_good : m3 of it until something first spoilt the foam, see ``RunState.spoilt``; None where nothing has
     density : kg/m3 in the bucket;  density_in_line : kg/m3 in the generator, at its pressure; both as a scale in the
     room's air shows it;  expansion, capture : 1
     air_used : m3 of free air;  solution_rate : m3/s;  solution_used, solution_left : m3;  time_left : s to go
@@ -60,6 +63,7 @@ class Output:
     foam_rate: Estimate | None = None
     foam_total: Estimate | None = None
     foam_left: Estimate | None = None
+    foam_good: Estimate | None = None
     density: Estimate | None = None
     density_in_line: Estimate | None = None
     expansion: Estimate | None = None
@@ -101,3 +105,13 @@ class RunState:
     build: str = ""
     source: str = ""
     trouble: str = ""
+
+    @property
+    def spoilt(self) -> Alarm | None:
+        """The alarm of this run, lasting or over, from whose onset on the foam first was not what it should be."""
+        return spoilt(self.log)
+
+
+def spoilt(log: Iterable[Alarm]) -> Alarm | None:
+    """Of these alarms the one that spoilt the foam first; None where none did."""
+    return min((alarm for alarm in log if alarm.code in SPOILERS), key=lambda alarm: alarm.onset, default=None)
