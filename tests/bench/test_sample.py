@@ -75,6 +75,42 @@ def test_a_quarter_that_has_not_drained_is_not_reached_and_never_carried_on():
     assert sample.drained_share.value == pytest.approx(8 / 80.24, rel=1e-4)  # 80 g of 998.2 - 1.204 g/L
 
 
+def test_a_quarter_between_far_readings_is_no_better_known_than_they_are_apart():
+    """Foam that drains by an exponential law with a quarter at 100 s: 10 s and 600 s after it was full there stand 2.8 %
+    and 82 % of its 80.2 mL in the glass. The straight line between the two says 176 s; the law has to be inside."""
+
+    def glass(t):
+        return 80.24e-6 * (1 - 0.75 ** (t / 100))
+
+    far = evaluate(Weighing(litres(1.0), 0.0, 0.08, drained=tuple((t, glass(t)) for t in (10.0, 600.0))))
+    assert far.drainage.value > 170
+    assert far.drainage.lower < 100.0 < far.drainage.upper < 600.0
+    assert any("between 10 and 600 s" in words for words in far.remarks)
+    often = evaluate(Weighing(litres(1.0), 0.0, 0.08, drained=tuple((t, glass(t)) for t in range(20, 320, 20))))
+    assert often.drainage.lower < 100.0 < often.drainage.upper
+    assert often.drainage.upper - often.drainage.lower < 0.3 * (far.drainage.upper - far.drainage.lower)
+    assert not often.remarks
+
+
+def test_the_share_after_five_minutes_between_far_readings_is_as_wide_as_they_are_apart():
+    """By the same law a share of 1 - 0.75^3 = 57.8 % has drained after 300 s, of 2.8 % and 82 % that were read."""
+    drained = tuple((t, 80.24e-6 * (1 - 0.75 ** (t / 100))) for t in (10.0, 600.0))
+    share = evaluate(Weighing(litres(1.0), 0.0, 0.08, drained=drained)).drained_share
+    assert share.lower < 0.578 < share.upper
+    assert share.upper - share.lower > 0.4
+
+
+def test_what_was_filled_in_a_moment_stays_positive_and_is_said_to_be_too_short():
+    """A litre in 0.2 s, give or take 0.3 s: what is known of the rate is a factor, and no rate is below nothing."""
+    air = Estimate.normal(60e-3 / 60, 0.6e-3 / 60, "m3/s")
+    sample = evaluate(Weighing(litres(1.0), 0.0, 0.08, fill_time=0.2), air)
+    for figure in (sample.capture, sample.output, sample.solution_rate):
+        assert 0.0 < figure.lower < figure.value < figure.upper
+        assert figure.upper / figure.value == pytest.approx(figure.value / figure.lower)
+    assert any("too short to time" in words for words in sample.remarks)
+    assert not evaluate(Weighing(litres(10.0), 0.0, 0.8, fill_time=12.0), air).remarks
+
+
 def test_verdicts_name_where_their_window_comes_from():
     sample = evaluate(Weighing(litres(10.0), 0.0, 0.85))
     by_words = {v.window.words: v for v in sample.verdicts}
@@ -95,6 +131,16 @@ def test_a_figure_whose_interval_reaches_over_the_edge_is_left_open():
         (Weighing(litres(1.0), 0.0, 1.2), "heavier than its solution"),
         (Weighing(1.0, 0.0, 0.8), "no foam"),
         (Weighing(litres(1.0), 0.0, 0.08, fill_time=0.0), "fill time"),
+        (Weighing(math.nan, 0.0, 0.08), "no figure"),
+        (Weighing(litres(1.0), math.nan, 0.08), "no figure"),
+        (Weighing(litres(1.0), 0.0, math.inf), "no figure"),
+        (Weighing(litres(1.0), 0.0, 0.08, fill_time=math.nan), "no figure"),
+        (Weighing(litres(1.0), 0.0, 0.08, drained=((60.0, math.nan),)), "no figure"),
+        (Weighing(litres(1.0), 0.0, 0.08, drained=((60.0, -5e-6),)), "less than nothing"),
+        (Weighing(litres(1.0), 0.0, 0.08, drained=((60.0, 5e-6), (60.0, 6e-6))), "rise"),
+        (Weighing(litres(10.0), 0.0, 0.7, drained=((60.0, 5e-3),)), "5000 mL drained from foam that holds 702 mL"),
+        (Weighing(litres(1.0), 0.0, 0.08, u_mass=-1e-3), "uncertainty"),
+        (Weighing(litres(1.0), 0.0, 0.08, gas_density=1204.0), "kg/m3"),
     ],
 )
 def test_readings_that_cannot_be_are_named(weighing, match):
@@ -115,3 +161,25 @@ def test_three_samples_that_agree_and_three_that_do_not():
 def test_three_samples_that_agree_by_chance_are_known_no_better_than_they_were_weighed():
     lucky = combine([Estimate.normal(80.0, 0.9, "kg/m3")] * 3)
     assert lucky.mean.standard_uncertainty == pytest.approx(0.9 / math.sqrt(3))
+
+
+def test_more_samples_of_one_bucket_do_not_measure_the_bucket():
+    """JCGM 100:2008, F.1.2.3: an error that all readings have alike stays in their mean. Of a bucket known to 1 % and two
+    weighings of 0.6 g at 800 g the mean of n has the relative uncertainty sqrt(0.01^2 + 2 (0.6/800)^2/n); of buckets of
+    three volumes each 1 % is another's."""
+    one = [evaluate(Weighing(litres(10.0), 0.0, 0.8)) for _ in range(50)]
+    three = [evaluate(Weighing(litres(v), 0.0, v * 0.08)) for v in (9.0, 10.0, 11.0)]
+    many = combine([s.density for s in one], [s.shared["density"] for s in one]).mean
+    by_hand = math.hypot(0.01, math.sqrt(2) * 0.6e-3 / 0.8 / math.sqrt(50))
+    assert many.standard_uncertainty / many.value == pytest.approx(by_hand, rel=1e-6)
+    other = combine([s.density for s in three], [s.shared["density"] for s in three]).mean
+    assert other.standard_uncertainty / other.value == pytest.approx(0.01 / math.sqrt(3), rel=0.01)
+
+
+def test_an_anemometer_that_all_samples_share_is_no_better_known_after_many():
+    """The share of the air is inversely as the air: 5 % of it stay 5 % (JCGM 100:2008, F.1.2.3)."""
+    air = Estimate.normal(60e-3 / 60, 3e-3 / 60, "m3/s")
+    weighing = Weighing(litres(10.0), 0.0, 0.8, fill_time=12.0, u_container_volume=0.0)
+    taken = [evaluate(weighing, air)] * 100
+    mean = combine([s.capture for s in taken], [s.shared["capture"] for s in taken]).mean
+    assert mean.standard_uncertainty / mean.value == pytest.approx(math.hypot(0.05, 0.3 / 12 / 10), rel=0.01)

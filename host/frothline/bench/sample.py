@@ -8,13 +8,13 @@ against windows whose provenance is stated. The procedure follows the weighed-co
 The density of a sample is net mass over volume, as a bucket weighs it: that is what the trade tells each other, what
 specifications mean by the unit weight of foam ([astm-c796]), and so what the windows below are for. The empty
 container was weighed with air in it, so that this is the foam's own mass per volume less that of the air it displaces
-(Archimedes), ρ_f - ρ_g. Solution in the foam follows from it without a correction: φ = (ρ_f - ρ_g)/(ρ_l - ρ_g), E = 1/φ.
+(Archimedes), ρ_f - ρ_g. Solution in the foam follows without a correction: φ = (ρ_f - ρ_g)/(ρ_l - ρ_g), E = 1/φ.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -25,9 +25,29 @@ from frothline.estimate import Estimate
 from frothline.physics.foam import GAS_DENSITY, SOLUTION_DENSITY, drainage_time, expansion_ratio
 from frothline.sensors.uncertainty import propagate
 
+from .usual import Z95
+
 LEAST_DENSITY = 1.0  # kg/m3 of solution: high-expansion foam of the fire services, 1000 to 1, is the lightest in use
+SHORT = 0.1  # relative uncertainty of the fill time from which it is said to be too short to time; judgement
 QUARTER = 0.25  # of the solution: the drainage time that the trade compares
+GAP_SAID = 0.25  # of the drainage time: half the gap between its two readings from which that is said; judgement
 STABLE_AFTER = 300.0  # s, of the published stability criterion
+
+
+# figures of a weighing that are one number each
+_FIGURES = (
+    "container_volume",
+    "empty",
+    "full",
+    "fill_time",
+    "depth",
+    "solution_density",
+    "gas_density",
+    "u_container_volume",
+    "u_mass",
+    "u_fill_time",
+    "u_drained",
+)
 
 
 @dataclass(frozen=True)
@@ -59,7 +79,24 @@ class Weighing:
         return (self.full - self.empty) / (self.solution_density - self.gas_density)
 
     def check(self) -> None:
-        """InputError for readings that contradict each other, with the field that does."""
+        """InputError for readings that are no figures or contradict each other, with the field that does."""
+        for name in _FIGURES:
+            value = getattr(self, name)
+            if value is not None and not math.isfinite(value):
+                raise InputError(
+                    f"{value} is no figure", where=f"sample: {name}", remedy="Leave out what was not read."
+                )
+        for name in ("u_container_volume", "u_mass", "u_fill_time", "u_drained"):
+            if (getattr(self, name) or 0.0) < 0.0:
+                raise InputError("an uncertainty is not below zero", where=f"sample: {name}")
+        if not 0.0 <= self.gas_density < self.solution_density:
+            raise InputError(
+                f"air of {self.gas_density:g} and solution of {self.solution_density:g} kg/m3",
+                where="sample: gas_density",
+                remedy="Give both in kg/m3: some 1.2 and 1000.",
+            )
+        if self.depth is not None and self.depth <= 0.0:
+            raise InputError("the foam has no depth", where="sample: depth")
         net = self.full - self.empty
         if self.container_volume <= 0:
             raise InputError("the container has no volume", where="sample: container_volume")
@@ -84,6 +121,30 @@ class Weighing:
             )
         if self.fill_time is not None and self.fill_time <= 0:
             raise InputError("the fill time must be above zero", where="sample: fill_time")
+        self._check_drained()
+
+    def _check_drained(self) -> None:
+        before = -math.inf
+        for number, (time, volume) in enumerate(self.drained, 1):
+            where = f"sample: drained, reading {number}"
+            if not math.isfinite(time) or not math.isfinite(volume):
+                raise InputError("it is no figure", where=where, remedy="Leave it out.")
+            if time < 0.0 or time <= before:
+                raise InputError("the times of the glass must rise from zero", where=where)
+            before = time
+            if volume < 0.0:
+                raise InputError(f"{volume * 1e6:.0f} mL is less than nothing", where=where)
+            most = self.solution + 3.0 * math.hypot(self.u_drained, 2.0 * self.u_mass / self.solution_density)
+            if volume > most:
+                raise InputError(
+                    f"{volume * 1e6:.0f} mL drained from foam that holds {self.solution * 1e6:.0f} mL of solution",
+                    where=where,
+                    remedy="Check the unit of the glass, and the two weighings.",
+                )
+
+
+ANEMOMETER = "the anemometer"  # as a source of error that samples share
+_TIMED = ("output", "solution_rate", "capture")
 
 
 @dataclass(frozen=True)
@@ -143,7 +204,9 @@ class FoamSample:
     ``density`` kg/m3, as weighed in air (its own mass per volume is that and the air's density); ``expansion``,
     ``gas_fraction`` 1; ``output`` m3/s of foam at ambient pressure;
     ``solution_rate`` m3/s that goes into it; ``capture`` 1, share of the air that ended in bubbles; ``drainage`` s;
-    ``drained_share`` 1 of the solution after 300 s.
+    ``drained_share`` 1 of the solution after 300 s. ``shared`` : of each figure, by source, how far it is shifted by
+    one standard uncertainty of an error that other samples have alike (JCGM 100:2008, F.1.2.3): the volume of this
+    bucket, the anemometer.
     """
 
     density: Estimate
@@ -156,6 +219,7 @@ class FoamSample:
     drained_share: Estimate | None
     verdicts: tuple[Verdict, ...]
     remarks: tuple[str, ...] = field(default=())
+    shared: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
 
 
 def evaluate(weighing: Weighing, air_flow: Estimate | None = None) -> FoamSample:
@@ -181,8 +245,16 @@ def evaluate(weighing: Weighing, air_flow: Estimate | None = None) -> FoamSample
         [u_volume, w.u_mass, w.u_mass, w.u_fill_time, air_flow.standard_uncertainty if air_flow else 0.0]
     )
 
-    def from_inputs(model: Callable[[np.ndarray], float], unit: str, *assumptions: str) -> Estimate:
-        result = propagate(model, inputs, u_inputs)
+    steps = np.maximum(u_inputs * 1e-3, np.abs(inputs) * 1e-7 + 1e-9)  # an input may be exact
+    sources = {f"the volume of the bucket of {w.container_volume * 1e3:.3g} L": 0, ANEMOMETER: 4}
+    shared: dict[str, dict[str, float]] = {}
+
+    def from_inputs(name: str, model: Callable[[np.ndarray], float], unit: str, *assumptions: str) -> Estimate:
+        result = propagate(model, inputs, u_inputs, steps)
+        shifts = result.sensitivities * u_inputs
+        shared[name] = {source: float(shifts[place]) for source, place in sources.items() if shifts[place]}
+        if name in _TIMED:  # a short time by hand is known to a factor at best, and never below zero
+            return Estimate.positive(result.value, result.u / result.value, unit, assumptions=assumptions)
         return Estimate.normal(result.value, result.u, unit, assumptions=assumptions)
 
     def density(x: np.ndarray) -> float:
@@ -200,28 +272,34 @@ def evaluate(weighing: Weighing, air_flow: Estimate | None = None) -> FoamSample
     timed = w.fill_time is not None
     remarks: list[str] = []
     capture = None
+    if w.fill_time is not None and w.u_fill_time > SHORT * w.fill_time:
+        remarks.append(
+            f"full in {w.fill_time:.1f} s, timed to {w.u_fill_time:.1f} s: too short to time by hand, what is filled "
+            "and caught is known to a factor only; take a larger container"
+        )
     if timed and air_flow is not None and air_flow.known and air_flow.value > 0:
         capture = from_inputs(
-            lambda x: (output(x) - solution(x)) / float(x[4]), "1", "foam volume taken at ambient pressure"
+            "capture", lambda x: (output(x) - solution(x)) / float(x[4]), "1", "foam volume taken at ambient pressure"
         )
         if capture.lower > 1:
             remarks.append(
                 "more air in the foam than was blown in: the container, its fill time or the anemometer is wrong"
             )
     drainage, share = _drainage(w, remarks)
-    made_density = from_inputs(density, "kg/m3")
+    made_density = from_inputs("density", density, "kg/m3", "as weighed in air")
     figures = {"density": made_density, "drainage": drainage, "drained_share": share}
     return FoamSample(
         density=made_density,
-        expansion=from_inputs(expansion, "1"),
-        gas_fraction=from_inputs(lambda x: 1 - 1 / expansion(x), "1"),
-        output=from_inputs(output, "m3/s", "filled at a steady rate") if timed else None,
-        solution_rate=from_inputs(solution, "m3/s") if timed else None,
+        expansion=from_inputs("expansion", expansion, "1"),
+        gas_fraction=from_inputs("gas_fraction", lambda x: 1 - 1 / expansion(x), "1"),
+        output=from_inputs("output", output, "m3/s", "filled at a steady rate") if timed else None,
+        solution_rate=from_inputs("solution_rate", solution, "m3/s") if timed else None,
         capture=capture,
         drainage=drainage,
         drained_share=share,
         verdicts=tuple(_judge(window, figures[window.quantity]) for window in WINDOWS if figures[window.quantity]),
         remarks=tuple(remarks),
+        shared=shared,
     )
 
 
@@ -237,15 +315,35 @@ def _drainage(w: Weighing, remarks: list[str]) -> tuple[Estimate | None, Estimat
         remarks.append(f"drained volume went down at reading {found.falling[0] + 1}: check the glass")
     depth = (f"depth of foam {w.depth * 1e3:.0f} mm",) if w.depth else ("depth of foam not written down",)
     if found.reached:
-        drainage = Estimate.normal(found.time, found.standard_uncertainty, "s", assumptions=depth)
+        drainage = _between(found.time, found.standard_uncertainty, found.between, "s", depth)
+        if 2.0 * GAP_SAID * found.time < found.between[1] - found.between[0]:
+            remarks.append(
+                f"25 % drained somewhere between {found.between[0]:.0f} and {found.between[1]:.0f} s: read the glass "
+                "more often"
+            )
     else:
         drainage = Estimate(math.nan, math.nan, times[-1], math.inf, "s", assumptions=(f"25 % {found}", *depth))
     share = None
     if times[-1] >= STABLE_AFTER:
         drained = float(np.interp(STABLE_AFTER, [0.0, *times], [0.0, *volumes]))
         u = math.hypot(w.u_drained / solution, drained / solution**2 * u_solution)
-        share = Estimate.normal(drained / solution, u, "1", assumptions=depth)
+        after = next(k for k, time in enumerate(times) if time >= STABLE_AFTER)
+        before = volumes[after - 1] if after else 0.0
+        ends = (drained, drained) if times[after] == STABLE_AFTER else (before, volumes[after])
+        share = _between(drained / solution, u, (min(ends) / solution, max(ends) / solution), "1", depth)
     return drainage, share
+
+
+def _between(value: float, u: float, ends: tuple[float, float], unit: str, said: tuple[str, ...]) -> Estimate:
+    """A figure interpolated between two readings, each good to ``u``. What has drained only grows, so it lies between
+    the ends whatever the curve does; where, no reading says: a triangle with its peak on the straight line (JCGM
+    100:2008, 4.3.9, here a lopsided one).
+    """
+    low, high = ends
+    spread = low**2 + high**2 + value**2 - low * high - low * value - high * value
+    half = Z95 * math.hypot(u, math.sqrt(max(spread, 0.0) / 18.0))
+    lower, upper = max(value - half, low - Z95 * u), min(value + half, high + Z95 * u)
+    return Estimate(value, half / Z95, max(lower, 0.0), upper, unit, assumptions=said)
 
 
 def _judge(window: Window, figure: Estimate | None) -> Verdict:
@@ -268,30 +366,38 @@ class Repeats:
     words: str
 
 
-def combine(samples: Sequence[Estimate]) -> Repeats:
+def combine(samples: Sequence[Estimate], shared: Sequence[Mapping[str, float]] = ()) -> Repeats:
     """Mean of repeated figures with the uncertainty of the mean. Practice asks for at least three weighings.
 
-    As long as the samples scatter no more than their stated uncertainty explains (chi square at 5 %), that uncertainty
-    is the better known of the two and counts: three samples that agree by chance prove nothing. Beyond it the scatter
-    counts, with Student's t for as few as they are.
+    ``shared`` : of each figure, by source, its shift by errors that the samples have alike (``FoamSample.shared``).
+    More samples do not make those smaller (JCGM 100:2008, F.1.2.3); only the rest goes down with the root of n.
+
+    As long as the samples scatter no more than that rest explains (chi square at 5 %), it is the better known of the
+    two and counts: three samples that agree by chance prove nothing. Beyond it the scatter counts, with Student's t for
+    as few as they are.
 
     Raises
     ------
     InputError
         Without a known figure.
     """
-    known = [s for s in samples if s.known]
+    pairs = zip(samples, shared or [{}] * len(samples), strict=True)
+    both = [(s, alike) for s, alike in pairs if s.known]
+    known = [s for s, _ in both]
     if not known:
         raise InputError("no sample has this figure", where="samples", remedy="Weigh and time one.")
     values = np.array([s.value for s in known])
     n = len(values)
-    stated = float(np.sqrt(np.mean([s.standard_uncertainty**2 for s in known])))
+    common = [sum(alike.get(source, 0.0) for _, alike in both) / n for source in {key for _, a in both for key in a}]
+    u_common = math.hypot(*common)
+    own = [max(s.standard_uncertainty**2 - sum(c**2 for c in alike.values()), 0.0) for s, alike in both]
+    stated = float(np.sqrt(np.mean(own)))
     scatter = float(values.std(ddof=1)) if n > 1 else math.nan
     restless = n > 1 and scatter**2 * (n - 1) > stated**2 * float(stats.chi2.ppf(0.95, n - 1))
     u = (scatter if restless else stated) / math.sqrt(n)
-    half = (float(stats.t.ppf(0.975, n - 1)) if restless else 1.959963984540054) * u
+    half = math.hypot((float(stats.t.ppf(0.975, n - 1)) if restless else Z95) * u, Z95 * u_common)
     value = float(values.mean())
-    mean = Estimate(value, u, value - half, value + half, known[0].unit)
+    mean = Estimate(value, math.hypot(u, u_common), value - half, value + half, known[0].unit)
     if restless:
         words = "the samples differ by more than the weighing explains: the foam itself is changing"
     elif n < 3:

@@ -299,6 +299,7 @@ def _foam(samples: list[FoamSample], words: list[str], why: dict[str, str]) -> d
     }
     for name, of in pick.items():
         given = [estimate for sample in samples if (estimate := of(sample)) is not None]
+        alike = [sample.shared.get(name, {}) for sample in samples if of(sample) is not None]
         known = [estimate for estimate in given if estimate.known]
         if not known:
             figures[name] = None
@@ -306,7 +307,7 @@ def _foam(samples: list[FoamSample], words: list[str], why: dict[str, str]) -> d
         elif len(known) == 1:
             figures[name] = known[0]
         else:
-            repeats = combine(known)
+            repeats = combine(given, alike)
             figures[name] = repeats.mean
             if name == "density":
                 words.append(f"density: {repeats.words}")

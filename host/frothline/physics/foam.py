@@ -239,7 +239,8 @@ def solution_for_foam(
 class Drainage:
     """When a share of the solution had drained: time s, its standard uncertainty s, or not reached.
 
-    ``falling`` are the readings (by number, from 0) that were lower than one before them, which cannot be.
+    ``falling`` are the readings (by number, from 0) that were lower than one before them, which cannot be; ``between``
+    the times, s, of the two readings that it lies between.
     """
 
     reached: bool
@@ -247,6 +248,7 @@ class Drainage:
     standard_uncertainty: float
     falling: tuple[int, ...]
     last_share: float
+    between: tuple[float, float] = (np.nan, np.nan)
 
     def __str__(self) -> str:
         if not self.reached:
@@ -265,7 +267,7 @@ def drainage_time(
     """Time by which a share of the foam's solution had drained, interpolated between readings; never extrapolated.
 
     t = t1 + (t2 - t1)(V - v1)/(v2 - v1), V = share x solution volume, at the first crossing; the clock starts at 0, 0
-    u(t) = √[u(V)² + u(v)²] (t2 - t1)/(v2 - v1)
+    u(t) = √[u(V)² + u(v)²] (t2 - t1)/(v2 - v1), of the readings alone: between them the curve need not be straight
 
     Parameters
     ----------
@@ -305,7 +307,8 @@ def drainage_time(
     slope = (t[k] - t[k - 1]) / (v[k] - v[k - 1])
     time = float(t[k - 1] + slope * (target - v[k - 1]))
     u = float(slope * np.hypot(share * u_solution_volume, u_drained))
-    return Drainage(reached=True, time=time, standard_uncertainty=u, falling=falling, last_share=last)
+    between = (time, time) if v[k] == target else (float(t[k - 1]), float(t[k]))
+    return Drainage(reached=True, time=time, standard_uncertainty=u, falling=falling, last_share=last, between=between)
 
 
 def free_drainage_time(

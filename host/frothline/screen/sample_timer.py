@@ -137,7 +137,9 @@ class SampleTimer:
                 where="drained",
                 remedy="Write all that has drained since the bucket was full",
             )
-        self._at = replace(at, drained=(*at.drained, (since, volume)))
+        noted = replace(at, drained=(*at.drained, (since, volume)))
+        noted.weighing().check()
+        self._at = noted
         return f"noted: {volume * 1e6:.0f} mL after {since:.0f} s"
 
 
