@@ -27,7 +27,9 @@ from frothline.screen import notebook_learnt as learnt
 from frothline.screen import notebook_view as view
 from frothline.screen import overlay_view
 from frothline.screen.blocks import words_of
+from frothline.screen.pages.notebook import _report
 from frothline.screen.shelf import OWN, SEASON, Answers, Place, Shelf
+from frothline.sensors import Calibration, ChannelCalibration
 from frothline.wire import decode_all, encode
 
 FIRST, SECOND = "04-05-first-tube", "04-05-more-holes-long-packing"
@@ -486,3 +488,56 @@ def test_photos_stand_with_their_trial_and_a_missing_one_is_told(chromium, addre
     assert torn.locator(".gone").is_visible()
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     window.close()
+
+
+# --- calibration
+
+
+def at(level):
+    """A line without a slope: whatever the sensor says, it is ``level`` Pa."""
+    line = ChannelCalibration("pressure", "ratio", "Pa", np.array([level, 0.0]), np.diag([1.0, 1.0]), 0.0, 1.0)
+    return Calibration("", {"pressure": line})
+
+
+def test_trials_move_with_the_calibration_in_use_and_are_kept_for_it(tmp_path, monkeypatch):
+    """By hand: 4321 Pa + 0 x ratio is 4321 Pa, whatever was measured."""
+    from frothline.bench import trial_run
+
+    for suffix in (".froth", ".toml"):
+        shutil.copy(season() / f"{FIRST}{suffix}", tmp_path)
+    in_use = [Calibration()]
+    place = Place(OWN, tmp_path, lambda: in_use[0])
+    plain = wait(place).trials[0].line_pressure.value
+    assert plain > 10e3
+    in_use[0] = at(4321.0)
+    moved = place._look()
+    assert moved.trials[0].line_pressure.value == pytest.approx(4321.0)
+    page = _report(SimpleNamespace(shelf=SimpleNamespace(places={OWN: SimpleNamespace(look=lambda: moved)})),
+                   "", "run", str(tmp_path / f"{FIRST}.froth"), "metric")  # fmt: skip
+    assert "4.321 kPa" in page
+    in_use[0] = at(5000.0)
+    assert place._look().trials[0].line_pressure.value == pytest.approx(5000.0)
+    # read once for each calibration: another look at the folder reckons nothing anew
+    monkeypatch.setattr(trial_run, "measure", lambda *_: pytest.fail("it was measured again"))
+    again = Place(OWN, tmp_path, lambda: at(5000.0))
+    assert wait(again).trials[0].line_pressure.value == pytest.approx(5000.0)
+
+
+def test_the_stamp_of_a_calibration_changes_with_whatever_changes_a_figure():
+    from dataclasses import replace
+
+    one = at(4321.0)
+    line = one.channels["pressure"]
+    others = [
+        Calibration(),
+        at(4322.0),
+        Calibration("bench 1", dict(one.channels)),
+        Calibration("", dict(one.channels), {"scale": 12.0}),
+        Calibration("", {"pressure": replace(line, covariance=np.diag([2.0, 1.0]))}),
+        Calibration("", {"pressure": replace(line, high=0.9)}),
+        Calibration("", {"pressure": replace(line, systematic=5.0)}),
+    ]
+    stamps = [each.stamp for each in (one, *others)]
+    assert len(set(stamps)) == len(stamps)
+    assert at(4321.0).stamp == one.stamp
+    assert Calibration().stamp == ""

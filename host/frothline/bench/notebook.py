@@ -48,10 +48,10 @@ class Notebook:
     """
 
     def __init__(self, folder: str | Path, calibration: Any = None, spool: Any = None) -> None:
-        """Raises InputError if there is no such folder."""
+        """Raises InputError if there is no such folder. ``calibration`` is a ``sensors.Calibration`` or None."""
         self.folder = Path(folder)
         self.catalogue = Catalogue(self.folder)
-        self._calibration, self._spool = calibration, spool
+        self.calibration, self._spool = calibration, spool
         self._trials: tuple[Trial, ...] | None = None
 
     # --- what is there ----------------------------------------------------------------------------------------------
@@ -96,14 +96,15 @@ class Notebook:
     def _condensed(self) -> tuple[Trial, ...]:
         runs = [entry for entry in self.catalogue if entry.kind == "run" and entry.state in ("closed", "open")]
         runs.sort(key=lambda entry: (entry.started is None, entry.started or 0.0, entry.name))
-        plain = self._calibration is None and self._spool is None  # others evaluate anew
+        plain = self._spool is None  # others evaluate anew
+        how = "" if self.calibration is None else self.calibration.stamp
         cache = self._read_cache() if plain else {}
         kept: dict[str, Any] = {}
         trials = []
         for entry in runs:
             path = Path(entry.path)
             filling = filling_of(entry)
-            stamp = _stamp(path, filling)
+            stamp = [*_stamp(path, filling), *([how] if how else [])]
             measured = None
             key = str(path.relative_to(self.folder)) if path.is_relative_to(self.folder) else str(path)
             old = cache.get(key)
@@ -112,10 +113,10 @@ class Notebook:
                     measured = trial_run.from_json(old[1])
             if measured is None:
                 with suppress(FrothlineError, OSError):  # condense meets it again, and says it
-                    measured = trial_run.measure(path, filling, self._calibration, self._spool)
+                    measured = trial_run.measure(path, filling, self.calibration, self._spool)
             if measured is not None:
                 kept[key] = [stamp, trial_run.as_json(measured)]
-            trials.append(condense(entry, self._calibration, self._spool, measured))
+            trials.append(condense(entry, self.calibration, self._spool, measured))
         if plain and kept.keys() and {k: v[0] for k, v in kept.items()} != {k: v[0] for k, v in cache.items()}:
             text = json.dumps({"version": _VERSION, "trials": kept}, ensure_ascii=False)
             with suppress(FrothlineError, OSError):  # a folder that cannot be written costs time, nothing else
@@ -151,7 +152,7 @@ class Notebook:
                 where=str(self.folder),
                 remedy="Record one, and write air_source = “…” beside it.",
             )
-        return sweeps([Path(entry.path) for entry in found], self._calibration, self._spool)
+        return sweeps([Path(entry.path) for entry in found], self.calibration, self._spool)
 
     def curve(self, air_source: str) -> BlowerFit:
         """The curve of a source from all its sweeps. Raises InputError, RecordingError, FitError."""

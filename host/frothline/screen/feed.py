@@ -134,7 +134,8 @@ class Feed:
     def shelf(self) -> Shelf:
         """The folders of recordings, known once the bench has been looked at."""
         if self._shelf is None:
-            self._shelf = Shelf(self.snapshot().folder, season())
+            calibrating = self.session.calibrating()
+            self._shelf = Shelf(self.snapshot().folder, season(), lambda: calibrating.known().calibration)
         return self._shelf
 
     def snapshot(self) -> Snapshot:

@@ -29,6 +29,7 @@ from frothline.recording.export import write_atomically
 from frothline.screen.bench_view import Bench
 from frothline.screen.meeting import Answer, Given, sized, work_out
 from frothline.screen.sheet_entries import ENTRIES, as_typed, typed_entry
+from frothline.sensors import Calibration
 
 SHEETS = "builds"  # folder of the sheets, in that of the recordings; where a trial looks for them
 NOTHING = ""
@@ -317,7 +318,7 @@ class Desk:
 
         if what in {"dry", "wet"}:
             if path not in self._points:
-                found = sweeps([Path(path)]).points
+                found = sweeps([Path(path)], self._calibration(path)).points
                 if not found:
                     raise InputError(
                         "no steady point was found in it",
@@ -326,7 +327,12 @@ class Desk:
                     )
                 self._points[path] = found
         elif path not in self._curves:
-            self._curves[path] = sweeps([Path(path)]).fit()
+            self._curves[path] = sweeps([Path(path)], self._calibration(path)).fit()
+
+    def _calibration(self, path: str) -> Calibration | None:
+        """One's own recordings are read with the calibration in use; others are not of this rig."""
+        own = Path(path).is_relative_to(self._session.snapshot().folder)
+        return self._session.calibrating().known().calibration if own else None
 
     def look_for_files(self) -> None:
         """Look through the folder again for sheets and recordings."""

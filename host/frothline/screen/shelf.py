@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from frothline.bench.notebook_plan import PlanFile
     from frothline.bench.trial import Trial
     from frothline.recording import Entry
+    from frothline.sensors import Calibration
 
 OWN, SEASON = "own", "season"
 AGE = 5.0  # s between two looks at a folder
@@ -54,8 +55,10 @@ class Seen:
 class Place:
     """One folder."""
 
-    def __init__(self, place: str, folder: Path) -> None:
+    def __init__(self, place: str, folder: Path, in_use: Callable[[], Calibration | None] = lambda: None) -> None:
         self.folder = folder
+        self._in_use = in_use
+        self._how = ""
         self._seen = Seen(place, folder)
         self._stamp: Any = None
         self._slow: Slow[Seen] = Slow(self._look, self._seen, AGE)
@@ -77,8 +80,11 @@ class Place:
             return self._seen
         notebook = before.notebook
         try:
-            if notebook is None:
-                notebook = open_notebook(self.folder)
+            calibration = self._in_use()
+            how = "" if calibration is None else calibration.stamp
+            if notebook is None or how != self._how:
+                notebook = open_notebook(self.folder, calibration if how else None)
+                self._how = how
                 renewed = 1
             else:
                 renewed = notebook.catalogue.refresh()
@@ -174,8 +180,11 @@ class Answers:
 class Shelf:
     """All folders of one program."""
 
-    def __init__(self, folder: Path, season: Path | None) -> None:
-        self.places = {OWN: Place(OWN, folder)}
+    def __init__(
+        self, folder: Path, season: Path | None, in_use: Callable[[], Calibration | None] = lambda: None
+    ) -> None:
+        """``in_use`` gives the calibration that one's own recordings are read with, None where there is none."""
+        self.places = {OWN: Place(OWN, folder, in_use)}
         if season is not None and season.resolve() != folder.resolve():
             self.places[SEASON] = Place(SEASON, season)
         self.answers = Answers()

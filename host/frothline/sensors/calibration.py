@@ -6,7 +6,9 @@ hold in, residuals, and who did it when and how. ``load`` and ``save`` stand in 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
+from hashlib import blake2b
+from typing import Any
 
 import numpy as np
 
@@ -79,6 +81,11 @@ class ChannelCalibration:
         return (share("calibration", "systematic", evaluated.u, origin=origin, dof=self.dof),)
 
 
+def _plain(value: Any) -> Any:
+    """Arrays as lists: the text of a long array leaves its middle out."""
+    return value.tolist() if isinstance(value, np.ndarray) else value
+
+
 @dataclass(frozen=True)
 class Calibration:
     """All calibrated channels of one board; ``zeros`` are ratios read with the source at rest."""
@@ -86,6 +93,17 @@ class Calibration:
     board: str = ""
     channels: dict[str, ChannelCalibration] = field(default_factory=dict)
     zeros: dict[str, float] = field(default_factory=dict)
+
+    @property
+    def stamp(self) -> str:
+        """A short text that changes with anything in it that changes a figure; empty where nothing is calibrated."""
+        if not self.channels and not self.zeros:
+            return ""
+        lines = [
+            (name, {f.name: _plain(getattr(one, f.name)) for f in fields(one)})
+            for name, one in sorted(self.channels.items())
+        ]
+        return blake2b(repr((self.board, lines, sorted(self.zeros.items()))).encode(), digest_size=8).hexdigest()
 
     def get(self, channel: str) -> ChannelCalibration | None:
         return self.channels.get(channel)

@@ -104,9 +104,9 @@ def _report(feed: Feed, place: str, kind: str, path: str, system: str) -> str:
     if seen.notebook is None:
         raise InputError("there is nothing to report of yet", where=str(seen.folder))
     if kind == "run":
-        return run_report(seen.notebook, path, system=units).html
+        return run_report(seen.notebook, path, calibration=seen.notebook.calibration, system=units).html
     if kind == "sweep":
-        return sweep_report([path], system=units).html
+        return sweep_report([path], calibration=seen.notebook.calibration, system=units).html
     return series_report(seen.notebook, system=units).html
 
 
