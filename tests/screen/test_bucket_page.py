@@ -1,5 +1,7 @@
 """The bucket's page without a browser: the timer, the run and its alarms, samples, the batch."""
 
+import dataclasses
+import re
 import tomllib
 from types import SimpleNamespace
 
@@ -10,7 +12,7 @@ from frothline.bench.build import Dilution
 from frothline.bench.run_state import PHASES
 from frothline.bench.sample import WINDOWS, Weighing, evaluate
 from frothline.bench.trial_form import append_sample
-from frothline.bench.watch.alarm import KINDS, Alarm
+from frothline.bench.watch.alarm import ALARM, KINDS, Alarm
 from frothline.errors import InputError
 from frothline.estimate import Estimate
 from frothline.screen import batch_view, bucket_view, line
@@ -82,6 +84,102 @@ def test_readings_of_the_drained_liquid_are_asked_for_at_1_2_3_5_and_10_minutes(
     assert timer.look().drained[-1] == pytest.approx((600.0, 90e-6))
 
 
+def refused(typed):
+    timer = SampleTimer()
+    timer.begin()
+    timer.press(10.0, {"container": "20", "empty": typed["empty"]})
+    timer.press(13.2, {})
+    with pytest.raises(InputError):
+        timer.press(40.0, typed)
+    return timer
+
+
+def test_kilograms_written_where_grams_are_taken_are_told_at_the_field_and_can_be_mended():
+    """0.8 kg of bucket and 1.9 kg of bucket and foam: 1.1 kg in 20 L are 55 kg/m³, and no timing is lost."""
+    timer = refused({"empty": "0.8", "full": "0.5"})
+    (told,) = timer.look().wrong.values()
+    assert "full (0.5 g) is not heavier than empty (0.8 g)" in told[:1].lower() + told[1:]
+    assert "like 0.8 kg" in told
+    said = str(bucket_view.timer_block(timer.look(), 41.0, (), "metric"))
+    for name, text in (("container", "20"), ("empty", "0.8"), ("full", "0.5"), ("depth", "")):
+        assert f"'value': '{text}'" in said, name
+        assert f"timer-{name}" in said
+    assert told in said
+    timer.press(60.0, {"container": "20", "empty": "0.8 kg", "full": "1.9 kg"})
+    at = timer.look()
+    assert (at.step, at.wrong) == (DRAIN, {})
+    assert at.fill_time == pytest.approx(3.2)
+    weighing = at.weighing()
+    assert (weighing.full - weighing.empty) / weighing.container_volume == pytest.approx(55.0)
+
+
+def test_what_a_figure_without_a_unit_is_taken_as_stands_at_its_field():
+    timer = refused({"empty": "0.8", "full": "much"})
+    at = timer.look()
+    assert (at.taken_as("empty"), at.taken_as("container")) == ("taken as 0.8 g", "taken as 20 L")
+    assert refused({"empty": "0.8 kg", "full": "much"}).look().taken_as("empty") == ""
+    assert list(at.wrong) == ["full"]
+
+
+def test_foam_that_would_be_heavier_than_water_is_told_at_the_bucket_with_all_that_was_taken():
+    (name,), (told,) = (
+        list(part(refused({"empty": "640", "full": "90 kg"}).look().wrong)) for part in (dict, dict.values)
+    )
+    assert name == "container"
+    assert "20 L, 640 g empty and 90 kg full" in told
+
+
+def test_a_bucket_that_cannot_be_read_does_not_hold_up_the_foam_and_is_told_when_it_is_full():
+    timer = SampleTimer()
+    timer.begin()
+    timer.press(10.0, {"container": "a pail", "empty": "640"})
+    assert timer.look().step == FILLING
+    timer.press(13.0, {})
+    assert list(timer.look().wrong) == ["container"]
+
+
+def test_a_refused_reading_of_the_drained_liquid_keeps_what_was_typed():
+    timer = weighed()
+    with pytest.raises(InputError):
+        timer.press(80.0, {"drained": "much"})
+    said = str(bucket_view.timer_block(timer.look(), 81.0, (), "metric"))
+    assert "'value': 'much'" in said
+    assert "'data-is': 'wrong'" in said
+
+
+def test_units_can_be_typed_wherever_a_hint_names_one():
+    """A phone's keyboard for decimals has no letters."""
+    order = batch_view.block(
+        values := batch_view.typed({}),
+        batch_view.worked(values, None, Dilution(40, "1+N")),
+        Dilution(40, "1+N"),
+        "metric",
+    )
+    timer = SampleTimer()
+    timer.begin()
+    for piece in (*order, *bucket_view.timer_block(timer.look(), 0.0, (), "metric")):
+        for entry in entries(piece):
+            field = next(one for one in entry[2:] if isinstance(one, list) and one[0] == "input")
+            if "like " in text(entry[2:]) or "like " in field[1].get("placeholder", ""):
+                assert field[1]["inputmode"] == "text", field[1]["id"]
+
+
+def entries(piece):
+    """All entries of a form that have a field to write in."""
+    if isinstance(piece, str) or piece is None:
+        return
+    inside = [child for child in piece[2:] if isinstance(child, list)]
+    if piece[1].get("class") == "entry" and any(child[0] == "input" for child in inside):
+        yield piece
+    for child in inside:
+        yield from entries(child)
+
+
+def test_the_countdown_says_that_it_is_one():
+    said = text(bucket_view.timer_block(weighed().look(), 13.2 + 44.0, (), "metric"))
+    assert "next reading at 1 min in 0:16" in said
+
+
 def test_a_reading_that_was_missed_is_left_out():
     assert weighed().look().next_reading(13.2 + 100) == 120.0
 
@@ -113,7 +211,7 @@ def test_every_alarm_has_its_place_on_the_line(code):
     run = state_of_run(50.0, alarms=(alarm(code),))
     (fault,) = bucket_view.faults(run)
     assert fault.place in line.SPOTS
-    assert fault.word == KINDS[code].title
+    assert KINDS[code].title.startswith(fault.word)  # at a joint the mark itself says which one
     assert f'data-state="fault-{fault.place}"' in line.drawing()
 
 
@@ -131,11 +229,58 @@ def test_foam_is_a_dash_with_its_reason_while_the_packing_is_out():
     assert texts["run-foam_total"] != "–"  # what was made before stays made
 
 
+def test_nothing_goes_well_while_an_alarm_lasts():
+    for code, kind in KINDS.items():
+        run = state_of_run(50.0, alarms=(alarm(code),), phase_words="foaming steadily")
+        said = bucket_view.figures(run, "metric")["run-phase"].lower()
+        assert said == (kind.title if kind.severity == ALARM else "foaming steadily"), code
+    assert bucket_view.figures(state_of_run(50.0), "metric")["run-phase"] == "Foam comes steadily"
+
+
+def test_the_gravest_alarm_is_ready_to_stand_over_whole_pages_and_a_warning_is_not():
+    both = (alarm("joint_off_after"), alarm("clogging"))
+    assert bucket_view.over_everything(state_of_run(50.0, alarms=both)) == {
+        "over-title": KINDS["joint_off_after"].title,
+        "over-do": KINDS["joint_off_after"].do,
+    }
+    assert not any(bucket_view.over_everything(state_of_run(50.0, alarms=both[1:])).values())
+    assert not any(bucket_view.over_everything(state_of_run(50.0, alarms=both, running=False)).values())
+
+
+def test_each_alarm_that_sounds_has_a_name_of_its_own():
+    first = bucket_view.sounding(state_of_run(50.0, alarms=(alarm("dry"), alarm("thinning"))))
+    assert len(first) == 1  # thinning is a warning
+    assert first != bucket_view.sounding(state_of_run(90.0, alarms=(alarm("dry"),)))  # of another run
+    assert bucket_view.sounding(None) == []
+
+
+def test_the_foam_that_was_good_is_told_beside_the_growing_total():
+    run = state_of_run(50.0, alarms=(alarm("dry"),), log=(alarm("dry"),))
+    run = dataclasses.replace(run, output=dataclasses.replace(run.output, foam_good=Estimate.normal(0.17, 0.01, "m3")))
+    said = bucket_view.figures(run, "metric")["run-good"]
+    assert said == "Good until “reservoir dry” at 0:10: 170 L (150 to 190)."  # its onset, 30.6 s, less the start, 20 s
+    assert bucket_view.figures(state_of_run(50.0), "metric")["run-good"] == ""
+    nothing = state_of_run(50.0, log=(alarm("packing_blown"),))
+    assert "No good foam" in bucket_view.figures(nothing, "metric")["run-good"]
+
+
+def test_foam_of_a_run_that_still_primes_is_called_a_guess():
+    primes = bucket_view.figures(state_of_run(50.0, phase="priming"), "metric")
+    assert primes["run-foam_total-under"].startswith("a guess while it primes: ")
+    assert "guess" not in bucket_view.figures(state_of_run(50.0), "metric")["run-foam_total-under"]
+
+
+def test_air_is_in_cubic_feet_for_those_who_use_inches():
+    run = state_of_run(50.0)
+    run = dataclasses.replace(run, output=dataclasses.replace(run.output, air_used=Estimate.normal(2.64, 0.05, "m3")))
+    assert "93.2 ft³" in text(bucket_view.more_block(run, "inch-pound"))  # 2.64 / 0.028316846592, NIST SP 811 B.8
+
+
 def test_figures_of_a_run_come_with_their_intervals_in_the_readers_units():
     """0.36/60 m³/s are 360 L/min and, at 3.785411784 L to the gallon, 95.1 gal/min."""
     texts = bucket_view.figures(state_of_run(50.0), "metric")
     assert (texts["run-foam_rate"], texts["run-foam_rate-unit"]) == ("360", "L/min")
-    assert texts["run-time_left"] == "2.5"
+    assert (texts["run-time_left"], texts["run-time_left-under"]) == ("2:30", "1:40 to 3:20")
     assert texts["run-time_left-unit"] == "min"
     texts = bucket_view.figures(state_of_run(50.0), "inch-pound")
     assert float(texts["run-foam_rate"]) == pytest.approx(95.1, abs=1.0)
@@ -168,6 +313,26 @@ def test_each_verdict_says_which_window_and_who_says_so():
     assert "not reached" in said
 
 
+@pytest.mark.parametrize(
+    ("agent", "density", "red", "told"),
+    [
+        ("washing-up liquid", 57.5, True, {"target for household detergent"}),
+        ("foaming agent", 57.5, False, {"usual for foaming agents"}),
+        ("FA-1", 57.5, False, {"target for household detergent", "usual for foaming agents"}),
+        ("FA-1", 20.0, False, {"target for household detergent", "usual for foaming agents"}),
+    ],
+)
+def test_foam_is_held_only_against_the_windows_of_its_agents_kind(agent, density, red, told):
+    weighing = Weighing(0.020, 0.640, 0.640 + 0.020 * density, 3.2)
+    sample = evaluate(weighing)
+    block = bucket_view.result_block((Taken(20.0, weighing, sample),), "metric", agent)
+    said = text(block)
+    kinds = {"target for household detergent", "usual for foaming agents"}
+    assert {words for words in kinds if words in said} == told
+    assert ("verdict-below" in str(block)) == red
+    assert "outside this it is not worth pouring" in said
+
+
 def test_readings_go_to_the_sample_beside_the_recording_and_comments_stay(tmp_path):
     path = tmp_path / "run.toml"
     path.write_text("# mine\nkind = 'run'  # a note of my own\n")
@@ -192,6 +357,7 @@ def test_a_sample_of_a_run_tells_the_sheets_desk_what_is_known_of_the_foam(tmp_p
     runs.start()
     runs.timer.begin()
     runs.press({"container": "20 L", "empty": "640"})
+    bench._began -= 3.2  # s that it takes to fill
     runs.press({})
     words = runs.press({"full": "1790"})
     assert "58 kg/m³" in words or "57 kg/m³" in words
@@ -226,6 +392,38 @@ def test_pounds_and_gallons_are_read_as_what_they_are():
     )
     assert pounds.batch.mix.cement == pytest.approx(metric.mix.cement, rel=1e-4)
     assert pounds.batch.bags == pytest.approx(metric.bags, rel=1e-4)
+
+
+def shown_batch(found):
+    """Rows of the batch as shown: title -> text of the cell for all of it."""
+    block = batch_view.block(order(), found, Dilution(40, "1+N"), "metric")
+    (made,) = [piece for piece in block if isinstance(piece, list) and piece[1].get("aria-label") == "The batch"]
+    body = next(part for part in made[2][2:] if part[0] == "tbody")
+    return {words_of(row[2]): words_of(row[3]) for row in body[2:]}
+
+
+def test_foam_and_water_of_a_batch_are_as_uncertain_as_the_foam_they_are_reckoned_with():
+    """Water of the batch is one sum, in the mixer and in the foam: what the one may be more, the other is less."""
+    run = state_of_run(50.0)
+    wide = Estimate.positive(54.0, 0.3, "kg/m3")
+    run = dataclasses.replace(run, output=dataclasses.replace(run.output, density=wide))
+    found = batch_view.worked(order(foam="", output=""), run, Dilution(40, "1+N"))
+    light, heavy = found.ends
+    for one in (light, found.batch, heavy):
+        assert one.mix.mixer_water + one.mix.foam_water == pytest.approx(0.5 * one.mix.cement)
+    said = shown_batch(found)
+    low, high = map(float, re.search(r"([\d.]+) to ([\d.]+)", said["water into the mixer"]).groups())
+    assert low <= heavy.mix.mixer_water < light.mix.mixer_water <= high
+    assert "to" in said["foam"]
+    assert said["cement"].startswith("80 kg")  # which the foam does not change
+
+
+def test_no_time_is_told_for_the_generator_while_it_makes_no_foam():
+    for code in ("joint_off_before", "packing_blown"):
+        found = batch_view.worked(order(output=""), state_of_run(50.0, alarms=(alarm(code),)), Dilution(40, "1+N"))
+        assert shown_batch(found)["generator runs for"].split() == ["–", "min", *KINDS[code].title.split()]
+    found = batch_view.worked(order(output=""), state_of_run(50.0), Dilution(40, "1+N"))
+    assert re.match(r"0:2\d min\s+0:2\d to 0:2\d", shown_batch(found)["generator runs for"])  # some 140 L at 360 L/min
 
 
 def test_what_cannot_be_read_is_told_at_its_entry():

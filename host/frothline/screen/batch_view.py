@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from math import isfinite
 
 from frothline.bench.batch import CAUTIONS, Batch, Foam, Order, correct_cast, correct_slurry, work_out
@@ -12,9 +12,9 @@ from frothline.bench.run_state import RunState
 from frothline.bench.sizes import read_quantity
 from frothline.errors import FrothlineError, InputError
 from frothline.estimate import Estimate
-from frothline.screen import forms
+from frothline.screen import bucket_view, forms
 from frothline.screen.blocks import Node, node, nodes, table
-from frothline.screen.reading import running_time, show_estimate, unit_of
+from frothline.screen.reading import COVERAGE, Shown, running_time, show_estimate, show_time, unit_of
 
 FORM = "batch"
 START = {"density": "600", "dry": "cast", "volume": "200", "water": "0.5", "sand": "0", "bag": "25"}
@@ -41,6 +41,8 @@ class Worked:
     foam: Foam | None
     wrong: Mapping[str, str]
     source: str  # where the foam's figures come from, in words
+    ends: tuple[Batch | None, Batch | None] = (None, None)  # the same with foam as light and as heavy as it may be
+    no_output: str = ""  # why the foam's output is not known
 
 
 def typed(wish: Mapping[str, tuple[str, ...]]) -> dict[str, str]:
@@ -66,7 +68,7 @@ def worked(values: Mapping[str, str], run: RunState | None, dilution: Dilution) 
                 wrong[name] = str(error)
         elif name in START:
             wrong[name] = "Nothing is written."
-    foam, source = _foam(read, run, dilution)
+    foam, source, no_output = _foam(read, run, dilution)
     if foam is None:
         return Worked(None, None, wrong, source)
     if wrong:
@@ -80,10 +82,19 @@ def worked(values: Mapping[str, str], run: RunState | None, dilution: Dilution) 
         bag=read["bag"],
     )
     try:
-        return Worked(work_out(order, foam), foam, wrong, source)
+        ends = tuple(_at(order, foam, density) for density in (foam.density.lower, foam.density.upper))
+        return Worked(work_out(order, foam), foam, wrong, source, (ends[0], ends[1]), no_output)
     except FrothlineError as error:
         wrong["density"] = str(error)
         return Worked(None, foam, wrong, source)
+
+
+def _at(order: Order, foam: Foam, density: float) -> Batch | None:
+    """The batch with foam of another density; None where no batch can be made with it."""
+    try:
+        return work_out(order, replace(foam, density=Estimate.normal(density, 0.0, "kg/m3")))
+    except FrothlineError:
+        return None
 
 
 def _read(text: str, kind: str) -> float:
@@ -99,7 +110,10 @@ def _read(text: str, kind: str) -> float:
     return value
 
 
-def _foam(read: Mapping[str, float], run: RunState | None, dilution: Dilution) -> tuple[Foam | None, str]:
+def _foam(read: Mapping[str, float], run: RunState | None, dilution: Dilution) -> tuple[Foam | None, str, str]:
+    """The foam, where its figures come from, and why its output is not known."""
+    no_output = "no run yet" if run is None else run.output.why.get("foam_rate", "")
+    stopping = "" if run is None else bucket_view.no_foam(run)
     density = output = None
     words = []
     if "foam" in read:
@@ -111,20 +125,22 @@ def _foam(read: Mapping[str, float], run: RunState | None, dilution: Dilution) -
     if "output" in read and read["output"] > 0:
         output = Estimate.normal(read["output"], 0.025 * read["output"], "m3/s")
         words.append("output as typed, taken as good to 5 %")
+    elif stopping:
+        no_output = stopping
     elif run is not None and run.output.foam_rate is not None and run.output.foam_rate.known:
         output = run.output.foam_rate
         words.append("output of this run")
     if density is None:
-        return None, "The foam's density is not known: weigh a sample in a run, or write it down here."
+        return None, "The foam's density is not known: weigh a sample in a run, or write it down here.", no_output
     told = ". ".join(text[:1].upper() + text[1:] for text in words) + "."
-    return Foam(density, output, agent_parts=dilution.parts, convention=dilution.convention), told
+    return Foam(density, output, agent_parts=dilution.parts, convention=dilution.convention), told, no_output
 
 
 def block(values: Mapping[str, str], found: Worked, dilution: Dilution, system: str) -> list[Node | None]:
     """Form, result, corrections, cautions."""
     form = node(
         "div",
-        *(_entry(name, label, hint, values, found.wrong) for name, label, hint, _ in ENTRIES[:1]),
+        *(_entry(name, label, hint, kind, values, found.wrong) for name, label, hint, kind in ENTRIES[:1]),
         forms.entry(
             FORM,
             "dry",
@@ -133,18 +149,18 @@ def block(values: Mapping[str, str], found: Worked, dilution: Dilution, system: 
             value=values["dry"],
             wish=f"{FORM}-dry",
         ),
-        *(_entry(name, label, hint, values, found.wrong) for name, label, hint, _ in ENTRIES[1:]),
+        *(_entry(name, label, hint, kind, values, found.wrong) for name, label, hint, kind in ENTRIES[1:]),
         class_="entries",
     )
     parts: list[Node | None] = [form, node("p", found.source, class_="small", role="status")]
     if found.batch is not None and found.foam is not None:
-        parts += _result(found.batch, dilution, system)
+        parts += _result(found, dilution, system)
         parts += _corrections(values, found)
     parts.append(node("ul", *nodes("li", CAUTIONS), class_="batch-cautions"))
     return parts
 
 
-def _entry(name: str, label: str, hint: str, values: Mapping[str, str], wrong: Mapping[str, str]) -> Node:
+def _entry(name: str, label: str, hint: str, kind: str, values: Mapping[str, str], wrong: Mapping[str, str]) -> Node:
     return forms.entry(
         FORM,
         name,
@@ -153,37 +169,48 @@ def _entry(name: str, label: str, hint: str, values: Mapping[str, str], wrong: M
         hint=hint,
         note=wrong.get(name, ""),
         look="wrong" if name in wrong else "",
-        mode="text" if name in {"bag", "volume"} else "decimal",
+        mode="decimal" if kind == "number" else "text",
         wish=f"{FORM}-{name}",
     )
 
 
-def _result(batch: Batch, dilution: Dilution, system: str) -> list[Node | None]:
-    per, mix = batch.per_bag, batch.mix
-    mass, volume = unit_of("mass", system), unit_of("volume", system)
+def _result(found: Worked, dilution: Dilution, system: str) -> list[Node | None]:
+    batch, (light, heavy) = found.batch, found.ends
+    assert batch is not None
+    mix, share = batch.mix, 1.0 / batch.bags
+    mass = unit_of("mass", system)
 
     def kg(value: float) -> str:
         return f"{mass.from_si(value):.4g} {mass.symbol}"
 
-    def litres(value: float) -> str:
-        return f"{volume.from_si(value):.3g} {volume.symbol}"
+    def row(title: str, quantity: str, of: Callable[[Batch], float]) -> list[Node]:
+        return [title, *(_between(of, batch, light, heavy, quantity, system, part) for part in (1.0, share))]
 
-    def clock(seconds: float) -> str:
-        return spoken(seconds) if isfinite(seconds) else "not known"
+    def running(part: float) -> Node:
+        time = batch.run_time
+        if time is None:
+            return _with_range(show_time(None, reason=found.no_output or "the foam's output is not known"))
+        least, most = time.lower, time.upper
+        if found.foam is not None and found.foam.output is not None and found.foam.output.lower > 0.0:
+            least, most = (batch.foam_volume / rate for rate in (found.foam.output.upper, found.foam.output.lower))
+        return _with_range(
+            show_time(
+                Estimate(
+                    time.value * part, time.standard_uncertainty * part, max(least, 0.0) * part, most * part, time.unit
+                )
+            )
+        )
 
-    run_time = batch.run_time.value if batch.run_time is not None else float("nan")
-    sand: list[list[Node]] = [["sand", kg(mix.sand), kg(per["sand"])]] if mix.sand > 0 else []
+    sand: list[list[Node]] = [["sand", kg(mix.sand), kg(mix.sand * share)]] if mix.sand > 0 else []
     rows: list[list[Node]] = [
-        ["cement", f"{kg(mix.cement)} = {batch.bags:.1f} bags", kg(per["cement"])],
+        ["cement", f"{kg(mix.cement)} = {batch.bags:.1f} bags", kg(batch.order.bag)],
         *sand,
-        ["water into the mixer", kg(mix.mixer_water), kg(per["mixer_water"])],
-        ["foam", litres(batch.foam_volume), litres(per["foam_volume"])],
-        ["generator runs for", clock(run_time), clock(per["run_time"])],
-        [
-            f"solution {dilution}, with reserve",
-            f"{litres(batch.solution)}: {litres(batch.agent)} agent, {litres(batch.solution_water)} water",
-            litres(batch.solution / batch.bags),
-        ],
+        row("water into the mixer", "mass", lambda one: one.mix.mixer_water),
+        row("foam", "volume", lambda one: one.foam_volume),
+        ["generator runs for", running(1.0), running(share)],
+        row(f"solution {dilution}, with reserve", "volume", lambda one: one.solution),
+        row("of it agent", "volume", lambda one: one.agent),
+        row("of it water", "volume", lambda one: one.solution_water),
     ]
     said: list[Node] = [node("p", _sentence(text), class_="odd") for text in batch.warnings]
     cast = show_estimate(batch.cast_density, "density", system)
@@ -198,6 +225,29 @@ def _result(batch: Batch, dilution: Dilution, system: str) -> list[Node | None]:
         class_="outcome",
     )
     return [table("The batch", ("", "for all of it", "for one bag"), rows, name="batch"), outcome, *said]
+
+
+def _between(
+    of: Callable[[Batch], float],
+    batch: Batch,
+    light: Batch | None,
+    heavy: Batch | None,
+    quantity: str,
+    system: str,
+    part: float,
+) -> Node:
+    """A figure of the batch, from the lightest to the heaviest that the foam may be."""
+    value = of(batch) * part
+    ends = sorted(of(one) * part for one in (light, heavy) if one is not None)
+    if len(ends) < 2 or not ends[0] <= value <= ends[1]:
+        unit = unit_of(quantity, system)
+        return _with_range(Shown(f"{unit.from_si(value):.2g}", unit.symbol, "how well it is known cannot be told"))
+    u = (ends[1] - ends[0]) / (2 * COVERAGE)
+    return _with_range(show_estimate(Estimate(value, u, ends[0], ends[1], ""), quantity, system))
+
+
+def _with_range(shown: Shown) -> Node:
+    return node("span", f"{shown.value} {shown.unit}".strip(), " ", node("small", shown.under))
 
 
 def _corrections(values: Mapping[str, str], found: Worked) -> list[Node | None]:

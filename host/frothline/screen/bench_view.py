@@ -23,7 +23,7 @@ from frothline.screen.decimate import Floats
 from frothline.screen.figures import Curve
 from frothline.sensors import Budget, ChannelCalibration, Finding, Status
 
-Place = Literal["source", "tap", "spool", "rotor", "hose", "generator", "outlet", "bucket"]
+Place = Literal["source", "inlet", "tap", "spool", "rotor", "hose", "generator", "outlet", "bucket"]
 
 OUTSIDE = Status.OUT_OF_RANGE
 TRAIL_SECONDS = 5.0
@@ -156,6 +156,8 @@ def reason(status: int, name: str) -> str:
         return "the rotor stands still"
     if status & Status.SATURATED:
         return "beyond what the sensor reaches"
+    if status & Status.SILENT:
+        return "it has fallen silent: unplugged, or stuck"
     if status & Status.STALE:
         return "nothing new from this sensor"
     if status & Status.MISSING:

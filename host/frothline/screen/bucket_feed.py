@@ -33,7 +33,8 @@ class BucketFeed:
 
     def everywhere(self, now: Snapshot, viewer: Viewer) -> tuple[dict[str, str], tuple[Fault, ...]]:
         """``(texts, faults)`` that every page's line shows of the run."""
-        return bucket_view.line_texts(now.run, viewer.system), bucket_view.faults(now.run)
+        texts = bucket_view.line_texts(now.run, viewer.system) | bucket_view.over_everything(now.run)
+        return texts, bucket_view.faults(now.run)
 
     def say(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
         """Fill in what this viewer's page needs."""
@@ -44,6 +45,7 @@ class BucketFeed:
         message["states"] |= {
             "sample-timer": "large" if large else "off",
             "run": "none" if run is None else "on" if run.running else "ended",
+            "run-phase": "alarm" if bucket_view.gravest(run) is not None else "",
         }
         fault_marks.say(run, message)
         build = self._desk.built
@@ -56,7 +58,7 @@ class BucketFeed:
             "alarm-log": bucket_view.log_block(run),
             "simulated-faults": bucket_view.fault_block(simulated if simulated and simulated.foam else None),
             "samples": bucket_view.sample_block(timing, run),
-            "sample-results": bucket_view.result_block(taken, system),
+            "sample-results": bucket_view.result_block(taken, system, build.solution.agent),
             "timer": bucket_view.timer_block(timing, now.time, taken, system) if large else [None],
             "batch": self._batch(now, viewer),
         }
@@ -72,7 +74,11 @@ class BucketFeed:
         values: Mapping[str, str] = batch_view.typed(viewer.wish)
         dilution = self._desk.built.solution.dilution
         run = now.run
-        foam = () if run is None else (run.output.density, run.output.foam_rate, len(run.samples))
+        foam = (
+            ()
+            if run is None
+            else (run.output.density, run.output.foam_rate, len(run.samples), bucket_view.no_foam(run))
+        )
         key = ("batch", tuple(values.items()), dilution, foam, viewer.system)
 
         def made() -> Sequence[Node | None]:

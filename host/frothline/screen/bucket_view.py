@@ -2,23 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import isfinite
 from typing import cast
 
-from frothline.bench.run_state import RunState
+from frothline.bench.run_state import PRIMING, RunState
 from frothline.bench.sample import Verdict
-from frothline.bench.watch.alarm import NOTICE
+from frothline.bench.watch.alarm import ALARM, NOTICE, Alarm
 from frothline.estimate import Estimate
 from frothline.screen import forms
 from frothline.screen.bench_view import Fault, Place
 from frothline.screen.blocks import Node, button, node, nodes, table
-from frothline.screen.reading import DASH, Shown, running_time, show_estimate, show_in, unit_of
+from frothline.screen.reading import (
+    DASH,
+    NEVER_NEGATIVE,
+    Shown,
+    running_time,
+    show_estimate,
+    show_estimate_in,
+    show_time,
+    unit_of,
+)
 from frothline.screen.run_desk import Simulated, Taken
-from frothline.screen.sample_timer import BUTTONS, DRAIN, FILLING, INSTRUCTIONS, READINGS, READY, WEIGH, Timing
+from frothline.screen.sample_timer import BUTTONS, DRAIN, FILLING, INSTRUCTIONS, LABELS, READINGS, READY, WEIGH, Timing
 from frothline.units import Unit
 
-MINUTES, RATIO, PERCENT = Unit("min", 1 / 60), Unit("", 1.0), Unit("%", 100.0)
+RATIO, PERCENT = Unit("", 1.0), Unit("%", 100.0)
 PHASES = {
     "waiting": "No air yet",
     "priming": "Priming",
@@ -29,6 +38,16 @@ PHASES = {
 }
 NO_RUN = "no run yet"
 NO_FOAM = {"packing_blown", "joint_off_before", "joint_off_after", "source_off", "dry"}
+# What the line says of an alarm whose place says the rest: the mark stands at that very joint.
+ON_LINE = {"joint_off_before": "joint off", "joint_off_after": "joint off", "leak_before": "leak", "leak_after": "leak"}
+# Where it stands, if not at the place of its kind: between source and spool, which is the source's no more.
+STANDS_AT: Mapping[str, Place] = {"joint_off_before": "inlet", "leak_before": "inlet"}
+# Windows that are for foam of one kind of agent only, by their words, and by what an agent of that kind is called.
+FOR_KIND = {"target for household detergent": "detergent", "usual for foaming agents": "foaming agent"}
+CALLED = {
+    "detergent": ("detergent", "washing", "dish", "soap", "shampoo", "household"),
+    "foaming agent": ("foaming agent", "foam agent", "foam concentrate", "foaming concentrate", "protein"),
+}
 # name of the figure, its title, its quantity
 MORE = (
     ("density", "foam density, in the bucket", "density"),
@@ -38,51 +57,91 @@ MORE = (
     ("foam_left", "foam to go", "volume"),
     ("solution_left", "solution left", "volume"),
     ("solution_rate", "solution used, as it goes", "foam_rate"),
-    ("air_used", "air used, as free air", "volume"),
+    ("air_used", "air used, as free air", "air_volume"),
 )
 
 
 def figures(run: RunState | None, system: str) -> dict[str, str]:
     """The three large figures, the phase and the clock of the run."""
     texts: dict[str, str] = {}
-    for name, quantity in (("foam_rate", "foam_rate"), ("foam_total", "volume"), ("time_left", "")):
-        _put(texts, f"run-{name}", _figure(run, name, quantity or MINUTES, system))
-    said = "" if run is None else run.phase_words or PHASES[run.phase] if run.running else "the run has ended"
+    for name, quantity in (("foam_rate", "foam_rate"), ("foam_total", "volume"), ("time_left", "time")):
+        _put(texts, f"run-{name}", _figure(run, name, quantity, system))
+    if run is not None and run.running and run.phase == PRIMING and texts["run-foam_total"] != DASH:
+        texts["run-foam_total-under"] = f"a guess while it primes: {texts['run-foam_total-under']}"
+    said = phase(run)
     texts["run-phase"] = f"{said[:1].upper()}{said[1:]}"
+    texts["run-good"] = good_until(run, system)
     texts["run-clock"] = "" if run is None else running_time(run.elapsed)
     return texts
 
 
-def _figure(run: RunState | None, name: str, quantity: str | Unit, system: str) -> Shown:
+def phase(run: RunState | None) -> str:
+    """How the run goes: the gravest alarm that lasts, for nothing goes well then; else what the watch says of it."""
     if run is None:
-        unit = quantity if isinstance(quantity, Unit) else unit_of(quantity, system)
-        return Shown(DASH, unit.symbol, NO_RUN)
+        return ""
+    if not run.running:
+        return "the run has ended"
+    alarm = gravest(run)
+    return alarm.title if alarm is not None else run.phase_words or PHASES[run.phase]
+
+
+def gravest(run: RunState | None) -> Alarm | None:
+    """The gravest of the alarms that last; warnings and notices do not count."""
+    lasting = run.alarms if run is not None and run.running else ()
+    return next((alarm for alarm in lasting if alarm.severity == ALARM and alarm.active), None)
+
+
+def sounding(run: RunState | None) -> list[str]:
+    """A name for each alarm that lasts, by which a page knows which of them somebody has heard."""
+    if run is None or not run.running:
+        return []
+    lasting = (alarm for alarm in run.alarms if alarm.severity == ALARM and alarm.active)
+    return [f"{run.started:.1f}/{alarm.number}" for alarm in lasting]
+
+
+def over_everything(run: RunState | None) -> dict[str, str]:
+    """The gravest alarm as it stands over pages that cover the whole screen; empty without one."""
+    alarm = gravest(run)
+    return {"over-title": alarm.title if alarm else "", "over-do": alarm.do if alarm else ""}
+
+
+def good_until(run: RunState | None, system: str) -> str:
+    """How much foam was made before an alarm first spoilt it; empty while it is good."""
+    alarm = None if run is None else run.spoilt
+    if run is None or alarm is None:
+        return ""
+    at = f"“{alarm.title}” at {running_time(alarm.onset - run.started)}"
+    shown = show_estimate(run.output.foam_good, "volume", system)
+    if shown.value == DASH:
+        return f"No good foam was made before {at}."
+    return f"Good until {at}: {shown.value} {shown.unit} ({shown.under})."
+
+
+def _figure(run: RunState | None, name: str, quantity: str, system: str) -> Shown:
+    minutes = name == "time_left"
+    if run is None:
+        return Shown(DASH, "min" if minutes else unit_of(quantity, system).symbol, NO_RUN)
     estimate, why = getattr(run.output, name), run.output.why.get(name, "")
-    if name in {"foam_rate", "time_left"} and (stopping := _no_foam(run)):
+    if name in {"foam_rate", "time_left"} and (stopping := no_foam(run)):
         estimate, why = None, stopping
-    return _shown(estimate, quantity, system, why)
+    if minutes and not (estimate is not None and estimate.value == 0.0 == estimate.upper):
+        return show_time(estimate, reason=why)
+    shown = _shown(estimate, quantity, system, why)
+    return Shown(shown.value, "min", shown.under) if minutes else shown
 
 
-def _no_foam(run: RunState) -> str:
+def no_foam(run: RunState) -> str:
     """The alarm under which what the anemometer says is no foam any more; empty without one."""
     return next((alarm.title for alarm in run.alarms if run.running and alarm.code in NO_FOAM), "")
 
 
-def _shown(estimate: Estimate | None, quantity: str | Unit, system: str, why: str = "") -> Shown:
-    unit = {"": RATIO, "1": RATIO, "%": PERCENT}.get(quantity) if isinstance(quantity, str) else quantity
-    if unit is None:
-        unit = unit_of(cast("str", quantity), system)
-        if estimate is None or estimate.value != 0.0 or estimate.upper != 0.0:
-            return show_estimate(estimate, cast("str", quantity), system, reason=why)
+def _shown(estimate: Estimate | None, quantity: str, system: str, why: str = "") -> Shown:
+    unit = {"1": RATIO, "%": PERCENT}.get(quantity) or unit_of(quantity, system)
     if estimate is not None and estimate.value == 0.0 == estimate.upper:
         return Shown("0", unit.symbol, "none left")
-    if estimate is None or not estimate.known:
-        return Shown(DASH, unit.symbol, why or "not known yet")
-    shown = show_in(estimate.value, (estimate.upper - estimate.lower) / 2 / 1.959963984540054, unit)
-    ends = show_in(
-        (estimate.upper + estimate.lower) / 2, (estimate.upper - estimate.lower) / 2 / 1.959963984540054, unit
-    )
-    return Shown(shown.value, shown.unit, ends.under)
+    known = estimate if estimate is not None and estimate.known else None
+    share = quantity in {"1", "%"}
+    return show_estimate_in(known, unit, reason=why, never_negative=share or quantity in NEVER_NEGATIVE)
 
 
 def line_texts(run: RunState | None, system: str) -> dict[str, str]:
@@ -100,7 +159,14 @@ def faults(run: RunState | None) -> tuple[Fault, ...]:
     """The alarms of a run at their place on the line."""
     if run is None or not run.running:
         return ()
-    return tuple(Fault(cast("Place", alarm.place), alarm.title, alarm=alarm.severity != NOTICE) for alarm in run.alarms)
+    return tuple(
+        Fault(
+            STANDS_AT.get(alarm.code, cast("Place", alarm.place)),
+            ON_LINE.get(alarm.code, alarm.title),
+            alarm=alarm.severity != NOTICE,
+        )
+        for alarm in run.alarms
+    )
 
 
 # --- the run --------------------------------------------------------------------------------------------------------
@@ -115,8 +181,8 @@ def alarm_block(run: RunState | None) -> list[Node | None]:
             "div",
             node("h2", alarm.title),
             node("p", node("b", "Do: "), alarm.do, class_="do"),
-            node("p", node("b", "Seen: "), _sentence(alarm.seen)),
-            node("p", node("b", "Likely: "), alarm.means),
+            node("p", node("b", "Seen: "), _sentence(alarm.seen), class_="seen"),
+            node("p", node("b", "Likely: "), alarm.means, class_="seen"),
             class_=f"alarm {alarm.severity}",
             id=f"alarm-{alarm.number}",
         )
@@ -235,8 +301,12 @@ def sample_block(timing: Timing, run: RunState | None) -> list[Node | None]:
     return parts
 
 
-def result_block(taken: Sequence[Taken], system: str) -> list[Node | None]:
-    """What samples have told, and the newest against the windows that are usual, with who says so."""
+def result_block(taken: Sequence[Taken], system: str, agent: str = "") -> list[Node | None]:
+    """What samples have told, and the newest against the windows that are usual, with who says so.
+
+    ``agent`` : as the sheet calls it; its foam is held only against the windows of its kind. Where the name does not
+    tell the kind, all windows stand there, and none of them is held against it in red.
+    """
     if not taken:
         return [None]
     heads = ["", *(f"sample {number}" for number in range(len(taken), 0, -1))][:5]
@@ -253,9 +323,16 @@ def result_block(taken: Sequence[Taken], system: str) -> list[Node | None]:
     ):
         cells: list[Node] = [_value(_sampled(item, name, quantity, system)) for item in newest]
         rows.append([title, *cells])
+    kind = kind_of(agent)
     verdicts: list[list[Node]] = [
-        [verdict_words(verdict), _span(verdict, system), verdict.window.words, node("small", verdict.window.provenance)]
+        [
+            verdict_words(verdict, red=bool(kind)),
+            _span(verdict, system),
+            verdict.window.words,
+            node("small", verdict.window.provenance),
+        ]
         for verdict in newest[0].sample.verdicts
+        if not kind or FOR_KIND.get(verdict.window.words, kind) == kind
     ]
     remarks = [_sentence(text) for text in newest[0].sample.remarks]
     kept = (
@@ -273,7 +350,22 @@ def result_block(taken: Sequence[Taken], system: str) -> list[Node | None]:
             verdicts,
             name="verdicts",
         ),
+        node(
+            "p",
+            f"Which kind of agent “{agent}” is cannot be told from its name: all windows stand here. Written as a "
+            "detergent or a foaming agent in the sheet, its foam is held against the windows of its kind.",
+            class_="small",
+        )
+        if not kind
+        else None,
     ]
+
+
+def kind_of(agent: str) -> str:
+    """One of the kinds, by what the sheet calls its agent; empty where that does not tell, or tells of two."""
+    said = agent.casefold()
+    kinds = [kind for kind, names in CALLED.items() if any(name in said for name in names)]
+    return kinds[0] if len(kinds) == 1 else ""
 
 
 def _sampled(item: Taken, name: str, quantity: str, system: str) -> Shown:
@@ -284,10 +376,10 @@ def _sampled(item: Taken, name: str, quantity: str, system: str) -> Shown:
     return _shown(estimate, quantity, system, why)
 
 
-def verdict_words(verdict: Verdict) -> Node:
-    """Inside, outside or too near to tell, as words and never as colour alone."""
+def verdict_words(verdict: Verdict, *, red: bool = True) -> Node:
+    """Inside, outside or too near to tell, as words and never as colour alone; without ``red`` in words alone."""
     words = {"inside": "inside", "below": "below it", "above": "above it", "open": "too near the edge to tell"}
-    return node("span", words[verdict.state], class_=f"verdict-{verdict.state}")
+    return node("span", words[verdict.state], class_=f"verdict-{verdict.state}" if red else None)
 
 
 def _span(verdict: Verdict, system: str) -> str:
@@ -334,7 +426,7 @@ def timer_block(timing: Timing, now: float, taken: Sequence[Taken], system: str)
         middle,
         node(
             "div",
-            node("div", *fields, class_="entries") if fields else None,
+            node("div", *fields, class_="entries", data_many=len(fields) > 2) if fields else None,
             button(BUTTONS[timing.step], "bucket:press", look="large", data_focus=not fields),
             class_="asked" if fields else "asked bare",
             data_form="timer",
@@ -363,28 +455,43 @@ def _step(timing: Timing, now: float, taken: Sequence[Taken], system: str) -> tu
     wait = at - since
     when = f"at {at / 60:.0f} min"
     if wait > 5.0:
-        return f"next reading {when}", running_time(wait), told
+        return f"next reading {when}", f"in {running_time(wait)}", told
     return f"read it now, {when}", running_time(since), told
 
 
 def _fields(timing: Timing) -> list[Node]:
-    def mass(name: str, label: str, value: str) -> Node:
-        return forms.entry("timer", name, label, value=value, example="g, or like 2 lb", mode="decimal")
+    def field(name: str, example: str) -> Node:
+        wrong = timing.wrong.get(name, "")
+        return forms.entry(
+            "timer",
+            name,
+            LABELS[name],
+            value=getattr(timing, name),
+            example=example,
+            note=wrong or timing.taken_as(name),
+            look="wrong" if wrong else "",
+        )
 
-    container = forms.entry(
-        "timer", "container", "the bucket holds", value=timing.container, example="L, or like 2 gal", mode="decimal"
-    )
+    container = field("container", "L, or like 2 gal")
+    empty, full = field("empty", "g, or like 2 lb"), field("full", "g, or like 2 lb")
     if timing.step == READY:
-        return [container, mass("empty", "empty, it weighs", timing.empty)]
+        return [container, empty]
     if timing.step == WEIGH:
-        missing = [container] if not timing.container else []
-        missing += [mass("empty", "empty, it weighs", timing.empty)] if not timing.empty else []
-        depth = forms.entry("timer", "depth", "depth of the foam", value=timing.depth, example="mm, if you like")
-        return [*missing, mass("full", "full of foam, it weighs", timing.full), depth]
+        return [full, empty, container, field("depth", "mm, if you like")]
     if timing.step == DRAIN:
-        done = len(timing.drained)
-        label = f"drained in all, mL ({done} of {len(READINGS)} read)"
-        return [forms.entry(f"timer{done}", "drained", label, example="mL", mode="decimal")]
+        done, wrong = len(timing.drained), timing.wrong.get("drained", "")
+        return [
+            forms.entry(
+                f"timer{done}",
+                "drained",
+                f"drained in all, mL ({done} of {len(READINGS)} read)",
+                value=timing.typed_drained,
+                example="mL",
+                note=wrong,
+                look="wrong" if wrong else "",
+                mode="decimal",
+            )
+        ]
     return []
 
 

@@ -124,10 +124,11 @@ class Spot:
 
 SPOTS: dict[Place, Spot] = {
     "source": Spot(90, (90, 26), "", "at the source"),
+    "inlet": Spot(232, (232, 104), "", "between source and spool"),
     "tap": Spot(364, (364, 36), "pressure", "at the pressure tap"),
     "spool": Spot(500, (520, 36), "temperature", "on the spool"),
     "rotor": Spot(430, (430, 110), "speed", "at the rotor"),
-    "hose": Spot(584, (584, 60), "", "at the hose after the spool"),
+    "hose": Spot(584, (584, 104), "", "at the hose after the spool"),
     "generator": Spot(725, (725, 36), "solution", "at the generator"),
     "outlet": Spot(824, (824, 110), "", "at the outlet"),
     "bucket": Spot(952, (952, 36), "foam", "at the bucket"),

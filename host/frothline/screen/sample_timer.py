@@ -5,8 +5,10 @@ The clock of every step is the session's. One timer for all pages and for the ri
 
 from __future__ import annotations
 
+import re
 import threading
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from math import isfinite
 
 from frothline.bench.sample import Weighing
@@ -19,6 +21,16 @@ LATE = 0.25  # of the time between two readings by which one may be late before 
 
 # What the one large button says; what is asked for in the largest type.
 BUTTONS = {READY: "Bucket under", FILLING: "Full", WEIGH: "Weighed", DRAIN: "Note it"}
+LABELS = {
+    "container": "the bucket holds",
+    "empty": "empty, it weighs",
+    "full": "full, it weighs",
+    "depth": "depth of the foam",
+    "drained": "drained",
+}
+KINDS = {"container": "volume", "empty": "mass", "full": "mass", "depth": "length"}
+# Which field an objection to the readings as a whole stands at.
+AT_FIELD = {"sample: full": "full", "sample: container_volume": "container"}
 INSTRUCTIONS = {READY: "bucket under", FILLING: "filling", WEIGH: "strike off, weigh", DRAIN: "read the drained liquid"}
 
 
@@ -27,6 +39,7 @@ class Timing:
     """Where the timer stands. Times are s of session time, None where the step has not come.
 
     container, empty, full : as typed;  drained : pairs of s since full and m³
+    wrong : field -> why what stands in it was refused, until the next press
     """
 
     step: str = OFF
@@ -39,6 +52,8 @@ class Timing:
     drained: tuple[tuple[float, float], ...] = ()
     recording: str = ""  # the recording that ran when the bucket was full, and how far it was
     recorded: float = 0.0
+    wrong: Mapping[str, str] = field(default_factory=dict)
+    typed_drained: str = ""  # a reading that was refused
 
     @property
     def fill_time(self) -> float | None:
@@ -57,15 +72,67 @@ class Timing:
 
     def weighing(self) -> Weighing:
         """What was read. Raises InputError at the entry that is missing or cannot be read."""
-        depth = _read(self.depth, "length", "depth of the foam") if self.depth.strip() else None
+        depth = self._value("depth") if self.depth.strip() else None
         return Weighing(
-            container_volume=_read(self.container, "volume", "the bucket holds"),
-            empty=_read(self.empty, "mass", "empty"),
-            full=_read(self.full, "mass", "full"),
+            full=self._value("full"),
+            empty=self._value("empty"),
+            container_volume=self._value("container"),
             fill_time=self.fill_time,
             drained=self.drained,
             depth=depth,
         )
+
+    def checked(self) -> Weighing:
+        """The same, and that the readings agree with each other. The objection says as what each was taken."""
+        weighing = self.weighing()
+        full, empty, holds = (self._as(name) for name in ("full", "empty", "container"))
+        if weighing.full <= weighing.empty:
+            raise InputError(
+                f"full ({full}) is not heavier than empty ({empty})", where=LABELS["full"], remedy=_unit_wanted(self)
+            )
+        try:
+            weighing.check()
+        except InputError as error:
+            raise InputError(
+                f"{error.what}, with {holds}, {empty} empty and {full} full",
+                where=LABELS.get(AT_FIELD.get(error.where, ""), error.where),
+                remedy=_unit_wanted(self) or error.remedy,
+            ) from None
+        return weighing
+
+    def taken_as(self, name: str) -> str:
+        """As what a figure without a unit is taken; empty where nothing is written, or the unit is."""
+        text = getattr(self, name).strip()
+        if not _BARE.fullmatch(text):
+            return ""
+        return f"taken as {self._as(name)}"
+
+    def unreadable(self, name: str) -> str:
+        """Why what stands in a field cannot be read; empty where it can, or where nothing does."""
+        if not getattr(self, name).strip():
+            return ""
+        try:
+            self._value(name)
+        except InputError as error:
+            return f"{error.what}."
+        return ""
+
+    def _value(self, name: str) -> float:
+        return _read(getattr(self, name), KINDS[name], LABELS[name])
+
+    def _as(self, name: str) -> str:
+        """What a field says, with the unit that is written or taken."""
+        text = getattr(self, name).strip()
+        unit = {"volume": "L", "mass": "g", "length": "mm"}[KINDS[name]]
+        return f"{text} {unit}" if _BARE.fullmatch(text) else text
+
+
+_BARE = re.compile(r"\d+(?:[.,]\d+)?")
+
+
+def _unit_wanted(at: Timing) -> str:
+    bare = any(_BARE.fullmatch(text.strip()) for text in (at.full, at.empty))
+    return "A bare figure is grams: write the unit where it is another, like 0.8 kg" if bare else ""
 
 
 class SampleTimer:
@@ -93,20 +160,34 @@ class SampleTimer:
         cannot be read; the step then stays.
         """
         with self._lock:
-            at = self._at = self._with(typed)
-            if at.step == READY:
-                self._at = replace(at, step=FILLING, under=now, filled=None, full="", drained=())
-                return ""
-            if at.step == FILLING:
-                self._at = replace(at, step=WEIGH, filled=now, recording=recording, recorded=recorded)
-                return ""
-            if at.step == WEIGH:
-                at.weighing().check()
-                self._at = replace(at, step=DRAIN)
-                return "weighed"
-            if at.step == DRAIN:
-                return self._note(now, typed.get("drained", ""))
-            return ""
+            self._at = replace(self._with(typed), wrong={}, typed_drained="")
+            try:
+                return self._press(now, typed, recording, recorded)
+            except InputError as error:
+                wrong = next((name for name, label in LABELS.items() if label == error.where), "")
+                if wrong:
+                    told = f"{error.what[:1].upper()}{error.what[1:]}. {error.remedy}".strip()
+                    self._at = replace(
+                        self._at,
+                        wrong={wrong: told},
+                        typed_drained=typed.get("drained", "") if wrong == "drained" else "",
+                    )
+                raise
+
+    def _press(self, now: float, typed: dict[str, str], recording: str, recorded: float) -> str:
+        at = self._at
+        if at.step == READY:
+            self._at = replace(at, step=FILLING, under=now, filled=None, full="", drained=())
+        elif at.step == FILLING:
+            unreadable = {name: told for name in ("container", "empty") if (told := at.unreadable(name))}
+            self._at = replace(at, step=WEIGH, filled=now, recording=recording, recorded=recorded, wrong=unreadable)
+        elif at.step == WEIGH:
+            at.checked()
+            self._at = replace(at, step=DRAIN)
+            return "weighed"
+        elif at.step == DRAIN:
+            return self._note(now, typed.get("drained", ""))
+        return ""
 
     def push(self, now: float, recording: str = "", recorded: float = 0.0) -> None:
         """The rig's own button: it can do what needs no figures."""

@@ -27,9 +27,10 @@ def layout() -> Component:
             ],
             className="figures",
         ),
+        parts.live("run-good", tag=html.P, className="good"),
         html.Div(
             [
-                parts.live("run-phase", tag=html.P, className="phase", role="status"),
+                html.P(parts.live("run-phase"), className="phase", role="status", **{"data-state": "run-phase"}),
                 html.P([parts.live("run-clock", className="clock")]),
             ],
             className="run-head",
@@ -75,7 +76,12 @@ def register(app: Dash, feed: Feed) -> None:
     def do(asked: parts.Asked) -> str:
         verb, argument = asked.verb, asked.argument
         if verb == "press":
-            return runs.press(asked.values)
+            try:
+                return runs.press(asked.values)
+            except InputError:
+                if runs.timer.look().wrong:  # said at its field, where it can be mended
+                    return ""
+                raise
         if verb == "begin":
             runs.timer.begin()
             return ""
