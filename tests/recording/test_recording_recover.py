@@ -14,6 +14,7 @@ from recording_scenes import BoardStream, SetClock
 
 from frothline.errors import NotARecording, RecordingError
 from frothline.recording import Policy, RecordingWriter, load, segments_of, verify
+from frothline.recording.table import marks
 from frothline.wire import Received, StreamDecoder, decode_all
 
 
@@ -222,3 +223,19 @@ def test_a_whole_recording_is_called_whole(tmp_path):
     assert report.exit_code == 0
     assert report.sentences()[-1] == "whole"
     assert decode_all(Path(report.files[0]).read_bytes()).frames == report.frames
+
+
+@pytest.mark.parametrize("kind", ["fault", "simulated"])  # the first by recordings of earlier versions
+def test_a_fault_that_was_tried_on_a_simulated_line_is_no_loss_of_the_recording(tmp_path, kind):
+    stream = BoardStream()
+    writer = RecordingWriter.create(tmp_path, "tried", clock=SetClock(), background=False, policy=Policy(free_floor=0))
+    writer.write(stream.description() + stream.lines(20))
+    writer.note(kind, "simulated fault: packing_blown", stream.tick)
+    writer.write(stream.lines(5))
+    writer.close()
+    report = verify(writer.path)
+    assert report.faults == ()
+    assert report.whole, report.sentences()
+    assert report.exit_code == 0
+    (mark,) = marks(load(writer.path))
+    assert mark.time == pytest.approx(0.19, abs=0.02)  # with the 20th of the lines at 100 Hz

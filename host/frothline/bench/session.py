@@ -52,6 +52,7 @@ if TYPE_CHECKING:
 
     from .build import Build
     from .calibrating import Calibrating
+    from .findings import Findings
     from .follower import Follower
     from .run_state import RunState
     from .sample import FoamSample, Weighing
@@ -121,6 +122,7 @@ class Session:
         self._marks: list[Mark] = []
         self._ends_with_sweep = False
         self._ends_with_run = False
+        self._findings: Findings | None = None
         self._swept: tuple[float, float | None] | None = None  # when the last sweep of the source began and ended
         self._hand: Follower | None = None  # that works a simulated bleed while its generator is swept
         self._lock = threading.RLock()
@@ -225,7 +227,7 @@ class Session:
         self.note(text, kind="mark")
 
     def note(self, text: str, kind: str = "note") -> None:
-        """Keep a sentence with the recording; ``kind`` is mark, note, step, fault or sample (up to 16 bytes)."""
+        """Keep a sentence with the recording; ``kind`` is mark, note, step, sample or simulated (up to 16 bytes)."""
         self._add_mark(kind, text)
         tick = self._rig.last_tick if self._rig is not None else 0
         self._keeper.put(lambda writer: writer.note(kind, text, tick))
@@ -381,9 +383,11 @@ class Session:
 
     def findings(self) -> tuple[Finding, ...]:
         """What looks wrong with the newest minute and with the sweep. Some ms to some tens: not for every frame."""
-        from .findings import look  # noqa: PLC0415
+        if self._findings is None:
+            from .findings import Findings  # noqa: PLC0415
 
-        return look(self._samples.rings, self.now, self._swept)
+            self._findings = Findings()
+        return self._findings.look(self._samples.rings, self.now, self._swept, self._points.look().points)
 
     def calibrating(self) -> Calibrating:
         """The guided calibrations of this session, see ``bench.calibrating``."""

@@ -11,6 +11,7 @@ from frothline.wire import ENUMS, LAYOUT_HASH, MESSAGES, encode
 from frothline.wire.decoder import LONGEST, read_frame
 
 FORMAT = 1
+GIVEN_UP = "segment "  # how a note of a failed write begins
 
 
 def software() -> str:
@@ -65,7 +66,7 @@ class HostFrames:
         )
         if fault is None:
             return head
-        text = f"segment {fault.segment} was given up at byte {fault.repeated_from}: {fault.why}"
+        text = f"{GIVEN_UP}{fault.segment} was given up at byte {fault.repeated_from}: {fault.why}"
         if fault.lost:
             text += f"; {fault.lost} bytes were lost behind the {len(fault.kept)} repeated here"
         return head + self.note("repeats", str(fault.repeated_from), 0) + self.note("fault", text, 0)

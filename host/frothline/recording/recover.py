@@ -13,9 +13,10 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from frothline.errors import NewerFormat, NotARecording, RecordingUnwritable
-from frothline.recording.host_frames import FORMAT
+from frothline.recording.host_frames import FORMAT, GIVEN_UP
 from frothline.recording.segments import SUFFIX, stem_and_number
 from frothline.wire import Decoded, decode_all, name_of, names_of_bits, text
 from frothline.wire.segment_heads import Head, read_head, valid_parts
@@ -204,7 +205,6 @@ def verify(path: str | Path | Sequence[str | Path]) -> VerifyReport:
     numbers = [head.segment for head in recorded.heads if head.segment is not None]
     boots = tables["description"]["boot_count"].astype(np.int64)
     fresh = tables["description"][np.concatenate([[True], np.diff(boots) != 0])] if boots.size else []
-    notes = [(text(row["kind"]), text(row["text"])) for row in tables["note"]]
     events = Counter(name_of("port_event", int(event)) for event in tables["port"]["event"])
     head = next((head for head in recorded.heads if head.identity is not None), Head())
     return VerifyReport(
@@ -225,7 +225,7 @@ def verify(path: str | Path | Sequence[str | Path]) -> VerifyReport:
         port_lost=events["lost"],
         boots=len(fresh),
         missing_segments=tuple(sorted(set(range(max(numbers, default=0) + 1)) - set(numbers))) if numbers else (),
-        faults=tuple(words for kind, words in notes if kind == "fault"),
+        faults=_failed_writes(tables["note"]),
         boards=tuple(
             dict.fromkeys(
                 f"{text(row['label'])} {row['firmware_major']}.{row['firmware_minor']}.{row['firmware_patch']}".strip()
@@ -234,3 +234,13 @@ def verify(path: str | Path | Sequence[str | Path]) -> VerifyReport:
         ),
         resets=tuple("+".join(names_of_bits("reset_cause", int(row["reset_cause"]))) or "unknown" for row in fresh),
     )
+
+
+def _failed_writes(notes: NDArray[np.void]) -> tuple[str, ...]:
+    """What the writer said of them. Faults that were tried on a simulated line were once noted by the same kind."""
+    said: dict[tuple[int, int], str] = {}  # a long one takes several frames of the same moment
+    for row in notes:
+        if text(row["kind"]) == "fault":
+            moment = (int(row["unix_ns"]), int(row["monotonic_ns"]))
+            said[moment] = said.get(moment, "") + text(row["text"])
+    return tuple(words for words in said.values() if words.startswith(GIVEN_UP))

@@ -162,7 +162,8 @@ def marks(recorded: Recorded, parts: list[Piece] | None = None) -> list[Mark]:
                 words = found[-1][1].text + words
                 found.pop()
             before = stamp
-            moment = np.nan if what in {"fault", "repeats"} else float(time)
+            of_the_file = what in {"fault", "repeats"} and not int(row["tick"])
+            moment = np.nan if of_the_file else float(time)
             found.append((int(offset), Mark(moment, what, words)))
     return [mark for _, mark in sorted(found, key=lambda pair: pair[0]) if mark.kind != "repeats"]
 

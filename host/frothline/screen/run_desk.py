@@ -189,7 +189,7 @@ class RunDesk:
             simulation.control(what, name)
         except ValueError as error:
             raise InputError(str(error)) from None
-        self._session.note(f"simulated {what}: {name}", "fault")
+        self._session.note(f"simulated {what}: {name}", "simulated")
         return ""
 
     def make_foam(self) -> str:
