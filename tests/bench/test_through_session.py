@@ -139,3 +139,34 @@ def test_a_simulated_line_without_a_generator_has_none_to_sweep(tmp_path):
 
 def test_a_sweep_of_the_source_is_still_called_a_sweep():
     assert about_sweep("") == {"kind": "sweep"}
+
+
+def test_what_held_still_before_it_foamed_or_with_too_little_air_is_no_point_of_the_wet_line():
+    """Still air at 3 kPa while the solution is on its way, foam at 9 kPa, then 1 L/s, which is less than is wanted."""
+    from frothline.bench.points import Points
+    from frothline.sensors import Series
+
+    rng = np.random.default_rng(5)
+    points = Points()
+    points.begin_sweep("wet")
+
+    def hold(start, seconds, pressure, flow):
+        for begin in np.arange(start, start + seconds, 0.5):
+            at = begin + np.arange(50) / 100
+            batch = {}
+            for name, value, noise in (("line_pressure", pressure, 3.0), ("standard_flow", flow, 1e-5)):
+                seen = value + noise * rng.standard_normal(50)
+                batch[name] = Series(name, "", at, seen, np.zeros(50), np.zeros(50, np.uint8))
+            points.feed(batch)
+
+    hold(0.0, 12.0, 3000.0, 0.012)
+    assert points.look().sweep.phase == "foam"
+    points.button()
+    hold(12.0, 8.0, 9000.0, 0.008)
+    assert points.look().sweep.phase == "little"
+    hold(20.0, 8.0, 1500.0, 0.001)
+    assert points.look().sweep.instruction == "a little more air"
+    points.end_sweep()
+    (point,) = points.look().through["wet"]
+    assert point.pressure == pytest.approx(9000.0, rel=0.001)
+    assert point.flow == pytest.approx(0.008, rel=0.005)

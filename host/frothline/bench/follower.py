@@ -15,6 +15,7 @@ from .places import GO_BACK
 from .state import SweepState
 from .through import FOAM, FULL, FULL_AGAIN, LITTLE, MORE, WORDS
 
+READS = 10.0  # s in which a person reads the first words and lets the line get warm
 LOOKS = 2.5  # s that a person looks before pressing the button
 PAUSE = 1.6  # s from one turn of the bleed to the next: the reading must have followed
 TURNS = {LITTLE: 0.08, MORE: 0.06, GO_BACK: 0.015}  # of the bleed's opening, 0 to 1
@@ -36,12 +37,15 @@ class Follower:
                 remedy="Take the scenario generator-dry or generator-wet",
             )
         self._opening = float(truth["throttle"])
+        simulation.control("throttle", self._opening)  # from here on no script turns it
         self._again = -math.inf  # time before which the hand rests
 
     def follow(self, sweep: SweepState | None, time: float) -> None:
         """Do what is asked for at ``time``."""
+        if not math.isfinite(time):
+            return
         if self._again == -math.inf:
-            self._again = time + LOOKS  # a person reads the first words before doing anything
+            self._again = time + READS
         if sweep is None or sweep.done or time < self._again:
             return
         if sweep.phase in {FULL, FOAM, FULL_AGAIN}:

@@ -56,6 +56,7 @@ class Guide:
         self._gap: tuple[float, float] | None = None
         self._why = ""
         self._progress = 0.0
+        self.anew = False  # set where what held still so far is no part of the sweep; whoever collects takes it back
 
     @property
     def done(self) -> bool:
@@ -95,6 +96,10 @@ class Guide:
             of=self.of,
             caution=self._caution(),
         )
+
+    def wants(self, flow: float) -> bool:  # noqa: ARG002  of the source everything is wanted
+        """Whether a stretch that held still at ``flow``, m3/s, belongs to what is swept."""
+        return True
 
     def missing(self) -> tuple[str, ...]:
         """What a fit would lack, in words; empty when nothing does."""

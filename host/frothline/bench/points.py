@@ -151,6 +151,9 @@ class Points:
         )
         self.time = reading.time
         self._sweep = self._guide.feed(reading)
+        if self._guide.anew:
+            self._guide.anew = False
+            self._steady, self._gathered = None, ()
         if not self._guide.done:
             return False
         self._end()
@@ -168,7 +171,7 @@ class Points:
         if not fresh or self._guide is None:
             return
         if self._guide.of in STATES:
-            self._gathered = (*self._gathered, *fresh)
+            self._gathered = (*self._gathered, *(point for point in fresh if self._guide.wants(point.flow)))
         else:
             self._points = (*self._points, *fresh)
             self._ask_for_fit()

@@ -51,7 +51,7 @@ class ThroughSettings:
     step: float = 0.1  # along the line; a smaller move is not a new place
     nearly_full: float = 0.92  # of the flow at full air, above which the rest is done in one go
     full_again: float = 0.97  # of the flow at full air, at which it is taken as reached again
-    at_full: float = 6.0  # steady for so long at the beginning: taken as full air
+    at_full: float = 10.0  # steady for so long at the beginning: taken as full air; a thermistor lags by some seconds
     show_steady: float = 0.8  # how long the word "steady" stands before the next instruction
     linger: float = 3.0  # at the last place, so that a hand still at the bleed is not cut off
     nudge_after: float = 6.0  # without a move before the words become clearer
@@ -92,6 +92,9 @@ class ThroughGuide(Guide):
             return WORDS[MORE] if self._side > 0 else WORDS[GO_BACK]
         return WORDS[self.phase]
 
+    def wants(self, flow: float) -> bool:
+        return self.phase != self._first and flow >= self._least()
+
     def _caution(self) -> str:
         high = pressure_caution(self._pressure)
         if high is not None:
@@ -113,7 +116,7 @@ class ThroughGuide(Guide):
         if now.flow < s.least_flow:
             self._why = f"no air to speak of goes through yet: {TO_FULL}"
         elif self._pressed or self._stood(now) > s.at_full:
-            self._go(HOLD, now, "full air: hold while the reading settles")
+            self._begin(now, "full air: hold while the reading settles")
         else:
             self._why = f"{TO_FULL}; press the button when all its air goes through the generator"
 
@@ -122,9 +125,14 @@ class ThroughGuide(Guide):
         if now.flow < s.least_flow:
             self._why = f"no air to speak of goes through yet: {TO_FULL}, then let the solution in"
         elif self._pressed:
-            self._go(HOLD, now, "it foams: hold while the reading settles")
+            self._begin(now, "it foams: hold while the reading settles")
         else:
             self._why = f"{TO_FULL}, solution on; press the button once foam comes evenly"
+
+    def _begin(self, now: Reading, why: str) -> None:
+        """From here on what holds still is part of the sweep: before, a wet generator may have stood still unprimed."""
+        self.anew = True
+        self._go(HOLD, now, why)
 
     def _in_hold(self, now: Reading) -> None:
         self._progress = now.progress

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
+from frothline.bench.keeping import THROUGH
 from frothline.bench.trial import FIGURES, Figure, Trial, compare, is_simulated
 from frothline.screen.blocks import Node, button, drawing, node, table
 from frothline.screen.reading import DASH, Shown, running_time, show_estimate, show_in
@@ -24,7 +25,13 @@ MOST = 4  # trials side by side
 LISTED = 40  # recordings shown at once
 SHORT_LIST = ("density", "drainage", "output", "line_pressure")  # figures in the list of trials
 SIMULATED = "Simulated: nobody built these generators and nobody weighed this foam."
-KINDS = (("", "all"), ("sweep", "sweeps"), ("run", "runs"), ("trouble", "damaged or newer"))
+KINDS = (
+    ("", "all"),
+    ("sweep", "sweeps"),
+    (THROUGH, "generators swept"),
+    ("run", "runs"),
+    ("trouble", "damaged or newer"),
+)
 STATES = {
     "open": "being written, or cut off",
     "newer": "made by a newer version of this program",
