@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 
 from frothline.bench import Session
-from frothline.bench.findings import look
+from frothline.bench.findings import Findings
 from frothline.bench.ring import Ring
+from frothline.curve import SteadyPoint
 from frothline.errors import InputError, TooFewPoints
 from frothline.rig.simulated.modelled import stream
 from frothline.sensors import (
@@ -187,6 +188,10 @@ def steps(*flows, seconds=6):
     return np.concatenate([np.full(seconds * 100, flow) + noise.normal(0, 1e-5, seconds * 100) for flow in flows])
 
 
+def look(*given):
+    return Findings().look(*given)
+
+
 def codes(found):
     return [one.code for one in found]
 
@@ -203,6 +208,31 @@ def test_a_sweep_that_never_left_one_end_is_named_once_it_has_ended():
     found = look(kept, 30.0, (0.0, 30.0))
     assert codes(found) == ["sweep-one-end"]
     assert "never left" in found[0].what
+
+
+def test_what_a_sweep_lacks_is_not_changed_by_what_comes_after_it():
+    """A whole sweep, and then minutes at one opening: only the sweep is looked at, and all of it."""
+    whole, after = steps(0.0, 0.01, 0.02, 0.03, 0.04, 0.05, 0.058), steps(0.03, seconds=240)
+    flow = np.concatenate([whole, after])
+    found = Findings()
+    for until_then in (60, 100, 282):
+        kept = rings(line_pressure=blower(flow[: until_then * 100]), mass_flow=flow[: until_then * 100])
+        assert found.look(kept, float(until_then), (0.0, 42.0)) == ()
+        assert look(kept, float(until_then), (0.0, 42.0)) == ()
+
+
+def test_how_far_a_sweep_went_is_read_off_the_points_that_are_shown():
+    flow = steps(0.05, 0.052, 0.054, 0.056, 0.058)  # samples as of a sweep whose beginning is gone
+    kept = rings(line_pressure=blower(flow), mass_flow=flow)
+    places = [SteadyPoint.from_parts(blower(q), q / 1.2, (10.0, 1e-4, 0.0)) for q in np.linspace(0.0, 0.058, 8)]
+    assert look(kept, 30.0, (0.0, 30.0), places) == ()
+    assert codes(look(kept, 30.0, (0.0, 30.0), places[4:])) == ["sweep-short"]
+
+
+def test_what_a_sweep_lacks_is_advice_and_no_fault_on_the_line():
+    flow = steps(0.0575, 0.0578, 0.058, 0.0576, 0.0575)
+    found = look(rings(line_pressure=blower(flow), mass_flow=flow), 30.0, (0.0, 30.0))
+    assert [one.severity for one in found] == ["notice"]
 
 
 def test_a_blocked_tap_is_named_while_the_sweep_still_runs():

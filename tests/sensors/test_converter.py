@@ -8,7 +8,10 @@ from hypothesis import strategies as st
 
 from frothline.errors import SensorMissing, SensorOutOfRange
 from frothline.physics import air
+from frothline.rig.simulated.modelled import ModelledRig
+from frothline.rig.simulated.options import read_url
 from frothline.sensors import UNITS, Calibration, Conditions, Converter, RigDescription, Status
+from frothline.wire import decode_all
 
 
 def convert(tables, **more):
@@ -88,21 +91,94 @@ def test_a_board_that_starts_anew_goes_on_after_the_old_time():
         assert np.nanmax(frequency) < 310
 
 
+def running_down(at, before):
+    """Hz of a vane whose air stops at that time: it follows the air within a distance, so it coasts down."""
+    return lambda t: np.where(t < at, before, (f := before * np.exp(-np.maximum(t - at, 0.0) / 0.5)) * (f > 2.0))
+
+
 def test_a_stopped_rotor_is_reported_as_such_and_not_as_its_last_speed():
-    out = convert(boards.stream(seconds=6, frequency=lambda t: np.where(t < 2, 200.0, 0.0)))
+    out = convert(boards.stream(seconds=8, frequency=running_down(2.0, 200.0)))
     frequency, flow = out["rotor_frequency"], out["line_flow"]
-    moving, standing = frequency.time < 1.9, frequency.time > 3.2
+    moving, standing = frequency.time < 1.9, frequency.time > 5.8
     assert frequency.value[moving][50:] == pytest.approx(200.0, rel=1e-3)
     assert np.all(frequency.value[standing] == 0)
     assert np.all(frequency.status[standing] & Status.STOPPED)
+    assert not np.any(frequency.status & Status.SILENT)
     assert np.all(flow.value[standing] == 0)
     # What a standing vane tells: below 0.4 m/s, evenly.
     assert flow.u[-1] == pytest.approx(0.4 * np.pi / 4 * 0.063**2 / np.sqrt(3), rel=1e-6)
 
 
-def test_between_edges_a_slowing_rotor_is_never_given_more_than_the_waiting_allows():
-    out = convert(boards.stream(seconds=4, frequency=lambda t: np.where(t < 1, 50.0, 0.0)))["rotor_frequency"]
-    late = (out.time > 1.05) & (out.time < 1.9)
+def test_edges_that_break_off_while_the_rotor_spins_are_no_still_air():
+    """A plug that is pulled: no vane with its mass stands from one edge to the next."""
+    tables = boards.stream(seconds=4, frequency=lambda t: np.where(t < 1, 100.0, 0.0))
+    out = convert(tables)
+    frequency, flow = out["rotor_frequency"], out["standard_flow"]
+    before, after = (flow.time > 0.2) & (flow.time < 1.0), flow.time > 1.1
+    for series in (frequency, flow):
+        assert np.all(np.isnan(series.value[after]))
+        assert np.all(series.status[after] & Status.SILENT)
+        assert np.all(series.status[after] & Status.MISSING)
+        assert not np.any(series.status[after] & Status.STOPPED)
+    # and on the way there no flow is shown that never was
+    known = np.isfinite(flow.value) & (flow.time > 0.2)
+    assert flow.value[known] == pytest.approx(np.mean(flow.value[before]), rel=0.02)
+    pieces = boards.cut(tables, [k * boards.TICK // 10 + 7 for k in range(1, 40)])
+    converter = Converter(RigDescription.from_tables(pieces[0]))
+    status = boards.joined([converter.convert(piece) for piece in pieces])["rotor_frequency"][3]
+    assert np.array_equal(status, frequency.status)
+
+
+def test_a_rotor_plugged_in_again_is_read_again():
+    out = convert(boards.stream(seconds=6, frequency=lambda t: np.where((t < 1) | (t > 4), 100.0, 0.0)))
+    again = out["rotor_frequency"].time > 4.1
+    assert out["rotor_frequency"].value[again] == pytest.approx(100.0, rel=2e-3)
+    assert not np.any(out["rotor_frequency"].status[again] & Status.SILENT)
+
+
+def simulated(then, seconds=(8.0, 6.0), scenario="steady"):
+    """Series of a simulated rig before and after ``then(world)``; its physical model knows nothing of converters."""
+    rig = ModelledRig(read_url(f"modelled://{scenario}?seed=2&speed=0"))
+    rig.board.start()
+    first = rig.run(seconds[0])
+    then(rig.world)
+    tables = decode_all(first + rig.run(seconds[1])).tables
+    return Converter(RigDescription.from_tables(tables)).convert(tables)
+
+
+@pytest.mark.parametrize("what", ["shut", "off"])
+def test_a_simulated_vane_runs_down_when_the_air_stops_and_is_not_taken_for_unplugged(what):
+    stop = {
+        "shut": lambda world: world.control("throttle", 0.0),
+        "off": lambda world: world.control("motor", 0),
+    }[what]
+    out = simulated(stop, (8.0, 20.0))
+    assert not np.any(out["rotor_frequency"].status & Status.SILENT)
+    assert out["standard_flow"].value[-1] < 0.2 * out["standard_flow"].value[700]
+
+
+def test_a_simulated_rotor_that_is_unplugged_leaves_the_flow_unknown():
+    flow = simulated(lambda world: world.control("fault", "rotor_unplugged"))["standard_flow"]
+    assert np.all(np.isnan(flow.value[flow.time > 8.6]))
+    assert np.all(flow.status[flow.time > 8.6] & Status.SILENT)
+
+
+@pytest.mark.parametrize("name", ["temperature_unplugged", "ambient_unplugged"])
+def test_a_simulated_thermometer_that_is_unplugged_moves_no_figure_but_makes_it_less_sure(name):
+    flow = simulated(lambda world: world.control("fault", name), (20.0, 90.0))["free_air_flow"]
+    before = float(np.mean(flow.value[(flow.time > 14) & (flow.time < 20)]))
+    tick = np.convolve(flow.value[flow.time > 14], np.ones(50) / 50, mode="valid")
+    assert tick == pytest.approx(before, rel=0.01)  # the source goes on, so the truth has not moved either
+    late = flow.time > 40
+    assert np.all(flow.status[late] & Status.SILENT)
+    assert np.all(flow.status[late] & Status.STALE)
+    if name == "temperature_unplugged":
+        assert flow.u[-1] > 1.3 * flow.u[1900]
+
+
+def test_between_edges_a_slow_rotor_is_never_given_more_than_the_waiting_allows():
+    out = convert(boards.stream(seconds=4, frequency=lambda t: np.where(t < 1, 12.0, 0.0)))["rotor_frequency"]
+    late = (out.time > 1.1) & (out.time < 1.9)
     since = out.time[late] - 1.0
     assert np.all(out.value[late] <= 1 / since * 1.05)
 
@@ -150,14 +226,54 @@ def test_an_ambient_module_unplugged_in_the_middle_stalls_nothing():
     assert out["mass_flow"].status[-1] & Status.STALE
 
 
-def test_a_line_thermometer_unplugged_in_the_middle_is_not_answered_with_its_last_value():
-    tables = boards.stream(seconds=20)
-    tables["slow"]["temperature_sum"][40:] = 1023 * 32
-    out = convert(tables)
-    assert np.all(np.isnan(out["line_temperature"].value[40:]))
+def unplugged_thermometer(seconds=80, at=8, between=0.7):
+    """The NTC hangs to ground under a resistor: unplugged, the pin goes to the supply, by way of one mixed reading."""
+    tables = boards.stream(seconds=seconds)
+    sums = tables["slow"]["temperature_sum"]
+    sums[at * 5 :] = 1023 * 32
+    sums[at * 5] = round(between * 1024 * 32)
+    return convert(tables)
+
+
+def test_a_line_thermometer_that_is_unplugged_leaves_the_flow_where_it_was():
+    """28 K of mixed reading, or of a usual figure in its place, would be 9 % of the flow by the gas law alone."""
+    out = unplugged_thermometer()
     flow = out["mass_flow"]
-    assert flow.u[-1] > 1.5 * flow.u[700]
-    assert flow.status[-1] & Status.STALE
+    assert np.all(np.isnan(out["line_temperature"].value[41:]))
+    assert out["line_temperature"].status[-1] & Status.SILENT
+    assert flow.value[100:] == pytest.approx(flow.value[700], rel=0.01)
+    for name in ("mass_flow", "standard_flow", "free_air_flow"):
+        told = out[name].status & (Status.STALE | Status.SILENT)
+        assert not np.any(told[:900])
+        assert np.all(told[1100:] == Status.STALE | Status.SILENT)
+
+
+def test_the_doubt_of_a_temperature_that_is_no_longer_read_grows_to_cover_the_usual_one():
+    """By the gas law a doubt of u K in T K is u/T of the mass; the spool file has 15 ± 10 K above the room."""
+    out = unplugged_thermometer(seconds=240)
+    flow = out["mass_flow"]
+    u = flow.u_systematic
+    T = 303.0
+    assert T * np.sqrt(u[-1] ** 2 - u[700] ** 2) / flow.value[-1] == pytest.approx(10.0, abs=1.5)
+    assert np.all(np.diff(u[1000::100]) > 0.0)
+    assert np.max(np.abs(np.diff(u[1000:]))) < 1e-3 * flow.value[700]  # by degrees, not at once
+
+
+def test_a_thermometer_that_never_spoke_is_not_waited_for():
+    tables = boards.stream(seconds=8)
+    tables["slow"]["temperature_sum"] = 1023 * 32
+    flow = convert(tables)["mass_flow"]
+    assert np.all(np.isnan(flow.value[:150]))
+    assert np.all(np.isfinite(flow.value[250:]))
+    assert np.all(flow.status[250:] & Status.STALE)
+    assert not np.any(flow.status & Status.SILENT)
+
+
+def test_one_reading_out_of_line_is_not_believed():
+    tables = boards.stream(seconds=8)
+    usual = convert(tables)["mass_flow"].value
+    tables["slow"]["temperature_sum"][20] = round(0.7 * 1024 * 32)
+    assert convert(tables)["mass_flow"].value[50:] == pytest.approx(usual[50:], rel=1e-9)
 
 
 def test_unknown_is_nan_with_its_reason():

@@ -33,7 +33,6 @@ WORDS = {
     "rotor-silent": "stands still",
     "sensor-silent": "gone silent",
     "sensor-clipped": "at its end",
-    "sweep-one-end": "one end only",
 }
 AT = {
     "source": "At the source",
@@ -70,4 +69,5 @@ def pieces(found: Sequence[Finding]) -> list[Node | None]:
         )
         for one in found
     ]
-    return [node("h2", "What looks wrong"), node("ul", *items)]
+    wrong = any(one.severity == "warning" for one in found)
+    return [node("h2", "What looks wrong" if wrong else "What the sweep lacks"), node("ul", *items)]

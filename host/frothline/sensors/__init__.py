@@ -13,6 +13,7 @@ from frothline.sensors.plausibility import (
     Finding,
     compare_flows,
     look_at_calibration,
+    look_at_reach,
     look_at_samples,
     look_at_sweep,
 )
@@ -47,6 +48,7 @@ __all__ = [
     "coverage_factor",
     "load_calibration",
     "look_at_calibration",
+    "look_at_reach",
     "look_at_samples",
     "look_at_sweep",
     "mean_of_stretch",

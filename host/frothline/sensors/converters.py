@@ -24,7 +24,7 @@ from frothline.sensors.clock import BoardClock
 from frothline.sensors.datasheets import AMBIENT, NTC, PRESSURE
 from frothline.sensors.description import RigDescription
 from frothline.sensors.flow import FlowElement, air_power, flows
-from frothline.sensors.held import Held, held_or_assumed
+from frothline.sensors.held import Held, carried_or_assumed
 from frothline.sensors.line_state import LineState
 from frothline.sensors.rotor import RotorTimer
 from frothline.sensors.series import UNITS, Floats, Series, Signal, Status, mark
@@ -35,9 +35,14 @@ from frothline.sensors.uncertainty import Reading
 Tables = Mapping[str, NDArray[Any]]
 TIMED = ("line", "slow", "ambient", "scale")
 
-# Seconds for which a slow reading stands, and after which figures made with it are marked stale.
-LINE_TEMPERATURE_STANDS, LINE_TEMPERATURE_FRESH = 5.0, 2.0
-AMBIENT_STANDS, AMBIENT_FRESH = 1800.0, 10.0  # the weather changes by less than its own uncertainty in half an hour
+# Seconds after which a slow reading is old, and the time constant with which the doubt of an old one grows: the air of
+# a line follows a machine that warms and cools in minutes, a room changes by the hour, the barometer by the day.
+# Judgement, no source.
+LINE_TEMPERATURE_FRESH, LINE_TEMPERATURE_LASTS = 2.0, 60.0
+AMBIENT_FRESH = 10.0
+AMBIENT_LASTS = {"ambient_pressure": 86400.0, "ambient_temperature": 3600.0, "ambient_humidity": 3600.0}
+# Series that a sensor says by itself: what is unknown after it was known has fallen silent.
+SPOKEN = {"line_pressure", "differential_pressure", "line_temperature", "supply_voltage", "scale_mass", *AMBIENT_LASTS}
 
 
 class Converter:
@@ -56,8 +61,9 @@ class Converter:
         self._rotor = RotorTimer(
             self.spool.rotor.pulses_per_revolution, description.tick_hz, description.rotor_timeout or 1.0
         )
-        self._supply, self._line_temperature = Held(), Held()
-        self._ambient = {name: Held() for name in ("ambient_pressure", "ambient_temperature", "ambient_humidity")}
+        self._supply, self._line_temperature = Held(), Held(middle=True)
+        self._ambient = {name: Held() for name in AMBIENT_LASTS}
+        self._spoke: set[str] = set()
         self._trimming = self._read_trimming()
         self._conversions = Conditions.conversions
         self.element: FlowElement | None = None
@@ -161,7 +167,13 @@ class Converter:
     def _series(self, name: str, tick: NDArray[np.int64], reading: Reading) -> Series:
         unknown = np.isnan(reading.value)
         status = reading.status.copy()
-        mark(status, unknown & ((status & Status.SATURATED) == 0), Status.MISSING)
+        nothing = unknown & ((status & Status.SATURATED) == 0)
+        mark(status, nothing, Status.MISSING)
+        if name in SPOKEN:
+            spoke = np.logical_or.accumulate(~unknown) | (name in self._spoke)
+            mark(status, nothing & spoke, Status.SILENT)
+            if spoke[-1:].any():
+                self._spoke.add(name)
         u = np.where(unknown, np.nan, reading.u)
         systematic = np.where(unknown, np.nan, reading.u_systematic)
         time = self._clock.seconds(tick)
@@ -237,7 +249,7 @@ class Converter:
         signal = made[self.element.signal][1]
         mass = self.element.mass_flow(signal, state)
         stale = np.where(state.assumed, Status.STALE, 0).astype(np.uint8)
-        passed_on = state.status & np.uint8(Status.STALE | Status.MISSING)
+        passed_on = state.status & np.uint8(Status.STALE | Status.MISSING | Status.SILENT)
         mass = Reading(mass.value, mass.status | stale | passed_on, mass.contributions)
         said = flows(mass, state, self.spool)
         made["air_speed"] = (tick, said.speed)
@@ -260,11 +272,11 @@ class Converter:
         module = AMBIENT.get(self.description.sensor("ambient"))
         for name, (value, u) in guesses.items():
             expected = fitted and not (name == "ambient_humidity" and module is not None and np.isnan(module.humidity))
-            read[name], taken = held_or_assumed(
+            read[name], taken = carried_or_assumed(
                 self._ambient[name],
                 tick,
-                AMBIENT_STANDS * hz,
                 AMBIENT_FRESH * hz,
+                AMBIENT_LASTS[name] * hz,
                 expected,
                 (np.asarray(value), np.asarray(u)),
                 name,
@@ -272,11 +284,11 @@ class Converter:
             assumed |= taken & (name != "ambient_humidity")
         warm: Floats = read["ambient_temperature"].value + site.exhaust_warmth
         u_warm = np.hypot(read["ambient_temperature"].u, site.u_exhaust_warmth)
-        temperature, taken = held_or_assumed(
+        temperature, taken = carried_or_assumed(
             self._line_temperature,
             tick,
-            LINE_TEMPERATURE_STANDS * hz,
             LINE_TEMPERATURE_FRESH * hz,
+            LINE_TEMPERATURE_LASTS * hz,
             self.description.sensor("temperature") != 0,
             (warm, u_warm),
             "line_temperature",

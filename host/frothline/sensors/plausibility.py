@@ -7,7 +7,7 @@ and keeps silent where it cannot tell.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Literal
 
@@ -276,15 +276,17 @@ def _silent(series: Batch) -> list[Finding]:
             continue
         known = np.isfinite(one.value)
         tail = known[-max(3, len(one) // 20) :]
-        if known.any() and not tail.any() and not (one.status[-1] & Status.SATURATED):
-            last = float(one.time[np.flatnonzero(known)[-1]])
+        broke_off = known.any() or bool(one.status[-1] & Status.SILENT)  # before this stretch
+        if broke_off and not tail.any() and not (one.status[-1] & Status.SATURATED):
+            since = f"since {one.time[np.flatnonzero(known)[-1]]:.0f} s" if known.any() else "for a while"
+            turns = ", and whether its vane turns freely" if channel == "rotor" else ""
             found.append(
                 Finding(
                     "sensor-silent",
                     "warning",
                     channel,
-                    f"{words} has said nothing since {last:.0f} s",
-                    "Look at its plug and cable; the rest goes on being recorded",
+                    f"{words} has said nothing {since}",
+                    f"Look at its plug and cable{turns}; the rest goes on being recorded",
                 )
             )
     return found
@@ -313,31 +315,53 @@ def _clipped(series: Batch) -> list[Finding]:
 # --- a whole sweep --------------------------------------------------------------------------------------------------
 
 
-def look_at_sweep(series: Batch) -> list[Finding]:
-    """What a recording that was meant as a sweep lacks; the findings of its samples come with it."""
+def look_at_sweep(series: Batch, points: tuple[Floats, Floats] | None = None) -> list[Finding]:
+    """What a recording that was meant as a sweep lacks; the findings of its samples come with it.
+
+    ``points``: pressure Pa and flow m3/s or kg/s, (n,) each, of the places that are shown and fitted; how far the sweep
+    went is then read off them, and off the samples only where there are none.
+    """
     found = look_at_samples(series)
     blocks = _blocks(series)
     if blocks is None:
         return found
     found += [item for item in (_tap(blocks), _rises_together(blocks)) if item is not None]
+    stood = float(np.nanmean(blocks.stopped))
     p, q = blocks.both
     if p.size < 4:
         return found
-    stood = float(np.nanmean(blocks.stopped))
+    if stood > 0.95:
+        return [*found, *_stood(blocks, found)]
+    if any(item.code == "tap-blocked" for item in found):
+        return found
+    return [*found, *look_at_reach(*(points if points is not None and points[0].size else (p, q)))]
+
+
+def _stood(blocks: _Blocks, found: Sequence[Finding]) -> list[Finding]:
+    """A rotor that stood all the time."""
+    p, _ = blocks.both
     high_p, low_p = float(np.quantile(p, 0.98)), float(np.quantile(p, 0.02))
-    high_q, low_q = float(np.quantile(q, 0.98)), float(np.quantile(q, 0.02))
-    blocked = any(item.code == "tap-blocked" for item in found)
-    if stood > 0.95 and high_p - low_p > 0.2 * max(high_p, 1000.0):
+    if high_p - low_p > 0.2 * max(high_p, 1000.0):
         words = "the pressure moves and the rotor stands"
         remedy = "Look at the anemometer's plug, and whether its vane turns freely when you blow at it"
-        found.append(Finding("rotor-silent", "warning", "rotor", words, remedy))
-    elif stood > 0.95 and not blocked:
-        found.append(_one_end("shut-off", "the rotor stood all the time", "Open the line in steps until it is free"))
-    elif high_q > 0 and high_q - low_q < 0.25 * high_q and high_p - low_p < 0.25 * max(high_p, 1.0):
+        return [Finding("rotor-silent", "warning", "rotor", words, remedy)]
+    if any(item.code == "tap-blocked" for item in found):
+        return []
+    return [_one_end("shut-off", "the rotor stood all the time", "Open the line in steps until it is free")]
+
+
+def look_at_reach(p: Floats, q: Floats) -> list[Finding]:
+    """How much of a source's curve places with these pressures (Pa) and flows, (n,) each, leave out: mere advice."""
+    found: list[Finding] = []
+    if p.size < 4:
+        return found
+    high_p, low_p = float(np.quantile(p, 0.98)), float(np.quantile(p, 0.02))
+    high_q, low_q = float(np.quantile(q, 0.98)), float(np.quantile(q, 0.02))
+    if high_q > 0 and high_q - low_q < 0.25 * high_q and high_p - low_p < 0.25 * max(high_p, 1.0):
         end = "free delivery" if high_p < 1500.0 else "one opening"
         words = f"the flow stayed between {100 * low_q / high_q:.0f} and 100 % of its largest"
         found.append(_one_end(end, words, "Close the line in steps until nothing comes out, then open it again"))
-    elif high_q > 0 and not blocked:
+    elif high_q > 0:
         if low_q > 0.35 * high_q:
             found.append(_lacks("low flow", f"the smallest flow was {100 * low_q / high_q:.0f} % of the largest"))
         if low_p > 0.5 * high_p:
@@ -346,7 +370,7 @@ def look_at_sweep(series: Batch) -> list[Finding]:
 
 
 def _one_end(end: str, seen: str, remedy: str) -> Finding:
-    return Finding("sweep-one-end", "warning", "sweep", f"the sweep never left {end}: {seen}", remedy)
+    return Finding("sweep-one-end", "notice", "sweep", f"the sweep never left {end}: {seen}", remedy)
 
 
 def _lacks(part: str, seen: str) -> Finding:

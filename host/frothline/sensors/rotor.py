@@ -3,6 +3,9 @@
 An exact number of edges over an exact time, with no gate and no dead time: f = dN/dt between edges. A lost frame only
 lengthens the interval. The interval runs over at least one whole revolution where there has been one since the rotor
 started, so that unequal magnet spacing cancels.
+
+A vane has mass: when the air stops it runs down, and its edges come further and further apart. Edges that break off
+while it spins mean that its plug is out, or that something holds it, and say nothing of the flow.
 """
 
 from __future__ import annotations
@@ -20,6 +23,10 @@ from frothline.wire import ENUMS
 FLAG = ENUMS["line_flag"]
 WRAP = 1 << 32
 _EMPTY: NDArray[np.int64] = np.empty(0, np.int64)
+# A vane that spins this fast gives many more edges before it stands: the air that goes by while it follows by 63 % is
+# half a metre or so, tens of edges, and so is the way on which its own friction stops it. Judgement, no source.
+SPINNING = 15.0  # Hz
+BROKEN_OFF = 5.0  # intervals without an edge
 
 
 class RotorTimer:
@@ -33,10 +40,11 @@ class RotorTimer:
         self._count = _EMPTY  # unwrapped counts of the remembered messages, none from before a standstill
         self._edge = _EMPTY  # unwrapped ticks of their last edges
         self._frequency = np.nan
+        self._silent = False
 
     def restart(self) -> None:
         """The board booted: its counts begin anew."""
-        self._total = None
+        self._total, self._silent = None, False
         self._forget()
 
     def _forget(self) -> None:
@@ -48,7 +56,8 @@ class RotorTimer:
         """Hz (n,) from unwrapped message ticks, pulse counts and edge ticks as sent, and line flags.
 
         Between two edges the last interval holds until it has been outlived; from then on the frequency is at most
-        one over the time since the last edge, and that is given. A stopped rotor gives 0 and STOPPED.
+        one over the time since the last edge, and that is given. A stopped rotor gives 0 and STOPPED; one whose edges
+        broke off gives NaN, MISSING and SILENT until there is an edge again, and its last speed until that is sure.
         """
         n = tick.size
         if n == 0:
@@ -84,8 +93,12 @@ class RotorTimer:
         held = _hold(frequency, usable, idle, self._frequency)
         with np.errstate(divide="ignore"):
             bound = np.where(tick > edge, self.tick_hz / np.maximum(tick - edge, 1), np.inf)
-        value = np.where(idle, 0.0, np.minimum(held, bound))
+        spinning = held >= SPINNING
+        silent = self._broken_off(spinning & (held > BROKEN_OFF * bound), new)
+        value = np.where(idle, 0.0, np.where(spinning, held, np.minimum(held, bound)))
+        value = np.where(silent, np.nan, value)
         status = np.where(idle, Status.STOPPED, np.where(np.isnan(value), Status.MISSING, 0)).astype(np.uint8)
+        status = np.where(silent, np.uint8(Status.MISSING | Status.SILENT), status)
 
         whole = (between > 0) & (between % self.pulses_per_revolution == 0)
         with np.errstate(divide="ignore", invalid="ignore"):
@@ -95,6 +108,13 @@ class RotorTimer:
         shares = rotor_shares(value, uneven, steps, np.where(idle, 0.0, waiting))
         self._remember(counts, edges, int(first_allowed[-1]), float(held[-1]))
         return Reading(value, status, shares)
+
+    def _broken_off(self, dead: NDArray[np.bool_], new: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """(n,) from the message in which the edges are found to have broken off up to the next edge."""
+        event = np.maximum.accumulate(np.where(dead | new, np.arange(new.size), -1))
+        silent = np.where(event >= 0, dead[np.maximum(event, 0)], self._silent)
+        self._silent = bool(silent[-1])
+        return np.asarray(silent, dtype=np.bool_)
 
     def _remember(self, counts: NDArray[np.int64], edges: NDArray[np.int64], allowed: int, frequency: float) -> None:
         if allowed >= counts.size:

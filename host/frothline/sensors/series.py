@@ -28,6 +28,9 @@ class Status(IntFlag):
     STALE = 4  # something needed for it is old, or was assumed because its sensor is not there
     STOPPED = 8  # the rotor stands still
     OUT_OF_RANGE = 16  # beyond what the sensor or its calibration covers: the interval is widened
+    # A sensor that it rests on has spoken and then broken off (a plug, a cable, a stuck rotor). With a value of NaN
+    # nothing is known any more; with a finite value the last reading is carried on, and the doubt grows.
+    SILENT = 32
 
 
 def mark(status: Statuses, where: NDArray[np.bool_], bit: Status) -> None:
