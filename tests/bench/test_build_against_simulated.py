@@ -118,9 +118,12 @@ def after(change):
 @pytest.mark.parametrize("name", BUILDS)
 def test_from_the_sheet_alone_the_interval_holds_the_simulated_flow(name):
     prediction = predict(first(BUILDS[name]), SOURCE)
-    flow = prediction.point.flow
-    assert flow.lower < true_flow(BUILDS[name]) < flow.upper
-    assert flow.upper < 10 * flow.lower  # wide, for nothing is known of the wet packing, but it does say something
+    flow, truth = prediction.point.flow, true_flow(BUILDS[name])
+    assert flow.lower < truth < flow.upper
+    # It reads low, by a fifth to a half, for beds of grains have a wet packing ask for twice what these ask for; the
+    # upper end, which that does not touch, is worth something
+    assert 0.45 < flow.value / truth < 0.85
+    assert flow.upper < 1.6 * truth
 
 
 @pytest.mark.parametrize("name", BUILDS)

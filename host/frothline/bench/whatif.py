@@ -6,18 +6,18 @@ that a change is known better than either of its ends.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from math import exp, hypot, inf, isfinite, log, nan, sqrt
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import optimize, stats
+from scipy import optimize, special
 
 from frothline.bench.build import Build, objections
 from frothline.bench.generator import USUAL_CAPTURE, USUAL_EXPANSION, Generator, Share
-from frothline.curve.bands import ALL_POWERS, together
+from frothline.curve.bands import ALL_POWERS, KNOWN, together
 from frothline.curve.blower import BlowerFit
 from frothline.curve.operating_point import NoCrossing, OperatingPoint, operating_point
 from frothline.curve.regression import basis
@@ -132,56 +132,157 @@ def predict(generator: Generator, blower: BlowerFit, knowledge: FoamKnowledge | 
         line, near = generator.line(_reach(generator, blower)), point
     point = _bent(near, line, blower, generator)
     c = generator.conditions
-    u_relative = _log_u(point.flow)
+    known_flow = _Known(_log_u(point.flow), _of_gap(blower, line, point.flow.value)[1])
     air = _times(point.flow, STANDARD_DENSITY / c.ambient.density)
     step = 1.02
     slope = log(generator.hole_velocity(point.flow.value * step) / generator.hole_velocity(point.flow.value / step)) / (
         2 * log(step)
     )
     u_drill = 2 * 0.02  # holes come out some per cent wide, and their area with the square
-    velocity = _spread(generator.hole_velocity(point.flow.value), hypot(slope * u_relative, u_drill), "m/s")
-    foam_rate, ratio = _foam(generator, air, known)
+    jets = known_flow.times(slope).beside(u_drill)
+    velocity = _spread(generator.hole_velocity(point.flow.value), jets, "m/s")
+    foam_rate, ratio = _foam(generator, air, known_flow, known)
     words = (*point.words, *unmeasured(generator), *_uneven(generator, point.flow.value), *known.assumptions)
     shares = generator.shares(point.flow.value)
     return Prediction(generator.build, generator, line, point, air, velocity, foam_rate, ratio, shares, words)
 
 
-def _bent(
-    point: OperatingPoint, line: ResistanceLine, blower: BlowerFit, generator: Generator, level: float = 0.95
-) -> OperatingPoint:
+def _bent(point: OperatingPoint, line: ResistanceLine, blower: BlowerFit, generator: Generator) -> OperatingPoint:
     """The meeting point with intervals for a model that is known to a factor only.
 
-    What is known to ×1.5 or ×2 cannot be below zero, as a straight-line propagation has it: then the limits are where
-    the curve meets the model divided and multiplied by its factor (a log-normal error).
+    What is known to ×1.5 or ×2 cannot be below zero, as a straight-line propagation has it: then the limits of the
+    flow are where the curve meets the model divided and multiplied by its factor (a log-normal error). The pressure
+    bends with the model's part of the error alone, which moves it along the curve; what the curve itself does to it,
+    and what both share, stays as the joint covariance has it, and the two are added as squares. Margin likewise.
     """
     q, p = point.flow.value, point.pressure.value
-    u = float(np.hypot(line.curve.u(q), blower.curve.u(q))) / p
+    variance, freedom = _of_gap(blower, line, q)
+    u = sqrt(variance) / p
     if u < KNOWN_TO:
         return point
-    spread = exp(float(stats.norm.ppf(0.5 + level / 2)) * sqrt(log(1.0 + u * u)))
-    limits = [meeting_flow(generator, blower, factor) for factor in (spread, 1.0 / spread)]
-    pressures = sorted(float(blower.curve.value(x)) for x in limits)
-    flow = replace(point.flow, lower=min(limits), upper=max(limits))
-    # the slope of ln q with ln p at the meeting point, for what is made of the flow
-    flow = replace(flow, standard_uncertainty=q * log(flow.upper / flow.lower) / (2 * 1.96) if flow.lower > 0 else inf)
-    pressure = replace(point.pressure, lower=min(pressures[0], p), upper=max(pressures[1], p))
-    return replace(point, flow=flow, pressure=pressure)
+    k = _student(freedom)
+    even = sqrt(log(1.0 + (float(line.curve.u(q)) / p) ** 2))
+
+    def of_load(flow: float, factor: float) -> float:
+        # Towards less resistance the even spread is kept where it reaches further: a wet packing asks for two to six
+        # times the dry one (common practice, no source), beds of grains would make it twelve.
+        return max(_reaches(generator, flow, factor), -factor * even)
+
+    def both(flow: float, sign: float) -> float:
+        """How far the load's pressure over the source's reaches, at a flow, as a logarithm."""
+        of_source = _of_gap(blower, line, flow)[0] - float(line.curve.u(flow)) ** 2
+        own = max(of_source, 0.0) / max(float(blower.pressure(flow)[0]), 1e-3 * p) ** 2
+        return hypot(of_load(flow, sign * k), k * sqrt(log(1.0 + own)))
+
+    limits = _between(generator, blower, q, both)
+    u_flow = q * log(limits[1] / limits[0]) / (2 * k) if limits[0] > 0 else inf
+    flow = replace(point.flow, lower=limits[0], upper=limits[1], standard_uncertainty=u_flow)
+    normal = _student(KNOWN)
+    along = np.linspace(*_between(generator, blower, q, lambda f, sign: of_load(f, sign * normal)), 33)
+    pressures = blower.pressure(along)[0]  # over a hump neither end need be the highest
+    down, up = max(p - float(np.min(pressures)), 0.0), max(float(np.max(pressures)) - p, 0.0)
+    by_source, by_load = _derivatives(blower, line, q)
+    covariance, freedoms = together((blower.curve, by_source), (line.curve, by_load))
+    load_alone = by_load @ line.curve.covariance @ by_load.T
+
+    def joined(estimate: Estimate, row: int, below: float, above: float) -> Estimate:
+        rest = max(float(covariance[row, row] - load_alone[row, row]), 0.0)
+        own = max(float(freedoms[row]) * (rest / float(covariance[row, row])) ** 2, 1.0)
+        half = _student(own) * sqrt(rest)
+        u_bent = (below + above) / (2 * normal)
+        value = estimate.value
+        return replace(
+            estimate,
+            standard_uncertainty=hypot(u_bent, sqrt(rest)),
+            lower=value - hypot(below, half),
+            upper=value + hypot(above, half),
+        )
+
+    pressure = joined(point.pressure, 1, down, up)
+    margin = joined(point.margin, 2, up, down) if point.margin.known else point.margin
+    wider = np.array([pressure.standard_uncertainty, u_flow if isfinite(u_flow) else point.flow.standard_uncertainty])
+    wider = wider / np.sqrt(np.diag(point.covariance))
+    return replace(
+        point, flow=flow, pressure=pressure, margin=margin, covariance=point.covariance * np.outer(wider, wider)
+    )
+
+
+def _between(
+    generator: Generator, blower: BlowerFit, q: float, reaches: Callable[[float, float], float]
+) -> tuple[float, float]:
+    """Flows at which the source meets the model times and divided by its factor, ``reaches(flow, sign)`` its logarithm;
+    as that depends on the flow it is looked at again at the end that was found.
+    """
+
+    def end(sign: float) -> float:
+        found = q
+        for _ in range(3):
+            try:
+                found = meeting_flow(generator, blower, exp(sign * reaches(max(found, 0.02 * q), sign)))
+            except OutsideValidity:  # an error carries the model beyond what any blower does
+                break
+        return found
+
+    return min(end(1.0), q), max(end(-1.0), q)
+
+
+def _reaches(generator: Generator, flow: float, k: float) -> float:
+    """How far ``k`` standard uncertainties of all errors together carry the model's pressure at a flow, as a logarithm.
+
+    Each error is carried all the way and the squares are added: a part whose factor may be 6 or a sixth raises the
+    whole further than it lowers it.
+    """
+    base, square = generator.pressure(flow), 0.0
+    for _, step in generator.effects:
+        ends = [generator.moved({key: k * s * value for key, value in step.items()}).pressure(flow) for s in (1, -1)]
+        end = max(ends) if k > 0.0 else min(ends)
+        square += log(end / base) ** 2
+    return sqrt(square)
+
+
+def _of_gap(blower: BlowerFit, line: ResistanceLine, q: float) -> tuple[float, float]:
+    """Variance, Pa², and degrees of freedom of what the source's pressure has over the load's at a flow; errors that
+    both share enter once.
+    """
+    here = basis(ALL_POWERS, q)
+    variance, freedom = together((blower.curve, here), (line.curve, -here))
+    return float(variance[0, 0]), float(freedom[0])
 
 
 def meeting_flow(generator: Generator, blower: BlowerFit, factor: float = 1.0) -> float:
-    """Flow, m³/s, at which the source meets the model times a factor; 0 where it does not push through."""
+    """Flow, m³/s, at which the source meets the model times a factor; 0 where it does not push through.
+
+    Of several, the smallest at which the load rises past the source: there the air stays.
+    """
     free = blower.free_delivery.value
     top = max(blower.range[1], free if isfinite(free) else 0.0)
 
     def gap(q: float) -> float:
         try:
-            return float(blower.curve.value(q)) - factor * generator.pressure(q)
+            return float(blower.pressure(q)[0]) - factor * generator.pressure(q)
         except OutsideValidity:
             return -1e6
 
-    if gap(1e-7) <= 0.0:
-        return 0.0
-    return float(optimize.brentq(gap, 1e-7, top, rtol=1e-9)) if gap(top) < 0.0 else top
+    start = 1e-7
+    if gap(start) <= 0.0:
+        # liquid or pores hold it back; a source whose pressure first rises may still push through further on
+        steps = np.linspace(start, top, 25)[1:] if _rises(blower, top) else ()
+        start = next((float(q) for q in steps if gap(float(q)) > 0.0), 0.0)
+        if start == 0.0:
+            return 0.0
+    if gap(top) >= 0.0:
+        return top
+    if _rises(blower, top):
+        steps = np.linspace(start, top, 13)
+        end = next(float(q) for q in steps[1:] if gap(float(q)) <= 0.0)
+        return float(optimize.brentq(gap, max(start, end - (top - start) / 12), end, rtol=1e-9))
+    return float(optimize.brentq(gap, start, top, rtol=1e-9))
+
+
+def _rises(blower: BlowerFit, top: float) -> bool:
+    """Whether the source has a hump: then it can meet a load more than once."""
+    pressures = blower.pressure(np.linspace(0.0, top, 41))[0]
+    return bool(np.max(pressures) > 1.001 * pressures[0])
 
 
 def _times(estimate: Estimate, factor: float) -> Estimate:
@@ -238,28 +339,59 @@ def _log_u(estimate: Estimate) -> float:
     return estimate.standard_uncertainty / estimate.value if estimate.value > 0 else nan
 
 
-def _spread(value: float, u_log: float, unit: str, extrapolated: bool = False, said: tuple[str, ...] = ()) -> Estimate:
-    """A positive figure with a log-normal 95 % interval."""
-    half = 1.959963984540054 * u_log
-    return Estimate(
-        value, value * u_log, value * exp(-half), value * exp(half), unit, extrapolated=extrapolated, assumptions=said
-    )
+def _student(freedom: float, level: float = 0.95) -> float:
+    """Coverage factor of a two-sided interval (JCGM 100:2008, G.3)."""
+    return float(special.stdtrit(min(freedom, KNOWN), 0.5 + level / 2))
 
 
-def _foam(generator: Generator, air: Estimate, known: FoamKnowledge) -> tuple[Estimate, Estimate | None]:
+@dataclass(frozen=True)
+class _Known:
+    """How well a logarithm is known: standard uncertainty and effective degrees of freedom (JCGM 100:2008, G.4)."""
+
+    u: float
+    freedom: float
+
+    def times(self, slope: float) -> _Known:
+        return replace(self, u=abs(slope) * self.u)
+
+    def beside(self, u: float) -> _Known:
+        """With an independent, well known error added."""
+        whole = hypot(self.u, u)
+        return _Known(whole, min(self.freedom * (whole / self.u) ** 4, KNOWN) if self.u > 0.0 else KNOWN)
+
+    @property
+    def half(self) -> float:
+        """Half width of the 95 % interval."""
+        return _student(self.freedom) * self.u
+
+
+def _spread(
+    value: float, known: _Known, unit: str, extrapolated: bool = False, said: tuple[str, ...] = (), up: float = inf
+) -> Estimate:
+    """A positive figure with a log-normal 95 % interval, its upper half ``up`` at most (as a logarithm)."""
+    lower, upper = value * exp(-known.half), value * exp(min(known.half, up))
+    return Estimate(value, value * known.u, lower, upper, unit, extrapolated=extrapolated, assumptions=said)
+
+
+def _foam(
+    generator: Generator, air: Estimate, known_air: _Known, known: FoamKnowledge
+) -> tuple[Estimate, Estimate | None]:
     """Foam rate, and air-to-solution ratio where the solution's flow is known."""
     Ql = generator.conditions.solution_flow
-    u_air, u_eta = _log_u(air), known.u_capture / known.capture
+    u_caught = known.u_capture / known.capture
     bubbles = air.value * known.capture
-    u_bubbles = hypot(u_air, u_eta)
+    known_bubbles = known_air.beside(u_caught)
+    # no more than all of the air is caught
+    up = hypot(known_air.half, min(_student(KNOWN) * u_caught, max(-log(known.capture), 0.0)))
+    said, beyond = known.assumptions, air.extrapolated
     if Ql is not None:
         share = bubbles / (bubbles + Ql)
-        foam_rate = _spread(bubbles + Ql, share * u_bubbles, "m³/s", air.extrapolated, known.assumptions)
-        return foam_rate, _spread(bubbles / Ql, u_bubbles, "1", air.extrapolated, known.assumptions)
+        foam_rate = _spread(bubbles + Ql, known_bubbles.times(share), "m³/s", beyond, said, share * up)
+        return foam_rate, _spread(bubbles / Ql, known_bubbles, "1", beyond, said, up)
     E = known.expansion
     u_liquid = known.u_expansion / (E * (E - 1.0))  # of E/(E - 1)
-    rate = bubbles * E / (E - 1.0)
-    return _spread(rate, hypot(u_bubbles, u_liquid), "m³/s", air.extrapolated, known.assumptions), None
+    up = hypot(up, _student(KNOWN) * u_liquid)
+    return _spread(bubbles * E / (E - 1.0), known_bubbles.beside(u_liquid), "m³/s", beyond, said, up), None
 
 
 # -- what if an entry changes --------------------------------------------------------------------------------------
@@ -327,26 +459,33 @@ def what_if(
     if isinstance(before.point, NoCrossing) or isinstance(after.point, NoCrossing):
         words = after.point.words if isinstance(after.point, NoCrossing) else ("now they meet",)
         return WhatIf(before, after, None, None, words)
-    covariance = _of_change(before, after, blower, new_blower or blower)
-    flow = _difference(after.point.flow.value - before.point.flow.value, covariance[0, 0], "m³/s")
-    pressure = _difference(after.point.pressure.value - before.point.pressure.value, covariance[1, 1], "Pa")
-    return WhatIf(before, after, flow, pressure, (_told(flow, before.point.flow.value),))
+    covariance, freedom = _of_change(before, after, blower, new_blower or blower)
+    moved = after.point.flow.value - before.point.flow.value, after.point.pressure.value - before.point.pressure.value
+    flow, pressure = (
+        _difference(value, covariance[k, k], freedom[k], unit)
+        for k, (value, unit) in enumerate(zip(moved, ("m³/s", "Pa"), strict=True))
+    )
+    return WhatIf(before, after, flow, pressure, (_told(flow, float(freedom[0]), before.point.flow.value),))
 
 
-def _difference(value: float, variance: float, unit: str) -> Estimate:
-    return Estimate.normal(value, sqrt(max(float(variance), 0.0)), unit)
+def _difference(value: float, variance: float, freedom: float, unit: str) -> Estimate:
+    u = sqrt(max(float(variance), 0.0))
+    half = _student(float(freedom)) * u
+    return Estimate(value, u, value - half, value + half, unit)
 
 
-def _told(change: Estimate, base: float) -> str:
+def _told(change: Estimate, freedom: float, base: float) -> str:
     share = change.value / base
     if change.lower < 0.0 < change.upper:
-        sure = float(stats.norm.cdf(abs(change.value) / change.standard_uncertainty)) if change.value else 0.5
+        sure = float(special.stdtr(freedom, abs(change.value) / change.standard_uncertainty)) if change.value else 0.5
         return f"the air rate changes by {share:+.0%}, which may also be nothing ({sure:.0%} sure of its sign)"
     return f"the air rate changes by {share:+.0%} ({change.lower / base:+.0%} to {change.upper / base:+.0%})"
 
 
-def _of_change(before: Prediction, after: Prediction, source: BlowerFit, new: BlowerFit) -> Array:
-    """(2, 2) covariance of the changes of flow and pressure, errors of the same name counted once."""
+def _of_change(before: Prediction, after: Prediction, source: BlowerFit, new: BlowerFit) -> tuple[Array, Array]:
+    """(2, 2) covariance of the changes of flow and pressure, errors of the same name counted once, and their degrees
+    of freedom, (2,).
+    """
     pairs = []
     whole = [*_rows(before, source, -1.0), *_rows(after, new, 1.0)]
     if source is new:  # one source: its errors move both ends
@@ -355,16 +494,23 @@ def _of_change(before: Prediction, after: Prediction, source: BlowerFit, new: Bl
     else:
         curves = (source.curve, before.line.curve, new.curve, after.line.curve)
         pairs = list(zip(curves, whole, strict=True))
-    return together(*pairs)[0]
+    return together(*pairs)
 
 
 def _rows(at: Prediction, source: BlowerFit, sign: float) -> tuple[Array, Array]:
     """Derivatives (2, n) of flow and pressure at a meeting point by the coefficients of source and load."""
     assert isinstance(at.point, OperatingPoint)
-    q = at.point.flow.value
+    by_source, by_load = _derivatives(source, at.line, at.point.flow.value)
+    return sign * by_source[:2], sign * by_load[:2]
+
+
+def _derivatives(source: BlowerFit, line: ResistanceLine, q: float) -> tuple[Array, Array]:
+    """Derivatives (3, n) of flow, pressure and margin where both meet, by the coefficients of source and load."""
     here = basis(ALL_POWERS, q)[0]
-    falling, rising = float(source.curve.value(q, 1)), float(at.line.curve.value(q, 1))
+    falling, rising = float(source.curve.value(q, 1)), float(line.curve.value(q, 1))
     apart = falling - rising
-    by_source = np.array([-here, -rising * here]) / apart
-    by_load = np.array([here, falling * here]) / apart
-    return sign * by_source, sign * by_load
+    flows = np.linspace(0.0, max(source.range[1], q), 401)
+    there = basis(ALL_POWERS, float(flows[int(np.argmax(source.curve.value(flows)))]))[0]  # its largest pressure
+    by_source = np.array([-here, -rising * here, apart * there + rising * here]) / apart
+    by_load = np.array([here, falling * here, -falling * here]) / apart
+    return by_source, by_load
