@@ -6,10 +6,13 @@ import numpy as np
 import pytest
 from builds import FIRST
 
-from frothline.bench.output import Ledger, learn, observations_of
+from frothline.bench.knowledge import learn, observations_of
+from frothline.bench.output import Ledger
 from frothline.bench.run import Run, slices
 from frothline.bench.run_state import DRY, FOAMING, PRIMING, THINNING
 from frothline.bench.sample import Weighing, evaluate
+from frothline.bench.scale import Scale
+from frothline.bench.usual import U_CAUGHT, U_RATIO, USUAL_CAUGHT, USUAL_EXPANSION
 from frothline.bench.watch.alarm import KINDS, Alarm
 from frothline.bench.watch.remaining import remaining
 from frothline.bench.watch.ticks import TICK, Tick, Ticker
@@ -68,15 +71,47 @@ def test_a_sample_brings_the_rate_of_the_made_up_run_and_narrows_every_figure():
         assert narrow.lower > 0
 
 
-def test_more_samples_narrow_further_but_never_below_how_alike_samples_are():
-    ledger = fed(Ledger(pumped()), 60)
-    widths = []
-    for _ in range(4):
+def test_more_samples_narrow_further_but_never_below_how_well_their_bucket_is_known():
+    """How alike foam is from bucket to bucket (3 %) averages down with the root of their number, the volume of the one
+    bucket (1 %) does not (JCGM 100:2008, F.1.2.3). Of the density: 12.25/13.25 of the ratio's."""
+    ledger = fed(Ledger(FIRST), 60)
+    halves = []
+    for _ in range(60):
         ledger.add_sample(made_up_sample(), 60 * LITRE / MINUTE)
-        density = ledger.output(FOAMING).density
-        widths.append((density.upper - density.lower) / density.value)
-    assert widths == sorted(widths, reverse=True)
-    assert widths[0] > 2 * 1.96 * 0.9 * 0.03  # one sample: not better than 3 % of the ratio from bucket to bucket
+        output = ledger.output(FOAMING)
+        halves.append(0.5 * (output.density.upper - output.density.lower) / output.density.value)
+    assert halves == sorted(halves, reverse=True)
+    assert halves[0] == pytest.approx(1.96 * math.hypot(0.01, 12.25 / 13.25 * 0.03), rel=0.03)
+    assert halves[-1] == pytest.approx(1.96 * math.hypot(0.01, 12.25 / 13.25 * 0.03 / math.sqrt(60)), rel=0.03)
+    assert 0.5 * (output.foam_rate.upper - output.foam_rate.lower) / output.foam_rate.value > 1.96 * 0.01
+
+
+def test_an_earlier_anemometer_stays_as_uncertain_after_many_samples():
+    """Fifty samples of earlier runs, all with one anemometer that is good to 5 % (JCGM 100:2008, F.1.2.3)."""
+    air = Estimate.normal(60 * LITRE / MINUTE, 3 * LITRE / MINUTE, "m3/s")
+    earlier = evaluate(Weighing(10 * LITRE, 0.0, 0.8139, fill_time=600 / 49), air)
+    known = learn([one for _ in range(50) for one in observations_of(earlier, None)])
+    assert known.along((1.0, 0.0)) > 0.95 * math.hypot(0.05, 0.01)
+
+
+def test_a_bucket_without_a_clock_leaves_the_caught_share_a_guess_and_it_is_still_said_to_be_one():
+    ledger = fed(Ledger(FIRST), 60)
+    ledger.add_sample(evaluate(Weighing(10 * LITRE, 0.0, 0.8139)), 60 * LITRE / MINUTE)
+    output = ledger.output(FOAMING)
+    for figure in (output.foam_rate, output.foam_total, output.capture):
+        assert any("timed" in words and "usual" in words for words in figure.assumptions)
+    assert output.foam_rate.upper > 2 * output.foam_rate.lower
+    for figure in (output.density, output.expansion):
+        assert not any("usual" in words for words in figure.assumptions)
+    assert any("no sample of this build was timed" in words for words in output.assumptions)
+    ledger.add_sample(made_up_sample(), 60 * LITRE / MINUTE)
+    assert not any("usual" in words for words in ledger.output(FOAMING).assumptions)
+
+
+def test_the_usual_share_is_below_one_and_no_share_of_the_air_is_above_it():
+    output = fed(Ledger(FIRST), 60).output(FOAMING)
+    assert output.capture.upper <= 1.0
+    assert USUAL_CAUGHT * math.exp(1.96 * U_CAUGHT) == pytest.approx(1.0, rel=1e-4)
 
 
 @pytest.mark.parametrize(
@@ -120,6 +155,44 @@ def test_a_refill_is_no_negative_consumption():
     assert output.solution_left.value == pytest.approx(22 * LITRE, rel=0.02)  # 20 - 8 + 10 kg
 
 
+def drawing(seconds, mass, rate=0.3, noise=0.003):
+    """A scale that is read ten times a second; ``mass`` kg of what was poured or lifted by then."""
+    rng = np.random.default_rng(8)
+    scale = Scale()
+    for k in range(round(seconds * 10)):
+        t = 0.1 * (k + 1)
+        scale.feed(t, 100.0 - rate * t + mass(t) + noise * rng.normal(), 0.01 * 0.1, True)
+    return scale
+
+
+def test_a_slow_refill_is_seen_and_what_is_drawn_meanwhile_goes_on():
+    """20 kg poured at 0.5 kg/s from the 60th second on, 0.3 kg/s drawn all the while: 48 kg in 160 s (by hand)."""
+    scale = drawing(160, lambda t: min(max(t - 60.0, 0.0) * 0.5, 20.0))
+    assert scale.refilled == pytest.approx(20.0, abs=0.5)
+    assert scale.used == pytest.approx(48.0, abs=0.7)  # its first second is its zero
+    assert scale.rate == pytest.approx(0.3, rel=0.02)
+    # and solution over air is that of the seconds without a pour, 0.3 kg/s over 10 L/s
+    assert scale.steady_used / scale.steady_air == pytest.approx(30.0, rel=0.01)
+    assert scale.steady_air < 0.01 * (160 - 36)
+
+
+@pytest.mark.parametrize(("lifted", "seconds"), [(5.0, 4.0), (-3.0, 2.0), (5.0, 25.0)])
+def test_a_reservoir_that_is_lifted_or_leant_on_has_not_been_drawn_from(lifted, seconds):
+    """0.3 kg/s for 120 s are 36 kg, whatever stood on the scale or was taken off it for a while."""
+    scale = drawing(120, lambda t: -lifted if 60.3 < t <= 60.3 + seconds else 0.0)
+    assert scale.used == pytest.approx(36.0, abs=0.7)
+    assert scale.refilled == pytest.approx(0.0, abs=0.3)
+    assert scale.steady_used / scale.steady_air == pytest.approx(30.0, rel=0.01)
+
+
+def test_a_draw_that_changes_is_no_refill():
+    """0.3 kg/s for a minute, then 0.1: 18 and 6 kg."""
+    scale = drawing(120, lambda t: 0.2 * max(t - 60.0, 0.0))
+    assert scale.used == pytest.approx(24.0, abs=0.7)
+    assert scale.refilled == pytest.approx(0.0, abs=0.3)
+    assert scale.rate == pytest.approx(0.1, rel=0.05)
+
+
 def test_a_scale_that_does_not_fall_is_left_out_and_said():
     rng = np.random.default_rng(2)
     output = fed(Ledger(FIRST), 60, mass=lambda _: 22.5 + 0.003 * rng.normal()).output(FOAMING)
@@ -145,6 +218,52 @@ def test_what_is_not_known_is_none_with_its_reason_and_never_nothing():
     assert "anemometer" in blind.why["foam_rate"]
 
 
+def test_air_that_stops_while_the_pump_runs_on_changes_nothing_of_what_was_made():
+    """A pump of 18 L/min against 60 L/min of air, whose source is switched off: in seconds it flows ever less."""
+    build = FIRST.with_entry("reservoir.filling", "pump").with_entry("reservoir.flow", 18 * LITRE / MINUTE)
+    ledger = fed(Ledger(build), 60)
+    before = ledger.output(FOAMING)
+    for k in range(100):
+        air = 60 * LITRE / MINUTE * math.exp(-k * TICK / 0.3)
+        ledger.feed(Tick(60.0 + (k + 1) * TICK, 10.0, math.nan, air, 310.0, 101325.0), FOAMING)
+    after = ledger.output(FOAMING)
+    assert after.foam_total.value == pytest.approx(before.foam_total.value, rel=0.02)
+    for name in ("density", "expansion", "capture"):
+        assert getattr(after, name).value == pytest.approx(getattr(before, name).value, rel=0.02), name
+
+
+def test_a_reservoir_that_foams_again_after_it_ran_dry_holds_nobody_knows_what():
+    """20 L last for 300 s of 60 L/min. The second filling is not known, and the air it takes is not set against the
+    first: what the first has told stays as it was."""
+    ledger = fed(fed(Ledger(FIRST), 300), 5, DRY, start=300.0)
+    first = ledger.output(DRY)
+    assert first.solution_left.value == first.foam_left.value == first.time_left.value == 0.0
+    fed(ledger, 600, start=305.0)
+    again = ledger.output(FOAMING)
+    for name in ("foam_left", "solution_left", "time_left"):
+        assert getattr(again, name) is None, name
+    assert "poured in is not known" in again.why["solution_left"]
+    assert "poured in is not known" in again.why["time_left"]
+    assert again.solution_rate.value == pytest.approx(20 * LITRE / 300, rel=0.02)
+    assert fed(ledger, 5, DRY, start=905.0).output(DRY).solution_left.value == 0.0
+    rate = fed(ledger, 5, start=910.0).output(FOAMING).solution_rate.value
+    assert rate == pytest.approx(again.solution_rate.value, rel=1e-6)
+
+
+def test_foam_to_go_holds_the_truth_as_often_as_it_says():
+    """Monte Carlo (JCGM 101:2008): generators as the guess has them, reservoirs filled to 3 %. Every truth is reckoned by
+    hand from its own share, ratio and load after two minutes of 60 L/min."""
+    left = fed(Ledger(FIRST), 120).output(FOAMING).foam_left
+    rng = np.random.default_rng(7)
+    n = 20_000
+    caught = USUAL_CAUGHT * np.exp(U_CAUGHT * rng.standard_normal(n))
+    ratio = (USUAL_EXPANSION - 1) * np.exp(U_RATIO * rng.standard_normal(n))
+    load = 20 * LITRE * (1 + 0.03 * rng.standard_normal(n))
+    truth = np.maximum(load - caught / ratio * 120 * LITRE, 0.0) * (1 + ratio)
+    inside = np.mean((left.lower <= truth) & (truth <= left.upper))
+    assert inside == pytest.approx(0.95, abs=0.015)
+
+
 def test_priming_counts_as_between_nothing_and_all_and_thinning_widens():
     steady = fed(Ledger(pumped()), 60).output(FOAMING).foam_total
     primed = fed(fed(Ledger(pumped()), 30, PRIMING), 30, start=30.0).output(FOAMING).foam_total
@@ -161,14 +280,24 @@ def test_foam_still_in_the_hose_has_not_been_delivered():
     assert (all_out - held) / LITRE == pytest.approx(3.87 * (101325 + 5000) / 101325, rel=0.02)
 
 
+def test_foam_in_the_cone_of_the_outlet_has_not_been_delivered_either():
+    """A cone 300 mm long from 103.6 to 31.4 mm: pi/12 h (D^2 + D d + d^2) = 1.176 L by any handbook of solids."""
+    long = pumped().with_entry("outlet.length", 0.3)
+    none = pumped().with_entry("outlet.shape", "flat")
+    all_out, held = (fed(Ledger(build), 60).output(FOAMING).foam_total.value for build in (none, long))
+    assert (all_out - held) / LITRE == pytest.approx(1.176 * (101325 + 5000) / 101325, rel=0.02)
+
+
 def test_a_fit_of_one_observation_lies_between_guess_and_observation_by_their_weights():
     """Normal prior and normal observation (any text): precision-weighted mean. 82.59 kg/m3 observed to 3.2 %."""
     seen = observations_of(made_up_sample(), None)[0]
     known = learn([seen])
-    prior, u_prior = math.log(14.0), 0.35
-    weight = u_prior**2 / (u_prior**2 + seen.u**2)
+    prior, u_prior = math.log(14.0), math.log(2.0) / 1.959964
+    u = math.hypot(seen.u, *seen.shared.values())
+    assert u == pytest.approx(0.032, rel=0.1)
+    weight = u_prior**2 / (u_prior**2 + u**2)
     assert known.mean[1] == pytest.approx(prior + weight * (seen.value - prior))
-    assert known.covariance[1, 1] == pytest.approx(1 / (1 / u_prior**2 + 1 / seen.u**2))
+    assert known.covariance[1, 1] == pytest.approx(1 / (1 / u_prior**2 + 1 / u**2))
 
 
 # --- the run as a whole ---------------------------------------------------------------------------------------------

@@ -1,10 +1,7 @@
 """Foam and solution of a run as it goes, each figure with the interval that is known so far.
 
-Two numbers make foam of air: the share of the air that is caught in bubbles, and how many volumes of caught air come
-to one of solution (the expansion ratio less one). Both are kept as normal in their logarithms and start from what is
-usual, a wide guess that is said to be one. What is learnt narrows them, as observations with uncertainties of their own
-(least squares with prior, JCGM 100:2008 F.1.2): a weighed sample tells the ratio by its density and, where it was
-timed, the caught share; a scale under the reservoir tells solution over air.
+Two numbers make foam of air, the caught share η and the air r to one of solution; what is known of them is learnt while
+the run goes, see ``knowledge``.
 
     Q_foam = η Q_a (1 + 1/r)     Q_solution = η Q_a / r     ρ_foam - ρ_g = (ρ_l - ρ_g)/(1 + r)
 
@@ -12,24 +9,24 @@ Densities are those that a bucket on a scale shows, the last line: the air that 
 
 Air counts as the anemometer shows it: a sample taken through the same anemometer carries its error already, so that it
 drops out of the foam rate. Volumes are those of the bucket, at ambient pressure; in the line the same foam is smaller
-(isothermal, ``physics.foam.expansion_at_pressure``), and what the foam hose holds has not come out yet.
+(isothermal, ``physics.foam.expansion_at_pressure``), and what the outlet and the foam hose hold has not come out yet.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import exp, hypot, isfinite, log, nan, pi, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from frothline.estimate import Estimate
 from frothline.physics.foam import GAS_DENSITY, SOLUTION_DENSITY, expansion_at_pressure, foam_density
 
-from .generator import USUAL_EXPANSION
-from .run_state import DRY, FOAMING, PRIMING, THINNING, UNKNOWN, Output
+from .knowledge import Knowledge, Observation, learn, observations_of
+from .run_state import AIR_ALONE, DRY, FOAMING, PRIMING, THINNING, UNKNOWN, Output
+from .scale import FALLS, Scale
+from .usual import NO_SAMPLE_CAUGHT, NO_SAMPLE_RATIO, Z95
 from .watch.remaining import Range, Remaining
 
 if TYPE_CHECKING:
@@ -37,142 +34,21 @@ if TYPE_CHECKING:
     from .sample import FoamSample
     from .watch.ticks import Tick
 
-Array = NDArray[np.float64]
-Z95 = 1.959963984540054
-
-# What is usual before anything was weighed: a factor of two either way at 95 %. Foams in use lie between 35 and 125
-# kg/m3, generators catch between a third and all of their air; common practice, no source
-USUAL_CAUGHT = 0.6
-U_CAUGHT = 0.35  # standard uncertainty of the logarithm
-U_RATIO = 0.35
-REPEAT = 0.03  # relative: how alike foam is from one sample to the next of a steady run; judgement
 FILLED_TO = 0.03  # relative: how well a reservoir is filled to what the sheet says; judgement
-FALLS = 4.0  # standard uncertainties by which a scale must have fallen to count
+PUMPED = 0.1  # relative: how well a pump keeps the flow that the sheet says; judgement
 SPAN = 0.005  # relative, of a load cell scale over a few kg, at most; common data sheets
 # Share of the air that makes the usual foam, from least to most: priming makes between none and all, thinning most
 MAKES: dict[str, Range] = {
+    AIR_ALONE: (0.0, 0.0),
     PRIMING: (0.0, 1.0),
     FOAMING: (1.0, 1.0),
     THINNING: (0.4, 1.0),
-    UNKNOWN: (1.0, 1.0),
+    UNKNOWN: (0.0, 1.0),
     DRY: (0.0, 0.0),
 }
 FAULT = "fault"  # beside the phases: what was made while something was wrong
 
-PRIOR = (
-    f"no sample of this build yet: {USUAL_CAUGHT:.0%} of the air caught and {USUAL_EXPANSION:.0f} volumes of foam from "
-    "one of solution are taken as usual, each good to a factor of two"
-)
-
-
-def spread(value: float, u_log: float, unit: str, *said: str) -> Estimate:
-    """A positive figure with a log-normal 95 % interval."""
-    half = Z95 * u_log
-    return Estimate(value, value * u_log, value * exp(-half), value * exp(half), unit, assumptions=said)
-
-
-@dataclass(frozen=True)
-class Knowledge:
-    """Logarithms of caught share and ratio: ``mean`` (2,), ``covariance`` (2, 2)."""
-
-    mean: Array
-    covariance: Array
-
-    def along(self, gradient: Sequence[float]) -> float:
-        """Standard uncertainty of a logarithm with these derivatives."""
-        row = np.asarray(gradient)
-        return sqrt(max(float(row @ self.covariance @ row), 0.0))
-
-    @property
-    def caught(self) -> float:
-        return exp(float(self.mean[0]))
-
-    @property
-    def ratio(self) -> float:
-        return exp(float(self.mean[1]))
-
-
-@dataclass(frozen=True)
-class Observation:
-    """A logarithm that was seen: its derivatives with respect to both, its value, its standard uncertainty."""
-
-    row: tuple[float, float]
-    value: float
-    u: float
-
-
-def learn(observations: Sequence[Observation], u_anemometer: float = 0.0) -> Knowledge:
-    """What is known after the observations. ``u_anemometer`` relative: it adds to the usual share alone."""
-    precision = np.diag([1.0 / (U_CAUGHT**2 + u_anemometer**2), 1.0 / U_RATIO**2])
-    vector = precision @ np.array([log(USUAL_CAUGHT), log(USUAL_EXPANSION - 1.0)])
-    for seen in observations:
-        row = np.array(seen.row)
-        precision = precision + np.outer(row, row) / seen.u**2
-        vector = vector + row * seen.value / seen.u**2
-    covariance = np.linalg.inv(precision)
-    return Knowledge(covariance @ vector, covariance)
-
-
-def observations_of(sample: FoamSample, indicated_air: float | None) -> list[Observation]:
-    """What a sample tells; ``indicated_air``: m3/s of free air by the anemometer while the container filled."""
-    E = sample.expansion
-    seen = [Observation((0.0, 1.0), log(E.value - 1.0), hypot(E.standard_uncertainty / (E.value - 1.0), REPEAT))]
-    if sample.output is not None and indicated_air is not None and indicated_air > 0.0:
-        caught = sample.output.value * (1.0 - 1.0 / E.value) / indicated_air
-        u = hypot(sample.output.standard_uncertainty / sample.output.value, REPEAT)
-        seen.append(Observation((1.0, 0.0), log(caught), u))
-    elif sample.capture is not None and sample.capture.value > 0.0:
-        u = hypot(sample.capture.standard_uncertainty / sample.capture.value, REPEAT)
-        seen.append(Observation((1.0, 0.0), log(sample.capture.value), u))
-    return seen
-
-
-@dataclass
-class Scale:
-    """Solution used, from the mass on a scale: falls add up, a rise is a refill. Medians over a second."""
-
-    used: float = 0.0  # kg
-    refilled: float = 0.0
-    mass: float = nan
-    noise: float = 0.0  # kg, of one reading, by the median deviation
-    seconds: int = 0
-    _second: list[float] = field(default_factory=list)
-    _until: float = nan
-    _steps: list[float] = field(default_factory=list)
-    rate: float = nan  # kg/s, over the last ten seconds
-    _recent: list[tuple[float, float]] = field(default_factory=list)
-
-    def feed(self, time: float, mass: float) -> None:
-        if not isfinite(mass):
-            return
-        if not isfinite(self._until):
-            self._until = time + 1.0
-        self._second.append(mass)
-        if time < self._until:
-            return
-        mean = float(np.median(self._second))  # a median: a refill in the middle of a second falls to one side
-        self.noise = max(1.48 * float(np.median(np.abs(np.array(self._second) - mean))), 1e-4)
-        self._second, self._until = [], time + 1.0
-        if isfinite(self.mass):
-            fall = self.mass - mean
-            usual = abs(float(np.median(self._steps))) if self._steps else 0.0
-            if fall < -max(6.0 * self.noise, 3.0 * usual, 0.05):
-                self.refilled -= fall
-                self._recent.clear()
-            else:
-                self.used += fall
-                self._steps = [*self._steps[-29:], fall]
-        self.mass = mean
-        self.seconds += 1
-        self._recent = [*self._recent[-9:], (time, mean)]
-        if len(self._recent) >= 4:
-            t, m = np.array(self._recent).T
-            self.rate = -float(np.polyfit(t - t.mean(), m, 1)[0])
-
-    @property
-    def falls(self) -> bool:
-        """Whether it has fallen by more than its noise explains."""
-        return self.seconds >= 5 and self.used > FALLS * self.noise * 2.0
+_DRAWS = np.random.default_rng(20).standard_normal((2048, 4))  # always the same, so that no figure flickers
 
 
 @dataclass
@@ -195,14 +71,15 @@ class Ledger:
     scale: Scale = field(default_factory=Scale)
     observations: list[Observation] = field(default_factory=list)
     samples: int = 0
-    emptied: bool = False
+    emptied: bool = False  # dry now
     u_air: float = 0.02  # relative, systematic, of the anemometer
     _last: float = nan
     _flow: float = nan  # m3/s, smoothed over a second
     _pressure: float = nan
     _ambient: float = 101325.0
-    _at_foaming: tuple[float, float] | None = None  # used kg and air m3 when foaming began
-    _steady: tuple[float, float] = (0.0, 0.0)  # the same, since then, while it foamed steadily
+    _steady: tuple[float, float] = (0.0, 0.0)  # s and m3 of air of steady foaming, while at least half of it flows
+    _load_used: Observation | None = None  # the first load against the air that used it up
+    _refilled_unseen: bool = False  # it foamed again after it had run dry
     _left_by_fault: Remaining = field(default_factory=Remaining)
 
     def __post_init__(self) -> None:
@@ -234,13 +111,17 @@ class Ledger:
             )
         if isfinite(tick.ambient):
             self._ambient = tick.ambient
-        self.scale.feed(tick.time, tick.mass)
-        if phase == FOAMING and left.whole:
-            if self._at_foaming is None:
-                self._at_foaming = (self.scale.used, self._made_air)
-            self._steady = (self.scale.used - self._at_foaming[0], self._made_air - self._at_foaming[1])
+        seconds, flowed = self._steady
+        steady = phase == FOAMING and left.whole and isfinite(q) and q > 0.0 and 2.0 * q * seconds >= flowed
+        if steady:
+            self._steady = (seconds + dt, flowed + q * dt)
+        self.scale.feed(tick.time, tick.mass, q * dt if isfinite(q) else 0.0, steady)
         if phase == DRY and not self.emptied:
             self.emptied = True
+            if not self._refilled_unseen:
+                self._load_used = self._of_load()
+        elif phase == FOAMING and self.emptied:
+            self.emptied, self._refilled_unseen = False, True
 
     def _count(self, air: float, phase: str, left: Remaining) -> None:
         """``air`` m3 of free air have been measured."""
@@ -268,47 +149,54 @@ class Ledger:
         return learn([*self.observations, *self._of_solution()], self.u_air)
 
     def _of_solution(self) -> list[Observation]:
-        """Solution over indicated air, ln κ = ln η - ln r: from the scale, a pump, or the load that is used up."""
+        """Solution over indicated air, ln κ = ln η - ln r: from the scale, a pump, or the load that was used up."""
         row = (1.0, -1.0)
-        if self.scale.falls:
-            used, air = self._steady
-            if air > 0.0 and used > FALLS * self.scale.noise:
-                u = hypot(SPAN, 1.5 * self.scale.noise / used)
-                return [Observation(row, log(used / SOLUTION_DENSITY / air), hypot(u, 0.01))]
+        scale = self.scale
+        if scale.falls:
+            used, air = scale.steady_used, scale.steady_air
+            if air > 0.0 and used > FALLS * scale.noise:
+                u = hypot(SPAN, 1.5 * scale.noise * sqrt(scale.pieces) / used, 0.01)
+                return [Observation(row, log(used / SOLUTION_DENSITY / air), u)]
         pumped = self.build.reservoir.flow if self.build is not None else None
-        if pumped is not None and self._flow > 0.0:
-            return [Observation(row, log(pumped / self._flow), 0.1)]
-        if self.emptied and self.load is not None and self._made_air > 0.0 and not self.scale.seconds:
-            through = self.through
-            air = through[FOAMING] + 0.5 * through[PRIMING] + 0.4 * through[THINNING]  # it draws less in the end
-            u = hypot(FILLED_TO, 0.05 + 0.25 * through[PRIMING] / air)
-            return [Observation(row, log(self.load / SOLUTION_DENSITY / air), u)]
-        return []
+        seconds, air = self._steady
+        if pumped is not None and air > 0.0:  # what it pumps while no air flows is in no foam
+            return [Observation(row, log(pumped * seconds / air), PUMPED)]
+        return [self._load_used] if self._load_used is not None else []
+
+    def _of_load(self) -> Observation | None:
+        """The same from a reservoir that has run dry just now, with the air that there was until then."""
+        if self.load is None or self._made_air <= 0.0 or self.scale.seconds:
+            return None
+        through = self.through
+        air = through[FOAMING] + 0.5 * through[PRIMING] + 0.4 * through[THINNING]  # it draws less in the end
+        if air <= 0.0:
+            return None
+        u = hypot(FILLED_TO, 0.05 + 0.25 * through[PRIMING] / air)
+        return Observation((1.0, -1.0), log(self.load / SOLUTION_DENSITY / air), u)
 
     # --- figures ----------------------------------------------------------------------------------------------------
 
     def output(self, phase: str) -> Output:
         """All figures now."""
         known = self.knowledge
-        said = () if self.samples else (PRIOR,)
+        caught = (NO_SAMPLE_CAUGHT,) if known.guesses_caught else ()
+        ratio = (NO_SAMPLE_RATIO,) if known.guesses_ratio else ()
         why: dict[str, str] = {}
         r = known.ratio
-        expansion = spread(1.0 + r, r / (1.0 + r) * known.along((0.0, 1.0)), "1", *said)
-        density = self._density(expansion, said)
-        rate = self._rate(known, phase, said, why)
-        used = self._used(known, why)
+        expansion = Estimate.positive(1.0 + r, r / (1.0 + r) * known.along((0.0, 1.0)), "1", assumptions=ratio)
+        density = self._density(expansion, ratio)
+        rate = self._rate(known, phase, caught, ratio, why)
+        used = self._used(known, (*caught, *ratio), why)
         left = self._left(used, why)
-        solution_rate = self._solution_rate(known, phase, why)
-        indicated = 1.0 if self.samples else 0.0  # the anemometer's own error, where a sample went through it
-        capture = spread(known.caught, hypot(known.along((1.0, 0.0)), indicated * self.u_air), "1", *said)
+        solution_rate = self._solution_rate(known, phase, (*caught, *ratio), why)
         return Output(
             foam_rate=rate,
-            foam_total=self._total(known, said, why),
-            foam_left=None if left is None else _product(left, expansion, "m3", said),
+            foam_total=self._total(known, caught, why),
+            foam_left=self._foam_left(known, left, ratio),
             density=density,
-            density_in_line=self._in_line(expansion, said),
+            density_in_line=self._in_line(expansion, ratio),
             expansion=expansion,
-            capture=_below_one(capture),
+            capture=replace(known.capture, assumptions=caught),
             air_used=Estimate.normal(
                 total := sum(self.air.values()), self.u_air * total, "m3", assumptions=("free air, ambient state",)
             ),
@@ -317,7 +205,7 @@ class Ledger:
             solution_left=left,
             time_left=self._time_left(left, solution_rate, phase, why),
             why=why,
-            assumptions=(*said, *self._remarks(phase)),
+            assumptions=(*caught, *ratio, *self._remarks(phase)),
         )
 
     def _remarks(self, phase: str) -> tuple[str, ...]:
@@ -349,9 +237,15 @@ class Ledger:
         u = inside[0] * expansion.standard_uncertainty / expansion.value
         return Estimate(inside[0], u, inside[1], inside[2], "kg/m3", assumptions=said)
 
-    def _rate(self, known: Knowledge, phase: str, said: tuple[str, ...], why: dict[str, str]) -> Estimate | None:
+    def _rate(
+        self, known: Knowledge, phase: str, caught: tuple[str, ...], ratio: tuple[str, ...], why: dict[str, str]
+    ) -> Estimate | None:
         if phase not in (FOAMING, THINNING, UNKNOWN):
-            why["foam_rate"] = {PRIMING: "still priming", DRY: "no solution: no foam"}.get(phase, "no air yet")
+            why["foam_rate"] = {
+                PRIMING: "still priming",
+                AIR_ALONE: "air alone passes: no foam yet",
+                DRY: "no solution: no foam",
+            }.get(phase, "no air yet")
             return None
         left = self._left_by_fault
         if left.words:
@@ -363,11 +257,13 @@ class Ledger:
             reaches = 0.5 * (left.air[0] + left.air[1])
             u_reaches = (left.air[1] - left.air[0]) / (2.0 * sqrt(3.0)) / reaches
             u = hypot(known.along((1.0, -1.0 / (1.0 + r))), thinning, u_reaches)
-            return spread(known.caught * reaches * self._flow * (1.0 + 1.0 / r), u, "m3/s", *said)
+            made = known.caught * reaches * self._flow * (1.0 + 1.0 / r)
+            return Estimate.positive(made, u, "m3/s", assumptions=caught)
         if self.scale.falls and self.scale.rate > 0.0:
             Ql = self.scale.rate / SOLUTION_DENSITY
             u = hypot(hypot(r / (1.0 + r) * known.along((0.0, 1.0)), 0.03), thinning)
-            return spread(Ql * (1.0 + r), u, "m3/s", *said, "from the scale alone: there is no anemometer")
+            said = (*ratio, "from the scale alone: there is no anemometer")
+            return Estimate.positive(Ql * (1.0 + r), u, "m3/s", assumptions=said)
         why["foam_rate"] = "no anemometer, and no scale that falls"
         return None
 
@@ -394,16 +290,49 @@ class Ledger:
         )
 
     def _held(self, r: float) -> float:
-        """Foam that fills body and foam hose and has not come out, m3 as it will be at ambient pressure."""
+        """Foam that fills outlet and foam hose and has not come out, m3 as it will be at ambient pressure. What stands
+        in the body is not in it: the packing sits at the body's end, and before it there is no foam yet.
+        """
         if self.build is None:
             return 0.0
-        outlet = self.build.outlet
+        outlet, body = self.build.outlet, self.build.body.bore
+        cone = outlet.length if outlet.shape == "cone" else 0.0
         volume = pi / 4.0 * outlet.bore**2 * outlet.hose
+        volume += pi / 12.0 * cone * (body**2 + body * outlet.bore + outlet.bore**2)
         pressure = 0.5 * self._pressure if isfinite(self._pressure) else 0.0  # it falls to nothing along the hose
         inside = float(expansion_at_pressure(1.0 + r, self._ambient, self._ambient + pressure))
         return volume * (1.0 + r) / inside
 
-    def _used(self, known: Knowledge, why: dict[str, str]) -> Estimate | None:
+    def _foam_left(self, known: Knowledge, left: Estimate | None, said: tuple[str, ...]) -> Estimate | None:
+        """Foam of the solution left. Where that is reckoned from the air it hangs on the same ratio as the foam it
+        makes, and a high one makes more both ways: hence draws of all together (JCGM 101:2008).
+        """
+        if left is None:
+            return None
+        r = known.ratio
+        value = left.value * (1.0 + r)
+        if value <= 0.0 and self.emptied:
+            return Estimate(0.0, 0.0, 0.0, 0.0, "m3", assumptions=left.assumptions)
+        logs = known.mean + _DRAWS[:, :2] @ np.linalg.cholesky(known.covariance).T
+        if self.scale.falls or (self.tare is not None and isfinite(self.scale.mass)):
+            volume = left.value + left.standard_uncertainty * _DRAWS[:, 2]
+        else:
+            air, u_air = self._drawing_air
+            load = (self.load or 0.0) / SOLUTION_DENSITY * (1.0 + FILLED_TO * _DRAWS[:, 2])
+            volume = load - np.exp(logs[:, 0] - logs[:, 1]) * np.maximum(air + u_air * _DRAWS[:, 3], 0.0)
+        foam = np.maximum(volume, 0.0) * (1.0 + np.exp(logs[:, 1]))
+        lower, upper = np.quantile(foam, [0.025, 0.975])
+        return Estimate(value, float(foam.std()), float(lower), float(upper), "m3", assumptions=said)
+
+    @property
+    def _drawing_air(self) -> tuple[float, float]:
+        """m3 of air that drew solution as it does when it foams, and its standard uncertainty: priming draws none or
+        as much.
+        """
+        priming = self.through[PRIMING]
+        return self._made_air + 0.5 * priming, 0.5 * priming / sqrt(3.0)
+
+    def _used(self, known: Knowledge, said: tuple[str, ...], why: dict[str, str]) -> Estimate | None:
         if self.scale.seconds and self.scale.falls:
             value = max(self.scale.used, 0.0) / SOLUTION_DENSITY
             return Estimate.normal(
@@ -412,17 +341,20 @@ class Ledger:
                 "m3",
                 assumptions=("by the scale",),
             )
-        air = self._made_air + 0.5 * self.through[PRIMING]
+        air, u_air = self._drawing_air
         if self.scale.seconds >= 20 and self._made_air > 0.0:
             why["solution_used"] = "the scale does not fall"
             return None
         if air <= 0.0:
             why["solution_used"] = "no air yet"
             return None
-        u = hypot(known.along((1.0, -1.0)), 0.5 * self.through[PRIMING] / sqrt(3.0) / air)
-        return spread(known.caught / known.ratio * air, u, "m3", "reckoned from the air; no scale")
+        u = hypot(known.along((1.0, -1.0)), u_air / air)
+        said = ("reckoned from the air; no scale", *said)
+        return Estimate.positive(known.caught / known.ratio * air, u, "m3", assumptions=said)
 
-    def _solution_rate(self, known: Knowledge, phase: str, why: dict[str, str]) -> Estimate | None:
+    def _solution_rate(
+        self, known: Knowledge, phase: str, said: tuple[str, ...], why: dict[str, str]
+    ) -> Estimate | None:
         if self.scale.falls and isfinite(self.scale.rate):
             value = max(self.scale.rate, 0.0) / SOLUTION_DENSITY
             u = hypot(0.02 * value, self.scale.noise / 5.0 / SOLUTION_DENSITY)
@@ -430,7 +362,8 @@ class Ledger:
         if phase in (FOAMING, UNKNOWN) and isfinite(self._flow) and self._flow > 0.0:
             reaches = 0.5 * sum(self._left_by_fault.air)
             value = known.caught / known.ratio * reaches * self._flow
-            return spread(value, known.along((1.0, -1.0)), "m3/s", "reckoned from the air; no scale")
+            said = ("reckoned from the air; no scale", *said)
+            return Estimate.positive(value, known.along((1.0, -1.0)), "m3/s", assumptions=said)
         why["solution_rate"] = "not foaming steadily" if isfinite(self._flow) else "no anemometer and no scale"
         return None
 
@@ -441,6 +374,9 @@ class Ledger:
         if self.tare is not None and isfinite(self.scale.mass):
             value = max(self.scale.mass - self.tare, 0.0) / rho
             return Estimate.normal(value, hypot(SPAN * value, 0.02 / rho), "m3", assumptions=("by the scale",))
+        if self._refilled_unseen and not self.scale.seconds:
+            why["solution_left"] = "it ran dry and foams again: how much was poured in is not known, there is no scale"
+            return None
         if self.load is None:
             why["solution_left"] = "what the reservoir held at the beginning is not known"
             return None
@@ -475,22 +411,3 @@ class Ledger:
         lower = left.lower / rate.upper if rate.upper > 0 else 0.0
         upper = left.upper / max(rate.lower, 1e-9)
         return Estimate(value, u, lower, upper, "s", assumptions=left.assumptions)
-
-
-def _product(a: Estimate, b: Estimate, unit: str, said: tuple[str, ...]) -> Estimate:
-    """Product of two positive figures taken as independent."""
-    u = hypot(a.standard_uncertainty * b.value, b.standard_uncertainty * a.value)
-    value = a.value * b.value
-    if value <= 0.0:
-        return Estimate(value, u, 0.0, a.upper * b.value, unit, assumptions=said)
-    u_log = sqrt(log(1.0 + (u / value) ** 2))
-    return spread(value, u_log, unit, *said)
-
-
-def _below_one(share: Estimate) -> Estimate:
-    """No share is above one; where readings contradict each other the value may be, and is left to be seen."""
-    if share.value > 1.0 or share.upper <= 1.0:
-        return share
-    return Estimate(
-        share.value, share.standard_uncertainty, share.lower, 1.0, share.unit, assumptions=share.assumptions
-    )
