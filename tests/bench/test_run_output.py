@@ -10,6 +10,7 @@ from frothline.bench.knowledge import learn, observations_of
 from frothline.bench.output import Ledger
 from frothline.bench.run import Run, slices
 from frothline.bench.run_state import DRY, FOAMING, PRIMING, THINNING
+from frothline.bench.running import Running
 from frothline.bench.sample import Weighing, evaluate
 from frothline.bench.scale import Scale
 from frothline.bench.usual import U_CAUGHT, U_RATIO, USUAL_CAUGHT, USUAL_EXPANSION
@@ -395,6 +396,26 @@ def test_foam_is_good_until_the_onset_of_the_first_alarm_that_spoils_it():
 def test_a_load_below_nothing_is_refused():
     with pytest.raises(InputError, match="load"):
         Run(load=-1.0)
+
+
+class Failing(Run):
+    def feed(self, _):
+        self.fed = getattr(self, "fed", 0) + 1
+        if self.fed % 10 == 0:
+            raise ValueError(f"in batch {self.fed}")
+        raise ZeroDivisionError(f"in batch {self.fed}")
+
+
+def test_a_run_that_fails_at_every_batch_is_logged_once_for_each_way_it_fails(caplog):
+    running = Running()
+    running.start(Failing(build=FIRST))
+    for _ in range(30):
+        assert running.feed(series(1.0)) == []
+    assert len(caplog.records) == 2
+    assert running.state.trouble == "readings could not be followed: in batch 30"
+    running.start(Failing(build=FIRST))  # another run tells its own
+    running.feed(series(1.0))
+    assert len(caplog.records) == 3
 
 
 def lasting(code, size=None):

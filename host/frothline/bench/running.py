@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import threading
+import traceback
 from collections.abc import Mapping
 from dataclasses import replace
 from math import nan
@@ -29,6 +30,7 @@ class Running:
         self.state: RunState | None = None
         self._run: Run | None = None
         self._told: set[int] = set()  # numbers of the run's alarms that were given out
+        self._failures: set[str] = set()  # how feeding this run failed, each told once: it may fail at every batch
         self._lock = threading.Lock()
 
     @property
@@ -39,7 +41,7 @@ class Running:
     def start(self, run: Run) -> None:
         with self._lock:
             self._run, self.state = run, run.state
-            self._told = set()
+            self._told, self._failures = set(), set()
 
     def stop(self) -> RunState | None:
         """The last state; None when none was running."""
@@ -69,7 +71,10 @@ class Running:
                 changed = self._run.feed(found)
                 self.state = self._run.state
             except Exception as error:  # a run that cannot be followed must not stop link, pages and recording
-                _log.exception("a batch of the run could not be followed")
+                failure = f"{type(error).__name__} in {traceback.extract_tb(error.__traceback__)[-1]}"
+                if failure not in self._failures:
+                    self._failures.add(failure)
+                    _log.exception("a batch of the run could not be followed; told once")
                 if self.state is not None:
                     self.state = replace(self.state, trouble=f"readings could not be followed: {error}")
                 return []
