@@ -77,7 +77,8 @@ def test_an_alarm_is_marked_where_a_builder_would_look(code):
     lit = {part for part in PARTS if states[f"part-{part}"] == "alarm"}
     assert lit == SITS_AT.get(code, set())
     if lit:
-        assert KINDS[code].title in [texts[f"part-{part}"] for part in lit]
+        assert KINDS[code].mark in [texts[f"part-{part}"] for part in lit]
+        assert 0 < len(KINDS[code].mark) <= 13
         assert texts[fault_marks.ALL].startswith(KINDS[code].title)
     assert not any(states[f"part-{part}"] for part in PARTS if part not in lit)
 
@@ -90,7 +91,7 @@ def test_brick_red_is_for_alarms_only():
 
 def test_what_cannot_be_told_apart_is_marked_at_both_and_named_once():
     texts, _ = fault_marks.words(state_of_run(50.0, alarms=(alarm("clogging"),)))
-    assert texts["part-packing"] == KINDS["clogging"].title
+    assert texts["part-packing"] == KINDS["clogging"].mark
     assert texts["part-holes"] == "or here"
 
 
@@ -100,7 +101,7 @@ def test_two_alarms_side_by_side_do_not_stand_on_each_other():
     assert states["part-joint"] == states["part-connection"] == "alarm"
     said = [texts["part-joint"], texts["part-connection"]]
     assert sorted(map(bool, said)) == [False, True]
-    assert all(KINDS[code].title in max(said) for code in ("leak_after", "liquid_back"))
+    assert all(KINDS[code].mark in max(said) for code in ("leak_after", "liquid_back"))
 
 
 def test_the_mark_is_gone_with_the_alarm_and_with_the_run():
@@ -141,7 +142,7 @@ def test_an_alarm_is_sent_as_a_word_and_the_drawing_is_not_sent_again(bench, pag
     after = feed.update(Viewer(page=page, have={name: whole["key"]}), 2)
     assert after["blocks"][name] == {"key": whole["key"]}
     assert after["states"]["part-packing"] == "alarm"
-    assert after["texts"]["part-packing"] == KINDS["packing_blown"].title
+    assert after["texts"]["part-packing"] == KINDS["packing_blown"].mark
 
 
 def test_the_bucket_shows_the_generator_only_while_a_run_is_on(bench):

@@ -17,7 +17,8 @@ from frothline.screen.blocks import Node, drawing
 WIDE, NARROW = 1208.0, 560.0  # px of the drawing's own space
 ROW = 30.0  # px of a row of words above the drawing
 # Parts that stand close together share one place for their words, or one would stand on the other.
-WORDS_OF = (("connection", "joint"), ("holes", "reservoir"), ("packing", "outlet"))
+WORDS_OF = (("connection", "joint"), ("packing", "outlet"), ("holes",), ("reservoir",))
+MIDDLE = ("holes", "reservoir")
 ALOUD = {
     "connection": "at the air connection",
     "joint": "at the joint of the hose",
@@ -40,9 +41,11 @@ def side_view(build: Build, *, narrow: bool, **more: Any) -> Node:
 def _marks(build: Build, width: float, rows: int) -> str:
     made = []
     for part, at in anchors(build, width).items():
-        row = rows if part in WORDS_OF[1] else 1
+        row = rows if part in MIDDLE else 1
         foot = -ROW * (row - 1) - 7  # the words stand on it
         anchor = "start" if at.x < 0.3 * width else "end" if at.x > 0.7 * width else "middle"
+        if rows > 1 and part in MIDDLE:  # back to back
+            anchor = "end" if part == "holes" and at.x > 0.18 * width else "start" if at.x < 0.65 * width else "end"
         x = at.x + {"start": -8, "middle": 0, "end": 8}[anchor]
         cross = f"M{at.x - 11:.1f} {at.y - 11:.1f}l22 22m0 -22l-22 22"
         made.append(
@@ -62,7 +65,7 @@ def words(run: RunState | None) -> tuple[dict[str, str], dict[str, str]]:
         if kind is None or alarm.severity == NOTICE or not alarm.active:
             continue
         for number, part in enumerate(kind.parts):
-            found[part].append(alarm.title if number == 0 else OR_HERE)
+            found[part].append(kind.mark if number == 0 else OR_HERE)
         if kind.parts:
             aloud.append(f"{alarm.title} {' or '.join(ALOUD[part] for part in kind.parts)}")
     texts = {f"part-{part}": "" for part in PARTS} | {ALL: "; ".join(aloud)}

@@ -26,7 +26,8 @@ class Kind:
     """One kind of alarm. ``code`` is stable and fits the recording (24 bytes); ``title`` is large type, few words.
 
     ``place`` is one of PLACES; ``parts`` those of PARTS it can sit at, the likeliest first: more than one where what is
-    measured cannot tell them apart, none where it does not sit on the generator or its hose.
+    measured cannot tell them apart, none where it does not sit on the generator or its hose. ``mark`` is the word that
+    stands beside it there, so short that two of them find room side by side.
     """
 
     code: str
@@ -36,6 +37,7 @@ class Kind:
     means: str
     do: str
     parts: tuple[str, ...] = ()
+    mark: str = ""
 
 
 @dataclass(frozen=True)
@@ -76,6 +78,7 @@ _ROWS = (
         "The packing has left through the outlet: nothing holds the air back, and no foam is made.",
         "Stop the air. Put the packing back behind a screen or a bar, then start again.",
         parts=("packing",),
+        mark="blown out",
     ),
     Kind(
         "joint_off_after",
@@ -85,6 +88,7 @@ _ROWS = (
         "A hose or joint between spool and generator has come off.",
         "Stop the air, push the joint home and secure it, then start again.",
         parts=("joint",),
+        mark="joint off",
     ),
     Kind(
         "joint_off_before",
@@ -103,6 +107,7 @@ _ROWS = (
         "the packing takes little of the pressure, a packing that has gone looks the same.",
         "Feel and listen along the hose and joints after the spool; soapy water shows the place.",
         parts=("joint",),
+        mark="leak",
     ),
     Kind(
         "leak_before",
@@ -116,8 +121,9 @@ _ROWS = (
         "source_weak",
         WARNING,
         "source",
-        "source drifts from its curve",
-        "The air source gives less than when it was measured: a filling filter, low mains or a slow leak.",
+        "source gives less than it did",
+        "The air source gives less than when it was measured, or than earlier in this run: a filling filter, low "
+        "mains or a slow leak.",
         "Look at the filter and the inlet first, then at the mains; sweep the source again if it stays so.",
     ),
     Kind(
@@ -136,6 +142,7 @@ _ROWS = (
         "The generator asks for more pressure than it did: packing or holes fill up, or the foam hose is pinched.",
         "Look along the foam hose for a kink, then rinse packing and holes with clean water.",
         parts=("packing", "holes"),
+        mark="clogs",
     ),
     Kind(
         "liquid_back",
@@ -146,6 +153,7 @@ _ROWS = (
         "Let the air run on while you raise the hose above the liquid's level or lower the level; stopping the air "
         "first lets the liquid run back.",
         parts=("connection",),
+        mark="liquid back",
     ),
     Kind(
         "thinning",
@@ -155,6 +163,7 @@ _ROWS = (
         "The solution no longer stands over the intake: less is drawn, and the foam gets dry and then ends.",
         "Refill now, or stop filling the batch: what comes from here on is not the foam that was weighed.",
         parts=("reservoir",),
+        mark="running dry",
     ),
     Kind(
         "dry",
@@ -164,6 +173,7 @@ _ROWS = (
         "No solution is left: air alone passes, and the foam is over.",
         "Stop the air or refill. Do not count what came after the alarm as foam.",
         parts=("reservoir",),
+        mark="reservoir dry",
     ),
     Kind(
         "hot",
