@@ -120,9 +120,9 @@ def test_from_the_sheet_alone_the_interval_holds_the_simulated_flow(name):
     prediction = predict(first(BUILDS[name]), SOURCE)
     flow, truth = prediction.point.flow, true_flow(BUILDS[name])
     assert flow.lower < truth < flow.upper
-    # It reads low, by a fifth to a half, for beds of grains have a wet packing ask for twice what these ask for; the
-    # upper end, which that does not touch, is worth something
-    assert 0.45 < flow.value / truth < 0.85
+    # It reads low, by a tenth to two fifths, for beds of grains have a wet packing ask for twice what these ask for;
+    # the upper end, which that does not touch, is worth something
+    assert 0.55 < flow.value / truth < 0.95
     assert flow.upper < 1.6 * truth
 
 

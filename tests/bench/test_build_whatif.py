@@ -12,7 +12,9 @@ from builds import BARE, FIRST
 from scipy import optimize
 
 from frothline.bench import whatif
+from frothline.bench.build import Dilution
 from frothline.bench.generator import Conditions, Generator
+from frothline.bench.output import learn
 from frothline.bench.scaling import scale_to_measured
 from frothline.bench.sizes import DRILLS, PIPES
 from frothline.bench.sizing import size_for
@@ -196,6 +198,21 @@ def test_without_a_sample_the_foam_rate_is_wide_and_says_so():
     assert usual.foam_rate.standard_uncertainty > sampled.foam_rate.standard_uncertainty
 
 
+def test_before_any_sample_what_is_usual_of_foam_is_that_of_the_run_and_no_more_than_all_air_is_caught():
+    usual, of_run = FoamKnowledge.usual(), learn(())
+    assert (usual.capture, usual.expansion - 1) == pytest.approx((of_run.caught, of_run.ratio))
+    logs = usual.u_capture / usual.capture, usual.u_expansion / (usual.expansion - 1)
+    assert logs == pytest.approx((of_run.along((1.0, 0.0)), of_run.along((0.0, 1.0))))
+    # a generator and a source that are known: what is left is the share of the air that is caught
+    pumped = replace(WET, solution_flow=10 / 6e4)
+    sure = predict(replace(Generator(FIRST, pumped), errors=()), source(20e3, 0.060, noise=1e-4), usual)
+    all_air = sure.air_rate.value / (10 / 6e4)
+    assert sure.air_to_solution.upper == pytest.approx(all_air, rel=0.005)
+    assert sure.air_to_solution.lower == pytest.approx(0.3 * all_air, rel=0.02)  # common practice: 0.3 to 1
+    narrow = FoamKnowledge(0.9, 0.09, 12.0, 0.5)
+    assert predict(replace(Generator(FIRST, pumped), errors=()), SOURCE, narrow).air_to_solution.upper < 1.02 * all_air
+
+
 def test_a_source_too_weak_for_the_liquid_is_told_in_plain_words():
     deep = FIRST.with_entry("tube.under_liquid", 72).with_entry("tube.depth", 0.09)  # 883 Pa of head
     prediction = predict(Generator(deep, WET), source(600.0, 0.05, noise=0.002))
@@ -247,6 +264,51 @@ def test_what_a_change_does_is_within_its_interval_for_random_generators(path, v
     # that holds two thirds of them within two fifths
     assert np.median(true) == pytest.approx(told.value, abs=0.5 * told.standard_uncertainty)
     assert np.diff(np.percentile(true, [16, 84]))[0] / 2 == pytest.approx(told.standard_uncertainty, rel=0.4)
+
+
+def test_half_the_solution_is_twice_the_air_to_solution():
+    pumped = replace(FIRST, reservoir=replace(FIRST.reservoir, filling="pump", flow=18 / 6e4))
+    generator = Generator(pumped, Conditions.of(pumped))
+    result = what_if(generator, pumped.with_entry("reservoir.flow", 9 / 6e4), SOURCE)
+    before, after = result.before, result.after
+    assert before.air_to_solution.value == pytest.approx(0.548 * before.air_rate.value / (18 / 6e4), rel=1e-3)
+    # less liquid in packing and outlet lets a little more air through; twice that over half the solution
+    assert after.air_rate.value > before.air_rate.value
+    ratio = after.air_to_solution.value / before.air_to_solution.value
+    assert ratio == pytest.approx(2.0 * after.air_rate.value / before.air_rate.value)
+    measured = what_if(generator, pumped.with_entry("reservoir.flow", None), SOURCE).after
+    assert measured.air_to_solution is None
+
+
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [
+        ("reservoir.filling", "gravity"),
+        ("reservoir.volume", 0.030),
+        ("tube.length", 0.320),
+        ("body.length", 0.800),
+        ("solution.dilution", Dilution(20, "1+N")),
+    ],
+)
+def test_an_entry_that_moves_nothing_here_is_said_to(path, value):
+    build = FIRST
+    result = what_if(Generator(build, WET), build.with_entry(path, value), SOURCE)
+    assert result.unmoved == (path,)
+    assert "moves no figure here" in result.words[0]
+    assert path in result.words[0]
+    assert result.flow_change is result.pressure_change is None
+    assert not any("%" in words for words in result.words)
+    # beside one that does move something both are told
+    both = what_if(Generator(build, WET), build.with_entry(path, value).with_entry("outlet.bore", 0.026), SOURCE)
+    assert both.unmoved == (path,)
+    assert both.flow_change.value < 0
+    assert len(both.words) == 2
+
+
+def test_an_entry_that_matters_with_another_alone_is_not_said_to_move_nothing():
+    beads = FIRST.with_entry("packing.kind", "beads").with_entry("packing.bead", 0.006)
+    result = what_if(Generator(FIRST, WET), beads, SOURCE)
+    assert result.unmoved == ()
 
 
 def test_nothing_changed_is_no_change():

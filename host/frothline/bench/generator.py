@@ -24,6 +24,7 @@ from numpy.typing import NDArray
 from scipy import optimize
 
 from frothline.bench.build import Build, Packing
+from frothline.bench.usual import USUAL_CAUGHT, USUAL_EXPANSION
 from frothline.curve.bands import ALL_POWERS, Uncertain
 from frothline.curve.resistance import ResistanceLine
 from frothline.errors import OutsideValidity
@@ -34,10 +35,6 @@ from frothline.physics.hole import Countersink, discharge_of_drilled_hole, hole_
 from frothline.physics.manifold import perforated_pipe
 
 Array = NDArray[np.float64]
-
-# Expansion ratio where nothing is known of the foam: usual preformed foams lie in 10 to 25 (common practice)
-USUAL_EXPANSION = 15.0
-USUAL_CAPTURE = 0.8  # share of the air that ends in bubbles where no sample was taken; common practice, 0.5 to 1
 
 COUNTERSUNK: dict[str, Countersink] = {"no": "none", "inside": "inside", "outside": "outside"}  # the sheet's words
 
@@ -84,13 +81,18 @@ class Conditions:
     wet: bool = True
     solution_flow: float | None = None
     expansion: float = USUAL_EXPANSION
-    capture: float = USUAL_CAPTURE
+    capture: float = USUAL_CAUGHT
     surface_tension: float = water.SOLUTION_SURFACE_TENSION
 
     @classmethod
     def usual(cls, *, wet: bool = True) -> Conditions:
         """A room of 20 °C at 101.325 kPa and half humid, exhaust air of 35 °C."""
         return cls(AirState.free_air(293.15, 101325.0, 0.5), 308.15, wet=wet)
+
+    @classmethod
+    def of(cls, build: Build, *, wet: bool = True) -> Conditions:
+        """The usual room and air, with the solution's flow where the build's sheet has one."""
+        return replace(cls.usual(wet=wet), solution_flow=build.reservoir.flow)
 
 
 @dataclass(frozen=True)

@@ -96,7 +96,7 @@ class Run:
         if load is not None and not load > 0.0:
             raise InputError("the reservoir's load must be above zero", where="run: load", remedy="Give it in kg")
         if generator is None and build is not None:
-            generator = Generator(build, Conditions.usual())
+            generator = Generator(build, Conditions.of(build))
         build = build or (generator.build if generator is not None else None)
         if resistance is None and generator is not None:
             resistance = line_of(generator, blower)

@@ -15,8 +15,16 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import optimize, special
 
-from frothline.bench.build import Build, objections
-from frothline.bench.generator import USUAL_CAPTURE, USUAL_EXPANSION, Generator, Share
+from frothline.bench.build import Build, Difference, differences, objections
+from frothline.bench.generator import Generator, Share
+from frothline.bench.usual import (
+    NO_SAMPLE_CAUGHT,
+    NO_SAMPLE_RATIO,
+    U_CAUGHT,
+    U_RATIO,
+    USUAL_CAUGHT,
+    USUAL_EXPANSION,
+)
 from frothline.curve.bands import ALL_POWERS, KNOWN, together
 from frothline.curve.blower import BlowerFit
 from frothline.curve.operating_point import NoCrossing, OperatingPoint, operating_point
@@ -69,7 +77,7 @@ _FOAM_BORE = 1.0 / sqrt(3.0)
 @dataclass(frozen=True)
 class FoamKnowledge:
     """What is known of the foam a build makes: captured share of the air and expansion ratio, each with its standard
-    uncertainty; ``prior`` where no sample of this build was weighed.
+    uncertainty, log-normal, no share above one; ``prior`` where no sample of this build was weighed.
     """
 
     capture: float
@@ -80,18 +88,13 @@ class FoamKnowledge:
 
     @classmethod
     def usual(cls) -> FoamKnowledge:
-        """Before any sample: wide, and said to be so."""
-        return cls(USUAL_CAPTURE, 0.12, USUAL_EXPANSION, 4.0, prior=True)
+        """Before any sample: wide, said to be so, and the same that a run begins with."""
+        u_expansion = (USUAL_EXPANSION - 1.0) * U_RATIO
+        return cls(USUAL_CAUGHT, USUAL_CAUGHT * U_CAUGHT, USUAL_EXPANSION, u_expansion, prior=True)
 
     @property
     def assumptions(self) -> tuple[str, ...]:
-        if not self.prior:
-            return ()
-        usual = (
-            f"no sample of this build yet: {self.capture:.0%} of the air caught and {self.expansion:.0f} times the "
-            "volume of the solution are taken as usual, with a wide margin"
-        )
-        return (usual,)
+        return (NO_SAMPLE_CAUGHT, NO_SAMPLE_RATIO) if self.prior else ()
 
 
 @dataclass(frozen=True)
@@ -398,13 +401,18 @@ def _foam(
 
 
 def changed(generator: Generator, build: Build) -> Generator:
-    """The generator after a change of its build: what was learnt stays for the parts that stay."""
-    before = generator.build
+    """The generator after a change of its build: what was learnt stays for the parts that stay.
+
+    Another flow of the solution in the sheet is another one in the generator.
+    """
+    before, conditions = generator.build, generator.conditions
+    if before.reservoir.flow != build.reservoir.flow:
+        conditions = replace(conditions, solution_flow=build.reservoir.flow)
     fresh = {
         key for key, paths in _BELONGS.items() if any(_value(before, path) != _value(build, path) for path in paths)
     }
     kept = {key: value for key, value in generator.factors.items() if key not in fresh}
-    bare = Generator(build, generator.conditions, kept)
+    bare = Generator(build, conditions, kept)
     first = bare.uncertainties
     known = set(generator.parameters) - fresh
     errors: list[tuple[str, Mapping[str, float]]] = [
@@ -430,13 +438,16 @@ def _value(build: Build, path: str) -> Any:
 
 @dataclass(frozen=True)
 class WhatIf:
-    """Before and after a change, and by how much the meeting point moves; None where one of them does not meet."""
+    """Before and after a change, and by how much the meeting point moves; None where one of them does not meet, or
+    where nothing that was changed moves any figure. ``unmoved`` : paths of the changed entries that move none.
+    """
 
     before: Prediction
     after: Prediction
     flow_change: Estimate | None
     pressure_change: Estimate | None
     words: tuple[str, ...]
+    unmoved: tuple[str, ...] = ()
 
 
 def what_if(
@@ -456,16 +467,57 @@ def what_if(
         raise InputError(fatal[0].what, where=fatal[0].path, remedy=fatal[0].remedy)
     before = predict(generator, blower, knowledge)
     after = predict(changed(generator, build), new_blower or blower, knowledge)
+    still = _unmoved(generator, build, before, after)
+    said = _still_words(still)
+    paths = tuple(item.path for item in still)
     if isinstance(before.point, NoCrossing) or isinstance(after.point, NoCrossing):
         words = after.point.words if isinstance(after.point, NoCrossing) else ("now they meet",)
-        return WhatIf(before, after, None, None, words)
+        return WhatIf(before, after, None, None, (*words, *said), paths)
+    if still and new_blower is None and len(still) == len(differences(generator.build, build)):
+        return WhatIf(before, after, None, None, said, paths)
     covariance, freedom = _of_change(before, after, blower, new_blower or blower)
     moved = after.point.flow.value - before.point.flow.value, after.point.pressure.value - before.point.pressure.value
     flow, pressure = (
         _difference(value, covariance[k, k], freedom[k], unit)
         for k, (value, unit) in enumerate(zip(moved, ("m³/s", "Pa"), strict=True))
     )
-    return WhatIf(before, after, flow, pressure, (_told(flow, float(freedom[0]), before.point.flow.value),))
+    told = _told(flow, float(freedom[0]), before.point.flow.value)
+    return WhatIf(before, after, flow, pressure, (told, *said), paths)
+
+
+def _unmoved(generator: Generator, build: Build, before: Prediction, after: Prediction) -> tuple[Difference, ...]:
+    """The changed entries that the model cannot tell: put in alone, or taken back alone, each leaves all as it is."""
+    point = after.point if isinstance(after.point, OperatingPoint) else before.point
+    flow = point.flow.value if isinstance(point, OperatingPoint) else point.at
+    return tuple(item for item in differences(generator.build, build) if not _moves(generator, build, item, flow))
+
+
+def _moves(generator: Generator, build: Build, item: Difference, flow: float) -> bool:
+    old = generator.build
+    pairs = [(old, old.with_entry(item.path, item.after)), (build.with_entry(item.path, item.before), build)]
+    possible = [pair for pair in pairs if not any(one.fatal for each in pair for one in objections(each))]
+    if not possible:  # it can only be changed together with another
+        return True
+    return not all(_alike(changed(generator, one), changed(generator, other), flow) for one, other in possible)
+
+
+def _alike(one: Generator, other: Generator, flow: float) -> bool:
+    try:
+        return (
+            one.pressure(flow) == other.pressure(flow)
+            and one.hole_velocity(flow) == other.hole_velocity(flow)
+            and one.conditions == other.conditions
+            and one.effects == other.effects
+        )
+    except OutsideValidity:
+        return False
+
+
+def _still_words(still: tuple[Difference, ...]) -> tuple[str, ...]:
+    if not still:
+        return ()
+    names = "; ".join(f"{item.path}, {item.about}" for item in still)
+    return (f"{'this entry moves' if len(still) == 1 else 'these entries move'} no figure here: {names}",)
 
 
 def _difference(value: float, variance: float, freedom: float, unit: str) -> Estimate:

@@ -112,7 +112,7 @@ def _whatif(options: Namespace, say: Say) -> int:
     read = [*options.sweep, *(options.other or ()), *(options.wet or ()), *(options.dry_sweep or ())]
     sensors = sensors_of(options, *read, say=say)
     build = read_sheet(options.sheet)
-    generator = Generator(build, Conditions.usual())
+    generator = Generator(build, Conditions.of(build))
     words: list[str] = []
     if options.wet or options.dry_sweep:
         dry = sweeps(options.dry_sweep, **sensors).points if options.dry_sweep else ()
