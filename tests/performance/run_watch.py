@@ -221,6 +221,7 @@ def _compare(output, true):
         "foam rate": row(output.foam_rate, true["foam_rate"]),
         "foam so far": row(output.foam_total, true["foam_total"]),
         "density": row(output.density, true["foam_density"] - GAS_DENSITY),  # as a bucket weighs it
+        "foam to go": row(output.foam_left, left / true["solution_flow"] * true["foam_rate"]),
         "solution left": row(output.solution_left, left / 1002.0),
         "time to go": row(output.time_left, left / true["solution_flow"]),
     }
@@ -375,7 +376,7 @@ def _foam(figures):
         "| figure | before, no scale | after, no scale | before, scale | after, scale |",
         "|---|---|---|---|---|",
     ]
-    for name in ("foam rate", "foam so far", "density", "solution left", "time to go"):
+    for name in ("foam rate", "foam so far", "density", "foam to go", "solution left", "time to go"):
         cells = []
         for scale in (False, True):
             for at in (50.0, 80.0):
