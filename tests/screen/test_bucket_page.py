@@ -3,6 +3,7 @@
 import dataclasses
 import re
 import tomllib
+from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
@@ -14,13 +15,15 @@ from frothline.bench.sample import WINDOWS, Weighing, evaluate
 from frothline.bench.trial_form import append_sample
 from frothline.bench.watch.alarm import ALARM, KINDS, Alarm
 from frothline.errors import InputError
+from frothline.bench.whatif import FoamKnowledge
 from frothline.estimate import Estimate
 from frothline.screen import batch_view, bucket_view, line
 from frothline.screen.blocks import words_of
-from frothline.screen.run_desk import RunDesk, Taken, add_drained
+from frothline.screen.run_desk import RunDesk, Simulated, Taken, add_drained
 from frothline.screen.sample_timer import DRAIN, FILLING, READY, WEIGH, SampleTimer
 from frothline.screen.sheet_desk import Desk
 from frothline.screen.sweep_desk import with_scenario
+from frothline.screen.shelf import Seen
 
 
 def alarm(code, **more):
@@ -364,7 +367,9 @@ def test_a_sample_of_a_run_tells_the_sheets_desk_what_is_known_of_the_foam(tmp_p
     assert bench.calls[-1] == "add_sample"
     capture, expansion = Estimate.normal(0.55, 0.03, "1"), Estimate.normal(17.7, 0.4, "1")
     output = SimpleNamespace(capture=capture, expansion=expansion)
-    runs.notice(SimpleNamespace(**{**vars(bench.snapshot()), "run": SimpleNamespace(samples=(1,), output=output)}))
+    runs.notice(
+        SimpleNamespace(**{**vars(bench.snapshot()), "run": SimpleNamespace(samples=(1,), output=output, started=0.0)})
+    )
     assert [(known.capture, known.expansion, known.prior) for known in heard] == [(0.55, 17.7, False)]
 
 
@@ -376,6 +381,120 @@ def order(**more):
 
 
 def test_the_masses_of_a_batch_add_up_to_its_density_times_its_volume():
+def timed_bucket(runs, bench, full="1790"):
+    runs.timer.begin()
+    runs.press({"container": "20 L", "empty": "640"})
+    bench._began -= 3.2  # s that it takes to fill
+    runs.press({})
+    return runs.press({"full": full})
+
+
+def test_a_sample_that_could_not_be_kept_leaves_the_one_before_as_it_was(tmp_path):
+    bench = FakeSession(tmp_path)
+    runs = RunDesk(bench, Desk(bench))
+    timed_bucket(runs, bench)
+    runs.press({"drained": "14 mL"})
+    runs.discard()
+    before = runs.taken
+
+    def refuse(weighing, time):
+        raise InputError("the readings contradict each other")
+
+    bench.run, bench.add_sample = state_of_run(bench.now), refuse
+    with pytest.raises(InputError):
+        timed_bucket(runs, bench, full="1650")
+    assert runs.timer.look().step == WEIGH  # with all that was typed, to be mended
+    assert runs.taken == before
+
+
+def test_the_first_sample_of_all_can_fail_too(tmp_path):
+    bench = FakeSession(tmp_path)
+    runs = RunDesk(bench, Desk(bench))
+
+    def refuse(weighing, time):
+        raise InputError("the readings contradict each other")
+
+    bench.run, bench.add_sample = state_of_run(bench.now), refuse
+    for _ in range(2):
+        with pytest.raises(InputError, match="contradict"):
+            timed_bucket(runs, bench)
+    assert runs.taken == ()
+
+
+def trial_of(build, *samples, name="earlier"):
+    return SimpleNamespace(build=build, samples=samples, path=Path(f"{name}.froth"))
+
+
+def test_samples_belong_to_the_build_and_not_to_the_session(tmp_path):
+    """Weighed on one build, neither the next run nor the prediction of another build starts from them; weighed weeks
+    ago on this one, whatever its sheet was called, both do.
+    """
+    bench = FakeSession(tmp_path)
+    desk = Desk(bench)
+    desk.notice(bench.snapshot())
+    runs = RunDesk(bench, desk)
+    given, heard = [], []
+    start = bench.start_run
+    bench.start_run = lambda *a, samples=(), **more: (given.append(samples), start(*a, **more))
+    desk.know = heard.append
+    weighing = Weighing(0.020, 0.640, 1.790, 3.2)
+    sample = evaluate(weighing, Estimate.normal(0.0095, 0.0003, "m3/s"))
+    here = dataclasses.replace(desk.built, name="the one with the wide outlet", notes="rebuilt in May")
+    other = desk.built.with_entry("outlet.bore", 0.020)
+    runs.see(Seen("own", tmp_path, look=1, ready=True, trials=(trial_of(other, sample),)))
+    runs.start()
+    runs.notice(bench.snapshot())
+    assert given == [()]
+    assert heard[-1].prior
+    warm = here.with_entry("solution.temperature", 298.15).with_entry("reservoir.volume", 0.2)
+    runs.see(Seen("own", tmp_path, look=2, ready=True, trials=(trial_of(other, sample), trial_of(warm, sample))))
+    runs.start()
+    runs.notice(bench.snapshot())
+    assert given[1] == (sample,)
+    # 1790 - 640 g in 20 L are 57.5 kg/m3 of foam; of solution at 1000 and air at 1.2 kg/m3 that is 1 to 17.7
+    assert heard[-1].expansion == pytest.approx(17.7, rel=0.03)
+    # 20 L in 3.2 s are 6.25 L/s of foam, 5.9 L/s of them air, of 9.5 L/s
+    assert heard[-1].capture == pytest.approx(0.62, rel=0.05)
+    desk.open("")
+    desk.edit({"outlet.bore": "54 mm"})
+    desk.save("wide")
+    runs.start()
+    runs.notice(bench.snapshot())
+    assert given[2] == ()
+    assert heard[-1].prior
+
+
+def test_another_sheet_on_the_desk_does_not_keep_what_the_one_before_was_known_to_make(tmp_path):
+    bench = FakeSession(tmp_path)
+    desk = Desk(bench)
+    desk.notice(bench.snapshot())
+    desk.know(FoamKnowledge(0.5, 0.02, 17.0, 0.4))
+    desk.edit({"notes": "the same, with a word more"})
+    desk.save("")
+    assert desk.knowledge.expansion == 17.0
+    desk.edit({"outlet.bore": "54 mm"})
+    assert desk.knowledge.expansion == 17.0  # of the one that stands there
+    desk.save("")
+    assert desk.knowledge.prior
+
+
+def test_a_simulated_reservoir_is_full_when_a_run_begins_and_can_be_filled_by_a_button(tmp_path):
+    bench = FakeSession(tmp_path)
+    runs = RunDesk(bench, Desk(bench))
+    asked = []
+    bench.simulation = SimpleNamespace(
+        control=lambda *what: asked.append(what),
+        faults=lambda: {"packing_blown": "the packing has left"},
+        truth=lambda: {"faults": ()},
+    )
+    runs.start()
+    assert asked == [("refill", "reservoir")]
+    assert "bucket:refill" in str(bucket_view.fault_block(Simulated(True, {"packing_blown": "…"}, ())))
+    assert "bucket:refill" not in str(bucket_view.fault_block(Simulated(False, {"leak_after": "…"}, ())))
+    runs.refill()
+    assert len(asked) == 2
+
+
     """Conservation of mass: cement + water + foam = 600 kg/m³ x 0.2 m³ = 120 kg."""
     found = batch_view.worked(order(), None, Dilution(40, "1+N"))
     batch = found.batch

@@ -277,7 +277,8 @@ def fault_block(simulated: Simulated | None) -> list[Node | None]:
         node(
             "p", "Press once to begin it, again to put it right. Watch the line at the top of the page.", class_="small"
         ),
-        node("div", *items, all_, class_="faults"),
+    refill = button("refill the reservoir", "bucket:refill", look="") if simulated.foam else None
+        node("div", *items, all_, refill, class_="faults"),
     ]
 
 

@@ -48,7 +48,7 @@ from frothline.screen.reading import (
 )
 from frothline.screen.run_desk import RunDesk
 from frothline.screen.sheet_desk import Desk
-from frothline.screen.shelf import Shelf
+from frothline.screen.shelf import OWN, Shelf
 from frothline.screen.slow import Slow
 from frothline.screen.spool_words import Doubts
 from frothline.screen.sweep_desk import SweepDesk
@@ -171,6 +171,9 @@ class Feed:
         """
         now = self.snapshot()
         wrong = self._findings.look() if now.link.state == bench.LIVE else ()
+        runs = now.run is not None and now.run.running  # its recording grows, and would be read again and again
+        if viewer.page in ("generator", "bucket") and not runs:
+            self.runs.see(self.shelf.places[OWN].look())
         found = bench_view.faults(now)
         found += findings_view.faults(wrong, found)
         of_run, alarms = self._bucket.everywhere(now, viewer)

@@ -12,7 +12,9 @@ from typing import Any
 
 import tomlkit
 
+from frothline.bench.build import Build
 from frothline.bench.run_state import RunState
+from frothline.bench.same import same_generator
 from frothline.bench.sample import FoamSample, Weighing, evaluate
 from frothline.bench.state import Snapshot
 from frothline.bench.trial_form import append_sample, sample_entry
@@ -22,20 +24,25 @@ from frothline.recording.export import write_atomically
 from frothline.screen.bench_view import Bench
 from frothline.screen.sample_timer import DRAIN, WEIGH, SampleTimer
 from frothline.screen.sheet_desk import SHEETS, Desk
+from frothline.screen.shelf import Seen
 from frothline.screen.sweep_desk import scenario_of, with_scenario
 
 NEEDS_FOAM = "packing_blown"  # a fault that only a line with a generator can have
 DRY_LINE = "generator-dry"  # scenario with a generator that nothing is poured into
+FOAMS = "run-refilled"  # scenario that lasts for a sample and a few faults
 
 
 @dataclass(frozen=True)
 class Taken:
-    """A sample: when its bucket was full (s of session time), what was read, what it says, where it was written."""
+    """A sample: when its bucket was full (s of session time), what was read, what it says, where it was written, and
+    the generator whose foam it is.
+    """
 
     time: float
     weighing: Weighing
     sample: FoamSample
     kept: str = ""
+    build: Build | None = None
 
 
 @dataclass(frozen=True)
@@ -56,7 +63,9 @@ class RunDesk:
         self._desk = desk
         self._lock = threading.RLock()
         self._taken: tuple[Taken, ...] = ()
-        self._weighed = 0  # samples of the run that the desk of the sheet has been told of
+        self._run_of: tuple[float, Build] | None = None  # when the run began, and with which generator
+        self._told: Any = None  # what the desk of the sheet was told of last
+        self._trials: Seen | None = None
         self._pressed: float | None = None  # s of session time up to which the rig's button was heard
         self._place: Path | None = None  # file beside the recording whose last sample is being added to
 
@@ -73,16 +82,48 @@ class RunDesk:
                 if time > self._pressed:
                     self.timer.push(time, *_recording(now))
         self._pressed = max([now.time, *buttons])
-        run = now.run
-        if run is not None and len(run.samples) != self._weighed:
-            self._weighed = len(run.samples)
+        self._tell(now)
+
+    def see(self, trials: Seen) -> None:
+        """One's own recordings as they were last looked at: samples of earlier sessions are among them."""
+        self._trials = trials
+
+    def samples_of(self, build: Build) -> tuple[FoamSample, ...]:
+        """All that were ever weighed of this generator, the newest last."""
+        from frothline.bench.own_samples import samples_of  # noqa: PLC0415  the notebook loads slowly
+
+        trials = self._trials.trials if self._trials is not None else ()
+        written = {trial.path.with_suffix(".toml").name for trial in trials}
+        lately = tuple(
+            item.sample
+            for item in self._taken
+            if item.kept not in written and item.build is not None and same_generator(item.build, build)
+        )
+        return (*samples_of(build, trials), *lately)
+
+    def _tell(self, now: Snapshot) -> None:
+        """Let the sheet's desk know what is known of the foam of the generator that stands there."""
+        run, build = now.run, self._desk.built
+        if run is not None and (self._run_of is None or self._run_of[0] != run.started):
+            self._run_of = (run.started, build)
+        of_run = () if run is None else run.samples
+        looked = -1 if self._trials is None else self._trials.look
+        told = (build, looked, len(of_run), len(self._taken))
+        if told == self._told or not (of_run or self._taken or looked >= 0):
+            return
+        self._told = told
+        from frothline.bench.own_samples import knowledge_of  # noqa: PLC0415  as above
+
+        if run is not None and of_run and self._run_of is not None and same_generator(self._run_of[1], build):
             capture, expansion = run.output.capture, run.output.expansion
-            if self._weighed and capture is not None and expansion is not None and capture.known and expansion.known:
+            if capture is not None and expansion is not None and capture.known and expansion.known:
                 self._desk.know(
                     FoamKnowledge(
                         capture.value, capture.standard_uncertainty, expansion.value, expansion.standard_uncertainty
                     )
                 )
+                return
+        self._desk.know(knowledge_of(build, self.samples_of(build)))
 
     # --- the run ----------------------------------------------------------------------------------------------------
 
@@ -90,13 +131,17 @@ class RunDesk:
         """A run with the generator of the sheet, the source that was measured and the samples known of it."""
         answer, build, file = self._desk.look().answer, self._desk.built, self._desk.file
         generator = answer.generator if answer is not None and answer.given.built == build else None
+        samples = self.samples_of(build)
+        self._fill()
         self._session.start_run(
             metadata={"build_file": f"{SHEETS}/{file}"} if file else {},
             build=build,
             generator=generator,
             blower=self._desk.source,
-            samples=tuple(item.sample for item in self._taken),
+            samples=samples,
         )
+        run = self._session.snapshot().run
+        self._run_of = None if run is None else (run.started, build)
         return "The run has begun"
 
     def stop(self) -> str:
@@ -112,7 +157,11 @@ class RunDesk:
             before = self.timer.look().step
             words = self.timer.press(now.time, dict(typed), *_recording(now))
             if before == WEIGH:
-                self._take(now)
+                try:
+                    self._take(now)
+                except FrothlineError:
+                    self.timer.weigh_again()
+                    raise
                 words = self._words()
             elif before == DRAIN:
                 self._add_readings()
@@ -136,13 +185,17 @@ class RunDesk:
             in_run = True
         else:
             sample, in_run = evaluate(weighing), False
-        self._place = Path(at.recording).with_suffix(".toml") if at.recording else None
-        if self._place is not None and not in_run:  # a run keeps its samples itself
-            append_sample(self._place, weighing, at.recorded)
-        kept = self._place.name if self._place is not None else ""
-        self._taken = (*self._taken, Taken(at.filled, weighing, sample, kept))
+        place = Path(at.recording).with_suffix(".toml") if at.recording else None
+        if place is not None and not in_run:  # a run keeps its samples itself
+            append_sample(place, weighing, at.recorded)
+        build = self._run_of[1] if in_run and self._run_of is not None else self._desk.built
+        kept = place.name if place is not None else ""
+        self._taken = (*self._taken, Taken(at.filled, weighing, sample, kept, build))
+        self._place = place
 
     def _add_readings(self) -> None:
+        if not self._taken or self._taken[-1].time != self.timer.look().filled:
+            return  # the sample that they belong to was never kept
         last, weighing = self._taken[-1], self.timer.look().weighing()
         told = evaluate(weighing)
         sample = replace(
@@ -181,6 +234,17 @@ class RunDesk:
     def heal(self, name: str) -> str:
         return self._control("heal", name)
 
+    def refill(self) -> str:
+        """Pour the simulated reservoir full, as a person with a canister would."""
+        self._control("refill", "reservoir")
+        return "Solution is poured in"
+
+    def _fill(self) -> None:
+        """A run begins with a full reservoir; at a real rig a person sees to that."""
+        here = self.simulated()
+        if here is not None and here.foam:
+            self._control("refill", "reservoir")
+
     def _control(self, what: str, name: str) -> str:
         simulation: Any = getattr(self._session, "simulation", None)
         if simulation is None:
@@ -195,7 +259,7 @@ class RunDesk:
     def make_foam(self) -> str:
         """Put the simulated line's generator at its end, with the source that was swept, and begin a run."""
         url = self._session.snapshot().link.port
-        self._session.change_rig(with_scenario(url, "run"))
+        self._session.change_rig(with_scenario(url, FOAMS))
         return self.start()
 
 

@@ -151,6 +151,12 @@ class SampleTimer:
             if self._at.step == OFF:
                 self._at = Timing(READY, self._at.container, self._at.empty, depth=self._at.depth)
 
+    def weigh_again(self) -> None:
+        """The sample that was just weighed could not be kept: back to the step before, with all that was typed."""
+        with self._lock:
+            if self._at.step == DRAIN and not self._at.drained:
+                self._at = replace(self._at, step=WEIGH)
+
     def end(self) -> None:
         with self._lock:
             self._at = replace(self._at, step=OFF)

@@ -17,6 +17,7 @@ from typing import Any
 from frothline.bench.build import Build
 from frothline.bench.generator import Conditions
 from frothline.bench.keeping import THROUGH, clean_name
+from frothline.bench.same import same_generator
 from frothline.bench.sheet import Problem, edit_sheet, examine, starting_sheet, write_value
 from frothline.bench.sizing import CHANGES, Reverse, Wanted
 from frothline.bench.state import LIVE, Snapshot
@@ -112,6 +113,9 @@ class Desk:
         self._depends: tuple[Any, ...] = ()
         self._working = False
         self._measured = 0  # sweeps of this session that became a measured line
+        start = examine(self._saved, "sheet").build
+        assert start is not None
+        self._built = start
         self._read()
 
     # --- what the pages see -----------------------------------------------------------------------------------------
@@ -188,6 +192,11 @@ class Desk:
         for kind in ("dry", "wet"):
             self._points.pop(_swept(kind), None)
             self._chosen[kind] = NOTHING
+
+    @property
+    def knowledge(self) -> FoamKnowledge:
+        """What is known of the foam of the generator that stands there."""
+        return self._knowledge
 
     def know(self, knowledge: FoamKnowledge) -> None:
         """What samples of this build have told of its foam."""
@@ -405,6 +414,8 @@ class Desk:
         """From the text to everything that is made of it."""
         saved, sheet = examine(self._saved, "sheet"), examine(self._text, "sheet")
         assert saved.build is not None
+        if not same_generator(saved.build, self._built):  # what was weighed was the foam of another
+            self._knowledge = FoamKnowledge.usual()
         self._built, self._build, self._problems = saved.build, sheet.build, sheet.problems
         self._values = as_typed(self._text)
         before = as_typed(self._saved)

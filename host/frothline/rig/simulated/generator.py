@@ -167,7 +167,7 @@ class Generator:
 
     def refill(self) -> None:
         """Pour solution in until it is full, which takes a while; a float valve takes care of itself."""
-        self.fed = self.build.fed
+        self.fed, self.refills = self.build.fed, self.build.refills
         if self.fed:
             self.solution = self.build.reservoir
         self._to_pour = max(0.0, self.build.reservoir - self.solution)
@@ -175,7 +175,7 @@ class Generator:
     def _pour(self, dt: float) -> None:
         if self.refills and not self._to_pour and self.solution < LOW * self.build.reservoir:
             self.refills -= 1
-            self.refill()
+            self._to_pour = self.build.reservoir - self.solution
         poured = min(self._to_pour, POURING * dt)
         self._to_pour -= poured
         self.solution += poured

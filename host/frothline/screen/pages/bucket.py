@@ -85,7 +85,13 @@ def register(app: Dash, feed: Feed) -> None:
         if verb == "begin":
             runs.timer.begin()
             return ""
-        plain = {"start": runs.start, "stop": runs.stop, "discard": runs.discard, "foam": runs.make_foam}
+        plain = {
+            "start": runs.start,
+            "stop": runs.stop,
+            "discard": runs.discard,
+            "foam": runs.make_foam,
+            "refill": runs.refill,
+        }
         if verb in plain:
             return plain[verb]()
         if verb == "fault":

@@ -1,0 +1,40 @@
+"""The foam samples that belong to a build, whatever its sheet is called and in whichever session they were weighed.
+
+A build's samples are those of the trials whose generator is the same where the foam is made.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from .build import Build
+from .output import Ledger
+from .run_state import FOAMING
+from .same import same_generator
+from .sample import FoamSample
+from .trial import Trial
+from .whatif import FoamKnowledge
+
+
+def samples_of(build: Build, trials: Iterable[Trial]) -> tuple[FoamSample, ...]:
+    """Of all trials of this build, in their order."""
+    return tuple(
+        sample
+        for trial in trials
+        if trial.build is not None and same_generator(trial.build, build)
+        for sample in trial.samples
+    )
+
+
+def knowledge_of(build: Build, samples: Sequence[FoamSample]) -> FoamKnowledge:
+    """What a build's samples tell of its foam; what is usual, and said to be so, without any."""
+    if not samples:
+        return FoamKnowledge.usual()
+    ledger = Ledger(build)
+    for sample in samples:
+        ledger.add_sample(sample, None)
+    told = ledger.output(FOAMING)
+    capture, expansion = told.capture, told.expansion
+    if capture is None or expansion is None or not (capture.known and expansion.known):
+        return FoamKnowledge.usual()
+    return FoamKnowledge(capture.value, capture.standard_uncertainty, expansion.value, expansion.standard_uncertainty)

@@ -1,0 +1,28 @@
+"""Whether two sheets describe one generator, so that what was weighed of one tells of the other.
+
+What lies before it, how much the reservoir holds and how warm the water was change the run, not whose foam it is.
+"""
+
+from __future__ import annotations
+
+from math import isclose
+from typing import Any
+
+from .build import Build, differences
+
+ELSEWHERE = ("connection.", "hose.")  # parts that no foam passes through
+OF_THE_RUN = ("reservoir.volume", "reservoir.flow", "solution.temperature")
+ALIKE = 1e-3  # relative: a sheet that was written anew gives its figures rounded
+
+
+def same_generator(one: Build, other: Build) -> bool:
+    """Whether samples of one tell of the foam of the other."""
+    return all(
+        change.path.startswith(ELSEWHERE) or change.path in OF_THE_RUN or _alike(change.before, change.after)
+        for change in differences(one, other)
+    )
+
+
+def _alike(before: Any, after: Any) -> bool:
+    numbers = isinstance(before, int | float) and isinstance(after, int | float)
+    return numbers and isclose(before, after, rel_tol=ALIKE)
