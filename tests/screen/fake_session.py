@@ -203,7 +203,13 @@ class FakeSession:
     def guide_through(self, kind):
         """A sweep through a generator waits for its first word; ``end_through`` ends it."""
         self._sweep = state.SweepState(
-            "full", "full air", "shut the bleed", 0.0, 0, 9, of=kind, caution="keep faces away"
+            *(("foam", "wait for foam") if kind == "wet" else ("full", "full air")),
+            "shut the bleed, source at full, solution on; press the button once foam comes evenly",
+            0.0,
+            0,
+            9,
+            of=kind,
+            caution="foam comes for as long as the air runs: a bucket under the outlet, the next one at hand",
         )
 
     def end_through(self, points):

@@ -229,8 +229,8 @@ def test_a_generator_is_swept_in_large_type_from_its_own_page(look, bench, size)
     page.get_by_role("button", name="Sweep it wet").click()
     page.wait_for_selector("#sweep", state="visible")
     assert page.locator("#sweep-next").evaluate("e => e === document.activeElement")
-    window.wait_text("sweep-instruction", "full air")
-    assert window.text("sweep-caution") == "keep faces away"
+    window.wait_text("sweep-instruction", "wait for foam")
+    assert "a bucket under the outlet" in window.text("sweep-caution")
     inside = page.locator("#sweep").bounding_box()
     for part in ("[data-live=sweep-instruction]", "[data-live=sweep-caution]", "#sweep-next"):
         box = page.locator(part).bounding_box()

@@ -374,9 +374,9 @@ def test_the_guide_says_the_caution_and_what_its_button_means(bench):
     bench.start_sweep(through="wet")
     message = Feed(bench).update(Viewer(page="generator"), 1)
     texts = message["texts"]
-    assert texts["sweep-instruction"] == "full air"
-    assert texts["sweep-caution"] == "keep faces away"
-    assert texts["sweep-button"] == "This is full air"
+    assert texts["sweep-instruction"] == "wait for foam"
+    assert "a bucket under the outlet" in texts["sweep-caution"]
+    assert texts["sweep-button"] == "Foam comes evenly"
     assert "A wet sweep is running" in texts["sweep-line"]
     assert "Sweep in large type" in str(message["blocks"]["through"])
     bench.end_through(())
