@@ -5,9 +5,10 @@ Sizes are those of drills and pipes that exist.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import inf, isfinite, log
+from itertools import pairwise
+from math import inf, isfinite, log, nan
 from typing import Literal
 
 from frothline.bench.build import Build, objections
@@ -21,6 +22,8 @@ from frothline.estimate import Estimate
 from frothline.physics.air import STANDARD_DENSITY
 
 Wanted = Literal["pressure", "air_rate", "air_to_solution"]
+SURVEYED = 40  # sizes at which the model is asked before a closer look; it takes some ms each
+CHOICES = 2  # told of those found
 CHANGES = ("outlet.bore", "tube.hole", "tube.holes_per_row", "packing.length")
 
 
@@ -69,7 +72,7 @@ def size_for(
     """
     if change not in CHANGES:
         raise InputError(f"“{change}” cannot be sought", remedy=f"One of: {', '.join(CHANGES)}")
-    if wanted not in _UNITS or not value > 0.0:
+    if wanted not in _UNITS or not 0.0 < value < inf:
         raise InputError(f"“{wanted}” = {value:g} cannot be sought", remedy="Ask for a pressure, air rate or ratio")
     known = knowledge or FoamKnowledge.usual()
     if wanted == "air_to_solution" and generator.conditions.solution_flow is None:
@@ -82,33 +85,63 @@ def size_for(
     if not sizes:
         raise InputError(f"no size of {change} fits this build", remedy="Check the sheet")
     reach = _quick(generator, blower, wanted, known)
-    met = {size: reach(_with(generator.build, change, size)) for size in (sizes[0], sizes[-1])}
-    rising = met[sizes[-1]] >= met[sizes[0]]
-    low, high = 0, len(sizes) - 1
-    while high - low > 1:  # every one of these results rises or falls steadily with the size
-        middle = (low + high) // 2
-        met[sizes[middle]] = reach(_with(generator.build, change, sizes[middle]))
-        if (met[sizes[middle]] < value) == rising:
-            low = middle
-        else:
-            high = middle
-    candidates = sorted({low, high}, key=lambda k: _distance(met[sizes[k]], value))
+    met = _survey(sizes, lambda size: reach(_with(generator.build, change, size)), value)
+    pushed = {size: figure for size, figure in met.items() if isfinite(figure)}
+    if not pushed:
+        words = ("with none of these sizes does the source push through",)
+        return Reverse(change, value, _UNITS[wanted], (), met=False, range=(nan, nan), words=words)
     choices = []
-    for k in candidates:
-        prediction = predict(changed(generator, _with(generator.build, change, sizes[k])), blower, known)
+    for size in _nearest(pushed, value):
+        prediction = predict(changed(generator, _with(generator.build, change, size)), blower, known)
         if (reached := _result(prediction, wanted)) is not None:
-            choices.append(Choice(sizes[k], _words(change, sizes[k], generator.build), prediction, reached))
-    ends = sorted((met[sizes[0]], met[sizes[-1]]))
+            words = _words(change, size, generator.build) + _unsteady(prediction)
+            choices.append(Choice(size, words, prediction, reached))
+    ends = min(pushed.values()), max(pushed.values())
     inside = ends[0] <= value <= ends[1]
-    words = []
-    if not inside:
-        words.append("no size that exists brings it there; this is the nearest")
-    if choices and not choices[0].reached.lower <= value <= choices[0].reached.upper:
-        words.append("between two sizes: take the nearer one and trim with the throttle")
-    if not choices:
-        words.append("with none of these sizes does the source push through")
+    said = []
     within = bool(choices) and choices[0].reached.lower <= value <= choices[0].reached.upper
-    return Reverse(change, value, _UNITS[wanted], tuple(choices), within and inside, (ends[0], ends[1]), tuple(words))
+    if not inside:
+        said.append("no size that exists brings it there; this is the nearest")
+    elif choices and not within:
+        said.append("between two sizes: take the nearer one and trim with the throttle")
+    return Reverse(change, value, _UNITS[wanted], tuple(choices), within and inside, ends, tuple(said))
+
+
+def _survey(sizes: Sequence[float], reach: Callable[[float], float], value: float) -> dict[float, float]:
+    """The figure that sizes give: of all where they are few, else of evenly spread ones and all near the wanted value.
+
+    A source with a hump gives the same pressure at two sizes, and more pressure between them than at either end.
+    """
+    step = max(len(sizes) // SURVEYED, 1)
+    places = sorted({*range(0, len(sizes), step), len(sizes) - 1})
+    met = {k: reach(sizes[k]) for k in places}
+    if step > 1:
+        close = [(a, b) for a, b in pairwise(places) if _between(met[a], met[b], value)]
+        best = min(places, key=lambda k: _distance(met[k], value))
+        top = max(places, key=lambda k: met[k] if isfinite(met[k]) else -inf)
+        close += [(max(k - step, 0), min(k + step, len(sizes) - 1)) for k in {best, top}]
+        for a, b in close:
+            for k in range(a, b + 1):
+                if k not in met:
+                    met[k] = reach(sizes[k])
+    return {sizes[k]: met[k] for k in sorted(met)}
+
+
+def _nearest(met: dict[float, float], value: float) -> list[float]:
+    """Sizes to either side of the wanted figure, wherever it is passed, the nearest first; else the nearest alone."""
+    sizes = sorted(met)
+    beside = [size for pair in pairwise(sizes) if _between(met[pair[0]], met[pair[1]], value) for size in pair]
+    found = dict.fromkeys([*beside, min(sizes, key=lambda size: _distance(met[size], value))])
+    return sorted(found, key=lambda size: _distance(met[size], value))[:CHOICES]
+
+
+def _between(one: float, other: float, value: float) -> bool:
+    return isfinite(one) and isfinite(other) and (one - value) * (other - value) <= 0.0
+
+
+def _unsteady(prediction: Prediction) -> str:
+    steady = isinstance(prediction.point, NoCrossing) or prediction.point.stability == "stable"
+    return "" if steady else ", where it may hunt"
 
 
 def _sizes(build: Build, change: str) -> list[float | int]:
@@ -165,8 +198,10 @@ def _quick(generator: Generator, blower: BlowerFit, wanted: Wanted, known: FoamK
 
     def reached(build: Build) -> float:
         q = meeting_flow(changed(generator, build), blower)
+        if q <= 0.0:
+            return nan  # the source does not push through
         if wanted == "pressure":
-            return float(blower.curve.value(q))
+            return float(blower.pressure(q)[0])
         air = q * STANDARD_DENSITY / c.ambient.density
         return air if wanted == "air_rate" else known.capture * air / (c.solution_flow or inf)
 

@@ -219,7 +219,7 @@ def _between(
 
     def end(sign: float) -> float:
         found = q
-        for _ in range(3):
+        for _ in range(2):
             try:
                 found = meeting_flow(generator, blower, exp(sign * reaches(max(found, 0.02 * q), sign)))
             except OutsideValidity:  # an error carries the model beyond what any blower does
@@ -237,8 +237,9 @@ def _reaches(generator: Generator, flow: float, k: float) -> float:
     """
     base, square = generator.pressure(flow), 0.0
     for _, step in generator.effects:
-        ends = [generator.moved({key: k * s * value for key, value in step.items()}).pressure(flow) for s in (1, -1)]
-        end = max(ends) if k > 0.0 else min(ends)
+        end = generator.moved({key: k * value for key, value in step.items()}).pressure(flow)
+        if (end - base) * k < 0.0:  # of an exponent, say, it is the other direction that raises
+            end = generator.moved({key: -k * value for key, value in step.items()}).pressure(flow)
         square += log(end / base) ** 2
     return sqrt(square)
 
@@ -278,8 +279,8 @@ def meeting_flow(generator: Generator, blower: BlowerFit, factor: float = 1.0) -
     if _rises(blower, top):
         steps = np.linspace(start, top, 13)
         end = next(float(q) for q in steps[1:] if gap(float(q)) <= 0.0)
-        return float(optimize.brentq(gap, max(start, end - (top - start) / 12), end, rtol=1e-9))
-    return float(optimize.brentq(gap, start, top, rtol=1e-9))
+        return float(optimize.brentq(gap, max(start, end - (top - start) / 12), end, rtol=1e-7))
+    return float(optimize.brentq(gap, start, top, rtol=1e-7))
 
 
 def _rises(blower: BlowerFit, top: float) -> bool:
