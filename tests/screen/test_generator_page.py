@@ -1,5 +1,6 @@
 """The generator's page without a browser: what is typed, what is wrong with it, what it would do, how it is drawn."""
 
+import dataclasses
 import time
 from dataclasses import replace
 
@@ -345,7 +346,7 @@ def test_a_sweep_that_was_recorded_is_offered_for_its_own_kind_alone(desk, bench
     desk.look_for_files()
     now = desk.look()
 
-    assert {item.words.split(" ")[0]: item.through for item in now.recorded} == {
+    assert {item.words.split(" ")[0].rstrip(","): item.through for item in now.recorded} == {
         "wet-one": "wet",
         "dry-one": "dry",
         "by-hand": "",
@@ -356,6 +357,144 @@ def test_a_sweep_that_was_recorded_is_offered_for_its_own_kind_alone(desk, bench
     measured = generator_view.measured_block(now)[0]
     assert words_of(measured).count("wet-one") == 1
     assert words_of(measured).count("by-hand") == 2
+
+
+def recorded(folder, name, **beside):
+    folder.mkdir(exist_ok=True)
+    open_recording(folder, name, source="modelled://steady", metadata=beside).close()
+
+
+def test_sources_are_offered_by_their_label_and_a_run_is_none(desk, bench):
+    recorded(bench.folder, "2026-05-02-sweep", kind="sweep", title="the big motor", air_source="big vacuum")
+    recorded(bench.folder, "2026-05-02-run", kind="run", title="first foam")
+    desk.look_for_files()
+    (block,) = generator_view.source_block(desk.look())
+    said = words_of(block)
+    assert "the big motor, big vacuum" in said
+    assert "first foam" not in said
+    assert "2026-05-02-run" not in said
+
+
+def test_beside_a_simulated_rig_the_sweeps_of_the_season_are_sources_too(bench, tmp_path):
+    season = tmp_path / "season"
+    recorded(season, "a-sweep", kind="sweep", title="shop vacuum")
+    recorded(season, "a-run", kind="run", title="a run")
+    for simulated in (True, False):
+        bench.simulated = simulated
+        now = dataclasses.replace(bench.snapshot(), simulated=simulated)
+        desk = Desk(bench, season)
+        desk.notice(now)
+        (block,) = generator_view.source_block(desk.look())
+        assert ("simulated season: shop vacuum" in words_of(block)) is simulated
+        assert "a run" not in words_of(block)
+
+
+def test_a_sheet_that_is_put_into_the_folder_is_found_while_the_program_runs(desk, bench, monkeypatch):
+    bench.folder.mkdir(exist_ok=True)
+    desk._around._age = 0.0  # the look itself, not the seconds between two
+    (bench.folder / "builds").mkdir()
+    (bench.folder / "builds" / "by-hand.toml").write_text(simulated_sheet(), "utf-8")
+    recorded(bench.folder, "copied", kind="sweep")
+    end = time.monotonic() + 10.0
+    while time.monotonic() < end and not desk.look().files:
+        desk.notice(bench.snapshot())
+        time.sleep(0.02)
+    now = desk.look()
+    assert now.files == ("by-hand.toml",)
+    assert [item.words.split(",")[0].split(" ")[0] for item in now.recorded] == ["copied"]
+    assert str(bench.folder / "builds") in words_of(generator_view.keep_block(now)[1])
+
+
+BAD = """
+name = "with seven errors"
+[connection]
+bore = "wide"
+[hose]
+bore = "50 mm"
+length = "long"
+[tube]
+bore = "50 mm"
+length = "300 mm"
+rows = 4
+holes_per_row = "many"
+hole = "3/0 in"
+[body]
+bore = "4 in sch 40"
+length = "90 yonder"
+[outlet]
+bore = "36 mm"
+shape = "round"
+[reservoir]
+volume = "45 L"
+[solution]
+agent = "foaming agent"
+dilution = "thin"
+"""
+
+
+def test_a_sheet_with_errors_is_opened_with_all_of_them_at_their_entries(desk, bench):
+    (bench.folder / "builds").mkdir(parents=True)
+    (bench.folder / "builds" / "bad.toml").write_text(BAD, "utf-8")
+    desk.look_for_files()
+    built = desk.built
+    desk.open("bad.toml")
+    now = desk.look()
+    assert now.file == "bad.toml"
+    assert desk.built == built  # the generator that stands there is still known
+    form = generator_view.sheet_block(now, narrow=False, part="")
+    wrong = ("connection.bore", "hose.length", "tube.holes_per_row", "tube.hole", "body.length", "outlet.shape",
+             "solution.dilution")  # fmt: skip
+    for path in wrong:
+        assert note_of(form, path), path
+    assert now.values["solution.dilution"] == "thin"
+    desk.edit({"solution.dilution": "1+30"})
+    assert len([problem for problem in desk.look().problems if problem.fatal]) == len(wrong) - 1
+    desk.undo()
+    assert desk.look().build == built
+
+
+def test_a_file_that_is_no_sheet_leaves_the_form_and_says_why_beside_the_list(desk, bench):
+    (bench.folder / "builds").mkdir(parents=True)
+    (bench.folder / "builds" / "torn.toml").write_text("[tube\nbore = 5", "utf-8")
+    desk.look_for_files()
+    desk.edit({"outlet.bore": "30 mm"})
+    with pytest.raises(InputError):
+        desk.open("torn.toml")
+    now = desk.look()
+    assert now.values["outlet.bore"] == "30 mm"
+    assert "torn.toml:1" in words_of(generator_view.keep_block(now)[1])
+
+
+def test_changes_that_are_not_saved_are_asked_about_before_another_sheet_is_taken(desk):
+    desk.edit({"outlet.bore": "30 mm"})
+    desk.open("")
+    now = desk.look()
+    assert now.values["outlet.bore"] == "30 mm"
+    assert now.leaving == ""
+    assert "not saved" in " ".join(words_of(piece) for piece in generator_view.keep_block(now))
+    desk.stay()
+    assert desk.look().leaving is None
+    desk.open("")
+    desk.open("", leave=True)
+    assert desk.look().altered == ()
+    desk.open("")  # nothing to lose
+    assert desk.look().leaving is None
+
+
+def test_one_entry_that_cannot_be_leaves_the_effect_of_the_others_to_be_seen(desk, bench):
+    desk.edit({"outlet.bore": "30 mm"})
+    before = settled(desk, bench).answer.change
+    desk.edit({"tube.hole": "3/0 in"})
+    now = settled(desk, bench)
+    assert now.build is None
+    assert now.answer.change.after.point.flow.value == pytest.approx(before.after.point.flow.value)
+    assert now.left_out == ("tube.hole",)
+    said = words_of(generator_view.verdict_block(now, "metric")[0])
+    assert "hole diameter" in said
+    desk.edit({"tube.hole": "3 mm"})
+    now = settled(desk, bench)
+    assert now.left_out == ()
+    assert now.answer.change.after.point.flow.value != pytest.approx(before.after.point.flow.value, rel=1e-6)
 
 
 def test_one_sweep_at_a_time_and_none_during_a_run(desk, bench):

@@ -106,7 +106,7 @@ class Feed:
 
     def __init__(self, session: Bench, *, clock: Callable[[], float] = time.monotonic) -> None:
         self.session = session
-        self.desk = Desk(session)
+        self.desk = Desk(session, season())
         self.runs = RunDesk(session, self.desk)
         self.sweeps = SweepDesk(session, self.desk)
         self._generator = GeneratorFeed(self.desk)
@@ -170,11 +170,11 @@ class Feed:
         drawn; 0 for a message that the page asked for.
         """
         now = self.snapshot()
-        wrong = self._findings.look() if now.link.state == bench.LIVE else ()
         runs = now.run is not None and now.run.running  # its recording grows, and would be read again and again
         if viewer.page in ("generator", "bucket") and not runs:
             self.runs.see(self.shelf.places[OWN].look())
         found = bench_view.faults(now)
+        wrong = self._findings.look() if now.link.state == bench.LIVE else ()
         found += findings_view.faults(wrong, found)
         of_run, alarms = self._bucket.everywhere(now, viewer)
         found += alarms

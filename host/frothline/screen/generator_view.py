@@ -97,7 +97,13 @@ def head_block(desk: DeskView, system: str) -> list[Node | None]:
     if fatal:
         count += f", {fatal} {'needs' if fatal == 1 else 'need'} a look"
     words = f"saved as {desk.file}" if desk.file else "not saved yet"
-    moves = "" if fatal else "working it out" if desk.working and changed else _moves(desk.answer, system)
+    moves = (
+        ""
+        if fatal and not desk.left_out
+        else "working it out"
+        if desk.working and changed
+        else _moves(desk.answer, system)
+    )
     back = button("Back to the sheet", "sheet:undo", disabled=not changed and not desk.chosen["new_source"])
     return [
         node(
@@ -209,6 +215,7 @@ def _belongs(desk: DeskView, part: str, name: str) -> bool:
 
 def keep_block(desk: DeskView) -> list[Node | None]:
     """Saving the sheet, and taking another."""
+    chosen = desk.file if desk.leaving is None else desk.leaving
     files = [(NOTHING, "a fresh sheet"), *((name, name.removesuffix(".toml")) for name in desk.files)]
     save = node(
         "div",
@@ -219,17 +226,36 @@ def keep_block(desk: DeskView) -> list[Node | None]:
     )
     opened = node(
         "div",
-        forms.entry("open", "file", "another sheet", choices=files, value=desk.file),
+        forms.entry(
+            "open",
+            "file",
+            "another sheet",
+            choices=files,
+            value=chosen,
+            hint=f"sheets lie in {desk.sheets}",
+            note=desk.trouble.get("open", ""),
+            look="wrong" if "open" in desk.trouble else "",
+        ),
         button("Take it", "sheet:open", look=""),
         data_form="open",
         class_="inline",
     )
-    return [save, opened]
+    if desk.leaving is None:
+        return [save, opened]
+    question = node(
+        "div",
+        node("p", "Changes in the form are not saved: with another sheet they would be lost.", role="alert"),
+        button("Leave them, take it", "sheet:open:leave", look=""),
+        button("Stay here", "sheet:stay", look=""),
+        data_form="open",
+        class_="inline question",
+    )
+    return [save, opened, question]
 
 
 def source_block(desk: DeskView) -> list[Node | None]:
     """Which air source is reckoned with, and which other one is tried."""
-    recorded = [(item.path, item.words) for item in desk.recorded if not item.through]
+    recorded = [(item.path, item.words) for item in desk.recorded if item.of_source]
     fields = (
         (
             "source",
@@ -251,7 +277,7 @@ def measured_block(desk: DeskView) -> list[Node | None]:
             [
                 (NOTHING, "not measured"),
                 *([(LIVE_SOURCE, "the one swept just now")] if kind in desk.swept else []),
-                *((item.path, item.words) for item in desk.recorded if item.through in {"", kind}),
+                *((item.path, item.words) for item in desk.recorded if item.through == kind or not item.kind),
             ],
             hint,
         )
@@ -290,6 +316,12 @@ def _choices(desk: DeskView, fields: Sequence[tuple[str, str, Any, str]]) -> Nod
         data_form="desk",
         data_change="sheet:choose",
     )
+
+
+def _label(path: str) -> str:
+    """An entry as the form calls it."""
+    part, _, name = path.partition(".")
+    return f"{TITLES[part][0]}, {SHORT.get(path, name.replace('_', ' '))}"
 
 
 def _as_words(value: Any, kind: str) -> str:
@@ -347,7 +379,9 @@ def verdict_block(desk: DeskView, system: str) -> list[Node | None]:
     width = len(heads)
     rows = [row[:width] for row in comparison(answer, system)]
     elements = [row[: 3 if changed else 2] for row in element_rows(answer, system)]
+    left = ", ".join(_label(path) for path in desk.left_out) if changed else ""
     return [
+        node("p", f"Of the entries that can be; as it is built: {left}.", class_="small") if left else None,
         table("Where they meet", heads, rows, name="meet"),
         table("What each part takes", heads[:3], elements, name="shares") if elements else None,
     ]

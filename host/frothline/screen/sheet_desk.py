@@ -25,15 +25,19 @@ from frothline.bench.whatif import FoamKnowledge
 from frothline.curve import BlowerFit, SteadyPoint
 from frothline.errors import FrothlineError, InputError
 from frothline.physics.air import AirState
-from frothline.recording import Catalogue
+from frothline.recording import Catalogue, Entry
 from frothline.recording.export import write_atomically
 from frothline.screen.bench_view import Bench
 from frothline.screen.meeting import Answer, Given, sized, work_out
 from frothline.screen.sheet_entries import ENTRIES, as_typed, typed_entry
+from frothline.screen.shelf import title_of
+from frothline.screen.slow import Slow
 from frothline.sensors import Calibration
 
 SHEETS = "builds"  # folder of the sheets, in that of the recordings; where a trial looks for them
 NOTHING = ""
+LOOK_EVERY = 3.0  # s between two looks whether the folder has changed
+MOST_RECORDED = 40  # recordings to choose from
 LEAST_POINTS = 3  # steady points that a line is scaled to
 LIVE_SOURCE = "live"  # of the sources the one swept last, of the generator's lines the one swept just now
 # Air of the room and the line is looked at in these steps, or every breath of air would ask for a new answer.
@@ -49,12 +53,18 @@ _USUAL = {
 @dataclass(frozen=True)
 class Recorded:
     """A recording that may hold a sweep: its path, and words to choose it by. ``through``: where it says of itself that
-    it swept a generator, "dry" or "wet".
+    it swept a generator, "dry" or "wet".  ``kind``: what else it says of itself, as in the catalogue
     """
 
     path: str
     words: str
     through: str = ""
+    kind: str = ""
+
+    @property
+    def of_source(self) -> bool:
+        """Whether it may hold a sweep of an air source."""
+        return self.kind in {"", "sweep"}
 
 
 @dataclass(frozen=True)
@@ -63,7 +73,9 @@ class DeskView:
 
     values : as typed, by path; an entry that is not written is not among them
     usual : what an entry is where nothing is written, as words;  problems : what is wrong, most of it with its path
-    files : names of the sheets that can be opened;  recorded : recordings to choose from
+    files : names of the sheets that can be opened, in ``sheets``;  recorded : recordings to choose from
+    leaving : the sheet that was asked for while there were changes that are not saved, None without such a question
+    left_out : paths of entries that cannot be; answers are given for the others, these as they are built
     form, result : grow when the form or the answer changes
     """
 
@@ -84,20 +96,41 @@ class DeskView:
     trouble: Mapping[str, str]  # of these
     form: int
     result: int
+    sheets: Path = Path(SHEETS)
+    leaving: str | None = None
+    left_out: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class _Around:
+    """What lies in the folders: names of sheets, and recordings."""
+
+    files: tuple[str, ...] = ()
+    recorded: tuple[Recorded, ...] = ()
 
 
 class Desk:
     """``look`` and ``notice`` are cheap; everything else may be called from any thread and raises InputError."""
 
-    def __init__(self, session: Bench) -> None:
+    def __init__(self, session: Bench, season: Path | None = None) -> None:
+        """``season`` : folder whose sweeps of sources are offered beside a simulated rig."""
         self._session = session
+        self._season = season
         self._lock = threading.RLock()
-        self._saved = self._text = starting_sheet()
+        self._saved = self._text = self._base = starting_sheet()  # as built, in the form, as it came into the form
         self._file = ""
         self._began = False
         self._form = self._result = 1
+        self._opened = ""  # the sheet whose text lies in the form, where it is not the one that stands there
+        self._leaving: str | None = None
+        self._left_out: tuple[str, ...] = ()
         self._files: tuple[str, ...] = ()
         self._recorded: tuple[Recorded, ...] = ()
+        self._around: Slow[_Around] = Slow(self._look_around, _Around(), LOOK_EVERY)
+        self._adopted: _Around | None = None
+        self._stamp: Any = None
+        self._keeps = False  # whether something is being recorded
+        self._simulated = False
         self._folder = Path()
         self._chosen = {"source": LIVE_SOURCE, "new_source": NOTHING, "dry": NOTHING, "wet": NOTHING}
         self._trouble: dict[str, str] = {}
@@ -124,7 +157,7 @@ class Desk:
         with self._lock:
             return DeskView(
                 name=str(self._values.get("name", "")),
-                file=self._file,
+                file=self._opened or self._file,
                 values=self._values,
                 altered=self._altered,
                 problems=self._problems,
@@ -140,6 +173,9 @@ class Desk:
                 trouble=dict(self._trouble),
                 form=self._form,
                 result=self._result,
+                sheets=self._folder / SHEETS,
+                leaving=self._leaving,
+                left_out=self._left_out,
             )
 
     @property
@@ -166,6 +202,7 @@ class Desk:
             if now.fit is not None:
                 self._live = now.fit
             self._take_swept(now)
+            self._take_around(now)
             for name, step in _STEPS.items():
                 latest = now.latest.get(name)
                 # half a step more before it moves, so that it does not flicker between two steps
@@ -186,6 +223,19 @@ class Desk:
                 self._measured += 1
                 self._list_files()
                 self._form += 1
+
+    def _take_around(self, now: Snapshot) -> None:
+        """Sheets and recordings that were put into the folder, or taken out of it, by whomever."""
+        self._keeps = now.recording is not None
+        if not self._began:
+            return
+        found = self._around.look()
+        if found is self._adopted or self._stamp is None:
+            return
+        self._adopted = found
+        if (found.files, found.recorded) != (self._files, self._recorded):
+            self._files, self._recorded = found.files, found.recorded
+            self._form += 1
 
     def _forget_swept(self) -> None:
         """Another generator lies here: what was measured was the one before."""
@@ -239,7 +289,8 @@ class Desk:
     def undo(self) -> None:
         """Back to the sheet as saved, and to the source that was measured."""
         with self._lock:
-            self._text = self._saved
+            self._text = self._base = self._saved
+            self._opened = ""
             self._chosen["new_source"] = NOTHING
             self._read()
 
@@ -265,36 +316,65 @@ class Desk:
                     where=str(path),
                     remedy="Check the folder",
                 ) from error
-            self._saved = self._text = text
-            self._file = path.name
+            self._saved = self._text = self._base = text
+            self._file, self._opened = path.name, ""
             self._list_files()
             self._read()
             return path
 
-    def open(self, name: str) -> str:
-        """Take another sheet: one of the folder, or "" for a fresh one to start from."""
+    def open(self, name: str, *, leave: bool = False) -> str:
+        """Take another sheet: one of the folder, or "" for a fresh one to start from.
+
+        Changes that are not saved are asked about first, unless they may be left. A sheet with entries that cannot be
+        comes into the form with all that is wrong, and the generator that stands there stays. Raises InputError for a
+        file that cannot be read as a sheet at all; the form is as it was then.
+        """
         with self._lock:
-            if not name:
-                self._saved = self._text = starting_sheet()
-                self._file = ""
-            else:
-                if name not in self._files:
-                    raise InputError(f"there is no sheet “{name}”", where=str(self._folder / SHEETS))
-                path = self._folder / SHEETS / name
-                try:
-                    text = path.read_text("utf-8")
-                except (OSError, UnicodeDecodeError) as error:
-                    raise InputError(f"the sheet cannot be read: {error}", where=str(path)) from error
-                sheet = examine(text, name)
-                if sheet.build is None:
-                    first = next(problem for problem in sheet.problems if problem.fatal)
-                    raise InputError(first.what, where=first.where, remedy=first.remedy)
-                self._saved = self._text = text
-                self._file = name
+            text = starting_sheet() if not name else self._sheet(name)
+            if self._text != self._base and not leave:
+                self._leaving = name
+                self._form += 1
+                return "There are changes that are not saved"
+            self._trouble.pop("open", None)
             self._chosen["new_source"] = NOTHING
+            sheet = examine(text, name)
+            self._text = self._base = text
+            if sheet.build is None:
+                self._opened = name
+                self._read()
+                wrong = sum(problem.fatal for problem in sheet.problems)
+                return f"{name}: {wrong} {'entry needs' if wrong == 1 else 'entries need'} a look, each says why"
+            self._saved = text
+            self._file, self._opened = name, ""
             self._forget_swept()
             self._read()
             return f"{self._built.name} lies on the desk"
+
+    def _sheet(self, name: str) -> str:
+        """The text of a sheet of the folder, which is TOML at least."""
+        if name not in self._files:
+            raise InputError(f"there is no sheet “{name}”", where=str(self._folder / SHEETS))
+        path = self._folder / SHEETS / name
+        try:
+            text = path.read_text("utf-8")
+        except (OSError, UnicodeDecodeError) as error:
+            raise InputError(f"the sheet cannot be read: {error}", where=str(path)) from error
+        if not as_typed(text):  # nothing of it can be shown in a form
+            problems = examine(text, name).problems
+            self._trouble["open"] = " ".join(
+                f"{problem.where}: {problem.what}. {problem.remedy}." for problem in problems if problem.fatal
+            )
+            self._form += 1
+            first = next(problem for problem in problems if problem.fatal)
+            raise InputError(first.what, where=first.where, remedy=first.remedy)
+        return text
+
+    def stay(self) -> str:
+        """No other sheet, after all."""
+        with self._lock:
+            self._leaving = None
+            self._form += 1
+            return "Your changes are still here"
 
     # --- sources and measurements -----------------------------------------------------------------------------------
 
@@ -368,17 +448,17 @@ class Desk:
 
     def _begin(self, now: Snapshot) -> None:
         """Once the rig has answered: its folder, and the sheet that was saved last, or the simulated generator's."""
-        self._began = True
+        self._began, self._simulated = True, now.simulated
         self._folder = now.folder
         self._list_files()
         newest = max(self._files, key=self._age, default="")
         if newest:
             try:
-                self.open(newest)
+                self.open(newest, leave=True)
             except InputError:
                 newest = ""
-        if not newest and now.simulated:
-            self._saved = self._text = simulated_sheet()
+        if not self._file and not self._opened and now.simulated:
+            self._saved = self._text = self._base = simulated_sheet()
             self._read()
         self._form += 1
 
@@ -389,22 +469,39 @@ class Desk:
             return 0.0
 
     def _list_files(self) -> None:
+        found = self._find()
+        self._files, self._recorded = found.files, found.recorded
+
+    def _look_around(self) -> _Around:
+        """The same in a thread, read anew only if something came or went, or a recording has ended."""
+        stamp = (self._folder, self._keeps, *(_changed(at) for at in (self._folder, self._folder / SHEETS)))
+        if stamp == self._stamp and self._adopted is not None:
+            return self._adopted
+        found = self._find()
+        self._stamp = stamp
+        return found
+
+    def _find(self) -> _Around:
         try:
-            self._files = tuple(sorted(path.name for path in (self._folder / SHEETS).glob("*.toml")))
+            files = tuple(sorted(path.name for path in (self._folder / SHEETS).glob("*.toml")))
         except OSError:
-            self._files = ()
-        try:
-            found = Catalogue(self._folder).entries if self._folder.is_dir() else []
-        except FrothlineError:
-            found = []
-        self._recorded = tuple(
+            files = ()
+        own = [
             Recorded(
                 entry.path,
-                entry.title + (f" ({entry.seconds / 60:.0f} min)" if entry.seconds else ""),
+                title_of(entry) + (f" ({entry.seconds / 60:.0f} min)" if entry.seconds else ""),
                 str(entry.metadata.get("through", "")) if entry.kind == THROUGH else "",
+                entry.kind,
             )
-            for entry in found[:40]
-        )
+            for entry in _entries(self._folder)
+            if entry.kind != "run"
+        ]
+        others = [
+            Recorded(entry.path, f"simulated season: {title_of(entry)}", kind=entry.kind)
+            for entry in (_entries(self._season) if self._simulated and self._season is not None else ())
+            if entry.kind == "sweep" and entry.state == "closed"
+        ]
+        return _Around(files, (*own[:MOST_RECORDED], *others))
 
     def _put(self, changes: Mapping[str, Any]) -> None:
         self._text = edit_sheet(self._text, changes)
@@ -419,11 +516,28 @@ class Desk:
         self._built, self._build, self._problems = saved.build, sheet.build, sheet.problems
         self._values = as_typed(self._text)
         before = as_typed(self._saved)
+        self._leaving = None
+        self._wanted, self._left_out = self._valid()
         self._altered = tuple(path for path in ENTRIES if "." in path and self._values.get(path) != before.get(path))
         self._found = None
         self._form += 1
         self._result += 1
         self._ask()
+
+    def _valid(self) -> tuple[Build | None, tuple[str, ...]]:
+        """The build in the form, with entries that cannot be as they are built; and the paths of these."""
+        if self._build is not None:
+            return self._build, ()
+        paths = tuple(dict.fromkeys(problem.path for problem in self._problems if problem.fatal))
+        if not all(path in ENTRIES for path in paths):
+            return None, ()
+        before = as_typed(self._saved)
+        try:
+            text = edit_sheet(self._text, {path: typed_entry(path, before.get(path, "")) for path in paths})
+        except FrothlineError:
+            return None, ()
+        found = examine(text, "sheet").build
+        return found, paths if found is not None else ()
 
     def _given(self) -> Given:
         air = self._air
@@ -439,7 +553,7 @@ class Desk:
         )
         return Given(
             self._built,
-            self._build,
+            self._wanted,
             self.source,
             self._curves.get(self._chosen["new_source"]),
             conditions,
@@ -451,7 +565,7 @@ class Desk:
         """Have the answer worked out anew if anything that it depends on has changed."""
         depends = (
             self._built,
-            self._build,
+            self._wanted,
             id(self.source),  # curves hold arrays; a new curve is a new object
             tuple(self._chosen.items()),
             self._measured,
@@ -488,6 +602,21 @@ class Desk:
 
 
 _WANTED: dict[str, Wanted] = {"pressure": "pressure", "air_rate": "air_rate", "air_to_solution": "air_to_solution"}
+
+
+def _entries(folder: Path) -> list[Entry]:
+    try:
+        return list(Catalogue(folder).entries) if folder.is_dir() else []
+    except FrothlineError:
+        return []
+
+
+def _changed(path: Path) -> int:
+    """Ns since 1970 at which something came into a folder or left it; 0 without it."""
+    try:
+        return path.stat().st_mtime_ns
+    except OSError:
+        return 0
 
 
 def _swept(kind: str) -> str:

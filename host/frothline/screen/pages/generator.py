@@ -96,7 +96,12 @@ def register(app: Dash, feed: Feed) -> None:
         if asked.verb == "save":
             return f"Saved as {desk.save(values.get('name', ''))}"
         if asked.verb == "open":
+            asked_for = desk.look().leaving if asked.argument == "leave" else None
+            if asked_for is not None:
+                return desk.open(asked_for, leave=True)
             return desk.open(values.get("file", ""))
+        if asked.verb == "stay":
+            return desk.stay()
         if asked.verb == "choose":
             return desk.choose(asked.argument, values.get(asked.argument, ""))
         if asked.verb == "try":
