@@ -9,21 +9,22 @@ from types import SimpleNamespace
 import pytest
 from fake_session import FakeSession, state_of_run
 
+from frothline.bench import state
 from frothline.bench.build import Dilution
 from frothline.bench.run_state import PHASES
 from frothline.bench.sample import WINDOWS, Weighing, evaluate
 from frothline.bench.trial_form import append_sample
 from frothline.bench.watch.alarm import ALARM, KINDS, Alarm
-from frothline.errors import InputError
 from frothline.bench.whatif import FoamKnowledge
+from frothline.errors import InputError
 from frothline.estimate import Estimate
 from frothline.screen import batch_view, bucket_view, line
 from frothline.screen.blocks import words_of
 from frothline.screen.run_desk import RunDesk, Simulated, Taken, add_drained
 from frothline.screen.sample_timer import DRAIN, FILLING, READY, WEIGH, SampleTimer
 from frothline.screen.sheet_desk import Desk
-from frothline.screen.sweep_desk import with_scenario
 from frothline.screen.shelf import Seen
+from frothline.screen.sweep_desk import with_scenario
 
 
 def alarm(code, **more):
@@ -242,12 +243,19 @@ def test_nothing_goes_well_while_an_alarm_lasts():
 
 def test_the_gravest_alarm_is_ready_to_stand_over_whole_pages_and_a_warning_is_not():
     both = (alarm("joint_off_after"), alarm("clogging"))
-    assert bucket_view.over_everything(state_of_run(50.0, alarms=both)) == {
+
+    def over(**changes):
+        return bucket_view.over_everything(SimpleNamespace(run=state_of_run(50.0, **changes), link=link))
+
+    link = SimpleNamespace(state=state.LIVE)
+    assert over(alarms=both) == {
         "over-title": KINDS["joint_off_after"].title,
         "over-do": KINDS["joint_off_after"].do,
     }
-    assert not any(bucket_view.over_everything(state_of_run(50.0, alarms=both[1:])).values())
-    assert not any(bucket_view.over_everything(state_of_run(50.0, alarms=both, running=False)).values())
+    assert not any(over(alarms=both[1:]).values())
+    assert not any(over(alarms=both, running=False).values())
+    link.state = state.LOST
+    assert over()["over-title"] == "cable out"
 
 
 def test_each_alarm_that_sounds_has_a_name_of_its_own():
@@ -373,14 +381,6 @@ def test_a_sample_of_a_run_tells_the_sheets_desk_what_is_known_of_the_foam(tmp_p
     assert [(known.capture, known.expansion, known.prior) for known in heard] == [(0.55, 17.7, False)]
 
 
-# --- the batch
-
-
-def order(**more):
-    return batch_view.START | {"foam": "60", "output": "300", "slurry": "", "cup": ""} | more
-
-
-def test_the_masses_of_a_batch_add_up_to_its_density_times_its_volume():
 def timed_bucket(runs, bench, full="1790"):
     runs.timer.begin()
     runs.press({"container": "20 L", "empty": "640"})
@@ -495,6 +495,14 @@ def test_a_simulated_reservoir_is_full_when_a_run_begins_and_can_be_filled_by_a_
     assert len(asked) == 2
 
 
+# --- the batch
+
+
+def order(**more):
+    return batch_view.START | {"foam": "60", "output": "300", "slurry": "", "cup": ""} | more
+
+
+def test_the_masses_of_a_batch_add_up_to_its_density_times_its_volume():
     """Conservation of mass: cement + water + foam = 600 kg/m³ x 0.2 m³ = 120 kg."""
     found = batch_view.worked(order(), None, Dilution(40, "1+N"))
     batch = found.batch

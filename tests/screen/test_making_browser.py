@@ -1,13 +1,18 @@
 """The pages of generator and bucket in Chromium: a build is changed, a run goes wrong, a bucket is weighed, a batch worked."""
 
+import dataclasses
+import itertools
 import re
 import time
 
 import pytest
 from conftest import Look
-from fake_session import state_of_run
+from fake_session import FakeSession, state_of_run
 from test_bucket_page import alarm
 from test_generator_page import blower
+
+from frothline.bench.watch.alarm import KINDS
+from frothline.screen import bucket_view
 
 pytestmark = pytest.mark.browser
 PHONE = {"width": 390, "height": 844, "has_touch": True}
@@ -99,14 +104,12 @@ def test_a_blow_out_stands_on_the_line_at_the_outlet_and_in_large_type(look, ben
         window = look(**size).open("bucket")
         assert window.text("run-foam_rate") == "360"
         bench.run = state_of_run(bench.now, alarms=(alarm("packing_blown"),))
-        before = window.page.evaluate("frothline.drawn.tones.alarm")
         window.page.wait_for_selector(".alarm h2")
         title = window.page.locator(".alarm h2")
         assert title.text_content() == "packing blown out"
         assert float(title.evaluate("e => parseFloat(getComputedStyle(e).fontSize)")) >= 32
         assert "Put the packing back" in window.page.locator(".alarm").text_content()
         window.drawn(2)
-        assert window.page.evaluate("frothline.drawn.tones.alarm") >= before  # one more than before is what sounds
         if size:
             assert "packing blown out at the outlet" in window.text("strip")
         else:
@@ -137,7 +140,10 @@ def test_a_bucket_is_timed_weighed_and_read_with_one_large_button(look, bench):
     large.click()
     page.locator("#timer-full").fill("590")  # lighter than empty
     large.click()
-    page.wait_for_selector("#said[data-trouble=yes]")
+    page.wait_for_selector("#sample .entry[data-is=wrong]")
+    assert "not heavier than empty (640 g)" in page.locator("#timer-full-note").text_content()
+    assert page.locator("#timer-full").input_value() == "590"
+    assert page.locator("#said").is_hidden()  # nothing lies over instruction and button
     page.locator("#timer-full").fill("1790")
     page.locator("#timer-full").press("Enter")
     page.wait_for_selector("#sample .instruction >> text=next reading at 1 min")
@@ -170,6 +176,179 @@ def test_a_batch_is_worked_out_as_it_is_typed(look, bench):
     page.wait_for_function("document.querySelector('#batch-density-note').textContent.includes('density')")
     assert page.locator("#batch-density").input_value() == "a lot"
     assert fits(window)
+
+
+def whole(window, selector):
+    """Whether an element can be seen whole without scrolling, and nothing lies over its middle."""
+    return window.page.locator(selector).evaluate(
+        """e => { const b = e.getBoundingClientRect(); const top = document.elementFromPoint(b.x + b.width / 2, b.y + b.height / 2);
+        return b.width > 0 && b.x >= 0 && b.y >= 0 && b.right <= innerWidth && b.bottom <= innerHeight && (e === top || e.contains(top)); }"""
+    )
+
+
+@pytest.mark.parametrize("size", [{"width": 1280, "height": 900}, PHONE])
+def test_an_alarm_stands_over_the_timer_in_large_type_and_the_large_button_stays_whole(look, bench, size):
+    bench.run = state_of_run(bench.now)
+    window = look(**size).open("bucket")
+    page = window.page
+    page.get_by_role("button", name="Take a sample").click()
+    page.wait_for_selector("#sample .instruction >> text=bucket under")
+    assert whole(window, "#sample button.large")
+    assert not page.locator("#over").is_visible()
+    bench.run = state_of_run(bench.now, alarms=(alarm("packing_blown"),))
+    page.wait_for_selector("#over b >> text=packing blown out")
+    page.locator("#timer-container").fill("20")
+    page.locator("#timer-empty").fill("0.8")
+    for step in ("timer-ready-0", "timer-filling-0", "timer-weigh-0"):
+        page.wait_for_selector(f"#{step}")
+        window.drawn(2)
+        assert whole(window, "#over b")
+        assert float(page.locator("#over b").evaluate("e => parseFloat(getComputedStyle(e).fontSize)")) >= 30
+        assert "Put the packing back" in page.locator("#over").text_content()
+        assert whole(window, "#sample button.large"), step
+        if step != "timer-weigh-0":
+            page.locator("#sample button.large").click()
+    page.locator("#timer-full").fill("0.5")
+    page.locator("#sample button.large").click()
+    page.wait_for_selector("#sample .entry[data-is=wrong]")
+    for name, typed in (("full", "0.5"), ("empty", "0.8"), ("container", "20"), ("depth", "")):
+        assert page.locator(f"#timer-{name}").input_value() == typed
+        assert whole(window, f"#timer-{name}"), name
+    assert whole(window, "#timer-full-note")
+    assert whole(window, "#sample button.large")
+    assert fits(window)
+    page.locator("#heard").click()  # it can be pressed although the page below is covered
+    page.wait_for_selector("#heard", state="hidden")
+    assert whole(window, "#over b")  # silent, and still there
+    bench.run = state_of_run(bench.now)
+    page.wait_for_selector("#over", state="hidden")
+
+
+def test_an_alarm_stands_over_the_guided_sweep_too(look, bench):
+    window = look(**PHONE).open()
+    window.page.get_by_role("button", name="Guided sweep").click()
+    window.page.wait_for_selector("#sweep", state="visible")
+    bench.run = state_of_run(bench.now, alarms=(alarm("too_hot"),))
+    window.page.wait_for_selector("#over b >> text=air too hot")
+    window.drawn(2)
+    assert whole(window, "#over b")
+    assert whole(window, "#sweep-next")
+
+
+COUNT_TONES = """window.tones = 0;
+const make = AudioContext.prototype.createOscillator;
+AudioContext.prototype.createOscillator = function () { window.tones += 1; return make.call(this); };"""
+
+
+def test_an_alarm_sounds_again_and_again_until_it_is_heard_also_where_the_page_is_opened_during_it(look, bench):
+    bench.run = state_of_run(bench.now, alarms=(alarm("packing_blown"),))
+    window = look()
+    page = window.page
+    page.context.add_init_script(COUNT_TONES)
+    window.open("bucket")
+    page.locator("h1:visible").first.click()  # the first touch, before which a browser lets nothing sound
+    counts = []
+    for _ in range(2):
+        page.wait_for_function(f"tones > {counts[-1] if counts else 0}", timeout=8000)
+        counts.append(page.evaluate("tones"))
+    page.locator("#heard").click()
+    page.wait_for_timeout(1000)
+    silent = page.evaluate("tones")
+    page.wait_for_timeout(4000)
+    assert page.evaluate("tones") == silent
+    both = (alarm("packing_blown"), dataclasses.replace(alarm("liquid_back"), number=2))
+    bench.run = dataclasses.replace(bench.run, alarms=both)
+    page.wait_for_function(f"tones > {silent}", timeout=8000)  # another one has not been heard yet
+    page.locator("#sound").click()
+    page.wait_for_timeout(500)
+    silent = page.evaluate("tones")
+    page.wait_for_timeout(4000)
+    assert page.evaluate("tones") == silent
+    assert page.locator("#over").is_hidden()
+
+
+@pytest.mark.parametrize("size", [{}, PHONE])
+def test_no_figure_stays_as_if_it_were_live_when_the_program_has_gone(chromium, tmp_path, size):
+    from frothline.screen import serving
+
+    session = FakeSession(tmp_path)
+    session.run = state_of_run(0.0)
+    session.start_recording()
+    with serving(session) as address:
+        window = Look(chromium, address, **size).open("bucket")
+        page = window.page
+        window.wait_text("recording", "recording 0:")
+        assert window.text("run-foam_rate") == "360"
+        port = int(address.rsplit(":", 1)[1].strip("/"))
+    window.wait_text("link", "does not answer", timeout=20_000)
+    for key in ("run-foam_rate", "run-foam_total", "run-time_left", "run-clock"):
+        assert window.text(key) == "–", key
+    assert window.text("run-foam_rate-under") == "the program does not answer"
+    assert window.text("run-phase") == "Not known: the program does not answer"
+    assert "recording 0:" not in window.text("recording")
+    said = page.evaluate(
+        "[...document.querySelectorAll('.line .value, .strip-value')].map(e => e.textContent).join(' ')"
+    )
+    assert not re.search(r"\d", said)
+    assert page.get_by_role("button", name="Stop the run").is_disabled()
+    assert float(page.locator(".status .link").evaluate("e => parseFloat(getComputedStyle(e).fontSize)")) >= 21
+    assert fits(window)
+    session.run = state_of_run(session.now)
+    with serving(session, port=port):
+        window.wait_text("link", "frames arrive", timeout=40_000)
+        window.wait_text("run-foam_rate", "360")
+        page.wait_for_function("[...document.querySelectorAll('[data-do=\"bucket:stop\"]')].some(e => !e.disabled)")
+    window.close()
+
+
+SILENT = ("pressure", "temperature")
+
+
+@pytest.mark.parametrize("width", [1280, 800])
+def test_words_of_what_is_wrong_stay_inside_the_line_and_off_each_other(look, bench, width):
+    window = look(width=width).open("bucket")
+    page = window.page
+    overlaps = """() => {
+      const svg = document.querySelector('svg.line').getBoundingClientRect();
+      const shown = [...document.querySelectorAll('.line text')].filter(e => e.textContent && e.getBoundingClientRect().width);
+      const boxes = shown.map(e => { const b = e.getBoundingClientRect(); return [e.textContent, b.left, b.top + 2, b.right, b.bottom - 2]; });
+      const bad = boxes.filter(b => b[1] < svg.left - 1 || b[3] > svg.right + 1 || b[2] < svg.top - 1).map(b => b[0] + ' is cut off');
+      boxes.forEach((a, i) => boxes.slice(i + 1).forEach(b => {
+        if (a[1] < b[3] && b[1] < a[3] && a[2] < b[4] && b[2] < a[4]) { bad.push(`${a[0]} on ${b[0]}`); } }));
+      return bad; }"""
+    pairs = [(code,) for code in KINDS] + list(itertools.combinations(KINDS, 2))[::7]
+    for number, codes in enumerate(pairs):
+        unplugged = SILENT[: number % 3]
+        bench.channels = tuple(
+            dataclasses.replace(one, present=one.kind not in unplugged) for one in type(bench)(bench.folder).channels
+        )
+        bench.run = state_of_run(bench.now, alarms=tuple(alarm(code) for code in codes))
+        word = bucket_view.ON_LINE.get(codes[-1], KINDS[codes[-1]].title)
+        page.wait_for_function(
+            "word => [...document.querySelectorAll('.line .fault')].some(e => e.dataset.is && e.textContent.includes(word))",
+            arg=word,
+        )
+        window.drawn(2)
+        assert page.evaluate(overlaps) == [], (codes, unplugged)
+
+
+@pytest.mark.parametrize("code", ["joint_off_before", "leak_before"])
+def test_a_joint_before_the_anemometer_is_marked_between_source_and_spool(look, bench, code):
+    bench.run = state_of_run(bench.now, alarms=(alarm(code),))
+    window = look().open("bucket")
+    mark = window.page.locator(".line .fault[data-is=alarm] path")
+    mark.wait_for()
+    box, source, spool = (
+        window.page.locator(one).bounding_box()
+        for one in (
+            ".line .fault[data-is=alarm] path",
+            ".line a[data-page=source] .area",
+            ".line a[data-page=spool] .area",
+        )
+    )
+    assert source["x"] + source["width"] < box["x"] + box["width"] / 2 < spool["x"]
+    window.page.set_viewport_size({"width": 390, "height": 844})
+    assert "between source and spool" in window.text("strip")
 
 
 @pytest.mark.slow
@@ -279,6 +458,25 @@ def test_on_a_phone_the_figures_of_a_run_stay_on_the_first_screen(look, bench):
     bench.run = state_of_run(bench.now)
     window = look(**PHONE).open("bucket")
     window.page.wait_for_selector("#page-bucket .side-view svg")
-    for key in ("run-foam_rate", "run-foam_total", "run-time_left"):
-        box = window.page.locator(f"[data-live={key}]").bounding_box()
-        assert box["y"] + box["height"] < PHONE["height"]
+    for alarms in ((), (alarm("packing_blown"),), (alarm("leak_after"), alarm("thinning"))):
+        bench.run = state_of_run(bench.now, alarms=alarms)
+        window.page.wait_for_function(f"document.querySelectorAll('.alarm').length === {len(alarms)}")
+        window.drawn(2)
+        for key in ("run-foam_rate", "run-foam_total", "run-time_left"):
+            box = window.page.locator(f"[data-live={key}]").bounding_box()
+            assert box["y"] + box["height"] < PHONE["height"]
+        assert fits(window)
+
+
+@pytest.mark.parametrize("size", [{}, PHONE])
+def test_the_small_side_view_has_no_lines_of_dimensions_without_their_words_and_little_room_about_it(look, bench, size):
+    bench.run = state_of_run(bench.now)
+    page = look(**size).open("bucket").page
+    page.wait_for_selector("#page-bucket .side-view svg")
+    assert page.locator("#page-bucket .side-view .fl-d").count() > 0
+    assert not any(one.is_visible() for one in page.locator("#page-bucket .side-view :is(.fl-d, .fl-n)").all())
+    outer = page.locator("#page-bucket .side-view").bounding_box()
+    inner = page.locator("#page-bucket .side-view .fl-body").bounding_box()
+    assert inner["y"] >= outer["y"]
+    assert inner["y"] + inner["height"] <= outer["y"] + outer["height"]
+    assert outer["height"] < 2.6 * inner["height"]

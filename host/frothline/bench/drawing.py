@@ -2,8 +2,9 @@
 
 Everything whose size the sheet gives is drawn to one scale; hoses are broken off. Lines are in the current colour of
 the text around them, so that the drawing stands on paper and in a dark page alike. Groups carry the key of their
-element (``data-element``) and a class, by which a page can mark a part that changed. ``anchors`` says where the parts
-stand on it, so that a page can lay its own marks over the drawing without drawing it anew.
+element (``data-element``) and a class, by which a page can mark a part that changed; lines of dimensions have one of
+their own (``fl-d``), for a page that has no room for them. ``anchors`` says where the parts stand on it, so that a page
+can lay its own marks over the drawing without drawing it anew.
 """
 
 from __future__ import annotations
@@ -190,8 +191,8 @@ def _body(b: Build, at: _Side) -> str:
     return (
         f'<path class="fl-i" d="M{at.left:.1f} {y0:.1f}H{at.right:.1f}M{at.left:.1f} {y1:.1f}H{at.right:.1f}'
         f'M{at.left:.1f} {y0:.1f}V{y1:.1f}"/>'
-        f'<path class="fl-t" d="M{at.left:.1f} {y0 - 12:.1f}H{at.right:.1f}m0 -4v8M{at.left:.1f} {y0 - 16:.1f}v8"/>'
-        + _text((at.left + at.right) / 2, y0 - 18, text, "middle")
+        f'<path class="fl-t fl-d" d="M{at.left:.1f} {y0 - 12:.1f}H{at.right:.1f}m0 -4v8'
+        f'M{at.left:.1f} {y0 - 16:.1f}v8"/>' + _text((at.left + at.right) / 2, y0 - 18, text, "middle")
     )
 
 
@@ -303,7 +304,7 @@ def _bar(at: _Side) -> str:
     fits = [length for length in lengths if length * at.scale <= (at.end - at.left) / 6]
     length = max(fits, default=lengths[0])
     x, y = 10.0, 20.0
-    return f'<path class="fl-t" d="M{x} {y}h{length * at.scale:.1f}m0 -4v8M{x} {y - 4}v8"/>' + _text(
+    return f'<path class="fl-t fl-d" d="M{x} {y}h{length * at.scale:.1f}m0 -4v8M{x} {y - 4}v8"/>' + _text(
         x + length * at.scale + 6, y + 4, millimetres(length), "start"
     )
 

@@ -33,7 +33,7 @@ class BucketFeed:
 
     def everywhere(self, now: Snapshot, viewer: Viewer) -> tuple[dict[str, str], tuple[Fault, ...]]:
         """``(texts, faults)`` that every page's line shows of the run."""
-        texts = bucket_view.line_texts(now.run, viewer.system) | bucket_view.over_everything(now.run)
+        texts = bucket_view.line_texts(now.run, viewer.system) | bucket_view.over_everything(now)
         return texts, bucket_view.faults(now.run)
 
     def say(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:

@@ -6,8 +6,10 @@ from collections.abc import Mapping, Sequence
 from math import isfinite
 from typing import cast
 
+from frothline.bench import state as bench
 from frothline.bench.run_state import PRIMING, RunState
 from frothline.bench.sample import Verdict
+from frothline.bench.state import Snapshot
 from frothline.bench.watch.alarm import ALARM, NOTICE, Alarm
 from frothline.estimate import Estimate
 from frothline.screen import forms
@@ -30,6 +32,7 @@ from frothline.units import Unit
 RATIO, PERCENT = Unit("", 1.0), Unit("%", 100.0)
 PHASES = {
     "waiting": "No air yet",
+    "air alone": "Air alone, no foam yet",
     "priming": "Priming",
     "foaming": "Foaming",
     "thinning": "Thinning",
@@ -99,9 +102,11 @@ def sounding(run: RunState | None) -> list[str]:
     return [f"{run.started:.1f}/{alarm.number}" for alarm in lasting]
 
 
-def over_everything(run: RunState | None) -> dict[str, str]:
+def over_everything(now: Snapshot) -> dict[str, str]:
     """The gravest alarm as it stands over pages that cover the whole screen; empty without one."""
-    alarm = gravest(run)
+    alarm = gravest(now.run)
+    if alarm is None and now.link.state == bench.LOST:
+        return {"over-title": "cable out", "over-do": "Plug it in again, it goes on by itself."}
     return {"over-title": alarm.title if alarm else "", "over-do": alarm.do if alarm else ""}
 
 
@@ -272,12 +277,12 @@ def fault_block(simulated: Simulated | None) -> list[Node | None]:
         ask = f"bucket:heal:{name}" if on else f"bucket:fault:{name}"
         items.append(button(words, ask, aria_pressed="true" if on else "false"))
     all_ = button("put everything right", "bucket:heal:all", look="", disabled=not simulated.active)
+    refill = button("refill the reservoir", "bucket:refill", look="") if simulated.foam else None
     return [
         node("h2", "Let something go wrong (simulated)"),
         node(
             "p", "Press once to begin it, again to put it right. Watch the line at the top of the page.", class_="small"
         ),
-    refill = button("refill the reservoir", "bucket:refill", look="") if simulated.foam else None
         node("div", *items, all_, refill, class_="faults"),
     ]
 
@@ -427,7 +432,7 @@ def timer_block(timing: Timing, now: float, taken: Sequence[Taken], system: str)
         middle,
         node(
             "div",
-            node("div", *fields, class_="entries", data_many=len(fields) > 2) if fields else None,
+            node("div", *fields, class_="entries", data_many=len(fields) > 1) if fields else None,
             button(BUTTONS[timing.step], "bucket:press", look="large", data_focus=not fields),
             class_="asked" if fields else "asked bare",
             data_form="timer",

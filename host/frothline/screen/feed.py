@@ -20,6 +20,7 @@ from frothline.bench.notebook import season
 from frothline.bench.state import Snapshot
 from frothline.screen import (
     bench_view,
+    bucket_view,
     calibration_view,
     fault_marks,
     figures,
@@ -173,8 +174,8 @@ class Feed:
         runs = now.run is not None and now.run.running  # its recording grows, and would be read again and again
         if viewer.page in ("generator", "bucket") and not runs:
             self.runs.see(self.shelf.places[OWN].look())
-        found = bench_view.faults(now)
         wrong = self._findings.look() if now.link.state == bench.LIVE else ()
+        found = bench_view.faults(now)
         found += findings_view.faults(wrong, found)
         of_run, alarms = self._bucket.everywhere(now, viewer)
         found += alarms
@@ -183,7 +184,11 @@ class Feed:
             "number": number,
             "frames": now.link.frames,
             "bars": {"sweep": 0.0},
-            "tones": {"steady": len(now.points), "alarm": _alarms(now, found)},
+            "tones": {
+                "steady": len(now.points),
+                "alarm": _alarms(now, found),
+                "lasting": bucket_view.sounding(now.run),
+            },
             "texts": texts,
             "states": states,
             "tables": {},

@@ -5,7 +5,8 @@ to its page.
 
 The drawing is one inline SVG that stands in the page before anything else is loaded. What is measured stands where it
 is measured, what goes wrong is marked where it goes wrong with the word beside it. A narrow screen shows the same as a
-strip of marks. Only the words change while it is looked at; ``words`` makes them.
+strip of marks. Only the words change while it is looked at; ``words`` makes them,
+and the page's script finds them room where two would stand on each other.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from frothline.screen.bench_view import Fault, Place, figure
 from frothline.screen.reading import DASH, Shown, show
 
 WIDTH, HEIGHT = 1200, 146
+ROOM = 14  # above it, for words of what is wrong
 AXIS = 74  # height of the centre line of the pipe
 
 
@@ -108,7 +110,7 @@ VALUES: tuple[tuple[str, int, int, str], ...] = (
     ("temperature", 506, 36, "start"),
     ("flow", 250, 60, "middle"),
     ("foam", 952, 36, "middle"),
-    ("solution", 632, 36, "middle"),
+    ("solution", 664, 36, "middle"),
 )
 
 
@@ -154,7 +156,8 @@ def drawing() -> str:
         for place, spot in SPOTS.items()
     )
     return (
-        f'<svg class="line" viewBox="0 0 {WIDTH} {HEIGHT}" role="group" aria-label="the line, from source to bucket">'
+        f'<svg class="line" viewBox="0 {-ROOM} {WIDTH} {HEIGHT + ROOM}" role="group" '
+        'aria-label="the line, from source to bucket">'
         f'{parts}{HOSES}<path id="air" class="way" d="{AIR_PATH}"/>{values}{faults}'
         '<circle id="dot" r="5.5" cx="118" cy="74"/></svg>'
     )

@@ -2,6 +2,7 @@
 "use strict";
 (function () {
   const PAGES = { "/": "source", "/source": "source", "/spool": "spool", "/generator": "generator", "/bucket": "bucket", "/notebook": "notebook" };
+  const DASH = "–", SILENT = "the program does not answer";
   const PATIENCE = 5000; // ms without a message before the page asks by itself
   const dark = window.matchMedia("(prefers-color-scheme: dark)");
   const coarse = window.matchMedia("(pointer: coarse)");
@@ -21,10 +22,9 @@
     wish: window.frothlineBlocks.kept(),
     seen: 0,
   };
-  const drawn = { frames: null, moved: 0, tones: null, sweep: "off", ranges: {}, zoomed: {}, drawing: {}, paces: {}, ticks: 0 };
+  const drawn = { frames: null, moved: 0, sweep: "off", ranges: {}, zoomed: {}, drawing: {}, paces: {}, ticks: 0 };
   let heard = performance.now();
-  let sound = keep.get("sound", "on") === "on";
-  let audio = null;
+  const sound = window.frothlineSound;
   let guided = "no";
   try { if (sessionStorage.getItem("frothline-guided") === "yes") { guided = "asked"; } } catch { /* no such store */ }
 
@@ -42,16 +42,17 @@
     if (!message) { return; }
     if (!drawn.ticks) { settings(); }
     heard = performance.now();
-    document.body.removeAttribute("data-silent");
+    if (document.body.dataset.silent) { returned(); }
     texts(message.texts);
     for (const [key, state] of Object.entries(message.states)) {
       document.querySelectorAll(`[data-state="${key}"]`).forEach((e) => { if (e.dataset.is !== state) { e.dataset.is = state; } });
     }
+    window.frothlineLine.lay();
     Object.entries(message.bars).forEach(([key, share]) => bar(key, share));
     Object.entries(message.tables).forEach(([key, rows]) => table(key, rows));
     sweep(message.states.sweep);
     dot(message.frames);
-    tones(message.tones);
+    sound.tones(message.tones);
     window.frothlineBlocks.draw(message.blocks, viewer.have);
     for (const [key, picture] of Object.entries(message.figures)) { await unhurried(key, picture); }
     drawn.ticks += 1;
@@ -64,8 +65,14 @@
 
   function texts(all) {
     for (const [key, text] of Object.entries(all)) {
-      document.querySelectorAll(`[data-live="${key}"]`).forEach((e) => { if (e.textContent !== text) { e.textContent = text; } });
+      document.querySelectorAll(`[data-live="${key}"]`).forEach((e) => { put(e, text); });
     }
+  }
+
+  function put(element, text) {
+    if (element.textContent === text) { return; }
+    element.textContent = text;
+    if (element.classList.contains("number")) { element.toggleAttribute("data-unknown", text === DASH); }
   }
 
   function bar(key, share) {
@@ -217,29 +224,6 @@
     });
   }
 
-  // --- tones ---------------------------------------------------------------------------------------------------
-
-  function tones(now) {
-    const before = drawn.tones;
-    drawn.tones = now;
-    if (!before) { return; }
-    if (now.alarm > before.alarm) { beep([220, 165], 0.28); } else if (now.steady > before.steady) { beep([660, 880], 0.12); }
-  }
-
-  function beep(pitches, length) {
-    if (!sound || !audio) { return; }
-    pitches.forEach((pitch, i) => {
-      const tone = audio.createOscillator(), loud = audio.createGain(), at = audio.currentTime + i * length;
-      tone.frequency.value = pitch;
-      loud.gain.setValueAtTime(0.0001, at);
-      loud.gain.exponentialRampToValueAtTime(0.25, at + 0.02);
-      loud.gain.exponentialRampToValueAtTime(0.0001, at + length);
-      tone.connect(loud).connect(audio.destination);
-      tone.start(at);
-      tone.stop(at + length);
-    });
-  }
-
   // --- what the reader chooses ---------------------------------------------------------------------------------
 
   function show(page, push) {
@@ -256,14 +240,13 @@
   function settings() {
     document.getElementById("units").textContent = viewer.system === "metric" ? "kPa, L/s" : "inH₂O, cfm";
     document.getElementById("units").setAttribute("aria-label", `units: ${viewer.system}; press to change`);
-    document.getElementById("sound").textContent = sound ? "sound on" : "sound off";
+    document.getElementById("sound").textContent = sound.on() ? "sound on" : "sound off";
     document.querySelectorAll("[data-choose]").forEach((b) => {
       b.setAttribute("aria-pressed", String(b.dataset.choose === `seconds:${viewer.seconds}`));
     });
   }
 
   document.addEventListener("click", (event) => {
-    if (!audio && window.AudioContext) { audio = new AudioContext(); } // browsers allow sound only after a first touch
     const link = event.target.closest("nav a"), button = event.target.closest("button");
     if (link && !event.ctrlKey && !event.metaKey && !event.shiftKey) {
       event.preventDefault();
@@ -274,8 +257,7 @@
       keep.set("system", viewer.system);
       forget();
     } else if (button && button.id === "sound") {
-      sound = !sound;
-      keep.set("sound", sound ? "on" : "off");
+      sound.mute();
     } else if (button && button.dataset.choose) {
       const [what, value] = button.dataset.choose.split(":");
       viewer[what] = Number(value);
@@ -326,13 +308,43 @@
     let alive = false;
     try { alive = (await fetch("/alive", { cache: "no-store" })).ok; } catch { alive = false; }
     if (alive && !polling) { poll(true); } else if (alive && silent > 3 * PATIENCE) { location.reload(); }
-    if (!alive) {
-      document.body.dataset.silent = "yes";
-      texts({ link: "the program on the computer does not answer; start it again, this page goes on by itself" });
-      document.querySelectorAll("[data-state=link]").forEach((e) => { e.dataset.is = "lost"; });
-      document.getElementById("dot").dataset.is = "still";
-    }
+    if (!alive && !document.body.dataset.silent) { gone(); }
   }, 1000);
+
+  // Nothing is known any more: no figure stays as if it were live, and what asks the program can not be pressed.
+  const stopped = [];
+  function gone() {
+    document.body.dataset.silent = "yes";
+    viewer.have = {}; // what comes next is drawn whole
+    document.querySelectorAll("[data-live]").forEach((e) => { const text = unknown(e); if (text !== null) { put(e, text); } });
+    document.querySelectorAll("[data-state=link]").forEach((e) => { e.dataset.is = "lost"; });
+    document.querySelectorAll("[data-state^=fault-], [data-state^=part-], [data-state=recording], [data-state=strip], [data-state=run-phase]").forEach((e) => { e.dataset.is = ""; });
+    document.querySelectorAll("[data-table]").forEach((e) => { e.replaceChildren(); });
+    document.querySelectorAll("[data-rows=more] td, [data-rows=views] td, #sample .seconds").forEach((e) => { e.textContent = DASH; });
+    document.querySelectorAll("main button:not([data-show-all]):not([data-choose]):not([data-also]):not(#sweep-look):not(:disabled)").forEach((e) => {
+      e.disabled = true;
+      stopped.push(e);
+    });
+    document.getElementById("dot").dataset.is = "still";
+    sound.gone();
+  }
+
+  // What stands in an element once nothing is known; null where its words say nothing of now.
+  function unknown(element) {
+    const key = element.dataset.live;
+    if (key === "link") { return "the program on the computer does not answer; start it again, this page goes on by itself"; }
+    if (element.classList.contains("number")) { return DASH; }
+    if (key.endsWith("-under") || key === "over-title" || key === "sweep-why") { return SILENT; }
+    if (key === "strip") { return `${DASH} ${SILENT}`; }
+    if (key.startsWith("line-")) { return element.textContent ? DASH : ""; }
+    if (/^(fault|part)-|^(losses|simulated|over-do|sweep-missing)$/.test(key)) { return ""; }
+    return { "run-phase": `Not known: ${SILENT}`, "run-clock": DASH, recording: "recording: not known", "sweep-pressure": DASH, "sweep-instruction": "wait" }[key] ?? null;
+  }
+
+  function returned() {
+    document.body.removeAttribute("data-silent");
+    stopped.splice(0).forEach((e) => { e.disabled = false; });
+  }
 
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
     frothline: {
