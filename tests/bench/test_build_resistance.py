@@ -146,6 +146,23 @@ def test_shares_add_up_and_carry_intervals():
         assert 0.0 <= s.pressure.lower <= s.pressure.value <= s.pressure.upper
 
 
+def test_foam_in_the_outlets_hose_rubs_once_as_a_plug():
+    """By hand: 36 mm, 5 m of hose; 5 m/s of foam rub with 15 Pa on the wall, 4 x 5/0.036 x 15 = 8333 Pa."""
+    short = replace(BARE, outlet=replace(BARE.outlet, bore=0.036, hose=0.0))
+    long = replace(short, outlet=replace(short.outlet, hose=5.0))
+    # 5 m/s in 10.18 cm² are 5.09 L/s: air of 18 °C at 101.325 kPa and 0.03 L/s of solution pumped along
+    wet = replace(WET, solution_flow=0.03e-3)
+    m = density(P0, 291.15) * (5.0 * pi / 4 * 0.036**2 - 0.03e-3)
+    more = Generator(long, wet).drops(m)["outlet"] - Generator(short, wet).drops(m)["outlet"]
+    assert more == pytest.approx(8333.0, rel=2e-3)
+    # dry it is the friction of air, by fluids: smooth, 5 m
+    Re = 4 * m / (pi * 0.036 * 1.88e-5)
+    rho = density(P0)
+    heads = fluids.friction_factor(Re=Re, eD=0.0) * 5.0 / 0.036
+    dry = Generator(long, DRY).drops(m)["outlet"] - Generator(short, DRY).drops(m)["outlet"]
+    assert dry == pytest.approx(heads * (m / (pi / 4 * 0.036**2)) ** 2 / (2 * rho), rel=0.01)
+
+
 def test_jets_run_at_the_flow_over_the_holes():
     # 40 holes of 3 mm: 282.7 mm²; 6 g/s behind which the air has about 1.14 kg/m³: 18.6 m/s
     generator = Generator(BARE, DRY)

@@ -16,8 +16,8 @@ What varies, uniformly unless said otherwise, with the reason:
     packing 80-500 mm                 fibre 40-120 um (the sheet's is off by 5 %, normal), solid share 0.015-0.05 (3 %);
                                       each specimen's permeability within 25 %
     wet over dry packing 2-6          common practice, no source
-    outlet                            entry and exit 1.2-1.7 velocity heads, its hose of 0.5-2 m 0.02-0.03 l/d more;
-                                      foam's slip 8-40 kPa (s/m3)^0.5 for 1 m of 36 mm, with 1/d2
+    outlet                            entry and exit 1.2-1.7 velocity heads; its hose of 0.5-2 m dry 0.02-0.03 l/d
+                                      more, with foam in it instead a plug that slips: 8-40 kPa (s/m3)^0.5 for 1 m of 36 mm, with 1/d2
     air caught 0.35-0.85, expansion 9-22 at 12 g/s of air
     ambient 288-303 K, 98-102.5 kPa, line 10-25 K warmer; taken as measured
     steady points: 7 dry, 7 wet, 11 of the source; one reading is off by 0.2-0.5 % of pressure (3 Pa at least) and
@@ -95,7 +95,7 @@ class Truth:
             self.build,
             fed=True,
             hole=self.drill * (1 + self.wide) * sqrt(discharge / 0.62),
-            outlet_loss=self.entry + self.rough * self.hose / bore,
+            outlet_loss=self.entry + (0.0 if wet else self.rough * self.hose / bore),
             slip=self.slip * self.hose * (0.036 / bore) ** 2,
         )
         made = simulated.Generator(build, Given(self.scatters))

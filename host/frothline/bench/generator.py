@@ -247,10 +247,12 @@ class Generator:
             narrowing = pipe.conical_contraction(b.body.bore, o.bore, o.length, f)
         else:
             narrowing = pipe.sudden_contraction(b.body.bore, o.bore)
-        K = (narrowing + 1.0 + f * o.hose / o.bore) * self._factor("outlet")  # 1: the jet's speed is lost in the bucket
+        scale = self._factor("outlet")
+        K = (narrowing + 1.0) * scale  # 1: the jet's speed is lost in the bucket
         if not self.conditions.wet:
-            forced = K * m * m / (2 * pipe.area(o.bore) ** 2)
+            forced = (K + scale * f * o.hose / o.bore) * m * m / (2 * pipe.area(o.bore) ** 2)
             return {"outlet": self._isothermal(p, self._gas(at_bubbles=False), forced)}
+        # wet, the stress on the hose's wall is the plug's, not that of a turbulent gas
         volume = m / rho + ml / foam.SOLUTION_DENSITY
         speed = volume / pipe.area(o.bore)
         stress = WALL_STRESS * self._factor("wall") * (speed / WALL_SPEED) ** WALL_EXPONENT
@@ -327,11 +329,11 @@ class Generator:
         own = sum(pipe.FITTINGS[name].loss for name in b.connection.fittings)
         forced = own / pipe.area(b.connection.bore) ** 2
         bores = [b.connection.bore, *([b.hose.bore] if b.hose.length > 0.0 else []), b.tube.bore]
-        for large, small in pairwise(bores):  # each step of the bore on the way to the tube
-            if small < large:
-                forced += pipe.sudden_contraction(large, small) / pipe.area(small) ** 2
+        for before, after in pairwise(bores):  # each step of the bore on the way to the tube
+            if after < before:
+                forced += pipe.sudden_contraction(before, after) / pipe.area(after) ** 2
             else:
-                forced += pipe.sudden_expansion(large, small) / pipe.area(large) ** 2
+                forced += pipe.sudden_expansion(before, after) / pipe.area(before) ** 2
         taken = self._isothermal(p, self._gas(at_bubbles=False), self._factor("fittings") * forced * m * m / 2)
         return {"fittings": taken}
 
