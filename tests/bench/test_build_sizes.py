@@ -28,6 +28,15 @@ from frothline.bench.sizes import (
         ("1 15/16 in", 0.0492125),
         ("0.8 m", 0.8),
         ("2 ft", 0.6096),
+        ("1½ in", 0.0381),
+        ("1 ½ in", 0.0381),
+        ("½″", 0.0127),
+        ("1⅞ in", 0.047625),
+        (".5 in", 0.0127),
+        ("2. mm", 0.002),
+        ("25 MM", 0.025),
+        ("1 In.", 0.0254),
+        ("1-1/2 in", 0.0381),
     ],
 )
 def test_lengths_as_people_write_them(text, metres):
@@ -38,6 +47,23 @@ def test_lengths_as_people_write_them(text, metres):
 def test_what_is_no_length_is_refused_with_an_example(text):
     with pytest.raises(ValueError, match=r"length|fraction"):
         read_quantity(text, "length")
+
+
+@pytest.mark.parametrize("text", ["3/4", " 1 1/2 ", "1½"])
+def test_a_fraction_without_a_unit_is_asked_back_with_both_readings(text):
+    for read in (read_bore, lambda given: read_quantity(given, "length")):
+        with pytest.raises(ValueError, match=r"two ways.* in” for inches, or “[\d.]+ mm”"):
+            read(text)
+
+
+@pytest.mark.parametrize("text", [10**400, "1" * 400 + "/1 in", "9" * 5000 + " mm", 16**5000], ids=["a", "b", "c", "d"])
+def test_a_number_of_hundreds_of_digits_is_told_in_a_short_line(text):
+    for kind in ("length", "mass", "volume", "flow"):
+        with pytest.raises(ValueError, match=r"too large|is no") as told:
+            read_quantity(text, kind)
+        assert len(str(told.value)) < 200
+    with pytest.raises(ValueError, match=r"too large|is no temperature"):
+        read_temperature(text)
 
 
 def test_other_quantities():
@@ -60,7 +86,20 @@ def test_schedule_40_pipes_are_those_of_the_standard(nominal):
     assert pipe.bore == pytest.approx(Di, abs=0.25e-3)
 
 
-@pytest.mark.parametrize("text", ["1 1/2 in sch 40", '1 1/2" Schedule 40', "1 1/2 in  SCH 40"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "1 1/2 in sch 40",
+        '1 1/2" Schedule 40',
+        "1 1/2 in  SCH 40",
+        "1-1/2 in sch 40",
+        "1½ in sch 40",
+        '1-1/2" sch. 40',
+        "NPS 1 1/2 sch 40",
+        "1 1/2 sch40",
+        "1 1/2 inch, schedule 40",
+    ],
+)
 def test_a_pipe_by_name_is_its_bore_and_not_its_nominal_size(text):
     assert read_bore(text) == pytest.approx(0.0409, abs=1e-4)  # ASTM D1785: 1.900 less twice 0.145 inch
 
@@ -68,7 +107,7 @@ def test_a_pipe_by_name_is_its_bore_and_not_its_nominal_size(text):
 def test_a_pipe_that_is_not_listed_is_not_guessed():
     with pytest.raises(ValueError, match="write its bore"):
         read_bore("9 in sch 40")
-    assert read_bore("50 × 3.7") == pytest.approx(0.0426)
+    assert read_bore("50 × 3.7") == read_bore("50x3.7 mm") == pytest.approx(0.0426)
 
 
 def test_pipes_are_found_back_by_their_bore():

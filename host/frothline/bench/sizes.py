@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -67,9 +68,13 @@ DRILLS: tuple[float, ...] = (
 )
 
 _LENGTH_UNITS = {"mm": 1e-3, "cm": 1e-2, "m": 1.0, "in": INCH, "inch": INCH, '"': INCH, "″": INCH, "ft": 12 * INCH}
-_FRACTION = r"(?P<over>\d+)\s*/\s*(?P<under>\d+)"
-_NUMBER = rf"(?:(?:(?P<whole>\d+)(?:\s+|\s*-\s*))?{_FRACTION}|(?P<decimal>\d+(?:[.,]\d+)?))"
-_WITH_UNIT = re.compile(rf"\s*{_NUMBER}\s*(?P<unit>[a-zA-Z\"″³/]+[0-9]?)?\s*")
+_DIGITS = r"\d{1,15}"  # more are a slip of the hand
+_FRACTION = rf"(?P<over>{_DIGITS})\s*/\s*(?P<under>{_DIGITS})"
+_DECIMAL = rf"{_DIGITS}(?:[.,]\d{{0,15}})?|[.,]{_DIGITS}"
+_NUMBER = rf"(?:(?:(?P<whole>{_DIGITS})(?:\s+|\s*-\s*))?{_FRACTION}|(?P<decimal>{_DECIMAL}))"
+_WITH_UNIT = re.compile(rf"\s*{_NUMBER}\s*(?:(?P<unit>[a-zA-Z\"″³/]+[0-9]?)\.?)?\s*")
+_VULGAR = {sign: unicodedata.normalize("NFKC", sign).replace("\u2044", "/") for sign in "½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"}
+_SHOWN = 40  # characters of a wrong entry that a message repeats
 _OTHER_UNITS: dict[str, dict[str, float]] = {
     "mass": {"g": 1e-3, "kg": 1.0, "oz": OUNCE, "lb": POUND},
     "volume": {"L": 1e-3, "l": 1e-3, "mL": 1e-6, "ml": 1e-6, "m3": 1.0, "m³": 1.0, "gal": US_GALLON},
@@ -88,26 +93,57 @@ _BARE = {"length": 1e-3, "mass": 1e-3, "volume": 1e-3, "flow": 1 / 6e4, "density
 def read_quantity(text: str | float, kind: str) -> float:
     """A length, mass, volume, flow or density as people write it, in SI.
 
-    "25 mm", "3/4 in", "1 1/2 in", '2"', "0.8 m"; a bare number is mm, g, L, L/min or kg/m³. ``kind`` : length, mass,
-    volume, flow or density. Raises ValueError in words a builder understands.
+    "25 mm", "3/4 in", "1½ in", "1-1/2 in", ".5 in", '2"', "0.8 m"; a bare number is mm, g, L, L/min or kg/m³, a bare
+    fraction is asked back, for it is read both ways. ``kind`` : length, mass, volume, flow or density. Raises
+    ValueError in words a builder understands.
     """
     if isinstance(text, (int, float)):
-        return clean(float(text) * _BARE[kind])
+        return clean(_plain(text) * _BARE[kind])
     units = _LENGTH_UNITS if kind == "length" else _OTHER_UNITS[kind]
-    found = _WITH_UNIT.fullmatch(text)
+    found = _WITH_UNIT.fullmatch(_fractions(text))
     if found is None:
-        raise ValueError(f"“{text}” is no {kind}; write it like {_EXAMPLES[kind]}")
+        raise ValueError(f"“{shorten(text)}” is no {kind}; write it like {_EXAMPLES[kind]}")
     value = float((found["decimal"] or found["whole"] or "0").replace(",", "."))
+    unit = found["unit"]
     if found["over"] is not None:
         if int(found["under"]) == 0:
             raise ValueError(f"“{text}” has a fraction over nothing")
         value += float(Fraction(int(found["over"]), int(found["under"])))
-    unit = found["unit"]
+        if unit is None:
+            raise ValueError(_without_unit(text.strip(), value, kind))
     if unit is None:
         return clean(value * _BARE[kind])
-    if unit not in units:
-        raise ValueError(f"“{unit}” is no unit of {kind} known here; use one of {', '.join(units)}")
-    return clean(value * units[unit])
+    known = units.get(unit) or {name.lower(): factor for name, factor in units.items()}.get(unit.lower())
+    if known is None:
+        raise ValueError(f"“{shorten(unit)}” is no unit of {kind} known here; use one of {', '.join(units)}")
+    return clean(value * known)
+
+
+def shorten(value: object) -> str:
+    """What a message repeats of an entry: its beginning, where it is long."""
+    try:
+        text = str(value)
+    except ValueError:  # a whole number of thousands of digits
+        return "a number of thousands of digits"
+    return text if len(text) <= _SHOWN else f"{text[:_SHOWN]}…"
+
+
+def _plain(number: float) -> float:
+    try:
+        return float(number)
+    except OverflowError:
+        raise ValueError(f"“{shorten(number)}” is far too large") from None
+
+
+def _fractions(text: str) -> str:
+    """The text with “1½” as “1 1/2”."""
+    return "".join(f" {_VULGAR[sign]}" if sign in _VULGAR else sign for sign in text)
+
+
+def _without_unit(text: str, value: float, kind: str) -> str:
+    if kind == "length":
+        return f"“{text}” can be read two ways: write “{text} in” for inches, or “{value:g} mm” for millimetres"
+    return f"“{text}” lacks its unit; write it like {_EXAMPLES[kind]}"
 
 
 _EXAMPLES = {
@@ -125,22 +161,35 @@ def read_bore(text: str | float) -> float:
     Raises ValueError where it is neither.
     """
     if isinstance(text, str):
-        plain = " ".join(text.lower().replace("×", "x").replace("schedule", "sch").split())
-        plain = re.sub(r"(\d)\s*x\s*(\d)", r"\1x\2", plain).replace('"', " in").replace("  ", " ")
+        plain = _pipe_name(text)
         if plain in PIPES_BY_NAME:
             return PIPES_BY_NAME[plain].bore
         if "sch" in plain or re.fullmatch(r"[\d.]+x[\d.]+", plain):
-            raise ValueError(f"no pipe “{text}” is listed; write its bore, or one of {', '.join(PIPES_BY_NAME)}")
+            raise ValueError(
+                f"no pipe “{shorten(text)}” is listed; write its bore, or one of {', '.join(PIPES_BY_NAME)}"
+            )
     return read_quantity(text, "length")
+
+
+def _pipe_name(text: str) -> str:
+    """A pipe's name as the list has it: “1-1/2 inch, Schedule 40” and “NPS 1½ sch. 40” are “1 1/2 in sch 40”."""
+    plain = " ".join(_fractions(text.lower()).replace("×", "x").replace("schedule", "sch").split())
+    if "sch" in plain:
+        plain = re.sub(r"^nps\b", "", plain).replace('"', " in").replace("″", " in").replace("sch.", "sch")
+        plain = re.sub(r"(\d)\s*-\s*(\d+/\d)", r"\1 \2", plain)
+        plain = re.sub(r"\s*(?:\bin(?:ch)?\b\.?)?[\s,-]*sch\s*", " in sch ", plain)
+    else:
+        plain = re.sub(r"(\d)\s*x\s*(\d)", r"\1x\2", plain).removesuffix(" mm")
+    return " ".join(plain.split())
 
 
 def read_temperature(text: str | float) -> float:
     """A temperature in K from "18 °C", "65 °F" or a bare number in °C. Raises ValueError."""
     if isinstance(text, (int, float)):
-        return clean(float(text) + ZERO_CELSIUS)
-    found = re.fullmatch(r"\s*(-?\d+(?:[.,]\d+)?)\s*°?\s*([CcFf])?\s*", text)
+        return clean(_plain(text) + ZERO_CELSIUS)
+    found = re.fullmatch(r"\s*(-?\d{1,15}(?:[.,]\d{1,15})?)\s*°?\s*([CcFf])?\s*", text)
     if found is None:
-        raise ValueError(f"“{text}” is no temperature; write it like 18 °C or 65 °F")
+        raise ValueError(f"“{shorten(text)}” is no temperature; write it like 18 °C or 65 °F")
     value = float(found[1].replace(",", "."))
     return clean((value + 459.67) / 1.8 if (found[2] or "C").upper() == "F" else value + ZERO_CELSIUS)
 

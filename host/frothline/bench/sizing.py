@@ -88,8 +88,8 @@ def size_for(
     met = _survey(sizes, lambda size: reach(_with(generator.build, change, size)), value)
     pushed = {size: figure for size, figure in met.items() if isfinite(figure)}
     if not pushed:
-        words = ("with none of these sizes does the source push through",)
-        return Reverse(change, value, _UNITS[wanted], (), met=False, range=(nan, nan), words=words)
+        none = ("with none of these sizes does the source push through",)
+        return Reverse(change, value, _UNITS[wanted], (), met=False, range=(nan, nan), words=none)
     choices = []
     for size in _nearest(pushed, value):
         prediction = predict(changed(generator, _with(generator.build, change, size)), blower, known)
