@@ -83,6 +83,50 @@ def test_a_sheet_with_a_slip_of_the_hand_is_read_or_told(at, put, cut):
         assert problem.remedy
 
 
+@pytest.mark.parametrize("number", ["9" * 5000, "9" * 400, "0x" + "f" * 6000, "-" + "9" * 400, "1e999", "nan"])
+@pytest.mark.parametrize(
+    "old",
+    [
+        'hole = "2 mm"',
+        "rows = 6",
+        'temperature = "18 °C"',
+        'volume = "20 L"',
+        'mass = "80 g"',
+        'dilution = "1+30"',
+        'fittings = ["elbow", "ball valve"]',
+        'kind = "wire wool"',
+        'notes = ""',
+    ],
+)
+def test_a_number_of_hundreds_of_digits_in_any_entry_is_told_with_its_line(old, number):
+    key = old.split(" = ")[0]
+    text = SHEET.replace(old, f"{key} = {number}", 1)
+    assert text != SHEET
+    fatal = [one for one in examine(text, "mine.toml").problems if one.fatal]
+    line = next(k for k, row in enumerate(text.splitlines(), 1) if row.startswith(f"{key} = {number[:300]}"))
+    assert any(one.where.startswith(f"mine.toml:{line}") and len(str(one)) < 400 for one in fatal), fatal
+
+
+@pytest.mark.parametrize("typed", ["1" * 400 + "/1 in", "1+" + "9" * 400, "9" * 400 + "%"])
+@pytest.mark.parametrize("old", ['hole = "2 mm"', 'dilution = "1+30"'])
+def test_text_with_hundreds_of_digits_is_told_too(old, typed):
+    key = old.split(" = ")[0]
+    fatal = [one for one in examine(SHEET.replace(old, f'{key} = "{typed}"', 1)).problems if one.fatal]
+    assert len(fatal) == 1
+    assert len(str(fatal[0])) < 400
+
+
+def test_what_stands_in_a_text_of_several_lines_is_no_part_of_the_sheet():
+    for quotes in ('"""', "'''"):
+        text = SHEET.replace('notes = ""', f"notes = {quotes}it's\n[outlet]\nbore = 3\n{quotes}", 1)
+        text = text.replace("# A bore", '# don\'t """ A bore', 1)
+        text = text.replace('bore = "31.4 mm"', 'bore = "31.4 furlong"', 1)
+        assert "furlong" in text
+        problem = only(text)
+        line = next(k for k, row in enumerate(text.splitlines(), 1) if "furlong" in row)
+        assert problem.where == f"mine.toml:{line} bore"
+
+
 def line_of(text, start):
     return next(k for k, line in enumerate(text.splitlines(), 1) if line.startswith(start))
 

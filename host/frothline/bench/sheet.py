@@ -19,7 +19,7 @@ from typing import Any
 import tomlkit
 
 from frothline.bench.build import PARTS, Build, Dilution, Objection, entries, objections
-from frothline.bench.sizes import pipe_of_bore, read_bore, read_quantity, read_temperature
+from frothline.bench.sizes import pipe_of_bore, read_bore, read_quantity, read_temperature, shorten
 from frothline.errors import InputError
 from frothline.units import ZERO_CELSIUS
 
@@ -79,6 +79,10 @@ def examine(text: str, file: str = "build") -> Sheet:
         return Sheet(
             None, (Problem(file, "this is nested too deeply to be a build sheet", "Start from a new sheet"),), ""
         )
+    except ValueError:  # the one thing that the reader of TOML raises itself: a whole number of thousands of digits
+        long = next((n for n, line in enumerate(text.splitlines(), 1) if re.search(r"[\d_]{1000}", line)), None)
+        where = f"{file}:{long}" if long else file
+        return Sheet(None, (Problem(where, "this line has a number that is far too long", "Write what it is"),), text)
     lines = _Lines(text, file)
     parts: dict[str, Any] = {}
     top = [*PARTS, "name", "notes"]
@@ -137,7 +141,7 @@ class _Lines:
         self.file = file
         self.at: dict[str, int] = {}
         table = ""
-        for number, line in enumerate(text.splitlines(), 1):
+        for number, line in enumerate(_without_long_text(text).split("\n"), 1):
             if header := re.match(r"\s*\[+\s*([\w.\-\"' ]+?)\s*\]+", line):
                 table = header[1].strip("\"' ")
                 self.at.setdefault(table, number)
@@ -149,6 +153,19 @@ class _Lines:
         number = self.at.get(path) or self.at.get(path.partition(".")[0])
         entry = path.partition(".")[2] or path
         return f"{self.file}:{number} {entry}" if number else f"{self.file} {path}"
+
+
+_TEXTS = re.compile(r'''"""(?:\\.|.)*?"""|\'\'\'.*?\'\'\'|"(?:\\.|[^"\\\n])*"|\'[^\'\n]*\'|\#[^\n]*''', re.DOTALL)
+
+
+def _without_long_text(text: str) -> str:
+    """A sheet with nothing in its texts of several lines but their line ends: what stands there is no entry."""
+
+    def blank(found: re.Match[str]) -> str:
+        whole = found[0]
+        return '""' + "\n" * whole.count("\n") if whole.startswith(('"""', "'''")) else whole
+
+    return _TEXTS.sub(blank, text)
 
 
 def _unknown(where: str, key: str, known: list[str]) -> Problem:
@@ -172,7 +189,7 @@ def _read_part(part: str, table: Mapping[str, Any], lines: _Lines, problems: lis
             continue
         try:
             values[key] = _read_entry(raw, known[key])
-        except ValueError as error:
+        except ValueError as error:  # of all that the readers raise, in words
             about = known[key].metadata["about"]
             problems.append(Problem(where, str(error), f"It is the {about}", path=f"{part}.{key}"))
     for key, f in known.items():
@@ -183,53 +200,57 @@ def _read_part(part: str, table: Mapping[str, Any], lines: _Lines, problems: lis
     return PARTS[part](**values) if len(problems) == before else None
 
 
+_HUGE = 1e15
+_MUST_BE = {"count": "must be a whole number", "share": "must be a share like 0.95 or 95 %"}
+
+
 def _read_entry(raw: Any, f: Field[Any]) -> Any:
     about = f.metadata
     kind = about["kind"]
     if kind in ("word", "text"):
         if not isinstance(raw, str):
-            raise ValueError(f"“{raw}” must be text in quotes")
+            raise ValueError(f"“{shorten(raw)}” must be text in quotes")
         if kind == "word" and raw not in about["words"]:
-            raise ValueError(f"“{raw}” is not known; one of: {', '.join(about['words'])}")
+            raise ValueError(f"“{shorten(raw)}” is not known; one of: {', '.join(about['words'])}")
         return raw
     if kind == "list":
         items = raw if isinstance(raw, list) else [raw]
         for item in items:
             if item not in about["words"]:
-                raise ValueError(f"“{item}” is not known; any of: {', '.join(about['words'])}")
+                raise ValueError(f"“{shorten(item)}” is not known; any of: {', '.join(about['words'])}")
         return tuple(items)
     if kind == "dilution":
         return read_dilution(raw)
-    if kind == "count":
-        if not isinstance(raw, int) or isinstance(raw, bool):
-            raise ValueError(f"“{raw}” must be a whole number")
-        value: float = raw
-    elif kind == "share":
-        if isinstance(raw, str) and raw.strip().endswith("%"):
-            value = float(raw.strip()[:-1]) / 100.0
-        elif isinstance(raw, (int, float)) and not isinstance(raw, bool):
-            value = float(raw)
-        else:
-            raise ValueError(f"“{raw}” must be a share like 0.95 or 95 %")
-    elif isinstance(raw, bool) or not isinstance(raw, (str, int, float)):
-        raise ValueError(f"“{raw}” cannot be read here")
-    elif kind == "bore":
-        value = read_bore(raw)
-    elif kind == "temperature":
-        value = read_temperature(raw)
-    else:
-        value = read_quantity(raw, kind)
+    value = _read_number(raw, kind)
     if not about["low"] <= value <= about["high"]:
         low, high = write_value(about["low"], kind), write_value(about["high"], kind)
-        raise ValueError(f"{raw} is outside {low} to {high}")
+        raise ValueError(f"{shorten(raw)} is outside {low} to {high}")
     return value
+
+
+def _read_number(raw: Any, kind: str) -> float:
+    readable = isinstance(raw, int) if kind == "count" else isinstance(raw, (str, int, float))
+    if isinstance(raw, bool) or not readable:
+        raise ValueError(f"“{shorten(raw)}” {_MUST_BE.get(kind, 'cannot be read here')}")
+    if kind == "count":
+        return int(raw)
+    if kind == "share":
+        found = re.fullmatch(r"\s*(\d{1,15}(?:[.,]\d{0,15})?)\s*%\s*", raw) if isinstance(raw, str) else None
+        if found is not None:
+            return float(found[1].replace(",", ".")) / 100.0
+        if isinstance(raw, str) or not abs(raw) < _HUGE:
+            raise ValueError(f"“{shorten(raw)}” {_MUST_BE[kind]}")
+        return float(raw)
+    if kind == "bore":
+        return read_bore(raw)
+    return read_temperature(raw) if kind == "temperature" else read_quantity(raw, kind)
 
 
 def read_dilution(raw: Any) -> Dilution:
     """A dilution with its convention: "1+30" or "1 in 31". Raises ValueError; "1:30" is asked back, for it is read both
     ways.
     """
-    text = raw.strip() if isinstance(raw, str) else str(raw)
+    text = raw.strip() if isinstance(raw, str) else shorten(raw)
     if found := re.fullmatch(r"1\s*\+\s*(\d+(?:\.\d+)?)", text):
         parts, dilution = float(found[1]), Dilution(float(found[1]), "1+N")
     elif found := re.fullmatch(r"1\s+in\s+(\d+(?:\.\d+)?)", text):
@@ -237,13 +258,13 @@ def read_dilution(raw: Any) -> Dilution:
     elif found := re.fullmatch(r"1\s*[:/]\s*(\d+(?:\.\d+)?)", text):
         n = float(found[1])
         raise ValueError(
-            f"“{text}” can be read two ways: write “1+{n:g}” for {n:g} parts water to one of agent, or “1 in {n:g}” "
-            f"for one part in {n:g} of solution"
+            f"“{shorten(text)}” can be read two ways: write “1+{n:g}” for {n:g} parts water to one of agent, or "
+            f"“1 in {n:g}” for one part in {n:g} of solution"
         )
     else:
-        raise ValueError(f"“{text}” is no dilution; write “1+30” or “1 in 31”")
+        raise ValueError(f"“{shorten(text)}” is no dilution; write “1+30” or “1 in 31”")
     if not 1.0 <= parts <= 1000.0:
-        raise ValueError(f"“{text}” is no dilution that foams; 1 to 1000 parts are read")
+        raise ValueError(f"“{shorten(text)}” is no dilution that foams; 1 to 1000 parts are read")
     return dilution
 
 
@@ -315,7 +336,7 @@ def edit_sheet(text: str, changes: Mapping[str, str | int | float | list[str] | 
     """
     try:
         document = tomlkit.parse(text)
-    except tomlkit.exceptions.TOMLKitError as error:
+    except (tomlkit.exceptions.TOMLKitError, ValueError, RecursionError) as error:
         raise InputError(f"the sheet cannot be read: {error}", remedy="Mend it in a text editor first") from error
     for path, value in changes.items():
         part, _, key = path.partition(".")
