@@ -9,7 +9,10 @@ from seasons import SEASON, script
 from frothline.bench.notebook import open_notebook
 from frothline.bench.sheet import read_sheet
 from frothline.bench.trial import FIGURES, compare, condense
-from frothline.recording import Catalogue
+from frothline.bench.trial_run import Filling, measure
+from frothline.recording import Catalogue, RecordingWriter
+from frothline.rig.simulated.modelled import ModelledRig
+from frothline.rig.simulated.options import read_url
 
 
 @pytest.fixture(scope="module")
@@ -164,7 +167,7 @@ def test_the_cache_is_made_anew_when_a_file_changes_and_never_believed_when_brok
     cache = season / ".frothline-trials.json"
     assert cache.exists()
     assert open_notebook(season).trials == first
-    cache.write_text('{"version": 1, "trials": {"04-05-first-tube.froth": [[], {"sha256": 1}]}}')
+    cache.write_text('{"version": 2, "trials": {"04-05-first-tube.froth": [[], {"sha256": 1}]}}')
     assert open_notebook(season).trials == first
     cache.write_text("no json")
     assert open_notebook(season).trials == first
@@ -198,3 +201,36 @@ def test_the_example_script_runs(tmp_path, capsys):
     assert "These trials are simulated." in said
     assert "cement" in said
     assert (tmp_path / "card.html").stat().st_size > 5000
+
+
+def run_of(folder, name, *, refill_at=None):
+    """A recorded run of 40 s on the simulated line; ``refill_at`` s something is poured into its reservoir."""
+    rig = ModelledRig(read_url(f"modelled://{name}?seed=3&rate=20"))
+    rig.board.start()
+    writer = RecordingWriter.create(folder, f"{name}-{refill_at}", source="test", background=False)
+    for second in range(40):
+        if second == refill_at:
+            rig.control("solution", 3.0)
+        writer.write(rig.run(1.0))
+    writer.close()
+    return writer.path
+
+
+@pytest.mark.parametrize(("name", "refill_at"), [("run-fed", None), ("run", 30)])
+def test_a_scale_that_does_not_fall_or_is_poured_onto_tells_no_use_of_solution(tmp_path, name, refill_at):
+    """The float valve feeds what is drawn, a canister more than that: neither slope is what the foam takes."""
+    used = measure(run_of(tmp_path, name, refill_at=refill_at), Filling(37.0, 20.0))
+    assert used.line_pressure is not None
+    assert used.solution_use is None
+    assert "refilled" in used.why["solution_use"]
+
+
+def test_a_scale_that_falls_tells_the_use_of_solution(tmp_path):
+    path = run_of(tmp_path, "run")
+    used = measure(path, Filling(37.0, 20.0)).solution_use
+    rig = ModelledRig(read_url("modelled://run?seed=3&rate=20"))
+    rig.run(17.0)
+    before = rig.truth()["solution_left"]
+    rig.run(20.0)
+    true = (before - rig.truth()["solution_left"]) / 20.0 / 1002.0  # kg/s to m3/s by the model's own density
+    assert abs(used.value - true) < 3 * used.standard_uncertainty

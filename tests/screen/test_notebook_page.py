@@ -541,3 +541,17 @@ def test_the_stamp_of_a_calibration_changes_with_whatever_changes_a_figure():
     assert len(set(stamps)) == len(stamps)
     assert at(4321.0).stamp == one.stamp
     assert Calibration().stamp == ""
+
+
+def test_the_notebook_opens_on_ones_own_once_there_is_an_own_trial(folder, tmp_path):
+    """Beside a simulated rig the season fills a notebook that is empty otherwise; never over one's own trials."""
+    empty = Shelf(tmp_path, folder)
+    wait(empty.places[OWN])
+    assert empty.choose("", simulated=True).look().place == SEASON
+    assert empty.choose("", simulated=False).look().place == OWN
+    for suffix in (".froth", ".toml"):
+        shutil.copy(folder / f"{FIRST}{suffix}", tmp_path)
+    shelf = Shelf(tmp_path, folder)
+    wait(shelf.places[OWN])
+    assert shelf.choose("", simulated=True).look().place == OWN
+    assert shelf.choose(SEASON, simulated=True).look().place == SEASON

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 
 CACHE = ".frothline-trials.json"
 PLAN = "plan.toml"
-_VERSION = 1  # of the cache; grows when Measured changes
+_VERSION = 2  # of the cache; grows when Measured changes
 
 
 class Notebook:

@@ -320,7 +320,8 @@ def _solution(measured: Measured, samples: list[FoamSample], words: list[str], w
     held = [sample.solution_rate for sample in samples if sample.solution_rate is not None]
     if measured.solution_use is None:
         if not held:
-            why["solution_use"] = "no scale under the reservoir, and no sample was timed"
+            left_out = why.get("solution_use", "no scale under the reservoir")
+            why["solution_use"] = f"{left_out}, and no sample was timed"
             return None
         why.pop("solution_use", None)
         return held[0]

@@ -29,6 +29,8 @@ from frothline.sensors import Series
 
 Array = NDArray[np.float64]
 SHORTEST = 4.0  # s: a bucket filled faster is given air from a little before it, too
+FALLS = 4.0  # standard uncertainties by which a scale must fall for its slope to be a use of solution
+POURED = 0.05  # kg that a scale must rise by from one second to the next, at least, to be poured into
 FLOWING = 1e-3  # m3/s: less is no air for foam
 
 
@@ -98,11 +100,11 @@ def measure(path: Path, filling: Filling | None = None, calibration: Any = None,
         why["air_rate"] = "the rig measured no ambient air, so that mass flow is not free air"
     else:
         air = _scaled(flow, STANDARD_DENSITY / density)
-    solution = None
+    solution, wanting = None, "no scale under the reservoir"
     if "scale_mass" in series:
-        solution = _solution(series["scale_mass"], used)
+        solution, wanting = _solution(series["scale_mass"], used)
     if solution is None:
-        why["solution_use"] = "no scale under the reservoir"
+        why["solution_use"] = wanting
     return Measured(digest, used, pressure, air, flow, solution, density, refused, tuple(words), why)
 
 
@@ -161,20 +163,33 @@ def _mean(series: Series, used: Used, name: str, words: list[str]) -> Estimate |
     return Estimate.normal(level, u, series.unit)
 
 
-def _solution(scale: Series, used: Used) -> Estimate | None:
-    """Volume flow out of the reservoir: slope of the scale over the window, m3/s; None where it did not lose mass."""
+def _solution(scale: Series, used: Used) -> tuple[Estimate | None, str]:
+    """Volume flow out of the reservoir: slope of the scale over the window, m3/s. None with the reason where it did not
+    lose mass, or gained some on the way: what is poured in, or fed by a valve, cannot be told from what is drawn.
+    """
     inside = _inside(scale, used)
     if inside.sum() < 10:
-        return None
+        return None, "the scale was not read in this stretch"
     time, mass = scale.time[inside] - used.start, scale.value[inside]
     (slope, _), covariance = np.polyfit(time, mass, 1, cov=True)
-    if slope >= 0:
-        return None
+    if _poured(time, mass):
+        return None, "the reservoir was refilled in this stretch: the scale is left out"
+    if slope > -FALLS * math.sqrt(float(covariance[0, 0])):
+        return None, "the scale does not fall: it is left out (is the reservoir being refilled?)"
     shared = scale.u if scale.u_systematic is None else scale.u_systematic
     span = float(np.nanmean(shared[inside])) / max(abs(float(mass.mean())), 1e-9)  # an error of the scale's span
     u = math.hypot(math.sqrt(float(covariance[0, 0])), span * slope)
     said = ("reservoir on the scale; solution taken as heavy as water with a little soap",)
-    return Estimate.normal(-slope / SOLUTION_DENSITY, u / SOLUTION_DENSITY, "m3/s", assumptions=said)
+    return Estimate.normal(-slope / SOLUTION_DENSITY, u / SOLUTION_DENSITY, "m3/s", assumptions=said), ""
+
+
+def _poured(time: Array, mass: Array) -> bool:
+    """Whether a scale rises somewhere by more than its noise, by medians over a second."""
+    seconds = np.floor(time)
+    pieces = [mass[seconds == second] for second in np.unique(seconds)]
+    middles = np.array([np.median(piece) for piece in pieces])
+    noise = float(np.median([1.4826 * np.median(np.abs(piece - np.median(piece))) for piece in pieces]))
+    return bool(np.any(np.diff(middles) > max(6.0 * noise, POURED)))
 
 
 def _scaled(estimate: Estimate, factor: float) -> Estimate:

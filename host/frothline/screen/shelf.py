@@ -190,9 +190,14 @@ class Shelf:
         self.answers = Answers()
 
     def choose(self, wished: str, *, simulated: bool) -> Place:
-        """The folder that a viewer looks into: as wished, else the season beside a simulated rig, else one's own."""
-        usual = SEASON if simulated and SEASON in self.places else OWN
-        return self.places.get(wished, self.places[usual])
+        """The folder that a viewer looks into: as wished, else one's own; beside a simulated rig, as long as there is
+        no trial of one's own, the season.
+        """
+        if wished in self.places:
+            return self.places[wished]
+        own = self.places[OWN]
+        empty = simulated and SEASON in self.places and not own.look().trials
+        return self.places[SEASON] if empty else own
 
     def sweeps(self, *, simulated: bool) -> tuple[tuple[Seen, Entry], ...]:
         """Recorded sweeps that can be read, the newest of one's own first; beside a simulated rig the season's too."""
