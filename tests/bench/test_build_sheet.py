@@ -248,6 +248,50 @@ def test_what_cannot_exist_is_objected_to(path, value, word):
     assert any(word in item.what and item.fatal for item in found), found
 
 
+@pytest.mark.parametrize("voidage", [0.5, 0.69, 0.9945])
+@pytest.mark.parametrize("kind", ["pad", "wire wool"])
+def test_a_fibre_packing_that_cannot_be_reckoned_with_is_objected_to_at_its_line(kind, voidage):
+    text = SHEET.replace('kind = "wire wool"', f'kind = "{kind}"\nvoidage = {min(voidage, 0.994)}', 1)
+    text = text.replace("voidage = 0.994", f"voidage = {voidage}")
+    problems = [p for p in examine(text, "mine.toml").problems if p.fatal]
+    assert [p.where for p in problems] == [f"mine.toml:{line_of(text, 'voidage = ')} voidage"]
+
+
+def test_mass_and_voidage_together_are_told_which_counts():
+    both = FIRST.with_entry("packing.voidage", 0.97)
+    told = [one for one in objections(both) if one.path == "packing.voidage"]
+    assert len(told) == 1
+    assert not told[0].fatal
+    assert "the voidage counts" in told[0].what
+    known = Generator(both, Conditions.usual()).pressure(0.006)
+    assert Generator(both.with_entry("packing.mass", 0.2), Conditions.usual()).pressure(0.006) == known
+    assert objections(both.with_entry("packing.mass", None)) == ()  # it is not asked for then
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.data())
+def test_whatever_is_not_objected_to_can_be_reckoned_with(data):
+    """Any size within the sheet's own limits: either something is wrong with the whole, or it has a pressure."""
+    build = FIRST
+    for part in ("connection", "hose", "tube", "body", "packing", "outlet"):
+        for f in entries(part):
+            about, old = f.metadata, getattr(getattr(FIRST, part), f.name)
+            if about["kind"] == "word":
+                value = data.draw(st.sampled_from(about["words"]), label=f"{part}.{f.name}")
+            elif about["kind"] in ("length", "bore", "share", "mass") and not (part == "tube" and f.name == "depth"):
+                near = (old or 0.003) * data.draw(st.sampled_from([0.4, 0.8, 1.0, 1.25, 2.5]))
+                if about["kind"] == "share":
+                    near = data.draw(st.sampled_from([None, 0.3, 0.45, 0.7, 0.95, 0.994]))
+                value = None if near is None else min(max(near, about["low"]), about["high"])
+            else:
+                continue
+            build = build.with_entry(f"{part}.{f.name}", value)
+    build = build.with_entry("packing.layers", 5)
+    if not any(item.fatal for item in objections(build)):
+        for wet in (False, True):
+            assert Generator(build, Conditions.usual(wet=wet)).pressure(2e-4) > 0.0
+
+
 def test_what_is_merely_odd_does_not_stop():
     odd = FIRST.with_entry("reservoir.filling", "pump").with_entry("tube.hole", 0.00238)
     assert {item.fatal for item in objections(odd)} == {False}

@@ -14,7 +14,7 @@ from typing import Any
 
 from frothline.bench.sizes import DRILLS
 from frothline.physics.mix import DilutionConvention, agent_fraction
-from frothline.physics.packing import screen_open_fraction, voidage_from_mass
+from frothline.physics.packing import FIBRE_VOIDAGE, SPHERE_VOIDAGE, screen_open_fraction, voidage_from_mass
 from frothline.physics.pipe import FITTINGS
 
 PACKING_KINDS = ("none", "beads", "wire wool", "pad", "screens")
@@ -139,7 +139,7 @@ class Packing:
         if self.voidage is not None:
             return self.voidage
         if self.kind == "beads":
-            return 0.40
+            return SPHERE_VOIDAGE
         return voidage_from_mass(self.mass or 0.0, MATERIALS[self.material], bore, self.length)
 
 
@@ -247,15 +247,16 @@ class Objection:
 
 def objections(build: Build) -> tuple[Objection, ...]:
     """What cannot be, and what is odd, about the parts of a build taken together."""
-    return tuple(_objections(build))
+    parts = (_tube_objections, _liquid_objections, _packing_objections, _line_objections)
+    return tuple(found for of_part in parts for found in of_part(build))
 
 
 def _mm(value: float) -> str:
     return f"{value * 1e3:.3g} mm"
 
 
-def _objections(b: Build) -> Iterator[Objection]:
-    tube, body, packing = b.tube, b.body, b.packing
+def _tube_objections(b: Build) -> Iterator[Objection]:
+    tube, body = b.tube, b.body
     outer = tube.bore + 2 * tube.wall
     if outer >= body.bore:
         yield Objection(
@@ -287,6 +288,14 @@ def _objections(b: Build) -> Iterator[Objection]:
             f"a hole of {_mm(tube.hole)} through a wall of {_mm(tube.wall)}",
             "Check both; holes from a fifth of the wall upward can be reckoned with",
         )
+    if not any(abs(tube.hole - drill) < 5e-6 for drill in DRILLS):
+        yield Objection(
+            "tube.hole", f"{_mm(tube.hole)} is no metric drill", "Fine if it was an inch drill", fatal=False
+        )
+
+
+def _liquid_objections(b: Build) -> Iterator[Objection]:
+    tube, body = b.tube, b.body
     if tube.under_liquid > tube.holes:
         yield Objection(
             "tube.under_liquid",
@@ -299,28 +308,6 @@ def _objections(b: Build) -> Iterator[Objection]:
         )
     if tube.depth > 1.5 * body.length and tube.depth > body.bore:
         yield Objection("tube.depth", f"{_mm(tube.depth)} of liquid does not fit into the body", "Check the depth")
-    if packing.length + tube.length > body.length * 1.001 and packing.kind != "none":
-        yield Objection(
-            "packing.length",
-            f"diffusion tube and packing together are {_mm(packing.length + tube.length)}, the body {_mm(body.length)}",
-            "They may overlap if the tube stands in the packing; else check the lengths",
-            fatal=False,
-        )
-    if packing.length > body.length:
-        yield Objection(
-            "packing.length", f"{_mm(packing.length)} of packing in a body of {_mm(body.length)}", "Check both"
-        )
-    yield from _packing_objections(b)
-    if b.outlet.bore > body.bore:
-        yield Objection(
-            "outlet.bore",
-            f"the outlet is {_mm(b.outlet.bore)} and the body {_mm(body.bore)}: it does not reduce",
-            "Check both bores",
-        )
-    if b.outlet.shape == "cone" and b.outlet.length <= 0.0:
-        yield Objection("outlet.length", "a cone needs a length", "Write its length, or shape = “flat”")
-    if b.hose.kind == "corrugated" and b.hose.pitch > 0.5 * b.hose.bore:
-        yield Objection("hose.pitch", "the ripples are further apart than half the hose's bore", "Check the pitch")
     if b.reservoir.filling == "pump" and b.reservoir.flow is None:
         yield Objection(
             "reservoir.flow",
@@ -328,10 +315,19 @@ def _objections(b: Build) -> Iterator[Objection]:
             "Measure it into a jug against the clock; until then the air-to-solution ratio stays open",
             fatal=False,
         )
-    if not any(abs(tube.hole - drill) < 5e-6 for drill in DRILLS):
+
+
+def _line_objections(b: Build) -> Iterator[Objection]:
+    if b.outlet.bore > b.body.bore:
         yield Objection(
-            "tube.hole", f"{_mm(tube.hole)} is no metric drill", "Fine if it was an inch drill", fatal=False
+            "outlet.bore",
+            f"the outlet is {_mm(b.outlet.bore)} and the body {_mm(b.body.bore)}: it does not reduce",
+            "Check both bores",
         )
+    if b.outlet.shape == "cone" and b.outlet.length <= 0.0:
+        yield Objection("outlet.length", "a cone needs a length", "Write its length, or shape = “flat”")
+    if b.hose.kind == "corrugated" and b.hose.pitch > 0.5 * b.hose.bore:
+        yield Objection("hose.pitch", "the ripples are further apart than half the hose's bore", "Check the pitch")
 
 
 _NEEDED = {
@@ -344,34 +340,77 @@ _NEEDED = {
 
 
 def _packing_objections(b: Build) -> Iterator[Objection]:
-    packing = b.packing
+    packing, body = b.packing, b.body
+    if packing.length + b.tube.length > body.length * 1.001 and packing.kind != "none":
+        both = packing.length + b.tube.length
+        yield Objection(
+            "packing.length",
+            f"diffusion tube and packing together are {_mm(both)}, the body {_mm(body.length)}",
+            "They may overlap if the tube stands in the packing; else check the lengths",
+            fatal=False,
+        )
+    if packing.length > body.length:
+        yield Objection(
+            "packing.length", f"{_mm(packing.length)} of packing in a body of {_mm(body.length)}", "Check both"
+        )
     missing = [name for name in _NEEDED[packing.kind] if getattr(packing, name) is None]
+    if packing.kind == "wire wool" and packing.voidage is not None:
+        missing = [name for name in missing if name != "mass"]
     for name in missing:
         yield Objection(f"packing.{name}", f"a packing of {packing.kind} needs “{name}”", f"Write packing.{name}")
     if packing.kind in ("beads", "wire wool", "pad") and packing.length <= 0.0:
         yield Objection("packing.length", f"a packing of {packing.kind} needs a length", "Write packing.length")
         return
-    if missing or packing.kind == "none":
-        return
-    if packing.kind == "beads" and packing.voidage is not None and packing.voidage > 0.7:
+    if not missing:
+        yield from {"beads": _of_beads, "wire wool": _of_fibre, "pad": _of_fibre, "screens": _of_screens}.get(
+            packing.kind, lambda _: ()
+        )(b)
+
+
+def _of_beads(b: Build) -> Iterator[Objection]:
+    packing = b.packing
+    if packing.voidage is not None and packing.voidage > 0.7:
         yield Objection("packing.voidage", "beads leave 0.35 to 0.45 open, 0.7 at most", "Check the voidage")
-    if packing.kind == "beads" and packing.bead is not None and packing.bead > 0.5 * b.body.bore:
+    if packing.bead is not None and packing.bead > 0.5 * b.body.bore:
         yield Objection("packing.bead", "the beads are as large as the body", "Check the bead's diameter")
-    if packing.kind == "wire wool":
-        share = (packing.mass or 0.0) / (MATERIALS[packing.material] * pi / 4 * b.body.bore**2 * packing.length)
-        if share >= 0.3:
+
+
+def _of_fibre(b: Build) -> Iterator[Objection]:
+    """Wire wool and pads: the law of their resistance is known for open shares of FIBRE_VOIDAGE alone."""
+    packing = b.packing
+    least, most = FIBRE_VOIDAGE
+    if packing.voidage is not None:
+        if not least <= packing.voidage <= most:
             yield Objection(
-                "packing.mass",
-                f"{(packing.mass or 0) * 1e3:.0f} g of {packing.material} fills {share:.0%} of {_mm(packing.length)}",
-                "Wire wool is nearly all air: check mass, material and length",
+                "packing.voidage",
+                f"a packing of {packing.kind} with {packing.voidage:.3g} open cannot be reckoned with",
+                f"Fibre leaves {least:g} to {most:g} open; grains are written as beads",
             )
-        elif share < 0.006:
+        if packing.mass is not None:
             yield Objection(
-                "packing.mass",
-                f"{(packing.mass or 0) * 1e3:.0f} g of {packing.material} fills only {share:.2%} of its room",
-                "Check mass, material and length; below 0.6 % nothing is known",
+                "packing.voidage",
+                "both mass and voidage are written: the voidage counts, the mass does not",
+                "Leave one of them out",
+                fatal=False,
             )
-    if packing.kind == "screens":
-        share = packing.open_share(b.body.bore)
-        if share < 0.05:
-            yield Objection("packing.opening", f"a screen with {share:.0%} open area", "Check opening and wire")
+        return
+    mass = packing.mass or 0.0
+    share = mass / (MATERIALS[packing.material] * pi / 4 * b.body.bore**2 * packing.length)
+    if share > 1.0 - least:
+        yield Objection(
+            "packing.mass",
+            f"{mass * 1e3:.0f} g of {packing.material} fills {share:.0%} of {_mm(packing.length)}",
+            "Wire wool is nearly all air: check mass, material and length",
+        )
+    elif share < 1.0 - most:
+        yield Objection(
+            "packing.mass",
+            f"{mass * 1e3:.0f} g of {packing.material} fills only {share:.2%} of its room",
+            f"Check mass, material and length; below {1.0 - most:.1%} nothing is known",
+        )
+
+
+def _of_screens(b: Build) -> Iterator[Objection]:
+    share = b.packing.open_share(b.body.bore)
+    if share < 0.05:
+        yield Objection("packing.opening", f"a screen with {share:.0%} open area", "Check opening and wire")

@@ -41,7 +41,8 @@ class Choice:
 class Reverse:
     """The sizes nearest to a wanted result, best first, and what to know of them.
 
-    ``met`` says whether the wanted figure lies inside the best one's interval; ``range`` is what the change can reach.
+    ``met`` says whether the wanted figure lies inside the best one's interval; ``range`` is what the change can reach,
+    from 0 to 0 where the source pushes through none of them.
     """
 
     change: str
@@ -89,7 +90,7 @@ def size_for(
     pushed = {size: figure for size, figure in met.items() if isfinite(figure)}
     if not pushed:
         none = ("with none of these sizes does the source push through",)
-        return Reverse(change, value, _UNITS[wanted], (), met=False, range=(nan, nan), words=none)
+        return Reverse(change, value, _UNITS[wanted], (), met=False, range=(0.0, 0.0), words=none)
     choices = []
     for size in _nearest(pushed, value):
         prediction = predict(changed(generator, _with(generator.build, change, size)), blower, known)

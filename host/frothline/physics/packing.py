@@ -14,7 +14,7 @@ from frothline.errors import OutsideValidity
 from frothline.physics.air import Real
 
 SPHERE_VOIDAGE = 0.40  # loosely poured equal spheres; common practice
-WARD_INERTIAL = 0.55  # inertial coefficient of granular beds
+FIBRE_VOIDAGE = (0.7, 0.994)  # open share for which the permeability of fibre is known
 FIBRE_INERTIAL = 0.10  # of beds with porosity above 0.9; 0.05 to 0.1 for metal foams [bhattacharya], uncertain by 2
 
 
@@ -116,10 +116,11 @@ def fibre_permeability_davies(wire_diameter: float, voidage: float) -> float:
     Uncertainty: relative standard 30 %; flat ribbon wool up to a factor of 2.
     Source: [davies]
     """
-    if not 0.7 <= voidage <= 0.994:
+    least, most = FIBRE_VOIDAGE
+    if not least <= voidage <= most:
         raise OutsideValidity(
             f"voidage {voidage:.4f} of a fibre packing",
-            remedy="Between 0.7 and 0.994 is covered; check the mass, the wire's material and the packed length",
+            remedy=f"Between {least:g} and {most:g} is covered; check mass, material of the wire and packed length",
         )
     solid = 1.0 - voidage
     return float(wire_diameter**2 / (64.0 * solid**1.5 * (1.0 + 56.0 * solid**3)))
