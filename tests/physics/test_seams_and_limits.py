@@ -17,6 +17,14 @@ def test_friction_is_smooth_where_laminar_and_turbulent_join(seam, roughness):
     assert (at - below) / 1e-4 == pytest.approx((above - at) / 1e-4, rel=0.02, abs=1e-4)
 
 
+@pytest.mark.parametrize("roughness", [0.0, 1e-3, 0.05])
+def test_friction_of_one_reynolds_number_and_of_many_are_the_same(roughness):
+    """The published tables are held to numbers one by one, readings come as arrays: two ways through one formula."""
+    many = np.concatenate([np.geomspace(1.0, 1e8, 200), [pipe.LAMINAR, 3000.0, pipe.TURBULENT]])
+    single = [pipe.friction_factor(float(one), roughness) for one in many]
+    assert pipe.friction_factor(many, roughness) == pytest.approx(single, rel=1e-12)
+
+
 def test_flow_through_a_hole_is_smooth_where_it_chokes():
     p2 = 101325.0
     p0 = p2 / hole.CRITICAL_RATIO
@@ -107,6 +115,8 @@ def test_no_flow_no_speed_no_friction_factor():
 def test_water_beyond_the_table_is_nan():
     assert np.isnan(water.water_density(330.0))
     assert np.isnan(water.water_viscosity(400.0))
+    assert np.isnan(water.water_viscosity(np.array([400.0]))).all()
+    assert water.water_viscosity(np.array([291.15]))[0] == pytest.approx(water.water_viscosity(291.15), rel=1e-12)
 
 
 def test_the_wet_multiplier_is_never_below_one():

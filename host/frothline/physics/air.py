@@ -15,6 +15,7 @@ element: a broken thermometer must not stop a recording, nor be answered with a 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -337,12 +338,12 @@ class AirState:
     @property
     def density(self) -> float:
         """kg/m³"""
-        return float(density_at_water_fraction(self.temperature, self.pressure, self.water))
+        return _density_there(self.temperature, self.pressure, self.water)
 
     @property
     def viscosity(self) -> float:
         """Pa s"""
-        return float(viscosity(self.temperature, self.water))
+        return _viscosity_there(self.temperature, self.water)
 
     @property
     def sound_speed(self) -> float:
@@ -358,6 +359,17 @@ class AirState:
     def gas_constant(self) -> float:
         """J/(kg K) of the mixture"""
         return MOLAR_GAS_CONSTANT / (DRY_AIR_MOLAR_MASS * (1.0 - self.water) + WATER_MOLAR_MASS * self.water)
+
+
+# A model of a line asks for the same few states thousands of times.
+@lru_cache(maxsize=256)
+def _density_there(temperature: float, pressure: float, water: float) -> float:
+    return float(density_at_water_fraction(temperature, pressure, water))
+
+
+@lru_cache(maxsize=256)
+def _viscosity_there(temperature: float, water: float) -> float:
+    return float(viscosity(temperature, water))
 
 
 def line_density(

@@ -5,7 +5,10 @@ Every loss coefficient is on the dynamic pressure ½ ρ V² of the speed named i
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
+from math import exp, log, log10, nan
 
 import numpy as np
 
@@ -101,34 +104,49 @@ def friction_factor(reynolds_number: Real, relative_roughness: float = 0.0) -> R
         raise OutsideValidity(
             f"relative roughness {relative_roughness:g}", remedy="Use the corrugated-hose form above 0.05"
         )
+    if isinstance(reynolds_number, float):
+        return _friction_of_one(reynolds_number, relative_roughness)
     Re = np.asarray(reynolds_number, dtype=float)
     with np.errstate(all="ignore"):
-        low = 64.0 / Re
-        high = _serghides(np.maximum(Re, TURBULENT), relative_roughness)
-        # cubic Hermite bridge in x = ln Re
-        x0, x1 = np.log(LAMINAR), np.log(TURBULENT)
-        f0, f1 = 64.0 / LAMINAR, _serghides(np.asarray(TURBULENT), relative_roughness)
-        step = 1e-3
-        m0 = -f0
-        m1 = (_serghides(np.asarray(TURBULENT * np.exp(step)), relative_roughness) - f1) / step
-        s = np.clip((np.log(Re) - x0) / (x1 - x0), 0.0, 1.0)
-        bridge = (
-            (2 * s**3 - 3 * s**2 + 1) * f0
-            + (s**3 - 2 * s**2 + s) * (x1 - x0) * m0
-            + (3 * s**2 - 2 * s**3) * f1
-            + (s**3 - s**2) * (x1 - x0) * m1
+        high = _serghides(np.maximum(Re, TURBULENT), relative_roughness, np.log10)
+        s = np.clip((np.log(Re) - log(LAMINAR)) / log(TURBULENT / LAMINAR), 0.0, 1.0)
+        bridge = sum(
+            part * power for part, power in zip(_bridge(relative_roughness), (1.0, s, s**2, s**3), strict=True)
         )
-        value = np.where(Re < LAMINAR, low, np.where(Re > TURBULENT, high, bridge))
+        value = np.where(Re < LAMINAR, 64.0 / Re, np.where(Re > TURBULENT, high, bridge))
         value = np.where(Re > 0.0, value, np.nan)
     return value if value.ndim else float(value)
 
 
-def _serghides(Re: Real, roughness: float) -> Real:
+def _friction_of_one(Re: float, roughness: float) -> float:
+    """The same for one Reynolds number: an array of one costs twenty times as much."""
+    if not Re > 0.0:
+        return nan
+    if Re < LAMINAR:
+        return 64.0 / Re
+    if Re > TURBULENT:
+        return float(_serghides(Re, roughness, log10))
+    s = log(Re / LAMINAR) / log(TURBULENT / LAMINAR)
+    c0, c1, c2, c3 = _bridge(roughness)
+    return c0 + s * (c1 + s * (c2 + s * c3))
+
+
+@lru_cache(maxsize=64)
+def _bridge(roughness: float) -> tuple[float, float, float, float]:
+    """Coefficients of the cubic in s = ln(Re/2300)/ln(4000/2300) with value and slope of both sides (Hermite)."""
+    span, step = log(TURBULENT / LAMINAR), 1e-3
+    f0, f1 = 64.0 / LAMINAR, float(_serghides(TURBULENT, roughness, log10))
+    m0 = -f0 * span
+    m1 = (float(_serghides(TURBULENT * exp(step), roughness, log10)) - f1) / step * span
+    return f0, m0, -3 * f0 - 2 * m0 + 3 * f1 - m1, 2 * f0 + m0 - 2 * f1 + m1
+
+
+def _serghides(Re: Real, roughness: float, lg: Callable[[Real], Real]) -> Real:
     k = roughness / 3.7
-    A = -2.0 * np.log10(k + 12.0 / Re)
-    B = -2.0 * np.log10(k + 2.51 * A / Re)
-    C = -2.0 * np.log10(k + 2.51 * B / Re)
-    return np.asarray((A - (B - A) ** 2 / (C - 2.0 * B + A)) ** -2)
+    A = -2.0 * lg(k + 12.0 / Re)
+    B = -2.0 * lg(k + 2.51 * A / Re)
+    C = -2.0 * lg(k + 2.51 * B / Re)
+    return (A - (B - A) ** 2 / (C - 2.0 * B + A)) ** -2
 
 
 def corrugated_hose_friction(bore: float, pitch: float) -> float:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import nan
+
 import numpy as np
 
 from frothline.physics.air import Real
@@ -53,6 +55,11 @@ def water_viscosity(temperature: Real) -> Real:
     Uncertainty: relative standard 1 %.
     Source: [iapws-2008] simplified form at 0.1 MPa
     """
+    if isinstance(temperature, float):  # an array of one costs ten times as much
+        if not 253.15 <= temperature <= 383.15:
+            return nan
+        one = temperature / 300.0
+        return float(1e-6 * (280.68 * one**-1.9 + 511.45 * one**-7.7 + 61.131 * one**-19.6 + 0.45903 * one**-40.0))
     T = np.asarray(temperature, dtype=float)
     with np.errstate(all="ignore"):
         s = T / 300.0
