@@ -320,3 +320,23 @@ def test_common_errors_of_one_name_add_with_their_signs():
     fit = QUADRATIC.fit(made)
     assert fit.pressure(0.03)[1] < 5.0
     assert fit.shut_off.standard_uncertainty == pytest.approx(100 * (1 + 0.003 / 0.027), rel=0.05)
+
+
+@pytest.mark.parametrize("number", [2, 3, 4, 8])
+def test_the_points_of_a_run_are_refused_as_one_place_and_not_measured_against_ends_that_nobody_knows(number):
+    """A run stays at one opening: foam moves its pressure and flow by a few per cent, and there is no curve in it."""
+    rng = np.random.default_rng(17)
+    q = 0.0127 * (1 + 0.02 * rng.standard_normal(number))
+    with pytest.raises(NotIdentifiable) as refused:
+        BlowerCurve().fit(known.noisy(rng, q, known.blower, u_p=60.0, u_q=1e-5))
+    assert "one place is no curve" in refused.value.what
+    said = f"{refused.value.what} {refused.value.remedy}"
+    assert "sweep" in said
+    assert "%" not in said
+
+
+def test_few_points_are_not_compared_with_a_shut_off_that_was_not_fitted():
+    with pytest.raises(TooFewPoints) as refused:
+        BlowerCurve().fit(known.points(np.array([0.02, 0.025, 0.03]), known.blower(np.array([0.02, 0.025, 0.03]))))
+    assert "shut-off" not in refused.value.remedy
+    assert "of the highest" in refused.value.remedy

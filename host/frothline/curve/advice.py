@@ -18,6 +18,7 @@ LEAST_PRESSURE = 30.0  # Pa; less than this at every opening is no source, or no
 STARVED_PRESSURE = 2.5  # no hump is that high
 STARVED_FLOW = 1.2
 LITRES = 1e3  # per m3, for the words
+ONE_PLACE = 0.1  # of the largest pressure and of the largest flow: points no further apart are one place
 
 
 def sort_out(points: Sequence[SteadyPoint]) -> tuple[list[SteadyPoint], list[Refusal]]:
@@ -55,6 +56,24 @@ def _starved(point: SteadyPoint, among: Sequence[SteadyPoint]) -> bool:
     )
 
 
+def refuse_one_place(points: Sequence[SteadyPoint]) -> None:
+    """Raises NotIdentifiable where several points are one and the same place: no curve goes through one place."""
+    if len(points) < 2 or not _one_place(points):
+        return
+    p = float(np.mean([point.pressure for point in points]))
+    q = float(np.mean([point.flow for point in points]))
+    where = f"{p / 1e3:.3g} kPa and {q * LITRES:.3g} L/s"
+    raise NotIdentifiable(
+        f"all {len(points)} points lie at nearly the same pressure and flow, {where}: one place is no curve",
+        remedy="A run stays at one opening; take a sweep of the source, throttled from closed to wide open",
+    )
+
+
+def _one_place(points: Sequence[SteadyPoint]) -> bool:
+    q, p = np.array([point.flow for point in points]), np.array([point.pressure for point in points])
+    return bool(np.ptp(p) <= ONE_PLACE * np.max(np.abs(p)) and np.ptp(q) <= ONE_PLACE * np.max(np.abs(q)))
+
+
 def refuse_impossible(points: Sequence[SteadyPoint]) -> None:
     """Raises NotIdentifiable where the points cannot be an air source's curve at all, saying why."""
     q = np.array([point.flow for point in points])
@@ -85,7 +104,7 @@ def refuse_impossible(points: Sequence[SteadyPoint]) -> None:
 
 def where_to_add(points: Sequence[SteadyPoint]) -> str:
     """Where further points would help most."""
-    if len(points) < 2:
+    if len(points) < 2 or _one_place(points):
         return "Hold still for a few seconds at each of about ten openings between closed and wide open"
     words = advice(points, float("nan"), float("nan"))
     text = "; ".join(words) or "add points between those there are"
@@ -99,10 +118,14 @@ def advice(points: Sequence[SteadyPoint], shut_off: float, free_delivery: float)
     words: list[str] = []
     top = free_delivery if isfinite(free_delivery) else float(q[-1])
     highest = shut_off if isfinite(shut_off) else float(p.max())
+    of_pressure = "shut-off" if isfinite(shut_off) else "the highest"
+    of_flow = "free delivery" if isfinite(free_delivery) else "the largest"
     if float(p.min()) > 0.25 * highest:
-        words.append(f"more points at high flow: the lowest pressure reached is {p.min() / highest:.0%} of shut-off")
+        words.append(
+            f"more points at high flow: the lowest pressure reached is {p.min() / highest:.0%} of {of_pressure}"
+        )
     if q[0] > 0.2 * top:
-        words.append(f"more points at low flow: the smallest flow reached is {q[0] / top:.0%} of free delivery")
+        words.append(f"more points at low flow: the smallest flow reached is {q[0] / top:.0%} of {of_flow}")
     edges = np.diff(q)
     if len(edges) and float(edges.max()) > WIDEST_GAP * top:
         k = int(np.argmax(edges))

@@ -161,9 +161,11 @@ class BlowerCurve:
 
     def _as_found(self, points: Sequence[SteadyPoint], *, reject_outliers: bool) -> BlowerFit:
         usable, refused = advise.sort_out(points)
+        advise.refuse_one_place(usable)
         if len(usable) < self.fewest_points:
+            few = "1 steady point is" if len(usable) == 1 else f"{len(usable)} steady points are"
             raise TooFewPoints(
-                f"{len(usable)} steady points are not enough for a curve, {self.fewest_points} are the least",
+                f"{few} not enough for a curve, {self.fewest_points} are the least",
                 remedy=advise.where_to_add(usable),
             )
         advise.refuse_impossible(usable)
