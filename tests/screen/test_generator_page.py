@@ -250,6 +250,15 @@ def given(**more):
     return replace(usual, **more)
 
 
+def test_without_a_source_the_cautions_that_need_none_are_shown_and_with_one_the_force_where_it_runs():
+    without = {one.key: one.words for one in work_out(given(source=None)).cautions}
+    assert {"push-fit", "plastic-pipe", "backflow", "mains", "noise", "heat"} <= set(without)
+    answer = work_out(given())
+    words = {one.key: one.words for one in answer.cautions}["push-fit"]
+    met, shut = answer.built.point.pressure.value, answer.blower.shut_off.value
+    assert words.index(f"{met / 1e3:.1f} kPa, where it runs") < words.index(f"{shut / 1e3:.1f} kPa")
+
+
 def test_dry_wet_and_changed_lines_rise_and_the_wet_one_asks_for_more():
     build = examine(starting_sheet()).build
     answer = work_out(given(wanted=build.with_entry("outlet.bore", 0.02)))

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from math import pi
 
 from frothline.bench.build import Build
+from frothline.bench.sizes import pipe_of_bore
 from frothline.physics.safety import (
     HARD_PRESSURE_LIMIT,
     SOFT_PRESSURE_LIMIT,
@@ -17,6 +18,7 @@ from frothline.physics.safety import (
 )
 from frothline.units import STANDARD_GRAVITY
 
+WALL = 3e-3  # m, of a body whose pipe is not listed
 COMPRESSOR = 100e3  # Pa: above this no blower is at work
 
 
@@ -96,33 +98,21 @@ SWEEPING: dict[str, Caution] = {
 }
 
 
-def cautions(build: Build, pressure: float, ambient_pressure: float = 101325.0) -> tuple[Caution, ...]:
+def cautions(
+    build: Build, pressure: float | None, ambient_pressure: float = 101325.0, *, running: float | None = None
+) -> tuple[Caution, ...]:
     """The cautions for a build at a gauge pressure, Pa, worst first.
 
-    ``pressure`` : the largest to be expected, which is the source's shut-off pressure: an outlet can clog
+    ``pressure`` : the largest to be expected, which is the source's shut-off pressure: an outlet can clog; None where
+    no source is known yet, and then what needs none is told
+    ``running`` : Pa, measured in a run or where source and generator meet, told beside it
     """
     found = []
-    outer = build.body.bore + 2 * 3e-3  # the sheet does not ask for the body's wall
-    force = push_fit_force(outer, pressure)
-    energy = stored_gas_energy(pressure, pi / 4 * build.body.bore**2 * build.body.length, ambient_pressure)
-    if (high := pressure_caution(pressure)) is not None:
+    if pressure is not None and (high := pressure_caution(pressure)) is not None:
         found.append(high)
     found += [
-        Caution(
-            "push-fit",
-            f"at {pressure / 1e3:.1f} kPa a cap of {outer * 1e3:.0f} mm is pushed off with {force:.0f} N, the weight "
-            f"of {force / STANDARD_GRAVITY:.0f} kg; soap lets it slide. Screw, strap or weld caps and joints, "
-            "keep faces away from the ends",
-            stop=False,
-            source="statics",
-        ),
-        Caution(
-            "plastic-pipe",
-            f"the air in the body stores {energy:.1f} J. For blower pressure only, never shop air; cold and sunlight "
-            "make PVC brittle",
-            stop=False,
-            source="osha-pvc",
-        ),
+        Caution("push-fit", _push_fit(build, pressure, running), stop=False, source="statics"),
+        Caution("plastic-pipe", _stored(build, pressure, ambient_pressure), stop=False, source="osha-pvc"),
         Caution(
             "backflow",
             "put the blower above the liquid, with a check valve or a loop; start the air before the solution and "
@@ -145,3 +135,37 @@ def cautions(build: Build, pressure: float, ambient_pressure: float = 101325.0) 
         ),
     ]
     return tuple(found)
+
+
+def fitted_diameter(build: Build) -> tuple[float, bool]:
+    """Outer diameter of the body, m, on which its caps and joints sit, and whether it is that of a listed pipe.
+
+    The sheet has the bore alone: the pipe of that bore has its outer diameter from its standard, another bore gets a
+    wall of WALL on either side.
+    """
+    pipe = pipe_of_bore(build.body.bore)
+    return (pipe.outer, True) if pipe is not None else (build.body.bore + 2 * WALL, False)
+
+
+def _push_fit(build: Build, pressure: float | None, running: float | None) -> str:
+    outer, listed = fitted_diameter(build)
+    cap = f"a cap of {outer * 1e3:.0f} mm" + ("" if listed else f" ({WALL * 1e3:.0f} mm of wall taken)")
+    rest = "soap lets it slide. Screw, strap or weld caps and joints, keep faces away from the ends"
+    if pressure is None:
+        return f"each kPa pushes {cap} off with {push_fit_force(outer, 1e3):.1f} N; {rest}"
+    force = push_fit_force(outer, pressure)
+    weight = f"{force:.0f} N, the weight of {force / STANDARD_GRAVITY:.0f} kg"
+    if running is None or running >= pressure:
+        return f"at {pressure / 1e3:.1f} kPa {cap} is pushed off with {weight}; {rest}"
+    return (
+        f"at {running / 1e3:.1f} kPa, where it runs, {cap} is pushed off with {push_fit_force(outer, running):.0f} N; "
+        f"with a clogged outlet at {pressure / 1e3:.1f} kPa with {weight}; {rest}"
+    )
+
+
+def _stored(build: Build, pressure: float | None, ambient_pressure: float) -> str:
+    rest = "for blower pressure only, never shop air; cold and sunlight make PVC brittle"
+    if pressure is None:
+        return rest
+    energy = stored_gas_energy(pressure, pi / 4 * build.body.bore**2 * build.body.length, ambient_pressure)
+    return f"the air in the body stores {energy:.1f} J. {rest[:1].upper()}{rest[1:]}"

@@ -112,11 +112,17 @@ def work_out(given: Given) -> Answer:
     loads = _loads(given, generator, scaling, change, altered)
     build = given.wanted or given.built
     blower = given.new_source or given.source
-    pressure = blower.shut_off.value if blower is not None and blower.shut_off.known else 0.0
-    if after is not None and isinstance(after.point, OperatingPoint):
-        pressure = max(pressure, after.point.pressure.value)
-    told = cautions(build, pressure, given.conditions.ambient.pressure) if pressure > 0 else ()
+    running = after.point.pressure.value if after is not None and isinstance(after.point, OperatingPoint) else None
+    told = cautions(build, _worst(blower, running), given.conditions.ambient.pressure, running=running)
     return Answer(given, generator, scaling, built, change, loads, altered, told, tuple(trouble))
+
+
+def _worst(blower: BlowerFit | None, running: float | None) -> float | None:
+    """The largest pressure that the source can give, Pa; None where there is no source."""
+    if blower is None:
+        return None
+    shut = blower.shut_off.value if blower.shut_off.known else 0.0
+    return max(shut, blower.pressure_range[1], running or 0.0)
 
 
 def _loads(
