@@ -64,6 +64,15 @@ def test_the_steps_come_one_after_the_other_and_the_fill_time_is_between_two_pre
     assert (weighing.container_volume, weighing.empty, weighing.full) == pytest.approx((0.020, 0.640, 1.790))
 
 
+def test_a_wet_finger_that_touches_twice_has_not_filled_a_bucket():
+    timer = SampleTimer()
+    timer.begin()
+    for time in (10.0, 10.12, 13.2):
+        timer.press(time, {})
+    assert timer.look().step == WEIGH
+    assert timer.look().fill_time == pytest.approx(3.2)
+
+
 def test_a_weighing_that_cannot_be_read_leaves_the_step_and_the_times_as_they_are():
     timer = SampleTimer()
     timer.begin()

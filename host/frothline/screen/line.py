@@ -110,7 +110,7 @@ VALUES: tuple[tuple[str, int, int, str], ...] = (
     ("temperature", 506, 36, "start"),
     ("flow", 250, 60, "middle"),
     ("foam", 952, 36, "middle"),
-    ("solution", 664, 36, "middle"),
+    ("solution", 664, 33, "middle"),
 )
 
 

@@ -17,6 +17,7 @@ from frothline.errors import InputError
 
 OFF, READY, FILLING, WEIGH, DRAIN = "off", "ready", "filling", "weigh", "drain"
 READINGS = (60.0, 120.0, 180.0, 300.0, 600.0)  # s after full at which the drained liquid is read
+SAME_PRESS = 0.5  # s within which a wet finger that touches twice has pressed once; no bucket fills in that
 LATE = 0.25  # of the time between two readings by which one may be late before it counts as missed
 
 # What the one large button says; what is asked for in the largest type.
@@ -184,6 +185,8 @@ class SampleTimer:
         at = self._at
         if at.step == READY:
             self._at = replace(at, step=FILLING, under=now, filled=None, full="", drained=())
+        elif at.step == FILLING and at.under is not None and now - at.under < SAME_PRESS:
+            return ""
         elif at.step == FILLING:
             unreadable = {name: told for name in ("container", "empty") if (told := at.unreadable(name))}
             self._at = replace(at, step=WEIGH, filled=now, recording=recording, recorded=recorded, wrong=unreadable)
