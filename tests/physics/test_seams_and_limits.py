@@ -35,6 +35,12 @@ def test_flow_through_a_hole_is_smooth_where_it_chokes():
     assert hole.hole_flow(3e-3, 4 * p2, p2, 293.15) == pytest.approx(hole.hole_flow(3e-3, 4 * p2, 0.5 * p2, 293.15))
 
 
+def test_flow_through_a_hole_of_one_pressure_and_of_many_are_the_same():
+    p0 = np.array([90e3, 101325.0, 102e3, 150e3, 191e3, 192e3, 400e3])
+    single = [hole.hole_flow(3e-3, float(one), 101325.0, 293.15) for one in p0]
+    assert hole.hole_flow(3e-3, p0, 101325.0, 293.15) == pytest.approx(single, rel=1e-12, abs=1e-18)
+
+
 def test_air_flows_back_through_a_hole_when_the_pressure_turns():
     assert hole.hole_flow(3e-3, 101e3, 102e3, 293.15) == -hole.hole_flow(3e-3, 102e3, 101e3, 293.15)
     assert hole.hole_flow(3e-3, 101e3, 101e3, 293.15) == 0.0
