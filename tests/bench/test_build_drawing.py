@@ -85,3 +85,64 @@ def test_a_name_cannot_break_out_of_the_drawing():
 def test_a_thousand_holes_do_not_make_a_thousand_circles():
     many = FIRST.with_entry("tube.hole", 0.0005).with_entry("tube.holes_per_row", 400).with_entry("tube.rows", 30)
     assert len(draw(many)) < 200_000
+
+
+def boxes(svg):
+    """Texts as (left, right, y, words); 7 px a letter is what 12 px letters of usual faces take on the average."""
+    for text in svg.iter(f"{SVG}text"):
+        words, x = text.text, float(text.get("x"))
+        wide = 7.0 * len(words)
+        left = x - {"start": 0.0, "middle": wide / 2, "end": wide}[text.get("text-anchor")]
+        yield left, left + wide, float(text.get("y")), words
+
+
+@pytest.mark.parametrize("width", [560.0, 900.0, 1208.0])
+@pytest.mark.parametrize(
+    "build",
+    [
+        FIRST,
+        FIRST.with_entry("tube.bore", 0.03505).with_entry("hose.bore", 0.038),  # 1 1/4 in schedule 40, ASTM D1785
+        FIRST.with_entry("tube.length", 0.06).with_entry("tube.bore", 0.03505),
+        FIRST.with_entry("tube.countersunk", "outside").with_entry("tube.bore", 0.03505),
+        FIRST.with_entry("body.length", 0.03).with_entry("body.bore", 0.5),
+    ],
+)
+def test_no_words_below_the_drawing_stand_on_others(build, width):
+    found = list(boxes(ET.fromstring(draw(build, width=width))))
+    for number, (left, right, y, words) in enumerate(found):
+        for other_left, other_right, other_y, others in found[:number]:
+            assert abs(y - other_y) > 8 or right <= other_left or other_right <= left, (words, others)
+
+
+def test_the_level_stands_at_its_depth_over_the_holes():
+    """Half of the holes are the lower half of the tube: their mean height is 2 r / pi below the axis (the centroid of a
+    semicircular arc), and the level lies the depth above that.
+    """
+    build = FIRST.with_entry("tube.under_liquid", FIRST.tube.holes // 2)
+
+    def level(depth):
+        svg = ET.fromstring(draw(build.with_entry("tube.depth", depth)))
+        body = numbers(group(svg, "body").find(f"{SVG}path").get("d"))
+        scale, axis = (body[2] - body[0]) / 0.600, (body[1] + body[4]) / 2
+        surface = next(p for p in group(svg, "tube").findall(f"{SVG}path") if p.get("class") == "fl-w")
+        return (axis - numbers(surface.get("d"))[1]) / scale
+
+    outer = FIRST.tube.bore / 2 + FIRST.tube.wall
+    for depth in (0.001, 0.020, 0.050):
+        assert level(depth) == pytest.approx(depth - 2 * outer / 3.14159, abs=2e-4)
+
+
+def test_a_body_that_is_wider_than_long_does_not_make_a_tower():
+    build = FIRST.with_entry("body.bore", 0.5).with_entry("body.length", 0.03)
+    svg = ET.fromstring(draw(build))
+    _, _, wide, tall = numbers(svg.get("viewBox"))
+    assert tall < 0.8 * wide
+    body = numbers(group(svg, "body").find(f"{SVG}path").get("d"))
+    assert (body[4] - body[1]) / (body[2] - body[0]) == pytest.approx(0.5 / 0.03, rel=0.02)  # to scale all the same
+
+
+def test_the_scale_is_no_dimension_of_anything_drawn():
+    svg = ET.fromstring(draw(FIRST))
+    words = [(y, text) for _, _, y, text in boxes(svg) if text.startswith("scale")]
+    assert words[0][1] == "scale: 100 mm"
+    assert words[0][0] > max(y for _, _, y, text in boxes(svg) if not text.startswith("scale"))

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from html import escape
-from math import cos, pi
+from math import cos, pi, sin
 
 from frothline.bench.build import Build
 from frothline.bench.generator import Share
@@ -21,6 +21,10 @@ from frothline.bench.sizes import pipe_of_bore
 _STUB = 0.09  # of the drawing's width: a hose broken off
 _MOST_HOLES = 120  # drawn in a row; more would only make a line
 _MOST_SCREENS = 60
+_TALL = 0.4  # of the drawing's width: a body that is wider than long sets the scale by its bore
+_LETTER = 7.2  # px: width of a letter of the words, on the average and a little more
+_APART = 12.0  # px between two words side by side
+_ROW = 16.0  # px from one line of words to the next
 _STYLE = (
     ".fl-i{fill:none;stroke:currentColor;stroke-width:1.6}"
     ".fl-t{fill:none;stroke:currentColor;stroke-width:.8}"
@@ -47,8 +51,9 @@ class _Side:
     def __init__(self, build: Build, width: float) -> None:
         b = build
         cone = b.outlet.length if b.outlet.shape == "cone" else 0.0
-        self.stub = _STUB * width
-        self.scale = (width - 2 * self.stub - 20) / (b.body.length + cone)
+        whole = b.body.length + cone
+        self.scale = min((width - 2 * _STUB * width - 20) / whole, _TALL * width / b.body.bore)
+        self.stub = (width - 20 - whole * self.scale) / 2
         self.tall = b.body.bore * self.scale
         self.axis = 46 + self.tall / 2
         self.left = 10 + self.stub
@@ -56,7 +61,58 @@ class _Side:
         self.tip = self.right + cone * self.scale
         self.end = self.tip + self.stub
         self.bottom = self.axis + self.tall / 2
-        self.height = self.bottom + 86
+        self.words, rows = _place_words(b, self)
+        self.shares = self.bottom + 26 + _ROW * rows  # where what each part takes is written
+        self.height = self.shares + 28 + 24
+
+    def row(self, number: int) -> float:
+        """Height (y) of a line of words below the drawing."""
+        return self.bottom + 20 + _ROW * number
+
+
+@dataclass(frozen=True)
+class _Words:
+    """A text below the drawing: x of its left end, and its line."""
+
+    x: float
+    row: int
+    text: str
+
+    @property
+    def end(self) -> float:
+        return self.x + _LETTER * len(self.text)
+
+
+def _place_words(b: Build, at: _Side) -> tuple[dict[str, _Words], int]:
+    """Where the words below the drawing stand, so that none stands on another; and how many lines they take."""
+    t = b.tube
+    hose = millimetres(b.hose.length) if b.hose.length > 0 else "no hose"
+    inner = t.bore if b.hose.length <= 0 else b.hose.bore
+    sunk = "" if t.countersunk == "no" else f", countersunk {t.countersunk}"
+    middle = at.left + max(t.length * at.scale / 2, 60)
+    wanted = [
+        ("hose", hose, at.left - at.stub, "start", 0),
+        ("hose bore", f"⌀ {millimetres(inner)}", at.left - at.stub, "start", 1),
+        ("holes", f"{t.holes} holes {millimetres(t.hole)}{sunk}", middle, "middle", 0),
+        ("tube", f"{_bore(t.bore)}, {t.under_liquid} under liquid", middle, "middle", 1),
+        ("outlet", _bore(b.outlet.bore), at.end, "end", 1),
+    ]
+    if b.packing.kind != "none":
+        wide = max(b.packing.length * at.scale, 6.0)
+        wanted.append(("packing", packing_words(b), at.right - max(wide / 2, 40), "middle", 0))
+    placed: dict[str, _Words] = {}
+    for name, text, x, anchor, row in wanted:
+        wide = _LETTER * len(text)
+        left = x - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]
+        left = max(min(left, at.end - wide), at.left - at.stub)
+        if name in ("holes", "tube"):  # a little aside rather than a line lower
+            left = max(left, max(one.end for one in placed.values() if one.row == row) + _APART)
+        while any(
+            one.row == row and left < one.end + _APART and one.x < left + wide + _APART for one in placed.values()
+        ):
+            row += 1  # noqa: PLW2901  the line it stands on in the end
+        placed[name] = _Words(left, row, text)
+    return placed, max(one.row for one in placed.values()) + 1
 
 
 @dataclass(frozen=True)
@@ -124,8 +180,8 @@ def draw(
         text = ""
         if known and part in places:
             taken, share = sum(s.pressure.value for s in known), sum(s.share for s in known)
-            text = _text(places[part], at.bottom + 58, f"{taken / 1e3:.2g} kPa", "middle")
-            text += _text(places[part], at.bottom + 74, f"{share:.0%}", "middle")
+            text = _text(places[part], at.shares, f"{taken / 1e3:.2g} kPa", "middle")
+            text += _text(places[part], at.shares + _ROW, f"{share:.0%}", "middle")
         mark = " fl-changed" if part in marks else ""
         groups.append(f'<g class="fl-{part}{mark}" data-element="{element}">{content}{text}</g>')
     title = f"{build.name}: side view to scale"
@@ -180,8 +236,7 @@ def _hose(b: Build, at: _Side) -> str:
     else:
         lines = f'<path class="fl-i" d="M{x0:.1f} {y0:.1f}H{x1:.1f}M{x0:.1f} {y1:.1f}H{x1:.1f}"/>'
     arrow = f'<path class="fl-t" d="M{x0 + 8:.1f} {at.axis:.1f}h{at.stub * 0.5:.1f}m-7 -4l7 4l-7 4"/>'
-    length = millimetres(b.hose.length) if b.hose.length > 0 else "no hose"
-    label = _text(x0, at.bottom + 20, length, "start") + _text(x0, at.bottom + 36, f"⌀ {millimetres(inner)}", "start")
+    label = _said(at, "hose") + _said(at, "hose bore")
     return _break(x0, y0, y1) + lines + arrow + label
 
 
@@ -215,21 +270,20 @@ def _tube(b: Build, at: _Side) -> str:
             f'<circle class="fl-h" cx="{x0 + (k + 0.5) * t.pitch * at.scale:.1f}" cy="{y:.1f}" r="{radius:.2f}"/>'
             for k in range(0, t.holes_per_row, every)
         ]
-    middle = at.left + max(t.length * at.scale / 2, 60)
-    sunk = "" if t.countersunk == "no" else f", countersunk {t.countersunk}"
-    label = _text(middle, at.bottom + 20, f"{t.holes} holes {millimetres(t.hole)}{sunk}", "middle")
-    label += _text(middle, at.bottom + 36, f"{_bore(t.bore)}, {t.under_liquid} under liquid", "middle")
+    label = _said(at, "holes") + _said(at, "tube")
     return drawn + "".join(holes) + label
 
 
 def _liquid(b: Build, at: _Side, outer: float) -> str:
-    """Liquid up to where the share of the holes that is under says, or to its depth over the axis if all are."""
+    """Liquid up to its depth over the holes that are under it: of holes all around the tube the lowest, whose mean
+    height is that of an arc (its radius times sin θ/θ below the axis, θ half the arc).
+    """
     t = b.tube
     if not t.under_liquid:
         return ""
-    share = t.under_liquid / t.holes
-    top = at.axis - t.depth * at.scale if share >= 1.0 else at.axis + outer - 2 * outer * share
-    top = max(top, at.axis - at.tall / 2)
+    half_arc = pi * min(t.under_liquid / t.holes, 1.0)
+    top = at.axis + outer * sin(half_arc) / half_arc - t.depth * at.scale
+    top = min(max(top, at.axis - at.tall / 2), at.bottom)
     reach = at.right - (b.packing.length * at.scale if b.packing.kind != "none" else 0.0)
     reach = max(reach, at.left + t.length * at.scale)
     inner, end = t.bore * at.scale / 2, at.left + t.length * at.scale
@@ -270,8 +324,7 @@ def _packing(b: Build, at: _Side) -> str:
         waves = "".join(f"q4 {at.tall / 8:.1f} 0 {at.tall / 4:.1f}t0 {at.tall / 4:.1f}" for _ in range(2))
         fill = [f'<path class="fl-t" d="M{x0 + k * step:.1f} {y0:.1f}{waves}"/>' for k in range(n)]
     frame = f'<path class="fl-i" d="M{x0:.1f} {y0:.1f}v{at.tall:.1f}M{at.right:.1f} {y0:.1f}v{at.tall:.1f}"/>'
-    middle = at.right - max(wide / 2, 40)
-    return frame + "".join(fill) + _text(middle, at.bottom + 20, packing_words(b), "middle")
+    return frame + "".join(fill) + _said(at, "packing")
 
 
 def _bead(x: float, y: float, radius: float) -> str:
@@ -286,7 +339,7 @@ def _outlet(b: Build, at: _Side) -> str:
         f'M{at.right:.1f} {y1:.1f}L{at.tip:.1f} {lower:.1f}H{at.end:.1f}"/>'
     )
     ending = _break(at.end, upper, lower) if b.outlet.hose > 0 else ""
-    label = _text(at.end, at.bottom + 36, _bore(b.outlet.bore), "end")
+    label = _said(at, "outlet")
     if b.outlet.hose > 0:
         label += _text(at.end, y0 - 18, f"{millimetres(b.outlet.hose)} of foam hose", "end")
     return lines + ending + label
@@ -299,14 +352,23 @@ def _break(x: float, y0: float, y1: float) -> str:
 
 
 def _bar(at: _Side) -> str:
-    """A length to measure by: the largest of 10, 20, 50, 100… mm that takes a sixth of the drawing at most."""
+    """A length to measure by, apart from what is drawn: the largest of 10, 20, 50, 100… mm that takes a sixth of the
+    drawing at most.
+    """
     lengths = [m * 10.0**e for e in (-2, -1, 0) for m in (1, 2, 5)]
     fits = [length for length in lengths if length * at.scale <= (at.end - at.left) / 6]
     length = max(fits, default=lengths[0])
-    x, y = 10.0, 20.0
-    return f'<path class="fl-t fl-d" d="M{x} {y}h{length * at.scale:.1f}m0 -4v8M{x} {y - 4}v8"/>' + _text(
-        x + length * at.scale + 6, y + 4, millimetres(length), "start"
+    x, y, wide = 10.0, at.height - 14.0, length * at.scale
+    return (
+        f'<path class="fl-h fl-d" d="M{x} {y}h{wide / 2:.1f}v5h{-wide / 2:.1f}z"/>'
+        f'<path class="fl-t fl-d" d="M{x} {y}h{wide:.1f}v5h{-wide:.1f}z"/>'
+        + _text(x + wide + 8, y + 6, f"scale: {millimetres(length)}", "start")
     )
+
+
+def _said(at: _Side, name: str) -> str:
+    words = at.words[name]
+    return _text(words.x, at.row(words.row), words.text, "start")
 
 
 def _text(x: float, y: float, words: str, anchor: str) -> str:
