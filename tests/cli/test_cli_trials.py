@@ -183,6 +183,28 @@ def test_a_narrower_outlet_lets_less_air_through(capsys):
     assert "--set" in err
 
 
+def test_a_wanted_pressure_is_brought_by_a_pipe_that_is_sold(capsys):
+    now = as_json(capsys, "whatif", FIRST, "--sweep", SWEEP)["now"]["pressure"]["value"]
+    data = as_json(capsys, "whatif", FIRST, "--sweep", SWEEP, "--wanted", f"pressure={now / 1e3}")
+    # the sheet's own outlet is a 40 x 3 pipe: it brings what it brings
+    best = data["choices"][0]
+    assert best["size"].startswith("40x3 ")
+    assert best["value"] == pytest.approx(0.034)
+    assert best["reached"]["value"] == pytest.approx(now, rel=1e-3)
+    assert data["met"]
+    code, out, _ = run(capsys, "whatif", FIRST, "--sweep", SWEEP, "--wanted", "pressure=900", "--by", "tube.hole")
+    assert code == 0
+    assert "no size that exists brings it there" in out
+    assert "drill" in out
+
+
+@pytest.mark.parametrize("asked", ["pressure", "pressure=much", "colour=3", "pressure=-1", "air=inf", "ratio=20"])
+def test_a_figure_that_cannot_be_wanted_is_refused_with_what_can(capsys, asked):
+    code, _, err = run(capsys, "whatif", FIRST, "--sweep", SWEEP, "--wanted", asked)
+    assert code == 2  # the sheet has no flow of its solution, hence no ratio
+    assert "flow of the solution" in err if asked == "ratio=20" else "pressure" in err
+
+
 @pytest.mark.parametrize("what", [SWEEP, RUN, SEASON])
 def test_a_report_is_written_once_with_the_figures_of_its_json(capsys, tmp_path, what):
     target = tmp_path / "report.html"

@@ -7,13 +7,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from frothline.errors import InputError
-from frothline.units import SYSTEMS
+from frothline.units import SYSTEMS, Unit
 
 from .port import add_sensors, sensors_of
 from .say import Command, Say, add_units, interval
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from frothline.bench.generator import Generator
+    from frothline.bench.sizing import Wanted
     from frothline.bench.whatif import Prediction
+    from frothline.curve import BlowerFit
 
 FINE, OBJECTIONS = 0, 1
 
@@ -98,6 +103,17 @@ def _whatif_options(sub: ArgumentParser) -> None:
     sub.add_argument("--other", nargs="+", type=Path, metavar="FILE", help="recorded sweeps of another air source")
     sub.add_argument("--wet", nargs="+", type=Path, metavar="FILE", help="recorded wet sweeps through this generator")
     sub.add_argument("--dry-sweep", nargs="+", type=Path, metavar="FILE", help="recorded dry sweeps through it")
+    sub.add_argument(
+        "--wanted",
+        metavar="FIGURE=VALUE",
+        help="which size brings this: pressure=9, air=12 (free air) or ratio=20 (air to solution), in the chosen units",
+    )
+    sub.add_argument(
+        "--by",
+        choices=("outlet.bore", "tube.hole", "tube.holes_per_row", "packing.length"),
+        default="outlet.bore",
+        help="the entry whose sizes are tried for --wanted (default: %(default)s)",
+    )
     add_sensors(sub)
     add_units(sub)
 
@@ -125,6 +141,11 @@ def _whatif(options: Namespace, say: Say) -> int:
     blower = sweeps(options.sweep, **sensors).fit()
     other = sweeps(options.other, **sensors).fit() if options.other else None
     system = SYSTEMS[options.units]
+    if options.wanted is not None:
+        if options.changes:
+            remedy = "Ask for a wanted figure of the sheet as it is, or write the changed sheet first"
+            raise InputError("--wanted and --set are two questions", where="--wanted", remedy=remedy)
+        return _sought(options, generator, other or blower, words, say)
     if not options.changes and other is None:
         now = predict(generator, blower)
         say.result({"now": _data(now), "words": words}, "\n".join([*_lines("now", now, system), *words]))
@@ -145,6 +166,52 @@ def _whatif(options: Namespace, say: Say) -> int:
     }
     say.result(data, "\n".join(lines))
     return FINE
+
+
+def _sought(options: Namespace, generator: Generator, blower: BlowerFit, words: list[str], say: Say) -> int:
+    """The question asked backwards: which size that exists brings a wanted figure."""
+    from frothline.bench.sizing import size_for  # noqa: PLC0415  scipy takes a moment to load
+
+    system = SYSTEMS[options.units]
+    wanted, value, unit = _figure(options.wanted, system)
+    found = size_for(generator, blower, options.by, wanted, value)
+    reach = (
+        f"sizes reach {unit.from_si(found.range[0]):.3g} to {unit.from_si(found.range[1]):.3g} {unit.symbol}".rstrip()
+    )
+    lines = [f"{one.words}: {interval(one.reached, unit)}" for one in found.choices]
+    said = [*found.words, *([reach] if found.choices else [])]
+    data = {
+        "by": found.change,
+        "wanted": {"figure": wanted, "value": value, "unit": found.unit},
+        "met": found.met,
+        "range": found.range,
+        "choices": [
+            {"value": one.value, "size": one.words, "reached": one.reached, **_data(one.prediction)}
+            for one in found.choices
+        ],
+        "words": [*found.words, *words],
+    }
+    say.result(data, "\n".join([*lines, *said, *words]))
+    return FINE
+
+
+def _figure(text: str, system: Mapping[str, Unit]) -> tuple[Wanted, float, Unit]:
+    """What ``--wanted`` asks for: its figure, the value in SI, and the unit it was given in."""
+    name, _, typed = text.partition("=")
+    known: dict[str, tuple[Wanted, Unit]] = {
+        "pressure": ("pressure", system["pressure"]),
+        "air": ("air_rate", system["flow"]),
+        "ratio": ("air_to_solution", Unit("", 1.0)),
+    }
+    remedy = f"Write --wanted pressure=9, --wanted air=12 or --wanted ratio=20; pressure in {system['pressure'].symbol}"
+    remedy += f", air in {system['flow'].symbol}"
+    if name.strip() not in known:
+        raise InputError(f"{text!r} asks for nothing that is known", where="--wanted", remedy=remedy)
+    wanted, unit = known[name.strip()]
+    try:
+        return wanted, unit.to_si(float(typed.strip().removesuffix(unit.symbol))), unit
+    except ValueError:
+        raise InputError(f"{typed.strip()!r} is no number", where="--wanted", remedy=remedy) from None
 
 
 def _change(text: str) -> tuple[str, str | int | float]:
@@ -206,6 +273,7 @@ COMMANDS = (
         "what a changed part or another air source would do",
         _whatif_options,
         _whatif,
-        "Where a generator meets an air source, now and after a change, each with its 95 % interval.",
+        "Where a generator meets an air source, now and after a change, each with its 95 % interval; or, with\n"
+        "--wanted, which size that is sold brings a figure: --wanted pressure=9 --by tube.hole",
     ),
 )
