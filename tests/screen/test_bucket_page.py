@@ -2,8 +2,10 @@
 
 import dataclasses
 import re
+import shutil
 import tomllib
 from pathlib import Path
+from time import monotonic, sleep
 from types import SimpleNamespace
 
 import pytest
@@ -11,6 +13,7 @@ from fake_session import FakeSession, state_of_run
 
 from frothline.bench import state
 from frothline.bench.build import Dilution
+from frothline.bench.notebook import season
 from frothline.bench.run_state import PHASES
 from frothline.bench.sample import WINDOWS, Weighing, evaluate
 from frothline.bench.trial_form import append_sample
@@ -20,6 +23,7 @@ from frothline.errors import InputError
 from frothline.estimate import Estimate
 from frothline.screen import batch_view, bucket_view, line
 from frothline.screen.blocks import words_of
+from frothline.screen.feed import Feed, Viewer
 from frothline.screen.run_desk import RunDesk, Simulated, Taken, add_drained
 from frothline.screen.sample_timer import DRAIN, FILLING, READY, WEIGH, SampleTimer
 from frothline.screen.sheet_desk import Desk
@@ -471,6 +475,21 @@ def test_samples_belong_to_the_build_and_not_to_the_session(tmp_path):
     runs.notice(bench.snapshot())
     assert given[2] == ()
     assert heard[-1].prior
+
+
+def test_a_trial_of_an_earlier_session_is_what_is_known_of_its_build(tmp_path):
+    for suffix in (".froth", ".toml"):
+        shutil.copy(season() / f"04-05-first-tube{suffix}", tmp_path)
+    (tmp_path / "builds").mkdir()
+    shutil.copy(season() / "builds" / "first-tube.toml", tmp_path / "builds")
+    feed = Feed(FakeSession(tmp_path))
+    end = monotonic() + 60.0
+    while feed.desk.knowledge.prior and monotonic() < end:
+        feed.update(Viewer(page="generator"), 1)
+        sleep(0.05)
+    # tub and jugs: 6890 - 2315 g in 60 L and 337 - 184.2 g in 2 L, 76.3 kg/m3; of solution at 1000 and air at 1.2
+    # kg/m3 that is (1000 - 1.2)/(76.3 - 1.2) volumes of foam from one of solution
+    assert feed.desk.knowledge.expansion == pytest.approx(13.3, rel=0.02)
 
 
 def test_another_sheet_on_the_desk_does_not_keep_what_the_one_before_was_known_to_make(tmp_path):

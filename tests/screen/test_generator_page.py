@@ -400,7 +400,7 @@ def test_beside_a_simulated_rig_the_sweeps_of_the_season_are_sources_too(bench, 
 
 def test_a_sheet_that_is_put_into_the_folder_is_found_while_the_program_runs(desk, bench, monkeypatch):
     bench.folder.mkdir(exist_ok=True)
-    desk._around._age = 0.0  # the look itself, not the seconds between two
+    desk._lying._slow._age = 0.0  # the look itself, not the seconds between two
     (bench.folder / "builds").mkdir()
     (bench.folder / "builds" / "by-hand.toml").write_text(simulated_sheet(), "utf-8")
     recorded(bench.folder, "copied", kind="sweep")

@@ -16,7 +16,7 @@ from typing import Any
 
 from frothline.bench.build import Build
 from frothline.bench.generator import Conditions
-from frothline.bench.keeping import THROUGH, clean_name
+from frothline.bench.keeping import clean_name
 from frothline.bench.same import same_generator
 from frothline.bench.sheet import Problem, edit_sheet, examine, starting_sheet, write_value
 from frothline.bench.sizing import CHANGES, Reverse, Wanted
@@ -25,19 +25,14 @@ from frothline.bench.whatif import FoamKnowledge
 from frothline.curve import BlowerFit, SteadyPoint
 from frothline.errors import FrothlineError, InputError
 from frothline.physics.air import AirState
-from frothline.recording import Catalogue, Entry
 from frothline.recording.export import write_atomically
 from frothline.screen.bench_view import Bench
 from frothline.screen.meeting import Answer, Given, sized, work_out
 from frothline.screen.sheet_entries import ENTRIES, as_typed, typed_entry
-from frothline.screen.shelf import title_of
-from frothline.screen.slow import Slow
+from frothline.screen.sheet_folder import SHEETS, Recorded, SheetFolder
 from frothline.sensors import Calibration
 
-SHEETS = "builds"  # folder of the sheets, in that of the recordings; where a trial looks for them
 NOTHING = ""
-LOOK_EVERY = 3.0  # s between two looks whether the folder has changed
-MOST_RECORDED = 40  # recordings to choose from
 LEAST_POINTS = 3  # steady points that a line is scaled to
 LIVE_SOURCE = "live"  # of the sources the one swept last, of the generator's lines the one swept just now
 # Air of the room and the line is looked at in these steps, or every breath of air would ask for a new answer.
@@ -48,23 +43,6 @@ _USUAL = {
     "ambient_humidity": 0.5,
     "line_temperature": 308.15,
 }
-
-
-@dataclass(frozen=True)
-class Recorded:
-    """A recording that may hold a sweep: its path, and words to choose it by. ``through``: where it says of itself that
-    it swept a generator, "dry" or "wet".  ``kind``: what else it says of itself, as in the catalogue
-    """
-
-    path: str
-    words: str
-    through: str = ""
-    kind: str = ""
-
-    @property
-    def of_source(self) -> bool:
-        """Whether it may hold a sweep of an air source."""
-        return self.kind in {"", "sweep"}
 
 
 @dataclass(frozen=True)
@@ -101,21 +79,13 @@ class DeskView:
     left_out: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
-class _Around:
-    """What lies in the folders: names of sheets, and recordings."""
-
-    files: tuple[str, ...] = ()
-    recorded: tuple[Recorded, ...] = ()
-
-
 class Desk:
     """``look`` and ``notice`` are cheap; everything else may be called from any thread and raises InputError."""
 
     def __init__(self, session: Bench, season: Path | None = None) -> None:
         """``season`` : folder whose sweeps of sources are offered beside a simulated rig."""
         self._session = session
-        self._season = season
+        self._lying = SheetFolder(season)
         self._lock = threading.RLock()
         self._saved = self._text = self._base = starting_sheet()  # as built, in the form, as it came into the form
         self._file = ""
@@ -124,14 +94,6 @@ class Desk:
         self._opened = ""  # the sheet whose text lies in the form, where it is not the one that stands there
         self._leaving: str | None = None
         self._left_out: tuple[str, ...] = ()
-        self._files: tuple[str, ...] = ()
-        self._recorded: tuple[Recorded, ...] = ()
-        self._around: Slow[_Around] = Slow(self._look_around, _Around(), LOOK_EVERY)
-        self._adopted: _Around | None = None
-        self._stamp: Any = None
-        self._keeps = False  # whether something is being recorded
-        self._simulated = False
-        self._folder = Path()
         self._chosen = {"source": LIVE_SOURCE, "new_source": NOTHING, "dry": NOTHING, "wet": NOTHING}
         self._trouble: dict[str, str] = {}
         self._curves: dict[str, BlowerFit] = {}
@@ -166,14 +128,14 @@ class Desk:
                 answer=self._answer,
                 working=self._working,
                 found=self._found,
-                files=self._files,
-                recorded=self._recorded,
+                files=self._lying.found.files,
+                recorded=self._lying.found.recorded,
                 swept=frozenset(kind for kind in ("dry", "wet") if _swept(kind) in self._points),
                 chosen=dict(self._chosen),
                 trouble=dict(self._trouble),
                 form=self._form,
                 result=self._result,
-                sheets=self._folder / SHEETS,
+                sheets=self._lying.sheets,
                 leaving=self._leaving,
                 left_out=self._left_out,
             )
@@ -202,7 +164,8 @@ class Desk:
             if now.fit is not None:
                 self._live = now.fit
             self._take_swept(now)
-            self._take_around(now)
+            if self._began and self._lying.look(keeps=now.recording is not None):
+                self._form += 1
             for name, step in _STEPS.items():
                 latest = now.latest.get(name)
                 # half a step more before it moves, so that it does not flicker between two steps
@@ -221,21 +184,8 @@ class Desk:
                 self._chosen[kind] = LIVE_SOURCE
                 self._trouble.pop(kind, None)
                 self._measured += 1
-                self._list_files()
+                self._lying.refresh()
                 self._form += 1
-
-    def _take_around(self, now: Snapshot) -> None:
-        """Sheets and recordings that were put into the folder, or taken out of it, by whomever."""
-        self._keeps = now.recording is not None
-        if not self._began:
-            return
-        found = self._around.look()
-        if found is self._adopted or self._stamp is None:
-            return
-        self._adopted = found
-        if (found.files, found.recorded) != (self._files, self._recorded):
-            self._files, self._recorded = found.files, found.recorded
-            self._form += 1
 
     def _forget_swept(self) -> None:
         """Another generator lies here: what was measured was the one before."""
@@ -304,7 +254,7 @@ class Desk:
                 wrong = next(problem for problem in self._problems if problem.fatal)
                 raise InputError(f"the sheet is not saved: {wrong.what}", where=wrong.path, remedy=wrong.remedy)
             wanted = clean_name(name or self._build.name) or "build"
-            folder = self._folder / SHEETS
+            folder = self._lying.sheets
             path = folder / f"{wanted}.toml"
             text = edit_sheet(self._text, {"name": name.strip() or self._build.name})
             try:
@@ -318,7 +268,7 @@ class Desk:
                 ) from error
             self._saved = self._text = self._base = text
             self._file, self._opened = path.name, ""
-            self._list_files()
+            self._lying.refresh()
             self._read()
             return path
 
@@ -352,9 +302,9 @@ class Desk:
 
     def _sheet(self, name: str) -> str:
         """The text of a sheet of the folder, which is TOML at least."""
-        if name not in self._files:
-            raise InputError(f"there is no sheet “{name}”", where=str(self._folder / SHEETS))
-        path = self._folder / SHEETS / name
+        if name not in self._lying.found.files:
+            raise InputError(f"there is no sheet “{name}”", where=str(self._lying.sheets))
+        path = self._lying.sheets / name
         try:
             text = path.read_text("utf-8")
         except (OSError, UnicodeDecodeError) as error:
@@ -386,7 +336,7 @@ class Desk:
         if what not in self._chosen:
             raise InputError(f"“{what}” cannot be chosen", remedy="Load the page again")
         if path not in (LIVE_SOURCE, NOTHING):
-            if path not in {item.path for item in self._recorded}:
+            if path not in {item.path for item in self._lying.found.recorded}:
                 raise InputError("that recording is no longer there", where=path, remedy="Load the page again")
             try:
                 self._load(what, path)
@@ -426,7 +376,7 @@ class Desk:
     def look_for_files(self) -> None:
         """Look through the folder again for sheets and recordings."""
         with self._lock:
-            self._list_files()
+            self._lying.refresh()
             self._form += 1
 
     # --- the other way round ----------------------------------------------------------------------------------------
@@ -448,10 +398,9 @@ class Desk:
 
     def _begin(self, now: Snapshot) -> None:
         """Once the rig has answered: its folder, and the sheet that was saved last, or the simulated generator's."""
-        self._began, self._simulated = True, now.simulated
-        self._folder = now.folder
-        self._list_files()
-        newest = max(self._files, key=self._age, default="")
+        self._began = True
+        self._lying.begin(now.folder, simulated=now.simulated)
+        newest = max(self._lying.found.files, key=self._age, default="")
         if newest:
             try:
                 self.open(newest, leave=True)
@@ -464,44 +413,9 @@ class Desk:
 
     def _age(self, name: str) -> float:
         try:
-            return (self._folder / SHEETS / name).stat().st_mtime
+            return (self._lying.sheets / name).stat().st_mtime
         except OSError:
             return 0.0
-
-    def _list_files(self) -> None:
-        found = self._find()
-        self._files, self._recorded = found.files, found.recorded
-
-    def _look_around(self) -> _Around:
-        """The same in a thread, read anew only if something came or went, or a recording has ended."""
-        stamp = (self._folder, self._keeps, *(_changed(at) for at in (self._folder, self._folder / SHEETS)))
-        if stamp == self._stamp and self._adopted is not None:
-            return self._adopted
-        found = self._find()
-        self._stamp = stamp
-        return found
-
-    def _find(self) -> _Around:
-        try:
-            files = tuple(sorted(path.name for path in (self._folder / SHEETS).glob("*.toml")))
-        except OSError:
-            files = ()
-        own = [
-            Recorded(
-                entry.path,
-                title_of(entry) + (f" ({entry.seconds / 60:.0f} min)" if entry.seconds else ""),
-                str(entry.metadata.get("through", "")) if entry.kind == THROUGH else "",
-                entry.kind,
-            )
-            for entry in _entries(self._folder)
-            if entry.kind != "run"
-        ]
-        others = [
-            Recorded(entry.path, f"simulated season: {title_of(entry)}", kind=entry.kind)
-            for entry in (_entries(self._season) if self._simulated and self._season is not None else ())
-            if entry.kind == "sweep" and entry.state == "closed"
-        ]
-        return _Around(files, (*own[:MOST_RECORDED], *others))
 
     def _put(self, changes: Mapping[str, Any]) -> None:
         self._text = edit_sheet(self._text, changes)
@@ -604,21 +518,6 @@ class Desk:
 _WANTED: dict[str, Wanted] = {"pressure": "pressure", "air_rate": "air_rate", "air_to_solution": "air_to_solution"}
 
 
-def _entries(folder: Path) -> list[Entry]:
-    try:
-        return list(Catalogue(folder).entries) if folder.is_dir() else []
-    except FrothlineError:
-        return []
-
-
-def _changed(path: Path) -> int:
-    """Ns since 1970 at which something came into a folder or left it; 0 without it."""
-    try:
-        return path.stat().st_mtime_ns
-    except OSError:
-        return 0
-
-
 def _swept(kind: str) -> str:
     """Where the points of the session's own sweep stand among those of recordings."""
     return f"{LIVE_SOURCE} {kind}"
@@ -629,4 +528,4 @@ def simulated_sheet() -> str:
     return resources.files("frothline.bench").joinpath("simulated.toml").read_text("utf-8")
 
 
-__all__ = ["LIVE_SOURCE", "NOTHING", "Desk", "DeskView", "Recorded", "simulated_sheet"]
+__all__ = ["LIVE_SOURCE", "NOTHING", "SHEETS", "Desk", "DeskView", "simulated_sheet"]
