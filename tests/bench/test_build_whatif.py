@@ -323,10 +323,11 @@ def test_half_the_solution_is_twice_the_air_to_solution():
         ("tube.length", 0.320),
         ("body.length", 0.800),
         ("solution.dilution", Dilution(20, "1+N")),
+        ("hose.pitch", 0.005),
     ],
 )
 def test_an_entry_that_moves_nothing_here_is_said_to(path, value):
-    build = FIRST
+    build = FIRST.with_entry("hose.kind", "smooth")  # which has no ripples
     result = what_if(Generator(build, WET), build.with_entry(path, value), SOURCE)
     assert result.unmoved == (path,)
     assert "moves no figure here" in result.words[0]

@@ -102,6 +102,8 @@ def changed(generator: Generator, build: Build) -> Generator:
 
 
 def _value(build: Build, path: str) -> Any:
+    if path == "hose.pitch" and build.hose.kind == "smooth":
+        return None  # it has no ripples
     part, _, name = path.partition(".")
     return getattr(getattr(build, part), name)
 
