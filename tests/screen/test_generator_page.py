@@ -456,6 +456,8 @@ def test_a_sheet_with_errors_is_opened_with_all_of_them_at_their_entries(desk, b
     for path in wrong:
         assert note_of(form, path), path
     assert now.values["solution.dilution"] == "thin"
+    assert "'value': 'round'" in str(form)  # kept in the list, though it cannot be
+    assert "bad.toml is in the form" in words_of(generator_view.head_block(now, "metric")[0])
     desk.edit({"solution.dilution": "1+30"})
     assert len([problem for problem in desk.look().problems if problem.fatal]) == len(wrong) - 1
     desk.undo()

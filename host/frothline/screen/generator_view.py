@@ -97,6 +97,8 @@ def head_block(desk: DeskView, system: str) -> list[Node | None]:
     if fatal:
         count += f", {fatal} {'needs' if fatal == 1 else 'need'} a look"
     words = f"saved as {desk.file}" if desk.file else "not saved yet"
+    if desk.opened:
+        words = f"{desk.opened} is in the form"
     moves = (
         ""
         if fatal and not desk.left_out
@@ -190,13 +192,19 @@ def _entry(desk: DeskView, part: str, item: Any, wrong: Mapping[str, list[str]],
         path,
         SHORT.get(path, str(item.name).replace("_", " ")),
         value=desk.values.get(path, ""),
-        choices=[("", "as usual"), *((word, word) for word in about["words"])] if about["kind"] == "word" else None,
+        choices=_words_for(about["words"], desk.values.get(path, "")) if about["kind"] == "word" else None,
         example=_EXAMPLES.get(about["kind"], ""),
         hint=str(about["about"]) if path in HINTED else "",
         note=" ".join(notes),
         look=look,
         mode="decimal" if about["kind"] == "count" else "text",
     )
+
+
+def _words_for(known: Sequence[str], value: str) -> list[tuple[str, str]]:
+    """What an entry can be, and what stands there although it cannot."""
+    odd = [(value, value)] if value and value not in known else []
+    return [("", "as usual"), *((word, word) for word in known), *odd]
 
 
 def _belongs(desk: DeskView, part: str, name: str) -> bool:

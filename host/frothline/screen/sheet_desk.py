@@ -52,6 +52,7 @@ class DeskView:
     values : as typed, by path; an entry that is not written is not among them
     usual : what an entry is where nothing is written, as words;  problems : what is wrong, most of it with its path
     files : names of the sheets that can be opened, in ``sheets``;  recorded : recordings to choose from
+    opened : the sheet in the form, where it is not the one that stands there
     leaving : the sheet that was asked for while there were changes that are not saved, None without such a question
     left_out : paths of entries that cannot be; answers are given for the others, these as they are built
     form, result : grow when the form or the answer changes
@@ -75,6 +76,7 @@ class DeskView:
     form: int
     result: int
     sheets: Path = Path(SHEETS)
+    opened: str = ""
     leaving: str | None = None
     left_out: tuple[str, ...] = ()
 
@@ -136,6 +138,7 @@ class Desk:
                 form=self._form,
                 result=self._result,
                 sheets=self._lying.sheets,
+                opened=self._opened,
                 leaving=self._leaving,
                 left_out=self._left_out,
             )
@@ -284,7 +287,7 @@ class Desk:
             if self._text != self._base and not leave:
                 self._leaving = name
                 self._form += 1
-                return "There are changes that are not saved"
+                return ""  # the question stands beside the list
             self._trouble.pop("open", None)
             self._chosen["new_source"] = NOTHING
             sheet = examine(text, name)
