@@ -6,6 +6,7 @@ against arithmetic.
 """
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -14,7 +15,7 @@ from frothline.bench.generator import Conditions, Generator
 from frothline.bench.sheet import examine, starting_sheet
 from frothline.bench.watch import KINDS, PLACES, SEVERITIES
 from frothline.bench.watch.ticks import Tick
-from frothline.bench.watch.views import Views, line_of
+from frothline.bench.watch.views import Table, Views, line_of
 from frothline.bench.watch.watch import RunWatch
 from frothline.curve import BlowerCurve
 from frothline.curve.points import SteadyPoint
@@ -78,6 +79,12 @@ def run(*stretches, views=None, seed=3, seconds=60.0, **missing):
 def held(seconds, **fault):
     p, q = meets(**fault)
     return seconds, lambda t: p, lambda t: q
+
+
+def switched_off(seconds, coast=0.35):
+    """A machine that runs down: its speed falls with ``coast`` s, flow as the speed, pressure as its square."""
+    p, q = meets()
+    return seconds, lambda t: p * math.exp(-2 * t / coast), lambda t: q * math.exp(-t / coast)
 
 
 def codes(watch):
@@ -163,10 +170,7 @@ def test_an_alarm_is_said_once_and_ends_when_the_line_is_back():
 
 
 def test_a_machine_that_is_switched_off_is_no_joint_that_came_off():
-    p, q = meets()
-    coast = 0.35  # s, speed falls with it, flow as the speed, pressure as its square
-    watch = run((8.0, lambda t: p * math.exp(-2 * t / coast), lambda t: q * math.exp(-t / coast)))
-    assert codes(watch) == ["source_off"]
+    assert codes(run(switched_off(8.0))) == ["source_off"]
 
 
 def test_hot_air_is_told_and_ends_three_degrees_below():
@@ -225,3 +229,91 @@ def test_a_build_that_asks_more_than_any_blower_has_still_gets_its_line():
     build = examine(starting_sheet()).build.with_entry("outlet.bore", 0.006)
     line = line_of(Generator(build, Conditions.usual()), BLOWER)
     assert float(line.pressure(0.001)[0]) > 0
+
+
+def test_a_leak_that_begins_while_the_run_is_still_settling_is_not_learnt_as_usual():
+    """Ten seconds after the line is steady its level is known; what happens from then on is a change of it."""
+    for start in (18.0, 22.0, 27.0):
+        for side, code in (("before", "leak_before"), ("after", "leak_after")):
+            watch = run(held(60.0, **{side: leak(0.10)}), seconds=start)
+            assert codes(watch) == [code], (start, side)
+            assert watch.log[0].time - start < 20.0
+
+
+def test_a_packing_that_goes_in_the_first_seconds_of_foaming_is_told_at_once():
+    watch = run(held(20.0, load=LOAD / 3), seconds=9.0)
+    assert codes(watch) == ["packing_blown"]
+    assert watch.log[0].time - 9.0 < 0.6
+    assert watch.phase_words == "packing blown out"
+    assert any("still being learnt" in words for words in watch.cannot_see)
+
+
+def test_a_source_that_comes_back_weaker_than_it_went_is_running_again():
+    """Off for ten seconds, then back on low mains: the alarm ends and the run begins anew."""
+    watch = run(switched_off(10.0), held(60.0, source=0.75))
+    assert watch.log[0].code == "source_off"
+    assert watch.log[0].ended == pytest.approx(70.0, abs=1.0)
+    assert "source_off" not in [alarm.code for alarm in watch.active]
+    assert watch.phase == "foaming"
+    assert [alarm.code for alarm in watch.active] == ["off_at_start"]  # less than the curve of the source says
+
+
+def test_a_line_mended_with_the_air_off_starts_without_the_old_alarm():
+    watch = run(held(5.0, load=LOAD / 3), switched_off(5.0), held(30.0, load=0.95 * LOAD))
+    assert codes(watch) == ["packing_blown"]
+    assert not watch.active
+    assert watch.phase == "foaming"
+
+
+def test_a_line_that_comes_to_rest_late_is_foaming_then():
+    """Two minutes of hunting, then quiet."""
+    p, q = meets()
+    hunting = (120.0, lambda t: p * math.exp(0.3 * math.sin(t)), lambda t: q * math.exp(-0.2 * math.sin(t)))
+    watch = run(hunting, (20.0, lambda t: p, lambda t: q), seconds=0.0)
+    assert watch.phase == "foaming"
+    assert not watch.log
+
+
+def test_air_alone_is_not_taken_for_foam_where_the_dry_line_is_known():
+    """The dry build passes a third more at the same pressure; then the solution comes."""
+    pressures = np.geomspace(100.0, 20e3, 50)
+    views = replace(Views.of(BLOWER, LINE), dried=Table(pressures, np.full(50, math.log(4 / 3))))
+    dry = held(40.0, load=LOAD / (4 / 3) ** 2)
+    alone = run(dry, views=views, seconds=0.0)
+    assert alone.phase == "air alone"
+    then = run(dry, held(30.0), views=views, seconds=0.0)
+    assert then.phase == "foaming"
+    assert not then.log
+
+
+def test_less_air_at_less_pressure_is_no_clogging_whatever_is_missing():
+    """Low mains seen without a curve of the source: pressure and flow fall together."""
+    views = Views.of(None, LINE)
+    p, q = meets(source=0.8)
+    watch = run((20.0, lambda t: p, lambda t: 0.97 * q), views=views)
+    assert "clogging" not in codes(watch)
+    assert "source_weak" in codes(watch) or "leak_before" in codes(watch)
+
+
+def test_a_sensor_that_goes_silent_is_no_change_of_the_line():
+    p, q = meets()
+    rng = np.random.default_rng(5)
+    watch = RunWatch(Views.of(None, LINE))
+    for k in range(1600):
+        gone = k > 1200
+        watch.feed(
+            [Tick(0.05 * k, nan if gone else p * (1 + 0.001 * rng.normal()), nan if gone else q, nan, saturated=False)]
+        )
+    assert not watch.log
+    assert "nan" not in watch.phase_words
+
+
+def test_alarms_of_a_thermometer_end_when_it_is_gone():
+    p, q = meets()
+    rng = np.random.default_rng(6)
+    watch = RunWatch(Views.of(BLOWER, LINE))
+    for k in range(2000):
+        kelvin = 330.0 if 1200 < k < 1500 else 310.0 if k <= 1200 else nan
+        watch.feed([Tick(0.05 * k, p * (1 + 0.001 * rng.normal()), q * (1 + 0.003 * rng.normal()), nan, kelvin)])
+    assert codes(watch) == ["hot"]
+    assert watch.log[0].ended == pytest.approx(75.0 + 10.0, abs=1.0)

@@ -14,12 +14,13 @@ if TYPE_CHECKING:
 
 # Phases of a run, in the order it goes through them; ``unknown`` where nothing measured can tell.
 WAITING = "waiting"  # no air yet
+AIR_ALONE = "air alone"  # nothing of the solution has arrived yet
 PRIMING = "priming"  # air flows, packing and foam hose are filling
 FOAMING = "foaming"
 THINNING = "thinning"  # solution runs out
 DRY = "dry"
 UNKNOWN = "unknown"
-PHASES = (WAITING, PRIMING, FOAMING, THINNING, DRY, UNKNOWN)
+PHASES = (WAITING, AIR_ALONE, PRIMING, FOAMING, THINNING, DRY, UNKNOWN)
 # Alarms from whose onset on the foam is not what was weighed any more, or is none.
 SPOILERS = frozenset({"packing_blown", "joint_off_before", "joint_off_after", "source_off", "thinning", "dry"})
 

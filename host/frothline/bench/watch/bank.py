@@ -14,8 +14,9 @@ from .ticks import TICK
 
 # What a chart must have added up at least, whatever the statistics allow: half a second of a change that matters. The
 # noise of a line is not as normal as the design takes it to be.
-LEAST = {"bang": 0.08, "drop": 0.08, "source": 0.08, "weak": 0.15, "strong": 0.15, "clog": 0.3}
+LEAST = {"bang": 0.08, "drop": 0.08, "source": 0.08, "weak": 0.15, "strong": 0.15, "clog": 0.3, "thin": 0.01}
 USUAL_LEAST = 0.04
+THIN = "thin"  # the chart of a slow rise of the build's view: what it sees must be a clear ramp to count
 FLUTTER_LIMIT = 10.0  # times the usual variance, added up; judged on simulated lines
 # A single tick is noisier than the mean of a block of ten: by √10 if ticks were independent, which is the most; a sum
 # of ticks runs by √10 times the long-run deviation of blocks in any case
@@ -53,12 +54,16 @@ class Bank:
             "strong": (Cusum("strong", +1, s.drift, 0.15), "source"),
             "clog": (Cusum("clog", -1, s.clog, 0.3), "build"),
         }
+        self.thin = Cusum(THIN, +1, s.thin, 0.05)
         self.flutter = Cusum("flutter", +1, s.flutter, FLUTTER_LIMIT)
         self.steepness = 1.0
 
     @property
     def _all(self) -> list[Cusum]:
-        return [chart for row in (self.fast, self.medium, self.slow) for chart, _ in row.values()] + [self.flutter]
+        return [chart for row in (self.fast, self.medium, self.slow) for chart, _ in row.values()] + [
+            self.thin,
+            self.flutter,
+        ]
 
     def design(self, reference: Reference, steepness: float) -> None:
         """Limits for the wanted time between false alarms, from what was learnt of this run.
@@ -71,12 +76,23 @@ class Bank:
         for name, (chart, view) in self.medium.items():
             least = LEAST.get(view, USUAL_LEAST) if name not in LEAST else LEAST[name]
             chart.design(reference.deviation[view], reference.long_run[view], by_block, least)
-        for name, (chart, view) in self.slow.items():
-            scale = 1.0 / self.steepness if view == "source" else 1.0
-            chart.design(scale * reference.deviation[view], scale * reference.long_run[view], by_block, LEAST[name])
+        # a line that moves much by itself also wanders in ramps: what it does anyway is allowed for
+        self.thin.allowance = max(self.settings.thin, reference.long_run["build"])
+        # it only asks for the closer look that decides: an hour between its own alarms is enough
+        look = run_length_for(min(every, 3600.0), BLOCK * TICK, number)
+        self.thin.design(reference.deviation["build"], reference.long_run["build"], look, LEAST[THIN])
         for name, (chart, view) in self.fast.items():
             one, run = reference.deviation[view], reference.long_run[view]
             chart.design(TICK_OVER_BLOCK * one, TICK_OVER_BLOCK * run, by_tick, LEAST[name])
+
+    def design_slow(self, reference: Reference) -> None:
+        """Limits of the charts against the level of the beginning, after ``design``. Once: what they look for would
+        itself be taken for the line's own movement later.
+        """
+        by_block = run_length_for(self.settings.false_alarm_every, BLOCK * TICK, len(self._all))
+        for name, (chart, view) in self.slow.items():
+            scale = 1.0 / self.steepness if view == "source" else 1.0
+            chart.design(scale * reference.deviation[view], scale * reference.long_run[view], by_block, LEAST[name])
 
     def reset(self) -> None:
         for chart in self._all:
@@ -85,7 +101,7 @@ class Bank:
     @property
     def quiet(self) -> bool:
         """Whether no chart is on its way: the level may move along."""
-        return all(chart.value < 0.3 * chart.limit for chart in self._all)
+        return all(chart.value < 0.3 * chart.limit for chart in self._all if chart is not self.thin)
 
     # --- feeding ----------------------------------------------------------------------------------------------------
 
@@ -112,6 +128,8 @@ class Bank:
             for chart, view in self.medium.values()
             if view in views and chart.feed(time, moving.off(view, block[view]))
         ]
+        if "build" in views and self.thin.feed(time, moving.off("build", block["build"])):
+            seen.append(_sight(self.thin, "build", time))
         for chart, view in self.slow.values():
             scale = 1.0 / self.steepness if view == "source" else 1.0
             if view in views and chart.feed(time, scale * fixed.off(view, block[view])):

@@ -5,13 +5,18 @@ from __future__ import annotations
 from collections.abc import Collection
 
 
-def cannot_see(there: Collection[str], *, source: bool, build: bool, scale_useless: bool) -> tuple[str, ...]:
+def cannot_see(
+    there: Collection[str], *, source: bool, build: bool, scale_useless: bool, learning: bool
+) -> tuple[str, ...]:
     """Sentences. ``there``: which of pressure, flow, mass, temperature are known; ``source``, ``build``: whether its
-    curve, its line is; ``scale_useless``: there is a scale and it does not fall.
+    curve, its line is; ``scale_useless``: there is a scale and it does not fall; ``learning``: its level
+    is not known yet.
     """
     if "pressure" not in there and "flow" not in there:
         return ("neither pressure nor flow is known: nothing can be seen",)
     words = []
+    if learning:
+        words.append("the level of this run is still being learnt: only what goes off with a bang is seen yet")
     if "pressure" not in there:
         words.append("no pressure: only a change of the flow is seen, not where it comes from")
     if "flow" not in there:

@@ -15,6 +15,9 @@ from .ticks import Tick
 
 USUAL_OVER = 120.0  # s, over which the usual temperature is followed
 BLOCK_SECONDS = 0.5
+BLIND_FOR = (
+    10.0  # s without a reading after which an alarm of that reading is over: the missing sensor is said elsewhere
+)
 
 
 class Guards:
@@ -36,16 +39,29 @@ class Guards:
                 0.0 if at_once else 0.5,
                 lambda: book.say("pressure_high", tick.time, words),
             )
+        elif not isfinite(p):
+            book.let_go("pressure_high")
+            self._blind(("pressure_high",), tick.time, book)
         else:
             book.let_go("pressure_high")
+            book.let_go("blind pressure_high")
             if p < 0.9 * SOFT_PRESSURE_LIMIT:
                 book.end("pressure_high", tick.time)
+
+    @staticmethod
+    def _blind(codes: Sequence[str], time: float, book: Book) -> None:
+        for code in codes:
+            book.held(f"blind {code}", time, BLIND_FOR, partial(book.end, code, time))
 
     def heat(self, ticks: Sequence[Tick], book: Book, *, steady: bool) -> None:
         """``steady``: the run foams and nothing is wrong, so that this is what is usual."""
         values = [tick.temperature for tick in ticks if isfinite(tick.temperature)]
         if not values:
+            if ticks:
+                self._blind(("hot", "too_hot"), ticks[-1].time, book)
             return
+        for code in ("hot", "too_hot"):
+            book.let_go(f"blind {code}")
         kelvin, time, s = fmean(values), ticks[-1].time, self._settings
         self.hotter = kelvin - self._usual if isfinite(self._usual) else 0.0
         if steady:

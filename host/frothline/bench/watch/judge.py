@@ -26,9 +26,11 @@ from .profile import Profile
 JOINT_OFF = -0.7  # ln of pressure: a joint that came off takes away more than half of it
 GONE = -2.5  # ln: below a twelfth nothing is left
 BLOWN = 0.30  # ln of flow over the build, at once: more than a plausible leak, where the build without its packing is
-NO_PACKING = 0.2  # not known; where it is, and means more than this, the change must come near it
+NO_PACKING = 0.2  # ln: where the build without its packing is known and passes more than this, a change comes near it
 ALIKE = 0.5  # two views that change by the same to within this share changed together
 BUBBLES = 1.8  # times the usual flutter; judgement
+PUSHED = 0.002  # ln of pressure: what clogging, which holds air back, must at least add with any source that falls
+PUSHED_DOWN = 0.03
 HOTTER = 4.0  # K: worth a word
 SLOW = 0.16  # s: a machine loses its pressure with its inertia, a joint lets go at once; judgement
 
@@ -121,6 +123,11 @@ def _collapse(c: Change) -> tuple[str, float, str]:
 
 
 def _of_build(c: Change) -> tuple[str, float, str]:
+    if c.build < 0.0 and c.pressure < PUSHED:
+        # clogging raises the pressure; less air at the same or less pressure is something else
+        if not isfinite(c.source) and c.pressure < -PUSHED_DOWN:
+            return _of_source(c, c.pressure)
+        return "changed", c.build, "build"
     if c.build < 0.0:
         return ("liquid_back" if c.bubbling > BUBBLES else "clogging"), c.build, "build"
     if c.spilt:

@@ -9,6 +9,7 @@ Basseville and I. V. Nikiforov, Detection of Abrupt Changes, 1993, ch. 2).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import log
 from typing import Literal
 
 import numpy as np
@@ -20,7 +21,8 @@ Array = NDArray[np.float64]
 @dataclass(frozen=True)
 class Profile:
     """``kind`` of the better one; ``onset`` s; ``size`` at the last reading, in its units; ``slope`` of the ramp,
-    per s; ``step_share`` and ``ramp_share``: how much of the readings' sum of squares each explains, 0 to 1.
+    per s; ``step_share`` and ``ramp_share``: how much of the readings' sum of squares each explains, 0 to 1;
+    ``readings``: how many there were.
     """
 
     kind: Literal["step", "ramp"]
@@ -29,6 +31,12 @@ class Profile:
     slope: float
     step_share: float
     ramp_share: float
+    readings: int
+
+    @property
+    def for_ramp(self) -> float:
+        """Twice the log likelihood ratio of ramp over step, as if readings were independent; below 0 for a step."""
+        return self.readings * log(max(1.0 - self.step_share, 1e-9) / max(1.0 - self.ramp_share, 1e-9))
 
     @property
     def clear_ramp(self) -> bool:
@@ -64,6 +72,6 @@ def profile_of(time: Array, deviation: Array, earliest: float = -np.inf) -> Prof
     slope = float(along[place] / power[place])
     if 1.0 - ramp_share < 0.5 * (1.0 - step_share):
         began = float(t[starts[place]])
-        return Profile("ramp", began, slope * float(t[-1] - began), slope, step_share, ramp_share)
+        return Profile("ramp", began, slope * float(t[-1] - began), slope, step_share, ramp_share, n)
     size = float(tail_sum[best_step] / tail_n[best_step])
-    return Profile("step", float(t[best_step]), size, slope, step_share, ramp_share)
+    return Profile("step", float(t[best_step]), size, slope, step_share, ramp_share, n)

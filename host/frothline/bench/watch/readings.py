@@ -108,3 +108,24 @@ def fall_time(rows: Array, fall: float, level: float) -> float:
         return nan
     early = np.flatnonzero(share[: late[0]] < 0.2)
     return float(rows[late[0], 0] - rows[early[-1], 0]) if len(early) else nan
+
+
+def coarse(rows: Array, view: str, level: float) -> tuple[Array, Array]:
+    """(times, deviations from ``level``) of a view in (n, 5) rows, as means over a quarter of a second."""
+    column = NAMES.index(view) + 1
+    fives = rows[: len(rows) // 5 * 5].reshape(-1, 5, rows.shape[1])
+    with np.errstate(invalid="ignore"):
+        return fives[:, -1, 0], fives[:, :, column].mean(axis=1) - level
+
+
+def still_moving(rows: Array, now: float) -> bool:
+    """Whether the pressure of (n, 5) rows still changes fast."""
+    lately = rows[rows[:, 0] > now - 0.22][:, 1]
+    lately = lately[np.isfinite(lately)]
+    return len(lately) >= 3 and abs(float(lately[-1] - lately[0])) > 0.015
+
+
+def rise(rows: Array, onset: float, now: float) -> float:
+    """By how much the build's view of (n, 5) rows has risen from just before ``onset``."""
+    before = rows[(rows[:, 0] > onset - 0.35) & (rows[:, 0] < onset - 0.07)][:, 4]
+    return mean(rows[rows[:, 0] > now - 0.12][:, 4]) - mean(before)

@@ -29,6 +29,8 @@ class Remaining:
 # Without packing the bubbles are coarse and burst: at most half of the foam, judgement. A joint that is off takes more
 # than half of the pressure (see ``judge``), so at most two thirds of the air goes on to the generator.
 _FAULTS = {
+    "source_off": Remaining(foam=(0.0, 1.0), words="no air"),
+    "joint_off_before": Remaining(foam=(0.0, 1.0), words="a joint is off before the spool: hardly any air arrives"),
     "packing_blown": Remaining(
         foam=(0.0, 0.5), words="the packing has left: what comes is not the foam that was weighed"
     ),

@@ -69,8 +69,8 @@ def build_table(line: ResistanceLine, highest_pressure: float) -> Table:
 @dataclass(frozen=True)
 class Views:
     """What is known of the line. ``source`` and ``build`` are None where nothing is known; ``blower`` and ``line``
-    carry the uncertainties; ``bare`` is the build's line without its packing over that with it, ln of flow against
-    pressure.
+    carry the uncertainties; ``bare`` is the build's line without its packing over that with it, ``dried`` the dry one
+    over the wet one, ln of flow against pressure.
     """
 
     source: Table | None = None
@@ -78,6 +78,7 @@ class Views:
     blower: BlowerFit | None = None
     line: ResistanceLine | None = None
     bare: Table | None = None
+    dried: Table | None = None
 
     @classmethod
     def of(cls, blower: BlowerFit | None, line: ResistanceLine | None, generator: Generator | None = None) -> Views:
@@ -85,7 +86,10 @@ class Views:
         source = None if blower is None else source_table(blower)
         top = 50e3 if source is None else 1.5 * float(source.pressure[-1])
         build = None if line is None else build_table(line, top)
-        return cls(source, build, blower, line, None if generator is None else bare_table(generator, blower, top))
+        if generator is None:
+            return cls(source, build, blower, line)
+        bare, dried = bare_table(generator, blower, top), dried_table(generator, blower, top)
+        return cls(source, build, blower, line, bare, dried)
 
     def with_reference(self, pressure: float, flow: float) -> Views:
         """Where no build is known: its line goes through what was read, with the usual slope."""
@@ -130,11 +134,27 @@ def bare_table(generator: Generator, blower: BlowerFit | None, highest_pressure:
     if generator.build.packing.kind == "none" or generator.errors is None:
         return None  # by the sheet alone the packing's share of the line is known to a factor only
     empty = replace(generator, build=generator.build.with_entry("packing.kind", "none"), errors=())
+    return _over(empty, generator, blower, highest_pressure)
+
+
+def dried_table(generator: Generator, blower: BlowerFit | None, highest_pressure: float) -> Table | None:
+    """How much more the build would pass at each pressure once it has run dry, as a logarithm.
+
+    For a packing blown dry; just after the solution has gone it is still wet and passes less.
+    """
+    if generator.errors is None:
+        return None  # as above: the sheet alone does not know how much the solution adds
+    dry = replace(generator, conditions=replace(generator.conditions, wet=False), errors=())
+    return _over(dry, generator, blower, highest_pressure)
+
+
+def _over(other: Generator, generator: Generator, blower: BlowerFit | None, highest_pressure: float) -> Table | None:
+    """Logarithm of the other's flow over the generator's against pressure; both are the same scaled model otherwise."""
     whole = line_of(replace(generator, errors=()), blower)
     p = np.linspace(0.02 * highest_pressure, highest_pressure, 60)
-    with_it, without = whole.flow(p), line_of(empty, blower).flow(p)
-    some = with_it > 0.0
-    return Table(p[some], np.log(without[some] / with_it[some])) if some.any() else None
+    usual, changed = whole.flow(p), line_of(other, blower).flow(p)
+    some = (usual > 0.0) & (changed > 0.0)
+    return Table(p[some], np.log(changed[some] / usual[some])) if some.any() else None
 
 
 def _bounded(value: float) -> float:

@@ -21,17 +21,18 @@ from statistics import fmean
 import numpy as np
 from numpy.typing import NDArray
 
-from frothline.bench.run_state import DRY, FOAMING, PRIMING, THINNING, UNKNOWN, WAITING
+from frothline.bench.run_state import AIR_ALONE, DRY, FOAMING, PRIMING, THINNING, UNKNOWN, WAITING
 
-from .alarm import Alarm
-from .bank import Bank, Sight, views_of
+from .alarm import KINDS, Alarm
+from .bank import THIN, Bank, Sight, views_of
 from .blindness import cannot_see
 from .book import SIDES, STOPPERS, Book, Entry
+from .consumption import AS_BEFORE, TELLS, Consumption
 from .guards import Guards
-from .judge import Change, Verdict, judge
+from .judge import NO_PACKING, Change, Verdict, judge
 from .profile import profile_of
-from .readings import BLOCK, Readings, fall_time, flutter, mean
-from .reference import NAMES, Learner, Reference, follow, moved_to
+from .readings import BLOCK, Readings, coarse, fall_time, flutter, mean, rise, still_moving
+from .reference import NAMES, Learner, Reference, follow, moved_to, provisional
 from .remaining import Remaining, remaining
 from .settings import Settings
 from .ticks import TICK, Tick
@@ -40,10 +41,13 @@ from .views import Views
 Array = NDArray[np.float64]
 SMALLEST = 0.02  # relative: a change that fits nothing known and is smaller than this is not worth a word
 COLLAPSE = -0.5  # ln of pressure within a second, for what happens before anything was learnt
-LESS_DRAWN = 0.12  # of the usual consumption that is missing: the solution runs out
 REST = 1.0  # s
 SHARP = 0.07  # ln of the build's view within half a second: no ramp does that
 BANG = 0.25  # ln: less than that is judged at leisure
+BEFORE_RISE = 8.0  # s
+DRY_APART = 0.15  # ln: where a dry build passes less than that more than a wet one, the two are not told apart
+AIR_AGAIN = -1.0  # ln of the pressure from before: a source that was said to have stopped runs
+GUARDED = frozenset({"hot", "too_hot", "pressure_high"})  # alarms that have limits of their own
 AGAINST_START = frozenset({"weak", "strong", "clog", "flutter"})  # charts that look at the level of the beginning
 
 
@@ -58,6 +62,10 @@ class _Open:
     @property
     def onset(self) -> float:
         return self.sight.onset
+
+    @property
+    def slow_rise(self) -> bool:
+        return self.sight.chart == THIN
 
 
 class RunWatch:
@@ -83,11 +91,10 @@ class RunWatch:
         self._fixed: Reference | None = None
         self._learner = Learner()
         self._open: _Open | None = None
-        self._drawn_usual = nan
-        self._drawn_seen: list[float] = []
-        self._drawn_noise = inf  # kg/s
+        self._consumption = Consumption()
         self._rests_at = -inf  # after a change was judged: when the line will have come to rest
         self._quick = nan  # slow mean of ln pressure while priming
+        self._was_off = False  # the air, since the run began or began anew
 
     # --- what others ask --------------------------------------------------------------------------------------------
 
@@ -110,12 +117,13 @@ class RunWatch:
     def cannot_see(self) -> tuple[str, ...]:
         """What the watch is blind to with what it has now, as sentences."""
         lately = {name for name, at in self._last_known.items() if self.time - at < 2.0}
-        useless = "mass" in lately and isfinite(self._drawn_usual) and not self._scale_tells
+        useless = "mass" in lately and self._consumption.known and not self._consumption.tells
         return cannot_see(
             lately,
             source=self._given.source is not None,
             build=self._given.build is not None,
             scale_useless=useless,
+            learning=self._fixed is None,
         )
 
     # --- feeding ----------------------------------------------------------------------------------------------------
@@ -165,12 +173,12 @@ class RunWatch:
                 before = self._readings.since(time - 2.0)
                 before = before[before[:, 0] < time - 0.3]
                 level = {name: mean(before[:, k]) for k, name in enumerate(NAMES, start=1)}
-                self._moving = Reference(level | {"pressure": self._quick}, dict.fromkeys(NAMES, 0.02), {})
+                self._moving = provisional(level | {"pressure": self._quick})
                 self._see(Sight("drop", "pressure", time - TICK), big=True)
 
     def _see(self, sight: Sight, *, big: bool) -> None:
-        """Open a change, unless one is open; a bang makes a small one big."""
-        if self._open is None:
+        """Open a change, unless one is open; a bang makes a small one big, and a slow rise gives way to any other."""
+        if self._open is None or (self._open.slow_rise and sight.chart != THIN):
             self._open = _Open(sight, big)
         elif big and not self._open.big and (not self._open.weighed or self._large(sight.view)):
             self._open = _Open(sight, big=True)
@@ -191,7 +199,7 @@ class RunWatch:
         block, flutters = self._readings.close_block(len(ticks))
         steady = self.phase == FOAMING and not self.book.blamed
         self._guards.heat(ticks, self.book, steady=steady)
-        self._phases(ticks)
+        self._phases(ticks, block)
         self._endings(block)
         if self.phase in (FOAMING, UNKNOWN) and not self._suspended:
             self._learn(block, flutters)
@@ -207,18 +215,45 @@ class RunWatch:
     def _go(self, phase: str, words: str) -> None:
         self.phase, self.phase_words, self._phase_since = phase, words, self.time
 
-    def _phases(self, ticks: Sequence[Tick]) -> None:
+    def _phases(self, ticks: Sequence[Tick], block: Mapping[str, float]) -> None:
         s = self.settings
-        on = _known(tick.pressure for tick in ticks) > s.air_on or _known(tick.flow for tick in ticks) > s.air_flow
+        pressure, flow = _known(tick.pressure for tick in ticks), _known(tick.flow for tick in ticks)
+        on = pressure > s.air_on or flow > s.air_flow
         if self.phase == WAITING:
             if on:
-                self._air_since = self.time
-                self._go(PRIMING, "air flows; packing and foam hose fill")
-        elif not on and self._moving is None:
-            self._go(WAITING, "no air")
+                self._begin("air flows; packing and foam hose fill")
+        elif not on and self._moving is None and not self.book.blamed:
+            self._go(
+                WAITING, "no air" if isfinite(pressure) or isfinite(flow) else "neither pressure nor flow is known"
+            )
             self._air_since = self._quick = nan
-        elif self.phase == PRIMING:
+        elif on and self._was_off:
+            self._begin("the air is back; packing and foam hose fill")
+        elif self.phase == UNKNOWN or (self.phase == PRIMING and self._moving is None):
             self._is_primed()
+        elif self.phase == AIR_ALONE and not self._as_dry(block):
+            self._go(PRIMING, "solution has come; packing and foam hose fill")
+        if not on and (isfinite(pressure) or isfinite(flow)):
+            self.book.held("off", self.time, s.off_for, self._air_is_off)
+        else:
+            self.book.let_go("off")
+
+    def _air_is_off(self) -> None:
+        self._was_off = True
+
+    def _begin(self, words: str) -> None:
+        """Air flows (again): whatever was known of the line is learnt anew once it has come to rest."""
+        self._was_off = False
+        for code in self.book.lasting.keys() - GUARDED:
+            self.book.end(code, self.time)
+        self._air_since = self.time
+        self._quick = nan
+        self._prime(words)
+
+    def _prime(self, words: str) -> None:
+        self._moving = self._fixed = self._open = None
+        self._bank.reset()
+        self._go(PRIMING, words)
 
     def _is_primed(self) -> None:
         """Over when the line has come to rest; its level is learnt from then on."""
@@ -230,14 +265,26 @@ class RunWatch:
         names = ("build", "pressure", "flow") if self._given.build is not None else ("pressure", "flow")
         view = next((name for name in names if all(isfinite(b[name]) for _, b in lately)), "")
         if view and len(lately) >= 7:
-            slope = float(np.polyfit([t - self.time for t, _ in lately], [b[view] for _, b in lately], 1)[0])
-            if abs(slope) < s.steady_slope:
-                self._primed(lately[-1][1])
+            values = [b[view] for _, b in lately]
+            slope = float(np.polyfit([t - self.time for t, _ in lately], values, 1)[0])
+            if abs(slope) < s.steady_slope and float(np.std(values)) < s.steady_spread:
+                block = lately[-1][1]
+                if self._as_dry(block):
+                    self._go(AIR_ALONE, "air alone passes: no solution yet")
+                else:
+                    self._primed(block, lately)
                 return
-        if since > s.longest_priming:
+        if since > s.longest_priming and self.phase == PRIMING:
             self._go(UNKNOWN, "the line does not come to rest" if view else "whether it foams cannot be told")
 
-    def _primed(self, block: Mapping[str, float]) -> None:
+    def _as_dry(self, block: Mapping[str, float]) -> bool:
+        """Whether the line passes what its model passes without solution, rather than what it passes wet."""
+        if self.views.dried is None or not (isfinite(block["pressure"]) and isfinite(block["build"])):
+            return False
+        whole = self.views.dried.at(exp(block["pressure"]))
+        return whole > DRY_APART and block["build"] > 0.5 * whole
+
+    def _primed(self, block: Mapping[str, float], lately: Sequence[tuple[float, Mapping[str, float]]]) -> None:
         words = "foaming steadily"
         if self._given.build is None and not self._readings.drawn > 0.01:
             words = "the line is steady; only the bucket shows whether it foams"
@@ -248,6 +295,10 @@ class RunWatch:
         if self.views.source is not None and isfinite(p):
             steep = abs(self.views.source.slope(exp(p)))
         self._learner = Learner(steep)
+        # until the level is learnt only what goes off with a bang is seen
+        self._fixed, self._moving = None, provisional(block, [b for _, b in lately])
+        self._bank.reset()
+        self._bank.design(self._moving, steep)
         self._go(FOAMING, words)
 
     def _learn(self, block: Mapping[str, float], flutters: float) -> None:
@@ -256,41 +307,71 @@ class RunWatch:
         if self._open is not None:
             return
         if since <= s.settle and not self.book.blamed and not self._learner.closed:
+            if self._fixed is not None and not self._bank.quiet:
+                return  # something is on its way: it must not be learnt as usual
             self._learner.take(block, flutters)
             if since >= s.learn:
                 first = self._fixed is None
                 self._fixed = self._moving = self._learner.reference()
                 self._bank.design(self._fixed, self._learner.steepness)
+                self._bank.design_slow(self._fixed)
                 if first:
                     self._at_start(self._fixed)
-        elif self._moving is not None and self._bank.quiet:
-            self._learner.closed = True
-            self._moving = follow(self._moving, block, BLOCK * TICK / s.follow)
+            elif self._moving is not None and self._fixed is None and self._bank.quiet:
+                self._moving = follow(self._moving, block, BLOCK * TICK / s.follow_at_first)
+        elif self._moving is not None and self._fixed is not None:
+            if not self.book.blamed:
+                self._refine(block)
+            if self._bank.quiet:
+                self._learner.closed = True
+                self._moving = follow(self._moving, block, BLOCK * TICK / s.follow)
+
+    def _refine(self, block: Mapping[str, float]) -> None:
+        """How much the line moves by itself becomes better known as the run goes on."""
+        assert self._moving is not None
+        if self._learner.watch({name: self._moving.off(name, block[name]) for name in NAMES}):
+            self._moving = self._learner.refine(self._moving)
+            self._bank.design(self._moving, self._learner.steepness)
+
+    def _off_start(self, level: Mapping[str, float]) -> list[str]:
+        """In what the line does not work where curve and build say it should, in words."""
+        off = []
+        pressure, build, source = level["pressure"], level["build"], level["source"]
+        if self._given.build is not None and isfinite(build) and isfinite(pressure):
+            found = self.views.by_build(exp(pressure))
+            spread = found.standard_uncertainty / found.value if found is not None else 0.0
+            if abs(build) > 0.1 + 2.0 * spread:
+                bare = nan if self.views.bare is None else self.views.bare.at(exp(pressure))
+                alike = bare > NO_PACKING and 0.6 * bare < build < 1.4 * bare
+                packing = ", as it would without its packing" if alike else ""
+                off.append(f"it passes {_share(build)} air than the build should at this pressure{packing}")
+        if self._given.source is not None and abs(source) > 0.1 + 0.06 * self._learner.steepness:
+            off.append(f"the source gives {_share(source)} air than its curve at this pressure")
+        return off
 
     def _at_start(self, reference: Reference) -> None:
-        """Whether the line works where curve and build say it should."""
-        off = []
-        level = reference.level["build"]
-        if self._given.build is not None and isfinite(level):
-            found = self.views.by_build(exp(reference.level["pressure"]))
-            spread = found.standard_uncertainty / found.value if found is not None else 0.0
-            if abs(level) > 0.1 + 2.0 * spread:
-                off.append(f"it passes {_share(level)} air than the build should at this pressure")
-        level = reference.level["source"]
-        if self._given.source is not None and abs(level) > 0.1 + 0.06 * self._learner.steepness:
-            off.append(f"the source gives {_share(level)} air than its curve at this pressure")
+        off = self._off_start(reference.level)
         if off:
             self.book.say("off_at_start", self.time, "; ".join(off))
+
+    def _still_off(self, block: Mapping[str, float]) -> None:
+        if any(isfinite(block[name]) for name in ("build", "source")) and not self._off_start(block):
+            self.book.held("over off_at_start", self.time, 5.0, lambda: self.book.end("off_at_start", self.time))
+        else:
+            self.book.let_go("over off_at_start")
 
     # --- judging ----------------------------------------------------------------------------------------------------
 
     def _try_to_judge(self, opened: _Open) -> None:
         s = self.settings
+        if opened.slow_rise:
+            self._try_slow_rise(opened)
+            return
         sight = opened.sight
         reference = self._fixed if sight.chart in AGAINST_START else self._moving
         assert reference is not None
         wait = s.hold_big if opened.big else s.hold_small
-        drier = sight.chart == "build up" and self._scale_tells and self._drawn_share < 0.85
+        drier = sight.chart == "build up" and self._drawn_share < 0.85
         early = self.time < opened.onset + wait - 1e-9 and not drier
         if early and (opened.big or self.time < opened.onset + s.hold_ramp):
             return
@@ -298,15 +379,18 @@ class RunWatch:
         change = self._change(rows, opened, reference)
         if early and not (change.profile is not None and change.profile.clear_ramp):
             return
+        if not isfinite(change.pressure) and not isfinite(change.flow):
+            self._open = None  # a sensor has gone, which is said elsewhere; of the line nothing is known
+            return
         if opened.big:
             sizes = (change.pressure, change.build, change.source)
             largest = max((abs(x) for x in sizes if isfinite(x)), default=0.0)
-            if largest < BANG and not _rise(rows, opened.onset, self.time) > SHARP:
+            if largest < BANG and not rise(rows, opened.onset, self.time) > SHARP:
                 self._open = replace(opened, big=False, weighed=True)  # no bang after all: wait and see
                 return
             if largest < BANG and self.time < opened.onset + s.hold_sharp - 1e-9:
                 return  # nothing but a leak or a lost packing rises that fast; the anemometer is still on its way
-            if self.time < opened.onset + 3.0 and _still_moving(rows, self.time):
+            if self.time < opened.onset + 3.0 and still_moving(rows, self.time):
                 return  # a machine that runs down: wait where it comes to rest
         self._open = None
         if self._going_back(sight.view, 0.15 if opened.big else BLOCK * TICK):
@@ -316,6 +400,28 @@ class RunWatch:
             onset = change.profile.onset
         self._judged(judge(change), onset, reference)
 
+    def _try_slow_rise(self, opened: _Open) -> None:
+        """The solution runs out: a rise of the build's view that goes on, too small yet for the other charts."""
+        s, reference = self.settings, self._moving
+        assert reference is not None
+        if self.time < opened.onset + s.hold_ramp:
+            return
+        rows = self._readings.since(opened.onset - BEFORE_RISE)
+        # held against the level just before it, which the moving one lags behind
+        before = mean(rows[rows[:, 0] < opened.onset - 1.0][:, 1 + NAMES.index("build")])
+        profile = profile_of(*coarse(rows, "build", before), earliest=opened.onset - 2.0)
+        if profile is not None and profile.for_ramp > s.thin_evidence and profile.slope > s.thin_slope:
+            change = self._change(rows, opened, reference)
+            verdict = judge(replace(change, profile=replace(profile, kind="ramp")))
+            if verdict.code in ("thinning", "dry") and not change.solution > AS_BEFORE:
+                self._open = None
+                if not self._going_back("build", BLOCK * TICK):
+                    self._judged(verdict, profile.onset, reference)
+                return
+        if self.time > opened.onset + s.hold_small:
+            self._open = None
+            self._bank.thin.reset()
+
     def _change(self, rows: Array, opened: _Open, reference: Reference) -> Change:
         now = self._readings.now(0.15 if opened.big else 1.0)
         off = {name: reference.off(name, value) for name, value in now.items()}
@@ -323,11 +429,7 @@ class RunWatch:
             off["source"] = nan
         profile = None
         if not opened.big:
-            column = NAMES.index(opened.sight.view) + 1
-            coarse = rows[: len(rows) // 5 * 5].reshape(-1, 5, rows.shape[1])
-            with np.errstate(invalid="ignore"):
-                means = coarse[:, :, column].mean(axis=1)
-            profile = profile_of(coarse[:, -1, 0], means - reference.level[opened.sight.view])
+            profile = profile_of(*coarse(rows, opened.sight.view, reference.level[opened.sight.view]))
         bubbling = 1.0
         if reference.flutter > 0.0:
             lately = self._readings.since(max(self.time - 3.0, opened.onset + 0.5))  # clear of the change itself
@@ -347,7 +449,7 @@ class RunWatch:
             profile=profile,
             fall_time=fall_time(rows, off["pressure"], reference.level["pressure"]),
             bubbling=bubbling,
-            solution=self._drawn_share if self._scale_tells else nan,
+            solution=self._drawn_share,
             spilt=self._readings.spilt,
             hotter=self._guards.hotter,
             bare=bare,
@@ -370,6 +472,9 @@ class RunWatch:
         """Say it, unless it has been said: an alarm of the same side of the line is made graver, or told anew."""
         book, code = self.book, verdict.code
         self._bank.reset()
+        if code in ("clogging", "liquid_back") and self._solution_has_come():
+            self._prime("solution has come; packing and foam hose fill")
+            return
         usual = 4.0 * reference.deviation[verdict.view] if verdict.view else 0.0
         if code == "changed" and (book.blamed or abs(_log_size(verdict.size)) < max(SMALLEST, usual)):
             return
@@ -395,6 +500,11 @@ class RunWatch:
         self._phase_after(code)
         self._settle(code, reference)
 
+    def _solution_has_come(self) -> bool:
+        """By the scale, which did not fall before and does now."""
+        usual = self._consumption
+        return usual.known and not usual.tells and self._readings.drawn > TELLS
+
     def _runs_away(self, grown: float, told: float, alarm: Alarm) -> bool:
         """A leak stays as it is; what goes on growing for seconds is the solution running out."""
         return self.time - alarm.time < 30.0 and grown > 1.3 * abs(told) + 0.03
@@ -410,75 +520,92 @@ class RunWatch:
             self._go(THINNING, "the solution runs out")
         elif code == "dry":
             self._go(DRY, "no solution: air alone passes")
+        elif code in STOPPERS:
+            self._go(self.phase, KINDS[code].title)
 
     def _endings(self, block: Mapping[str, float]) -> None:
         """Alarms whose change has gone back; the level from before then holds again."""
         for code, entry in list(self.book.lasting.items()):
             before, size = entry.before, entry.alarm.size
+            if code == "off_at_start":
+                self._still_off(block)
+                continue
             if before is None or not entry.view or not isfinite(block[entry.view]):
                 continue
+            if code == "source_off" and before.off("pressure", block["pressure"]) > AIR_AGAIN:
+                self.book.held("air again", self.time, self.settings.over_for, self._air_again)
+                continue
+            self.book.let_go("air again")
             change = abs(_log_size(size.value)) if size is not None else 0.3
             left = max(0.02, 4.0 * before.deviation[entry.view], self.settings.over * change)
             back = abs(before.off(entry.view, block[entry.view])) < min(left, 0.5)
-            if back and not (code in ("thinning", "dry") and self._scale_tells and self._drawn_share < 0.8):
+            if back and not (code in ("thinning", "dry") and self._drawn_share < 0.8):
                 self.book.held(f"over {code}", self.time, self.settings.over_for, partial(self._over, code, entry))
             else:
                 self.book.let_go(f"over {code}")
+
+    def _air_again(self) -> None:
+        self._begin("the air is back; packing and foam hose fill")
 
     def _over(self, code: str, entry: Entry) -> None:
         self.book.end(code, self.time)
         if self.book.blamed:
             return
-        learnt = bool(entry.before is not None and entry.before.long_run)
-        self._moving = entry.before if learnt else None
+        learnt = entry.before is not None and entry.before.learnt
+        if code in STOPPERS or not learnt:
+            self._prime("the line is back; packing and foam hose fill")  # it wets anew
+            return
+        self._moving = entry.before
         self._bank.reset()
-        if not learnt:
-            self._go(PRIMING, "the line is back")
-        elif self.phase in (THINNING, DRY):
+        if self.phase in (THINNING, DRY):
             self._go(FOAMING, "foaming again")
+        else:
+            self._go(self.phase, "foaming steadily" if self.phase == FOAMING else self.phase_words)
 
     # --- solution ---------------------------------------------------------------------------------------------------
 
     @property
-    def _scale_tells(self) -> bool:
-        return self._drawn_usual > 0.01  # kg/s
-
-    @property
     def _drawn_share(self) -> float:
-        """Share of the usual consumption that is still drawn, by the scale."""
-        return max(self._readings.drawn, 0.0) / self._drawn_usual
+        """Share of the usual consumption that is still drawn, by the scale; NaN where it does not tell."""
+        return self._consumption.share(self._readings.drawn)
 
     def _solution(self, block: Mapping[str, float]) -> None:
         drawn, book, level = self._readings.drawn, self.book, self._moving
-        if self.phase == FOAMING and not book.blamed and isfinite(drawn) and self._open is None:
-            self._drawn_seen = [*self._drawn_seen[-39:], drawn]
-            if len(self._drawn_seen) >= 10:
-                self._drawn_usual = float(np.median(self._drawn_seen))
-            if len(self._drawn_seen) >= 20:  # the newest may be falling already
-                self._drawn_noise = float(np.std(self._drawn_seen[:-10]))
+        if self.phase == FOAMING and not book.blamed and self._open is None:
+            self._consumption.learn(drawn)
         if level is None:
             return
-        if self.phase == FOAMING and self._scale_tells and isfinite(drawn):
-            noise = self._drawn_noise / self._drawn_usual
-            falling = -0.3 < drawn / self._drawn_usual < 1.0 - min(max(LESS_DRAWN, 8.0 * noise), 0.3)
-            if falling and not level.off("flow", block["flow"]) < -0.2:  # less air draws less solution
-                book.held("scale", self.time, 0.5, self._thinning)
+        if self.phase == FOAMING and self._consumption.tells and isfinite(drawn):
+            if self._consumption.falls_short(drawn) and not level.off("flow", block["flow"]) < -0.2:
+                book.held("scale", self.time, 0.5, self._thinning)  # less air would draw less solution
             else:
                 book.let_go("scale")
         elif "thinning" in book.lasting:
             before = book.lasting["thinning"].before
             grown = before.off("build", block["build"]) if before is not None else nan
-            spent = self._scale_tells and self._drawn_share < 0.05
-            if grown > self.settings.dry_at or (spent and grown > 0.1):
+            if self._is_dry(grown):
                 book.held("dry", self.time, 1.0, lambda: self._dry(grown))
+            else:
+                book.let_go("dry")
         nearly = self.solution_share < 0.05 and level.off("build", block["build"]) > 0.05
         if nearly and self.phase in (FOAMING, UNKNOWN):  # no need to wait how it goes on
             book.end("leak_after", self.time)
             self._thinning()
 
+    def _is_dry(self, grown: float) -> bool:
+        """By the scale where it tells; else by how far the build's view has gone towards that of a dry build."""
+        s, share = self.settings, self._drawn_share
+        if isfinite(share):
+            return share < s.spent and (grown > 0.1 or not isfinite(grown))
+        if self.views.dried is None or self._moving is None:
+            return grown > s.dry_at
+        whole = self.views.dried.at(exp(self._moving.level["pressure"]))
+        return grown > min(s.dry_at, s.dry_share * whole)
+
     def _thinning(self) -> None:
         left = f"; {self.solution_share:.0%} of the load is left" if isfinite(self.solution_share) else ""
-        share = f"solution drawn {self._drawn_share:.0%} of before" if self._scale_tells else "more air passes"
+        drawn = self._drawn_share
+        share = f"solution drawn {drawn:.0%} of before" if isfinite(drawn) else "more air passes"
         self.book.say("thinning", self.time, share + left, onset=self.time - 1.0, before=self._moving, view="build")
         self._phase_after("thinning")
         self._bank.reset()
@@ -498,18 +625,6 @@ class RunWatch:
             view="build",
         )
         self._phase_after("dry")
-
-
-def _still_moving(rows: Array, now: float) -> bool:
-    lately = rows[rows[:, 0] > now - 0.22][:, 1]
-    lately = lately[np.isfinite(lately)]
-    return len(lately) >= 3 and abs(float(lately[-1] - lately[0])) > 0.015
-
-
-def _rise(rows: Array, onset: float, now: float) -> float:
-    """By how much the build's view has risen from just before ``onset``."""
-    before = rows[(rows[:, 0] > onset - 0.35) & (rows[:, 0] < onset - 0.07)][:, 4]
-    return mean(rows[rows[:, 0] > now - 0.12][:, 4]) - mean(before)
 
 
 def _known(values: Iterable[float]) -> float:
