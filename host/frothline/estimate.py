@@ -36,7 +36,7 @@ class Estimate:
 
     @classmethod
     def positive(cls, value: float, u_log: float, unit: str, **more: Any) -> Estimate:
-        """A 95 % interval of a quantity above zero, normal in its logarithm, whose standard uncertainty is ``u_log``."""
+        """A 95 % interval of a quantity above zero, normal in its logarithm with standard uncertainty ``u_log``."""
         half = 1.959963984540054 * u_log
         return cls(value, value * u_log, value * math.exp(-half), value * math.exp(half), unit, **more)
 

@@ -317,3 +317,28 @@ def test_alarms_of_a_thermometer_end_when_it_is_gone():
         watch.feed([Tick(0.05 * k, p * (1 + 0.001 * rng.normal()), q * (1 + 0.003 * rng.normal()), nan, kelvin)])
     assert codes(watch) == ["hot"]
     assert watch.log[0].ended == pytest.approx(75.0 + 10.0, abs=1.0)
+
+
+def test_an_anemometer_whose_plug_is_pulled_is_said_to_be_silent_and_nothing_else_is():
+    p, q = meets()
+    rng = np.random.default_rng(7)
+    watch = RunWatch(Views.of(BLOWER, LINE))
+    for k in range(2000):
+        out = 1200 < k < 1500
+        flow = (
+            nan if out else q * (1 + 0.003 * rng.normal()) * (1.05 if k >= 1500 else 1.0)
+        )  # put in again, a bit askew
+        watch.feed([Tick(0.05 * k, p * (1 + 0.001 * rng.normal()), flow, nan, 310.0, flow_silent=out)])
+    assert codes(watch) == ["anemometer_off"]
+    assert watch.log[0].time == pytest.approx(60.6, abs=0.2)
+    assert watch.log[0].ended == pytest.approx(76.0, abs=0.5)
+
+
+def test_a_flow_that_is_carried_on_without_its_thermometer_may_step_when_it_is_back():
+    p, q = meets()
+    rng = np.random.default_rng(8)
+    watch = RunWatch(Views.of(BLOWER, LINE))
+    for k in range(2000):
+        flow = q * (1 + 0.003 * rng.normal()) * (1.04 if k >= 1600 else 1.0)
+        watch.feed([Tick(0.05 * k, p * (1 + 0.001 * rng.normal()), flow, nan, 310.0, flow_silent=1200 < k < 1600)])
+    assert not watch.log

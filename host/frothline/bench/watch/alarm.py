@@ -208,6 +208,15 @@ _ROWS = (
         "Stop, take the rotor out, rinse foam and grit off, see that it spins freely.",
     ),
     Kind(
+        "anemometer_off",
+        WARNING,
+        "spool",
+        "anemometer silent",
+        "No pulses come although the line has pressure: its plug is out, its cable is broken, or the rotor is stuck.",
+        "Look at the plug and the cable first, then at the rotor. Until then only the pressure is watched.",
+        mark="silent",
+    ),
+    Kind(
         "changed",
         WARNING,
         "spool",

@@ -22,7 +22,9 @@ SIDES = (
 )
 # After these there is nothing more to be seen until the line is back.
 STOPPERS = ("packing_blown", "joint_off_after", "joint_off_before", "dry", "source_off")
-MILD = frozenset({"off_at_start", "source_strong", "hot", "too_hot", "pressure_high"})  # the line can be learnt beside
+MILD = frozenset(
+    {"anemometer_off", "off_at_start", "source_strong", "hot", "too_hot", "pressure_high"}
+)  # the line can be learnt beside
 GRAVE_LEAK = 0.2  # of the flow: more than that is no warning any more; judgement
 
 

@@ -48,6 +48,18 @@ class Guards:
             if p < 0.9 * SOFT_PRESSURE_LIMIT:
                 book.end("pressure_high", tick.time)
 
+    def anemometer(self, tick: Tick, book: Book) -> None:
+        silent = tick.flow_silent and not isfinite(tick.flow)
+        if silent and tick.pressure > self._settings.air_on:
+            words = f"no pulses at {tick.pressure / 1e3:.1f} kPa"
+            book.held("silent", tick.time, 0.5, partial(book.say, "anemometer_off", tick.time, words))
+        else:
+            book.let_go("silent")
+        if silent or "anemometer_off" not in book.lasting:
+            book.let_go("speaks")
+        else:
+            book.held("speaks", tick.time, 1.0, partial(book.end, "anemometer_off", tick.time))
+
     @staticmethod
     def _blind(codes: Sequence[str], time: float, book: Book) -> None:
         for code in codes:

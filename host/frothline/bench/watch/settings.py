@@ -37,6 +37,7 @@ class Settings:
     flutter: float = 3.0  # times the usual variance
     hold_big: float = 0.3  # s after its onset that a bang is judged: the anemometer has to follow
     hold_sharp: float = 0.3  # s, the same for a small one that rose at once
+    second_look: float = 1.2  # s, when a leak that was judged so early is looked at again
     hold_ramp: float = 1.0  # s after which a ramp is believed, if it is a clear one
     hold_small: float = 2.5  # s: by then a step has parted from a ramp
     follow: float = 60.0  # s, time constant of the moving level

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 TICK = 0.05  # s
-SATURATED, STOPPED = 2, 8  # bits of sensors.Series.status
+SATURATED, STOPPED, SILENT = 2, 8, 32  # bits of sensors.Series.status
 FORGET = 3.0  # s after which a slow reading is no longer believed
 
 
@@ -25,6 +25,7 @@ class Tick:
 
     time : s, its end;  pressure : Pa gauge;  flow : m3/s at 1.2 kg/m3;  free_air : m3/s at the ambient state
     temperature : K of the air in the line;  ambient : Pa;  mass : kg on the scale;  saturated : the pressure sensor was
+    flow_silent : a sensor that the flow rests on has spoken and broken off; the flow is carried on, or NaN
     """
 
     time: float
@@ -35,6 +36,7 @@ class Tick:
     ambient: float = nan
     mass: float = nan
     saturated: bool = False
+    flow_silent: bool = False
 
 
 @dataclass
@@ -63,6 +65,10 @@ class Ticker:
         if pressure is not None and len(pressure.time) == len(lead.time):
             saturated = ((pressure.status & SATURATED) > 0).astype(np.float64)
         columns["saturated"] = saturated
+        flow = found.get("standard_flow")
+        columns["silent"] = np.zeros(len(lead.time))
+        if flow is not None and len(flow.time) == len(lead.time):
+            columns["silent"] = ((flow.status & SILENT) > 0).astype(np.float64)
         if self._rest:
             columns = {name: np.concatenate([self._rest[name], value]) for name, value in columns.items()}
         beat = np.floor(columns["time"] / TICK + 1e-6)
@@ -77,12 +83,14 @@ class Ticker:
         starts = np.concatenate([[0], edges])
         times = (beat[starts] + 1.0) * TICK
         p, q, air = (_means(columns[name], starts) for name in ("line_pressure", "standard_flow", "free_air_flow"))
-        saturated = np.maximum.reduceat(columns["saturated"], starts) > 0
+        saturated, silent = (np.maximum.reduceat(columns[name], starts) > 0 for name in ("saturated", "silent"))
         slow = {name: self._held(name, times) for name in ("line_temperature", "ambient_pressure", "scale_mass")}
         table = np.column_stack([times, p, q, air, *slow.values()]).tolist()
         return [
-            Tick(time, pressure, flow, free_air, temperature, ambient, mass, bool(out))
-            for (time, pressure, flow, free_air, temperature, ambient, mass), out in zip(table, saturated, strict=True)
+            Tick(time, pressure, flow, free_air, temperature, ambient, mass, bool(out), bool(gone))
+            for (time, pressure, flow, free_air, temperature, ambient, mass), out, gone in zip(
+                table, saturated, silent, strict=True
+            )
         ]
 
     def _fast(self, series: Series | None, time: Array) -> Array:

@@ -47,7 +47,7 @@ BANG = 0.25  # ln: less than that is judged at leisure
 BEFORE_RISE = 8.0  # s
 DRY_APART = 0.15  # ln: where a dry build passes less than that more than a wet one, the two are not told apart
 AIR_AGAIN = -1.0  # ln of the pressure from before: a source that was said to have stopped runs
-GUARDED = frozenset({"hot", "too_hot", "pressure_high"})  # alarms that have limits of their own
+GUARDED = frozenset({"hot", "too_hot", "pressure_high", "anemometer_off"})  # alarms that have limits of their own
 AGAINST_START = frozenset({"weak", "strong", "clog", "flutter"})  # charts that look at the level of the beginning
 
 
@@ -91,9 +91,11 @@ class RunWatch:
         self._fixed: Reference | None = None
         self._learner = Learner()
         self._open: _Open | None = None
+        self._second: tuple[_Open, Reference] | None = None  # what was judged at once and is looked at again
         self._consumption = Consumption()
         self._rests_at = -inf  # after a change was judged: when the line will have come to rest
         self._quick = nan  # slow mean of ln pressure while priming
+        self._there: tuple[bool, ...] | None = None  # what was read in the last block
         self._was_off = False  # the air, since the run began or began anew
 
     # --- what others ask --------------------------------------------------------------------------------------------
@@ -150,6 +152,7 @@ class RunWatch:
             if isfinite(getattr(tick, name)):
                 self._last_known[name] = tick.time
         self._guards.pressure(tick, self.book)
+        self._guards.anemometer(tick, self.book)
         row = self._readings.take(tick, self.views)
         self._fast(row)
         self._pending.append(tick)
@@ -157,6 +160,8 @@ class RunWatch:
             self._block()
         if self._open is not None:
             self._try_to_judge(self._open)
+        if self._second is not None and self.time >= self._second[0].onset + self.settings.second_look:
+            self._look_again(*self._second)
 
     # --- changes with a bang ----------------------------------------------------------------------------------------
 
@@ -197,6 +202,7 @@ class RunWatch:
     def _block(self) -> None:
         ticks, self._pending = self._pending, []
         block, flutters = self._readings.close_block(len(ticks))
+        self._sensors(ticks, block)
         steady = self.phase == FOAMING and not self.book.blamed
         self._guards.heat(ticks, self.book, steady=steady)
         self._phases(ticks, block)
@@ -211,6 +217,15 @@ class RunWatch:
                 for sight in self._bank.block(self.time, self._moving, self._fixed, block, flutters, there):
                     self._see(sight, big=False)
         self._solution(block)
+
+    def _sensors(self, ticks: Sequence[Tick], block: Mapping[str, float]) -> None:
+        """A sensor that comes or goes may step what is reckoned with it: the level is then taken anew, not judged."""
+        there = (isfinite(block["pressure"]), isfinite(block["flow"]), any(tick.flow_silent for tick in ticks))
+        if self._there is not None and there != self._there:
+            self._open = None
+            self._bank.reset()
+            self._rests_at = self.time + REST
+        self._there = there
 
     def _go(self, phase: str, words: str) -> None:
         self.phase, self.phase_words, self._phase_since = phase, words, self.time
@@ -251,7 +266,7 @@ class RunWatch:
         self._prime(words)
 
     def _prime(self, words: str) -> None:
-        self._moving = self._fixed = self._open = None
+        self._moving = self._fixed = self._open = self._second = None
         self._bank.reset()
         self._go(PRIMING, words)
 
@@ -398,7 +413,19 @@ class RunWatch:
         onset = opened.onset
         if change.profile is not None and not opened.big:
             onset = change.profile.onset
-        self._judged(judge(change), onset, reference)
+        verdict = judge(change)
+        self._judged(verdict, onset, reference)
+        if opened.big and verdict.code == "leak_after":
+            self._second = opened, reference
+
+    def _look_again(self, opened: _Open, reference: Reference) -> None:
+        """A leak that was told before the anemometer had followed: by now it may be seen to be a lost packing."""
+        self._second = None
+        if "leak_after" not in self.book.lasting or self._open is not None:
+            return
+        verdict = judge(self._change(self._readings.since(opened.onset - 2.0), opened, reference))
+        if verdict.code == "packing_blown":
+            self._judged(verdict, opened.onset, reference)
 
     def _try_slow_rise(self, opened: _Open) -> None:
         """The solution runs out: a rise of the build's view that goes on, too small yet for the other charts."""
