@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from frothline.bench.watch.charts import Cusum, average_run_length, decision_interval, long_run_deviation
 from frothline.bench.watch.profile import profile_of
@@ -23,6 +24,32 @@ def test_run_lengths_are_those_of_the_handbooks(shift, h4, h5):
     """Siegmund's approximation is good to 2 % near the design and 5 % away from it."""
     assert average_run_length(0.5, 4.0, shift) == pytest.approx(h4, rel=0.05)
     assert average_run_length(0.5, 5.0, shift) == pytest.approx(h5, rel=0.05)
+
+
+def exact_run_length(k, h, states=600):
+    """By a Markov chain on ``states`` values of the sum (Brook and Evans, Biometrika 59, 1972): written here anew."""
+    width = 2.0 * h / (2 * states - 1)
+    place = width * np.arange(states)
+    upper = stats.norm.cdf(place[None, :] + width / 2 - place[:, None] + k)
+    lower = stats.norm.cdf(place[None, :] - width / 2 - place[:, None] + k)
+    step = upper - lower
+    step[:, 0] = upper[:, 0]
+    return float(np.linalg.solve(np.eye(states) - step, np.ones(states))[0])
+
+
+@pytest.mark.parametrize(
+    ("k", "h", "low", "high"),
+    [
+        (0.25, 8.0, -0.03, 0.03),
+        (0.5, 3.0, -0.03, 0.03),
+        (0.5, 5.0, -0.03, 0.03),
+        (1.0, 2.0, 0.0, 0.10),
+        (2.0, 1.0, 0.0, 0.55),
+    ],
+)
+def test_the_approximation_is_as_good_as_it_says_against_a_markov_chain(k, h, low, high):
+    assert exact_run_length(0.5, 4.0) == pytest.approx(336.0, rel=0.01)  # the chain itself, against the printed figure
+    assert low < average_run_length(k, h) / exact_run_length(k, h) - 1.0 < high
 
 
 @pytest.mark.parametrize(("k", "run_length"), [(0.25, 300.0), (0.5, 300.0), (1.0, 1000.0), (2.5, 1000.0)])

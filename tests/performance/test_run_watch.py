@@ -4,11 +4,14 @@ The simulated line shares no code with the watch; what the watch knows of it was
 over many runs are made by ``run_watch.py``.
 """
 
-from math import isfinite
+from dataclasses import replace
+from math import isfinite, nan
 
 import numpy as np
 import pytest
 from run_watch import FAULTS, START, fault, foam, quiet, ticks_of, views_of, watched
+
+from frothline.bench.watch.ticks import TICK
 
 SEED = 2005  # the build "pipe-100"
 
@@ -25,16 +28,19 @@ def test_a_fault_of_the_simulated_line_is_named_in_time(name):
 
 
 @pytest.mark.slow
-def test_a_reservoir_that_runs_dry_is_told_before_it_is_dry():
+@pytest.mark.parametrize("scale", [True, False])
+def test_a_reservoir_that_runs_dry_is_told_before_a_tenth_of_its_last_foam_is_made(scale):
+    """The last foam is what is made once the solution no longer stands over the intake: at 3 kg, see the simulated
+    generator."""
     ticks, run = ticks_of("run", SEED, 190.0)
+    ticks = ticks if scale else [replace(tick, mass=nan) for tick in ticks]
     log = watched(ticks, views_of(SEED)).log
     assert [alarm.code for alarm in log] == ["thinning", "dry"]
-    total = np.array(run.truth["foam_total"])
-    time = np.array(run.truth["time"])
-    dry = time[run.phases.index("dry")]
-    assert log[0].time < dry  # before any foam was made after it
-    after = np.interp([log[0].time, dry], time, total)
-    assert after[0] < after[1]
+    total, time, left = (np.array(run.truth[name]) for name in ("foam_total", "time", "solution_left"))
+    begins = time[np.argmax(left < 3.0)]
+    made = np.interp([begins, log[0].time], time, total)
+    assert begins < log[0].time
+    assert made[1] - made[0] < 0.10 * (total[-1] - made[0])
 
 
 @pytest.mark.benchmark
@@ -52,8 +58,8 @@ def test_every_fault_is_seen_on_every_build(seed):
         delay, _, named = found["everything"]
         assert isfinite(delay), name
         assert isfinite(named), name
-        if name in {"joint_off_before", "joint_off_after"}:
-            assert delay < 0.5, name
+        if name in {"joint_off_before", "joint_off_after", "packing_blown"}:
+            assert delay < 0.5 + TICK / 2, name
         if name in {"leak_before", "leak_after"}:
             assert delay < 20.0, name
 

@@ -13,7 +13,7 @@ run itself.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from math import exp, inf, isfinite, log, nan
 from statistics import fmean
@@ -25,13 +25,14 @@ from frothline.bench.run_state import AIR_ALONE, DRY, FOAMING, PRIMING, THINNING
 
 from .alarm import KINDS, Alarm
 from .bank import THIN, Bank, Sight, views_of
+from .beginning import as_dry, at_rest, not_where_it_should, resting_view, share_of
 from .blindness import cannot_see
 from .book import SIDES, STOPPERS, Book, Entry
 from .consumption import AS_BEFORE, TELLS, Consumption
 from .guards import Guards
-from .judge import NO_PACKING, Change, Verdict, judge
-from .profile import profile_of
-from .readings import BLOCK, Readings, coarse, fall_time, flutter, mean, rise, still_moving
+from .judge import Change, Verdict, judge
+from .opened import BEFORE_RISE, Opened, change_of, rise_of
+from .readings import BLOCK, Readings, mean, rise, still_moving
 from .reference import NAMES, Learner, Reference, follow, moved_to, provisional
 from .remaining import Remaining, remaining
 from .settings import Settings
@@ -44,28 +45,9 @@ COLLAPSE = -0.5  # ln of pressure within a second, for what happens before anyth
 REST = 1.0  # s
 SHARP = 0.07  # ln of the build's view within half a second: no ramp does that
 BANG = 0.25  # ln: less than that is judged at leisure
-BEFORE_RISE = 8.0  # s
-DRY_APART = 0.15  # ln: where a dry build passes less than that more than a wet one, the two are not told apart
 AIR_AGAIN = -1.0  # ln of the pressure from before: a source that was said to have stopped runs
 GUARDED = frozenset({"hot", "too_hot", "pressure_high", "anemometer_off"})  # alarms that have limits of their own
 AGAINST_START = frozenset({"weak", "strong", "clog", "flutter"})  # charts that look at the level of the beginning
-
-
-@dataclass(frozen=True)
-class _Open:
-    """A change that was seen and is not yet judged; a big one is judged at once. ``weighed``: found not to be big."""
-
-    sight: Sight
-    big: bool
-    weighed: bool = False
-
-    @property
-    def onset(self) -> float:
-        return self.sight.onset
-
-    @property
-    def slow_rise(self) -> bool:
-        return self.sight.chart == THIN
 
 
 class RunWatch:
@@ -90,8 +72,8 @@ class RunWatch:
         self._moving: Reference | None = None
         self._fixed: Reference | None = None
         self._learner = Learner()
-        self._open: _Open | None = None
-        self._second: tuple[_Open, Reference] | None = None  # what was judged at once and is looked at again
+        self._open: Opened | None = None
+        self._second: tuple[Opened, Reference] | None = None  # what was judged at once and is looked at again
         self._consumption = Consumption()
         self._rests_at = -inf  # after a change was judged: when the line will have come to rest
         self._quick = nan  # slow mean of ln pressure while priming
@@ -184,9 +166,9 @@ class RunWatch:
     def _see(self, sight: Sight, *, big: bool) -> None:
         """Open a change, unless one is open; a bang makes a small one big, and a slow rise gives way to any other."""
         if self._open is None or (self._open.slow_rise and sight.chart != THIN):
-            self._open = _Open(sight, big)
+            self._open = Opened(sight, big)
         elif big and not self._open.big and (not self._open.weighed or self._large(sight.view)):
-            self._open = _Open(sight, big=True)
+            self._open = Opened(sight, big=True)
 
     def _large(self, view: str) -> bool:
         assert self._moving is not None
@@ -246,7 +228,7 @@ class RunWatch:
             self._begin("the air is back; packing and foam hose fill")
         elif self.phase == UNKNOWN or (self.phase == PRIMING and self._moving is None):
             self._is_primed()
-        elif self.phase == AIR_ALONE and not self._as_dry(block):
+        elif self.phase == AIR_ALONE and not as_dry(self.views, block):
             self._go(PRIMING, "solution has come; packing and foam hose fill")
         if not on and (isfinite(pressure) or isfinite(flow)):
             self.book.held("off", self.time, s.off_for, self._air_is_off)
@@ -277,27 +259,16 @@ class RunWatch:
         if since < s.shortest_priming or self._open is not None or self._suspended:
             return
         lately = [(t, b) for t, b in self._readings.blocks if self.time - t < 4.0]
-        names = ("build", "pressure", "flow") if self._given.build is not None else ("pressure", "flow")
-        view = next((name for name in names if all(isfinite(b[name]) for _, b in lately)), "")
-        if view and len(lately) >= 7:
-            values = [b[view] for _, b in lately]
-            slope = float(np.polyfit([t - self.time for t, _ in lately], values, 1)[0])
-            if abs(slope) < s.steady_slope and float(np.std(values)) < s.steady_spread:
-                block = lately[-1][1]
-                if self._as_dry(block):
-                    self._go(AIR_ALONE, "air alone passes: no solution yet")
-                else:
-                    self._primed(block, lately)
-                return
+        view = resting_view(lately, build=self._given.build is not None)
+        if view and at_rest(lately, view, s):
+            block = lately[-1][1]
+            if as_dry(self.views, block):
+                self._go(AIR_ALONE, "air alone passes: no solution yet")
+            else:
+                self._primed(block, lately)
+            return
         if since > s.longest_priming and self.phase == PRIMING:
             self._go(UNKNOWN, "the line does not come to rest" if view else "whether it foams cannot be told")
-
-    def _as_dry(self, block: Mapping[str, float]) -> bool:
-        """Whether the line passes what its model passes without solution, rather than what it passes wet."""
-        if self.views.dried is None or not (isfinite(block["pressure"]) and isfinite(block["build"])):
-            return False
-        whole = self.views.dried.at(exp(block["pressure"]))
-        return whole > DRY_APART and block["build"] > 0.5 * whole
 
     def _primed(self, block: Mapping[str, float], lately: Sequence[tuple[float, Mapping[str, float]]]) -> None:
         words = "foaming steadily"
@@ -348,36 +319,21 @@ class RunWatch:
             self._moving = self._learner.refine(self._moving)
             self._bank.design(self._moving, self._learner.steepness)
 
-    def _off_start(self, level: Mapping[str, float]) -> list[str]:
-        """In what the line does not work where curve and build say it should, in words."""
-        off = []
-        pressure, build, source = level["pressure"], level["build"], level["source"]
-        if self._given.build is not None and isfinite(build) and isfinite(pressure):
-            found = self.views.by_build(exp(pressure))
-            spread = found.standard_uncertainty / found.value if found is not None else 0.0
-            if abs(build) > 0.1 + 2.0 * spread:
-                bare = nan if self.views.bare is None else self.views.bare.at(exp(pressure))
-                alike = bare > NO_PACKING and 0.6 * bare < build < 1.4 * bare
-                packing = ", as it would without its packing" if alike else ""
-                off.append(f"it passes {_share(build)} air than the build should at this pressure{packing}")
-        if self._given.source is not None and abs(source) > 0.1 + 0.06 * self._learner.steepness:
-            off.append(f"the source gives {_share(source)} air than its curve at this pressure")
-        return off
-
     def _at_start(self, reference: Reference) -> None:
-        off = self._off_start(reference.level)
+        off = not_where_it_should(self._given, self.views, reference.level, self._learner.steepness)
         if off:
             self.book.say("off_at_start", self.time, "; ".join(off))
 
     def _still_off(self, block: Mapping[str, float]) -> None:
-        if any(isfinite(block[name]) for name in ("build", "source")) and not self._off_start(block):
+        known = any(isfinite(block[name]) for name in ("build", "source"))
+        if known and not not_where_it_should(self._given, self.views, block, self._learner.steepness):
             self.book.held("over off_at_start", self.time, 5.0, lambda: self.book.end("off_at_start", self.time))
         else:
             self.book.let_go("over off_at_start")
 
     # --- judging ----------------------------------------------------------------------------------------------------
 
-    def _try_to_judge(self, opened: _Open) -> None:
+    def _try_to_judge(self, opened: Opened) -> None:
         s = self.settings
         if opened.slow_rise:
             self._try_slow_rise(opened)
@@ -418,7 +374,7 @@ class RunWatch:
         if opened.big and verdict.code == "leak_after":
             self._second = opened, reference
 
-    def _look_again(self, opened: _Open, reference: Reference) -> None:
+    def _look_again(self, opened: Opened, reference: Reference) -> None:
         """A leak that was told before the anemometer had followed: by now it may be seen to be a lost packing."""
         self._second = None
         if "leak_after" not in self.book.lasting or self._open is not None:
@@ -427,16 +383,14 @@ class RunWatch:
         if verdict.code == "packing_blown":
             self._judged(verdict, opened.onset, reference)
 
-    def _try_slow_rise(self, opened: _Open) -> None:
+    def _try_slow_rise(self, opened: Opened) -> None:
         """The solution runs out: a rise of the build's view that goes on, too small yet for the other charts."""
         s, reference = self.settings, self._moving
         assert reference is not None
         if self.time < opened.onset + s.hold_ramp:
             return
         rows = self._readings.since(opened.onset - BEFORE_RISE)
-        # held against the level just before it, which the moving one lags behind
-        before = mean(rows[rows[:, 0] < opened.onset - 1.0][:, 1 + NAMES.index("build")])
-        profile = profile_of(*coarse(rows, "build", before), earliest=opened.onset - 2.0)
+        profile = rise_of(rows, opened)
         if profile is not None and profile.for_ramp > s.thin_evidence and profile.slope > s.thin_slope:
             change = self._change(rows, opened, reference)
             verdict = judge(replace(change, profile=replace(profile, kind="ramp")))
@@ -449,38 +403,16 @@ class RunWatch:
             self._open = None
             self._bank.thin.reset()
 
-    def _change(self, rows: Array, opened: _Open, reference: Reference) -> Change:
-        now = self._readings.now(0.15 if opened.big else 1.0)
-        off = {name: reference.off(name, value) for name, value in now.items()}
-        if self._given.source is None:
-            off["source"] = nan
-        profile = None
-        if not opened.big:
-            profile = profile_of(*coarse(rows, opened.sight.view, reference.level[opened.sight.view]))
-        bubbling = 1.0
-        if reference.flutter > 0.0:
-            lately = self._readings.since(max(self.time - 3.0, opened.onset + 0.5))  # clear of the change itself
-            known = np.isfinite(lately[:, 4]).any()
-            found = flutter(lately[:, 4 if known else 1]) / reference.flutter
-            bubbling = found if isfinite(found) else 1.0
-        bare = nan
-        if self.views.bare is not None and isfinite(reference.level["pressure"]):
-            bare = self.views.bare.at(exp(reference.level["pressure"]))
-        return Change(
-            pressure=off["pressure"],
-            flow=off["flow"],
-            source=off["source"],
-            build=off["build"],
-            tol_source=max(0.03, 3.0 * reference.deviation["source"]),
-            tol_build=max(0.015, 3.0 * reference.deviation["build"]),
-            profile=profile,
-            fall_time=fall_time(rows, off["pressure"], reference.level["pressure"]),
-            bubbling=bubbling,
+    def _change(self, rows: Array, opened: Opened, reference: Reference) -> Change:
+        return change_of(
+            rows,
+            opened,
+            reference,
+            readings=self._readings,
+            given=self._given,
+            views=self.views,
             solution=self._drawn_share,
-            spilt=self._readings.spilt,
             hotter=self._guards.hotter,
-            bare=bare,
-            build_known=self._given.build is not None,
         )
 
     def _going_back(self, view: str, over: float) -> bool:
@@ -641,7 +573,7 @@ class RunWatch:
     def _dry(self, grown: float) -> None:
         entry = self.book.lasting["thinning"]
         self.book.end("thinning", self.time)
-        seen = f"{_share(grown)} air than while it foamed at this pressure"
+        seen = f"{share_of(grown)} air than while it foamed at this pressure"
         self.book.say(
             "dry",
             self.time,
@@ -661,7 +593,3 @@ def _known(values: Iterable[float]) -> float:
 
 def _log_size(size: float) -> float:
     return log(1.0 + size) if size > -1.0 else nan
-
-
-def _share(level: float) -> str:
-    return f"{abs(exp(level) - 1.0):.0%} {'more' if level > 0 else 'less'}"
