@@ -33,7 +33,7 @@ def average_run_length(k: float, h: float, shift: float = 0.0) -> float:
 
     k : reference value;  h : decision interval;  shift : mean of the readings, in standard deviations
     Uncertainty: within 3 % of the exact figures for k up to 0.5 and h from 3 up; too long by a tenth at k = 1, h = 2,
-    by a fifth at k = 1.5 and by half at k = 2, which the design figure has room for (the exact ones by a Markov chain, D.
+    by a fifth at k = 1.5 and by half at k = 2, which the design has room for (the exact ones by a Markov chain, D.
     Brook and D. A. Evans, Biometrika 59, 1972, 539-549; a test does it).
     """
     drift = shift - k
