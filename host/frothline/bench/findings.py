@@ -101,7 +101,7 @@ class Findings:
             return ()
         begin, end = sweep
         if end is None:
-            running = look_at_sweep(series_of(rings, max(begin, now - LONGEST), now))
+            running = look_at_sweep(series_of(rings, max(begin, now - LONGEST), now), running=True)
             return tuple(one for one in running if one.code not in WHOLE_SWEEP)
         places = tuple((point.pressure, point.flow) for point in points)
         if self._of != (sweep, places):

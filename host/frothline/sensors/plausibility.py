@@ -198,8 +198,15 @@ def _temperature_plug(blocks: _Blocks) -> Finding | None:
     )
 
 
-def _tap(blocks: _Blocks) -> Finding | None:
-    """Flow moves through most of its range while pressure stands, or creeps along long behind it."""
+STANDS = 30.0  # Pa: a pressure that moves by less stands; judgement
+
+
+def _tap(blocks: _Blocks, *, running: bool) -> Finding | None:
+    """Flow moves through most of its range while pressure stands, or creeps along long behind it.
+
+    ``running`` : the sweep goes on. Near shut-off a source's curve is nearly level, so that only a pressure that does
+    not move at all tells of a blocked tap as long as the rest of the curve has not been seen.
+    """
     p, q = blocks.both
     if p.size < 10:
         return None
@@ -218,7 +225,7 @@ def _tap(blocks: _Blocks) -> Finding | None:
         "The pressure tap or its hose is blocked (foam, a kink, a drop of water) or has come off. Blow it through from "
         "the sensor's end outward, never into the sensor",
     )
-    if moved < 0.03 * span or moved < 30.0:
+    if moved < STANDS or (moved < 0.03 * span and not running):
         return tap
     # A blocked tap lets pressure through in minutes: the pressure then moves no more while the flow jumps than it does
     # while the flow stands.
@@ -315,17 +322,19 @@ def _clipped(series: Batch) -> list[Finding]:
 # --- a whole sweep --------------------------------------------------------------------------------------------------
 
 
-def look_at_sweep(series: Batch, points: tuple[Floats, Floats] | None = None) -> list[Finding]:
+def look_at_sweep(
+    series: Batch, points: tuple[Floats, Floats] | None = None, *, running: bool = False
+) -> list[Finding]:
     """What a recording that was meant as a sweep lacks; the findings of its samples come with it.
 
     ``points``: pressure Pa and flow m3/s or kg/s, (n,) each, of the places that are shown and fitted; how far the sweep
-    went is then read off them, and off the samples only where there are none.
+    went is then read off them, and off the samples only where there are none. ``running``: it has not ended yet.
     """
     found = look_at_samples(series)
     blocks = _blocks(series)
     if blocks is None:
         return found
-    found += [item for item in (_tap(blocks), _rises_together(blocks)) if item is not None]
+    found += [item for item in (_tap(blocks, running=running), _rises_together(blocks)) if item is not None]
     stood = float(np.nanmean(blocks.stopped))
     p, q = blocks.both
     if p.size < 4:
