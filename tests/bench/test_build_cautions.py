@@ -70,3 +70,10 @@ def test_shop_air_is_refused_whatever_the_pipe():
 def test_each_caution_says_on_what_it_stands():
     for item in cautions(FIRST, 28e3):
         assert item.source == "judgement" or item.source in BIBLIOGRAPHY
+
+
+def test_every_caution_says_in_words_on_what_it_stands():
+    """A key of the bibliography means nothing beside a bucket."""
+    for one in cautions(FIRST, 20e3):
+        assert one.grounds == "judgement, no source" or " " in one.grounds
+        assert one.source == "judgement" or one.source not in one.grounds

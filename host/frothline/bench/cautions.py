@@ -10,6 +10,7 @@ from math import pi
 
 from frothline.bench.build import Build
 from frothline.bench.sizes import pipe_of_bore
+from frothline.physics.references import BIBLIOGRAPHY
 from frothline.physics.safety import (
     HARD_PRESSURE_LIMIT,
     SOFT_PRESSURE_LIMIT,
@@ -30,6 +31,14 @@ class Caution:
     words: str
     stop: bool
     source: str
+
+    @property
+    def grounds(self) -> str:
+        """On what it stands, for a reader: the source by its name, or that it is judgement."""
+        if self.source == "judgement":
+            return "judgement, no source"
+        entry = BIBLIOGRAPHY[self.source]
+        return entry.title.lower() if entry.standing == "own" else f"{entry.authors}, {entry.title}, {entry.year}"
 
 
 def pressure_caution(pressure: float) -> Caution | None:

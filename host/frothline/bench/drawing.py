@@ -368,6 +368,8 @@ def _bar(at: _Side) -> str:
 
 def _said(at: _Side, name: str) -> str:
     words = at.words[name]
+    if words.end >= at.end - 1.0:  # at the right edge: how wide letters are is known on the average only
+        return _text(at.end, at.row(words.row), words.text, "end")
     return _text(words.x, at.row(words.row), words.text, "start")
 
 

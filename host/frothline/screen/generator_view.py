@@ -402,7 +402,7 @@ def caution_block(desk: DeskView) -> list[Node | None]:
         node(
             "li",
             f"{one.words[:1].upper()}{one.words[1:]}. ",
-            node("small", "judgement, no source" if one.source == "judgement" else f"after {one.source}"),
+            node("small", one.grounds),
             class_="stop" if one.stop else None,
         )
         for one in sorted(found, key=lambda one: not one.stop)
