@@ -75,7 +75,7 @@ _ROWS = (
         ALARM,
         "outlet",
         "packing blown out",
-        "The packing has left through the outlet: nothing holds the air back, and no foam is made.",
+        "The packing has left through the outlet: nothing holds the air back, and what comes is no foam to count on.",
         "Stop the air. Put the packing back behind a screen or a bar, then start again.",
         parts=("packing",),
         mark="blown out",

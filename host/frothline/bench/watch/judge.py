@@ -155,7 +155,7 @@ def _of_source(c: Change, moved: float) -> tuple[str, float, str]:
 
 
 def _percent(value: float) -> str:
-    return f"{abs(exp(value) - 1.0):.0%}" if abs(value) > 0.095 else f"{100 * abs(exp(value) - 1.0):.1f} %"
+    return f"{abs(exp(value) - 1.0):.0%}" if abs(value) > 0.095 else f"{abs(exp(value) - 1.0):.1%}"
 
 
 def _seen(c: Change, code: str) -> str:
