@@ -154,7 +154,7 @@ def test_a_batch_writes_report_and_card_with_the_figures_of_its_json(capsys, tmp
 
 def test_a_sheet_is_begun_checked_compared_and_drawn(capsys, tmp_path):
     new = tmp_path / "mine.toml"
-    assert run(capsys, "build", new, "--new")[0] == 0
+    assert run(capsys, "build", new.with_suffix(""), "--new")[0] == 0  # the suffix is added
     assert run(capsys, "build", new)[0] == 0
     new.write_text(new.read_text().replace('hole = "4 mm"', 'hole = "4.05 mm"'))
     code, out, _ = run(capsys, "build", new, "--svg", tmp_path / "mine.svg")

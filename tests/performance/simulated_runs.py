@@ -26,7 +26,16 @@ from frothline.sensors import Converter, RigDescription, Series
 from frothline.wire import decode_all
 
 BATCH = 0.5  # s
-TRUTHS = ("foam_rate", "foam_total", "foam_density", "solution_left", "solution_flow", "capture", "line_pressure")
+TRUTHS = (
+    "foam_rate",
+    "foam_total",
+    "foam_density",
+    "solution_left",
+    "solution_flow",
+    "capture",
+    "line_pressure",
+    "generator_flow",
+)
 
 
 @dataclass

@@ -76,6 +76,7 @@ def _build(options: Namespace, say: Say) -> int:
 def _new(path: Path, say: Say) -> int:
     from importlib import resources  # noqa: PLC0415
 
+    path = path if path.suffix else path.with_suffix(".toml")  # the pages look for sheets of that name
     if path.exists():
         raise InputError("there is a file of that name already", where=str(path), remedy="Give another name")
     text = resources.files("frothline.bench").joinpath("starting.toml").read_text("utf-8")
