@@ -344,6 +344,35 @@ def test_another_sheet_is_another_generator_and_was_not_swept(desk, bench):
     assert now.swept == frozenset()
 
 
+def test_sweeps_of_the_build_before_it_was_changed_and_saved_are_carried_over_and_said_to_be(desk, bench):
+    """Another outlet is what was not measured: the rest of the line stays as it was found, and the page says so."""
+    before = settled(desk, bench)
+    SweepDesk(bench, desk).start("dry")
+    bench.end_through(through(before.built, wet=False))
+    assert settled(desk, bench).answer.loads[0].measured
+    desk.edit({"outlet.bore": "30 mm"})
+    settled(desk, bench)
+    desk.save("narrow")
+    now = settled(desk, bench)
+    assert now.built.outlet.bore == 0.030
+    assert now.chosen["dry"] == LIVE_SOURCE
+    assert not now.answer.loads[0].measured
+    assert "before outlet bore was changed" in " ".join(now.answer.trouble)
+    scaled = now.answer.scaling.dry
+    assert scaled.build.outlet.bore == 0.030
+    assert scaled.factors["holes"] == settled_factor(desk, bench, before.built)
+    bench.end_through(through(now.built, wet=False))  # swept anew
+    again = settled(desk, bench)
+    assert again.answer.loads[0].measured
+    assert not again.answer.trouble
+
+
+def settled_factor(desk, bench, build):
+    points = through(build, wet=False)
+    given = replace(desk.look().answer.given, built=build, wanted=build, dry=points, wet=(), swept=None)
+    return work_out(given).scaling.dry.factors["holes"]
+
+
 def test_a_sweep_that_was_recorded_is_offered_for_its_own_kind_alone(desk, bench):
     bench.folder.mkdir(exist_ok=True)
     for name, beside in (

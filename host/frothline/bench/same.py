@@ -12,6 +12,7 @@ from .build import Build, differences
 
 ELSEWHERE = ("connection.", "hose.")  # parts that no foam passes through
 OF_THE_RUN = ("reservoir.volume", "reservoir.flow", "solution.temperature")
+NO_AIR_WAY = ("reservoir.volume", "reservoir.filling", "solution.dilution", "solution.agent")
 ALIKE = 1e-3  # relative: a sheet that was written anew gives its figures rounded
 
 
@@ -21,6 +22,11 @@ def same_generator(one: Build, other: Build) -> bool:
         change.path.startswith(ELSEWHERE) or change.path in OF_THE_RUN or _alike(change.before, change.after)
         for change in differences(one, other)
     )
+
+
+def asks_alike(one: Build, other: Build) -> bool:
+    """Whether sweeps through one tell what the other asks for: the same air way, and the same solution flow."""
+    return all(change.path in NO_AIR_WAY or _alike(change.before, change.after) for change in differences(one, other))
 
 
 def _alike(before: Any, after: Any) -> bool:

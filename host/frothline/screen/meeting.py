@@ -16,7 +16,7 @@ from frothline.bench.cautions import Caution, cautions
 from frothline.bench.generator import Conditions, Generator
 from frothline.bench.scaling import Scaling, scale_to_measured
 from frothline.bench.sizing import Reverse, Wanted, size_for
-from frothline.bench.whatif import FoamKnowledge, Prediction, WhatIf, predict, what_if
+from frothline.bench.whatif import FoamKnowledge, Prediction, WhatIf, changed, predict, what_if
 from frothline.curve import BlowerFit, SteadyPoint
 from frothline.curve.operating_point import OperatingPoint
 from frothline.errors import FrothlineError, InputError, OutsideValidity
@@ -54,6 +54,7 @@ class Given:
     knowledge: FoamKnowledge
     dry: tuple[SteadyPoint, ...] = ()
     wet: tuple[SteadyPoint, ...] = ()
+    swept: Build | None = None  # what the points were measured of, where it was changed and saved since
 
 
 @dataclass(frozen=True)
@@ -86,14 +87,7 @@ class Answer:
 def work_out(given: Given) -> Answer:
     """The whole answer; what cannot be had is told in ``trouble`` and costs nothing else."""
     trouble: list[str] = []
-    generator = Generator(given.built, given.conditions)
-    scaling: Scaling | None = None
-    if given.dry or given.wet:
-        try:
-            scaling = scale_to_measured(generator, given.dry, given.wet)
-            generator = scaling.wet
-        except FrothlineError as error:
-            trouble.append(str(error))
+    generator, scaling = _generator(given, trouble)
     built: Prediction | None = None
     change: WhatIf | None = None
     altered: tuple[str, ...] = ()
@@ -115,6 +109,30 @@ def work_out(given: Given) -> Answer:
     running = after.point.pressure.value if after is not None and isinstance(after.point, OperatingPoint) else None
     told = cautions(build, _worst(blower, running), given.conditions.ambient.pressure, running=running)
     return Answer(given, generator, scaling, built, change, loads, altered, told, tuple(trouble))
+
+
+def _generator(given: Given, trouble: list[str]) -> tuple[Generator, Scaling | None]:
+    """The generator that stands there, scaled to its sweeps, or carried over from those of the build before it."""
+    as_is = Generator(given.built, given.conditions)
+    if not (given.dry or given.wet):
+        return as_is, None
+    swept = given.swept or given.built
+    since = tuple(item.path for item in differences(swept, given.built))
+    try:
+        scaling = scale_to_measured(replace(as_is, build=swept) if since else as_is, given.dry, given.wet)
+    except FrothlineError as error:
+        trouble.append(str(error))
+        return as_is, None
+    if not since:
+        return scaling.wet, scaling
+    words = [path.replace(".", " ").replace("_", " ") for path in since]
+    trouble.append(
+        f"The sweeps were of the build before {', '.join(words)} {'was' if len(since) == 1 else 'were'} changed, and "
+        "the rest is reckoned from them: sweep it again to be sure"
+    )
+    dry = None if scaling.dry is None else changed(scaling.dry, given.built)
+    wet = changed(scaling.wet, given.built)
+    return wet, replace(scaling, wet=wet, dry=dry)
 
 
 def _worst(blower: BlowerFit | None, running: float | None) -> float | None:
@@ -143,8 +161,8 @@ def _loads(
         else replace(generator, conditions=replace(generator.conditions, wet=False), errors=None)
     )
     found = [
-        _load(dry, reach, top, changed=False, measured=bool(given.dry)),
-        _load(generator, reach, top, changed=False, measured=bool(given.wet)),
+        _load(dry, reach, top, changed=False, measured=bool(given.dry) and given.swept is None),
+        _load(generator, reach, top, changed=False, measured=bool(given.wet) and given.swept is None),
     ]
     if change is not None and altered:
         found.append(_load(change.after.generator, reach, top, changed=True, measured=False))

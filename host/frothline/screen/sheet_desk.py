@@ -17,7 +17,7 @@ from typing import Any
 from frothline.bench.build import Build
 from frothline.bench.generator import Conditions
 from frothline.bench.keeping import clean_name
-from frothline.bench.same import same_generator
+from frothline.bench.same import asks_alike, same_generator
 from frothline.bench.sheet import Problem, edit_sheet, examine, starting_sheet, write_value
 from frothline.bench.sizing import CHANGES, Reverse, Wanted
 from frothline.bench.state import LIVE, Snapshot
@@ -109,6 +109,7 @@ class Desk:
         self._asked: Given | None = None
         self._depends: tuple[Any, ...] = ()
         self._working = False
+        self._swept: Build | None = None  # what was measured, where it was changed and saved since
         self._measured = 0  # sweeps of this session that became a measured line
         start = examine(self._saved, "sheet").build
         assert start is not None
@@ -185,6 +186,7 @@ class Desk:
             if len(points) >= LEAST_POINTS:
                 self._points[_swept(kind)] = points
                 self._chosen[kind] = LIVE_SOURCE
+                self._only(kind)
                 self._trouble.pop(kind, None)
                 self._measured += 1
                 self._lying.refresh()
@@ -195,6 +197,13 @@ class Desk:
         for kind in ("dry", "wet"):
             self._points.pop(_swept(kind), None)
             self._chosen[kind] = NOTHING
+        self._swept = None
+
+    def _only(self, kind: str) -> None:
+        """A measured line of the generator as it stands; the other one, if it was of the build before, is let go."""
+        if self._swept is not None:
+            self._chosen["wet" if kind == "dry" else "dry"] = NOTHING
+            self._swept = None
 
     @property
     def knowledge(self) -> FoamKnowledge:
@@ -269,8 +278,11 @@ class Desk:
                     where=str(path),
                     remedy="Check the folder",
                 ) from error
+            before = self._built
             self._saved = self._text = self._base = text
             self._file, self._opened = path.name, ""
+            if any(self._chosen[kind] != NOTHING for kind in ("dry", "wet")) and not asks_alike(before, self._build):
+                self._swept = self._swept or before
             self._lying.refresh()
             self._read()
             return path
@@ -351,6 +363,8 @@ class Desk:
         with self._lock:
             self._trouble.pop(what, None)
             self._chosen[what] = path
+            if what in ("dry", "wet") and path != NOTHING:
+                self._only(what)
             self._form += 1
             self._ask()
         return ""
@@ -468,6 +482,7 @@ class Desk:
             expansion=known.expansion,
             capture=known.capture,
         )
+        dry, wet = (self._points.get(_swept(kind) if at == LIVE_SOURCE else at, ()) for kind, at in measured)
         return Given(
             self._built,
             self._wanted,
@@ -475,7 +490,9 @@ class Desk:
             self._curves.get(self._chosen["new_source"]),
             conditions,
             known,
-            *(self._points.get(_swept(kind) if at == LIVE_SOURCE else at, ()) for kind, at in measured),
+            dry,
+            wet,
+            self._swept,
         )
 
     def _ask(self) -> None:
@@ -486,6 +503,7 @@ class Desk:
             id(self.source),  # curves hold arrays; a new curve is a new object
             tuple(self._chosen.items()),
             self._measured,
+            self._swept,
             tuple(self._air.items()),
             self._knowledge,
         )
