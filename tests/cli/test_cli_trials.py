@@ -174,6 +174,7 @@ def test_a_sheet_is_begun_checked_compared_and_drawn(capsys, tmp_path):
 
 def test_a_narrower_outlet_lets_less_air_through(capsys):
     data = as_json(capsys, "whatif", FIRST, "--sweep", SWEEP, "--set", "outlet.bore=32x3")
+    assert any("eye protection" in one or "keep faces away" in one for one in data["cautions"])
     assert data["now"]["meets"]
     assert data["then"]["meets"]
     assert data["then"]["air_rate"]["value"] < data["now"]["air_rate"]["value"]

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import pi
+from typing import TYPE_CHECKING
 
 from frothline.bench.build import Build
 from frothline.bench.sizes import pipe_of_bore
@@ -18,6 +19,9 @@ from frothline.physics.safety import (
     stored_gas_energy,
 )
 from frothline.units import STANDARD_GRAVITY
+
+if TYPE_CHECKING:
+    from frothline.curve import BlowerFit
 
 WALL = 3e-3  # m, of a body whose pipe is not listed
 COMPRESSOR = 100e3  # Pa: above this no blower is at work
@@ -105,6 +109,14 @@ SWEEPING: dict[str, Caution] = {
         ),
     )
 }
+
+
+def largest_pressure(blower: BlowerFit | None, running: float | None) -> float | None:
+    """The most that a source can give, Pa, or that was seen; None where there is no source."""
+    if blower is None:
+        return None
+    shut = blower.shut_off.value if blower.shut_off.known else 0.0
+    return max(shut, blower.pressure_range[1], running or 0.0)
 
 
 def cautions(

@@ -149,7 +149,11 @@ def _whatif(options: Namespace, say: Say) -> int:
         return _sought(options, generator, other or blower, words, say)
     if not options.changes and other is None:
         now = predict(generator, blower)
-        say.result({"now": _data(now), "words": words}, "\n".join([*_lines("now", now, system), *words]))
+        told = _cautions(now, blower)
+        say.result(
+            {"now": _data(now), "words": words, "cautions": told},
+            "\n".join([*_lines("now", now, system), *words, *told]),
+        )
         return FINE
     text = edit_sheet(options.sheet.read_text("utf-8"), dict(_change(one) for one in options.changes))
     sheet = examine(text, str(options.sheet))
@@ -157,16 +161,29 @@ def _whatif(options: Namespace, say: Say) -> int:
         fatal = next(one for one in sheet.problems if one.fatal)
         raise InputError(fatal.what, where=fatal.where, remedy=fatal.remedy)
     found = what_if(generator, sheet.build, blower, new_blower=other)
-    lines = [*_lines("now", found.before, system), *_lines("then", found.after, system), *found.words, *words]
+    told = _cautions(found.after, other or blower)
+    lines = [*_lines("now", found.before, system), *_lines("then", found.after, system), *found.words, *words, *told]
     data = {
         "now": _data(found.before),
         "then": _data(found.after),
         "flow_change": found.flow_change,
         "pressure_change": found.pressure_change,
         "words": [*found.words, *words],
+        "cautions": told,
     }
     say.result(data, "\n".join(lines))
     return FINE
+
+
+def _cautions(one: Prediction, blower: BlowerFit) -> list[str]:
+    """What can hurt somebody about this build on this source, as sentences."""
+    from frothline.bench.cautions import cautions, largest_pressure  # noqa: PLC0415
+    from frothline.curve.operating_point import NoCrossing  # noqa: PLC0415
+
+    running = None if isinstance(one.point, NoCrossing) else one.point.pressure.value
+    worst = largest_pressure(blower, running)
+    found = cautions(one.build, worst, one.generator.conditions.ambient.pressure, running=running)
+    return [f"caution: {caution.words} ({caution.grounds})" for caution in found]
 
 
 def _sought(options: Namespace, generator: Generator, blower: BlowerFit, words: list[str], say: Say) -> int:
@@ -252,10 +269,16 @@ def _lines(when: str, one: Prediction, system: Any) -> list[str]:
         return [f"{when}: they do not meet", *one.words]
     rows = [
         ("meets at", one.point.pressure, "pressure"),
+        ("to spare", one.point.margin, "pressure"),
         ("air rate", one.air_rate, "flow"),
+        ("in holes", one.hole_velocity, "speed"),
         ("foam", one.foam_rate, "foam_rate"),
     ]
     lines = [f"{when:5} {label:10} {interval(e, system[quantity])}" for label, e, quantity in rows if e is not None]
+    if one.air_to_solution is not None:
+        lines.append(f"{when:5} {'air caught':10} {interval(one.air_to_solution, Unit('to 1 of solution', 1.0))}")
+    if one.point.stability != "stable":
+        lines.append(f"{when:5} {'stays':10} {one.point.stability}")
     shares = ", ".join(f"{s.label} {s.share:.0%}" for s in one.shares)
     return [*lines, f"{when:5} takes      {shares}"]
 

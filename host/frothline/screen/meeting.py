@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from frothline.bench.build import Build, differences
-from frothline.bench.cautions import Caution, cautions
+from frothline.bench.cautions import Caution, cautions, largest_pressure
 from frothline.bench.generator import Conditions, Generator
 from frothline.bench.scaling import Scaling, scale_to_measured
 from frothline.bench.sizing import Reverse, Wanted, size_for
@@ -107,7 +107,7 @@ def work_out(given: Given) -> Answer:
     build = given.wanted or given.built
     blower = given.new_source or given.source
     running = after.point.pressure.value if after is not None and isinstance(after.point, OperatingPoint) else None
-    told = cautions(build, _worst(blower, running), given.conditions.ambient.pressure, running=running)
+    told = cautions(build, largest_pressure(blower, running), given.conditions.ambient.pressure, running=running)
     return Answer(given, generator, scaling, built, change, loads, altered, told, tuple(trouble))
 
 
@@ -133,14 +133,6 @@ def _generator(given: Given, trouble: list[str]) -> tuple[Generator, Scaling | N
     dry = None if scaling.dry is None else changed(scaling.dry, given.built)
     wet = changed(scaling.wet, given.built)
     return wet, replace(scaling, wet=wet, dry=dry)
-
-
-def _worst(blower: BlowerFit | None, running: float | None) -> float | None:
-    """The largest pressure that the source can give, Pa; None where there is no source."""
-    if blower is None:
-        return None
-    shut = blower.shut_off.value if blower.shut_off.known else 0.0
-    return max(shut, blower.pressure_range[1], running or 0.0)
 
 
 def _loads(
