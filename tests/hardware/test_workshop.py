@@ -93,7 +93,7 @@ def behind_plates(tmp_path_factory):
                 rig.world.control("fault", "rotor_backwards")
             rig.board.start()
             with RecordingWriter.create(folder, f"{way}-{hole}", source="modelled://steady?seed=4") as writer:
-                writer.write(rig.run(20.0))
+                writer.write(rig.run(45.0))  # the source warms up for the first half of it
             made[way].append(folder / f"{way}-{hole}.froth")
             if way == "right":
                 made["true flows"].append(rig.world.truth["standard_flow"])
