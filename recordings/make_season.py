@@ -40,6 +40,7 @@ RATE = 20  # Hz: enough for steady points, and the folder stays small
 SWEEP_SECONDS = 88.0
 RUN_SECONDS = 42.0
 LABEL = "modelled rig"  # of the board, all season long; it stands in every recording
+AIR = 1.2  # kg/m3: what foam weighs less on a scale that stands in air, as the empty vessel did
 STILL = 2.0  # s before the air is switched on
 SIMULATED = "simulated, made by recordings/make_season.py"
 
@@ -316,7 +317,7 @@ def _samples(build: Build, day: Day, foam: list[tuple[float, dict[str, Any]]], r
     tub = Weighing(
         container_volume=0.060,
         empty=2.315,
-        full=_rounded(2.315 + 0.060 * density * exp(random.gauss(0.0, 0.008)), 0.005),
+        full=_rounded(2.315 + 0.060 * (density * exp(random.gauss(0.0, 0.008)) - AIR), 0.005),
         fill_time=round(fill + random.gauss(0.0, 0.2), 1),
         u_mass=2.9e-3,
         note="65 L mortar tub, filled to the 60 L mark",
@@ -337,7 +338,7 @@ def _samples(build: Build, day: Day, foam: list[tuple[float, dict[str, Any]]], r
         jug = Weighing(
             container_volume=0.002,
             empty=0.1842,
-            full=_rounded(0.1842 + solution, 0.001),
+            full=_rounded(0.1842 + solution - 0.002 * AIR, 0.001),
             drained=drained,
             depth=0.190,
             note=f"measuring jug {number}",
