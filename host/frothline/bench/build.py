@@ -122,7 +122,7 @@ class Body:
 class Packing:
     """What makes foam of coarse bubbles. Which of the figures are needed depends on the kind."""
 
-    kind: str = entry("word", "what the packing is", "none", words=PACKING_KINDS)
+    kind: str = entry("word", "kind of the packing", "none", words=PACKING_KINDS)
     length: float = entry("length", "length of the packing as it sits", 0.0, low=0.0, high=3.0)
     mass: float | None = entry("mass", "mass of the dry packing (wire wool)", None, low=1e-4, high=50.0)
     material: str = entry("word", "what the wire or bead is made of", "steel", words=tuple(MATERIALS))
@@ -252,7 +252,7 @@ def objections(build: Build) -> tuple[Objection, ...]:
 
 
 def _mm(value: float) -> str:
-    return f"{value * 1e3:.3g} mm"
+    return f"{value * 1e3:.4g} mm"
 
 
 def _tube_objections(b: Build) -> Iterator[Objection]:

@@ -91,7 +91,7 @@ def scale_to_measured(
     n = sum(len(points) for _, points in sets)
     if n < 3:
         raise TooFewPoints(
-            f"{n} steady points through the generator are not enough, 3 are the least",
+            f"3 steady points through the generator are the least, and there {'is' if n == 1 else 'are'} {n}",
             remedy="Hold still at three or more different flows, dry or wet",
         )
     names = [key for key in wet.parameters if wet_points or key in dry.parameters]

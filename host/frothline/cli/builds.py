@@ -159,7 +159,8 @@ def _whatif(options: Namespace, say: Say) -> int:
     sheet = examine(text, str(options.sheet))
     if sheet.build is None:
         fatal = next(one for one in sheet.problems if one.fatal)
-        raise InputError(fatal.what, where=fatal.where, remedy=fatal.remedy)
+        typed = next((one for one in options.changes if _change(one)[0] == fatal.path), None)
+        raise InputError(fatal.what, where=f"--set {typed}" if typed else fatal.where, remedy=fatal.remedy)
     found = what_if(generator, sheet.build, blower, new_blower=other)
     told = _cautions(found.after, other or blower)
     lines = [*_lines("now", found.before, system), *_lines("then", found.after, system), *found.words, *words, *told]

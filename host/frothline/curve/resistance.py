@@ -114,7 +114,8 @@ def fit_resistance(
     usable, refused = advise.sort_out(points)
     if len(usable) < FEWEST_POINTS:
         raise TooFewPoints(
-            f"{len(usable)} steady points are not enough for a resistance, {FEWEST_POINTS} are the least",
+            f"a resistance needs {FEWEST_POINTS} steady points at least, "
+            f"and there {'is' if len(usable) == 1 else 'are'} {len(usable)}",
             remedy="Hold still at three or more different flows through the generator",
         )
     arrays = arrays_of(usable)
