@@ -286,6 +286,19 @@ def test_air_alone_is_not_taken_for_foam_where_the_dry_line_is_known():
     assert not then.log
 
 
+def test_solution_that_comes_late_is_no_clogging_where_only_the_wet_line_is_known():
+    """Dry, the line passes a third more than it should; then it wets within six seconds, to what it should."""
+
+    def load(t):
+        return LOAD / (4 / 3 - min(t, 6.0) / 18.0) ** 2
+
+    wets = (40.0, lambda t: meets(load=load(t))[0], lambda t: meets(load=load(t))[1])
+    watch = run(held(40.0, load=load(0.0)), wets, seconds=0.0)
+    assert codes(watch) == ["off_at_start"]
+    assert not watch.active
+    assert watch.phase == "foaming"
+
+
 def test_less_air_at_less_pressure_is_no_clogging_whatever_is_missing():
     """Low mains seen without a curve of the source: pressure and flow fall together."""
     views = Views.of(None, LINE)

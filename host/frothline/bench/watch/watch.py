@@ -25,7 +25,7 @@ from frothline.bench.run_state import AIR_ALONE, DRY, FOAMING, PRIMING, THINNING
 
 from .alarm import KINDS, Alarm
 from .bank import THIN, Bank, Sight, views_of
-from .beginning import as_dry, at_rest, not_where_it_should, resting_view, share_of
+from .beginning import OFF, as_dry, at_rest, not_where_it_should, resting_view, share_of
 from .blindness import cannot_see
 from .book import SIDES, STOPPERS, Book, Entry
 from .consumption import AS_BEFORE, TELLS, Consumption
@@ -47,6 +47,7 @@ SHARP = 0.07  # ln of the build's view within half a second: no ramp does that
 BANG = 0.25  # ln: less than that is judged at leisure
 AIR_AGAIN = -1.0  # ln of the pressure from before: a source that was said to have stopped runs
 GUARDED = frozenset({"hot", "too_hot", "pressure_high", "anemometer_off"})  # alarms that have limits of their own
+SOLUTION_WITHIN = 300.0  # s after the air: later than that nobody brings the solution for the first time; judgement
 AGAINST_START = frozenset({"weak", "strong", "clog", "flutter"})  # charts that look at the level of the beginning
 
 
@@ -431,7 +432,7 @@ class RunWatch:
         """Say it, unless it has been said: an alarm of the same side of the line is made graver, or told anew."""
         book, code = self.book, verdict.code
         self._bank.reset()
-        if code in ("clogging", "liquid_back") and self._solution_has_come():
+        if code in ("clogging", "liquid_back") and self._solution_has_come(reference):
             self._prime("solution has come; packing and foam hose fill")
             return
         usual = 4.0 * reference.deviation[verdict.view] if verdict.view else 0.0
@@ -459,10 +460,18 @@ class RunWatch:
         self._phase_after(code)
         self._settle(code, reference)
 
-    def _solution_has_come(self) -> bool:
-        """By the scale, which did not fall before and does now."""
+    def _solution_has_come(self, reference: Reference) -> bool:
+        """By the scale, which did not fall before and does now; or by the measured line: the build passed too much air
+        for a wet one until now, and does not pass too little.
+        """
         usual = self._consumption
-        return usual.known and not usual.tells and self._readings.drawn > TELLS
+        if usual.known and not usual.tells and self._readings.drawn > TELLS:
+            return True
+        if self.time - self._air_since > SOLUTION_WITHIN:
+            return False
+        before, now = reference.level, self._readings.now()
+        passed = not_where_it_should(replace(self._given, source=None), self.views, before, self._learner.steepness)
+        return bool(passed) and before["build"] > 0.0 and now["build"] > -OFF
 
     def _runs_away(self, grown: float, told: float, alarm: Alarm) -> bool:
         """A leak stays as it is; what goes on growing for seconds is the solution running out."""
