@@ -16,6 +16,7 @@ from urllib.parse import quote
 
 import numpy as np
 import pytest
+from conftest import Look
 from PIL import Image
 
 from frothline.bench.generator import Conditions, Generator
@@ -467,8 +468,6 @@ def test_a_photo_that_was_put_there_later_appears(tmp_path):
 @pytest.mark.browser
 @pytest.mark.parametrize("size", [{}, {"width": 390, "height": 844}])
 def test_photos_stand_with_their_trial_and_a_missing_one_is_told(chromium, address, bench, size):
-    from conftest import Look
-
     for name in (f"{FIRST}.jpg", f"{FIRST} (tub).jpg"):
         picture(bench.folder / name, (3000, 2000))
     asked(address, bench, f"{FIRST}.jpg")
