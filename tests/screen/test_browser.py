@@ -5,8 +5,8 @@ import re
 import time
 
 import pytest
-from conftest import Look
 from fake_session import FakeSession
+from reader_window import Look
 
 pytestmark = pytest.mark.browser
 

@@ -6,8 +6,8 @@ import re
 import time
 
 import pytest
-from conftest import Look
 from fake_session import FakeSession, state_of_run
+from reader_window import Look
 from test_bucket_page import alarm
 from test_generator_page import blower
 

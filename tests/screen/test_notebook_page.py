@@ -16,8 +16,8 @@ from urllib.parse import quote
 
 import numpy as np
 import pytest
-from conftest import Look
 from PIL import Image
+from reader_window import Look
 
 from frothline.bench.generator import Conditions, Generator
 from frothline.bench.keeping import add_note
