@@ -119,7 +119,7 @@ def test_nonsense_is_refused():
     falling = [SteadyPoint.from_parts(9e5 / (1 + k), 0.002 * (1 + k), (5.0, 1e-6, 0.0)) for k in range(6)]
     with pytest.raises(NotIdentifiable, match="near the measured line"):
         scale_to_measured(Generator(FIRST, WET), falling)
-    with pytest.raises(TooFewPoints, match="3 are the least"):
+    with pytest.raises(TooFewPoints, match="3 steady points through the generator are the least"):
         scale_to_measured(Generator(FIRST, WET), falling[:2])
 
 
