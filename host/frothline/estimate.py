@@ -9,6 +9,8 @@ import math
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
+Z95 = 1.959963984540054  # half of a 95 % interval over its standard uncertainty, normal
+
 
 @dataclass(frozen=True)
 class Estimate:
@@ -31,13 +33,13 @@ class Estimate:
     @classmethod
     def normal(cls, value: float, standard_uncertainty: float, unit: str, **more: Any) -> Estimate:
         """A 95 % interval of a normal quantity: 1.959964 standard uncertainties either side."""
-        half = 1.959963984540054 * standard_uncertainty
+        half = Z95 * standard_uncertainty
         return cls(value, standard_uncertainty, value - half, value + half, unit, **more)
 
     @classmethod
     def positive(cls, value: float, u_log: float, unit: str, **more: Any) -> Estimate:
         """A 95 % interval of a quantity above zero, normal in its logarithm with standard uncertainty ``u_log``."""
-        half = 1.959963984540054 * u_log
+        half = Z95 * u_log
         return cls(value, value * u_log, value * math.exp(-half), value * math.exp(half), unit, **more)
 
     @property

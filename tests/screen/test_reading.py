@@ -4,9 +4,8 @@ import math
 
 import pytest
 
-from frothline.estimate import Estimate
+from frothline.estimate import Z95, Estimate
 from frothline.screen.reading import (
-    COVERAGE,
     bounds,
     decimals_for,
     rounded,
@@ -53,7 +52,7 @@ def test_the_limits_of_the_rule_are_at_354_and_949(half, places):
 
 def test_a_95_percent_interval_of_a_normal_value_is_1_96_standard_uncertainties_wide():
     """JCGM 100:2008, table G.1: k = 1.960 for a level of 95 %."""
-    assert abs(COVERAGE - 1.960) < 5e-4
+    assert abs(Z95 - 1.960) < 5e-4
 
 
 def test_the_ends_of_an_interval_are_rounded_outwards():

@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from scipy import linalg, stats
 
 from frothline.errors import InputError, TooFewPoints
-from frothline.estimate import Estimate
+from frothline.estimate import Z95, Estimate
 
 Array = NDArray[np.float64]
 _RANK_TOLERANCE = 1e-9  # of coded columns, whose size is one
@@ -262,7 +262,7 @@ def _effect(code: Code, value: float, error: float, freedom: int, unit: str) -> 
         p = float(2 * stats.t.sf(abs(value) / error, freedom)) if error > 0 else 0.0
         assumptions: tuple[str, ...] = ()
     else:
-        half = 1.959963984540054 * error
+        half = Z95 * error
         p = float(2 * stats.norm.sf(abs(value) / error)) if error > 0 else math.nan
         assumptions = ("one run each: measurement uncertainty only, scatter from run to run is not known",)
     estimate = Estimate(value, error, value - half, value + half, unit, assumptions=assumptions)

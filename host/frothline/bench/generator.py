@@ -28,7 +28,7 @@ from frothline.bench.usual import USUAL_CAUGHT, USUAL_EXPANSION
 from frothline.curve.bands import ALL_POWERS, Uncertain
 from frothline.curve.resistance import ResistanceLine
 from frothline.errors import OutsideValidity
-from frothline.estimate import Estimate
+from frothline.estimate import Z95, Estimate
 from frothline.physics import foam, packing, pipe, water
 from frothline.physics.air import STANDARD_DENSITY, AirState
 from frothline.physics.hole import Countersink, discharge_of_drilled_hole, hole_flow, pressure_before_hole
@@ -52,7 +52,7 @@ REFERENCE_SPEEDS = {"wetting": 0.64, "foam": 4.9}
 WALL_STRESS = 15.0  # Pa, of 5 and 50 the geometric middle
 WALL_SPEED = 5.0  # m/s of foam
 WALL_EXPONENT = 0.58
-_U_WALL = log(50.0 / 5.0) / (2 * 1.96)
+_U_WALL = log(50.0 / 5.0) / (2 * Z95)
 
 LABELS = {
     "fittings": "connection and fittings",
@@ -455,7 +455,7 @@ def _positive(value: float, u: float) -> Estimate:
     if value <= 0.0 or u <= 0.0:
         return Estimate(value, u, value, value, "Pa")
     spread = sqrt(log(1.0 + (u / value) ** 2))
-    return Estimate(value, u, value * exp(-1.96 * spread), value * exp(1.96 * spread), "Pa")
+    return Estimate(value, u, value * exp(-Z95 * spread), value * exp(Z95 * spread), "Pa")
 
 
 def packing_coefficients(what: Packing, bore: float) -> tuple[float, float]:

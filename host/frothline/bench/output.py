@@ -20,13 +20,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from frothline.estimate import Estimate
+from frothline.estimate import Z95, Estimate
 from frothline.physics.foam import GAS_DENSITY, SOLUTION_DENSITY, expansion_at_pressure, foam_density
 
 from .knowledge import Knowledge, Observation, learn, observations_of
 from .run_state import AIR_ALONE, DRY, FOAMING, PRIMING, THINNING, UNKNOWN, Output
 from .scale import FALLS, Scale
-from .usual import NO_SAMPLE_CAUGHT, NO_SAMPLE_RATIO, Z95
+from .usual import NO_SAMPLE_CAUGHT, NO_SAMPLE_RATIO
 from .watch.remaining import Range, Remaining
 
 if TYPE_CHECKING:

@@ -31,6 +31,7 @@ from .generator import Conditions, Generator
 from .output import Ledger
 from .run_state import DRY, FOAMING, PHASES, FlowViews, Output, RunState, SampleTaken, spoilt
 from .sample import FoamSample, Weighing, evaluate
+from .watch.readings import known_mean
 from .watch.settings import Settings
 from .watch.ticks import TICK, Ticker
 from .watch.views import Views, line_of
@@ -252,8 +253,8 @@ class Run:
 
     def _views(self) -> FlowViews:
         """The flow three times, from the means of the last second."""
-        pressure = _known(tick.pressure for tick in self._lately)
-        flow = _known(tick.flow for tick in self._lately)
+        pressure = known_mean(tick.pressure for tick in self._lately)
+        flow = known_mean(tick.flow for tick in self._lately)
         views = self.watch.views
         u = self._ticker.u
         return FlowViews(
@@ -262,11 +263,6 @@ class Run:
             by_source=views.by_source(pressure),
             by_build=views.by_build(pressure) if self.watch.phase != DRY else None,
         )
-
-
-def _known(values: Iterator[float] | Sequence[float] | Any) -> float:
-    good = [value for value in values if isfinite(value)]
-    return fmean(good) if good else nan
 
 
 def slices(series: Mapping[str, Series], seconds: float = SLICE) -> Iterator[dict[str, Series]]:

@@ -21,11 +21,9 @@ import numpy as np
 from scipy import stats
 
 from frothline.errors import InputError
-from frothline.estimate import Estimate
+from frothline.estimate import Z95, Estimate
 from frothline.physics.foam import GAS_DENSITY, SOLUTION_DENSITY, drainage_time, expansion_ratio
 from frothline.sensors.uncertainty import propagate
-
-from .usual import Z95
 
 LEAST_DENSITY = 1.0  # kg/m3 of solution: high-expansion foam of the fire services, 1000 to 1, is the lightest in use
 SHORT = 0.1  # relative uncertainty of the fill time from which it is said to be too short to time; judgement

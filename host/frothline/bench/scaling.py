@@ -187,7 +187,7 @@ def _result(
     for k, key in enumerate(names):
         per = log(2.0) if key in SLOPES else 1.0  # an exponent is told as the factor of a doubled flow
         value, u = exp(per * logs[key]), per * sqrt(covariance[k, k])
-        factor = Estimate(value, value * u, value * exp(-1.96 * u), value * exp(1.96 * u), "1")
+        factor = Estimate.positive(value, u, "1")
         parameters.append(Settled(key, PARAMETER_LABELS[key], factor, bool(sqrt(spread[k, k]) < SETTLED)))
     wet_model = replace(wet, factors=logs, errors=_errors(wet, names, covariance, moved))
     dry_model = None if dry is None else replace(dry, factors=logs, errors=_errors(dry, names, covariance, moved))

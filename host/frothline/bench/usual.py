@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from math import log, sqrt
 
-Z95 = 1.959963984540054  # half of a 95 % interval over its standard uncertainty, normal
+from frothline.estimate import Z95
 
 CAUGHT_RANGE = (0.3, 1.0)  # share of the air that ends in bubbles, 95 %: no more than all of it
 USUAL_CAUGHT = sqrt(CAUGHT_RANGE[0] * CAUGHT_RANGE[1])

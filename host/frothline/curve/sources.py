@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from frothline.curve.blower import BlowerCurve, BlowerFit
 from frothline.curve.forms import FORMS
 from frothline.errors import OutsideValidity
-from frothline.estimate import Estimate
+from frothline.estimate import Z95, Estimate
 from frothline.physics import air
 
 Array = NDArray[np.float64]
@@ -219,16 +219,16 @@ def lasting(tank: Tank, pressure: float, lowest: float, drawn: Estimate, u_press
     gas = (pressure - lowest) / (air.DRY_GAS_CONSTANT * tank.temperature) / air.STANDARD_DENSITY
     store = gas * tank.volume.value
     if short <= 0:
-        never = Estimate(inf, inf, store / max(short + 1.96 * u_short, 1e-12), inf, "s")
+        never = Estimate(inf, inf, store / max(short + Z95 * u_short, 1e-12), inf, "s")
         return Lasting(never, tank.pump, "the pump keeps up: it can go on as long as the pump may run")
     seconds = store / short
     of_fall = sqrt(2) * u_pressure / (pressure - lowest)
     u = seconds * sqrt(
         (tank.volume.standard_uncertainty / tank.volume.value) ** 2 + (u_short / short) ** 2 + of_fall**2
     )
-    slowest = short - 1.96 * u_short
+    slowest = short - Z95 * u_short
     upper = store / slowest if slowest > 0 else inf
-    estimate = Estimate(seconds, u, max(seconds - 1.96 * u, 0.0), max(upper, seconds + 1.96 * u), "s")
+    estimate = Estimate(seconds, u, max(seconds - Z95 * u, 0.0), max(upper, seconds + Z95 * u), "s")
     return Lasting(
         estimate,
         tank.pump,

@@ -11,10 +11,10 @@ from frothline.bench.build import Dilution
 from frothline.bench.run_state import RunState
 from frothline.bench.sizes import read_quantity
 from frothline.errors import FrothlineError, InputError
-from frothline.estimate import Estimate
+from frothline.estimate import Z95, Estimate
 from frothline.screen import bucket_view, forms
 from frothline.screen.blocks import Node, node, nodes, table
-from frothline.screen.reading import COVERAGE, Shown, running_time, show_estimate, show_time, unit_of
+from frothline.screen.reading import Shown, running_time, show_estimate, show_time, unit_of
 
 FORM = "batch"
 START = {"density": "600", "dry": "cast", "volume": "200", "water": "0.5", "sand": "0", "bag": "25"}
@@ -242,7 +242,7 @@ def _between(
     if len(ends) < 2 or not ends[0] <= value <= ends[1]:
         unit = unit_of(quantity, system)
         return _with_range(Shown(f"{unit.from_si(value):.2g}", unit.symbol, "how well it is known cannot be told"))
-    u = (ends[1] - ends[0]) / (2 * COVERAGE)
+    u = (ends[1] - ends[0]) / (2 * Z95)
     return _with_range(show_estimate(Estimate(value, u, ends[0], ends[1], ""), quantity, system))
 
 

@@ -13,9 +13,10 @@ from typing import Any, Protocol
 import numpy as np
 import plotly.graph_objects as go
 
+from frothline.estimate import Z95
 from frothline.screen.decimate import Floats, Line
 from frothline.screen.palette import PALETTES, Palette, Scheme, tint
-from frothline.screen.reading import COVERAGE, unit_of
+from frothline.screen.reading import unit_of
 
 FONT = 'system-ui, -apple-system, "Segoe UI", Roboto, "Noto Sans", "Liberation Sans", sans-serif'
 TRACES: tuple[tuple[str, str, str], ...] = (
@@ -126,8 +127,8 @@ def plane_limits(
     ``reach_flow`` and ``reach_pressure`` are the largest live values so far, SI.
     """
     flows, pressures = [reach_flow], [reach_pressure]
-    flows += [p.flow + COVERAGE * p.u_flow for p in source.points]
-    pressures += [p.pressure + COVERAGE * p.u_pressure for p in source.points]
+    flows += [p.flow + Z95 * p.u_flow for p in source.points]
+    pressures += [p.pressure + Z95 * p.u_pressure for p in source.points]
     if source.curve is not None:
         flows.append(float(source.curve.flow.max(initial=0.0)))
         pressures.append(float(np.nanmax(source.curve.pressure, initial=0.0)))
@@ -256,8 +257,8 @@ def _add_points(figure: go.Figure, points: Sequence[Point], kx: float, ky: float
     figure.add_scatter(
         x=[round(p.flow * kx, 4) for p in points],
         y=[round(p.pressure * ky, 4) for p in points],
-        error_x=bars([round(COVERAGE * p.u_flow * kx, 4) for p in points]),
-        error_y=bars([round(COVERAGE * p.u_pressure * ky, 4) for p in points]),
+        error_x=bars([round(Z95 * p.u_flow * kx, 4) for p in points]),
+        error_y=bars([round(Z95 * p.u_pressure * ky, 4) for p in points]),
         mode="markers",
         name="steady points",
         marker={"size": 10, "color": ink.paper, "line": {"color": ink.measured, "width": 2.5}},

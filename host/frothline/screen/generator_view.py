@@ -10,11 +10,11 @@ from frothline.bench.generator import Share
 from frothline.bench.sheet import write_value
 from frothline.bench.whatif import Prediction, unmeasured
 from frothline.curve.operating_point import NoCrossing, OperatingPoint
-from frothline.estimate import Estimate
+from frothline.estimate import Z95, Estimate
 from frothline.screen import fault_marks, forms
 from frothline.screen.blocks import Node, button, node, table
 from frothline.screen.meeting import Answer
-from frothline.screen.reading import COVERAGE, DASH, Shown, rounded, show_estimate, show_in, unit_of
+from frothline.screen.reading import DASH, Shown, rounded, show_estimate, show_in, unit_of
 from frothline.screen.sheet_desk import LIVE_SOURCE, NOTHING, DeskView
 from frothline.units import Unit
 
@@ -526,9 +526,7 @@ def _cell(prediction: Prediction, pick: Any, quantity: str, system: str, before:
 def _said(estimate: Estimate, quantity: str, system: str, before: str = "") -> Node:
     """A figure with its unit, and its interval on a line of its own."""
     half = (estimate.upper - estimate.lower) / 2
-    shown: Shown = (
-        show_estimate(estimate, quantity, system) if quantity else show_in(estimate.value, half / COVERAGE, RATIO)
-    )
+    shown: Shown = show_estimate(estimate, quantity, system) if quantity else show_in(estimate.value, half / Z95, RATIO)
     value = node("b", f"{before}{shown.value} {shown.unit}".strip())
     return node("span", value, node("small", shown.under), class_="two-lines")
 

@@ -20,6 +20,7 @@ from frothline.bench.whatif import FoamKnowledge, Prediction, WhatIf, changed, p
 from frothline.curve import BlowerFit, SteadyPoint
 from frothline.curve.operating_point import OperatingPoint
 from frothline.errors import FrothlineError, InputError, OutsideValidity
+from frothline.estimate import Z95
 from frothline.screen.decimate import Floats
 
 STEPS = 41  # points of a drawn resistance line
@@ -186,7 +187,7 @@ def _load(model: Generator, reach: float, top: float, *, changed: bool, measured
     except OutsideValidity:  # an error of the model would carry it beyond what any blower does: no band can be drawn
         u = np.zeros_like(flow)
     # a log-normal band: what is known to a factor is never below zero
-    spread = np.exp(1.96 * np.sqrt(np.log1p((u / np.maximum(pressure, 1.0)) ** 2)))
+    spread = np.exp(Z95 * np.sqrt(np.log1p((u / np.maximum(pressure, 1.0)) ** 2)))
     return Load(flow, pressure, pressure / spread, pressure * spread, model.conditions.wet, changed, measured)
 
 

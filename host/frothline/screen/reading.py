@@ -11,11 +11,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from frothline.estimate import Estimate
+from frothline.estimate import Z95, Estimate
 from frothline.units import SYSTEMS, Unit
 
 DASH = "–"
-COVERAGE = 1.959963984540054  # standard uncertainties either side of a normal value at 95 %
 # What cannot be less than nothing: an interval that reaches below is cut there. A gauge pressure, a temperature and a
 # scale can.
 NEVER_NEGATIVE = frozenset(
@@ -86,7 +85,7 @@ def show(value: float, u: float, quantity: str, system: str, *, reason: str = ""
 
 def show_in(value: float, u: float, unit: Unit, *, reason: str = "", never_negative: bool = False) -> Shown:
     """The same in a unit of one's own."""
-    half = COVERAGE * u
+    half = Z95 * u
     return _show(value, value - half, value + half, unit, reason, never_negative)
 
 

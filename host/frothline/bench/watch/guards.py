@@ -10,11 +10,11 @@ from statistics import fmean
 from frothline.physics.safety import HARD_PRESSURE_LIMIT, SOFT_PRESSURE_LIMIT
 
 from .book import Book
+from .readings import BLOCK
 from .settings import Settings
-from .ticks import Tick
+from .ticks import TICK, Tick
 
 USUAL_OVER = 120.0  # s, over which the usual temperature is followed
-BLOCK_SECONDS = 0.5
 BLIND_FOR = (
     10.0  # s without a reading after which an alarm of that reading is over: the missing sensor is said elsewhere
 )
@@ -77,7 +77,7 @@ class Guards:
         kelvin, time, s = fmean(values), ticks[-1].time, self._settings
         self.hotter = kelvin - self._usual if isfinite(self._usual) else 0.0
         if steady:
-            part = BLOCK_SECONDS / USUAL_OVER
+            part = BLOCK * TICK / USUAL_OVER
             self._usual = kelvin if not isfinite(self._usual) else self._usual + (kelvin - self._usual) * part
         for code, limit in (("hot", s.hot), ("too_hot", s.too_hot)):
             if kelvin > limit:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from math import inf, isfinite, log, nan
 from statistics import fmean
 
@@ -85,6 +85,12 @@ class Readings:
 def mean(values: Array) -> float:
     good = values[np.isfinite(values)]
     return float(good.mean()) if len(good) else nan
+
+
+def known_mean(values: Iterable[float]) -> float:
+    """Mean of those that are known; NaN where none is."""
+    good = [value for value in values if isfinite(value)]
+    return fmean(good) if good else nan
 
 
 def flutter(values: Sequence[float] | Array) -> float:

@@ -10,12 +10,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from frothline.sensors.series import Status
+
 if TYPE_CHECKING:
     from frothline.sensors import Series
 
 Array = NDArray[np.float64]
 TICK = 0.05  # s
-SATURATED, STOPPED, SILENT = 2, 8, 32  # bits of sensors.Series.status
 FORGET = 3.0  # s after which a slow reading is no longer believed
 
 
@@ -63,12 +64,12 @@ class Ticker:
         pressure = found.get("line_pressure")
         saturated = np.zeros(len(lead.time))
         if pressure is not None and len(pressure.time) == len(lead.time):
-            saturated = ((pressure.status & SATURATED) > 0).astype(np.float64)
+            saturated = ((pressure.status & Status.SATURATED) > 0).astype(np.float64)
         columns["saturated"] = saturated
         flow = found.get("standard_flow")
         columns["silent"] = np.zeros(len(lead.time))
         if flow is not None and len(flow.time) == len(lead.time):
-            columns["silent"] = ((flow.status & SILENT) > 0).astype(np.float64)
+            columns["silent"] = ((flow.status & Status.SILENT) > 0).astype(np.float64)
         if self._rest:
             columns = {name: np.concatenate([self._rest[name], value]) for name, value in columns.items()}
         beat = np.floor(columns["time"] / TICK + 1e-6)
@@ -97,7 +98,7 @@ class Ticker:
         if series is None or len(series.time) != len(time):
             return np.full(len(time), nan)
         self._note_u(series)
-        stopped = ((series.status & STOPPED) > 0) & ~np.isfinite(series.value)
+        stopped = ((series.status & Status.STOPPED) > 0) & ~np.isfinite(series.value)
         return np.where(stopped, 0.0, series.value)
 
     def _note_u(self, series: Series) -> None:

@@ -125,8 +125,7 @@ class Views:
             return None
         slope = self.line.a + 2.0 * self.line.b * q
         spread = float(self.line.pressure(q)[1]) / slope / q
-        half = 1.959963984540054 * spread
-        return Estimate(q, spread * q, q * exp(-half), q * exp(half), "m3/s")
+        return Estimate.positive(q, spread, "m3/s")
 
 
 def bare_table(generator: Generator, blower: BlowerFit | None, highest_pressure: float) -> Table | None:

@@ -12,11 +12,10 @@ run itself.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from math import exp, inf, isfinite, log, nan
-from statistics import fmean
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,7 +31,7 @@ from .consumption import AS_BEFORE, TELLS, Consumption
 from .guards import Guards
 from .judge import Change, Verdict, judge
 from .opened import BEFORE_RISE, Opened, change_of, rise_of
-from .readings import BLOCK, Readings, mean, rise, still_moving
+from .readings import BLOCK, Readings, known_mean, mean, rise, still_moving
 from .reference import NAMES, Learner, Reference, follow, moved_to, provisional
 from .remaining import Remaining, remaining
 from .settings import Settings
@@ -215,7 +214,7 @@ class RunWatch:
 
     def _phases(self, ticks: Sequence[Tick], block: Mapping[str, float]) -> None:
         s = self.settings
-        pressure, flow = _known(tick.pressure for tick in ticks), _known(tick.flow for tick in ticks)
+        pressure, flow = known_mean(tick.pressure for tick in ticks), known_mean(tick.flow for tick in ticks)
         on = pressure > s.air_on or flow > s.air_flow
         if self.phase == WAITING:
             if on:
@@ -593,11 +592,6 @@ class RunWatch:
             view="build",
         )
         self._phase_after("dry")
-
-
-def _known(values: Iterable[float]) -> float:
-    good = [value for value in values if isfinite(value)]
-    return fmean(good) if good else nan
 
 
 def _log_size(size: float) -> float:
