@@ -64,7 +64,8 @@ def test_one_failure_at_any_call_loses_no_frame_and_no_mark(tmp_path, number):
             continue
         writer.close()
         assert disk.failures == 1
-        assert isinstance(writer.trouble, NoSpace if number == errno.ENOSPC else RecordingUnwritable)
+        assert writer.trouble is None
+        assert isinstance(writer.status().last_fault, NoSpace if number == errno.ENOSPC else RecordingUnwritable)
         recorded = load(tmp_path / str(k) / "a")
         lines, marks = frames(recorded.data)
         assert lines == frames(sent)[0], f"failure at call {k}"

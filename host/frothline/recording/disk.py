@@ -64,6 +64,19 @@ class Disk:
         finally:
             os.close(descriptor)
 
+    def is_at(self, descriptor: int, path: Path) -> bool:
+        """Whether ``path`` still names the open file: False once it was deleted, moved or replaced."""
+        try:
+            return os.path.samestat(os.fstat(descriptor), path.stat())
+        except (FileNotFoundError, NotADirectoryError):
+            return False
+        except OSError:
+            return True  # a network drive that does not answer now; a write will show what is wrong
+
+    def make_folder(self, folder: Path) -> None:
+        """Make the folder and those above it; nothing happens where it exists."""
+        folder.mkdir(parents=True, exist_ok=True)
+
     def duplicate(self, descriptor: int) -> int:
         return os.dup(descriptor)
 

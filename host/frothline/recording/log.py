@@ -23,13 +23,15 @@ nothing. Ids from 0x80 are the host's: written by this module, never sent to a b
 **What is promised.** Bytes are handed to the system before anybody decodes them, unbuffered: the end of the process
 costs nothing. Once a second, at marks and at the end they are forced to the medium: a power cut costs about a second.
 A write or sync that fails is not tried again on the same file (the system may have dropped the bytes and forgotten):
-what is not known to be safe is kept in memory and goes on in a new segment. Nothing is ever truncated.
+what is not known to be safe is kept in memory and goes on in a new segment. The same happens, once a second, when the
+file was deleted or moved. Nothing is ever truncated.
 """
 
 from __future__ import annotations
 
 import secrets
 import threading
+from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -41,11 +43,35 @@ from frothline.recording.segments import Fault, Policy, Segments, segment_path, 
 from frothline.wire import decode_all
 
 
+@dataclass(frozen=True)
+class WriterStatus:
+    """How the writing of a recording goes.
+
+    path : the segment that is written
+    size : bytes in that segment
+    kept : bytes that are not yet known to be on the medium
+    dropped : bytes that could not be kept
+    trouble : why nothing can be written now; None while bytes reach the disk
+    write_faults : times that a segment had to be given up
+    last_fault : the last reason for that, healed or not
+    ended : the recording is closed and takes no more bytes
+    """
+
+    path: Path
+    size: int
+    kept: int
+    dropped: int
+    trouble: RecordingError | None
+    write_faults: int
+    last_fault: RecordingError | None
+    ended: bool
+
+
 class RecordingWriter:
     """Writes one recording. All methods may be called from any thread. Made by ``create`` or ``resume``.
 
-    ``write`` does not raise when the disk fails: it keeps the bytes, goes on in a new segment as soon as one can be
-    written, and tells by ``trouble`` (None while all is well). ``dropped`` counts bytes that could not be kept.
+    ``write`` does not raise when the disk fails: it keeps the bytes and goes on in a new segment as soon as one can be
+    written. ``status`` says how the writing goes.
     """
 
     def __init__(
@@ -77,7 +103,7 @@ class RecordingWriter:
         self._queue: list[bytes] = []  # host frames that wait for a board's frame to end
         self._queued_at = 0
         self._sync_wanted = False
-        self._synced_at = self._looked_at = self._clock.monotonic_ns()
+        self._synced_at = self._looked_at = self._place_checked_at = self._clock.monotonic_ns()
         self._lock = threading.RLock()
         self._wake = threading.Event()
         if resumed is None:
@@ -207,13 +233,20 @@ class RecordingWriter:
 
     @property
     def trouble(self) -> RecordingError | None:
-        """What last went wrong with writing."""
+        """Why nothing can be written now; None again once the next segment is on the medium."""
         return self._segments.trouble
 
     @property
     def dropped(self) -> int:
         """Bytes that could not be kept."""
         return self._segments.dropped + self._late
+
+    def status(self) -> WriterStatus:
+        """All of it at one moment; never waits for the disk."""
+        one = self._segments
+        return WriterStatus(
+            one.path, one.size, len(one.kept), self.dropped, one.trouble, one.write_faults, one.last_fault, self.closed
+        )
 
     # --- what is written ---------------------------------------------------------------------------------------
 
@@ -312,6 +345,9 @@ class RecordingWriter:
                 self._give_up_frame(self._take_queue())  # the board stopped in the middle of one
             if not self._segments.writable:
                 self._segments.go_on()
+            elif now - self._place_checked_at >= self._policy.sync_every * 1e9:
+                self._place_checked_at = now
+                self._segments.check_place()
             if now - self._looked_at > self._policy.free_every * 1e9:
                 self._looked_at = now
                 self._look_for_room()

@@ -76,7 +76,9 @@ class Segments:
         self.number = 0
         self.path = segment_path(folder, name, 0)
         self.size = 0
-        self.trouble: RecordingError | None = None
+        self.trouble: RecordingError | None = None  # why nothing can be written now
+        self.last_fault: RecordingError | None = None
+        self.write_faults = 0  # times that a segment could not be written on, or the next one not be begun
         self.dropped = 0
         self.kept = bytearray()  # not known to be on the medium, from the beginning of a frame on
         self._kept_from = 0  # offset of the first of them
@@ -226,7 +228,7 @@ class Segments:
         try:
             self.begin(folder or self.path.parent, self.number + 1)
         except OSError as error:
-            self.trouble = self.explained(error, self.path)
+            self._failed(self.explained(error, self.path))
 
     def room(self) -> int | None:
         """Free bytes where the segment lies, None if that cannot be told."""
@@ -241,9 +243,18 @@ class Segments:
         if descriptor is not None:
             with suppress(OSError):
                 self._disk.close(descriptor)
-        self.trouble = self.explained(error, self.path)
+        self._failed(self.explained(error, self.path))
         self._tried_at = 0
         self.go_on()
+
+    def _failed(self, why: RecordingError) -> None:
+        self.trouble = self.last_fault = why
+        self.write_faults += 1
+
+    def check_place(self) -> None:
+        """Begin the next segment if the file was deleted or moved: the system takes bytes for it without an error."""
+        if self._descriptor is not None and not self._disk.is_at(self._descriptor, self.path):
+            self._fail(OSError(errno.ENOENT, "the file was deleted or moved while it was written"))
 
     def go_on(self) -> None:
         """After a failure: try, not too often, to begin a segment with all that is not known to be safe."""
@@ -255,10 +266,12 @@ class Segments:
         fault = Fault(why, self.number, self._kept_from, bytes(self.kept), self._dropped_here)
         for folder in dict.fromkeys(folder for folder in (self._fallback, self.path.parent) if folder is not None):
             try:
+                self._disk.make_folder(folder)
                 self.begin(folder, self.number + 1, fault)
             except OSError as error:
                 self.trouble = self.explained(error, folder)
             else:
+                self.trouble = None  # ``begin`` has forced the segment, with all that was kept, to the medium
                 return
 
     @staticmethod
