@@ -164,6 +164,44 @@ def test_a_calibration_of_another_board_is_named_and_not_used(session, tmp_path)
         assert known.path == tmp_path / "other.toml"
 
 
+def test_a_tube_that_is_not_on_the_tap_makes_no_calibration_and_the_one_in_use_stays(session, tmp_path):
+    """Heights of 0, 0.3 and 0.6 m are typed while the line stays at one opening: the reading does not move."""
+    bench = session.calibrating()
+    bench.begin("pressure")
+    session.simulation.control("throttle", 0.2)
+    time.sleep(0.35)
+    bench.answer(height=0.0)
+    until(lambda: stage(session) == "choose", what="the first point")
+    for height in (0.3, 0.6):
+        bench.again()
+        bench.answer(height=height)
+        until(lambda: stage(session) == "choose", what="the refusal")
+        assert "did not move" in bench.state().prompt.problem
+        assert len(bench.state().points) == 1
+    with pytest.raises(TooFewPoints):
+        bench.finish()
+    assert session.calibrations() == {}
+    assert not (tmp_path / "calibration.toml").exists()
+
+
+def test_the_previous_calibration_is_taken_back_at_once_and_for_the_next_start(session, tmp_path):
+    bench = session.calibrating()
+    bench.begin("pressure")
+    for throttle in (0.0, 0.2, 0.4):
+        take(session, throttle)
+    bench.finish()
+    bench.leave()
+    until(lambda: "pressure" in session.calibrations(), what="the calibration")
+    assert bench.use_previous("pressure") == tmp_path / "calibration.toml"
+    until(lambda: session.calibrations() == {}, what="the data sheet's figures")
+    assert load_calibration(tmp_path / "calibration.toml").channels == {}
+    bench.use_previous("pressure")
+    until(lambda: "pressure" in session.calibrations(), what="the calibration again")
+    assert bench.changes == 3
+    with pytest.raises(InputError, match="no previous calibration of rotor"):
+        bench.use_previous("rotor")
+
+
 # --- findings ----------------------------------------------------------------------------------------------------------
 
 

@@ -119,3 +119,36 @@ def test_recordings_of_two_folders_with_their_own_calibrations_ask_which(home, t
     told = json.loads(capsys.readouterr().out)["error"]
     assert "different calibrations" in told["what"]
     assert "--calibration" in told["remedy"]
+
+
+def answers(monkeypatch, *lines):
+    monkeypatch.setattr("sys.stdin", io.StringIO("\n".join(lines) + "\n"))
+
+
+def test_readings_that_do_not_move_are_refused_at_the_prompt_and_nothing_is_kept(home, monkeypatch, capsys):
+    """The source is at rest, and heights of 300 and 600 mm are typed; then the answers end."""
+    answers(monkeypatch, "0", "20", "", "300", "20", "", "600", "20", "f")
+    assert main(["calibrate", "pressure", "--port", RIG]) == 2
+    said = capsys.readouterr().err
+    assert said.count("Point not taken") >= 2  # shown at the choice and again before the next question
+    assert "kept" not in said
+    assert not (home / "calibration.toml").exists()
+
+
+def test_the_previous_calibration_is_taken_back_at_the_prompt(home, capsys):
+    folder = home
+    save_calibration(
+        folder / "calibration.toml", Calibration("bench 1").with_channel(level("bench 1").channels["pressure"])
+    )
+    assert main(["calibrate", "previous", "--channel", "pressure"]) == 0
+    assert "previous calibration of pressure is used" in capsys.readouterr().out
+    assert load_calibration(folder / "calibration.toml").channels == {}
+    assert main(["calibrate", "previous", "--channel", "pressure"]) == 0
+    assert load_calibration(folder / "calibration.toml").channels["pressure"].coefficients[0] == LEVEL
+    assert main(["calibrate", "previous", "--channel", "rotor"]) == 2
+    assert "no previous calibration of rotor" in capsys.readouterr().err
+
+
+def test_a_rotor_has_no_zero(home, capsys):
+    assert main(["calibrate", "zero", "--port", RIG, "--channel", "rotor"]) == 2
+    assert "rotor has no zero" in capsys.readouterr().err

@@ -81,6 +81,17 @@ def test_calibrations_are_listed_with_date_age_hand_and_board_and_their_warnings
     assert "bag of known volume" not in words  # there is no anemometer on this rig
 
 
+def test_a_channel_that_had_another_calibration_has_a_button_to_take_it_back():
+    twice = Calibration("bench 1").with_channel(line("pressure", date="2026-05-01"))
+    known = Known(twice, "calibration.toml", "bench 1", ("pressure",), (), "")
+    words = " ".join(words_of(part) for part in at_rest(known, None, "metric", TODAY) if part)
+    assert "Use previous: pressure at the tap" in words
+    back = Known(twice.taken_back("pressure"), "calibration.toml", "bench 1", ("pressure",), (), "")
+    words = " ".join(words_of(part) for part in at_rest(back, None, "metric", TODAY) if part)
+    assert "data sheet" in words
+    assert "Use previous: pressure at the tap" in words
+
+
 def test_a_fault_is_marked_at_its_place_once_and_named_on_the_page():
     marks = findings_view.faults((BLOCKED, BLOCKED))
     assert [(mark.place, mark.word) for mark in marks] == [("tap", "blocked?")]

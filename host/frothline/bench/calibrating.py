@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -92,6 +92,7 @@ class Calibrating:
         self._name = ""
         self._made: ChannelCalibration | None = None
         self.trouble = ""
+        self.changes = 0  # how often the calibration in use was replaced
         named = isinstance(given, str | Path)
         self.path = Path(given) if named else folder / FILE
         if given is None and self.path.exists():
@@ -144,7 +145,7 @@ class Calibrating:
 
     def begin(self, name: str, *, who: str = "", channel: str = "pressure") -> None:
         """Begin the procedure of that name (sensors.PROCEDURES); ``channel`` is that of a zero."""
-        from frothline.sensors import PROCEDURES  # noqa: PLC0415
+        from frothline.sensors import PROCEDURES, guided  # noqa: PLC0415
 
         wanted = channel if name == "zero" else CHANNELS.get(name, "")
         with self._lock:
@@ -166,10 +167,7 @@ class Calibrating:
                 )
             if name == "zero" and wanted != "scale":
                 self._must_be_still()
-            given: dict[str, Any] = {"zero": {"which": channel}}.get(name, {})
-            if name.endswith("-plates"):
-                given = {"spool": converter.spool}
-            self._procedure = PROCEDURES[name](who=who.strip(), board=label, **given)
+            self._procedure = guided(name, converter.description, converter.spool, who=who.strip(), channel=channel)
             self._name, self._made = name, None
             if name == "zero":
                 self._procedure.answer()
@@ -238,16 +236,33 @@ class Calibrating:
 
         known = self._known or Calibration(procedure.board)
         if not known.board:
-            known = Calibration(procedure.board, dict(known.channels), dict(known.zeros))
+            known = replace(known, board=procedure.board)
         made = procedure.apply(known)
         try:
             save_calibration(self.path, made)
         except InputError:
             procedure.stage = Stage.CHOOSE  # what was measured is not lost because a disk is full
             raise
+        self._use(made)
+        return made
+
+    def use_previous(self, channel: str) -> Path:
+        """Use the calibration that this channel had before its last change; a second call undoes it. Gives the file.
+
+        InputError where there is none, or the file cannot be written: nothing changes then.
+        """
+        from frothline.sensors import Calibration, save_calibration  # noqa: PLC0415
+
+        with self._lock:
+            back = (self._known or Calibration()).taken_back(channel)
+            save_calibration(self.path, back)
+            self._use(back)
+        return self.path
+
+    def _use(self, made: Calibration) -> None:
         self._known, self.trouble = made, ""
         self._samples.use(made)
-        return made
+        self.changes += 1
 
     def _running(self) -> Procedure:
         if self._procedure is None or self._made is not None:
@@ -317,7 +332,8 @@ def _line_of(procedure: Procedure) -> tuple[tuple[float, ...] | None, str]:
     if not procedure.unit:  # a zero has no line
         return None, ""
     try:
-        fit, _, reason = procedure.fitted()
+        fit, _, reason, refused = procedure.line()
     except (FrothlineError, ValueError, ArithmeticError) as error:
         return None, str(error)
-    return tuple(float(one) for one in fit.residuals), reason
+    words = f"cannot be kept: {refused}" if refused else reason
+    return tuple(float(one) for one in fit.residuals), words

@@ -9,11 +9,12 @@ from __future__ import annotations
 import sys
 import time
 from argparse import ArgumentParser, Namespace
+from dataclasses import replace
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Any
 
-from frothline.errors import InputError, PortLost
+from frothline.errors import FitError, InputError, PortLost
 from frothline.units import SYSTEMS, Unit
 
 from .port import NONE, add_port, checked_rate
@@ -21,7 +22,7 @@ from .say import Command, Say, add_units
 
 if TYPE_CHECKING:
     from frothline.rig import Batch, Rig
-    from frothline.sensors import Converter, Procedure, Question
+    from frothline.sensors import Calibration, Converter, Procedure, Question
 
 DONE = 0
 LOOK_EVERY = 0.05  # s
@@ -33,13 +34,16 @@ KINDS = {  # sensors by the setting that names them
 }
 NAMES = ("pressure", "flow-bag", "flow-plates", "thermal-plates", "scale-masses", "scale-water", "temperature",
          "supply", "zero")  # fmt: skip
+PREVIOUS = "previous"
+ZEROED = ("pressure", "differential", "scale")
+CHANNELS = ("pressure", "differential", "rotor", "thermal", "temperature", "scale", "supply")
 
 
 # --- calibrate --------------------------------------------------------------------------------------------------------
 
 
 def _calibrate_options(sub: ArgumentParser) -> None:
-    sub.add_argument("procedure", choices=NAMES, help="what to calibrate, and against what")
+    sub.add_argument("procedure", choices=(*NAMES, PREVIOUS), help="what to calibrate, and against what")
     add_port(sub)
     sub.add_argument(
         "--into",
@@ -50,7 +54,7 @@ def _calibrate_options(sub: ArgumentParser) -> None:
     sub.add_argument(
         "--folder", type=Path, metavar="DIR", help="folder of the recordings (FROTHLINE_FOLDER, else ~/Frothline)"
     )
-    sub.add_argument("--channel", choices=("pressure", "differential", "scale"), default="pressure", help="of a zero")
+    sub.add_argument("--channel", choices=CHANNELS, default="pressure", help="of a zero, or of the previous one")
     sub.add_argument("--who", default="", help="who does it, kept in the file")
     add_units(sub)
 
@@ -58,28 +62,35 @@ def _calibrate_options(sub: ArgumentParser) -> None:
 def _calibrate(options: Namespace, say: Say) -> int:
     from frothline.rig import open_rig  # noqa: PLC0415
     from frothline.sensors import (  # noqa: PLC0415  scipy takes a second to load
-        PROCEDURES,
         Calibration,
         Converter,
         RigDescription,
         Spool,
+        guided,
         load_calibration,
         save_calibration,
     )
 
+    if options.procedure == "zero" and options.channel not in ZEROED:
+        raise InputError(
+            f"{options.channel} has no zero to take", where="--channel", remedy=f"Give {', '.join(ZEROED)}"
+        )
     into, used = _places(options, say)
     known = Calibration() if used is None else load_calibration(used)
+    if options.procedure == PREVIOUS:
+        save_calibration(into, known.taken_back(options.channel))
+        text = f"{into}: the previous calibration of {options.channel} is used; the same command undoes it"
+        say.result({"path": into, "channel": options.channel, "previous": True}, text)
+        return DONE
     spool = Spool.load(options.spool) if options.spool else Spool.default()
-    given: dict[str, Any] = {"zero": {"which": options.channel}, "flow-plates": {"spool": spool},
-                             "thermal-plates": {"spool": spool}}.get(options.procedure, {})  # fmt: skip
     with open_rig(options.port) as rig:
         label = rig.answer.label
-        procedure = PROCEDURES[options.procedure](who=options.who, board=label, **given)
-        bench = _Bench(Converter(RigDescription.from_tables(rig.tables), known, spool), procedure)
+        description = RigDescription.from_tables(rig.tables)
+        procedure = guided(options.procedure, description, spool, who=options.who, channel=options.channel)
+        bench = _Bench(Converter(description, known, spool), procedure)
         rig.run(bench.take, rate=checked_rate(options))
         say.note(procedure.title)
-        _talk(bench, rig, say, SYSTEMS[options.units])
-        made = procedure.apply(known if known.board else Calibration(label, dict(known.channels), dict(known.zeros)))
+        made = _made(bench, rig, say, SYSTEMS[options.units], known if known.board else replace(known, board=label))
     save_calibration(into, made)
     channel = made.get(procedure.channel)
     data = {"path": into, "channel": procedure.channel, "zero": made.zeros.get(procedure.channel)}
@@ -89,6 +100,17 @@ def _calibrate(options: Namespace, say: Say) -> int:
         text = f"{into}: {procedure.channel} from {len(procedure.points)} points; {channel and channel.reason}"
     say.result({**data, "calibration": None if options.procedure == "zero" else channel}, text)
     return DONE
+
+
+def _made(bench: _Bench, rig: Rig, say: Say, units: dict[str, Unit], known: Calibration) -> Calibration:
+    """Until there is a calibration that can be kept: what is refused is said, and points can be dropped and added."""
+    while True:
+        _talk(bench, rig, say, units)
+        try:
+            with bench.lock:
+                return bench.procedure.apply(known)
+        except FitError as refused:
+            say.note(f"   {refused}")
 
 
 def _places(options: Namespace, say: Say) -> tuple[Path, Path | None]:
@@ -270,7 +292,8 @@ COMMANDS = (
         "Says what to set, asks what it is, holds until the reading stands, and keeps the result in calibration.toml,\n"
         "in the folder of the recordings: pages and other commands look for it there. pressure: U-tube of water;\n"
         "flow-bag: bag of known volume; flow-plates, thermal-plates: drilled plates; scale-masses, scale-water;\n"
-        "temperature: ice and warm water; supply: multimeter; zero: at rest.",
+        "temperature: ice and warm water; supply: multimeter; zero: at rest. previous: use what the channel given by\n"
+        "--channel had before (no rig needed). A point or a line that cannot be right is refused and not kept.",
     ),
     Command("settings", "show or change what the board keeps: its name and sensors", _settings_options, _settings),
 )

@@ -260,6 +260,11 @@ def at_rest(known: Known, state: CalibrationState | None, system: str, today: dt
         [NAMES.get(name, name), "zero", "", "", calibration.board, "reading with the source at rest"]
         for name in calibration.zeros
     ]
+    rows += [
+        [NAMES.get(name, name), "data sheet", "", "", "", "previous calibration not in use"]
+        for name in calibration.previous
+        if name not in calibration.channels and name not in calibration.zeros
+    ]
     heads = ("channel", "calibrated", "age", "by whom", "board", "how")
     caption = f"Calibrations, kept in {known.path}"
     listed = table(caption, heads, rows, name="calibrations") if rows else None
@@ -273,12 +278,25 @@ def at_rest(known: Known, state: CalibrationState | None, system: str, today: dt
         *(_warning(one.what, one.remedy) for one in known.warnings),
         none,
         listed,
+        _previous(known) if state is None else None,
         _running(state) if state is not None else _choices(known),
     ]
 
 
 def _warning(what: str, remedy: str) -> Node:
     return node("p", node("b", f"{what[:1].upper()}{what[1:]}."), f" {remedy}.", class_="wrong")
+
+
+def _previous(known: Known) -> Node | None:
+    """One button for each channel that had another calibration before."""
+    channels = known.calibration.previous
+    if not channels:
+        return None
+    return node(
+        "div",
+        *(button(f"Use previous: {NAMES.get(one, one)}", f"calibrate:previous:{one}", look="") for one in channels),
+        class_="procedures",
+    )
 
 
 def _known_row(name: str, line: ChannelCalibration, known: Known, today: dt.date) -> list[Node]:
@@ -313,7 +331,7 @@ def age(date: str, today: dt.date) -> str:
 def _running(state: CalibrationState) -> Node:
     return node(
         "p",
-        f"A calibration is under way: {state.prompt.title}. ",
+        f"A calibration is under way: {state.prompt.title}. {state.prompt.problem} ",
         button("Show it in large type", "", also=f"{LARGE}:yes", look=""),
         class_="sweep-line",
     )

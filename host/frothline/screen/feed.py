@@ -32,6 +32,7 @@ from frothline.screen import (
     source_words,
     spool_words,
 )
+from frothline.screen.axis_reach import AxisReach
 from frothline.screen.bench_view import Bench, Fault
 from frothline.screen.blocks import block
 from frothline.screen.bucket_feed import BucketFeed
@@ -117,7 +118,8 @@ class Feed:
         self._lock = threading.Lock()
         self._snapshot: Snapshot | None = None
         self._taken = -1e9
-        self._reach = [0.0, 0.0]  # largest live flow and pressure so far, SI
+        self._reach = AxisReach(2, clock)  # live flow and pressure
+        self._calibration_changes = 0
         self._source = Source()
         self._drawn_from: tuple[Any, Any] = ((), None)
         self._revision = 0
@@ -152,10 +154,11 @@ class Feed:
             return self._snapshot
 
     def _look_at(self, now: Snapshot) -> None:
-        for axis, name in enumerate(("standard_flow", "line_pressure")):
-            known = bench_view.figure(now, name)
-            # In this order max leaves the reach alone when the figure is NaN.
-            self._reach[axis] = max(self._reach[axis], known.value)
+        changes = self.session.calibrating().changes
+        if changes != self._calibration_changes:  # what was read with another calibration must not hold an axis open
+            self._calibration_changes = changes
+            self._reach.clear()
+        self._reach.take([bench_view.figure(now, name).value for name in ("standard_flow", "line_pressure")])
         points, fit = self._drawn_from
         if now.fit is not fit or now.points != points:
             self._drawn_from = (now.points, now.fit)
@@ -202,7 +205,7 @@ class Feed:
             self._say_source(now, viewer, message)
             message["blocks"]["findings"] = block(findings_view.pieces(wrong), viewer.have.get("findings"))
         elif viewer.page == "generator":
-            self._generator.say(viewer, message, self._live_dot(now, viewer), self._reach)
+            self._generator.say(viewer, message, self._live_dot(now, viewer), self._reach.look())
             message["blocks"]["through"] = block(guide_view.through_pieces(now), viewer.have.get("through"))
             fault_marks.say(now.run, message)
         elif viewer.page == "bucket":
@@ -268,7 +271,8 @@ class Feed:
 
     def _plane(self, now: Snapshot, viewer: Viewer, beside: Overlay, key: str, into: dict[str, Any]) -> None:
         flow, pressure = self._kept.once(("reach", beside.key), beside.reach)
-        reach = max(self._reach[0], flow), max(self._reach[1], pressure)
+        live_flow, live_pressure = self._reach.look()
+        reach = max(live_flow, flow), max(live_pressure, pressure)
         x, y = figures.plane_limits(self._source, *reach, viewer.system)
         live = self._live_dot(now, viewer)
         into["plane"] = {"key": key, "live": live, "ranges": {"xaxis": x, "yaxis": y}}

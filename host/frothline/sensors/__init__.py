@@ -22,7 +22,7 @@ from frothline.sensors.series import UNITS, Series, Signal, Status
 from frothline.sensors.spool import Spool
 from frothline.sensors.stretch import StretchMean, mean_of_stretch
 from frothline.sensors.uncertainty import coverage_factor, propagate
-from frothline.sensors.workshop import PROCEDURES
+from frothline.sensors.workshop import PROCEDURES, guided
 
 __all__ = [
     "PROCEDURES",
@@ -46,6 +46,7 @@ __all__ = [
     "StretchMean",
     "compare_flows",
     "coverage_factor",
+    "guided",
     "load_calibration",
     "look_at_calibration",
     "look_at_reach",

@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from frothline.errors import InputError
 from frothline.sensors.series import Floats
 from frothline.sensors.uncertainty import Contribution, share
 
@@ -87,12 +88,24 @@ def _plain(value: Any) -> Any:
 
 
 @dataclass(frozen=True)
+class Previous:
+    """What one channel used before its newest calibration: a line, a zero, or neither (figures of the data sheet)."""
+
+    line: ChannelCalibration | None = None
+    zero: float | None = None
+
+
+@dataclass(frozen=True)
 class Calibration:
-    """All calibrated channels of one board; ``zeros`` are ratios read with the source at rest."""
+    """All calibrated channels of one board; ``zeros`` are ratios read with the source at rest.
+
+    ``previous`` holds what each channel used before its last change; it changes no figure.
+    """
 
     board: str = ""
     channels: dict[str, ChannelCalibration] = field(default_factory=dict)
     zeros: dict[str, float] = field(default_factory=dict)
+    previous: dict[str, Previous] = field(default_factory=dict)
 
     @property
     def stamp(self) -> str:
@@ -109,18 +122,37 @@ class Calibration:
         return self.channels.get(channel)
 
     def with_channel(self, channel: ChannelCalibration) -> Calibration:
-        """The same with one channel's line put in; a zero read before it is forgotten, the line has its own."""
-        zeros = {name: value for name, value in self.zeros.items() if name != channel.channel}
-        return Calibration(self.board or channel.board, {**self.channels, channel.channel: channel}, zeros)
+        """The same with one channel's line replaced; its zero is dropped, because the line includes one."""
+        return self._changed(channel.channel, Previous(channel, None), self.board or channel.board)
 
     def with_zero(self, channel: str, value: float) -> Calibration:
         """The same with a channel's reading at rest put in."""
-        return Calibration(self.board, dict(self.channels), {**self.zeros, channel: value})
+        return self._changed(channel, Previous(self.channels.get(channel), value), self.board)
+
+    def taken_back(self, channel: str) -> Calibration:
+        """The same with the channel's previous calibration in use; a second call undoes it. InputError without one."""
+        if channel not in self.previous:
+            raise InputError(
+                f"there is no previous calibration of {channel}",
+                where="calibration",
+                remedy=f"Channels with one: {', '.join(sorted(self.previous)) or 'none'}",
+            )
+        return self._changed(channel, self.previous[channel], self.board)
+
+    def _changed(self, channel: str, now: Previous, board: str) -> Calibration:
+        channels = {name: line for name, line in self.channels.items() if name != channel or now.line is not None}
+        if now.line is not None:
+            channels[channel] = now.line
+        zeros = {name: zero for name, zero in self.zeros.items() if name != channel or now.zero is not None}
+        if now.zero is not None:
+            zeros[channel] = now.zero
+        before = Previous(self.channels.get(channel), self.zeros.get(channel))
+        return Calibration(board, channels, zeros, {**self.previous, channel: before})
 
     def for_board(self, label: str) -> Calibration:
         """What of it may be used on the board of that label: everything that names it, or names none."""
         fits = {name: c for name, c in self.channels.items() if (c.board or self.board) in {"", label}}
-        return Calibration(self.board, fits, dict(self.zeros) if self.board in {"", label} else {})
+        return Calibration(self.board, fits, dict(self.zeros) if self.board in {"", label} else {}, dict(self.previous))
 
     def for_others(self, label: str) -> tuple[str, ...]:
         """Channels that were calibrated on another board."""

@@ -15,6 +15,11 @@
     [zero]
     pressure = 0.0402          # read with the source at rest
 
+    [previous.pressure]        # what was in use before; empty: figures of the data sheet
+    zero = 0.0397
+    [previous.pressure.channel]
+    input = ...
+
 A file is written whole: to a temporary name first, then put in its place. Channels that the file holds and the new
 calibration does not are kept.
 """
@@ -32,7 +37,7 @@ import numpy as np
 import tomlkit
 
 from frothline.errors import InputError
-from frothline.sensors.calibration import Calibration, ChannelCalibration
+from frothline.sensors.calibration import Calibration, ChannelCalibration, Previous
 
 FORMAT = 1
 # What the line of each channel takes and gives; a file that says otherwise is for something else.
@@ -64,6 +69,14 @@ def save(path: str | Path, calibration: Calibration) -> None:
     zeros = document.setdefault("zero", tomlkit.table()) if calibration.zeros else document.get("zero", {})
     for name, value in calibration.zeros.items():
         zeros[name] = value
+    before = document.setdefault("previous", tomlkit.table(is_super_table=True)) if calibration.previous else {}
+    for name, previous in calibration.previous.items():
+        before[name] = _previous_table(previous)
+        # A previous calibration that is in use again may have had no line or no zero.
+        if name not in calibration.channels:
+            channels.pop(name, None)
+        if name not in calibration.zeros:
+            zeros.pop(name, None)
     # A zero that was read before the line was made belongs to no line any more.
     for name in [one for one in zeros if one in calibration.channels and one not in calibration.zeros]:
         del zeros[name]
@@ -105,6 +118,15 @@ def _table(channel: ChannelCalibration) -> Any:
     return table
 
 
+def _previous_table(previous: Previous) -> Any:
+    table = tomlkit.table()
+    if previous.zero is not None:
+        table["zero"] = previous.zero
+    if previous.line is not None:
+        table["channel"] = _table(previous.line)
+    return table
+
+
 def load(path: str | Path) -> Calibration:
     """Read a calibration file. InputError names file, field and what is wanted."""
     path = Path(path)
@@ -122,7 +144,14 @@ def load(path: str | Path) -> Calibration:
     for name, entries in document.get("channel", {}).items():
         channels[name] = _channel(name, entries, f"{where} [channel.{name}]", board)
     zeros = {name: _number(document["zero"], name, f"{where} [zero]") for name in document.get("zero", {})}
-    return Calibration(board, channels, zeros)
+    previous: dict[str, Previous] = {}
+    for name, entries in document.get("previous", {}).items():
+        at = f"{where} [previous.{name}]"
+        if not isinstance(entries, Mapping):
+            raise InputError(f"{entries!r} is not a table", where=at, remedy="Remove the entry")
+        line = _channel(name, entries["channel"], f"{at} channel", board) if "channel" in entries else None
+        previous[name] = Previous(line, _number(entries, "zero", at) if "zero" in entries else None)
+    return Calibration(board, channels, zeros, previous)
 
 
 def _channel(name: str, entries: Any, where: str, board: str) -> ChannelCalibration:

@@ -14,9 +14,9 @@ from typing import Literal
 import numpy as np
 
 from frothline.sensors.calibration import Calibration, ChannelCalibration
+from frothline.sensors.calibration_check import nominal_lines
 from frothline.sensors.datasheets import PRESSURE
 from frothline.sensors.description import RigDescription
-from frothline.sensors.scale import counts_per_kilogram
 from frothline.sensors.series import Floats, Series, Status
 from frothline.sensors.spool import Spool
 from frothline.units import CONVENTIONAL_INCH_OF_WATER, CUBIC_FOOT_PER_MINUTE, POUND, STANDARD_GRAVITY, ZERO_CELSIUS
@@ -457,26 +457,11 @@ def look_at_calibration(calibration: Calibration, description: RigDescription, s
         )
         for channel in calibration.for_others(description.label)
     ]
-    for channel, nominal in _nominal(description, spool).items():
+    for channel, nominal in nominal_lines(description, spool).items():
         line = calibration.get(channel)
         if line is not None and (item := _against_nominal(line, nominal)) is not None:
             found.append(item)
     return found
-
-
-def _nominal(description: RigDescription, spool: Spool) -> dict[str, Callable[[Floats], Floats]]:
-    """Lines of the data sheets and the spool file, by channel."""
-    lines: dict[str, Callable[[Floats], Floats]] = {}
-    for channel in ("pressure", "differential"):
-        sensor = PRESSURE.get(description.sensor(channel))
-        if sensor is not None:
-            lines[channel] = lambda x, s=sensor: (x - s.c) / s.k  # type: ignore[misc]
-    lines["scale"] = lambda x: x / counts_per_kilogram(spool.scale)
-    lines["supply"] = lambda x: 1.1 * x
-    rotor = spool.rotor
-    if rotor.pulses_per_cubic_metre > 0:
-        lines["rotor"] = lambda x: x / rotor.pulses_per_cubic_metre + rotor.start_speed * spool.pipe.area
-    return lines
 
 
 def _against_nominal(line: ChannelCalibration, nominal: Callable[[Floats], Floats]) -> Finding | None:

@@ -5,10 +5,12 @@ All transitions are here:
     ASK     answer(...)   -> HOLD      the person has set the point and typed what it is
     HOLD    feed(...)     -> CHOOSE    the signal stood long enough (or stop() ends a timed filling)
     HOLD    feed(...)     -> HOLD      it moved: the collected stretch is thrown away, ``prompt.problem`` says so
+    HOLD    feed(...)     -> CHOOSE    the point contradicts an earlier one: it is refused, ``prompt.problem`` says why
+                                       (or ASK where there is no point)
     HOLD    cancel()      -> ASK
     CHOOSE  again()       -> ASK       one more point
     CHOOSE  drop(i)       -> CHOOSE    (or ASK where no point is left)
-    CHOOSE  finish(...)   -> DONE      the calibration is made; raises, and stays, where points are too few
+    CHOOSE  finish(...)   -> DONE      the calibration is made; raises, and stays, where the points make no good line
 
 A call in another state raises InputError and changes nothing.
 """
@@ -26,6 +28,7 @@ import numpy as np
 
 from frothline.errors import FitError, InputError, TooFewPoints
 from frothline.sensors.calibration import Calibration, ChannelCalibration
+from frothline.sensors.calibration_check import Line, refuse_line, refuse_point
 from frothline.sensors.calibration_file import INPUTS
 from frothline.sensors.regression import Fit, choose_order, polynomial_both
 from frothline.sensors.series import Floats, Series, Signal
@@ -83,6 +86,7 @@ class Procedure:
 
     who: str = ""
     board: str = ""
+    expected: Line | None = field(default=None, kw_only=True)  # the data sheet's line, where there is one
     stage: Stage = field(default=Stage.ASK, init=False)
     points: list[Point] = field(default_factory=list, init=False)
     answers: dict[str, float] = field(default_factory=dict, init=False)
@@ -128,6 +132,15 @@ class Procedure:
         x, ux, y, uy = (np.array([getattr(p, key) for p in self.points]) for key in ("x", "u_x", "y", "u_y"))
         chosen = choose_order(x, y, ux, uy)
         return chosen.fit, chosen.rival, chosen.reason
+
+    def refuse(self, point: Point) -> str:
+        """Why this point cannot be right; empty where it can."""
+        return refuse_point(self.channel, self.unit, self.points, point, self.expected)
+
+    def line(self) -> tuple[Fit, Fit | None, str, str]:
+        """The line through the points, the order not chosen, why, and why it must not be used (empty: it may be)."""
+        fit, rival, reason = self.fitted()
+        return fit, rival, reason, refuse_line(self.channel, self.unit, self.points, fit, self.expected)
 
     # --- the machine ----------------------------------------------------------------------------------------------
 
@@ -215,7 +228,7 @@ class Procedure:
         self.stage = Stage.CHOOSE if self.points else Stage.ASK
 
     def finish(self, date: str = "") -> ChannelCalibration:
-        """Make the calibration. FitError, and nothing changes, where the points cannot carry one."""
+        """Make the calibration. FitError, and nothing changes, where the points give no line that may be used."""
         self._must_be(Stage.CHOOSE)
         if len(self.points) < self.fewest:
             raise TooFewPoints(
@@ -223,7 +236,13 @@ class Procedure:
                 where=self.title,
                 remedy="Take another point, far from the others",
             )
-        fit, rival, reason = self.fitted()
+        fit, rival, reason, refused = self.line()
+        if refused:
+            raise FitError(
+                f"not kept: {refused}",
+                where=self.title,
+                remedy="Drop the point that is wrong and take it again; the calibration in use stays",
+            )
         made = self.calibration(fit, rival, reason, date or dt.datetime.now(dt.UTC).date().isoformat())
         self.stage = Stage.DONE
         return made
@@ -283,7 +302,14 @@ class Procedure:
             self._clear()
             return
         y, u_y = self.reference(self.answers, state, seconds)
-        self.points.append(Point(mean.value, max(mean.u, 1e-12 * abs(mean.value)), y, u_y, self._note()))
+        point = Point(mean.value, max(mean.u, 1e-12 * abs(mean.value)), y, u_y, self._note())
+        refused = self.refuse(point)
+        if refused:
+            self.problem = refused
+            self._clear()
+            self.stage = Stage.CHOOSE if self.points else Stage.ASK
+            return
+        self.points.append(point)
         self.problem = "It moved while it was taken; the mean was used." if moved else ""
         self._clear()
         self.stage = Stage.CHOOSE

@@ -9,13 +9,18 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from frothline.physics.water import local_gravity, water_density
 from frothline.sensors.calibration import Calibration, ChannelCalibration
-from frothline.sensors.procedures import Figures, Procedure, Question, Stage, line_through
+from frothline.sensors.calibration_check import nominal_lines, refuse_supply, refuse_zero, zero_limit
+from frothline.sensors.description import RigDescription
+from frothline.sensors.procedures import Figures, Point, Procedure, Question, Stage, line_through
 from frothline.sensors.regression import Fit
+from frothline.sensors.series import Series, Signal
+from frothline.sensors.spool import Spool
 from frothline.sensors.workshop_flow import FlowByBag, FlowByPlates, ThermalByPlates
 from frothline.units import STANDARD_GRAVITY, ZERO_CELSIUS
 
@@ -196,6 +201,12 @@ class SupplyByMeter(Procedure):
         fit = Fit(np.array([0.0, factor]), covariance, float(np.sum(w * left**2)), x.size - 1, left, scaled=False)
         return fit, None, "proportional: the bandgap is one constant of the chip"
 
+    def refuse(self, point: Point) -> str:
+        return refuse_supply(point.x, point.y)
+
+    def line(self) -> tuple[Fit, Fit | None, str, str]:
+        return *self.fitted(), ""  # each point was judged; one constant has no slope of its own
+
     def calibration(self, fit: Fit, rival: Fit | None, reason: str, date: str) -> ChannelCalibration:
         made = super().calibration(fit, rival, reason, date)
         return replace(made, low=made.low * 0.85, high=made.high * 1.15)
@@ -209,6 +220,7 @@ class AutoZero(Procedure):
     """What the channel reads with the source at rest (pressure, differential) or the pan empty (scale)."""
 
     which: str = "pressure"
+    limit: float = math.inf  # Pa, see calibration_check.zero_limit
     title = "Zero with the source at rest"
     how = "source at rest"
     fewest = 1
@@ -222,6 +234,19 @@ class AutoZero(Procedure):
     def reference(self, answers: Figures, state: Figures, seconds: float) -> tuple[float, float]:
         del answers, state, seconds
         return 0.0, 0.0
+
+    def feed(self, signals: Mapping[str, Signal], series: Mapping[str, Series]) -> None:
+        speed = series.get("air_speed")
+        if self.stage is Stage.HOLD and speed is not None and self.which != "scale":
+            known = speed.value[np.isfinite(speed.value)]
+            if known.size and float(known[-1]) > 0.0:
+                self.problem = "Air is still moving through the spool: stop the source; the zero is then taken."
+                self._clear()
+                return
+        super().feed(signals, series)
+
+    def refuse(self, point: Point) -> str:
+        return "" if self.which == "scale" else refuse_zero(point.x, self.limit, "Pa", self.expected)
 
     def apply(self, calibration: Calibration, date: str = "") -> Calibration:
         """The calibration with the reading at rest put in."""
@@ -242,3 +267,18 @@ PROCEDURES: Mapping[str, type[Procedure]] = {
     "supply": SupplyByMeter,
     "zero": AutoZero,
 }
+
+
+def guided(
+    name: str, description: RigDescription, spool: Spool, *, who: str = "", channel: str = "pressure"
+) -> Procedure:
+    """The procedure of that name (a key of PROCEDURES) for this board; ``channel`` is that of a zero."""
+    kind = PROCEDURES[name]
+    more: dict[str, Any] = {}
+    if issubclass(kind, AutoZero):
+        more = {"which": channel, "limit": zero_limit(description, channel)}
+    elif issubclass(kind, FlowByPlates):
+        more = {"spool": spool}
+    made = kind(who=who, board=description.label, **more)
+    made.expected = nominal_lines(description, spool).get(made.channel)
+    return made

@@ -48,6 +48,8 @@ def register(app: Dash, feed: Feed) -> None:
             if state is None:
                 raise InputError("no calibration is under way", where="calibration", remedy="Begin one below")
             bench.answer(**read_answers(state.prompt.questions, asked.values))
+        elif verb == "previous":
+            return f"{argument}: previous calibration in use, kept in {bench.use_previous(argument)}"
         elif verb == "finish":
             return f"Kept in {bench.finish()}"
         elif verb in {"stop", "cancel", "again", "drop", "leave"}:
