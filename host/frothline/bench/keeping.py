@@ -15,6 +15,7 @@ from frothline.errors import FrothlineError, InputError, RecordingError
 from frothline.recording import RecordingWriter
 from frothline.recording.export import write_atomically
 from frothline.recording.summary import metadata_path
+from frothline.toml_text import TomlUnreadable, edit_toml
 
 from .state import RecordingState
 from .through import STATES
@@ -209,16 +210,15 @@ def add_note(recording: Path, text: str) -> Path:
     Comments and everything else in it stay. Raises InputError where the file is not TOML or cannot be written.
     """
     import tomlkit  # noqa: PLC0415  only when a note is written
-    from tomlkit.exceptions import TOMLKitError  # noqa: PLC0415
 
     path = metadata_path(recording)
     try:
-        document = tomlkit.parse(path.read_text("utf-8")) if path.exists() else tomlkit.document()
+        document = edit_toml(path.read_text("utf-8")) if path.exists() else tomlkit.document()
         before = str(document.get("note", "")).rstrip()
         document["note"] = f"{before}\n{text.strip()}" if before else text.strip()
         write_atomically(path, lambda file: file.write(tomlkit.dumps(document).encode()))
-    except (TOMLKitError, UnicodeDecodeError) as error:
-        raise InputError(f"the note is not written: {error}", where=str(path), remedy="Mend the file first") from error
+    except (TomlUnreadable, UnicodeDecodeError) as error:
+        raise InputError(f"the note is not written: {error}", where=str(path), remedy="Fix the file first") from error
     except OSError as error:
         raise InputError(f"the note cannot be written: {error.strerror or error}", where=str(path)) from error
     return path

@@ -24,8 +24,6 @@ expected gain.
 from __future__ import annotations
 
 import math
-import re
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
@@ -34,11 +32,13 @@ from typing import Any
 
 from frothline.bench.build import PARTS, Build, Dilution, differences, entries, objections
 from frothline.bench.plan import Factor, PlannedRun, Planner, Proposal, Tried, Wish
-from frothline.bench.sheet import read_dilution, read_sheet, write_value
+from frothline.bench.sheet import read_dilution, read_share, read_sheet, write_value
 from frothline.bench.sizes import read_bore, read_quantity, read_temperature
 from frothline.bench.trial import BY_NAME, Trial, entry_words, spoken, unit_of
 from frothline.bench.trial_form import read_time
 from frothline.errors import InputError, TooFewPoints
+from frothline.quantities import is_number, read_number, typed
+from frothline.toml_text import TomlUnreadable, read_toml
 from frothline.units import METRIC, US_GALLON
 
 _ENOUGH = 1  # more complete trials than factors before one run at a time is worth more than the first plan
@@ -137,10 +137,10 @@ def read_plan(path: Path) -> PlanFile:
     """Raises InputError that names the file and the entry."""
     where = str(path)
     try:
-        raw = tomllib.loads(path.read_text("utf-8"))
+        raw = read_toml(path.read_text("utf-8"))
     except OSError as error:
         raise InputError(f"the plan cannot be read: {error.strerror or error}", where=where) from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except (TomlUnreadable, UnicodeDecodeError) as error:
         raise InputError(f"the plan cannot be read: {error}", where=where, remedy="It is TOML in UTF-8") from error
     for key in raw:
         if key not in ("reference", "batches", "factors", "along", "wish"):
@@ -212,9 +212,7 @@ def _read(level: Any, kind: str) -> float:
     if kind == "temperature":
         return read_temperature(level)
     if kind in ("count", "share"):
-        if isinstance(level, bool) or not isinstance(level, (int, float)):
-            raise ValueError(f"“{level}” must be a number")
-        return float(level)
+        return read_share(level) if kind == "share" else read_number(level)
     if kind in ("length", "mass", "volume", "flow"):
         return read_quantity(level, kind)
     raise ValueError("only what has a size can be planned with; names are compared by “effects”")
@@ -266,11 +264,13 @@ def _amount(raw: Any, quantity: str) -> float:
         return read_time(raw)
     units = _UNITS[quantity]
     if isinstance(raw, (int, float)) and not isinstance(raw, bool):
-        return float(raw) * next(iter(units.values()))
-    found = re.fullmatch(r"\s*(\d+(?:[.,]\d+)?)\s*(.*?)\s*", str(raw))
-    if found is None or found[2] not in units:
-        raise ValueError(f"“{raw}” cannot be read; write a number with one of {', '.join(filter(None, units))}")
-    return float(found[1].replace(",", ".")) * units[found[2]]
+        return read_number(raw) * next(iter(units.values()))
+    plain = typed(str(raw))
+    unit = plain.lstrip("0123456789.,").strip()
+    number = plain.removesuffix(unit)
+    if unit not in units or not is_number(number):
+        raise ValueError(f"“{plain}” cannot be read; write a number with one of {', '.join(filter(None, units))}")
+    return read_number(number) * units[unit]
 
 
 def next_of(plan: PlanFile, trials: Sequence[Trial], *, seed: int = 0) -> Next:

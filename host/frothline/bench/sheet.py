@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import os
 import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import MISSING, Field, dataclass
 from difflib import get_close_matches
@@ -19,8 +18,10 @@ from typing import Any
 import tomlkit
 
 from frothline.bench.build import PARTS, Build, Dilution, Objection, entries, objections
-from frothline.bench.sizes import pipe_of_bore, read_bore, read_quantity, read_temperature, shorten
+from frothline.bench.sizes import pipe_of_bore, read_bore, read_quantity, read_temperature
 from frothline.errors import InputError
+from frothline.quantities import DECIMAL, decimal, read_number, shorten, typed
+from frothline.toml_text import TomlUnreadable, edit_toml, hide_texts, read_toml
 from frothline.units import ZERO_CELSIUS
 
 _TITLES = {
@@ -33,7 +34,7 @@ _TITLES = {
     "reservoir": "where the solution waits",
     "solution": "what is foamed",
 }
-_LARGEST_SHEET = 200_000  # bytes; a sheet is one page
+_LARGEST_SHEET = 30_000  # characters; a sheet is one page, and tomlkit needs a second or two for the worst of this size
 
 
 @dataclass(frozen=True)
@@ -65,24 +66,10 @@ class Sheet:
 def examine(text: str, file: str = "build") -> Sheet:
     """Reads a sheet's text and tells everything that is wrong with it; never raises for what stands in it."""
     problems: list[Problem] = []
-    if len(text) > _LARGEST_SHEET:
-        return Sheet(None, (Problem(file, "this is no build sheet, it is too large", "Choose another file"),), text)
     try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        found = re.search(r"line (\d+)", str(error))
-        where = f"{file}:{found[1]}" if found else file
-        what = re.sub(r"\s*\(at .*?\)$", "", str(error)).rstrip(".")
-        remedy = "Text needs quotes, like bore = “38 mm” with straight quotes; each entry stands on its own line"
-        return Sheet(None, (Problem(where, f"this line cannot be read: {what}", remedy),), text)
-    except RecursionError:
-        return Sheet(
-            None, (Problem(file, "this is nested too deeply to be a build sheet", "Start from a new sheet"),), ""
-        )
-    except ValueError:  # the one thing that the reader of TOML raises itself: a whole number of thousands of digits
-        long = next((n for n, line in enumerate(text.splitlines(), 1) if re.search(r"[\d_]{1000}", line)), None)
-        where = f"{file}:{long}" if long else file
-        return Sheet(None, (Problem(where, "this line has a number that is far too long", "Write what it is"),), text)
+        raw = read_toml(text, _LARGEST_SHEET)
+    except TomlUnreadable as error:
+        return Sheet(None, (_unreadable(error, file, text),), text)
     lines = _Lines(text, file)
     parts: dict[str, Any] = {}
     top = [*PARTS, "name", "notes"]
@@ -111,6 +98,15 @@ def examine(text: str, file: str = "build") -> Sheet:
     return Sheet(build if usable else None, tuple(problems), text)
 
 
+def _unreadable(error: TomlUnreadable, file: str, text: str) -> Problem:
+    if len(text) > _LARGEST_SHEET:
+        return Problem(file, f"this is no build sheet: {error.what}", "Choose another file, or shorten its notes")
+    if error.line is None:
+        return Problem(file, f"this is no build sheet: {error.what}", "Start from a new sheet")
+    remedy = "Text needs quotes, like bore = “38 mm” with straight quotes; each entry stands on its own line"
+    return Problem(f"{file}:{error.line}", f"this line cannot be read: {error.what.rstrip('.')}", remedy)
+
+
 def read_sheet(path: str | os.PathLike[str]) -> Build:
     """The build that a sheet describes.
 
@@ -135,37 +131,26 @@ def read_sheet(path: str | os.PathLike[str]) -> Build:
 
 
 class _Lines:
-    """Where in the text a table or an entry stands, for messages."""
+    """The line of each table and entry in the text, for messages."""
 
     def __init__(self, text: str, file: str) -> None:
         self.file = file
         self.at: dict[str, int] = {}
         table = ""
-        for number, line in enumerate(_without_long_text(text).split("\n"), 1):
-            if header := re.match(r"\s*\[+\s*([\w.\-\"' ]+?)\s*\]+", line):
-                table = header[1].strip("\"' ")
-                self.at.setdefault(table, number)
-            elif key := re.match(r"\s*([\w.\-]+|\"[^\"]+\"|'[^']+')\s*=", line):
-                name = key[1].strip("\"'")
+        for number, line in enumerate(map(str.strip, hide_texts(text).split("\n")), 1):
+            if line.startswith("["):
+                name, _, rest = line.strip("[").partition("]")
+                if not rest.strip("] \t"):  # else it is a row of a list
+                    table = name.strip("\"' \t")
+                    self.at.setdefault(table, number)
+            elif "=" in line:
+                name = line.partition("=")[0].strip("\"' \t")
                 self.at.setdefault(f"{table}.{name}" if table else name, number)
 
     def of(self, path: str) -> str:
         number = self.at.get(path) or self.at.get(path.partition(".")[0])
         entry = path.partition(".")[2] or path
         return f"{self.file}:{number} {entry}" if number else f"{self.file} {path}"
-
-
-_TEXTS = re.compile(r'''"""(?:\\.|.)*?"""|\'\'\'.*?\'\'\'|"(?:\\.|[^"\\\n])*"|\'[^\'\n]*\'|\#[^\n]*''', re.DOTALL)
-
-
-def _without_long_text(text: str) -> str:
-    """A sheet with nothing in its texts of several lines but their line ends: what stands there is no entry."""
-
-    def blank(found: re.Match[str]) -> str:
-        whole = found[0]
-        return '""' + "\n" * whole.count("\n") if whole.startswith(('"""', "'''")) else whole
-
-    return _TEXTS.sub(blank, text)
 
 
 def _unknown(where: str, key: str, known: list[str]) -> Problem:
@@ -200,7 +185,6 @@ def _read_part(part: str, table: Mapping[str, Any], lines: _Lines, problems: lis
     return PARTS[part](**values) if len(problems) == before else None
 
 
-_HUGE = 1e15
 _MUST_BE = {"count": "must be a whole number", "share": "must be a share like 0.95 or 95 %"}
 
 
@@ -235,28 +219,35 @@ def _read_number(raw: Any, kind: str) -> float:
     if kind == "count":
         return int(raw)
     if kind == "share":
-        found = re.fullmatch(r"\s*(\d{1,15}(?:[.,]\d{0,15})?)\s*%\s*", raw) if isinstance(raw, str) else None
-        if found is not None:
-            return float(found[1].replace(",", ".")) / 100.0
-        if isinstance(raw, str) or not abs(raw) < _HUGE:
-            raise ValueError(f"“{shorten(raw)}” {_MUST_BE[kind]}")
-        return float(raw)
+        return read_share(raw)
     if kind == "bore":
         return read_bore(raw)
     return read_temperature(raw) if kind == "temperature" else read_quantity(raw, kind)
+
+
+def read_share(raw: str | float) -> float:
+    """A share from "95 %", "0.95" or 0.95. Raises ValueError."""
+    try:
+        if isinstance(raw, str) and raw.rstrip().endswith("%"):
+            return read_number(raw.rstrip().removesuffix("%")) / 100.0
+        return read_number(raw)
+    except ValueError as error:
+        if "two ways" in str(error) or "three digits" in str(error):
+            raise
+        raise ValueError(f"“{shorten(raw)}” {_MUST_BE['share']}") from error
 
 
 def read_dilution(raw: Any) -> Dilution:
     """A dilution with its convention: "1+30" or "1 in 31". Raises ValueError; "1:30" is asked back, for it is read both
     ways.
     """
-    text = raw.strip() if isinstance(raw, str) else shorten(raw)
-    if found := re.fullmatch(r"1\s*\+\s*(\d+(?:\.\d+)?)", text):
-        parts, dilution = float(found[1]), Dilution(float(found[1]), "1+N")
-    elif found := re.fullmatch(r"1\s+in\s+(\d+(?:\.\d+)?)", text):
-        parts, dilution = float(found[1]), Dilution(float(found[1]), "1 in N")
-    elif found := re.fullmatch(r"1\s*[:/]\s*(\d+(?:\.\d+)?)", text):
-        n = float(found[1])
+    text = typed(raw) if isinstance(raw, str) else shorten(raw)
+    if found := re.fullmatch(rf"1 ?\+ ?({DECIMAL})", text):
+        parts, dilution = decimal(found[1]), Dilution(decimal(found[1]), "1+N")
+    elif found := re.fullmatch(rf"1 in ({DECIMAL})", text):
+        parts, dilution = decimal(found[1]), Dilution(decimal(found[1]), "1 in N")
+    elif found := re.fullmatch(rf"1 ?[:/] ?({DECIMAL})", text):
+        n = decimal(found[1])
         raise ValueError(
             f"“{shorten(text)}” can be read two ways: write “1+{n:g}” for {n:g} parts water to one of agent, or "
             f"“1 in {n:g}” for one part in {n:g} of solution"
@@ -335,9 +326,9 @@ def edit_sheet(text: str, changes: Mapping[str, str | int | float | list[str] | 
     Raises InputError where the text is no TOML or names a part that does not exist.
     """
     try:
-        document = tomlkit.parse(text)
-    except (tomlkit.exceptions.TOMLKitError, ValueError, RecursionError) as error:
-        raise InputError(f"the sheet cannot be read: {error}", remedy="Mend it in a text editor first") from error
+        document = edit_toml(text, _LARGEST_SHEET)
+    except TomlUnreadable as error:
+        raise InputError(f"the sheet cannot be read: {error}", remedy="Fix it in a text editor first") from error
     for path, value in changes.items():
         part, _, key = path.partition(".")
         if not key:

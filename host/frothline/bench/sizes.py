@@ -7,6 +7,7 @@ import unicodedata
 from dataclasses import dataclass
 from fractions import Fraction
 
+from frothline.quantities import DECIMAL, DIGITS, decimal, finite, shorten, typed
 from frothline.units import INCH, OUNCE, POUND, US_GALLON, ZERO_CELSIUS
 
 
@@ -68,13 +69,12 @@ DRILLS: tuple[float, ...] = (
 )
 
 _LENGTH_UNITS = {"mm": 1e-3, "cm": 1e-2, "m": 1.0, "in": INCH, "inch": INCH, '"': INCH, "″": INCH, "ft": 12 * INCH}
-_DIGITS = r"\d{1,15}"  # more are a slip of the hand
-_FRACTION = rf"(?P<over>{_DIGITS})\s*/\s*(?P<under>{_DIGITS})"
-_DECIMAL = rf"{_DIGITS}(?:[.,]\d{{0,15}})?|[.,]{_DIGITS}"
-_NUMBER = rf"(?:(?:(?P<whole>{_DIGITS})(?:\s+|\s*-\s*))?{_FRACTION}|(?P<decimal>{_DECIMAL}))"
-_WITH_UNIT = re.compile(rf"\s*{_NUMBER}\s*(?:(?P<unit>[a-zA-Z\"″³/]+[0-9]?)\.?)?\s*")
+# Read from text with single spaces and at most LONGEST characters: see ``typed``.
+_FRACTION = rf"(?P<over>{DIGITS}) ?/ ?(?P<under>{DIGITS})"
+_NUMBER = rf"(?:(?:(?P<whole>{DIGITS})(?: ?- ?| ))?{_FRACTION}|(?P<decimal>{DECIMAL}))"
+_WITH_UNIT = re.compile(rf"{_NUMBER} ?(?:(?P<unit>[a-zA-Z\"″³/]{{1,12}}[0-9]?)\.?)?")
+_TEMPERATURE = re.compile(rf"(?P<value>-?(?:{DECIMAL})) ?°? ?(?P<unit>[CcFf])?")
 _VULGAR = {sign: unicodedata.normalize("NFKC", sign).replace("\u2044", "/") for sign in "½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"}
-_SHOWN = 40  # characters of a wrong entry that a message repeats
 _OTHER_UNITS: dict[str, dict[str, float]] = {
     "mass": {"g": 1e-3, "kg": 1.0, "oz": OUNCE, "lb": POUND},
     "volume": {"L": 1e-3, "l": 1e-3, "mL": 1e-6, "ml": 1e-6, "m3": 1.0, "m³": 1.0, "gal": US_GALLON},
@@ -98,19 +98,20 @@ def read_quantity(text: str | float, kind: str) -> float:
     ValueError in words a builder understands.
     """
     if isinstance(text, (int, float)):
-        return clean(_plain(text) * _BARE[kind])
+        return clean(_bare(text) * _BARE[kind])
     units = _LENGTH_UNITS if kind == "length" else _OTHER_UNITS[kind]
+    text = typed(text)
     found = _WITH_UNIT.fullmatch(_fractions(text))
     if found is None:
         raise ValueError(f"“{shorten(text)}” is no {kind}; write it like {_EXAMPLES[kind]}")
-    value = float((found["decimal"] or found["whole"] or "0").replace(",", "."))
+    value = decimal(found["decimal"] or found["whole"] or "0")
     unit = found["unit"]
     if found["over"] is not None:
         if int(found["under"]) == 0:
             raise ValueError(f"“{text}” has a fraction over nothing")
         value += float(Fraction(int(found["over"]), int(found["under"])))
         if unit is None:
-            raise ValueError(_without_unit(text.strip(), value, kind))
+            raise ValueError(_without_unit(text, value, kind))
     if unit is None:
         return clean(value * _BARE[kind])
     known = units.get(unit) or {name.lower(): factor for name, factor in units.items()}.get(unit.lower())
@@ -119,25 +120,15 @@ def read_quantity(text: str | float, kind: str) -> float:
     return clean(value * known)
 
 
-def shorten(value: object) -> str:
-    """What a message repeats of an entry: its beginning, where it is long."""
-    try:
-        text = str(value)
-    except ValueError:  # a whole number of thousands of digits
-        return "a number of thousands of digits"
-    return text if len(text) <= _SHOWN else f"{text[:_SHOWN]}…"
-
-
-def _plain(number: float) -> float:
-    try:
-        return float(number)
-    except OverflowError:
-        raise ValueError(f"“{shorten(number)}” is far too large") from None
-
-
 def _fractions(text: str) -> str:
-    """The text with “1½” as “1 1/2”."""
-    return "".join(f" {_VULGAR[sign]}" if sign in _VULGAR else sign for sign in text)
+    """The text with “1½” as “1 1/2”, with single spaces."""
+    return " ".join("".join(f" {_VULGAR[sign]}" if sign in _VULGAR else sign for sign in text).split())
+
+
+def _bare(number: float) -> float:
+    if isinstance(number, bool):
+        raise ValueError(f"“{number}” is not a number")  # noqa: TRY004  every reader raises ValueError
+    return finite(number)
 
 
 def _without_unit(text: str, value: float, kind: str) -> str:
@@ -161,10 +152,10 @@ def read_bore(text: str | float) -> float:
     Raises ValueError where it is neither.
     """
     if isinstance(text, str):
-        plain = _pipe_name(text)
+        plain = _pipe_name(typed(text))
         if plain in PIPES_BY_NAME:
             return PIPES_BY_NAME[plain].bore
-        if "sch" in plain or re.fullmatch(r"[\d.]+x[\d.]+", plain):
+        if "sch" in plain or re.fullmatch(r"[\d.]{1,40}x[\d.]{1,40}", plain):
             raise ValueError(
                 f"no pipe “{shorten(text)}” is listed; write its bore, or one of {', '.join(PIPES_BY_NAME)}"
             )
@@ -186,12 +177,15 @@ def _pipe_name(text: str) -> str:
 def read_temperature(text: str | float) -> float:
     """A temperature in K from "18 °C", "65 °F" or a bare number in °C. Raises ValueError."""
     if isinstance(text, (int, float)):
-        return clean(_plain(text) + ZERO_CELSIUS)
-    found = re.fullmatch(r"\s*(-?\d{1,15}(?:[.,]\d{1,15})?)\s*°?\s*([CcFf])?\s*", text)
+        return clean(_bare(text) + ZERO_CELSIUS)
+    found = _TEMPERATURE.fullmatch(typed(text))
     if found is None:
         raise ValueError(f"“{shorten(text)}” is no temperature; write it like 18 °C or 65 °F")
-    value = float(found[1].replace(",", "."))
-    return clean((value + 459.67) / 1.8 if (found[2] or "C").upper() == "F" else value + ZERO_CELSIUS)
+    value = decimal(found["value"])
+    kelvin = (value + 459.67) / 1.8 if (found["unit"] or "C").upper() == "F" else value + ZERO_CELSIUS
+    if kelvin < 0:
+        raise ValueError(f"“{text}” is below absolute zero, -273.15 °C")
+    return clean(kelvin)
 
 
 def pipe_of_bore(bore: float, tolerance: float = 2e-4) -> Pipe | None:

@@ -38,7 +38,9 @@ import tomlkit
 from frothline.bench.sample import Weighing
 from frothline.bench.sizes import read_quantity
 from frothline.errors import InputError
+from frothline.quantities import DECIMAL, decimal, finite, read_number, shorten, typed
 from frothline.recording.export import write_atomically
+from frothline.toml_text import TomlUnreadable, edit_toml
 
 _ENTRIES = (
     "at",
@@ -53,9 +55,7 @@ _ENTRIES = (
     "container_uncertainty",
     "note",
 )
-_TIME = re.compile(
-    r"\s*(?:(?P<min>\d+(?:[.,]\d+)?)\s*min)?\s*(?:(?P<s>\d+(?:[.,]\d+)?)\s*s?)?\s*|\s*(?P<m>\d+):(?P<sec>[0-5]\d)\s*"
-)
+_TIME = re.compile(rf"(?:(?P<min>{DECIMAL}) ?min)?(?: ?(?P<s>{DECIMAL}) ?s?)?|(?P<m>\d{{1,6}}):(?P<sec>[0-5]\d)")
 
 
 @dataclass(frozen=True)
@@ -67,15 +67,18 @@ class Noted:
 
 
 def read_time(text: str | float) -> float:
-    """A stretch of time in s from "75 s", "1 min 15 s", "1:15" or a bare number of seconds. Raises ValueError."""
+    """A duration in s from "75 s", "1 min 15 s", "1:15" or a bare number of seconds. Raises ValueError."""
     if isinstance(text, (int, float)) and not isinstance(text, bool):
+        if finite(text) < 0:
+            raise ValueError(f"“{text}” is no time: it is negative")
         return float(text)
-    found = _TIME.fullmatch(str(text))
-    if not str(text).strip() or found is None:
-        raise ValueError(f"“{text}” is no time; write it like 75 s, 1 min 15 s or 1:15")
+    plain = typed(str(text))
+    found = _TIME.fullmatch(plain)
+    if not plain or found is None:
+        raise ValueError(f"“{shorten(text)}” is no time; write it like 75 s, 1 min 15 s or 1:15")
     if found["m"] is not None:
         return 60.0 * int(found["m"]) + int(found["sec"])
-    minutes, seconds = (float((found[key] or "0").replace(",", ".")) for key in ("min", "s"))
+    minutes, seconds = (decimal(found[key] or "0") for key in ("min", "s"))
     return 60.0 * minutes + seconds
 
 
@@ -106,11 +109,11 @@ def read_sample(table: Mapping[str, Any], where: str = "sample", gas_density: fl
             elif key == "drained":
                 values[key] = _drained(raw)
             elif key == "solution_density":
-                values[key] = float(raw)
+                values[key] = read_quantity(raw, "density")
             else:
                 values[key] = str(raw)
         except (ValueError, TypeError, KeyError) as error:
-            raise InputError(str(error), where=f"{where}: {key}", remedy="Mend it in the file") from error
+            raise InputError(str(error), where=f"{where}: {key}", remedy="Fix this entry") from error
     more: dict[str, float] = {}
     if gas_density is not None and math.isfinite(gas_density):
         more["gas_density"] = gas_density
@@ -143,8 +146,8 @@ def _drained(raw: Any) -> tuple[tuple[float, float], ...]:
     found = []
     for pair in raw:
         if not isinstance(pair, Sequence) or isinstance(pair, str) or len(pair) != 2:
-            raise TypeError(f"{pair} is no pair of a time and a volume")
-        volume = pair[1] * 1e-6 if isinstance(pair[1], (int, float)) else read_quantity(pair[1], "volume")
+            raise TypeError(f"{shorten(pair)} is no pair of a time and a volume")
+        volume = read_number(pair[1]) * 1e-6 if not isinstance(pair[1], str) else read_quantity(pair[1], "volume")
         found.append((read_time(pair[0]), volume))  # a bare volume of the glass is mL
     if [time for time, _ in found] != sorted({time for time, _ in found}):
         raise ValueError("the readings of the glass must be in order of time")
@@ -177,10 +180,10 @@ def append_sample(path: Path, weighing: Weighing, at: float | None = None) -> No
     it was then.
     """
     try:
-        document = tomlkit.parse(path.read_text("utf-8") if path.exists() else "")
-    except (tomlkit.exceptions.TOMLKitError, UnicodeDecodeError) as error:
+        document = edit_toml(path.read_text("utf-8") if path.exists() else "")
+    except (TomlUnreadable, UnicodeDecodeError) as error:
         raise InputError(
-            f"what stands beside the recording cannot be read: {error}", where=str(path), remedy="Mend it by hand"
+            f"what stands beside the recording cannot be read: {error}", where=str(path), remedy="Fix it by hand"
         ) from error
     tables = document.get("sample")
     if tables is None:

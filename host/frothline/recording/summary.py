@@ -6,7 +6,6 @@ frames for the time of the end; damage is not counted here, that is what ``verif
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -17,6 +16,7 @@ import numpy as np
 from frothline.errors import FrothlineError
 from frothline.recording.host_frames import FORMAT
 from frothline.recording.segments import stem_and_number
+from frothline.toml_text import read_toml
 from frothline.wire import MESSAGES, WIRE, Received, StreamDecoder, decode_all, text
 from frothline.wire.decoder import read_frame
 from frothline.wire.segment_heads import read_head
@@ -100,7 +100,7 @@ def _leaves(value: Any) -> list[Any]:
 def read_metadata(path: Path) -> tuple[dict[str, Any], str]:
     """The TOML beside a recording, and what is wrong with it (empty if nothing); {} if there is none."""
     try:
-        document = tomllib.loads(path.read_text(encoding="utf-8"))
+        document = read_toml(path.read_text(encoding="utf-8"))
     except FileNotFoundError:
         return {}, ""
     except (OSError, ValueError) as error:

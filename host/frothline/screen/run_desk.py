@@ -26,6 +26,7 @@ from frothline.screen.sample_timer import DRAIN, WEIGH, SampleTimer
 from frothline.screen.sheet_desk import SHEETS, Desk
 from frothline.screen.shelf import Seen
 from frothline.screen.sweep_desk import scenario_of, with_scenario
+from frothline.toml_text import TomlUnreadable, edit_toml
 
 NEEDS_FOAM = "packing_blown"  # a fault that only a line with a generator can have
 DRY_LINE = "generator-dry"  # scenario with a generator that nothing is poured into
@@ -269,10 +270,10 @@ def add_drained(path: Path, weighing: Weighing) -> None:
     Raises InputError where the file has no such sample, RecordingUnwritable where it cannot be written.
     """
     try:
-        document = tomlkit.parse(path.read_text("utf-8"))
+        document = edit_toml(path.read_text("utf-8"))
         samples: Any = document["sample"]
         samples[-1]["drained"] = sample_entry(weighing)["drained"]
-    except (OSError, KeyError, IndexError, tomlkit.exceptions.TOMLKitError) as error:
+    except (OSError, KeyError, IndexError, UnicodeDecodeError, TomlUnreadable) as error:
         raise InputError(
             "the readings could not be put beside the recording", where=str(path), remedy="Write them down by hand"
         ) from error

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 from frothline.bench.build import PARTS, entries
+from frothline.toml_text import TomlUnreadable, read_toml
 
 # path -> kind, of all that stands in the form
 ENTRIES: dict[str, str] = {"name": "text", "notes": "text"} | {
@@ -17,8 +17,8 @@ ENTRIES: dict[str, str] = {"name": "text", "notes": "text"} | {
 def as_typed(text: str) -> dict[str, str]:
     """What stands in a sheet, by path, as one would type it; nothing for a text that is no TOML."""
     try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError:
+        raw = read_toml(text)
+    except TomlUnreadable:
         return {}
     found: dict[str, str] = {}
     for key, value in raw.items():

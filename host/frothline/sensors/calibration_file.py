@@ -27,7 +27,6 @@ calibration does not are kept.
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from types import MappingProxyType
@@ -38,6 +37,7 @@ import tomlkit
 
 from frothline.errors import InputError
 from frothline.sensors.calibration import Calibration, ChannelCalibration, Previous
+from frothline.toml_text import TomlUnreadable, read_toml
 
 FORMAT = 1
 # What the line of each channel takes and gives; a file that says otherwise is for something else.
@@ -132,9 +132,9 @@ def load(path: str | Path) -> Calibration:
     path = Path(path)
     where = str(path)
     try:
-        document = tomllib.loads(_text(path))
-    except tomllib.TOMLDecodeError as trouble:
-        raise InputError(f"this is not TOML: {trouble}", where=where, remedy="Mend the line it names") from trouble
+        document = read_toml(_text(path))
+    except TomlUnreadable as trouble:
+        raise InputError(f"this is not TOML: {trouble}", where=where, remedy="Fix that line") from trouble
     version = document.get("format")
     if version != FORMAT:
         what = "has no format number" if version is None else f"is of format {version}; this program knows {FORMAT}"

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, get_type_hints
 
 from frothline.errors import InputError
+from frothline.toml_text import TomlUnreadable, read_toml
 
 
 @dataclass(frozen=True)
@@ -146,9 +147,9 @@ class Spool:
     def parse(cls, text: str, where: str) -> Spool:
         """From the text of a spool file."""
         try:
-            document = tomllib.loads(text)
-        except tomllib.TOMLDecodeError as trouble:
-            raise InputError(f"this is not TOML: {trouble}", where=where, remedy="Mend the line it names") from trouble
+            document = read_toml(text)
+        except TomlUnreadable as trouble:
+            raise InputError(f"this is not TOML: {trouble}", where=where, remedy="Fix that line") from trouble
         drawn = tomllib.loads(files("frothline.sensors").joinpath("spool.toml").read_text(encoding="utf-8"))
         for table, entries in document.items():
             if isinstance(entries, dict) and isinstance(drawn.get(table), dict):
