@@ -9,7 +9,7 @@ import pytest
 from frothline.bench.points import Points, steady_columns
 from frothline.curve import OnlineSteady
 from frothline.rig.simulated.modelled import stream
-from frothline.sensors import Calibration, ChannelCalibration, Converter, RigDescription, Spool
+from frothline.sensors import Calibration, ChannelCalibration, Converter, RigDescription, Spool, Status
 from frothline.wire import decode_all
 
 START_UP_SPEED, BORE = 0.4, 0.063  # m/s and m, of the spool as drawn (hardware/spool)
@@ -107,3 +107,47 @@ def test_a_calibration_taken_in_mid_stream_begins_another_point():
     assert "K factor" in errors(taken[0])
     assert "calibration" in errors(taken[-1])
     assert "K factor" not in errors(taken[-1])
+
+
+# --- a guide without one of its readings --------------------------------------------------------------------------------
+
+
+def pressed_with(found):
+    """A guided sweep is fed this, and its button is pressed."""
+    one = Points()
+    one.begin_sweep()
+    one.button()
+    one.feed(found)
+    sweep = one.look().sweep
+    one.close()
+    return sweep
+
+
+def test_a_rig_that_measures_no_flow_is_told_so_and_no_press_is_taken():
+    found = series("steady", 3.0)
+    without = {name: one for name, one in found.items() if name != "standard_flow"}
+    sweep = pressed_with(without)
+    assert sweep.phase == "close"
+    assert sweep.points == 0
+    assert "no flow is measured" in sweep.why
+
+
+@pytest.mark.parametrize(
+    ("status", "words"),
+    [(Status.SILENT, "silent"), (Status.SATURATED, "end of its range"), (Status.MISSING, "look at the plug")],
+)
+@pytest.mark.parametrize(("name", "what"), [("standard_flow", "flow"), ("line_pressure", "pressure")])
+def test_a_press_while_a_reading_is_missing_is_refused_with_what_is_missing(name, what, status, words):
+    found = series("steady", 3.0)
+    gone = found[name]
+    status = np.full(len(gone), int(status), np.uint8)
+    found[name] = replace(gone, value=np.full(len(gone), np.nan), status=status)
+    sweep = pressed_with(found)
+    assert sweep.phase == "close"
+    assert sweep.why.startswith(f"not taken: the {what} is not known")
+    assert words in sweep.why
+    assert "Press again" in sweep.why
+
+
+def test_full_air_through_a_real_rotor_is_not_taken_as_closed():
+    assert pressed_with(series("steady", 3.0)).why.startswith("not taken as closed: air still flows")

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from .state import SweepState
 
 HOLD, STEADY, GO_BACK, DONE = "hold", "steady", "go_back", "done"  # phases of every sweep
+REFUSAL_SHOWN = 8.0  # s for which a refused press is explained
 
 
 @dataclass(frozen=True)
@@ -28,6 +29,7 @@ class Reading:
     state: str
     progress: float
     reason: str = ""
+    u_flow: float = 0.0  # standard uncertainty of the flow, what all readings share included
 
 
 @dataclass(frozen=True)
@@ -56,6 +58,8 @@ class Guide:
         self._gap: tuple[float, float] | None = None
         self._why = ""
         self._progress = 0.0
+        self._time = 0.0
+        self._refused: tuple[float, str] | None = None  # time and words of a press that was refused in this phase
         self.anew = False  # set where what held still so far is no part of the sweep; whoever collects takes it back
 
     @property
@@ -70,6 +74,7 @@ class Guide:
         """What to do at this reading."""
         if self._since is None:
             self._since = now.time
+        self._time = now.time
         self._notice(now)
         known = math.isfinite(now.pressure) and math.isfinite(now.flow)
         self._progress = 0.0
@@ -78,6 +83,8 @@ class Guide:
                 getattr(self, f"_in_{self.phase}")(now)
             else:
                 self._why = now.reason or "waiting for pressure and flow"
+                if self._pressed:
+                    self._refuse(f"not taken: {self._why}. Press again when the reading is back")
         self._pressed = False
         return self.state()
 
@@ -85,7 +92,7 @@ class Guide:
         return SweepState(
             phase=self.phase,
             instruction=self._instruction(),
-            why=self._why,
+            why=self._why if self._refusal() is None else str(self._refusal()),
             progress=1.0 if self.phase in {STEADY, DONE} else self._progress,
             points=len(self.places),
             wanted=max(self._wanted, len(self.places)),
@@ -116,6 +123,17 @@ class Guide:
 
     def _go(self, phase: str, now: Reading, why: str) -> None:
         self.phase, self._since, self._why = phase, now.time, why
+        self._refused = None
+
+    def _refuse(self, words: str) -> None:
+        """The press is not what was asked for; the words are shown for REFUSAL_SHOWN seconds."""
+        self._refused = (self._time, words)
+
+    def _refusal(self) -> str | None:
+        """Why the last press was refused, while that is shown."""
+        if self._refused is None or self._time - self._refused[0] > REFUSAL_SHOWN:
+            return None
+        return self._refused[1]
 
     def _waited(self, now: Reading) -> float:
         return now.time - (self._since if self._since is not None else now.time)

@@ -117,6 +117,7 @@ class Points:
         """The next batch, times on the session's clock; True when it ended the sweep."""
         columns = steady_columns(found)
         if columns is None:
+            self._guide_without(found)
             return False
         with self._lock:
             if self._steady is not None and tuple(columns) != self._names:
@@ -128,26 +129,38 @@ class Points:
             self._state = SteadyState(state.state, float(state.progress), state.reason)
             self._collect()
             if self._guide is not None:
-                return self._guide_on(columns)
+                return self._guide_on(columns, found)
         return False
+
+    def _guide_without(self, found: Mapping[str, Series]) -> None:
+        """A batch without pressure or without flow: the guide says which is missing, and takes no press."""
+        with self._lock:
+            some = found.get("line_pressure") or found.get("standard_flow")
+            if self._guide is not None and some is not None and len(some.time):
+                self.time = float(some.time[-1])
+                unknown = Reading(self.time, np.nan, np.nan, "unknown", 0.0, _missing_words(found))
+                self._sweep = self._guide.feed(unknown)
 
     def _new_finder(self) -> Any:
         from frothline.curve import OnlineSteady  # noqa: PLC0415  heavy: only once there are readings
 
         return OnlineSteady()
 
-    def _guide_on(self, columns: Mapping[str, NDArray[np.float64]]) -> bool:
+    def _guide_on(self, columns: Mapping[str, NDArray[np.float64]], found: Mapping[str, Series]) -> bool:
         assert self._guide is not None
         newest = slice(-20, None)
         q = columns["flow"][newest]
         p = columns["pressure"][newest]
+        u_q = found["standard_flow"].u[newest]
+        known = np.isfinite(p).any() and np.isfinite(q).any()
         reading = Reading(
             time=float(columns["time"][-1]),
             pressure=float(np.nanmean(p)) if np.isfinite(p).any() else np.nan,
             flow=float(np.nanmean(q)) if np.isfinite(q).any() else np.nan,
             state=self._state.state,
             progress=self._state.progress,
-            reason=self._state.reason,
+            reason=self._state.reason if known else _missing_words(found),
+            u_flow=float(np.nanmean(u_q)) if np.isfinite(u_q).any() else 0.0,
         )
         self.time = reading.time
         self._sweep = self._guide.feed(reading)
@@ -217,6 +230,31 @@ class Points:
             return PointsView(
                 self._state, self._points, self._fit, self._refused, self._fitting, self._sweep, self._through
             )
+
+
+def _missing_words(found: Mapping[str, Series]) -> str:
+    """Which of pressure and flow is not known at the newest samples, and why."""
+    from frothline.sensors import Status  # noqa: PLC0415  whoever has series has loaded it
+
+    words = []
+    for name, what, sensor in (
+        ("line_pressure", "pressure", "the pressure sensor"),
+        ("standard_flow", "flow", "the anemometer or the differential pressure sensor"),
+    ):
+        one = found.get(name)
+        if one is None or not len(one.time):
+            words.append(f"no {what} is measured: fit {sensor}, or look at its plug")
+        elif not np.isfinite(one.value[-20:]).any():
+            status = int(one.status[-1])
+            cause = (
+                f"{sensor} is at the end of its range"
+                if status & Status.SATURATED
+                else f"{sensor} is silent: look at its plug"
+                if status & Status.SILENT
+                else f"wait, or look at the plug of {sensor}"
+            )
+            words.append(f"the {what} is not known: {cause}")
+    return "; ".join(words)
 
 
 def fit_of(points: tuple[SteadyPoint, ...]) -> tuple[BlowerFit | None, str]:

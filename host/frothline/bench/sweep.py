@@ -11,6 +11,7 @@ latest place. All limits are our own choice, made so that a sweep takes some ten
 from __future__ import annotations
 
 import math
+from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -36,6 +37,9 @@ class SweepSettings:
     wanted: int = 10  # places
     closed_flow: float = 1.5e-3  # below this the throttle counts as closed, whatever the blower
     closed_share: float = 0.04  # or below this share of the largest flow seen
+    leak_share: float = 0.25  # of the largest flow seen: more is no leak of a closed throttle
+    open_share: float = 0.7  # of the largest flow seen: less is no throttle that is open all the way
+    most_over: float = 0.5  # s for which a flow must last to count as the largest seen
     step: float = 0.06  # along the curve; a smaller move is not a new place
     nearly_open: float = 0.12  # pressure over that at shut-off below which it is time to open fully
     show_steady: float = 0.8  # how long the word "steady" stands before the next instruction
@@ -50,7 +54,8 @@ class SweepSettings:
 class SweepGuide(Guide):
     """Feed it readings in order of time; it answers each with a SweepState.
 
-    ``button``: closed as far as it goes, or open as far as it goes.
+    ``button``: closed as far as it goes, or open as far as it goes. A press that the readings contradict is refused
+    with words.
     """
 
     words = WORDS
@@ -58,13 +63,23 @@ class SweepGuide(Guide):
     def __init__(self, settings: SweepSettings | None = None) -> None:
         self.settings = settings or SweepSettings()
         super().__init__(CLOSE, self.settings.wanted)
+        self._peak_flow = 0.0
         self._most_flow = 0.0
+        self._recent: deque[tuple[float, float]] = deque()  # time and flow
         self._asked_to_open_fully = False
         self._too_far = False  # closed beyond the gap that was to be filled
 
     def _notice(self, now: Reading) -> None:
-        if math.isfinite(now.flow):
-            self._most_flow = max(self._most_flow, now.flow)
+        """The largest flow, and the largest that lasted: one false reading must not decide what counts as closed."""
+        if not math.isfinite(now.flow):
+            self._recent.clear()
+            return
+        self._peak_flow = max(self._peak_flow, now.flow)
+        self._recent.append((now.time, now.flow))
+        while len(self._recent) > 1 and self._recent[1][0] <= now.time - self.settings.most_over:
+            self._recent.popleft()
+        if now.time - self._recent[0][0] >= self.settings.most_over * (1 - 1e-9):
+            self._most_flow = max(self._most_flow, min(flow for _, flow in self._recent))
 
     def _instruction(self) -> str:
         return WORDS[OPEN] if self.phase == GO_BACK and self._too_far else WORDS[self.phase]
@@ -74,14 +89,47 @@ class SweepGuide(Guide):
     def _in_close(self, now: Reading) -> None:
         s = self.settings
         self._why = "the sweep begins with the source shut off; not for longer than it takes"
-        if self._pressed or now.flow <= max(s.closed_flow, s.closed_share * self._most_flow):
+        flows = self._still_flows(now)
+        if self._pressed and flows:
+            self._refuse(f"not taken as closed: {flows}")
+        elif self._pressed or self._no_flow(now):
             self._go(HOLD, now, "shut off: hold while the reading settles")
         elif self._waited(now) > s.nudge_after:
             self._why = "air still flows; if it cannot be closed further, press the button"
 
+    def _no_flow(self, now: Reading) -> bool:
+        s = self.settings
+        return now.flow <= max(s.closed_flow, s.closed_share * self._most_flow)
+
+    def _still_flows(self, now: Reading) -> str:
+        """That the throttle is not closed, in words; empty where the flow may be a leak or an error of its sensor."""
+        s = self.settings
+        if now.flow <= max(s.closed_flow, s.leak_share * self._most_flow, 2.0 * now.u_flow):
+            return ""
+        share = min(1.0, now.flow / self._most_flow) if self._most_flow > 0 else 1.0
+        return (
+            f"air still flows, {share:.0%} of the most so far. Close it further; if it is closed as far as it goes, "
+            "open it fully once, close it and press again, or block the outlet"
+        )
+
+    def _not_open(self, now: Reading) -> str:
+        """That the throttle is not open all the way, in words; empty where it may be."""
+        if self._no_flow(now):
+            return "not taken as open: no air flows. Open the throttle; if it is open, look at the flow sensor"
+        if now.flow < self.settings.open_share * self._most_flow and self._refusal() is None:
+            share = now.flow / self._most_flow
+            return f"not taken as open: {share:.0%} of the most air so far. Open it further, or press again to take it"
+        return ""
+
     def _in_hold(self, now: Reading) -> None:
         self._progress = now.progress
-        if now.state == "steady" and self._is_new(now):
+        if not self.places and self._still_flows(now):
+            self._progress = 0.0
+            self._go(CLOSE, now, "it was opened again: close it fully")
+        elif self.places and self._no_flow(now) and now.pressure < 0.5 * self._scale()[0]:
+            self._progress = 0.0
+            self._why = "neither air nor pressure: is the source on?"
+        elif now.state == "steady" and self._is_new(now):
             self._capture(now)
         elif now.state == "steady":
             # steady again where we have been: the hand did not go anywhere
@@ -105,7 +153,10 @@ class SweepGuide(Guide):
         s = self.settings
         last = self.places[-1]
         moved = self._distance(now, last)
-        if self._pressed:
+        refused = self._not_open(now) if self._pressed else ""
+        if refused:
+            self._refuse(refused)
+        elif self._pressed:
             self._asked_to_open_fully = True
             self._go(HOLD if moved > s.step / 2 else STEADY, now, "taken as open all the way")
         elif moved >= s.step and now.flow > last.flow:
@@ -120,7 +171,10 @@ class SweepGuide(Guide):
     def _in_open_fully(self, now: Reading) -> None:
         s = self.settings
         moved = self._distance(now, self.places[-1])
-        if moved >= s.step / 2:
+        refused = self._not_open(now) if self._pressed else ""
+        if refused:
+            self._refuse(refused)
+        elif moved >= s.step / 2:
             self._go(HOLD, now, "hold while the reading settles")
         elif self._pressed or self._waited(now) > s.take_after or now.pressure <= s.nothing_left * self._scale()[0]:
             self._go(STEADY, now, "taken as open all the way")
@@ -169,12 +223,12 @@ class SweepGuide(Guide):
     def _scale(self) -> tuple[float, float]:
         """Pressure at shut-off (Pa) and free delivery as far as it can be guessed (m3/s)."""
         if not self.places:
-            return 0.0, self._most_flow
+            return 0.0, self._peak_flow
         shut_off = max(place.pressure for place in self.places)
         last = self.places[-1]
         fall = 1.0 - last.pressure / shut_off if shut_off > 0 else 1.0
         guess = last.flow / math.sqrt(fall) if fall > 0.01 else 0.0
-        return shut_off, max(guess, self._most_flow, self.settings.closed_flow)
+        return shut_off, max(guess, self._peak_flow, self.settings.closed_flow)
 
     def _distance(self, now: Reading, place: Place) -> float:
         shut_off, free = self._scale()
