@@ -8,7 +8,7 @@ import pytest
 from fake_board import FakeBoard, FaultPort, PtyBoard, SocketBoard, until
 
 from frothline.errors import BoardRefused, PortBusy, PortSilent
-from frothline.rig import Rig, ask, open_rig
+from frothline.rig import Reader, Rig, ask, open_rig
 from frothline.rig.port import Line
 from frothline.wire import decode_all
 
@@ -34,7 +34,7 @@ class Listener:
         return [event.kind for event in self.events]
 
     def listen(self, rig, **more):
-        rig.attach(self.log.extend)
+        rig.reader.attach(self.log.extend)
         return rig.run(self.batches.append, self.events.append, **more)
 
 
@@ -253,7 +253,8 @@ def test_a_spoilt_line_costs_frames_but_neither_the_link_nor_a_byte_of_the_log(f
     board, heard = FakeBoard(rate=500), Listener()
     port = FaultPort(board, seed=1)
     line = Line("fault://bench", port)
-    rig = Rig(line, ask(line), lambda: None)
+    answer = ask(line)
+    rig = Rig(Reader(line, answer, lambda: None), answer)
     begin = len(port.delivered)
     port.split, port.delay = faults.get("split", False), faults.get("delay", 0.0)
     port.drop, port.flip, port.duplicate = (faults.get(name, 0.0) for name in ("drop", "flip", "duplicate"))

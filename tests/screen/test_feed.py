@@ -128,15 +128,34 @@ def test_recording_is_said_with_its_running_time_and_its_place(bench):
     assert texts["record-button"] == "Stop recording"
 
 
-def test_a_recording_that_cannot_be_written_is_said(bench):
+def said_of(bench, **recording):
     feed = settled(bench)
-    now = dataclasses.replace(
-        bench.snapshot(), recording=state.RecordingState("r", bench.folder / "r.froth", 5, 100, "no space left")
-    )
+    one = state.RecordingState("r", bench.folder / "r.froth", 83.0, 100, **recording)
+    now = dataclasses.replace(bench.snapshot(), recording=one)
     bench.snapshot = lambda: now
     message = feed.update(Viewer(), 1)
-    assert message["texts"]["recording"] == "recording stopped: no space left"
-    assert message["states"]["recording"] == "trouble"
+    return message["texts"]["recording"], message["texts"]["record-button"], message["states"]["recording"]
+
+
+def test_a_recording_that_has_ended_by_itself_can_be_begun_again(bench):
+    words, button, look = said_of(bench, trouble="only 10 MB are free", ended=True)
+    assert words == "recording stopped: only 10 MB are free"
+    assert button == "Start recording"
+    assert look == "trouble"
+
+
+def test_a_recording_that_waits_for_its_disk_is_not_called_stopped(bench):
+    words, button, look = said_of(bench, trouble="no such device", kept=120_000)
+    assert words == "recording interrupted, 120.0 kB kept in memory, trying again every second: no such device"
+    assert button == "Stop recording"
+    assert look == "trouble"
+
+
+def test_a_write_error_that_is_over_is_no_trouble(bench):
+    words, button, look = said_of(bench, write_faults=1)
+    assert words == "recording 1:23, continued after 1 write error"
+    assert button == "Stop recording"
+    assert look == "on"
 
 
 def test_the_trail_is_the_mean_of_quarter_seconds_and_keeps_its_points_while_time_goes_on():

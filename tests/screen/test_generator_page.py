@@ -11,11 +11,12 @@ from fake_session import FREE_DELIVERY, SHUT_OFF, FakeSession, state_of_run
 from frothline.bench import sweep
 from frothline.bench import through as through_guide
 from frothline.bench.generator import Conditions, Generator
-from frothline.bench.keeping import open_recording
+from frothline.bench.keeping import write_metadata
 from frothline.bench.sheet import examine, read_sheet, starting_sheet
 from frothline.bench.whatif import FoamKnowledge
 from frothline.curve import BlowerCurve, SteadyPoint
 from frothline.errors import InputError
+from frothline.recording import RecordingWriter
 from frothline.screen import generator_view, guide_view, loads
 from frothline.screen.blocks import words_of
 from frothline.screen.feed import Feed, Viewer
@@ -31,6 +32,12 @@ def blower(shut_off=SHUT_OFF, free=FREE_DELIVERY):
         for share in np.linspace(0.0, 0.98, 11)
     ]
     return BlowerCurve().fit(points)
+
+
+def record(folder, name, beside):
+    """A recording without samples, with its TOML file."""
+    RecordingWriter.create(folder, name, source="modelled://steady").close()
+    write_metadata(folder / f"{name}.toml", {"recording": name, **beside})
 
 
 @pytest.fixture
@@ -380,7 +387,7 @@ def test_a_sweep_that_was_recorded_is_offered_for_its_own_kind_alone(desk, bench
         ("dry-one", {"kind": "generator sweep", "through": "dry"}),
         ("by-hand", {}),
     ):
-        open_recording(bench.folder, name, source="modelled://steady", metadata=beside).close()
+        record(bench.folder, name, beside)
     desk.look_for_files()
     now = desk.look()
 
@@ -399,7 +406,7 @@ def test_a_sweep_that_was_recorded_is_offered_for_its_own_kind_alone(desk, bench
 
 def recorded(folder, name, **beside):
     folder.mkdir(exist_ok=True)
-    open_recording(folder, name, source="modelled://steady", metadata=beside).close()
+    record(folder, name, beside)
 
 
 def test_sources_are_offered_by_their_label_and_a_run_is_none(desk, bench):

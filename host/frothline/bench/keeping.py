@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from frothline.errors import FrothlineError, InputError, RecordingError
-from frothline.recording import RecordingWriter
 from frothline.recording.export import write_atomically
 from frothline.recording.summary import metadata_path
 from frothline.toml_text import TomlUnreadable, edit_toml
@@ -24,6 +23,7 @@ if TYPE_CHECKING:
     from frothline.rig import Batch, Rig
 
     from .build import Build
+    from .port_access import PortAccess, Writer
     from .sample import Weighing
 
 THROUGH = "generator sweep"  # kind of a recording that swept a generator, not an air source
@@ -35,10 +35,11 @@ _log = logging.getLogger(__name__)
 class Keeper:
     """The recording of a session, if one is running. All methods may be called from any thread."""
 
-    def __init__(self) -> None:
+    def __init__(self, port: PortAccess) -> None:
+        self._port = port
         self.last: Path | None = None  # the recording that was closed last
         self._lock = threading.RLock()
-        self._writer: RecordingWriter | None = None
+        self._writer: Writer | None = None
         self._path = Path()
         self._began = 0.0
         self._arrival: tuple[int, int, int] | None = None  # tick of the latest line message, unix and monotonic ns
@@ -52,13 +53,15 @@ class Keeper:
     def start(self, rig: Rig, folder: Path, name: str, metadata: Mapping[str, Any]) -> Path:
         """Begin; gives the path. Raises InputError when one is running, RecordingUnwritable, NoSpace."""
         with self._lock:
+            if self._writer is not None and self._writer.status().ended:
+                self.stop(rig, "ended by itself")
             if self._writer is not None:
                 raise InputError("a recording is already running", where=str(self._path), remedy="Stop it first")
             name = clean_name(name) or stamped("recording")
-            writer = open_recording(folder, name, source=rig.url, metadata=metadata)
+            writer = self._port.record(folder, free_name(folder, name), rig.url)
             self._writer, self._path, self._began = writer, writer.path, time.monotonic()
             self._anchor_reason = "opened"
-            rig.attach(writer.write, writer.port)
+            write_metadata(self._path.with_suffix(".toml"), {"recording": writer.name, "source": rig.url, **metadata})
         rig.describe()  # the stream in the file is to open with who is speaking
         return writer.path
 
@@ -69,13 +72,13 @@ class Keeper:
             if writer is None:
                 return None
             if rig is not None:
-                rig.detach()
+                self._port.detach()
             self.anchor("closed")
             self._writer, self.last = None, self._path
         writer.close(reason)
         return self.last
 
-    def put(self, do: Callable[[RecordingWriter], object]) -> None:
+    def put(self, do: Callable[[Writer], object]) -> None:
         """Put a host frame into the recording, if one is running. The writer holds on to what it cannot write yet and
         says so by its ``trouble``; here only a recording that was closed meanwhile is passed over.
         """
@@ -83,8 +86,8 @@ class Keeper:
         if writer is not None:
             try:
                 do(writer)
-            except RecordingError:
-                _log.warning("a host frame came too late for the recording", exc_info=True)
+            except RecordingError as error:
+                _log.warning("a note or time anchor is not in the recording: %s", error)
 
     def hear(self, batch: Batch) -> None:
         """Remember the latest arrival, and write an anchor when one is due."""
@@ -126,8 +129,18 @@ class Keeper:
         writer = self._writer
         if writer is None:
             return None
-        trouble = "" if writer.trouble is None else str(writer.trouble)
-        return RecordingState(writer.name, writer.path, time.monotonic() - self._began, writer.size, trouble)
+        status = writer.status()
+        return RecordingState(
+            writer.name,
+            self._path,
+            time.monotonic() - self._began,
+            status.size,
+            trouble="" if status.trouble is None else str(status.trouble),
+            ended=status.ended,
+            kept=status.kept,
+            dropped=status.dropped,
+            write_faults=status.write_faults,
+        )
 
 
 def sheet_of(parts: Mapping[str, Any]) -> dict[str, str]:
@@ -164,16 +177,6 @@ def clean_name(name: str) -> str:
     'evening-sweep-2-3'
     """
     return re.sub(r"[^\w.]+", "-", name.strip()).strip("-.")[:80]
-
-
-def open_recording(folder: Path, name: str, *, source: str, metadata: Mapping[str, Any]) -> RecordingWriter:
-    """A new recording in ``folder``, which is made if need be; ``-2``, ``-3`` is put behind a name that is taken.
-
-    Raises RecordingUnwritable or NoSpace.
-    """
-    writer = RecordingWriter.create(folder, free_name(folder, name), source=source)
-    write_metadata(writer.path.with_suffix(".toml"), {"recording": writer.name, "source": source, **metadata})
-    return writer
 
 
 def free_name(folder: Path, name: str) -> str:

@@ -85,6 +85,8 @@ class Session:
     calibration : a ``sensors.Calibration`` or its file; None takes ``calibration.toml`` of the folder, if there is one.
         What is calibrated on the way goes into the file that was named, else into that of the folder.
     spool : passed on to ``sensors.Converter``.
+    own_process : read the port and write the recording in a process of its own, so that nothing that happens in this
+        one costs a frame. False does it in threads of this one.
     """
 
     def __init__(
@@ -95,10 +97,12 @@ class Session:
         rate: int | None = None,
         calibration: Any = None,
         spool: Any = None,
+        own_process: bool = True,
     ) -> None:
         from .calibrating import Calibrating  # noqa: PLC0415
         from .keeping import Keeper  # noqa: PLC0415
         from .points import Points  # noqa: PLC0415  the prompt's help must not wait for the fitting libraries
+        from .port_access import PortHere, in_own_process  # noqa: PLC0415
         from .running import Running  # noqa: PLC0415
         from .samples import Samples  # noqa: PLC0415
 
@@ -109,7 +113,8 @@ class Session:
         self._samples = Samples(self._began, None, spool)
         self._calibrating = Calibrating(self._samples, self.folder, calibration)
         self._points = Points()
-        self._keeper = Keeper()
+        self._port = in_own_process() if own_process else PortHere()
+        self._keeper = Keeper(self._port)
         self._running = Running()
         self._rig: Rig | None = None
         self._link = (OPENING, "looking for the rig", 0.0)
@@ -147,12 +152,13 @@ class Session:
             self.stop_run()
             self.stop_recording(reason="session closed")
         finally:
-            if self._opener is not None and self._opener is not threading.current_thread():
-                self._opener.join(5.0)
             with self._lock:
                 rig, self._rig = self._rig, None
             if rig is not None:
                 rig.close()
+            self._port.close()  # also ends a search for the rig that is under way
+            if self._opener is not None and self._opener is not threading.current_thread():
+                self._opener.join(5.0)
             self._points.close()
             self._set_link(CLOSED, "closed")
 
@@ -451,9 +457,7 @@ class Session:
             self._stop.wait(TRY_AGAIN_AFTER)
 
     def _open(self) -> None:
-        from frothline.rig import open_rig  # noqa: PLC0415
-
-        rig = open_rig(self.url)
+        rig = self._port.open(self.url)
         with self._lock:
             if self._stop.is_set():
                 rig.close()

@@ -114,7 +114,11 @@ class RecordingState:
     path: Path
     running: float  # s since it was started
     bytes: int
-    trouble: str = ""  # why it is no longer being written, in words
+    trouble: str = ""  # why nothing can be written now, in words
+    ended: bool = False  # it takes no more bytes, and does not go on by itself
+    kept: int = 0  # bytes that are not yet known to be on the disk
+    dropped: int = 0  # bytes that could not be kept
+    write_faults: int = 0  # times that a segment could not be written on and the next one was begun
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from frothline.errors import InputError, PortLost
+from frothline.errors import InputError, PortLost, RecordingError
 from frothline.units import SYSTEMS
 
 from .say import Command, Say, add_units, figure
@@ -17,6 +17,8 @@ from .say import Command, Say, add_units, figure
 if TYPE_CHECKING:
     from frothline.bench import Session, Snapshot
     from frothline.bench.build import Build
+    from frothline.bench.state import RecordingState
+    from frothline.recording import VerifyReport
 
 FOUND, LOSSES, NO_RIG = 0, 1, 3
 THROUGH_OPTIONS = {"dry": "dry-sweep", "wet": "wet"}  # of ``whatif``
@@ -147,6 +149,7 @@ def _record(options: Namespace, say: Say) -> int:
     build = _sheet(options)
     session = Session(options.port, options.folder, rate=checked_rate(options), **sensors_of(options))
     guided = options.sweep or bool(options.through)
+    refused: RecordingError | None = None
     with session:
         session.start(wait=True)
         metadata = about_sweep(options.through, build) if guided else {}
@@ -161,9 +164,13 @@ def _record(options: Namespace, say: Say) -> int:
         except KeyboardInterrupt:
             pass  # the usual way to end a recording
         took = time.monotonic() - began
+        recording = session.snapshot().recording
+        try:
+            session.stop_recording()
+        except RecordingError as error:
+            refused = error
         last = session.snapshot()
-        session.stop_recording()
-    return _summary(path, took, last, options.through, say)
+    return _summary(path, took, last, recording, refused, options.through, say)
 
 
 def _sheet(options: Namespace) -> Build | None:
@@ -187,9 +194,8 @@ def _watch(session: Session, options: Namespace, say: Say, began: float) -> None
             return
         if now.link.state == "lost" and now.time - now.link.since > options.wait:
             raise PortLost(f"the port did not come back within {options.wait:g} s", where=now.link.port)
-        if now.recording is not None and now.recording.trouble:
-            say.progress(now.recording.trouble)
-            continue
+        if now.recording is None or now.recording.ended:
+            return
         if now.sweep is not None and (options.sweep or options.through):
             if now.sweep.instruction != instruction:
                 instruction = now.sweep.instruction
@@ -202,35 +208,90 @@ def _watch(session: Session, options: Namespace, say: Say, began: float) -> None
             if name in now.latest
         )
         lost = "" if not now.losses.any else f"  losses: {losses_in_words(now)}"
+        if now.recording.trouble:
+            lost = f"  NOT WRITTEN NOW: {now.recording.trouble}"
         say.progress(f"{time.monotonic() - began:6.0f} s  {figures}  {now.link.words}{lost}")
 
 
 def losses_in_words(now: Snapshot) -> str:
-    """What was lost, in a few words; empty when nothing was."""
+    """What was lost on the line and on the board, in a few words; empty when nothing was."""
     one = now.losses
     parts = [
         (one.damaged, "damaged"),
         (one.missing, "missing"),
-        (one.health.get("frames_dropped", 0), "dropped by the board"),
         (one.times_lost, "times without a port"),
         (one.board_resets, "resets of the board"),
-        (one.health.get("adc_overruns", 0), "conversions lost"),
-        (one.health.get("capture_overruns", 0), "rotor edges lost"),
     ]
-    return ", ".join(f"{count} {words}" for count, words in parts if count)
+    return ", ".join([*(f"{count} {words}" for count, words in parts if count), *_lost_on_board(now)])
 
 
-def _summary(path: Path, took: float, last: Snapshot, through: str, say: Say) -> int:
-    lost = losses_in_words(last)
-    text = f"{path}: {took:.1f} s, {last.losses.frames} frames, {lost or 'nothing lost'}"
+def _lost_on_board(now: Snapshot) -> list[str]:
+    counted = (
+        ("frames_dropped", "dropped by the board"),
+        ("adc_overruns", "conversions lost"),
+        ("capture_overruns", "rotor edges lost"),
+    )
+    return [f"{count} {words}" for key, words in counted if (count := now.losses.health.get(key, 0))]
+
+
+def _summary(
+    path: Path,
+    took: float,
+    last: Snapshot,
+    recording: RecordingState | None,
+    refused: RecordingError | None,
+    through: str,
+    say: Say,
+) -> int:
+    """The result by what is on the disk; ``recording`` is its state at the end, ``refused`` why it ended badly."""
+    from frothline.recording import verify  # noqa: PLC0415
+
+    say.progress("checking the recording …")
+    report: VerifyReport | None = None
+    losses = []
+    try:
+        report = verify(path)
+        losses += _missing_on_disk(report)
+    except RecordingError as error:
+        losses.append(f"no recording is at {path}: it was deleted or moved, or nothing was written ({error.what})")
+    if recording is not None and recording.dropped:
+        losses.append(f"{recording.dropped} bytes from the board not written")
+    if refused is not None or (recording is not None and recording.trouble):
+        losses.append(str(refused) if refused is not None else recording.trouble if recording is not None else "")
+    losses += _lost_on_board(last)
+    frames = report.frames if report is not None else 0
+    text = f"{path}: {took:.1f} s, {frames} frames, {'; '.join(losses) or 'nothing lost'}"
     points = last.through.get(through, ()) if through else last.points
     if through:
         text += f"; {len(points)} steady points, `frothline whatif` takes it as --{THROUGH_OPTIONS[through]}"
     elif last.fit is not None:
         text += "; `frothline curve` gives the air source's curve"
-    data = {"path": path, "seconds": took, "losses": last.losses, "points": len(points), "board": last.board}
+    data = {
+        "path": path,
+        "seconds": took,
+        "frames": frames,
+        "lost": losses,
+        "losses": last.losses,
+        "points": len(points),
+        "board": last.board,
+    }
     say.result(data, text)
-    return LOSSES if last.losses.any else FOUND
+    return LOSSES if losses else FOUND
+
+
+def _missing_on_disk(report: VerifyReport) -> list[str]:
+    """What the files lack; empty for a whole recording."""
+    counted = (
+        (report.lost, "frames missing"),
+        (len(report.damage), "stretches damaged"),
+        (report.port_lost, "times without a port"),
+        (report.boots - 1, "resets of the board"),
+    )
+    words = [f"{count} {what}" for count, what in counted if count > 0]
+    words += report.faults
+    if report.missing_segments:
+        words.append(f"segments missing: {', '.join(map(str, report.missing_segments))}")
+    return words or ([] if report.whole else ["not closed in order; see `frothline verify`"])
 
 
 COMMANDS = (

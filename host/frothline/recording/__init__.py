@@ -5,7 +5,7 @@ Loading this loads no sensor code: ``read_table`` and its kin are fetched when f
 
 from typing import TYPE_CHECKING, Any
 
-from frothline.recording.log import RecordingWriter
+from frothline.recording.log import RecordingWriter, WriterStatus
 from frothline.recording.recover import Recorded, VerifyReport, load, segments_of, verify
 from frothline.recording.segments import SUFFIX, Policy
 
@@ -36,6 +36,7 @@ __all__ = [
     "Recorded",
     "RecordingWriter",
     "VerifyReport",
+    "WriterStatus",
     "export_table",
     "load",
     "marks",

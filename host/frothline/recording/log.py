@@ -48,7 +48,7 @@ class WriterStatus:
     """How the writing of a recording goes.
 
     path : the segment that is written
-    size : bytes in that segment
+    size : bytes in all its segments
     kept : bytes that are not yet known to be on the medium
     dropped : bytes that could not be kept
     trouble : why nothing can be written now; None while bytes reach the disk
@@ -245,7 +245,14 @@ class RecordingWriter:
         """All of it at one moment; never waits for the disk."""
         one = self._segments
         return WriterStatus(
-            one.path, one.size, len(one.kept), self.dropped, one.trouble, one.write_faults, one.last_fault, self.closed
+            one.path,
+            one.size_before + one.size,
+            len(one.kept),
+            self.dropped,
+            one.trouble,
+            one.write_faults,
+            one.last_fault,
+            self.closed,
         )
 
     # --- what is written ---------------------------------------------------------------------------------------

@@ -76,6 +76,7 @@ class Segments:
         self.number = 0
         self.path = segment_path(folder, name, 0)
         self.size = 0
+        self.size_before = 0  # of the segments before this one
         self.trouble: RecordingError | None = None  # why nothing can be written now
         self.last_fault: RecordingError | None = None
         self.write_faults = 0  # times that a segment could not be written on, or the next one not be begun
@@ -137,6 +138,7 @@ class Segments:
         self._take(descriptor, path, number, path.stat().st_size)
 
     def _take(self, descriptor: int, path: Path, number: int, size: int) -> None:
+        self.size_before += self.size
         self._descriptor, self.path, self.number, self.size = descriptor, path, number, size
         self.kept.clear()
         self._kept_from = size

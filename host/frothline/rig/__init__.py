@@ -8,12 +8,14 @@ rig.command("set_rate", rate=200)
 from .answer import Answer, Chunk, ask
 from .clock import Clock, ClockFit
 from .finder import Candidate, FindReport, FoundRig, NoRig, candidates, find_rigs
-from .link import Ack, Batch, LinkCounts, LinkEvent, Rig, open_rig
+from .link import Ack, Batch, LinkCounts, LinkEvent, Rig, open_reader, open_rig
 from .port import Line, open_port, register_handlers
+from .reader import Back, Gone, PortReader, Reader
 
 __all__ = [
     "Ack",
     "Answer",
+    "Back",
     "Batch",
     "Candidate",
     "Chunk",
@@ -21,15 +23,19 @@ __all__ = [
     "ClockFit",
     "FindReport",
     "FoundRig",
+    "Gone",
     "Line",
     "LinkCounts",
     "LinkEvent",
     "NoRig",
+    "PortReader",
+    "Reader",
     "Rig",
     "ask",
     "candidates",
     "find_rigs",
     "open_port",
+    "open_reader",
     "open_rig",
     "register_handlers",
 ]

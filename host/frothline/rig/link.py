@@ -16,18 +16,17 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Self
 
-from frothline.errors import BoardRefused, FrothlineError, PortLost, PortSilent
+from frothline.errors import BoardRefused, PortLost, PortSilent
 from frothline.wire import MESSAGES, Damage, Received, StreamDecoder, encode, gather, name_of, names_of_bits
 
 from .answer import Answer, Chunk, Introduction, ask
 from .clock import Clock
-from .finder import Whereabouts, find_one
-from .port import Line, open_port
-from .reader import Back, FindAgain, Gone, Log, Reader, Told
+from .finder import find_one
+from .port import open_port
+from .reader import Back, Gone, PortReader, Reader
 
 BATCH = 0.04  # s that messages are collected for: 25 batches a second, whatever the line rate
 ACK_WITHIN = 0.8  # s; the slowest answer is that to write_settings, some 30 bytes of EEPROM at 3.4 ms
-ASK_AGAIN_PATIENCE = 3.5  # s for a port that came back: a bootloader and a little
 
 _log = logging.getLogger(__name__)
 
@@ -93,16 +92,15 @@ def _nothing(_: Any) -> None:
 class Rig:
     """Made by ``open_rig``. ``run`` starts it, ``close`` ends it."""
 
-    def __init__(self, line: Line, answer: Answer, find_again: FindAgain | None = None) -> None:
-        """``line`` is open and has given ``answer``; ``find_again`` opens the board anew after its port was lost."""
+    def __init__(self, reader: PortReader, answer: Answer) -> None:
+        """``reader`` has the open port and finds the board again; ``answer`` is what the board said when asked."""
         self.clock = Clock()
         self.answer = answer
         self.tables: dict[str, Any] = answer.tables
         self.settings: Any = None  # the latest settings message, np.void
         self.last_tick = 0
         self.trouble = ""  # what ``on_batch`` raised last
-        self._whereabouts = Whereabouts(line.url)
-        self._reader = Reader(line, answer.chunks, find_again or self._find_again)
+        self.reader = reader
         self._live = threading.Thread(target=self._run_live, name="frothline-live", daemon=True)
         self._on_batch: Callable[[Batch], None] = _nothing
         self._on_event: Callable[[LinkEvent], None] = _nothing
@@ -133,14 +131,14 @@ class Rig:
         """
         self._on_batch, self._on_event = on_batch, on_event
         self._wish_streaming, self._wish_rate = stream, rate
-        self._reader.start()
+        self.reader.start()
         self._live.start()
         self._wish(self.answer.description)
         return self
 
     def close(self) -> None:
         """Stop threads, close the port. The board goes on streaming if it was: another program may want to listen."""
-        self._reader.stop()
+        self.reader.stop()
         if self._live.is_alive() and threading.current_thread() is not self._live:
             self._live.join(3.0)
 
@@ -152,16 +150,16 @@ class Rig:
 
     @property
     def url(self) -> str:
-        return self._reader.line.url
+        return self.reader.url
 
     @property
     def simulation(self) -> Any:
         """See ``Line.simulation``."""
-        return self._reader.line.simulation
+        return self.reader.simulation
 
     @property
     def ended(self) -> bool:
-        return self._reader.line.ended
+        return self.reader.ended
 
     @property
     def away(self) -> bool:
@@ -171,15 +169,6 @@ class Rig:
     @property
     def counts(self) -> LinkCounts:
         return self._counts
-
-    def attach(self, log: Log, told: Told | None = None) -> None:
-        """Write every frame from the next one on to ``log``, in the reader thread, before it is decoded; ``told`` hears
-        of a port that was lost or came back, in its place between the bytes.
-        """
-        self._reader.attach(log, told)
-
-    def detach(self) -> None:
-        self._reader.detach()
 
     # --- commands -----------------------------------------------------------------------------------------------------
 
@@ -198,7 +187,7 @@ class Rig:
                 sequence = next(self._sequence) & 0xFFFF
                 waiting.sequences.add(sequence)
                 # On the second try a zero first: it closes what noise may have opened on the board's side.
-                self._reader.line.write((b"\0" if attempt else b"") + encode(name, sequence, **fields))
+                self.reader.write((b"\0" if attempt else b"") + encode(name, sequence, **fields))
                 if waiting.answered.wait(within):
                     break
             else:
@@ -223,7 +212,7 @@ class Rig:
 
     def _send(self, name: str, **fields: Any) -> None:
         try:
-            self._reader.line.write(encode(name, next(self._sequence) & 0xFFFF, **fields))
+            self.reader.write(encode(name, next(self._sequence) & 0xFFFF, **fields))
         except PortLost:
             pass  # the reader notices, finds the board again, and the wish is made then
 
@@ -233,33 +222,14 @@ class Rig:
         if self._wish_streaming and not int(description["streaming"]):
             self._send("start")
 
-    def _find_again(self) -> tuple[Line, Answer] | None:
-        """The same board at its old port, or where it may have turned up; called by the reader thread."""
-        for url in self._whereabouts.may_be_at(self.url):
-            if self._reader.stopping.is_set():
-                return None
-            try:
-                line = open_port(url)
-            except FrothlineError:
-                continue
-            try:
-                answer = ask(line, ASK_AGAIN_PATIENCE, self._reader.stopping)
-            except FrothlineError:
-                line.close()
-                continue
-            if answer.identity == self.answer.identity:
-                return line, answer
-            line.close()
-        return None
-
     # --- the live thread --------------------------------------------------------------------------------------------
 
     def _run_live(self) -> None:
         while True:
             began = time.monotonic()
-            items = self._reader.live.take(0.2)
+            items = self.reader.live.take(0.2)
             if not items:
-                if not self._reader.is_alive():
+                if not self.reader.is_alive():
                     return
                 continue
             chunks: list[Chunk] = []
@@ -335,7 +305,7 @@ class Rig:
             before.bytes + now.bytes,
             before.missing + now.lost,
             before.unknown + now.unknown,
-            self._reader.live.skipped,
+            self.reader.live.skipped,
             damage,
         )
 
@@ -384,8 +354,8 @@ def _key(tables: Mapping[str, Any]) -> tuple[Any, ...]:
     return said, channels, trimming
 
 
-def open_rig(url: str | None = None, *, patience: float | None = None) -> Rig:
-    """Open the rig at ``url``, or find it by its answer, and wait for its description.
+def open_reader(url: str | None = None, *, patience: float | None = None) -> tuple[Reader, Answer]:
+    """Open the rig at ``url``, or find it by its answer, and wait for its description; the reader is not started.
 
     Raises PortNotFound, PortBusy, PortError, PortSilent, WrongDevice, UnknownLayout (another protocol), InputError.
     """
@@ -398,4 +368,9 @@ def open_rig(url: str | None = None, *, patience: float | None = None) -> Rig:
         except BaseException:
             line.close()
             raise
-    return Rig(line, answer)
+    return Reader(line, answer), answer
+
+
+def open_rig(url: str | None = None, *, patience: float | None = None) -> Rig:
+    """A rig whose port is read by a thread of this process; opened, and raises, as ``open_reader``."""
+    return Rig(*open_reader(url, patience=patience))

@@ -9,18 +9,21 @@ from __future__ import annotations
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any, Protocol
 
-from frothline.errors import PortLost
+from frothline.errors import FrothlineError, PortLost
 
-from .answer import Answer, Chunk
-from .port import Line
+from .answer import Answer, Chunk, ask
+from .finder import Whereabouts
+from .port import Line, open_port
 
 FIRST_PAUSE, LONGEST_PAUSE, GROWTH = 0.2, 2.0, 1.6  # s, s, -
 LIVE_BYTES = 1 << 18  # ten seconds at the highest line rate
 
 LAST_FRAME = 0.5  # s
+ASK_AGAIN_PATIENCE = 3.5  # s for a port that came back: a bootloader and a little
 
 Log = Callable[[bytes], None]
 Told = Callable[[str, str], None]
@@ -85,15 +88,52 @@ class HandOver:
             return items
 
 
-class Reader(threading.Thread):
-    """``find_again`` gives an open line and its answer, or None; it never raises."""
+class LiveBytes(Protocol):
+    """What the live thread takes from; ``skipped`` counts the bytes that were dropped before it took them."""
 
-    def __init__(self, line: Line, heard: Iterable[Chunk], find_again: FindAgain) -> None:
+    @property
+    def skipped(self) -> int: ...
+
+    def take(self, timeout: float) -> list[Chunk | Gone | Back]: ...
+
+
+class PortReader(Protocol):
+    """What a ``Rig`` needs of whoever reads its port: a thread here, or a process of its own."""
+
+    @property
+    def live(self) -> LiveBytes: ...
+
+    @property
+    def url(self) -> str: ...
+
+    @property
+    def ended(self) -> bool: ...
+
+    @property
+    def simulation(self) -> Any: ...
+
+    def start(self) -> None: ...
+
+    def is_alive(self) -> bool: ...
+
+    def write(self, data: bytes) -> None: ...
+
+    def stop(self) -> None: ...
+
+
+class Reader(threading.Thread):
+    """``line`` is open and has given ``answer``. ``find_again`` opens the same board after its port was lost: it gives
+    an open line and its answer, or None, and never raises. By default the board is looked for at its old port and
+    where it may have turned up.
+    """
+
+    def __init__(self, line: Line, answer: Answer, find_again: FindAgain | None = None) -> None:
         super().__init__(name="frothline-reader", daemon=True)
         self.line = line
         self.live = HandOver()
-        self._heard = tuple(heard)
-        self._find_again = find_again
+        self._answer = answer
+        self._whereabouts = Whereabouts(line.url)
+        self._find_again = find_again or self._look_for_board
         self.stopping = threading.Event()
         self._log: Log | None = None
         self._told: Told | None = None
@@ -101,6 +141,23 @@ class Reader(threading.Thread):
         self._logging = threading.Lock()
         self._between = True  # the last byte was a zero: what comes next begins a frame
         self._open = False  # the log has had the beginning of a frame that it is to begin with
+
+    @property
+    def url(self) -> str:
+        return self.line.url
+
+    @property
+    def ended(self) -> bool:
+        return self.line.ended
+
+    @property
+    def simulation(self) -> Any:
+        """See ``Line.simulation``."""
+        return self.line.simulation
+
+    def write(self, data: bytes) -> None:
+        """Send to the board. Raises PortLost."""
+        self.line.write(data)
 
     # --- the log ----------------------------------------------------------------------------------------------------
 
@@ -156,7 +213,7 @@ class Reader(threading.Thread):
     # --- the thread -------------------------------------------------------------------------------------------------
 
     def run(self) -> None:
-        for chunk in self._heard:
+        for chunk in self._answer.chunks:
             self._hand_on(chunk)
         while not self.stopping.is_set():
             try:
@@ -191,6 +248,25 @@ class Reader(threading.Thread):
                     self._hand_on(chunk)
                 return
             pause = min(LONGEST_PAUSE, pause * GROWTH)
+
+    def _look_for_board(self) -> tuple[Line, Answer] | None:
+        """The same board at its old port, or where it may have turned up."""
+        for url in self._whereabouts.may_be_at(self.line.url):
+            if self.stopping.is_set():
+                return None
+            try:
+                line = open_port(url)
+            except FrothlineError:
+                continue
+            try:
+                answer = ask(line, ASK_AGAIN_PATIENCE, self.stopping)
+            except FrothlineError:
+                line.close()
+                continue
+            if answer.identity == self._answer.identity:
+                return line, answer
+            line.close()
+        return None
 
     def stop(self) -> None:
         """End the thread and close the port; returns within about a second."""

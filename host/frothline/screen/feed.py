@@ -17,7 +17,7 @@ from typing import Any, cast
 from frothline.bench import state as bench
 from frothline.bench.calibrating import Known
 from frothline.bench.notebook import season
-from frothline.bench.state import Snapshot
+from frothline.bench.state import RecordingState, Snapshot
 from frothline.screen import (
     bench_view,
     bucket_view,
@@ -230,7 +230,7 @@ class Feed:
             message["states"][f"fit-{name}"] = "predicted" if beyond else "measured"
         texts["fit-words"] = _fit_words(now, why)
         texts["fit-standard"] = source_words.in_standard_air(now, viewer.system)
-        running = now.recording is not None and not now.recording.trouble
+        running = now.recording is not None and not now.recording.ended
         for key, pieces in (
             ("record-name", source_words.name_entry(running=running)),
             ("mark-words", source_words.mark_entry()),
@@ -318,15 +318,10 @@ def _say_link(now: Snapshot, texts: dict[str, str], states: dict[str, str]) -> N
 
 def _say_recording(now: Snapshot, texts: dict[str, str], states: dict[str, str]) -> None:
     recording = now.recording
-    running = recording is not None and not recording.trouble
+    running = recording is not None and not recording.ended
     states["recording"] = "trouble" if recording is not None and recording.trouble else "on" if running else "off"
     texts["record-button"] = "Stop recording" if running else "Start recording"
-    if recording is not None and recording.trouble:
-        texts["recording"] = f"recording stopped: {recording.trouble}"
-    else:
-        texts["recording"] = (
-            f"recording {running_time(recording.running)}" if recording is not None else "not recording"
-        )
+    texts["recording"] = "not recording" if recording is None else _recording_words(recording)
     if recording is not None:
         texts["recording-where"] = f"{recording.path} ({size(recording.bytes)})"
         texts["recording-about"] = "Being written to"
@@ -334,6 +329,17 @@ def _say_recording(now: Snapshot, texts: dict[str, str], states: dict[str, str])
         texts["recording-where"], texts["recording-about"] = str(now.last_recording), "The last one lies in"
     else:
         texts["recording-where"], texts["recording-about"] = str(now.folder), "Recordings go to"
+
+
+def _recording_words(recording: RecordingState) -> str:
+    if recording.ended:
+        return f"recording stopped: {recording.trouble or 'it was closed'}"
+    if recording.trouble:
+        kept = f"{size(recording.kept)} kept in memory, trying again every second"
+        return f"recording interrupted, {kept}: {recording.trouble}"
+    faults = recording.write_faults
+    healed = f", continued after {faults} write error{'s' if faults != 1 else ''}" if faults else ""
+    return f"recording {running_time(recording.running)}{healed}"
 
 
 def _fit_words(now: Snapshot, why: str) -> str:

@@ -283,4 +283,4 @@ def add_drained(path: Path, weighing: Weighing) -> None:
 def _recording(now: Snapshot) -> tuple[str, float]:
     """Path of the recording that runs, and how far it is; nothing without one."""
     recording = now.recording
-    return ("", 0.0) if recording is None or recording.trouble else (str(recording.path), recording.running)
+    return ("", 0.0) if recording is None or recording.ended else (str(recording.path), recording.running)

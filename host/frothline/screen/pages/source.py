@@ -52,7 +52,8 @@ def register(app: Dash, feed: Feed) -> None:
     """What the buttons do. Files and ports are touched in a thread, never in the server's loop."""
 
     async def record(asked: parts.Asked) -> str:
-        if feed.session.snapshot().recording is not None:
+        recording = feed.session.snapshot().recording
+        if recording is not None and not recording.ended:
             path = await asyncio.to_thread(feed.session.stop_recording)
             return f"Recording stopped. It lies in {path}" if path is not None else "There was no recording"
         name = asked.values.get(source_words.NAME, "")
@@ -60,7 +61,8 @@ def register(app: Dash, feed: Feed) -> None:
 
     async def mark(asked: parts.Asked) -> str:
         await asyncio.to_thread(feed.session.mark, asked.values.get(source_words.WORDS, ""))
-        kept = feed.session.snapshot().recording is not None
+        recording = feed.session.snapshot().recording
+        kept = recording is not None and not recording.ended
         return "Marked in the recording" if kept else "Marked; it will be lost, for nothing is being recorded"
 
     async def start() -> str:
