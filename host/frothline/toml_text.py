@@ -8,7 +8,9 @@ words, whatever is wrong. ``hide_texts`` is the tokeniser below it, for callers 
 from __future__ import annotations
 
 import re
+import stat
 import tomllib
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -36,6 +38,21 @@ class TomlUnreadable(ValueError):
         self.what = what
         self.line = line
         super().__init__(what if line is None else f"line {line}: {what}")
+
+
+def read_text(path: Path, largest: int = LARGEST) -> str:
+    """The text of a TOML file. Raises OSError, and TomlUnreadable where it is not an ordinary file, too large, or not
+    UTF-8. A pipe or a device is not opened: reading it could wait without end.
+    """
+    status = path.stat()
+    if not stat.S_ISREG(status.st_mode):
+        raise TomlUnreadable("this is not a file")
+    if status.st_size > 4 * largest:  # bytes; a character has 4 at most
+        raise TomlUnreadable(f"this is too large: {status.st_size} bytes, at most {largest} characters are read")
+    try:
+        return path.read_text("utf-8")
+    except UnicodeDecodeError:
+        raise TomlUnreadable("this is not a text file: TOML is written in UTF-8") from None
 
 
 def read_toml(text: str, largest: int = LARGEST) -> dict[str, Any]:

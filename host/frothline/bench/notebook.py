@@ -13,8 +13,10 @@ found out again when that is stale.
 from __future__ import annotations
 
 import json
+import logging
 from collections.abc import Mapping
 from contextlib import suppress
+from dataclasses import replace
 from functools import cached_property
 from glob import escape as escape_glob
 from html import escape
@@ -30,10 +32,13 @@ from frothline.curve import BlowerFit
 from frothline.errors import FrothlineError, InputError
 from frothline.recording import Catalogue, Entry
 from frothline.recording.export import write_atomically
+from frothline.recording.summary import in_words
 from frothline.units import METRIC, Unit
 
 if TYPE_CHECKING:
     import pandas as pd
+
+_log = logging.getLogger(__name__)
 
 CACHE = ".frothline-trials.json"
 PLAN = "plan.toml"
@@ -103,7 +108,7 @@ class Notebook:
         trials = []
         for entry in runs:
             path = Path(entry.path)
-            filling = filling_of(entry)
+            filling = _filling(entry)
             stamp = [*_stamp(path, filling), *([how] if how else [])]
             measured = None
             key = str(path.relative_to(self.folder)) if path.is_relative_to(self.folder) else str(path)
@@ -116,12 +121,20 @@ class Notebook:
                     measured = trial_run.measure(path, filling, self.calibration, self._spool)
             if measured is not None:
                 kept[key] = [stamp, trial_run.as_json(measured)]
-            trials.append(condense(entry, self.calibration, self._spool, measured))
+            trials.append(self._trial_of(entry, measured))
         if plain and kept.keys() and {k: v[0] for k, v in kept.items()} != {k: v[0] for k, v in cache.items()}:
-            text = json.dumps({"version": _VERSION, "trials": kept}, ensure_ascii=False)
+            text = json.dumps({"version": _VERSION, "trials": kept})  # in ASCII: a file's name may be no text
             with suppress(FrothlineError, OSError):  # a folder that cannot be written costs time, nothing else
                 write_atomically(self.folder / CACHE, lambda file: file.write(text.encode()))
         return tuple(trials)
+
+    def _trial_of(self, entry: Entry, measured: trial_run.Measured | None) -> Trial:
+        try:
+            return condense(entry, self.calibration, self._spool, measured)
+        except Exception as error:  # one bad file must not hide the other trials
+            _log.exception("%s could not be condensed", entry.path)
+            bare = replace(entry, metadata={"kind": entry.kind}, photos=(), problem=in_words(error))
+            return condense(bare, measured=measured or trial_run.Measured("", why={}))
 
     def _read_cache(self) -> dict[str, Any]:
         try:
@@ -168,7 +181,7 @@ class Notebook:
     def plan(self) -> PlanFile | None:
         """``plan.toml`` of the folder, None where there is none. Raises InputError for one that is wrong."""
         path = self.folder / PLAN
-        return read_plan(path) if path.exists() else None
+        return read_plan(path) if path.exists() or path.is_symlink() else None
 
     def next_run(self, *, seed: int = 0) -> Next:
         """What to try next, with the reason. Raises InputError without a plan, or for one that is wrong."""
@@ -248,6 +261,13 @@ def html_table(trials: tuple[Trial, ...], system: Mapping[str, Unit] = METRIC) -
         )
         body.append(f"<tr><th>{escape(figure.label)}</th>{cells}</tr>")
     return f"<table><tr><th></th>{head}</tr>{''.join(body)}</table>"
+
+
+def _filling(entry: Entry) -> trial_run.Filling | None:
+    try:
+        return filling_of(entry)
+    except Exception:  # ``condense`` meets it again, and it becomes the trial's problem
+        return None
 
 
 def _stamp(path: Path, filling: trial_run.Filling | None) -> list[Any]:

@@ -38,7 +38,7 @@ from frothline.bench.trial import BY_NAME, Trial, entry_words, spoken, unit_of
 from frothline.bench.trial_form import read_time
 from frothline.errors import InputError, TooFewPoints
 from frothline.quantities import is_number, read_number, typed
-from frothline.toml_text import TomlUnreadable, read_toml
+from frothline.toml_text import TomlUnreadable, read_text, read_toml
 from frothline.units import METRIC, US_GALLON
 
 _ENOUGH = 1  # more complete trials than factors before one run at a time is worth more than the first plan
@@ -137,10 +137,10 @@ def read_plan(path: Path) -> PlanFile:
     """Raises InputError that names the file and the entry."""
     where = str(path)
     try:
-        raw = read_toml(path.read_text("utf-8"))
+        raw = read_toml(read_text(path))
     except OSError as error:
         raise InputError(f"the plan cannot be read: {error.strerror or error}", where=where) from error
-    except (TomlUnreadable, UnicodeDecodeError) as error:
+    except TomlUnreadable as error:
         raise InputError(f"the plan cannot be read: {error}", where=where, remedy="It is TOML in UTF-8") from error
     for key in raw:
         if key not in ("reference", "batches", "factors", "along", "wish"):

@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from frothline.errors import InputError
+from frothline.quantities import shorten
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -48,8 +49,8 @@ def inside(folder: Path, name: str) -> Path:
     """The photo of that name in a folder or below it. Raises InputError where it leads out of that, by a link too."""
     try:
         return folder / (folder / name).resolve().relative_to(folder.resolve())
-    except (ValueError, OSError):
-        raise InputError(f"photo “{name}” does not lie beside the recording", where=str(folder)) from None
+    except (ValueError, OSError, RuntimeError):  # RuntimeError: a link that leads back to itself
+        raise InputError(f"photo “{shorten(name)}” does not lie beside the recording", where=str(folder)) from None
 
 
 def trouble(path: Path) -> str:

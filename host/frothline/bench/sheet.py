@@ -21,7 +21,7 @@ from frothline.bench.build import PARTS, Build, Dilution, Objection, entries, ob
 from frothline.bench.sizes import pipe_of_bore, read_bore, read_quantity, read_temperature
 from frothline.errors import InputError
 from frothline.quantities import DECIMAL, decimal, read_number, shorten, typed
-from frothline.toml_text import TomlUnreadable, edit_toml, hide_texts, read_toml
+from frothline.toml_text import TomlUnreadable, edit_toml, hide_texts, read_text, read_toml
 from frothline.units import ZERO_CELSIUS
 
 _TITLES = {
@@ -113,21 +113,25 @@ def read_sheet(path: str | os.PathLike[str]) -> Build:
     Raises InputError that names every fatal problem with its line, or says why the file cannot be read.
     """
     file = Path(path)
-    try:
-        text = file.read_text("utf-8")
-    except UnicodeDecodeError as error:
-        raise InputError("this is not a text file", where=str(file), remedy="A build sheet is TOML in UTF-8") from error
-    except OSError as error:
-        raise InputError(
-            f"the build sheet cannot be read: {error.strerror or error}", where=str(file), remedy="Check its name"
-        ) from error
-    sheet = examine(text, str(file))
+    sheet = examine(sheet_text(file), str(file))
     fatal = [problem for problem in sheet.problems if problem.fatal]
     if sheet.build is None:
         first = fatal[0]
         more = "".join(f"\n{problem}" for problem in fatal[1:])
         raise InputError(first.what, where=first.where, remedy=first.remedy + more)
     return sheet.build
+
+
+def sheet_text(file: Path) -> str:
+    """The text of a sheet's file. Raises InputError where it cannot be read."""
+    try:
+        return read_text(file)
+    except TomlUnreadable as error:
+        raise InputError(error.what, where=str(file), remedy="A build sheet is TOML in UTF-8") from error
+    except OSError as error:
+        raise InputError(
+            f"the build sheet cannot be read: {error.strerror or error}", where=str(file), remedy="Check its name"
+        ) from error
 
 
 class _Lines:

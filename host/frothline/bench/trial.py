@@ -25,7 +25,10 @@ from frothline.bench.trial_run import Filling, Measured, Used, measure
 from frothline.bench.trial_words import BY_NAME, FIGURES, RATIO, Figure, entry_words, shown, spoken, spread, unit_of
 from frothline.errors import FrothlineError, InputError
 from frothline.estimate import Estimate
+from frothline.quantities import shorten
 from frothline.recording import Entry
+from frothline.recording.summary import in_words
+from frothline.toml_text import TomlUnreadable, read_text
 
 __all__ = [
     "BY_NAME",
@@ -46,6 +49,7 @@ __all__ = [
 ]
 
 U_WATER = 0.5  # K: a kitchen thermometer; common practice, no source
+_LONGEST_NAME = 200  # characters of a sheet's name that are looked for; a file's name has 255 bytes at most
 APART = 3.0  # standard uncertainties between two ways to one figure from which it is said
 
 
@@ -241,30 +245,39 @@ def _noted(entry: Entry, problems: list[str]) -> list[Noted]:
 def _build(metadata: Mapping[str, Any], folder: Path, problems: list[str]) -> tuple[Build | None, str, Path | None]:
     """The build, a name for it, and its file. A sheet may also stand in the metadata, as text or as a table."""
     inline = metadata.get("build_sheet")
-    named = str(metadata.get("build", "") or "")
+    named = str(metadata.get("build", "") or "")[:_LONGEST_NAME]
     if isinstance(inline, str) and "\n" in inline:
         sheet = examine(inline, named or "build_sheet")
         if sheet.build is None:
             problems += [str(one) for one in sheet.problems if one.fatal]
         return sheet.build, (sheet.build.name if sheet.build else named), None
-    wanted = str(inline or metadata.get("build_file") or named)
+    wanted = str(inline or metadata.get("build_file") or named)[:_LONGEST_NAME]
     if not wanted:
         problems.append("no build sheet is named: write build = “builds/….toml” beside the recording")
         return None, "", None
     for place in (folder / wanted, folder / "builds" / wanted, folder / "builds" / f"{wanted}.toml"):
-        if place.suffix == ".toml" and place.is_file():
+        if place.suffix == ".toml" and _is_there(place):
             try:
-                text = place.read_text("utf-8")
-            except (OSError, UnicodeDecodeError) as error:
-                problems.append(f"{place}: the build sheet cannot be read: {error}")
+                text = read_text(place)
+            except (OSError, TomlUnreadable) as error:
+                problems.append(f"{place}: the build sheet cannot be read: {in_words(error)}")
                 return None, named, place
             sheet = examine(text, str(place))
             if sheet.build is None:
                 problems += [str(one) for one in sheet.problems if one.fatal]
                 return None, named, place
             return sheet.build, sheet.build.name, place
-    problems.append(f"there is no build sheet “{wanted}” in {folder} or its folder builds")
+    problems.append(f"there is no build sheet “{shorten(wanted)}” in {folder} or its folder builds")
     return None, named, None
+
+
+def _is_there(path: Path) -> bool:
+    """Whether there is something of that name, a link that leads nowhere too."""
+    try:
+        path.lstat()
+    except (OSError, ValueError):
+        return False
+    return True
 
 
 def _samples(noted: list[Noted], measured: Measured, problems: list[str]) -> list[FoamSample]:

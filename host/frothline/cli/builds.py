@@ -36,18 +36,12 @@ def _build_options(sub: ArgumentParser) -> None:
 def _build(options: Namespace, say: Say) -> int:
     from frothline.bench.build import differences  # noqa: PLC0415  scipy takes a moment to load
     from frothline.bench.drawing import describe, draw  # noqa: PLC0415
-    from frothline.bench.sheet import examine, read_sheet  # noqa: PLC0415
+    from frothline.bench.sheet import examine, read_sheet, sheet_text  # noqa: PLC0415
     from frothline.bench.trial import entry_words, spoken  # noqa: PLC0415
 
     if options.new:
         return _new(options.sheet, say)
-    try:
-        text = options.sheet.read_text("utf-8")
-    except UnicodeDecodeError as error:
-        raise InputError(
-            "this is not a text file", where=str(options.sheet), remedy="A build sheet is TOML in UTF-8"
-        ) from error
-    sheet = examine(text, str(options.sheet))
+    sheet = examine(sheet_text(options.sheet), str(options.sheet))
     problems = [{**vars(one)} for one in sheet.problems]
     if sheet.build is None:
         fatal = [one for one in sheet.problems if one.fatal]

@@ -37,9 +37,17 @@ class _Found:
         files = [*self.segments, *([self.metadata] if self.metadata is not None else [])]
         out = []
         for file in files:
-            status = file.stat()
+            status = _status(file)
             out.append([file.name, status.st_size, status.st_mtime_ns])
         return sorted(out)
+
+
+def _status(file: os.DirEntry[str]) -> os.stat_result:
+    """Of the file, or of the link where that leads to none. Raises OSError where it has gone."""
+    try:
+        return file.stat()
+    except OSError:
+        return file.stat(follow_symlinks=False)
 
 
 class Catalogue:
@@ -145,7 +153,7 @@ class Catalogue:
                 if file.name.startswith("."):
                     continue
                 inside = f"{here}/{file.name}" if here else file.name
-                if file.is_dir(follow_symlinks=False):
+                if _is_folder(file):
                     pending.append(inside)
                 elif file.name.endswith(SUFFIX):
                     key = stem_and_number(Path(file.name))[0]
@@ -185,6 +193,13 @@ class Catalogue:
             # The folder may be moved as a whole, so paths are kept relative to it.
             tail = entry.path.removeprefix(str(self.folder / key))
             entries[key] = [self._stamps[key], vars(entry) | {"path": tail, "photos": []}]
-        text = json.dumps({"version": _VERSION, "entries": entries}, ensure_ascii=False)
+        text = json.dumps({"version": _VERSION, "entries": entries})  # in ASCII: a file's name may be no text
         with suppress(FrothlineError):  # a folder that cannot be written is looked through anew each time
             write_atomically(self.folder / CACHE, lambda file: file.write(text.encode()))
+
+
+def _is_folder(file: os.DirEntry[str]) -> bool:
+    try:
+        return file.is_dir(follow_symlinks=False)
+    except OSError:
+        return False

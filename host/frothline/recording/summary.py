@@ -6,6 +6,9 @@ frames for the time of the end; damage is not counted here, that is what ``verif
 
 from __future__ import annotations
 
+import errno
+import logging
+import stat
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -13,13 +16,15 @@ from typing import Any
 
 import numpy as np
 
-from frothline.errors import FrothlineError
+from frothline.errors import FrothlineError, InputError
 from frothline.recording.host_frames import FORMAT
 from frothline.recording.segments import stem_and_number
-from frothline.toml_text import read_toml
+from frothline.toml_text import read_text, read_toml
 from frothline.wire import MESSAGES, WIRE, Received, StreamDecoder, decode_all, text
 from frothline.wire.decoder import read_frame
 from frothline.wire.segment_heads import read_head
+
+_log = logging.getLogger(__name__)
 
 PHOTOS = {".jpg", ".jpeg", ".png", ".webp", ".heic"}
 _TAIL = 8192
@@ -100,11 +105,13 @@ def _leaves(value: Any) -> list[Any]:
 def read_metadata(path: Path) -> tuple[dict[str, Any], str]:
     """The TOML beside a recording, and what is wrong with it (empty if nothing); {} if there is none."""
     try:
-        document = read_toml(path.read_text(encoding="utf-8"))
+        document = read_toml(read_text(path))
     except FileNotFoundError:
+        if path.is_symlink():
+            return {}, f"{path.name}: the link leads to no file"
         return {}, ""
     except (OSError, ValueError) as error:
-        return {}, f"{path.name}: {error}"
+        return {}, f"{path.name}: {in_words(error)}"
     return _plain(document), ""
 
 
@@ -151,13 +158,35 @@ def summarise(paths: list[Path]) -> Entry:
     first = paths[0]
     size = 0
     try:
-        contents = [path.read_bytes() for path in paths]
+        contents = [_bytes_of(path) for path in paths]
         size = sum(map(len, contents))
         return _summary(paths, contents)
-    except (OSError, FrothlineError, ValueError) as error:
+    except Exception as error:  # one bad file must not hide the others of its folder
+        if not isinstance(error, (OSError, FrothlineError, ValueError)):
+            _log.exception("%s could not be summarised", first)
         metadata, _ = read_metadata(metadata_path(first))
         name = stem(first)
-        return Entry(str(first), name, "unreadable", size, len(paths), metadata=metadata, problem=str(error))
+        return Entry(str(first), name, "unreadable", size, len(paths), metadata=metadata, problem=in_words(error))
+
+
+def _bytes_of(path: Path) -> bytes:
+    """Raises OSError, and InputError where it is no ordinary file: a pipe or a device could make the reader wait."""
+    try:
+        if not stat.S_ISREG(path.stat().st_mode):
+            raise InputError("this is not a file", where=path.name, remedy="Move it out of the folder")
+    except FileNotFoundError:
+        if path.is_symlink():
+            raise InputError("the link leads to no file", where=path.name, remedy="Delete the link") from None
+        raise
+    return path.read_bytes()
+
+
+def in_words(error: Exception, most: int = 200) -> str:
+    """What a list says of an error: one line, without the number of the system's error."""
+    if isinstance(error, OSError) and error.errno == errno.ELOOP:
+        return "the link leads back to itself"
+    words = " ".join(str((isinstance(error, OSError) and error.strerror) or error or type(error).__name__).split())
+    return words if len(words) <= most else f"{words[:most]}…"
 
 
 def stem(path: Path) -> str:

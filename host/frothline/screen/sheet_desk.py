@@ -18,7 +18,7 @@ from frothline.bench.build import Build
 from frothline.bench.generator import Conditions
 from frothline.bench.keeping import clean_name
 from frothline.bench.same import asks_alike, same_generator
-from frothline.bench.sheet import Problem, edit_sheet, examine, starting_sheet, write_value
+from frothline.bench.sheet import Problem, edit_sheet, examine, sheet_text, starting_sheet, write_value
 from frothline.bench.sizing import CHANGES, Reverse, Wanted
 from frothline.bench.state import LIVE, Snapshot
 from frothline.bench.whatif import FoamKnowledge
@@ -319,11 +319,7 @@ class Desk:
         """The text of a sheet of the folder, which is TOML at least."""
         if name not in self._lying.found.files:
             raise InputError(f"there is no sheet “{name}”", where=str(self._lying.sheets))
-        path = self._lying.sheets / name
-        try:
-            text = path.read_text("utf-8")
-        except (OSError, UnicodeDecodeError) as error:
-            raise InputError(f"the sheet cannot be read: {error}", where=str(path)) from error
+        text = sheet_text(self._lying.sheets / name)
         if not as_typed(text):  # nothing of it can be shown in a form
             problems = examine(text, name).problems
             self._trouble["open"] = " ".join(

@@ -112,18 +112,30 @@ class Place:
             )
         except (FrothlineError, OSError) as error:
             self._seen = Seen(before.place, self.folder, before.look + 1, ready=True, problem=str(error))
+        except Exception as error:  # a page that waits without a word is worse than one that says what failed
+            _log.exception("%s could not be looked at", self.folder)
+            words = f"the folder could not be read: {error}"
+            self._seen = Seen(before.place, self.folder, before.look + 1, ready=True, problem=words)
         return self._seen
 
     def _sheets(self) -> Any:
         """Changes when a sheet or the plan does; the catalogue looks at recordings and what lies beside them alone."""
         files = [*(self.folder / BUILDS).glob("*.toml"), self.folder / "plan.toml"]
-        return sorted((str(file), file.stat().st_mtime_ns) for file in files if file.exists())
+        return sorted((str(file), _changed(file)) for file in files)
 
 
 def _photos(entries: tuple[Entry, ...]) -> Any:
     """Changes when a photo comes, goes or is replaced."""
     files = [Path(photo) for entry in entries for photo in entry.photos]
-    return [(str(file), file.stat().st_mtime_ns) for file in files if file.exists()]
+    return [(str(file), _changed(file)) for file in files]
+
+
+def _changed(file: Path) -> int:
+    """Ns since 1970; 0 where it cannot be told, as of a link that leads nowhere."""
+    try:
+        return file.stat().st_mtime_ns
+    except (OSError, ValueError):
+        return 0
 
 
 @dataclass(frozen=True)
