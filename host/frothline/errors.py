@@ -13,6 +13,7 @@
         TooFewPoints  NotIdentifiable  Extrapolating
       InputError         what a person wrote: a file, a field, an option
         OutsideValidity  (a formula asked beyond the range it holds in)
+        SampleQuestioned  (a sample that contradicts its run, until a person has answered)
 
 Each error says what is wrong, where, and what to do about it, and has a stable ``code`` that scripts may match.
 Damage on the line is not an error: it is a counted message of the decoder.
@@ -147,3 +148,9 @@ class InputError(FrothlineError):
 
 class OutsideValidity(InputError):
     code = "input-outside-validity"
+
+
+class SampleQuestioned(InputError):
+    """A foam sample that contradicts the run it was taken from; ``what`` is the question. It is not used yet."""
+
+    code = "input-sample-questioned"

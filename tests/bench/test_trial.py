@@ -96,6 +96,25 @@ def test_a_sample_that_was_written_wrongly_costs_that_sample_alone(folder):
     assert "sample 3" in problem
 
 
+def test_a_sample_that_contradicts_the_recording_is_asked_about_and_left_out_until_it_is_confirmed(folder):
+    """Four times the fill time that was written down: the reservoir lost four times what this bucket would have held."""
+    entry = entry_of(folder)
+    whole = condense(entry)
+    samples = [dict(one) for one in entry.metadata["sample"]]
+    timed = next(number for number, one in enumerate(samples) if "fill_time" in one)
+    samples[timed]["fill_time"] = f"{4 * float(str(samples[timed]['fill_time']).split()[0])} s"
+    found = condense(changed(entry, sample=samples))
+    (problem,) = found.problems
+    assert f"sample {timed + 1} is not used" in problem
+    assert "Pressed late?" in problem
+    assert len(found.samples) == len(whole.samples) - 1
+    assert found.output is None
+    samples[timed]["confirmed"] = True
+    confirmed = condense(changed(entry, sample=samples))
+    assert confirmed.problems == ()
+    assert confirmed.output.value == pytest.approx(whole.output.value / 4, rel=1e-6)
+
+
 def test_a_missing_sheet_is_said_and_everything_else_stays(folder):
     found = condense(changed(entry_of(folder), build="builds/lost.toml"))
     assert found.build is None

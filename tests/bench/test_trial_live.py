@@ -3,11 +3,13 @@
 import time
 from dataclasses import replace
 
+import pytest
 from builds import FIRST
 
 from frothline.bench import Session
 from frothline.bench.notebook import open_notebook
 from frothline.bench.sample import Weighing
+from frothline.errors import SampleQuestioned
 
 
 def test_a_live_run_with_its_samples_is_a_trial_as_soon_as_it_has_ended(tmp_path):
@@ -27,3 +29,20 @@ def test_a_live_run_with_its_samples_is_a_trial_as_soon_as_it_has_ended(tmp_path
     assert abs(trial.density.value - (6.6 - 2.3) / 0.060) < 1e-9
     assert trial.used.why == "while the timed sample was filled"
     assert any("tub" in one for one in trial.notes)  # and in the recording itself, should the file beside it be lost
+
+
+def test_a_sample_that_is_asked_about_is_no_sample_of_the_trial_but_its_readings_are_in_the_recording(tmp_path):
+    """A tub that is full in 8 s, timed to 64 s."""
+    with Session("modelled://run?seed=4&speed=4", tmp_path) as session:
+        session.start(wait=True)
+        session.start_run("evening", build=FIRST)
+        time.sleep(5.0)
+        with pytest.raises(SampleQuestioned, match="Pressed late"):
+            session.add_sample(Weighing(0.060, 2.3, 6.6, 64.0))
+        assert any(mark.text.startswith("not used yet: container 60 L") for mark in session.snapshot().marks)
+        session.add_sample(Weighing(0.060, 2.3, 6.6, 8.0))
+        session.stop_run()
+    (trial,) = open_notebook(tmp_path).trials
+    assert len(trial.samples) == 1
+    assert trial.problems == ()
+    assert any("64 s" in one for one in trial.notes)

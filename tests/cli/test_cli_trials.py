@@ -112,6 +112,15 @@ def test_a_plan_proposes_a_run_and_writes_its_sheet(capsys, tmp_path):
     assert "already" in err
 
 
+def test_a_sample_that_was_timed_too_long_for_the_air_blown_in_is_asked_about_at_the_prompt(capsys):
+    """60 L of foam in 60 s from 10 L/s of air: a tenth of the air, and 30 % is the least that is usual."""
+    tub = ["sample", "--container", "60 L", "--empty", "2.3 kg", "--full", "7.7 kg", "--air", "10", "--u-air", "0.3"]
+    assert cli.main([*tub, "--fill-time", "60 s"]) == 0
+    assert "Check this sample: 60 L in 60.0 s" in capsys.readouterr().out
+    assert cli.main([*tub, "--fill-time", "7 s", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["question"] == ""
+
+
 def test_a_sample_at_the_prompt_and_the_lines_to_keep(capsys):
     given = ("--container", "1.4 L", "--empty", "0 g", "--full", "180 g", "--fill-time", "7 s")
     data = as_json(capsys, "sample", *given)

@@ -19,7 +19,7 @@ from frothline.bench.sample import WINDOWS, Weighing, evaluate
 from frothline.bench.trial_form import append_sample
 from frothline.bench.watch.alarm import ALARM, KINDS, Alarm
 from frothline.bench.whatif import FoamKnowledge
-from frothline.errors import InputError
+from frothline.errors import InputError, SampleQuestioned
 from frothline.estimate import Estimate
 from frothline.screen import batch_view, bucket_view, line
 from frothline.screen.blocks import words_of
@@ -190,6 +190,83 @@ def entries(piece):
         yield piece
     for child in inside:
         yield from entries(child)
+
+
+def asking(bench):
+    """A bench whose run asks about each sample that is not confirmed."""
+    take = bench.add_sample
+
+    def add_sample(weighing, time):
+        if not weighing.confirmed and weighing.fill_time is not None and weighing.fill_time > 5.0:
+            raise SampleQuestioned("10 L in 9.8 s: the rest of the run gives 2.2 s. Pressed late?", where="sample")
+        return take(weighing, time)
+
+    bench.add_sample = add_sample
+    bench.run = state_of_run(50.0)
+    return bench
+
+
+def timed_late(bench):
+    """Press through the timer with a bucket that took 9.8 s by the clock."""
+    runs = RunDesk(asking(bench), Desk(bench))
+    runs.timer.begin()
+    figures = {"container": "10", "empty": "300", "full": "1200"}
+    runs.timer.press(10.0, figures)
+    runs.timer.press(19.8, {})
+    with pytest.raises(SampleQuestioned):
+        runs.press(figures)
+    return runs, figures
+
+
+def test_a_sample_that_contradicts_the_run_is_asked_about_with_all_its_figures_to_correct(bench):
+    runs, _ = timed_late(bench)
+    assert runs.taken == ()
+    assert runs.timer.look().step == WEIGH
+    said = text(bucket_view.timer_block(runs.timer.look(), 25.0, (), "metric"))
+    assert "Pressed late?" in said
+    assert "Use it as it is" in said
+    ids = [
+        field[1]["id"]
+        for piece in bucket_view.timer_block(runs.timer.look(), 25.0, (), "metric")
+        for entry in entries(piece)
+        for field in entry[2:]
+        if isinstance(field, list) and field[0] == "input"
+    ]
+    assert [one.split("-")[-1] for one in ids][:4] == ["fill", "full", "empty", "container"]
+
+
+def test_a_corrected_fill_time_is_used_and_one_that_is_not_known_leaves_the_density(bench):
+    runs, figures = timed_late(bench)
+    with pytest.raises(InputError, match="no time"):
+        runs.press({**figures, "fill": "a while"})
+    assert "fill" in runs.timer.look().wrong
+    runs.press({**figures, "fill": "2.2 s"})
+    assert runs.taken[-1].weighing.fill_time == pytest.approx(2.2)
+    assert not runs.taken[-1].weighing.confirmed
+    runs, figures = timed_late(bench)
+    runs.press({**figures, "fill": "not timed"})
+    assert runs.taken[-1].weighing.fill_time is None
+    assert runs.taken[-1].sample.density.value == pytest.approx(90.0)
+
+
+def test_a_sample_may_be_used_as_it_is_and_the_question_is_gone(bench):
+    runs, figures = timed_late(bench)
+    runs.press(figures, confirmed=True)
+    assert runs.taken[-1].weighing.confirmed
+    assert runs.taken[-1].weighing.fill_time == pytest.approx(9.8, abs=0.06)
+    assert runs.timer.look().question == ""
+    assert runs.timer.look().step == DRAIN
+
+
+def test_the_next_sample_begins_without_the_last_ones_question(bench):
+    runs, _ = timed_late(bench)
+    runs.discard()
+    runs.timer.begin()
+    runs.timer.press(40.0, {})
+    assert runs.timer.look().question == ""
+    assert runs.timer.look().fill == ""
+    runs.timer.press(42.0, {})
+    assert runs.timer.look().fill_time == pytest.approx(2.0)
 
 
 def test_the_countdown_says_that_it_is_one():

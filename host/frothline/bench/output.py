@@ -146,7 +146,12 @@ class Ledger:
 
     @property
     def knowledge(self) -> Knowledge:
-        return learn([*self.observations, *self._of_solution()], self.u_air)
+        return learn(self.seen, self.u_air)
+
+    @property
+    def seen(self) -> list[Observation]:
+        """All observations so far: samples, and solution over air by scale, pump or load."""
+        return [*self.observations, *self._of_solution()]
 
     def _of_solution(self) -> list[Observation]:
         """Solution over indicated air, ln κ = ln η - ln r: from the scale, a pump, or the load that was used up."""

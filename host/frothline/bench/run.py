@@ -24,13 +24,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from frothline.errors import InputError, SensorMissing
+from frothline.errors import InputError, SampleQuestioned, SensorMissing
 from frothline.estimate import Estimate
 
 from .generator import Conditions, Generator
 from .output import Ledger
 from .run_state import DRY, FOAMING, PHASES, FlowViews, Output, RunState, SampleTaken, spoilt
 from .sample import FoamSample, Weighing, evaluate
+from .sample_check import ANSWER, question_of
 from .watch.readings import known_mean
 from .watch.settings import Settings
 from .watch.ticks import TICK, Ticker
@@ -196,7 +197,7 @@ class Run:
         """A sample of this run; ``time`` is when its container was full (s, same clock), now if not given.
 
         The air that flowed while it filled is taken from the run itself. Raises InputError where its readings
-        contradict each other.
+        contradict each other, SampleQuestioned where they contradict the run and were not confirmed: it is not used.
         """
         when = time if isfinite(time) else self._time
         indicated = self._air_over(when - (weighing.fill_time or 0.0), when)
@@ -204,17 +205,22 @@ class Run:
         if indicated is not None:
             air = Estimate.normal(indicated, self.ledger.u_air * indicated, "m3/s")
         sample = evaluate(weighing, air)
+        # A fill time longer than the air that is known is no reason not to ask.
+        air_known = self._air_over(when - (weighing.fill_time or 0.0), when, least=0.0)
+        question = question_of(weighing, sample, self.ledger.seen, air_known, self.ledger.u_air)
+        if question and not weighing.confirmed:
+            raise SampleQuestioned(question, where="sample", remedy=ANSWER)
         self.ledger.add_sample(sample, indicated)
         self._samples.append(SampleTaken(when, weighing, sample))
         self._version += 1
         return sample
 
-    def _air_over(self, start: float, end: float) -> float | None:
-        """Mean free air flow, m3/s, between two times; None where less than half of it is known."""
+    def _air_over(self, start: float, end: float, least: float = 0.5) -> float | None:
+        """Mean free air flow, m3/s, between two times; None where no more than ``least`` of it is known."""
         if end <= start:
             return None
         flows = [q for t, q in self._air if start < t <= end]
-        return fmean(flows) if len(flows) * TICK > 0.5 * (end - start) else None
+        return fmean(flows) if flows and len(flows) * TICK > least * (end - start) else None
 
     # --- looking ----------------------------------------------------------------------------------------------------
 

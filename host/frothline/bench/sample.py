@@ -25,7 +25,8 @@ from frothline.estimate import Z95, Estimate
 from frothline.physics.foam import GAS_DENSITY, SOLUTION_DENSITY, drainage_time, expansion_ratio
 from frothline.sensors.uncertainty import propagate
 
-LEAST_DENSITY = 1.0  # kg/m3 of solution: high-expansion foam of the fire services, 1000 to 1, is the lightest in use
+LEAST_DENSITY = 5.0  # kg/m3: 200 to 1, where high-expansion foam of the fire services begins (NFPA 11, from memory)
+RESOLVED = 3.0  # standard uncertainties of its mass by which the foam must be heavier than nothing
 SHORT = 0.1  # relative uncertainty of the fill time from which it is said to be too short to time; judgement
 QUARTER = 0.25  # of the solution: the drainage time that the trade compares
 GAP_SAID = 0.25  # of the drainage time: half the gap between its two readings from which that is said; judgement
@@ -70,6 +71,7 @@ class Weighing:
     u_fill_time: float = 0.3  # s: a hand on a stop watch; common practice, no source
     u_drained: float = 2e-6  # m3: a glass divided by 5 mL
     note: str = ""
+    confirmed: bool = False  # a person has confirmed readings that contradict the run
 
     @property
     def solution(self) -> float:
@@ -104,6 +106,12 @@ class Weighing:
                 where="sample: full",
                 remedy="Check which weighing is which, and that the scale was not zeroed in between.",
             )
+        if net < RESOLVED * math.sqrt(2.0) * self.u_mass:
+            raise InputError(
+                f"{net * 1e3:.2g} g of foam is within the error of a scale that is good to {self.u_mass * 1e3:.2g} g",
+                where="sample: full",
+                remedy="Check the unit of the weighings; weigh more foam, or on a finer scale.",
+            )
         density = net / self.container_volume
         if density >= self.solution_density - self.gas_density:
             raise InputError(
@@ -113,7 +121,7 @@ class Weighing:
             )
         if density < LEAST_DENSITY:
             raise InputError(
-                f"{density:.2f} kg/m3 is no foam",
+                f"{net * 1e3:.2g} g in {self.container_volume * 1e3:.3g} L, {density:.2g} kg/m3, is no foam",
                 where="sample: full",
                 remedy="Check the volume of the container and the unit of the weighings.",
             )

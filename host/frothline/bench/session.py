@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
 
-from frothline.errors import FrothlineError, InputError, PortError
+from frothline.errors import FrothlineError, InputError, PortError, SampleQuestioned
 
 from .calibrating import FILE
 from .state import (
@@ -330,11 +330,16 @@ class Session:
 
     def add_sample(self, weighing: Weighing, time: float = float("nan")) -> FoamSample:
         """A sample weighed during the run; ``time`` is when its container was full (s of session time), now if not
-        given. Raises InputError without a run, or where the readings contradict each other.
+        given. Raises InputError without a run, or where the readings contradict each other;
+        SampleQuestioned where they contradict the run and are not confirmed.
         """
         from .trial_form import spoken_sample  # noqa: PLC0415
 
-        sample = self._running.add_sample(weighing, time)
+        try:
+            sample = self._running.add_sample(weighing, time)
+        except SampleQuestioned:
+            self.note(f"not used yet: {spoken_sample(weighing)}", kind="sample")
+            raise
         self.note(f"foam {sample.density.value:.1f} kg/m3: {spoken_sample(weighing)}", kind="sample")
         ago = 0.0 if math.isnan(time) else self.now - time
         self._keeper.keep_sample(weighing, ago)

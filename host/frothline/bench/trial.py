@@ -17,7 +17,9 @@ from typing import Any
 from frothline.bench import photos
 from frothline.bench.build import Build, Difference, differences
 from frothline.bench.drawing import draw
+from frothline.bench.knowledge import Observation, observations_of
 from frothline.bench.sample import FoamSample, combine, evaluate
+from frothline.bench.sample_check import question_of
 from frothline.bench.sheet import examine
 from frothline.bench.sizes import read_temperature
 from frothline.bench.trial_form import Noted, read_sample
@@ -281,16 +283,39 @@ def _is_there(path: Path) -> bool:
 
 
 def _samples(noted: list[Noted], measured: Measured, problems: list[str]) -> list[FoamSample]:
-    found = []
-    for one in noted:
+    """Those that agree with the run, or were confirmed; of the others the question stands in ``problems``."""
+    found: list[FoamSample] = []
+    drawn = _drawn(measured)
+    earlier: list[Observation] = []
+    for number, one in enumerate(noted, 1):
         weighing = one.weighing
         if math.isfinite(measured.ambient_density):
             weighing = replace(weighing, gas_density=measured.ambient_density)
         try:
-            found.append(evaluate(weighing, measured.air_rate))
+            sample = evaluate(weighing, measured.air_rate)
         except FrothlineError as error:
             problems.append(str(error))
+            continue
+        air = measured.air_rate
+        indicated, u_air = (None, 0.0) if air is None else (air.value, air.standard_uncertainty / air.value)
+        question = question_of(weighing, sample, [*earlier, *drawn], indicated, u_air)
+        if question and not weighing.confirmed:
+            problems.append(
+                f"sample {number} is not used: {question} Correct it beside the recording, or write confirmed = true"
+            )
+            continue
+        earlier += observations_of(sample, indicated)
+        found.append(sample)
     return found
+
+
+def _drawn(measured: Measured) -> list[Observation]:
+    """Solution over air, by the scale, as an observation; none where one of them was not measured."""
+    used, air = measured.solution_use, measured.air_rate
+    if used is None or air is None or used.value <= 0.0 or air.value <= 0.0:
+        return []
+    u = math.hypot(used.standard_uncertainty / used.value, air.standard_uncertainty / air.value)
+    return [Observation((1.0, -1.0), math.log(used.value / air.value), max(u, 0.01))]
 
 
 def _foam(samples: list[FoamSample], words: list[str], why: dict[str, str]) -> dict[str, Estimate | None]:

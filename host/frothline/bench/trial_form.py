@@ -18,6 +18,7 @@
     fill_time = "2.9 s"
     depth = "210 mm"
     drained = [["1 min", "14 mL"], ["2 min", "27 mL"]]
+    confirmed = true          # the readings are right although they contradict the run
 
 Units as on the bench; a bare number is s, mm, g or L. What is written wrongly is told with its place and costs that
 sample, nothing else. ``sample_entry`` writes what ``read_sample`` reads.
@@ -54,6 +55,7 @@ _ENTRIES = (
     "scale_division",
     "container_uncertainty",
     "note",
+    "confirmed",
 )
 _TIME = re.compile(rf"(?:(?P<min>{DECIMAL}) ?min)?(?: ?(?P<s>{DECIMAL}) ?s?)?|(?P<m>\d{{1,6}}):(?P<sec>[0-5]\d)")
 
@@ -108,6 +110,8 @@ def read_sample(table: Mapping[str, Any], where: str = "sample", gas_density: fl
                 values[key] = read_time(raw)
             elif key == "drained":
                 values[key] = _drained(raw)
+            elif key == "confirmed":
+                values[key] = _yes(raw)
             elif key == "solution_density":
                 values[key] = read_quantity(raw, "density")
             else:
@@ -131,6 +135,7 @@ def read_sample(table: Mapping[str, Any], where: str = "sample", gas_density: fl
         drained=values.get("drained", ()),
         depth=values.get("depth"),
         note=values.get("note", ""),
+        confirmed=values.get("confirmed", False),
         **more,
     )
     try:
@@ -138,6 +143,12 @@ def read_sample(table: Mapping[str, Any], where: str = "sample", gas_density: fl
     except InputError as error:
         raise InputError(error.what, where=f"{where}: {error.where}", remedy=error.remedy) from error
     return Noted(weighing, values.get("at"))
+
+
+def _yes(raw: Any) -> bool:
+    if not isinstance(raw, bool):
+        raise TypeError(f"{shorten(raw)} is neither true nor false")
+    return raw
 
 
 def _drained(raw: Any) -> tuple[tuple[float, float], ...]:
@@ -170,6 +181,8 @@ def sample_entry(weighing: Weighing, at: float | None = None) -> dict[str, Any]:
         entry["drained"] = [[f"{time:.4g} s", f"{volume * 1e6:.4g} mL"] for time, volume in weighing.drained]
     if weighing.note:
         entry["note"] = weighing.note
+    if weighing.confirmed:
+        entry["confirmed"] = True
     return entry
 
 

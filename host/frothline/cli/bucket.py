@@ -40,6 +40,7 @@ def _sample_options(sub: ArgumentParser) -> None:
 
 def _sample(options: Namespace, say: Say) -> int:
     from frothline.bench.sample import evaluate  # noqa: PLC0415  scipy takes a moment to load
+    from frothline.bench.sample_check import question_of  # noqa: PLC0415
     from frothline.bench.trial_form import read_sample, sample_entry  # noqa: PLC0415
 
     table: dict[str, Any] = {"container": options.container, "empty": options.empty, "full": options.full}
@@ -73,7 +74,12 @@ def _sample(options: Namespace, say: Say) -> int:
         lines.append(found.drainage.assumptions[0])
     lines += [f"{v.state:7} {v.window.words} ({v.window.provenance})" for v in found.verdicts]
     lines += list(found.remarks)
-    say.result({"entry": entry, "sample": found}, "\n".join(lines))
+    asked = ""
+    if air is not None:
+        asked = question_of(weighing, found, (), air.value, options.u_air / options.air)
+    if asked:
+        lines.insert(0, f"Check this sample: {asked}")
+    say.result({"entry": entry, "sample": found, "question": asked}, "\n".join(lines))
     return DONE
 
 

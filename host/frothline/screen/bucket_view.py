@@ -424,6 +424,7 @@ def timer_block(timing: Timing, now: float, taken: Sequence[Taken], system: str)
         node("p", instruction, class_="instruction", data_long=long, role="status"),
         node("p", seconds, class_="seconds") if seconds else None,
         node("p", why, class_="why") if why else None,
+        node("p", timing.question, class_="missing", role="alert") if timing.question else None,
         class_="middle",
     )
     fields = _fields(timing)
@@ -434,6 +435,7 @@ def timer_block(timing: Timing, now: float, taken: Sequence[Taken], system: str)
             "div",
             node("div", *fields, class_="entries", data_many=len(fields) > 1) if fields else None,
             button(BUTTONS[timing.step], "bucket:press", look="large", data_focus=not fields),
+            button("Use it as it is", "bucket:confirm") if timing.question else None,
             class_="asked" if fields else "asked bare",
             data_form="timer",
             id=f"timer-{timing.step}-{len(timing.drained)}",
@@ -448,6 +450,8 @@ def _step(timing: Timing, now: float, taken: Sequence[Taken], system: str) -> tu
         return INSTRUCTIONS[FILLING], f"{max(now - (timing.under or now), 0.0):.1f} s", "press the moment it is full"
     since = now - (timing.filled if timing.filled is not None else now)
     if timing.step == WEIGH:
+        if timing.question:
+            return "check the sample", "", "not used yet: correct a figure and press Weighed, or use it as it is"
         took = f"filled in {timing.fill_time:.1f} s" if timing.fill_time is not None else ""
         return INSTRUCTIONS[WEIGH], "", f"level with the rim, outside wiped; {took}"
     at = timing.next_reading(now)
@@ -483,7 +487,8 @@ def _fields(timing: Timing) -> list[Node]:
     if timing.step == READY:
         return [container, empty]
     if timing.step == WEIGH:
-        return [full, empty, container, field("depth", "mm, if you like")]
+        asked = [field("fill", "s, or: not timed")] if timing.question else []
+        return [*asked, full, empty, container, field("depth", "mm, if you like")]
     if timing.step == DRAIN:
         done, wrong = len(timing.drained), timing.wrong.get("drained", "")
         return [

@@ -19,7 +19,7 @@ from frothline.bench.sample import FoamSample, Weighing, evaluate
 from frothline.bench.state import Snapshot
 from frothline.bench.trial_form import append_sample, sample_entry
 from frothline.bench.whatif import FoamKnowledge
-from frothline.errors import FrothlineError, InputError
+from frothline.errors import FrothlineError, InputError, SampleQuestioned
 from frothline.recording.export import write_atomically
 from frothline.screen.bench_view import Bench
 from frothline.screen.sample_timer import DRAIN, WEIGH, SampleTimer
@@ -151,15 +151,21 @@ class RunDesk:
 
     # --- the sample -------------------------------------------------------------------------------------------------
 
-    def press(self, typed: Mapping[str, str]) -> str:
-        """The timer's large button."""
+    def press(self, typed: Mapping[str, str], *, confirmed: bool = False) -> str:
+        """The timer's large button; ``confirmed`` answers the run's question about a sample: it is right as it is.
+
+        Raises SampleQuestioned where the sample contradicts the run: the timer then stays at the weighing.
+        """
         now = self._session.snapshot()
         with self._lock:
             before = self.timer.look().step
-            words = self.timer.press(now.time, dict(typed), *_recording(now))
+            words = self.timer.press(now.time, dict(typed), *_recording(now), confirmed=confirmed)
             if before == WEIGH:
                 try:
                     self._take(now)
+                except SampleQuestioned as question:
+                    self.timer.ask(question.what)
+                    raise
                 except FrothlineError:
                     self.timer.weigh_again()
                     raise

@@ -13,10 +13,12 @@ from math import isfinite
 
 from frothline.bench.sample import Weighing
 from frothline.bench.sizes import read_quantity
+from frothline.bench.trial_form import read_time
 from frothline.errors import InputError
 
 OFF, READY, FILLING, WEIGH, DRAIN = "off", "ready", "filling", "weigh", "drain"
 READINGS = (60.0, 120.0, 180.0, 300.0, 600.0)  # s after full at which the drained liquid is read
+NOT_TIMED = "not timed"  # typed as a fill time that is not known
 SAME_PRESS = 0.5  # s within which a wet finger that touches twice has pressed once; no bucket fills in that
 LATE = 0.25  # of the time between two readings by which one may be late before it counts as missed
 
@@ -26,12 +28,13 @@ LABELS = {
     "container": "the bucket holds",
     "empty": "empty, it weighs",
     "full": "full, it weighs",
+    "fill": "full after",
     "depth": "depth of the foam",
     "drained": "drained",
 }
 KINDS = {"container": "volume", "empty": "mass", "full": "mass", "depth": "length"}
 # Which field an objection to the readings as a whole stands at.
-AT_FIELD = {"sample: full": "full", "sample: container_volume": "container"}
+AT_FIELD = {"sample: fill_time": "fill", "sample: full": "full", "sample: container_volume": "container"}
 INSTRUCTIONS = {READY: "bucket under", FILLING: "filling", WEIGH: "strike off, weigh", DRAIN: "read the drained liquid"}
 
 
@@ -55,9 +58,21 @@ class Timing:
     recorded: float = 0.0
     wrong: Mapping[str, str] = field(default_factory=dict)
     typed_drained: str = ""  # a reading that was refused
+    fill: str = ""  # fill time as typed, where the clock's was corrected
+    confirmed: bool = False  # the question was answered: the readings are right
+    question: str = ""  # what the run asks about the sample, which is not used yet
 
     @property
     def fill_time(self) -> float | None:
+        """S, as typed or by the clock; None where the filling was not timed. Raises InputError for what is no time."""
+        text = self.fill.strip()
+        if text.casefold() == NOT_TIMED:
+            return None
+        if text:
+            try:
+                return read_time(text)
+            except ValueError as error:
+                raise InputError(str(error), where=LABELS["fill"]) from None
         return None if self.under is None or self.filled is None else self.filled - self.under
 
     def next_reading(self, now: float) -> float | None:
@@ -81,6 +96,7 @@ class Timing:
             fill_time=self.fill_time,
             drained=self.drained,
             depth=depth,
+            confirmed=self.confirmed,
         )
 
     def checked(self) -> Weighing:
@@ -106,6 +122,8 @@ class Timing:
         text = getattr(self, name).strip()
         if not _BARE.fullmatch(text):
             return ""
+        if name == "fill":
+            return f"taken as {text} s"
         return f"taken as {self._as(name)}"
 
     def unreadable(self, name: str) -> str:
@@ -158,16 +176,33 @@ class SampleTimer:
             if self._at.step == DRAIN and not self._at.drained:
                 self._at = replace(self._at, step=WEIGH)
 
+    def ask(self, question: str) -> None:
+        """The sample contradicts the run: back to the weighing, with the question and the fill time to be corrected."""
+        self.weigh_again()
+        with self._lock:
+            at = self._at
+            took = at.fill_time
+            fill = at.fill or (NOT_TIMED if took is None else f"{took:.1f} s")
+            self._at = replace(at, question=question, fill=fill, confirmed=False)
+
     def end(self) -> None:
         with self._lock:
             self._at = replace(self._at, step=OFF)
 
-    def press(self, now: float, typed: dict[str, str], recording: str = "", recorded: float = 0.0) -> str:
+    def press(
+        self,
+        now: float,
+        typed: dict[str, str],
+        recording: str = "",
+        recorded: float = 0.0,
+        *,
+        confirmed: bool = False,
+    ) -> str:
         """The large button, with what stands in the fields; gives words to show. Raises InputError for a reading that
-        cannot be read; the step then stays.
+        cannot be read; the step then stays. ``confirmed``: the question is answered, the readings are right.
         """
         with self._lock:
-            self._at = replace(self._with(typed), wrong={}, typed_drained="")
+            self._at = replace(self._with(typed), wrong={}, typed_drained="", confirmed=confirmed)
             try:
                 return self._press(now, typed, recording, recorded)
             except InputError as error:
@@ -184,7 +219,7 @@ class SampleTimer:
     def _press(self, now: float, typed: dict[str, str], recording: str, recorded: float) -> str:
         at = self._at
         if at.step == READY:
-            self._at = replace(at, step=FILLING, under=now, filled=None, full="", drained=())
+            self._at = replace(at, step=FILLING, under=now, filled=None, full="", drained=(), fill="", question="")
         elif at.step == FILLING and at.under is not None and now - at.under < SAME_PRESS:
             return ""
         elif at.step == FILLING:
@@ -192,7 +227,7 @@ class SampleTimer:
             self._at = replace(at, step=WEIGH, filled=now, recording=recording, recorded=recorded, wrong=unreadable)
         elif at.step == WEIGH:
             at.checked()
-            self._at = replace(at, step=DRAIN)
+            self._at = replace(at, step=DRAIN, question="")
             return "weighed"
         elif at.step == DRAIN:
             return self._note(now, typed.get("drained", ""))
@@ -211,6 +246,7 @@ class SampleTimer:
             empty=typed.get("empty", at.empty).strip(),
             full=typed.get("full", at.full).strip(),
             depth=typed.get("depth", at.depth).strip(),
+            fill=typed.get("fill", at.fill).strip(),
         )
 
     def _note(self, now: float, text: str) -> str:

@@ -7,7 +7,7 @@ import asyncio
 from dash import Dash, html
 from dash.development.base_component import Component
 
-from frothline.errors import InputError
+from frothline.errors import InputError, SampleQuestioned
 from frothline.screen.feed import Feed
 from frothline.screen.line import QUESTIONS
 from frothline.screen.pages import parts
@@ -75,9 +75,11 @@ def register(app: Dash, feed: Feed) -> None:
 
     def do(asked: parts.Asked) -> str:
         verb, argument = asked.verb, asked.argument
-        if verb == "press":
+        if verb in {"press", "confirm"}:
             try:
-                return runs.press(asked.values)
+                return runs.press(asked.values, confirmed=verb == "confirm")
+            except SampleQuestioned:  # the question is shown in the timer, with the figures to correct
+                return ""
             except InputError:
                 if runs.timer.look().wrong:  # said at its field, where it can be mended
                     return ""
