@@ -3,6 +3,7 @@
 import dataclasses
 import time
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -11,7 +12,8 @@ from fake_session import FREE_DELIVERY, SHUT_OFF, FakeSession, state_of_run
 from frothline.bench import sweep
 from frothline.bench import through as through_guide
 from frothline.bench.generator import Conditions, Generator
-from frothline.bench.keeping import write_metadata
+from frothline.bench.keeping import about_sweep, write_metadata
+from frothline.bench.recorded_sweep import role_notes
 from frothline.bench.sheet import examine, read_sheet, starting_sheet
 from frothline.bench.whatif import FoamKnowledge
 from frothline.curve import BlowerCurve, SteadyPoint
@@ -402,6 +404,28 @@ def test_a_sweep_that_was_recorded_is_offered_for_its_own_kind_alone(desk, bench
     measured = generator_view.measured_block(now)[0]
     assert words_of(measured).count("wet-one") == 1
     assert words_of(measured).count("by-hand") == 2
+
+
+def test_the_page_refuses_and_reports_a_sweep_as_the_prompt_does(desk, bench):
+    bench.folder.mkdir(exist_ok=True)
+    before = settled(desk, bench)
+    record(bench.folder, "dry-one", about_sweep("dry", before.built))
+    record(bench.folder, "of-another", about_sweep("dry", before.built.with_entry("outlet.bore", 0.02)))
+    record(bench.folder, "by-hand", {})
+    desk.look_for_files()
+    paths = {Path(item.path).stem: item.path for item in desk.look().recorded}
+    for name in ("of-another", "by-hand", "dry-one"):  # a real recording has its points
+        desk._points[paths[name]] = through(before.built, wet=False)
+    with pytest.raises(InputError, match="a dry sweep through a generator, and is given as a wet sweep"):
+        desk.choose("wet", paths["dry-one"])
+    assert "given as a wet sweep" in desk.look().trouble["wet"]
+    desk.choose("dry", paths["dry-one"])
+    assert settled(desk, bench).answer.trouble == ()
+    for name in ("of-another", "by-hand"):
+        desk.choose("dry", paths[name])
+        said = settled(desk, bench).answer.trouble
+        assert said == role_notes([Path(paths[name])], "dry", before.built)
+        assert len(said) == 1
 
 
 def recorded(folder, name, **beside):

@@ -8,7 +8,7 @@ from __future__ import annotations
 from math import isclose
 from typing import Any
 
-from .build import Build, differences
+from .build import Build, Difference, differences
 
 ELSEWHERE = ("connection.", "hose.")  # parts that no foam passes through
 OF_THE_RUN = ("reservoir.volume", "reservoir.flow", "solution.temperature")
@@ -26,7 +26,16 @@ def same_generator(one: Build, other: Build) -> bool:
 
 def asks_alike(one: Build, other: Build) -> bool:
     """Whether sweeps through one tell what the other asks for: the same air way, and the same solution flow."""
-    return all(change.path in NO_AIR_WAY or _alike(change.before, change.after) for change in differences(one, other))
+    return not air_way_differences(one, other)
+
+
+def air_way_differences(one: Build, other: Build) -> tuple[Difference, ...]:
+    """Entries that differ and that the pressure drop depends on; what only rounding changed is left out."""
+    return tuple(
+        change
+        for change in differences(one, other)
+        if change.path not in NO_AIR_WAY and not _alike(change.before, change.after)
+    )
 
 
 def _alike(before: Any, after: Any) -> bool:

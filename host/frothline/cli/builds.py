@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from frothline.bench.generator import Generator
+    from frothline.bench.recorded_sweep import Role
     from frothline.bench.sizing import Wanted
     from frothline.bench.whatif import Prediction
     from frothline.curve import BlowerFit
@@ -116,20 +117,28 @@ def _whatif_options(sub: ArgumentParser) -> None:
 def _whatif(options: Namespace, say: Say) -> int:
     from frothline.bench.evaluate import sweeps  # noqa: PLC0415
     from frothline.bench.generator import Conditions, Generator  # noqa: PLC0415
+    from frothline.bench.recorded_sweep import check_role, role_notes  # noqa: PLC0415
     from frothline.bench.scaling import scale_to_measured  # noqa: PLC0415
     from frothline.bench.sheet import edit_sheet, examine, read_sheet  # noqa: PLC0415
     from frothline.bench.whatif import predict, unmeasured, what_if  # noqa: PLC0415
 
-    read = [*options.sweep, *(options.other or ()), *(options.wet or ()), *(options.dry_sweep or ())]
-    sensors = sensors_of(options, *read, say=say)
+    given: tuple[tuple[Role, list[Path]], ...] = (
+        ("source", [*options.sweep, *(options.other or ())]),
+        ("dry", options.dry_sweep or []),
+        ("wet", options.wet or []),
+    )
+    for role, paths in given:
+        check_role(paths, role)
+    sensors = sensors_of(options, *(path for _, paths in given for path in paths), say=say)
     build = read_sheet(options.sheet)
     generator = Generator(build, Conditions.of(build))
-    words: list[str] = []
+    words = [note for role, paths in given for note in role_notes(paths, role, None if role == "source" else build)]
     if options.wet or options.dry_sweep:
         dry = sweeps(options.dry_sweep, **sensors).points if options.dry_sweep else ()
         wet = sweeps(options.wet, **sensors).points if options.wet else ()
         scaled = scale_to_measured(generator, dry, wet)
-        generator, words = scaled.wet, list(scaled.words)
+        generator = scaled.wet
+        words += scaled.words
     else:
         words.append("reckoned from the sheet alone; a sweep through the generator (--wet) makes it far surer")
         words += unmeasured(generator)

@@ -56,6 +56,7 @@ class Given:
     dry: tuple[SteadyPoint, ...] = ()
     wet: tuple[SteadyPoint, ...] = ()
     swept: Build | None = None  # what the points were measured of, where it was changed and saved since
+    notes: tuple[str, ...] = ()  # what to know of the recordings that were chosen
 
 
 @dataclass(frozen=True)
@@ -87,7 +88,7 @@ class Answer:
 
 def work_out(given: Given) -> Answer:
     """The whole answer; what cannot be had is told in ``trouble`` and costs nothing else."""
-    trouble: list[str] = []
+    trouble: list[str] = list(given.notes)
     generator, scaling = _generator(given, trouble)
     built: Prediction | None = None
     change: WhatIf | None = None

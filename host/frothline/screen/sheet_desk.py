@@ -17,6 +17,7 @@ from typing import Any
 from frothline.bench.build import Build
 from frothline.bench.generator import Conditions
 from frothline.bench.keeping import clean_name
+from frothline.bench.recorded_sweep import Role, check_role, role_notes
 from frothline.bench.same import asks_alike, same_generator
 from frothline.bench.sheet import Problem, edit_sheet, examine, sheet_text, starting_sheet, write_value
 from frothline.bench.sizing import CHANGES, Reverse, Wanted
@@ -369,6 +370,7 @@ class Desk:
         from frothline.bench.evaluate import sweeps  # noqa: PLC0415  reads a whole recording
 
         if what in {"dry", "wet"}:
+            check_role([Path(path)], "dry" if what == "dry" else "wet")
             if path not in self._points:
                 found = sweeps([Path(path)], self._calibration(path)).points
                 if not found:
@@ -379,6 +381,7 @@ class Desk:
                     )
                 self._points[path] = found
         elif path not in self._curves:
+            check_role([Path(path)], "source")
             self._curves[path] = sweeps([Path(path)], self._calibration(path)).fit()
 
     def _calibration(self, path: str) -> Calibration | None:
@@ -489,6 +492,24 @@ class Desk:
             dry,
             wet,
             self._swept,
+            self._role_notes(),
+        )
+
+    def _role_notes(self) -> tuple[str, ...]:
+        """What to know of the recordings that were chosen, as the prompt says it."""
+        measured = self._swept or self._built
+        given: tuple[tuple[str, Role, Build | None], ...] = (
+            ("source", "source", None),
+            ("new_source", "source", None),
+            ("dry", "dry", measured),
+            ("wet", "wet", measured),
+        )
+        chosen = [(self._chosen[what], role, build) for what, role, build in given]
+        return tuple(
+            note
+            for path, role, build in chosen
+            if path not in {LIVE_SOURCE, NOTHING}
+            for note in role_notes([Path(path)], role, build)
         )
 
     def _ask(self) -> None:
