@@ -317,7 +317,7 @@ def test_a_sensor_that_goes_silent_is_no_change_of_the_line():
         watch.feed(
             [Tick(0.05 * k, nan if gone else p * (1 + 0.001 * rng.normal()), nan if gone else q, nan, saturated=False)]
         )
-    assert not watch.log
+    assert set(codes(watch)) == {"pressure_off", "anemometer_off"}
     assert "nan" not in watch.phase_words
 
 
@@ -328,7 +328,7 @@ def test_alarms_of_a_thermometer_end_when_it_is_gone():
     for k in range(2000):
         kelvin = 330.0 if 1200 < k < 1500 else 310.0 if k <= 1200 else nan
         watch.feed([Tick(0.05 * k, p * (1 + 0.001 * rng.normal()), q * (1 + 0.003 * rng.normal()), nan, kelvin)])
-    assert codes(watch) == ["hot"]
+    assert codes(watch) == ["hot", "thermometer_off"]
     assert watch.log[0].ended == pytest.approx(75.0 + 10.0, abs=1.0)
 
 

@@ -32,6 +32,7 @@ SITS_AT = {
     "liquid_back": {"connection"},
     "thinning": {"reservoir"},
     "dry": {"reservoir"},
+    "scale_off": {"reservoir"},
 }
 
 

@@ -27,7 +27,9 @@ from .knowledge import Knowledge, Observation, learn, observations_of
 from .run_state import AIR_ALONE, DRY, FOAMING, PRIMING, THINNING, UNKNOWN, Output
 from .scale import FALLS, Scale
 from .usual import NO_SAMPLE_CAUGHT, NO_SAMPLE_RATIO
+from .watch.alarm import PLENTY
 from .watch.remaining import Range, Remaining
+from .watch.ticks import FORGET
 
 if TYPE_CHECKING:
     from .build import Build
@@ -46,6 +48,12 @@ MAKES: dict[str, Range] = {
     UNKNOWN: (0.0, 1.0),
     DRY: (0.0, 0.0),
 }
+NO_FOAM_YET = {
+    PRIMING: "still priming",
+    AIR_ALONE: "air alone passes: no foam yet",
+    DRY: "air alone passes: no foam",
+}
+SCALE_SILENT = 5.0  # s without a reading after which the scale counts as silent
 FAULT = "fault"  # beside the phases: what was made while something was wrong
 
 _DRAWS = np.random.default_rng(20).standard_normal((2048, 4))  # always the same, so that no figure flickers
@@ -79,6 +87,9 @@ class Ledger:
     _ambient: float = 101325.0
     _steady: tuple[float, float] = (0.0, 0.0)  # s and m3 of air of steady foaming, while at least half of it flows
     _load_used: Observation | None = None  # the first load against the air that used it up
+    _weighed: float = nan  # s, when the scale was read last
+    _unweighed: float = 0.0  # m3 of air that drew solution since; NaN where the flow is not known either
+    _uncounted: float = 0.0  # s of foam without a flow reading
     _refilled_unseen: bool = False  # it foamed again after it had run dry
     _left_by_fault: Remaining = field(default_factory=Remaining)
 
@@ -115,6 +126,7 @@ class Ledger:
         steady = phase == FOAMING and left.whole and isfinite(q) and q > 0.0 and 2.0 * q * seconds >= flowed
         if steady:
             self._steady = (seconds + dt, flowed + q * dt)
+        self._notice_gaps(tick, phase, q, dt)
         self.scale.feed(tick.time, tick.mass, q * dt if isfinite(q) else 0.0, steady)
         if phase == DRY and not self.emptied:
             self.emptied = True
@@ -122,6 +134,34 @@ class Ledger:
                 self._load_used = self._of_load()
         elif phase == FOAMING and self.emptied:
             self.emptied, self._refilled_unseen = False, True
+
+    def _notice_gaps(self, tick: Tick, phase: str, q: float, dt: float) -> None:
+        """What is drawn while the scale is silent, and how long foam comes without a flow reading."""
+        draws = {FOAMING: 1.0, THINNING: 0.4, UNKNOWN: 1.0, PRIMING: 0.5}.get(phase, 0.0)
+        if isfinite(tick.mass):
+            self._weighed, self._unweighed = tick.time, 0.0
+        elif isfinite(self._weighed) and draws:
+            if not self._unweighed:  # the last reading was held for some seconds
+                self._unweighed = draws * q * FORGET
+            self._unweighed += draws * q * dt
+        if phase in (FOAMING, THINNING, UNKNOWN) and not isfinite(q) and self._made_air > 0.0:
+            self._uncounted += dt
+
+    @property
+    def scale_silent(self) -> bool:
+        """Whether the scale was read in this run and says nothing more."""
+        return isfinite(self._weighed) and self._last - self._weighed > SCALE_SILENT
+
+    @property
+    def left_by_scale(self) -> float:
+        """Kg of solution left, by the scale; NaN where it does not tell."""
+        if self.scale_silent or not self.scale.seconds:
+            return nan
+        if self.tare is not None and isfinite(self.scale.mass):
+            return max(self.scale.mass - self.tare, 0.0)
+        if self.load is None or not self.scale.falls:
+            return nan
+        return max(self.load + self.scale.refilled - self.scale.used, 0.0)
 
     def _count(self, air: float, phase: str, left: Remaining) -> None:
         """``air`` m3 of free air have been measured."""
@@ -219,6 +259,10 @@ class Ledger:
             words.append("the solution runs out: the foam is drier than what was weighed, and its rate is a guess")
         if self.scale.seconds >= 20 and not self.scale.falls and phase == FOAMING:
             words.append("the scale does not fall: it is left out (is the reservoir being refilled?)")
+        if self.scale_silent:
+            words.append("the scale is silent: what is drawn since is calculated from the air")
+        if self._uncounted >= 1.0:
+            words.append(f"{self._uncounted:.0f} s of foam without a flow reading are not in the totals")
         if self.samples:
             words.append(f"{self.samples} sample{'s' if self.samples > 1 else ''} of this build")
         return tuple(words)
@@ -246,11 +290,7 @@ class Ledger:
         self, known: Knowledge, phase: str, caught: tuple[str, ...], ratio: tuple[str, ...], why: dict[str, str]
     ) -> Estimate | None:
         if phase not in (FOAMING, THINNING, UNKNOWN):
-            why["foam_rate"] = {
-                PRIMING: "still priming",
-                AIR_ALONE: "air alone passes: no foam yet",
-                DRY: "no solution: no foam",
-            }.get(phase, "no air yet")
+            why["foam_rate"] = NO_FOAM_YET.get(phase, "no air yet")
             return None
         left = self._left_by_fault
         if left.words:
@@ -264,7 +304,7 @@ class Ledger:
             u = hypot(known.along((1.0, -1.0 / (1.0 + r))), thinning, u_reaches)
             made = known.caught * reaches * self._flow * (1.0 + 1.0 / r)
             return Estimate.positive(made, u, "m3/s", assumptions=caught)
-        if self.scale.falls and self.scale.rate > 0.0:
+        if self.scale.falls and self.scale.rate > 0.0 and not self.scale_silent:
             Ql = self.scale.rate / SOLUTION_DENSITY
             u = hypot(hypot(r / (1.0 + r) * known.along((0.0, 1.0)), 0.03), thinning)
             said = (*ratio, "from the scale alone: there is no anemometer")
@@ -338,6 +378,14 @@ class Ledger:
         return self._made_air + 0.5 * priming, 0.5 * priming / sqrt(3.0)
 
     def _used(self, known: Knowledge, said: tuple[str, ...], why: dict[str, str]) -> Estimate | None:
+        if self.scale.seconds and self.scale.falls and self.scale_silent:
+            if not isfinite(self._unweighed):
+                why["solution_used"] = "the scale is silent, and the flow is not known"
+                return None
+            since = known.caught / known.ratio * self._unweighed
+            value = max(self.scale.used, 0.0) / SOLUTION_DENSITY + since
+            u = hypot(SPAN * value, 1.5 * self.scale.noise / SOLUTION_DENSITY, since * known.along((1.0, -1.0)))
+            return Estimate.normal(value, u, "m3", assumptions=("by the scale until it fell silent",))
         if self.scale.seconds and self.scale.falls:
             value = max(self.scale.used, 0.0) / SOLUTION_DENSITY
             return Estimate.normal(
@@ -360,7 +408,7 @@ class Ledger:
     def _solution_rate(
         self, known: Knowledge, phase: str, said: tuple[str, ...], why: dict[str, str]
     ) -> Estimate | None:
-        if self.scale.falls and isfinite(self.scale.rate):
+        if self.scale.falls and isfinite(self.scale.rate) and not self.scale_silent:
             value = max(self.scale.rate, 0.0) / SOLUTION_DENSITY
             u = hypot(0.02 * value, self.scale.noise / 5.0 / SOLUTION_DENSITY)
             return Estimate.normal(value, u, "m3/s", assumptions=("by the scale",))
@@ -374,10 +422,11 @@ class Ledger:
 
     def _left(self, used: Estimate | None, why: dict[str, str]) -> Estimate | None:
         rho = SOLUTION_DENSITY
-        if self.emptied:
+        by_scale = self.left_by_scale
+        if self.emptied and not (self.load and by_scale > PLENTY * self.load):
             return Estimate(0.0, 0.0, 0.0, 0.0, "m3", assumptions=("it ran dry",))
-        if self.tare is not None and isfinite(self.scale.mass):
-            value = max(self.scale.mass - self.tare, 0.0) / rho
+        if self.tare is not None and isfinite(by_scale):
+            value = by_scale / rho
             return Estimate.normal(value, hypot(SPAN * value, 0.02 / rho), "m3", assumptions=("by the scale",))
         if self._refilled_unseen and not self.scale.seconds:
             why["solution_left"] = "it ran dry and foams again: how much was poured in is not known, there is no scale"
@@ -404,9 +453,12 @@ class Ledger:
         if left is None:
             why["time_left"] = why.get("solution_left", "what is left is not known")
             return None
-        if self.emptied:
+        if self.emptied and left.value == 0.0:
             return Estimate(0.0, 0.0, 0.0, 0.0, "s")
-        if rate is None or rate.value <= 0.0 or phase not in (FOAMING, THINNING, UNKNOWN):
+        if phase not in (FOAMING, THINNING, UNKNOWN):
+            why["time_left"] = NO_FOAM_YET.get(phase, "no air yet")
+            return None
+        if rate is None or rate.value <= 0.0:
             why["time_left"] = why.get("solution_rate", "no solution is drawn")
             return None
         value = left.value / rate.value

@@ -155,9 +155,9 @@ class Run:
         return list(changed.values())
 
     def _tell_what_is_left(self) -> None:
-        ledger = self.ledger
-        if ledger.load and ledger.scale.falls:
-            self.watch.solution_share = max(1.0 - ledger.scale.used / (ledger.load + ledger.scale.refilled), 0.0)
+        """The share of the load, from the same figure that the output shows: refills are part of it."""
+        left, load = self.ledger.left_by_scale, self.ledger.load
+        self.watch.solution_share = min(left / load, 1.0) if load and isfinite(left) else nan
 
     def _remember_good(self) -> None:
         """What had been made when the first alarm that spoils foam set in."""

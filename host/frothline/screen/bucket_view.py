@@ -85,6 +85,8 @@ def phase(run: RunState | None) -> str:
     if not run.running:
         return "the run has ended"
     alarm = gravest(run)
+    if alarm is not None and alarm.code == "pressure_off":
+        return run.phase_words if run.phase_words.startswith("not monitoring") else f"not monitoring: {alarm.title}"
     return alarm.title if alarm is not None else run.phase_words or PHASES[run.phase]
 
 

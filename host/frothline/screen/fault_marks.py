@@ -65,7 +65,7 @@ def words(run: RunState | None) -> tuple[dict[str, str], dict[str, str]]:
         if kind is None or alarm.severity == NOTICE or not alarm.active:
             continue
         for number, part in enumerate(kind.parts):
-            found[part].append(kind.mark if number == 0 else OR_HERE)
+            found[part].append((alarm.mark or kind.mark) if number == 0 else OR_HERE)
         if kind.parts:
             aloud.append(f"{alarm.title} {' or '.join(ALOUD[part] for part in kind.parts)}")
     texts = {f"part-{part}": "" for part in PARTS} | {ALL: "; ".join(aloud)}

@@ -63,6 +63,7 @@ class Alarm:
     onset: float
     ended: float | None = None
     size: Estimate | None = None
+    mark: str = ""  # the word at its part on the drawing
 
     @property
     def active(self) -> bool:
@@ -213,8 +214,37 @@ _ROWS = (
         "spool",
         "anemometer silent",
         "No pulses come although the line has pressure: its plug is out, its cable is broken, or the rotor is stuck.",
-        "Look at the plug and the cable first, then at the rotor. Until then only the pressure is watched.",
+        "Look at the plug and the cable first, then at the rotor. Until then the flow is not watched.",
         mark="silent",
+    ),
+    Kind(
+        "pressure_off",
+        ALARM,
+        "spool",
+        "pressure sensor silent",
+        "No pressure is read any more: the sensor's plug is out or its cable is broken. Too much pressure, leaks and "
+        "clogging are not seen.",
+        "Look at the plug and the cable of the pressure sensor. Watch the line yourself until it is back, or stop the "
+        "air.",
+    ),
+    Kind(
+        "thermometer_off",
+        WARNING,
+        "spool",
+        "line thermometer silent",
+        "The line temperature is not read any more: too hot air is not seen.",
+        "Look at the plug and the cable of the thermometer. Feel the pipe by hand until it is back.",
+    ),
+    Kind(
+        "scale_off",
+        WARNING,
+        "generator",
+        "scale silent",
+        "The mass of the reservoir is not read any more: solution that runs out is seen later, and what is left is "
+        "calculated from the air.",
+        "Look at the plug and the cable of the scale, and whether the reservoir still stands on it.",
+        parts=("reservoir",),
+        mark="scale silent",
     ),
     Kind(
         "changed",
@@ -242,3 +272,52 @@ _ROWS = (
     ),
 )
 KINDS: Mapping[str, Kind] = MappingProxyType({row.code: row for row in _ROWS})
+
+# Words of "thinning" and "dry" where the scale shows that the reservoir is not nearly empty, or that solution is drawn.
+DRAWS_LESS = Kind(
+    "thinning",
+    WARNING,
+    "generator",
+    "less solution is drawn",
+    "By the scale enough is left, and less of it is drawn: the intake, its hose or the pump is blocked or takes air, "
+    "or the reservoir was not filled as the sheet says. The foam gets dry.",
+    "Look into the reservoir, then at the intake and its hose. What comes from here on is not the foam that was "
+    "weighed.",
+    parts=("reservoir",),
+    mark="draws less",
+)
+DRAWS_NONE = Kind(
+    "dry",
+    ALARM,
+    "generator",
+    "no solution is drawn",
+    "By the scale enough is left, and none of it is drawn: the intake, its hose or the pump is blocked or takes air, "
+    "or the reservoir was not filled as the sheet says. Air alone passes, and the foam is over.",
+    "Stop the air, look into the reservoir, then at the intake and its hose. Do not count what came after the alarm as "
+    "foam.",
+    parts=("reservoir",),
+    mark="draws none",
+)
+NOT_BACK = Kind(
+    "dry",
+    ALARM,
+    "generator",
+    "foam is not back yet",
+    "Solution is drawn again, and the line still passes more air than it did while it foamed.",
+    "Wait until the packing is wet again. Do not count as foam what comes until the alarm ends.",
+    parts=("reservoir",),
+    mark="not back yet",
+)
+PLENTY = 0.3  # of the load: with more than that left the solution is not running out; judgement
+DRAWN = 0.2  # of the usual consumption: with more than that drawn it is not true that none is; judgement
+
+
+def words_of(code: str, left: float, drawn: float) -> Kind:
+    """Words of an alarm that agree with the scale: ``left`` share of the load, ``drawn`` share of the usual; or NaN."""
+    if code == "thinning" and left > PLENTY:
+        return DRAWS_LESS
+    if code == "dry" and drawn > DRAWN:
+        return NOT_BACK
+    if code == "dry" and left > PLENTY:
+        return DRAWS_NONE
+    return KINDS[code]

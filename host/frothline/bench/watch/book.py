@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from frothline.estimate import Estimate
 
-from .alarm import ALARM, KINDS, SEVERITIES, Alarm
+from .alarm import ALARM, KINDS, SEVERITIES, Alarm, Kind
 
 if TYPE_CHECKING:
     from .reference import Reference
@@ -22,9 +22,9 @@ SIDES = (
 )
 # After these there is nothing more to be seen until the line is back.
 STOPPERS = ("packing_blown", "joint_off_after", "joint_off_before", "dry", "source_off")
-MILD = frozenset(
-    {"anemometer_off", "off_at_start", "source_strong", "hot", "too_hot", "pressure_high"}
-)  # the line can be learnt beside
+# the line can be learnt while one of these lasts
+SILENT = frozenset({"anemometer_off", "pressure_off", "thermometer_off", "scale_off"})
+MILD = SILENT | {"off_at_start", "source_strong", "hot", "too_hot", "pressure_high"}
 GRAVE_LEAK = 0.2  # of the flow: more than that is no warning any more; judgement
 
 
@@ -67,11 +67,12 @@ class Book:
         size: float = nan,
         before: Reference | None = None,
         view: str = "",
+        as_kind: Kind | None = None,
     ) -> None:
-        """A new alarm; nothing where it lasts already."""
+        """A new alarm; nothing where it lasts already. ``as_kind``: other words than the usual ones of its code."""
         if code in self.lasting:
             return
-        kind = KINDS[code]
+        kind = as_kind or KINDS[code]
         grave = code == "leak_after" and size > GRAVE_LEAK
         alarm = Alarm(
             number=len(self.log) + 1,
@@ -85,6 +86,7 @@ class Book:
             time=time,
             onset=onset if isfinite(onset) else time,
             size=_size(size),
+            mark=kind.mark,
         )
         self.log.append(alarm)
         self._put(Entry(alarm, before, view))
@@ -93,6 +95,13 @@ class Book:
         """Fresh words and size for an alarm that lasts."""
         entry = self.lasting[code]
         self._put(replace(entry, alarm=replace(entry.alarm, seen=seen, size=_size(size))))
+
+    def say_as(self, code: str, seen: str, kind: Kind) -> None:
+        """Fresh words of another kind for an alarm that lasts; its code, place and size stay."""
+        entry = self.lasting[code]
+        alarm = replace(entry.alarm, seen=seen, title=kind.title, means=kind.means, do=kind.do, mark=kind.mark)
+        if alarm != entry.alarm:
+            self._put(replace(entry, alarm=alarm))
 
     def end(self, code: str, time: float) -> None:
         """It is over; nothing where it does not last."""

@@ -1,4 +1,4 @@
-"""What is dangerous by itself, whatever the line does: too much pressure, too hot air."""
+"""What is dangerous by itself, whatever the line does: too much pressure, too hot air, a sensor that falls silent."""
 
 from __future__ import annotations
 
@@ -14,6 +14,9 @@ from .readings import BLOCK
 from .settings import Settings
 from .ticks import TICK, Tick
 
+SILENT_AFTER = 1.0  # s without pressure, or without flow that no sensor reports as broken off
+SLOW_SILENT_AFTER = 3.0  # s, of thermometer and scale, on top of the time for which a slow reading is believed
+SPEAKS_AFTER = 1.0  # s of readings after which a silent sensor is back
 USUAL_OVER = 120.0  # s, over which the usual temperature is followed
 BLIND_FOR = (
     10.0  # s without a reading after which an alarm of that reading is over: the missing sensor is said elsewhere
@@ -27,6 +30,7 @@ class Guards:
         self.hotter = 0.0
         self._settings = settings
         self._usual = nan
+        self._known: set[str] = set()  # sensors that have spoken in this run
 
     def pressure(self, tick: Tick, book: Book) -> None:
         p = tick.pressure
@@ -41,24 +45,49 @@ class Guards:
             )
         elif not isfinite(p):
             book.let_go("pressure_high")
+            if tick.pressure_silent or "pressure" in self._known:
+                book.held(
+                    "mute", tick.time, SILENT_AFTER, partial(book.say, "pressure_off", tick.time, "no reading comes")
+                )
             self._blind(("pressure_high",), tick.time, book)
         else:
             book.let_go("pressure_high")
             book.let_go("blind pressure_high")
+            book.let_go("mute")
+            self._known.add("pressure")
             if p < 0.9 * SOFT_PRESSURE_LIMIT:
                 book.end("pressure_high", tick.time)
 
     def anemometer(self, tick: Tick, book: Book) -> None:
-        silent = tick.flow_silent and not isfinite(tick.flow)
-        if silent and tick.pressure > self._settings.air_on:
-            words = f"no pulses at {tick.pressure / 1e3:.1f} kPa"
-            book.held("silent", tick.time, 0.5, partial(book.say, "anemometer_off", tick.time, words))
+        """Silent, where there should be flow: the line has pressure, or none is read any more."""
+        if isfinite(tick.flow):
+            self._known.add("flow")
+        silent = not isfinite(tick.flow) and (tick.flow_silent or "flow" in self._known)
+        if silent and (tick.pressure > self._settings.air_on or "pressure_off" in book.lasting):
+            at = f" at {tick.pressure / 1e3:.1f} kPa" if isfinite(tick.pressure) else "; the pressure is not known"
+            hold = 0.5 if tick.flow_silent else SILENT_AFTER
+            book.held("silent", tick.time, hold, partial(book.say, "anemometer_off", tick.time, f"no pulses{at}"))
         else:
             book.let_go("silent")
         if silent or "anemometer_off" not in book.lasting:
             book.let_go("speaks")
         else:
             book.held("speaks", tick.time, 1.0, partial(book.end, "anemometer_off", tick.time))
+
+    def silent(self, tick: Tick, book: Book) -> None:
+        """Pressure sensor, thermometer and scale: which has spoken in this run and says nothing more."""
+        for name, code in (("temperature", "thermometer_off"), ("mass", "scale_off")):
+            if isfinite(getattr(tick, name)):
+                self._known.add(name)
+                book.let_go(f"mute {name}")
+            elif name in self._known:
+                say = partial(book.say, code, tick.time, "no reading comes")
+                book.held(f"mute {name}", tick.time, SLOW_SILENT_AFTER, say)
+        for name, code in (("pressure", "pressure_off"), ("temperature", "thermometer_off"), ("mass", "scale_off")):
+            if code not in book.lasting or not isfinite(getattr(tick, name)):
+                book.let_go(f"speaks {code}")
+            else:
+                book.held(f"speaks {code}", tick.time, SPEAKS_AFTER, partial(book.end, code, tick.time))
 
     @staticmethod
     def _blind(codes: Sequence[str], time: float, book: Book) -> None:

@@ -26,6 +26,7 @@ class Tick:
 
     time : s, its end;  pressure : Pa gauge;  flow : m3/s at 1.2 kg/m3;  free_air : m3/s at the ambient state
     temperature : K of the air in the line;  ambient : Pa;  mass : kg on the scale;  saturated : the pressure sensor was
+    pressure_silent : the pressure sensor has spoken and broken off
     flow_silent : a sensor that the flow rests on has spoken and broken off; the flow is carried on, or NaN
     """
 
@@ -38,6 +39,7 @@ class Tick:
     mass: float = nan
     saturated: bool = False
     flow_silent: bool = False
+    pressure_silent: bool = False
 
 
 @dataclass
@@ -62,10 +64,11 @@ class Ticker:
         for name in ("line_pressure", "standard_flow", "free_air_flow"):
             columns[name] = self._fast(found.get(name), lead.time)
         pressure = found.get("line_pressure")
-        saturated = np.zeros(len(lead.time))
+        saturated, gone = np.zeros(len(lead.time)), np.zeros(len(lead.time))
         if pressure is not None and len(pressure.time) == len(lead.time):
             saturated = ((pressure.status & Status.SATURATED) > 0).astype(np.float64)
-        columns["saturated"] = saturated
+            gone = ((pressure.status & Status.SILENT) > 0).astype(np.float64)
+        columns["saturated"], columns["gone"] = saturated, gone
         flow = found.get("standard_flow")
         columns["silent"] = np.zeros(len(lead.time))
         if flow is not None and len(flow.time) == len(lead.time):
@@ -84,13 +87,13 @@ class Ticker:
         starts = np.concatenate([[0], edges])
         times = (beat[starts] + 1.0) * TICK
         p, q, air = (_means(columns[name], starts) for name in ("line_pressure", "standard_flow", "free_air_flow"))
-        saturated, silent = (np.maximum.reduceat(columns[name], starts) > 0 for name in ("saturated", "silent"))
+        flags = [np.maximum.reduceat(columns[name], starts) > 0 for name in ("saturated", "silent", "gone")]
         slow = {name: self._held(name, times) for name in ("line_temperature", "ambient_pressure", "scale_mass")}
         table = np.column_stack([times, p, q, air, *slow.values()]).tolist()
         return [
-            Tick(time, pressure, flow, free_air, temperature, ambient, mass, bool(out), bool(gone))
-            for (time, pressure, flow, free_air, temperature, ambient, mass), out, gone in zip(
-                table, saturated, silent, strict=True
+            Tick(time, pressure, flow, free_air, temperature, ambient, mass, bool(out), bool(mute), bool(gone))
+            for (time, pressure, flow, free_air, temperature, ambient, mass), out, mute, gone in zip(
+                table, *flags, strict=True
             )
         ]
 

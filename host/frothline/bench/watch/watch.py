@@ -22,11 +22,11 @@ from numpy.typing import NDArray
 
 from frothline.bench.run_state import AIR_ALONE, DRY, FOAMING, PRIMING, THINNING, UNKNOWN, WAITING
 
-from .alarm import KINDS, Alarm
+from .alarm import KINDS, Alarm, words_of
 from .bank import THIN, Bank, Sight, views_of
 from .beginning import OFF, as_dry, at_rest, not_where_it_should, resting_view, share_of
 from .blindness import cannot_see
-from .book import SIDES, STOPPERS, Book, Entry
+from .book import SIDES, SILENT, STOPPERS, Book, Entry
 from .consumption import AS_BEFORE, TELLS, Consumption
 from .guards import Guards
 from .judge import Change, Verdict, judge
@@ -45,7 +45,7 @@ REST = 1.0  # s
 SHARP = 0.07  # ln of the build's view within half a second: no ramp does that
 BANG = 0.25  # ln: less than that is judged at leisure
 AIR_AGAIN = -1.0  # ln of the pressure from before: a source that was said to have stopped runs
-GUARDED = frozenset({"hot", "too_hot", "pressure_high", "anemometer_off"})  # alarms that have limits of their own
+GUARDED = SILENT | {"hot", "too_hot", "pressure_high"}  # alarms that have limits of their own
 SOLUTION_WITHIN = 300.0  # s after the air: later than that nobody brings the solution for the first time; judgement
 AGAINST_START = frozenset({"weak", "strong", "clog", "flutter"})  # charts that look at the level of the beginning
 
@@ -58,7 +58,7 @@ class RunWatch:
         self._given = views
         self.views = views
         self.phase = WAITING
-        self.phase_words = "no air yet"
+        self._words = "no air yet"
         self.book = Book()
         self.solution_share = nan
         self.time = nan
@@ -78,6 +78,7 @@ class RunWatch:
         self._rests_at = -inf  # after a change was judged: when the line will have come to rest
         self._quick = nan  # slow mean of ln pressure while priming
         self._there: tuple[bool, ...] | None = None  # what was read in the last block
+        self._seen: dict[str, str] = {}  # what was seen when an alarm of missing solution was raised
         self._was_off = False  # the air, since the run began or began anew
 
     # --- what others ask --------------------------------------------------------------------------------------------
@@ -86,6 +87,16 @@ class RunWatch:
     def active(self) -> tuple[Alarm, ...]:
         """Alarms that last, the gravest first."""
         return self.book.active
+
+    @property
+    def phase_words(self) -> str:
+        """How the run goes, as a sentence; which sensors are silent goes before what was last seen with them."""
+        if "pressure_off" in self.book.lasting:
+            both = " and anemometer" if "anemometer_off" in self.book.lasting else ""
+            return f"not monitoring: pressure sensor{both} silent"
+        if "anemometer_off" in self.book.lasting:
+            return "monitoring the pressure only: anemometer silent"
+        return self._words
 
     @property
     def remaining(self) -> Remaining:
@@ -135,6 +146,7 @@ class RunWatch:
                 self._last_known[name] = tick.time
         self._guards.pressure(tick, self.book)
         self._guards.anemometer(tick, self.book)
+        self._guards.silent(tick, self.book)
         row = self._readings.take(tick, self.views)
         self._fast(row)
         self._pending.append(tick)
@@ -199,6 +211,7 @@ class RunWatch:
                 for sight in self._bank.block(self.time, self._moving, self._fixed, block, flutters, there):
                     self._see(sight, big=False)
         self._solution(block)
+        self._say_as_it_is()
 
     def _sensors(self, ticks: Sequence[Tick], block: Mapping[str, float]) -> None:
         """A sensor that comes or goes may step what is reckoned with it: the level is then taken anew, not judged."""
@@ -210,7 +223,7 @@ class RunWatch:
         self._there = there
 
     def _go(self, phase: str, words: str) -> None:
-        self.phase, self.phase_words, self._phase_since = phase, words, self.time
+        self.phase, self._words, self._phase_since = phase, words, self.time
 
     def _phases(self, ticks: Sequence[Tick], block: Mapping[str, float]) -> None:
         s = self.settings
@@ -455,7 +468,18 @@ class RunWatch:
             for one in lasting:
                 book.end(one, self.time)
             reference, onset = before, entry.alarm.onset
-        book.say(code, self.time, verdict.seen, onset=onset, size=verdict.size, before=reference, view=verdict.view)
+        kind = words_of(code, self.solution_share, self._drawn_share)
+        book.say(
+            code,
+            self.time,
+            verdict.seen,
+            onset=onset,
+            size=verdict.size,
+            before=reference,
+            view=verdict.view,
+            as_kind=kind,
+        )
+        self._seen[code] = verdict.seen
         self._phase_after(code)
         self._settle(code, reference)
 
@@ -527,7 +551,7 @@ class RunWatch:
         if self.phase in (THINNING, DRY):
             self._go(FOAMING, "foaming again")
         else:
-            self._go(self.phase, "foaming steadily" if self.phase == FOAMING else self.phase_words)
+            self._go(self.phase, "foaming steadily" if self.phase == FOAMING else self._words)
 
     # --- solution ---------------------------------------------------------------------------------------------------
 
@@ -570,13 +594,36 @@ class RunWatch:
         return grown > min(s.dry_at, s.dry_share * whole)
 
     def _thinning(self) -> None:
-        left = f"; {self.solution_share:.0%} of the load is left" if isfinite(self.solution_share) else ""
-        drawn = self._drawn_share
-        share = f"solution drawn {drawn:.0%} of before" if isfinite(drawn) else "more air passes"
-        self.book.say("thinning", self.time, share + left, onset=self.time - 1.0, before=self._moving, view="build")
+        self._seen["thinning"] = ""
+        kind = words_of("thinning", self.solution_share, self._drawn_share)
+        self.book.say(
+            "thinning",
+            self.time,
+            self._shortage("thinning"),
+            onset=self.time - 1.0,
+            before=self._moving,
+            view="build",
+            as_kind=kind,
+        )
         self._phase_after("thinning")
         self._bank.reset()
         self._open = None
+
+    def _shortage(self, code: str) -> str:
+        """What is seen of missing solution, as it is now: the scale goes on while the alarm lasts."""
+        drawn = self._drawn_share
+        now = f"solution drawn {_coarse(drawn)} of before" if isfinite(drawn) else "more air passes"
+        left = f"; {_coarse(self.solution_share)} of the load is left" if isfinite(self.solution_share) else ""
+        return (self._seen.get(code) or now) + left
+
+    def _say_as_it_is(self) -> None:
+        """Alarms of missing solution say what the scale shows now, not what it showed when they were raised."""
+        for code in ("thinning", "dry"):
+            if code in self.book.lasting and isfinite(self.solution_share):
+                kind = words_of(code, self.solution_share, self._drawn_share)
+                self.book.say_as(code, self._shortage(code), kind)
+                if kind is not KINDS[code]:
+                    self._words = kind.title
 
     def _dry(self, grown: float) -> None:
         entry = self.book.lasting["thinning"]
@@ -590,8 +637,15 @@ class RunWatch:
             size=exp(grown) - 1.0,
             before=entry.before,
             view="build",
+            as_kind=words_of("dry", self.solution_share, self._drawn_share),
         )
+        self._seen["dry"] = seen
         self._phase_after("dry")
+
+
+def _coarse(share: float) -> str:
+    """In steps of 5 %, below 10 % of 1 %: words that change with every reading cannot be read."""
+    return f"{share * 100:.0f} %" if share < 0.1 else f"{round(share * 20) * 5} %"
 
 
 def _log_size(size: float) -> float:
