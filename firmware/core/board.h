@@ -20,6 +20,8 @@ void board_rest(void);                    // sleeps until the next interrupt, wh
 void board_feed_watchdog(void);           // or the board starts anew after about 1 s
 uint8_t board_reset_cause(void);          // bits of enum reset_cause
 uint16_t board_stack_free(void);          // bytes never touched so far; under 0.5 ms
+uint32_t board_leftover(void);            // mixed from what the memory held before the start: after power on it differs
+                                          // from chip to chip (common practice, no source); 0 where it cannot be read
 void board_led(bool lit);
 bool board_button_down(void);             // raw, bouncing
 

@@ -10,7 +10,13 @@
 #include "core/rotor.h"
 #include "core/sampler.h"
 
-enum { KINDS = CHANNEL_KIND_BUTTON, STEP_NONE = 0, STEP_DESCRIPTION = 1, STEP_TRIMMING = 2 + KINDS };
+enum {
+    KINDS = CHANNEL_KIND_BUTTON,
+    STEP_NONE = 0,
+    STEP_IDENTITY = 1,
+    STEP_DESCRIPTION = 2,
+    STEP_TRIMMING = 3 + KINDS,
+};
 
 static uint8_t step;
 
@@ -20,7 +26,7 @@ static const char names[KINDS][13] = {
 
 void describe_request(void)
 {
-    step = STEP_DESCRIPTION;
+    step = STEP_IDENTITY;
 }
 
 static uint8_t count_bits(uint16_t bits)
@@ -30,6 +36,13 @@ static uint8_t count_bits(uint16_t bits)
         count++;
     }
     return count;
+}
+
+static void send_identity(void)
+{
+    struct msg_identity *message = outbox_message(MSG_IDENTITY, sizeof *message);
+    message->number = rig.identity;
+    outbox_send();
 }
 
 static void send_description(uint16_t channels)
@@ -128,6 +141,11 @@ void describe_turn(void)
         return;
     }
     uint16_t channels = rig.channels;
+    if (step == STEP_IDENTITY) {
+        send_identity();
+        step++;
+        return;
+    }
     if (step == STEP_DESCRIPTION) {
         send_description(channels);
         step++;

@@ -11,7 +11,7 @@ _Static_assert(__BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__, "the structs are sent 
 #define WIRE_PROTOCOL 1u
 #define WIRE_TICK_HZ 2000000ul
 #define WIRE_BAUD 500000ul
-#define WIRE_LAYOUT_HASH 0x20370897ul
+#define WIRE_LAYOUT_HASH 0x1e0f85c9ul
 #define WIRE_HEADER_SIZE 3u
 #define WIRE_CHECK_SIZE 4u
 #define WIRE_LARGEST_PAYLOAD 249u  // header and fields, without the check
@@ -131,6 +131,7 @@ enum message_id {
     MSG_HEALTH = 0x09,
     MSG_ACK = 0x0a,
     MSG_SETTINGS = 0x0b,
+    MSG_IDENTITY = 0x0c,
     MSG_DESCRIBE = 0x40,
     MSG_START = 0x41,
     MSG_STOP = 0x42,
@@ -386,7 +387,18 @@ _Static_assert(offsetof(struct msg_settings, anemometer) == 25, "offset of msg_s
 _Static_assert(offsetof(struct msg_settings, temperature_sensor) == 26, "offset of msg_settings.temperature_sensor");
 _Static_assert(offsetof(struct msg_settings, generation) == 27, "offset of msg_settings.generation");
 
-// send description, channels, trimming
+// a number that tells one board from every other; sent before each description
+struct __attribute__((packed)) msg_identity {
+    uint8_t id;  // message id, from the tables below
+    uint16_t sequence;  // counts every frame its sender made, also those it had to drop
+    uint32_t number;  // drawn at the first boot and kept; 0: none could be stored
+};
+_Static_assert(sizeof(struct msg_identity) == 7, "size of msg_identity");
+_Static_assert(offsetof(struct msg_identity, id) == 0, "offset of msg_identity.id");
+_Static_assert(offsetof(struct msg_identity, sequence) == 1, "offset of msg_identity.sequence");
+_Static_assert(offsetof(struct msg_identity, number) == 3, "offset of msg_identity.number");
+
+// send identity, description, channels, trimming
 struct __attribute__((packed)) msg_describe {
     uint8_t id;  // message id, from the tables below
     uint16_t sequence;  // counts every frame its sender made, also those it had to drop

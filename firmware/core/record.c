@@ -4,6 +4,7 @@
 
 #include "core/board.h"
 #include "core/crc32.h"
+#include "core/tick.h"
 
 static uint8_t slot_size(const struct record *record)
 {
@@ -102,4 +103,16 @@ enum record_result record_step(struct record *record)
     record->current = other;
     record->found = true;
     return RECORD_DONE;
+}
+
+bool record_write_now(struct record *record, const void *payload)
+{
+    record_write(record, payload);
+    uint32_t begun = board_tick();
+    enum record_result result;
+    do {
+        result = record_step(record);
+        board_feed_watchdog();
+    } while (result == RECORD_WRITING && board_tick() - begun < 200ul * TICKS_PER_MS);
+    return result == RECORD_DONE;
 }

@@ -32,4 +32,7 @@ bool record_load(struct record *record, void *payload);
 void record_write(struct record *record, const void *payload);  // begins; a write under way is given up
 enum record_result record_step(struct record *record);          // one byte at most; DONE or FAILED once
 
+// Writes the whole record; false when it was not kept or took over 200 ms. Waits, so before the main loop only.
+bool record_write_now(struct record *record, const void *payload);
+
 #endif

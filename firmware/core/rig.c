@@ -8,6 +8,7 @@
 #include "core/button.h"
 #include "core/command.h"
 #include "core/describe.h"
+#include "core/identity.h"
 #include "core/messages.h"
 #include "core/outbox.h"
 #include "core/rotor.h"
@@ -42,6 +43,7 @@ enum { TURN_EVERY = 8 };  // conversions, 0.83 ms; 41 received bytes
 
 uint8_t rig_conversion(uint16_t value, uint32_t tick)
 {
+    identity_conversion(value);
     uint8_t closed = sampler.closed_head;
     uint8_t input = sampler_conversion(&sampler, &rotor, value, tick);
     if (sampler.closed_head != closed || sampler.conversions % TURN_EVERY == 0) {
@@ -295,17 +297,19 @@ static void (*const chores[])(uint32_t now) = {
 };
 enum { CHORES = sizeof chores / sizeof chores[0] };
 
-static void load_settings(void)
+static bool load_settings(void)
 {
     struct record *record = &rig.settings_record;
     record->slot[0] = STORAGE_SETTINGS_A;
     record->slot[1] = STORAGE_SETTINGS_B;
     record->size = sizeof(struct settings);
-    if (!record_load(record, &rig.settings) || !settings_valid(&rig.settings)) {
-        settings_default(&rig.settings);
+    bool found = record_load(record, &rig.settings) && settings_valid(&rig.settings);
+    if (!found) {
+        settings_default(&rig.settings, 0);
     }
     rig.rate = rig.settings.rate;
     rig.channels = settings_channels(&rig.settings);
+    return found;
 }
 
 // Stored before anybody is told, or two boots could have one number. A storage that fails costs the count only.
@@ -315,23 +319,23 @@ static void count_boot(void)
     uint32_t boots = 0;
     record_load(&record, &boots);
     rig.boot_count = boots + 1;
-    record_write(&record, &rig.boot_count);
-    uint32_t begun = board_tick();
-    while (record_step(&record) == RECORD_WRITING && board_tick() - begun < 200ul * TICKS_PER_MS) {
-        board_feed_watchdog();
-    }
+    record_write_now(&record, &rig.boot_count);
 }
 
 void rig_begin(void)
 {
     memset(&rig, 0, sizeof rig);
     outbox_begin();
-    load_settings();
+    bool named = load_settings();
     uint16_t spacing = (uint16_t)(WIRE_TICK_HZ * board_adc_cycles / board_adc_clock_hz);
     uint8_t was = board_lock();
     rotor_begin(&rotor);
     sampler_begin(&sampler, rig.channels, spacing);
     board_unlock(was);
+    rig.identity = identity_load();
+    if (!named) {
+        settings_default(&rig.settings, rig.identity);
+    }
     count_boot();
     uint32_t now = board_tick();
     bme280_begin(&ambient, now);

@@ -8,7 +8,7 @@
 #include "core/record.h"
 #include "core/settings.h"
 
-enum { FIRMWARE_MAJOR = 0, FIRMWARE_MINOR = 1, FIRMWARE_PATCH = 0 };
+enum { FIRMWARE_MAJOR = 0, FIRMWARE_MINOR = 2, FIRMWARE_PATCH = 0 };
 
 struct rig_state {
     struct settings settings;
@@ -16,6 +16,7 @@ struct rig_state {
     struct settings settings_to_write;  // while the record is being written
     uint8_t write_command;              // the command that asked for it
     uint16_t write_sequence;            // and its number
+    uint32_t identity;     // of this board, from its first boot on; 0 when it could not be stored
     uint32_t boot_count;
     uint16_t rate;         // line messages per second, until the next boot
     uint16_t channels;     // bit n: channel kind n is measured
@@ -26,7 +27,7 @@ struct rig_state {
 };
 extern struct rig_state rig;
 
-void rig_begin(void);  // after board_begin; about 50 ms, for the boot count is stored before anybody is told
+void rig_begin(void);  // after board_begin; about 50 ms: the boot count is stored first
 void rig_turn(void);   // one turn of the main loop
 
 // From the board's interrupts; see board.h.

@@ -13,11 +13,19 @@ enum {
     OPTIONAL_CHANNELS = CHANNEL_BIT(CHANNEL_KIND_DIFFERENTIAL) | CHANNEL_BIT(CHANNEL_KIND_THERMAL),
 };
 
-void settings_default(struct settings *settings)
+static char hexadecimal(uint8_t digit)
+{
+    return (char)(digit < 10 ? '0' + digit : 'a' + digit - 10);
+}
+
+void settings_default(struct settings *settings, uint32_t identity)
 {
     memset(settings, 0, sizeof *settings);
     settings->format = SETTINGS_FORMAT;
-    memcpy(settings->label, "frothline", 9);
+    memcpy(settings->label, "frothline ", 10);
+    for (uint8_t k = 0; k < 4; k++) {
+        settings->label[10 + k] = hexadecimal((uint8_t)(identity >> (12 - 4 * k)) & 15);
+    }
     settings->rate = 100;
     settings->enabled = ALL_CHANNELS & ~OPTIONAL_CHANNELS;
     settings->pressure_sensor = SENSOR_KIND_MPX5050;

@@ -30,9 +30,12 @@ enum {
     STORAGE_SETTINGS_B = 0x040,
     STORAGE_BOOTS_A = 0x070,
     STORAGE_BOOTS_B = 0x080,
+    STORAGE_IDENTITY_A = 0x090,
+    STORAGE_IDENTITY_B = 0x0A0,
 };
 
-void settings_default(struct settings *settings);
+// As new; the label carries the last four hexadecimal digits of the board's identity, so that no two boards share it.
+void settings_default(struct settings *settings, uint32_t identity);
 bool settings_valid(const struct settings *settings);
 
 // The channels measured: those enabled, and the one of the anemometer that is fitted.

@@ -110,6 +110,11 @@ uint8_t board_reset_cause(void)
     return RESET_CAUSE_POWER_ON;
 }
 
+uint32_t board_leftover(void)
+{
+    return fake.leftover;
+}
+
 uint16_t board_stack_free(void)
 {
     return 500;

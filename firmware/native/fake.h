@@ -11,6 +11,7 @@ struct fake {
     uint32_t tick;
     uint32_t started;  // tick at which the process began, so that conversions fall on a grid of their own
     uint8_t input;
+    uint32_t leftover;
     uint16_t codes[FAKE_INPUTS];        // what each input of enum input converts to
     uint32_t rotor_every;               // ticks between two edges, 0: the rotor stands
     uint32_t next_edge;

@@ -260,6 +260,8 @@ static void do_set(void)  // set WHAT VALUE
     const char *what = words[1];
     if (strcmp(what, "tick") == 0) {
         fake.tick = tick_at(2);
+    } else if (strcmp(what, "leftover") == 0) {
+        fake.leftover = (uint32_t)value;
     } else if (strcmp(what, "rotor") == 0) {
         fake.rotor_every = (uint32_t)value;
         fake.next_edge = fake.tick + (uint32_t)value;

@@ -161,3 +161,36 @@ def test_a_folder_that_cannot_be_written_is_refused_from_the_other_process(port,
         session.start(wait=True)
         with pytest.raises(RecordingUnwritable, match="file"):
             session.start_recording("nowhere")
+
+
+def test_another_board_on_the_port_is_named_in_the_link_and_in_the_recording(tmp_path):
+    (tmp_path / "dev").mkdir()
+
+    def board(number):
+        command = [sys.executable, str(BOARD), str(tmp_path / "dev"), "100", str(number)]
+        started = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+        return started, started.stdout.readline().strip()
+
+    first, port = board(0x11)
+    with Session(port, tmp_path, rate=100) as session:
+        session.start(wait=True)
+        path = session.start_recording("two boards")
+        until(lambda: session.snapshot().losses.frames > 50)
+        with first:
+            first.stdin.close()
+        second, _ = board(0x22)
+        link = until(lambda: (one := session.snapshot().link).other_board and one, what="the other board")
+        assert link.state == "lost"
+        assert "(00000022) answers" in link.words
+        assert "(00000011) is expected" in link.other_board
+        with second:
+            second.stdin.close()
+        third, _ = board(0x11)
+        until(lambda: session.snapshot().link.state == "live", what="the return of the right board")
+        assert session.snapshot().link.other_board == ""
+        session.stop_recording()
+    with third:
+        third.stdin.close()
+    notes = load(path).decoded.tables["note"]
+    assert b"other board" in set(notes["kind"])
+    assert verify(path).boards == ("bench 0.1.0",)  # no byte of the other one is in it

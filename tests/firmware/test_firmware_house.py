@@ -53,7 +53,7 @@ def test_the_readme_names_every_message_from_the_board_and_every_command():
     readme = (FIRMWARE / "README.md").read_text("utf-8")
     for name, message in MESSAGES.items():
         if message.origin in {"board", "command"}:
-            assert re.search(rf"^\| 0x{message.id:02X} \| `{name}` \| 1 \|", readme, re.MULTILINE), name
+            assert re.search(rf"^\| 0x{message.id:02X} \| `{name}` \| {message.since} \|", readme, re.MULTILINE), name
 
 
 def test_the_example_frame_of_the_readme_is_right():

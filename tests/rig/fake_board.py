@@ -40,7 +40,9 @@ class FakeBoard:
         refuses=(),
         ignores=(),
         first_tick=0,
+        identity=None,
     ):
+        self.identity = identity  # None: as older firmware, which sends none
         self.label, self.protocol, self.boot_count = label, protocol, boot_count
         self.streaming, self.rate = streaming, rate
         self.mute, self.deaf_for, self.chatter = mute, deaf_for, chatter
@@ -78,6 +80,8 @@ class FakeBoard:
         self.sequence += 1
 
     def describe(self):
+        if self.identity is not None:
+            self.send("identity", number=self.identity)
         self.send(
             "description",
             protocol=self.protocol,

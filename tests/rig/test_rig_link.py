@@ -8,7 +8,7 @@ import pytest
 from fake_board import FakeBoard, FaultPort, PtyBoard, SocketBoard, until
 
 from frothline.errors import BoardRefused, PortBusy, PortSilent
-from frothline.rig import Reader, Rig, ask, open_rig
+from frothline.rig import BoardIdentity, Reader, Rig, ask, open_rig
 from frothline.rig.port import Line
 from frothline.wire import decode_all
 
@@ -204,6 +204,71 @@ def test_another_board_at_the_same_port_is_not_taken_for_the_first(monkeypatch):
         assert "back" not in heard.kinds()
         board.label = "mine"
         until(lambda: "back" in heard.kinds(), 8)
+
+
+def replaced(board, there, heard, **by):
+    """Pull the cable and plug in a board that differs by these."""
+    there.unplug()
+    until(lambda: "lost" in heard.kinds())
+    board.heard.clear()
+    for name, value in by.items():
+        setattr(board, name, value)
+    there.plug_in()
+
+
+def test_another_board_with_the_same_label_is_named_and_not_taken_for_the_first():
+    board, heard = FakeBoard(label="shed", identity=0x11), Listener()
+    with SocketBoard(board) as there, open_rig(there.url) as rig:
+        heard.listen(rig)
+        until(lambda: heard.lines() > 5)
+        replaced(board, there, heard, identity=0x22)
+        until(lambda: "other_board" in heard.kinds(), 8)
+        until(lambda: board.heard.count("describe") >= 3, 15, what="being asked again")
+        assert "back" not in heard.kinds()
+        assert heard.kinds().count("other_board") == 1  # said once, not at every look
+        (words,) = [event.words for event in heard.events if event.kind == "other_board"]
+        assert "'shed' (00000022) answers" in words
+        assert "'shed' (00000011) is expected" in words
+        board.identity = 0x11
+        until(lambda: "back" in heard.kinds(), 8)
+
+
+def test_a_board_whose_label_was_changed_is_still_the_same_board():
+    board, heard = FakeBoard(label="shed", identity=0x11), Listener()
+    with SocketBoard(board) as there, open_rig(there.url) as rig:
+        heard.listen(rig)
+        until(lambda: heard.lines() > 5)
+        replaced(board, there, heard, label="yard")
+        until(lambda: "back" in heard.kinds(), 8)
+        assert "other_board" not in heard.kinds()
+
+
+def test_a_board_that_changes_in_the_middle_of_the_stream_is_named():
+    board, heard = FakeBoard(label="shed", identity=0x11), Listener()
+    with SocketBoard(board) as there, open_rig(there.url) as rig:
+        heard.listen(rig)
+        until(lambda: heard.lines() > 5)
+        with there.lock:
+            board.identity = 0x22
+            board.describe()
+        until(lambda: "other_board" in heard.kinds(), 8)
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "same"),
+    [
+        ((1, "shed", 5), (1, "shed", 5), True),
+        ((1, "shed", 5), (1, "yard", 5), True),
+        ((1, "shed", 5), (1, "shed", 6), False),
+        ((1, "shed", 0), (1, "shed", 6), True),  # older firmware before it was flashed anew
+        ((1, "shed", 0), (1, "yard", 6), False),
+        ((1, "shed", 0), (2, "shed", 0), False),
+        ((1, "", 0), (1, "", 0), True),
+    ],
+)
+def test_boards_are_told_apart_by_their_numbers_and_without_them_by_kind_and_label(one, other, same):
+    assert BoardIdentity(*one).is_same_board(BoardIdentity(*other)) is same
+    assert BoardIdentity(*other).is_same_board(BoardIdentity(*one)) is same
 
 
 @pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals are POSIX")

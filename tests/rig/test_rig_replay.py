@@ -35,7 +35,7 @@ def play(path, speed, seconds=10.0):
     began = time.monotonic()
     with open_rig(f"replay://{path}?speed={speed}") as rig:
         rig.run(seen.append)
-        until(lambda: rig.ended and not rig._reader.live._items, seconds, what="the end")
+        until(lambda: rig.ended and not rig.reader.live._items, seconds, what="the end")
         took = time.monotonic() - began
         time.sleep(0.1)
     return seen, took, rig

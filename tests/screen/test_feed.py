@@ -128,6 +128,17 @@ def test_recording_is_said_with_its_running_time_and_its_place(bench):
     assert texts["record-button"] == "Stop recording"
 
 
+def test_another_board_on_the_port_is_said_in_place_of_the_cable(bench):
+    feed = settled(bench)
+    words = "another board is on COM5: 'shed' (00000022) answers, 'shed' (00000011) is expected"
+    now = bench.snapshot()
+    now = dataclasses.replace(now, link=dataclasses.replace(now.link, state="lost", other_board=words))
+    bench.snapshot = lambda: now
+    message = feed.update(Viewer(), 1)
+    assert message["texts"]["link"] == "A" + words[1:]
+    assert message["states"]["link"] == "lost"
+
+
 def said_of(bench, **recording):
     feed = settled(bench)
     one = state.RecordingState("r", bench.folder / "r.froth", 83.0, 100, **recording)

@@ -14,6 +14,7 @@
 const uint8_t board_kind = BOARD_KIND_ATMEGA328P;
 
 extern uint8_t board_reset_bits;  // start.S
+extern uint32_t board_leftover_bits;
 
 enum { PAINT = 0xC5 };  // as in start.S
 extern uint8_t _end;  // first byte behind the variables: the stack grows down towards it
@@ -67,6 +68,11 @@ uint16_t board_stack_free(void)
         byte++;
     }
     return (uint16_t)(byte - &_end);
+}
+
+uint32_t board_leftover(void)
+{
+    return board_leftover_bits;
 }
 
 void board_led(bool lit)

@@ -1,5 +1,6 @@
 ; Runs before the variables are set up: note why the chip started, silence a watchdog that is still armed from before
-; the reset, paint the stack. Some bootloaders clear MCUSR and hand its value on in r2 (from memory, not read in a
+; the reset, paint the stack. What the memory held before it was painted is mixed into board_leftover: after power on it
+; differs from chip to chip. Some bootloaders clear MCUSR and hand its value on in r2 (from memory, not read in a
 ; source); it is believed only when MCUSR is empty and r2 looks like one.
 #include <avr/io.h>
 
@@ -12,6 +13,9 @@
     .global board_reset_bits
 board_reset_bits:
     .skip 1
+    .global board_leftover_bits
+board_leftover_bits:
+    .skip 4
 
     .section .init3, "ax", @progbits
     in      r24, _SFR_IO_ADDR(MCUSR)
@@ -33,7 +37,25 @@ board_reset_bits:
     ldi     r31, hi8(_end)
     ldi     r24, PAINT
     ldi     r25, hi8(TOP)
-2:  st      Z+, r24
+    clr     r20
+    clr     r21
+    clr     r22
+    clr     r23
+2:  ld      r19, Z
+    add     r20, r19
+    adc     r21, __zero_reg__
+    adc     r22, __zero_reg__
+    adc     r23, __zero_reg__
+    lsl     r20
+    rol     r21
+    rol     r22
+    rol     r23
+    adc     r20, __zero_reg__
+    st      Z+, r24
     cpi     r30, lo8(TOP)
     cpc     r31, r25
     brlo    2b
+    sts     board_leftover_bits, r20
+    sts     board_leftover_bits + 1, r21
+    sts     board_leftover_bits + 2, r22
+    sts     board_leftover_bits + 3, r23

@@ -23,7 +23,7 @@ from typing import Any
 import frothline
 from frothline.errors import FrothlineError, PortError, PortLost, RecordingError, RecordingUnwritable
 from frothline.recording import WriterStatus
-from frothline.rig import Back, Chunk, Gone, Rig
+from frothline.rig import Back, Gone, Item, Rig, Stranger
 
 from .port_service import Opened, ServiceManager, Taken
 
@@ -218,7 +218,7 @@ class ProcessReader:
         """Send to the board. Raises PortLost."""
         self._process.call("write", data)
 
-    def take(self, timeout: float) -> list[Chunk | Gone | Back]:
+    def take(self, timeout: float) -> list[Item]:
         """What has come; waits up to ``timeout`` s for something. Called by the live thread alone."""
         if self._lost_at is not None:
             return self._revive()
@@ -235,15 +235,16 @@ class ProcessReader:
         self._process.see(self._last.recording)
         return self._last.items
 
-    def _revive(self) -> list[Chunk | Gone | Back]:
+    def _revive(self) -> list[Item]:
         """Start the process again and open the same board."""
         if self._stopping.wait(REVIVE_EVERY):
             return []
         try:
             opened: Opened = self._process.call("open", self._asked_url)
-            if opened.answer.identity != self._identity:
+            found = opened.answer.identity
+            if not self._identity.is_same_board(found):
                 self._process.call("stop")
-                return []
+                return [Stranger(opened.url, found, self._identity, time.time_ns(), time.monotonic_ns())]
             self._process.resume_recording()
             self._process.call("start")
         except PortError:

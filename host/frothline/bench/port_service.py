@@ -17,7 +17,7 @@ from typing import Any
 
 from frothline.errors import InputError, PortLost, RecordingError, RecordingUnwritable
 from frothline.recording import RecordingWriter, WriterStatus
-from frothline.rig import Answer, Back, Chunk, Gone, Reader, open_reader
+from frothline.rig import Answer, Item, Reader, open_reader
 
 HOST_FRAMES = ("note", "anchor", "port", "alarm")
 SIMULATION = ("control", "truth", "faults", "figures")
@@ -50,7 +50,7 @@ class Opened:
 class Taken:
     """``items`` since the last call, and the state after them. ``recording`` is None where nothing is recorded."""
 
-    items: list[Chunk | Gone | Back]
+    items: list[Item]
     skipped: int
     url: str
     ended: bool

@@ -119,6 +119,7 @@ class Session:
         self._rig: Rig | None = None
         self._link = (OPENING, "looking for the rig", 0.0)
         self._link_error: dict[str, str] | None = None
+        self._other_board = ""  # what is said of a board that answers in place of this session's
         self._last_batch = -np.inf
         self._board: BoardState | None = None
         self._times_lost = 0
@@ -468,7 +469,7 @@ class Session:
                 rig.close()
                 raise PortError("the session was closed while the rig was being opened", where=rig.url)
             self._rig = rig
-        self._link_error = None
+        self._link_error, self._other_board = None, ""
         self._set_link(LIVE, "frames arrive")
         rig.run(on_batch=self._take, on_event=self._event, rate=self._rate)
 
@@ -492,6 +493,7 @@ class Session:
             since,
             rig.counts.frames if rig is not None else 0,
             self._link_error,
+            self._other_board,
         )
 
     def _losses(self) -> Losses:
@@ -551,9 +553,16 @@ class Session:
             self._points.gap()
             self._running.gap()
         elif event.kind == "back":
+            self._other_board = ""
             self._set_link(LIVE, "frames arrive")
             self._keeper.port_is_back()
             self._samples.place_anew()
+        elif event.kind == "other_board":
+            self._other_board = event.words
+            if self._link[0] == LOST:
+                self._set_link(LOST, event.words)
+            self.note(event.words, kind="other board")
+            return
         elif event.kind == "board_reset":
             self._resets += 1
             self._samples.gap()

@@ -41,6 +41,7 @@ class LinkState:
     since: float  # s of session time at which this state began
     frames: int  # good frames so far: it moves while frames arrive
     error: dict[str, str] | None = None
+    other_board: str = ""  # what is said of another board that answers in place of this session's
 
 
 @dataclass(frozen=True)

@@ -5,18 +5,19 @@ rig.run(on_batch=..., on_event=...)
 rig.command("set_rate", rate=200)
 """
 
-from .answer import Answer, Chunk, ask
+from .answer import Answer, BoardIdentity, Chunk, ask
 from .clock import Clock, ClockFit
 from .finder import Candidate, FindReport, FoundRig, NoRig, candidates, find_rigs
 from .link import Ack, Batch, LinkCounts, LinkEvent, Rig, open_reader, open_rig
 from .port import Line, open_port, register_handlers
-from .reader import Back, Gone, PortReader, Reader
+from .reader import Back, Gone, Item, PortReader, Reader, Stranger
 
 __all__ = [
     "Ack",
     "Answer",
     "Back",
     "Batch",
+    "BoardIdentity",
     "Candidate",
     "Chunk",
     "Clock",
@@ -24,6 +25,7 @@ __all__ = [
     "FindReport",
     "FoundRig",
     "Gone",
+    "Item",
     "Line",
     "LinkCounts",
     "LinkEvent",
@@ -31,6 +33,7 @@ __all__ = [
     "PortReader",
     "Reader",
     "Rig",
+    "Stranger",
     "ask",
     "candidates",
     "find_rigs",

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -49,6 +49,7 @@ class Introduction:
     def __init__(self) -> None:
         self.tables: dict[str, Any] = {}
         self._coming: list[Received] = []
+        self._identity: Received | None = None
 
     def hear(self, received: Iterable[Received | Damage]) -> bool:
         """Whether these messages completed a set, or added trimming constants to it."""
@@ -56,7 +57,9 @@ class Introduction:
         for one in received:
             if not isinstance(one, Received):
                 continue
-            if one.name == "description":
+            if one.name == "identity":
+                self._identity = one
+            elif one.name == "description":
                 self._coming = [one]
                 complete |= self._complete()
             elif one.name == "channel" and self._coming:
@@ -72,7 +75,8 @@ class Introduction:
         if len(self._coming) != 1 + int(self._coming[0].record["channels"]):
             return False
         kept = {"trimming": self.tables["trimming"]} if "trimming" in self.tables else {}
-        self.tables = {**kept, **gather(self._coming)}
+        identity = gather([self._identity]) if self._identity is not None else {}
+        self.tables = {**kept, **identity, **gather(self._coming)}
         return True
 
     @property
@@ -82,6 +86,33 @@ class Introduction:
     @property
     def waits_for_trimming(self) -> bool:
         return bool(int(self.description["present"]) & _AMBIENT) and "trimming" not in self.tables
+
+
+@dataclass(frozen=True)
+class BoardIdentity:
+    """What tells one board from another: ``number`` is drawn at its first boot, and 0 where the firmware is older than
+    that or could not store it. The label may be changed, and may be shared by two boards.
+    """
+
+    kind: int
+    label: str
+    number: int = 0
+
+    @classmethod
+    def of(cls, tables: Mapping[str, Any]) -> BoardIdentity:
+        """From the tables of an introduction."""
+        row, drawn = tables["description"][-1], tables.get("identity", ())
+        return cls(int(row["board_kind"]), text(row["label"]), int(drawn[-1]["number"]) if len(drawn) else 0)
+
+    def is_same_board(self, other: BoardIdentity) -> bool:
+        """By the numbers where both have one, else by kind and label."""
+        if self.number and other.number:
+            return self.number == other.number
+        return (self.kind, self.label) == (other.kind, other.label)
+
+    def __str__(self) -> str:
+        label = f"{self.label!r}" if self.label else "without a label"
+        return f"{label} ({self.number:08x})" if self.number else label
 
 
 @dataclass(frozen=True)
@@ -103,9 +134,8 @@ class Answer:
         return text(self.description["label"])
 
     @property
-    def identity(self) -> tuple[int, str]:
-        """Board kind and label: what tells one rig from another."""
-        return int(self.description["board_kind"]), self.label
+    def identity(self) -> BoardIdentity:
+        return BoardIdentity.of(self.tables)
 
     @property
     def firmware(self) -> str:

@@ -19,11 +19,11 @@ from typing import Any, Self
 from frothline.errors import BoardRefused, PortLost, PortSilent
 from frothline.wire import MESSAGES, Damage, Received, StreamDecoder, encode, gather, name_of, names_of_bits
 
-from .answer import Answer, Chunk, Introduction, ask
+from .answer import Answer, BoardIdentity, Chunk, Introduction, ask
 from .clock import Clock
 from .finder import find_one
 from .port import open_port
-from .reader import Back, Gone, PortReader, Reader
+from .reader import Back, Gone, PortReader, Reader, Stranger
 
 BATCH = 0.04  # s that messages are collected for: 25 batches a second, whatever the line rate
 ACK_WITHIN = 0.8  # s; the slowest answer is that to write_settings, some 30 bytes of EEPROM at 3.4 ms
@@ -41,7 +41,9 @@ class Ack:
 
 @dataclass(frozen=True)
 class LinkEvent:
-    """``kind`` is "lost", "back" or "board_reset"; ``words`` a sentence for people and for the recording."""
+    """``kind`` is "lost", "back", "board_reset" or "other_board"; ``words`` a sentence for people and for the
+    recording.
+    """
 
     kind: str
     words: str
@@ -287,6 +289,7 @@ class Rig:
         if not self._introduction.hear(received):
             return False
         before, self.tables = self.tables, self._introduction.tables
+        self._look_for_other_board(BoardIdentity.of(before), BoardIdentity.of(self.tables))
         self._wish(self._introduction.description)
         first = self._described_once is False
         self._described_once = True
@@ -325,8 +328,16 @@ class Rig:
             self._guarded(self._on_event, LinkEvent("board_reset", words, chunk.unix_ns, chunk.monotonic_ns))
         self._boot = boot
 
-    def _notice(self, item: Gone | Back) -> None:
-        if isinstance(item, Gone):
+    def _look_for_other_board(self, before: BoardIdentity, now: BoardIdentity) -> None:
+        """Another board in the middle of the stream, on a line whose loss was not seen."""
+        if before.number and now.number and not before.is_same_board(now):
+            words = f"another board speaks now: {now} instead of {before}"
+            self._guarded(self._on_event, LinkEvent("other_board", words, time.time_ns(), time.monotonic_ns()))
+
+    def _notice(self, item: Gone | Back | Stranger) -> None:
+        if isinstance(item, Stranger):
+            event = LinkEvent("other_board", item.words, item.unix_ns, item.monotonic_ns)
+        elif isinstance(item, Gone):
             self._away = True
             self._count()
             self._before = self._counts

@@ -15,7 +15,7 @@ from typing import Any, Protocol
 
 from frothline.errors import FrothlineError, PortLost
 
-from .answer import Answer, Chunk, ask
+from .answer import Answer, BoardIdentity, Chunk, ask
 from .finder import Whereabouts
 from .port import Line, open_port
 
@@ -49,6 +49,27 @@ class Back:
     monotonic_ns: int
 
 
+@dataclass(frozen=True)
+class Stranger:
+    """While the board was looked for, another one answered; said once for each board."""
+
+    url: str
+    found: BoardIdentity
+    expected: BoardIdentity
+    unix_ns: int
+    monotonic_ns: int
+
+    @property
+    def words(self) -> str:
+        return (
+            f"another board is on {self.url}: {self.found} answers, {self.expected} is expected."
+            " Plug the right board in, or start again to use this one"
+        )
+
+
+Item = Chunk | Gone | Back | Stranger
+
+
 class HandOver:
     """From the reader to the live thread: in order, bounded in bytes; only chunks are dropped, the oldest first."""
 
@@ -56,10 +77,10 @@ class HandOver:
         self.skipped = 0  # bytes dropped so far
         self._most = most
         self._bytes = 0
-        self._items: deque[Chunk | Gone | Back] = deque()
+        self._items: deque[Item] = deque()
         self._changed = threading.Condition()
 
-    def put(self, item: Chunk | Gone | Back) -> None:
+    def put(self, item: Item) -> None:
         with self._changed:
             self._items.append(item)
             if isinstance(item, Chunk):
@@ -69,7 +90,7 @@ class HandOver:
             self._changed.notify()
 
     def _drop(self) -> None:
-        kept: deque[Chunk | Gone | Back] = deque()
+        kept: deque[Item] = deque()
         for item in self._items:
             if isinstance(item, Chunk) and self._bytes > self._most:
                 self._bytes -= len(item.data)
@@ -78,7 +99,7 @@ class HandOver:
                 kept.append(item)
         self._items = kept
 
-    def take(self, timeout: float) -> list[Chunk | Gone | Back]:
+    def take(self, timeout: float) -> list[Item]:
         """Everything that waits; waits up to ``timeout`` s for something."""
         with self._changed:
             if not self._items:
@@ -94,7 +115,7 @@ class LiveBytes(Protocol):
     @property
     def skipped(self) -> int: ...
 
-    def take(self, timeout: float) -> list[Chunk | Gone | Back]: ...
+    def take(self, timeout: float) -> list[Item]: ...
 
 
 class PortReader(Protocol):
@@ -134,6 +155,7 @@ class Reader(threading.Thread):
         self._answer = answer
         self._whereabouts = Whereabouts(line.url)
         self._find_again = find_again or self._look_for_board
+        self._strangers: set[BoardIdentity] = set()
         self.stopping = threading.Event()
         self._log: Log | None = None
         self._told: Told | None = None
@@ -234,6 +256,7 @@ class Reader(threading.Thread):
     def _wait_for_it(self, why: PortLost) -> None:
         began = time.monotonic()
         self._tell("lost", why.what)
+        self._strangers.clear()
         self.line.close()
         self.live.put(Gone(why, time.time_ns(), time.monotonic_ns()))
         pause = FIRST_PAUSE
@@ -263,10 +286,16 @@ class Reader(threading.Thread):
             except FrothlineError:
                 line.close()
                 continue
-            if answer.identity == self._answer.identity:
+            if self._answer.identity.is_same_board(answer.identity):
                 return line, answer
             line.close()
+            self._name_stranger(url, answer.identity)
         return None
+
+    def _name_stranger(self, url: str, found: BoardIdentity) -> None:
+        if found not in self._strangers:
+            self._strangers.add(found)
+            self.live.put(Stranger(url, found, self._answer.identity, time.time_ns(), time.monotonic_ns()))
 
     def stop(self) -> None:
         """End the thread and close the port; returns within about a second."""

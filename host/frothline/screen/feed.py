@@ -307,7 +307,9 @@ def _say_link(now: Snapshot, texts: dict[str, str], states: dict[str, str]) -> N
         bench.LOST: f"cable out{port}: plug it in again, it goes on by itself",
         bench.QUIET: f"silent{port}: the port is open but nothing comes",
     }.get(state, " ".join(filter(None, (now.link.words, remedy))))
-    states["link"] = LINK_LOOK.get(state, "lost")
+    if now.link.other_board:
+        texts["link"] = now.link.other_board[:1].upper() + now.link.other_board[1:]
+    states["link"] = "lost" if now.link.other_board else LINK_LOOK.get(state, "lost")
     lost = [f"{count} {word}" for word, count in spool_words.losses(now) if count]
     texts["losses"] = ", ".join(lost) if lost else "nothing lost"
     states["losses"] = "some" if lost else "none"

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from random import Random
 from typing import Any
+from zlib import crc32
 
 from frothline.wire import ENUMS, LAYOUT_HASH, WIRE, Message, cobs, encode
 from frothline.wire.decoder import LENGTH, LONGEST, UNKNOWN, read_frame
@@ -24,7 +25,7 @@ TICK_HZ = WIRE.tick_hz
 TICKS_PER_STEP = round(STEP * TICK_HZ)
 TICKS_PER_CONVERSION = 208  # 13 converter clocks at 125 kHz, in ticks of 0.5 us
 ROTOR_TIMEOUT = TICK_HZ
-VERSION = (0, 1, 0)
+VERSION = (0, 2, 0)
 DESCRIBE_EVERY = 5 * TICK_HZ
 WRAP = 0xFFFFFFFF
 
@@ -101,6 +102,7 @@ class ModelledBoard:
         self._random = random
         self._first_tick = first_tick
         self.label = label
+        self.identity = crc32(label.encode())  # stays when the label is changed
         self.storage: dict[str, int] = fitted(world.scenario) | {"rate": rate, "generation": 0}
         self.sent = bytearray()
         self.boot_count = 0
@@ -280,6 +282,7 @@ class ModelledBoard:
 
     def _describe(self) -> None:
         channels = self._channels()
+        self._send("identity", number=self.identity)
         self._send(
             "description",
             protocol=WIRE.protocol,

@@ -37,10 +37,11 @@ _SCALE_EVERY = 25
 # enabled channels, four kinds of sensor; then the CRC-32 over all of it. Little-endian, at STORAGE_SETTINGS_A.
 _RECORD = struct.Struct("<HB16sHHBBBB")
 _SETTINGS_AT, _SETTINGS_FORMAT = 0x010, 1
+_IDENTITY_AT = 0x090
 
 
 def new_storage(label: str, settings: Mapping[str, int]) -> bytes:
-    """The chip's storage, 1024 bytes, with these settings written into it and nothing else; 255 is an empty byte."""
+    """The chip's storage, 1024 bytes, with these settings and the identity of that label; 255 is an empty byte."""
     kinds = (settings[f"{name}_sensor"] for name in ("pressure", "differential"))
     record = _RECORD.pack(
         1,
@@ -52,8 +53,12 @@ def new_storage(label: str, settings: Mapping[str, int]) -> bytes:
         settings["anemometer"],
         settings["temperature_sensor"],
     )
-    record += struct.pack("<I", crc32(record))
-    return (b"\xff" * _SETTINGS_AT + record).ljust(STORAGE, b"\xff")
+    identity = struct.pack("<HI", 1, crc32(label.encode()))
+    storage = bytearray(b"\xff" * STORAGE)
+    for at, one in ((_SETTINGS_AT, record), (_IDENTITY_AT, identity)):
+        whole = one + struct.pack("<I", crc32(one))
+        storage[at : at + len(whole)] = whole
+    return bytes(storage)
 
 
 class EmulatedRig:
