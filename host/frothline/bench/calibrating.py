@@ -13,13 +13,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from frothline.errors import FrothlineError, InputError
+from frothline.recording.applied_calibration import AUTO, FILE
 
 if TYPE_CHECKING:
     from frothline.sensors import Calibration, ChannelCalibration, Finding, Procedure, Prompt, Series, Signal
 
     from .samples import Samples
 
-FILE = "calibration.toml"
 ZEROED = ("pressure", "differential", "scale")  # channels that have a reading at rest
 # Which channel of the board each procedure is for.
 CHANNELS = {
@@ -85,18 +85,20 @@ class Calibrating:
     done now, and changes nothing then.
     """
 
-    def __init__(self, samples: Samples, folder: Path, given: Any = None) -> None:
+    def __init__(self, samples: Samples, folder: Path, given: Any = AUTO) -> None:
+        """``given`` : "auto" (the folder's file, if there is one), a calibration or its file, None for data sheets."""
         self._samples = samples
+        self._auto = given == AUTO
         self._lock = threading.RLock()
         self._procedure: Procedure | None = None
         self._name = ""
         self._made: ChannelCalibration | None = None
         self.trouble = ""
         self.changes = 0  # how often the calibration in use was replaced
-        named = isinstance(given, str | Path)
+        named = isinstance(given, str | Path) and not self._auto
         self.path = Path(given) if named else folder / FILE
-        if given is None and self.path.exists():
-            given = self._found()
+        if self._auto:
+            given = self._found() if self.path.exists() else None
         elif named:
             from frothline.sensors import load_calibration  # noqa: PLC0415  scipy takes a second
 
@@ -113,6 +115,20 @@ class Calibrating:
         except InputError as error:
             self.trouble = f"{error}; data-sheet figures are used"
             return None
+
+    def rig_changed(self) -> None:
+        """Another rig: end the procedure under way, and read the folder's file again for the board that answers."""
+        with self._lock:
+            self._procedure, self._made = None, None
+            if self._auto:
+                self.trouble = ""
+                self._known = self._found() if self.path.exists() else None
+            self._samples.use(self._known)
+            self.changes += 1
+
+    def for_recordings(self) -> Any:
+        """What one's own recordings are read with: the calibration that was given, else "auto", as at the prompt."""
+        return AUTO if self._auto else self._known
 
     # --- by the live thread -----------------------------------------------------------------------------------------
 

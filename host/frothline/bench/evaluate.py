@@ -23,6 +23,7 @@ from frothline.curve import (
 )
 from frothline.errors import InputError, SensorMissing, TooFewPoints
 from frothline.recording import load, read_series
+from frothline.recording.applied_calibration import AUTO, one_calibration_file, paths_of
 from frothline.recording.summary import metadata_path, read_metadata
 from frothline.sensors import Finding, Series, Spool, Status, compare_flows, look_at_sweep
 
@@ -88,13 +89,20 @@ def not_of_a_source(recordings: Sequence[Path]) -> Path | None:
 
 
 def sweeps(
-    recordings: Sequence[Path], calibration: Any = None, spool: Any = None, holes: Sequence[float] = ()
+    recordings: str | Path | Sequence[str | Path],
+    calibration: Any = AUTO,
+    spool: Any = None,
+    holes: Sequence[float] = (),
 ) -> Sweeps:
-    """Read recordings and find their steady points. Raises RecordingError, SensorError, InputError.
+    """Read one recording or several and find their steady points. Raises RecordingError, SensorError, InputError.
 
+    ``calibration`` : "auto", a calibration or its file, or None for the data sheets, as in ``read_table``
     ``holes`` (m), one a recording: each was made with a drilled plate of that hole at the end of the line, and its flow
     is read off the line pressure; no anemometer is needed then, and one that turned is held against the plates.
     """
+    recordings = paths_of(recordings)
+    if calibration == AUTO:
+        one_calibration_file(recordings)  # InputError where there are two
     points: list[SteadyPoint] = []
     refused: list[Refusal] = []
     findings: list[tuple[int, Finding]] = []

@@ -31,6 +31,7 @@ from frothline.bench.trial import FIGURES, Comparison, Trial, compare, condense,
 from frothline.curve import BlowerFit
 from frothline.errors import FrothlineError, InputError
 from frothline.recording import Catalogue, Entry
+from frothline.recording.applied_calibration import AUTO, calibration_for
 from frothline.recording.export import write_atomically
 from frothline.recording.summary import in_words
 from frothline.units import METRIC, Unit
@@ -52,8 +53,12 @@ class Notebook:
     ``trials`` : the runs, condensed, the oldest first
     """
 
-    def __init__(self, folder: str | Path, calibration: Any = None, spool: Any = None) -> None:
-        """Raises InputError if there is no such folder. ``calibration`` is a ``sensors.Calibration`` or None."""
+    def __init__(self, folder: str | Path, calibration: Any = AUTO, spool: Any = None) -> None:
+        """Raises InputError if there is no such folder.
+
+        ``calibration`` : "auto", a ``sensors.Calibration`` or its file, or None for the data sheets, as in
+        ``read_table``: with "auto" each recording is read with the calibration in its own folder.
+        """
         self.folder = Path(folder)
         self.catalogue = Catalogue(self.folder)
         self.calibration, self._spool = calibration, spool
@@ -102,13 +107,13 @@ class Notebook:
         runs = [entry for entry in self.catalogue if entry.kind == "run" and entry.state in ("closed", "open")]
         runs.sort(key=lambda entry: (entry.started is None, entry.started or 0.0, entry.name))
         plain = self._spool is None  # others evaluate anew
-        how = "" if self.calibration is None else self.calibration.stamp
         cache = self._read_cache() if plain else {}
         kept: dict[str, Any] = {}
         trials = []
         for entry in runs:
             path = Path(entry.path)
             filling = _filling(entry)
+            how = self._how(path)
             stamp = [*_stamp(path, filling), *([how] if how else [])]
             measured = None
             key = str(path.relative_to(self.folder)) if path.is_relative_to(self.folder) else str(path)
@@ -127,6 +132,14 @@ class Notebook:
             with suppress(FrothlineError, OSError):  # a folder that cannot be written costs time, nothing else
                 write_atomically(self.folder / CACHE, lambda file: file.write(text.encode()))
         return tuple(trials)
+
+    def _how(self, path: Path) -> str:
+        """Changes with the calibration that a recording is read with; empty for the data sheets."""
+        try:
+            found = calibration_for(self.calibration, path)
+        except FrothlineError:  # ``condense`` meets it again, and it becomes the trial's problem
+            return "unreadable"
+        return "" if found is None else found.stamp
 
     def _trial_of(self, entry: Entry, measured: trial_run.Measured | None) -> Trial:
         try:
@@ -207,8 +220,8 @@ class Notebook:
         return f"<h4>{escape(str(self.folder))}: {len(self.trials)} trials</h4>{made}{html_table(self.trials)}"
 
 
-def open_notebook(folder: str | Path, calibration: Any = None, spool: Any = None) -> Notebook:
-    """The notebook of a folder. Raises InputError if there is no such folder."""
+def open_notebook(folder: str | Path, calibration: Any = AUTO, spool: Any = None) -> Notebook:
+    """The notebook of a folder. Arguments and errors as of ``Notebook``."""
     return Notebook(folder, calibration, spool)
 
 

@@ -26,6 +26,7 @@ import numpy as np
 
 from frothline.errors import InputError, SampleQuestioned, SensorMissing
 from frothline.estimate import Estimate
+from frothline.recording.applied_calibration import AUTO
 
 from .generator import Conditions, Generator
 from .output import Ledger
@@ -296,7 +297,7 @@ def slices(series: Mapping[str, Series], seconds: float = SLICE) -> Iterator[dic
             yield batch
 
 
-def run_of_recording(path: Path, *, calibration: Any = None, spool: Any = None, **parts: Any) -> Run:
+def run_of_recording(path: Path, *, calibration: Any = AUTO, spool: Any = None, **parts: Any) -> Run:
     """The run that was recorded, fed through the same code as live; ``parts`` are those of ``Run``.
 
     Raises RecordingError, and SensorMissing where neither pressure nor flow was recorded.

@@ -49,15 +49,15 @@ class Samples:
         self._arrived: dict[str, float] = {}
 
     def describe(self, tables: Mapping[str, Any]) -> None:
-        """Build the converter from the board's first description; it takes later ones from the stream itself."""
-        if self._converter is not None:
-            return
+        """Build the converter from a board's first description; it takes later ones of it from the stream itself."""
         from frothline.sensors import Converter, RigDescription  # noqa: PLC0415  heavy; the prompt's help needs none
 
         try:
-            self._converter = Converter(
-                RigDescription.from_tables(tables), calibration=self.calibration, spool=self._spool
-            )
+            description = RigDescription.from_tables(tables)
+            if self._converter is not None and self._converter.description.label == description.label:
+                return
+            # a calibration belongs to a board, and another board begins without the readings of the one before
+            self._converter = Converter(description, calibration=self.calibration, spool=self._spool)
         except Exception as error:  # a description that cannot be understood must not stop link and recording
             self.trouble = str(error)
         else:
@@ -73,7 +73,9 @@ class Samples:
         """Another calibration, from the next batch on."""
         self.calibration = calibration
         if self._converter is not None:
-            self._converter.use(calibration)
+            from frothline.sensors import Calibration  # noqa: PLC0415  as above
+
+            self._converter.use(calibration or Calibration())
 
     def place_anew(self) -> None:
         """The board's time no longer goes on from where it was: put the next samples at the time they arrive."""

@@ -25,8 +25,8 @@ from typing import TYPE_CHECKING, Any, Self
 import numpy as np
 
 from frothline.errors import FrothlineError, InputError, PortError, SampleQuestioned
+from frothline.recording.applied_calibration import AUTO, FILE
 
-from .calibrating import FILE
 from .state import (
     ABSENT,
     CLOSED,
@@ -82,7 +82,8 @@ class Session:
     url : a port ("/dev/ttyUSB0", "COM3", "socket://host:port", "modelled://sweep?seed=1") or None to find the rig.
     folder : where recordings go; made when the first one is started. Default: ``default_folder()``.
     rate : line messages per second to ask the board for (10 to 500 Hz); None leaves the board's own.
-    calibration : a ``sensors.Calibration`` or its file; None takes ``calibration.toml`` of the folder, if there is one.
+    calibration : "auto" takes ``calibration.toml`` of the folder, if there is one; else a ``sensors.Calibration``, its
+        file, or None for the data sheets.
         What is calibrated on the way goes into the file that was named, else into that of the folder.
     spool : passed on to ``sensors.Converter``.
     own_process : read the port and write the recording in a process of its own, so that nothing that happens in this
@@ -95,7 +96,7 @@ class Session:
         folder: Path | str | None = None,
         *,
         rate: int | None = None,
-        calibration: Any = None,
+        calibration: Any = AUTO,
         spool: Any = None,
         own_process: bool = True,
     ) -> None:
@@ -220,6 +221,7 @@ class Session:
         self._set_link(OPENING, "looking for the rig")
         self._samples.gap()
         self._samples.place_anew()
+        self._calibrating.rig_changed()
         self._points.gap()
         try:
             self._open()

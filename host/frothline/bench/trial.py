@@ -29,6 +29,7 @@ from frothline.errors import FrothlineError, InputError
 from frothline.estimate import Estimate
 from frothline.quantities import shorten
 from frothline.recording import Entry
+from frothline.recording.applied_calibration import AUTO
 from frothline.recording.summary import in_words
 from frothline.toml_text import TomlUnreadable, read_text
 
@@ -147,7 +148,7 @@ class Trial:
         return f"<h4>{escape(head)}</h4><table>{rows}</table><ul>{notes}</ul>{drawing}"
 
 
-def condense(entry: Entry, calibration: Any = None, spool: Any = None, measured: Measured | None = None) -> Trial:
+def condense(entry: Entry, calibration: Any = AUTO, spool: Any = None, measured: Measured | None = None) -> Trial:
     """A trial from a recording's catalogue entry.
 
     ``measured`` is what ``trial_run.measure`` said of the same run, where it is known already. Never raises for what is

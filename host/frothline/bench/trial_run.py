@@ -25,6 +25,7 @@ from frothline.estimate import Estimate
 from frothline.physics.air import STANDARD_DENSITY, AirState
 from frothline.physics.foam import SOLUTION_DENSITY
 from frothline.recording import load, read_series
+from frothline.recording.applied_calibration import AUTO
 from frothline.sensors import Series
 
 Array = NDArray[np.float64]
@@ -72,7 +73,7 @@ class Measured:
     why: Mapping[str, str] | None = None
 
 
-def measure(path: Path, filling: Filling | None = None, calibration: Any = None, spool: Any = None) -> Measured:
+def measure(path: Path, filling: Filling | None = None, calibration: Any = AUTO, spool: Any = None) -> Measured:
     """The figures of a recorded run. Raises RecordingError or SensorError where it cannot be read at all."""
     recorded = load(path)
     digest = recorded.digest()

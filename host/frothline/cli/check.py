@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from .port import add_port, checked_rate, sensors_of
@@ -17,6 +18,12 @@ WELL, WANTING = 0, 1
 def _check_options(sub: ArgumentParser) -> None:
     add_port(sub)
     sub.add_argument(
+        "--folder",
+        type=Path,
+        metavar="DIR",
+        help="folder of recordings whose calibration is used (FROTHLINE_FOLDER, else ~/Frothline)",
+    )
+    sub.add_argument(
         "--level", type=int, choices=(1, 2, 3), default=2, help="how far the rig is built, as in the parts list (2)"
     )
     sub.add_argument("--at-rest", action="store_true", help="leave out all that needs a person beside the rig")
@@ -29,7 +36,7 @@ def _check(options: Namespace, say: Say) -> int:
     from frothline.bench import Session  # noqa: PLC0415  scipy takes a second to load
     from frothline.bench.selftest import SelfTest  # noqa: PLC0415
 
-    session = Session(options.port, rate=checked_rate(options), **sensors_of(options))
+    session = Session(options.port, options.folder, rate=checked_rate(options), **sensors_of(options))
     test = SelfTest(session, level=options.level, hands=not options.at_rest, patience=options.patience)
 
     def tell(told: Told) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import threading
 import time
 from argparse import ArgumentParser, Namespace
-from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -55,13 +54,15 @@ def add_sensors(sub: ArgumentParser) -> None:
 def sensors_of(options: Namespace, *recordings: Path, say: Say | None = None) -> dict[str, Any]:
     """Calibration and spool that the options name; raises InputError or SensorError.
 
-    Where no calibration is named, what is read from ``recordings`` (files or folders) takes the one that lies in their
-    folder, as the pages and ``record`` do, and says so. A session finds that of its own folder by itself.
+    Where no calibration is named, every reader takes the one in the folder of the recording by itself; the one beside
+    ``recordings`` (files or folders) is said here.
     """
+    from frothline.recording.applied_calibration import one_calibration_file  # noqa: PLC0415
+
     found: dict[str, Any] = {}
     named = options.calibration
-    if named is None and (named := _beside(recordings)) is not None and say is not None:
-        say.note(f"calibration: {named}")
+    if named is None and (taken := one_calibration_file(recordings)) is not None and say is not None:
+        say.note(f"calibration: {taken}")
     if named is not None:
         from frothline.sensors import Calibration, calibration_file  # noqa: PLC0415
 
@@ -71,20 +72,6 @@ def sensors_of(options: Namespace, *recordings: Path, say: Say | None = None) ->
 
         found["spool"] = Spool.load(options.spool)
     return found
-
-
-def _beside(recordings: Iterable[Path]) -> Path | None:
-    from frothline.bench import default_calibration  # noqa: PLC0415
-
-    folders = dict.fromkeys(path if path.is_dir() else path.parent for path in recordings)
-    there = [path for path in map(default_calibration, folders) if path.exists()]
-    if len({path.resolve() for path in there}) > 1:
-        raise InputError(
-            "the recordings lie beside different calibrations",
-            where=", ".join(map(str, there)),
-            remedy="Name the one to use with --calibration, or say --calibration none",
-        )
-    return there[0] if there else None
 
 
 def checked_rate(options: Namespace) -> int | None:

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from frothline.recording.catalogue import Catalogue
     from frothline.recording.export import export_table, to_csv, to_parquet
     from frothline.recording.summary import Entry
-    from frothline.recording.table import Mark, marks, read_series, read_table
+    from frothline.recording.table import Mark, marks, read_series, read_table, read_tables
 
 _LATER = {
     "Catalogue": "catalogue",
@@ -23,6 +23,7 @@ _LATER = {
     "marks": "table",
     "read_series": "table",
     "read_table": "table",
+    "read_tables": "table",
     "to_csv": "export",
     "to_parquet": "export",
 }
@@ -42,6 +43,7 @@ __all__ = [
     "marks",
     "read_series",
     "read_table",
+    "read_tables",
     "segments_of",
     "to_csv",
     "to_parquet",

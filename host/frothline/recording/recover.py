@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from frothline.errors import NewerFormat, NotARecording, RecordingUnwritable
+from frothline.errors import InputError, NewerFormat, NotARecording, RecordingUnwritable
 from frothline.recording.host_frames import FORMAT, GIVEN_UP
 from frothline.recording.segments import SUFFIX, stem_and_number
 from frothline.wire import Decoded, decode_all, name_of, names_of_bits, text
@@ -89,6 +89,8 @@ def load(path: str | Path | Sequence[str | Path]) -> Recorded:
                 where=str(one),
                 remedy="Read it with a newer version of Frothline; nothing of it was changed.",
             )
+    if not isinstance(path, str | Path):
+        _must_be_one(paths, heads)
     parts = valid_parts(heads)
     mine = [k for k, _ in parts]
     for k, limit in parts:
@@ -106,6 +108,17 @@ def load(path: str | Path | Sequence[str | Path]) -> Recorded:
         data,
         decoded,
     )
+
+
+def _must_be_one(paths: Sequence[Path], heads: Sequence[Head]) -> None:
+    """Raises InputError where files that were named are not of one recording: none of them is left out unsaid."""
+    known = {head.identity: path for path, head in zip(paths, heads, strict=True) if head.identity is not None}
+    if len(known) > 1:
+        raise InputError(
+            f"these are {len(known)} recordings, not segments of one",
+            where=", ".join(path.name for path in known.values()),
+            remedy="Read them one at a time, or with read_tables, which gives one frame with a column “recording”",
+        )
 
 
 @dataclass(frozen=True)

@@ -25,8 +25,10 @@ from numpy.typing import NDArray
 
 from frothline.errors import InputError
 from frothline.recording import board_time
+from frothline.recording.applied_calibration import AUTO, calibration_for, paths_of
 from frothline.recording.board_time import Piece
 from frothline.recording.recover import Recorded, load
+from frothline.recording.segments import SUFFIX
 from frothline.sensors import UNITS, Calibration, Converter, RigDescription, Series, Spool
 from frothline.wire import Tables, name_of, text
 
@@ -103,12 +105,15 @@ def _converted(recorded: Recorded, parts: list[Piece], calibration: Any, spool: 
 
 def read_series(
     path: str | Path | Sequence[str | Path] | Recorded,
-    calibration: Calibration | None = None,
+    calibration: Calibration | Path | str | None = AUTO,
     spool: Spool | None = None,
 ) -> dict[str, Series]:
-    """Every series of a recording at its own times (s on the recording's axis). Raises as ``read_table``."""
+    """Every series of a recording at its own times (s on the recording's axis). Raises as ``read_table``.
+
+    ``calibration`` : "auto", a calibration or its file, or None for the data sheets: see ``applied_calibration``.
+    """
     recorded = path if isinstance(path, Recorded) else load(path)
-    return _converted(recorded, board_time.pieces(recorded), calibration, spool)
+    return _converted(recorded, board_time.pieces(recorded), calibration_for(calibration, recorded), spool)
 
 
 def _gaps(time: NDArray[np.float64], broken: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -170,14 +175,18 @@ def marks(recorded: Recorded, parts: list[Piece] | None = None) -> list[Mark]:
 
 def read_table(
     path: str | Path | Sequence[str | Path] | Recorded,
-    calibration: Calibration | None = None,
+    calibration: Calibration | Path | str | None = AUTO,
     spool: Spool | None = None,
     columns: Sequence[str] | None = None,
 ) -> pd.DataFrame:
-    """The table of a recording; see the head of this file. ``columns`` chooses series by name, all if not given.
+    """The table of one recording; see the head of this file. ``columns`` chooses series by name, all if not given.
+
+    ``path`` : of the recording, or of its segments where they are in several folders
+    ``calibration`` : "auto" (``calibration.toml`` in the folder of the recording, if there is one), a calibration or
+    its file, or None for the data sheets
 
     Raises NotARecording, NewerFormat, SensorMissing if no board ever described itself, InputError for a column that
-    is none. Damage raises nothing: it is marked as gaps and counted in ``attrs``.
+    is none and for files of two recordings. Damage raises nothing: it is marked as gaps and counted in ``attrs``.
     """
     for column in columns or ():
         if column not in UNITS:
@@ -185,7 +194,7 @@ def read_table(
     recorded = path if isinstance(path, Recorded) else load(path)
     decoded = recorded.decoded
     parts = board_time.pieces(recorded)
-    series = _converted(recorded, parts, calibration, spool)
+    series = _converted(recorded, parts, calibration_for(calibration, recorded), spool)
     rows = decoded.offsets.get("line", np.empty(0, dtype=np.int64))
     time = board_time.place(decoded.tables["line"]["tick"], rows, parts)
     inside = np.isfinite(time)
@@ -202,6 +211,49 @@ def read_table(
             data[name], data[f"u_{name}"] = _on(data["time"], one, parts)
     frame = pd.DataFrame(data)
     frame.attrs = _attributes(recorded, parts, frame)
+    return frame
+
+
+def read_tables(
+    paths: str | Path | Sequence[str | Path],
+    calibration: Calibration | Path | str | None = AUTO,
+    spool: Spool | None = None,
+    columns: Sequence[str] | None = None,
+) -> pd.DataFrame:
+    """The tables of several recordings as one tidy frame: the first column, ``recording``, names each row's recording.
+
+    A recording is named by its file, and by its path where two files have one name. What a recording has no sensor for
+    is NaN. ``attrs``: ``units`` by column, and ``recordings``: the ``attrs`` of each one's own table, by name.
+    Arguments and errors as for ``read_table``; InputError for no path, or for the same recording twice.
+    """
+    each = paths_of(paths)
+    if not each:
+        raise InputError("no recording is named", where="read_tables", remedy="Give one path or more")
+    names = [path.name.removesuffix(SUFFIX) for path in each]
+    names = [name if names.count(name) == 1 else str(path) for name, path in zip(names, each, strict=True)]
+    tables: dict[str, pd.DataFrame] = {}
+    known: dict[str, str] = {}
+    for name, path in zip(names, each, strict=True):
+        table = read_table(path, calibration, spool, columns)
+        identity = table.attrs["recording"] or table.attrs["sha256"]
+        if identity in known:
+            raise InputError(
+                "this recording is named twice", where=f"{known[identity]}, {name}", remedy="Name one segment of it"
+            )
+        known[identity] = name
+        tables[name] = table
+    attributes = {name: dict(table.attrs) for name, table in tables.items()}
+    for table in tables.values():
+        table.attrs = {}  # pandas compares them when it joins tables
+    frame = pd.concat(tables, names=["recording"]).reset_index(level="recording").reset_index(drop=True)
+    order = [name for name in ("recording", "time", "gap") if name in frame]
+    order += [name for one in UNITS for name in (one, f"u_{one}") if name in frame]
+    frame = frame[order]
+    units = {column: unit for attrs in attributes.values() for column, unit in attrs["units"].items()}
+    frame.attrs = {
+        "units": {column: units.get(column, "") for column in map(str, frame.columns)},
+        "recordings": attributes,
+    }
     return frame
 
 

@@ -138,7 +138,7 @@ class Feed:
         """The folders of recordings, known once the bench has been looked at."""
         if self._shelf is None:
             calibrating = self.session.calibrating()
-            self._shelf = Shelf(self.snapshot().folder, season(), lambda: calibrating.known().calibration)
+            self._shelf = Shelf(self.snapshot().folder, season(), calibrating.for_recordings)
         return self._shelf
 
     def snapshot(self) -> Snapshot:
@@ -259,7 +259,11 @@ class Feed:
         stamp = "" if calibration is None else overlay_view.stamp_of(calibration)
         wished = viewer.wish.get(overlay_view.WISH, ())
         beside = overlay_view.choose(
-            self.shelf, wished, simulated=now.simulated, calibration=calibration if stamp else None, stamp=stamp
+            self.shelf,
+            wished,
+            simulated=now.simulated,
+            calibration=self.session.calibrating().for_recordings(),
+            stamp=stamp,
         )
         desk = self.desk.look()
         generator = desk.answer.generator if desk.answer is not None else None

@@ -20,6 +20,7 @@ from frothline.bench.trial import is_simulated
 from frothline.bench.whatif import predict
 from frothline.curve import BlowerFit, Carried, OperatingPoint
 from frothline.curve.sources import Trace, overlay
+from frothline.recording.applied_calibration import AUTO
 from frothline.screen.blocks import Node, node, table
 from frothline.screen.figures import numbers
 from frothline.screen.palette import PALETTES, Scheme
@@ -76,7 +77,7 @@ class Overlay:
 def choose(shelf: Shelf, wished: Sequence[str], *, simulated: bool, calibration: Any, stamp: Any) -> Overlay:
     """The chosen sweeps with their curves, as far as they are known. A path that is no known sweep is passed over.
 
-    ``calibration`` is the one in use, for one's own recordings; ``stamp`` changes with it.
+    ``calibration`` is what one's own recordings are read with, ``stamp`` changes with it; others are read with "auto".
     """
     offered = {entry.path: (seen, entry) for seen, entry in shelf.sweeps(simulated=simulated)}
     others = []
@@ -85,7 +86,7 @@ def choose(shelf: Shelf, wished: Sequence[str], *, simulated: bool, calibration:
         own = seen.place == "own"
         answer = shelf.answers.look(
             ("curve", path, entry.bytes, stamp if own else None),
-            partial(_curve, path, calibration if own else None),
+            partial(_curve, path, calibration if own else AUTO),
         )
         others.append(_other(entry, mark, answer))
     key = "/".join(f"{one.path}{one.fit is not None}" for one in others)

@@ -26,12 +26,12 @@ from frothline.bench.whatif import FoamKnowledge
 from frothline.curve import BlowerFit, SteadyPoint
 from frothline.errors import FrothlineError, InputError
 from frothline.physics.air import AirState
+from frothline.recording.applied_calibration import AUTO, calibration_for
 from frothline.recording.export import write_atomically
 from frothline.screen.bench_view import Bench
 from frothline.screen.meeting import Answer, Given, sized, work_out
 from frothline.screen.sheet_entries import ENTRIES, as_typed, typed_entry
 from frothline.screen.sheet_folder import SHEETS, Recorded, SheetFolder
-from frothline.sensors import Calibration
 
 NOTHING = ""
 LEAST_POINTS = 3  # steady points that a line is scaled to
@@ -101,6 +101,7 @@ class Desk:
         self._trouble: dict[str, str] = {}
         self._curves: dict[str, BlowerFit] = {}
         self._points: dict[str, tuple[SteadyPoint, ...]] = {}
+        self._read_with: dict[str, str] = {}  # stamp of the calibration, by path
         self._live: BlowerFit | None = None
         self._taken: dict[str, tuple[SteadyPoint, ...]] = {}  # the session's sweeps that were looked at, by kind
         self._air = dict(_USUAL)
@@ -369,6 +370,12 @@ class Desk:
     def _load(self, what: str, path: str) -> None:
         from frothline.bench.evaluate import sweeps  # noqa: PLC0415  reads a whole recording
 
+        calibration = calibration_for(self._calibration(path), path)
+        stamp = "" if calibration is None else calibration.stamp
+        if self._read_with.get(path, "") != stamp:  # read with another calibration before
+            self._read_with[path] = stamp
+            self._points.pop(path, None)
+            self._curves.pop(path, None)
         if what in {"dry", "wet"}:
             check_role([Path(path)], "dry" if what == "dry" else "wet")
             if path not in self._points:
@@ -384,10 +391,10 @@ class Desk:
             check_role([Path(path)], "source")
             self._curves[path] = sweeps([Path(path)], self._calibration(path)).fit()
 
-    def _calibration(self, path: str) -> Calibration | None:
-        """One's own recordings are read with the calibration in use; others are not of this rig."""
+    def _calibration(self, path: str) -> Any:
+        """What a recording is read with: one's own as the session was told, others with the file in their folder."""
         own = Path(path).is_relative_to(self._session.snapshot().folder)
-        return self._session.calibrating().known().calibration if own else None
+        return self._session.calibrating().for_recordings() if own else AUTO
 
     def look_for_files(self) -> None:
         """Look through the folder again for sheets and recordings."""

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from frothline.errors import FrothlineError
+from frothline.recording.applied_calibration import AUTO, FILE
 from frothline.screen.slow import Slow
 
 if TYPE_CHECKING:
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
     from frothline.bench.notebook_plan import PlanFile
     from frothline.bench.trial import Trial
     from frothline.recording import Entry
-    from frothline.sensors import Calibration
 
 OWN, SEASON = "own", "season"
 AGE = 5.0  # s between two looks at a folder
@@ -55,7 +55,7 @@ class Seen:
 class Place:
     """One folder."""
 
-    def __init__(self, place: str, folder: Path, in_use: Callable[[], Calibration | None] = lambda: None) -> None:
+    def __init__(self, place: str, folder: Path, in_use: Callable[[], Any] = lambda: AUTO) -> None:
         self.folder = folder
         self._in_use = in_use
         self._how = ""
@@ -81,15 +81,15 @@ class Place:
         notebook = before.notebook
         try:
             calibration = self._in_use()
-            how = "" if calibration is None else calibration.stamp
+            how = calibration.stamp if hasattr(calibration, "stamp") else str(calibration)
             if notebook is None or how != self._how:
-                notebook = open_notebook(self.folder, calibration if how else None)
+                notebook = open_notebook(self.folder, calibration)
                 self._how = how
                 renewed = 1
             else:
                 renewed = notebook.catalogue.refresh()
             entries = tuple(notebook.catalogue.entries)
-            stamp = (self._sheets(), _photos(entries))
+            stamp = (self._sheets(), _photos(entries), _calibrations(self.folder, entries))
             if not renewed and stamp == self._stamp and len(entries) == len(before.entries):
                 return before
             self._stamp = stamp
@@ -128,6 +128,12 @@ def _photos(entries: tuple[Entry, ...]) -> Any:
     """Changes when a photo comes, goes or is replaced."""
     files = [Path(photo) for entry in entries for photo in entry.photos]
     return [(str(file), _changed(file)) for file in files]
+
+
+def _calibrations(folder: Path, entries: tuple[Entry, ...]) -> Any:
+    """Changes when a calibration does that a recording is read with."""
+    folders = {folder, *(Path(entry.path).parent for entry in entries)}
+    return sorted((str(one), _changed(one / FILE)) for one in folders)
 
 
 def _changed(file: Path) -> int:
@@ -192,10 +198,8 @@ class Answers:
 class Shelf:
     """All folders of one program."""
 
-    def __init__(
-        self, folder: Path, season: Path | None, in_use: Callable[[], Calibration | None] = lambda: None
-    ) -> None:
-        """``in_use`` gives the calibration that one's own recordings are read with, None where there is none."""
+    def __init__(self, folder: Path, season: Path | None, in_use: Callable[[], Any] = lambda: AUTO) -> None:
+        """``in_use`` gives what one's own recordings are read with, as ``calibration`` of a notebook."""
         self.places = {OWN: Place(OWN, folder, in_use)}
         if season is not None and season.resolve() != folder.resolve():
             self.places[SEASON] = Place(SEASON, season)

@@ -20,6 +20,7 @@ from frothline.bench.trial_form import read_sample
 from frothline.curve import BlowerFit
 from frothline.errors import FrothlineError, InputError
 from frothline.recording import load, marks, read_series
+from frothline.recording.applied_calibration import AUTO
 from frothline.recording.summary import metadata_path, read_metadata
 from frothline.units import METRIC, Unit
 
@@ -36,7 +37,7 @@ def run_report(
     notebook: Notebook,
     name: str,
     *,
-    calibration: Any = None,
+    calibration: Any = AUTO,
     spool: Any = None,
     system: Mapping[str, Unit] = METRIC,
 ) -> Report:

@@ -15,6 +15,7 @@ from frothline.bench.report.page import section, table, words
 from frothline.bench.sheet import examine
 from frothline.errors import FrothlineError
 from frothline.recording import load
+from frothline.recording.applied_calibration import AUTO, calibration_for
 from frothline.recording.summary import summarise
 from frothline.sensors import Converter, RigDescription
 from frothline.units import METRIC, Unit
@@ -74,7 +75,7 @@ def provenance(sources: Sequence[Source]) -> str:
 
 
 def budgets(
-    path: str | Path, at: dict[str, float], calibration: Any = None, spool: Any = None
+    path: str | Path, at: dict[str, float], calibration: Any = AUTO, spool: Any = None
 ) -> tuple[str, list[Any]]:
     """Uncertainty budgets of the channels in ``at`` (SI values by name), as HTML and as data.
 
@@ -82,7 +83,7 @@ def budgets(
     """
     try:
         description = RigDescription.from_tables(load(Path(path)).decoded.tables)
-        converter = Converter(description, calibration=calibration, spool=spool)
+        converter = Converter(description, calibration=calibration_for(calibration, path), spool=spool)
     except FrothlineError:
         return "", []
     parts, data = [], []

@@ -12,6 +12,7 @@ from frothline.bench.report.plane import plane
 from frothline.bench.report.sources import Source, budgets, caution_section, provenance
 from frothline.bench.trial import shown, spread
 from frothline.curve import BlowerFit
+from frothline.recording.applied_calibration import AUTO
 from frothline.recording.summary import metadata_path, read_metadata
 from frothline.units import METRIC, Unit
 
@@ -30,7 +31,7 @@ _FIGURES = (
 def sweep_report(
     recordings: Sequence[str | Path],
     *,
-    calibration: Any = None,
+    calibration: Any = AUTO,
     spool: Any = None,
     system: Mapping[str, Unit] = METRIC,
 ) -> Report:
