@@ -5,7 +5,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from frothline.wire import ENUMS, MESSAGES
+from frothline.wire import ENUMS, MESSAGES, Tables
 
 TICK = 2_000_000
 KIND, SENSOR = ENUMS["channel_kind"], ENUMS["sensor_kind"]
@@ -111,6 +111,29 @@ def cut(tables, ticks, start_tick=0):
         pieces.append(piece)
     pieces[0] |= {name: tables[name] for name in ("description", "channel", "trimming")}
     return pieces
+
+
+def as_sent(*boots):
+    """The tables of one boot after the other in one batch, in the order in which a board sends their frames: what the
+    decoders hand out. Ticks of a boot may wrap.
+    """
+    rows, offsets, before = {}, {}, 0
+    for tables in boots:
+        start = int(tables["line"]["tick"][0]) - TICK
+        places = []
+        for name, column in tables.items():
+            timed = name in {"line", "slow", "ambient", "scale"}
+            since = (column["tick"].astype(np.int64) - start) % 2**32 if timed else np.zeros(len(column), np.int64)
+            turns = np.cumsum(np.diff(since, prepend=since[:1]) < 0) * 2**32
+            places.append((name, column, before + since + turns))
+        for name, column, place in places:
+            rows.setdefault(name, []).append(column)
+            offsets.setdefault(name, []).append(place)
+        before += 2 + max(int(place.max()) for _, _, place in places if len(place))
+    return Tables(
+        {name: np.concatenate(parts) for name, parts in rows.items()},
+        {name: np.concatenate(parts) for name, parts in offsets.items()},
+    )
 
 
 def joined(batches):

@@ -77,9 +77,8 @@ def test_time_runs_on_over_the_wrap_of_the_board_clock():
 def test_a_board_that_starts_anew_goes_on_after_the_old_time():
     first, second = boards.stream(seconds=3, start_tick=50 * boards.TICK), boards.stream(seconds=2)
     second |= boards.description(boot=2)
-    together = {name: np.concatenate([first[name], second[name]]) for name in first}
     for out in (
-        boards.joined([convert(together)]),
+        boards.joined([convert(boards.as_sent(first, second))]),
         boards.joined([(c := Converter(RigDescription.from_tables(first))).convert(first), c.convert(second)]),
     ):
         time, pressure, _, _ = out["line_pressure"]

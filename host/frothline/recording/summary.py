@@ -23,11 +23,13 @@ from frothline.toml_text import read_text, read_toml
 from frothline.wire import MESSAGES, WIRE, Received, StreamDecoder, decode_all, text
 from frothline.wire.decoder import read_frame
 from frothline.wire.segment_heads import read_head
+from frothline.wire.ticks import ahead, boot_of, nearest
 
 _log = logging.getLogger(__name__)
 
 PHOTOS = {".jpg", ".jpeg", ".png", ".webp", ".heic"}
 _TAIL = 8192
+_HOST_LATE = 60.0  # s by which the host's latest frame of a running recording may be older than the board's, at most
 _DESCRIPTION = MESSAGES["description"].id
 _HOST = range(0x80, 0xA0)
 
@@ -144,13 +146,25 @@ def _told(data: bytes) -> list[Any]:
     return found
 
 
-def _board_seconds(data: bytes) -> float | None:
-    """From the first to the last line message by the board's clock; right for less than 35 min."""
-    ends = [decode_all(data[:_TAIL]), decode_all(data[-_TAIL:])]
+def _open_seconds(contents: list[bytes], told: list[Any], started: float) -> float | None:
+    """Length so far of a recording that was not closed; ``started`` (s since 1970) is 0 where no host frame tells it.
+
+    From the first to the last line message by the board's clock, which wraps: the host's latest frame, an anchor at
+    most 10 s old, says how often. Where the board booted or its clock contradicts, to the host's latest frame.
+    """
+    ends = [decode_all(contents[0][:_TAIL]), decode_all(contents[-1][-_TAIL:])]
     lines = [end.tables["line"]["tick"] for end in ends]
-    if not all(len(ticks) for ticks in lines):
-        return None
-    return ((int(lines[1][-1]) - int(lines[0][0])) % 2**32) / WIRE.tick_hz
+    later = [record for message, record in told if message.origin == "host" and message.name != "recording_opened"]
+    times = [int(record["unix_ns"]) / 1e9 for record in later]
+    by_host = max(times) - started if times and started else None
+    boots = {boot_of(record) for message, record in told if message.name == "description"}
+    if not all(len(ticks) for ticks in lines) or len(boots) > 1:
+        return by_host
+    ticks = ahead(int(lines[1][-1]), int(lines[0][0]))
+    if by_host is None:
+        return float(ticks / WIRE.tick_hz)
+    by_board = nearest(ticks, round(by_host * WIRE.tick_hz)) / WIRE.tick_hz
+    return float(by_board if abs(by_board - by_host) < _HOST_LATE else by_host)
 
 
 def summarise(paths: list[Path]) -> Entry:
@@ -220,7 +234,7 @@ def _summary(paths: list[Path], contents: list[bytes]) -> Entry:
     times = [int(record["unix_ns"]) for _, record in host]
     started = (head.unix_ns if head is not None and head.unix_ns is not None else min(times, default=0)) / 1e9
     closed = bool(host) and host[-1][0].name == "recording_closed"
-    seconds = (max(times) / 1e9 - started) if closed else _board_seconds(contents[0])
+    seconds = (max(times) / 1e9 - started) if closed else _open_seconds(contents, told, started)
     boards = by_name.get("description", [])
     board = boards[-1] if boards else None
     notes = [text(row["text"]) for row in by_name.get("note", []) if text(row["kind"]) not in {"repeats", "mark"}]

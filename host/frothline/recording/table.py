@@ -30,6 +30,7 @@ from frothline.recording.board_time import Piece
 from frothline.recording.recover import Recorded, load
 from frothline.recording.segments import SUFFIX
 from frothline.sensors import UNITS, Calibration, Converter, RigDescription, Series, Spool
+from frothline.sensors.series import end_to_end
 from frothline.wire import Tables, name_of, text
 
 BRIDGE = 3.0
@@ -46,25 +47,16 @@ class Mark:
     text: str
 
 
-def _between(recorded: Recorded, name: str, begin: int, end: int) -> NDArray[np.void]:
-    offsets = recorded.decoded.offsets.get(name)
-    if offsets is None:
-        return recorded.decoded.tables[name]
-    first, last = np.searchsorted(offsets, [begin, end])
-    return recorded.decoded.tables[name][first:last]
-
-
 def _tables_of(recorded: Recorded, piece: Piece) -> Tables:
-    names = recorded.decoded.tables
-    return Tables({name: rows for name in names if len(rows := _between(recorded, name, piece.begin, piece.end))})
+    return recorded.decoded.tables.between(piece.begin, piece.end)
 
 
 def _description_before(recorded: Recorded, piece: Piece) -> RigDescription:
     """What was known of the board when the piece began; of what came later in it, the first."""
     known = Tables()
+    all_before, all_inside = recorded.decoded.tables.between(0, piece.begin), _tables_of(recorded, piece)
     for name in _DESCRIBING:
-        before = _between(recorded, name, 0, piece.begin)
-        inside = _between(recorded, name, piece.begin, piece.end)
+        before, inside = all_before[name], all_inside[name]
         rows = np.concatenate([before, inside]) if name != "description" or not before.size else before
         known[name] = rows[: max(1, len(before))] if name == "description" else rows
     if not known["description"].size and recorded.decoded.tables["description"].size:
@@ -74,25 +66,6 @@ def _description_before(recorded: Recorded, piece: Piece) -> RigDescription:
     return RigDescription.from_tables(known)
 
 
-def _joined(parts: Sequence[Series]) -> Series:
-    def column(name: str) -> NDArray[Any]:
-        return np.concatenate([getattr(part, name) for part in parts])
-
-    first = parts[0]
-    return replace(
-        first,
-        time=column("time"),
-        value=column("value"),
-        u=column("u"),
-        status=column("status"),
-        u_systematic=column("u_systematic"),
-        shared={
-            name: np.concatenate([part.shared.get(name, np.zeros(len(part))) for part in parts])
-            for name in dict.fromkeys(name for part in parts for name in part.shared)
-        },
-    )
-
-
 def _converted(recorded: Recorded, parts: list[Piece], calibration: Any, spool: Any) -> dict[str, Series]:
     collected: dict[str, list[Series]] = {}
     for piece in parts:
@@ -100,7 +73,7 @@ def _converted(recorded: Recorded, parts: list[Piece], calibration: Any, spool: 
         converter = Converter(_description_before(recorded, piece), calibration, spool)
         for name, series in converter.convert(_tables_of(recorded, piece)).items():
             collected.setdefault(name, []).append(replace(series, time=series.time + piece.start))
-    return {name: _joined(found) for name, found in collected.items()}
+    return {name: end_to_end(found) for name, found in collected.items()}
 
 
 def read_series(
@@ -154,7 +127,13 @@ def marks(recorded: Recorded, parts: list[Piece] | None = None) -> list[Mark]:
     for name, kind in (("mark", "button"), ("note", ""), ("alarm", "")):
         if name not in offsets:
             continue
-        times = board_time.place(tables[name]["tick"], offsets[name], parts)
+        ticks = tables[name]["tick"]
+        by_host = name != "mark"
+        times = (
+            board_time.place_told(recorded, ticks, offsets[name], parts)
+            if by_host
+            else board_time.place(ticks, offsets[name], parts)
+        )
         before: Any = None
         for row, offset, time in zip(tables[name], offsets[name], times, strict=True):
             if name == "mark":

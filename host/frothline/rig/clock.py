@@ -20,13 +20,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frothline.wire import WIRE
+from frothline.wire.ticks import apart
 
 SPAN = 600.0  # s of board time looked back
 BUCKET = 1.0  # s
 DRIFT_NEEDS = 5.0  # s of data before a drift is told from jitter
 PLAUSIBLE_DRIFT = 0.02  # ceramic resonators of cheap boards are within 0.5 %; beyond 2 % the ticks are no clock
 EDGE_DRIFT, EDGE_OFFSET = 12.0, 10.0  # see lower_edge
-_WRAP = 1 << 32
 
 
 @dataclass(frozen=True)
@@ -73,8 +73,8 @@ class Clock:
         with self._lock:
             if self._last_tick is None:
                 self._last_tick, self._origin = tick, arrived_ns
-            step = (tick - self._last_tick) % _WRAP
-            if step > _WRAP // 2:
+            step = apart(tick, self._last_tick)
+            if step < 0:
                 return False
             self._last_tick = tick
             self._unwrapped += step
@@ -111,8 +111,8 @@ class Clock:
         with self._lock:
             assert self._last_tick is not None
             assert self._origin is not None
-            step = (tick - self._last_tick + _WRAP // 2) % _WRAP - _WRAP // 2
-            return self._origin + round(fit.host((self._unwrapped + step) / self._tick_hz) * 1e9)
+            board = (self._unwrapped + apart(tick, self._last_tick)) / self._tick_hz
+            return self._origin + round(fit.host(board) * 1e9)
 
 
 def lower_edge(points: NDArray[np.float64], frames: int) -> ClockFit:

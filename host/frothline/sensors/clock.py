@@ -1,20 +1,15 @@
-"""Board ticks to seconds: 32 bit wrap, many tables on one clock, and boards that start anew in the middle.
+"""Board ticks to seconds: many tables on one axis, over wraps of the counter and boots of the board.
 
-Every table is in the order it was sent, so that within a boot ticks never go back; a step back is the wrap of the
-counter unless the descriptions say that the board booted again.
+Unwrapping itself is done in ``frothline.wire.ticks``.
 """
 
 from __future__ import annotations
 
-from typing import Any
-
-import numpy as np
-from numpy.typing import NDArray
-
 from frothline.sensors.series import Floats
+from frothline.wire import Tables
+from frothline.wire.ticks import BootTicks, Ticks
 
-WRAP = 1 << 32
-Ticks = NDArray[np.int64]
+TIMED = ("line", "slow", "ambient", "scale")  # the tables that become series
 
 
 class BoardClock:
@@ -22,67 +17,28 @@ class BoardClock:
 
     def __init__(self, tick_hz: int) -> None:
         self.tick_hz = tick_hz
+        self.base = 0  # where the present boot's tick 0 is on the axis, in ticks
+        self._boot = BootTicks()
         self._origin: int | None = None
-        self._base = 0  # unwrapped tick of the present boot's zero
-        self._high = 0  # largest unwrapped tick so far
-        self._last: dict[str, int] = {}  # unwrapped tick by table
+        self._high = 0  # latest tick on the axis so far
 
-    def feed(self, ticks: dict[str, NDArray[Any]], reboots: int) -> dict[str, Ticks]:
-        """Unwrapped ticks of each table of a batch in which the board booted anew ``reboots`` times.
-
-        The time between the last tick of one boot and the boot after it is not known to the board; the new boot's
-        clock starts where the old one was last seen, so time stays in order and a gap is never invented.
+    def restart(self) -> None:
+        """The board booted. Its new clock begins where the old one was last seen: time stays in order, and no gap is
+        made up, since the board does not know how long it was off.
         """
-        raw = {name: np.asarray(column, dtype=np.int64) for name, column in ticks.items() if len(column)}
-        pieces = {name: self._split(name, column, reboots) for name, column in raw.items()}
-        placed: dict[str, list[Ticks]] = {name: [] for name in raw}
-        for boot in range(reboots + 1):
-            if boot:
-                self._base = self._high
-                self._last.clear()
-            for name, parts in pieces.items():
-                if parts[boot].size:
-                    placed[name].append(self._place(name, parts[boot]))
-        return {name: np.concatenate(parts) for name, parts in placed.items()}
+        self.base = self._high
+        self._boot = BootTicks()
 
-    def seconds(self, unwrapped: Ticks) -> Floats:
-        """(n,) s since the first tick seen."""
-        if self._origin is None:
-            self._origin = int(unwrapped.min()) if unwrapped.size else None
-        return (unwrapped - (self._origin or 0)) / self.tick_hz
+    def feed(self, tables: Tables) -> dict[str, Ticks]:
+        """Ticks on the axis of each timed table of a batch of one boot; less ``base`` they count from the boot."""
+        unwrapped = self._boot.feed_tables(tables)
+        placed = {name: self.base + column for name, column in unwrapped.items() if name in TIMED}
+        if placed:
+            self._high = max(self._high, *(int(column.max()) for column in placed.values()))
+            if self._origin is None:
+                self._origin = min(int(column.min()) for column in placed.values())
+        return placed
 
-    def begin(self, unwrapped: dict[str, Ticks]) -> None:
-        """Set the zero of time at the earliest tick of the first batch that has any."""
-        if self._origin is None and unwrapped:
-            self._origin = min(int(column.min()) for column in unwrapped.values())
-
-    def _split(self, name: str, column: Ticks, reboots: int) -> list[Ticks]:
-        if not reboots:
-            return [column]
-        last = self._last.get(name)
-        before = np.concatenate([[column[0] if last is None else last - self._base], column[:-1]])
-        # A wrap steps back by nearly the whole range; a boot steps back to near zero from anywhere.
-        back = np.flatnonzero((before % WRAP > column) & (before % WRAP - column < WRAP - 600 * self.tick_hz))
-        cuts = list(back[:reboots])
-        parts = np.split(column, cuts)
-        missing = reboots + 1 - len(parts)
-        # A table that shows no step back began after the boot, or has nothing from it.
-        return [np.empty(0, np.int64)] * missing + parts if last is None else parts + [np.empty(0, np.int64)] * missing
-
-    def _place(self, name: str, column: Ticks) -> Ticks:
-        last = self._last.get(name)
-        if last is None:
-            # Nearest to the latest tick of any table in this boot, or the raw count where there is none yet.
-            reference = max(self._last.values(), default=None)
-            first = (
-                self._base + int(column[0])
-                if reference is None
-                else reference + ((int(column[0]) + self._base - reference + WRAP // 2) % WRAP - WRAP // 2)
-            )
-        else:
-            first = last + (int(column[0]) + self._base - last) % WRAP
-        steps = np.diff(column) % WRAP
-        unwrapped = first + np.concatenate([[0], np.cumsum(steps)])
-        self._last[name] = int(unwrapped[-1])
-        self._high = max(self._high, int(unwrapped[-1]))
-        return unwrapped.astype(np.int64)
+    def seconds(self, ticks: Ticks) -> Floats:
+        """(n,) s since the first tick seen, from ticks on the axis."""
+        return (ticks - (self._origin or 0)) / self.tick_hz

@@ -2,12 +2,14 @@
 
 A ``Converter`` is built from the stream's own description, is given decoded tables in the order they were sent, and
 carries from one batch to the next what it must: the board clock, the rotor's last edges, the newest slow readings.
+A batch in which a board booted is converted boot by boot.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -27,13 +29,12 @@ from frothline.sensors.flow import FlowElement, air_power, flows
 from frothline.sensors.held import Held, carried_or_assumed
 from frothline.sensors.line_state import LineState
 from frothline.sensors.rotor import RotorTimer
-from frothline.sensors.series import UNITS, Floats, Series, Signal, Status, mark
+from frothline.sensors.series import UNITS, Floats, Series, Signal, Status, end_to_end, mark, merged, signals_end_to_end
 from frothline.sensors.spool import Spool
 from frothline.sensors.throttles import OrificeElement, PlateElement, VenturiElement
 from frothline.sensors.uncertainty import Reading
-
-Tables = Mapping[str, NDArray[Any]]
-TIMED = ("line", "slow", "ambient", "scale")
+from frothline.wire import Tables
+from frothline.wire.ticks import Boot, boot_starts
 
 # Seconds after which a slow reading is old, and the time constant with which the doubt of an old one grows: the air of
 # a line follows a machine that warms and cools in minutes, a room changes by the hour, the barometer by the day.
@@ -64,6 +65,7 @@ class Converter:
         self._supply, self._line_temperature = Held(), Held(middle=True)
         self._ambient = {name: Held() for name in AMBIENT_LASTS}
         self._spoke: set[str] = set()
+        self._line_tick: int | None = None  # of the newest line message of the present boot, as sent
         self._trimming = self._read_trimming()
         self._conversions = Conditions.conversions
         self.element: FlowElement | None = None
@@ -87,23 +89,19 @@ class Converter:
 
     # --- what the stream says of itself ---------------------------------------------------------------------------
 
-    def _absorb(self, tables: Tables) -> int:
-        """Take over descriptions, channels and trimming of a batch; the number of new boots in it."""
-        rows = tables.get("description")
-        reboots = 0
-        if rows is not None and len(rows):
-            counts = np.concatenate([[self.description.boot_count], rows["boot_count"].astype(np.int64)])
-            reboots = int(np.count_nonzero(np.diff(counts)))
+    def _absorb(self, tables: Tables) -> None:
+        """Take over descriptions, channels and trimming of a batch."""
+        rows = tables["description"]
+        if len(rows):
             fresh = RigDescription.from_tables({"description": rows})
-            merged = RigDescription.from_tables({"description": rows, **_only(tables, "channel", "trimming")})
-            kept = {**self.description.channels, **merged.channels}
-            self.description = _with_channels(fresh, self.description, merged, kept)
+            complete = RigDescription.from_tables({"description": rows, **_only(tables, "channel", "trimming")})
+            kept = {**self.description.channels, **complete.channels}
+            self.description = _with_channels(fresh, self.description, complete, kept)
         else:
             self.description = self.description.updated(tables)
-        if "trimming" in tables or reboots:
+        if "trimming" in tables or len(rows):
             self._trimming = self._read_trimming()
         self.element = self._choose_element()
-        return reboots
 
     def _read_trimming(self) -> ambient.Trimming | None:
         low, high = self.description.low_trimming, self.description.high_trimming
@@ -128,19 +126,42 @@ class Converter:
 
     # --- a batch --------------------------------------------------------------------------------------------------
 
-    def convert(self, tables: Tables) -> dict[str, Series]:
-        """Every series that the batch holds; arrays may be of length 0. Never raises for what a sensor sends."""
+    def convert(self, tables: Mapping[str, NDArray[Any]]) -> dict[str, Series]:
+        """Every series that the batch holds; arrays may be of length 0. Never raises for what a sensor sends.
+
+        Tables of the decoders carry the order of their frames, so a batch of them may be of any length and may hold
+        boots of the board. Without that order (a plain mapping) a batch belongs to one boot, that of its last
+        description, and each table begins within 1,074 s of the newest tick before it.
+        """
+        given = tables if isinstance(tables, Tables) else Tables(tables)
         # NaN is the answer to nonsense from a sensor; it needs no warning on top.
         with np.errstate(all="ignore"):
-            return self._convert(tables)
+            made, signals = [], []
+            for part, booted in self._boots(given):
+                if booted:
+                    self._clock.restart()
+                    self._rotor.restart()
+                    self._line_tick = None
+                made.append(self._convert(part))
+                signals.append(self.signals)
+            self.signals = merged(signals, signals_end_to_end)
+            return merged(made, end_to_end)
+
+    def _boots(self, tables: Tables) -> list[tuple[Tables, bool]]:
+        """The batch cut where a board booted, and whether each part begins with a boot."""
+        rows = tables["description"]
+        if not tables.ordered:
+            return [(tables, bool(len(rows)) and _boot(RigDescription.from_tables(tables)) != _boot(self.description))]
+        starts = boot_starts(tables, _boot(self.description), self._line_tick)
+        if not starts:
+            return [(tables, False)]
+        first = tables.between(0, starts[0])
+        parts = [(first, False)] if first else []
+        return parts + [(tables.between(*ends), True) for ends in pairwise([*starts, np.iinfo(np.int64).max])]
 
     def _convert(self, tables: Tables) -> dict[str, Series]:
-        reboots = self._absorb(tables)
-        if reboots:
-            self._rotor.restart()
-        timed = {name: tables[name]["tick"] for name in TIMED if name in tables and len(tables[name])}
-        ticks = self._clock.feed(timed, reboots)
-        self._clock.begin(ticks)
+        self._absorb(tables)
+        ticks = self._clock.feed(tables)
         self.signals = {}
         made: dict[str, tuple[NDArray[np.int64], Reading]] = {}
         if "slow" in ticks:
@@ -161,6 +182,7 @@ class Converter:
                 ),
             )
         if "line" in ticks:
+            self._line_tick = int(tables["line"]["tick"][-1])
             self._line(tables["line"], ticks["line"], made)
         return {name: self._series(name, tick, reading) for name, (tick, reading) in made.items()}
 
@@ -235,7 +257,7 @@ class Converter:
         if self.description.sensor("rotor"):
             made["rotor_frequency"] = (
                 tick,
-                self._rotor.feed(tick, rows["pulses"], rows["edge_tick"], rows["flags"]),
+                self._rotor.feed(tick - self._clock.base, rows["pulses"], rows["edge_tick"], rows["flags"]),
             )
         else:
             made["rotor_frequency"] = (tick, analog.missing(tick.size))
@@ -314,6 +336,10 @@ def _shared(name: str, reading: Reading) -> dict[str, Floats]:
         for item in reading.contributions
         if item.kind == "systematic"
     }
+
+
+def _boot(description: RigDescription) -> Boot:
+    return description.label, description.boot_count
 
 
 def _only(tables: Tables, *names: str) -> dict[str, NDArray[Any]]:

@@ -19,9 +19,9 @@ from frothline.sensors.datasheets import CLOCK_TOLERANCE, PULSE_ROTOR
 from frothline.sensors.series import Floats, Status
 from frothline.sensors.uncertainty import Contribution, Reading, rectangular, share
 from frothline.wire import ENUMS
+from frothline.wire.ticks import ahead, not_after
 
 FLAG = ENUMS["line_flag"]
-WRAP = 1 << 32
 _EMPTY: NDArray[np.int64] = np.empty(0, np.int64)
 # A vane that spins this fast gives many more edges before it stands: the air that goes by while it follows by 63 % is
 # half a metre or so, tens of edges, and so is the way on which its own friction stops it. Judgement, no source.
@@ -53,40 +53,38 @@ class RotorTimer:
     def feed(
         self, tick: NDArray[np.int64], pulses: NDArray[Any], edge_tick: NDArray[Any], flags: NDArray[Any]
     ) -> Reading:
-        """Hz (n,) from unwrapped message ticks, pulse counts and edge ticks as sent, and line flags.
+        """Hz (n,) from message ticks unwrapped since the boot, pulse counts and edge ticks as sent, and line flags.
 
         Between two edges the last interval holds until it has been outlived; from then on the frequency is at most
         one over the time since the last edge, and that is given. A stopped rotor gives 0 and STOPPED; one whose edges
         broke off gives NaN, MISSING and SILENT until there is an edge again, and its last speed until that is sure.
+        Before the first edge, and less than the timeout since the boot, nothing is known: NaN and MISSING.
         """
         n = tick.size
         if n == 0:
             return Reading(np.empty(0), np.empty(0, np.uint8), ())
-        # The last edge lies before the message's tick by less than a wrap of the counter.
-        edge = tick - (tick - edge_tick.astype(np.int64)) % WRAP
+        edge = not_after(edge_tick.astype(np.int64), tick)
         raw = pulses.astype(np.int64)
         before = int(raw[0]) if self._total is None else self._total
-        count = before + np.cumsum(np.concatenate([[(raw[0] - before) % WRAP], np.diff(raw) % WRAP]))
+        count = before + np.cumsum(np.concatenate([[ahead(raw[0], before)], ahead(raw[1:], raw[:-1])]))
         self._total = int(count[-1])
         new = np.diff(count, prepend=before) > 0
-        idle = (
-            ((flags & FLAG["rotor_seen"]) == 0)
-            | ((flags & FLAG["rotor_stopped"]) != 0)
-            | (tick - edge > self.timeout * self.tick_hz)
-        )
+        unseen, timeout = (flags & FLAG["rotor_seen"]) == 0, self.timeout * self.tick_hz
+        early = unseen & (tick <= timeout)  # the board says "stopped" from its boot on, before it can know
+        idle = ~early & (unseen | ((flags & FLAG["rotor_stopped"]) != 0) | (tick - edge > timeout))
 
         known = self._count.size
         counts, edges = np.concatenate([self._count, count]), np.concatenate([self._edge, edge])
         index = np.arange(known + n)
         # No interval reaches back over a standstill: what stands before the last idle message is out of bounds.
         first_allowed = np.maximum.accumulate(
-            np.concatenate([np.zeros(known, np.int64), np.where(idle, index[known:] + 1, 0)])
+            np.concatenate([np.zeros(known, np.int64), np.where(idle | early, index[known:] + 1, 0)])
         )
         earlier = np.searchsorted(counts, counts - self.pulses_per_revolution, side="right") - 1
         earlier = np.minimum(np.maximum(earlier, first_allowed), index)[known:]
         between = (count - counts[earlier]).astype(np.float64)
         ticks = (edge - edges[earlier]).astype(np.float64)
-        usable = new & ~idle & (between > 0) & (ticks > 0)
+        usable = new & ~idle & ~early & (between > 0) & (ticks > 0)
         frequency = np.full(n, np.nan)
         np.divide(between * self.tick_hz, ticks, out=frequency, where=usable)
 

@@ -8,16 +8,18 @@ has ``sqrt(u_random**2 / n_effective + u_systematic**2)``.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from enum import IntFlag
 from types import MappingProxyType
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Statuses = NDArray[np.uint8]
+T = TypeVar("T")
 
 
 class Status(IntFlag):
@@ -96,3 +98,36 @@ class Series:
 
     def __len__(self) -> int:
         return int(self.time.size)
+
+
+def end_to_end(parts: Sequence[Series]) -> Series:
+    """Series of one quantity, one behind the other, as one; at least one part."""
+
+    def column(name: str) -> NDArray[Any]:
+        return np.concatenate([getattr(part, name) for part in parts])
+
+    return replace(
+        parts[0],
+        time=column("time"),
+        value=column("value"),
+        u=column("u"),
+        status=column("status"),
+        u_systematic=column("u_systematic"),
+        shared={
+            name: np.concatenate([part.shared.get(name, np.zeros(len(part))) for part in parts])
+            for name in dict.fromkeys(name for part in parts for name in part.shared)
+        },
+    )
+
+
+def signals_end_to_end(parts: Sequence[Signal]) -> Signal:
+    """Signals of one channel, one behind the other, as one; at least one part."""
+    return Signal(np.concatenate([part.time for part in parts]), np.concatenate([part.value for part in parts]))
+
+
+def merged(batches: Sequence[Mapping[str, T]], join: Callable[[Sequence[T]], T]) -> dict[str, T]:
+    """What consecutive batches hold, by name, each put together by ``join``."""
+    if len(batches) == 1:
+        return dict(batches[0])
+    names = dict.fromkeys(name for batch in batches for name in batch)
+    return {name: join([batch[name] for batch in batches if name in batch]) for name in names}

@@ -7,8 +7,9 @@ told by its offset. ``frothline.wire.whole`` reads whole files by the same defin
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,10 +35,34 @@ REPEATED = ("description", "channel", "trimming")  # stand again at the head of 
 
 
 class Tables(dict[str, NDArray[np.void]]):
-    """Structured arrays by message name; a known message of which there was none reads as an empty array."""
+    """Structured arrays by message name; a known message of which there was none reads as an empty array.
+
+    ``offsets``: by name, where in the stream each row's frame begins (n,) int64. They give the order of frames of
+    different tables, which ticks and sequence numbers alone do not. Empty where the tables were not made by a decoder.
+    """
+
+    def __init__(
+        self, tables: Mapping[str, NDArray[Any]] | None = None, offsets: Mapping[str, NDArray[np.int64]] | None = None
+    ) -> None:
+        super().__init__(tables or {})
+        self.offsets: dict[str, NDArray[np.int64]] = dict(offsets or {})
 
     def __missing__(self, name: str) -> NDArray[np.void]:
         return np.empty(0, dtype=MESSAGES[name].dtype)
+
+    @property
+    def ordered(self) -> bool:
+        """Whether the order of all frames is known."""
+        return all(name in self.offsets for name in self)
+
+    def between(self, begin: int, end: int) -> Tables:
+        """The rows whose frames begin from ``begin`` up to before ``end``; tables without any are left out."""
+        rows, offsets = {}, {}
+        for name, where in self.offsets.items():
+            first, last = np.searchsorted(where, [begin, end])
+            if first < last:
+                rows[name], offsets[name] = self[name][first:last], where[first:last]
+        return Tables(rows, offsets)
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,7 +229,12 @@ class StreamDecoder:
 def gather(received: Iterable[Received | Damage]) -> Tables:
     """The messages of a chunk as arrays, in the shape that ``decode_all`` gives; damage is passed over."""
     pieces: dict[str, list[bytes]] = {}
+    offsets: dict[str, list[int]] = {}
     for event in received:
         if isinstance(event, Received):
             pieces.setdefault(event.message.name, []).append(event.record.tobytes())
-    return Tables({name: np.frombuffer(b"".join(raw), dtype=MESSAGES[name].dtype) for name, raw in pieces.items()})
+            offsets.setdefault(event.message.name, []).append(event.offset)
+    return Tables(
+        {name: np.frombuffer(b"".join(raw), dtype=MESSAGES[name].dtype) for name, raw in pieces.items()},
+        {name: np.array(where, dtype=np.int64) for name, where in offsets.items()},
+    )

@@ -170,7 +170,8 @@ def decode_all(data: bytes | bytearray | memoryview) -> Decoded:
         same = starts[lengths == length]
         for first in range(0, same.size, _AT_ONCE):
             collector.group(array, same[first : first + _AT_ONCE], int(length))
-    tables, offsets = Tables(), {}
+    tables = Tables()
+    offsets = tables.offsets
     for number in sorted(collector.records):
         where = np.concatenate([piece[0] for piece in collector.records[number]])
         table = np.concatenate([piece[1] for piece in collector.records[number]])
