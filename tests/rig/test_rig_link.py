@@ -9,6 +9,7 @@ from fake_board import FakeBoard, FaultPort, PtyBoard, SocketBoard, until
 
 from frothline.errors import BoardRefused, PortBusy, PortSilent
 from frothline.rig import BoardIdentity, Reader, Rig, ask, open_rig
+from frothline.rig.answer import Chunk
 from frothline.rig.port import Line
 from frothline.wire import decode_all
 
@@ -381,3 +382,27 @@ def test_closing_takes_less_than_two_seconds_even_while_the_port_is_being_looked
         began = time.monotonic()
         rig.close()
         assert time.monotonic() - began < 2.0
+
+
+def test_a_batch_in_which_the_board_booted_gives_no_arrival_of_the_boot_before():
+    """An anchor made of it would tie the old boot's tick to a moment of the new one."""
+    board, old = FakeBoard(boot_count=4), FakeBoard(boot_count=3, streaming=True)
+    old.last_line -= 0.2
+    old.step()
+    lines = old.take()
+    board.describe()
+    description = board.take()
+    board.streaming, board.last_line = True, time.monotonic() - 0.1
+    board.step()
+    seen = []
+    with SocketBoard(FakeBoard(boot_count=3)) as there, open_rig(there.url) as rig:
+        rig._on_batch = seen.append
+        old.describe()
+        rig._decode([Chunk.now(old.take())])
+        rig._decode([Chunk.now(lines)])
+        assert seen[-1].last_tick is not None
+        rig._decode([Chunk.now(lines + description)])
+        assert seen[-1].last_tick is None
+        rig._decode([Chunk.now(lines), Chunk.now(description), Chunk.now(board.take())])
+        assert seen[-1].last_tick == int(seen[-1].tables["line"]["tick"][-1])
+        assert seen[-1].last_tick is not None

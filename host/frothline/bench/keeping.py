@@ -98,7 +98,9 @@ class Keeper:
             self.anchor(self._anchor_reason or "periodic")
 
     def port_is_back(self) -> None:
-        """The next arrival is worth an anchor: no clock ran through the gap but the host's."""
+        """Write an anchor with the next line message: the port came back or the board booted, and only the host's clock
+        ran through the gap.
+        """
         self._anchor_reason = "port_back"
 
     def anchor(self, reason: str) -> None:

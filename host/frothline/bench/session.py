@@ -567,6 +567,7 @@ class Session:
             return
         elif event.kind == "board_reset":
             self._resets += 1
+            self._keeper.port_is_back()
             self._samples.gap()
             self._samples.place_anew()
             self._points.gap()

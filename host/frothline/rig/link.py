@@ -269,7 +269,8 @@ class Rig:
                 elif event.name == "ack":
                     self._pair(event.record)
                 elif event.name == "description":
-                    self._look_for_reset(event.record, chunk)
+                    if self._look_for_reset(event.record, chunk):
+                        tick = last = None  # of the boot before: no anchor may tie it to this one
                 elif event.name == "settings":
                     self.settings = event.record
             if tick is not None:
@@ -319,14 +320,16 @@ class Rig:
                     waiting.result = int(ack["result"])
                     waiting.answered.set()
 
-    def _look_for_reset(self, description: Any, chunk: Chunk) -> None:
+    def _look_for_reset(self, description: Any, chunk: Chunk) -> bool:
         boot = int(description["boot_count"])
-        if self._boot is not None and boot != self._boot:
+        reset = self._boot is not None and boot != self._boot
+        if reset:
             self.clock.restart()
             causes = " and ".join(names_of_bits("reset_cause", int(description["reset_cause"]))).replace("_", " ")
             words = f"the board started anew ({causes or 'cause unknown'})"
             self._guarded(self._on_event, LinkEvent("board_reset", words, chunk.unix_ns, chunk.monotonic_ns))
         self._boot = boot
+        return reset
 
     def _look_for_other_board(self, before: BoardIdentity, now: BoardIdentity) -> None:
         """Another board in the middle of the stream, on a line whose loss was not seen."""

@@ -1,14 +1,15 @@
 """A recording played back: ``replay://<path>?speed=1`` stands where a board would.
 
 The board's own frames come at the pace of the board's own ticks, damage between them included; what the host wrote
-into the recording stays out. Commands are answered: ``describe`` with the recorded introduction, the others with an
-acknowledgement that changes nothing. Frames are numbered on by as many as were put in, so that what was missing in
+into the recording stays out. Commands are answered: ``describe`` with the latest introduction played, the others with
+an acknowledgement that changes nothing. Frames are numbered on by as many as were put in, so that what was missing in
 the recording is missing here, and nothing else. ``speed=0`` plays as fast as it is read.
 """
 
 from __future__ import annotations
 
 import sys
+import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -22,10 +23,10 @@ from frothline.errors import InputError, NotARecording
 from frothline.wire import ENUMS, WIRE, Damage, Received, StreamDecoder, encode
 from frothline.wire.encoder import frame
 from frothline.wire.segment_heads import LONGEST_HEAD, Head, read_head, valid_parts
+from frothline.wire.ticks import apart
 
 _READ = 1 << 16  # bytes of the file at a time
 _AT_ONCE = 4096  # bytes handed out at most ahead of the reader, at speed 0
-_WRAP = 1 << 32
 _LONGEST_PAUSE = 5.0  # s; a longer silence in the recording is cut to this
 
 
@@ -101,9 +102,10 @@ class ReplayPort(SerialBase):  # type: ignore[misc]  # pyserial is not typed
         path, self._speed = read_url(str(self._port))
         if not path.is_file():
             raise serial.SerialException(2, f"there is no recording {path}")
-        self._introduction = _introduction(path)
+        self._introduced = _introduction(path)  # of the boot that is being played
         self._frames = board_frames(path)
         self._out = bytearray()
+        self._order = threading.Lock()  # a frame is numbered and appended at once: reader and commander are two threads
         self._put_in = 0  # frames of our own
         self._sequence = 0  # of the last frame handed out
         self._commands = StreamDecoder()
@@ -137,8 +139,9 @@ class ReplayPort(SerialBase):  # type: ignore[misc]  # pyserial is not typed
             if len(self._out) >= size or left <= 0 or not self.is_open:
                 break
             time.sleep(min(left, 0.005))
-        data = bytes(self._out[:size])
-        del self._out[:size]
+        with self._order:
+            data = bytes(self._out[:size])
+            del self._out[:size]
         return data
 
     def write(self, data: bytes) -> int:
@@ -169,10 +172,9 @@ class ReplayPort(SerialBase):  # type: ignore[misc]  # pyserial is not typed
             self._last_boot = boot
         if received.name == "line":
             tick = int(received.record["tick"])
-            step = 0 if self._last_tick is None else (tick - self._last_tick) % _WRAP
+            step = 0 if self._last_tick is None else apart(tick, self._last_tick)
             self._last_tick = tick
-            if step < _WRAP // 2:
-                self._played += min(step / WIRE.tick_hz, _LONGEST_PAUSE)
+            self._played += min(max(step, 0) / WIRE.tick_hz, _LONGEST_PAUSE)
 
     def _first_sequence(self) -> int:
         """One before that of the first frame, so that what is put in before it leaves no hole."""
@@ -180,6 +182,10 @@ class ReplayPort(SerialBase):  # type: ignore[misc]  # pyserial is not typed
         return 0 if first is None else (first.sequence - 1) & 0xFFFF
 
     def _advance(self) -> None:
+        with self._order:
+            self._hand_out()
+
+    def _hand_out(self) -> None:
         while self._next is not None:
             if self._speed > 0:
                 if self._played > (time.monotonic() - self._began) * self._speed:
@@ -190,14 +196,19 @@ class ReplayPort(SerialBase):  # type: ignore[misc]  # pyserial is not typed
             if received is None:
                 self._out += raw
             else:
+                self._introduced.see(received)
                 self._sequence = (received.sequence + self._put_in) & 0xFFFF
                 self._out += _numbered(received, self._sequence) if self._put_in else raw
             self._fetch()
         self.ended = not self._out
 
     def _answer(self, command: Received) -> None:
+        with self._order:
+            self._put_in_answer(command)
+
+    def _put_in_answer(self, command: Received) -> None:
         if command.name == "describe":
-            for received in self._introduction:
+            for received in self._introduced.whole:
                 self._insert(_numbered(received, self._number()))
         result = ENUMS["ack_result"]["ok"]
         self._insert(
@@ -237,26 +248,44 @@ def _numbered(received: Received, sequence: int) -> bytes:
     return frame(bytes(payload))
 
 
-def _introduction(path: Path) -> list[Received]:
+class _Introduced:
+    """The latest whole introduction of the board: its description with the channels and the trimming behind it."""
+
+    def __init__(self) -> None:
+        self.whole: list[Received] = []
+        self._coming: list[Received] = []
+
+    def see(self, received: Received) -> None:
+        """The next frame of the board."""
+        if received.name == "description":
+            self._coming = [received]
+        elif self._coming and (received.name == "trimming" or (received.name == "channel" and self._missing)):
+            self._coming.append(received)
+        else:
+            return
+        if self._missing == 0:
+            self.whole = list(self._coming)
+
+    @property
+    def _missing(self) -> int:
+        """Channels still to come."""
+        channels = sum(one.name == "channel" for one in self._coming)
+        return int(self._coming[0].record["channels"]) - channels
+
+
+def _introduction(path: Path) -> _Introduced:
     """The first whole description with its channels and trimming."""
-    found: list[Received] = []
-    wanted = -1
+    found = _Introduced()
     for received, _ in board_frames(path):
         if received is None:
             continue
-        if received.name == "description":
-            if found and wanted == 0:
-                return found
-            found, wanted = [received], int(received.record["channels"])
-        elif received.name == "channel" and found and wanted > 0:
-            found.append(received)
-            wanted -= 1
-        elif received.name == "trimming" and found and wanted == 0:
-            return [*found, received]
-    if wanted == 0:
-        return found
-    raise NotARecording(
-        "there is no description of a board in it, so it cannot be played back",
-        where=str(path),
-        remedy="`frothline verify` says what is in it",
-    )
+        if received.name == "description" and found.whole:
+            break
+        found.see(received)
+    if not found.whole:
+        raise NotARecording(
+            "there is no description of a board in it, so it cannot be played back",
+            where=str(path),
+            remedy="`frothline verify` says what is in it",
+        )
+    return found
