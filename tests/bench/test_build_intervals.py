@@ -91,6 +91,7 @@ def test_a_curve_of_five_points_gives_the_wide_intervals_of_its_few_degrees_of_f
     assert 0.7 < own * point.value / point.standard_uncertainty < 1.0  # it follows the flow; the air gets denser
     half = np.log(speed.upper / speed.lower) / 2
     assert half == pytest.approx(stats.t.ppf(0.975, free * (u / own) ** 4) * u, rel=0.02)
-    # between two such curves: three to eight degrees of freedom, where a normal error has 1.960
+    # between two such curves: three to eight degrees of freedom, where a normal error has 1.960; a sum of two of
+    # Student's has 2.2 to 2.7 times the half width that holds 68 %
     change = what_if(known, FIRST, few, new_blower=source(points=5, span=0.0, noise=0.02, seed=4)).flow_change
-    assert 2.3 < (change.upper - change.value) / change.standard_uncertainty < 3.2
+    assert 2.15 < (change.upper - change.value) / change.standard_uncertainty < 3.2

@@ -373,8 +373,9 @@ class Generator:
         middle = coefficients(base, positive=lowest_flow <= 0.0)
         shifted = []
         for name, step in self.effects:
-            up = np.array([self.moved(step).pressure(q) for q in flows])
-            down = np.array([self.moved({k: -v for k, v in step.items()}).pressure(q) for q in flows])
+            raised, lowered = self.moved(step), self.moved({k: -v for k, v in step.items()})
+            up = np.array([raised.pressure(q) for q in flows])
+            down = np.array([lowered.pressure(q) for q in flows])
             shifted.append((name, coefficients((up - down) / 2, positive=False)))
         curve = Uncertain(middle, effects=tuple(shifted))
         misfit = float(np.max(np.abs(curve.value(flows) - base) * weight))

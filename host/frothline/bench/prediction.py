@@ -12,6 +12,7 @@ from scipy import optimize, special
 
 from frothline.bench.build import Build
 from frothline.bench.generator import Generator, Share
+from frothline.bench.joint_draws import JointDraws, Met
 from frothline.bench.usual import (
     NO_SAMPLE_CAUGHT,
     NO_SAMPLE_RATIO,
@@ -22,7 +23,7 @@ from frothline.bench.usual import (
 )
 from frothline.curve.bands import ALL_POWERS, KNOWN, together
 from frothline.curve.blower import BlowerFit
-from frothline.curve.operating_point import NoCrossing, OperatingPoint, operating_point
+from frothline.curve.operating_point import SURE, NoCrossing, OperatingPoint, operating_point
 from frothline.curve.regression import basis
 from frothline.curve.resistance import ResistanceLine
 from frothline.errors import OutsideValidity
@@ -86,15 +87,22 @@ def predict(generator: Generator, blower: BlowerFit, knowledge: FoamKnowledge | 
     where the form is closer. No crossing is an answer: its words are told.
     """
     known = knowledge or FoamKnowledge.usual()
-    line = generator.line(_reach(generator, blower))
-    point = operating_point(blower, line)
-    if isinstance(point, NoCrossing):
-        return Prediction(generator.build, generator, line, point, None, None, None, None, (), point.words)
-    line = generator.line(1.4 * point.flow.value, 0.6 * point.flow.value)
-    near = operating_point(blower, line)
-    if isinstance(near, NoCrossing) or not isfinite(near.flow.value):
-        line, near = generator.line(_reach(generator, blower)), point
+    line, near = _near(generator, blower)
+    if near is None:
+        line = generator.line(_reach(generator, blower))
+        whole = operating_point(blower, line)
+        if isinstance(whole, NoCrossing):
+            return Prediction(generator.build, generator, line, whole, None, None, None, None, (), whole.words)
+        closer = generator.line(1.4 * whole.flow.value, 0.6 * whole.flow.value)
+        again = operating_point(blower, closer)
+        if isinstance(again, NoCrossing) or not isfinite(again.flow.value):
+            near = whole
+        else:
+            line, near = closer, again
+    assert line is not None
     point = _bent(near, line, blower, generator)
+    if _rises(blower, top_flow(blower)):
+        point = _on_a_hump(point, JointDraws().meet(blower, generator))
     c = generator.conditions
     known_flow = _Known(_log_u(point.flow), _of_gap(blower, line, point.flow.value)[1])
     air = _times(point.flow, STANDARD_DENSITY / c.ambient.density)
@@ -109,6 +117,42 @@ def predict(generator: Generator, blower: BlowerFit, knowledge: FoamKnowledge | 
     words = (*point.words, *unmeasured(generator), *_uneven(generator, point.flow.value), *known.assumptions)
     shares = generator.shares(point.flow.value)
     return Prediction(generator.build, generator, line, point, air, velocity, foam_rate, ratio, shares, words)
+
+
+def _near(generator: Generator, blower: BlowerFit) -> tuple[ResistanceLine | None, OperatingPoint | None]:
+    """The form around the place where the model itself meets the source, and the operating point on it; None where
+    they meet at an end of what is known of the source.
+    """
+    top = top_flow(blower)
+    q = meeting_flow(generator, blower)
+    if not 0.0 < q < 0.999 * top:
+        return None, None
+    try:
+        line = generator.line(1.4 * q, 0.6 * q)
+    except OutsideValidity:
+        return None, None
+    point = operating_point(blower, line)
+    if isinstance(point, NoCrossing) or not isfinite(point.flow.value):
+        return None, None
+    return line, point
+
+
+def _on_a_hump(point: OperatingPoint, met: Met) -> OperatingPoint:
+    """Stability on a source with a hump, by joint draws: the operating point may lie on either side of the top."""
+    if not isfinite(met.stable):
+        return point
+    stability, words = point.stability, point.words
+    if stability == "stable" and met.falling < SURE:
+        stability = "may hunt"
+        side = f"it may lie on the rising side of the source's hump ({1.0 - met.falling:.0%} probable)"
+        words = (*words, f"{side}: pressure and flow may swing to and fro")
+    return replace(point, stability=stability, stable_probability=met.stable, words=words)
+
+
+def top_flow(blower: BlowerFit) -> float:
+    """Largest flow that is known of a source, m³/s."""
+    free = blower.free_delivery.value
+    return max(blower.range[1], free if isfinite(free) else 0.0)
 
 
 def _bent(point: OperatingPoint, line: ResistanceLine, blower: BlowerFit, generator: Generator) -> OperatingPoint:
@@ -219,8 +263,7 @@ def meeting_flow(generator: Generator, blower: BlowerFit, factor: float = 1.0) -
 
     Of several, the smallest at which the load rises past the source: there the air stays.
     """
-    free = blower.free_delivery.value
-    top = max(blower.range[1], free if isfinite(free) else 0.0)
+    top = top_flow(blower)
 
     def gap(q: float) -> float:
         try:
@@ -262,8 +305,7 @@ def _times(estimate: Estimate, factor: float) -> Estimate:
 
 def _reach(generator: Generator, blower: BlowerFit) -> float:
     """A flow up to which the two can meet: where the generator asks for half again the source's largest pressure."""
-    free = blower.free_delivery.value
-    top = max(blower.range[1], free if isfinite(free) else 0.0)
+    top = top_flow(blower)
     flows = np.linspace(0.0, top, 60)
     highest = 1.5 * float(np.max(blower.curve.value(flows)))
 

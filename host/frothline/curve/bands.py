@@ -193,7 +193,8 @@ def together(*pairs: tuple[Uncertain, Array]) -> tuple[Array, Array]:
             moved[name] = moved.get(name, np.zeros(size)) + rows @ effect
     for step in moved.values():
         covariance += np.outer(step, step)
-    effective = np.where(below > 0, np.diag(covariance) ** 2 / np.maximum(below, 1e-300), KNOWN)
+    with np.errstate(over="ignore"):
+        effective = np.where(below > 0, np.diag(covariance) ** 2 / np.maximum(below, 1e-300), KNOWN)
     return covariance, np.minimum(effective, KNOWN)
 
 

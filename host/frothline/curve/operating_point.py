@@ -20,6 +20,7 @@ from frothline.estimate import Estimate
 Array = NDArray[np.float64]
 THIN_MARGIN = 0.1  # of the largest pressure: closer than this a little more resistance stops the air
 SURE = 0.95
+_SLOPE_DRAWS = np.random.default_rng(20).standard_normal((4096, 2))  # fixed, so that no answer flickers
 
 
 @dataclass(frozen=True)
@@ -99,8 +100,7 @@ def operating_point(
     covariance, freedom = together((source, by_source), (load, by_load))
     pressure = _marked(_estimate(float(source.value(q)), covariance[0, 0], freedom[0], level), outside)
     margin = _estimate(top - pressure.value, covariance[2, 2], freedom[2], level)
-    u_apart = float(gap.u(q, 1))
-    certain = float(stats.norm.cdf(-apart / u_apart)) if u_apart > 0 else float(apart < 0)
+    certain = _steeper(source, load, q)
     words, stability = _judge(blower, resistance, q, pressure, slopes, certain, top, top_flow)
     others = tuple(root for root in gap.roots(reach) if abs(root - q) > 1e-6 * q)
     if others:
@@ -120,6 +120,28 @@ def operating_point(
         others=others,
         words=tuple(words),
     )
+
+
+def _steeper(source: Uncertain, load: Uncertain, q: float) -> float:
+    """Probability that the load is steeper than the source at a flow, from the joint distribution of both slopes.
+
+    A resistance never falls as the flow rises: draws in which it would do not count.
+    """
+    slope = basis(ALL_POWERS, q, 1)[0]
+    middle = np.array([float(source.value(q, 1)), float(load.value(q, 1))])
+    covariance = np.zeros((2, 2))
+    moved: dict[str, Array] = {}
+    for place, curve in enumerate((source, load)):
+        covariance[place, place] += sum(float(slope @ part @ slope) for part, _ in curve.random)
+        for name, effect in curve.effects:
+            moved.setdefault(name, np.zeros(2))[place] += float(slope @ effect)
+    covariance += sum((np.outer(step, step) for step in moved.values()), np.zeros((2, 2)))
+    values, vectors = np.linalg.eigh(covariance)
+    drawn = middle + _SLOPE_DRAWS @ (vectors * np.sqrt(np.maximum(values, 0.0))).T
+    possible = drawn[drawn[:, 1] >= 0.0]
+    if not len(possible):
+        return float(middle[1] > middle[0])
+    return float(np.mean(possible[:, 1] > possible[:, 0]))
 
 
 def _meets_steep(
