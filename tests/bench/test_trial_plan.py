@@ -1,10 +1,13 @@
 """A plan file, and what is proposed from the trials beside it."""
 
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
 import pytest
 from builds import FIRST
 from test_trial_effects import trial
 
-from frothline.bench.notebook_plan import next_of, planned_sheet_changes, read_plan
+from frothline.bench.notebook_plan import next_of, planned_sheet_changes, read_plan, titles_of
 from frothline.bench.sheet import edit_sheet, examine, write_sheet
 from frothline.errors import InputError
 
@@ -117,8 +120,8 @@ def test_once_the_trials_tell_the_factors_apart_it_is_one_run_at_a_time(plan):
     # a longer packing brought 15 of the 25 to 35 kg/m3 that are wanted, the others a little: all together is the
     # direction that any reader of the four figures would take
     assert found.proposal.settings["packing.length"] == pytest.approx(0.20)
-    assert found.reason.count(". ") == 0  # one sentence
-    assert "the chance that every wish is met" in found.reason
+    assert found.reason.count(". ") == 1  # what to change, and what to expect
+    assert "chance to meet all targets" in found.reason
     assert found.build.packing.length == pytest.approx(0.20)
 
 
@@ -135,5 +138,52 @@ def test_trials_that_do_not_belong_are_left_out_and_named(plan):
 def test_a_wish_that_is_met_is_said(plan):
     p = plan()
     found = next_of(p, [made(p, 1, 65.0, 0.10, 4, 1 / 31), made(p, 2, 80.0, 0.20, 8, 1 / 21)])
-    assert found.met == ("t1",)
-    assert found.reason.startswith("Every wish is met already by t1")
+    assert found.met == ("“trial 1”",)
+    assert found.reason.startswith("All targets already met by “trial 1”; repeat it")
+
+
+def test_sentence_table_and_picture_compare_with_the_best_trial_and_not_with_the_reference(plan):
+    """The best trial is not the reference here: it has 100 mm of packing, the reference 150 mm."""
+    p = plan()
+    trials = [
+        made(p, 1, 95.0, 0.10, 4, 1 / 31),
+        made(p, 2, 80.0, 0.20, 4, 1 / 31),
+        made(p, 3, 92.0, 0.10, 8, 1 / 31),
+        made(p, 4, 93.0, 0.10, 4, 1 / 21),
+    ]
+    trials = [replace(one, title=title) for one, title in zip(trials, ["thin", "long", "holes", "strong"], strict=True)]
+    found = next_of(p, trials)
+    assert found.compared.title == "long"  # 80 is the nearest to 60 to 70 kg/m3
+    assert found.reason.startswith("From “long”, the best trial so far, change ")
+    for one in found.changes:
+        assert plain(one.before) == pytest.approx(entry(trials[1].build, one.path)), one.path
+        assert plain(one.after) == pytest.approx(entry(found.build, one.path)), one.path
+        assert (one.words() in found.reason) is one.differs
+        assert (one.path in found.marked) is one.differs
+    assert {one.path for one in found.changes if one.goes_along} == {"packing.mass", "tube.under_liquid"}
+    assert "packing.length" not in found.marked  # 200 mm in the best trial and in the proposal, 150 mm in the reference
+    said = " ".join([found.reason, *found.left_out])
+    assert "t2" not in said
+    assert found.as_dict()["compared_with"] == {"name": "t2", "title": "long"}
+
+
+def entry(build, path):
+    part, _, name = path.partition(".")
+    return plain(getattr(getattr(build, part), name))
+
+
+def plain(value):
+    return getattr(value, "fraction", value)
+
+
+def test_trials_of_one_title_are_told_apart_by_their_day_and_then_by_their_name():
+    day = datetime(2026, 4, 5, 10, tzinfo=UTC)
+    one, two, three = (replace(trial(k, 80.0), title="tube", started=day) for k in (1, 2, 3))
+    later = replace(three, started=day + timedelta(days=7))
+    other = replace(trial(4, 80.0), title="long")
+    assert titles_of([one, two, later, other]) == {
+        "t1": "“tube” of 2026-04-05 (t1)",
+        "t2": "“tube” of 2026-04-05 (t2)",
+        "t3": "“tube” of 2026-04-12",
+        "t4": "“long”",
+    }

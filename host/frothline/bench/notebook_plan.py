@@ -76,10 +76,36 @@ class PlanFile:
 
 
 @dataclass(frozen=True)
+class ProposedChange:
+    """One entry of the proposed build and its value in the trial that the proposal is compared with.
+
+    ``goes_along`` : it follows another entry by the plan's ``[along]``
+    """
+
+    path: str
+    before: Any
+    after: Any
+    goes_along: bool
+
+    @property
+    def differs(self) -> bool:
+        if isinstance(self.before, float) and isinstance(self.after, int | float):
+            return not math.isclose(self.before, self.after, rel_tol=1e-6)
+        return bool(self.before != self.after)
+
+    def words(self) -> str:
+        return f"{spoken(self.path)} from {entry_words(self.path, self.before)} to {entry_words(self.path, self.after)}"
+
+
+@dataclass(frozen=True)
 class Next:
     """What to try next: the first runs as long as the trials are too few, else one proposal; ``reason`` says which.
 
-    ``used`` names the trials that count for the plan, ``left_out`` those that do not, each with why.
+    used : names of the trials that count for the plan
+    left_out : titles of those that do not, each with why
+    met : titles of trials that meet every wish already
+    compared : the trial that sentence, table and picture compare the proposal with: the best so far
+    changes : the proposed build against that trial's, entry by entry
     """
 
     plan: PlanFile
@@ -91,6 +117,13 @@ class Next:
     left_out: tuple[str, ...]
     met: tuple[str, ...]
     simulated: bool = False
+    compared: Trial | None = None
+    changes: tuple[ProposedChange, ...] = ()
+
+    @property
+    def marked(self) -> list[str]:
+        """Paths of the entries that a drawing of the proposed build marks."""
+        return [one.path for one in self.changes if one.differs]
 
     def as_dict(self) -> dict[str, Any]:
         """For ``--json``; settings in SI."""
@@ -119,6 +152,10 @@ class Next:
                 {"response": w.response, "low": w.low, "high": w.high if math.isfinite(w.high) else None}
                 for w in self.plan.wishes
             ],
+            "compared_with": None
+            if self.compared is None
+            else {"name": self.compared.name, "title": self.compared.title},
+            "changes": [one.words() for one in self.changes if one.differs],
             "met_by": list(self.met),
             "used": list(self.used),
             "left_out": list(self.left_out),
@@ -276,9 +313,14 @@ def _amount(raw: Any, quantity: str) -> float:
 def next_of(plan: PlanFile, trials: Sequence[Trial], *, seed: int = 0) -> Next:
     """The first runs, or the next one. Raises InputError where a planned build cannot exist."""
     tried, used, left_out = _tried(plan, trials)
-    complete = [t for t in tried if all(w.response in t.responses for w in plan.wishes)]
+    titles = titles_of(trials)
+    by_name = {one.name: one for one in trials}
+    complete_names = [
+        name for name, t in zip(used, tried, strict=True) if all(w.response in t.responses for w in plan.wishes)
+    ]
+    complete = [t for name, t in zip(used, tried, strict=True) if name in set(complete_names)]
     met = tuple(
-        name
+        titles[name]
         for name, t in zip(used, tried, strict=True)
         if all(w.response in t.responses and w.met(t.responses[w.response]) for w in plan.wishes)
     )
@@ -303,31 +345,58 @@ def next_of(plan: PlanFile, trials: Sequence[Trial], *, seed: int = 0) -> Next:
     except TooFewPoints as error:  # told apart, so that there are some; kept for what the planner may add
         raise InputError(error.what, where=str(plan.path), remedy=error.remedy) from error
     build = plan.build(proposal.settings, "proposed build")
-    reason = _reason(plan, proposal, complete)
-    if met:
-        reason = f"Every wish is met already by {', '.join(met)}; repeat it to be sure. To go on: {reason}"
-    return Next(plan, (), proposal, build, reason, used, left_out, met, simulated)
-
-
-def _reason(plan: PlanFile, proposal: Proposal, complete: Sequence[Tried]) -> str:
-    """One sentence in units of the bench."""
     scores = [_badness(plan, t) for t in complete]
-    best = complete[scores.index(min(scores))]
-    changed = [p for p in proposal.settings if abs(proposal.settings[p] / best.settings[p] - 1) > 1e-6]
-    moves = ", ".join(
-        f"{spoken(p)} from {entry_words(p, _as_entry(p, best.settings[p]))} to "
-        f"{entry_words(p, _as_entry(p, proposal.settings[p]))}"
-        for p in changed
+    best = by_name[complete_names[scores.index(min(scores))]]
+    changes = _changes(plan, proposal, best, build)
+    reason = _reason(titles[best.name], proposal, changes)
+    if met:
+        reason = f"All targets already met by {', '.join(met)}; repeat it to be sure. To go on: {reason}"
+    return Next(plan, (), proposal, build, reason, used, left_out, met, simulated, best, changes)
+
+
+def titles_of(trials: Sequence[Trial]) -> dict[str, str]:
+    """Title by name; where trials share one, with the day, and with the name where they share that too.
+
+    Each title is quoted, because it may be any words.
+    """
+    quoted = {one.name: f"“{one.title}”" for one in trials}
+    for more in (
+        {one.name: "" if one.started is None else f" of {one.started:%Y-%m-%d}" for one in trials},
+        {one.name: f" ({one.name})" for one in trials},
+    ):
+        shared = [name for name, title in quoted.items() if list(quoted.values()).count(title) > 1]
+        quoted |= {name: quoted[name] + more[name] for name in shared}
+    return quoted
+
+
+def _changes(plan: PlanFile, proposal: Proposal, best: Trial, build: Build) -> tuple[ProposedChange, ...]:
+    """The factors, and what goes along with them, in the best trial's build and in the proposed one."""
+    assert best.build is not None
+    return tuple(
+        ProposedChange(path, _entry(best.build, path), _entry(build, path), path in plan.along)
+        for path in (*proposal.settings, *plan.along)
     )
+
+
+def _entry(build: Build, path: str) -> Any:
+    part, _, name = path.partition(".")
+    return getattr(getattr(build, part), name)
+
+
+def _reason(best: str, proposal: Proposal, changes: Sequence[ProposedChange]) -> str:
+    """What to change from the best trial and what is expected then, in metric units."""
+    moves = ", ".join(one.words() for one in changes if one.differs and not one.goes_along)
+    along = ", ".join(one.words() for one in changes if one.differs and one.goes_along)
+    if moves:
+        what = f"From {best}, the best trial so far, change {moves}" + (f", and with it {along}" if along else "")
+    else:
+        what = f"Repeat {best}, the best trial so far, unchanged"
     hopes = []
     for name, e in proposal.expected.items():
         unit = unit_of(BY_NAME[name], METRIC)
         low, middle, high = (unit.from_si(x) for x in (e.lower, e.value, e.upper))
         hopes.append(f"{BY_NAME[name].label} about {middle:.3g} {unit.symbol} ({low:.3g} to {high:.3g})")
-    return (
-        f"From the best so far change {moves or 'nothing, but repeat it'}: expected {' and '.join(hopes)}; "
-        f"the chance that every wish is met is {100 * proposal.chance:.0f} %."
-    )
+    return f"{what}. Expected: {' and '.join(hopes)}; chance to meet all targets {100 * proposal.chance:.0f} %."
 
 
 def _badness(plan: PlanFile, tried: Tried) -> float:
@@ -344,18 +413,21 @@ def _tried(plan: PlanFile, trials: Sequence[Trial]) -> tuple[list[Tried], tuple[
     """Trials as the planner takes them: builds that differ from the reference in nothing but the factors."""
     may = {f.name for f in plan.factors} | set(plan.along) | {"solution.temperature"}
     tried, used, left_out = [], [], []
+    titles = titles_of(trials)
     sources = [one.air_source for one in trials if one.build is not None]
     usual = max(set(sources), key=sources.count) if sources else ""
     for one in trials:
         if one.build is None:
-            left_out.append(f"{one.name}: its build is not known")
+            left_out.append(f"{titles[one.name]}: its build is not known")
             continue
         other = [spoken(d.path) for d in differences(plan.reference, one.build) if d.path not in may]
         if other:
-            left_out.append(f"{one.name}: {', '.join(other)} differ from the reference and are no factors of the plan")
+            left_out.append(
+                f"{titles[one.name]}: {', '.join(other)} differ from the reference and are no factors of the plan"
+            )
             continue
         if one.air_source != usual:
-            left_out.append(f"{one.name}: another air source ({one.air_source}) than most ({usual})")
+            left_out.append(f"{titles[one.name]}: another air source ({one.air_source}) than most ({usual})")
             continue
         responses = {w.response: e.value for w in plan.wishes if (e := one.figure(w.response)) and e.value > 0}
         tried.append(Tried({f.name: _setting(one.build, f.name) for f in plan.factors}, responses))

@@ -266,7 +266,7 @@ def _plan(options: Namespace, say: Say) -> int:
     lines = [found.reason]
     lines += [f"{k}. batch {r.batch}: {plan.words(r.settings)}  ({r.why})" for k, r in enumerate(found.runs, 1)]
     if found.proposal is not None:
-        lines.append(f"next: {plan.words(found.proposal.settings)}")
+        lines.append(f"build: {plan.words(found.proposal.settings)}")
     lines += [f"not counted: {one}" for one in found.left_out]
     data = found.as_dict()
     if options.sheet is not None:

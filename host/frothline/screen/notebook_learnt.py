@@ -9,7 +9,6 @@ import math
 from functools import partial
 from typing import TYPE_CHECKING
 
-from frothline.bench.build import differences
 from frothline.bench.drawing import draw
 from frothline.bench.notebook_effects import Helped, which_helped
 from frothline.bench.notebook_plan import Next, next_of
@@ -183,28 +182,29 @@ def _wishes(found: Next, system: str) -> Node:
 
 
 def _proposal(found: Next, system: str) -> list[Node | None]:
-    proposal, build = found.proposal, found.build
+    proposal, build, compared = found.proposal, found.build, found.compared
     assert proposal is not None
-    rows: list[list[Node]] = []
-    if build is not None:
-        # factors, and what goes along with them
-        for path in (*proposal.settings, *found.plan.along):
-            part, _, name = path.partition(".")
-            new, old = (getattr(getattr(which, part), name) for which in (build, found.plan.reference))
-            same = "as in the reference" if new == old else f"reference: {entry_words(path, old)}"
-            rows.append([spoken(path), node("b", entry_words(path, new)), same])
+    assert compared is not None
+    rows: list[list[Node]] = [
+        [
+            spoken(one.path),
+            node("b", entry_words(one.path, one.after)),
+            entry_words(one.path, one.before) if one.differs else "same",
+        ]
+        for one in found.changes
+    ]
     expected: list[list[Node]] = []
     for name, estimate in proposal.expected.items():
         quantity = BY_NAME[name].quantity
         if quantity:
             shown = show_estimate(estimate, quantity, system)
             expected.append([BY_NAME[name].label, f"{shown.value} {shown.unit}", shown.under])
-    marked = [] if build is None else [item.path for item in differences(found.plan.reference, build)]
-    words = f"side view of the build to try, what differs from the reference heavy: {', '.join(marked)}"
+    marked = found.marked
+    words = f"side view of the build to try; heavy lines: what differs from “{compared.title}”: {', '.join(marked)}"
     return [
         node(
             "div",
-            table("Build this", ("part", "setting", ""), rows, name="settings"),
+            table("Build this", ("part", "setting", f"in “{compared.title}”"), rows, name="settings"),
             table("Expected of it", ("figure", "expected", "95 % range"), expected, name="expected"),
             class_="two",
         ),

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from html import escape
 
-from frothline.bench.build import differences
 from frothline.bench.drawing import draw
 from frothline.bench.notebook import Notebook
 from frothline.bench.notebook_effects import Helped, which_helped
@@ -177,8 +176,8 @@ def _next(ahead: Next | None) -> str:
     rows = [[str(k), f"batch {r.batch}", ahead.plan.words(r.settings), r.why] for k, r in enumerate(ahead.runs, 1)]
     drawing = ""
     if ahead.build is not None:
-        marked = [d.path for d in differences(ahead.plan.reference, ahead.build)]
-        drawing = picture(draw(ahead.build, changed=marked), "Marked: what differs from the reference.", "drawing")
+        title = "" if ahead.compared is None else ahead.compared.title
+        drawing = picture(draw(ahead.build, changed=ahead.marked), f"Marked: what differs from “{title}”.", "drawing")
     said = words(f"not counted: {one}" for one in ahead.left_out)
     return f'<p class="lead">{escape(ahead.reason)}</p>{table(["", "", "settings", "why"], rows)}{drawing}{said}'
 
