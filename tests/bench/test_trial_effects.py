@@ -145,7 +145,7 @@ def test_json_gives_the_effect_in_si_and_words_give_it_in_units_of_the_bench():
 
 
 def test_what_cannot_be_compared_is_refused_with_a_way_out():
-    with pytest.raises(InputError, match="no figure of a trial"):
+    with pytest.raises(InputError, match="not a figure of a trial"):
         which_helped(pilot_plant(), "colour")
     with pytest.raises(TooFewPoints, match="1 of 2 trials have a build sheet"):
         which_helped([trial(1, 80.0), trial(2, 70.0, None)], "density")

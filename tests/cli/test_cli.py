@@ -276,7 +276,6 @@ def test_a_pump_that_keeps_up_is_told_from_one_that_does_not(capsys):
         (("--pump", 2), "--tank"),
         (("--tank", 50, "--full", 4, "--down-to", 6, "--draw", 3), "--down-to"),
         (("--tank", -50, "--full", 8, "--down-to", 6, "--draw", 3), "--tank"),
-        (("--tank", 50, "--full", "nan", "--down-to", 6, "--draw", 3), "--full"),
         (("vacuum", "--tank", 50, "--full", 8, "--down-to", 6, "--draw", 3), "vacuum has no tank"),
     ],
 )

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from frothline.errors import FrothlineError, InputError, RecordingError
 from frothline.recording.export import write_atomically
-from frothline.recording.summary import metadata_path
+from frothline.recording.summary import GENERATOR_SWEEP, metadata_path
 from frothline.toml_text import TomlUnreadable, edit_toml
 
 from .state import RecordingState
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from .port_access import PortAccess, Writer
     from .sample import Weighing
 
-THROUGH = "generator sweep"  # kind of a recording that swept a generator, not an air source
+THROUGH = GENERATOR_SWEEP  # kind of a recording that swept a generator, not an air source
 ANCHOR_EVERY = 10.0  # s between frames that tie the board's clock to the wall clock
 
 _log = logging.getLogger(__name__)

@@ -16,7 +16,7 @@ from typing import Any
 
 from frothline.bench.build import PARTS, Build, Dilution, differences, entries
 from frothline.bench.effects import EffectsReport, TwoGroups, effects, welch
-from frothline.bench.trial import BY_NAME, RATIO, Trial, entry_words, spoken, unit_of
+from frothline.bench.trial import BY_NAME, RATIO, Figure, Trial, entry_words, spoken, unit_of
 from frothline.errors import InputError, TooFewPoints
 from frothline.estimate import Estimate
 from frothline.units import METRIC, ZERO_CELSIUS, Unit
@@ -148,11 +148,7 @@ def which_helped(trials: Sequence[Trial], response: str = "density") -> Helped:
     Raises InputError for an unknown figure, trials without a common sheet, or a factor with more than two names;
     TooFewPoints with fewer than two trials that have the figure.
     """
-    if response not in BY_NAME:
-        raise InputError(
-            f"“{response}” is no figure of a trial", where="response", remedy=f"One of: {', '.join(BY_NAME)}"
-        )
-    figure = BY_NAME[response]
+    figure = _figure(response)
     unit = unit_of(figure, METRIC)
     usable = [one for one in trials if one.build is not None]
     if len(usable) < 2:
@@ -279,11 +275,20 @@ def _as_run(run: Mapping[str, float | str], last: Mapping[str, float | str]) -> 
 # --- two builds ---------------------------------------------------------------------------------------------------
 
 
+def _figure(response: str) -> Figure:
+    if response not in BY_NAME:
+        what = f"“{response}” is not a figure of a trial"
+        raise InputError(what, where="response", remedy=f"One of: {', '.join(BY_NAME)}")
+    return BY_NAME[response]
+
+
 def two_builds(trials: Sequence[Trial], first: str, second: str, response: str = "density") -> TwoGroups:
     """Welch's comparison of the repeats of two builds by name, first minus second, SI.
 
-    Raises InputError where a build has no trial or its trials are not one build; TooFewPoints with one run each.
+    Raises InputError for an unknown figure, where a build has no trial, or where its trials are not one build;
+    TooFewPoints with one run each.
     """
+    figure = _figure(response)
     groups = []
     for name in (first, second):
         mine = [one for one in trials if one.build_name == name]
@@ -299,7 +304,7 @@ def two_builds(trials: Sequence[Trial], first: str, second: str, response: str =
         values = [e.value for one in mine if (e := one.figure(response)) is not None and e.known]
         groups.append(values)
     a, b = groups
-    return welch(_mean(a), _sd(a), len(a), _mean(b), _sd(b), len(b), unit=BY_NAME[response].unit)
+    return welch(_mean(a), _sd(a), len(a), _mean(b), _sd(b), len(b), unit=figure.unit)
 
 
 def _mean(values: Sequence[float]) -> float:

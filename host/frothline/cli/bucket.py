@@ -11,6 +11,7 @@ from frothline.errors import InputError
 from frothline.estimate import Estimate
 from frothline.units import SYSTEMS
 
+from .numbers import number
 from .say import Command, Say, add_units, interval
 
 if TYPE_CHECKING:
@@ -32,8 +33,10 @@ def _sample_options(sub: ArgumentParser) -> None:
     sub.add_argument(
         "--drained", nargs="+", metavar="TIME=VOLUME", help="liquid under the foam, by the clock (60s=4mL 120s=9mL)"
     )
-    sub.add_argument("--air", type=float, metavar="L/S", help="free air that was blown in, for the share caught (L/s)")
-    sub.add_argument("--u-air", type=float, default=0.0, metavar="L/S", help="its standard uncertainty (0)")
+    sub.add_argument(
+        "--air", type=number(above=0), metavar="L/S", help="free air that was blown in, for the share caught (L/s)"
+    )
+    sub.add_argument("--u-air", type=number(low=0), default=0.0, metavar="L/S", help="its standard uncertainty (0)")
     sub.add_argument("--toml", action="store_true", help="print the lines to put beside a recording, nothing else")
     add_units(sub)
 
@@ -93,26 +96,40 @@ def _in(estimate: Any, unit: Any) -> str:
 
 
 def _batch_options(sub: ArgumentParser) -> None:
-    sub.add_argument("--density", type=float, required=True, metavar="KG/M3", help="density wanted, kg/m³")
+    sub.add_argument("--density", type=number(above=0), required=True, metavar="KG/M3", help="density wanted, kg/m³")
     sub.add_argument("--dry", action="store_true", help="that is the oven-dry density, not the cast one")
     sub.add_argument("--volume", required=True, metavar="VOLUME", help="volume to fill (120 L)")
-    sub.add_argument("--water-cement", type=float, default=0.5, metavar="RATIO", help="all water over cement (0.5)")
-    sub.add_argument("--sand-cement", type=float, default=0.0, metavar="RATIO", help="sand over cement by mass (0)")
+    sub.add_argument(
+        "--water-cement", type=number(low=0), default=0.5, metavar="RATIO", help="all water over cement (0.5)"
+    )
+    sub.add_argument(
+        "--sand-cement", type=number(low=0), default=0.0, metavar="RATIO", help="sand over cement by mass (0)"
+    )
     sub.add_argument("--bag", default="25 kg", metavar="MASS", help="cement in one bag (25 kg)")
     sub.add_argument("--folder", type=Path, metavar="DIR", help="with --trial: folder of the trials")
     sub.add_argument("--trial", metavar="NAME", help="the trial whose foam it is")
-    sub.add_argument("--foam-density", type=float, metavar="KG/M3", help="density of the foam, without a trial")
-    sub.add_argument("--u-foam-density", type=float, metavar="KG/M3", help="its standard uncertainty (2 %% of it)")
-    sub.add_argument("--foam-output", type=float, metavar="L/MIN", help="foam the generator makes, without a trial")
-    sub.add_argument("--u-foam-output", type=float, metavar="L/MIN", help="its standard uncertainty (5 %% of it)")
+    sub.add_argument(
+        "--foam-density", type=number(above=0), metavar="KG/M3", help="density of the foam, without a trial"
+    )
+    sub.add_argument(
+        "--u-foam-density", type=number(low=0), metavar="KG/M3", help="its standard uncertainty (2 %% of it)"
+    )
+    sub.add_argument(
+        "--foam-output", type=number(above=0), metavar="L/MIN", help="foam the generator makes, without a trial"
+    )
+    sub.add_argument(
+        "--u-foam-output", type=number(low=0), metavar="L/MIN", help="its standard uncertainty (5 %% of it)"
+    )
     sub.add_argument(
         "--dilution", default=None, help="of the solution: 1+30 or 1 in 31 (of the trial's build, else 1+40)"
     )
-    sub.add_argument("--survival", type=float, metavar="SHARE", help="share of the air still there after mixing (1)")
+    sub.add_argument("--survival", type=number(), metavar="SHARE", help="share of the air still there after mixing (1)")
     sub.add_argument(
-        "--slurry", type=float, metavar="KG/M3", help="slurry weighed before the foam: gives the correction"
+        "--slurry", type=number(above=0), metavar="KG/M3", help="slurry weighed before the foam: gives the correction"
     )
-    sub.add_argument("--cup", type=float, metavar="KG/M3", help="foamed concrete weighed: gives the correction")
+    sub.add_argument(
+        "--cup", type=number(above=0), metavar="KG/M3", help="foamed concrete weighed: gives the correction"
+    )
     sub.add_argument("--report", type=Path, metavar="FILE", help="write the report (HTML)")
     sub.add_argument("--card", type=Path, metavar="FILE", help="write the card for the wall (HTML)")
     add_units(sub)

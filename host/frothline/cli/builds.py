@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
+from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from frothline.errors import InputError
+from frothline.quantities import check_range, read_number, shorten
 from frothline.units import SYSTEMS, Unit
 
 from .port import add_sensors, sensors_of
@@ -231,20 +233,24 @@ def _figure(text: str, system: Mapping[str, Unit]) -> tuple[Wanted, float, Unit]
         raise InputError(f"{text!r} asks for nothing that is known", where="--wanted", remedy=remedy)
     wanted, unit = known[name.strip()]
     try:
-        return wanted, unit.to_si(float(typed.strip().removesuffix(unit.symbol))), unit
-    except ValueError:
-        raise InputError(f"{typed.strip()!r} is no number", where="--wanted", remedy=remedy) from None
+        figure = check_range(read_number(typed.strip().removesuffix(unit.symbol)), above=0)
+    except ValueError as error:
+        raise InputError(str(error), where="--wanted", remedy=remedy) from None
+    return wanted, unit.to_si(figure), unit
 
 
-def _change(text: str) -> tuple[str, str | int | float]:
+def _change(text: str) -> tuple[str, Any]:
+    from frothline.bench.sheet_form import ENTRIES, typed_entry  # noqa: PLC0415  as above
+
     path, equals, value = text.partition("=")
     if not equals:
         raise InputError(f"{text!r} changes nothing", where="--set", remedy="Write --set outlet.bore=50x3.7")
-    value = value.strip()
-    try:
-        return path.strip(), int(value)
-    except ValueError:
-        return path.strip(), value
+    path = path.strip()
+    if path not in ENTRIES:
+        near = get_close_matches(path, ENTRIES, n=1)
+        remedy = f"Did you mean {near[0]}?" if near else "Entries are named like outlet.bore"
+        raise InputError(f"there is no entry “{path}”", where=f"--set {shorten(text)}", remedy=remedy)
+    return path, typed_entry(path, value)
 
 
 def _data(one: Prediction) -> dict[str, Any]:

@@ -15,8 +15,10 @@ from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 from frothline.errors import FitError, InputError, PortLost
+from frothline.quantities import read_number
 from frothline.units import SYSTEMS, Unit
 
+from .numbers import whole
 from .port import NONE, add_port, checked_rate
 from .say import Command, Say, add_units
 
@@ -201,13 +203,13 @@ def _hold(bench: _Bench, rig: Rig, say: Say) -> None:
 def _asked(question: Question, unit: Unit, say: Say) -> float:
     usual = "" if question.default is None else f" [{unit.from_si(question.default):g}]"
     while True:
-        text = _line(f"   {question.words}, {unit.symbol}{usual}:", say).replace(",", ".")
+        text = _line(f"   {question.words}, {unit.symbol}{usual}:", say)
         if not text and question.default is not None:
             return question.default
         try:
-            return unit.to_si(float(text))
-        except ValueError:
-            say.note(f"   {text!r} is not a number")
+            return unit.to_si(read_number(text))
+        except ValueError as error:
+            say.note(f"   {error}")
 
 
 def _line(words: str, say: Say) -> str:
@@ -224,7 +226,7 @@ def _line(words: str, say: Say) -> str:
 def _settings_options(sub: ArgumentParser) -> None:
     sub.add_argument("--port", metavar="URL", help="the rig's port; without it the rig is found by its answer")
     sub.add_argument("--label", help="what the board is called, up to 16 bytes; calibrations belong to it")
-    sub.add_argument("--rate", type=int, metavar="HZ", help="line messages per second after each start, 10 to 500")
+    sub.add_argument("--rate", type=whole(), metavar="HZ", help="line messages per second after each start, 10 to 500")
     for name, kinds in KINDS.items():
         sub.add_argument(f"--{name.replace('_', '-')}", choices=kinds, help="the sensor that is fitted")
 

@@ -6,6 +6,7 @@ from argparse import ArgumentParser, Namespace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from .numbers import number
 from .port import add_port, checked_rate, sensors_of
 from .say import Command, Say
 
@@ -28,7 +29,11 @@ def _check_options(sub: ArgumentParser) -> None:
     )
     sub.add_argument("--at-rest", action="store_true", help="leave out all that needs a person beside the rig")
     sub.add_argument(
-        "--patience", type=float, default=30.0, metavar="S", help="seconds for each thing done by hand (30)"
+        "--patience",
+        type=number(above=0, high=600),
+        default=30.0,
+        metavar="S",
+        help="seconds for each thing done by hand (30)",
     )
 
 

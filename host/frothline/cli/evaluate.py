@@ -9,6 +9,7 @@ from typing import Any
 from frothline.errors import FitError, InputError
 from frothline.units import SYSTEMS, ZERO_CELSIUS
 
+from .numbers import number
 from .port import add_sensors, sensors_of
 from .say import Command, Say, add_units, interval
 
@@ -43,7 +44,7 @@ def _curve_options(sub: ArgumentParser) -> None:
     sub.add_argument(
         "--holes",
         nargs="+",
-        type=float,
+        type=number(above=0),
         default=[],
         metavar="MM",
         help="without an anemometer: the hole of the drilled plate at the end of the line, mm, one a recording; an "
@@ -55,10 +56,12 @@ def _curve_options(sub: ArgumentParser) -> None:
         default="series",
         help="how the source's speed is governed: a brushed motor without a governor, as in vacuums (series), or not",
     )
-    sub.add_argument("--altitude", type=float, metavar="M", help="its figures at this altitude, too")
-    sub.add_argument("--temperature", type=float, metavar="C", help="its figures in air of this temperature, too")
+    sub.add_argument("--altitude", type=number(-500, 9000), metavar="M", help="its figures at this altitude, too")
     sub.add_argument(
-        "--volts", nargs=2, type=float, metavar=("THEN", "WANTED"), help="its figures at another supply voltage, too"
+        "--temperature", type=number(-60, 80), metavar="C", help="its figures in air of this temperature, too"
+    )
+    sub.add_argument(
+        "--volts", nargs=2, type=number(), metavar=("THEN", "WANTED"), help="its figures at another supply voltage, too"
     )
     sub.add_argument("--points", action="store_true", help="list the steady points, and what was refused and why")
     add_sensors(sub)
@@ -72,8 +75,8 @@ def _curve(options: Namespace, say: Say) -> int:
     say.progress("reading and fitting")
     sensors = sensors_of(options, *options.recording, say=say)
     found = sweeps(options.recording, holes=[hole / 1e3 for hole in options.holes], **sensors)
-    for number, one in found.findings:
-        say.note(f"{one.severity}: {options.recording[number]}: {one.what}. {one.remedy}")
+    for at, one in found.findings:
+        say.note(f"{one.severity}: {options.recording[at]}: {one.what}. {one.remedy}")
     for one in found.together:
         say.note(f"{one.severity}: {one.what}. {one.remedy}")
     curve = BlowerCurve(motor=options.motor)
@@ -95,7 +98,7 @@ def _curve(options: Namespace, say: Say) -> int:
     lines += [f"note: {one}" for one in (*fit.notes, *fit.advice)]
     if options.points:
         lines += _listed(found, system)
-    findings = [{"recording": options.recording[number], **one.as_dict()} for number, one in found.findings]
+    findings = [{"recording": options.recording[at], **one.as_dict()} for at, one in found.findings]
     findings += [{"recording": None, **one.as_dict()} for one in found.together]
     refused = (*found.refused, *fit.refused)
     say.result({**data, "points": found.points, "refused": refused, "findings": findings}, "\n".join(lines))

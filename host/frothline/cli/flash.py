@@ -6,6 +6,7 @@ import shlex
 from argparse import ArgumentParser, Namespace
 from pathlib import Path
 
+from .numbers import whole
 from .say import Command, Say
 
 DONE = 0
@@ -18,7 +19,9 @@ def _flash_options(sub: ArgumentParser) -> None:
     sub.add_argument("--dry-run", action="store_true", help="find port and image, print the command, write nothing")
     sub.add_argument("--image", type=Path, metavar="FILE", help="another image (Intel HEX) than the one shipped here")
     sub.add_argument("--chip", choices=("atmega328p", "atmega328pb"), default="atmega328p", help="(atmega328p)")
-    sub.add_argument("--baud", type=int, metavar="BD", help="speed of the bootloader (115200, then 57600 is tried)")
+    sub.add_argument(
+        "--baud", type=whole(300, 4_000_000), metavar="BD", help="speed of the bootloader (115200, then 57600 is tried)"
+    )
 
 
 def _flash(options: Namespace, say: Say) -> int:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from frothline.errors import InputError
 from frothline.units import SYSTEMS
 
+from .numbers import whole
 from .port import add_sensors, sensors_of
 from .say import Command, Say, add_units
 
@@ -250,7 +251,7 @@ def _two_builds(trials: Any, options: Namespace, say: Say) -> int:
 def _plan_options(sub: ArgumentParser) -> None:
     sub.add_argument("plan", type=Path, help="plan file (TOML); the trials are those in its folder")
     sub.add_argument("--folder", type=Path, metavar="DIR", help="trials are here, not beside the plan")
-    sub.add_argument("--seed", type=int, default=0, help="of the order of the runs and of the draws (0)")
+    sub.add_argument("--seed", type=whole(), default=0, help="of the order of the runs and of the draws (0)")
     sub.add_argument("--sheet", type=Path, metavar="FILE", help="write the proposed build's sheet")
     add_sensors(sub)
 

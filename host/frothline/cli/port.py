@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from frothline.errors import InputError, PortLost, RecordingError
 from frothline.units import SYSTEMS
 
+from .numbers import number, whole
 from .say import Command, Say, add_units, figure
 
 if TYPE_CHECKING:
@@ -34,7 +35,7 @@ def add_port(sub: ArgumentParser) -> None:
         help="the rig's port (/dev/ttyUSB0, COM5, socket://host:port, modelled://sweep, replay://file.froth);"
         " without it the rig is found by its answer",
     )
-    sub.add_argument("--rate", type=int, metavar="HZ", help="line messages per second, 10 to 500")
+    sub.add_argument("--rate", type=whole(), metavar="HZ", help="line messages per second, 10 to 500")
     add_sensors(sub)
 
 
@@ -86,7 +87,9 @@ def checked_rate(options: Namespace) -> int | None:
 
 
 def _find_options(sub: ArgumentParser) -> None:
-    sub.add_argument("--patience", type=float, default=5.0, metavar="S", help="seconds to wait for answers (5)")
+    sub.add_argument(
+        "--patience", type=number(above=0, high=600), default=5.0, metavar="S", help="seconds to wait for answers (5)"
+    )
 
 
 def _find(options: Namespace, say: Say) -> int:
@@ -113,7 +116,9 @@ def _record_options(sub: ArgumentParser) -> None:
     sub.add_argument("name", nargs="?", default="", help="name of the recording (by date and time if not given)")
     add_port(sub)
     sub.add_argument("--folder", type=Path, metavar="DIR", help="where to (FROTHLINE_FOLDER, else ~/Frothline)")
-    sub.add_argument("--seconds", type=float, metavar="S", help="stop by itself after S seconds; else with Ctrl-C")
+    sub.add_argument(
+        "--seconds", type=number(above=0), metavar="S", help="stop by itself after S seconds; else with Ctrl-C"
+    )
     sub.add_argument("--note", default="", help="a sentence to keep with it")
     sub.add_argument("--sweep", action="store_true", help="guide a sweep of the air source, and stop when it is done")
     sub.add_argument(
@@ -124,7 +129,11 @@ def _record_options(sub: ArgumentParser) -> None:
     )
     sub.add_argument("--build", type=Path, metavar="SHEET", help="with --through: build sheet of that generator (TOML)")
     sub.add_argument(
-        "--wait", type=float, default=GIVE_UP_AFTER, metavar="S", help="how long to wait for a port that was lost (30)"
+        "--wait",
+        type=number(low=0),
+        default=GIVE_UP_AFTER,
+        metavar="S",
+        help="how long to wait for a port that was lost (30)",
     )
     add_units(sub)
 

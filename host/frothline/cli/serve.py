@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from frothline.errors import InputError
 
+from .numbers import number, whole
 from .port import NONE, add_port, checked_rate, sensors_of
 from .say import Command, Say
 
@@ -29,7 +30,7 @@ def _page_options(sub: ArgumentParser) -> None:
     sub.add_argument("--no-browser", action="store_true", help="print the address, open nothing")
     sub.add_argument("--host", default=HOST, help=f"address to serve on ({HOST}: this computer only)")
     sub.add_argument(
-        "--web-port", type=int, metavar="N", help=f"port to serve on ({PORT}, or a free one if it is taken)"
+        "--web-port", type=whole(0, 65535), metavar="N", help=f"port to serve on ({PORT}, or a free one if it is taken)"
     )
 
 
@@ -38,8 +39,8 @@ def _demo_options(sub: ArgumentParser) -> None:
         "--emulated", action="store_true", help="run the board's own firmware in the instruction simulator"
     )
     sub.add_argument("--scenario", default="sweep", help="what the simulated air source and hand do (sweep)")
-    sub.add_argument("--seed", type=int, default=1, help="of all chance in the simulation (1)")
-    sub.add_argument("--speed", type=float, default=1.0, help="times real time (1)")
+    sub.add_argument("--seed", type=whole(), default=1, help="of all chance in the simulation (1)")
+    sub.add_argument("--speed", type=number(low=0, high=1000), default=1.0, help="times real time (1)")
     sub.add_argument("--no-record", action="store_true", help="do not begin a sweep and its recording by itself")
     _page_options(sub)
 

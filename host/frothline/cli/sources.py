@@ -10,6 +10,7 @@ from typing import Any
 from frothline.errors import FitError, InputError
 from frothline.units import SYSTEMS, ZERO_CELSIUS
 
+from .numbers import number
 from .port import add_sensors, sensors_of
 from .say import Command, Say, add_units, interval
 
@@ -24,17 +25,21 @@ def _sources_options(sub: ArgumentParser) -> None:
     tank = sub.add_argument_group(
         "how long a compressor's tank lasts", "all but --pump are needed; pressures as the tank's gauge shows them"
     )
-    tank.add_argument("--tank", type=float, metavar="VOLUME", help="the tank's volume, L (gal)")
-    tank.add_argument("--full", type=float, metavar="PRESSURE", help="its pressure at the beginning, bar (psi)")
+    tank.add_argument("--tank", type=number(), metavar="VOLUME", help="the tank's volume, L (gal)")
+    tank.add_argument("--full", type=number(), metavar="PRESSURE", help="its pressure at the beginning, bar (psi)")
     tank.add_argument(
         "--down-to",
-        type=float,
+        type=number(),
         metavar="PRESSURE",
         help="the lowest that will do, bar (psi): the regulator's setting and what it needs above that, some 2 bar",
     )
-    tank.add_argument("--draw", type=float, metavar="FLOW", help="what is drawn, as air at 1.2 kg/m³, L/s (cfm)")
+    tank.add_argument("--draw", type=number(), metavar="FLOW", help="what is drawn, as air at 1.2 kg/m³, L/s (cfm)")
     tank.add_argument(
-        "--pump", type=float, default=0.0, metavar="FLOW", help="what its pump delivers meanwhile, L/s (cfm); else off"
+        "--pump",
+        type=number(),
+        default=0.0,
+        metavar="FLOW",
+        help="what its pump delivers meanwhile, L/s (cfm); else off",
     )
     add_units(sub)
 
@@ -128,12 +133,16 @@ def _compare_options(sub: ArgumentParser) -> None:
     generator.add_argument(
         "--resistance",
         nargs=2,
-        type=float,
+        type=number(low=0),
         metavar=("A", "B"),
         help="the generator's line p = A q + B q², Pa s/m³ and Pa s²/m⁶, flow as air at 1.2 kg/m³",
     )
     sub.add_argument(
-        "--wanted", type=float, default=0.0, metavar="FLOW", help="the flow that the work needs, in the unit of --units"
+        "--wanted",
+        type=number(low=0),
+        default=0.0,
+        metavar="FLOW",
+        help="the flow that the work needs, in the unit of --units",
     )
     add_sensors(sub)
     add_units(sub)

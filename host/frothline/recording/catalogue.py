@@ -18,7 +18,7 @@ from typing import Any
 from frothline.errors import FrothlineError, InputError
 from frothline.recording.export import write_atomically
 from frothline.recording.segments import SUFFIX, stem_and_number
-from frothline.recording.summary import PHOTOS, Entry, summarise
+from frothline.recording.summary import KINDS, PHOTOS, STATES, Entry, summarise
 
 CACHE = ".frothline-catalogue.json"
 _VERSION = 1  # of the cache; grows when Entry changes
@@ -114,7 +114,13 @@ class Catalogue:
         """Entries that hold every one of the words (anywhere, small or capital) and agree with each filter given.
 
         ``since`` and ``until`` are compared with the start; with either, recordings of unknown time are left out.
+        Raises InputError for a ``state`` that does not exist, and for a ``kind`` that neither this program nor any
+        recording of the folder has.
         """
+        kinds = dict.fromkeys([*KINDS, *sorted({entry.kind for entry in self.entries if entry.kind})])
+        for name, asked, known in (("kind", kind, kinds), ("state", state, STATES)):
+            if asked and asked not in known:
+                raise InputError(f"there is no {name} “{asked}”", where=name, remedy=f"One of: {', '.join(known)}")
         wanted = words.casefold().split()
 
         def agrees(entry: Entry) -> bool:

@@ -27,6 +27,8 @@ from frothline.wire.ticks import ahead, boot_of, nearest
 
 _log = logging.getLogger(__name__)
 
+SWEEP, GENERATOR_SWEEP, RUN = KINDS = ("sweep", "generator sweep", "run")  # that this program writes
+STATES = ("closed", "open", "newer", "unreadable")
 PHOTOS = {".jpg", ".jpeg", ".png", ".webp", ".heic"}
 _TAIL = 8192
 _HOST_LATE = 60.0  # s by which the host's latest frame of a running recording may be older than the board's, at most

@@ -12,6 +12,7 @@ from frothline.bench.run_state import RunState
 from frothline.bench.sizes import read_quantity
 from frothline.errors import FrothlineError, InputError
 from frothline.estimate import Z95, Estimate
+from frothline.quantities import is_number, read_number
 from frothline.screen import bucket_view, forms
 from frothline.screen.blocks import Node, node, nodes, table
 from frothline.screen.reading import Shown, running_time, show_estimate, show_time, unit_of
@@ -99,10 +100,9 @@ def _at(order: Order, foam: Foam, density: float) -> Batch | None:
 
 def _read(text: str, kind: str) -> float:
     if kind == "number":
-        value = float(text.replace(",", "."))
+        value = read_number(text)
     elif kind == "bag":
-        plain = text.replace(",", ".").strip()
-        value = read_quantity(f"{plain} kg" if plain.replace(".", "", 1).isdigit() else text, "mass")
+        value = read_quantity(f"{text} kg" if is_number(text) else text, "mass")
     else:
         value = read_quantity(text, kind)
     if not isfinite(value) or value < 0:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from frothline.bench.calibrating import CHANNELS, ZEROED, Calibrating, CalibrationState, Known, Taken
 from frothline.errors import InputError
+from frothline.quantities import read_number
 from frothline.screen.blocks import Node, block, button, node, table
 from frothline.screen.reading import DASH, running_time, unit_of
 from frothline.sensors import PROCEDURES, Question, Stage
@@ -387,10 +388,10 @@ def read_answers(questions: Sequence[Question], typed: Mapping[str, str]) -> dic
             found[question.name] = question.default
             continue
         try:
-            value = unit.to_si(float(text.replace(",", ".").replace("−", "-")))
-        except ValueError:
+            value = unit.to_si(read_number(text))
+        except ValueError as error:
             raise InputError(
-                f"“{text}” is not a number" if text else f"{question.words} is needed",
+                str(error) if text else f"{question.words} is needed",
                 where=question.words,
                 remedy=f"Type it in {unit.symbol}",
             ) from None

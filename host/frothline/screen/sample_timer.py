@@ -5,7 +5,6 @@ The clock of every step is the session's. One timer for all pages and for the ri
 
 from __future__ import annotations
 
-import re
 import threading
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -15,6 +14,7 @@ from frothline.bench.sample import Weighing
 from frothline.bench.sizes import read_quantity
 from frothline.bench.trial_form import read_time
 from frothline.errors import InputError
+from frothline.quantities import is_number
 
 OFF, READY, FILLING, WEIGH, DRAIN = "off", "ready", "filling", "weigh", "drain"
 READINGS = (60.0, 120.0, 180.0, 300.0, 600.0)  # s after full at which the drained liquid is read
@@ -120,7 +120,7 @@ class Timing:
     def taken_as(self, name: str) -> str:
         """As what a figure without a unit is taken; empty where nothing is written, or the unit is."""
         text = getattr(self, name).strip()
-        if not _BARE.fullmatch(text):
+        if not is_number(text):
             return ""
         if name == "fill":
             return f"taken as {text} s"
@@ -143,14 +143,11 @@ class Timing:
         """What a field says, with the unit that is written or taken."""
         text = getattr(self, name).strip()
         unit = {"volume": "L", "mass": "g", "length": "mm"}[KINDS[name]]
-        return f"{text} {unit}" if _BARE.fullmatch(text) else text
-
-
-_BARE = re.compile(r"\d+(?:[.,]\d+)?")
+        return f"{text} {unit}" if is_number(text) else text
 
 
 def _unit_wanted(at: Timing) -> str:
-    bare = any(_BARE.fullmatch(text.strip()) for text in (at.full, at.empty))
+    bare = any(is_number(text) for text in (at.full, at.empty))
     return "A bare figure is grams: write the unit where it is another, like 0.8 kg" if bare else ""
 
 
@@ -255,7 +252,7 @@ class SampleTimer:
         if not text.strip():
             raise InputError("nothing is written", where="drained", remedy="Write what stands in the glass, like 12 mL")
         written = text.strip()
-        volume = read_in(f"{written} mL" if written.replace(",", ".").replace(".", "", 1).isdigit() else written)
+        volume = read_in(f"{written} mL" if is_number(written) else written)
         since = now - at.filled
         if at.drained and volume < at.drained[-1][1]:
             raise InputError(

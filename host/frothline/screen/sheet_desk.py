@@ -20,6 +20,7 @@ from frothline.bench.keeping import clean_name
 from frothline.bench.recorded_sweep import Role, check_role, role_notes
 from frothline.bench.same import asks_alike, same_generator
 from frothline.bench.sheet import Problem, edit_sheet, examine, sheet_text, starting_sheet, write_value
+from frothline.bench.sheet_form import ENTRIES, typed_entry
 from frothline.bench.sizing import CHANGES, Reverse, Wanted
 from frothline.bench.state import LIVE, Snapshot
 from frothline.bench.whatif import FoamKnowledge
@@ -30,7 +31,7 @@ from frothline.recording.applied_calibration import AUTO, calibration_for
 from frothline.recording.export import write_atomically
 from frothline.screen.bench_view import Bench
 from frothline.screen.meeting import Answer, Given, sized, work_out
-from frothline.screen.sheet_entries import ENTRIES, as_typed, typed_entry
+from frothline.screen.sheet_entries import as_typed
 from frothline.screen.sheet_folder import SHEETS, Recorded, SheetFolder
 
 NOTHING = ""

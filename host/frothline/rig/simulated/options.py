@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 from hashlib import blake2b
+from math import isfinite
 from urllib.parse import parse_qsl, urlsplit
 
 from frothline.errors import InputError
@@ -75,8 +76,16 @@ def read_url(url: str) -> Options:
         except ValueError as error:
             raise InputError(f"{name} cannot be {text!r}", where=url, remedy="Give a number") from error
     options = Options(scenario=scenario, **given)  # type: ignore[arg-type]  # read as their fields are
-    if options.speed < 0 or not 10 <= options.rate <= 500 or not 0 <= options.damage <= 1:
+    numbers = [value for value in vars(options).values() if isinstance(value, float)]
+    if (
+        not all(map(isfinite, numbers))
+        or options.speed < 0
+        or not 10 <= options.rate <= 500
+        or not 0 <= options.damage <= 1
+    ):
         raise InputError(
-            "speed must not be negative, rate lies in 10 to 500, damage in 0 to 1", where=url, remedy="Change the URL"
+            "speed must not be negative, numbers must be finite, rate lies in 10 to 500, damage in 0 to 1",
+            where=url,
+            remedy="Change the URL",
         )
     return options

@@ -8,6 +8,7 @@ from dash import Dash, html
 from dash.development.base_component import Component
 
 from frothline.errors import InputError
+from frothline.quantities import check_range, read_number
 from frothline.screen.feed import Feed
 from frothline.screen.line import QUESTIONS
 from frothline.screen.pages import parts
@@ -122,9 +123,9 @@ def register(app: Dash, feed: Feed) -> None:
 def _value(text: str, wanted: str, system: str) -> float:
     """A wanted figure as typed, in the reader's unit, to SI."""
     try:
-        value = float(text.strip().replace(",", "."))
-    except ValueError:
-        raise InputError(f"“{text}” is no number", where="to", remedy="Write one like 5.5") from None
+        value = check_range(read_number(text), above=0)
+    except ValueError as error:
+        raise InputError(str(error), where="to", remedy="Write one like 5.5") from None
     if wanted == "air_to_solution":
         return value
     quantity = "pressure" if wanted == "pressure" else "flow"
