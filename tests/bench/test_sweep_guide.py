@@ -288,6 +288,19 @@ def test_it_is_closed_is_refused_while_full_air_flows(element, shut_off):
     assert bench.guide.places == []
 
 
+def test_a_flow_element_that_is_off_by_a_third_of_what_it_reads_does_not_make_half_open_closed():
+    """A thermal module by its data sheet alone: 30 % of the reading, which no closed throttle is taken for."""
+    bench = Elements(u=0.3 * 0.06)
+    bench.opening = 1.0
+    bench.waits(2.0)
+    bench.move(0.5)
+    bench.guide.button()
+    assert bench.look().phase == "close"
+    bench.move(0.0)
+    bench.guide.button()
+    assert bench.look().phase == "hold"
+
+
 @pytest.mark.parametrize("element", [ROTOR, THERMAL, DIFFERENTIAL])
 def test_a_closed_throttle_is_taken_with_any_flow_element(element):
     bench = Elements(**element)

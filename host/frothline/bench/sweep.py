@@ -38,6 +38,7 @@ class SweepSettings:
     closed_flow: float = 1.5e-3  # below this the throttle counts as closed, whatever the blower
     closed_share: float = 0.04  # or below this share of the largest flow seen
     leak_share: float = 0.25  # of the largest flow seen: more is no leak of a closed throttle
+    zero_share: float = 0.4  # or this much, where the flow element is no better than that: an error of its zero
     open_share: float = 0.7  # of the largest flow seen: less is no throttle that is open all the way
     most_over: float = 0.5  # s for which a flow must last to count as the largest seen
     step: float = 0.06  # along the curve; a smaller move is not a new place
@@ -104,12 +105,13 @@ class SweepGuide(Guide):
     def _still_flows(self, now: Reading) -> str:
         """That the throttle is not closed, in words; empty where the flow may be a leak or an error of its sensor."""
         s = self.settings
-        if now.flow <= max(s.closed_flow, s.leak_share * self._most_flow, 2.0 * now.u_flow):
+        zero = min(2.0 * now.u_flow, s.zero_share * self._most_flow)  # an error of scale makes no flow of none
+        if now.flow <= max(s.closed_flow, s.leak_share * self._most_flow, zero):
             return ""
         share = min(1.0, now.flow / self._most_flow) if self._most_flow > 0 else 1.0
         return (
             f"air still flows, {share:.0%} of the most so far. Close it further; if it is closed as far as it goes, "
-            "open it fully once, close it and press again, or block the outlet"
+            "open it fully once, close it and press again, or block the outlet, or zero the flow sensor at rest"
         )
 
     def _not_open(self, now: Reading) -> str:
