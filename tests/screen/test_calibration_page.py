@@ -34,7 +34,12 @@ def test_a_comma_for_a_point_a_long_minus_and_what_is_usual_are_understood():
 
 @pytest.mark.parametrize(
     ("typed", "said"),
-    [("", "is needed"), ("a lot", "is not a number"), ("7000", "7000 mm is beyond -50 to 6000 mm"), ("nan", "is not a number")],
+    [
+        ("", "is needed"),
+        ("a lot", "is not a number"),
+        ("7000", "7000 mm is beyond -50 to 6000 mm"),
+        ("nan", "is not a number"),
+    ],
 )
 def test_a_figure_that_cannot_be_is_refused_in_the_unit_it_was_typed_in(typed, said):
     with pytest.raises(InputError, match=said):

@@ -9,7 +9,7 @@
     "packing.length" = ["250 mm", "400 mm"]
     "solution.dilution" = ["1+20", "1+30"]
 
-    [along]                            # what goes along with it, in proportion to the reference
+    [along]                            # what goes along besides wool and holes, in proportion to the reference
     "packing.mass" = "packing.length"
 
     [[wish]]
@@ -30,6 +30,7 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
+from frothline.bench.along import RULES, go_along
 from frothline.bench.build import PARTS, Build, Dilution, differences, entries, objections
 from frothline.bench.plan import Factor, PlannedRun, Planner, Proposal, Tried, Wish
 from frothline.bench.sheet import read_dilution, read_share, read_sheet, write_value
@@ -37,7 +38,7 @@ from frothline.bench.sizes import read_bore, read_quantity, read_temperature
 from frothline.bench.trial import BY_NAME, Trial, entry_words, spoken, unit_of
 from frothline.bench.trial_form import read_time
 from frothline.errors import InputError, TooFewPoints
-from frothline.quantities import is_number, read_number, typed
+from frothline.quantities import is_number, read_number, shorten, typed
 from frothline.toml_text import TomlUnreadable, read_text, read_toml
 from frothline.units import METRIC, US_GALLON
 
@@ -46,7 +47,10 @@ _ENOUGH = 1  # more complete trials than factors before one run at a time is wor
 
 @dataclass(frozen=True)
 class PlanFile:
-    """A plan as it was read: ``factors`` by path with their levels in SI, ``reference`` build, wishes in SI."""
+    """A plan as it was read: ``factors`` by path with their levels in SI, ``reference`` build, wishes in SI.
+
+    ``alone`` : entries that are not in ``along`` stay as in the reference, see ``frothline.bench.along``
+    """
 
     path: Path
     reference: Build
@@ -54,6 +58,14 @@ class PlanFile:
     along: Mapping[str, str]
     wishes: tuple[Wish, ...]
     batches: int
+    alone: bool = False
+
+    @property
+    def follows(self) -> tuple[str, ...]:
+        """Entries that are no factors and change with them: those of ``along``, and those of the rule."""
+        names = {one.name for one in self.factors}
+        rule = () if self.alone else (p for p, (leads, _) in RULES.items() if not names.isdisjoint(leads))
+        return tuple(dict.fromkeys(path for path in (*self.along, *rule) if path not in names))
 
     def build(self, settings: Mapping[str, float], name: str = "") -> Build:
         """The reference with these settings, and what goes along. Raises InputError where it cannot exist."""
@@ -65,6 +77,8 @@ class PlanFile:
             ratio = settings[lead] / _setting(self.reference, lead)
             value = getattr(getattr(self.reference, part), entry) * ratio
             made = made.with_entry(path, round(value) if _kind(path) == "count" else value)
+        if not self.alone:
+            made, _ = go_along(self.reference, made, {*settings, *self.along})
         fatal = [one for one in objections(made) if one.fatal]
         if fatal:
             raise InputError(fatal[0].what, where=f"{self.path}: {name or 'planned build'}", remedy=fatal[0].remedy)
@@ -79,7 +93,7 @@ class PlanFile:
 class ProposedChange:
     """One entry of the proposed build and its value in the trial that the proposal is compared with.
 
-    ``goes_along`` : it follows another entry by the plan's ``[along]``
+    ``goes_along`` : it follows another entry, by the plan's ``[along]`` or by the rule of ``frothline.bench.along``
     """
 
     path: str
@@ -180,9 +194,11 @@ def read_plan(path: Path) -> PlanFile:
     except TomlUnreadable as error:
         raise InputError(f"the plan cannot be read: {error}", where=where, remedy="It is TOML in UTF-8") from error
     for key in raw:
-        if key not in ("reference", "batches", "factors", "along", "wish"):
+        if key not in ("reference", "batches", "factors", "along", "alone", "wish"):
             raise InputError(
-                f"“{key}” is not known here", where=where, remedy="Known: reference, batches, factors, along, wish"
+                f"“{key}” is not known here",
+                where=where,
+                remedy="Known: reference, batches, factors, along, alone, wish",
             )
     if not isinstance(raw.get("reference"), str):
         raise InputError("the reference build is missing", where=where, remedy="Write reference = “builds/….toml”")
@@ -199,7 +215,10 @@ def read_plan(path: Path) -> PlanFile:
     batches = raw.get("batches", 1)
     if not isinstance(batches, int) or not 1 <= batches <= 20:
         raise InputError("batches is a whole number from 1 to 20", where=where)
-    plan = PlanFile(path, reference, tuple(factors), along, tuple(wishes), batches)
+    alone = raw.get("alone", False)
+    if not isinstance(alone, bool):
+        raise InputError(f"alone = {shorten(alone)} is not true or false", where=where, remedy="Write alone = true")
+    plan = PlanFile(path, reference, tuple(factors), along, tuple(wishes), batches, alone)
     Planner(plan.factors, plan.wishes)  # says what is missing
     return plan
 
@@ -373,8 +392,8 @@ def _changes(plan: PlanFile, proposal: Proposal, best: Trial, build: Build) -> t
     """The factors, and what goes along with them, in the best trial's build and in the proposed one."""
     assert best.build is not None
     return tuple(
-        ProposedChange(path, _entry(best.build, path), _entry(build, path), path in plan.along)
-        for path in (*proposal.settings, *plan.along)
+        ProposedChange(path, _entry(best.build, path), _entry(build, path), path in plan.follows)
+        for path in dict.fromkeys((*proposal.settings, *plan.follows))
     )
 
 
@@ -411,7 +430,7 @@ def _badness(plan: PlanFile, tried: Tried) -> float:
 
 def _tried(plan: PlanFile, trials: Sequence[Trial]) -> tuple[list[Tried], tuple[str, ...], tuple[str, ...]]:
     """Trials as the planner takes them: builds that differ from the reference in nothing but the factors."""
-    may = {f.name for f in plan.factors} | set(plan.along) | {"solution.temperature"}
+    may = {f.name for f in plan.factors} | set(plan.follows) | {"solution.temperature"}
     tried, used, left_out = [], [], []
     titles = titles_of(trials)
     sources = [one.air_source for one in trials if one.build is not None]
@@ -438,7 +457,7 @@ def _tried(plan: PlanFile, trials: Sequence[Trial]) -> tuple[list[Tried], tuple[
 def planned_sheet_changes(plan: PlanFile, settings: Mapping[str, float]) -> dict[str, Any]:
     """What to write into the reference's sheet to get the planned build, for ``edit_sheet``."""
     build = plan.build(settings)
-    return {path: _written(path, build) for path in (*settings, *plan.along)}
+    return {path: _written(path, build) for path in (*settings, *plan.follows)}
 
 
 def _written(path: str, build: Build) -> Any:

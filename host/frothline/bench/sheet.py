@@ -177,7 +177,7 @@ def _read_part(part: str, table: Mapping[str, Any], lines: _Lines, problems: lis
             problems.append(_unknown(where, key, list(known)))
             continue
         try:
-            values[key] = _read_entry(raw, known[key])
+            values[key] = read_entry(raw, known[key])
         except ValueError as error:  # of all that the readers raise, in words
             about = known[key].metadata["about"]
             problems.append(Problem(where, str(error), f"It is the {about}", path=f"{part}.{key}"))
@@ -192,7 +192,8 @@ def _read_part(part: str, table: Mapping[str, Any], lines: _Lines, problems: lis
 _MUST_BE = {"count": "must be a whole number", "share": "must be a share like 0.95 or 95 %"}
 
 
-def _read_entry(raw: Any, f: Field[Any]) -> Any:
+def read_entry(raw: Any, f: Field[Any]) -> Any:
+    """One entry of a sheet in SI; ``f`` is its field, see ``build.entries``. Raises ValueError in words."""
     about = f.metadata
     kind = about["kind"]
     if kind in ("word", "text"):

@@ -11,6 +11,7 @@ from itertools import pairwise
 from math import inf, isfinite, log, nan
 from typing import Literal
 
+from frothline.bench.along import go_along
 from frothline.bench.build import Build, objections
 from frothline.bench.generator import Generator
 from frothline.bench.sizes import DRILLS, PIPES, pipe_of_bore
@@ -64,11 +65,16 @@ def size_for(
     wanted: Wanted,
     value: float,
     knowledge: FoamKnowledge | None = None,
+    *,
+    alone: bool = False,
 ) -> Reverse:
     """Which outlet, drill, number of holes or packing length brings the line to a wanted pressure (Pa), the air to a
     wanted rate (m³/s of free air) or the foam to a wanted air-to-solution ratio.
 
-    ``change`` : one of CHANGES. Sizes are those of drills and pipes that exist. Raises InputError for another entry, or
+    change : one of CHANGES
+    alone : leave the entries as they are that go along with it otherwise, see ``along``; each choice says them
+
+    Sizes are those of drills and pipes that exist. Raises InputError for another entry, or
     for a ratio where no solution flow is known.
     """
     if change not in CHANGES:
@@ -82,20 +88,22 @@ def size_for(
             where="reservoir.flow",
             remedy="Measure it into a jug against the clock and write it into the sheet",
         )
-    sizes = [size for size in _sizes(generator.build, change) if _possible(_with(generator.build, change, size))]
+    sizes = [size for size in _sizes(generator.build, change) if _possible(_with(generator.build, change, size, alone))]
     if not sizes:
         raise InputError(f"no size of {change} fits this build", remedy="Check the sheet")
     reach = _quick(generator, blower, wanted, known)
-    met = _survey(sizes, lambda size: reach(_with(generator.build, change, size)), value)
+    met = _survey(sizes, lambda size: reach(_with(generator.build, change, size, alone)), value)
     pushed = {size: figure for size, figure in met.items() if isfinite(figure)}
     if not pushed:
         none = ("with none of these sizes does the source push through",)
         return Reverse(change, value, _UNITS[wanted], (), met=False, range=(0.0, 0.0), words=none)
     choices = []
     for size in _nearest(pushed, value):
-        prediction = predict(changed(generator, _with(generator.build, change, size)), blower, known)
+        prediction = predict(changed(generator, _with(generator.build, change, size, alone)), blower, known)
         if (reached := _result(prediction, wanted)) is not None:
             words = _words(change, size, generator.build) + _unsteady(prediction)
+            moved = () if alone else go_along(generator.build, generator.build.with_entry(change, size))[1]
+            words += "".join(f"; {one.words}" for one in moved)
             choices.append(Choice(size, words, prediction, reached))
     ends = min(pushed.values()), max(pushed.values())
     inside = ends[0] <= value <= ends[1]
@@ -155,15 +163,10 @@ def _sizes(build: Build, change: str) -> list[float | int]:
     return [round(0.01 * k, 3) for k in range(1, int(build.body.length / 0.01 + 1e-9) + 1)]
 
 
-def _with(build: Build, change: str, size: float) -> Build:
-    """The build with the size put in, and what goes with it: wool of the same density, liquid over the same share."""
+def _with(build: Build, change: str, size: float, alone: bool = False) -> Build:
+    """The build with the size put in, and what goes along with it."""
     new = build.with_entry(change, size)
-    if change == "packing.length" and build.packing.mass is not None and build.packing.length > 0.0:
-        return new.with_entry("packing.mass", build.packing.mass * size / build.packing.length)
-    if change == "tube.holes_per_row" and build.tube.under_liquid:
-        share = build.tube.under_liquid / build.tube.holes
-        return new.with_entry("tube.under_liquid", round(share * new.tube.holes))
-    return new
+    return new if alone else go_along(build, new)[0]
 
 
 def _possible(build: Build) -> bool:

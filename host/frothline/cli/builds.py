@@ -98,6 +98,12 @@ def _whatif_options(sub: ArgumentParser) -> None:
         metavar="ENTRY=VALUE",
         help='change an entry of the sheet, like --set "outlet.bore=50x3.7"; may be given several times',
     )
+    sub.add_argument(
+        "--alone",
+        action="store_true",
+        help="change these entries alone: wool does not go along with the packing's length, holes under liquid not "
+        "with the rows",
+    )
     sub.add_argument("--other", nargs="+", type=Path, metavar="FILE", help="recorded sweeps of another air source")
     sub.add_argument("--wet", nargs="+", type=Path, metavar="FILE", help="recorded wet sweeps through this generator")
     sub.add_argument("--dry-sweep", nargs="+", type=Path, metavar="FILE", help="recorded dry sweeps through it")
@@ -117,11 +123,12 @@ def _whatif_options(sub: ArgumentParser) -> None:
 
 
 def _whatif(options: Namespace, say: Say) -> int:
+    from frothline.bench.along import along_entries  # noqa: PLC0415
     from frothline.bench.evaluate import sweeps  # noqa: PLC0415
     from frothline.bench.generator import Conditions, Generator  # noqa: PLC0415
     from frothline.bench.recorded_sweep import check_role, role_notes  # noqa: PLC0415
     from frothline.bench.scaling import scale_to_measured  # noqa: PLC0415
-    from frothline.bench.sheet import edit_sheet, examine, read_sheet  # noqa: PLC0415
+    from frothline.bench.sheet import edit_sheet, examine, read_sheet, sheet_text  # noqa: PLC0415
     from frothline.bench.whatif import predict, unmeasured, what_if  # noqa: PLC0415
 
     given: tuple[tuple[Role, list[Path]], ...] = (
@@ -160,7 +167,10 @@ def _whatif(options: Namespace, say: Say) -> int:
             "\n".join([*_lines("now", now, system), *words, *told]),
         )
         return FINE
-    text = edit_sheet(options.sheet.read_text("utf-8"), dict(_change(one) for one in options.changes))
+    changes = dict(_change(one) for one in options.changes)
+    along, moved = ({}, ()) if options.alone else along_entries(build, changes)
+    words += [f"{one.words} (--set {one.path}=… or --alone to change that)" for one in moved]
+    text = edit_sheet(sheet_text(options.sheet), changes | along)
     sheet = examine(text, str(options.sheet))
     if sheet.build is None:
         fatal = next(one for one in sheet.problems if one.fatal)
@@ -175,6 +185,7 @@ def _whatif(options: Namespace, say: Say) -> int:
         "flow_change": found.flow_change,
         "pressure_change": found.pressure_change,
         "words": [*found.words, *words],
+        "along": {one.path: {"before": one.before, "after": one.after} for one in moved},
         "cautions": told,
     }
     say.result(data, "\n".join(lines))
@@ -198,7 +209,7 @@ def _sought(options: Namespace, generator: Generator, blower: BlowerFit, words: 
 
     system = SYSTEMS[options.units]
     wanted, value, unit = _figure(options.wanted, system)
-    found = size_for(generator, blower, options.by, wanted, value)
+    found = size_for(generator, blower, options.by, wanted, value, alone=options.alone)
     reach = (
         f"sizes reach {unit.from_si(found.range[0]):.3g} to {unit.from_si(found.range[1]):.3g} {unit.symbol}".rstrip()
     )

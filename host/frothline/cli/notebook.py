@@ -298,8 +298,8 @@ _PLAN_ABOUT = """Says which runs to make next, from a plan file and the trials b
   "packing.length" = ["250 mm", "400 mm"]
   "solution.dilution" = ["1+20", "1+30"]
 
-  [along]                              # what goes along with it, in proportion
-  "packing.mass" = "packing.length"
+  [along]                              # what else goes along, in proportion; wool goes with the packing and
+  "hose.length" = "packing.length"     # holes under liquid with the rows by themselves (alone = true: they do not)
 
   [[wish]]
   response = "density"                 # or drainage, output, expansion …

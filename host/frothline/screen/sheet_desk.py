@@ -14,6 +14,7 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
+from frothline.bench.along import LEADS, RULES, Along, along_entries
 from frothline.bench.build import Build
 from frothline.bench.generator import Conditions
 from frothline.bench.keeping import clean_name
@@ -112,6 +113,8 @@ class Desk:
         self._asked: Given | None = None
         self._depends: tuple[Any, ...] = ()
         self._working = False
+        self._by_hand: frozenset[str] | set[str] = frozenset()  # entries that would go along and were typed
+        self._moved: tuple[Along, ...] = ()  # what went along with the edits
         self._swept: Build | None = None  # what was measured, where it was changed and saved since
         self._measured = 0  # sweeps of this session that became a measured line
         start = examine(self._saved, "sheet").build
@@ -231,7 +234,27 @@ class Desk:
                 if text.strip() != self._values.get(path, ""):
                     changes[path] = typed_entry(path, text)
             if changes:
-                self._put(changes)
+                self._by_hand = (self._by_hand | changes.keys()) & RULES.keys()
+                along = self._along(changes)
+                self._put({**changes, **along})
+
+    def _along(self, changes: Mapping[str, Any]) -> dict[str, Any]:
+        """What goes along with an edit, from the sheet as it came into the form; what was typed by hand does not.
+
+        Where a lead is again as it was, so is what went along with it.
+        """
+        if LEADS.isdisjoint(changes):
+            return {}
+        base = examine(self._base, "sheet").build
+        if base is None:  # a sheet with entries that cannot be: nothing can be scaled from it
+            return {}
+        saved = as_typed(self._base)
+        typed = {p: typed_entry(p, t) for p, t in self._values.items() if p in ENTRIES and t != saved.get(p, "")}
+        wanted = {path: raw for path, raw in {**typed, **changes}.items() if path not in RULES}
+        along, self._moved = along_entries(base, wanted, self._by_hand)
+        back = [path for path in RULES if path not in along and path not in self._by_hand]
+        restored = {path: typed_entry(path, saved[path]) for path in back if path in saved}
+        return {path: raw for path, raw in (restored | along).items() if path not in changes}
 
     def try_size(self, number: int) -> str:
         """Put a size that was found into the form."""
@@ -256,6 +279,7 @@ class Desk:
         with self._lock:
             self._text = self._base = self._saved
             self._opened = ""
+            self._alone_again()
             self._chosen["new_source"] = NOTHING
             self._read()
 
@@ -283,6 +307,7 @@ class Desk:
                 ) from error
             before = self._built
             self._saved = self._text = self._base = text
+            self._alone_again()
             self._file, self._opened = path.name, ""
             if any(self._chosen[kind] != NOTHING for kind in ("dry", "wet")) and not asks_alike(before, self._build):
                 self._swept = self._swept or before
@@ -307,6 +332,7 @@ class Desk:
             self._chosen["new_source"] = NOTHING
             sheet = examine(text, name)
             self._text = self._base = text
+            self._alone_again()
             if sheet.build is None:
                 self._opened = name
                 self._read()
@@ -441,6 +467,10 @@ class Desk:
         except OSError:
             return 0.0
 
+    def _alone_again(self) -> None:
+        """Nothing is altered yet: what was typed by hand and what went along is part of the sheet now, or gone."""
+        self._by_hand, self._moved = frozenset(), ()
+
     def _put(self, changes: Mapping[str, Any]) -> None:
         self._text = edit_sheet(self._text, changes)
         self._read()
@@ -500,7 +530,7 @@ class Desk:
             dry,
             wet,
             self._swept,
-            self._role_notes(),
+            (*self._role_notes(), *(one.words for one in self._moved if one.path in self._altered)),
         )
 
     def _role_notes(self) -> tuple[str, ...]:
@@ -531,6 +561,7 @@ class Desk:
             self._swept,
             tuple(self._air.items()),
             self._knowledge,
+            self._moved,
         )
         if depends == self._depends:
             return
