@@ -79,7 +79,10 @@ def _blocks(series: Batch) -> _Blocks | None:
         return None
     known = flow is not None and len(flow) == len(pressure)
     moving = flow.value if known and flow is not None else np.full(len(pressure), np.nan)
-    standing = (flow.status & Status.STOPPED) != 0 if known and flow is not None else np.zeros(len(pressure), bool)
+    standing = np.zeros(len(pressure))
+    if known and flow is not None and np.isfinite(moving).any():
+        # The second after a boot, in which nothing is known of the rotor, is neither standing nor turning.
+        standing = np.where(np.isfinite(moving), (flow.status & Status.STOPPED) != 0, np.nan)
     rate, median = 0.0, float("nan")
     temperature = series.get("line_temperature")
     if temperature is not None and len(temperature) > 10:
@@ -96,7 +99,7 @@ def _blocks(series: Batch) -> _Blocks | None:
         _mean_by(block, moving, count),
         median,
         rate,
-        _mean_by(block, standing.astype(np.float64), count),
+        _mean_by(block, standing, count),
     )
 
 
