@@ -94,6 +94,7 @@ SHEETS = {
     "a number of digits": "a = " + "1" * 25_000,
     "a number of figures and lines": "a = 1" + "_1" * 12_000,
     "numbers one short of long": "a = [" + ("1" * 999 + ",") * 25 + "1" * 5_000 + "]",
+    "a part of twenty thousand letters": "[" + "x" * 20_000 + "]",
     "more than a page": "# " + "x" * N,
 }
 

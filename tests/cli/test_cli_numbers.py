@@ -1,11 +1,13 @@
 """Numbers and choices as they are typed: at the prompt, on a page, in a file. What can be read two ways is asked back."""
 
+import dataclasses
 import math
 from pathlib import Path
 
 import pytest
 
 from frothline import cli
+from frothline.bench.batch import Foam, Order, work_out
 from frothline.bench.notebook_effects import two_builds
 from frothline.bench.notebook_plan import read_plan
 from frothline.bench.sheet import edit_sheet, examine, read_dilution, read_share, starting_sheet
@@ -13,6 +15,7 @@ from frothline.bench.sheet_form import typed_entry
 from frothline.bench.sizes import read_bore, read_quantity, read_temperature
 from frothline.bench.trial_form import read_sample, read_time
 from frothline.errors import InputError
+from frothline.estimate import Estimate
 from frothline.quantities import read_number
 from frothline.recording import Catalogue
 from frothline.rig.simulated.options import read_url
@@ -261,3 +264,11 @@ def test_a_reference_on_the_calibration_page_is_asked_back():
     for text in ("1,200", "nan", "inf", "1e999"):
         with pytest.raises(InputError):
             read_answers([question], {"reference": text, "system": "metric"})
+
+
+@pytest.mark.parametrize("name", ["density", "volume", "water_cement", "sand_cement", "bag"])
+@pytest.mark.parametrize("value", [math.nan, math.inf])
+def test_a_batch_of_figures_that_are_none_is_refused(name, value):
+    order = dataclasses.replace(Order(600.0, 0.1), **{name: value})
+    with pytest.raises(InputError, match=name):
+        work_out(order, Foam(Estimate.normal(70.0, 1.0, "kg/m3")))

@@ -119,8 +119,12 @@ def work_out(order: Order, foam: Foam) -> Batch:
     Raises
     ------
     InputError
-        Where a wish cannot be met: no volume, no water left for the mixer, a density above that of the bare slurry.
+        Where a wish cannot be met: a figure that is not finite, no volume, no water left for the mixer, a density above
+        that of the bare slurry.
     """
+    for name, value in vars(order).items():
+        if not math.isfinite(value):
+            raise InputError(f"{name} = {value} is not a number", where="batch", remedy="Give a finite number")
     if order.volume <= 0 or order.bag <= 0:
         raise InputError("volume to fill and bag must be above zero", where="batch")
     if not foam.density.known:

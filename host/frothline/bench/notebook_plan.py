@@ -196,7 +196,7 @@ def read_plan(path: Path) -> PlanFile:
     for key in raw:
         if key not in ("reference", "batches", "factors", "along", "alone", "wish"):
             raise InputError(
-                f"“{key}” is not known here",
+                f"“{shorten(key)}” is not known here",
                 where=where,
                 remedy="Known: reference, batches, factors, along, alone, wish",
             )
@@ -303,7 +303,9 @@ def _wish(item: Any, where: str) -> Wish:
         raise InputError(f"“{response}” is no figure to wish for", where=where, remedy=f"One of: {', '.join(BY_NAME)}")
     unknown = set(item) - {"response", "low", "high"}
     if unknown:
-        raise InputError(f"“{unknown.pop()}” is not known here", where=where, remedy="Known: response, low, high")
+        raise InputError(
+            f"“{shorten(unknown.pop())}” is not known here", where=where, remedy="Known: response, low, high"
+        )
     figure = BY_NAME[response]
     try:
         low = _amount(item["low"], figure.quantity) if "low" in item else 0.0

@@ -154,13 +154,13 @@ class _Lines:
     def of(self, path: str) -> str:
         number = self.at.get(path) or self.at.get(path.partition(".")[0])
         entry = path.partition(".")[2] or path
-        return f"{self.file}:{number} {entry}" if number else f"{self.file} {path}"
+        return f"{self.file}:{number} {shorten(entry)}" if number else f"{self.file} {shorten(path)}"
 
 
 def _unknown(where: str, key: str, known: list[str]) -> Problem:
     near = get_close_matches(key, known, n=1)
     remedy = f"Did you mean “{near[0]}”?" if near else f"Known here: {', '.join(known)}"
-    return Problem(where, f"“{key}” is not known here", remedy)
+    return Problem(where, f"“{shorten(key)}” is not known here", remedy)
 
 
 def _of_objection(item: Objection, lines: _Lines) -> Problem:

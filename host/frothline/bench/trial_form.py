@@ -93,7 +93,7 @@ def read_sample(table: Mapping[str, Any], where: str = "sample", gas_density: fl
         if key not in _ENTRIES:
             near = get_close_matches(key, _ENTRIES, n=1)
             raise InputError(
-                f"“{key}” is not known here",
+                f"“{shorten(key)}” is not known here",
                 where=where,
                 remedy=f"Did you mean “{near[0]}”?" if near else f"Known here: {', '.join(_ENTRIES)}",
             )

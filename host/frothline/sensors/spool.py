@@ -195,7 +195,7 @@ def _build(kind: Any, entries: Mapping[str, Any], where: str, path: str) -> Any:
     for name in entries:
         if name not in known:
             remedy = f"Known here are {', '.join(sorted(known))}"
-            raise InputError(f"there is no entry {path}{name}", where=where, remedy=remedy)
+            raise InputError(f"there is no entry {path}{name:.40}", where=where, remedy=remedy)
     made: dict[str, Any] = {}
     for name, value in entries.items():
         hint = hints[name]
