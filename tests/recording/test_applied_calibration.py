@@ -234,6 +234,19 @@ def test_a_session_that_changes_its_rig_looks_again_which_calibration_applies(tm
         assert not session.calibrations()
 
 
+def test_a_recording_played_back_shows_the_figures_that_it_is_read_with(tmp_path):
+    """The calibration in the folder of the recording, not that of the folder in which the session would record."""
+    path = recorded(tmp_path / "theirs")
+    save_calibration(tmp_path / "theirs" / "calibration.toml", level())
+    save_calibration(tmp_path / "mine" / "calibration.toml", level(1234.0))
+    with Session(f"replay://{path}?speed=1", tmp_path / "mine") as session:
+        session.start(wait=True)
+        assert settled(lambda: session.snapshot().latest.get("line_pressure")).value == pytest.approx(LEVEL)
+        assert session.calibrating().path == path.with_name("calibration.toml")
+        session.change_rig("modelled://steady?seed=1")
+        assert session.calibrating().path == tmp_path / "mine" / "calibration.toml"
+
+
 def test_a_session_without_a_calibration_is_that_of_the_data_sheets(tmp_path):
     save_calibration(tmp_path / "calibration.toml", level())
     with Session("modelled://steady?seed=1", tmp_path, calibration=None) as session:

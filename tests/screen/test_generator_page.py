@@ -1,6 +1,7 @@
 """The generator's page without a browser: what is typed, what is wrong with it, what it would do, how it is drawn."""
 
 import dataclasses
+import shutil
 import time
 from dataclasses import replace
 from pathlib import Path
@@ -11,6 +12,7 @@ from fake_session import FREE_DELIVERY, SHUT_OFF, FakeSession, state_of_run
 
 from frothline.bench import sweep
 from frothline.bench import through as through_guide
+from frothline.bench.evaluate import sweeps
 from frothline.bench.generator import Conditions, Generator
 from frothline.bench.keeping import about_sweep, write_metadata
 from frothline.bench.recorded_sweep import role_notes
@@ -25,6 +27,7 @@ from frothline.screen.feed import Feed, Viewer
 from frothline.screen.meeting import Given, work_out
 from frothline.screen.sheet_desk import LIVE_SOURCE, Desk, simulated_sheet
 from frothline.screen.sweep_desk import SweepDesk
+from frothline.sensors import Calibration, ChannelCalibration, save_calibration
 
 
 def blower(shut_off=SHUT_OFF, free=FREE_DELIVERY):
@@ -426,6 +429,31 @@ def test_the_page_refuses_and_reports_a_sweep_as_the_prompt_does(desk, bench):
         said = settled(desk, bench).answer.trouble
         assert said == role_notes([Path(paths[name])], "dry", before.built)
         assert len(said) == 1
+
+
+def test_the_page_reads_a_sweep_with_the_calibration_in_its_folder_as_the_prompt_does(desk, bench):
+    season = Path(__file__).parents[2] / "recordings" / "season"
+    bench.folder.mkdir(exist_ok=True)
+    for suffix in (".froth", ".toml"):
+        shutil.copy((season / "03-29-sweep-shop-motor").with_suffix(suffix), bench.folder / f"motor{suffix}")
+    path = bench.folder / "motor.froth"
+    desk.look_for_files()
+    desk.choose("source", str(path))
+    plain = desk.source.shut_off.value
+    # NXP MPX5050 rev 11, P = (ratio - 0.04) / 0.018 kPa, and here half as much again
+    line = ChannelCalibration(
+        channel="pressure",
+        input="ratio",
+        unit="Pa",
+        coefficients=np.array([-0.04, 1.0]) / 0.018 * 1e3 * 1.5,
+        covariance=np.diag([1.0, 1.0]),
+        low=0.0,
+        high=1.0,
+    )
+    save_calibration(bench.folder / "calibration.toml", Calibration("", {"pressure": line}))
+    desk.choose("source", str(path))
+    assert desk.source.shut_off.value == pytest.approx(1.5 * plain, rel=0.01)
+    assert desk.source.shut_off.value == pytest.approx(sweeps(path).fit().shut_off.value, rel=1e-9)
 
 
 def recorded(folder, name, **beside):

@@ -80,6 +80,20 @@ class Known:
     trouble: str
 
 
+def calibration_folder(url: str | None, folder: Path) -> Path:
+    """Where the calibration of a rig is looked for: in the session's folder, and of a recording that is played back in
+    that of the recording, so that it shows the figures that the recording is read with.
+    """
+    if url is None or not url.startswith("replay://"):
+        return folder
+    from frothline.rig.replay import read_url  # noqa: PLC0415  only for a recording
+
+    try:
+        return read_url(url)[0].parent
+    except FrothlineError:  # opening it says what is wrong
+        return folder
+
+
 class Calibrating:
     """``hear`` and ``button`` by the live thread, the rest by anyone. Everything raises InputError where it cannot be
     done now, and changes nothing then.
@@ -116,12 +130,12 @@ class Calibrating:
             self.trouble = f"{error}; data-sheet figures are used"
             return None
 
-    def rig_changed(self) -> None:
-        """Another rig: end the procedure under way, and read the folder's file again for the board that answers."""
+    def rig_changed(self, folder: Path) -> None:
+        """Another rig: end the procedure under way, and read the file of its folder for the board that answers."""
         with self._lock:
             self._procedure, self._made = None, None
             if self._auto:
-                self.trouble = ""
+                self.path, self.trouble = folder / FILE, ""
                 self._known = self._found() if self.path.exists() else None
             self._samples.use(self._known)
             self.changes += 1

@@ -100,7 +100,7 @@ class Session:
         spool: Any = None,
         own_process: bool = True,
     ) -> None:
-        from .calibrating import Calibrating  # noqa: PLC0415
+        from .calibrating import Calibrating, calibration_folder  # noqa: PLC0415
         from .keeping import Keeper  # noqa: PLC0415
         from .points import Points  # noqa: PLC0415  the prompt's help must not wait for the fitting libraries
         from .port_access import PortHere, in_own_process  # noqa: PLC0415
@@ -112,7 +112,7 @@ class Session:
         self._rate = rate
         self._began = time.monotonic()
         self._samples = Samples(self._began, None, spool)
-        self._calibrating = Calibrating(self._samples, self.folder, calibration)
+        self._calibrating = Calibrating(self._samples, calibration_folder(url, self.folder), calibration)
         self._points = Points()
         self._port = in_own_process() if own_process else PortHere()
         self._keeper = Keeper(self._port)
@@ -209,6 +209,8 @@ class Session:
 
         Raises PortError when the other one cannot be opened; the session then keeps trying to.
         """
+        from .calibrating import calibration_folder  # noqa: PLC0415
+
         self.stop_run()
         if self._points.sweeping:
             self.stop_sweep()
@@ -221,7 +223,7 @@ class Session:
         self._set_link(OPENING, "looking for the rig")
         self._samples.gap()
         self._samples.place_anew()
-        self._calibrating.rig_changed()
+        self._calibrating.rig_changed(calibration_folder(url, self.folder))
         self._points.gap()
         try:
             self._open()
