@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from frothline.wire import cobs
 from frothline.wire.crc import CHECK_BYTES, crc32
+from frothline.wire.frame_count import FrameCount
 from frothline.wire.layout import BY_ID, HEADER, MESSAGES, WIRE, Message
 
 LONGEST = WIRE.largest_payload + CHECK_BYTES + 1  # stuffed, without the closing zero
@@ -101,15 +102,17 @@ class Counts:
     damaged: int = 0
     damaged_bytes: int = 0
     unknown: int = 0
-    lost: int = 0  # by the sequence numbers of the board
+    lost: int = 0  # by the sequence numbers and ticks of the board
+    doubled: int = 0  # frames that came twice
     reasons: dict[str, int] = field(default_factory=dict)
 
 
-HALF = 0x8000  # a step of half the range or more is one back: a frame that came twice, not 65,535 that are missing
+# Messages whose ticks never go back within a boot. Descriptions are left out: a segment's head repeats an older one.
+TICKED = ("line", "slow", "ambient", "scale", "mark", "health")
 
 
 class SequenceWatch:
-    """How many of the board's frames are missing, by their sequence numbers.
+    """How many of the board's frames are missing or came twice, see ``frame_count``.
 
     Starts anew where a new count is announced: a description with another boot count, a port that was lost or came
     back, a new segment, whose head repeats an older description. Host frames have a count of their own and are not
@@ -117,32 +120,32 @@ class SequenceWatch:
     """
 
     def __init__(self) -> None:
-        self._expected: int | None = None
+        self._count = FrameCount()
         self._boot: int | None = None
+        self._line_rate: int | None = None
         self._in_head = False
 
     def restart(self) -> None:
-        self._expected = None
+        self._count.restart()
 
-    def missing(self, message: Message, record: np.void) -> int:
-        """Frames lost between the last one seen and this one, modulo 65,536."""
+    def look(self, message: Message, record: np.void) -> tuple[int, int]:
+        """(frames lost between the last one seen and this one, frames that are found to have come twice)."""
         if message.origin == "host":
             if message.name in STARTS_ANEW:
                 self.restart()
                 self._in_head = message.name == "recording_opened"
-            return 0
+            return 0, 0
         if message.name == "description":
-            boot = int(record["boot_count"])
+            boot, rate = int(record["boot_count"]), int(record["rate"])
             if self._boot is not None and boot != self._boot:
                 self.restart()
-            self._boot = boot
+            if self._line_rate is not None and rate != self._line_rate:
+                self._count.new_rate()
+            self._boot, self._line_rate = boot, rate
         self._in_head = self._in_head and message.name in REPEATED
         if self._in_head:
-            return 0
-        sequence = int(record["sequence"])
-        lost = 0 if self._expected is None else (sequence - self._expected) & 0xFFFF
-        self._expected = (sequence + 1) & 0xFFFF
-        return lost if lost < HALF else 0
+            return 0, 0
+        return self._count.feed(int(record["sequence"]), int(record["tick"]) if message.name in TICKED else None)
 
 
 def read_frame(stuffed: bytes) -> tuple[Message, np.void] | str:
@@ -222,7 +225,9 @@ class StreamDecoder:
                 counts.damaged_bytes += length
             return Damage(offset, length, found)
         counts.frames += 1
-        counts.lost += self._watch.missing(*found)
+        lost, doubled = self._watch.look(*found)
+        counts.lost += lost
+        counts.doubled += doubled
         return Received(*found, offset, stuffed + b"\0")
 
 

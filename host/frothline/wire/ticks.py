@@ -15,13 +15,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from frothline.wire.decoder import Tables
+from frothline.wire.decoder import TICKED, Tables
 from frothline.wire.segment_heads import text
 
 WRAP = 1 << 32
 HALF = WRAP // 2
-# Tables whose ticks never go back within a boot. Descriptions are left out: a segment's head repeats an older one.
-TICKED = ("line", "slow", "ambient", "scale", "mark", "health")
 
 Ticks = NDArray[np.int64]
 Boot = tuple[str, int]  # label of the board and its boot count

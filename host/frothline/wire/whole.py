@@ -5,7 +5,9 @@ It gives the same messages and the same damage as the stream decoder for the sam
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -14,7 +16,6 @@ from numpy.typing import NDArray
 from frothline.wire.crc import CHECK_BYTES, crc32_columns
 from frothline.wire.decoder import (
     CHECK,
-    HALF,
     LENGTH,
     LONGEST,
     REASONS,
@@ -22,6 +23,7 @@ from frothline.wire.decoder import (
     SHORTEST,
     STARTS_ANEW,
     STUFFING,
+    TICKED,
     TOO_LONG,
     TOO_SHORT,
     UNKNOWN,
@@ -29,6 +31,7 @@ from frothline.wire.decoder import (
     Tables,
     read_frame,
 )
+from frothline.wire.frame_count import LONG, TURN, FrameCount
 from frothline.wire.layout import BY_ID, MESSAGES
 
 _KNOWN_IDS = np.isin(np.arange(256), list(BY_ID))
@@ -42,7 +45,7 @@ class Decoded:
     ``tables``: one structured array per message; ``offsets``: where each of its frames begins (n,) int64;
     ``damage``: structured (offset, length, reason code into REASONS) without the unknown, which are in ``unknown``
     (offset, length, id); ``losses``: structured (offset of the first frame behind it, missing frames);
-    ``tail``: bytes at the end that are not yet or no longer a frame.
+    ``tail``: bytes at the end that are not yet or no longer a frame; ``doubled``: frames of the board that came twice.
     """
 
     bytes: int
@@ -52,6 +55,7 @@ class Decoded:
     unknown: NDArray[np.void]
     losses: NDArray[np.void]
     tail: int
+    doubled: int = 0
 
     @property
     def frames(self) -> int:
@@ -60,7 +64,7 @@ class Decoded:
 
     @property
     def lost(self) -> int:
-        """Frames of the board that never came, by their sequence numbers."""
+        """Frames of the board that never came, by their sequence numbers and ticks."""
         return int(self.losses["missing"].sum())
 
     def events(self) -> list[Damage]:
@@ -73,6 +77,7 @@ class Decoded:
 _DAMAGE = np.dtype([("offset", "<i8"), ("length", "<i8"), ("reason", "u1")])
 _UNKNOWN = np.dtype([("offset", "<i8"), ("length", "<i8"), ("id", "u1")])
 _LOSS = np.dtype([("offset", "<i8"), ("missing", "<i8")])
+_HALF = 1 << 31  # half the range of the ticks
 _AT_ONCE = 32768  # frames; keeps the working set in the processor's cache
 
 
@@ -178,38 +183,81 @@ def decode_all(data: bytes | bytearray | memoryview) -> Decoded:
         order = np.argsort(where, kind="stable")
         tables[BY_ID[number].name], offsets[BY_ID[number].name] = table[order], where[order]
     damage, unknown = _joined(collector.damage, _DAMAGE), _joined(collector.unknown, _UNKNOWN)
-    return Decoded(array.size, tables, offsets, damage, unknown, _losses(tables, offsets), tail)
+    losses, doubled = _losses(tables)
+    return Decoded(array.size, tables, offsets, damage, unknown, losses, tail, doubled)
 
 
-def _losses(tables: Tables, offsets: dict[str, NDArray[np.int64]]) -> NDArray[np.void]:
-    """The rule of SequenceWatch on whole arrays."""
-    none = np.empty(0, dtype=np.int64)
+def _losses(tables: Tables) -> tuple[NDArray[np.void], int]:
+    """The rule of SequenceWatch on whole arrays: losses, and how many frames came twice."""
     board = [name for name in tables if MESSAGES[name].origin != "host"]
     if not board:
-        return np.empty(0, dtype=_LOSS)
-    where = np.concatenate([offsets[name] for name in board])
+        return np.empty(0, dtype=_LOSS), 0
+    none = np.empty(0, dtype=np.int64)
+    where = np.concatenate([tables.offsets[name] for name in board])
     sequence = np.concatenate([tables[name]["sequence"] for name in board]).astype(np.int64)
-    repeatable = np.concatenate([np.full(offsets[name].size, name in REPEATED) for name in board])
+    tick = np.concatenate(
+        [tables[name]["tick"].astype(np.int64) if name in TICKED else np.full(len(tables[name]), -1) for name in board]
+    )
+    repeatable = np.concatenate([np.full(len(tables[name]), name in REPEATED) for name in board])
     order = np.argsort(where)
-    where, sequence, repeatable = where[order], sequence[order], repeatable[order]
+    where, sequence, tick, repeatable = where[order], sequence[order], tick[order], repeatable[order]
     counted = np.ones(where.size, dtype=np.bool_)
-    cuts = [offsets[name] for name in STARTS_ANEW if name in offsets]
+    cuts = [tables.offsets[name] for name in STARTS_ANEW if name in tables.offsets]
     anew = np.sort(np.concatenate(cuts)) if cuts else none
-    for head in offsets.get("recording_opened", none):
+    for head in tables.offsets.get("recording_opened", none):
         first = int(np.searchsorted(where, head))
         later = anew[np.searchsorted(anew, head, side="right") :]
         end = int(np.searchsorted(where, later[0])) if later.size else where.size
         others = np.flatnonzero(~repeatable[first:end])
         counted[first : first + int(others[0]) if others.size else end] = False
-    boots = tables["description"]["boot_count"].astype(np.int64)
-    if boots.size:
-        anew = np.concatenate([anew, offsets["description"][1:][np.diff(boots) != 0]])
-    where, sequence = where[counted], sequence[counted]
-    missing = (np.diff(sequence) - 1) & 0xFFFF
-    missing[missing >= HALF] = 0
-    behind = np.searchsorted(where, anew)
-    missing[behind[(behind > 0) & (behind < where.size)] - 1] = 0
-    found = np.flatnonzero(missing)
-    rows = np.empty(found.size, dtype=_LOSS)
-    rows["offset"], rows["missing"] = where[found + 1], missing[found]
-    return rows
+    described = tables.offsets.get("description", none)[1:]
+    changed = {
+        name: described[np.diff(tables["description"][name].astype(np.int64)) != 0] if described.size else none
+        for name in ("boot_count", "rate")
+    }
+    where, sequence, tick = where[counted], sequence[counted], tick[counted]
+    starts = np.unique(np.searchsorted(where, np.concatenate([[-1], anew, changed["boot_count"]])))
+    rates = np.searchsorted(where, changed["rate"])
+    found: list[tuple[int, int]] = []
+    doubled = 0
+    for begin, end in pairwise([*starts[starts < where.size].tolist(), where.size]):
+        mine = rates[(rates >= begin) & (rates < end)] - begin
+        for k, missing, twice in _uneven(sequence[begin:end], tick[begin:end], set(mine.tolist())):
+            doubled += twice
+            if missing:
+                found.append((int(where[begin + k]), missing))
+    return np.array(found, dtype=_LOSS) if found else np.empty(0, dtype=_LOSS), doubled
+
+
+def _uneven(
+    sequence: NDArray[np.int64], tick: NDArray[np.int64], new_rates: set[int]
+) -> Iterator[tuple[int, int, int]]:
+    """(place, frames missing, frames doubled) where one of them is not 0, in one count; ``tick`` -1 where none."""
+    with_tick = np.flatnonzero(tick >= 0)
+    apart = (np.diff(tick[with_tick]) + _HALF) % (2 * _HALF) - _HALF
+    since_first = np.concatenate([[0], np.cumsum(apart)])
+    odd = np.flatnonzero(np.diff(sequence) % TURN != 1) + 1
+    odd = np.concatenate([odd, with_tick[1:][np.abs(apart) > LONG], sorted(new_rates)]).astype(np.int64)
+    odd = np.unique(np.concatenate([odd, [sequence.size]]))
+    count, k = FrameCount(), 0
+    while k < sequence.size:
+        ahead = int(odd[np.searchsorted(odd, k)])
+        if ahead > k and count.settled:
+            low, high = np.searchsorted(with_tick, [k, ahead])
+            last = int(with_tick[high - 1]) if high > low else None
+            moved = int(since_first[high - 1] - since_first[low - 1]) if high > low else 0
+            count.skip(
+                ahead - k,
+                int(sequence[ahead - 1]),
+                None if last is None else last - k + 1,
+                0 if last is None else int(tick[last]),
+                moved,
+            )
+            k = ahead
+            continue
+        if k in new_rates:
+            count.new_rate()
+        missing, twice = count.feed(int(sequence[k]), int(tick[k]) if tick[k] >= 0 else None)
+        if missing or twice:
+            yield k, missing, twice
+        k += 1
