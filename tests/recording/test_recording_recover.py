@@ -84,7 +84,7 @@ def test_damage_is_told_by_file_offset_and_length(tmp_path):
     (damage,) = report.damage
     assert (damage.file, damage.offset, damage.length) == (str(second), at, end - at)
     assert report.lost == 1
-    assert report.sentences()[-1] == "readable, with losses"
+    assert report.sentences()[-1] == "damaged or incomplete; the rest can be read"
     assert json.loads(json.dumps(report.as_dict()))["damage"][0]["offset"] == at
 
 

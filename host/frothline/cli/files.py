@@ -29,7 +29,7 @@ def _verify(options: Namespace, say: Say) -> int:
     data = [report.as_dict() for report in reports]
     lines = [f"{report.name}: " + "\n  ".join(report.sentences()) for report in reports]
     say.result(data if len(data) > 1 else data[0], "\n".join(lines))
-    return WHOLE if all(report.whole for report in reports) else LOSSES
+    return WHOLE if all(report.exit_code == 0 for report in reports) else LOSSES
 
 
 def _table_options(sub: ArgumentParser) -> None:
@@ -76,8 +76,8 @@ COMMANDS = (
         "say what of a recording is whole, damaged or missing",
         _verify_options,
         _verify,
-        "Says what of a recording is whole, damaged or missing. Exit code 0: whole; 1: readable, with losses; 4: not"
-        " readable.",
+        "Says what of a recording is whole, damaged or missing. Exit code 0: whole, or complete though a write failed;"
+        " 1: interrupted, damaged or incomplete; 4: not readable.",
     ),
     Command("table", "write a recording as a table (CSV, Parquet)", _table_options, _table, aliases=("export",)),
 )

@@ -19,7 +19,8 @@ from numpy.typing import NDArray
 
 from frothline.recording.recover import Recorded
 from frothline.wire import ENUMS, WIRE
-from frothline.wire.ticks import TICKED, WRAP, BootTicks, Ticks, ahead, apart, boot_starts, nearest
+from frothline.wire.decoder import TICKED
+from frothline.wire.ticks import WRAP, BootTicks, Ticks, ahead, apart, boot_starts, nearest
 
 SAMPLED = ("line", "slow", "ambient", "scale")  # those that become samples
 LATE = 10.0  # s by which a host frame may lag behind the board's bytes: those that wait for the live thread at most

@@ -12,6 +12,7 @@ from frothline.wire.decoder import LONGEST, read_frame
 
 FORMAT = 1
 GIVEN_UP = "segment "  # how a note of a failed write begins
+BYTES_LOST = "bytes were lost"  # stands in it where not everything could be kept
 
 
 def software() -> str:
@@ -68,7 +69,7 @@ class HostFrames:
             return head
         text = f"{GIVEN_UP}{fault.segment} was given up at byte {fault.repeated_from}: {fault.why}"
         if fault.lost:
-            text += f"; {fault.lost} bytes were lost behind the {len(fault.kept)} repeated here"
+            text += f"; {fault.lost} {BYTES_LOST} behind the {len(fault.kept)} repeated here"
         return head + self.note("repeats", str(fault.repeated_from), 0) + self.note("fault", text, 0)
 
     def resumed(self) -> bytes:

@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frothline.errors import InputError, NewerFormat, NotARecording, RecordingUnwritable
-from frothline.recording.host_frames import FORMAT, GIVEN_UP
+from frothline.recording.completeness import Completeness, completeness, torn_by_interruptions
+from frothline.recording.host_frames import BYTES_LOST, FORMAT, GIVEN_UP
 from frothline.recording.segments import SUFFIX, stem_and_number
 from frothline.wire import Decoded, decode_all, name_of, names_of_bits, text
 from frothline.wire.segment_heads import Head, read_head, valid_parts
@@ -131,6 +132,14 @@ class Damaged:
     reason: str
 
 
+_VERDICTS = {
+    "whole": "whole",
+    "complete": "complete: writing failed in between and nothing was lost",
+    "interrupted": "complete as it arrived, with interruptions",
+    "damaged": "damaged or incomplete; the rest can be read",
+}
+
+
 @dataclass(frozen=True)
 class VerifyReport:
     """What is whole, damaged and missing in a recording."""
@@ -153,20 +162,50 @@ class VerifyReport:
     boots: int
     missing_segments: tuple[int, ...]
     faults: tuple[str, ...]  # what the writer said of failed writes
+    doubled: int  # frames of the board that came twice
+    torn: int  # stretches of ``damage`` that are frames cut off by a lost port or a crash, which the file tells
+    host: Completeness
     boards: tuple[str, ...]  # label and firmware of the boards that described themselves
     resets: tuple[str, ...]  # causes
 
     @property
-    def whole(self) -> bool:
-        """Nothing is damaged or missing, and the recording was closed in order."""
-        return self.closed and not (
-            self.damage or self.lost or self.tail or self.missing_segments or self.faults or self.unknown
+    def damaged(self) -> bool:
+        """Something that was recorded is damaged, missing or not of this recording, or the end is missing."""
+        return bool(
+            len(self.damage) > self.torn
+            or self.lost
+            or self.doubled
+            or self.tail
+            or self.missing_segments
+            or self.unknown
+            or not self.closed
+            or not self.host.complete
+            or any(BYTES_LOST in fault for fault in self.faults)
         )
 
     @property
+    def interrupted(self) -> bool:
+        """The board, its port or the program was away for a time, as the recording tells itself."""
+        return bool(self.port_lost or self.resumed or self.boots > 1)
+
+    @property
+    def verdict(self) -> str:
+        """``damaged``, ``interrupted``, ``complete`` (writing failed, and nothing was lost) or ``whole``."""
+        if self.damaged:
+            return "damaged"
+        if self.interrupted:
+            return "interrupted"
+        return "complete" if self.faults else "whole"
+
+    @property
+    def whole(self) -> bool:
+        """Nothing is damaged or missing, nothing interrupted it, and it was closed in order."""
+        return self.verdict == "whole"
+
+    @property
     def exit_code(self) -> int:
-        """For scripts: 0 whole, 1 readable with losses."""
-        return 0 if self.whole else 1
+        """For scripts: 0 whole or complete, 1 interrupted or damaged: the data have a gap."""
+        return 0 if self.verdict in {"whole", "complete"} else 1
 
     def sentences(self) -> list[str]:
         """The same in words, worst last."""
@@ -176,13 +215,18 @@ class VerifyReport:
         if self.boots > 1:
             out.append(f"the board started {self.boots} times")
         if self.port_lost:
-            out.append(f"the port was lost {self.port_lost} times")
+            out.append(f"the port was lost {self.port_lost} times, for {self.host.silence:.1f} s in all")
         if self.resumed:
             out.append(f"writing went on {self.resumed} times after the program had died")
+        if self.torn:
+            out.append(f"{self.torn} stretches of frames were cut off by that")
         out += self.faults
+        out += self.host.sentences
+        if self.doubled:
+            out.append(f"{self.doubled} frames of the board came twice")
         if self.lost:
             out.append(f"{self.lost} frames of the board never arrived")
-        if self.damage:
+        if len(self.damage) > self.torn:
             size = sum(damage.length for damage in self.damage)
             out.append(f"{len(self.damage)} stretches, {size} bytes in all, cannot be read")
         if self.missing_segments:
@@ -191,14 +235,16 @@ class VerifyReport:
             out.append(f"the last {self.tail} bytes are a frame cut off")
         if not self.closed:
             out.append("it was not closed in order, or is being written now")
-        out.append("whole" if self.whole else "readable, with losses")
+        out.append(_VERDICTS[self.verdict])
         return out
 
     def as_dict(self) -> dict[str, Any]:
         """For ``--json``."""
         return {
-            **{name: getattr(self, name) for name in self.__dataclass_fields__ if name != "damage"},
+            **{name: getattr(self, name) for name in self.__dataclass_fields__ if name not in {"damage", "host"}},
+            **vars(self.host),
             "damage": [vars(damage) for damage in self.damage],
+            "verdict": self.verdict,
             "whole": self.whole,
         }
 
@@ -214,6 +260,8 @@ def verify(path: str | Path | Sequence[str | Path]) -> VerifyReport:
             k = int(np.searchsorted(starts, event.offset, side="right")) - 1
             offset = event.offset - int(starts[k])
             damage.append(Damaged(str(recorded.paths[k]), offset, event.length, event.reason))
+    ends = np.array([event.offset + event.length for event in decoded.events() if event.reason != "unknown-id"])
+    left_out = [one for one in segments_of(path) if one not in recorded.paths] if isinstance(path, str | Path) else []
     last = max(decoded.offsets, key=lambda name: int(decoded.offsets[name][-1]))
     numbers = [head.segment for head in recorded.heads if head.segment is not None]
     boots = tables["description"]["boot_count"].astype(np.int64)
@@ -239,6 +287,9 @@ def verify(path: str | Path | Sequence[str | Path]) -> VerifyReport:
         boots=len(fresh),
         missing_segments=tuple(sorted(set(range(max(numbers, default=0) + 1)) - set(numbers))) if numbers else (),
         faults=_failed_writes(tables["note"]),
+        doubled=decoded.doubled,
+        torn=int(np.count_nonzero(torn_by_interruptions(recorded, ends))),
+        host=completeness(recorded, left_out),
         boards=tuple(
             dict.fromkeys(
                 f"{text(row['label'])} {row['firmware_major']}.{row['firmware_minor']}.{row['firmware_patch']}".strip()
