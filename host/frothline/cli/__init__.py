@@ -31,7 +31,7 @@ from .say import Say
 OK, LOSSES, USAGE, PORT, RECORDING, FIT, SENSOR, INTERNAL, INTERRUPTED = 0, 1, 2, 3, 4, 5, 6, 70, 130
 EXIT_CODES = {
     OK: "done, and nothing is wrong",
-    LOSSES: "done, but something was lost or refused: a recording that is interrupted or damaged, a rig that lost frames",
+    LOSSES: "done, but something was lost or refused: a recording with gaps or damage, a rig that lost frames",
     USAGE: "the command line, or a file that a person wrote, is wrong",
     PORT: "the rig: no port, port busy, silent or lost, not a rig, another protocol",
     RECORDING: "a recording cannot be read or written",
