@@ -22,13 +22,23 @@ from frothline.curve import (
     pool,
 )
 from frothline.errors import InputError, SensorMissing, TooFewPoints
-from frothline.recording import load, read_series
-from frothline.recording.applied_calibration import AUTO, one_calibration_file, paths_of
+from frothline.recording import Recorded, load, read_series
+from frothline.recording.applied_calibration import AUTO, calibration_for, one_calibration_file, paths_of
 from frothline.recording.summary import metadata_path, read_metadata
-from frothline.sensors import Finding, Series, Spool, Status, compare_flows, look_at_sweep
+from frothline.sensors import (
+    Calibration,
+    Finding,
+    RigDescription,
+    Series,
+    Spool,
+    Status,
+    compare_flows,
+    look_at_sweep,
+)
 
 from .keeping import THROUGH
 from .points import steady_columns
+from .source_off import SourceOff, find_source_off, without
 
 
 @dataclass(frozen=True)
@@ -37,6 +47,7 @@ class Sweeps:
 
     ``findings``: what looks wrong with a recording, with the number of that recording.
     ``together``: what looks wrong once all recordings are laid side by side.
+    ``off``: stretches of plate recordings that were left out because the source was off.
     """
 
     recordings: tuple[Path, ...]
@@ -44,6 +55,7 @@ class Sweeps:
     refused: tuple[Refusal, ...]
     findings: tuple[tuple[int, Finding], ...] = ()
     together: tuple[Finding, ...] = ()
+    off: tuple[SourceOff, ...] = ()
 
     def fit(self, curve: BlowerCurve | None = None) -> BlowerFit:
         """The curve; raises FitError, TooFewPoints with the reasons of the refused stretches when there is no point,
@@ -107,10 +119,20 @@ def sweeps(
     refused: list[Refusal] = []
     findings: list[tuple[int, Finding]] = []
     turned: list[tuple[float, float]] = []
+    left_out: list[SourceOff] = []
     spools = _with_plates(spool, holes, len(recordings)) if holes else [spool] * len(recordings)
     for number, (path, its) in enumerate(zip(recordings, spools, strict=True)):
         recorded = load(path)
-        series = read_series(recorded, calibration, its)
+        its_calibration, off = calibration, None
+        series = read_series(recorded, its_calibration, its)
+        if holes:
+            rotor = read_series(recorded, calibration, _with_rotor(spool)).get("rotor_frequency")
+            off = find_source_off(number, recorded, series, rotor, its)
+        if off is not None:
+            left_out.append(off)
+            if off.zero is not None:
+                its_calibration = _with_zero(calibration, recorded, off.zero)
+                series = read_series(recorded, its_calibration, its)
         # with a plate at its end a recording stays at one opening, and its flow is its pressure; through a generator
         # both rise together, as along a source's curve they never do
         if not holes and not_of_a_source([path]) is None:
@@ -125,12 +147,22 @@ def sweeps(
         finder = OnlineSteady(source=number)  # the one that is used live
         finder.feed(**columns)
         finder.finish()
-        points += finder.points
+        found = without(finder.points, off)
+        points += found
         refused += finder.refused
         if holes:
-            turned += _by_the_rotor(finder.points, read_series(recorded, calibration, _with_rotor(spool)))
+            turned += _by_the_rotor(found, read_series(recorded, its_calibration, _with_rotor(spool)))
     together = _against_plates(points, turned) if holes else ()
-    return Sweeps(tuple(recordings), tuple(points), tuple(refused), tuple(findings), together)
+    return Sweeps(tuple(recordings), tuple(points), tuple(refused), tuple(findings), together, tuple(left_out))
+
+
+def _with_zero(calibration: Any, recorded: Recorded, zero: float) -> Calibration:
+    """The calibration of a recording with its own zero of the pressure."""
+    known = calibration_for(calibration, recorded)
+    if known is None:
+        return Calibration().with_zero("pressure", zero)
+    label = RigDescription.from_tables(recorded.decoded.tables).label
+    return known.for_board(label).with_zero("pressure", zero)
 
 
 def _with_rotor(spool: Spool | None) -> Spool:

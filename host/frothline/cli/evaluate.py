@@ -79,6 +79,8 @@ def _curve(options: Namespace, say: Say) -> int:
         say.note(f"{one.severity}: {options.recording[at]}: {one.what}. {one.remedy}")
     for one in found.together:
         say.note(f"{one.severity}: {one.what}. {one.remedy}")
+    for stretch in found.off:
+        say.note(f"{options.recording[stretch.source]}: {stretch.words()}")
     curve = BlowerCurve(motor=options.motor)
     fit = found.fit(curve)
     system = SYSTEMS[options.units]
@@ -101,7 +103,10 @@ def _curve(options: Namespace, say: Say) -> int:
     findings = [{"recording": options.recording[at], **one.as_dict()} for at, one in found.findings]
     findings += [{"recording": None, **one.as_dict()} for one in found.together]
     refused = (*found.refused, *fit.refused)
-    say.result({**data, "points": found.points, "refused": refused, "findings": findings}, "\n".join(lines))
+    say.result(
+        {**data, "points": found.points, "refused": refused, "findings": findings, "source_off": found.off},
+        "\n".join(lines),
+    )
     return code
 
 
