@@ -207,3 +207,19 @@ def test_the_prompt_says_what_was_left_out_and_the_zero(tmp_path, capsys):
     for off in with_zero:
         (point,) = (one for one in told["points"] if one["source"] == off["source"])
         assert point["pressure"] == pytest.approx(list(holes.values())[off["source"]], abs=60)
+
+
+def test_a_source_that_is_switched_off_at_the_end_is_left_out_and_gives_no_zero(evaluated):
+    found = evaluated(lambda t: LEVEL if t < 15.0 else LEVEL * np.exp(-(t - 15.0) / 0.3))
+    (off,) = found.off
+    assert off.start > 15.0
+    assert off.zero is None
+    assert "run down" in off.why_not
+    assert [point.start < 15.0 for point in found.points] == [True] * len(found.points)
+    assert found.points
+
+
+def test_a_source_that_is_turned_down_to_a_seventh_keeps_both_its_points(evaluated):
+    found = evaluated(lambda t: LEVEL if t < 15.0 else LEVEL / 7)
+    assert found.off == ()
+    assert min(point.pressure for point in found.points) == pytest.approx(LEVEL / 7 + OFFSET, abs=40)

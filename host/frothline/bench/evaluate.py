@@ -38,7 +38,7 @@ from frothline.sensors import (
 
 from .keeping import THROUGH
 from .points import steady_columns
-from .source_off import SourceOff, find_source_off, without
+from .source_off import SourceOff, find_source_off, switched_off, without
 
 
 @dataclass(frozen=True)
@@ -148,6 +148,10 @@ def sweeps(
         finder.feed(**columns)
         finder.finish()
         found = without(finder.points, off)
+        if holes:
+            ended = switched_off(number, found)
+            left_out += ended
+            found = [one for one in found if one.start not in {gone.start for gone in ended}]
         points += found
         refused += finder.refused
         if holes:

@@ -1,4 +1,4 @@
-"""Stretches at the start of a plate recording in which the air source is still off.
+"""Stretches of a plate recording in which the air source is still off, or off again.
 
 With a drilled plate the pressure alone gives the flow, so a stretch with the source off is read as a point at the
 offset of the pressure sensor and bends the curve. It is left out. Its pressure is the sensor's reading at zero, but
@@ -31,6 +31,7 @@ QUIET = 2.0  # times the scatter that the sensor has by itself; a source that ru
 FLOOR = 5.0  # Pa of scatter that any sensor is allowed
 SURE = 2.0  # times the start-up flow, at which a rotor surely turns
 SMALL = 0.2  # of the doubt of the offset
+LITTLE = 0.1  # of the highest pressure of the recording
 COASTS = 0.7  # share of its speed that a rotor without air has at most at the end of the stretch
 
 
@@ -150,6 +151,24 @@ def without(points: Sequence[SteadyPoint], off: SourceOff | None) -> list[Steady
         return kept
     u = off.within / sqrt(3.0)  # rectangular, JCGM 100:2008, 4.3.7
     return [_doubted(point, CommonError(f"zero of recording {off.source}", u, _on_flow(point, u))) for point in kept]
+
+
+def switched_off(number: int, points: Sequence[SteadyPoint]) -> list[SourceOff]:
+    """Steady stretches after the highest pressure of a recording in which the source was switched off again.
+
+    The pressure is then as near to 0 as the offset of the sensor, and at most a tenth of the highest. Air may still flow
+    while the source runs down, so that no zero is taken.
+    """
+    if not points:
+        return []
+    on = max(points, key=lambda point: point.pressure)
+    return [
+        SourceOff(number, one.start, one.end, one.pressure, None, np.nan, "the source may still have run down")
+        for one in points
+        if one.start > on.start
+        and abs(one.pressure) <= max(WITHIN * one.u_pressure, NARROWEST)
+        and abs(one.pressure) <= LITTLE * on.pressure
+    ]
 
 
 def _on_flow(point: SteadyPoint, u: float) -> float:
