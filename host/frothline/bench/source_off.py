@@ -156,8 +156,8 @@ def without(points: Sequence[SteadyPoint], off: SourceOff | None) -> list[Steady
 def switched_off(number: int, points: Sequence[SteadyPoint]) -> list[SourceOff]:
     """Steady stretches after the highest pressure of a recording in which the source was switched off again.
 
-    The pressure is then as near to 0 as the offset of the sensor, and at most a tenth of the highest. Air may still flow
-    while the source runs down, so that no zero is taken.
+    The pressure is then as near to 0 as the offset of the sensor, and at most a tenth of the highest. Air may still
+    flow while the source runs down, so that no zero is taken.
     """
     if not points:
         return []
