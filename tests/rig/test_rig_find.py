@@ -41,9 +41,19 @@ def test_with_no_port_given_the_one_rig_there_is_gets_opened(monkeypatch):
 def test_two_rigs_are_not_guessed_between(monkeypatch):
     with SocketBoard(FakeBoard(label="left")) as left, SocketBoard(FakeBoard(label="right")) as right:
         monkeypatch.setattr(finder, "candidates", lambda: [as_candidate(left), as_candidate(right)])
-        with pytest.raises(InputError, match=r"left at .* right at ") as caught:
+        with pytest.raises(InputError, match=r"'left' at .* 'right' at ") as caught:
             open_rig()
         assert caught.value.where == "--port"
+
+
+def test_two_rigs_of_one_label_are_told_apart_by_their_numbers(monkeypatch):
+    one, other = FakeBoard(label="shed", identity=0x11), FakeBoard(label="shed", identity=0x22)
+    with SocketBoard(one) as left, SocketBoard(other) as right:
+        ports = [as_candidate(left), as_candidate(right)]
+        monkeypatch.setattr(finder, "candidates", lambda: ports)
+        with pytest.raises(InputError, match=r"'shed' \(00000011\) at .* 'shed' \(00000022\) at "):
+            open_rig()
+        assert [rig.number for rig in finder.find_rigs(ports).rigs] == [0x11, 0x22]
 
 
 def test_when_no_rig_answers_every_port_is_named_with_what_it_said(monkeypatch):

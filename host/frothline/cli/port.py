@@ -99,7 +99,8 @@ def _find(options: Namespace, say: Say) -> int:
     say.note(f"asking {len(ports)} port{'s' if len(ports) != 1 else ''} …")
     report = find_rigs(ports, options.patience)
     lines = [
-        f"{one.url}  rig {one.label or 'without a label'}, firmware {one.firmware}, {one.rate} Hz"
+        f"{one.url}  rig {one.label or 'without a label'}{f' ({one.number:08x})' if one.number else ''},"
+        f" firmware {one.firmware}, {one.rate} Hz"
         for one in report.rigs
     ]
     lines += [f"{one.url}  no rig: {one.why}" for one in report.others]

@@ -38,6 +38,7 @@ class FoundRig:
     board_kind: int
     rate: int  # Hz
     waited: float  # s until it had introduced itself
+    number: int = 0  # drawn at its first boot; 0 with firmware older than that
 
 
 @dataclass(frozen=True)
@@ -121,7 +122,7 @@ def find_one(ports: Sequence[Candidate] | None = None, patience: float = PATIENC
     for _, (line, _answer) in rigs:
         line.close()
     if rigs:
-        names = ", ".join(f"{answer.label or 'unnamed'} at {port.url}" for port, (_line, answer) in rigs)
+        names = ", ".join(f"{answer.identity} at {port.url}" for port, (_line, answer) in rigs)
         raise InputError(f"{len(rigs)} rigs answer: {names}", where="--port", remedy="Say which one with --port")
     refusals = "; ".join(f"{port.url}: {result.what}" for port, result in found if isinstance(result, FrothlineError))
     raise PortNotFound(
@@ -160,5 +161,12 @@ def _ask_all(
 def _found(port: Candidate, answer: Answer) -> FoundRig:
     row = answer.description
     return FoundRig(
-        port.url, port.what, answer.label, answer.firmware, int(row["board_kind"]), int(row["rate"]), answer.waited
+        port.url,
+        port.what,
+        answer.label,
+        answer.firmware,
+        int(row["board_kind"]),
+        int(row["rate"]),
+        answer.waited,
+        answer.identity.number,
     )
