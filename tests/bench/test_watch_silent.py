@@ -108,11 +108,29 @@ def test_a_pulled_plug_on_the_whole_path_is_said_with_a_tone(tmp_path):
         until(lambda: (run := session.snapshot().run) and run.phase == "foaming")
         session.simulation.control("fault", "pressure_unplugged")
         until(lambda: session.snapshot().run.phase_words == "not monitoring: pressure sensor silent")
+        after = newest(session) + 5.0
+        until(lambda: newest(session) > after)  # the flow is not known without the pressure, yet the rotor turns
         run = session.snapshot().run
         assert [alarm.code for alarm in run.alarms] == ["pressure_off"]
+        assert run.phase_words == "not monitoring: pressure sensor silent"
         assert len(sounding(run)) == 1
         session.simulation.control("heal", "pressure_unplugged")
         until(lambda: not session.snapshot().run.alarms)
+
+
+def test_pressure_sensor_and_anemometer_pulled_together_are_both_named(tmp_path):
+    with Session("modelled://run-fed?seed=2&speed=20", tmp_path) as session:
+        session.start(wait=True)
+        session.start_run("evening", record=False)
+        until(lambda: (run := session.snapshot().run) and run.phase == "foaming")
+        session.simulation.control("fault", "pressure_unplugged")
+        session.simulation.control("fault", "rotor_unplugged")
+        both = "not monitoring: pressure sensor and anemometer silent"
+        until(lambda: session.snapshot().run.phase_words == both)
+
+
+def newest(session):
+    return session.snapshot().latest["line_pressure"].time
 
 
 def until(condition, seconds=20.0):

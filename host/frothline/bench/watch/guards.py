@@ -59,10 +59,14 @@ class Guards:
                 book.end("pressure_high", tick.time)
 
     def anemometer(self, tick: Tick, book: Book) -> None:
-        """Silent, where there should be flow: the line has pressure, or none is read any more."""
+        """Silent, where there should be flow: the line has pressure, or none is read any more.
+
+        Without its pressure a line's flow is not known; an anemometer that still gives a reading is not blamed for it.
+        """
         if isfinite(tick.flow):
             self._known.add("flow")
-        silent = not isfinite(tick.flow) and (tick.flow_silent or "flow" in self._known)
+        blamed = isfinite(tick.pressure) or not tick.flow_signal
+        silent = not isfinite(tick.flow) and blamed and (tick.flow_silent or "flow" in self._known)
         if silent and (tick.pressure > self._settings.air_on or "pressure_off" in book.lasting):
             at = f" at {tick.pressure / 1e3:.1f} kPa" if isfinite(tick.pressure) else "; the pressure is not known"
             hold = 0.5 if tick.flow_silent else SILENT_AFTER

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 TICK = 0.05  # s
+FLOW_SIGNALS = ("rotor_frequency", "thermal_voltage", "differential_pressure")
 FORGET = 3.0  # s after which a slow reading is no longer believed
 
 
@@ -28,6 +29,7 @@ class Tick:
     temperature : K of the air in the line;  ambient : Pa;  mass : kg on the scale;  saturated : the pressure sensor was
     pressure_silent : the pressure sensor has spoken and broken off
     flow_silent : a sensor that the flow rests on has spoken and broken off; the flow is carried on, or NaN
+    flow_signal : the flow element itself gives a reading, though the flow may not be known without the pressure
     """
 
     time: float
@@ -40,6 +42,7 @@ class Tick:
     saturated: bool = False
     flow_silent: bool = False
     pressure_silent: bool = False
+    flow_signal: bool = False
 
 
 @dataclass
@@ -73,6 +76,10 @@ class Ticker:
         columns["silent"] = np.zeros(len(lead.time))
         if flow is not None and len(flow.time) == len(lead.time):
             columns["silent"] = ((flow.status & Status.SILENT) > 0).astype(np.float64)
+        columns["signal"] = np.zeros(len(lead.time))
+        for name in FLOW_SIGNALS:
+            if name in found and len(found[name].time) == len(lead.time):
+                columns["signal"] = np.maximum(columns["signal"], np.isfinite(found[name].value))
         if self._rest:
             columns = {name: np.concatenate([self._rest[name], value]) for name, value in columns.items()}
         beat = np.floor(columns["time"] / TICK + 1e-6)
@@ -87,14 +94,12 @@ class Ticker:
         starts = np.concatenate([[0], edges])
         times = (beat[starts] + 1.0) * TICK
         p, q, air = (_means(columns[name], starts) for name in ("line_pressure", "standard_flow", "free_air_flow"))
-        flags = [np.maximum.reduceat(columns[name], starts) > 0 for name in ("saturated", "silent", "gone")]
+        flags = [np.maximum.reduceat(columns[name], starts) > 0 for name in ("saturated", "silent", "gone", "signal")]
         slow = {name: self._held(name, times) for name in ("line_temperature", "ambient_pressure", "scale_mass")}
         table = np.column_stack([times, p, q, air, *slow.values()]).tolist()
         return [
-            Tick(time, pressure, flow, free_air, temperature, ambient, mass, bool(out), bool(mute), bool(gone))
-            for (time, pressure, flow, free_air, temperature, ambient, mass), out, mute, gone in zip(
-                table, *flags, strict=True
-            )
+            Tick(*row, bool(out), bool(mute), bool(gone), bool(signal))
+            for row, out, mute, gone, signal in zip(table, *flags, strict=True)
         ]
 
     def _fast(self, series: Series | None, time: Array) -> Array:
