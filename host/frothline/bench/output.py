@@ -307,16 +307,16 @@ class Ledger:
         if self.scale.falls and self.scale.rate > 0.0 and not self.scale_silent:
             Ql = self.scale.rate / SOLUTION_DENSITY
             u = hypot(hypot(r / (1.0 + r) * known.along((0.0, 1.0)), 0.03), thinning)
-            said = (*ratio, "from the scale alone: there is no anemometer")
+            said = (*ratio, "from the scale alone: the air flow is not known")
             return Estimate.positive(Ql * (1.0 + r), u, "m3/s", assumptions=said)
-        why["foam_rate"] = "no anemometer, and no scale that falls"
+        why["foam_rate"] = "the air flow is not known, and no scale falls"
         return None
 
     def _total(self, known: Knowledge, said: tuple[str, ...], why: dict[str, str]) -> Estimate | None:
         r = known.ratio
         weighted = sum(middle for middle, _ in self.makes.values())
         if weighted <= 0.0:
-            why["foam_total"] = "no air yet" if not self.scale.falls else "no anemometer"
+            why["foam_total"] = "no air yet" if not self.scale.falls else "the air flow is not known"
             return None
         # each range is a rectangle (JCGM 100, 4.3.7), and they are independent of each other
         u_parts = hypot(*(half for _, half in self.makes.values())) / sqrt(3.0) / weighted
@@ -417,7 +417,9 @@ class Ledger:
             value = known.caught / known.ratio * reaches * self._flow
             said = ("reckoned from the air; no scale", *said)
             return Estimate.positive(value, known.along((1.0, -1.0)), "m3/s", assumptions=said)
-        why["solution_rate"] = "not foaming steadily" if isfinite(self._flow) else "no anemometer and no scale"
+        why["solution_rate"] = (
+            "not foaming steadily" if isfinite(self._flow) else "the air flow is not known, and no scale falls"
+        )
         return None
 
     def _left(self, used: Estimate | None, why: dict[str, str]) -> Estimate | None:

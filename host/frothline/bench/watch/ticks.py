@@ -98,8 +98,22 @@ class Ticker:
         slow = {name: self._held(name, times) for name in ("line_temperature", "ambient_pressure", "scale_mass")}
         table = np.column_stack([times, p, q, air, *slow.values()]).tolist()
         return [
-            Tick(*row, bool(out), bool(mute), bool(gone), bool(signal))
-            for row, out, mute, gone, signal in zip(table, *flags, strict=True)
+            Tick(
+                time,
+                pressure,
+                flow,
+                free_air,
+                temperature,
+                ambient,
+                mass,
+                bool(out),
+                bool(mute),
+                bool(gone),
+                bool(signal),
+            )
+            for (time, pressure, flow, free_air, temperature, ambient, mass), out, mute, gone, signal in zip(
+                table, *flags, strict=True
+            )
         ]
 
     def _fast(self, series: Series | None, time: Array) -> Array:
