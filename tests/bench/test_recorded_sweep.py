@@ -7,9 +7,11 @@ import pytest
 
 from frothline import cli
 from frothline.bench.keeping import about_sweep, write_metadata
-from frothline.bench.recorded_sweep import check_role, identify, role_notes
+from frothline.bench.recorded_sweep import check_role, identify, read_generator_sweep, role_notes
 from frothline.bench.sheet import edit_sheet, examine, starting_sheet
 from frothline.errors import InputError
+from frothline.recording import RecordingWriter
+from frothline.rig.simulated import stream
 
 SEASON = Path(__file__).parents[2] / "recordings" / "season"
 SWEEP = SEASON / "03-29-sweep-shop-motor.froth"
@@ -131,11 +133,47 @@ def test_a_dry_sweep_given_as_wet_is_refused_at_the_prompt(capsys, dry_sweep):
 
 
 @pytest.mark.slow
-def test_a_sweep_without_its_toml_is_used_and_a_note_says_so(capsys, dry_sweep, tmp_path):
-    shutil.copy(dry_sweep, tmp_path / "nameless.froth")
-    code, said = whatif(capsys, dry_sweep.with_name("tube.toml"), "--dry-sweep", tmp_path / "nameless.froth")
+def test_a_sweep_without_its_toml_is_known_by_what_it_notes_itself(capsys, dry_sweep, tmp_path):
+    nameless = tmp_path / "nameless.froth"
+    shutil.copy(dry_sweep, nameless)
+    assert identify(nameless).role == "dry"
+    sheet = dry_sweep.with_name("tube.toml")
+    code, said = whatif(capsys, sheet, "--dry-sweep", nameless)
     assert code == 0
-    assert "nameless.froth does not say what it is; it is used as a dry sweep" in said
+    assert "does not say" not in said
+    code, said = whatif(capsys, sheet, "--wet", nameless)
+    assert code == 2
+    assert "a dry sweep through a generator, and is given as a wet sweep" in said
+
+
+@pytest.fixture
+def bare_stream(tmp_path):
+    """A recording of bytes alone: nobody noted anything, and no TOML is beside it."""
+
+    def write(url, seconds):
+        writer = RecordingWriter.create(tmp_path, "bare", background=False)
+        writer.write(stream(url, seconds)[0])
+        writer.close()
+        return writer.path
+
+    return write
+
+
+@pytest.mark.slow
+def test_a_sweep_that_says_nothing_at_all_is_used_and_the_answer_begins_with_a_note(capsys, bare_stream, dry_sweep):
+    path = bare_stream("modelled://generator-dry?seed=3", 200.0)
+    assert identify(path).role == ""
+    code = cli.main(["whatif", str(dry_sweep.with_name("tube.toml")), "--sweep", str(SWEEP), "--dry-sweep", str(path)])
+    said = capsys.readouterr().out
+    assert code == 0
+    assert said.startswith("bare.froth does not say what it is; it is used as a dry sweep")
+
+
+def test_a_source_s_sweep_that_says_nothing_is_refused_as_a_generator_s_by_its_falling_pressure(capsys, bare_stream):
+    path = bare_stream("modelled://sweep?seed=5", 120.0)
+    for role in ("dry", "wet", "generator"):
+        with pytest.raises(InputError, match="its pressure falls as its flow grows"):
+            read_generator_sweep([path], role)
 
 
 @pytest.mark.slow

@@ -217,7 +217,7 @@ def test_a_session_that_changes_its_rig_looks_again_which_calibration_applies(tm
         if session.calibrating().known().label != label:
             return None
         latest = session.snapshot().latest.get("line_pressure")
-        return None if latest is None or latest.time < began + 1.5 else latest.value
+        return None if latest is None or not latest.known or latest.time < began + 1.5 else latest.value
 
     with Session("modelled://steady?seed=1", tmp_path) as session:
         session.start(wait=True)

@@ -27,6 +27,12 @@ if TYPE_CHECKING:
     from .sample import Weighing
 
 THROUGH = GENERATOR_SWEEP  # kind of a recording that swept a generator, not an air source
+BEGINS = {  # what a recording notes when a sweep or a run begins, by its role
+    "source": "sweep begins",
+    "dry": "sweep through the generator begins, dry",
+    "wet": "sweep through the generator begins, wet",
+    "run": "run begins",
+}
 ANCHOR_EVERY = 10.0  # s between frames that tie the board's clock to the wall clock
 
 _log = logging.getLogger(__name__)

@@ -1,22 +1,30 @@
 """What a recorded sweep says it is, and whether it can be used as what it is given for.
 
-A sweep of an air source, a dry sweep and a wet sweep through a generator have the same columns and cannot be told apart
-by them. The TOML beside the recording says which it is (``kind``, ``through``) and keeps the build sheet. Page, prompt
-and Python all ask ``check_role`` before a sweep is used, and show ``role_notes`` with the answer.
+A sweep of an air source, a dry sweep and a wet sweep through a generator have the same columns. The TOML beside the
+recording says which it is (``kind``, ``through``) and keeps the build sheet; where it is missing, the notes inside the
+recording say it. The readings alone tell a source, whose pressure falls as the flow grows, from a generator. Page,
+prompt and Python all ask ``check_role`` or ``read_generator_sweep`` before a sweep is used, and show ``role_notes``
+with the answer.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
-from frothline.errors import InputError
-from frothline.recording.summary import metadata_path, read_metadata
+import numpy as np
+
+from frothline.curve import SteadyPoint
+from frothline.errors import FrothlineError, InputError
+from frothline.recording import segments_of
+from frothline.recording.applied_calibration import AUTO
+from frothline.recording.summary import metadata_path, read_metadata, summarise
 
 from .build import Build
-from .keeping import THROUGH
+from .evaluate import sweeps
+from .keeping import BEGINS, THROUGH
 from .same import air_way_differences
 from .sheet import examine
 from .through import STATES
@@ -45,14 +53,25 @@ class SweepIdentity:
 
 
 def identify(recording: Path) -> SweepIdentity:
-    """Reads the TOML beside the recording; never raises."""
+    """Reads the TOML beside the recording, and where that does not say, what the recording notes; never raises."""
     metadata, _ = read_metadata(metadata_path(recording))
     kind, through = metadata.get("kind"), metadata.get("through")
     role = {"sweep": "source", "run": "run", THROUGH: "generator"}.get(kind, "") if isinstance(kind, str) else ""
     if role == "generator" and through in STATES:
         role = str(through)
+    role = role or _noted_role(recording)
     sheet = metadata.get("build_sheet")
     return SweepIdentity(recording, role, examine(sheet).build if isinstance(sheet, str) and "\n" in sheet else None)
+
+
+def _noted_role(recording: Path) -> str:
+    """By the notes that a session puts into the recording itself; empty where they say nothing, or several things."""
+    try:
+        notes = set(summarise(segments_of(recording)).notes)
+    except (FrothlineError, OSError):
+        return ""
+    found = [role for role, words in BEGINS.items() if words in notes]
+    return found[0] if len(found) == 1 else ""
 
 
 def check_role(recordings: Iterable[Path], role: Role) -> None:
@@ -67,6 +86,34 @@ def check_role(recordings: Iterable[Path], role: Role) -> None:
             where=str(path),
             remedy=f"{other}, or correct “kind” and “through” in {metadata_path(path).name}",
         )
+
+
+def read_generator_sweep(
+    recordings: Sequence[Path], role: Role, *, calibration: Any = AUTO, spool: Any = None
+) -> tuple[SteadyPoint, ...]:
+    """Steady points of recorded sweeps through a generator, dry or wet.
+
+    Raises InputError where a recording says it is something else, and where its pressure falls with its flow, as that
+    of an air source does; else as ``evaluate.sweeps``.
+    """
+    check_role(recordings, role)
+    points = sweeps(recordings, calibration, spool).points
+    for number, path in enumerate(recordings):
+        own = [one for one in points if one.source == number]
+        if _falls([one.flow for one in own], [one.pressure for one in own]):
+            raise InputError(
+                f"its pressure falls as its flow grows: this is {ROLES['source']}, and is given as {ROLES[role]}",
+                where=str(path),
+                remedy="Give a sweep through the generator; `frothline record --through` makes one",
+            )
+    return points
+
+
+def _falls(flow: Sequence[float], pressure: Sequence[float]) -> bool:
+    """Whether pressure falls with flow over a range of flows that is wide enough to tell (judgement: a fifth)."""
+    if len(flow) < 3 or np.ptp(flow) < 0.2 * max(flow):
+        return False
+    return bool(np.corrcoef(flow, pressure)[0, 1] < -0.5)
 
 
 def role_notes(recordings: Iterable[Path], role: Role, build: Build | None = None) -> tuple[str, ...]:

@@ -263,7 +263,7 @@ class Session:
         go to ``snapshot().through`` once it is over, points and fit of the source stay. ``build``, its sheet, is kept
         with the recording. A sweep that goes on is ended first. Raises InputError while a run goes on.
         """
-        from .keeping import about_sweep, stamped  # noqa: PLC0415
+        from .keeping import BEGINS, about_sweep, stamped  # noqa: PLC0415
 
         about = about_sweep(through, build)
         if self._running.on:
@@ -282,7 +282,7 @@ class Session:
         self._hand = hand
         if not through:
             self._swept = (self.now, None)
-        self.note(f"sweep through the generator begins, {through}" if through else "sweep begins", kind="step")
+        self.note(BEGINS[through or "source"], kind="step")
 
     def sweep_button(self) -> None:
         """The one large button of the guided sweep, and the rig's own: "this is what you asked for"."""
@@ -318,7 +318,7 @@ class Session:
         which may be missing; without ``blower`` the curve of this session's sweep is taken, if there is one. Records
         unless a recording is running or ``record`` is False. Raises as ``start_recording`` and ``Run``.
         """
-        from .keeping import sheet_of, stamped  # noqa: PLC0415
+        from .keeping import BEGINS, sheet_of, stamped  # noqa: PLC0415
         from .run import Run  # noqa: PLC0415  heavy: only when there is a run
 
         if parts.get("blower") is None:
@@ -331,7 +331,7 @@ class Session:
             self.start_recording(name or stamped("run"), {"kind": "run", **sheet_of(parts), **(metadata or {})})
             self._ends_with_run = True
         self._running.start(run)
-        self.note("run begins", kind="step")
+        self.note(BEGINS["run"], kind="step")
 
     def add_sample(self, weighing: Weighing, time: float = float("nan")) -> FoamSample:
         """A sample weighed during the run; ``time`` is when its container was full (s of session time), now if not

@@ -126,7 +126,7 @@ def _whatif(options: Namespace, say: Say) -> int:
     from frothline.bench.along import along_entries  # noqa: PLC0415
     from frothline.bench.evaluate import sweeps  # noqa: PLC0415
     from frothline.bench.generator import Conditions, Generator  # noqa: PLC0415
-    from frothline.bench.recorded_sweep import check_role, role_notes  # noqa: PLC0415
+    from frothline.bench.recorded_sweep import check_role, read_generator_sweep, role_notes  # noqa: PLC0415
     from frothline.bench.scaling import scale_to_measured  # noqa: PLC0415
     from frothline.bench.sheet import edit_sheet, examine, read_sheet, sheet_text  # noqa: PLC0415
     from frothline.bench.whatif import predict, unmeasured, what_if  # noqa: PLC0415
@@ -141,10 +141,13 @@ def _whatif(options: Namespace, say: Say) -> int:
     sensors = sensors_of(options, *(path for _, paths in given for path in paths), say=say)
     build = read_sheet(options.sheet)
     generator = Generator(build, Conditions.of(build))
-    words = [note for role, paths in given for note in role_notes(paths, role, None if role == "source" else build)]
+    notes = [note for role, paths in given for note in role_notes(paths, role, None if role == "source" else build)]
+    words: list[str] = []
     if options.wet or options.dry_sweep:
-        dry = sweeps(options.dry_sweep, **sensors).points if options.dry_sweep else ()
-        wet = sweeps(options.wet, **sensors).points if options.wet else ()
+        dry, wet = (
+            read_generator_sweep(paths, role, **sensors) if role != "source" and paths else ()
+            for role, paths in given[1:]
+        )
         scaled = scale_to_measured(generator, dry, wet)
         generator = scaled.wet
         words += scaled.words
@@ -158,13 +161,13 @@ def _whatif(options: Namespace, say: Say) -> int:
         if options.changes:
             remedy = "Ask for a wanted figure of the sheet as it is, or write the changed sheet first"
             raise InputError("--wanted and --set are two questions", where="--wanted", remedy=remedy)
-        return _sought(options, generator, other or blower, words, say)
+        return _sought(options, generator, other or blower, notes, words, say)
     if not options.changes and other is None:
         now = predict(generator, blower)
         told = _cautions(now, blower)
         say.result(
-            {"now": _data(now), "words": words, "cautions": told},
-            "\n".join([*_lines("now", now, system), *words, *told]),
+            {"now": _data(now), "words": [*notes, *words], "cautions": told},
+            "\n".join([*notes, *_lines("now", now, system), *words, *told]),
         )
         return FINE
     changes = dict(_change(one) for one in options.changes)
@@ -178,13 +181,15 @@ def _whatif(options: Namespace, say: Say) -> int:
         raise InputError(fatal.what, where=f"--set {typed}" if typed else fatal.where, remedy=fatal.remedy)
     found = what_if(generator, sheet.build, blower, new_blower=other)
     told = _cautions(found.after, other or blower)
-    lines = [*_lines("now", found.before, system), *_lines("then", found.after, system), *found.words, *words, *told]
+    # the notes first: the figures may be those of the wrong sweep
+    lines = [*notes, *_lines("now", found.before, system), *_lines("then", found.after, system)]
+    lines += [*found.words, *words, *told]
     data = {
         "now": _data(found.before),
         "then": _data(found.after),
         "flow_change": found.flow_change,
         "pressure_change": found.pressure_change,
-        "words": [*found.words, *words],
+        "words": [*notes, *found.words, *words],
         "along": {one.path: {"before": one.before, "after": one.after} for one in moved},
         "cautions": told,
     }
@@ -203,7 +208,9 @@ def _cautions(one: Prediction, blower: BlowerFit) -> list[str]:
     return [f"caution: {caution.words} ({caution.grounds})" for caution in found]
 
 
-def _sought(options: Namespace, generator: Generator, blower: BlowerFit, words: list[str], say: Say) -> int:
+def _sought(
+    options: Namespace, generator: Generator, blower: BlowerFit, notes: list[str], words: list[str], say: Say
+) -> int:
     """The question asked backwards: which size that exists brings a wanted figure."""
     from frothline.bench.sizing import size_for  # noqa: PLC0415  scipy takes a moment to load
 
@@ -224,9 +231,9 @@ def _sought(options: Namespace, generator: Generator, blower: BlowerFit, words: 
             {"value": one.value, "size": one.words, "reached": one.reached, **_data(one.prediction)}
             for one in found.choices
         ],
-        "words": [*found.words, *words],
+        "words": [*notes, *found.words, *words],
     }
-    say.result(data, "\n".join([*lines, *said, *words]))
+    say.result(data, "\n".join([*notes, *lines, *said, *words]))
     return FINE
 
 

@@ -197,13 +197,11 @@ def _compare(options: Namespace, say: Say) -> int:
 
 def _line(options: Namespace, sensors: dict[str, Any]) -> Any:
     """The generator's resistance, if one was given."""
-    from frothline.bench.evaluate import sweeps  # noqa: PLC0415
-    from frothline.bench.recorded_sweep import check_role  # noqa: PLC0415
+    from frothline.bench.recorded_sweep import read_generator_sweep  # noqa: PLC0415
     from frothline.curve import ResistanceLine, fit_resistance  # noqa: PLC0415
 
     if options.through is not None:
-        check_role([options.through], "generator")
-        return fit_resistance(sweeps([options.through], **sensors).points).line
+        return fit_resistance(read_generator_sweep([options.through], "generator", **sensors)).line
     if options.resistance is not None:
         a, b = options.resistance
         if a < 0 or b < 0 or a + b == 0:

@@ -18,7 +18,7 @@ from frothline.bench.along import LEADS, RULES, Along, along_entries
 from frothline.bench.build import Build
 from frothline.bench.generator import Conditions
 from frothline.bench.keeping import clean_name
-from frothline.bench.recorded_sweep import Role, check_role, role_notes
+from frothline.bench.recorded_sweep import Role, check_role, read_generator_sweep, role_notes
 from frothline.bench.same import asks_alike, same_generator
 from frothline.bench.sheet import Problem, edit_sheet, examine, sheet_text, starting_sheet, write_value
 from frothline.bench.sheet_form import ENTRIES, typed_entry
@@ -404,9 +404,10 @@ class Desk:
             self._points.pop(path, None)
             self._curves.pop(path, None)
         if what in {"dry", "wet"}:
-            check_role([Path(path)], "dry" if what == "dry" else "wet")
+            role: Role = "dry" if what == "dry" else "wet"
+            check_role([Path(path)], role)
             if path not in self._points:
-                found = sweeps([Path(path)], self._calibration(path)).points
+                found = read_generator_sweep([Path(path)], role, calibration=self._calibration(path))
                 if not found:
                     raise InputError(
                         "no steady point was found in it",
