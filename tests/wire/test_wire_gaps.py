@@ -98,6 +98,14 @@ def test_frames_that_came_twice_are_counted_as_such_and_nothing_as_lost(doubled)
     assert counted(frames[:at] + frames[at - doubled : at] + frames[at:]) == (0, doubled)
 
 
+@pytest.mark.parametrize("doubled", [33_000, 80_000])
+def test_a_long_stretch_that_came_twice_is_not_taken_for_a_loss(doubled):
+    """More than half a turn of the number back: the number alone looks like a step ahead, the ticks step back."""
+    frames = Board().seconds(170)
+    at = 85_007
+    assert counted(frames[:at] + frames[at - doubled : at] + frames[at:]) == (0, doubled)
+
+
 def test_a_stretch_cut_out_of_the_middle_is_counted_whatever_its_length():
     frames = Board().seconds(90)
     for cut in (1, 32767, 32768, 33000, 40002):

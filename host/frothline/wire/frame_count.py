@@ -15,6 +15,7 @@ _WRAP = 1 << 32  # of the ticks; see wire/ticks.py, which needs the decoder and 
 LONG = 20 * WIRE.tick_hz  # ticks; 65,536 frames in less time would be more than the line can carry
 FASTEST = WIRE.baud / 10 / 12 / WIRE.tick_hz  # frames a tick that the line can carry: ten bits a byte, 12 bytes a frame
 _ALIKE, _FEW = 0.1, 64  # how far ticks and numbers of a step back may be apart: share of the step, frames
+_LONG_ALIKE = 0.01  # the same share for a step of more than half a turn
 
 
 def signed(step: int) -> int:
@@ -26,13 +27,19 @@ def turns(frames: int, ticks: int, rate: float) -> int:
     """Whole turns of the sequence number that are missing between two frames.
 
     ``frames``: their distance by number, the shorter way round; ``ticks``: by the clock, the shorter way round;
-    ``rate``: frames a tick. A step back in both alike is no turn: the frames came twice.
+    ``rate``: frames a tick. A step back in both alike is no turn: the frames came twice. Where more than half a turn
+    came twice, the number seems to step ahead and the turns are negative.
     """
     expected = ticks * rate
     if ticks < 0:
         if abs(expected - frames) <= _ALIKE * abs(expected) + _FEW:
             return 0
-        expected = (ticks + _WRAP) * rate
+        ahead = (ticks + _WRAP) * rate
+        back = round((expected - frames) / TURN)
+        apart, apart_ahead = (abs(signed(round(one - frames))) for one in (expected, ahead))
+        if back < 0 and apart <= _LONG_ALIKE * abs(expected) + _FEW and apart < apart_ahead:
+            return back
+        expected = ahead
     return max(0, round((expected - frames) / TURN))
 
 
