@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from recording_scenes import BoardStream, SetClock
 
-from frothline.errors import NotARecording, RecordingError
+from frothline.errors import InputError, NotARecording, RecordingError
 from frothline.recording import Policy, RecordingWriter, load, segments_of, verify
 from frothline.recording.table import marks
 from frothline.wire import Received, StreamDecoder, decode_all
@@ -239,3 +239,8 @@ def test_a_fault_that_was_tried_on_a_simulated_line_is_no_loss_of_the_recording(
     assert report.exit_code == 0
     (mark,) = marks(load(writer.path))
     assert mark.time == pytest.approx(0.19, abs=0.02)  # with the 20th of the lines at 100 Hz
+
+
+def test_an_empty_list_of_segments_is_refused_by_name():
+    with pytest.raises(InputError, match="no recording is named"):
+        load([])

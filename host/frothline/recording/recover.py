@@ -73,9 +73,12 @@ def load(path: str | Path | Sequence[str | Path]) -> Recorded:
     """Read a recording: by the path of one of its segments, or by those of all where they lie in several folders.
 
     A segment that is being written is read as far as it goes. A segment of another recording that only has the name
-    is left out. Raises NotARecording, NewerFormat, and RecordingUnwritable where the system refuses to read.
+    is left out. Raises InputError where no path or several recordings are given, NotARecording, NewerFormat, and
+    RecordingUnwritable where the system refuses to read.
     """
     paths = segments_of(path) if isinstance(path, str | Path) else [Path(one) for one in path]
+    if not paths:
+        raise InputError("no recording is named", remedy="Give the path of one of its segments, or of all")
     try:
         contents = [one.read_bytes() for one in paths]
     except OSError as error:
