@@ -130,7 +130,7 @@ def test_readings_that_do_not_move_are_refused_at_the_prompt_and_nothing_is_kept
     answers(monkeypatch, "0", "20", "", "300", "20", "", "600", "20", "f")
     assert main(["calibrate", "pressure", "--port", RIG]) == 2
     said = capsys.readouterr().err
-    assert said.count("Point not taken") >= 2  # shown at the choice and again before the next question
+    assert said.count("Point not taken") == 2  # one line for each of the two refused points
     assert "kept" not in said
     assert not (home / "calibration.toml").exists()
 
@@ -152,3 +152,23 @@ def test_the_previous_calibration_is_taken_back_at_the_prompt(home, capsys):
 def test_a_rotor_has_no_zero(home, capsys):
     assert main(["calibrate", "zero", "--port", RIG, "--channel", "rotor"]) == 2
     assert "rotor has no zero" in capsys.readouterr().err
+
+
+def test_a_figure_out_of_range_is_asked_again_in_its_unit_and_the_points_stay(home, monkeypatch, capsys):
+    """300 °C is typed for the temperature of the water, then 20 °C; 9000 mm for the height, then 0 mm."""
+    answers(monkeypatch, "0", "20", "", "9000", "0", "300", "20")
+    assert main(["calibrate", "pressure", "--port", RIG]) == 2
+    said = capsys.readouterr().err
+    assert "9000 mm is beyond -50 to 6000 mm" in said
+    assert "300 °C is beyond 1 to 40 °C" in said
+    assert "(SI)" not in said
+    assert said.count("temperature of the water, °C") == 3  # once for the first point, twice for the second
+    assert "2 of at least 3 points" in said
+    assert "the answers ended" in said
+    assert not (home / "calibration.toml").exists()
+
+
+def test_an_out_of_range_figure_in_inches_is_refused_in_inches(home, monkeypatch, capsys):
+    answers(monkeypatch, "400", "0", "68")
+    assert main(["calibrate", "pressure", "--port", RIG, "--units", "inch-pound"]) == 2
+    assert "400 in is beyond -1.969 to 236.2 in" in capsys.readouterr().err  # 6 m over 0.0254 m

@@ -289,3 +289,20 @@ def test_every_procedure_speaks_in_whole_sentences_and_names_units_it_can_be_rea
         for question in prompt.questions:
             assert question.quantity in METRIC
             assert question.low < question.high
+
+
+def test_a_figure_that_no_formula_covers_costs_one_point_and_not_the_calibration(monkeypatch):
+    from frothline.errors import OutsideValidity
+
+    procedure = PressureByWater()
+    hold(procedure, 0.04, height=0.0)
+    monkeypatch.setattr(
+        PressureByWater,
+        "reference",
+        lambda *_: (_ for _ in ()).throw(OutsideValidity("the hole is larger than the pipe")),
+    )
+    procedure.again()
+    hold(procedure, 0.05, height=0.3)
+    assert "Point not taken: the hole is larger than the pipe" in procedure.problem
+    assert procedure.stage is Stage.CHOOSE
+    assert len(procedure.points) == 1

@@ -13,10 +13,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from frothline.errors import FrothlineError, InputError
+from frothline.quantities import read_number, shorten
 from frothline.recording.applied_calibration import AUTO, FILE
 
 if TYPE_CHECKING:
-    from frothline.sensors import Calibration, ChannelCalibration, Finding, Procedure, Prompt, Series, Signal
+    from frothline.sensors import Calibration, ChannelCalibration, Finding, Procedure, Prompt, Question, Series, Signal
+    from frothline.units import Unit
 
     from .samples import Samples
 
@@ -367,3 +369,29 @@ def _line_of(procedure: Procedure) -> tuple[tuple[float, ...] | None, str]:
         return None, str(error)
     words = f"cannot be kept: {refused}" if refused else reason
     return tuple(float(one) for one in fit.residuals), words
+
+
+def read_answer(question: Question, text: str, unit: Unit) -> float:
+    """The figure in SI from a text in ``unit``; the default where nothing is typed.
+
+    Raises InputError that gives the figure and its range in ``unit``.
+    """
+    text = text.strip()
+    if not text and question.default is not None:
+        return question.default
+    try:
+        value = unit.to_si(read_number(text))
+    except ValueError as error:
+        raise InputError(
+            str(error) if text else f"{question.words} is needed",
+            where=question.words,
+            remedy=f"Type it in {unit.symbol}",
+        ) from None
+    if not question.low <= value <= question.high:
+        low, high = sorted((unit.from_si(question.low), unit.from_si(question.high)))
+        raise InputError(
+            f"{shorten(text)} {unit.symbol} is beyond {low:.4g} to {high:.4g} {unit.symbol}",
+            where=question.words,
+            remedy=f"Is it in {unit.symbol}?",
+        )
+    return value

@@ -15,7 +15,6 @@ from threading import Lock
 from typing import TYPE_CHECKING, Any
 
 from frothline.errors import FitError, InputError, PortLost
-from frothline.quantities import read_number
 from frothline.units import SYSTEMS, Unit
 
 from .numbers import whole
@@ -139,6 +138,7 @@ class _Bench:
     def __init__(self, converter: Converter, procedure: Procedure) -> None:
         self.converter, self.procedure = converter, procedure
         self.lock = Lock()
+        self.shown = ""  # the problem that is on the screen already
 
     def take(self, batch: Batch) -> None:
         series = self.converter.convert(batch.tables)
@@ -154,15 +154,21 @@ def _talk(bench: _Bench, rig: Rig, say: Say, units: dict[str, Unit]) -> None:
     while True:
         with bench.lock:
             prompt = procedure.prompt()
-        if prompt.problem:
-            say.note(f"   {prompt.problem}")
+        if prompt.problem != bench.shown:
+            bench.shown = prompt.problem
+            if prompt.problem:
+                say.note(f"   {prompt.problem}")
         if prompt.stage is Stage.ASK:
             say.note(f">> {prompt.say}")
             values = {question.name: _asked(question, units[question.quantity], say) for question in prompt.questions}
             if not prompt.questions:
                 _line("   Enter when it is so", say)
+            bench.shown = ""
             with bench.lock:
-                procedure.answer(**values)
+                try:
+                    procedure.answer(**values)
+                except InputError as refused:  # the questions are asked again
+                    procedure.problem = str(refused)
         elif prompt.stage is Stage.HOLD and procedure.timed:
             _line(f">> {prompt.say} (Enter)", say)
             with bench.lock:
@@ -201,14 +207,14 @@ def _hold(bench: _Bench, rig: Rig, say: Say) -> None:
 
 
 def _asked(question: Question, unit: Unit, say: Say) -> float:
+    from frothline.bench.calibrating import read_answer  # noqa: PLC0415
+
     usual = "" if question.default is None else f" [{unit.from_si(question.default):g}]"
     while True:
         text = _line(f"   {question.words}, {unit.symbol}{usual}:", say)
-        if not text and question.default is not None:
-            return question.default
         try:
-            return unit.to_si(read_number(text))
-        except ValueError as error:
+            return read_answer(question, text, unit)
+        except InputError as error:
             say.note(f"   {error}")
 
 

@@ -10,9 +10,7 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from frothline.bench.calibrating import CHANNELS, ZEROED, Calibrating, CalibrationState, Known, Taken
-from frothline.errors import InputError
-from frothline.quantities import read_number
+from frothline.bench.calibrating import CHANNELS, ZEROED, Calibrating, CalibrationState, Known, Taken, read_answer
 from frothline.screen.blocks import Node, block, button, node, table
 from frothline.screen.reading import DASH, running_time, unit_of
 from frothline.sensors import PROCEDURES, Question, Stage
@@ -380,27 +378,7 @@ def _choice(name: str) -> Node:
 def read_answers(questions: Sequence[Question], typed: Mapping[str, str]) -> dict[str, float]:
     """Figures in SI from texts in the units of ``typed["system"]``. InputError names the entry, in those units."""
     system = "inch-pound" if typed.get("system") == "inch-pound" else "metric"
-    found = {}
-    for question in questions:
-        unit = unit_of(question.quantity, system)
-        text = typed.get(question.name, "").strip()
-        if not text and question.default is not None:
-            found[question.name] = question.default
-            continue
-        try:
-            value = unit.to_si(read_number(text))
-        except ValueError as error:
-            raise InputError(
-                str(error) if text else f"{question.words} is needed",
-                where=question.words,
-                remedy=f"Type it in {unit.symbol}",
-            ) from None
-        if not question.low <= value <= question.high:
-            low, high = sorted((unit.from_si(question.low), unit.from_si(question.high)))
-            raise InputError(
-                f"{text} {unit.symbol} is beyond {low:.4g} to {high:.4g} {unit.symbol}",
-                where=question.words,
-                remedy=f"Is it in {unit.symbol}?",
-            )
-        found[question.name] = value
-    return found
+    return {
+        question.name: read_answer(question, typed.get(question.name, ""), unit_of(question.quantity, system))
+        for question in questions
+    }

@@ -22,6 +22,13 @@ from frothline.sensors.spool import Spool
 Line = Callable[[Floats], Floats]
 # Channels whose reading must rise with the reference. A load cell may be wired either way.
 RISING = frozenset({"pressure", "differential", "rotor", "thermal", "temperature", "supply", "plate"})
+READING_UNITS = {  # shown after a reading; "ratio" and "1/ratio" have none
+    "rotor": " Hz",
+    "thermal": " V",
+    "temperature": " 1/K",
+    "scale": " counts",
+    "plate": " kg/s",
+}
 SIGMAS = 5.0  # two readings or references differ if they are this many standard uncertainties apart
 LEAST_SLOPE = 0.05  # of the data sheet's change: a smaller one counts as no change; judgement
 MOST_SLOPE = 20.0  # times the data sheet's; the steepest sensor on offer is 11 times as sensitive as the flattest
@@ -74,7 +81,7 @@ def refuse_point(channel: str, unit: str, earlier: Sequence[Reading], new: Readi
         read_apart = new.x - old.x
         seen = (
             f"from point {number} the reference went from {old.y:.4g} to {new.y:.4g} {unit}, and the reading "
-            f"{{}} ({old.x:.5g} to {new.x:.5g})"
+            f"{{}} ({old.x:.5g} to {new.x:.5g}{READING_UNITS.get(channel, '')})"
         )
         fix = f"Check the hose, the plug and the figure typed; then take the point again, or drop point {number}."
         least = SIGMAS * math.hypot(new.u_x, old.u_x)

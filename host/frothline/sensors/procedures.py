@@ -301,18 +301,25 @@ class Procedure:
             self.problem = f"{', '.join(absent).replace('_', ' ')} must be read for this, and is not."
             self._clear()
             return
-        y, u_y = self.reference(self.answers, state, seconds)
+        try:
+            y, u_y = self.reference(self.answers, state, seconds)
+        except InputError as error:  # a figure that no formula covers, such as a hole too large for the pipe
+            self._not_taken(f"Point not taken: {error}")
+            return
         point = Point(mean.value, max(mean.u, 1e-12 * abs(mean.value)), y, u_y, self._note())
         refused = self.refuse(point)
         if refused:
-            self.problem = refused
-            self._clear()
-            self.stage = Stage.CHOOSE if self.points else Stage.ASK
+            self._not_taken(refused)
             return
         self.points.append(point)
         self.problem = "It moved while it was taken; the mean was used." if moved else ""
         self._clear()
         self.stage = Stage.CHOOSE
+
+    def _not_taken(self, why: str) -> None:
+        self.problem = why
+        self._clear()
+        self.stage = Stage.CHOOSE if self.points else Stage.ASK
 
     def _note(self) -> str:
         return ", ".join(f"{name} {value:g}" for name, value in self.answers.items())
