@@ -77,6 +77,17 @@ def test_what_is_set_by_itself_or_has_nothing_to_follow_stays():
     assert go_along(build, other)[1] == ()  # other wool: its mass has to be weighed
 
 
+@pytest.mark.parametrize("order", [("packing.voidage", "packing.length"), ("packing.length", "packing.voidage")])
+def test_the_mass_does_not_go_along_where_the_voidage_is_stated(order):
+    typed = {"packing.voidage": 0.95, "packing.length": "500 mm"}
+    assert along_entries(first(), {path: typed[path] for path in order}) == ({}, ())
+    stated = first().with_entry("packing.voidage", 0.95)
+    assert go_along(stated, stated.with_entry("packing.length", 0.5)) == (
+        stated.with_entry("packing.length", 0.5),
+        (),
+    )
+
+
 def test_there_and_back_again_is_the_same_build():
     build = first()
     for path, value in (("packing.length", 0.37), ("tube.rows", 11), ("body.bore", 0.07)):

@@ -2,6 +2,7 @@
 
 - **Wire wool** is cut from the same wool: a longer packing, or one in a wider body, has the same porosity, so that
   ``packing.mass`` is proportional to ``packing.length`` and to the cross-section of the body, ``body.bore`` squared.
+  With a stated ``packing.voidage`` the mass has no effect and does not go along.
 - **Holes under liquid** are the same share of all holes: the liquid covers the same arc of the tube, so that
   ``tube.under_liquid`` is proportional to ``tube.rows`` times ``tube.holes_per_row``, rounded to a whole hole.
 
@@ -22,6 +23,8 @@ from .trial_words import entry_words, spoken
 def _mass(before: Build, after: Build) -> float | None:
     old, new = before.packing, after.packing
     wool = old.kind == new.kind == "wire wool" and old.material == new.material
+    if new.voidage is not None:  # a stated voidage is the porosity: the mass has no effect
+        return None
     if not wool or old.mass is None or old.length <= 0.0 or new.length <= 0.0:
         return None
     return old.mass * (new.length / old.length) * (after.body.bore / before.body.bore) ** 2
@@ -83,7 +86,9 @@ def along_entries(
     for path, raw in changes.items():
         part, _, name = path.partition(".")
         found = (
-            [f for f in entries(part) if f.name == name] if path in LEADS | {"packing.kind", "packing.material"} else []
+            [f for f in entries(part) if f.name == name]
+            if path in LEADS | {"packing.kind", "packing.material", "packing.voidage"}
+            else []
         )
         if found:
             try:
