@@ -4,10 +4,13 @@ import time
 
 import pytest
 
-from frothline.bench.notebook_plan import read_plan
+from frothline.bench.keeping import about_sweep
+from frothline.bench.notebook_effects import two_builds
+from frothline.bench.notebook_plan import _kind, read_plan
 from frothline.bench.sheet import edit_sheet, examine, read_dilution, starting_sheet
 from frothline.bench.sizes import read_bore, read_quantity, read_temperature
 from frothline.bench.trial_form import read_sample, read_time
+from frothline.cli.builds import _change
 from frothline.errors import InputError
 from frothline.quantities import LONGEST, read_number
 from frothline.recording.summary import read_metadata
@@ -165,3 +168,21 @@ def test_what_is_read_beside_a_recording_keeps_the_limits(tmp_path):
 def test_a_sample_with_a_text_of_a_hundred_thousand_spaces_is_refused():
     with pytest.raises(InputError, match="sample: full"):
         read_sample({"container": "2 L", "empty": "184 g", "full": "1" + " " * N + "x"})
+
+
+def test_a_message_repeats_only_the_beginning_of_a_long_text():
+    """100,000 characters as a change, an entry, a state of a sweep, a figure and a plan's entry."""
+    long = "x" * N
+    calls = (
+        lambda: _change(long),
+        lambda: _change(f"{long}=1"),
+        lambda: about_sweep(long),
+        lambda: two_builds((), "a", "b", long),
+        lambda: _kind(long),
+        lambda: _kind(f"packing.{long}"),
+    )
+    for call in calls:
+        with pytest.raises(InputError) as caught:
+            call()
+        assert "xxx…" in str(caught.value)
+        assert len(str(caught.value)) < 600

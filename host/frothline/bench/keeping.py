@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from frothline.errors import FrothlineError, InputError, RecordingError
+from frothline.quantities import shorten
 from frothline.recording.export import write_atomically
 from frothline.recording.summary import GENERATOR_SWEEP, metadata_path
 from frothline.toml_text import TomlUnreadable, edit_toml
@@ -169,7 +170,7 @@ def about_sweep(through: str, build: Build | None = None) -> dict[str, str]:
     if not through:
         return {"kind": "sweep"}
     if through not in STATES:
-        raise InputError(f"a generator is not swept {through!r}", where="through", remedy="Say dry or wet")
+        raise InputError(f"a generator is not swept “{shorten(through)}”", where="through", remedy="Say dry or wet")
     return {"kind": THROUGH, "through": through, **sheet_of({"build": build})}
 
 

@@ -19,6 +19,7 @@ from frothline.bench.effects import EffectsReport, TwoGroups, effects, welch
 from frothline.bench.trial import BY_NAME, RATIO, Figure, Trial, entry_words, spoken, unit_of
 from frothline.errors import InputError, TooFewPoints
 from frothline.estimate import Estimate
+from frothline.quantities import shorten
 from frothline.units import METRIC, ZERO_CELSIUS, Unit
 
 _KINDS = {
@@ -277,7 +278,7 @@ def _as_run(run: Mapping[str, float | str], last: Mapping[str, float | str]) -> 
 
 def _figure(response: str) -> Figure:
     if response not in BY_NAME:
-        what = f"“{response}” is not a figure of a trial"
+        what = f"“{shorten(response)}” is not a figure of a trial"
         raise InputError(what, where="response", remedy=f"One of: {', '.join(BY_NAME)}")
     return BY_NAME[response]
 

@@ -241,12 +241,14 @@ def _field(path: str, where: str) -> Any:
     part, _, name = path.partition(".")
     found = [f for f in entries(part) if f.name == name] if part in PARTS else []
     if not found:
-        raise InputError(f"there is no entry “{path}” in a build sheet", where=where, remedy="Like “outlet.bore”")
+        raise InputError(
+            f"there is no entry “{shorten(path)}” in a build sheet", where=where, remedy="Like “outlet.bore”"
+        )
     return found[0]
 
 
 def _kind(path: str) -> str:
-    return str(_field(path, path).metadata["kind"])
+    return str(_field(path, shorten(path)).metadata["kind"])
 
 
 def _factor(path: str, levels: Any, where: str) -> Factor:

@@ -152,7 +152,7 @@ def _whatif(options: Namespace, say: Say) -> int:
         generator = scaled.wet
         words += scaled.words
     else:
-        words.append("reckoned from the sheet alone; a sweep through the generator (--wet) makes it far surer")
+        words.append("calculated from the sheet alone; a sweep through the generator (--wet) makes it far surer")
         words += unmeasured(generator)
     blower = sweeps(options.sweep, **sensors).fit()
     other = sweeps(options.other, **sensors).fit() if options.other else None
@@ -248,7 +248,7 @@ def _figure(text: str, system: Mapping[str, Unit]) -> tuple[Wanted, float, Unit]
     remedy = f"Write --wanted pressure=9, --wanted air=12 or --wanted ratio=20; pressure in {system['pressure'].symbol}"
     remedy += f", air in {system['flow'].symbol}"
     if name.strip() not in known:
-        raise InputError(f"{text!r} asks for nothing that is known", where="--wanted", remedy=remedy)
+        raise InputError(f"“{shorten(text)}” is not a known figure", where="--wanted", remedy=remedy)
     wanted, unit = known[name.strip()]
     try:
         figure = check_range(read_number(typed.strip().removesuffix(unit.symbol)), above=0)
@@ -262,12 +262,12 @@ def _change(text: str) -> tuple[str, Any]:
 
     path, equals, value = text.partition("=")
     if not equals:
-        raise InputError(f"{text!r} changes nothing", where="--set", remedy="Write --set outlet.bore=50x3.7")
+        raise InputError(f"“{shorten(text)}” changes nothing", where="--set", remedy="Write --set outlet.bore=50x3.7")
     path = path.strip()
     if path not in ENTRIES:
-        near = get_close_matches(path, ENTRIES, n=1)
+        near = get_close_matches(shorten(path), ENTRIES, n=1)
         remedy = f"Did you mean {near[0]}?" if near else "Entries are named like outlet.bore"
-        raise InputError(f"there is no entry “{path}”", where=f"--set {shorten(text)}", remedy=remedy)
+        raise InputError(f"there is no entry “{shorten(path)}”", where=f"--set {shorten(text)}", remedy=remedy)
     return path, typed_entry(path, value)
 
 
