@@ -137,7 +137,7 @@ def test_a_file_s_numbers_must_be_finite_too(number):
 
 def test_a_negative_duration_is_refused():
     for text in (-5, -0.1, "-5 s", "-1 min"):
-        with pytest.raises(ValueError, match="is no time"):
+        with pytest.raises(ValueError, match="is below zero"):
             read_time(text)
 
 
@@ -272,3 +272,12 @@ def test_a_batch_of_figures_that_are_none_is_refused(name, value):
     order = dataclasses.replace(Order(600.0, 0.1), **{name: value})
     with pytest.raises(InputError, match=name):
         work_out(order, Foam(Estimate.normal(70.0, 1.0, "kg/m3")))
+
+
+def test_a_batch_names_the_option_that_is_wrong(capsys):
+    for more, where in ((("--volume=-3 L",), "--volume"), (("--volume=3 L", "--bag=-3 kg"), "--bag")):
+        code, said = run(capsys, "batch", "--density", 600, "--foam-density", 70, "--foam-output", 60, *more)
+        assert code == 2
+        assert "is below zero" in said
+        assert f"{where}: " in said
+        assert "--volume, --bag" not in said

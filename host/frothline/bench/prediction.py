@@ -327,7 +327,9 @@ def unmeasured(generator: Generator) -> tuple[str, ...]:
     if generator.errors is not None or "wetting" not in generator.parameters:
         return ()
     factor = exp(generator.uncertainties["wetting"])
-    words = "how much more a wet packing asks for than a dry one is published for beds of grains that did not foam"
+    words = (
+        "how much more pressure a wet packing needs than a dry one is published for beds of grains that did not foam"
+    )
     return (f"{words}, and good to a factor of {factor:.2g} at best; a wet sweep settles it",)
 
 

@@ -72,11 +72,13 @@ def read_time(text: str | float) -> float:
     """A duration in s from "75 s", "1 min 15 s", "1:15" or a bare number of seconds. Raises ValueError."""
     if isinstance(text, (int, float)) and not isinstance(text, bool):
         if finite(text) < 0:
-            raise ValueError(f"“{text}” is no time: it is negative")
+            raise ValueError(f"“{text}” is below zero")
         return float(text)
     plain = typed(str(text))
     found = _TIME.fullmatch(plain)
     if not plain or found is None:
+        if plain.startswith("-") and _TIME.fullmatch(plain[1:].lstrip()):
+            raise ValueError(f"“{shorten(text)}” is below zero")
         raise ValueError(f"“{shorten(text)}” is no time; write it like 75 s, 1 min 15 s or 1:15")
     if found["m"] is not None:
         return 60.0 * int(found["m"]) + int(found["sec"])

@@ -141,10 +141,13 @@ def _batch(options: Namespace, say: Say) -> int:
     from frothline.bench.sizes import read_quantity  # noqa: PLC0415
 
     trial, foam = _foam(options)
-    try:
-        volume, bag = read_quantity(options.volume, "volume"), read_quantity(options.bag, "mass")
-    except ValueError as error:
-        raise InputError(str(error), where="--volume, --bag") from error
+    read = {}
+    for key, kind in (("volume", "volume"), ("bag", "mass")):
+        try:
+            read[key] = read_quantity(getattr(options, key), kind)
+        except ValueError as error:
+            raise InputError(str(error), where=f"--{key}") from error
+    volume, bag = read["volume"], read["bag"]
     order = Order(options.density, volume, options.water_cement, options.sand_cement, dry=options.dry, bag=bag)
     batch = work_out(order, foam)
     system = SYSTEMS[options.units]

@@ -297,7 +297,7 @@ COMMANDS = (
         "calibrate a sensor against something known, step by step",
         _calibrate_options,
         _calibrate,
-        "Says what to set, asks what it is, holds until the reading stands, and keeps the result in calibration.toml,\n"
+        "Says what to set, asks what it is, waits until the reading is steady, keeps the result in calibration.toml,\n"
         "in the folder of the recordings: pages and other commands look for it there. pressure: U-tube of water;\n"
         "flow-bag: bag of known volume; flow-plates, thermal-plates: drilled plates; scale-masses, scale-water;\n"
         "temperature: ice and warm water; supply: multimeter; zero: at rest. previous: use what the channel given by\n"
