@@ -2,6 +2,7 @@
 
 import dataclasses
 import time
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -17,6 +18,7 @@ from frothline.sensors import (
     ChannelCalibration,
     Converter,
     RigDescription,
+    Status,
     load_calibration,
     save_calibration,
 )
@@ -102,6 +104,7 @@ def test_a_point_can_be_dropped_and_too_few_make_no_calibration(session, tmp_pat
 
 def test_a_zero_wants_still_air_and_is_then_kept_by_itself(session):
     bench = session.calibrating()
+    until(lambda: session.snapshot().latest["air_speed"].known, what="an air speed")
     with pytest.raises(InputError, match="still moving"):
         bench.begin("zero", channel="pressure")
     session.simulation.control("motor", False)
@@ -113,6 +116,24 @@ def test_a_zero_wants_still_air_and_is_then_kept_by_itself(session):
     assert "pressure" in bench.known().calibration.zeros
     # What is left is what a zero moves within a session, 20 Pa, and noise.
     until(lambda: abs(session.snapshot().latest["line_pressure"].value) < 25.0, what="a reading of nothing")
+
+
+def test_a_zero_waits_for_an_anemometer_that_has_no_reading_yet(session, monkeypatch):
+    """In the first second after a boot the rotor's speed is not known, whatever the air does."""
+    bench = session.calibrating()
+    until(lambda: session.snapshot().latest["air_speed"].known, what="an air speed")
+    latest = session.snapshot().latest
+    unknown = {
+        name: replace(latest[name], value=float("nan"), status=int(Status.MISSING))
+        for name in ("rotor_frequency", "air_speed")
+    }
+    monkeypatch.setattr(bench._samples, "latest", lambda: {**latest, **unknown})
+    with pytest.raises(InputError, match="no reading yet"):
+        bench.begin("zero", channel="pressure")
+    silent = int(Status.MISSING | Status.SILENT)  # pulled out: the zero must still be possible
+    pulled = {name: replace(one, status=silent) for name, one in unknown.items()}
+    monkeypatch.setattr(bench._samples, "latest", lambda: {**latest, **pulled})
+    bench.begin("zero", channel="pressure")
 
 
 def test_the_rigs_own_button_goes_on_where_nothing_has_to_be_typed(session):

@@ -205,7 +205,17 @@ class Calibrating:
                 self._procedure.answer()
 
     def _must_be_still(self) -> None:
-        speed = self._samples.latest().get("air_speed")
+        from frothline.sensors import Status  # noqa: PLC0415
+
+        latest, converter = self._samples.latest(), self._samples.converter
+        signal = None if converter is None or converter.element is None else latest.get(converter.element.signal)
+        if signal is not None and not signal.known and not signal.status & Status.SILENT:
+            raise InputError(
+                "the anemometer has no reading yet",
+                where="zero",
+                remedy="Wait two seconds, then take the zero",
+            )
+        speed = latest.get("air_speed")
         if speed is not None and speed.known and speed.value > 0:
             raise InputError(
                 "air is still moving through the spool",
