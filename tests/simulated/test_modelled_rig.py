@@ -349,6 +349,7 @@ def test_a_closed_port_ends_its_rig(talk):
         ("modelled://sweep?sped=1", "speed"),
         ("modelled://sweep?speed=fast", "number"),
         ("modelled://sweep?rate=5", "10 to 500"),
+        ("modelled://sweep?rate=1e9", "10 to 500"),
         ("modelled://sweep?damage=2", "0 to 1"),
     ],
 )

@@ -11,6 +11,7 @@ from frothline.errors import InputError
 
 from .scenarios import SCENARIOS
 
+_NUMBERS = {"rate": "Give a whole number from 10 to 500"}
 LABEL = 16  # bytes of a board's label
 
 
@@ -74,7 +75,9 @@ def read_url(url: str) -> Options:
         try:
             given[name] = kinds[name](text)
         except ValueError as error:
-            raise InputError(f"{name} cannot be {text!r}", where=url, remedy="Give a number") from error
+            raise InputError(
+                f"{name} cannot be {text!r}", where=url, remedy=_NUMBERS.get(name, "Give a number")
+            ) from error
     options = Options(scenario=scenario, **given)  # type: ignore[arg-type]  # read as their fields are
     numbers = [value for value in vars(options).values() if isinstance(value, float)]
     if (
