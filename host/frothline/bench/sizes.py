@@ -104,7 +104,7 @@ def read_quantity(text: str | float, kind: str) -> float:
     found = _WITH_UNIT.fullmatch(_fractions(text))
     if found is None:
         if text.startswith("-") and _WITH_UNIT.fullmatch(_fractions(text[1:].lstrip())):
-            raise ValueError(f"“{shorten(text)}” is below zero; write it like {_EXAMPLES[kind]}")
+            raise ValueError(f"“{shorten(text)}” is below zero; write a {kind} like {_EXAMPLES[kind]}")
         raise ValueError(f"“{shorten(text)}” is no {kind}; write it like {_EXAMPLES[kind]}")
     value = decimal(found["decimal"] or found["whole"] or "0")
     unit = found["unit"]
