@@ -13,9 +13,11 @@ from fake_session import FREE_DELIVERY, SHUT_OFF, FakeSession, state_of_run
 from frothline.bench import sweep
 from frothline.bench import through as through_guide
 from frothline.bench.evaluate import sweeps
+from frothline.bench.evaluation import EvaluationInput, evaluate
 from frothline.bench.generator import Conditions, Generator
 from frothline.bench.keeping import about_sweep, write_metadata
 from frothline.bench.recorded_sweep import role_notes
+from frothline.bench.room_air import RoomAir
 from frothline.bench.sheet import examine, read_sheet, starting_sheet
 from frothline.bench.whatif import FoamKnowledge
 from frothline.curve import BlowerCurve, SteadyPoint
@@ -24,7 +26,6 @@ from frothline.recording import RecordingWriter
 from frothline.screen import generator_view, guide_view, loads
 from frothline.screen.blocks import words_of
 from frothline.screen.feed import Feed, Viewer
-from frothline.screen.meeting import Given, work_out
 from frothline.screen.sheet_desk import LIVE_SOURCE, Desk, simulated_sheet
 from frothline.screen.sweep_desk import SweepDesk
 from frothline.sensors import Calibration, ChannelCalibration, save_calibration
@@ -202,7 +203,7 @@ def test_without_a_source_the_page_says_what_to_do(tmp_path):
     texts, _ = generator_view.figures(now, "metric")
     assert "guided sweep" in texts["meet-words"]
     assert texts["meet-flow"] == "–"
-    assert now.answer.loads  # the generator's own line is drawn all the same
+    assert now.answer.grids  # the generator's own line is drawn all the same
 
 
 def test_sizes_that_are_found_can_be_put_into_the_form(desk, bench):
@@ -258,14 +259,14 @@ def test_the_ellipse_holds_95_of_100_points_of_two_normal_variables():
 
 def given(**more):
     build = examine(starting_sheet()).build
-    usual = Given(build, build, blower(), None, Conditions.usual(), FoamKnowledge.usual())
+    usual = EvaluationInput(build, build, blower(), None, RoomAir(), FoamKnowledge.usual())
     return replace(usual, **more)
 
 
 def test_without_a_source_the_cautions_that_need_none_are_shown_and_with_one_the_force_where_it_runs():
-    without = {one.key: one.words for one in work_out(given(source=None)).cautions}
+    without = {one.key: one.words for one in evaluate(given(source=None)).cautions}
     assert {"push-fit", "plastic-pipe", "backflow", "mains", "noise", "heat"} <= set(without)
-    answer = work_out(given())
+    answer = evaluate(given())
     words = {one.key: one.words for one in answer.cautions}["push-fit"]
     met, shut = answer.built.point.pressure.value, answer.blower.shut_off.value
     assert words.index(f"{met / 1e3:.1f} kPa, where it runs") < words.index(f"{shut / 1e3:.1f} kPa")
@@ -273,14 +274,14 @@ def test_without_a_source_the_cautions_that_need_none_are_shown_and_with_one_the
 
 def test_dry_wet_and_changed_lines_rise_and_the_wet_one_asks_for_more():
     build = examine(starting_sheet()).build
-    answer = work_out(given(wanted=build.with_entry("outlet.bore", 0.02)))
-    assert [(load.wet, load.changed) for load in answer.loads] == [(False, False), (True, False), (True, True)]
-    for load in answer.loads:
+    answer = evaluate(given(wanted=build.with_entry("outlet.bore", 0.02)))
+    assert [(load.wet, load.changed) for load in answer.grids] == [(False, False), (True, False), (True, True)]
+    for load in answer.grids:
         assert (np.diff(load.pressure) > 0).all()
         assert (load.lower <= load.pressure).all()
         assert (load.pressure <= load.upper).all()
         assert (load.lower >= 0).all()
-    dry, wet, _ = answer.loads
+    dry, wet, _ = answer.grids
     middle = 0.5 * wet.flow[-1]
     assert np.interp(middle, wet.flow, wet.pressure) > np.interp(middle, dry.flow, dry.pressure)
 
@@ -291,7 +292,7 @@ def test_a_measured_line_is_drawn_solid_and_a_predicted_one_dashed():
     points = tuple(
         SteadyPoint.from_parts(0.8 * model.pressure(q), q, (20.0, 2e-5, 0.0)) for q in np.linspace(0.002, 0.006, 6)
     )
-    answer = work_out(given(wet=points))
+    answer = evaluate(given(wet=points))
     assert answer.scaling is not None
     dashes = {trace.name: trace.line.dash for trace in loads.traces(answer, "metric", "light") if trace.name}
     assert dashes["generator, wet"] == "solid"
@@ -361,28 +362,28 @@ def test_sweeps_of_the_build_before_it_was_changed_and_saved_are_carried_over_an
     before = settled(desk, bench)
     SweepDesk(bench, desk).start("dry")
     bench.end_through(through(before.built, wet=False))
-    assert settled(desk, bench).answer.loads[0].measured
+    assert settled(desk, bench).answer.grids[0].measured
     desk.edit({"outlet.bore": "30 mm"})
     settled(desk, bench)
     desk.save("narrow")
     now = settled(desk, bench)
     assert now.built.outlet.bore == 0.030
     assert now.chosen["dry"] == LIVE_SOURCE
-    assert not now.answer.loads[0].measured
+    assert not now.answer.grids[0].measured
     assert "before outlet bore was changed" in " ".join(now.answer.trouble)
     scaled = now.answer.scaling.dry
     assert scaled.build.outlet.bore == 0.030
     assert scaled.factors["holes"] == settled_factor(desk, bench, before.built)
     bench.end_through(through(now.built, wet=False))  # swept anew
     again = settled(desk, bench)
-    assert again.answer.loads[0].measured
+    assert again.answer.grids[0].measured
     assert not again.answer.trouble
 
 
 def settled_factor(desk, bench, build):
     points = through(build, wet=False)
     given = replace(desk.look().answer.given, built=build, wanted=build, dry=points, wet=(), swept=None)
-    return work_out(given).scaling.dry.factors["holes"]
+    return evaluate(given).scaling.dry.factors["holes"]
 
 
 def test_a_sweep_that_was_recorded_is_offered_for_its_own_kind_alone(desk, bench):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from math import isfinite, nan
 from pathlib import Path
 from typing import Any
@@ -38,6 +38,7 @@ from frothline.sensors import (
 
 from .keeping import THROUGH
 from .points import steady_columns
+from .room_air import RoomAir
 from .source_off import SourceOff, find_source_off, switched_off, without
 
 
@@ -48,6 +49,7 @@ class Sweeps:
     ``findings``: what looks wrong with a recording, with the number of that recording.
     ``together``: what looks wrong once all recordings are laid side by side.
     ``off``: stretches of plate recordings that were left out because the source was off.
+    ``air``: of the room and of the hose while it was recorded, the mean of all recordings.
     """
 
     recordings: tuple[Path, ...]
@@ -56,6 +58,7 @@ class Sweeps:
     findings: tuple[tuple[int, Finding], ...] = ()
     together: tuple[Finding, ...] = ()
     off: tuple[SourceOff, ...] = ()
+    air: RoomAir = field(default_factory=RoomAir)
 
     def fit(self, curve: BlowerCurve | None = None) -> BlowerFit:
         """The curve; raises FitError, TooFewPoints with the reasons of the refused stretches when there is no point,
@@ -120,6 +123,7 @@ def sweeps(
     findings: list[tuple[int, Finding]] = []
     turned: list[tuple[float, float]] = []
     left_out: list[SourceOff] = []
+    airs: list[RoomAir] = []
     spools = _with_plates(spool, holes, len(recordings)) if holes else [spool] * len(recordings)
     for number, (path, its) in enumerate(zip(recordings, spools, strict=True)):
         recorded = load(path)
@@ -133,6 +137,7 @@ def sweeps(
             if off.zero is not None:
                 its_calibration = _with_zero(calibration, recorded, off.zero)
                 series = read_series(recorded, its_calibration, its)
+        airs.append(RoomAir.of_recording(series, f"in {path.stem}"))
         # with a plate at its end a recording stays at one opening, and its flow is its pressure; through a generator
         # both rise together, as along a source's curve they never do
         if not holes and not_of_a_source([path]) is None:
@@ -157,7 +162,8 @@ def sweeps(
         if holes:
             turned += _by_the_rotor(found, read_series(recorded, its_calibration, _with_rotor(spool)))
     together = _against_plates(points, turned) if holes else ()
-    return Sweeps(tuple(recordings), tuple(points), tuple(refused), tuple(findings), together, tuple(left_out))
+    air = RoomAir.mean(airs)
+    return Sweeps(tuple(recordings), tuple(points), tuple(refused), tuple(findings), together, tuple(left_out), air)
 
 
 def _with_zero(calibration: Any, recorded: Recorded, zero: float) -> Calibration:

@@ -1,11 +1,16 @@
 """The foam samples that belong to a build, whatever its sheet is called and in whichever session they were weighed.
 
-A build's samples are those of the trials whose generator is the same where the foam is made.
+A build's samples are those of the trials whose generator is the same where the foam is made. ``knowledge_in`` reads
+them from a folder of recordings, for the prompt and Python; the page has the folder's trials at hand.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import Any
+
+from frothline.recording.applied_calibration import AUTO
 
 from .build import Build
 from .output import Ledger
@@ -38,3 +43,10 @@ def knowledge_of(build: Build, samples: Sequence[FoamSample]) -> FoamKnowledge:
     if capture is None or expansion is None or not (capture.known and expansion.known):
         return FoamKnowledge.usual()
     return FoamKnowledge(capture.value, capture.standard_uncertainty, expansion.value, expansion.standard_uncertainty)
+
+
+def knowledge_in(folder: Path, build: Build, *, calibration: Any = AUTO, spool: Any = None) -> FoamKnowledge:
+    """What the samples in a folder of recordings tell of a build's foam. Raises InputError without such a folder."""
+    from .notebook import Notebook  # noqa: PLC0415  it imports pandas
+
+    return knowledge_of(build, samples_of(build, Notebook(folder, calibration, spool).trials))

@@ -17,11 +17,10 @@ from .say import Command, Say, add_units, interval
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from frothline.bench.generator import Generator
-    from frothline.bench.recorded_sweep import Role
+    from frothline.bench.build import Build
+    from frothline.bench.evaluation import Evaluation
     from frothline.bench.sizing import Wanted
     from frothline.bench.whatif import Prediction
-    from frothline.curve import BlowerFit
 
 FINE, OBJECTIONS = 0, 1
 
@@ -108,6 +107,12 @@ def _whatif_options(sub: ArgumentParser) -> None:
     sub.add_argument("--wet", nargs="+", type=Path, metavar="FILE", help="recorded wet sweeps through this generator")
     sub.add_argument("--dry-sweep", nargs="+", type=Path, metavar="FILE", help="recorded dry sweeps through it")
     sub.add_argument(
+        "--folder",
+        type=Path,
+        metavar="DIR",
+        help="folder whose foam samples of this build are used (that of the first --sweep, if not given)",
+    )
+    sub.add_argument(
         "--wanted",
         metavar="FIGURE=VALUE",
         help="which size brings this: pressure=9, air=12 (free air) or ratio=20 (air to solution), in the chosen units",
@@ -124,99 +129,75 @@ def _whatif_options(sub: ArgumentParser) -> None:
 
 def _whatif(options: Namespace, say: Say) -> int:
     from frothline.bench.along import along_entries  # noqa: PLC0415
-    from frothline.bench.evaluate import sweeps  # noqa: PLC0415
-    from frothline.bench.generator import Conditions, Generator  # noqa: PLC0415
-    from frothline.bench.recorded_sweep import check_role, read_generator_sweep, role_notes  # noqa: PLC0415
-    from frothline.bench.scaling import scale_to_measured  # noqa: PLC0415
-    from frothline.bench.sheet import edit_sheet, examine, read_sheet, sheet_text  # noqa: PLC0415
-    from frothline.bench.whatif import predict, unmeasured, what_if  # noqa: PLC0415
+    from frothline.bench.evaluation import evaluate  # noqa: PLC0415
+    from frothline.bench.evaluation_input import read_input  # noqa: PLC0415
+    from frothline.bench.sheet import edit_sheet, read_sheet, sheet_text  # noqa: PLC0415
 
-    given: tuple[tuple[Role, list[Path]], ...] = (
-        ("source", [*options.sweep, *(options.other or ())]),
-        ("dry", options.dry_sweep or []),
-        ("wet", options.wet or []),
-    )
-    for role, paths in given:
-        check_role(paths, role)
-    sensors = sensors_of(options, *(path for _, paths in given for path in paths), say=say)
-    build = read_sheet(options.sheet)
-    generator = Generator(build, Conditions.of(build))
-    notes = [note for role, paths in given for note in role_notes(paths, role, None if role == "source" else build)]
-    words: list[str] = []
-    if options.wet or options.dry_sweep:
-        dry, wet = (
-            read_generator_sweep(paths, role, **sensors) if role != "source" and paths else ()
-            for role, paths in given[1:]
-        )
-        scaled = scale_to_measured(generator, dry, wet)
-        generator = scaled.wet
-        words += scaled.words
-    else:
-        words.append("calculated from the sheet alone; a sweep through the generator (--wet) makes it far surer")
-        words += unmeasured(generator)
-    blower = sweeps(options.sweep, **sensors).fit()
-    other = sweeps(options.other, **sensors).fit() if options.other else None
-    system = SYSTEMS[options.units]
-    if options.wanted is not None:
-        if options.changes:
-            remedy = "Ask for a wanted figure of the sheet as it is, or write the changed sheet first"
-            raise InputError("--wanted and --set are two questions", where="--wanted", remedy=remedy)
-        return _sought(options, generator, other or blower, notes, words, say)
-    if not options.changes and other is None:
-        now = predict(generator, blower)
-        told = _cautions(now, blower)
-        say.result(
-            {"now": _data(now), "words": [*notes, *words], "cautions": told},
-            "\n".join([*notes, *_lines("now", now, system), *words, *told]),
-        )
-        return FINE
+    if options.wanted is not None and options.changes:
+        remedy = "Ask for a wanted figure of the sheet as it is, or write the changed sheet first"
+        raise InputError("--wanted and --set are two questions", where="--wanted", remedy=remedy)
+    recordings = [*options.sweep, *(options.other or ()), *(options.dry_sweep or ()), *(options.wet or ())]
+    sensors = sensors_of(options, *recordings, say=say)
+    built = read_sheet(options.sheet)
     changes = dict(_change(one) for one in options.changes)
-    along, moved = ({}, ()) if options.alone else along_entries(build, changes)
-    words += [f"{one.words} (--set {one.path}=… or --alone to change that)" for one in moved]
+    along, moved = ({}, ()) if options.alone else along_entries(built, changes)
     text = edit_sheet(sheet_text(options.sheet), changes | along)
+    wanted = _changed_build(text, options) if changes else built
+    say.progress("reading recordings")
+    given = read_input(
+        built,
+        wanted,
+        source=options.sweep,
+        new_source=options.other or (),
+        dry=options.dry_sweep or (),
+        wet=options.wet or (),
+        folder=options.folder,
+        **sensors,
+    )
+    found = evaluate(given)
+    if found.error is not None:
+        raise found.error
+    went_along = [f"{one.words} (--set {one.path}=… or --alone to change that)" for one in moved]
+    if options.wanted is not None:
+        return _sought(options, found, say)
+    system, now = SYSTEMS[options.units], found.now
+    assert found.built is not None
+    assert now is not None
+    cautions = [f"caution: {one.words} ({one.grounds})" for one in found.cautions]
+    figures = _lines("now", found.built, system)
+    data: dict[str, Any] = {"now": _data(found.built)}
+    if found.change is not None:
+        figures += _lines("then", now, system)
+        data |= {
+            "then": _data(now),
+            "flow_change": found.change.flow_change,
+            "pressure_change": found.change.pressure_change,
+            "along": {one.path: {"before": one.before, "after": one.after} for one in moved},
+        }
+    data |= {"findings": found.findings, "words": [*went_along, *found.background], "cautions": cautions}
+    say.result(data, "\n".join([*found.findings, *figures, *went_along, *found.background, *cautions]))
+    return FINE if found.scaling is not None or not (given.dry or given.wet) else OBJECTIONS
+
+
+def _changed_build(text: str, options: Namespace) -> Build:
+    """The build of a changed sheet; an error names the option that is wrong."""
+    from frothline.bench.sheet import examine  # noqa: PLC0415  scipy takes a moment to load
+
     sheet = examine(text, str(options.sheet))
     if sheet.build is None:
         fatal = next(one for one in sheet.problems if one.fatal)
         typed = next((one for one in options.changes if _change(one)[0] == fatal.path), None)
         raise InputError(fatal.what, where=f"--set {typed}" if typed else fatal.where, remedy=fatal.remedy)
-    found = what_if(generator, sheet.build, blower, new_blower=other)
-    told = _cautions(found.after, other or blower)
-    # the notes first: the figures may be those of the wrong sweep
-    lines = [*notes, *_lines("now", found.before, system), *_lines("then", found.after, system)]
-    lines += [*found.words, *words, *told]
-    data = {
-        "now": _data(found.before),
-        "then": _data(found.after),
-        "flow_change": found.flow_change,
-        "pressure_change": found.pressure_change,
-        "words": [*notes, *found.words, *words],
-        "along": {one.path: {"before": one.before, "after": one.after} for one in moved},
-        "cautions": told,
-    }
-    say.result(data, "\n".join(lines))
-    return FINE
+    return sheet.build
 
 
-def _cautions(one: Prediction, blower: BlowerFit) -> list[str]:
-    """What can hurt somebody about this build on this source, as sentences."""
-    from frothline.bench.cautions import cautions, largest_pressure  # noqa: PLC0415
-    from frothline.curve.operating_point import NoCrossing  # noqa: PLC0415
-
-    running = None if isinstance(one.point, NoCrossing) else one.point.pressure.value
-    worst = largest_pressure(blower, running)
-    found = cautions(one.build, worst, one.generator.conditions.ambient.pressure, running=running)
-    return [f"caution: {caution.words} ({caution.grounds})" for caution in found]
-
-
-def _sought(
-    options: Namespace, generator: Generator, blower: BlowerFit, notes: list[str], words: list[str], say: Say
-) -> int:
-    """The question asked backwards: which size that exists brings a wanted figure."""
-    from frothline.bench.sizing import size_for  # noqa: PLC0415  scipy takes a moment to load
+def _sought(options: Namespace, evaluation: Evaluation, say: Say) -> int:
+    """The sizes that bring a wanted figure."""
+    from frothline.bench.evaluation import search_sizes  # noqa: PLC0415  scipy takes a moment to load
 
     system = SYSTEMS[options.units]
     wanted, value, unit = _figure(options.wanted, system)
-    found = size_for(generator, blower, options.by, wanted, value, alone=options.alone)
+    found = search_sizes(evaluation, options.by, wanted, value, alone=options.alone)
     reach = (
         f"sizes reach {unit.from_si(found.range[0]):.3g} to {unit.from_si(found.range[1]):.3g} {unit.symbol}".rstrip()
     )
@@ -231,9 +212,9 @@ def _sought(
             {"value": one.value, "size": one.words, "reached": one.reached, **_data(one.prediction)}
             for one in found.choices
         ],
-        "words": [*notes, *found.words, *words],
+        "words": [*evaluation.trouble, *found.words, *evaluation.background],
     }
-    say.result(data, "\n".join([*notes, *lines, *said, *words]))
+    say.result(data, "\n".join([*evaluation.trouble, *lines, *said, *evaluation.background]))
     return FINE
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from frothline.bench.build import PARTS, entries
+from frothline.bench.evaluation import Evaluation
 from frothline.bench.generator import Share
 from frothline.bench.sheet import write_value
 from frothline.bench.whatif import Prediction, unmeasured
@@ -13,7 +14,6 @@ from frothline.curve.operating_point import NoCrossing, OperatingPoint
 from frothline.estimate import Z95, Estimate
 from frothline.screen import fault_marks, forms
 from frothline.screen.blocks import Node, button, node, table
-from frothline.screen.meeting import Answer
 from frothline.screen.reading import DASH, Shown, rounded, show_estimate, show_in, unit_of
 from frothline.screen.sheet_desk import LIVE_SOURCE, NOTHING, DeskView
 from frothline.units import Unit
@@ -120,7 +120,7 @@ def head_block(desk: DeskView, system: str) -> list[Node | None]:
     ]
 
 
-def _moves(answer: Answer | None, system: str) -> str:
+def _moves(answer: Evaluation | None, system: str) -> str:
     """From where to where, in one line."""
     if answer is None or answer.change is None:
         return ""
@@ -448,7 +448,7 @@ def size_block(desk: DeskView, system: str) -> list[Node | None]:
     return [form, node("p", f"{words} {reach}", role="status"), node("ul", *items, class_="sizes")]
 
 
-def _why(desk: DeskView, answer: Answer | None) -> str:
+def _why(desk: DeskView, answer: Evaluation | None) -> str:
     if "answer" in desk.trouble:
         return desk.trouble["answer"]
     if answer is None or (desk.working and answer.built is None):
@@ -460,7 +460,7 @@ def _why(desk: DeskView, answer: Answer | None) -> str:
     return "; ".join(answer.trouble) or "not known"
 
 
-def _words(answer: Answer | None, now: Prediction | None) -> tuple[str, bool]:
+def _words(answer: Evaluation | None, now: Prediction | None) -> tuple[str, bool]:
     """The sentence that is read first, and whether it is an alarm."""
     if answer is None:
         return "", False
@@ -479,7 +479,7 @@ def _words(answer: Answer | None, now: Prediction | None) -> tuple[str, bool]:
     return f"{_sentences(told)} {steady}".strip(), now.point.stability == "unstable"
 
 
-def _rest(answer: Answer | None, now: Prediction | None) -> str:
+def _rest(answer: Evaluation | None, now: Prediction | None) -> str:
     if answer is None or now is None:
         return ""
     # The first word of a meeting point says where it is, which the figures say already.
@@ -491,7 +491,7 @@ def _sentences(words: Sequence[str]) -> str:
     return " ".join(f"{text[:1].upper()}{text[1:].rstrip('.')}." for text in words if text)
 
 
-def comparison(answer: Answer, system: str) -> list[list[Node]]:
+def comparison(answer: Evaluation, system: str) -> list[list[Node]]:
     """Rows of figure, as built, what if, change. The last two are empty where nothing was changed."""
     built = answer.built
     if built is None:
@@ -531,7 +531,7 @@ def _said(estimate: Estimate, quantity: str, system: str, before: str = "") -> N
     return node("span", value, node("small", shown.under), class_="two-lines")
 
 
-def _moved(answer: Answer, label: str, quantity: str, system: str) -> Node:
+def _moved(answer: Evaluation, label: str, quantity: str, system: str) -> Node:
     if answer.change is None:
         return ""
     change = {"pressure": answer.change.pressure_change, "flow, as air at 1.2 kg/m³": answer.change.flow_change}.get(
@@ -546,7 +546,7 @@ def _stays(prediction: Prediction) -> str:
     return {"stable": "yes", "may hunt": "it may hunt", "unstable": "no"}[prediction.point.stability]
 
 
-def element_rows(answer: Answer, system: str) -> list[list[Node]]:
+def element_rows(answer: Evaluation, system: str) -> list[list[Node]]:
     """Rows of element, pressure, share: as built, and what if."""
     built = {share.key: share for share in answer.built.shares} if answer.built is not None else {}
     after = {share.key: share for share in answer.change.after.shares} if answer.change is not None else {}

@@ -11,12 +11,12 @@ from typing import Any
 import numpy as np
 import plotly.graph_objects as go
 
+from frothline.bench.evaluation import Evaluation, ResistanceGrid
 from frothline.bench.whatif import Prediction
 from frothline.curve import BlowerFit
 from frothline.curve.operating_point import OperatingPoint
 from frothline.screen.decimate import Floats
 from frothline.screen.figures import numbers
-from frothline.screen.meeting import Answer, Load
 from frothline.screen.palette import PALETTES, Palette, Scheme, tint
 from frothline.screen.reading import unit_of
 
@@ -24,13 +24,13 @@ CHI_SQUARE = 5.991464547107979  # 95 % of two normal variables, -2 ln 0.05
 EVEN = 0.1  # how unlike the two sides of an interval may be for an ellipse to be drawn
 
 
-def traces(answer: Answer, system: str, scheme: Scheme) -> list[Any]:
+def traces(answer: Evaluation, system: str, scheme: Scheme) -> list[Any]:
     """All that is drawn between the source's curve and the live dot."""
     ink = PALETTES[scheme]
     kx, ky = unit_of("flow", system).factor, unit_of("pressure", system).factor
     found: list[Any] = []
     altered = answer.change is not None and bool(answer.changed)
-    for load in answer.loads:
+    for load in answer.grids:
         found += _line(load, kx, ky, ink, band=load.wet and (load.changed or not altered), beside=altered)
     found += _places(answer, kx, ky, ink)
     if answer.given.new_source is not None:
@@ -44,7 +44,7 @@ def traces(answer: Answer, system: str, scheme: Scheme) -> list[Any]:
     return found
 
 
-def reach(answer: Answer) -> tuple[float, float]:
+def reach(answer: Evaluation) -> tuple[float, float]:
     """Flow and pressure that the picture must hold, SI: where the lines meet, with their intervals."""
     flows, pressures = [0.0], [0.0]
     for prediction in (answer.built, answer.change.after if answer.change is not None else None):
@@ -53,12 +53,12 @@ def reach(answer: Answer) -> tuple[float, float]:
             flows += [end for end in (point.flow.value, point.flow.upper) if np.isfinite(end)]
             pressures += [end for end in (point.pressure.value, point.pressure.upper) if np.isfinite(end)]
     if answer.given.source is None:
-        flows += [float(load.flow[-1]) for load in answer.loads]
-        pressures += [float(load.pressure[-1]) for load in answer.loads]
+        flows += [float(load.flow[-1]) for load in answer.grids]
+        pressures += [float(load.pressure[-1]) for load in answer.grids]
     return max(flows), max(pressures)
 
 
-def _line(load: Load, kx: float, ky: float, ink: Palette, *, band: bool, beside: bool) -> list[Any]:
+def _line(load: ResistanceGrid, kx: float, ky: float, ink: Palette, *, band: bool, beside: bool) -> list[Any]:
     old = beside and not load.changed
     colour = ink.faint if old else ink.measured if load.measured else ink.predicted
     name = "wet" if load.wet else "dry"
@@ -81,7 +81,7 @@ def _line(load: Load, kx: float, ky: float, ink: Palette, *, band: bool, beside:
     return found
 
 
-def _places(answer: Answer, kx: float, ky: float, ink: Palette) -> list[Any]:
+def _places(answer: Evaluation, kx: float, ky: float, ink: Palette) -> list[Any]:
     """The steady points that were measured through the generator as it is built."""
     return [
         go.Scatter(

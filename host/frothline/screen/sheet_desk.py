@@ -11,14 +11,16 @@ import threading
 from collections.abc import Mapping
 from dataclasses import dataclass
 from importlib import resources
+from math import inf
 from pathlib import Path
 from typing import Any
 
 from frothline.bench.along import LEADS, RULES, Along, along_entries
 from frothline.bench.build import Build
-from frothline.bench.generator import Conditions
+from frothline.bench.evaluation import Evaluation, EvaluationInput, evaluate, search_sizes
 from frothline.bench.keeping import clean_name
 from frothline.bench.recorded_sweep import Role, check_role, read_generator_sweep, role_notes
+from frothline.bench.room_air import RoomAir
 from frothline.bench.same import asks_alike, same_generator
 from frothline.bench.sheet import Problem, edit_sheet, examine, sheet_text, starting_sheet, write_value
 from frothline.bench.sheet_form import ENTRIES, typed_entry
@@ -27,11 +29,9 @@ from frothline.bench.state import LIVE, Snapshot
 from frothline.bench.whatif import FoamKnowledge
 from frothline.curve import BlowerFit, SteadyPoint
 from frothline.errors import FrothlineError, InputError
-from frothline.physics.air import AirState
 from frothline.recording.applied_calibration import AUTO, calibration_for
 from frothline.recording.export import write_atomically
 from frothline.screen.bench_view import Bench
-from frothline.screen.meeting import Answer, Given, sized, work_out
 from frothline.screen.sheet_entries import as_typed
 from frothline.screen.sheet_folder import SHEETS, Recorded, SheetFolder
 
@@ -40,12 +40,6 @@ LEAST_POINTS = 3  # steady points that a line is scaled to
 LIVE_SOURCE = "live"  # of the sources the one swept last, of the generator's lines the one swept just now
 # Air of the room and the line is looked at in these steps, or every breath of air would ask for a new answer.
 _STEPS = {"ambient_pressure": 500.0, "ambient_temperature": 2.0, "ambient_humidity": 0.2, "line_temperature": 5.0}
-_USUAL = {
-    "ambient_pressure": 101325.0,
-    "ambient_temperature": 293.15,
-    "ambient_humidity": 0.5,
-    "line_temperature": 308.15,
-}
 
 
 @dataclass(frozen=True)
@@ -68,7 +62,7 @@ class DeskView:
     problems: tuple[Problem, ...]
     build: Build | None
     built: Build
-    answer: Answer | None
+    answer: Evaluation | None
     working: bool
     found: Reverse | None
     files: tuple[str, ...]
@@ -106,11 +100,12 @@ class Desk:
         self._read_with: dict[str, str] = {}  # stamp of the calibration, by path
         self._live: BlowerFit | None = None
         self._taken: dict[str, tuple[SteadyPoint, ...]] = {}  # the session's sweeps that were looked at, by kind
-        self._air = dict(_USUAL)
+        self._air: dict[str, float] = {}  # measured now, in steps
+        self._recorded_air: dict[str, RoomAir] = {}  # by the path of the source's recording
         self._knowledge = FoamKnowledge.usual()
         self._found: Reverse | None = None
-        self._answer: Answer | None = None
-        self._asked: Given | None = None
+        self._answer: Evaluation | None = None
+        self._asked: EvaluationInput | None = None
         self._depends: tuple[Any, ...] = ()
         self._working = False
         self._by_hand: frozenset[str] | set[str] = frozenset()  # entries that would go along and were typed
@@ -179,7 +174,7 @@ class Desk:
             for name, step in _STEPS.items():
                 latest = now.latest.get(name)
                 # half a step more before it moves, so that it does not flicker between two steps
-                if latest is not None and latest.known and abs(latest.value - self._air[name]) > 0.75 * step:
+                if latest is not None and latest.known and abs(latest.value - self._air.get(name, inf)) > 0.75 * step:
                     self._air[name] = step * round(latest.value / step)
             self._ask()
 
@@ -417,7 +412,8 @@ class Desk:
                 self._points[path] = found
         elif path not in self._curves:
             check_role([Path(path)], "source")
-            self._curves[path] = sweeps([Path(path)], self._calibration(path)).fit()
+            of_source = sweeps([Path(path)], self._calibration(path))
+            self._curves[path], self._recorded_air[path] = of_source.fit(), of_source.air
 
     def _calibration(self, path: str) -> Any:
         """What a recording is read with: one's own as the session was told, others with the file in their folder."""
@@ -439,7 +435,7 @@ class Desk:
             raise InputError("nothing can be sought yet", remedy="Mend the sheet, and sweep the source first")
         if change not in CHANGES or wanted not in _WANTED:
             raise InputError("that cannot be sought", remedy="Load the page again")
-        found = sized(answer, change, _WANTED[wanted], value)
+        found = search_sizes(answer, change, _WANTED[wanted], value)
         with self._lock:
             self._found = found
             self._result += 1
@@ -508,26 +504,23 @@ class Desk:
         found = examine(text, "sheet").build
         return found, paths if found is not None else ()
 
-    def _given(self) -> Given:
-        air = self._air
-        ambient = AirState.free_air(air["ambient_temperature"], air["ambient_pressure"], air["ambient_humidity"])
-        known = self._knowledge
+    def _room_air(self) -> RoomAir:
+        """What the rig measures now; where it measures none, that of the source's recording."""
+        if "ambient_pressure" in self._air:
+            return RoomAir(**self._air, origin="now")
+        chosen = self._chosen["new_source"] if self._chosen["new_source"] != NOTHING else self._chosen["source"]
+        return self._recorded_air.get(chosen, RoomAir())
+
+    def _given(self) -> EvaluationInput:
         measured = [(kind, self._chosen[kind]) for kind in ("dry", "wet")]
-        conditions = Conditions(
-            ambient,
-            air["line_temperature"],
-            solution_flow=self._built.reservoir.flow,
-            expansion=known.expansion,
-            capture=known.capture,
-        )
         dry, wet = (self._points.get(_swept(kind) if at == LIVE_SOURCE else at, ()) for kind, at in measured)
-        return Given(
+        return EvaluationInput(
             self._built,
             self._wanted,
             self.source,
             self._curves.get(self._chosen["new_source"]),
-            conditions,
-            known,
+            self._room_air(),
+            self._knowledge,
             dry,
             wet,
             self._swept,
@@ -560,7 +553,7 @@ class Desk:
             tuple(self._chosen.items()),
             self._measured,
             self._swept,
-            tuple(self._air.items()),
+            self._room_air(),
             self._knowledge,
             self._moved,
         )
@@ -576,9 +569,9 @@ class Desk:
             with self._lock:
                 given = self._asked
             assert given is not None
-            answer: Answer | None
+            answer: Evaluation | None
             try:
-                answer, words = work_out(given), ""
+                answer, words = evaluate(given), ""
             except Exception as error:  # the desk must say it rather than work for ever
                 answer, words = None, str(error)
             with self._lock:

@@ -1,0 +1,62 @@
+"""From files to the input of an evaluation: recordings of sources and generators, and the foam samples of a folder."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from frothline.recording.applied_calibration import AUTO
+
+from .build import Build
+from .evaluate import sweeps
+from .evaluation import EvaluationInput
+from .own_samples import knowledge_in
+from .recorded_sweep import Role, check_role, read_generator_sweep, role_notes
+
+
+def read_input(
+    built: Build,
+    wanted: Build | None = None,
+    *,
+    source: Sequence[Path],
+    new_source: Sequence[Path] = (),
+    dry: Sequence[Path] = (),
+    wet: Sequence[Path] = (),
+    folder: Path | None = None,
+    calibration: Any = AUTO,
+    spool: Any = None,
+) -> EvaluationInput:
+    """Read everything that an evaluation needs from recordings.
+
+    built, wanted : the generator, and as it is to become;  source : sweeps of its air source
+    new_source : sweeps of the air source that would replace it
+    dry, wet : sweeps through the generator
+    folder : where its foam samples are looked for; the folder of the first sweep if not given
+    calibration, spool : as in ``evaluate.sweeps``
+
+    The air is that of the newest source's recordings. Raises RecordingError, SensorError, FitError, InputError.
+    """
+    given: tuple[tuple[Role, Sequence[Path]], ...] = (
+        ("source", [*source, *new_source]),
+        ("dry", dry),
+        ("wet", wet),
+    )
+    for role, paths in given:
+        check_role(paths, role)
+    how = {"calibration": calibration, "spool": spool}
+    notes = [note for role, paths in given for note in role_notes(paths, role, None if role == "source" else built)]
+    swept = sweeps(source, **how)
+    replaced = sweeps(new_source, **how) if new_source else None
+    points = {role: read_generator_sweep(paths, role, **how) for role, paths in given[1:] if paths}
+    return EvaluationInput(
+        built,
+        wanted,
+        swept.fit(),
+        None if replaced is None else replaced.fit(),
+        swept.air if replaced is None or not replaced.air.measured else replaced.air,
+        knowledge_in(folder or source[0].parent, built, **how),
+        points.get("dry", ()),
+        points.get("wet", ()),
+        notes=tuple(notes),
+    )
