@@ -21,8 +21,15 @@ LITRES = 1e3  # per m3, for the words
 ONE_PLACE = 0.1  # of the largest pressure and of the largest flow: points no further apart are one place
 
 
-def sort_out(points: Sequence[SteadyPoint]) -> tuple[list[SteadyPoint], list[Refusal]]:
-    """Points that a fit may use, and the others with the reason."""
+def sort_out(
+    points: Sequence[SteadyPoint], *, supply_runs_down: bool = True
+) -> tuple[list[SteadyPoint], list[Refusal]]:
+    """Points that a fit may use, and the others with the reason.
+
+    ``supply_runs_down`` : the points are those of an air source, whose pressure falls as the flow grows. A point with
+    far less pressure than an earlier point at more flow is then refused. Pressure through a generator rises with flow,
+    so the rule must be off there: it would refuse every good point at low flow after one at high flow.
+    """
     usable: list[SteadyPoint] = []
     refused: list[Refusal] = []
     for point in points:
@@ -34,7 +41,7 @@ def sort_out(points: Sequence[SteadyPoint]) -> tuple[list[SteadyPoint], list[Ref
             refused.append(Refusal(point.start, point.end, "flow runs backwards: is the anemometer turned round?"))
         else:
             usable.append(point)
-    starved = [point for point in usable if _starved(point, usable)]
+    starved = [point for point in usable if _starved(point, usable)] if supply_runs_down else []
     if starved and len(usable) - len(starved) >= 3:
         most = max(point.flow for point in starved)
         reason = (

@@ -111,7 +111,7 @@ def fit_resistance(
     A part that comes out negative without being significant is set to nothing and said.
     Raises TooFewPoints or NotIdentifiable.
     """
-    usable, refused = advise.sort_out(points)
+    usable, refused = advise.sort_out(points, supply_runs_down=False)
     if len(usable) < FEWEST_POINTS:
         raise TooFewPoints(
             f"a resistance needs {FEWEST_POINTS} steady points at least, "
