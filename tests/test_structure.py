@@ -16,6 +16,7 @@ FLOORS = {
     "estimate": 0,
     "quantities": 0,
     "toml_text": 0,
+    "formatting": 1,
     "physics": 1,
     "wire": 1,
     "sensors": 2,

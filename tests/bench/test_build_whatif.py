@@ -356,7 +356,7 @@ def test_nothing_changed_is_no_change():
 def test_another_source_keeps_the_generator():
     result = what_if(Generator(FIRST, WET), FIRST, SOURCE, new_blower=source(10e3, 0.04, seed=4))
     assert result.flow_change.value < 0
-    assert result.words[0].startswith("the air rate changes by -")
+    assert result.words[0].startswith("the air rate changes by −")
 
 
 def test_what_was_learnt_stays_with_the_parts_that_stay(scaled):

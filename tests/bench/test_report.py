@@ -14,8 +14,9 @@ from frothline.bench.notebook import open_notebook
 from frothline.bench.report import batch_card, batch_report, run_report, series_report, sweep_report
 from frothline.bench.report.page import COLOURS, page
 from frothline.bench.report.svg import Chart, thinned, ticks
-from frothline.bench.trial import FIGURES, shown, spread, unit_of
+from frothline.bench.trial import FIGURES, unit_of
 from frothline.estimate import Estimate
+from frothline.formatting import interval_text, value_text
 from frothline.screen.palette import PALETTES
 from frothline.units import SYSTEMS
 
@@ -131,8 +132,8 @@ def test_every_figure_of_a_run_is_told_with_its_interval_or_its_reason(made, not
     for figure in FIGURES:
         estimate, unit = trial.figure(figure.name), unit_of(figure)
         assert figure.label in text
-        assert shown(estimate, unit) in text
-        assert spread(estimate, unit) in text
+        assert value_text(estimate, unit) in text
+        assert interval_text(estimate, unit) in text
         assert made["run"].data[figure.name]["value"] == estimate.value
     assert f"from {trial.used.start:.1f} to {trial.used.end:.1f} s" in text
     assert "common practice, no source" in text  # windows say whose word they are
@@ -159,7 +160,7 @@ def test_a_sweep_tells_what_was_found_from_what_it_is_in_standard_air(made):
     found, standard = report.data, report.data["standard"]
     for where, figures in ((as_found, found), (after, standard)):
         for key, quantity in (("shut_off", "pressure"), ("free_delivery", "flow"), ("air_power", "power")):
-            assert shown(Estimate(**figures[key]), SYSTEMS["metric"][quantity]) in where
+            assert value_text(Estimate(**figures[key]), SYSTEMS["metric"][quantity]) in where
     # ASTM F558, as recalled: a series motor's pressure in standard air is that found times 1 + 0.667 (1 - ratio), the
     # ratio that of the densities. 1 %: the curve is fitted anew to the corrected points.
     ratio = standard["found_in"] / 1.2
@@ -204,8 +205,10 @@ def test_other_units_change_words_and_not_figures(notebook, made):
     inch = run_report(notebook, RUN, system=SYSTEMS["inch-pound"])
     assert inch.data == made["run"].data
     # NIST SP 811: 1 lb/ft3 = 16.01846 kg/m3
-    shown_density = inch.data["density"]["value"] / 16.01846
-    assert f"{shown_density:.3f}"[:4] in Reader(inch.html).text
+    low, high = (inch.data["density"][end] / 16.01846 for end in ("lower", "upper"))
+    shown = re.search(r"([\d.]+) to ([\d.]+)[^\d]*lb/ft³|lb/ft³[^\d]*([\d.]+) to ([\d.]+)", Reader(inch.html).text)
+    ends = [float(one) for one in shown.groups() if one]
+    assert ends == pytest.approx([low, high], abs=0.02)
 
 
 def test_paper_has_the_colours_of_the_screen():

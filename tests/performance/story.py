@@ -22,10 +22,10 @@ from frothline.bench.prediction import predict
 from frothline.bench.report.page import page, picture, section, table, words
 from frothline.bench.report.svg import Chart
 from frothline.bench.scaling import scale_to_measured
-from frothline.bench.trial import shown, spread
 from frothline.bench.watch.alarm import KINDS
 from frothline.bench.whatif import what_if
 from frothline.errors import OutsideValidity
+from frothline.formatting import interval_text, value_text
 from frothline.physics.air import STANDARD_DENSITY
 from frothline.rig.simulated.generator import BUILDS
 from frothline.units import Unit
@@ -111,8 +111,8 @@ def row_of(words_first, found, true, unit):
     held = "yes" if found.lower <= true <= found.upper else "no"
     return [
         *words_first,
-        shown(found, unit),
-        spread(found, unit),
+        value_text(found, unit),
+        interval_text(found, unit),
         f"{unit.from_si(true):.3g} {unit.symbol}",
         f"{error:+.1%}",
         held,

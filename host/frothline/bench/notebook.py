@@ -27,9 +27,10 @@ from frothline.bench import trial_run
 from frothline.bench.evaluate import Sweeps, sweeps
 from frothline.bench.notebook_effects import Helped, which_helped
 from frothline.bench.notebook_plan import Next, PlanFile, next_of, read_plan
-from frothline.bench.trial import FIGURES, Comparison, Trial, compare, condense, filling_of, shown, spread, unit_of
+from frothline.bench.trial import FIGURES, Comparison, Trial, compare, condense, filling_of, unit_of
 from frothline.curve import BlowerFit
 from frothline.errors import FrothlineError, InputError
+from frothline.formatting import interval_text, value_text
 from frothline.recording import Catalogue, Entry
 from frothline.recording.applied_calibration import AUTO, calibration_for
 from frothline.recording.export import write_atomically
@@ -268,8 +269,8 @@ def html_table(trials: tuple[Trial, ...], system: Mapping[str, Unit] = METRIC) -
     for figure in FIGURES:
         unit = unit_of(figure, system)
         cells = "".join(
-            f"<td title='{escape(one.why.get(figure.name, ''))}'>{escape(shown(one.figure(figure.name), unit))}"
-            f"<br><small>{escape(spread(one.figure(figure.name), unit))}</small></td>"
+            f"<td title='{escape(one.why.get(figure.name, ''))}'>{escape(value_text(one.figure(figure.name), unit))}"
+            f"<br><small>{escape(interval_text(one.figure(figure.name), unit))}</small></td>"
             for one in trials
         )
         body.append(f"<tr><th>{escape(figure.label)}</th>{cells}</tr>")

@@ -16,9 +16,10 @@ from typing import Any
 
 from frothline.bench.build import PARTS, Build, Dilution, differences, entries
 from frothline.bench.effects import EffectsReport, TwoGroups, effects, welch
-from frothline.bench.trial import BY_NAME, RATIO, Figure, Trial, entry_words, spoken, unit_of
+from frothline.bench.trial import BY_NAME, Figure, Trial, entry_words, spoken, unit_of
 from frothline.errors import InputError, TooFewPoints
 from frothline.estimate import Estimate
+from frothline.formatting import RATIO
 from frothline.quantities import shorten
 from frothline.units import METRIC, ZERO_CELSIUS, Unit
 

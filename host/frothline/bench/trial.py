@@ -24,9 +24,10 @@ from frothline.bench.sheet import examine
 from frothline.bench.sizes import read_temperature
 from frothline.bench.trial_form import Noted, read_sample
 from frothline.bench.trial_run import Filling, Measured, Used, measure
-from frothline.bench.trial_words import BY_NAME, FIGURES, RATIO, Figure, entry_words, shown, spoken, spread, unit_of
+from frothline.bench.trial_words import BY_NAME, FIGURES, Figure, entry_words, spoken, unit_of
 from frothline.errors import FrothlineError, InputError
 from frothline.estimate import Estimate
+from frothline.formatting import interval_text, value_text
 from frothline.quantities import shorten
 from frothline.recording import Entry
 from frothline.recording.applied_calibration import AUTO
@@ -36,7 +37,6 @@ from frothline.toml_text import TomlUnreadable, read_text
 __all__ = [
     "BY_NAME",
     "FIGURES",
-    "RATIO",
     "Comparison",
     "Figure",
     "Trial",
@@ -45,9 +45,7 @@ __all__ = [
     "entry_words",
     "filling_of",
     "is_simulated",
-    "shown",
     "spoken",
-    "spread",
     "unit_of",
 ]
 
@@ -137,8 +135,8 @@ class Trial:
 
     def _repr_html_(self) -> str:
         rows = "".join(
-            f"<tr><td>{escape(one.label)}</td><td>{escape(shown(self.figure(one.name), unit_of(one)))}</td>"
-            f"<td>{escape(spread(self.figure(one.name), unit_of(one)) or self.why.get(one.name, ''))}</td></tr>"
+            f"<tr><td>{escape(one.label)}</td><td>{escape(value_text(self.figure(one.name), unit_of(one)))}</td>"
+            f"<td>{escape(interval_text(self.figure(one.name), unit_of(one)) or self.why.get(one.name, ''))}</td></tr>"
             for one in FIGURES
         )
         made = " (simulated)" if self.simulated else ""

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from frothline.bench.build import entries
 from frothline.bench.sheet import write_value
-from frothline.estimate import Estimate
+from frothline.formatting import RATIO
 from frothline.units import METRIC, Unit
 
 
@@ -35,7 +34,6 @@ FIGURES = (
     Figure("water_temperature", "water temperature", "K", "temperature"),
 )
 BY_NAME: Mapping[str, Figure] = {one.name: one for one in FIGURES}
-RATIO = Unit("", 1.0)
 
 
 def unit_of(figure: Figure, system: Mapping[str, Unit] = METRIC) -> Unit:
@@ -57,30 +55,3 @@ def entry_words(path: str, value: Any) -> str:
     if kind == "list":
         return ", ".join(value) or "none"
     return write_value(value, kind)
-
-
-def shown(estimate: Estimate | None, unit: Unit) -> str:
-    """The value with its unit, rounded to what the interval supports; a dash when it is not known."""
-    if estimate is None or not estimate.known:
-        return "–"
-    return f"{unit.from_si(estimate.value):.{_digits(estimate, unit)}f} {unit.symbol}".rstrip()
-
-
-def spread(estimate: Estimate | None, unit: Unit) -> str:
-    """The interval in words; empty when it is not known."""
-    if estimate is None or not estimate.known:
-        return ""
-    digits = _digits(estimate, unit)
-    low, high = unit.from_si(estimate.lower), unit.from_si(estimate.upper)
-    if not (math.isfinite(low) and math.isfinite(high)):
-        return "interval not known"
-    return f"{low:.{digits}f} to {high:.{digits}f}"
-
-
-def _digits(estimate: Estimate, unit: Unit) -> int:
-    """Decimals: two figures of the standard uncertainty, three of the value where that is not known."""
-    u = abs(estimate.standard_uncertainty * unit.factor)
-    value = abs(unit.from_si(estimate.value))
-    if math.isfinite(u) and u > 0:
-        return min(max(0, 1 - math.floor(math.log10(u))), 6)
-    return min(max(0, 2 - math.floor(math.log10(value))), 6) if value > 0 else 2

@@ -28,6 +28,7 @@ from frothline.curve.blower import BlowerFit
 from frothline.curve.operating_point import NoCrossing, OperatingPoint
 from frothline.errors import InputError, OutsideValidity
 from frothline.estimate import Estimate
+from frothline.formatting import PERCENT, difference_text
 
 __all__ = ["FoamKnowledge", "Prediction", "WhatIf", "changed", "meeting_flow", "predict", "unmeasured", "what_if"]
 
@@ -276,12 +277,7 @@ def _direction(generator: Generator, build: Build, after: Generator, low: float,
 
 
 def _told(share: Estimate, sure: float) -> str:
-    words = f"the air rate changes by {_percent(share.value)}"
-    ends = f"{_percent(share.lower)} to {_percent(share.upper)}"
+    words = f"the air rate changes by {difference_text(share, PERCENT)}"
     if share.lower < 0.0 < share.upper:
-        return f"{words} (95 % interval {ends}, which includes no change; {sure:.0%} sure of its sign)"
-    return f"{words} ({ends})"
-
-
-def _percent(share: float) -> str:
-    return f"{share:+.0%}" if abs(share) >= 0.005 else "0%"
+        return f"{words}; that includes no change, and the sign is {100 * sure:.0f} % sure"
+    return words

@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING, Any
 
 from frothline.errors import InputError
 from frothline.estimate import Estimate
+from frothline.formatting import RATIO, full_text
 from frothline.units import SYSTEMS
 
 from .numbers import number
-from .say import Command, Say, add_units, interval
+from .say import Command, Say, add_units
 
 if TYPE_CHECKING:
     from frothline.bench.batch import Foam
@@ -87,9 +88,7 @@ def _sample(options: Namespace, say: Say) -> int:
 
 
 def _in(estimate: Any, unit: Any) -> str:
-    from frothline.bench.trial import RATIO  # noqa: PLC0415
-
-    return interval(estimate, unit or RATIO)
+    return full_text(estimate, unit or RATIO)
 
 
 # --- batch ------------------------------------------------------------------------------------------------------------
@@ -153,8 +152,8 @@ def _batch(options: Namespace, say: Say) -> int:
     system = SYSTEMS[options.units]
     data = batch_data(batch, foam) | {"trial": None if trial is None else trial.name}
     lines = [f"{a:22} {b:>22}   one bag {c}" for a, b, c in batch_rows(batch, system)]
-    lines.append(f"cast density to expect  {interval(batch.cast_density, system['density'])}")
-    lines.append(f"dry density to expect   {interval(batch.dry_density, system['density'])}")
+    lines.append(f"cast density to expect  {full_text(batch.cast_density, system['density'])}")
+    lines.append(f"dry density to expect   {full_text(batch.dry_density, system['density'])}")
     lines += [f"warning: {one}" for one in batch.warnings]
     if trial is not None and trial.simulated:
         lines.append("the foam is simulated: nothing of this is to be mixed")

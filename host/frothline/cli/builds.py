@@ -8,11 +8,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from frothline.errors import InputError
+from frothline.formatting import full_text
 from frothline.quantities import check_range, read_number, shorten
 from frothline.units import SYSTEMS, Unit
 
 from .port import add_sensors, sensors_of
-from .say import Command, Say, add_units, interval
+from .say import Command, Say, add_units
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -201,7 +202,7 @@ def _sought(options: Namespace, evaluation: Evaluation, say: Say) -> int:
     reach = (
         f"sizes reach {unit.from_si(found.range[0]):.3g} to {unit.from_si(found.range[1]):.3g} {unit.symbol}".rstrip()
     )
-    lines = [f"{one.words}: {interval(one.reached, unit)}" for one in found.choices]
+    lines = [f"{one.words}: {full_text(one.reached, unit)}" for one in found.choices]
     said = [*found.words, *([reach] if found.choices else [])]
     data = {
         "by": found.change,
@@ -283,9 +284,9 @@ def _lines(when: str, one: Prediction, system: Any) -> list[str]:
         ("in holes", one.hole_velocity, "speed"),
         ("foam", one.foam_rate, "foam_rate"),
     ]
-    lines = [f"{when:5} {label:10} {interval(e, system[quantity])}" for label, e, quantity in rows if e is not None]
+    lines = [f"{when:5} {label:10} {full_text(e, system[quantity])}" for label, e, quantity in rows if e is not None]
     if one.air_to_solution is not None:
-        lines.append(f"{when:5} {'air caught':10} {interval(one.air_to_solution, Unit('to 1 of solution', 1.0))}")
+        lines.append(f"{when:5} {'air caught':10} {full_text(one.air_to_solution, Unit('to 1 of solution', 1.0))}")
     if one.point.stability != "stable":
         lines.append(f"{when:5} {'stays':10} {one.point.stability}")
     shares = ", ".join(f"{s.label} {s.share:.0%}" for s in one.shares)

@@ -7,11 +7,12 @@ from pathlib import Path
 from typing import Any
 
 from frothline.errors import FitError, InputError
+from frothline.formatting import full_text
 from frothline.units import SYSTEMS, ZERO_CELSIUS
 
 from .numbers import number
 from .port import add_sensors, sensors_of
-from .say import Command, Say, add_units, interval
+from .say import Command, Say, add_units
 
 FITTED, APART = 0, 1
 _SHOWN = (
@@ -111,7 +112,7 @@ def _curve(options: Namespace, say: Say) -> int:
 
 
 def _figures(fit: Any, system: Any) -> list[str]:
-    return [f"  {title:<18} {interval(getattr(fit, name), system[quantity])}" for title, name, quantity in _FIGURES]
+    return [f"  {title:<18} {full_text(getattr(fit, name), system[quantity])}" for title, name, quantity in _FIGURES]
 
 
 def _in_standard_air(standard: Any, system: Any) -> list[str]:

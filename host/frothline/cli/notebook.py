@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from frothline.errors import InputError
-from frothline.units import SYSTEMS
+from frothline.formatting import difference_text, full_text, value_text
+from frothline.units import SYSTEMS, Unit
 
 from .numbers import whole
 from .port import add_sensors, sensors_of
@@ -133,7 +134,7 @@ _COLUMNS = ("density", "output", "drainage", "air_rate", "line_pressure", "solut
 
 
 def _side_by_side(trials: Any, system: Any) -> list[str]:
-    from frothline.bench.trial import BY_NAME, shown, unit_of  # noqa: PLC0415
+    from frothline.bench.trial import BY_NAME, unit_of  # noqa: PLC0415
 
     if not trials:
         return []
@@ -141,7 +142,7 @@ def _side_by_side(trials: Any, system: Any) -> list[str]:
     rows = [
         [
             one.name.ljust(width),
-            *(shown(one.figure(c), unit_of(BY_NAME[c], system)).rjust(12) for c in _COLUMNS),
+            *(value_text(one.figure(c), unit_of(BY_NAME[c], system)).rjust(12) for c in _COLUMNS),
             f"{one.build_name} / {one.air_source}",
         ]
         for one in trials
@@ -155,14 +156,12 @@ def _side_by_side(trials: Any, system: Any) -> list[str]:
 
 
 def _told(trial: Trial, system: Any) -> str:
-    from frothline.bench.trial import FIGURES, shown, spread, unit_of  # noqa: PLC0415
+    from frothline.bench.trial import FIGURES, unit_of  # noqa: PLC0415
 
     lines = [f"{trial.title}: {trial.build_name} on {trial.air_source or 'an unnamed source'}{_simulated([trial])}"]
     for one in FIGURES:
         estimate, unit = trial.figure(one.name), unit_of(one, system)
-        under = spread(estimate, unit)
-        said = f"({under}, 95 %)" if under else trial.why.get(one.name, "")
-        lines.append(f"{one.label:24} {shown(estimate, unit):>14}  {said}")
+        lines.append(f"{one.label:24} {full_text(estimate, unit, reason=trial.why.get(one.name, 'not known'))}")
     if trial.used is not None:
         lines.append(f"air from {trial.used.start:.1f} to {trial.used.end:.1f} s, {trial.used.why}")
     lines += [*trial.words, *(f"note: {one}" for one in trial.notes), *(f"problem: {one}" for one in trial.problems)]
@@ -215,8 +214,7 @@ def _effects(options: Namespace, say: Say) -> int:
     lines += [f"- {one}" for one in found.words]
     lines += [f"a run that would tell: {one}" for one in found.runs]
     for one in sorted(found.report.effects, key=lambda e: e.p_value):
-        e = one.estimate
-        lines.append(f"{one.factor:32} {e.value:+9.3g}  ({e.lower:+.3g} to {e.upper:+.3g}) {found.unit.symbol}")
+        lines.append(f"{one.factor:32} {difference_text(one.estimate, Unit(found.unit.symbol, 1.0))}")
     say.result(found.as_dict(), "\n".join(lines))
     return DONE
 
@@ -231,8 +229,8 @@ def _two_builds(trials: Any, options: Namespace, say: Say) -> int:
     d = found.difference
     sure = "more than their scatter explains" if found.p_value < 0.05 else "within what their scatter explains"
     text = (
-        f"{first} minus {second}: {BY_NAME[options.response].label} {d.value * unit.factor:+.3g} {unit.symbol} "
-        f"({d.lower * unit.factor:+.3g} to {d.upper * unit.factor:+.3g}, 95 %), p = {found.p_value:.2g}: {sure}"
+        f"{first} minus {second}: {BY_NAME[options.response].label} {difference_text(d, unit)}, "
+        f"p = {found.p_value:.2g}: {sure}"
     )
     data = {
         "difference": d.as_dict(),

@@ -9,10 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from frothline.errors import InputError, PortLost, RecordingError
+from frothline.formatting import reading_text
 from frothline.units import SYSTEMS
 
 from .numbers import number, whole
-from .say import Command, Say, add_units, figure
+from .say import Command, Say, add_units
 
 if TYPE_CHECKING:
     from frothline.bench import Session, Snapshot
@@ -200,7 +201,7 @@ def _watch(session: Session, options: Namespace, say: Say, began: float) -> None
             if now.sweep.done:
                 return
         figures = "  ".join(
-            figure(now.latest[name].value, now.latest[name].u, system[quantity])
+            reading_text(now.latest[name].value, now.latest[name].u, system[quantity])
             for name, quantity in (("line_pressure", "pressure"), ("standard_flow", "flow"))
             if name in now.latest
         )

@@ -12,7 +12,7 @@ from dataclasses import dataclass, fields, is_dataclass
 from pathlib import Path
 from typing import Any
 
-from frothline.units import SYSTEMS, Unit
+from frothline.units import SYSTEMS
 
 SHOW_AFTER = 1.0  # s; what takes less needs no progress
 
@@ -87,31 +87,6 @@ def plain(value: Any) -> Any:
     if isinstance(value, float) and not math.isfinite(value):
         return None
     return value if value is None or isinstance(value, (bool, int, float, str)) else str(value)
-
-
-def figure(value: float, u: float, unit: Unit) -> str:
-    """A value with its standard uncertainty, rounded to two digits of the latter; a dash when it is not known.
-
-    >>> figure(19891.2, 250.0, SYSTEMS["metric"]["pressure"])
-    '19.89 ± 0.25 kPa'
-    """
-    if not math.isfinite(value):
-        return "–"
-    shown = unit.from_si(value)
-    half = abs(u * unit.factor) if math.isfinite(u) else 0.0
-    digits = 3 if half <= 0 else max(0, 1 - math.floor(math.log10(half)))
-    spread = f" ± {half:.{digits}f}" if half > 0 else ""
-    return f"{shown:.{digits}f}{spread} {unit.symbol}"
-
-
-def interval(estimate: Any, unit: Unit) -> str:
-    """An Estimate with its interval, rounded by its width."""
-    if not estimate.known:
-        return "–"
-    value, lower, upper = (unit.from_si(x) for x in (estimate.value, estimate.lower, estimate.upper))
-    width = upper - lower
-    digits = 3 if not math.isfinite(width) or width <= 0 else max(0, 2 - math.floor(math.log10(width)))
-    return f"{value:.{digits}f} {unit.symbol}  ({lower:.{digits}f} to {upper:.{digits}f}, {estimate.level:.0%})"
 
 
 def add_units(sub: ArgumentParser) -> None:

@@ -8,11 +8,12 @@ from pathlib import Path
 from typing import Any
 
 from frothline.errors import FitError, InputError
+from frothline.formatting import full_text
 from frothline.units import SYSTEMS, ZERO_CELSIUS
 
 from .numbers import number
 from .port import add_sensors, sensors_of
-from .say import Command, Say, add_units, interval
+from .say import Command, Say, add_units
 
 DONE, NONE_CAN = 0, 1
 ATMOSPHERE = 101325.0  # Pa, 1976 standard atmosphere at sea level
@@ -95,7 +96,7 @@ def _tank(options: Namespace, say: Say) -> int:
             if options.pump
             else f"then it is down to {options.down_to:g} {p.symbol}"
         )
-        words = f"the tank lasts {interval(found.seconds, time)} at {options.draw:g} {q.symbol}; {then}"
+        words = f"the tank lasts {full_text(found.seconds, time)} at {options.draw:g} {q.symbol}; {then}"
     cautions = (*KINDS["compressor"].cautions, *_TANK_CAUTIONS)
     lines = [words, "  with the volume on its plate and a workshop gauge; air at 20 °C; the draw is taken as exact"]
     lines += [f"  full it holds about {energy / 1e3:.0f} kJ", *(f"  caution: {one}" for one in cautions)]
@@ -163,8 +164,8 @@ def _compare(options: Namespace, say: Say) -> int:
             raise type(error)(error.what, where=str(path), remedy=error.remedy) from error
     lines = []
     for name, fit in fits:
-        lines += [f"{name}: shut-off {interval(fit.shut_off, p)}, free delivery {interval(fit.free_delivery, q)}"]
-        lines += [f"{'':{len(name)}}  largest air power {interval(fit.air_power, system['power'])}"]
+        lines += [f"{name}: shut-off {full_text(fit.shut_off, p)}, free delivery {full_text(fit.free_delivery, q)}"]
+        lines += [f"{'':{len(name)}}  largest air power {full_text(fit.air_power, system['power'])}"]
     data: dict[str, Any] = {
         "sources": [
             {"name": name, "shut_off": fit.shut_off, "free_delivery": fit.free_delivery, "air_power": fit.air_power}
@@ -179,7 +180,7 @@ def _compare(options: Namespace, say: Say) -> int:
     carried = which_can_carry(fits, line, wanted_flow=q.to_si(options.wanted))
     for one in carried:
         flow, pressure = getattr(one.point, "flow", None), getattr(one.point, "pressure", None)
-        meets = "" if flow is None or pressure is None else f" meets at {interval(flow, q)}, {interval(pressure, p)}"
+        meets = "" if flow is None or pressure is None else f" meets at {full_text(flow, q)}, {full_text(pressure, p)}"
         lines.append(f"{one.name}: {'can carry it' if one.can else 'cannot carry it'},{meets}; {one.words}")
     data["carried"] = [
         {

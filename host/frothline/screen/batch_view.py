@@ -12,10 +12,10 @@ from frothline.bench.run_state import RunState
 from frothline.bench.sizes import read_quantity
 from frothline.errors import FrothlineError, InputError
 from frothline.estimate import Z95, Estimate
+from frothline.formatting import Shown, running_time, show_estimate, show_time, unit_of
 from frothline.quantities import is_number, read_number
 from frothline.screen import bucket_view, forms
 from frothline.screen.blocks import Node, node, nodes, table
-from frothline.screen.reading import Shown, running_time, show_estimate, show_time, unit_of
 
 FORM = "batch"
 START = {"density": "600", "dry": "cast", "volume": "200", "water": "0.5", "sand": "0", "bag": "25"}

@@ -12,12 +12,10 @@ from frothline.bench.sample import Verdict
 from frothline.bench.state import Snapshot
 from frothline.bench.watch.alarm import ALARM, NOTICE, Alarm
 from frothline.estimate import Estimate
-from frothline.screen import forms
-from frothline.screen.bench_view import Fault, Place
-from frothline.screen.blocks import Node, button, node, nodes, table
-from frothline.screen.reading import (
+from frothline.formatting import (
     DASH,
-    NEVER_NEGATIVE,
+    PERCENT,
+    RATIO,
     Shown,
     running_time,
     show_estimate,
@@ -25,11 +23,12 @@ from frothline.screen.reading import (
     show_time,
     unit_of,
 )
+from frothline.screen import forms
+from frothline.screen.bench_view import Fault, Place
+from frothline.screen.blocks import Node, button, node, nodes, table
 from frothline.screen.run_desk import Simulated, Taken
 from frothline.screen.sample_timer import BUTTONS, DRAIN, FILLING, INSTRUCTIONS, LABELS, READINGS, READY, WEIGH, Timing
-from frothline.units import Unit
 
-RATIO, PERCENT = Unit("", 1.0), Unit("%", 100.0)
 PHASES = {
     "waiting": "No air yet",
     "air alone": "Air alone, no foam yet",
@@ -147,8 +146,7 @@ def _shown(estimate: Estimate | None, quantity: str, system: str, why: str = "")
     if estimate is not None and estimate.value == 0.0 == estimate.upper:
         return Shown("0", unit.symbol, "none left")
     known = estimate if estimate is not None and estimate.known else None
-    share = quantity in {"1", "%"}
-    return show_estimate_in(known, unit, reason=why, never_negative=share or quantity in NEVER_NEGATIVE)
+    return show_estimate_in(known, unit, reason=why)
 
 
 def line_texts(run: RunState | None, system: str) -> dict[str, str]:

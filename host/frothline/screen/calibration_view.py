@@ -11,8 +11,8 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from frothline.bench.calibrating import CHANNELS, ZEROED, Calibrating, CalibrationState, Known, Taken, read_answer
+from frothline.formatting import DASH, running_time, unit_of
 from frothline.screen.blocks import Node, block, button, node, table
-from frothline.screen.reading import DASH, running_time, unit_of
 from frothline.sensors import PROCEDURES, Question, Stage
 from frothline.units import Unit
 

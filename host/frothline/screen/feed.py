@@ -18,6 +18,7 @@ from frothline.bench import state as bench
 from frothline.bench.calibrating import Known
 from frothline.bench.notebook import season
 from frothline.bench.state import RecordingState, Snapshot
+from frothline.formatting import Shown, running_time, show, show_estimate, size
 from frothline.screen import (
     bench_view,
     bucket_view,
@@ -41,13 +42,6 @@ from frothline.screen.figures import Source
 from frothline.screen.generator_feed import GeneratorFeed, Kept
 from frothline.screen.overlay_view import Overlay
 from frothline.screen.palette import Scheme
-from frothline.screen.reading import (
-    Shown,
-    running_time,
-    show,
-    show_estimate,
-    size,
-)
 from frothline.screen.run_desk import RunDesk
 from frothline.screen.sheet_desk import Desk
 from frothline.screen.shelf import OWN, Shelf

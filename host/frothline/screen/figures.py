@@ -14,9 +14,9 @@ import numpy as np
 import plotly.graph_objects as go
 
 from frothline.estimate import Z95
+from frothline.formatting import unit_of
 from frothline.screen.decimate import Floats, Line
 from frothline.screen.palette import PALETTES, Palette, Scheme, tint
-from frothline.screen.reading import unit_of
 
 FONT = 'system-ui, -apple-system, "Segoe UI", Roboto, "Noto Sans", "Liberation Sans", sans-serif'
 TRACES: tuple[tuple[str, str, str], ...] = (

@@ -11,14 +11,12 @@ from frothline.bench.generator import Share
 from frothline.bench.sheet import write_value
 from frothline.bench.whatif import Prediction, unmeasured
 from frothline.curve.operating_point import NoCrossing, OperatingPoint
-from frothline.estimate import Z95, Estimate
+from frothline.estimate import Estimate
+from frothline.formatting import DASH, RATIO, Shown, rounded, show_difference, show_estimate, show_estimate_in, unit_of
 from frothline.screen import fault_marks, forms
 from frothline.screen.blocks import Node, button, node, table
-from frothline.screen.reading import DASH, Shown, rounded, show_estimate, show_in, unit_of
 from frothline.screen.sheet_desk import LIVE_SOURCE, NOTHING, DeskView
-from frothline.units import Unit
 
-RATIO = Unit("", 1.0)
 NOTHING_MUCH = 0.5  # Pa: an element that takes less takes nothing
 FORM, DESK, SIZE = "sheet", "desk", "size"
 TITLES = {
@@ -525,9 +523,11 @@ def _cell(prediction: Prediction, pick: Any, quantity: str, system: str, before:
 
 def _said(estimate: Estimate, quantity: str, system: str, before: str = "") -> Node:
     """A figure with its unit, and its interval on a line of its own."""
-    half = (estimate.upper - estimate.lower) / 2
-    shown: Shown = show_estimate(estimate, quantity, system) if quantity else show_in(estimate.value, half / Z95, RATIO)
-    value = node("b", f"{before}{shown.value} {shown.unit}".strip())
+    return _two_lines(show_estimate_in(estimate, unit_of(quantity, system) if quantity else RATIO), before)
+
+
+def _two_lines(shown: Shown, before: str = "") -> Node:
+    value = node("b", f"{before}{shown.value_and_unit}")
     return node("span", value, node("small", shown.under), class_="two-lines")
 
 
@@ -537,7 +537,7 @@ def _moved(answer: Evaluation, label: str, quantity: str, system: str) -> Node:
     change = {"pressure": answer.change.pressure_change, "flow, as air at 1.2 kg/m³": answer.change.flow_change}.get(
         label
     )
-    return "" if change is None else _said(change, quantity, system)
+    return "" if change is None else _two_lines(show_difference(change, unit_of(quantity, system)))
 
 
 def _stays(prediction: Prediction) -> str:

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 from frothline.bench import state as bench
 from frothline.bench.state import Snapshot, SweepState
+from frothline.formatting import DASH, decimals_for, rounded, show, unit_of
 from frothline.screen import bench_view
 from frothline.screen.blocks import Node, button, node
-from frothline.screen.reading import DASH, decimals_for, rounded, show, unit_of
 
 if TYPE_CHECKING:
     from frothline.screen.feed import Viewer

@@ -16,8 +16,8 @@ from dataclasses import dataclass
 from html import escape
 
 from frothline.bench.state import Snapshot
+from frothline.formatting import DASH, Shown, show
 from frothline.screen.bench_view import Fault, Place, figure
-from frothline.screen.reading import DASH, Shown, show
 
 WIDTH, HEIGHT = 1200, 146
 ROOM = 14  # above it, for words of what is wrong

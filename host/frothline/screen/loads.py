@@ -15,10 +15,10 @@ from frothline.bench.evaluation import Evaluation, ResistanceGrid
 from frothline.bench.whatif import Prediction
 from frothline.curve import BlowerFit
 from frothline.curve.operating_point import OperatingPoint
+from frothline.formatting import unit_of
 from frothline.screen.decimate import Floats
 from frothline.screen.figures import numbers
 from frothline.screen.palette import PALETTES, Palette, Scheme, tint
-from frothline.screen.reading import unit_of
 
 CHI_SQUARE = 5.991464547107979  # 95 % of two normal variables, -2 ln 0.05
 EVEN = 0.1  # how unlike the two sides of an interval may be for an ellipse to be drawn

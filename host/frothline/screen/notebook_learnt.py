@@ -7,19 +7,16 @@ from __future__ import annotations
 
 import math
 from functools import partial
-from typing import TYPE_CHECKING
 
 from frothline.bench.drawing import draw
 from frothline.bench.notebook_effects import Helped, which_helped
 from frothline.bench.notebook_plan import Next, next_of
 from frothline.bench.report.svg import intervals
-from frothline.bench.trial import BY_NAME, RATIO, entry_words, spoken
+from frothline.bench.trial import BY_NAME, entry_words, spoken
+from frothline.formatting import RATIO, show_difference, show_estimate, unit_of
 from frothline.screen.blocks import Node, button, drawing, node, nodes, table
-from frothline.screen.reading import bounds, decimals_for, rounded, show_estimate, unit_of
 from frothline.screen.shelf import Answer, Seen, Shelf
-
-if TYPE_CHECKING:
-    from frothline.units import Unit
+from frothline.units import Unit
 
 RESPONSE = "response"
 RESPONSES = ("density", "drainage", "output")
@@ -54,15 +51,16 @@ def helped(seen: Seen, answer: Answer, response: str, system: str) -> list[Node 
     unit = _unit(found, system)
     ratio = unit.factor / found.unit.factor
     effects = sorted(found.report.effects, key=lambda item: item.p_value)
+    shown = [show_difference(one.estimate, Unit(unit.symbol, ratio)) for one in effects]
     rows: list[list[Node]] = [
         [
             one.factor,
             f"{_level(one.low)} to {_level(one.high)}",
-            node("b", _signed(one.estimate.value * ratio, _half(one.estimate.lower, one.estimate.upper) * ratio, unit)),
-            _range(one.estimate.lower * ratio, one.estimate.upper * ratio),
+            node("b", difference.value_and_unit),
+            difference.under,
             _verdict(one.estimate.lower, one.estimate.upper),
         ]
-        for one in effects
+        for one, difference in zip(effects, shown, strict=True)
     ]
     heads = ("change", "from, to", f"{found.label} by", "95 % range", "")
     bars = [
@@ -92,24 +90,6 @@ def _beyond_the_table(found: Helped) -> list[str]:
 def _unit(found: Helped, system: str) -> Unit:
     quantity = BY_NAME[found.response].quantity
     return unit_of(quantity, system) if quantity else RATIO
-
-
-def _half(lower: float, upper: float) -> float:
-    return (upper - lower) / 2
-
-
-def _signed(value: float, half: float, unit: Unit) -> str:
-    if not math.isfinite(half) or half <= 0:
-        return f"{value:+.3g} {unit.symbol}".replace("-", "−")
-    text = rounded(value, decimals_for(half))
-    return f"{'' if text.startswith('−') else '+'}{text} {unit.symbol}".strip()
-
-
-def _range(lower: float, upper: float) -> str:
-    half = _half(lower, upper)
-    if not math.isfinite(half) or half <= 0:
-        return "interval not known"
-    return " to ".join(bounds(lower, upper, decimals_for(half)))
 
 
 def _verdict(lower: float, upper: float) -> str:

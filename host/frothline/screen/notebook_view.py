@@ -12,10 +12,9 @@ from urllib.parse import quote
 
 from frothline.bench.keeping import THROUGH
 from frothline.bench.trial import FIGURES, Figure, Trial, compare, is_simulated
+from frothline.formatting import DASH, RATIO, Shown, running_time, show_estimate_in, unit_of
 from frothline.screen.blocks import Node, button, drawing, node, table
-from frothline.screen.reading import DASH, Shown, running_time, show_estimate, show_in
 from frothline.screen.shelf import OWN, SEASON, Seen, Shelf
-from frothline.units import Unit
 
 if TYPE_CHECKING:
     from frothline.recording import Entry
@@ -135,11 +134,7 @@ def _batch(trial: Trial) -> str:
 def figure_shown(trial: Trial, figure: Figure, system: str) -> Shown:
     """A figure of a trial in the reader's units, or a dash with the reason."""
     estimate, reason = trial.figure(figure.name), trial.why.get(figure.name, "not known")
-    if figure.quantity:
-        return show_estimate(estimate, figure.quantity, system, reason=reason)
-    if estimate is None or not estimate.known:
-        return Shown(DASH, "", reason)
-    return show_in(estimate.value, estimate.standard_uncertainty, Unit("", 1.0))
+    return show_estimate_in(estimate, unit_of(figure.quantity, system) if figure.quantity else RATIO, reason=reason)
 
 
 def _cell(shown: Shown) -> Node:

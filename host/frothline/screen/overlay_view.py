@@ -20,11 +20,11 @@ from frothline.bench.trial import is_simulated
 from frothline.bench.whatif import predict
 from frothline.curve import BlowerFit, Carried, OperatingPoint
 from frothline.curve.sources import Trace, overlay
+from frothline.formatting import DASH, show_estimate, unit_of
 from frothline.recording.applied_calibration import AUTO
 from frothline.screen.blocks import Node, node, table
 from frothline.screen.figures import numbers
 from frothline.screen.palette import PALETTES, Scheme
-from frothline.screen.reading import DASH, show_estimate, unit_of
 from frothline.screen.shelf import Answer, Seen, Shelf, title_of
 
 if TYPE_CHECKING:

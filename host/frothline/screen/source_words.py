@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from frothline.bench.state import Snapshot
+from frothline.formatting import DASH, show_estimate
 from frothline.screen.blocks import Node
 from frothline.screen.forms import entry
-from frothline.screen.reading import DASH, show_estimate
 
 NAME, WORDS = "name", "words"  # of the entries, as they come back with the button
 

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from frothline.bench.state import ChannelState, Snapshot
+from frothline.formatting import DASH, show, show_in, unit_of
 from frothline.screen.bench_view import OUTSIDE, SERIES, figure
-from frothline.screen.reading import DASH, show, show_in, unit_of
 from frothline.sensors import Budget, ChannelCalibration
 from frothline.units import Unit
 

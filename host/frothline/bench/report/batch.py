@@ -10,7 +10,8 @@ from typing import Any
 from frothline.bench.batch import CAUTIONS, RESERVE, Batch, Foam, blended
 from frothline.bench.report.page import Report, figure_rows, large, page, section, table, words
 from frothline.bench.report.sources import Source, provenance
-from frothline.bench.trial import Trial, shown, spread
+from frothline.bench.trial import Trial
+from frothline.formatting import interval_text, three_figures, value_text
 from frothline.physics.foam import SOLUTION_DENSITY
 from frothline.physics.mix import WATER_DENSITY, agent_fraction
 from frothline.units import METRIC, Unit
@@ -25,7 +26,7 @@ def batch_rows(batch: Batch, system: Mapping[str, Unit] = METRIC) -> list[Row]:
     share = 1 / batch.bags
 
     def amount(value: float, unit: Unit) -> str:
-        return f"{rounded(value * unit.factor)} {unit.symbol}"
+        return f"{three_figures(value * unit.factor)} {unit.symbol}"
 
     water, per_water = batch.mix.mixer_water, bag["mixer_water"]
     rows: list[Row] = [
@@ -47,18 +48,6 @@ def batch_rows(batch: Batch, system: Mapping[str, Unit] = METRIC) -> list[Row]:
         ("of it water", amount(batch.solution_water, volume), amount(batch.solution_water * share, volume)),
     ]
     return [row for row in rows if row[0] != "sand" or batch.mix.sand > 0]
-
-
-def rounded(value: float) -> str:
-    """Three figures: what a bathroom scale and a bucket support.
-
-    >>> rounded(12.3456), rounded(0.01234), rounded(123.4)
-    ('12.3', '0.0123', '123')
-    """
-    if value == 0 or not math.isfinite(value):
-        return "0" if value == 0 else "–"
-    digits = max(0, 2 - math.floor(math.log10(abs(value))))
-    return f"{value:.{digits}f}"
 
 
 def batch_data(batch: Batch, foam: Foam) -> dict[str, Any]:
@@ -118,8 +107,16 @@ def batch_report(
                     f"{density.from_si(batch.order.density):.0f} {density.symbol}",
                     _volume(batch, volume),
                 ),
-                ("cast density to expect", shown(batch.cast_density, density), spread(batch.cast_density, density)),
-                ("foam", f"{rounded(batch.foam_volume * volume.factor)} {volume.symbol}", _running(batch, system)),
+                (
+                    "cast density to expect",
+                    value_text(batch.cast_density, density),
+                    interval_text(batch.cast_density, density),
+                ),
+                (
+                    "foam",
+                    f"{three_figures(batch.foam_volume * volume.factor)} {volume.symbol}",
+                    _running(batch, system),
+                ),
             ],
             "predicted",
         ),
@@ -165,13 +162,13 @@ def _sources(trial: Trial | None) -> Sequence[Source]:
 
 
 def _volume(batch: Batch, unit: Unit) -> str:
-    return f"{rounded(batch.order.volume * unit.factor)} {unit.symbol} to fill"
+    return f"{three_figures(batch.order.volume * unit.factor)} {unit.symbol} to fill"
 
 
 def _running(batch: Batch, system: Mapping[str, Unit]) -> str:
     if batch.run_time is None:
         return "run time not known: no sample was timed"
-    return f"{shown(batch.run_time, system['time'])} of running ({spread(batch.run_time, system['time'])})"
+    return f"{value_text(batch.run_time, system['time'])} of running ({interval_text(batch.run_time, system['time'])})"
 
 
 def _sums(batch: Batch, foam: Foam, system: Mapping[str, Unit]) -> str:
@@ -181,7 +178,7 @@ def _sums(batch: Batch, foam: Foam, system: Mapping[str, Unit]) -> str:
 
     def line(name: str, kg: float, heavy: float) -> list[str]:
         litres = kg / heavy * volume.factor
-        return [name, f"{rounded(kg * mass.factor)} {mass.symbol}", f"{rounded(litres)} {volume.symbol}"]
+        return [name, f"{three_figures(kg * mass.factor)} {mass.symbol}", f"{three_figures(litres)} {volume.symbol}"]
 
     solids = [line("cement", m.cement, order.cement_relative_density * WATER_DENSITY)]
     if m.sand:
@@ -191,11 +188,11 @@ def _sums(batch: Batch, foam: Foam, system: Mapping[str, Unit]) -> str:
         *solids,
         line("water into the mixer", m.mixer_water, WATER_DENSITY),
         line("water that the foam brings", foam_mass, WATER_DENSITY),
-        ["air", "", f"{rounded(m.air_fraction * m.volume * volume.factor)} {volume.symbol}"],
+        ["air", "", f"{three_figures(m.air_fraction * m.volume * volume.factor)} {volume.symbol}"],
         [
             "together",
-            f"{rounded((m.cement + m.sand + m.total_water) * mass.factor)} {mass.symbol}",
-            f"{rounded(m.volume * volume.factor)} {volume.symbol}",
+            f"{three_figures((m.cement + m.sand + m.total_water) * mass.factor)} {mass.symbol}",
+            f"{three_figures(m.volume * volume.factor)} {volume.symbol}",
         ],
     ]
     volumes = f"{density.from_si(blended(batch, foam)):.1f} {density.symbol}"
@@ -279,7 +276,7 @@ def batch_card(
             [
                 (kind, f"{density.from_si(batch.order.density):.0f} {density.symbol}", _volume(batch, volume)),
                 ("slurry before the foam", slurry, "weigh a full container"),
-                ("cup after the foam", cup, spread(batch.cast_density, density) + " to expect"),
+                ("cup after the foam", cup, interval_text(batch.cast_density, density) + " to expect"),
             ],
             "predicted",
         ),

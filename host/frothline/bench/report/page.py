@@ -14,8 +14,8 @@ from pathlib import Path
 from typing import Any
 
 from frothline import __version__
-from frothline.bench.trial import shown, spread
 from frothline.estimate import Estimate
+from frothline.formatting import interval_text, value_text
 from frothline.recording.export import write_atomically
 from frothline.units import Unit
 
@@ -120,7 +120,7 @@ def figure_rows(rows: Iterable[tuple[str, Estimate | None, Unit, str]]) -> str:
         said = why if estimate is None or not estimate.known else "; ".join(estimate.assumptions)
         if estimate is not None and estimate.extrapolated:
             said = "; ".join(filter(None, ("outside what was measured", said)))
-        body.append([label, shown(estimate, unit), spread(estimate, unit), said])
+        body.append([label, value_text(estimate, unit), interval_text(estimate, unit), said])
     return table(["", "", "95 % interval", ""], body, right=(1, 2))
 
 

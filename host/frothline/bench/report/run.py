@@ -15,10 +15,11 @@ from frothline.bench.report.plane import plane, trace
 from frothline.bench.report.sources import Source, budgets, caution_section, provenance
 from frothline.bench.report.svg import Chart
 from frothline.bench.sample import WINDOWS, FoamSample
-from frothline.bench.trial import BY_NAME, FIGURES, Trial, shown, spread, unit_of
+from frothline.bench.trial import BY_NAME, FIGURES, Trial, unit_of
 from frothline.bench.trial_form import read_sample
 from frothline.curve import BlowerFit
 from frothline.errors import FrothlineError, InputError
+from frothline.formatting import interval_text, value_text
 from frothline.recording import load, marks, read_series
 from frothline.recording.applied_calibration import AUTO
 from frothline.recording.summary import metadata_path, read_metadata
@@ -65,7 +66,7 @@ def run_report(
     sections = [
         large(
             [
-                (one.label, shown(trial.figure(one.name), unit_of(one, system)), _under(trial, one.name, system))
+                (one.label, value_text(trial.figure(one.name), unit_of(one, system)), _under(trial, one.name, system))
                 for one in chosen
             ]
         ),
@@ -133,7 +134,7 @@ def _used(trial: Trial) -> str:
 
 
 def _under(trial: Trial, name: str, system: Mapping[str, Unit]) -> str:
-    return spread(trial.figure(name), unit_of(BY_NAME[name], system)) or trial.why.get(name, "not known")
+    return interval_text(trial.figure(name), unit_of(BY_NAME[name], system)) or trial.why.get(name, "not known")
 
 
 def _curve(notebook: Notebook, trial: Trial) -> tuple[BlowerFit | None, str]:
@@ -164,7 +165,7 @@ def _samples(trial: Trial, system: Mapping[str, Unit]) -> str:
             [
                 str(number),
                 *(
-                    f"{shown(e, unit)}" + (f" ({spread(e, unit)})" if spread(e, unit) else "")
+                    f"{value_text(e, unit)}" + (f" ({interval_text(e, unit)})" if interval_text(e, unit) else "")
                     for e, unit in ((one.density, density), (one.output, rate), (one.drainage, time))
                 ),
             ]

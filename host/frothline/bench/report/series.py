@@ -13,8 +13,9 @@ from frothline.bench.report.page import Report, page, picture, section, table, w
 from frothline.bench.report.plane import plane
 from frothline.bench.report.sources import Source, caution_section, provenance
 from frothline.bench.report.svg import intervals
-from frothline.bench.trial import BY_NAME, FIGURES, Trial, compare, shown, spread, unit_of
+from frothline.bench.trial import BY_NAME, FIGURES, Trial, compare, unit_of
 from frothline.errors import FrothlineError, InputError
+from frothline.formatting import interval_text, value_text
 from frothline.units import METRIC, Unit
 
 RESPONSES = ("density", "drainage", "output")
@@ -106,8 +107,8 @@ def _table(trials: Sequence[Trial], system: Mapping[str, Unit]) -> str:
         for figure in chosen:
             unit = Unit("", unit_of(figure, system).factor, unit_of(figure, system).offset)
             estimate = one.figure(figure.name)
-            under = spread(estimate, unit) or one.why.get(figure.name, "")
-            cells.append(f"{escape(shown(estimate, unit))}<br><small>{escape(under)}</small>")
+            under = interval_text(estimate, unit) or one.why.get(figure.name, "")
+            cells.append(f"{escape(value_text(estimate, unit))}<br><small>{escape(under)}</small>")
         rows.append(cells)
     return table(head, rows, right=range(1, len(head)), raw=range(len(head)), kind="many")
 

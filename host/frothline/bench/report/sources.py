@@ -14,6 +14,7 @@ from frothline.bench.cautions import cautions
 from frothline.bench.report.page import section, table, words
 from frothline.bench.sheet import examine
 from frothline.errors import FrothlineError
+from frothline.formatting import full_text
 from frothline.recording import load
 from frothline.recording.applied_calibration import AUTO, calibration_for
 from frothline.recording.summary import summarise
@@ -108,10 +109,7 @@ def budgets(
             for row in budget.rows()
             if row["share"] >= 0.005
         ]
-        half = (estimate.upper - estimate.lower) / 2 * unit.factor
-        head = (
-            f"{label} at {unit.from_si(budget.value):.4g} {unit.symbol}: ± {half:.2g} {unit.symbol} (95 %), one sample"
-        )
+        head = f"{label}, one sample: {full_text(estimate, unit)}"
         parts.append(
             f'<div class="keep"><h3>{escape(head)}</h3>'
             + table(["from", "kind", "standard uncertainty", "share", "on the word of"], rows, right=(2, 3))

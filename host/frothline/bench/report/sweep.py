@@ -10,8 +10,8 @@ from frothline.bench.evaluate import sweeps
 from frothline.bench.report.page import Report, figure_rows, large, page, picture, section, table, words
 from frothline.bench.report.plane import plane
 from frothline.bench.report.sources import Source, budgets, caution_section, provenance
-from frothline.bench.trial import shown, spread
 from frothline.curve import BlowerFit
+from frothline.formatting import interval_text, value_text
 from frothline.recording.applied_calibration import AUTO
 from frothline.recording.summary import metadata_path, read_metadata
 from frothline.units import METRIC, Unit
@@ -51,8 +51,8 @@ def sweep_report(
             [
                 (
                     f"{label}, as found",
-                    shown(getattr(fit, key), system[quantity]),
-                    spread(getattr(fit, key), system[quantity]),
+                    value_text(getattr(fit, key), system[quantity]),
+                    interval_text(getattr(fit, key), system[quantity]),
                 )
                 for key, label, quantity in _FIGURES[:3]
             ]

@@ -8,11 +8,11 @@ from dash import Dash, html
 from dash.development.base_component import Component
 
 from frothline.errors import InputError
+from frothline.formatting import unit_of
 from frothline.quantities import check_range, read_number
 from frothline.screen.feed import Feed
 from frothline.screen.line import QUESTIONS
 from frothline.screen.pages import parts
-from frothline.screen.reading import unit_of
 
 
 def layout() -> Component:

@@ -1,4 +1,6 @@
-"""How a figure is written: rounded to what its interval supports, in the reader's units, a dash where it is unknown.
+"""How a figure is written: value, unit and 95 % interval, rounded to what the interval supports; a dash if unknown.
+
+Page, prompt and reports call these functions; no other module rounds a figure that has an interval.
 
 Rounding follows the Particle Data Group's rule (Review of Particle Physics, Introduction, section 5.3): of the three
 leading digits of the uncertainty, 100 to 354 keep two digits, 355 to 949 keep one, 950 to 999 become 1000 and keep
@@ -9,32 +11,15 @@ never promises more than what is known.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from frothline.estimate import Z95, Estimate
 from frothline.units import SYSTEMS, Unit
 
 DASH = "–"
-# What cannot be less than nothing: an interval that reaches below is cut there. A gauge pressure, a temperature and a
-# scale can.
-NEVER_NEGATIVE = frozenset(
-    [
-        "ambient_pressure",
-        "tank_pressure",
-        "flow",
-        "foam_rate",
-        "volume",
-        "air_volume",
-        "mass_flow",
-        "power",
-        "speed",
-        "humidity",
-        "density",
-        "length",
-        "frequency",
-        "time",
-    ]
-)
+LEVEL = "95 %"
+RATIO = Unit("", 1.0, signed=False)
+PERCENT = Unit("%", 100.0, signed=False)
 STEPS = (1.0, 5.0, 10.0, 30.0, 60.0, 300.0, 600.0, 3600.0)  # s to which a time is rounded
 FINEST = 0.28  # of half an interval, by which the last digit may step: the coarsest that the rule above comes to
 
@@ -46,6 +31,16 @@ class Shown:
     value: str
     unit: str
     under: str
+
+    @property
+    def value_and_unit(self) -> str:
+        return f"{self.value} {self.unit}".strip()
+
+    @property
+    def text(self) -> str:
+        """All of it in one line; the level stands with an interval."""
+        level = f", {LEVEL}" if " to " in self.under or " or more" in self.under else ""
+        return f"{self.value_and_unit} ({self.under}{level})"
 
 
 def unit_of(quantity: str, system: str) -> Unit:
@@ -80,30 +75,60 @@ def bounds(lower: float, upper: float, decimals: int) -> tuple[str, str]:
 
 def show(value: float, u: float, quantity: str, system: str, *, reason: str = "") -> Shown:
     """A reading in SI with its standard uncertainty, as words."""
-    return show_in(value, u, unit_of(quantity, system), reason=reason, never_negative=quantity in NEVER_NEGATIVE)
+    return show_in(value, u, unit_of(quantity, system), reason=reason)
 
 
-def show_in(value: float, u: float, unit: Unit, *, reason: str = "", never_negative: bool = False) -> Shown:
-    """The same in a unit of one's own."""
+def show_in(value: float, u: float, unit: Unit, *, reason: str = "") -> Shown:
+    """The same with the unit given."""
     half = Z95 * u
-    return _show(value, value - half, value + half, unit, reason, never_negative)
+    return _show(value, value - half, value + half, unit, reason)
 
 
 def show_estimate(estimate: Estimate | None, quantity: str, system: str, *, reason: str = "") -> Shown:
     """An estimate in SI with its own interval, as words; ``reason`` is said when there is none."""
-    return show_estimate_in(
-        estimate, unit_of(quantity, system), reason=reason, never_negative=quantity in NEVER_NEGATIVE
-    )
+    return show_estimate_in(estimate, unit_of(quantity, system), reason=reason)
 
 
-def show_estimate_in(estimate: Estimate | None, unit: Unit, *, reason: str = "", never_negative: bool = False) -> Shown:
-    """The same in a unit of one's own."""
+def show_estimate_in(estimate: Estimate | None, unit: Unit, *, reason: str = "") -> Shown:
+    """The same with the unit given."""
     if estimate is None:
         return Shown(DASH, unit.symbol, reason or "not known yet")
-    shown = _show(estimate.value, estimate.lower, estimate.upper, unit, reason, never_negative)
+    shown = _show(estimate.value, estimate.lower, estimate.upper, unit, reason)
     if estimate.known and estimate.extrapolated:
         return Shown(shown.value, shown.unit, f"{shown.under}, beyond what was measured")
     return shown
+
+
+def show_difference(estimate: Estimate | None, unit: Unit, *, reason: str = "") -> Shown:
+    """A change or a difference in SI, with its sign; the unit's offset plays no part, and it may be below zero."""
+    shown = show_estimate_in(estimate, replace(unit, offset=0.0, signed=True), reason=reason)
+    positive = estimate is not None and estimate.known and not shown.value.startswith("−")
+    return replace(shown, value=f"+{shown.value}") if positive else shown
+
+
+def value_text(estimate: Estimate | None, unit: Unit) -> str:
+    """Value and unit, as in "12.3 L/s"; a dash where it is not known."""
+    return DASH if estimate is None or not estimate.known else show_estimate_in(estimate, unit).value_and_unit
+
+
+def interval_text(estimate: Estimate | None, unit: Unit) -> str:
+    """The 95 % interval, as in "11.9 to 12.8"; empty where the value is not known."""
+    return "" if estimate is None or not estimate.known else show_estimate_in(estimate, unit).under
+
+
+def full_text(estimate: Estimate | None, unit: Unit, *, reason: str = "") -> str:
+    """Value, unit and interval, as in "12.3 L/s (11.9 to 12.8, 95 %)"; a dash with the reason where it is not known."""
+    return show_estimate_in(estimate, unit, reason=reason).text
+
+
+def reading_text(value: float, u: float, unit: Unit, *, reason: str = "") -> str:
+    """The same for a reading in SI with its standard uncertainty."""
+    return show_in(value, u, unit, reason=reason).text
+
+
+def difference_text(estimate: Estimate | None, unit: Unit, *, reason: str = "") -> str:
+    """The same for a change or a difference, as in "−2.8 L/s (−4.7 to −0.9, 95 %)"."""
+    return show_difference(estimate, unit, reason=reason).text
 
 
 def show_time(estimate: Estimate | None, *, reason: str = "") -> Shown:
@@ -129,10 +154,10 @@ def show_time(estimate: Estimate | None, *, reason: str = "") -> Shown:
     return Shown(said(value), "h" if hours else "min", under if half > 0 else "interval not known")
 
 
-def _show(value: float, lower: float, upper: float, unit: Unit, reason: str, never_negative: bool = False) -> Shown:
+def _show(value: float, lower: float, upper: float, unit: Unit, reason: str) -> Shown:
     if not math.isfinite(value):
         return Shown(DASH, unit.symbol, reason or "not known")
-    if never_negative and value >= 0.0 > lower:
+    if not unit.signed and value >= 0.0 > lower:
         lower = 0.0
     here = unit.from_si(value)
     low, high = sorted((unit.from_si(lower), unit.from_si(upper)))
@@ -142,6 +167,17 @@ def _show(value: float, lower: float, upper: float, unit: Unit, reason: str, nev
     decimals = decimals_for(half)
     begin, end = bounds(low, high, decimals)
     return Shown(rounded(here, decimals), unit.symbol, f"{begin} to {end}")
+
+
+def three_figures(value: float) -> str:
+    """An amount without an interval: what a bathroom scale and a bucket support.
+
+    >>> three_figures(12.3456), three_figures(0.01234), three_figures(123.4)
+    ('12.3', '0.0123', '123')
+    """
+    if value == 0 or not math.isfinite(value):
+        return "0" if value == 0 else DASH
+    return f"{value:.{max(0, 2 - math.floor(math.log10(abs(value))))}f}"
 
 
 def running_time(seconds: float) -> str:

@@ -1,20 +1,35 @@
 """How figures are written. Outside sources: the Particle Data Group's rounding rule, JCGM 100, units by definition."""
 
 import math
+from pathlib import Path
 
 import pytest
 
+from frothline import cli
+from frothline.bench.notebook import Notebook
+from frothline.bench.report import run_report
+from frothline.bench.trial import BY_NAME
 from frothline.estimate import Z95, Estimate
-from frothline.screen.reading import (
+from frothline.formatting import (
+    PERCENT,
     bounds,
     decimals_for,
+    difference_text,
+    full_text,
+    reading_text,
     rounded,
     running_time,
     show,
+    show_difference,
     show_estimate,
     show_time,
     size,
 )
+from frothline.screen.notebook_view import figure_shown
+from frothline.units import METRIC, SYSTEMS
+
+PACKAGE = Path(__file__).parents[1] / "host" / "frothline"
+SEASON = Path(__file__).parents[1] / "recordings" / "season"
 
 
 @pytest.mark.parametrize(
@@ -136,3 +151,44 @@ def test_a_time_to_go_is_minutes_and_seconds_and_from_an_hour_on_hours_and_minut
 def test_a_time_that_nobody_knows_is_a_dash_with_its_reason():
     assert show_time(None, reason="no solution is drawn").under == "no solution is drawn"
     assert show_time(Estimate(math.nan, math.nan, math.nan, math.nan, "s")).value == "–"
+
+
+def test_a_line_of_the_prompt_has_value_unit_and_the_level_of_its_interval():
+    flow = Estimate(12.345e-3, 0.25e-3, 11.9e-3, 12.9e-3, "m3/s")
+    assert full_text(flow, METRIC["flow"]) == "12.3 L/s (11.9 to 12.9, 95 %)"
+    assert full_text(None, METRIC["flow"], reason="no air yet") == "– L/s (no air yet)"
+    assert full_text(Estimate(1.0, math.nan, math.nan, math.nan, "1"), METRIC["flow"]).endswith("(interval not known)")
+    # a reading is shown with its 95 % interval, not with one standard uncertainty
+    assert reading_text(19891.2, 250.0, METRIC["pressure"]) == "19.9 kPa (19.4 to 20.4, 95 %)"
+
+
+def test_a_difference_has_its_sign_and_its_interval_is_not_cut_at_zero():
+    change = Estimate(0.4e-3, 0.45e-3, -0.5e-3, 1.3e-3, "m3/s")
+    shown = show_difference(change, METRIC["flow"])
+    assert (shown.value, shown.under) == ("+0.4", "−0.5 to 1.3")
+    assert difference_text(Estimate(-0.28, 0.1, -0.47, -0.09, "1"), PERCENT) == "−28 % (−47 to −9, 95 %)"
+    # two degrees of difference are 3.6 Fahrenheit degrees, whatever the scale's zero is
+    assert show_difference(Estimate.normal(2.0, 0.5, "K"), SYSTEMS["inch-pound"]["temperature"]).value == "+3.6"
+
+
+def test_page_prompt_and_report_write_a_figure_alike(capsys):
+    notebook = Notebook(SEASON)
+    trial = notebook.trial("First foam")
+    page = figure_shown(trial, BY_NAME["density"], "metric")
+    assert cli.main(["trials", str(SEASON), "--trial", "First foam"]) == 0
+    line = next(one for one in capsys.readouterr().out.splitlines() if one.startswith("foam density"))
+    assert line.split("  ")[-1].strip() == page.text
+    report = run_report(notebook, trial.name).html
+    assert f"{page.value} {page.unit}" in report
+    assert page.under in report
+
+
+def test_no_other_module_rounds_by_an_uncertainty():
+    """Decimals that follow from an uncertainty come from a logarithm to base ten; physics has its own formulas."""
+    allowed = {"formatting.py", "sensors/monte_carlo.py", "bench/report/svg.py", "screen/figures.py"}
+    found = {
+        path.relative_to(PACKAGE).as_posix()
+        for path in PACKAGE.rglob("*.py")
+        if "log10" in path.read_text("utf-8") and path.relative_to(PACKAGE).parts[0] != "physics"
+    }
+    assert found <= allowed  # a step of Monte Carlo (JCGM 101, 7.9.2), ticks of an axis
