@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 
 from frothline.estimate import Z95, Estimate
 from frothline.units import SYSTEMS, Unit
@@ -178,6 +179,25 @@ def three_figures(value: float) -> str:
     if value == 0 or not math.isfinite(value):
         return "0" if value == 0 else DASH
     return f"{value:.{max(0, 2 - math.floor(math.log10(abs(value))))}f}"
+
+
+def local_day(moment: datetime) -> str:
+    """The day of a moment, as in "2025-04-12", on this computer's calendar."""
+    return f"{moment.astimezone():%Y-%m-%d}"
+
+
+def local_time(moment: datetime) -> str:
+    """A moment as in "2025-04-12 16:05 CEST": this computer's local time with its zone.
+
+    A zone without a short name is written as its distance from UTC, as in "UTC+5:30".
+    """
+    local = moment.astimezone()
+    name = local.tzname() or ""
+    if not (name.isascii() and name.isalpha() and len(name) <= 5):
+        minutes = round((local.utcoffset() or timedelta()).total_seconds() / 60)
+        hours, rest = divmod(abs(minutes), 60)
+        name = f"UTC{'-' if minutes < 0 else '+'}{hours}{f':{rest:02d}' if rest else ''}" if minutes else "UTC"
+    return f"{local:%Y-%m-%d %H:%M} {name}"
 
 
 def running_time(seconds: float) -> str:

@@ -4,12 +4,14 @@ import json
 import shutil
 import threading
 import time
+from pathlib import Path
 
 import pytest
 
 from frothline import cli
 from frothline.bench import port_access
-from frothline.recording import Policy, log, verify
+from frothline.bench.evaluate import sweeps
+from frothline.recording import Policy, load, log, verify
 from frothline.recording.disk import Disk
 
 
@@ -130,3 +132,18 @@ def test_a_disk_that_never_recovers_is_named_with_the_bytes_that_are_missing(
     assert code == 1
     assert "Read-only file system" in said.out
     assert "could not be written" in said.out
+
+
+@pytest.mark.parametrize("speed", [0, 40, 1000])
+def test_a_playback_is_recorded_from_its_first_frame_to_its_last(tmp_path, capsys, speed):
+    """The figures at the end are those after the line was drained, however fast it played."""
+    source = Path(__file__).parents[2] / "recordings" / "season" / "03-29-sweep-shop-motor.froth"
+    url = f"replay://{source}?speed={speed}"
+    code = cli.main(["record", "copy", "--port", url, "--folder", str(tmp_path), "--sweep", "--json"])
+    data = json.loads(capsys.readouterr().out)
+    assert code == 0
+    played = verify(source)
+    assert data["losses"]["frames"] >= played.frames - 4  # all but the answer to the first question
+    lines = len(load(source).decoded.tables["line"])
+    assert len(load(tmp_path / "copy.froth").decoded.tables["line"]) >= lines - 1
+    assert data["points"] == len(sweeps(source).points)

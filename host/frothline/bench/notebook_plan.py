@@ -38,6 +38,7 @@ from frothline.bench.sizes import read_bore, read_quantity, read_temperature
 from frothline.bench.trial import BY_NAME, Trial, entry_words, spoken, unit_of
 from frothline.bench.trial_form import read_time
 from frothline.errors import InputError, TooFewPoints
+from frothline.formatting import local_day
 from frothline.quantities import is_number, read_number, shorten, typed
 from frothline.toml_text import TomlUnreadable, read_text, read_toml
 from frothline.units import METRIC, US_GALLON
@@ -384,7 +385,7 @@ def titles_of(trials: Sequence[Trial]) -> dict[str, str]:
     """
     quoted = {one.name: f"“{one.title}”" for one in trials}
     for more in (
-        {one.name: "" if one.started is None else f" of {one.started:%Y-%m-%d}" for one in trials},
+        {one.name: "" if one.started is None else f" of {local_day(one.started)}" for one in trials},
         {one.name: f" ({one.name})" for one in trials},
     ):
         shared = [name for name, title in quoted.items() if list(quoted.values()).count(title) > 1]

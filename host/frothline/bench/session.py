@@ -138,10 +138,16 @@ class Session:
 
     # --- life -------------------------------------------------------------------------------------------------------
 
-    def start(self, *, wait: bool = False) -> Session:
-        """Open the link. Without ``wait`` this returns at once and goes on trying; with it a PortError is raised."""
+    def start(
+        self, *, wait: bool = False, record: str | None = None, metadata: Mapping[str, Any] | None = None
+    ) -> Session:
+        """Open the link. Without ``wait`` this returns at once and goes on trying; with it a PortError is raised.
+
+        ``record`` : with ``wait``, begin a recording of this name before the first byte is read, so that nothing of a
+        playback is left out; ``metadata`` and errors as of ``start_recording``.
+        """
         if wait:
-            self._open()
+            self._open(record, metadata)
         else:
             self._opener = threading.Thread(target=self._keep_opening, name="frothline-opener", daemon=True)
             self._opener.start()
@@ -196,6 +202,20 @@ class Session:
         if rig is None:
             raise InputError("there is no rig to record from", where=self.url or "no port", remedy=self._link[1])
         return self._keeper.start(rig, self.folder, name, metadata or {})
+
+    def catch_up(self, timeout: float = 10.0) -> bool:
+        """Wait until ``snapshot`` holds all that had come before this call, points and fit too.
+
+        False where that takes longer than ``timeout`` s.
+        """
+        rig, until = self._rig, time.monotonic() + timeout
+        if rig is not None and not rig.catch_up(timeout):
+            return False
+        while self._points.look().fitting:
+            if time.monotonic() > until:
+                return False
+            time.sleep(0.02)
+        return True
 
     def stop_recording(self, reason: str = "stopped") -> Path | None:
         """End the recording and give its path; None when none was running."""
@@ -466,7 +486,7 @@ class Session:
                 return
             self._stop.wait(TRY_AGAIN_AFTER)
 
-    def _open(self) -> None:
+    def _open(self, record: str | None = None, metadata: Mapping[str, Any] | None = None) -> None:
         rig = self._port.open(self.url)
         with self._lock:
             if self._stop.is_set():
@@ -475,6 +495,8 @@ class Session:
             self._rig = rig
         self._link_error, self._other_board = None, ""
         self._set_link(LIVE, "frames arrive")
+        if record is not None:
+            self.start_recording(record, metadata)
         rig.run(on_batch=self._take, on_event=self._event, rate=self._rate)
 
     def _set_link(self, state: str, words: str) -> None:

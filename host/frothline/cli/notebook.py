@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from frothline.errors import InputError
-from frothline.formatting import difference_text, full_text, value_text
+from frothline.formatting import difference_text, full_text, local_time, value_text
 from frothline.units import SYSTEMS, Unit
 
 from .numbers import whole
@@ -72,7 +72,7 @@ def _recordings(options: Namespace, say: Say) -> int:
     )
     lines = [f"{len(found)} of {len(catalogue)} recordings in {catalogue.folder}"]
     for one in found:
-        began = one.began.strftime("%Y-%m-%d %H:%M") if one.began else "time not known  "
+        began = (local_time(one.began) if one.began else "time not known").ljust(21)
         seconds = "     ?" if one.seconds is None else f"{one.seconds:6.0f}"
         state = "" if one.state == "closed" else f"  [{one.state}{': ' + one.problem if one.problem else ''}]"
         lines.append(f"{began}  {seconds} s  {one.kind or '–':6}  {one.title}  ({one.path}){state}")
@@ -89,7 +89,7 @@ def _day(text: str | None, option: str, *, end: bool = False) -> datetime | None
         raise InputError(f"{text!r} is no date", where=option, remedy="Write it like 2025-04-12") from error
     if end and len(text) <= len("2025-04-12"):
         day = day.replace(hour=23, minute=59, second=59)
-    return day if day.tzinfo else day.replace(tzinfo=UTC)
+    return day.astimezone()  # a day without a zone is one of this computer's calendar
 
 
 # --- trials -----------------------------------------------------------------------------------------------------------

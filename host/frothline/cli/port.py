@@ -149,10 +149,11 @@ def _record(options: Namespace, say: Say) -> int:
     guided = options.sweep or bool(options.through)
     refused: RecordingError | None = None
     with session:
-        session.start(wait=True)
         metadata = about_sweep(options.through, build) if guided else {}
         metadata |= {"note": options.note} if options.note else {}
-        path = session.start_recording(options.name, metadata)
+        session.start(wait=True, record=options.name, metadata=metadata)
+        state = session.snapshot().recording
+        path = Path() if state is None else state.path
         say.note(f"recording to {path}; Ctrl-C ends it")
         if guided:
             session.start_sweep(record=False, through=options.through, build=build)
@@ -167,6 +168,7 @@ def _record(options: Namespace, say: Say) -> int:
             session.stop_recording()
         except RecordingError as error:
             refused = error
+        session.catch_up()
         last = session.snapshot()
     return _summary(path, took, last, recording, refused, options.through, say)
 

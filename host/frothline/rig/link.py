@@ -117,6 +117,8 @@ class Rig:
         self._wish_streaming = False
         self._wish_rate: int | None = None
         self._away = False
+        self._rounds = 0  # of the live thread: bytes taken and handed to ``on_batch``
+        self._ended = False
 
     # --- life -------------------------------------------------------------------------------------------------------
 
@@ -161,7 +163,20 @@ class Rig:
 
     @property
     def ended(self) -> bool:
-        return self.reader.ended
+        """Whether a playback is over and all of it was handed to ``on_batch``."""
+        return self._ended
+
+    def catch_up(self, timeout: float) -> bool:
+        """Wait until everything that had come before this call was handed to ``on_batch``; False if that takes longer
+        than ``timeout`` s. Not for the live thread itself.
+        """
+        until = time.monotonic() + timeout
+        wanted = self._rounds + 2  # the round that is going on may have begun before
+        while self._live.is_alive() and self._rounds < wanted:
+            if time.monotonic() > until:
+                return False
+            time.sleep(0.005)
+        return True
 
     @property
     def away(self) -> bool:
@@ -231,6 +246,8 @@ class Rig:
             began = time.monotonic()
             items = self.reader.live.take(0.2)
             if not items:
+                self._ended = self.reader.ended
+                self._rounds += 1
                 if not self.reader.is_alive():
                     return
                 continue
@@ -243,6 +260,7 @@ class Rig:
                 chunks = []
                 self._notice(item)
             self._decode(chunks)
+            self._rounds += 1
             time.sleep(max(0.0, BATCH - (time.monotonic() - began)))
 
     def _guarded(self, call: Callable[[Any], None], what: Any) -> None:

@@ -12,7 +12,7 @@ from urllib.parse import quote
 
 from frothline.bench.keeping import THROUGH
 from frothline.bench.trial import FIGURES, Figure, Trial, compare, is_simulated
-from frothline.formatting import DASH, RATIO, Shown, running_time, show_estimate_in, unit_of
+from frothline.formatting import DASH, RATIO, Shown, local_day, local_time, running_time, show_estimate_in, unit_of
 from frothline.screen.blocks import Node, button, drawing, node, table
 from frothline.screen.shelf import OWN, SEASON, Seen, Shelf
 
@@ -124,7 +124,7 @@ def _label(name: str) -> str:
 
 
 def _day(trial: Trial) -> str:
-    return "" if trial.started is None else f"{trial.started:%Y-%m-%d}"
+    return "" if trial.started is None else local_day(trial.started)
 
 
 def _batch(trial: Trial) -> str:
@@ -286,7 +286,7 @@ def find(entries: Sequence[Entry], words: str, kind: str) -> list[Entry]:
 
 
 def _entry_row(seen: Seen, entry: Entry, system: str) -> list[Node]:
-    day = "" if entry.began is None else f"{entry.began:%Y-%m-%d %H:%M} UTC"
+    day = "" if entry.began is None else local_time(entry.began)
     about = ", ".join(filter(None, (day, str(entry.metadata.get("build", "")), entry.name)))
     state = STATES.get(entry.state, "")
     said = ": ".join(filter(None, (state, entry.problem)))

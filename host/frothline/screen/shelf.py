@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from frothline.errors import FrothlineError
+from frothline.formatting import local_day
 from frothline.recording.applied_calibration import AUTO, FILE
 from frothline.screen.slow import Slow
 
@@ -228,5 +229,5 @@ class Shelf:
 def title_of(entry: Entry) -> str:
     """What a recording is called, with its source and its day."""
     source = str(entry.metadata.get("air_source", ""))
-    day = "" if entry.began is None else f"{entry.began:%Y-%m-%d}"
+    day = "" if entry.began is None else local_day(entry.began)
     return ", ".join(filter(None, (entry.title, source if source not in entry.title else "", day)))

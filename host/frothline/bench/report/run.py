@@ -124,7 +124,7 @@ def run_report(
         "budgets": budget_data,
         "recordings": [vars(source)],
     }
-    parts = (trial.build_name or "build not known", trial.air_source or "source not known", source.started)
+    parts = (trial.build_name or "build not known", trial.air_source or "source not known", source.when)
     return page(f"Run: {trial.title}", ", ".join(filter(None, parts)), sections, data, simulated=trial.simulated)
 
 

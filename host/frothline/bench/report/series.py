@@ -15,7 +15,7 @@ from frothline.bench.report.sources import Source, caution_section, provenance
 from frothline.bench.report.svg import intervals
 from frothline.bench.trial import BY_NAME, FIGURES, Trial, compare, unit_of
 from frothline.errors import FrothlineError, InputError
-from frothline.formatting import interval_text, value_text
+from frothline.formatting import interval_text, local_day, value_text
 from frothline.units import METRIC, Unit
 
 RESPONSES = ("density", "drainage", "output")
@@ -82,7 +82,7 @@ def series_report(
         "recordings": [vars(one) for one in sources],
     }
     first, last = (one.started for one in (trials[0], trials[-1]))
-    when = f"{first:%Y-%m-%d} to {last:%Y-%m-%d}" if first and last else "times not known"
+    when = f"{local_day(first)} to {local_day(last)}" if first and last else "times not known"
     return page(
         f"Trials: {notebook.folder.name}",
         f"{len(trials)} trials, {when}",

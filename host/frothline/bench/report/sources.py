@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from html import escape
 from importlib import resources
 from pathlib import Path
@@ -14,7 +15,7 @@ from frothline.bench.cautions import cautions
 from frothline.bench.report.page import section, table, words
 from frothline.bench.sheet import examine
 from frothline.errors import FrothlineError
-from frothline.formatting import full_text
+from frothline.formatting import full_text, local_time
 from frothline.recording import load
 from frothline.recording.applied_calibration import AUTO, calibration_for
 from frothline.recording.summary import summarise
@@ -29,7 +30,7 @@ class Source:
     """One recording behind a report; ``sha256`` is of its bytes, all segments in order."""
 
     name: str
-    started: str
+    started: str | None
     seconds: float | None
     port: str
     software: str
@@ -39,6 +40,11 @@ class Source:
     sha256: str
     simulated: bool
 
+    @property
+    def when(self) -> str:
+        """Local time with its zone; empty where it is not known. ``started`` is UTC."""
+        return "" if self.started is None else local_time(datetime.fromisoformat(self.started))
+
     @classmethod
     def of(cls, path: str | Path) -> Source:
         """Raises RecordingError where it cannot be read."""
@@ -46,7 +52,7 @@ class Source:
         entry = summarise([Path(one) for one in recorded.paths])
         return cls(
             name=entry.name,
-            started="" if entry.began is None else entry.began.strftime("%Y-%m-%d %H:%M UTC"),
+            started=None if entry.began is None else entry.began.isoformat(timespec="seconds"),
             seconds=entry.seconds,
             port=entry.source,
             software=entry.software,
@@ -63,7 +69,7 @@ def provenance(sources: Sequence[Source]) -> str:
     rows = [
         [
             one.name,
-            one.started or "not known",
+            one.when or "not known",
             "not known" if one.seconds is None else f"{one.seconds:.0f} s",
             one.software or "not known",
             one.firmware or "not known",

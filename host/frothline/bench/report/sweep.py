@@ -132,7 +132,7 @@ def sweep_report(
     return page(
         f"Air source: {name or titles[0] if titles or name else sources[0].name}",
         f"{len(found.points)} steady points from {len(paths)} recorded sweep{'s' if len(paths) > 1 else ''}, "
-        f"{sources[0].started or 'time not known'}",
+        f"{sources[0].when or 'time not known'}",
         sections,
         data,
         simulated=any(one.simulated for one in sources),
