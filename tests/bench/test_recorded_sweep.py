@@ -1,5 +1,6 @@
 """A recorded sweep is used as what it says it is: an air source's, a dry or a wet one through a generator."""
 
+import json
 import shutil
 from pathlib import Path
 
@@ -198,3 +199,19 @@ def test_what_is_no_sweep_through_the_generator_is_refused_at_the_prompt(capsys,
 def test_a_resistance_is_not_taken_from_a_source_s_own_sweep(capsys):
     assert cli.main(["compare", str(SWEEP), "--through", str(SWEEP)]) == 2
     assert "is given as a sweep through a generator" in capsys.readouterr().err
+
+
+@pytest.mark.slow
+def test_a_measured_resistance_is_shown_with_form_chi_squared_and_power_law(capsys, dry_sweep):
+    assert cli.main(["compare", str(SWEEP), "--through", str(dry_sweep)]) in {0, 1}
+    said = capsys.readouterr().out
+    (shown,) = [line for line in said.splitlines() if line.startswith("generator: p = ")]
+    assert "chi² " in shown
+    assert "degrees of freedom" in shown
+    assert "power law p = k Qⁿ, Q in L/s: k = " in said
+    cli.main(["compare", str(SWEEP), "--through", str(dry_sweep), "--json"])
+    data = json.loads(capsys.readouterr().out)["resistance"]
+    assert data["form"] in shown
+    # a dry packing with holes and an outlet: between laminar and square
+    assert 1.0 <= data["power_law"]["n"]["value"] <= 2.1
+    assert data["power_law"]["k"]["lower"] > 0

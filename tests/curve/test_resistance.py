@@ -6,6 +6,7 @@ import known_sources as known
 import numpy as np
 import pytest
 
+from frothline.bench.resistance_text import resistance_text
 from frothline.curve import BlowerCurve, ResistanceLine, fit_resistance
 from frothline.curve.resistance import alike_in_parallel, flow_through_parallel, in_series
 from frothline.errors import NotIdentifiable, OutsideValidity, TooFewPoints
@@ -142,3 +143,70 @@ def test_an_air_source_whose_supply_ran_down_still_loses_those_points():
     fit = BlowerCurve().fit(at_times(known.points(q, p)))
     assert len(fit.points) == 5
     assert all("the supply had run down" in one.reason for one in fit.refused)
+
+
+# --- few points ---------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("number", "says"), [(0, "there are 0"), (1, "there is 1"), (3, "there are 3")])
+def test_fewer_than_four_points_are_refused_with_how_many_are_missing(number, says):
+    q = np.array([0.01, 0.02, 0.04])[:number]
+    with pytest.raises(TooFewPoints, match="at least 4 steady points") as refused:
+        fit_resistance(known.points(q, 2e5 * q))
+    assert says in refused.value.what
+    assert f"Hold still at {4 - number} more flow" in refused.value.remedy
+
+
+@pytest.mark.parametrize("number", [4, 5, 9])
+def test_exact_linear_points_are_not_taken_for_a_square_law(number):
+    # Truth by construction: p = 2e5 q
+    q = np.linspace(0.005, 0.04, number)
+    fit = fit_resistance(known.points(q, 2e5 * q))
+    assert fit.line.a == pytest.approx(2e5, rel=1e-6)
+    assert fit.line.b == pytest.approx(0.0, abs=1.0)
+    assert fit.chi_square < 1e-6
+    assert fit.line.pressure(q)[0] == pytest.approx(2e5 * q, rel=1e-6)
+
+
+@pytest.mark.parametrize("number", [4, 5, 10])
+@pytest.mark.parametrize("power", [1.0, 2.0])
+def test_a_term_that_is_left_out_keeps_an_uncertainty(number, power):
+    left_out = "b" if power == 1.0 else "a"
+    dropped = 0
+    for k in range(20):
+        q = np.linspace(0.005, 0.04, number)
+        fit = fit_resistance(known.noisy(np.random.default_rng([23, k]), q, lambda x: 8e3 * (x / 0.04) ** power))
+        found = fit.line.estimates()
+        assert all(one.upper > one.value and one.standard_uncertainty > 0 for one in found.values())
+        if getattr(fit.line, left_out) == 0.0:
+            dropped += 1
+            assert found[left_out].lower == 0.0
+            assert "came out negative and is set to 0" in fit.why
+            assert f"{left_out} q" not in fit.form
+    assert dropped >= 3
+
+
+def test_the_stated_uncertainties_decide_about_an_entry_pressure_at_four_points():
+    # 900 Pa before any air passes: clear with 10 Pa and 0.02 L/s at each point, unknown with 1 kPa
+    q = np.array([0.005, 0.015, 0.028, 0.04])
+    p = 900 + 2e5 * q + 4e6 * q**2
+    assert fit_resistance(known.points(q, p, 10.0, 2e-5)).line.c == pytest.approx(900.0, rel=1e-3)
+    vague = fit_resistance(known.points(q, p, 1000.0, 2e-5)).line
+    assert vague.c == 0.0
+    assert vague.estimates()["c"].upper > 500.0
+
+
+def test_points_without_stated_uncertainties_have_their_law_found():
+    q = np.linspace(0.005, 0.04, 8)
+    fit = fit_resistance(known.points(q, 2e5 * q + 4e6 * q**2, 0.0, 0.0))
+    assert (fit.line.a, fit.line.b) == pytest.approx((2e5, 4e6), rel=1e-6)
+
+
+def test_form_and_chi_squared_are_shown_with_the_fit():
+    q = np.linspace(0.005, 0.04, 8)
+    fit = fit_resistance(known.noisy(np.random.default_rng(3), q, lambda x: 2e5 * x + 4e6 * x**2))
+    assert f"p = {fit.form}" in repr(fit)
+    assert f"chi² {fit.chi_square:.3g} at 6 degrees of freedom" in repr(fit)
+    text = "\n".join(resistance_text(fit, "metric"))
+    assert "p = a q + b q²; chi² " in text
+    assert "power law p = k Qⁿ, Q in L/s: k = " in text

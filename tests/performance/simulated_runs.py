@@ -18,7 +18,8 @@ from frothline.bench.generator import Conditions, Generator
 from frothline.bench.points import steady_columns
 from frothline.bench.scaling import scale_to_measured
 from frothline.curve import BlowerCurve, BlowerFit, OnlineSteady
-from frothline.curve.resistance import ResistanceLine, fit_resistance
+from frothline.curve.resistance import ResistanceLine
+from frothline.curve.resistance_fit import fit_resistance
 from frothline.rig.simulated.generator import BUILDS
 from frothline.rig.simulated.modelled import ModelledRig
 from frothline.rig.simulated.options import read_url

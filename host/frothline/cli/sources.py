@@ -151,7 +151,8 @@ def _compare_options(sub: ArgumentParser) -> None:
 
 def _compare(options: Namespace, say: Say) -> int:
     from frothline.bench.evaluate import sweeps  # noqa: PLC0415
-    from frothline.curve import overlay, which_can_carry  # noqa: PLC0415
+    from frothline.bench.resistance_text import resistance_data, resistance_text  # noqa: PLC0415
+    from frothline.curve import ResistanceFit, overlay, which_can_carry  # noqa: PLC0415
 
     system, sensors = SYSTEMS[options.units], sensors_of(options, *options.recording, say=say)
     p, q = system["pressure"], system["flow"]
@@ -177,6 +178,10 @@ def _compare(options: Namespace, say: Say) -> int:
     if line is None:
         say.result(data, "\n".join(lines))
         return DONE
+    if isinstance(line, ResistanceFit):
+        lines += resistance_text(line, options.units)
+        data["resistance"] = resistance_data(line)
+        line = line.line
     carried = which_can_carry(fits, line, wanted_flow=q.to_si(options.wanted))
     for one in carried:
         flow, pressure = getattr(one.point, "flow", None), getattr(one.point, "pressure", None)
@@ -197,12 +202,12 @@ def _compare(options: Namespace, say: Say) -> int:
 
 
 def _line(options: Namespace, sensors: dict[str, Any]) -> Any:
-    """The generator's resistance, if one was given."""
+    """The generator's resistance: a fit where it was measured, a line where it was typed, None without either."""
     from frothline.bench.recorded_sweep import read_generator_sweep  # noqa: PLC0415
     from frothline.curve import ResistanceLine, fit_resistance  # noqa: PLC0415
 
     if options.through is not None:
-        return fit_resistance(read_generator_sweep([options.through], "generator", **sensors)).line
+        return fit_resistance(read_generator_sweep([options.through], "generator", **sensors))
     if options.resistance is not None:
         a, b = options.resistance
         if a < 0 or b < 0 or a + b == 0:

@@ -5,7 +5,9 @@ from frothline.curve.conditions import Conditions, InStandardAir, corrected, cor
 from frothline.curve.operating_point import Carried, NoCrossing, OperatingPoint, operating_point, which_can_carry
 from frothline.curve.points import CommonError, SteadyPoint
 from frothline.curve.pooling import Pooling, pool
-from frothline.curve.resistance import ResistanceFit, ResistanceLine, fit_resistance
+from frothline.curve.power_law import PowerLaw, fit_power_law
+from frothline.curve.resistance import ResistanceLine
+from frothline.curve.resistance_fit import ResistanceFit, fit_resistance
 from frothline.curve.sources import KINDS, Kind, overlay
 from frothline.curve.steady import OnlineSteady, Refusal, SteadyReport, SteadyState, find_steady
 from frothline.curve.stillness import SteadySettings
@@ -23,6 +25,7 @@ __all__ = [
     "OnlineSteady",
     "OperatingPoint",
     "Pooling",
+    "PowerLaw",
     "Refusal",
     "ResistanceFit",
     "ResistanceLine",
@@ -35,6 +38,7 @@ __all__ = [
     "correction",
     "fan_law",
     "find_steady",
+    "fit_power_law",
     "fit_resistance",
     "operating_point",
     "overlay",

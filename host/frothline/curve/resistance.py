@@ -11,24 +11,17 @@ Dividing by q gives p/q = a + b q, a straight line, which shows at a glance whet
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
 
-from frothline.curve import advice as advise
 from frothline.curve.bands import ALL_POWERS, Uncertain
-from frothline.curve.forms import aicc
-from frothline.curve.points import PointArrays, SteadyPoint, arrays_of
-from frothline.curve.regression import PolynomialFit, fit_polynomial, scale_of
-from frothline.curve.steady import Refusal
-from frothline.errors import NotIdentifiable, OutsideValidity, TooFewPoints
+from frothline.errors import OutsideValidity
 from frothline.estimate import Estimate
 
 Array = NDArray[np.float64]
-FEWEST_POINTS = 3
 
 
 @dataclass(frozen=True)
@@ -76,11 +69,16 @@ class ResistanceLine:
             return np.where(left > 0, 2 * left / root, 0.0)
 
     def estimates(self, level: float = 0.95) -> dict[str, Estimate]:
-        """c, a and b each with its interval."""
+        """c, a and b each with its interval, which does not reach below 0; a term that is exactly 0 is left out."""
         curve = self.curve
         rows = np.eye(len(ALL_POWERS))
         units = (("c", self.c, "Pa"), ("a", self.a, "Pa s/m³"), ("b", self.b, "Pa s²/m⁶"))
-        return {name: curve.linear(rows[j], value, level, unit) for j, (name, value, unit) in enumerate(units)}
+        found = {name: curve.linear(rows[j], value, level, unit) for j, (name, value, unit) in enumerate(units)}
+        return {
+            name: replace(one, lower=max(one.lower, 0.0))
+            for name, one in found.items()
+            if one.value != 0.0 or one.standard_uncertainty > 0.0
+        }
 
     def transferred(
         self, density_ratio: float, viscosity_ratio: float = 1.0, flow: Literal["standard", "line"] = "standard"
@@ -99,66 +97,7 @@ class ResistanceLine:
         else:
             factors = np.array([1.0, viscosity_ratio / density_ratio, 1 / density_ratio])
         note = f"transferred to air of {density_ratio:.3f} times the density and {viscosity_ratio:.3f} the viscosity"
-        return _line(_scaled(self.curve, factors), self.name, (*self.notes, note))
-
-
-def fit_resistance(
-    points: Sequence[SteadyPoint], *, entry: bool | None = None, name: str = "resistance"
-) -> ResistanceFit:
-    """The line of a generator from steady points measured through it, errors in both variables taken into account.
-
-    ``entry`` : with c or without; None lets the corrected information criterion decide.
-    A part that comes out negative without being significant is set to nothing and said.
-    Raises TooFewPoints or NotIdentifiable.
-    """
-    usable, refused = advise.sort_out(points, supply_runs_down=False)
-    if len(usable) < FEWEST_POINTS:
-        raise TooFewPoints(
-            f"a resistance needs {FEWEST_POINTS} steady points at least, "
-            f"and there {'is' if len(usable) == 1 else 'are'} {len(usable)}",
-            remedy="Hold still at three or more different flows through the generator",
-        )
-    arrays = arrays_of(usable)
-    if len(usable) > 3 and stats.spearmanr(arrays.q, arrays.p).statistic < -0.7:
-        raise NotIdentifiable(
-            "pressure falls with flow; through a generator it rises",
-            remedy="was this a sweep of the air source by itself?",
-        )
-    tried = {powers: _try(arrays, powers) for powers in _choices(entry)}
-    fits = {powers: fit for powers, fit in tried.items() if fit is not None and not _impossible(fit)}
-    if not fits:
-        raise NotIdentifiable(
-            "no resistance with positive parts fits these points", remedy="measure at more widely spread flows"
-        )
-    scores = {powers: aicc(fit.chi_square, len(usable), len(powers)) for powers, fit in fits.items()}
-    best = min(scores, key=lambda powers: (scores[powers], len(powers)))
-    fit = fits[best]
-    words = {(1, 2): "a q + b q²", (2,): "b q²", (1,): "a q", (0, 1, 2): "c + a q + b q²", (0, 2): "c + b q²"}
-    dropped = [text for powers, text in (((1, 2), "linear part"),) if powers in tried and powers not in fits]
-    why = f"p = {words.get(best, '…')}" + (f"; the {dropped[0]} came out negative and was left out" if dropped else "")
-    line = _line(_uncertain(fit, arrays), name, (why,))
-    return ResistanceFit(
-        line=line,
-        why=why,
-        chi_square=fit.chi_square,
-        degrees_of_freedom=fit.degrees_of_freedom,
-        range=(float(arrays.q.min()), float(arrays.q.max())),
-        points=tuple(usable),
-        refused=tuple(refused),
-    )
-
-
-@dataclass(frozen=True)
-class ResistanceFit:
-    """A measured resistance: the line, how well it fits, and over which flows (m3/s) it was measured."""
-
-    line: ResistanceLine
-    why: str
-    chi_square: float
-    degrees_of_freedom: int
-    range: tuple[float, float]
-    points: tuple[SteadyPoint, ...]
-    refused: tuple[Refusal, ...]
+        return line_of(_scaled(self.curve, factors), self.name, (*self.notes, note))
 
 
 def in_series(*lines: ResistanceLine) -> ResistanceLine:
@@ -175,46 +114,13 @@ def in_series(*lines: ResistanceLine) -> ResistanceLine:
 def alike_in_parallel(line: ResistanceLine, number: int) -> ResistanceLine:
     """``number`` equal ones side by side: each takes its share of the flow."""
     factors = np.array([1.0, 1 / number, 1 / number**2])
-    return _line(_scaled(line.curve, factors), f"{number} x {line.name}", line.notes)
+    return line_of(_scaled(line.curve, factors), f"{number} x {line.name}", line.notes)
 
 
 def flow_through_parallel(lines: Sequence[ResistanceLine], pressure: float) -> tuple[float, tuple[float, ...]]:
     """Total flow and the share of each (m3/s) when the same ``pressure`` (Pa) stands before all of them."""
     shares = tuple(float(line.flow(pressure)) for line in lines)
     return sum(shares), shares
-
-
-def _choices(entry: bool | None) -> list[tuple[int, ...]]:
-    without: list[tuple[int, ...]] = [(1, 2), (2,), (1,)]
-    with_entry: list[tuple[int, ...]] = [(0, 1, 2), (0, 2)]
-    return without if entry is False else with_entry if entry else without + with_entry
-
-
-def _try(arrays: PointArrays, powers: tuple[int, ...]) -> PolynomialFit | None:
-    if len(arrays.q) <= len(powers):
-        return None
-    try:
-        return fit_polynomial(arrays.q, arrays.p, arrays.var_q, arrays.var_p, arrays.cov, powers)
-    except NotIdentifiable:
-        return None
-
-
-def _impossible(fit: PolynomialFit) -> bool:
-    return bool(np.any(fit.coefficients < 0))
-
-
-def _uncertain(fit: PolynomialFit, arrays: PointArrays) -> Uncertain:
-    size = len(ALL_POWERS)
-    full = np.zeros(size)
-    full[list(fit.powers)] = fit.coefficients
-    random = np.zeros((size, size))
-    scale = scale_of(fit.chi_square, fit.degrees_of_freedom)
-    random[np.ix_(fit.powers, fit.powers)] = fit.covariance * scale
-    effects = np.zeros((len(arrays.names), size))
-    for k in range(len(arrays.names)):
-        effects[k, list(fit.powers)] = fit.shift(arrays.common_q[k], arrays.common_p[k])
-    freedom = float(max(fit.degrees_of_freedom, 1))
-    return Uncertain(full, ((random, freedom),), tuple(zip(arrays.names, effects, strict=True)), scale)
 
 
 def _scaled(curve: Uncertain, of_c_a_b: Array) -> Uncertain:
@@ -228,7 +134,8 @@ def _scaled(curve: Uncertain, of_c_a_b: Array) -> Uncertain:
     )
 
 
-def _line(curve: Uncertain, name: str, notes: tuple[str, ...]) -> ResistanceLine:
+def line_of(curve: Uncertain, name: str, notes: tuple[str, ...]) -> ResistanceLine:
+    """The line of a measured ``curve``, which keeps its parts."""
     c, a, b = (float(value) for value in curve.coefficients[:3])
     known = curve.covariance[:3, :3]
     return ResistanceLine(a, b, c, known if np.any(known) else None, name, notes, curve)

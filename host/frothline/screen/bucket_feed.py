@@ -79,11 +79,9 @@ class BucketFeed:
             if run is None
             else (run.output.density, run.output.foam_rate, len(run.samples), bucket_view.no_foam(run))
         )
-        looked, habits = self.runs.habits()
-        key = ("batch", tuple(values.items()), dilution, foam, viewer.system, looked)
+        key = ("batch", tuple(values.items()), dilution, foam, viewer.system)
 
         def made() -> Sequence[Node | None]:
-            found = batch_view.worked(values, run, dilution, habits)
-            return batch_view.block(values, found, dilution, viewer.system)
+            return batch_view.block(values, batch_view.worked(values, run, dilution), dilution, viewer.system)
 
         return self._kept.once(key, made)
