@@ -18,6 +18,7 @@ def foam(density, output=None, survival=1.0, u_density=0.0, u_survival=0.0):
         Estimate.normal(density, u_density, "kg/m3"),
         None if output is None else Estimate.normal(output, 0.0, "m3/s"),
         Estimate.normal(survival, u_survival, "1"),
+        start_up=exact(0.0, "s"),
     )
 
 
@@ -66,7 +67,7 @@ def test_foam_that_partly_dies_is_measured_out_in_excess():
 
 def test_the_foams_uncertainty_is_carried_into_the_cast_density():
     """dD/dV_f = (rho_f - D)/V: 5 % of 564 L at 800 kg/m3 is 0.0297 m3, hence 22 kg/m3 (hand differentiation)."""
-    f = Foam(exact(50.0, "kg/m3"), Estimate.normal(3e-4, 0.05 * 3e-4, "m3/s"), exact(1.0, "1"))
+    f = Foam(exact(50.0, "kg/m3"), Estimate.normal(3e-4, 0.05 * 3e-4, "m3/s"), exact(1.0, "1"), exact(0.0, "s"))
     batch = work_out(Order(800, 1.0, 0.5), f)
     by_hand = (800 - 50) / 1.0 * 0.05 * batch.foam_volume
     assert batch.cast_density.standard_uncertainty == pytest.approx(by_hand, rel=1e-3)
@@ -94,14 +95,25 @@ def test_a_slurry_weighed_too_light_gets_less_foam():
 
 
 def test_a_cup_that_is_too_heavy_asks_for_foam_and_one_too_light_for_slurry():
-    """100 L in the mixer at 850 instead of 800 kg/m3, foam 50: 100 x 50/750 = 6.67 L (hand)."""
+    """100 L in the mixer at 850 instead of 800 kg/m3: the air is 850/800 - 1 short of the batch's volume, and what is
+    added loses the same share again (hand)."""
     f = foam(50.0, 3e-4)
     batch = work_out(Order(800, 0.1, 0.5), f)
     heavy = correct_cast(batch, f, 850.0, volume=0.1)
-    assert heavy.words == "add 6.7 L of foam"
-    assert heavy.foam == pytest.approx(0.1 * 50 / 750)
-    light = correct_cast(batch, f, 750.0, volume=0.1)
+    mass = 80.0
+    air_in = batch.foam_volume * (1 - 50 / 1000)
+    survived = (mass / 850 - (mass / 800 - air_in)) / air_in
+    assert heavy.survival.value == pytest.approx(survived, rel=1e-9)
+    assert f"by this cup {100 * survived:.1f} %" in heavy.words
+    # 6.67 L by hand if all of it survived: 100 x 50/750; its own effective density where it does not
+    effective = 50 / (0.05 + survived * 0.95)
+    assert heavy.foam == pytest.approx(0.1 * 50 / (800 - effective) * effective / 50)
+    assert heavy.foam > 0.1 * 50 / 750
+    mortal = foam(50.0, 3e-4, survival=0.85)  # more of it survives than was measured out for
+    batch = work_out(Order(800, 0.1, 0.5), mortal)
+    light = correct_cast(batch, mortal, 750.0, volume=0.1)
     assert light.foam == 0
+    assert light.survival.value > 0.9
     assert light.slurry == pytest.approx(0.1 * 50 / (batch.mix.base_density - 800))
 
 
@@ -126,7 +138,7 @@ def test_every_batch_says_that_it_is_not_structural():
 
 @pytest.mark.parametrize(
     ("order", "match"),
-    [(Order(600, 0.0), "above zero"), (Order(2300, 1.0), "not lighter"), (Order(600, 1.0, 0.1), "water")],
+    [(Order(600, 0.0), "volume to fill 0 L"), (Order(2300, 1.0), "not lighter"), (Order(300, 1.0, 0.2), "water")],
 )
 def test_an_order_that_cannot_be_met_says_why(order, match):
     with pytest.raises(InputError, match=match):

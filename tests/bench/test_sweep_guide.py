@@ -413,3 +413,19 @@ def test_a_source_that_was_switched_off_gives_no_place_at_no_flow_and_no_pressur
     said = bench.waits(10.0)
     assert len(bench.guide.places) == taken
     assert "is the source on" in said.why
+
+
+# --- a rotor that has given no pulse yet ---------------------------------------------------------------------------------
+
+
+def test_a_rotor_without_a_pulse_is_let_turn_before_the_source_is_shut_off():
+    guide = SweepGuide()
+    unseen = Reading(1.0, 19e3, math.nan, "unsteady", 0.0, "no pulse has come from the rotor", unseen=True)
+    guide.button()
+    said = guide.feed(unseen)
+    assert said.phase == "close"
+    assert said.instruction == "open until the rotor turns"
+    assert "no pulse" in said.why
+    assert guide.places == []
+    said = guide.feed(Reading(2.0, 15e3, 0.02, "unsteady", 0.0))
+    assert said.instruction == "close fully"

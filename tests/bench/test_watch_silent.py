@@ -17,10 +17,11 @@ from frothline.bench.run import Run
 from frothline.bench.run_state import AIR_ALONE, DRY, FOAMING, PRIMING
 from frothline.bench.scale import Scale
 from frothline.bench.watch.alarm import ALARM, KINDS, NOTICE, WARNING, words_of
-from frothline.bench.watch.ticks import TICK, Tick
+from frothline.bench.watch.ticks import TICK, Tick, Ticker
 from frothline.bench.watch.views import Views
 from frothline.bench.watch.watch import RunWatch
 from frothline.screen.bucket_view import sounding
+from frothline.sensors import Series, Status
 
 NAN = math.nan
 OUT, BACK, END = 60.0, 90.0, 100.0  # s: the plug is out, is in again, the run ends
@@ -248,3 +249,24 @@ def test_without_scale_and_anemometer_nobody_knows_what_is_left():
     assert output.solution_left is None
     assert "scale is silent" in output.why["solution_used"]
     assert any("30 s of foam without a flow reading" in words for words in output.assumptions)
+
+
+@pytest.mark.parametrize(("pressure", "codes"), [(P, ["anemometer_off"]), (100.0, [])])
+def test_a_rotor_that_gave_no_pulse_since_the_start_is_named_once_the_line_has_pressure(pressure, codes):
+    watch = RunWatch(Views.of(BLOWER, LINE))
+    for k in range(round(30.0 / TICK)):
+        at = (k + 1) * TICK
+        watch.feed([Tick(at, pressure, NAN, NAN, 310.0, 101325.0, flow_unseen=True)])
+        if at < 5.0:
+            assert watch.log == ()  # a source that starts up brings pressure before the first pulse
+    assert [alarm.code for alarm in watch.log] == codes
+
+
+def test_ticks_carry_that_the_rotor_gave_no_pulse():
+    t = np.arange(0.0, 0.2, 0.01)
+    nothing = np.full(len(t), NAN)
+    status = np.full(len(t), int(Status.MISSING | Status.UNSEEN), np.uint8)
+    flow = Series("standard_flow", "m3/s", t, nothing, nothing, status)
+    pressure = Series("line_pressure", "Pa", t, np.full(len(t), 5e3), np.full(len(t), 1.0), np.zeros(len(t), np.uint8))
+    ticks = Ticker().feed({"line_pressure": pressure, "standard_flow": flow})
+    assert all(tick.flow_unseen and math.isnan(tick.flow) and not tick.flow_silent for tick in ticks)

@@ -141,7 +141,7 @@ def test_a_batch_from_figures_and_from_a_trial(capsys):
     assert data["cement"] == pytest.approx(53.33, abs=0.01)
     assert data["foam_volume"] == pytest.approx(0.06131, abs=0.0001)
     assert data["mixer_water"] == pytest.approx(21.76, abs=0.02)
-    assert data["run_time"]["value"] == pytest.approx(61.31 / 120 * 60, abs=0.1)
+    assert data["run_time"]["value"] == pytest.approx(data["start_up"]["value"] + 61.31 / 120 * 60, abs=0.1)
     _, out, _ = run(capsys, "batch", "--density", "600", "--volume", "50 L", "--folder", SEASON, "--trial", RUN.stem)
     assert "simulated" in out
     assert "Not structural" in out

@@ -614,7 +614,8 @@ def test_the_masses_of_a_batch_add_up_to_its_density_times_its_volume():
     batch = found.batch
     total = batch.mix.cement + batch.mix.sand + batch.mix.mixer_water + batch.foam_volume * 60.0
     assert total == pytest.approx(120.0, rel=0.02)  # 2 %: the share of air that is taken to die in the mixer
-    assert batch.run_time.value == pytest.approx(batch.foam_volume / 0.3 * 60, rel=1e-6)  # 300 L/min
+    start_up = found.foam.start_up.value
+    assert batch.run_time.value == pytest.approx(start_up + batch.foam_volume / 0.3 * 60, rel=1e-6)  # 300 L/min
 
 
 def test_pounds_and_gallons_are_read_as_what_they_are():
@@ -654,9 +655,11 @@ def test_foam_and_water_of_a_batch_are_as_uncertain_as_the_foam_they_are_reckone
 def test_no_time_is_told_for_the_generator_while_it_makes_no_foam():
     for code in ("joint_off_before", "packing_blown"):
         found = batch_view.worked(order(output=""), state_of_run(50.0, alarms=(alarm(code),)), Dilution(40, "1+N"))
-        assert shown_batch(found)["generator runs for"].split() == ["–", "min", *KINDS[code].title.split()]
+        assert shown_batch(found)["generator runs, from air on"].split() == ["–", "min", *KINDS[code].title.split()]
     found = batch_view.worked(order(output=""), state_of_run(50.0), Dilution(40, "1+N"))
-    assert re.match(r"0:2\d min\s+0:2\d to 0:2\d", shown_batch(found)["generator runs for"])  # some 140 L at 360 L/min
+    assert re.match(
+        r"0:3\d min\s+0:2\d to 0:3\d", shown_batch(found)["generator runs, from air on"]
+    )  # some 140 L at 360 L/min
 
 
 def test_what_cannot_be_read_is_told_at_its_entry():

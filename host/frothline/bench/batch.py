@@ -1,7 +1,7 @@
 """From foam to a batch: how much of everything, for how long the generator runs, and how near the result will be.
 
-The proportions themselves are formulas of ``physics.mix`` (absolute volumes, foam water counted); here they meet the
-foam that was measured, bags as they are sold, the reservoir, and the weighed cup before the pour.
+The proportions are formulas of ``physics.mix`` (absolute volumes, foam water counted). This module applies them to the
+foam that was measured, to bags as they are sold, to the reservoir, and to the weighed cup before the pour.
 """
 
 from __future__ import annotations
@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from frothline.errors import InputError
 from frothline.estimate import Estimate
+from frothline.formatting import PERCENT, full_text
 from frothline.physics.foam import SOLUTION_DENSITY
 from frothline.physics.mix import (
     CEMENT_RELATIVE_DENSITY,
@@ -32,6 +32,10 @@ from frothline.physics.mix import (
 )
 from frothline.sensors.uncertainty import propagate
 
+from .batch_check import check_batch, check_figure
+from .dosing import BUCKET, SHORTEST_BY_TIME, START_UP, Dosing, Refills, dosing, refills, run_time
+from .foam_survival import effective_density, learn_survival, survival_of_cup
+
 RESERVE = 0.15  # more solution than reckoned: priming, what stays in the reservoir; common practice, no source
 FINES_BELOW = 1000.0  # kg/m3 cast: fine aggregate is usually left out below (The Concrete Society, fingertips 355)
 UNSTABLE_BELOW = 500.0  # kg/m3 cast: more prone to collapse (Jones, Ozlutas and Zheng, Mag. Concr. Res. 2016)
@@ -47,7 +51,7 @@ CAUTIONS = (
 @dataclass(frozen=True)
 class Order:
     """What is wanted. ``density`` kg/m3, ``dry`` says whether it is the oven-dry density; ``volume`` m3 to fill;
-    ``water_cement`` and ``sand_cement`` by mass; ``bag`` kg of cement in one bag.
+    ``water_cement`` and ``sand_cement`` by mass; ``bag`` kg of cement in one bag; ``bucket`` m3, for struck foam.
     """
 
     density: float
@@ -56,6 +60,7 @@ class Order:
     sand_cement: float = 0.0
     dry: bool = False
     bag: float = 25.0
+    bucket: float = BUCKET
     cement_relative_density: float = CEMENT_RELATIVE_DENSITY
     sand_relative_density: float = SAND_RELATIVE_DENSITY
 
@@ -63,24 +68,25 @@ class Order:
 @dataclass(frozen=True)
 class Foam:
     """The foam as measured: ``density`` kg/m3 and ``output`` m3/s (None where no sample was timed); ``survival`` is the
-    share of its air that is still there after mixing, 1 until a cast cup has told; ``agent_parts`` with ``convention``
-    say how the solution is diluted.
+    share of its air that is still there after mixing, see ``foam_survival``; ``start_up`` s without foam after the air
+    comes on; ``reservoir`` m3 of solution that it holds (None unknown); ``agent_parts`` with ``convention`` say how the
+    solution is diluted.
     """
 
     density: Estimate
     output: Estimate | None = None
-    survival: Estimate = field(default_factory=lambda: Estimate.normal(1.0, 0.03, "1", assumptions=(_SURVIVAL,)))
+    survival: Estimate = field(default_factory=learn_survival)
+    start_up: Estimate = START_UP
+    reservoir: float | None = None
     agent_parts: float = 40.0
     convention: DilutionConvention = "1+N"
-
-
-_SURVIVAL = "all air survives mixing, give or take 3 %: judgement, until a cast cup has been weighed"
 
 
 @dataclass(frozen=True)
 class Batch:
     """A worked batch. Masses kg, volumes m3, time s. ``mix`` is for the whole volume; ``bags`` of cement, rounded up by
-    nothing: a part of a bag is a part of a bag. ``cast_density`` is what will come out, with its interval.
+    nothing: a part of a bag is a part of a bag. ``cast_density`` is what will come out, with its interval. ``dosing``
+    says how the foam is measured out, ``refills`` when the reservoir is filled again (None where it is not known).
     """
 
     order: Order
@@ -95,6 +101,9 @@ class Batch:
     dry_density: Estimate
     true_water_cement: float
     foam_share: float
+    foam: Foam
+    dosing: Dosing
+    refills: Refills | None
     warnings: tuple[str, ...]
     cautions: tuple[str, ...] = CAUTIONS
 
@@ -107,8 +116,23 @@ class Batch:
             "sand": self.mix.sand * share,
             "mixer_water": self.mix.mixer_water * share,
             "foam_volume": self.foam_volume * share,
-            "run_time": self.run_time.value * share if self.run_time else math.nan,
+            "run_time": time.value if (time := self.run_time_of(share)) else math.nan,
+            "buckets": self.dosing.buckets * share,
         }
+
+    @property
+    def said(self) -> tuple[str, ...]:
+        """What matters most first: warnings, how to measure out the foam, when to refill."""
+        bag = self.per_bag
+        single: tuple[str, ...] = ()
+        if self.dosing.by == "time" and self.bags > 1.0 and bag["run_time"] < SHORTEST_BY_TIME:
+            words = f"one bag takes only {bag['run_time']:.0f} s of running: dose single bags by the bucket"
+            single = (f"{words}, {bag['buckets']:.1f} of {self.dosing.bucket * 1e3:.3g} L each",)
+        return (*self.warnings, self.dosing.words, *single, *(() if self.refills is None else (self.refills.words,)))
+
+    def run_time_of(self, share: float) -> Estimate | None:
+        """Running time from air on for a share of the foam, the start-up in it; None where the output is not known."""
+        return run_time(share * self.foam_volume, self.foam.output, self.foam.start_up)
 
 
 def work_out(order: Order, foam: Foam) -> Batch:
@@ -122,17 +146,9 @@ def work_out(order: Order, foam: Foam) -> Batch:
         Where a wish cannot be met: a figure that is not finite, no volume, no water left for the mixer, a density above
         that of the bare slurry.
     """
-    for name, value in vars(order).items():
-        if not math.isfinite(value):
-            raise InputError(f"{name} = {value} is not a number", where="batch", remedy="Give a finite number")
-    if order.volume <= 0 or order.bag <= 0:
-        raise InputError("volume to fill and bag must be above zero", where="batch")
-    if not foam.density.known:
-        raise InputError(
-            "the foam's density is not known", where="batch: foam", remedy="Weigh a sample of the foam first."
-        )
+    check_batch(order, foam)
     target = cast_density_for_dry(order.density, order.water_cement, order.sand_cement) if order.dry else order.density
-    effective = _effective_density(foam.density.value, foam.survival.value)
+    effective = effective_density(foam.density.value, foam.survival.value)
     mix = proportion(
         target,
         order.water_cement,
@@ -142,21 +158,22 @@ def work_out(order: Order, foam: Foam) -> Batch:
         order.cement_relative_density,
         order.sand_relative_density,
     )
-    # `proportion` reckons with foam as it survives; what is blown in is more by the air that dies
+    # `proportion` counts foam as it survives; what is blown in is more by the air that is lost
     foam_volume = mix.foam_water / foam.density.value
-    run_time = None
-    if foam.output is not None and foam.output.known and foam.output.value > 0:
-        relative = foam.output.standard_uncertainty / foam.output.value
-        seconds = foam_volume / foam.output.value
-        run_time = Estimate.normal(seconds, seconds * relative, "s", assumptions=foam.output.assumptions)
+    time = run_time(foam_volume, foam.output, foam.start_up)
+    dosed = dosing(foam_volume, time, foam.output, foam.start_up, order.bucket)
     solution = mix.foam_water / SOLUTION_DENSITY * (1 + RESERVE)
     agent = solution * agent_fraction(foam.agent_parts, foam.convention)
-    cast, dry = _result(mix, foam, foam_volume)
+    cast, dry = _result(mix, foam, foam_volume, dosed.u_volume)
+    held = None
+    if foam.reservoir is not None:
+        drawn = mix.foam_water / SOLUTION_DENSITY
+        held = refills(solution, drawn, foam.reservoir, foam.output, foam.density.value, foam.start_up.value)
     return Batch(
         order=order,
         mix=mix,
         foam_volume=foam_volume,
-        run_time=run_time,
+        run_time=time,
         solution=solution,
         agent=agent,
         solution_water=solution - agent,
@@ -165,22 +182,20 @@ def work_out(order: Order, foam: Foam) -> Batch:
         dry_density=dry,
         true_water_cement=mix.total_water / mix.cement,
         foam_share=foam_volume / order.volume,
+        foam=foam,
+        dosing=dosed,
+        refills=held,
         warnings=_warnings(mix, foam, order, target),
     )
 
 
-def _effective_density(density: float, survival: float) -> float:
-    """kg/m3 of foam whose dead air has left: the same water in less volume."""
-    liquid = density / WATER_DENSITY
-    return density / (liquid + survival * (1 - liquid))
+def _result(mix: Mix, foam: Foam, foam_volume: float, u_dosing: float) -> tuple[Estimate, Estimate]:
+    """Cast and dry density that come out when foam volume, foam density and survival are only so well known.
 
-
-def _result(mix: Mix, foam: Foam, foam_volume: float) -> tuple[Estimate, Estimate]:
-    """Cast and dry density that come out when foam volume, foam density and survival are only so well known."""
+    ``u_dosing`` : relative standard uncertainty of the foam volume as it is measured out
+    """
     slurry_mass = mix.cement + mix.sand + mix.mixer_water
-    u_volume = foam_volume * (
-        foam.output.standard_uncertainty / foam.output.value if foam.output and foam.output.known else 0.02
-    )
+    u_volume = foam_volume * u_dosing
     values = np.array([foam_volume, foam.density.value, foam.survival.value])
     u_values = np.array([u_volume, foam.density.standard_uncertainty, foam.survival.standard_uncertainty])
 
@@ -226,12 +241,15 @@ def _warnings(mix: Mix, foam: Foam, order: Order, target: float) -> tuple[str, .
 
 @dataclass(frozen=True)
 class Correction:
-    """What to add: ``foam`` m3 or ``slurry`` m3, one of them zero; ``run_time`` s of the generator (NaN unknown)."""
+    """What to add: ``foam`` m3 or ``slurry`` m3, one of them zero; ``run_time`` s of the generator from air on (NaN
+    unknown); ``survival`` of the foam's air that a cup implied, None without a cup.
+    """
 
     foam: float
     slurry: float
     run_time: float
     words: str
+    survival: Estimate | None = None
 
 
 def correct_slurry(batch: Batch, foam: Foam, weighed_density: float) -> Correction:
@@ -241,13 +259,8 @@ def correct_slurry(batch: Batch, foam: Foam, weighed_density: float) -> Correcti
     ``words`` is against the foam volume of the batch sheet.
     """
     mass = batch.mix.cement + batch.mix.sand + batch.mix.mixer_water
-    if not 1000 < weighed_density < 2600:
-        raise InputError(
-            f"{weighed_density:.0f} kg/m3 is not the density of a slurry",
-            where="slurry sample",
-            remedy="Weigh a full container of known volume without foam in it.",
-        )
-    effective = _effective_density(foam.density.value, foam.survival.value)
+    check_figure("slurry", weighed_density, "slurry sample")
+    effective = effective_density(foam.density.value, foam.survival.value)
     surviving = foam_for_density(weighed_density, mass / weighed_density, batch.mix.cast_density, effective)
     needed = surviving * effective / foam.density.value
     more = needed - batch.foam_volume
@@ -259,24 +272,38 @@ def correct_cast(batch: Batch, foam: Foam, cup_density: float, volume: float | N
     """What brings a mixed batch, weighed in a cup, to the wanted density: more foam if heavy, more slurry if light.
 
     ``cup_density`` kg/m3 of the foamed concrete; ``volume`` m3 that is in the mixer (from the masses if not given).
+    The cup also tells how much of the foam's air survived this mixer; foam that is added is taken to survive alike.
+    Raises InputError where the cup cannot be of this batch.
     """
+    check_figure("cup", cup_density, "cup")
     target = batch.mix.cast_density
-    mass = batch.mix.cement + batch.mix.sand + batch.mix.mixer_water + batch.foam_volume * foam.density.value
-    inside = mass / cup_density if volume is None else volume
+    slurry_mass = batch.mix.cement + batch.mix.sand + batch.mix.mixer_water
+    survived = survival_of_cup(
+        slurry_volume=batch.mix.base_volume,
+        slurry_mass=slurry_mass,
+        foam_volume=Estimate.normal(batch.foam_volume, batch.dosing.u_volume * batch.foam_volume, "m3"),
+        foam_density=foam.density,
+        cup_density=cup_density,
+    )
+    inside = (slurry_mass + batch.foam_volume * foam.density.value) / cup_density if volume is None else volume
+    share = f"by this cup {full_text(survived, PERCENT)} of the foam's air survived"
     if cup_density >= target:
-        effective = _effective_density(foam.density.value, foam.survival.value)
+        effective = effective_density(foam.density.value, survived.value)
         extra = foam_for_density(cup_density, inside, target, effective) * effective / foam.density.value
-        return Correction(extra, 0.0, _seconds(extra, foam), f"add {extra * 1e3:.1f} L of foam")
+        seconds = _seconds(extra, foam)
+        return Correction(extra, 0.0, seconds, f"add {extra * 1e3:.1f} L of foam; {share}", survived)
     slurry = slurry_for_density(cup_density, inside, target, batch.mix.base_density)
-    return Correction(0.0, slurry, 0.0, f"add {slurry * 1e3:.1f} L of slurry made by the same sheet")
+    words = f"add {slurry * 1e3:.1f} L of slurry made by the same sheet; {share}"
+    return Correction(0.0, slurry, 0.0, words, survived)
 
 
 def blended(batch: Batch, foam: Foam) -> float:
     """Cast density kg/m3 by the volumes of the sheet, as a check of the sums: slurry and foam that survives."""
-    effective = _effective_density(foam.density.value, foam.survival.value)
+    effective = effective_density(foam.density.value, foam.survival.value)
     surviving = batch.foam_volume * foam.density.value / effective
     return blend_density(batch.mix.base_density, batch.mix.base_volume, effective, surviving)
 
 
 def _seconds(volume: float, foam: Foam) -> float:
-    return volume / foam.output.value if foam.output and foam.output.known else math.nan
+    time = run_time(volume, foam.output, foam.start_up) if volume > 0.0 else None
+    return math.nan if time is None else time.value

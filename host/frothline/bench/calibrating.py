@@ -209,7 +209,7 @@ class Calibrating:
 
         latest, converter = self._samples.latest(), self._samples.converter
         signal = None if converter is None or converter.element is None else latest.get(converter.element.signal)
-        if signal is not None and not signal.known and not signal.status & Status.SILENT:
+        if signal is not None and not signal.known and not signal.status & (Status.SILENT | Status.UNSEEN):
             raise InputError(
                 "the anemometer has no reading yet",
                 where="zero",

@@ -44,7 +44,7 @@ _log = logging.getLogger(__name__)
 
 CACHE = ".frothline-trials.json"
 PLAN = "plan.toml"
-_VERSION = 2  # of the cache; grows when Measured changes
+_VERSION = 3  # of the cache; grows when Measured changes
 
 
 class Notebook:

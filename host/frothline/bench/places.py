@@ -30,6 +30,7 @@ class Reading:
     progress: float
     reason: str = ""
     u_flow: float = 0.0  # standard uncertainty of the flow, what all readings share included
+    unseen: bool = False  # the rotor has given no pulse yet: whether it works is not known
 
 
 @dataclass(frozen=True)

@@ -138,7 +138,9 @@ class Points:
             some = found.get("line_pressure") or found.get("standard_flow")
             if self._guide is not None and some is not None and len(some.time):
                 self.time = float(some.time[-1])
-                unknown = Reading(self.time, np.nan, np.nan, "unknown", 0.0, _missing_words(found))
+                unknown = Reading(
+                    self.time, np.nan, np.nan, "unknown", 0.0, _missing_words(found), unseen=_unseen(found)
+                )
                 self._sweep = self._guide.feed(unknown)
 
     def _new_finder(self) -> Any:
@@ -161,6 +163,7 @@ class Points:
             progress=self._state.progress,
             reason=self._state.reason if known else _missing_words(found),
             u_flow=float(np.nanmean(u_q)) if np.isfinite(u_q).any() else 0.0,
+            unseen=_unseen(found),
         )
         self.time = reading.time
         self._sweep = self._guide.feed(reading)
@@ -232,9 +235,17 @@ class Points:
             )
 
 
+def _unseen(found: Mapping[str, Series]) -> bool:
+    """Whether the rotor has given no pulse up to the newest sample."""
+    from frothline.sensors import Status  # noqa: PLC0415  whoever has series has loaded it
+
+    flow = found.get("standard_flow")
+    return flow is not None and len(flow.time) > 0 and bool(flow.status[-1] & Status.UNSEEN)
+
+
 def _missing_words(found: Mapping[str, Series]) -> str:
     """Which of pressure and flow is not known at the newest samples, and why."""
-    from frothline.sensors import Status  # noqa: PLC0415  whoever has series has loaded it
+    from frothline.sensors.series import NO_PULSE, Status  # noqa: PLC0415  whoever has series has loaded it
 
     words = []
     for name, what, sensor in (
@@ -249,6 +260,8 @@ def _missing_words(found: Mapping[str, Series]) -> str:
             cause = (
                 f"{sensor} is at the end of its range"
                 if status & Status.SATURATED
+                else f"{NO_PULSE}: open the line until it turns, or check its plug and cable"
+                if status & Status.UNSEEN
                 else f"{sensor} is silent: look at its plug"
                 if status & Status.SILENT
                 else f"wait, or look at the plug of {sensor}"
@@ -289,6 +302,7 @@ def steady_columns(found: Mapping[str, Series]) -> dict[str, NDArray[np.float64]
         "pressure": pressure.value,
         "flow": flow.value,
         "stopped": ((flow.status & Status.STOPPED) > 0).astype(np.float64),
+        "unseen": ((flow.status & Status.UNSEEN) > 0).astype(np.float64),
         "mass_flow": _beside(found, "mass_flow", pressure.time),
         "line_temperature": _beside(found, "line_temperature", pressure.time),
     }

@@ -28,6 +28,7 @@ WORDS = {
     GO_BACK: "close a little",
     DONE: "done",
 }
+OPEN_FIRST = "open until the rotor turns"  # a rotor at rest tells no more than one that is unplugged
 
 
 @dataclass(frozen=True)
@@ -69,9 +70,11 @@ class SweepGuide(Guide):
         self._recent: deque[tuple[float, float]] = deque()  # time and flow
         self._asked_to_open_fully = False
         self._too_far = False  # closed beyond the gap that was to be filled
+        self._unseen = False  # no pulse of the rotor yet
 
     def _notice(self, now: Reading) -> None:
         """The largest flow, and the largest that lasted: one false reading must not decide what counts as closed."""
+        self._unseen = now.unseen
         if not math.isfinite(now.flow):
             self._recent.clear()
             return
@@ -83,6 +86,8 @@ class SweepGuide(Guide):
             self._most_flow = max(self._most_flow, min(flow for _, flow in self._recent))
 
     def _instruction(self) -> str:
+        if self._unseen and not self.done:
+            return OPEN_FIRST
         return WORDS[OPEN] if self.phase == GO_BACK and self._too_far else WORDS[self.phase]
 
     # --- phases -------------------------------------------------------------------------------------------------

@@ -16,6 +16,7 @@ from typing import Any
 
 from frothline.bench import photos
 from frothline.bench.build import Build, Difference, differences
+from frothline.bench.cup_notes import read_cup
 from frothline.bench.drawing import draw
 from frothline.bench.knowledge import Observation, observations_of
 from frothline.bench.sample import FoamSample, combine, evaluate
@@ -95,6 +96,8 @@ class Trial:
     photos: tuple[str, ...] = ()
     simulated: bool = False
     refused: tuple[tuple[float, float, str], ...] = field(default=(), repr=False)
+    start_up: Estimate | None = None  # s without foam after the air came on
+    cups: tuple[Estimate, ...] = ()  # shares of the foam's air that survived mixing, by weighed cups
 
     def figure(self, name: str) -> Estimate | None:
         """A figure by its name; KeyError where there is none of that name."""
@@ -121,6 +124,8 @@ class Trial:
             "build": self.build_name,
             "used": None if self.used is None else dict(vars(self.used)),
             "samples": len(self.samples),
+            "start_up": None if self.start_up is None else self.start_up.as_dict(),
+            "cups": [one.as_dict() for one in self.cups],
         }
         for one in FIGURES:
             estimate = self.figure(one.name)
@@ -197,6 +202,8 @@ def condense(entry: Entry, calibration: Any = AUTO, spool: Any = None, measured:
         photos=shown_photos,
         simulated=is_simulated(entry),
         refused=measured.refused,
+        start_up=measured.start_up,
+        cups=_cups(entry, problems),
     )
 
 
@@ -241,6 +248,19 @@ def _noted(entry: Entry, problems: list[str]) -> list[Noted]:
         except InputError as error:
             problems.append(str(error))
     return found
+
+
+def _cups(entry: Entry, problems: list[str]) -> tuple[Estimate, ...]:
+    """Shares of the foam's air that survived mixing, by the ``[[cup]]`` tables beside the recording."""
+    tables = entry.metadata.get("cup", [])
+    found = []
+    beside = Path(entry.path).with_suffix(".toml").name
+    for number, table in enumerate(tables if isinstance(tables, list) else [tables], 1):
+        try:
+            found.append(read_cup(table, f"{beside}: cup {number}"))
+        except InputError as error:
+            problems.append(str(error))
+    return tuple(found)
 
 
 def _build(metadata: Mapping[str, Any], folder: Path, problems: list[str]) -> tuple[Build | None, str, Path | None]:

@@ -189,7 +189,12 @@ def sample_entry(weighing: Weighing, at: float | None = None) -> dict[str, Any]:
 
 
 def append_sample(path: Path, weighing: Weighing, at: float | None = None) -> None:
-    """Put a sample behind the others in the TOML beside a recording; comments and everything else stay as they are.
+    """Put a sample behind the others in the TOML beside a recording; raises as ``append_table``."""
+    append_table(path, "sample", sample_entry(weighing, at))
+
+
+def append_table(path: Path, name: str, entry: Mapping[str, Any]) -> None:
+    """Put ``[[name]]`` behind the others in the TOML beside a recording; comments and everything else stay as they are.
 
     Raises InputError where that file cannot be read as TOML, RecordingUnwritable where it cannot be written; it is as
     it was then.
@@ -200,14 +205,14 @@ def append_sample(path: Path, weighing: Weighing, at: float | None = None) -> No
         raise InputError(
             f"what stands beside the recording cannot be read: {error}", where=str(path), remedy="Fix it by hand"
         ) from error
-    tables = document.get("sample")
+    tables = document.get(name)
     if tables is None:
         tables = tomlkit.aot()
-        document.add("sample", tables)
+        document.add(name, tables)
     if not isinstance(tables, tomlkit.items.AoT):
-        raise InputError("“sample” is no list of tables", where=str(path), remedy="Write each below [[sample]]")
+        raise InputError(f"“{name}” is no list of tables", where=str(path), remedy=f"Write each below [[{name}]]")
     table = tomlkit.table()
-    for key, value in sample_entry(weighing, at).items():
+    for key, value in entry.items():
         table.add(key, value)
     tables.append(table)
     write_atomically(path, lambda file: file.write(tomlkit.dumps(document).encode("utf-8")))

@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from frothline.bench.dosing import start_up_of
 from frothline.bench.points import steady_columns
 from frothline.curve import OnlineSteady
 from frothline.curve.autocorrelation import mean_of
@@ -57,7 +58,8 @@ class Measured:
     """What the rig says of a run. Estimates are None where ``why`` says why, by name.
 
     ``line_pressure`` Pa gauge; ``air_rate`` m3/s of free air; ``standard_flow`` m3/s at 1.2 kg/m3; ``solution_use``
-    m3/s by the scale; ``ambient_density`` kg/m3 (NaN unknown); ``refused`` stretches of the recording that were not
+    m3/s by the scale; ``ambient_density`` kg/m3 (NaN unknown); ``start_up`` s without foam after the air came on (None
+    where the start is not in the recording); ``refused`` stretches of the recording that were not
     steady, with the reason; ``sha256`` of the recording's bytes.
     """
 
@@ -68,6 +70,7 @@ class Measured:
     standard_flow: Estimate | None = None
     solution_use: Estimate | None = None
     ambient_density: float = math.nan
+    start_up: Estimate | None = None
     refused: tuple[tuple[float, float, str], ...] = ()
     words: tuple[str, ...] = ()
     why: Mapping[str, str] | None = None
@@ -106,10 +109,12 @@ def measure(path: Path, filling: Filling | None = None, calibration: Any = AUTO,
         solution, wanting = _solution(series["scale_mass"], used)
     if solution is None:
         why["solution_use"] = wanting
-    return Measured(digest, used, pressure, air, flow, solution, density, refused, tuple(words), why)
+    start_up = start_up_of(columns["time"], columns["pressure"], (used.start, used.end))
+    return Measured(digest, used, pressure, air, flow, solution, density, start_up, refused, tuple(words), why)
 
 
 _FIGURES = ("line_pressure", "air_rate", "standard_flow", "solution_use")
+_ESTIMATES = (*_FIGURES, "start_up")
 
 
 def _ambient_density(series: Mapping[str, Series]) -> float:
@@ -206,7 +211,7 @@ def _scaled(estimate: Estimate, factor: float) -> Estimate:
 def as_json(measured: Measured) -> dict[str, Any]:
     """Plain types, for a cache."""
     data = dict(vars(measured))
-    for name in _FIGURES:
+    for name in _ESTIMATES:
         data[name] = None if data[name] is None else dict(vars(data[name]))
     data["used"] = None if measured.used is None else dict(vars(measured.used))
     return data
@@ -215,7 +220,7 @@ def as_json(measured: Measured) -> dict[str, Any]:
 def from_json(data: Mapping[str, Any]) -> Measured:
     """What :func:`as_json` made. Raises KeyError, TypeError or ValueError for anything else."""
     values = dict(data)
-    for name in _FIGURES:
+    for name in _ESTIMATES:
         if values[name] is not None:
             values[name] = Estimate(**values[name] | {"assumptions": tuple(values[name]["assumptions"])})
     values["used"] = None if values["used"] is None else Used(**values["used"])

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from frothline.errors import InputError
-from frothline.estimate import Estimate
+from frothline.estimate import Z95, Estimate
 from frothline.formatting import RATIO, full_text
 from frothline.units import SYSTEMS
 
@@ -16,7 +16,9 @@ from .numbers import number
 from .say import Command, Say, add_units
 
 if TYPE_CHECKING:
-    from frothline.bench.batch import Foam
+    from collections.abc import Mapping
+
+    from frothline.bench.batch import Batch, Correction, Foam
     from frothline.bench.trial import Trial
 
 DONE = 0
@@ -95,7 +97,7 @@ def _in(estimate: Any, unit: Any) -> str:
 
 
 def _batch_options(sub: ArgumentParser) -> None:
-    sub.add_argument("--density", type=number(above=0), required=True, metavar="KG/M3", help="density wanted, kg/m³")
+    sub.add_argument("--density", required=True, metavar="DENSITY", help="density wanted (600, or 37 lb/ft3)")
     sub.add_argument("--dry", action="store_true", help="that is the oven-dry density, not the cast one")
     sub.add_argument("--volume", required=True, metavar="VOLUME", help="volume to fill (120 L)")
     sub.add_argument(
@@ -105,6 +107,8 @@ def _batch_options(sub: ArgumentParser) -> None:
         "--sand-cement", type=number(low=0), default=0.0, metavar="RATIO", help="sand over cement by mass (0)"
     )
     sub.add_argument("--bag", default="25 kg", metavar="MASS", help="cement in one bag (25 kg)")
+    sub.add_argument("--bucket", default="10 L", metavar="VOLUME", help="bucket that foam is measured in (10 L)")
+    sub.add_argument("--reservoir", metavar="VOLUME", help="solution that it holds (of the trial's build)")
     sub.add_argument("--folder", type=Path, metavar="DIR", help="with --trial: folder of the trials")
     sub.add_argument("--trial", metavar="NAME", help="the trial whose foam it is")
     sub.add_argument(
@@ -122,12 +126,15 @@ def _batch_options(sub: ArgumentParser) -> None:
     sub.add_argument(
         "--dilution", default=None, help="of the solution: 1+30 or 1 in 31 (of the trial's build, else 1+40)"
     )
-    sub.add_argument("--survival", type=number(), metavar="SHARE", help="share of the air still there after mixing (1)")
+    sub.add_argument("--survival", type=number(), metavar="SHARE", help="share of the air still there after mixing")
     sub.add_argument(
         "--slurry", type=number(above=0), metavar="KG/M3", help="slurry weighed before the foam: gives the correction"
     )
     sub.add_argument(
         "--cup", type=number(above=0), metavar="KG/M3", help="foamed concrete weighed: gives the correction"
+    )
+    sub.add_argument(
+        "--keep-cup", action="store_true", help="with --trial and --cup: keep the cup, later batches learn from it"
     )
     sub.add_argument("--report", type=Path, metavar="FILE", help="write the report (HTML)")
     sub.add_argument("--card", type=Path, metavar="FILE", help="write the card for the wall (HTML)")
@@ -136,37 +143,52 @@ def _batch_options(sub: ArgumentParser) -> None:
 
 def _batch(options: Namespace, say: Say) -> int:
     from frothline.bench.batch import Order, correct_cast, correct_slurry, work_out  # noqa: PLC0415
+    from frothline.bench.batch_check import check_figure  # noqa: PLC0415
     from frothline.bench.report import batch_card, batch_data, batch_report, batch_rows  # noqa: PLC0415
-    from frothline.bench.sizes import read_quantity  # noqa: PLC0415
 
+    order = Order(
+        check_figure("density", _read(options, "density", "density"), "--density"),
+        _read(options, "volume", "volume"),
+        options.water_cement,
+        options.sand_cement,
+        dry=options.dry,
+        bag=_read(options, "bag", "mass"),
+        bucket=_read(options, "bucket", "volume"),
+    )
     trial, foam = _foam(options)
-    read = {}
-    for key, kind in (("volume", "volume"), ("bag", "mass")):
-        try:
-            read[key] = read_quantity(getattr(options, key), kind)
-        except ValueError as error:
-            raise InputError(str(error), where=f"--{key}") from error
-    volume, bag = read["volume"], read["bag"]
-    order = Order(options.density, volume, options.water_cement, options.sand_cement, dry=options.dry, bag=bag)
-    batch = work_out(order, foam)
+    try:
+        batch = work_out(order, foam)
+    except InputError as error:
+        name = error.where.removeprefix("batch: ").replace("_", "-").replace(" ", "-")
+        if not hasattr(options, name.replace("-", "_")):
+            raise
+        raise InputError(error.what, where=f"--{name}", remedy=error.remedy) from error
+    corrections = {
+        key: correct(batch, foam, value)
+        for key, value, correct in (("slurry", options.slurry, correct_slurry), ("cup", options.cup, correct_cast))
+        if value is not None
+    }
     system = SYSTEMS[options.units]
     data = batch_data(batch, foam) | {"trial": None if trial is None else trial.name}
-    lines = [f"{a:22} {b:>22}   one bag {c}" for a, b, c in batch_rows(batch, system)]
+    lines = ["the foam is simulated: nothing of this is to be mixed"] if trial is not None and trial.simulated else []
+    for key, found in corrections.items():
+        data[f"correction_{key}"] = {
+            "foam": found.foam,
+            "slurry": found.slurry,
+            "run_time": found.run_time if math.isfinite(found.run_time) else None,
+            "survival": found.survival,
+            "words": found.words,
+        }
+        lines.append(f"{key} of {getattr(options, key):.0f} kg/m³: {found.words}")
+    lines += [f"warning: {one}" for one in batch.warnings]
+    lines += batch.said[len(batch.warnings) :]
+    lines += [f"{a:30} {b:>22}   one bag {c}" for a, b, c in batch_rows(batch, system)]
     lines.append(f"cast density to expect  {full_text(batch.cast_density, system['density'])}")
     lines.append(f"dry density to expect   {full_text(batch.dry_density, system['density'])}")
-    lines += [f"warning: {one}" for one in batch.warnings]
-    if trial is not None and trial.simulated:
-        lines.append("the foam is simulated: nothing of this is to be mixed")
-    for key, value, correct in (("slurry", options.slurry, correct_slurry), ("cup", options.cup, correct_cast)):
-        if value is not None:
-            found = correct(batch, foam, value)
-            data[f"correction_{key}"] = {
-                "foam": found.foam,
-                "slurry": found.slurry,
-                "run_time": found.run_time if math.isfinite(found.run_time) else None,
-                "words": found.words,
-            }
-            lines.append(f"{key} of {value:.0f} kg/m³: {found.words}")
+    lines += [f"assumed: {one}" for one in dict.fromkeys((*foam.survival.assumptions, *foam.start_up.assumptions))]
+    if options.keep_cup:
+        data["kept"] = _keep(options, trial, batch, corrections)
+        lines.append(f"cup kept in {data['kept']}")
     for key, make in (("report", batch_report), ("card", batch_card)):
         path: Path | None = getattr(options, key)
         if path is not None:
@@ -177,9 +199,31 @@ def _batch(options: Namespace, say: Say) -> int:
     return DONE
 
 
+def _read(options: Namespace, key: str, kind: str) -> float:
+    from frothline.bench.sizes import read_quantity  # noqa: PLC0415
+
+    try:
+        return read_quantity(getattr(options, key), kind)
+    except ValueError as error:
+        raise InputError(str(error), where=f"--{key}") from error
+
+
+def _keep(options: Namespace, trial: Trial | None, batch: Batch, corrections: Mapping[str, Correction]) -> Path:
+    """Keep the weighed cup beside the trial's recording; gives the file."""
+    from frothline.bench.cup_notes import keep_cup  # noqa: PLC0415
+
+    cup = corrections.get("cup")
+    if trial is None or cup is None or cup.survival is None:
+        raise InputError("a cup is kept with its trial", where="--keep-cup", remedy="Give --trial and --cup, too")
+    keep_cup(trial.path, options.cup, batch.mix.cast_density, cup.survival)
+    return trial.path.with_suffix(".toml")
+
+
 def _foam(options: Namespace) -> tuple[Trial | None, Foam]:
     from frothline.bench.batch import Foam  # noqa: PLC0415
+    from frothline.bench.batch_check import check_figure  # noqa: PLC0415
     from frothline.bench.sheet import read_dilution  # noqa: PLC0415
+    from frothline.bench.workshop_foam import foam_habits  # noqa: PLC0415
 
     more: dict[str, Any] = {}
     trial = None
@@ -188,15 +232,16 @@ def _foam(options: Namespace) -> tuple[Trial | None, Foam]:
         from frothline.bench.notebook import open_notebook  # noqa: PLC0415
         from frothline.bench.session import default_folder  # noqa: PLC0415
 
-        trial = open_notebook(options.folder or default_folder()).trial(options.trial)
+        notebook = open_notebook(options.folder or default_folder())
+        trial = notebook.trial(options.trial)
         density, output = trial.density, trial.output
-        if trial.build is not None:
-            dilution = trial.build.solution.dilution
-            more = {"agent_parts": dilution.parts, "convention": dilution.convention}
+        more = foam_habits(trial.build, notebook.trials)
     if options.foam_density is not None:
+        check_figure("foam_density", options.foam_density, "--foam-density")
         u = 0.02 * options.foam_density if options.u_foam_density is None else options.u_foam_density
         density = Estimate.normal(options.foam_density, u, "kg/m3", assumptions=("as given at the prompt",))
     if options.foam_output is not None:
+        check_figure("foam_output", options.foam_output / 6e4, "--foam-output")
         u = 0.05 * options.foam_output if options.u_foam_output is None else options.u_foam_output
         output = Estimate.normal(options.foam_output / 6e4, u / 6e4, "m3/s", assumptions=("as given at the prompt",))
     if density is None:
@@ -209,11 +254,14 @@ def _foam(options: Namespace) -> tuple[Trial | None, Foam]:
             dilution = read_dilution(options.dilution)
         except ValueError as error:
             raise InputError(str(error), where="--dilution") from error
-        more = {"agent_parts": dilution.parts, "convention": dilution.convention}
+        more |= {"agent_parts": dilution.parts, "convention": dilution.convention}
     if options.survival is not None:
-        if not 0.2 < options.survival <= 1:
-            raise InputError("the share of air that survives is from 0.2 to 1", where="--survival")
-        more["survival"] = Estimate.normal(options.survival, 0.02, "1", assumptions=("as given at the prompt",))
+        value = check_figure("survival", options.survival, "--survival")
+        u = 0.02
+        said = ("as given at the prompt",)
+        more["survival"] = Estimate(value, u, value - Z95 * u, min(value + Z95 * u, 1.0), "1", assumptions=said)
+    if options.reservoir is not None:
+        more["reservoir"] = _read(options, "reservoir", "volume")
     return trial, Foam(density, output, **more)
 
 

@@ -91,7 +91,8 @@ class OnlineSteady:
         """Samples in order of time: s, Pa, m3/s, each (n,) or a number; NaN where unknown.
 
         ``more``: ``u_pressure``, ``u_flow`` (standard uncertainty that the samples share), ``mass_flow``,
-        ``line_temperature``, ``ambient_density``, ``u_ambient_density``, ``stopped`` (rotor at rest), and for each
+        ``line_temperature``, ``ambient_density``, ``u_ambient_density``, ``stopped`` (rotor at rest),
+        ``unseen`` (no pulse of the rotor yet), and for each
         shared error that is known by name ``common pressure <name>`` with ``common flow <name>``, what one standard
         uncertainty of it does to the two; the same names in every call.
         Raises InputError if arrays differ in length or names change.
@@ -144,7 +145,14 @@ class OnlineSteady:
         stopped = more.get("stopped", np.zeros(len(p))) > 0.5
         known = np.isfinite(p) & np.isfinite(q)
         if known.sum() < max(1, len(p) // 2):
-            what = "the anemometer stands still" if stopped.any() else "pressure or flow is not known"
+            unseen = more.get("unseen", np.zeros(len(p))) > 0.5
+            what = (
+                "no pulse has come from the rotor"
+                if unseen.any()
+                else "the anemometer stands still"
+                if stopped.any()
+                else "pressure or flow is not known"
+            )
             finished = self._break(what)
             self._last = SteadyState("unsteady", 0.0, what, end, nan, nan)
             return finished

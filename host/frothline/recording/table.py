@@ -8,7 +8,8 @@ its readings as the straight line from one to the next, and as NaN where two of 
 
 ``attrs``: ``units`` by column, ``recording`` (identity), ``sha256`` of its bytes, ``name``, ``started`` (ISO 8601, or
 empty), ``source``, ``software``, ``firmware``, ``label``, ``marks``, ``boots``, ``lost`` and ``damaged`` frames,
-``guessed_silences`` (breaks that no clock tells the length of, taken as nothing).
+``guessed_silences`` (breaks that no clock tells the length of, taken as nothing), ``unknown`` (why a column has no
+value, by column, where the sensor is fitted and the reason is known).
 """
 
 from __future__ import annotations
@@ -30,8 +31,8 @@ from frothline.recording.board_time import Piece
 from frothline.recording.recover import Recorded, load
 from frothline.recording.segments import SUFFIX
 from frothline.sensors import UNITS, Calibration, Converter, RigDescription, Series, Spool
-from frothline.sensors.series import end_to_end
-from frothline.wire import Tables, name_of, text
+from frothline.sensors.series import NO_PULSE, Status, end_to_end
+from frothline.wire import ENUMS, Tables, name_of, text
 
 BRIDGE = 3.0
 _GAP = 1.5  # times the distance of its neighbours
@@ -68,10 +69,14 @@ def _description_before(recorded: Recorded, piece: Piece) -> RigDescription:
 
 def _converted(recorded: Recorded, parts: list[Piece], calibration: Any, spool: Any) -> dict[str, Series]:
     collected: dict[str, list[Series]] = {}
+    turned = False
     for piece in parts:
+        tables = _tables_of(recorded, piece)
+        # A rotor that turns later in its boot was at rest before; one that turned in an earlier boot is at rest now.
+        turned = turned or bool(np.any(tables["line"]["flags"] & ENUMS["line_flag"]["rotor_seen"]))
         # A converter of its own, since neither a rotor's last edge nor a held reading outlives a break.
-        converter = Converter(_description_before(recorded, piece), calibration, spool)
-        for name, series in converter.convert(_tables_of(recorded, piece)).items():
+        converter = Converter(_description_before(recorded, piece), calibration, spool, rotor_turned=turned)
+        for name, series in converter.convert(tables).items():
             collected.setdefault(name, []).append(replace(series, time=series.time + piece.start))
     return {name: end_to_end(found) for name, found in collected.items()}
 
@@ -190,6 +195,9 @@ def read_table(
             data[name], data[f"u_{name}"] = _on(data["time"], one, parts)
     frame = pd.DataFrame(data)
     frame.attrs = _attributes(recorded, parts, frame)
+    frame.attrs["unknown"] = {
+        name: NO_PULSE for name, one in series.items() if name in frame and (one.status & Status.UNSEEN).any()
+    }
     return frame
 
 

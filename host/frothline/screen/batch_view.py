@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from math import isfinite
+from typing import Any
 
 from frothline.bench.batch import CAUTIONS, Batch, Foam, Order, correct_cast, correct_slurry, work_out
 from frothline.bench.build import Dilution
@@ -15,19 +16,29 @@ from frothline.estimate import Z95, Estimate
 from frothline.formatting import Shown, running_time, show_estimate, show_time, unit_of
 from frothline.quantities import is_number, read_number
 from frothline.screen import bucket_view, forms
-from frothline.screen.blocks import Node, node, nodes, table
+from frothline.screen.blocks import Node, button, node, nodes, table
 
 FORM = "batch"
-START = {"density": "600", "dry": "cast", "volume": "200", "water": "0.5", "sand": "0", "bag": "25"}
+START = {"density": "600", "dry": "cast", "volume": "200", "water": "0.5", "sand": "0", "bag": "25", "bucket": "10"}
 ENTRIES: tuple[tuple[str, str, str, str], ...] = (
     ("density", "wanted density", "kg/m³, or like 37 lb/ft³", "density"),
     ("volume", "volume to fill", "L, or like 50 gal", "volume"),
     ("water", "water to cement, by mass", "", "number"),
     ("sand", "sand to cement, by mass", "0 without sand", "number"),
     ("bag", "a bag of cement", "kg, or like 94 lb", "bag"),
+    ("bucket", "bucket for the foam", "L, or like 3 gal", "volume"),
     ("foam", "foam density", "as weighed in this run where it is left empty", "density"),
     ("output", "foam output", "L/min; as in this run where it is left empty", "flow"),
 )
+_ENTRY_OF = {  # of the check of a batch -> entry of the form
+    "batch: volume": "volume",
+    "batch: water_cement": "water",
+    "batch: sand_cement": "sand",
+    "batch: bag": "bag",
+    "batch: bucket": "bucket",
+    "batch: foam density": "foam",
+    "batch: foam output": "output",
+}
 CORRECTIONS: tuple[tuple[str, str, str, str], ...] = (
     ("slurry", "slurry as weighed, without foam", "kg/m³, or like 118 lb/ft³", "density"),
     ("cup", "cup as weighed, with foam", "kg/m³, before the pour", "density"),
@@ -56,8 +67,10 @@ def typed(wish: Mapping[str, tuple[str, ...]]) -> dict[str, str]:
     return found
 
 
-def worked(values: Mapping[str, str], run: RunState | None, dilution: Dilution) -> Worked:
-    """The order worked out with the foam of the run, or the foam as typed."""
+def worked(
+    values: Mapping[str, str], run: RunState | None, dilution: Dilution, habits: Mapping[str, Any] | None = None
+) -> Worked:
+    """The order worked out with the foam of the run, or the foam as typed; ``habits`` as of ``foam_habits``."""
     wrong: dict[str, str] = {}
     read: dict[str, float] = {}
     for name, _, _, kind in (*ENTRIES, *CORRECTIONS):
@@ -69,7 +82,7 @@ def worked(values: Mapping[str, str], run: RunState | None, dilution: Dilution) 
                 wrong[name] = str(error)
         elif name in START:
             wrong[name] = "Nothing is written."
-    foam, source, no_output = _foam(read, run, dilution)
+    foam, source, no_output = _foam(read, run, dilution, habits or {})
     if foam is None:
         return Worked(None, None, wrong, source)
     if wrong:
@@ -81,12 +94,13 @@ def worked(values: Mapping[str, str], run: RunState | None, dilution: Dilution) 
         sand_cement=read["sand"],
         dry=values.get("dry") == "dry",
         bag=read["bag"],
+        bucket=read["bucket"],
     )
     try:
         ends = tuple(_at(order, foam, density) for density in (foam.density.lower, foam.density.upper))
         return Worked(work_out(order, foam), foam, wrong, source, (ends[0], ends[1]), no_output)
     except FrothlineError as error:
-        wrong["density"] = str(error)
+        wrong[_ENTRY_OF.get(error.where, "density")] = f"{error.what}. {error.remedy}".strip()
         return Worked(None, foam, wrong, source)
 
 
@@ -110,7 +124,9 @@ def _read(text: str, kind: str) -> float:
     return value
 
 
-def _foam(read: Mapping[str, float], run: RunState | None, dilution: Dilution) -> tuple[Foam | None, str, str]:
+def _foam(
+    read: Mapping[str, float], run: RunState | None, dilution: Dilution, habits: Mapping[str, Any]
+) -> tuple[Foam | None, str, str]:
     """The foam, where its figures come from, and why its output is not known."""
     no_output = "no run yet" if run is None else run.output.why.get("foam_rate", "")
     stopping = "" if run is None else bucket_view.no_foam(run)
@@ -122,7 +138,7 @@ def _foam(read: Mapping[str, float], run: RunState | None, dilution: Dilution) -
     elif run is not None and run.output.density is not None and run.output.density.known:
         density = run.output.density
         words.append("foam density of this run" + ("" if run.samples else ", not weighed yet"))
-    if "output" in read and read["output"] > 0:
+    if "output" in read:
         output = Estimate.normal(read["output"], 0.025 * read["output"], "m3/s")
         words.append("output as typed, taken as good to 5 %")
     elif stopping:
@@ -133,7 +149,8 @@ def _foam(read: Mapping[str, float], run: RunState | None, dilution: Dilution) -
     if density is None:
         return None, "The foam's density is not known: weigh a sample in a run, or write it down here.", no_output
     told = ". ".join(text[:1].upper() + text[1:] for text in words) + "."
-    return Foam(density, output, agent_parts=dilution.parts, convention=dilution.convention), told, no_output
+    more = {**habits, "agent_parts": dilution.parts, "convention": dilution.convention}
+    return Foam(density, output, **more), told, no_output
 
 
 def block(values: Mapping[str, str], found: Worked, dilution: Dilution, system: str) -> list[Node | None]:
@@ -187,19 +204,12 @@ def _result(found: Worked, dilution: Dilution, system: str) -> list[Node | None]
         return [title, *(_between(of, batch, light, heavy, quantity, system, part) for part in (1.0, share))]
 
     def running(part: float) -> Node:
-        time = batch.run_time
-        if time is None:
-            return _with_range(show_time(None, reason=found.no_output or "the foam's output is not known"))
-        least, most = time.lower, time.upper
-        if found.foam is not None and found.foam.output is not None and found.foam.output.lower > 0.0:
-            least, most = (batch.foam_volume / rate for rate in (found.foam.output.upper, found.foam.output.lower))
-        return _with_range(
-            show_time(
-                Estimate(
-                    time.value * part, time.standard_uncertainty * part, max(least, 0.0) * part, most * part, time.unit
-                )
-            )
-        )
+        reason = found.no_output or "the foam's output is not known"
+        return _with_range(show_time(batch.run_time_of(part), reason=reason))
+
+    def litres(value: float) -> str:
+        unit = unit_of("volume", system)
+        return f"{unit.from_si(value):.3g} {unit.symbol}"
 
     sand: list[list[Node]] = [["sand", kg(mix.sand), kg(mix.sand * share)]] if mix.sand > 0 else []
     rows: list[list[Node]] = [
@@ -207,12 +217,18 @@ def _result(found: Worked, dilution: Dilution, system: str) -> list[Node | None]
         *sand,
         row("water into the mixer", "mass", lambda one: one.mix.mixer_water),
         row("foam", "volume", lambda one: one.foam_volume),
-        ["generator runs for", running(1.0), running(share)],
+        ["generator runs, from air on", running(1.0), running(share)],
+        [
+            f"or struck buckets of {litres(batch.order.bucket)}",
+            *(f"{batch.dosing.buckets * part:.1f}" for part in (1.0, share)),
+        ],
         row(f"solution {dilution}, with reserve", "volume", lambda one: one.solution),
         row("of it agent", "volume", lambda one: one.agent),
         row("of it water", "volume", lambda one: one.solution_water),
     ]
-    said: list[Node] = [node("p", _sentence(text), class_="odd") for text in batch.warnings]
+    said: list[Node] = [
+        node("p", _sentence(text), class_="odd" if text in batch.warnings else "small") for text in batch.said
+    ]
     cast = show_estimate(batch.cast_density, "density", system)
     dry = show_estimate(batch.dry_density, "density", system)
     outcome = node(
@@ -255,6 +271,7 @@ def _corrections(values: Mapping[str, str], found: Worked) -> list[Node | None]:
     assert batch is not None
     assert foam is not None
     parts: list[Node] = []
+    kept: Node | None = None
     for name, label, hint, _ in CORRECTIONS:
         text, note, look = values[name], "", ""
         if text and name not in found.wrong:
@@ -269,12 +286,16 @@ def _corrections(values: Mapping[str, str], found: Worked) -> list[Node | None]:
                         else (f" The generator runs for {spoken(told.run_time)} more.")
                     )
                 look = "said"
+                if told.survival is not None:
+                    cup = (density, batch.mix.cast_density, told.survival.value, told.survival.standard_uncertainty)
+                    argument = "/".join(f"{one:.6g}" for one in cup)
+                    kept = button("Keep this cup for later batches", f"bucket:keep-cup:{argument}")
             except (ValueError, InputError) as error:
                 note, look = str(error), "wrong"
         elif name in found.wrong:
             note, look = found.wrong[name], "wrong"
         parts.append(forms.entry(FORM, name, label, value=text, hint=hint, note=note, look=look, wish=f"{FORM}-{name}"))
-    return [node("h3", "At the mixer"), node("div", *parts, class_="entries two-wide")]
+    return [node("h3", "At the mixer"), node("div", *parts, class_="entries two-wide"), kept]
 
 
 def spoken(seconds: float) -> str:

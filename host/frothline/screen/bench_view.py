@@ -22,6 +22,7 @@ from frothline.bench.state import Snapshot, Window
 from frothline.screen.decimate import Floats
 from frothline.screen.figures import Curve
 from frothline.sensors import Budget, ChannelCalibration, Finding, Status
+from frothline.sensors.series import NO_PULSE
 
 Place = Literal["source", "inlet", "tap", "spool", "rotor", "hose", "generator", "outlet", "bucket"]
 
@@ -156,6 +157,8 @@ def reason(status: int, name: str) -> str:
         return "the rotor stands still"
     if status & Status.SATURATED:
         return "beyond what the sensor reaches"
+    if status & Status.UNSEEN:
+        return NO_PULSE
     if status & Status.SILENT:
         return "it has fallen silent: unplugged, or stuck"
     if status & Status.STALE:

@@ -79,9 +79,11 @@ class BucketFeed:
             if run is None
             else (run.output.density, run.output.foam_rate, len(run.samples), bucket_view.no_foam(run))
         )
-        key = ("batch", tuple(values.items()), dilution, foam, viewer.system)
+        looked, habits = self.runs.habits()
+        key = ("batch", tuple(values.items()), dilution, foam, viewer.system, looked)
 
         def made() -> Sequence[Node | None]:
-            return batch_view.block(values, batch_view.worked(values, run, dilution), dilution, viewer.system)
+            found = batch_view.worked(values, run, dilution, habits)
+            return batch_view.block(values, found, dilution, viewer.system)
 
         return self._kept.once(key, made)

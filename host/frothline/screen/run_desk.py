@@ -20,6 +20,8 @@ from frothline.bench.state import Snapshot
 from frothline.bench.trial_form import append_sample, sample_entry
 from frothline.bench.whatif import FoamKnowledge
 from frothline.errors import FrothlineError, InputError, SampleQuestioned
+from frothline.estimate import Estimate
+from frothline.quantities import read_number
 from frothline.recording.export import write_atomically
 from frothline.screen.bench_view import Bench
 from frothline.screen.sample_timer import DRAIN, WEIGH, SampleTimer
@@ -67,6 +69,7 @@ class RunDesk:
         self._run_of: tuple[float, Build] | None = None  # when the run began, and with which generator
         self._told: Any = None  # what the desk of the sheet was told of last
         self._trials: Seen | None = None
+        self._habits: tuple[Any, Mapping[str, Any]] | None = None
         self._pressed: float | None = None  # s of session time up to which the rig's button was heard
         self._place: Path | None = None  # file beside the recording whose last sample is being added to
 
@@ -220,6 +223,35 @@ class RunDesk:
         last = self._taken[-1]
         told = f"{last.sample.density.value:.0f} kg/m³"
         return f"{told}, written to {last.kept}" if last.kept else f"{told}; nothing is being recorded to keep it with"
+
+    # --- batches ----------------------------------------------------------------------------------------------------
+
+    def habits(self) -> tuple[Any, Mapping[str, Any]]:
+        """What earlier trials say of the foam for a batch, as of ``foam_habits``, and a key that changes with it."""
+        build, seen = self._desk.built, self._trials
+        key = (build, -1 if seen is None else seen.look)
+        if self._habits is None or self._habits[0] != key:
+            from frothline.bench.workshop_foam import foam_habits  # noqa: PLC0415  the notebook loads slowly
+
+            self._habits = (key, foam_habits(build, () if seen is None else seen.trials))
+        return self._habits
+
+    def keep_cup(self, argument: str) -> str:
+        """Keep a weighed cup beside the recording that runs, or the last one: "cup/wanted/survival/u", SI."""
+        from frothline.bench.cup_notes import keep_cup  # noqa: PLC0415
+
+        now = self._session.snapshot()
+        path = now.recording.path if now.recording is not None else now.last_recording
+        if path is None:
+            raise InputError(
+                "no recording to keep the cup with", where="cup", remedy="Record the run that makes the foam"
+            )
+        try:
+            cup, wanted, survival, u = (read_number(part) for part in argument.split("/"))
+        except ValueError:
+            raise InputError("the cup could not be read", where="cup", remedy="Load the page again") from None
+        keep_cup(path, cup, wanted, Estimate.normal(survival, u, "1"))
+        return f"The cup is kept in {path.with_suffix('.toml').name}"
 
     # --- a simulated rig --------------------------------------------------------------------------------------------
 

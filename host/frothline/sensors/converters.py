@@ -47,20 +47,28 @@ SPOKEN = {"line_pressure", "differential_pressure", "line_temperature", "supply_
 
 
 class Converter:
-    """Series from tables; see the module text. ``description`` comes from the stream."""
+    """Series from tables; see the module text. ``description`` comes from the stream.
+
+    ``rotor_turned``: the stream is known to hold pulses of the rotor, before or after what is converted here.
+    """
 
     def __init__(
         self,
         description: RigDescription,
         calibration: Calibration | str | Path | None = None,
         spool: Spool | str | Path | None = None,
+        *,
+        rotor_turned: bool = False,
     ) -> None:
         self.description = description
         self.spool = Spool.load(spool) if isinstance(spool, str | Path) else spool or Spool.default()
         self.signals: dict[str, Signal] = {}  # of the last batch, for the guided calibrations
         self._clock = BoardClock(description.tick_hz)
         self._rotor = RotorTimer(
-            self.spool.rotor.pulses_per_revolution, description.tick_hz, description.rotor_timeout or 1.0
+            self.spool.rotor.pulses_per_revolution,
+            description.tick_hz,
+            description.rotor_timeout or 1.0,
+            turned=rotor_turned,
         )
         self._supply, self._line_temperature = Held(), Held(middle=True)
         self._ambient = {name: Held() for name in AMBIENT_LASTS}

@@ -52,7 +52,7 @@ class _Blocks:
     flow: Floats
     temperature: float  # median, K
     temperature_rate: float  # K/s that was reached upward and downward
-    stopped: Floats  # share of each block in which the rotor stood
+    stopped: Floats  # share of each block in which the rotor stood, or gave no pulse from the beginning
 
     @property
     def both(self) -> tuple[Floats, Floats]:
@@ -80,9 +80,10 @@ def _blocks(series: Batch) -> _Blocks | None:
     known = flow is not None and len(flow) == len(pressure)
     moving = flow.value if known and flow is not None else np.full(len(pressure), np.nan)
     standing = np.zeros(len(pressure))
-    if known and flow is not None and np.isfinite(moving).any():
+    unseen = (flow.status & Status.UNSEEN) != 0 if known and flow is not None else np.zeros(len(pressure), np.bool_)
+    if known and flow is not None and (np.isfinite(moving) | unseen).any():
         # The second after a boot, in which nothing is known of the rotor, is neither standing nor turning.
-        standing = np.where(np.isfinite(moving), (flow.status & Status.STOPPED) != 0, np.nan)
+        standing = np.where(np.isfinite(moving) | unseen, ((flow.status & Status.STOPPED) != 0) | unseen, np.nan)
     rate, median = 0.0, float("nan")
     temperature = series.get("line_temperature")
     if temperature is not None and len(temperature) > 10:
@@ -339,19 +340,19 @@ def look_at_sweep(
         return found
     found += [item for item in (_tap(blocks, running=running), _rises_together(blocks)) if item is not None]
     stood = float(np.nanmean(blocks.stopped))
+    if stood > 0.95 and np.count_nonzero(np.isfinite(blocks.pressure)) >= 4:
+        return [*found, *_stood(blocks, found)]
     p, q = blocks.both
     if p.size < 4:
         return found
-    if stood > 0.95:
-        return [*found, *_stood(blocks, found)]
     if any(item.code == "tap-blocked" for item in found):
         return found
     return [*found, *look_at_reach(*(points if points is not None and points[0].size else (p, q)))]
 
 
 def _stood(blocks: _Blocks, found: Sequence[Finding]) -> list[Finding]:
-    """A rotor that stood all the time."""
-    p, _ = blocks.both
+    """A rotor that gave no pulse all the time."""
+    p = blocks.pressure[np.isfinite(blocks.pressure)]
     high_p, low_p = float(np.quantile(p, 0.98)), float(np.quantile(p, 0.02))
     if high_p - low_p > 0.2 * max(high_p, 1000.0):
         words = "the pressure moves and the rotor stands"

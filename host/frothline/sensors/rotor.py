@@ -30,12 +30,17 @@ BROKEN_OFF = 5.0  # intervals without an edge
 
 
 class RotorTimer:
-    """Frequency from batch to batch; remembers the edges of the last revolution."""
+    """Frequency from batch to batch; remembers the edges of the last revolution.
 
-    def __init__(self, pulses_per_revolution: int, tick_hz: int, timeout: float) -> None:
+    ``turned``: a pulse is known to come in this stream, so that a rotor without edges is a rotor at rest from the
+    beginning. It stays true over a restart of the board.
+    """
+
+    def __init__(self, pulses_per_revolution: int, tick_hz: int, timeout: float, *, turned: bool = False) -> None:
         self.pulses_per_revolution = max(1, pulses_per_revolution)
         self.tick_hz = tick_hz
         self.timeout = timeout
+        self.turned = turned
         self._total: int | None = None  # unwrapped count of the last message
         self._count = _EMPTY  # unwrapped counts of the remembered messages, none from before a standstill
         self._edge = _EMPTY  # unwrapped ticks of their last edges
@@ -58,7 +63,8 @@ class RotorTimer:
         Between two edges the last interval holds until it has been outlived; from then on the frequency is at most
         one over the time since the last edge, and that is given. A stopped rotor gives 0 and STOPPED; one whose edges
         broke off gives NaN, MISSING and SILENT until there is an edge again, and its last speed until that is sure.
-        Before the first edge, and less than the timeout since the boot, nothing is known: NaN and MISSING.
+        Before the first edge of a boot, and less than the timeout since the boot, nothing is known: NaN and MISSING.
+        A rotor that has given no edge at all in the stream is never taken as stopped: NaN, MISSING and UNSEEN.
         """
         n = tick.size
         if n == 0:
@@ -70,7 +76,10 @@ class RotorTimer:
         self._total = int(count[-1])
         new = np.diff(count, prepend=before) > 0
         unseen, timeout = (flags & FLAG["rotor_seen"]) == 0, self.timeout * self.tick_hz
-        early = unseen & (tick <= timeout)  # the board says "stopped" from its boot on, before it can know
+        turned = np.logical_or.accumulate(~unseen) | self.turned
+        self.turned = bool(turned[-1])
+        # The board says "stopped" from its boot on, before it can know, and also where no rotor is plugged in.
+        early = unseen & ((tick <= timeout) | ~turned)
         idle = ~early & (unseen | ((flags & FLAG["rotor_stopped"]) != 0) | (tick - edge > timeout))
 
         known = self._count.size
@@ -97,6 +106,7 @@ class RotorTimer:
         value = np.where(silent, np.nan, value)
         status = np.where(idle, Status.STOPPED, np.where(np.isnan(value), Status.MISSING, 0)).astype(np.uint8)
         status = np.where(silent, np.uint8(Status.MISSING | Status.SILENT), status)
+        status = np.where(~turned & (tick > timeout), np.uint8(Status.MISSING | Status.UNSEEN), status)
 
         whole = (between > 0) & (between % self.pulses_per_revolution == 0)
         with np.errstate(divide="ignore", invalid="ignore"):

@@ -33,6 +33,11 @@ class Status(IntFlag):
     # A sensor that it rests on has spoken and then broken off (a plug, a cable, a stuck rotor). With a value of NaN
     # nothing is known any more; with a finite value the last reading is carried on, and the doubt grows.
     SILENT = 32
+    # No pulse has come from the rotor in the whole stream: an unplugged rotor and a rotor at rest look the same.
+    UNSEEN = 64
+
+
+NO_PULSE = "no pulse has come from the rotor"  # what UNSEEN means, for people
 
 
 def mark(status: Statuses, where: NDArray[np.bool_], bit: Status) -> None:

@@ -39,9 +39,14 @@ def batch_rows(batch: Batch, system: Mapping[str, Unit] = METRIC) -> list[Row]:
         ),
         ("foam", amount(batch.foam_volume, volume), amount(bag["foam_volume"], volume)),
         (
-            "generator runs",
+            "generator runs, from air on",
             f"{batch.run_time.value:.0f} s" if batch.run_time else "not known: time a sample",
             f"{bag['run_time']:.0f} s" if math.isfinite(bag["run_time"]) else "not known",
+        ),
+        (
+            f"or struck buckets of {amount(batch.dosing.bucket, volume)}",
+            f"{batch.dosing.buckets:.1f}",
+            f"{bag['buckets']:.1f}",
         ),
         ("solution to prepare", amount(batch.solution, volume), amount(batch.solution * share, volume)),
         ("of it agent", amount(batch.agent, volume), amount(batch.agent * share, volume)),
@@ -69,6 +74,9 @@ def batch_data(batch: Batch, foam: Foam) -> dict[str, Any]:
         "foam_volume": batch.foam_volume,
         "foam_share": batch.foam_share,
         "run_time": None if batch.run_time is None else batch.run_time.as_dict(),
+        "start_up": foam.start_up.as_dict(),
+        "dosing": vars(batch.dosing),
+        "refills": None if batch.refills is None else vars(batch.refills),
         "solution": batch.solution,
         "agent": batch.agent,
         "solution_water": batch.solution_water,
@@ -121,14 +129,15 @@ def batch_report(
             "predicted",
         ),
         section("Mix", table(["", "for the batch", "for one bag"], batch_rows(batch, system), right=(1, 2))),
-        section("Watch for", words(batch.warnings)),
+        section("Watch for", words(batch.said)),
         section(
             "What to expect",
             figure_rows(
                 [
                     ("cast density", batch.cast_density, density, ""),
                     ("oven-dry density", batch.dry_density, density, ""),
-                    ("generator runs", batch.run_time, system["time"], "no sample was timed"),
+                    ("generator runs, from air on", batch.run_time, system["time"], "no sample was timed"),
+                    ("start-up without foam", foam.start_up, system["time"], ""),
                     ("foam density", foam.density, density, ""),
                     ("foam output", foam.output, system["foam_rate"], "no sample was timed"),
                     ("share of the foam's air that survives mixing", foam.survival, Unit("", 1.0), ""),
@@ -199,7 +208,7 @@ def _sums(batch: Batch, foam: Foam, system: Mapping[str, Unit]) -> str:
     agent = 1 / agent_fraction(foam.agent_parts, foam.convention)
     said = [
         f"all water over cement {batch.true_water_cement:.3f}, in the mixer before the foam {m.mixer_water_cement:.3f}",
-        f"foam is {batch.foam_share:.0%} of the volume",
+        f"foam is {100 * batch.foam_share:.0f} % of the volume",
         f"checked by volumes: slurry and surviving foam give {volumes}",
         f"solution of {SOLUTION_DENSITY:.0f} kg/m³ with one part agent in {agent:.0f}, {RESERVE:.0%} in reserve",
         "absolute-volume method; relations of ASTM C796 and C869 as given in the bibliography of physics.mix",
@@ -218,10 +227,9 @@ def _budget(batch: Batch, foam: Foam, system: Mapping[str, Unit]) -> str:
         return (slurry + water) / space
 
     at = (batch.foam_volume, foam.density.value, foam.survival.value)
-    known = foam.output is not None and foam.output.known
-    share = foam.output.standard_uncertainty / foam.output.value if foam.output is not None and known else 0.02
+    share = batch.dosing.u_volume
     steps = (
-        ("foam volume, by run time" if known else "foam volume, measured in a bucket", (share * at[0], 0.0, 0.0)),
+        (f"foam volume, by the {batch.dosing.by}", (share * at[0], 0.0, 0.0)),
         ("density of the foam", (0.0, foam.density.standard_uncertainty, 0.0)),
         ("air that survives mixing", (0.0, 0.0, foam.survival.standard_uncertainty)),
     )
@@ -248,9 +256,9 @@ main{max-width:46rem}
 .blank td{height:2.1rem;border-bottom:1px solid var(--faint)}
 @media print{
 @page{size:A4;margin:12mm}
-.card td{font-size:15pt;padding:2.1mm 1mm}.card td.n{font-size:17pt}
+.card td{font-size:14pt;padding:1.4mm 1mm}.card td.n{font-size:16pt}
 h1{font-size:22pt}.large b{font-size:24pt}
-ul{margin:.3rem 0;font-size:10pt}h2{margin-top:.8rem}footer{margin-top:.8rem}
+ul{margin:.2rem 0;font-size:9.5pt}h2{margin-top:.6rem}footer{margin-top:.5rem}
 }
 """
 
@@ -284,7 +292,7 @@ def batch_card(
         words(
             [
                 "water and cement first, then sand, until smooth; foam last, folded in until no streak is left",
-                *batch.warnings,
+                *batch.said,
             ]
         ),
         f'<table class="blank"><tbody>{blanks}</tbody></table>',

@@ -16,6 +16,7 @@ from .ticks import TICK, Tick
 
 SILENT_AFTER = 1.0  # s without pressure, or without flow that no sensor reports as broken off
 SLOW_SILENT_AFTER = 3.0  # s, of thermometer and scale, on top of the time for which a slow reading is believed
+UNSEEN_AFTER = 10.0  # s of pressure without a first pulse after which the anemometer is said to be silent; judgement
 SPEAKS_AFTER = 1.0  # s of readings after which a silent sensor is back
 USUAL_OVER = 120.0  # s, over which the usual temperature is followed
 BLIND_FOR = (
@@ -66,10 +67,11 @@ class Guards:
         if isfinite(tick.flow):
             self._known.add("flow")
         blamed = isfinite(tick.pressure) or not tick.flow_signal
-        silent = not isfinite(tick.flow) and blamed and (tick.flow_silent or "flow" in self._known)
+        heard = tick.flow_silent or tick.flow_unseen or "flow" in self._known
+        silent = not isfinite(tick.flow) and blamed and heard
         if silent and (tick.pressure > self._settings.air_on or "pressure_off" in book.lasting):
             at = f" at {tick.pressure / 1e3:.1f} kPa" if isfinite(tick.pressure) else "; the pressure is not known"
-            hold = 0.5 if tick.flow_silent else SILENT_AFTER
+            hold = 0.5 if tick.flow_silent else UNSEEN_AFTER if tick.flow_unseen else SILENT_AFTER
             book.held("silent", tick.time, hold, partial(book.say, "anemometer_off", tick.time, f"no pulses{at}"))
         else:
             book.let_go("silent")

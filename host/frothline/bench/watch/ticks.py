@@ -30,6 +30,7 @@ class Tick:
     pressure_silent : the pressure sensor has spoken and broken off
     flow_silent : a sensor that the flow rests on has spoken and broken off; the flow is carried on, or NaN
     flow_signal : the flow element itself gives a reading, though the flow may not be known without the pressure
+    flow_unseen : the rotor has given no pulse yet, so that it is not known whether it works
     """
 
     time: float
@@ -43,6 +44,7 @@ class Tick:
     flow_silent: bool = False
     pressure_silent: bool = False
     flow_signal: bool = False
+    flow_unseen: bool = False
 
 
 @dataclass
@@ -73,9 +75,10 @@ class Ticker:
             gone = ((pressure.status & Status.SILENT) > 0).astype(np.float64)
         columns["saturated"], columns["gone"] = saturated, gone
         flow = found.get("standard_flow")
-        columns["silent"] = np.zeros(len(lead.time))
+        columns["silent"], columns["unseen"] = np.zeros(len(lead.time)), np.zeros(len(lead.time))
         if flow is not None and len(flow.time) == len(lead.time):
             columns["silent"] = ((flow.status & Status.SILENT) > 0).astype(np.float64)
+            columns["unseen"] = ((flow.status & Status.UNSEEN) > 0).astype(np.float64)
         columns["signal"] = np.zeros(len(lead.time))
         for name in FLOW_SIGNALS:
             if name in found and len(found[name].time) == len(lead.time):
@@ -94,7 +97,8 @@ class Ticker:
         starts = np.concatenate([[0], edges])
         times = (beat[starts] + 1.0) * TICK
         p, q, air = (_means(columns[name], starts) for name in ("line_pressure", "standard_flow", "free_air_flow"))
-        flags = [np.maximum.reduceat(columns[name], starts) > 0 for name in ("saturated", "silent", "gone", "signal")]
+        named = ("saturated", "silent", "gone", "signal", "unseen")
+        flags = [np.maximum.reduceat(columns[name], starts) > 0 for name in named]
         slow = {name: self._held(name, times) for name in ("line_temperature", "ambient_pressure", "scale_mass")}
         table = np.column_stack([times, p, q, air, *slow.values()]).tolist()
         return [
@@ -110,8 +114,9 @@ class Ticker:
                 bool(mute),
                 bool(gone),
                 bool(signal),
+                bool(unseen),
             )
-            for (time, pressure, flow, free_air, temperature, ambient, mass), out, mute, gone, signal in zip(
+            for (time, pressure, flow, free_air, temperature, ambient, mass), out, mute, gone, signal, unseen in zip(
                 table, *flags, strict=True
             )
         ]

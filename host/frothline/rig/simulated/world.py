@@ -56,6 +56,7 @@ class World:
         self._refresh_room()
         self.source: Source = make_source(chosen.source, chance(seed, "source"))
         self.instruments = Instruments(chance(seed, "instruments"), errors)
+        self.instruments.rotor_frequency = chosen.runs_out
         self.hand = Hand(chosen.throttle, chance(seed, "hand"), chosen.tremble)
         self._noise = chance(seed, "line")
         module = chance(seed, "ambient module")

@@ -100,6 +100,8 @@ def register(app: Dash, feed: Feed) -> None:
             return runs.fault(argument)
         if verb == "heal":
             return runs.heal(argument)
+        if verb == "keep-cup":
+            return runs.keep_cup(argument)
         raise InputError(f"“{verb}” is not known here", remedy="Load the page again")
 
     async def answer(asked: parts.Asked) -> str:

@@ -1,0 +1,161 @@
+"""How the foam of a batch is measured out: by running time from air on, or by struck buckets; and when to refill.
+
+A generator gives no foam in its first seconds: packing and hose fill first. So the time for a volume V is t0 + V/Q. The
+shorter the run, the more an error of t0 matters; below ``SHORTEST_BY_TIME`` the foam is measured in a struck bucket.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import ceil, hypot, inf, isfinite, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frothline.estimate import Estimate
+from frothline.physics.foam import SOLUTION_DENSITY
+
+SHORTEST_BY_TIME = 30.0  # s of run time; shorter runs are dosed by the bucket; judgement, no source
+BUCKET = 0.010  # m³, struck level
+U_BUCKET = 0.02  # relative standard uncertainty of a volume measured in struck buckets; judgement, no source
+LEVEL = 0.005  # relative: the line is settled once its pressure stays this near to its steady value; judgement
+REFILL_AT = 0.1  # of the reservoir: refilled before it is empty; judgement, no source
+LEAST = 4.0  # s: a source of steady pressure shows little of the start, so no start-up counts as shorter; judgement
+LONGEST = 60.0  # s after air on within which foam is there; what takes longer is no start-up
+
+# Before a run was recorded: between no time at all and LATEST, as a rectangle (JCGM 100:2008, 4.3.7).
+LATEST = 8.0  # s; judgement, no source
+START_UP = Estimate(
+    LATEST / 2,
+    LATEST / sqrt(12.0),
+    0.025 * LATEST,
+    0.975 * LATEST,
+    "s",
+    assumptions=(f"foam takes up to {LATEST:.0f} s to come: judgement, until a run with this generator is recorded",),
+)
+
+
+def start_up_of(
+    time: NDArray[np.float64], pressure: NDArray[np.float64], settled: tuple[float, float]
+) -> Estimate | None:
+    """How long a recorded run gave no foam after its air came on, s: t0 of t0 + V/Q.
+
+    time, pressure : (n,) s and Pa gauge of the line;  settled : start and end of a steady stretch of foaming, s
+
+    Between the first rise of the pressure and the moment from which it stays near its steady value, foam is between
+    none and all: t0 is half of that time, with a rectangle over all of it. None where the recording lacks the start.
+    """
+    known = np.isfinite(pressure) & (time <= settled[1])
+    time, pressure = time[known], pressure[known]
+    inside = time >= settled[0]
+    if np.count_nonzero(inside) < 10 or np.count_nonzero(~inside) < 10:
+        return None
+    steady = float(np.median(pressure[inside]))
+    step = float(np.median(np.diff(time)))
+    smooth = _running_median(pressure, max(round(0.3 / step), 1))
+    noise = 1.4826 * float(np.median(np.abs(pressure[inside] - steady)))
+    off = smooth < max(0.1 * steady, 3.0 * noise)
+    before = np.flatnonzero(off & ~inside)
+    if steady <= 0.0 or not len(before):
+        return None
+    on = float(time[before[-1]])
+    away = np.abs(smooth - steady) > LEVEL * steady + 2.0 * noise
+    late = np.flatnonzero(away & (time > on) & ~inside)
+    reached = float(time[late[-1]]) if len(late) else on + step
+    whole = max(reached - on, LEAST)
+    if whole > LONGEST:
+        return None
+    said = ("between air on and steady pressure the generator gives none or all of its foam",)
+    return Estimate(whole / 2, whole / sqrt(12.0), 0.025 * whole, 0.975 * whole, "s", assumptions=said)
+
+
+def _running_median(values: NDArray[np.float64], half: int) -> NDArray[np.float64]:
+    padded = np.pad(values, half, mode="edge")
+    found: NDArray[np.float64] = np.median(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1), axis=1)
+    return found
+
+
+def mean_start_up(several: Sequence[Estimate]) -> Estimate:
+    """Of several runs of one generator: their mean, never surer than one of them; what is assumed without any."""
+    if not several:
+        return START_UP
+    value = float(np.mean([one.value for one in several]))
+    scatter = float(np.std([one.value for one in several], ddof=1)) if len(several) > 1 else 0.0
+    u = hypot(float(np.mean([one.standard_uncertainty for one in several])), scatter)
+    lower = min(max(value - sqrt(3.0) * u, 0.0), value)
+    return Estimate(value, u, lower, value + sqrt(3.0) * u, "s", assumptions=several[0].assumptions)
+
+
+def run_time(volume: float, output: Estimate | None, start_up: Estimate) -> Estimate | None:
+    """Running time from air on for a volume of foam, s: t0 + V/Q; None where the output is not known."""
+    if output is None or not output.known or output.value <= 0.0:
+        return None
+    flowing = volume / output.value
+    u = hypot(start_up.standard_uncertainty, flowing * output.standard_uncertainty / output.value)
+    value = start_up.value + flowing
+    least = volume / output.upper if output.upper > 0.0 else 0.0
+    most = volume / output.lower if output.lower > 0.0 else inf
+    # the two are independent: their half intervals add as squares
+    lower = value - hypot(start_up.value - start_up.lower, flowing - least)
+    upper = value + hypot(start_up.upper - start_up.value, most - flowing) if isfinite(most) else inf
+    return Estimate(value, u, max(lower, 0.0), upper, "s", assumptions=(*start_up.assumptions, *output.assumptions))
+
+
+@dataclass(frozen=True)
+class Dosing:
+    """``by`` "time" or "bucket"; ``bucket`` m³; ``buckets`` of it for the whole batch; ``u_volume`` relative standard
+    uncertainty of the foam's volume measured this way.
+    """
+
+    by: str
+    bucket: float
+    buckets: float
+    u_volume: float
+    words: str
+
+
+def dosing(volume: float, time: Estimate | None, output: Estimate | None, start_up: Estimate, bucket: float) -> Dosing:
+    """How a volume of foam (m³) is best measured out."""
+    count = volume / bucket
+    struck = f"{count:.1f} struck buckets of {bucket * 1e3:.3g} L"
+    if time is None or output is None:
+        return Dosing("bucket", bucket, count, U_BUCKET, f"dose it by the bucket, the output is not known: {struck}")
+    if time.value < SHORTEST_BY_TIME:
+        words = f"{time.value:.0f} s of running is too short to dose by time: dose it by the bucket, {struck}"
+        return Dosing("bucket", bucket, count, U_BUCKET, words)
+    late = output.value * start_up.standard_uncertainty / volume
+    u = hypot(output.standard_uncertainty / output.value, late)
+    words = f"count from air on, first foam included; the first {start_up.value:.0f} s give none"
+    return Dosing("time", bucket, count, u, words)
+
+
+@dataclass(frozen=True)
+class Refills:
+    """``wanted`` and ``held`` m³ of solution; ``times`` s after air on at which the reservoir is to be filled again."""
+
+    wanted: float
+    held: float
+    times: tuple[float, ...]
+    words: str
+
+
+def refills(wanted: float, drawn: float, held: float, output: Estimate | None, density: float, t0: float) -> Refills:
+    """When the reservoir is to be filled again.
+
+    wanted : m³ of solution to prepare, the reserve included;  drawn : of it that goes into the foam
+    held : m³ that the reservoir holds when it is full;  density : kg/m³ of the foam
+    """
+    usable = (1.0 - REFILL_AT) * held
+    count = max(ceil(drawn / usable - 1e-9) - 1, 0)
+    if not count:
+        words = f"the reservoir holds enough: {held * 1e3:.3g} L, and {drawn * 1e3:.3g} L are drawn"
+        return Refills(wanted, held, (), words)
+    words = f"the reservoir holds {held * 1e3:.3g} L and {drawn * 1e3:.3g} L are drawn: refill it {count} times"
+    words = words.replace("1 times", "once") if count == 1 else words
+    if output is None or not output.known or output.value <= 0.0:
+        return Refills(wanted, held, (), f"{words}, each time before it is empty")
+    rate = output.value * density / SOLUTION_DENSITY
+    times = tuple(t0 + (k + 1) * usable / rate for k in range(count))
+    said = ", ".join(f"{one:.0f} s" for one in times[:6]) + (" …" if count > 6 else "")
+    return Refills(wanted, held, times, f"{words}, after {said} of running")
