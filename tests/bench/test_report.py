@@ -136,7 +136,8 @@ def test_every_figure_of_a_run_is_told_with_its_interval_or_its_reason(made, not
         assert interval_text(estimate, unit) in text
         assert made["run"].data[figure.name]["value"] == estimate.value
     assert f"from {trial.used.start:.1f} to {trial.used.end:.1f} s" in text
-    assert "common practice, no source" in text  # windows say whose word they are
+    assert "judgement, no source" in text  # windows say who says so
+    assert "the plan of this folder" in text
 
 
 def test_a_sweep_shows_its_windows_its_refusals_and_its_budget(made):

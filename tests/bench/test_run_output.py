@@ -1,6 +1,7 @@
 """Foam and solution of a run against arithmetic of flows, the gas law's table and the truth of simulated samples."""
 
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,13 +14,17 @@ from frothline.bench.run_state import DRY, FOAMING, PRIMING, THINNING
 from frothline.bench.running import Running
 from frothline.bench.sample import Weighing, evaluate
 from frothline.bench.scale import Scale
+from frothline.bench.sheet import read_sheet
 from frothline.bench.usual import U_CAUGHT, U_RATIO, USUAL_CAUGHT, USUAL_EXPANSION
 from frothline.bench.watch.alarm import KINDS, Alarm
 from frothline.bench.watch.remaining import remaining
 from frothline.bench.watch.ticks import TICK, Tick, Ticker
+from frothline.bench.whatif import FoamKnowledge
 from frothline.errors import InputError
 from frothline.estimate import Estimate
 from frothline.sensors import Series
+
+SEASON = Path(__file__).parents[2] / "recordings" / "season"
 
 MINUTE = 60.0
 LITRE = 1e-3
@@ -100,13 +105,13 @@ def test_a_bucket_without_a_clock_leaves_the_caught_share_a_guess_and_it_is_stil
     ledger.add_sample(evaluate(Weighing(10 * LITRE, 0.0, 0.8139)), 60 * LITRE / MINUTE)
     output = ledger.output(FOAMING)
     for figure in (output.foam_rate, output.foam_total, output.capture):
-        assert any("timed" in words and "usual" in words for words in figure.assumptions)
+        assert any("timed" in words and "assumption" in words for words in figure.assumptions)
     assert output.foam_rate.upper > 2 * output.foam_rate.lower
     for figure in (output.density, output.expansion):
-        assert not any("usual" in words for words in figure.assumptions)
+        assert not any("assumption" in words for words in figure.assumptions)
     assert any("no sample of this build was timed" in words for words in output.assumptions)
     ledger.add_sample(made_up_sample(), 60 * LITRE / MINUTE)
-    assert not any("usual" in words for words in ledger.output(FOAMING).assumptions)
+    assert not any("assumption" in words for words in ledger.output(FOAMING).assumptions)
 
 
 def test_the_usual_share_is_below_one_and_no_share_of_the_air_is_above_it():
@@ -456,3 +461,26 @@ def test_a_fault_before_the_anemometer_takes_nothing_from_what_it_measures():
     assert remaining([lasting("leak_before", -0.2)]).whole
     assert remaining([lasting("source_weak", -0.2), lasting("clogging", -0.2)]).whole
     assert not remaining([lasting("joint_off_after", -0.7)]).whole
+
+
+def build_with(filling, under_liquid):
+    build = read_sheet(SEASON / "builds" / "first-tube.toml")
+    wet = build.with_entry("tube.under_liquid", under_liquid)
+    return wet.with_entry("reservoir.filling", filling)
+
+
+@pytest.mark.parametrize(
+    ("filling", "under_liquid", "low"),
+    [("batch", 40, 0.3), ("gravity", 0, 0.3), ("pump", 40, 0.3), ("pump", 0, 0.7), ("sprayed", 0, 0.7)],
+)
+def test_before_any_sample_pumped_solution_is_taken_to_catch_most_of_the_air(filling, under_liquid, low):
+    """Common practice, no source. Solution pumped into a bath over the holes is no solution in the packing."""
+    build = build_with(filling, under_liquid)
+    known = Ledger(build).knowledge
+    assert known.capture.lower == pytest.approx(low, rel=0.05)
+    assert known.capture.upper == 1.0
+    assert known.guesses_caught
+    usual = FoamKnowledge.usual(build)
+    assert usual.capture == pytest.approx(known.capture.value)
+    assert f"{100 * low:.0f} to 100 %" in usual.assumptions[0]
+    assert usual.prior

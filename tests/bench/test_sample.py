@@ -1,12 +1,17 @@
 """Foam samples against worked examples of the published container tests and the tables of foam relations."""
 
 import math
+from pathlib import Path
 
 import pytest
 
+from frothline.bench.foam_windows import wanted_density, windows_for, with_wanted
+from frothline.bench.notebook_plan import read_plan
 from frothline.bench.sample import Weighing, combine, evaluate
 from frothline.errors import InputError
 from frothline.estimate import Estimate
+
+SEASON = Path(__file__).parents[2] / "recordings" / "season"
 
 
 def litres(value):
@@ -111,17 +116,29 @@ def test_what_was_filled_in_a_moment_stays_positive_and_is_said_to_be_too_short(
     assert not evaluate(Weighing(litres(10.0), 0.0, 0.8, fill_time=12.0), air).remarks
 
 
-def test_verdicts_name_where_their_window_comes_from():
+def judged(kilograms, wanted=None):
+    sample = evaluate(Weighing(litres(10.0), 0.0, kilograms))
+    return {v.window.words: v.state for v in with_wanted(sample.verdicts, sample.density, wanted)}
+
+
+def test_foam_is_judged_by_the_usual_40_to_80_unless_the_builder_wants_another_density():
+    """40 to 80 kg/m3: common practice, no source."""
+    states = {kg: judged(kg)["usual for foamed concrete"] for kg in (0.35, 0.45, 0.75, 0.80, 0.90)}
+    assert states == {0.35: "below", 0.45: "inside", 0.75: "inside", 0.80: "open", 0.90: "above"}
+    own = judged(0.9, (85.0, 110.0))
+    assert own["wanted by you"] == "inside"
+    assert "usual for foamed concrete" not in own
     sample = evaluate(Weighing(litres(10.0), 0.0, 0.85))
-    by_words = {v.window.words: v for v in sample.verdicts}
-    assert by_words["target for household detergent"].state == "inside"
-    assert by_words["usual for foaming agents"].state == "above"
     assert all(v.window.provenance for v in sample.verdicts)
 
 
-def test_a_figure_whose_interval_reaches_over_the_edge_is_left_open():
-    sample = evaluate(Weighing(litres(10.0), 0.0, 1.0))
-    assert {v.window.words: v.state for v in sample.verdicts}["target for household detergent"] == "open"
+def test_the_density_that_a_builder_wants_is_that_of_the_plan():
+    plan = read_plan(SEASON / "plan.toml")
+    low, high = wanted_density(plan)
+    wish = next(one for one in plan.wishes if one.response == "density")
+    assert (low, high) == (wish.low, wish.high)
+    assert wanted_density(None) is None
+    assert windows_for((low, high))[0].words == "wanted by you"
 
 
 @pytest.mark.parametrize(

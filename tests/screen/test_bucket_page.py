@@ -13,9 +13,10 @@ from fake_session import FakeSession, state_of_run
 
 from frothline.bench import state
 from frothline.bench.build import Dilution
+from frothline.bench.foam_windows import windows_for
 from frothline.bench.notebook import season
 from frothline.bench.run_state import PHASES
-from frothline.bench.sample import WINDOWS, Weighing, evaluate
+from frothline.bench.sample import Weighing, evaluate
 from frothline.bench.trial_form import append_sample
 from frothline.bench.watch.alarm import ALARM, KINDS, Alarm
 from frothline.bench.whatif import FoamKnowledge
@@ -407,7 +408,7 @@ def test_each_verdict_says_which_window_and_who_says_so():
     weighing = Weighing(0.020, 0.640, 1.790, 3.2, ((60.0, 14e-6), (300.0, 57e-6)))
     sample = evaluate(weighing, Estimate.normal(0.0065, 0.0002, "m3/s"))
     said = text(bucket_view.result_block((Taken(20.0, weighing, sample, "run.toml"),), "metric"))
-    for window in WINDOWS:
+    for window in windows_for():
         assert window.provenance in said
         assert window.words in said
     assert "inside" in said
@@ -415,24 +416,16 @@ def test_each_verdict_says_which_window_and_who_says_so():
     assert "not reached" in said
 
 
-@pytest.mark.parametrize(
-    ("agent", "density", "red", "told"),
-    [
-        ("washing-up liquid", 57.5, True, {"target for household detergent"}),
-        ("foaming agent", 57.5, False, {"usual for foaming agents"}),
-        ("FA-1", 57.5, False, {"target for household detergent", "usual for foaming agents"}),
-        ("FA-1", 20.0, False, {"target for household detergent", "usual for foaming agents"}),
-    ],
-)
-def test_foam_is_held_only_against_the_windows_of_its_agents_kind(agent, density, red, told):
-    weighing = Weighing(0.020, 0.640, 0.640 + 0.020 * density, 3.2)
-    sample = evaluate(weighing)
-    block = bucket_view.result_block((Taken(20.0, weighing, sample),), "metric", agent)
-    said = text(block)
-    kinds = {"target for household detergent", "usual for foaming agents"}
-    assert {words for words in kinds if words in said} == told
-    assert ("verdict-below" in str(block)) == red
-    assert "outside this it is not worth pouring" in said
+def test_foam_is_held_against_the_density_that_the_plan_wants():
+    weighing = Weighing(0.020, 0.640, 2.440, 3.2)  # 90 kg/m3
+    taken = (Taken(20.0, weighing, evaluate(weighing)),)
+    usual = bucket_view.result_block(taken, "metric")
+    assert "usual for foamed concrete" in text(usual)
+    assert "verdict-above" in str(usual)
+    own = bucket_view.result_block(taken, "metric", (85.0, 110.0))
+    assert "wanted by you" in text(own)
+    assert "usual for foamed concrete" not in text(own)
+    assert "verdict-above" not in str(own)
 
 
 def test_readings_go_to_the_sample_beside_the_recording_and_comments_stay(tmp_path):

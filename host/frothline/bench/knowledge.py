@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from frothline.estimate import Estimate
 
-from .usual import U_CAUGHT, U_RATIO, USUAL_CAUGHT, USUAL_EXPANSION
+from .usual import DRAWN, U_RATIO, USUAL_EXPANSION, CaughtPrior
 
 if TYPE_CHECKING:
     from .sample import FoamSample
@@ -52,6 +52,7 @@ class Knowledge:
     covariance: Array
     log_capture: float
     u_log_capture: float
+    prior: CaughtPrior = DRAWN
 
     def along(self, gradient: Sequence[float]) -> float:
         """Standard uncertainty of a logarithm with these derivatives."""
@@ -76,16 +77,16 @@ class Knowledge:
 
     @property
     def guesses_caught(self) -> bool:
-        return self.u_log_capture > GUESS * U_CAUGHT
+        return self.u_log_capture > GUESS * self.prior.u_log
 
     @property
     def guesses_ratio(self) -> bool:
         return self.along((0.0, 1.0)) > GUESS * U_RATIO
 
 
-def learn(observations: Sequence[Observation], u_anemometer: float = 0.0) -> Knowledge:
+def learn(observations: Sequence[Observation], u_anemometer: float = 0.0, prior: CaughtPrior = DRAWN) -> Knowledge:
     """What is known after the observations. ``u_anemometer`` relative: between the air that is shown and the true air,
-    of which the usual share is one.
+    of which the usual share is one; ``prior`` of that share.
     """
     sources = sorted({source for seen in observations for source in seen.shared})
     n = 3 + len(
@@ -93,8 +94,8 @@ def learn(observations: Sequence[Observation], u_anemometer: float = 0.0) -> Kno
     )  # unknowns: two logarithms, that of shown over true air, and each shared error in its own units
     u_shown = max(u_anemometer, 1e-6)
     rows = [_unit(n, {0: 1.0, 2: 1.0}), _unit(n, {1: 1.0}), _unit(n, {2: 1.0})]
-    values = [log(USUAL_CAUGHT), log(USUAL_EXPANSION - 1.0), 0.0]
-    us = [U_CAUGHT, U_RATIO, u_shown]
+    values = [log(prior.value), log(USUAL_EXPANSION - 1.0), 0.0]
+    us = [prior.u_log, U_RATIO, u_shown]
     for place in range(3, n):
         rows.append(_unit(n, {place: 1.0}))
         values.append(0.0)
@@ -109,7 +110,7 @@ def learn(observations: Sequence[Observation], u_anemometer: float = 0.0) -> Kno
     mean = covariance @ design.T @ (np.array(values) / np.array(us))
     true = rows[0]
     u_true = sqrt(float(true @ covariance @ true))
-    return Knowledge(mean[:2], covariance[:2, :2], float(true @ mean), u_true)
+    return Knowledge(mean[:2], covariance[:2, :2], float(true @ mean), u_true, prior)
 
 
 def _unit(n: int, entries: Mapping[int, float]) -> Array:

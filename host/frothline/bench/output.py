@@ -26,7 +26,7 @@ from frothline.physics.foam import GAS_DENSITY, SOLUTION_DENSITY, expansion_at_p
 from .knowledge import Knowledge, Observation, learn, observations_of
 from .run_state import AIR_ALONE, DRY, FOAMING, PRIMING, THINNING, UNKNOWN, Output
 from .scale import FALLS, Scale
-from .usual import NO_SAMPLE_CAUGHT, NO_SAMPLE_RATIO
+from .usual import NO_SAMPLE_RATIO, CaughtPrior, caught_prior
 from .watch.alarm import PLENTY
 from .watch.remaining import Range, Remaining
 from .watch.ticks import FORGET
@@ -185,8 +185,13 @@ class Ledger:
     # --- what is known ----------------------------------------------------------------------------------------------
 
     @property
+    def prior(self) -> CaughtPrior:
+        """Share of the air that is caught, before anything was seen of it."""
+        return caught_prior(self.build)
+
+    @property
     def knowledge(self) -> Knowledge:
-        return learn(self.seen, self.u_air)
+        return learn(self.seen, self.u_air, self.prior)
 
     @property
     def seen(self) -> list[Observation]:
@@ -224,7 +229,7 @@ class Ledger:
     def output(self, phase: str) -> Output:
         """All figures now."""
         known = self.knowledge
-        caught = (NO_SAMPLE_CAUGHT,) if known.guesses_caught else ()
+        caught = (self.prior.words,) if known.guesses_caught else ()
         ratio = (NO_SAMPLE_RATIO,) if known.guesses_ratio else ()
         why: dict[str, str] = {}
         r = known.ratio

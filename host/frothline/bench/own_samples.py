@@ -34,14 +34,14 @@ def samples_of(build: Build, trials: Iterable[Trial]) -> tuple[FoamSample, ...]:
 def knowledge_of(build: Build, samples: Sequence[FoamSample]) -> FoamKnowledge:
     """What a build's samples tell of its foam; what is usual, and said to be so, without any."""
     if not samples:
-        return FoamKnowledge.usual()
+        return FoamKnowledge.usual(build)
     ledger = Ledger(build)
     for sample in samples:
         ledger.add_sample(sample, None)
     told = ledger.output(FOAMING)
     capture, expansion = told.capture, told.expansion
     if capture is None or expansion is None or not (capture.known and expansion.known):
-        return FoamKnowledge.usual()
+        return FoamKnowledge.usual(build)
     return FoamKnowledge(capture.value, capture.standard_uncertainty, expansion.value, expansion.standard_uncertainty)
 
 

@@ -14,12 +14,10 @@ from frothline.bench.build import Build
 from frothline.bench.generator import Generator, Share
 from frothline.bench.joint_draws import JointDraws, Met
 from frothline.bench.usual import (
-    NO_SAMPLE_CAUGHT,
     NO_SAMPLE_RATIO,
-    U_CAUGHT,
     U_RATIO,
-    USUAL_CAUGHT,
     USUAL_EXPANSION,
+    caught_prior,
 )
 from frothline.curve.bands import ALL_POWERS, KNOWN, together
 from frothline.curve.blower import BlowerFit
@@ -39,24 +37,27 @@ KNOWN_TO = 0.15  # relative: a model known worse than this is treated as known t
 @dataclass(frozen=True)
 class FoamKnowledge:
     """What is known of the foam a build makes: captured share of the air and expansion ratio, each with its standard
-    uncertainty, log-normal, no share above one; ``prior`` where no sample of this build was weighed.
+    uncertainty, log-normal, no share above one; ``assumptions`` say what is only assumed.
     """
 
     capture: float
     u_capture: float
     expansion: float
     u_expansion: float
-    prior: bool = False
+    assumptions: tuple[str, ...] = ()
 
     @classmethod
-    def usual(cls) -> FoamKnowledge:
-        """Before any sample: wide, said to be so, and the same that a run begins with."""
+    def usual(cls, build: Build | None = None) -> FoamKnowledge:
+        """Before any sample of a build: wide, said to be so, and the same that a run begins with."""
+        caught = caught_prior(build)
         u_expansion = (USUAL_EXPANSION - 1.0) * U_RATIO
-        return cls(USUAL_CAUGHT, USUAL_CAUGHT * U_CAUGHT, USUAL_EXPANSION, u_expansion, prior=True)
+        said = (caught.words, NO_SAMPLE_RATIO)
+        return cls(caught.value, caught.value * caught.u_log, USUAL_EXPANSION, u_expansion, said)
 
     @property
-    def assumptions(self) -> tuple[str, ...]:
-        return (NO_SAMPLE_CAUGHT, NO_SAMPLE_RATIO) if self.prior else ()
+    def prior(self) -> bool:
+        """Whether no sample of this build was weighed."""
+        return bool(self.assumptions)
 
 
 @dataclass(frozen=True)
@@ -86,7 +87,7 @@ def predict(generator: Generator, blower: BlowerFit, knowledge: FoamKnowledge | 
     The model is followed by the form c + a q + b q² once over the whole range and then again around the crossing,
     where the form is closer. No crossing is an answer: its words are told.
     """
-    known = knowledge or FoamKnowledge.usual()
+    known = knowledge or FoamKnowledge.usual(generator.build)
     line, near = _near(generator, blower)
     if near is None:
         line = generator.line(_reach(generator, blower))

@@ -208,7 +208,7 @@ class Run:
         sample = evaluate(weighing, air)
         # A fill time longer than the air that is known is no reason not to ask.
         air_known = self._air_over(when - (weighing.fill_time or 0.0), when, least=0.0)
-        question = question_of(weighing, sample, self.ledger.seen, air_known, self.ledger.u_air)
+        question = question_of(weighing, sample, self.ledger.seen, air_known, self.ledger.u_air, self.ledger.prior)
         if question and not weighing.confirmed:
             raise SampleQuestioned(question, where="sample", remedy=ANSWER)
         self.ledger.add_sample(sample, indicated)

@@ -25,6 +25,8 @@ from frothline.estimate import Z95, Estimate
 from frothline.physics.foam import GAS_DENSITY, SOLUTION_DENSITY, drainage_time, expansion_ratio
 from frothline.sensors.uncertainty import propagate
 
+from .foam_windows import Verdict, judge_figures
+
 LEAST_DENSITY = 5.0  # kg/m3: 200 to 1, where high-expansion foam of the fire services begins (NFPA 11, from memory)
 RESOLVED = 3.0  # standard uncertainties of its mass by which the foam must be heavier than nothing
 SHORT = 0.1  # relative uncertainty of the fill time from which it is said to be too short to time; judgement
@@ -154,56 +156,6 @@ _TIMED = ("output", "solution_rate", "capture")
 
 
 @dataclass(frozen=True)
-class Window:
-    """Where a figure should lie, and how far that advice can be trusted."""
-
-    quantity: str
-    low: float
-    high: float
-    unit: str
-    words: str
-    provenance: str
-
-
-WINDOWS = (
-    Window("density", 70, 100, "kg/m3", "target for household detergent", "common practice, no source"),
-    Window(
-        "density",
-        32,
-        64,
-        "kg/m3",
-        "usual for foaming agents",
-        "specifications in the manner of ACI 523.1R, from memory (2 to 4 lb/ft3)",
-    ),
-    Window("density", 30, 120, "kg/m3", "outside this it is not worth pouring", "judgement, no source"),
-    Window(
-        "drained_share",
-        0.0,
-        0.12,
-        "1",
-        "stable: less than 12 % drained after 300 s",
-        "Ranjani and Ramamurthy, Materials and Structures 43 (2010) 1317, abstract",
-    ),
-    Window(
-        "drainage",
-        625.0,
-        math.inf,
-        "s",
-        "25 % drained no earlier than this",
-        "the line above carried on as a straight line",
-    ),
-)
-
-
-@dataclass(frozen=True)
-class Verdict:
-    """``state``: inside, below, above, or open where the 95 % interval reaches over the edge."""
-
-    window: Window
-    state: str
-
-
-@dataclass(frozen=True)
 class FoamSample:
     """Figures of one sample. What was not measured is None; a drainage time that was not reached has NaN and says so.
 
@@ -303,7 +255,7 @@ def evaluate(weighing: Weighing, air_flow: Estimate | None = None) -> FoamSample
         capture=capture,
         drainage=drainage,
         drained_share=share,
-        verdicts=tuple(_judge(window, figures[window.quantity]) for window in WINDOWS if figures[window.quantity]),
+        verdicts=judge_figures(figures),
         remarks=tuple(remarks),
         shared=shared,
     )
@@ -350,17 +302,6 @@ def _between(value: float, u: float, ends: tuple[float, float], unit: str, said:
     half = Z95 * math.hypot(u, math.sqrt(max(spread, 0.0) / 18.0))
     lower, upper = max(value - half, low - Z95 * u), min(value + half, high + Z95 * u)
     return Estimate(value, half / Z95, max(lower, 0.0), upper, unit, assumptions=said)
-
-
-def _judge(window: Window, figure: Estimate | None) -> Verdict:
-    assert figure is not None
-    if figure.lower >= window.low and figure.upper <= window.high:
-        return Verdict(window, "inside")
-    if figure.upper < window.low:
-        return Verdict(window, "below")
-    if figure.lower > window.high:
-        return Verdict(window, "above")
-    return Verdict(window, "open")
 
 
 @dataclass(frozen=True)

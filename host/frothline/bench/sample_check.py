@@ -14,6 +14,7 @@ from frothline.estimate import Z95
 
 from .knowledge import Observation, learn, observations_of
 from .sample import FoamSample, Weighing
+from .usual import DRAWN, CaughtPrior
 
 ANSWER = "Correct what was read, or confirm it as it is; until then it is not used"
 SIGMAS = 3.0  # standard uncertainties apart that count as a contradiction
@@ -26,6 +27,7 @@ def question_of(
     observations: Sequence[Observation],
     indicated_air: float | None = None,
     u_anemometer: float = 0.0,
+    prior: CaughtPrior = DRAWN,
 ) -> str:
     """What to ask the person who took the sample; empty where it agrees with the rest.
 
@@ -39,23 +41,27 @@ def question_of(
         m3/s of free air while the container filled, by this run's anemometer; None where it is not known.
     u_anemometer
         Relative standard uncertainty between shown and true air.
+    prior
+        Share of the air that this build catches, before any sample.
     """
     seen = observations_of(sample, indicated_air)
     ratio = seen[0]
-    apart, u_rest = _compare(ratio, observations, u_anemometer)
+    apart, u_rest = _compare(ratio, observations, u_anemometer, prior)
     if abs(apart) > SIGMAS * hypot(u_rest, _whole(ratio)):
         return _ask_density(sample, apart, u_rest)
     if len(seen) > 1 and weighing.fill_time is not None:
-        apart, u_rest = _compare(seen[1], [*observations, ratio], u_anemometer)
+        apart, u_rest = _compare(seen[1], [*observations, ratio], u_anemometer, prior)
         impossible = sample.capture is not None and sample.capture.lower > 1.0
         if impossible or abs(apart) > SIGMAS * hypot(u_rest, _whole(seen[1])):
             return _ask_time(weighing, apart, u_rest, impossible=impossible)
     return ""
 
 
-def _compare(seen: Observation, others: Sequence[Observation], u_anemometer: float) -> tuple[float, float]:
+def _compare(
+    seen: Observation, others: Sequence[Observation], u_anemometer: float, prior: CaughtPrior
+) -> tuple[float, float]:
     """Seen less expected, as a logarithm, and the standard uncertainty of what is expected."""
-    known = learn(others, u_anemometer)
+    known = learn(others, u_anemometer, prior)
     expected = float(seen.row[0] * known.mean[0] + seen.row[1] * known.mean[1])
     return seen.value - expected, known.along(seen.row)
 

@@ -81,7 +81,7 @@ def size_for(
         raise InputError(f"“{change}” cannot be sought", remedy=f"One of: {', '.join(CHANGES)}")
     if wanted not in _UNITS or not 0.0 < value < inf:
         raise InputError(f"“{wanted}” = {value:g} cannot be sought", remedy="Ask for a pressure, air rate or ratio")
-    known = knowledge or FoamKnowledge.usual()
+    known = knowledge or FoamKnowledge.usual(generator.build)
     if wanted == "air_to_solution" and generator.conditions.solution_flow is None:
         raise InputError(
             "the air-to-solution ratio needs the flow of the solution",

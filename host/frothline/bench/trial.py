@@ -26,6 +26,7 @@ from frothline.bench.sizes import read_temperature
 from frothline.bench.trial_form import Noted, read_sample
 from frothline.bench.trial_run import Filling, Measured, Used, measure
 from frothline.bench.trial_words import BY_NAME, FIGURES, Figure, entry_words, spoken, unit_of
+from frothline.bench.usual import CaughtPrior, caught_prior
 from frothline.errors import FrothlineError, InputError
 from frothline.estimate import Estimate
 from frothline.formatting import interval_text, value_text
@@ -169,7 +170,7 @@ def condense(entry: Entry, calibration: Any = AUTO, spool: Any = None, measured:
             measured = Measured("", why={})
     why = dict(measured.why or {})
     words = list(measured.words)
-    samples = _samples(noted, measured, problems)
+    samples = _samples(noted, measured, caught_prior(build), problems)
     figures = _foam(samples, words, why)
     figures["solution_use"] = _solution(measured, samples, words, why)
     figures["water_temperature"] = _water(metadata, build, problems, why)
@@ -301,7 +302,7 @@ def _is_there(path: Path) -> bool:
     return True
 
 
-def _samples(noted: list[Noted], measured: Measured, problems: list[str]) -> list[FoamSample]:
+def _samples(noted: list[Noted], measured: Measured, prior: CaughtPrior, problems: list[str]) -> list[FoamSample]:
     """Those that agree with the run, or were confirmed; of the others the question stands in ``problems``."""
     found: list[FoamSample] = []
     drawn = _drawn(measured)
@@ -317,7 +318,7 @@ def _samples(noted: list[Noted], measured: Measured, problems: list[str]) -> lis
             continue
         air = measured.air_rate
         indicated, u_air = (None, 0.0) if air is None else (air.value, air.standard_uncertainty / air.value)
-        question = question_of(weighing, sample, [*earlier, *drawn], indicated, u_air)
+        question = question_of(weighing, sample, [*earlier, *drawn], indicated, u_air, prior)
         if question and not weighing.confirmed:
             problems.append(
                 f"sample {number} is not used: {question} Correct it beside the recording, or write confirmed = true"

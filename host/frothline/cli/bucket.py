@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from argparse import ArgumentParser, Namespace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -40,12 +41,20 @@ def _sample_options(sub: ArgumentParser) -> None:
         "--air", type=number(above=0), metavar="L/S", help="free air that was blown in, for the share caught (L/s)"
     )
     sub.add_argument("--u-air", type=number(low=0), default=0.0, metavar="L/S", help="its standard uncertainty (0)")
+    sub.add_argument(
+        "--wanted",
+        nargs=2,
+        type=number(above=0),
+        metavar=("FROM", "TO"),
+        help="foam density that you want, kg/m³, in place of the usual 40 to 80",
+    )
     sub.add_argument("--toml", action="store_true", help="print the lines to put beside a recording, nothing else")
     add_units(sub)
 
 
 def _sample(options: Namespace, say: Say) -> int:
-    from frothline.bench.sample import evaluate  # noqa: PLC0415  scipy takes a moment to load
+    from frothline.bench.foam_windows import with_wanted  # noqa: PLC0415  scipy takes a moment to load
+    from frothline.bench.sample import evaluate  # noqa: PLC0415
     from frothline.bench.sample_check import question_of  # noqa: PLC0415
     from frothline.bench.trial_form import read_sample, sample_entry  # noqa: PLC0415
 
@@ -78,14 +87,16 @@ def _sample(options: Namespace, say: Say) -> int:
     lines = [f"{label:24} {_in(e, unit)}" for label, e, unit in rows if e is not None]
     if found.drainage is not None and not found.drainage.known:
         lines.append(found.drainage.assumptions[0])
-    lines += [f"{v.state:7} {v.window.words} ({v.window.provenance})" for v in found.verdicts]
+    wanted = None if options.wanted is None else (min(options.wanted), max(options.wanted))
+    verdicts = with_wanted(found.verdicts, found.density, wanted)
+    lines += [f"{v.state:7} {v.window.words} ({v.window.provenance})" for v in verdicts]
     lines += list(found.remarks)
     asked = ""
     if air is not None:
         asked = question_of(weighing, found, (), air.value, options.u_air / options.air)
     if asked:
         lines.insert(0, f"Check this sample: {asked}")
-    say.result({"entry": entry, "sample": found, "question": asked}, "\n".join(lines))
+    say.result({"entry": entry, "sample": replace(found, verdicts=verdicts), "question": asked}, "\n".join(lines))
     return DONE
 
 

@@ -58,7 +58,7 @@ class BucketFeed:
             "alarm-log": bucket_view.log_block(run),
             "simulated-faults": bucket_view.fault_block(simulated if simulated and simulated.foam else None),
             "samples": bucket_view.sample_block(timing, run),
-            "sample-results": bucket_view.result_block(taken, system, build.solution.agent),
+            "sample-results": bucket_view.result_block(taken, system, self.runs.wanted),
             "timer": bucket_view.timer_block(timing, now.time, taken, system) if large else [None],
             "batch": self._batch(now, viewer),
         }

@@ -7,8 +7,8 @@ from math import isfinite
 from typing import cast
 
 from frothline.bench import state as bench
+from frothline.bench.foam_windows import Range, Verdict, with_wanted
 from frothline.bench.run_state import PRIMING, RunState
-from frothline.bench.sample import Verdict
 from frothline.bench.state import Snapshot
 from frothline.bench.watch.alarm import ALARM, NOTICE, Alarm
 from frothline.estimate import Estimate
@@ -44,12 +44,6 @@ NO_FOAM = {"packing_blown", "joint_off_before", "joint_off_after", "source_off",
 ON_LINE = {"joint_off_before": "joint off", "joint_off_after": "joint off", "leak_before": "leak", "leak_after": "leak"}
 # Where it stands, if not at the place of its kind: between source and spool, which is the source's no more.
 STANDS_AT: Mapping[str, Place] = {"joint_off_before": "inlet", "leak_before": "inlet"}
-# Windows that are for foam of one kind of agent only, by their words, and by what an agent of that kind is called.
-FOR_KIND = {"target for household detergent": "detergent", "usual for foaming agents": "foaming agent"}
-CALLED = {
-    "detergent": ("detergent", "washing", "dish", "soap", "shampoo", "household"),
-    "foaming agent": ("foaming agent", "foam agent", "foam concentrate", "foaming concentrate", "protein"),
-}
 # name of the figure, its title, its quantity
 MORE = (
     ("density", "foam density, in the bucket", "density"),
@@ -307,11 +301,10 @@ def sample_block(timing: Timing, run: RunState | None) -> list[Node | None]:
     return parts
 
 
-def result_block(taken: Sequence[Taken], system: str, agent: str = "") -> list[Node | None]:
-    """What samples have told, and the newest against the windows that are usual, with who says so.
+def result_block(taken: Sequence[Taken], system: str, wanted: Range | None = None) -> list[Node | None]:
+    """What samples have told, and the newest against its windows, with who says so.
 
-    ``agent`` : as the sheet calls it; its foam is held only against the windows of its kind. Where the name does not
-    tell the kind, all windows stand there, and none of them is held against it in red.
+    ``wanted`` : kg/m³ of foam that the builder's plan asks for, in place of what is usual
     """
     if not taken:
         return [None]
@@ -329,16 +322,15 @@ def result_block(taken: Sequence[Taken], system: str, agent: str = "") -> list[N
     ):
         cells: list[Node] = [_value(_sampled(item, name, quantity, system)) for item in newest]
         rows.append([title, *cells])
-    kind = kind_of(agent)
+    sample = newest[0].sample
     verdicts: list[list[Node]] = [
         [
-            verdict_words(verdict, red=bool(kind)),
+            verdict_words(verdict),
             _span(verdict, system),
             verdict.window.words,
             node("small", verdict.window.provenance),
         ]
-        for verdict in newest[0].sample.verdicts
-        if not kind or FOR_KIND.get(verdict.window.words, kind) == kind
+        for verdict in with_wanted(sample.verdicts, sample.density, wanted)
     ]
     remarks = [_sentence(text) for text in newest[0].sample.remarks]
     kept = (
@@ -356,22 +348,7 @@ def result_block(taken: Sequence[Taken], system: str, agent: str = "") -> list[N
             verdicts,
             name="verdicts",
         ),
-        node(
-            "p",
-            f"Which kind of agent “{agent}” is cannot be told from its name: all windows stand here. Written as a "
-            "detergent or a foaming agent in the sheet, its foam is held against the windows of its kind.",
-            class_="small",
-        )
-        if not kind
-        else None,
     ]
-
-
-def kind_of(agent: str) -> str:
-    """One of the kinds, by what the sheet calls its agent; empty where that does not tell, or tells of two."""
-    said = agent.casefold()
-    kinds = [kind for kind, names in CALLED.items() if any(name in said for name in names)]
-    return kinds[0] if len(kinds) == 1 else ""
 
 
 def _sampled(item: Taken, name: str, quantity: str, system: str) -> Shown:
@@ -382,10 +359,10 @@ def _sampled(item: Taken, name: str, quantity: str, system: str) -> Shown:
     return _shown(estimate, quantity, system, why)
 
 
-def verdict_words(verdict: Verdict, *, red: bool = True) -> Node:
-    """Inside, outside or too near to tell, as words and never as colour alone; without ``red`` in words alone."""
+def verdict_words(verdict: Verdict) -> Node:
+    """Inside, outside or too near to tell, as words and never as colour alone."""
     words = {"inside": "inside", "below": "below it", "above": "above it", "open": "too near the edge to tell"}
-    return node("span", words[verdict.state], class_=f"verdict-{verdict.state}" if red else None)
+    return node("span", words[verdict.state], class_=f"verdict-{verdict.state}")
 
 
 def _span(verdict: Verdict, system: str) -> str:

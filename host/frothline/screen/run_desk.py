@@ -13,6 +13,7 @@ from typing import Any
 import tomlkit
 
 from frothline.bench.build import Build
+from frothline.bench.foam_windows import Range
 from frothline.bench.run_state import RunState
 from frothline.bench.same import same_generator
 from frothline.bench.sample import FoamSample, Weighing, evaluate
@@ -223,6 +224,13 @@ class RunDesk:
         last = self._taken[-1]
         told = f"{last.sample.density.value:.0f} kg/m³"
         return f"{told}, written to {last.kept}" if last.kept else f"{told}; nothing is being recorded to keep it with"
+
+    @property
+    def wanted(self) -> Range | None:
+        """Foam density that the folder's plan asks for, kg/m³."""
+        from frothline.bench.foam_windows import wanted_density  # noqa: PLC0415  as above
+
+        return None if self._trials is None else wanted_density(self._trials.plan)
 
     # --- batches ----------------------------------------------------------------------------------------------------
 

@@ -477,7 +477,7 @@ class Desk:
         saved, sheet = examine(self._saved, "sheet"), examine(self._text, "sheet")
         assert saved.build is not None
         if not same_generator(saved.build, self._built):  # what was weighed was the foam of another
-            self._knowledge = FoamKnowledge.usual()
+            self._knowledge = FoamKnowledge.usual(saved.build)
         self._built, self._build, self._problems = saved.build, sheet.build, sheet.problems
         self._values = as_typed(self._text)
         before = as_typed(self._saved)

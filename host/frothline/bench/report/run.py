@@ -8,13 +8,14 @@ from html import escape
 from typing import Any
 
 from frothline.bench.drawing import describe, draw
+from frothline.bench.foam_windows import Range, Window, wanted_density, windows_for, with_wanted
 from frothline.bench.notebook import Notebook
 from frothline.bench.report.page import Report, figure_rows, large, page, picture, section, table, words
 from frothline.bench.report.photos import photo_section
 from frothline.bench.report.plane import plane, trace
 from frothline.bench.report.sources import Source, budgets, caution_section, provenance
 from frothline.bench.report.svg import Chart
-from frothline.bench.sample import WINDOWS, FoamSample
+from frothline.bench.sample import FoamSample
 from frothline.bench.trial import BY_NAME, FIGURES, Trial, unit_of
 from frothline.bench.trial_form import read_sample
 from frothline.curve import BlowerFit
@@ -109,7 +110,7 @@ def run_report(
             if here
             else "",
         ),
-        _samples(trial, system),
+        _samples(trial, system, wanted_density(notebook.plan)),
         section(
             "Left out of the steady test, and why",
             table(["from", "to", "why"], [[f"{a:.1f} s", f"{b:.1f} s", c] for a, b, c in trial.refused], right=(0, 1)),
@@ -157,7 +158,7 @@ def _build(trial: Trial) -> str:
     return section(f"The build: {trial.build.name}", picture(draw(trial.build), describe(trial.build), "drawing"), more)
 
 
-def _samples(trial: Trial, system: Mapping[str, Unit]) -> str:
+def _samples(trial: Trial, system: Mapping[str, Unit], wanted: Range | None) -> str:
     rows = []
     density, rate, time = system["density"], system["foam_rate"], system["time"]
     for number, one in enumerate(trial.samples, 1):
@@ -170,16 +171,15 @@ def _samples(trial: Trial, system: Mapping[str, Unit]) -> str:
                 ),
             ]
         )
-    states: dict[int, list[str]] = {}
+    states: dict[Window, list[str]] = {}
     for one in trial.samples:
-        for verdict in one.verdicts:
-            states.setdefault(WINDOWS.index(verdict.window), []).append(_STATES[verdict.state])
+        for verdict in with_wanted(one.verdicts, one.density, wanted):
+            states.setdefault(verdict.window, []).append(_STATES[verdict.state])
     judged = []
-    for place in sorted(states):
-        w = WINDOWS[place]
-        ends = f"{w.low:g} to {w.high:g}" if math.isfinite(w.high) else f"{w.low:g} or more"
-        said = ", or ".join(dict.fromkeys(states[place]))
-        judged.append([w.words, f"{ends} {w.unit}".removesuffix(" 1"), said, w.provenance])
+    for window in (one for one in windows_for(wanted) if one in states):
+        ends = f"{window.low:g} to {window.high:g}" if math.isfinite(window.high) else f"{window.low:g} or more"
+        said = ", or ".join(dict.fromkeys(states[window]))
+        judged.append([window.words, f"{ends} {window.unit}".removesuffix(" 1"), said, window.provenance])
     return section(
         "Samples",
         table(["", "density", "output", "25 % drained after"], rows, right=(0,)),
@@ -226,7 +226,5 @@ def _sample_tables(trial: Trial) -> list[Mapping[str, Any]]:
 def _sample_data(sample: FoamSample) -> dict[str, Any]:
     names = ("density", "expansion", "gas_fraction", "output", "solution_rate", "capture", "drainage", "drained_share")
     return {name: None if (e := getattr(sample, name)) is None else e.as_dict() for name in names} | {
-        "verdicts": [
-            {"window": WINDOWS.index(v.window), "words": v.window.words, "state": v.state} for v in sample.verdicts
-        ]
+        "verdicts": [{"words": v.window.words, "low": v.window.low, "state": v.state} for v in sample.verdicts]
     }
