@@ -167,5 +167,27 @@ def test_which_sources_can_carry_a_generator():
         wanted_flow=0.025,
     )
     assert [(item.name, item.can) for item in found] == [("strong", True), ("weak", False), ("hopeless", False)]
-    assert "asks for" in found[1].words
+    assert found[1].words.startswith("too weak: 25 L/s are wanted")
     assert "cannot push through" in found[2].words
+
+
+@pytest.mark.parametrize(("left", "verdict"), [(0.5, "yes"), (0.15, "yes"), (0.08, "barely"), (0.03, "barely")])
+def test_a_source_with_hardly_any_pressure_left_is_not_said_to_drive_the_generator(left, verdict):
+    """20000 - 120000 Q - 3.5e6 Q² = (1 - left) 20000 by the formula of the roots, met there by p = b Q²."""
+    flow = (-120e3 + np.sqrt(120e3**2 + 4 * 3.5e6 * left * 20e3)) / (2 * 3.5e6)
+    (found,) = which_can_carry([("one", source())], ResistanceLine(0.0, (1 - left) * 20e3 / flow**2))
+    assert found.point.margin_share == pytest.approx(left, rel=0.02)
+    assert found.verdict == verdict
+    assert found.can == (verdict == "yes")
+    if verdict == "barely":
+        assert found.words.startswith(f"only {100 * left:.0f} % of the source's pressure is left")
+
+
+def test_a_wanted_flow_inside_the_interval_makes_a_source_doubtful():
+    (sure,) = which_can_carry([("one", source())], ResistanceLine(2e5, 6e6))
+    at = sure.point.flow
+    (found,) = which_can_carry([("one", source())], ResistanceLine(2e5, 6e6), wanted_flow=0.5 * (at.value + at.lower))
+    assert found.verdict == "barely"
+    assert found.words.startswith("doubtful")
+    (weak,) = which_can_carry([("one", source())], ResistanceLine(2e5, 6e6), wanted_flow=1.01 * at.upper)
+    assert weak.verdict == "no"

@@ -183,14 +183,18 @@ def _compare(options: Namespace, say: Say) -> int:
         data["resistance"] = resistance_data(line)
         line = line.line
     carried = which_can_carry(fits, line, wanted_flow=q.to_si(options.wanted))
+    verdicts = {"yes": "drives it", "barely": "only just drives it", "no": "does not drive it"}
+    said = []
     for one in carried:
         flow, pressure = getattr(one.point, "flow", None), getattr(one.point, "pressure", None)
-        meets = "" if flow is None or pressure is None else f" meets at {full_text(flow, q)}, {full_text(pressure, p)}"
-        lines.append(f"{one.name}: {'can carry it' if one.can else 'cannot carry it'},{meets}; {one.words}")
+        meets = "" if flow is None or pressure is None else f"; at {full_text(flow, q)}, {full_text(pressure, p)}"
+        said.append(f"{one.name} {verdicts[one.verdict]}: {_reasons(one.words) or 'with pressure to spare'}{meets}")
+    lines = [*said, *lines]  # what was asked first, the figures of each source after it
     data["carried"] = [
         {
             "name": one.name,
             "can": one.can,
+            "verdict": one.verdict,
             "flow": getattr(one.point, "flow", None),
             "pressure": getattr(one.point, "pressure", None),
             "words": one.words,
@@ -199,6 +203,11 @@ def _compare(options: Namespace, say: Say) -> int:
     ]
     say.result(data, "\n".join(lines))
     return DONE if any(one.can for one in carried) else NONE_CAN
+
+
+def _reasons(words: str) -> str:
+    """Without where they meet, which the figures say in the chosen units."""
+    return "; ".join(part for part in words.split("; ") if not part.startswith("they meet at"))
 
 
 def _line(options: Namespace, sensors: dict[str, Any]) -> Any:
@@ -227,10 +236,10 @@ COMMANDS = (
     ),
     Command(
         "compare",
-        "several air sources side by side, and which of them can carry a generator",
+        "several air sources side by side, and which of them can drive a generator",
         _compare_options,
         _compare,
         "Fits a curve to a sweep of each air source, lays them side by side, and with a generator's resistance says\n"
-        "which of them can carry it. Exit code 1: none of them can.",
+        "which of them can drive it. Exit code 1: none of them does so with pressure to spare.",
     ),
 )

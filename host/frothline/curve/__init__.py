@@ -1,8 +1,9 @@
 """From samples to steady points, to an air source's curve, a generator's resistance, and where the two meet."""
 
 from frothline.curve.blower import BlowerCurve, BlowerFit
+from frothline.curve.carried import Carried, which_can_carry
 from frothline.curve.conditions import Conditions, InStandardAir, corrected, corrected_each, correction, fan_law
-from frothline.curve.operating_point import Carried, NoCrossing, OperatingPoint, operating_point, which_can_carry
+from frothline.curve.operating_point import NoCrossing, OperatingPoint, operating_point
 from frothline.curve.points import CommonError, SteadyPoint
 from frothline.curve.pooling import Pooling, pool
 from frothline.curve.power_law import PowerLaw, fit_power_law

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import isfinite, nan, sqrt
 
@@ -18,7 +17,7 @@ from frothline.curve.steep import CAUTION
 from frothline.estimate import Estimate
 
 Array = NDArray[np.float64]
-THIN_MARGIN = 0.1  # of the largest pressure: closer than this a little more resistance stops the air
+THIN_MARGIN = 0.1  # of the largest pressure: closer than this a little more resistance stops the air; judgement
 SURE = 0.95
 _SLOPE_DRAWS = np.random.default_rng(20).standard_normal((4096, 2))  # fixed, so that no answer flickers
 
@@ -216,7 +215,9 @@ def _judge(
         words.append("the two slopes cannot be told apart there: pressure and flow may wander")
     share = (top - pressure.value) / top
     if share < THIN_MARGIN:
-        words.append(f"only {share:.0%} of the source's pressure is left: a little more resistance stops the air")
+        words.append(
+            f"only {100 * share:.0f} % of the source's pressure is left: a little more resistance stops the air"
+        )
     if q > blower.range[1] * 1.02:
         words.append(f"beyond the highest flow measured ({blower.range[1] * 1e3:.3g} L/s): extrapolated")
     elif q < blower.range[0] * 0.98:
@@ -253,47 +254,3 @@ def _top(source: Uncertain, reach: float) -> tuple[float, float]:
 
 def _marked(estimate: Estimate, extrapolated: bool) -> Estimate:
     return replace(estimate, extrapolated=extrapolated or estimate.extrapolated)
-
-
-@dataclass(frozen=True)
-class Carried:
-    """One source against a resistance: its name, whether it carries it, where they meet, and why in words."""
-
-    name: str
-    can: bool
-    point: OperatingPoint | NoCrossing
-    words: str
-
-
-def which_can_carry(
-    sources: Sequence[tuple[str, BlowerFit]], resistance: ResistanceLine, *, wanted_flow: float = 0.0
-) -> tuple[Carried, ...]:
-    """Each source against one resistance, those that can carry it first, by the flow they give.
-
-    ``wanted_flow`` (m3/s at 1.2 kg/m3): what the work needs; a source that meets the line below it cannot carry it.
-    A source whose interval holds the wanted flow is said to be doubtful.
-    """
-    found: list[Carried] = []
-    for name, blower in sources:
-        point = operating_point(blower, resistance)
-        if isinstance(point, NoCrossing):
-            found.append(Carried(name, False, point, point.words[0]))
-            continue
-        flow = point.flow
-        can = flow.value >= wanted_flow
-        words = "; ".join(point.words)
-        if wanted_flow > 0 and flow.lower < wanted_flow < flow.upper:
-            words = f"doubtful, the interval holds the wanted flow; {words}"
-        elif not can:
-            asked, _ = resistance.pressure(wanted_flow)
-            given = float(blower.curve.value(wanted_flow))
-            words = (
-                f"too weak: at {wanted_flow * 1e3:.3g} L/s the generator asks for {float(asked) / 1e3:.3g} kPa, "
-                f"the source has {max(given, 0.0) / 1e3:.3g}; {words}"
-            )
-        found.append(Carried(name, can, point, words))
-    return tuple(sorted(found, key=lambda item: (not item.can, -_flow(item.point))))
-
-
-def _flow(point: OperatingPoint | NoCrossing) -> float:
-    return point.flow.value if isinstance(point, OperatingPoint) else 0.0

@@ -19,6 +19,7 @@ from frothline.bench.generator import Generator
 from frothline.bench.trial import is_simulated
 from frothline.bench.whatif import predict
 from frothline.curve import BlowerFit, Carried, OperatingPoint
+from frothline.curve.carried import CANNOT, judge_source, sort_carried
 from frothline.curve.sources import Trace, overlay
 from frothline.formatting import DASH, show_estimate, unit_of
 from frothline.recording.applied_calibration import AUTO
@@ -174,12 +175,8 @@ def carried(
 
 
 def _which(sources: Sequence[tuple[str, BlowerFit]], generator: Generator) -> tuple[Carried, ...]:
-    """Those that can carry it first, by the flow they give; the same figures as on the generator's page."""
-    found = []
-    for name, fit in sources:
-        point = predict(generator, fit).point
-        found.append(Carried(name, isinstance(point, OperatingPoint), point, "; ".join(point.words)))
-    return tuple(sorted(found, key=lambda one: -one.point.flow.value if isinstance(one.point, OperatingPoint) else 0.0))
+    """The best verdict first; the same figures as on the generator's page."""
+    return sort_carried([judge_source(name, predict(generator, fit).point) for name, fit in sources])
 
 
 def pieces(
@@ -242,14 +239,14 @@ def _figures(chosen: Overlay, system: str) -> Node | None:
 def _verdict(verdict: Answer | None, generator: str, system: str) -> list[Node | None]:
     if verdict is None:
         return []
-    head = node("h3", f"Which of these can carry the generator “{generator}”?")
+    head = node("h3", f"Which of these can drive the generator “{generator}”?")
     if verdict.working:
         return [head, node("p", "working it out")]
     if verdict.trouble:
         return [head, node("p", verdict.trouble, class_="wrong")]
     rows: list[list[Node]] = [_carried(one, system) for one in verdict.value]
-    heads = ("source", "carries it", "they meet at", "")
-    return [head, table("Wet, by the sheet on the generator page; the largest flow first", heads, rows, name="carried")]
+    heads = ("source", "drives it", "they meet at", "")
+    return [head, table("Wet, by the sheet on the generator page; the best first", heads, rows, name="carried")]
 
 
 def _carried(one: Carried, system: str) -> list[Node]:
@@ -264,7 +261,7 @@ def _carried(one: Carried, system: str) -> list[Node]:
     said = [part for part in one.words.split("; ") if not part.startswith("they meet at")]
     return [
         one.name,
-        node("b", "yes" if one.can else "no", data_is=str(one.can).lower()),
+        node("b", one.verdict, data_is=str(one.verdict != CANNOT).lower()),
         " at ".join(texts) or DASH,
         "; ".join(said),
     ]
