@@ -13,10 +13,10 @@ PACKAGE = Path(__file__).parents[1] / "host" / "frothline"
 FLOORS = {
     "errors": 0,
     "units": 0,
-    "estimate": 0,
+    "estimate": 1,
     "quantities": 0,
     "toml_text": 0,
-    "formatting": 1,
+    "formatting": 2,
     "physics": 1,
     "wire": 1,
     "sensors": 2,

@@ -11,6 +11,7 @@
         SensorMissing  SensorSaturated  SensorUncalibrated  SensorOutOfRange
       FitError           from points to curves
         TooFewPoints  NotIdentifiable  Extrapolating
+      InvalidEstimate    a value outside its own interval
       InputError         what a person wrote: a file, a field, an option
         OutsideValidity  (a formula asked beyond the range it holds in)
         SampleQuestioned  (a sample that contradicts its run, until a person has answered)
@@ -138,6 +139,12 @@ class NotIdentifiable(FitError):
 
 class Extrapolating(FitError):
     code = "fit-extrapolating"
+
+
+class InvalidEstimate(FrothlineError):
+    """A value outside its own interval, or a known value without one: a mistake of the calculation, not of a person."""
+
+    code = "estimate"
 
 
 class InputError(FrothlineError):

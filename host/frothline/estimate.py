@@ -1,6 +1,6 @@
 """A figure with its uncertainty: what every result of the package is made of.
 
-Ground floor: imports nothing of the package.
+Ground floor: imports nothing of the package but its errors.
 """
 
 from __future__ import annotations
@@ -8,6 +8,8 @@ from __future__ import annotations
 import math
 from dataclasses import asdict, dataclass, field
 from typing import Any
+
+from frothline.errors import InvalidEstimate
 
 Z95 = 1.959963984540054  # half of a 95 % interval over its standard uncertainty, normal
 
@@ -19,6 +21,9 @@ class Estimate:
     ``value`` and ``standard_uncertainty`` are in the SI unit named by ``unit``; ``lower`` and ``upper`` bound the
     interval of the stated ``level`` (JCGM 100, 6.2), which need not be symmetric. ``extrapolated`` says that the value
     lies outside what was measured. ``assumptions`` are sentences a reader must know to judge it.
+
+    A known value lies inside its interval, whose ends are numbers or infinite; InvalidEstimate otherwise. An unknown
+    value is NaN; it may have a known end, and its reason is in ``assumptions``.
     """
 
     value: float
@@ -30,10 +35,20 @@ class Estimate:
     extrapolated: bool = False
     assumptions: tuple[str, ...] = field(default=())
 
+    def __post_init__(self) -> None:
+        if math.isnan(self.value) or self.lower <= self.value <= self.upper:
+            return
+        raise InvalidEstimate(
+            f"{self.value:.6g} {self.unit} is not inside its interval, {self.lower:.6g} to {self.upper:.6g}".replace(
+                "nan", "unknown"
+            ),
+            remedy="This is a mistake in the calculation; please report it with the recording or build sheet",
+        )
+
     @classmethod
     def normal(cls, value: float, standard_uncertainty: float, unit: str, **more: Any) -> Estimate:
-        """A 95 % interval of a normal quantity: 1.959964 standard uncertainties either side."""
-        half = Z95 * standard_uncertainty
+        """A 95 % interval of a normal quantity: 1.959964 standard uncertainties either side; open if that is NaN."""
+        half = math.inf if math.isnan(standard_uncertainty) else Z95 * standard_uncertainty
         return cls(value, standard_uncertainty, value - half, value + half, unit, **more)
 
     @classmethod

@@ -265,6 +265,7 @@ def _effect(code: Code, value: float, error: float, freedom: int, unit: str) -> 
         half = Z95 * error
         p = float(2 * stats.norm.sf(abs(value) / error)) if error > 0 else math.nan
         assumptions = ("one run each: measurement uncertainty only, scatter from run to run is not known",)
+    half = half if np.isfinite(half) else float("inf")  # the scatter is not known: any effect is possible
     estimate = Estimate(value, error, value - half, value + half, unit, assumptions=assumptions)
     return Effect(code.factor, estimate, code.low, code.high, p, freedom)
 

@@ -76,8 +76,8 @@ class JointDraws:
         if blower.flow_curve is None:
             return _crossing(flows, self._curve(blower.curve, "source", flows), load)
         # displacement: the flow falls with the pressure; while a relief valve is open it holds the pressure
-        lack = self._curve(blower.flow_curve, "source", np.minimum(load, 1e6)) - flows
-        leak = self._curve(blower.flow_curve, "source", np.minimum(load, 1e6), derivative=1)
+        lack = self._curve(blower.flow_curve, "source", np.minimum(load, 1e6), falls=True) - flows
+        leak = self._curve(blower.flow_curve, "source", np.minimum(load, 1e6), derivative=1, falls=True)
         slope = 1.0 / np.where(np.abs(leak) > 1e-15, leak, -1e-15)
         met = _first(flows, lack, load, slope)
         if blower.relief is None:
@@ -102,8 +102,11 @@ class JointDraws:
             found = self._by_name[name] = np.concatenate([[0.0], half, -half])
         return found
 
-    def _curve(self, curve: Uncertain, name: str, at: Array, derivative: int = 0) -> Array:
-        """Values of a curve in each draw; ``at`` (m,) the same for all draws, or (n, m)."""
+    def _curve(self, curve: Uncertain, name: str, at: Array, derivative: int = 0, *, falls: bool = False) -> Array:
+        """Values of a curve in each draw; ``at`` (m,) the same for all draws, or (n, m).
+
+        ``falls`` : the slope is never above zero, as leakage never makes the flow of a pump rise with the pressure.
+        """
         coefficients = np.tile(curve.coefficients, (DRAWS + 1, 1))
         for number, (part, freedom) in enumerate(curve.random):
             values, vectors = np.linalg.eigh((part + part.T) / 2)
@@ -116,6 +119,8 @@ class JointDraws:
             coefficients += normal @ root.T
         for error, effect in curve.effects:
             coefficients += self._normal(error)[:, None] * effect
+        if falls:
+            coefficients[:, 1] = np.minimum(coefficients[:, 1], 0.0)
         if at.ndim == 1:
             return np.asarray(coefficients @ basis(ALL_POWERS, at, derivative).T)
         powers = basis(ALL_POWERS, at.ravel(), derivative).reshape(*at.shape, len(ALL_POWERS))

@@ -370,6 +370,9 @@ class Ledger:
             air, u_air = self._drawing_air
             load = (self.load or 0.0) / SOLUTION_DENSITY * (1.0 + FILLED_TO * _DRAWS[:, 2])
             volume = load - np.exp(logs[:, 0] - logs[:, 1]) * np.maximum(air + u_air * _DRAWS[:, 3], 0.0)
+            if left.value > 0.0:  # around what is left by all readings, a refill included
+                nominal = (self.load or 0.0) / SOLUTION_DENSITY - known.caught / r * max(air, 0.0)
+                volume = volume + (left.value - nominal)
         foam = np.maximum(volume, 0.0) * (1.0 + np.exp(logs[:, 1]))
         lower, upper = np.quantile(foam, [0.025, 0.975])
         return Estimate(value, float(foam.std()), float(lower), float(upper), "m3", assumptions=said)
@@ -473,5 +476,5 @@ class Ledger:
         u = hypot(left.standard_uncertainty / rate.value, value * u_rate)
         # used and drawn hang together: a run that draws more has less left and empties it sooner
         lower = left.lower / rate.upper if rate.upper > 0 else 0.0
-        upper = left.upper / max(rate.lower, 1e-9)
+        upper = left.upper / max(rate.lower, min(1e-9, rate.value))
         return Estimate(value, u, lower, upper, "s", assumptions=left.assumptions)

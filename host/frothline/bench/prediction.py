@@ -25,7 +25,7 @@ from frothline.curve.operating_point import SURE, NoCrossing, OperatingPoint, op
 from frothline.curve.regression import basis
 from frothline.curve.resistance import ResistanceLine
 from frothline.errors import OutsideValidity
-from frothline.estimate import Estimate
+from frothline.estimate import Z95, Estimate
 from frothline.physics.air import STANDARD_DENSITY
 
 Array = NDArray[np.float64]
@@ -105,7 +105,8 @@ def predict(generator: Generator, blower: BlowerFit, knowledge: FoamKnowledge | 
     if _rises(blower, top_flow(blower)):
         point = _on_a_hump(point, JointDraws().meet(blower, generator))
     c = generator.conditions
-    known_flow = _Known(_log_u(point.flow), _of_gap(blower, line, point.flow.value)[1])
+    freedom = KNOWN if blower.flow_curve is not None else _of_gap(blower, line, point.flow.value)[1]
+    known_flow = _Known(_log_u(point.flow), freedom)
     air = _times(point.flow, STANDARD_DENSITY / c.ambient.density)
     step = 1.02
     slope = log(generator.hole_velocity(point.flow.value * step) / generator.hole_velocity(point.flow.value / step)) / (
@@ -164,6 +165,8 @@ def _bent(point: OperatingPoint, line: ResistanceLine, blower: BlowerFit, genera
     bends with the model's part of the error alone, which moves it along the curve; what the curve itself does to it,
     and what both share, stays as the joint covariance has it, and the two are added as squares. Margin likewise.
     """
+    if blower.flow_curve is not None:
+        return _of_draws(point, JointDraws().meet(blower, generator))
     q, p = point.flow.value, point.pressure.value
     variance, freedom = _of_gap(blower, line, q)
     u = sqrt(variance) / p
@@ -214,6 +217,21 @@ def _bent(point: OperatingPoint, line: ResistanceLine, blower: BlowerFit, genera
     return replace(
         point, flow=flow, pressure=pressure, margin=margin, covariance=point.covariance * np.outer(wider, wider)
     )
+
+
+def _of_draws(point: OperatingPoint, met: Met) -> OperatingPoint:
+    """The meeting point of a positive-displacement source with intervals from joint draws, which use its q(p).
+
+    Its p(q) is nearly vertical: a straight-line propagation through it gives limits far from the value.
+    """
+    lower, upper = (np.quantile((met.flow, met.pressure), share, axis=1) for share in (0.025, 0.975))
+
+    def drawn(one: Estimate, row: int, values: Array) -> Estimate:
+        down, up = float(lower[row]), float(upper[row])
+        return replace(one, value=float(values[0]), lower=down, upper=up, standard_uncertainty=(up - down) / (2 * Z95))
+
+    flow, pressure = drawn(point.flow, 0, met.flow), drawn(point.pressure, 1, met.pressure)
+    return replace(point, flow=flow, pressure=pressure, covariance=np.cov(met.pressure[1:], met.flow[1:]))
 
 
 def _between(

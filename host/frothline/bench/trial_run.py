@@ -21,7 +21,7 @@ from frothline.bench.dosing import start_up_of
 from frothline.bench.points import steady_columns
 from frothline.curve import OnlineSteady
 from frothline.curve.autocorrelation import mean_of
-from frothline.errors import FrothlineError
+from frothline.errors import FrothlineError, InvalidEstimate
 from frothline.estimate import Estimate
 from frothline.physics.air import STANDARD_DENSITY, AirState
 from frothline.physics.foam import SOLUTION_DENSITY
@@ -222,7 +222,10 @@ def from_json(data: Mapping[str, Any]) -> Measured:
     values = dict(data)
     for name in _ESTIMATES:
         if values[name] is not None:
-            values[name] = Estimate(**values[name] | {"assumptions": tuple(values[name]["assumptions"])})
+            try:
+                values[name] = Estimate(**values[name] | {"assumptions": tuple(values[name]["assumptions"])})
+            except InvalidEstimate as error:
+                raise ValueError(error.what) from error
     values["used"] = None if values["used"] is None else Used(**values["used"])
     values["refused"] = tuple((float(a), float(b), str(c)) for a, b, c in _rows(values["refused"]))
     values["words"] = tuple(values["words"])

@@ -114,8 +114,26 @@ class BlowerFit:
         return self.curve.band(flow, level, None, extra_variance=self.scatter**2)
 
     def flow_at(self, pressure: float, level: float = 0.95) -> Estimate:
-        """The flow (m3/s) the source gives against ``pressure`` (Pa), on the falling branch."""
+        """The flow (m3/s) the source gives against ``pressure`` (Pa), on the falling branch.
+
+        Of a positive-displacement source it is q(p) itself; its p(q) is too steep to be turned.
+        """
+        if self.flow_curve is not None and (self.relief is None or pressure <= self.relief_from):
+            return replace(
+                self.flow_curve.at(pressure, level, "m³/s"), extrapolated=pressure > 1.02 * self.pressure_range[1]
+            )
+        if self.relief is not None:
+            return self.relief.minus(constant(pressure)).zero(self._reach, level)
         return self.curve.minus(constant(pressure)).zero(self._reach, level)
+
+    @property
+    def relief_from(self) -> float:
+        """Pressure (Pa) at which the relief valve opens: where both lines meet; infinite without one."""
+        if self.flow_curve is None or self.relief is None:
+            return inf
+        free, slope = self.flow_curve.coefficients[:2]
+        level, lift = self.relief.coefficients[:2]
+        return float((level + lift * free) / (1 - lift * slope))
 
     @property
     def _reach(self) -> float:
@@ -168,10 +186,10 @@ class BlowerCurve:
                 f"{few} not enough for a curve, {self.fewest_points} are the least",
                 remedy=advise.where_to_add(usable),
             )
-        advise.refuse_impossible(usable)
         steep = fit_steep(arrays_of(usable), self.level)
         if steep is not None:
             return self._steep_result(usable, refused, arrays_of(usable), steep)
+        advise.refuse_impossible(usable)
         arrays, found = self._fit(usable)
         relieved = fit_relieved(arrays, self.level)
         if relieved is not None and relieved.aicc < found[0].aicc - CLEARLY:

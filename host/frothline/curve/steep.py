@@ -27,6 +27,7 @@ SMALLEST_SPAN = 0.5  # of the highest pressure that the points must cover for th
 LARGEST_LOSS_BELOW = 0.45  # the same below a knee, where the comparison with smooth curves guards against fans
 FEWEST_BELOW, FEWEST_ABOVE = 4, 3  # points on either side of a relief valve's knee
 FLATTER = 0.5  # a relief valve's line has at most this share of the machine's own slope
+RISES = 3.0  # standard uncertainties: a flow that rises more surely than this with pressure is no pump's
 BROKEN = 5  # coefficients of a broken line: two lines and the knee
 AT_KNEE = "largest where the relief valve begins to open"
 IF_A_FAN = "if this is a fan or a vacuum, not a pump: close it further, the points cover only its high-flow end"
@@ -54,7 +55,11 @@ class SteepFit:
 
 
 def fit_steep(points: PointArrays, level: float, largest_loss: float = LARGEST_LOSS) -> SteepFit | None:
-    """The line, or None where the points are not those of a positive-displacement source."""
+    """The line, or None where the points are not those of a positive-displacement source.
+
+    Leakage never makes the flow rise with the pressure: a rise that chance explains is set to no leakage, which keeps
+    the uncertainty of the fitted slope; a rise beyond chance is not a pump's.
+    """
     top = float(points.p.max())
     if top <= 0 or float(np.ptp(points.p)) < SMALLEST_SPAN * top or len(points.q) < 4:
         return None
@@ -69,6 +74,12 @@ def fit_steep(points: PointArrays, level: float, largest_loss: float = LARGEST_L
     if free <= 0 or abs(slope) * top > largest_loss * free:
         return None
     flow = _uncertain(fit, points)
+    if slope > 0:
+        if slope > RISES * float(flow.u(0.0, 1)):
+            return None
+        level_flow = fit_polynomial(points.p, points.q, points.var_p, points.var_q, points.cov, (0,))
+        free, slope = float(level_flow.coefficients[0]), 0.0
+        flow = replace(flow, coefficients=np.array([free, 0.0, 0.0, 0.0, 0.0]))
     pressure = _turned(flow, fit)
     power, at = flow.largest_power(1.02 * top, level)
     shut_off = flow.zero(top, level, "Pa") if slope < 0 else _unknown("Pa", level, "no leakage was seen")
