@@ -15,6 +15,7 @@ from html import escape
 from typing import Any
 
 from frothline.bench.build import PARTS, Build, Dilution, differences, entries
+from frothline.bench.common_depth import comparable
 from frothline.bench.effects import EffectsReport, TwoGroups, effects, welch
 from frothline.bench.trial import BY_NAME, Figure, Trial, entry_words, spoken, unit_of
 from frothline.errors import InputError, TooFewPoints
@@ -163,7 +164,8 @@ def which_helped(trials: Sequence[Trial], response: str = "density") -> Helped:
     if len(usable) < len(trials):
         first.append(f"{len(trials) - len(usable)} trials are left out: their build is not known")
     factors, settings = _settings(usable, first)
-    estimates = [one.figure(response) for one in usable]
+    estimates, depths = comparable(usable, response)
+    first += depths
     values = [math.nan if e is None else unit.from_si(e.value) for e in estimates]
     u = [math.nan if e is None else e.standard_uncertainty * unit.factor for e in estimates]
     blocks = _blocks(usable, factors, first)
@@ -292,6 +294,8 @@ def two_builds(trials: Sequence[Trial], first: str, second: str, response: str =
     """
     figure = _figure(response)
     groups = []
+    both = [one for one in trials if one.build_name in (first, second)]
+    figures = dict(zip((one.name for one in both), comparable(both, response)[0], strict=True))
     for name in (first, second):
         mine = [one for one in trials if one.build_name == name]
         if not mine:
@@ -303,7 +307,7 @@ def two_builds(trials: Sequence[Trial], first: str, second: str, response: str =
                 where=name,
                 remedy="Choose among them (--trials).",
             )
-        values = [e.value for one in mine if (e := one.figure(response)) is not None and e.known]
+        values = [e.value for one in mine if (e := figures[one.name]) is not None and e.known]
         groups.append(values)
     a, b = groups
     return welch(_mean(a), _sd(a), len(a), _mean(b), _sd(b), len(b), unit=figure.unit)

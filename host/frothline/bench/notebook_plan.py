@@ -32,6 +32,7 @@ from typing import Any
 
 from frothline.bench.along import RULES, go_along
 from frothline.bench.build import PARTS, Build, Dilution, differences, entries, objections
+from frothline.bench.common_depth import comparable
 from frothline.bench.plan import Factor, PlannedRun, Planner, Proposal, Tried, Wish
 from frothline.bench.sheet import read_dilution, read_share, read_sheet, write_value
 from frothline.bench.sizes import read_bore, read_quantity, read_temperature
@@ -436,8 +437,15 @@ def _badness(plan: PlanFile, tried: Tried) -> float:
 def _tried(plan: PlanFile, trials: Sequence[Trial]) -> tuple[list[Tried], tuple[str, ...], tuple[str, ...]]:
     """Trials as the planner takes them: builds that differ from the reference in nothing but the factors."""
     may = {f.name for f in plan.factors} | set(plan.follows) | {"solution.temperature"}
-    tried, used, left_out = [], [], []
+    tried: list[Tried] = []
+    used: list[str] = []
+    left_out: list[str] = []
     titles = titles_of(trials)
+    figures = {}
+    for wish in plan.wishes:
+        found, words = comparable(trials, wish.response)
+        figures[wish.response] = dict(zip((one.name for one in trials), found, strict=True))
+        left_out += words
     sources = [one.air_source for one in trials if one.build is not None]
     usual = max(set(sources), key=sources.count) if sources else ""
     for one in trials:
@@ -453,7 +461,7 @@ def _tried(plan: PlanFile, trials: Sequence[Trial]) -> tuple[list[Tried], tuple[
         if one.air_source != usual:
             left_out.append(f"{titles[one.name]}: another air source ({one.air_source}) than most ({usual})")
             continue
-        responses = {w.response: e.value for w in plan.wishes if (e := one.figure(w.response)) and e.value > 0}
+        responses = {w: e.value for w, of in figures.items() if (e := of[one.name]) is not None and e.value > 0}
         tried.append(Tried({f.name: _setting(one.build, f.name) for f in plan.factors}, responses))
         used.append(one.name)
     return tried, tuple(used), tuple(left_out)

@@ -177,6 +177,8 @@ class FoamSample:
     drained_share: Estimate | None
     verdicts: tuple[Verdict, ...]
     remarks: tuple[str, ...] = field(default=())
+    depth: float | None = None  # m of foam, where it was written down
+    container: float = math.nan  # m3
     shared: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
 
 
@@ -257,6 +259,8 @@ def evaluate(weighing: Weighing, air_flow: Estimate | None = None) -> FoamSample
         drained_share=share,
         verdicts=judge_figures(figures),
         remarks=tuple(remarks),
+        depth=w.depth,
+        container=w.container_volume,
         shared=shared,
     )
 

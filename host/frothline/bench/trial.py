@@ -97,6 +97,8 @@ class Trial:
     photos: tuple[str, ...] = ()
     simulated: bool = False
     refused: tuple[tuple[float, float, str], ...] = field(default=(), repr=False)
+    drainage_depth: float | None = None  # m of foam behind ``drainage``; None where it was not written down
+    drainage_container: float = math.nan  # m3
     start_up: Estimate | None = None  # s without foam after the air came on
     cups: tuple[Estimate, ...] = ()  # shares of the foam's air that survived mixing, by weighed cups
 
@@ -172,6 +174,7 @@ def condense(entry: Entry, calibration: Any = AUTO, spool: Any = None, measured:
     words = list(measured.words)
     samples = _samples(noted, measured, caught_prior(build), problems)
     figures = _foam(samples, words, why)
+    figures["drainage"], drained = _drained(samples, words)
     figures["solution_use"] = _solution(measured, samples, words, why)
     figures["water_temperature"] = _water(metadata, build, problems, why)
     title = str(metadata.get("title") or entry.name)
@@ -203,6 +206,8 @@ def condense(entry: Entry, calibration: Any = AUTO, spool: Any = None, measured:
         photos=shown_photos,
         simulated=is_simulated(entry),
         refused=measured.refused,
+        drainage_depth=None if drained is None else drained.depth,
+        drainage_container=math.nan if drained is None else drained.container,
         start_up=measured.start_up,
         cups=_cups(entry, problems),
     )
@@ -371,6 +376,20 @@ def _foam(samples: list[FoamSample], words: list[str], why: dict[str, str]) -> d
                 words.append(f"density: {repeats.words}")
     words += [remark for sample in samples for remark in sample.remarks]
     return figures
+
+
+def _drained(samples: list[FoamSample], words: list[str]) -> tuple[Estimate | None, FoamSample | None]:
+    """The drainage time over all samples of one depth, and one of them; that of the first where depths differ."""
+    known = [one for one in samples if one.drainage is not None and one.drainage.known]
+    if not known:
+        return None, None
+    alike = [one for one in known if one.depth == known[0].depth and one.container == known[0].container]
+    if len(alike) < len(known):
+        words.append("the samples drained at different depths of foam: the drainage time is that of the first depth")
+    times = [one.drainage for one in alike if one.drainage is not None]
+    if len(times) == 1:
+        return times[0], known[0]
+    return combine(times, [one.shared.get("drainage", {}) for one in alike]).mean, known[0]
 
 
 def _solution(measured: Measured, samples: list[FoamSample], words: list[str], why: dict[str, str]) -> Estimate | None:

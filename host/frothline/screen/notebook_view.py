@@ -10,8 +10,10 @@ from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
+from frothline.bench.common_depth import comparable
 from frothline.bench.keeping import THROUGH
 from frothline.bench.trial import FIGURES, Figure, Trial, compare, is_simulated
+from frothline.estimate import Estimate
 from frothline.formatting import DASH, RATIO, Shown, local_day, local_time, running_time, show_estimate_in, unit_of
 from frothline.screen.blocks import Node, button, drawing, node, table
 from frothline.screen.shelf import OWN, SEASON, Seen, Shelf
@@ -133,7 +135,13 @@ def _batch(trial: Trial) -> str:
 
 def figure_shown(trial: Trial, figure: Figure, system: str) -> Shown:
     """A figure of a trial in the reader's units, or a dash with the reason."""
-    estimate, reason = trial.figure(figure.name), trial.why.get(figure.name, "not known")
+    return _shown(trial, figure, trial.figure(figure.name), system)
+
+
+def _shown(trial: Trial, figure: Figure, estimate: Estimate | None, system: str) -> Shown:
+    reason = trial.why.get(figure.name, "not known")
+    if estimate is None and trial.figure(figure.name) is not None:
+        reason = "depth of foam not written down"
     return show_estimate_in(estimate, unit_of(figure.quantity, system) if figure.quantity else RATIO, reason=reason)
 
 
@@ -159,12 +167,17 @@ def side_by_side(seen: Seen, wished: Sequence[str], system: str, noted: str = ""
     if not picked:
         return []
     heads = ("", *(trial.title for trial in picked))
-    rows: list[list[Node]] = [
-        [figure.label, *(_cell(figure_shown(trial, figure, system)) for trial in picked)] for figure in FIGURES
-    ]
+    rows: list[list[Node]] = []
+    said: list[str] = []
+    for figure in FIGURES:
+        estimates, words = comparable(picked, figure.name)
+        pairs = zip(picked, estimates, strict=True)
+        rows.append([figure.label, *(_cell(_shown(trial, figure, estimate, system)) for trial, estimate in pairs)])
+        said += words
     return [
         node("h2", "Side by side"),
         table("Figures with their 95 % ranges", heads, rows, name="beside", data_columns=str(len(picked))),
+        *(node("p", f"{text[:1].upper()}{text[1:]}.", class_="small") for text in said),
         *_changes(picked),
         *_told(picked),
         _note_form(picked, noted) if seen.place == OWN else None,
