@@ -157,7 +157,10 @@ def test_a_line_of_the_prompt_has_value_unit_and_the_level_of_its_interval():
     flow = Estimate(12.345e-3, 0.25e-3, 11.9e-3, 12.9e-3, "m3/s")
     assert full_text(flow, METRIC["flow"]) == "12.3 L/s (11.9 to 12.9, 95 %)"
     assert full_text(None, METRIC["flow"], reason="no air yet") == "– L/s (no air yet)"
-    assert full_text(Estimate(1.0, math.nan, math.nan, math.nan, "1"), METRIC["flow"]).endswith("(interval not known)")
+    unknown = Estimate(1.0, math.nan, -math.inf, math.inf, "1")
+    assert full_text(unknown, METRIC["flow"]).endswith("(interval not known)")
+    never = Estimate(math.nan, math.nan, math.nan, math.nan, "m3/s", assumptions=("no leakage was seen",))
+    assert full_text(never, METRIC["flow"]) == "– L/s (no leakage was seen)"
     # a reading is shown with its 95 % interval, not with one standard uncertainty
     assert reading_text(19891.2, 250.0, METRIC["pressure"]) == "19.9 kPa (19.4 to 20.4, 95 %)"
 

@@ -94,7 +94,8 @@ def show_estimate_in(estimate: Estimate | None, unit: Unit, *, reason: str = "")
     """The same with the unit given."""
     if estimate is None:
         return Shown(DASH, unit.symbol, reason or "not known yet")
-    shown = _show(estimate.value, estimate.lower, estimate.upper, unit, reason)
+    own = "; ".join(estimate.assumptions)  # an unknown value says there why it is not known
+    shown = _show(estimate.value, estimate.lower, estimate.upper, unit, reason or own)
     if estimate.known and estimate.extrapolated:
         return Shown(shown.value, shown.unit, f"{shown.under}, beyond what was measured")
     return shown

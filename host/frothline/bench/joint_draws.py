@@ -26,6 +26,7 @@ DRAWS = 1000  # ends of a 95 % interval are then known to some 6 % of a standard
 SEED = 20  # fixed: the same question always has the same answer
 AT = 7  # flows at which the model is asked
 FINE = 64  # flows at which source and load are compared
+LEAST_FLOW = 1e-8  # m3/s; a build that no pressure drives even this through has no draws
 LOWEST = 0.02  # of the largest flow, where the comparison begins
 SMALL = 0.25  # of a standard uncertainty: over so much an error of several parameters is differentiated
 LEAST = 1e-3  # of what an element takes: an error that moves it by less does not count
@@ -175,11 +176,13 @@ def _elements(generator: Generator, lowest: float, highest: float) -> tuple[_Ele
     for _, step in generator.effects:
         size = SMALL if len(step) > 1 else 1.0
         models += [generator.moved({key: sign * size * value for key, value in step.items()}) for sign in (1, -1)]
-    while top > lowest * 1.5:
+    while True:  # a small outlet may need more than the model holds for at less than the smallest flow compared
         try:
             rows = [model.drops(top * STANDARD_DENSITY) for model in models]
         except OutsideValidity:
             top /= 1.3
+            if top < LEAST_FLOW:
+                raise
         else:
             break
     flows = np.geomspace(min(lowest, top / 2), top, AT)

@@ -84,8 +84,22 @@ class Prediction:
 def predict(generator: Generator, blower: BlowerFit, knowledge: FoamKnowledge | None = None) -> Prediction:
     """Where a generator meets an air source, and what comes of it, with 95 % intervals.
 
-    The model is followed by the form c + a q + b q² once over the whole range and then again around the crossing,
-    where the form is closer. No crossing is an answer: its words are told.
+    No crossing is an answer: its words are told. So is a build that needs more pressure, at the flow of the source,
+    than the model holds for.
+    """
+    try:
+        return _predict(generator, blower, knowledge)
+    except OutsideValidity as error:
+        line = generator.line(top_flow(blower))
+        words = (f"no operating point can be calculated: {error.what}",)
+        highest = float(np.max(blower.pressure(np.linspace(0.0, top_flow(blower), 41))[0]))
+        point = NoCrossing(float(line.curve.value(top_flow(blower))), highest, top_flow(blower), words)
+        return Prediction(generator.build, generator, line, point, None, None, None, None, (), words)
+
+
+def _predict(generator: Generator, blower: BlowerFit, knowledge: FoamKnowledge | None) -> Prediction:
+    """The model is followed by the form c + a q + b q² once over the whole range and then again around the crossing,
+    where the form is closer.
     """
     known = knowledge or FoamKnowledge.usual(generator.build)
     line, near = _near(generator, blower)
@@ -116,6 +130,9 @@ def predict(generator: Generator, blower: BlowerFit, knowledge: FoamKnowledge | 
     jets = known_flow.times(slope).beside(u_drill)
     velocity = _spread(generator.hole_velocity(point.flow.value), jets, "m/s")
     foam_rate, ratio = _foam(generator, air, known_flow, known)
+    if air.lower <= 0.0:  # no air, no foam
+        velocity, foam_rate = replace(velocity, lower=0.0), replace(foam_rate, lower=0.0)
+        ratio = None if ratio is None else replace(ratio, lower=0.0)
     words = (*point.words, *unmeasured(generator), *_uneven(generator, point.flow.value), *known.assumptions)
     shares = generator.shares(point.flow.value)
     return Prediction(generator.build, generator, line, point, air, velocity, foam_rate, ratio, shares, words)
@@ -187,7 +204,8 @@ def _bent(point: OperatingPoint, line: ResistanceLine, blower: BlowerFit, genera
         return hypot(of_load(flow, sign * k), k * sqrt(log(1.0 + own)))
 
     limits = _between(generator, blower, q, both)
-    u_flow = q * log(limits[1] / limits[0]) / (2 * k) if limits[0] > 0 else inf
+    # where the lower end is no flow at all, the logarithm's width is that of the upper half
+    u_flow = q * (log(limits[1] / limits[0]) / 2 if limits[0] > 0 else log(limits[1] / q)) / k
     flow = replace(point.flow, lower=limits[0], upper=limits[1], standard_uncertainty=u_flow)
     normal = student(KNOWN)
     along = np.linspace(*_between(generator, blower, q, lambda f, sign: of_load(f, sign * normal)), 33)
