@@ -22,8 +22,10 @@ from pathlib import Path
 
 import numpy as np
 
-from frothline.bench.sizes import PIPES_BY_NAME, Pipe
+from frothline.bench.sizes import PIPES_BY_NAME as SOLD
+from frothline.bench.sizes import Pipe
 from frothline.errors import SensorError
+from frothline.estimate import Z95
 from frothline.physics import air, pipe, safety
 from frothline.physics.hole import sharp_plate_flow
 from frothline.physics.orifice import straight_length_iso_5167_2_2003
@@ -47,6 +49,14 @@ ROTOR_LOSS = 0.5  # velocity heads; common practice, no source
 CELL, CELL_OPEN = 0.009, 0.78  # m, share: cells of the printed straightener and what they leave open
 SMOOTH = 1.5e-6  # m, drawn plastic pipe [white]
 SENSORS = ("mpx5010", "mpxv7025", "mpx5050")
+DRAWN = Spool.default()
+# A standard gives the least wall of a pipe, and what is sold is thicker: the drawn pipe has the bore of the spool file.
+PIPES_BY_NAME = {
+    name: replace(one, wall=(one.outer - DRAWN.pipe.bore) / 2) if one.outer == DRAWN.pipe.outer_diameter else one
+    for name, one in SOLD.items()
+    if name.count("x") == 1
+}
+CALIBRATED = 0.012  # relative standard uncertainty of the vane's K on this page: what the plates bring; judgement
 BORES = ("25x1.9", "32x2.4", "40x3", "50x3.7", "63x4.7", "75x5.6", "90x6.7", "110x8.1")
 
 # Most that each part stands, Pa: NXP MPX5050 rev 5 and MPX5010GS rev 2 tables (read); the others from memory.
@@ -135,7 +145,12 @@ def spool_of(bought: Pipe) -> Spool:
         straight_downstream=drawn.pipe.straight_downstream * grown,
         tap_to_rotor=drawn.pipe.tap_to_rotor * grown,
     )
-    rotor = replace(drawn.rotor, pulses_per_cubic_metre=drawn.rotor.pulses_per_cubic_metre / grown**2)
+    rotor = replace(
+        drawn.rotor,
+        pulses_per_cubic_metre=drawn.rotor.pulses_per_cubic_metre / grown**2,
+        calibrated=True,
+        u_relative=CALIBRATED,
+    )
     return replace(drawn, pipe=body, rotor=rotor)
 
 
@@ -432,15 +447,17 @@ def page() -> str:
         f"- and pipe, straightener and vane take at most {LOSS_SHARE:.0%} of the shut-off pressure.",
         _wrapped(
             "Of those that will do, the best is the one whose flow is known best at a tenth of free delivery. The",
-            "three limits are judgement, and stand at the head of the script.",
+            "three limits are judgement, and stand at the head of the script. A standard gives the least wall of a pipe:",
+            f"the {most.name} pipe is taken with the bore of the spool file, {most.bore * 1e3:.1f} mm.",
         ),
         "\n".join(choice_table()),
         f"### The {typical.name} in every bore",
         "![Interval of the flow over the flow, a line for each bore](bores.svg)",
         "\n".join(bore_table(typical)),
         _wrapped(
-            "Speeds are in the line; “known to” is the 95 % interval of a mean over one second, with a zero taken and",
-            "nothing else calibrated: most of it is the vane's own K factor, which a calibration brings down.",
+            "Speeds are in the line; “known to” is the 95 % interval of a mean over one second, with a zero taken and the",
+            f"vane's K factor calibrated to ±{100 * Z95 * CALIBRATED:.1f} %. Before that the flow of a vane out of a fan is known to",
+            f"±{100 * Z95 * rotor.u_relative:.0f} % in every bore (judgement).",
         ),
         _wrapped(
             f"Straight pipe as drawn is {asked.upstream:.0f} bores before the vane and {asked.downstream:.0f} behind.",

@@ -6,11 +6,12 @@ Ground floor: imports nothing of the package but its errors.
 from __future__ import annotations
 
 import math
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 from frothline.errors import InvalidEstimate
 
+NOT_CALIBRATED = "not calibrated"  # among the assumptions of a figure whose sensor was never calibrated
 Z95 = 1.959963984540054  # half of a 95 % interval over its standard uncertainty, normal
 
 
@@ -60,6 +61,15 @@ class Estimate:
     @property
     def known(self) -> bool:
         return math.isfinite(self.value)
+
+    @property
+    def uncalibrated(self) -> bool:
+        """Whether it rests on a sensor that was never calibrated."""
+        return NOT_CALIBRATED in self.assumptions
+
+    def marked_uncalibrated(self) -> Estimate:
+        """The same with the word for people that its sensor was never calibrated."""
+        return self if self.uncalibrated else replace(self, assumptions=(*self.assumptions, NOT_CALIBRATED))
 
     def as_dict(self) -> dict[str, Any]:
         """For ``--json``; NaN and infinities become None, as JSON has no word for them."""

@@ -14,7 +14,7 @@ import math
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from frothline.estimate import Z95, Estimate
+from frothline.estimate import NOT_CALIBRATED, Z95, Estimate
 from frothline.units import SYSTEMS, Unit
 
 DASH = "–"
@@ -74,15 +74,16 @@ def bounds(lower: float, upper: float, decimals: int) -> tuple[str, str]:
     return rounded(down, decimals), rounded(up, decimals)
 
 
-def show(value: float, u: float, quantity: str, system: str, *, reason: str = "") -> Shown:
-    """A reading in SI with its standard uncertainty, as words."""
-    return show_in(value, u, unit_of(quantity, system), reason=reason)
+def show(value: float, u: float, quantity: str, system: str, *, reason: str = "", calibrated: bool = True) -> Shown:
+    """A reading in SI with its standard uncertainty, as words; one that is not ``calibrated`` says so."""
+    return show_in(value, u, unit_of(quantity, system), reason=reason, calibrated=calibrated)
 
 
-def show_in(value: float, u: float, unit: Unit, *, reason: str = "") -> Shown:
+def show_in(value: float, u: float, unit: Unit, *, reason: str = "", calibrated: bool = True) -> Shown:
     """The same with the unit given."""
     half = Z95 * u
-    return _show(value, value - half, value + half, unit, reason)
+    shown = _show(value, value - half, value + half, unit, reason)
+    return shown if calibrated or not math.isfinite(value) else _remarked(shown, NOT_CALIBRATED)
 
 
 def show_estimate(estimate: Estimate | None, quantity: str, system: str, *, reason: str = "") -> Shown:
@@ -97,8 +98,14 @@ def show_estimate_in(estimate: Estimate | None, unit: Unit, *, reason: str = "")
     own = "; ".join(estimate.assumptions)  # an unknown value says there why it is not known
     shown = _show(estimate.value, estimate.lower, estimate.upper, unit, reason or own)
     if estimate.known and estimate.extrapolated:
-        return Shown(shown.value, shown.unit, f"{shown.under}, beyond what was measured")
+        shown = _remarked(shown, "beyond what was measured")
+    if estimate.known and estimate.uncalibrated:
+        shown = _remarked(shown, NOT_CALIBRATED)
     return shown
+
+
+def _remarked(shown: Shown, words: str) -> Shown:
+    return replace(shown, under=f"{shown.under}, {words}")
 
 
 def show_difference(estimate: Estimate | None, unit: Unit, *, reason: str = "") -> Shown:
@@ -123,9 +130,9 @@ def full_text(estimate: Estimate | None, unit: Unit, *, reason: str = "") -> str
     return show_estimate_in(estimate, unit, reason=reason).text
 
 
-def reading_text(value: float, u: float, unit: Unit, *, reason: str = "") -> str:
+def reading_text(value: float, u: float, unit: Unit, *, reason: str = "", calibrated: bool = True) -> str:
     """The same for a reading in SI with its standard uncertainty."""
-    return show_in(value, u, unit, reason=reason).text
+    return show_in(value, u, unit, reason=reason, calibrated=calibrated).text
 
 
 def difference_text(estimate: Estimate | None, unit: Unit, *, reason: str = "") -> str:

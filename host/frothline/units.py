@@ -58,6 +58,7 @@ METRIC: dict[str, Unit] = {
     "voltage": Unit("V", 1.0),
     "frequency": Unit("Hz", 1.0, signed=False),
     "time": Unit("s", 1.0, signed=False),
+    "count": Unit("a whole number", 1.0, signed=False),
 }
 
 INCH_POUND: dict[str, Unit] = METRIC | {

@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from recording_scenes import BoardStream
 
 from frothline.recording import Policy, RecordingWriter, read_series, read_table
 from frothline.rig.simulated.modelled import ModelledRig
@@ -54,3 +55,17 @@ def test_pulses_of_a_later_boot_say_nothing_of_the_rotor_before_it(tmp_path):
     first = flow.time < 7.9
     assert np.isnan(flow.value[first]).all()
     assert flow.value[-1] > 0.0
+
+
+def test_the_table_names_its_columns_that_are_not_calibrated(tmp_path):
+    stream = BoardStream()
+    with RecordingWriter.create(tmp_path, "a", background=False, policy=Policy(free_floor=0)) as writer:
+        writer.write(stream.description())
+        writer.write(stream.seconds(2))
+    named = read_table(writer.path).attrs["not_calibrated"]
+    assert "standard_flow" in named
+    assert "line_pressure" not in named
+
+
+def test_a_simulated_rig_is_calibrated_in_the_table(tmp_path):
+    assert read_table(recorded(tmp_path, 3.0, scenario="steady")).attrs["not_calibrated"] == []

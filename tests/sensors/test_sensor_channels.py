@@ -150,7 +150,7 @@ def test_one_millivolt_per_volt_is_2097152_counts():
 
 @pytest.mark.parametrize("counts", [0x7FFFFF, -0x800000])
 def test_the_ends_of_the_load_cell_converter_are_saturated(counts):
-    reading = scale.mass(np.array([counts]), np.array([3], "u1"), Spool.default().scale)
+    reading = scale.mass(np.array([counts]), np.array([3], "u1"), Spool.for_board("simulated 1").scale)
     assert reading.status[0] & Status.SATURATED
     assert np.isnan(reading.value[0])
 
@@ -162,6 +162,6 @@ def test_an_absent_scale_is_missing():
 
 def test_the_noise_of_the_load_cell_converter_in_kilograms():
     """90 nV of the 10 mV that 2 mV/V give at 5 V, over 50 kg: 0.45 g."""
-    reading = scale.mass(np.array([80000]), np.array([3], "u1"), Spool.default().scale)
+    reading = scale.mass(np.array([80000]), np.array([3], "u1"), Spool.for_board("simulated 1").scale)
     assert HX711.noise / (5 * 2e-3) * 50 == pytest.approx(0.00045)
     assert reading.u_random[0] == pytest.approx(0.00045, rel=1e-6)

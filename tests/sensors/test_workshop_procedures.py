@@ -160,7 +160,7 @@ def test_flow_against_the_time_to_fill_a_bag():
     procedure = FlowByBag(who="the builder")
     for flow in (0.008, 0.016, 0.03, 0.045):
         procedure.stage = Stage.ASK
-        procedure.answer(volume=0.120)
+        procedure.answer(volume=0.120, pulses=4)
         seconds = 0.120 * 100 / 108 / flow
         procedure.feed(signal("rotor", 9600 * 0.97 * flow - 11.0, seconds=4.0), state())
         procedure.stop(seconds)
@@ -174,7 +174,7 @@ def test_flow_against_the_time_to_fill_a_bag():
 
 def test_flow_against_the_plates_needs_the_state_of_the_air():
     procedure = FlowByPlates()
-    procedure.answer(hole=0.02)
+    procedure.answer(hole=0.02, pulses=4)
     lacking = {name: one for name, one in state().items() if name != "ambient_pressure"}
     procedure.feed(signal("rotor", 100.0), lacking)
     assert "ambient pressure" in procedure.problem
@@ -194,7 +194,7 @@ def test_a_vane_calibrated_against_plates():
     procedure = FlowByPlates(board="bench 1")
     for hole, pressure in zip(PLATES, (18e3, 16e3, 13e3, 10e3, 7e3), strict=True):
         mass, density = plate_flow(hole, pressure)
-        hold(procedure, 9400 * mass / density - 12, state(line_pressure=pressure), hole=hole)
+        hold(procedure, 9400 * mass / density - 12, state(line_pressure=pressure), hole=hole, pulses=4)
     line = procedure.finish()
     mass, density = plate_flow(0.020, 12e3)
     assert line.evaluate(np.array([9400 * mass / density - 12])).value[0] == pytest.approx(mass / density, rel=2e-3)
@@ -208,7 +208,7 @@ def test_a_pressure_that_was_never_calibrated_makes_plates_a_poor_reference():
         mass, density = plate_flow(hole, pressure)
         series = state(line_pressure=pressure)
         series["line_pressure"] = replace(series["line_pressure"], u_systematic=np.full(10, 722.0))
-        hold(procedure, 9400 * mass / density - 12, series, hole=hole)
+        hold(procedure, 9400 * mass / density - 12, series, hole=hole, pulses=4)
     assert procedure.finish().relative_systematic == pytest.approx(np.hypot(0.02, 722 / 7e3 / 2), rel=1e-6)
 
 

@@ -130,7 +130,7 @@ def sweeps(
         its_calibration, off = calibration, None
         series = read_series(recorded, its_calibration, its)
         if holes:
-            rotor = read_series(recorded, calibration, _with_rotor(spool)).get("rotor_frequency")
+            rotor = read_series(recorded, calibration, _with_rotor(spool, recorded)).get("rotor_frequency")
             off = find_source_off(number, recorded, series, rotor, its)
         if off is not None:
             left_out.append(off)
@@ -160,7 +160,7 @@ def sweeps(
         points += found
         refused += finder.refused
         if holes:
-            turned += _by_the_rotor(found, read_series(recorded, its_calibration, _with_rotor(spool)))
+            turned += _by_the_rotor(found, read_series(recorded, its_calibration, _with_rotor(spool, recorded)))
     together = _against_plates(points, turned) if holes else ()
     air = RoomAir.mean(airs)
     return Sweeps(tuple(recordings), tuple(points), tuple(refused), tuple(findings), together, tuple(left_out), air)
@@ -175,8 +175,8 @@ def _with_zero(calibration: Any, recorded: Recorded, zero: float) -> Calibration
     return known.for_board(label).with_zero("pressure", zero)
 
 
-def _with_rotor(spool: Spool | None) -> Spool:
-    drawn = spool or Spool.default()
+def _with_rotor(spool: Spool | None, recorded: Recorded) -> Spool:
+    drawn = spool or Spool.for_board(RigDescription.from_tables(recorded.decoded.tables).label)
     return replace(drawn, flow=replace(drawn.flow, element="rotor"))
 
 

@@ -302,6 +302,7 @@ def steady_columns(found: Mapping[str, Series]) -> dict[str, NDArray[np.float64]
         "pressure": pressure.value,
         "flow": flow.value,
         "stopped": ((flow.status & Status.STOPPED) > 0).astype(np.float64),
+        "uncalibrated": ((flow.status & Status.UNCALIBRATED) > 0).astype(np.float64),
         "unseen": ((flow.status & Status.UNSEEN) > 0).astype(np.float64),
         "mass_flow": _beside(found, "mass_flow", pressure.time),
         "line_temperature": _beside(found, "line_temperature", pressure.time),

@@ -138,6 +138,7 @@ class Samples:
         if not self.rings:
             return {}
         from frothline.sensors import Status  # noqa: PLC0415  loaded by now: there are samples
+        from frothline.sensors.status_words import unknown_words  # noqa: PLC0415  likewise
 
         now = time.monotonic() - self._began
         figures = {}
@@ -156,5 +157,7 @@ class Samples:
                 time=newest,
                 n=int(good.sum()),
                 over=_FIGURE_OVER,
+                calibrated=not status & Status.UNCALIBRATED,
+                reason="" if known else unknown_words(status),
             )
         return figures

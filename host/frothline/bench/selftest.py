@@ -21,6 +21,7 @@ import numpy as np
 
 from frothline.errors import InputError, PortLost
 from frothline.sensors.datasheets import PRESSURE, SENSOR
+from frothline.sensors.scale import counts_per_kilogram
 from frothline.units import ZERO_CELSIUS
 
 from .state import ENDED, LOST, ChannelState, Snapshot
@@ -331,14 +332,14 @@ class SelfTest:
     def _scale_at_rest(self) -> Outcome | None:
         """Only says something where there is something to say before a weight is put on."""
         channel = self._channel("scale")
-        value, _ = self._latest("scale_mass")
+        value = self._latest("scale_counts")[0] / self._counts_per_kilogram()
         if channel is None or not channel.present or math.isnan(value):
             if self.level < 3:
                 return Outcome("scale", ABSENT, "none answers; only level 3 has one")
             remedy = "Look at DOUT on D4, SCK on D5, 5 V and ground, and the four wires of the load cell"
             return Outcome("scale", FAULTY, "does not answer", remedy)
-        self._rest["scale_mass"] = value
-        noise = float(np.std(self._values("scale_mass", REST_LOOK)))
+        self._rest["scale_counts"] = value
+        noise = float(np.std(self._values("scale_counts", REST_LOOK))) / self._counts_per_kilogram()
         if noise > QUIET_SCALE:
             remedy = "Set it on a firm floor away from the blower; look at the load cell's wires"
             return Outcome("scale", ODD, f"wanders by {noise * 1e3:.0f} g at rest", remedy, {"noise": noise})
@@ -442,15 +443,16 @@ class SelfTest:
         return Outcome("button", FAULTY, "no press came", "It joins D2 to ground: measure 5 V open, 0 V pressed")
 
     def _weight(self) -> Outcome | None:
-        if "scale_mass" not in self._rest:
+        if "scale_counts" not in self._rest:
             return None
         if not self.hands:
             return self._skip("scale")
-        rest = float(np.median(self._values("scale_mass", 1.0)))  # what stands on it may have changed since
+        per_kilogram = self._counts_per_kilogram()
+        rest = float(np.median(self._values("scale_counts", 1.0))) / per_kilogram  # may have changed since
         self._do("Put a full bottle or a brick on the scale.", ("solution", 1.0))
 
         def more() -> float:
-            value = self._values("scale_mass", 1.0)
+            value = self._values("scale_counts", 1.0) / per_kilogram
             return float(np.median(value)) - rest if value.size else 0.0
 
         if self._until(lambda: abs(more()) > WEIGHT, self.patience):
@@ -460,6 +462,10 @@ class SelfTest:
             return Outcome("scale", GOOD, seen, figures={"scale_mass": more()})
         remedy = "Look which way the load cell bends, and at its four wires"
         return Outcome("scale", FAULTY, f"moved by {more() * 1e3:.0f} g only", remedy)
+
+    def _counts_per_kilogram(self) -> float:
+        """By the figures of the spool file: an uncalibrated scale gives counts alone, and this walk needs no more."""
+        return counts_per_kilogram(self.session.spool.scale)
 
     def _losses(self) -> Outcome:
         lost = self._now().losses

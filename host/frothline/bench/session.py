@@ -48,7 +48,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from frothline.rig import Ack, Batch, LinkEvent, Rig
-    from frothline.sensors import Budget, ChannelCalibration, Finding
+    from frothline.sensors import Budget, ChannelCalibration, Finding, Spool
 
     from .build import Build
     from .calibrating import Calibrating
@@ -416,6 +416,14 @@ class Session:
     def calibrations(self) -> dict[str, ChannelCalibration]:
         """Channels of this board that were calibrated, by their kind ("pressure", "rotor" ...)."""
         return self._samples.calibrations()
+
+    @property
+    def spool(self) -> Spool:
+        """The spool that readings are converted with; the one as drawn before the board has spoken."""
+        from frothline.sensors import Spool  # noqa: PLC0415  heavy: with the first readings
+
+        converter = self._samples.converter
+        return Spool.default() if converter is None else converter.spool
 
     def findings(self) -> tuple[Finding, ...]:
         """What looks wrong with the newest minute and with the sweep. Some ms to some tens: not for every frame."""

@@ -103,6 +103,8 @@ class Latest:
     time: float  # s of session time of the newest sample
     n: int
     over: float
+    calibrated: bool = True  # False where the sensor that it rests on was never calibrated
+    reason: str = ""  # why it is not known, in a few words
 
     @property
     def known(self) -> bool:

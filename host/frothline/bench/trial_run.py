@@ -22,12 +22,12 @@ from frothline.bench.points import steady_columns
 from frothline.curve import OnlineSteady
 from frothline.curve.autocorrelation import mean_of
 from frothline.errors import FrothlineError, InvalidEstimate
-from frothline.estimate import Estimate
+from frothline.estimate import NOT_CALIBRATED, Estimate
 from frothline.physics.air import STANDARD_DENSITY, AirState
 from frothline.physics.foam import SOLUTION_DENSITY
 from frothline.recording import load, read_series
 from frothline.recording.applied_calibration import AUTO
-from frothline.sensors import Series
+from frothline.sensors import Series, Status
 
 Array = NDArray[np.float64]
 SHORTEST = 4.0  # s: a bucket filled faster is given air from a little before it, too
@@ -166,7 +166,8 @@ def _mean(series: Series, used: Used, name: str, words: list[str]) -> Estimate |
     level = float(mean.value[0])
     if abs(drift) > 0.01 * abs(level):
         words.append(f"{name} drifted by {drift / level:+.1%} in the window; that is in its interval")
-    return Estimate.normal(level, u, series.unit)
+    found = Estimate.normal(level, u, series.unit)
+    return found.marked_uncalibrated() if (series.status[inside] & Status.UNCALIBRATED).any() else found
 
 
 def _solution(scale: Series, used: Used) -> tuple[Estimate | None, str]:
@@ -175,7 +176,8 @@ def _solution(scale: Series, used: Used) -> tuple[Estimate | None, str]:
     """
     inside = _inside(scale, used)
     if inside.sum() < 10:
-        return None, "the scale was not read in this stretch"
+        uncalibrated = (scale.status & Status.UNCALIBRATED).any()
+        return None, f"the scale is {NOT_CALIBRATED}" if uncalibrated else "the scale was not read in this stretch"
     time, mass = scale.time[inside] - used.start, scale.value[inside]
     (slope, _), covariance = np.polyfit(time, mass, 1, cov=True)
     if _poured(time, mass):

@@ -83,9 +83,9 @@ def _calibrate(options: Namespace, say: Say) -> int:
         text = f"{into}: the previous calibration of {options.channel} is used; the same command undoes it"
         say.result({"path": into, "channel": options.channel, "previous": True}, text)
         return DONE
-    spool = Spool.load(options.spool) if options.spool else Spool.default()
     with open_rig(options.port) as rig:
         label = rig.answer.label
+        spool = Spool.load(options.spool) if options.spool else Spool.for_board(label)
         description = RigDescription.from_tables(rig.tables)
         procedure = guided(options.procedure, description, spool, who=options.who, channel=options.channel)
         bench = _Bench(Converter(description, known, spool), procedure)

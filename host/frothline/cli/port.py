@@ -203,9 +203,9 @@ def _watch(session: Session, options: Namespace, say: Say, began: float) -> None
             if now.sweep.done:
                 return
         figures = "  ".join(
-            reading_text(now.latest[name].value, now.latest[name].u, system[quantity])
+            reading_text(one.value, one.u, system[quantity], reason=one.reason, calibrated=one.calibrated)
             for name, quantity in (("line_pressure", "pressure"), ("standard_flow", "flow"))
-            if name in now.latest
+            if (one := now.latest.get(name)) is not None
         )
         lost = "" if not now.losses.any else f"  losses: {losses_in_words(now)}"
         if now.recording.trouble:

@@ -28,6 +28,7 @@ from frothline.curve.regression import scale_of
 from frothline.curve.steady import Refusal
 from frothline.curve.steep import CAUTION, IF_A_FAN, SteepFit, fit_relieved, fit_steep
 from frothline.curve.steep import FORM as STEEP
+from frothline.curve.uncalibrated import NOTE, is_uncalibrated, mark_flows
 from frothline.errors import FrothlineError, TooFewPoints
 from frothline.estimate import Estimate
 
@@ -161,7 +162,10 @@ class BlowerCurve:
         Raises TooFewPoints or NotIdentifiable, saying what is missing.
         """
         found = self._as_found(points, reject_outliers=self.reject_outliers)
-        return replace(found, standard=self._in_standard_air(found))
+        standard = self._in_standard_air(found)
+        if not is_uncalibrated(found.points):
+            return replace(found, standard=standard)
+        return replace(mark_flows(found), standard=mark_flows(standard), notes=(NOTE, *found.notes))
 
     def _in_standard_air(self, found: BlowerFit) -> InStandardAir:
         known = [point.ambient_density for point in found.points if isfinite(point.ambient_density)]

@@ -66,6 +66,17 @@ def operating_point(
 ) -> OperatingPoint | NoCrossing:
     """Meeting point of a source's curve and a resistance; NoCrossing is an answer, not an error.
 
+    Its flow says where that of the source was measured with an element that was never calibrated.
+    """
+    met = _operating_point(blower, resistance, level)
+    if isinstance(met, NoCrossing) or not blower.free_delivery.uncalibrated:
+        return met
+    return replace(met, flow=met.flow.marked_uncalibrated())
+
+
+def _operating_point(blower: BlowerFit, resistance: ResistanceLine, level: float) -> OperatingPoint | NoCrossing:
+    """The meeting point itself.
+
     The uncertainty to first order is u(q) = u(difference of pressures) / |difference of slopes|; errors that both
     measurements share, such as the same pressure sensor's span, enter once and with their sign. The interval of the
     flow is Fieller's (see ``bands``), that of the pressure is linear.

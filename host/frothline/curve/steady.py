@@ -27,6 +27,7 @@ from frothline.curve.stillness import (
     trend_statistic,
 )
 from frothline.errors import InputError
+from frothline.estimate import NOT_CALIBRATED
 
 State = Literal["unsteady", "settling", "steady", "drifting"]
 
@@ -92,7 +93,7 @@ class OnlineSteady:
 
         ``more``: ``u_pressure``, ``u_flow`` (standard uncertainty that the samples share), ``mass_flow``,
         ``line_temperature``, ``ambient_density``, ``u_ambient_density``, ``stopped`` (rotor at rest),
-        ``unseen`` (no pulse of the rotor yet), and for each
+        ``unseen`` (no pulse of the rotor yet), ``uncalibrated`` (the flow element is not), and for each
         shared error that is known by name ``common pressure <name>`` with ``common flow <name>``, what one standard
         uncertainty of it does to the two; the same names in every call.
         Raises InputError if arrays differ in length or names change.
@@ -321,6 +322,8 @@ def _point(blocks: list[Block], settings: SteadySettings, source: int) -> Steady
     notes: list[str] = []
     if "stopped" in more and float(np.mean(more["stopped"])) > 0.5:
         notes.append("the anemometer stood still: the flow is below its start-up flow")
+    if "uncalibrated" in more and bool(np.any(more["uncalibrated"] > 0.5)):
+        notes.append(NOT_CALIBRATED)
     for word, values, floor in channels(blocks, settings):
         slope, u = slope_of(values)
         if abs(slope) > settings.trend * u and abs(slope) * len(values) > floor / 2:

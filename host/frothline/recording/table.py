@@ -9,7 +9,8 @@ its readings as the straight line from one to the next, and as NaN where two of 
 ``attrs``: ``units`` by column, ``recording`` (identity), ``sha256`` of its bytes, ``name``, ``started`` (ISO 8601, or
 empty), ``source``, ``software``, ``firmware``, ``label``, ``marks``, ``boots``, ``lost`` and ``damaged`` frames,
 ``guessed_silences`` (breaks that no clock tells the length of, taken as nothing), ``unknown`` (why a column has no
-value, by column, where the sensor is fitted and the reason is known).
+value, by column, where the sensor is fitted and the reason is known), ``not_calibrated`` (columns of a sensor that was
+never calibrated).
 """
 
 from __future__ import annotations
@@ -31,7 +32,8 @@ from frothline.recording.board_time import Piece
 from frothline.recording.recover import Recorded, load
 from frothline.recording.segments import SUFFIX
 from frothline.sensors import UNITS, Calibration, Converter, RigDescription, Series, Spool
-from frothline.sensors.series import NO_PULSE, Status, end_to_end
+from frothline.sensors.series import Status, end_to_end
+from frothline.sensors.status_words import unknown_words
 from frothline.wire import ENUMS, Tables, name_of, text
 
 BRIDGE = 3.0
@@ -195,9 +197,13 @@ def read_table(
             data[name], data[f"u_{name}"] = _on(data["time"], one, parts)
     frame = pd.DataFrame(data)
     frame.attrs = _attributes(recorded, parts, frame)
+    shown = {name: one.status for name, one in series.items() if name in frame}
     frame.attrs["unknown"] = {
-        name: NO_PULSE for name, one in series.items() if name in frame and (one.status & Status.UNSEEN).any()
+        name: unknown_words(int(np.bitwise_or.reduce(status)))
+        for name, status in shown.items()
+        if (status & (Status.UNSEEN | (Status.UNCALIBRATED if name == "scale_mass" else 0))).any()
     }
+    frame.attrs["not_calibrated"] = [name for name, bits in shown.items() if (bits & Status.UNCALIBRATED).any()]
     return frame
 
 

@@ -19,10 +19,11 @@ from frothline.bench.calibrating import Calibrating
 from frothline.bench.run_state import RunState
 from frothline.bench.sample import FoamSample, Weighing
 from frothline.bench.state import Snapshot, Window
+from frothline.formatting import Shown, show
 from frothline.screen.decimate import Floats
 from frothline.screen.figures import Curve
 from frothline.sensors import Budget, ChannelCalibration, Finding, Status
-from frothline.sensors.series import NO_PULSE
+from frothline.sensors.status_words import unknown_words
 
 Place = Literal["source", "inlet", "tap", "spool", "rotor", "hose", "generator", "outlet", "bucket"]
 
@@ -79,6 +80,11 @@ class Figure:
     value: float
     u: float
     reason: str = ""
+    calibrated: bool = True
+
+    def shown(self, quantity: str, system: str) -> Shown:
+        """As words, with what a reader must know beside it."""
+        return show(self.value, self.u, quantity, system, reason=self.reason, calibrated=self.calibrated)
 
 
 @dataclass(frozen=True)
@@ -135,7 +141,7 @@ def figure(now: Snapshot, name: str) -> Figure:
     if latest is None:
         return Figure(math.nan, math.nan, now.converter_trouble or "not measured on this rig")
     if latest.known:
-        return Figure(latest.value, latest.u)
+        return Figure(latest.value, latest.u, calibrated=latest.calibrated)
     return Figure(math.nan, math.nan, reason(latest.status, name))
 
 
@@ -153,20 +159,8 @@ def no_frames(now: Snapshot) -> str:
 
 def reason(status: int, name: str) -> str:
     """The status bits of a sample as words."""
-    if status & Status.STOPPED:
-        return "the rotor stands still"
-    if status & Status.SATURATED:
-        return "beyond what the sensor reaches"
-    if status & Status.UNSEEN:
-        return NO_PULSE
-    if status & Status.SILENT:
-        return "it has fallen silent: unplugged, or stuck"
-    if status & Status.STALE:
-        return "nothing new from this sensor"
-    if status & Status.MISSING:
-        return "no sensor answers"
-    if status & OUTSIDE:
-        return "outside the calibrated range"
+    if words := unknown_words(status):
+        return words
     return "waiting for air" if name in {"standard_flow", "air_power"} else "not known yet"
 
 

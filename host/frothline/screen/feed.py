@@ -18,7 +18,7 @@ from frothline.bench import state as bench
 from frothline.bench.calibrating import Known
 from frothline.bench.notebook import season
 from frothline.bench.state import RecordingState, Snapshot
-from frothline.formatting import Shown, running_time, show, show_estimate, size
+from frothline.formatting import Shown, running_time, show_estimate, size
 from frothline.screen import (
     bench_view,
     bucket_view,
@@ -359,8 +359,7 @@ def _trouble(now: Snapshot) -> int:
 
 
 def _live(now: Snapshot, name: str, quantity: str, system: str) -> Shown:
-    known = bench_view.figure(now, name)
-    return show(known.value, known.u, quantity, system, reason=known.reason)
+    return bench_view.figure(now, name).shown(quantity, system)
 
 
 def _put(texts: dict[str, str], key: str, shown: Shown) -> None:

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from html import escape
 
 from frothline.bench.state import Snapshot
-from frothline.formatting import DASH, Shown, show
+from frothline.formatting import DASH, Shown
 from frothline.screen.bench_view import Fault, Place, figure
 
 WIDTH, HEIGHT = 1200, 146
@@ -203,8 +203,7 @@ def words(
 
 
 def _of(snapshot: Snapshot, name: str, quantity: str, system: str) -> Shown:
-    known = figure(snapshot, name)
-    return show(known.value, known.u, quantity, system, reason=known.reason)
+    return figure(snapshot, name).shown(quantity, system)
 
 
 def _short(item: Shown) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from frothline.bench.state import ChannelState, Snapshot
-from frothline.formatting import DASH, show, show_in, unit_of
+from frothline.formatting import DASH, show_in, unit_of
 from frothline.screen.bench_view import OUTSIDE, SERIES, figure
 from frothline.sensors import Budget, ChannelCalibration
 from frothline.units import Unit
@@ -76,7 +76,7 @@ def _channels(now: Snapshot, system: str, doubts: Doubts) -> Rows:
         if channel is None or (kind.derived and name not in now.latest):
             continue
         known = figure(now, name)
-        shown = show(known.value, known.u, kind.quantity, system, reason=known.reason)
+        shown = known.shown(kind.quantity, system)
         value = DASH if shown.value == DASH else f"{shown.value} {shown.unit}"
         latest = now.latest.get(name)
         outside = ", outside its range" if latest is not None and latest.status & OUTSIDE else ""

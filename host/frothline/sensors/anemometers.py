@@ -57,6 +57,8 @@ class RotorElement:
         """m3/s at line state (n,)"""
         rotor, pipe = self.spool.rotor, self.spool.pipe
         status: Statuses = signal.status.copy()
+        if self.calibration is None and not rotor.calibrated:
+            mark(status, np.ones(status.shape, np.bool_), Status.UNCALIBRATED)
         stopped = (status & Status.STOPPED) != 0
         value, slope, own, outside = self._law(signal.value, line)
         mark(status, outside & ~stopped, Status.OUT_OF_RANGE)
@@ -73,6 +75,7 @@ class RotorElement:
     def _law(self, f: Floats, line: LineState) -> tuple[Floats, Floats, tuple[Contribution, ...], np.ndarray]:
         """Volume flow, its slope per Hz, its own shares, and where the calibration is left."""
         rotor, pipe, origin = self.spool.rotor, self.spool.pipe, "spool file"
+        whole = not rotor.calibrated  # of a rotor nobody measured the whole flow is a guess, not its K alone
         nowhere = np.zeros(np.shape(f), bool)
         relative_area = 2 * pipe.u_bore / pipe.bore
         if self.calibration is not None:
@@ -91,7 +94,7 @@ class RotorElement:
                 moved + still,
                 np.full(np.shape(f), 1 / rotor.pulses_per_cubic_metre),
                 (
-                    share("K factor", "systematic", rotor.u_relative * moved, origin=origin),
+                    share("K factor", "systematic", rotor.u_relative * (moved + still * whole), origin=origin),
                     share("start-up speed", "systematic", rotor.u_start_speed * pipe.area, origin=origin),
                     share("bore", "systematic", still * relative_area, origin=origin),
                 ),
@@ -105,7 +108,7 @@ class RotorElement:
             value,
             slope,
             (
-                share("K factor", "systematic", rotor.u_relative * slope * f, origin=origin),
+                share("K factor", "systematic", rotor.u_relative * (value if whole else slope * f), origin=origin),
                 share("start-up speed", "systematic", rotor.u_start_speed * profile * free, origin=origin),
                 share("profile", "systematic", PROFILE * value, origin=PROFILE_ORIGIN),
                 share("blockage", "systematic", -value * rotor.u_blockage / (1 - rotor.blockage), origin=origin),

@@ -102,7 +102,7 @@ class Budgeting:
 
     def _rotor(self, value: float) -> Reading:
         f = np.array([value])
-        ticks = self.spool.rotor.pulses_per_revolution / np.maximum(f, 1e-6) * self.description.tick_hz
+        ticks = max(1, self.spool.rotor.pulses_per_revolution) / np.maximum(f, 1e-6) * self.description.tick_hz
         nothing = np.zeros(1)
         return Reading(f, np.zeros(1, np.uint8), rotor_shares(f, nothing, np.sqrt(2 / 12) / ticks, nothing))
 

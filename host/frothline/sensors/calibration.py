@@ -54,6 +54,7 @@ class ChannelCalibration:
     points: tuple[tuple[float, float, float, float], ...] = ()
     reason: str = ""
     remarks: tuple[str, ...] = field(default=())
+    pulses_per_revolution: int = 0  # of the rotor, as counted; 0 where nobody was asked
     king: dict[str, float] | None = None  # wire, reference, density of King's law; coefficients are then A, B, n
 
     def evaluate(self, x: Floats) -> Evaluated:

@@ -37,6 +37,7 @@ import tomlkit
 
 from frothline.errors import InputError
 from frothline.sensors.calibration import Calibration, ChannelCalibration, Previous
+from frothline.sensors.spool import MOST_PULSES
 from frothline.toml_text import TomlUnreadable, read_toml
 
 FORMAT = 1
@@ -106,6 +107,8 @@ def _table(channel: ChannelCalibration) -> Any:
         table["systematic"] = channel.systematic
     if channel.relative_systematic:
         table["relative_systematic"] = channel.relative_systematic
+    if channel.pulses_per_revolution:
+        table["pulses_per_revolution"] = channel.pulses_per_revolution
     if math.isfinite(channel.dof):
         table["dof"] = channel.dof
     for key in ("date", "who", "how", "board", "reason"):
@@ -208,6 +211,7 @@ def _channel(name: str, entries: Any, where: str, board: str) -> ChannelCalibrat
         points=tuple((float(a), float(b), float(c), float(d)) for a, b, c, d in entries.get("points", ())),
         reason=str(entries.get("reason", "")),
         remarks=tuple(str(remark) for remark in entries.get("remarks", ())),
+        pulses_per_revolution=_pulses(entries, where),
         king=None if king is None else {key: float(value) for key, value in king.items()},
     )
 
@@ -229,6 +233,15 @@ def _number(entries: Mapping[str, Any], key: str, where: str, default: float | N
     if isinstance(value, bool) or not isinstance(value, int | float) or math.isnan(value):
         raise InputError(f"{key} must be a number, not {value!r}", where=where)
     return float(value)
+
+
+def _pulses(entries: Mapping[str, Any], where: str) -> int:
+    value = entries.get("pulses_per_revolution", 0)
+    if isinstance(value, bool) or not isinstance(value, int) or not 0 <= value <= MOST_PULSES:
+        raise InputError(
+            f"pulses_per_revolution is {value!r}", where=where, remedy=f"Give a whole number, 1 to {MOST_PULSES}"
+        )
+    return value
 
 
 def _text(path: Path) -> str:

@@ -61,7 +61,8 @@ class Converter:
         rotor_turned: bool = False,
     ) -> None:
         self.description = description
-        self.spool = Spool.load(spool) if isinstance(spool, str | Path) else spool or Spool.default()
+        given = Spool.load(spool) if isinstance(spool, str | Path) else spool
+        self.spool = given or Spool.for_board(description.label)
         self.signals: dict[str, Signal] = {}  # of the last batch, for the guided calibrations
         self._clock = BoardClock(description.tick_hz)
         self._rotor = RotorTimer(
@@ -85,6 +86,8 @@ class Converter:
         self.refused: tuple[str, ...] = given.for_others(self.description.label)
         self.calibration = given.for_board(self.description.label)
         self.element = self._choose_element()
+        counted = getattr(self.calibration.get("rotor"), "pulses_per_revolution", 0)
+        self._rotor.pulses_per_revolution = counted or self.spool.rotor.pulses_per_revolution
 
     def budget(self, name: str, value: float, **conditions: float) -> Budget:
         """Uncertainty of the series ``name`` at ``value`` by source, as the converters reckon it.
@@ -179,6 +182,7 @@ class Converter:
         if "scale" in ticks:
             rows = tables["scale"]
             self._signal("scale", ticks["scale"], rows["counts"].astype(np.float64))
+            made["scale_counts"] = (ticks["scale"], scale.raw_counts(rows["counts"], rows["flags"]))
             made["scale_mass"] = (
                 ticks["scale"],
                 scale.mass(

@@ -176,6 +176,8 @@ class Procedure:
                     where=self.title,
                     remedy="Look at the unit it was typed in",
                 )
+            if question.quantity == "count" and value != round(value):
+                raise InputError(f"{question.words} is {value:g}, and must be a whole number", where=self.title)
             given[question.name] = float(value)
         if values:
             raise InputError(f"nobody asked for {', '.join(sorted(values))}", where=self.title)
@@ -279,6 +281,7 @@ class Procedure:
             points=tuple((p.x, p.u_x, p.y, p.u_y) for p in self.points),
             reason=reason,
             remarks=tuple(remarks),
+            pulses_per_revolution=round(self.answers.get("pulses", 0.0)),
         )
 
     # --- inside ---------------------------------------------------------------------------------------------------

@@ -32,12 +32,14 @@ BROKEN_OFF = 5.0  # intervals without an edge
 class RotorTimer:
     """Frequency from batch to batch; remembers the edges of the last revolution.
 
+    ``pulses_per_revolution``: 0 where it is not known; the interval is then the last one that there is, and the
+    spacing of the magnets never cancels.
     ``turned``: a pulse is known to come in this stream, so that a rotor without edges is a rotor at rest from the
     beginning. It stays true over a restart of the board.
     """
 
     def __init__(self, pulses_per_revolution: int, tick_hz: int, timeout: float, *, turned: bool = False) -> None:
-        self.pulses_per_revolution = max(1, pulses_per_revolution)
+        self.pulses_per_revolution = pulses_per_revolution
         self.tick_hz = tick_hz
         self.timeout = timeout
         self.turned = turned
@@ -89,7 +91,8 @@ class RotorTimer:
         first_allowed = np.maximum.accumulate(
             np.concatenate([np.zeros(known, np.int64), np.where(idle | early, index[known:] + 1, 0)])
         )
-        earlier = np.searchsorted(counts, counts - self.pulses_per_revolution, side="right") - 1
+        turn = max(1, self.pulses_per_revolution)
+        earlier = np.searchsorted(counts, counts - turn, side="right") - 1
         earlier = np.minimum(np.maximum(earlier, first_allowed), index)[known:]
         between = (count - counts[earlier]).astype(np.float64)
         ticks = (edge - edges[earlier]).astype(np.float64)
@@ -108,7 +111,7 @@ class RotorTimer:
         status = np.where(silent, np.uint8(Status.MISSING | Status.SILENT), status)
         status = np.where(~turned & (tick > timeout), np.uint8(Status.MISSING | Status.UNSEEN), status)
 
-        whole = (between > 0) & (between % self.pulses_per_revolution == 0)
+        whole = (between > 0) & (between % turn == 0) & (self.pulses_per_revolution > 0)
         with np.errstate(divide="ignore", invalid="ignore"):
             uneven = np.where(whole | ~usable, 0.0, PULSE_ROTOR.jitter * np.sqrt(2.0) / between)
             steps = np.where(usable, np.sqrt(2 / 12) / ticks, 0.0)
@@ -128,7 +131,7 @@ class RotorTimer:
         if allowed >= counts.size:
             self._forget()
             return
-        start = int(np.searchsorted(counts, counts[-1] - self.pulses_per_revolution, side="right")) - 1
+        start = int(np.searchsorted(counts, counts[-1] - max(1, self.pulses_per_revolution), side="right")) - 1
         counts, edges = counts[max(start, allowed) :], edges[max(start, allowed) :]
         # Of messages without a new edge the first is enough; the others would pile up behind a slow rotor.
         fresh = np.diff(counts, prepend=counts[0] - 1) > 0

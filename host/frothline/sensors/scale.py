@@ -1,4 +1,4 @@
-"""Load cell counts to mass."""
+"""Load cell counts to mass. Without a calibration there are counts alone, and no mass."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from frothline.sensors.calibration import ChannelCalibration
 from frothline.sensors.datasheets import HX711, LoadCellConverter
-from frothline.sensors.series import Status, mark
+from frothline.sensors.series import Status, Statuses, mark
 from frothline.sensors.spool import ScaleSettings
 from frothline.sensors.uncertainty import Contribution, Reading, rectangular, share
 from frothline.wire import ENUMS
@@ -23,6 +23,26 @@ def counts_per_kilogram(settings: ScaleSettings, converter: LoadCellConverter = 
     return settings.sensitivity / converter.full_scale * (converter.top + 1) / settings.capacity
 
 
+def _status(counts: NDArray[Any], flags: NDArray[Any], converter: LoadCellConverter) -> Statuses:
+    status: Statuses = np.where((flags & FLAG["present"]) != 0, 0, Status.MISSING).astype(np.uint8)
+    ends = ((flags & FLAG["saturated"]) != 0) | (counts >= converter.top) | (counts <= -converter.top - 1)
+    mark(status, ends & (status == 0), Status.SATURATED)
+    return status
+
+
+def _noise(converter: LoadCellConverter) -> float:
+    """Counts, standard deviation."""
+    return converter.noise / converter.supply / converter.full_scale * (converter.top + 1)
+
+
+def raw_counts(counts: NDArray[Any], flags: NDArray[Any], converter: LoadCellConverter = HX711) -> Reading:
+    """Counts (n,) as sent, NaN where the converter did not answer or was at its end."""
+    status = _status(counts, flags, converter)
+    unknown = (status & (Status.MISSING | Status.SATURATED)) != 0
+    value = np.where(unknown, np.nan, counts.astype(np.float64))
+    return Reading(value, status, (share("noise", "random", _noise(converter), origin=converter.source),))
+
+
 def mass(
     counts: NDArray[Any],
     flags: NDArray[Any],
@@ -31,14 +51,18 @@ def mass(
     zero: float | None = None,
     converter: LoadCellConverter = HX711,
 ) -> Reading:
-    """Kg (n,) from counts and device flags; ``zero`` are the counts of the empty pan (tare)."""
+    """Kg (n,) from counts and device flags; ``zero`` are the counts of the empty pan (tare).
+
+    NaN, MISSING and UNCALIBRATED without a calibration, unless the settings' own figures are those of the cell.
+    """
+    status = _status(counts, flags, converter)
     count = counts.astype(np.float64)
-    status = np.where((flags & FLAG["present"]) != 0, 0, Status.MISSING).astype(np.uint8)
-    ends = ((flags & FLAG["saturated"]) != 0) | (counts >= converter.top) | (counts <= -converter.top - 1)
-    mark(status, ends & (status == 0), Status.SATURATED)
+    if calibration is None and not settings.calibrated:
+        mark(status, status == 0, Status.UNCALIBRATED)
+        mark(status, np.ones(status.shape, np.bool_), Status.MISSING)
+        return Reading(np.full(status.shape, np.nan), status, ())
     per_kg = counts_per_kilogram(settings, converter)
-    noise = converter.noise / converter.supply / converter.full_scale * (converter.top + 1)
-    shares: tuple[Contribution, ...] = (share("noise", "random", noise / per_kg, origin=converter.source),)
+    shares: tuple[Contribution, ...] = (share("noise", "random", _noise(converter) / per_kg, origin=converter.source),)
     if calibration is not None:
         shift = 0.0 if zero is None else float(calibration.evaluate(np.asarray(zero)).value)
         fitted = calibration.evaluate(count)

@@ -35,6 +35,8 @@ class Status(IntFlag):
     SILENT = 32
     # No pulse has come from the rotor in the whole stream: an unplugged rotor and a rotor at rest look the same.
     UNSEEN = 64
+    # The sensor was never calibrated, and its figures say little by themselves; people are told so beside the value.
+    UNCALIBRATED = 128
 
 
 NO_PULSE = "no pulse has come from the rotor"  # what UNSEEN means, for people
@@ -57,6 +59,7 @@ UNITS: Mapping[str, str] = MappingProxyType(
         "ambient_pressure": "Pa",  # absolute
         "ambient_temperature": "K",
         "ambient_humidity": "1",  # relative, 0 to 1
+        "scale_counts": "1",  # of the load cell's converter, as sent
         "scale_mass": "kg",
         "mass_flow": "kg/s",
         "line_flow": "m3/s",  # volume at the state in the spool

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import math
+import re
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass, replace
 from importlib.resources import files
 from pathlib import Path
 from typing import Any, get_type_hints
 
 from frothline.errors import InputError
 from frothline.toml_text import TomlUnreadable, read_toml
+
+MOST_PULSES = 100  # in one turn of a rotor
+_SIMULATED = re.compile(r"simulated \d+|sim [0-9a-f]{12}|modelled rig")  # labels that simulated boards have
 
 
 @dataclass(frozen=True)
@@ -42,12 +46,17 @@ class Flow:
 
 @dataclass(frozen=True)
 class RotorSettings:
-    """Either ``pulses_per_cubic_metre`` (1/m3) or ``pulses_per_metre`` (1/m) is set; speeds in m/s."""
+    """Either ``pulses_per_cubic_metre`` (1/m3) or ``pulses_per_metre`` (1/m) is set; speeds in m/s.
+
+    ``calibrated`` : K of this rotor was measured; ``u_relative`` : standard uncertainty of K, or where it was not
+    measured of the whole flow; ``pulses_per_revolution`` : 0 where it is not known.
+    """
 
     start_speed: float
     u_start_speed: float
     u_relative: float
-    pulses_per_revolution: int = 1
+    calibrated: bool = False
+    pulses_per_revolution: int = 0
     pulses_per_cubic_metre: float = 0.0
     pulses_per_metre: float = 0.0
     blockage: float = 0.0
@@ -90,11 +99,12 @@ class Plate:
 
 @dataclass(frozen=True)
 class ScaleSettings:
-    """``capacity`` kg at ``sensitivity`` V/V; ``u_relative`` of the two before calibration."""
+    """``capacity`` kg at ``sensitivity`` V/V, with ``u_relative`` of the two where they are ``calibrated``."""
 
     capacity: float
     sensitivity: float
     u_relative: float
+    calibrated: bool = False
 
 
 @dataclass(frozen=True)
@@ -132,6 +142,15 @@ class Spool:
     def default(cls) -> Spool:
         """The spool as drawn."""
         return cls.parse(files("frothline.sensors").joinpath("spool.toml").read_text(encoding="utf-8"), "spool.toml")
+
+    @classmethod
+    def for_board(cls, label: str) -> Spool:
+        """The spool as drawn. On a simulated board rotor and scale are calibrated, so that a demo needs no workshop."""
+        drawn = cls.default()
+        if _SIMULATED.fullmatch(label) is None:
+            return drawn
+        rotor = replace(drawn.rotor, calibrated=True, u_relative=0.012, pulses_per_revolution=4)
+        return replace(drawn, rotor=rotor, scale=replace(drawn.scale, calibrated=True))
 
     @classmethod
     def load(cls, path: str | Path) -> Spool:
@@ -173,6 +192,11 @@ class Spool:
             (0 < self.plate.hole <= self.pipe.bore, "plate.hole", "in metres, at most the bore of the pipe"),
             (0 <= self.rotor.blockage < 0.9, "rotor.blockage", "a share of the bore, 0 to 0.9"),
             (
+                0 <= self.rotor.pulses_per_revolution <= MOST_PULSES,
+                "rotor.pulses_per_revolution",
+                f"a whole number from 1 to {MOST_PULSES}, or 0 where it is not known",
+            ),
+            (
                 (self.rotor.pulses_per_cubic_metre > 0) != (self.rotor.pulses_per_metre > 0),
                 "rotor.pulses_per_cubic_metre",
                 "a K factor above zero, or pulses_per_metre in its place, but not both",
@@ -207,7 +231,7 @@ def _build(kind: Any, entries: Mapping[str, Any], where: str, path: str) -> Any:
             if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
                 raise InputError(f"{path}{name} must be a number, not {value!r}", where=where)
             made[name] = float(value)
-        elif not isinstance(value, hint) or isinstance(value, bool):
+        elif not isinstance(value, hint) or isinstance(value, bool) != (hint is bool):
             raise InputError(f"{path}{name} must be {hint.__name__}, not {value!r}", where=where)
         else:
             made[name] = value

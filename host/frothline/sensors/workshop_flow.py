@@ -15,9 +15,15 @@ from frothline.sensors.calibration import ChannelCalibration
 from frothline.sensors.king import REFERENCE, WIRE, fit_king
 from frothline.sensors.procedures import Figures, Procedure, Question
 from frothline.sensors.regression import Fit
-from frothline.sensors.spool import Spool
+from frothline.sensors.spool import MOST_PULSES, Spool
 
 ROOT3 = math.sqrt(3.0)
+
+
+def pulses_question(answers: Figures) -> Question:
+    """How many pulses the rotor gives in one turn; it is never assumed."""
+    words = "pulses of the rotor in one turn (magnets that pass the switch)"
+    return Question("pulses", words, "count", 1.0, float(MOST_PULSES), answers.get("pulses"))
 
 
 @dataclass
@@ -39,7 +45,8 @@ class FlowByBag(Procedure):
     follows = ("line_pressure", "line_temperature", "ambient_pressure", "ambient_temperature", "ambient_humidity")
 
     def questions(self) -> tuple[Question, ...]:
-        return (Question("volume", "volume of the full bag", "volume", 0.005, 5.0, self.answers.get("volume")),)
+        bag = Question("volume", "volume of the full bag", "volume", 0.005, 5.0, self.answers.get("volume"))
+        return (bag, pulses_question(self.answers))
 
     def say(self) -> str:
         return "Set an opening and let it settle. Empty the bag; go on at the moment you put it over the end."
@@ -75,7 +82,7 @@ class FlowByPlates(Procedure):
     follows = FlowByBag.follows
 
     def questions(self) -> tuple[Question, ...]:
-        return (Question("hole", "diameter of the plate's hole", "length", 0.005, 0.06),)
+        return (Question("hole", "diameter of the plate's hole", "length", 0.005, 0.06), pulses_question(self.answers))
 
     def say(self) -> str:
         return "Put the next plate on the end of the line and type its hole."

@@ -1,0 +1,21 @@
+"""Why a figure is not known, in a few words for people."""
+
+from __future__ import annotations
+
+from frothline.estimate import NOT_CALIBRATED
+from frothline.sensors.series import NO_PULSE, Status
+
+
+def unknown_words(status: int) -> str:
+    """The reason that the bits of a sample give; empty where they give none."""
+    reasons = (
+        (Status.STOPPED, "the rotor stands still"),
+        (Status.UNSEEN, NO_PULSE),
+        (Status.SATURATED, "beyond what the sensor reaches"),
+        (Status.SILENT, "it has fallen silent: unplugged, or stuck"),
+        (Status.STALE, "nothing new from this sensor"),
+        (Status.UNCALIBRATED, NOT_CALIBRATED),
+        (Status.MISSING, "no sensor answers"),
+        (Status.OUT_OF_RANGE, "outside the calibrated range"),
+    )
+    return next((words for bit, words in reasons if status & bit), "")

@@ -1,0 +1,70 @@
+"""The spool file, the parts list, the guide and the page on bores say one thing of bore, rotor and load cell."""
+
+import csv
+import re
+from pathlib import Path
+
+import pytest
+
+from frothline.rig.simulated import instruments
+from frothline.sensors import Spool
+
+HARDWARE = Path(__file__).parents[2] / "hardware"
+DRAWN = Spool.default()
+BORE = f"{DRAWN.pipe.bore * 1e3:.1f} mm"
+LEAST_FLOW = "±25 %"
+
+
+def parts():
+    with (HARDWARE / "parts/parts.csv").open(encoding="utf-8") as file:
+        return {row["function"]: row for row in csv.DictReader(file)}
+
+
+def guide(name):
+    return (HARDWARE / "guide" / name).read_text("utf-8")
+
+
+def test_the_load_cell_is_the_same_in_spool_file_parts_list_guide_and_simulated_rig():
+    cell = f"{DRAWN.scale.capacity:g} kg, {DRAWN.scale.sensitivity * 1e3:g} mV/V"
+    assert f"load cell {cell}" in parts()["scale"]["description"]
+    assert f"load cell ({cell})" in guide("6-calibrate.md")
+    assert DRAWN.scale.capacity == instruments.CELL_CAPACITY
+
+
+def test_the_load_cell_carries_the_reservoir_of_the_simulated_rig_when_it_is_full():
+    from frothline.rig.simulated.generator import TARE, Build
+
+    assert DRAWN.scale.capacity > Build("b", "").reservoir + TARE
+
+
+def test_the_bore_is_the_same_in_spool_file_parts_list_guide_and_page_on_bores():
+    assert f"bore {BORE}" in parts()["spool"]["description"]
+    assert BORE in guide("1-spool.md")
+    assert f"{DRAWN.pipe.bore * 1e3:.0f} mm bore" in guide("1-spool.md")
+    page = (HARDWARE / "bores/README.md").read_text("utf-8")
+    assert f"bore {BORE}" in page
+    assert set(re.findall(r"\| 75x5.6 \| (63\.\d mm) \|", page)) == {BORE}
+
+
+def test_the_pipe_of_the_parts_list_is_long_enough_for_both_straight_lengths():
+    length = float(re.search(r"([\d.]+) m,", parts()["spool"]["description"])[1])
+    assert length >= DRAWN.pipe.straight_upstream + DRAWN.pipe.straight_downstream
+    for piece in (DRAWN.pipe.straight_upstream, DRAWN.pipe.straight_downstream):
+        assert f"{piece * 1e3:.0f} mm" in guide("1-spool.md")
+
+
+def test_before_its_calibration_the_rotor_has_one_uncertainty_everywhere():
+    assert not DRAWN.rotor.calibrated
+    assert 1.96 * DRAWN.rotor.u_relative == pytest.approx(0.25, abs=0.002)
+    for text in (guide("1-spool.md"), guide("6-calibrate.md"), (HARDWARE / "bores/README.md").read_text("utf-8")):
+        assert LEAST_FLOW in text
+        assert "judgement" in text
+    assert "25 %" in parts()["anemometer"]["calibration_change"]
+
+
+def test_the_pulses_of_a_turn_are_counted_and_asked_and_nowhere_assumed():
+    assert DRAWN.rotor.pulses_per_revolution == 0
+    assert "pulses of one turn" in guide("1-spool.md")
+    assert "pulses the rotor gives in one" in guide("6-calibrate.md")
+    assert "pulses a turn" in parts()["anemometer"]["calibration_change"]
+    assert Spool.for_board("simulated 3").rotor.pulses_per_revolution == instruments.PULSES_PER_REVOLUTION
