@@ -27,6 +27,7 @@ from frothline.bench.sizes import Pipe
 from frothline.errors import SensorError
 from frothline.estimate import Z95
 from frothline.physics import air, pipe, safety
+from frothline.physics.exhaust import exhaust_temperature_rise
 from frothline.physics.hole import sharp_plate_flow
 from frothline.physics.orifice import straight_length_iso_5167_2_2003
 from frothline.sensors import Calibration, Converter, RigDescription, Spool, straight_pipe
@@ -37,7 +38,7 @@ from frothline.wire import ENUMS, WIRE
 HERE = Path(__file__).parent
 KIND = ENUMS["channel_kind"]
 
-AMBIENT, ROOM, WARM = 101_325.0, 293.15, 308.15  # Pa, K, K: free air, and blower air that has warmed by 15 K
+AMBIENT, ROOM = 101_325.0, 293.15  # Pa, K: free air
 SPEED_SHARE = (
     0.75  # of the vane's largest speed at free delivery, so that it lives and a stronger source fits; judgement
 )
@@ -154,8 +155,13 @@ def spool_of(bought: Pipe) -> Spool:
     return replace(drawn, pipe=body, rotor=rotor)
 
 
+def line_temperature(pressure: float) -> float:
+    """K of the air that a blower has brought to a gauge pressure, Pa."""
+    return ROOM + float(exhaust_temperature_rise(ROOM, pressure, AMBIENT))
+
+
 def line_density(pressure: float) -> float:
-    return float(air.density(WARM, AMBIENT + pressure, 0.2))
+    return float(air.density(line_temperature(pressure), AMBIENT + pressure, 0.2))
 
 
 def spool_loss(spool: Spool, flow: float, pressure: float) -> float:
@@ -164,7 +170,7 @@ def spool_loss(spool: Spool, flow: float, pressure: float) -> float:
     mass = flow * air.STANDARD_DENSITY
     bore = spool.pipe.bore
     speed = mass / density / spool.pipe.area
-    viscosity = float(air.viscosity(WARM))
+    viscosity = float(air.viscosity(line_temperature(pressure)))
     wall = float(pipe.friction_factor(pipe.reynolds(mass, bore, viscosity), SMOOTH / bore))
     straight = wall * (spool.pipe.straight_upstream + spool.pipe.straight_downstream) / bore
     cells = float(pipe.friction_factor(density * speed / CELL_OPEN * CELL / viscosity))
@@ -179,7 +185,7 @@ def width(converter: Converter, flow: float, pressure: float) -> float:
             "standard_flow",
             flow,
             line_pressure=max(pressure, 1.0),
-            line_temperature=WARM,
+            line_temperature=line_temperature(pressure),
             ambient_pressure=AMBIENT,
             ambient_temperature=ROOM,
         )

@@ -13,8 +13,8 @@ from frothline.bench.build import Packing
 from frothline.bench.generator import Conditions, Generator
 from frothline.errors import OutsideValidity
 
-P0, T_LINE = 101325.0, 308.15  # Conditions.usual()
-DRY, WET = Conditions.usual(wet=False), Conditions.usual()
+P0, T_LINE = 101325.0, 308.15
+DRY, WET = (replace(Conditions.usual(wet=wet), line_temperature=T_LINE) for wet in (False, True))
 
 
 def density(pressure, temperature=T_LINE):

@@ -145,3 +145,12 @@ def test_air_that_was_not_measured_is_said_to_be_that_of_sea_level():
     two = RoomAir.mean([RoomAir(ambient_pressure=90e3, origin="in a"), RoomAir(ambient_pressure=100e3, origin="in b")])
     assert two.ambient_pressure == 95e3
     assert two.origin == "in a, in b"
+
+
+def test_air_that_nobody_measured_in_the_hose_is_as_warm_as_the_source_compresses_it():
+    """By hand: 14 kPa of 20 kPa at shut-off; 293.15 K ((115.325/101.325)^(2/7) - 1)/0.3 = 36.8 K over the room."""
+    build = read_sheet(SHEET)
+    conditions = RoomAir().conditions(build, FoamKnowledge.usual(), 14e3)
+    assert conditions.line_temperature - conditions.ambient.temperature == pytest.approx(36.8, abs=0.05)
+    measured = RoomAir(line_temperature=311.0).conditions(build, FoamKnowledge.usual(), 14e3)
+    assert measured.line_temperature == 311.0

@@ -169,7 +169,9 @@ def test_a_simulated_thermometer_that_is_unplugged_moves_no_figure_but_makes_it_
     flow = simulated(lambda world: world.control("fault", name), (20.0, 90.0))["free_air_flow"]
     before = float(np.mean(flow.value[(flow.time > 14) & (flow.time < 20)]))
     tick = np.convolve(flow.value[flow.time > 14], np.ones(50) / 50, mode="valid")
-    assert tick == pytest.approx(before, rel=0.01)  # the source goes on, so the truth has not moved either
+    # The source goes on, so the truth has not moved either. The last reading goes over to the usual temperature, which
+    # lies 13 K (4 %) from it here, with a time constant of minutes.
+    assert tick == pytest.approx(before, rel=0.015)
     late = flow.time > 40
     assert np.all(flow.status[late] & Status.SILENT)
     assert np.all(flow.status[late] & Status.STALE)
@@ -250,12 +252,14 @@ def test_a_line_thermometer_that_is_unplugged_leaves_the_flow_where_it_was():
 
 
 def test_the_doubt_of_a_temperature_that_is_no_longer_read_grows_to_cover_the_usual_one():
-    """By the gas law a doubt of u K in T K is u/T of the mass; the spool file has 15 ± 10 K above the room."""
+    """By the gas law a doubt of u K in T K is u/T of the mass. At 10 kPa and 298.2 K the usual line is 27.4 K over the
+    room, ± hypot(0.097 x 27.4, 5, 0.6) = 5.7 K; it lies 18 K from the last reading, which counts as a rectangle:
+    hypot(5.7, 18/sqrt 3) = 11.9 K, of which 98 % have come after 230 s at 60 s."""
     out = unplugged_thermometer(seconds=240)
     flow = out["mass_flow"]
     u = flow.u_systematic
     T = 303.0
-    assert T * np.sqrt(u[-1] ** 2 - u[700] ** 2) / flow.value[-1] == pytest.approx(10.0, abs=1.5)
+    assert T * np.sqrt(u[-1] ** 2 - u[700] ** 2) / flow.value[-1] == pytest.approx(11.6, abs=0.5)
     assert np.all(np.diff(u[1000::100]) > 0.0)
     assert np.max(np.abs(np.diff(u[1000:]))) < 1e-3 * flow.value[700]  # by degrees, not at once
 

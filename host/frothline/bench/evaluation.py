@@ -28,6 +28,7 @@ from .whatif import FoamKnowledge, Prediction, WhatIf, changed, predict, unmeasu
 Floats = NDArray[np.float64]
 
 STEPS = 41  # points of a resistance grid
+WORKS_AT = 0.7  # of the shut-off pressure, where a source usually drives a generator; judgement
 TOP = 1.25  # times the source's largest pressure: the end of a resistance grid
 WITHOUT_SOURCE = 25e3  # Pa, the end of a resistance grid where no source is known
 
@@ -73,7 +74,10 @@ class EvaluationInput:
     @property
     def conditions(self) -> Conditions:
         """Air and liquid that the generator is calculated for."""
-        return self.air.conditions(self.built, self.knowledge)
+        blower = self.new_source or self.source
+        if blower is None or not blower.shut_off.known:
+            return self.air.conditions(self.built, self.knowledge)
+        return self.air.conditions(self.built, self.knowledge, WORKS_AT * blower.shut_off.value)
 
 
 @dataclass(frozen=True)

@@ -31,6 +31,7 @@ from frothline.errors import OutsideValidity
 from frothline.estimate import Z95, Estimate
 from frothline.physics import foam, packing, pipe, water
 from frothline.physics.air import STANDARD_DENSITY, AirState
+from frothline.physics.exhaust import exhaust_temperature_rise
 from frothline.physics.hole import Countersink, discharge_of_drilled_hole, hole_flow, pressure_before_hole
 from frothline.physics.manifold import perforated_pipe
 
@@ -54,6 +55,8 @@ WALL_SPEED = 5.0  # m/s of foam
 WALL_EXPONENT = 0.58
 _U_WALL = log(50.0 / 5.0) / (2 * Z95)
 
+USUAL_PRESSURE = 10e3  # Pa, at which a vacuum drives a generator; judgement
+
 LABELS = {
     "fittings": "connection and fittings",
     "hose": "air hose",
@@ -64,6 +67,11 @@ LABELS = {
     "pores": "opening the packing's pores",
     "outlet": "outlet and foam hose",
 }
+
+
+def line_temperature(ambient: AirState, pressure: float) -> float:
+    """K of the air in the hose behind a source that compresses it to a gauge pressure, Pa; where nobody measured it."""
+    return ambient.temperature + float(exhaust_temperature_rise(ambient.temperature, pressure, ambient.pressure))
 
 
 @dataclass(frozen=True)
@@ -86,8 +94,9 @@ class Conditions:
 
     @classmethod
     def usual(cls, *, wet: bool = True) -> Conditions:
-        """A room of 20 °C at 101.325 kPa and half humid, exhaust air of 35 °C."""
-        return cls(AirState.free_air(293.15, 101325.0, 0.5), 308.15, wet=wet)
+        """A room of 20 °C at 101.325 kPa and half humid, and the exhaust of a source that gives 10 kPa."""
+        ambient = AirState.free_air(293.15, 101325.0, 0.5)
+        return cls(ambient, line_temperature(ambient, USUAL_PRESSURE), wet=wet)
 
     @classmethod
     def of(cls, build: Build, *, wet: bool = True) -> Conditions:

@@ -18,7 +18,7 @@ from frothline.sensors import Series, Status
 from frothline.units import ZERO_CELSIUS
 
 from .build import Build
-from .generator import Conditions
+from .generator import USUAL_PRESSURE, Conditions, line_temperature
 from .prediction import FoamKnowledge
 
 NAMES = ("ambient_pressure", "ambient_temperature", "ambient_humidity", "line_temperature")
@@ -67,8 +67,11 @@ class RoomAir:
         """Whether any of it was measured."""
         return any(getattr(self, one.name) is not None for one in fields(self) if one.name != "origin")
 
-    def conditions(self, build: Build, knowledge: FoamKnowledge) -> Conditions:
-        """Conditions of a generator in this air, with the solution flow of its sheet and what is known of its foam."""
+    def conditions(self, build: Build, knowledge: FoamKnowledge, pressure: float = USUAL_PRESSURE) -> Conditions:
+        """Conditions of a generator in this air, with the solution flow of its sheet and what is known of its foam.
+
+        ``pressure`` : Pa, to which the air source compresses the air; used where nobody measured how warm it is then
+        """
         usual = Conditions.of(build)
         room = usual.ambient
         ambient = AirState.free_air(
@@ -76,7 +79,9 @@ class RoomAir:
             room.pressure if self.ambient_pressure is None else self.ambient_pressure,
             0.5 if self.ambient_humidity is None else self.ambient_humidity,
         )
-        line = usual.line_temperature if self.line_temperature is None else self.line_temperature
+        line = self.line_temperature
+        if line is None:
+            line = line_temperature(ambient, pressure)
         return replace(
             usual,
             ambient=ambient,

@@ -63,7 +63,7 @@ KINDS: dict[str, Kind] = {
         (
             "Clean or change the filter and empty the drum; both belong to the curve",
             "Connect the exhaust to the spool with the hose it will be used with",
-            "Run it wide open for three minutes: the exhaust air warms by some 20 to 40 K",
+            "Run it wide open for three minutes: the exhaust air warms by some 15 to 50 K",
             "Close step by step, some ten openings, five seconds each; not longer than ten seconds near shut-off",
             "Open again step by step: what differs on the way back is warming",
         ),

@@ -16,6 +16,7 @@ from frothline.sensors.budget import Budget
 from frothline.sensors.calibration import Calibration
 from frothline.sensors.datasheets import ADC, AMBIENT, HX711, NTC, PRESSURE, THERMAL
 from frothline.sensors.description import RigDescription
+from frothline.sensors.exhaust import assumed_line_temperature
 from frothline.sensors.flow import FlowElement, air_power, flows
 from frothline.sensors.line_state import LineState
 from frothline.sensors.rotor import rotor_shares
@@ -108,11 +109,18 @@ class Budgeting:
 
     def _state(self, conditions: Conditions, pressure: Reading) -> LineState:
         site = self.spool.site
+        _, u_line = assumed_line_temperature(
+            site,
+            conditions.ambient_temperature,
+            site.u_ambient_temperature,
+            conditions.line_pressure,
+            conditions.ambient_pressure,
+        )
         guesses = {
             "ambient_pressure": site.u_ambient_pressure,
             "ambient_temperature": site.u_ambient_temperature,
             "ambient_humidity": site.u_ambient_humidity,
-            "line_temperature": np.hypot(site.u_ambient_temperature, site.u_exhaust_warmth),
+            "line_temperature": float(u_line),
         }
         read: dict[str, Reading] = {}
         for name, assumed in guesses.items():

@@ -25,6 +25,7 @@ from frothline.sensors.calibration_file import load
 from frothline.sensors.clock import BoardClock
 from frothline.sensors.datasheets import AMBIENT, NTC, PRESSURE
 from frothline.sensors.description import RigDescription
+from frothline.sensors.exhaust import assumed_line_temperature
 from frothline.sensors.flow import FlowElement, air_power, flows
 from frothline.sensors.held import Held, carried_or_assumed
 from frothline.sensors.line_state import LineState
@@ -316,15 +317,15 @@ class Converter:
                 name,
             )
             assumed |= taken & (name != "ambient_humidity")
-        warm: Floats = read["ambient_temperature"].value + site.exhaust_warmth
-        u_warm = np.hypot(read["ambient_temperature"].u, site.u_exhaust_warmth)
+        room = read["ambient_temperature"]
+        usual = assumed_line_temperature(site, room.value, room.u, pressure.value, read["ambient_pressure"].value)
         temperature, taken = carried_or_assumed(
             self._line_temperature,
             tick,
             LINE_TEMPERATURE_FRESH * hz,
             LINE_TEMPERATURE_LASTS * hz,
             self.description.sensor("temperature") != 0,
-            (warm, u_warm),
+            usual,
             "line_temperature",
         )
         return LineState(

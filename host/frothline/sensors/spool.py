@@ -109,7 +109,7 @@ class ScaleSettings:
 
 @dataclass(frozen=True)
 class Site:
-    """What is taken where a sensor is missing; SI."""
+    """What is taken where a sensor is missing; SI. The warmth of the exhaust follows from pressure and efficiency."""
 
     gravity: float
     u_gravity: float
@@ -119,8 +119,10 @@ class Site:
     u_ambient_temperature: float
     ambient_humidity: float
     u_ambient_humidity: float
-    exhaust_warmth: float
+    exhaust_efficiency: float
+    u_exhaust_efficiency: float
     u_exhaust_warmth: float
+    exhaust_warmth: float = math.nan  # K over the room, where a file states it
 
 
 @dataclass(frozen=True)
@@ -201,6 +203,7 @@ class Spool:
                 "rotor.pulses_per_cubic_metre",
                 "a K factor above zero, or pulses_per_metre in its place, but not both",
             ),
+            (0 < self.site.exhaust_efficiency <= 1, "site.exhaust_efficiency", "a share above 0, at most 1"),
             (
                 self.flow.element in {"auto", "rotor", "thermal", "orifice", "venturi", "plate"},
                 "flow.element",

@@ -1,0 +1,36 @@
+"""Temperature of the line where no thermometer tells it: the room's, and what the source adds to it."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from frothline.physics.exhaust import exhaust_temperature_rise
+from frothline.sensors.series import Floats
+from frothline.sensors.spool import Site
+
+
+def assumed_line_temperature(
+    site: Site,
+    ambient_temperature: ArrayLike,
+    u_ambient_temperature: ArrayLike,
+    line_pressure: ArrayLike,
+    ambient_pressure: ArrayLike,
+) -> tuple[Floats, Floats]:
+    """K (n,) and its standard uncertainty, from the room (K, Pa) and the gauge pressure of the line, Pa (n,).
+
+    An unknown pressure counts as none: the flow is not known then either.
+    """
+    room = np.asarray(ambient_temperature, dtype=np.float64)
+    if math.isfinite(site.exhaust_warmth):
+        rise, u_rise = np.asarray(site.exhaust_warmth), np.zeros(())
+    else:
+        rise = exhaust_temperature_rise(
+            room, np.nan_to_num(line_pressure), ambient_pressure, efficiency=site.exhaust_efficiency
+        )
+        u_rise = rise * site.u_exhaust_efficiency / site.exhaust_efficiency
+    u = np.sqrt(np.asarray(u_ambient_temperature) ** 2 + u_rise**2 + site.u_exhaust_warmth**2)
+    value, u = np.broadcast_arrays(room + rise, u)
+    return np.asarray(value, dtype=np.float64), np.asarray(u, dtype=np.float64)
