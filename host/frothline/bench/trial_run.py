@@ -20,7 +20,6 @@ from numpy.typing import NDArray
 from frothline.bench.dosing import start_up_of
 from frothline.bench.points import steady_columns
 from frothline.curve import OnlineSteady
-from frothline.curve.autocorrelation import mean_of
 from frothline.errors import FrothlineError, InvalidEstimate
 from frothline.estimate import NOT_CALIBRATED, Estimate
 from frothline.physics.air import STANDARD_DENSITY, AirState
@@ -28,6 +27,7 @@ from frothline.physics.foam import SOLUTION_DENSITY
 from frothline.recording import load, read_series
 from frothline.recording.applied_calibration import AUTO
 from frothline.sensors import Series, Status
+from frothline.sensors.stretch import mean_of
 
 Array = NDArray[np.float64]
 SHORTEST = 4.0  # s: a bucket filled faster is given air from a little before it, too

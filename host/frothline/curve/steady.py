@@ -14,7 +14,6 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from frothline.curve.autocorrelation import mean_of
 from frothline.curve.points import CommonError, SteadyPoint
 from frothline.curve.stillness import (
     WARMING,
@@ -28,6 +27,7 @@ from frothline.curve.stillness import (
 )
 from frothline.errors import InputError
 from frothline.estimate import NOT_CALIBRATED
+from frothline.sensors.stretch import mean_of
 
 State = Literal["unsteady", "settling", "steady", "drifting"]
 
