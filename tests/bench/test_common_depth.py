@@ -94,7 +94,9 @@ def test_two_builds_and_the_plan_use_the_common_depth(trials):
     name, source = trials[0].build_name, trials[0].air_source
     jugs = [one for one in trials if (one.build_name, one.air_source) == (name, source)]
     assert len(jugs) >= 2
-    buckets = [replace(drained_at(one, 0.38), build_name="in buckets") for one in jugs]
+    buckets = [
+        replace(drained_at(one, 0.38), build_name="in buckets", sha256=f"bucket {k}") for k, one in enumerate(jugs)
+    ]
     found = two_builds((*jugs, *buckets), name, "in buckets", "drainage")
     assert found.difference.value == pytest.approx(0.0, abs=1e-6)
     as_measured = np.mean([one.drainage.value for one in jugs]) - np.mean([one.drainage.value for one in buckets])

@@ -27,6 +27,8 @@ from scipy import linalg, stats
 from frothline.errors import InputError, TooFewPoints
 from frothline.estimate import Z95, Estimate
 
+from .effects_check import check_group, check_trials
+
 Array = NDArray[np.float64]
 _RANK_TOLERANCE = 1e-9  # of coded columns, whose size is one
 
@@ -182,8 +184,10 @@ def effects(
     TooFewPoints
         With fewer than two trials that have the response.
     InputError
-        Where the trials do not name the same factors, or a factor cannot be coded.
+        Where the trials do not name the same factors, or a factor cannot be coded; for arguments of unequal length,
+        settings that are no numbers, and uncertainties below zero.
     """
+    check_trials(settings, response, u_response, blocks, covariates or {})
     y_all = np.asarray(response, dtype=float)
     use = np.isfinite(y_all)
     if use.sum() < 2:
@@ -435,12 +439,22 @@ def welch(mean_1: float, sd_1: float, n_1: int, mean_2: float, sd_2: float, n_2:
     ------
     TooFewPoints
         With a group of one: one run each cannot show a scatter.
+    InputError
+        For a mean that is no number, a deviation below zero, or two groups without any scatter.
     """
     if min(n_1, n_2) < 2:
         raise TooFewPoints(
             "one run each: a group of one shows no scatter",
             where="comparison of two builds",
             remedy="Repeat each build at least once.",
+        )
+    check_group("first group", mean_1, sd_1, n_1)
+    check_group("second group", mean_2, sd_2, n_2)
+    if sd_1 == 0.0 == sd_2:
+        raise InputError(
+            "neither group scatters at all, so that no uncertainty can be given",
+            where="comparison of two builds",
+            remedy="Look whether one run was entered twice, or give more digits",
         )
     v_1, v_2 = sd_1**2 / n_1, sd_2**2 / n_2
     error = math.sqrt(v_1 + v_2)

@@ -153,6 +153,7 @@ def which_helped(trials: Sequence[Trial], response: str = "density") -> Helped:
     """
     figure = _figure(response)
     unit = unit_of(figure, METRIC)
+    _refuse_twice(trials)
     usable = [one for one in trials if one.build is not None]
     if len(usable) < 2:
         raise TooFewPoints(
@@ -279,6 +280,16 @@ def _as_run(run: Mapping[str, float | str], last: Mapping[str, float | str]) -> 
 # --- two builds ---------------------------------------------------------------------------------------------------
 
 
+def _refuse_twice(trials: Sequence[Trial]) -> None:
+    """Raises InputError where one trial is named twice: it would count as a repeat."""
+    seen: set[str] = set()
+    for one in trials:
+        key = one.sha256 or str(one.path)
+        if key in seen:
+            raise InputError("this trial is named twice", where=one.name, remedy="Name each trial once")
+        seen.add(key)
+
+
 def _figure(response: str) -> Figure:
     if response not in BY_NAME:
         what = f"“{shorten(response)}” is not a figure of a trial"
@@ -293,6 +304,7 @@ def two_builds(trials: Sequence[Trial], first: str, second: str, response: str =
     TooFewPoints with one run each.
     """
     figure = _figure(response)
+    _refuse_twice(trials)
     groups = []
     both = [one for one in trials if one.build_name in (first, second)]
     figures = dict(zip((one.name for one in both), comparable(both, response)[0], strict=True))

@@ -37,6 +37,10 @@ def sort_out(
             refused.append(Refusal(point.start, point.end, "pressure or flow is not known"))
         elif not (isfinite(point.u_pressure) and isfinite(point.u_flow)):
             refused.append(Refusal(point.start, point.end, "held too briefly to say how well it is known"))
+        elif point.u_pressure < 0.0 or point.u_flow < 0.0:
+            refused.append(Refusal(point.start, point.end, "its uncertainty is below zero"))
+        elif _same_as_one_of(point, usable):
+            refused.append(Refusal(point.start, point.end, "the same point as another one: it counts once"))
         elif point.flow < -3 * point.u_flow - 1e-9:
             refused.append(Refusal(point.start, point.end, "flow runs backwards: is the anemometer turned round?"))
         else:
@@ -51,6 +55,15 @@ def sort_out(
         refused += [Refusal(point.start, point.end, reason) for point in starved]
         usable = [point for point in usable if point not in starved]
     return usable, refused
+
+
+def _same_as_one_of(point: SteadyPoint, others: Sequence[SteadyPoint]) -> bool:
+    """Whether a point was entered twice: pressure and flow agree to the last digit, and so do the times if known."""
+    return any(
+        (point.pressure, point.flow) == (other.pressure, other.flow)
+        and (point.start == other.start or not (isfinite(point.start) and isfinite(other.start)))
+        for other in others
+    )
 
 
 def _starved(point: SteadyPoint, among: Sequence[SteadyPoint]) -> bool:

@@ -288,11 +288,23 @@ def drainage_time(
     """
     t, v = np.asarray(times, dtype=float), np.asarray(drained, dtype=float)
     if t.shape != v.shape or t.ndim != 1 or not t.size:
-        raise InputError("as many drained volumes are needed as times", remedy="Check the readings of the sample")
-    if np.any(~np.isfinite(t)) or np.any(~np.isfinite(v)) or t[0] < 0.0 or np.any(np.diff(t) <= 0.0):
-        raise InputError("the times of the drainage readings must rise", remedy="Check the readings of the sample")
-    if solution_volume <= 0.0 or not 0.0 < share < 1.0:
-        raise InputError("drainage needs a solution volume above zero", remedy="Weigh the full and the empty container")
+        what = f"{v.size} drained volumes do not go with {t.size} times"
+        raise InputError(what, where="drainage", remedy="Give one volume for each time")
+    if np.any(~np.isfinite(t)) or t[0] < 0.0:
+        raise InputError("a time of the drainage readings is no number, or below zero", where="drainage: times")
+    if np.any(~np.isfinite(v)) or np.any(v < 0.0):
+        raise InputError("a drained volume is no number, or below zero", where="drainage: drained")
+    if np.any(np.diff(t) == 0.0):
+        raise InputError("the same reading is there twice", where="drainage: times", remedy="Enter each reading once")
+    if np.any(np.diff(t) < 0.0):
+        raise InputError("the times of the drainage readings must rise", where="drainage: times")
+    if not 0.0 < solution_volume < np.inf:
+        what = f"a solution volume of {solution_volume:g} m³ cannot drain"
+        raise InputError(what, where="drainage", remedy="Weigh the full and the empty container")
+    if not 0.0 < share < 1.0:
+        raise InputError(f"a share of {share:g} cannot drain", where="drainage: share", remedy="Give it from 0 to 1")
+    if not (0.0 <= u_drained < np.inf and 0.0 <= u_solution_volume < np.inf):
+        raise InputError("an uncertainty of the drainage is no number, or below zero", where="drainage")
     falling = tuple(int(i) for i in np.nonzero(v < np.maximum.accumulate(v))[0])
     if t[0] > 0.0:
         t, v = np.insert(t, 0, 0.0), np.insert(v, 0, 0.0)

@@ -13,6 +13,7 @@ from typing import Literal
 
 import numpy as np
 
+from frothline.errors import InputError
 from frothline.sensors.calibration import Calibration, ChannelCalibration
 from frothline.sensors.calibration_check import nominal_lines
 from frothline.sensors.datasheets import PRESSURE
@@ -394,7 +395,15 @@ def _lacks(part: str, seen: str) -> Finding:
 def compare_flows(flow: Floats, reference: Floats, u_relative: float, words: str) -> list[Finding]:
     """Flow against another estimate of the same flow, (n,) each: plates, a bag, or the source's known curve at the
     pressures read. ``u_relative`` is the standard uncertainty of their ratio, ``words`` names the reference.
+
+    Raises InputError for arrays of unequal length, and for an uncertainty that is below zero or no number.
     """
+    if np.shape(flow) != np.shape(reference):
+        what = f"{np.size(flow)} flows do not go with {np.size(reference)} of {words}"
+        raise InputError(what, where="compare flows", remedy="Give one reference for each flow")
+    if not 0.0 <= u_relative < np.inf:
+        what = f"an uncertainty of {u_relative:g} cannot be"
+        raise InputError(what, where="compare flows", remedy="Give a standard uncertainty of zero or more")
     good = np.isfinite(flow) & np.isfinite(reference) & (reference > 0.15 * np.nanmax(reference))
     if np.count_nonzero(good) < 3:
         return []
