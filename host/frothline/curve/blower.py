@@ -17,12 +17,12 @@ from math import inf, isfinite, nan, sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
 
 from frothline.curve import advice as advise
 from frothline.curve.bands import ALL_POWERS, Uncertain, constant
 from frothline.curve.conditions import Conditions, InStandardAir, Motor, corrected_each
 from frothline.curve.forms import FORMS, Candidate, candidates, named, why
+from frothline.curve.outliers import clipped, limit_words, worst_point
 from frothline.curve.points import PointArrays, SteadyPoint, arrays_of, smoothed
 from frothline.curve.regression import scale_of
 from frothline.curve.steady import Refusal
@@ -39,7 +39,6 @@ CLEARLY = 10.0  # in AICc: a broken line has to be that much better than any smo
 TOO_FAR = 2.5  # times the highest flow measured: free delivery beyond that is a guess, and is not given
 FAR = 0.2  # of the whole curve: extrapolated further than this, the interval rests on the shape
 BY_SHAPE = "on the strength of the shape alone: the interval holds if the source keeps it"
-OUTLIER_RISK = 1e-3  # that a sweep without a bad point loses one
 
 
 @dataclass(frozen=True)
@@ -161,7 +160,14 @@ class BlowerCurve:
 
         Raises TooFewPoints or NotIdentifiable, saying what is missing.
         """
+        at_limit = clipped(advise.sort_out(points)[0])
+        words = limit_words(at_limit)
+        if at_limit and len(points) - len(at_limit) >= self.fewest_points:
+            points = [point for point in points if point not in at_limit]
         found = self._as_found(points, reject_outliers=self.reject_outliers)
+        if words:
+            limited = [Refusal(point.start, point.end, words) for point in at_limit if point not in found.points]
+            found = replace(found, refused=(*found.refused, *limited), advice=(words, *found.advice))
         standard = self._in_standard_air(found)
         if not is_uncalibrated(found.points):
             return replace(found, standard=standard)
@@ -198,12 +204,11 @@ class BlowerCurve:
         relieved = fit_relieved(arrays, self.level)
         if relieved is not None and relieved.aicc < found[0].aicc - CLEARLY:
             return self._steep_result(usable, refused, arrays, relieved)
-        while reject_outliers and (bad := _outlier(found[0], arrays)) is not None:
-            point = usable[bad]
-            off = found[0].fit.residual[bad] / sqrt(found[0].fit.weight[bad])
-            reason = f"lies {off:+.0f} Pa from the curve that all the others agree on"
+        while reject_outliers and (bad := worst_point(arrays, found, self.forms)) is not None:
+            point = usable[bad.index]
+            reason = f"lies {bad.off:+.0f} Pa from the curve that all the others agree on"
             refused.append(Refusal(point.start, point.end, reason))
-            usable = usable[:bad] + usable[bad + 1 :]
+            usable = usable[: bad.index] + usable[bad.index + 1 :]
             arrays, found = self._fit(usable)
         return self._result(usable, refused, arrays, found)
 
@@ -313,18 +318,3 @@ def averaged(found: Sequence[Candidate], arrays: PointArrays) -> Uncertain:
         effects=tuple(zip(arrays.names, effects, strict=True)),
         scale=scale_of(leader.chi_square, leader.degrees_of_freedom),
     )
-
-
-def _outlier(leader: Candidate, arrays: PointArrays) -> int | None:
-    """Index of a point that the others contradict (externally studentised residual, Bonferroni), or None."""
-    fit = leader.fit
-    freedom = fit.degrees_of_freedom - 1
-    if freedom < 3:
-        return None
-    rest = np.maximum(1 - fit.hat, 1e-9)
-    without = np.maximum(fit.chi_square - fit.residual**2 / rest, 1e-300) / freedom
-    student = np.abs(fit.residual) / np.sqrt(without * rest)
-    worst = int(np.argmax(student))
-    limit = stats.t.isf(OUTLIER_RISK / 2 / len(arrays.q), freedom)
-    matters = abs(fit.residual[worst]) / sqrt(fit.weight[worst]) > 0.005 * float(np.max(arrays.p))
-    return worst if student[worst] > limit and matters else None

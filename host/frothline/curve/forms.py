@@ -21,6 +21,7 @@ chapter 4). Where one shape is clearly the best, this is that shape.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import exp, inf, isfinite, log, sqrt
 
@@ -40,6 +41,7 @@ FORMS: dict[str, tuple[int, ...]] = {
     "quartic": (0, 1, 2, 3, 4),
 }
 FEW = 8  # points
+LEAST_WEIGHT = 1e-4  # of a shape in the average
 MATERIAL = 0.1  # of the largest pressure
 
 
@@ -117,6 +119,21 @@ def candidates(
         found.remove(leader)
         found.insert(0, leader)
     return found
+
+
+def average_of(found: Sequence[Candidate], scale: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Weighted average of the shapes' coefficients, (5,), and its covariance, (5, 5): within and between the shapes.
+
+    ``scale``: residual variance in units of the stated variances.
+    """
+    kept = [item for item in found if item.weight > LEAST_WEIGHT]
+    total = sum(item.weight for item in kept)
+    mean = sum((item.weight / total * item.coefficients for item in kept), np.zeros(len(ALL_POWERS)))
+    covariance = np.zeros((len(ALL_POWERS),) * 2)
+    for item in kept:
+        off = item.coefficients - mean
+        covariance += item.weight / total * (item.spread(item.fit.covariance) * scale + np.outer(off, off))
+    return mean, covariance
 
 
 def _share(value: float, best: float) -> float:
