@@ -83,8 +83,10 @@ def test_the_line_that_is_found_is_the_simulated_generator_s_own(tmp_path, kind)
     model = Generator(sheet(), Conditions.usual())
     scaled = scale_to_measured(model, points if kind == "dry" else (), points if kind == "wet" else ())
     line = scaled.dry if kind == "dry" else scaled.wet
+    # the fit may take a pressure that no flow changes for an error that the sensor has at all points, or the reverse
+    shared = 0.5 * float(np.median([point.u_pressure for point in points]))
     for flow in np.linspace(min(flows), max(flows), 5):
-        assert line.pressure(flow) == pytest.approx(true_line(kind, [flow])[0], rel=0.06)
+        assert line.pressure(flow) == pytest.approx(true_line(kind, [flow])[0], rel=0.06, abs=shared)
     # nothing of it is a point of the source
     assert now.points == ()
     assert now.fit is None

@@ -16,6 +16,9 @@ What varies, uniformly unless said otherwise, with the reason:
     packing 80-500 mm                 fibre 40-120 um (the sheet's is off by 5 %, normal), solid share 0.015-0.05 (3 %);
                                       each specimen's permeability within 25 %
     wet over dry packing 2-6          common practice, no source
+    law of the wet packing            that of the dry one times a factor, or with ``law`` a yield part and a power of
+                                      the flow through the same pressure where source and generator meet: foam in a
+                                      porous body yields and thins by shear (exponents of 0.4 to 0.7, from memory)
     outlet                            entry and exit 1.2-1.7 velocity heads; its hose of 0.5-2 m dry 0.02-0.03 l/d
                                       more, with foam in it instead a plug that slips: 8-40 kPa (s/m3)^0.5 for 1 m of 36 mm, with 1/d2
     air caught 0.35-0.85, expansion 9-22 at 12 g/s of air
@@ -74,6 +77,24 @@ class Given(Random):
 
 
 @dataclass(frozen=True)
+class Law:
+    """Wet packing: pressure p0 (y + (1 - y) (m/m0)^n), in proportion to its length over its permeability.
+
+    ``pressure`` Pa at ``flow`` kg/s with the packing's ``viscous`` coefficient; ``share`` y; ``exponent`` n
+    """
+
+    pressure: float
+    flow: float
+    viscous: float
+    share: float
+    exponent: float
+
+    def drop(self, m, viscous):
+        grows = self.share + (1.0 - self.share) * (m / self.flow) ** self.exponent
+        return self.pressure * viscous / self.viscous * grows
+
+
+@dataclass(frozen=True)
 class Truth:
     """A simulated generator with what its parameters do not hold: how wide the drill cut and what the outlet is."""
 
@@ -86,6 +107,7 @@ class Truth:
     rough: float  # friction factor of the foam hose
     hose: float  # m
     slip: float  # Pa (s/m3)^0.5 of 1 m of 36 mm
+    law: Law | None = None  # of the wet packing
 
     def generator(self, *, wet):
         ratio = self.wall / self.drill
@@ -154,10 +176,26 @@ def pressure(truth, session, q, *, wet):
     ambient = session.ambient
     made.outlet_drop = made.steady_outlet_drop(m, ambient.density)
 
-    def lack(p):
-        return made.air_flow(p, (ambient.pressure + p) / (ambient.gas_constant * session.line_temperature))[0] - m
+    def density(p):
+        return (ambient.pressure + p) / (ambient.gas_constant * session.line_temperature)
 
+    def lack(p):
+        return made.air_flow(p, density(p))[0] - m
+
+    if wet and truth.law is not None:
+        still = made.static_pressure() + made.outlet_drop + truth.law.drop(m, made._viscous)
+        return optimize.brentq(lambda p: p - still - 0.5 * (m / made.hole_area) ** 2 / density(p), 0.0, 1e7)
     return optimize.brentq(lack, 0.0, 1e7)
+
+
+def with_law(truth, session, q, share, exponent):
+    """The same generator with another law of its wet packing, and the same pressure at a standard flow."""
+    made, m = truth.generator(wet=True), 1.2 * q
+    ambient = session.ambient
+    p = pressure(truth, session, q, wet=True)
+    density = (ambient.pressure + p) / (ambient.gas_constant * session.line_temperature)
+    drop = made._wetting() * (made._viscous * m + made._inertial * m * m) / density
+    return replace(truth, law=Law(drop, m, made._viscous, share, exponent))
 
 
 def meeting(truth, session, source, *, wet):
@@ -173,16 +211,19 @@ def meeting(truth, session, source, *, wet):
     return q, float(source.pressure(q))
 
 
-def draw(rng, cling=1.0):
-    """(case, how many draws were put back before it); ``cling`` times the usual slip of the foam in its hose."""
+def draw(rng, cling=1.0, law=None):
+    """(case, how many draws were put back before it); ``cling`` times the usual slip of the foam in its hose.
+
+    ``law`` : yield share and exponent of the wet packing, where it has another law than the dry one
+    """
     for refused in range(1000):
-        case = _draw(rng, cling)
+        case = _draw(rng, cling, law)
         if case is not None:
             return case, refused
     raise RuntimeError("no plausible case in a thousand")
 
 
-def _draw(rng, cling):
+def _draw(rng, cling, law):
     source = draw_source(rng)
     session = _session(rng)
     body = rng.choice([bore for bore in BORES if 0.045 < bore < 0.105])
@@ -223,6 +264,9 @@ def _draw(rng, cling):
     top = float(np.max(source.p))
     if meets is None or dry is None or not 3e-3 < meets[0] < 30e-3 or not 0.12 < meets[1] / top < 0.90:
         return None
+
+    if law is not None:
+        truth = with_law(truth, session, meets[0], *law)
 
     def sweep(end, *, wet):
         flows = np.linspace(max(0.15 * end, 1.2e-3), end, 7)

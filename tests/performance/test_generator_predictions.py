@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from foam_rates import run_of, runs, weighed
-from generator_predictions import STAGES, Said, row, run
+from generator_predictions import LAW, STAGES, Said, row, run
 from hidden_builds import SCATTERS, Given, draw, pressure
 
 from frothline.rig.simulated import generator as simulated
@@ -37,6 +37,26 @@ def test_changes_of_a_measured_generator_are_told_within_their_intervals(few):
     assert len(changes) == 16
     # of 16, 12 or fewer with 0.7 % (binomial)
     assert sum(s.holds for s in changes) >= 13
+
+
+@pytest.mark.slow
+def test_changes_are_told_within_their_intervals_where_the_wet_packing_yields():
+    said, words, _ = run(6, 32, law=LAW)
+    assert not words
+    for quantity in ("change of flow", "change of pressure"):
+        changes = [s for s in said if s.quantity == quantity]
+        assert len(changes) == 24
+        # of 24 honest 95 % intervals 19 or fewer hold with a probability of 0.6 % (binomial)
+        assert sum(s.holds for s in changes) >= 20, quantity
+
+
+def test_a_truth_with_another_law_takes_the_same_pressure_where_it_meets():
+    """By hand: at twice the flow a yield part of 25 % and the power 0.55 take 0.25 + 0.75 x 2^0.55 = 1.348 times."""
+    case, _ = draw(np.random.default_rng([5, 0]), law=LAW)
+    law, q = case.truth.law, case.meets[0]
+    assert pressure(case.truth, case.session, q, wet=True) == pytest.approx(case.meets[1], rel=1e-6)
+    assert law.drop(2 * law.flow, law.viscous) == pytest.approx(1.348 * law.pressure, rel=1e-3)
+    assert law.drop(0.0, 2 * law.viscous) == pytest.approx(0.5 * law.pressure)
 
 
 def test_one_bucket_narrows_the_foam_rate():
@@ -92,9 +112,14 @@ def test_the_kept_page_says_how_it_was_made_and_holds_what_is_asked():
     assert builds >= 40
     assert runs_kept >= 40
     flow = text.split("## Flow")[1].split("##")[0]
-    rows = dict(re.findall(r"^\| ([^|]+) \| \d+ \| ([\d.]+)%", flow, re.MULTILINE))
-    assert set(rows) == {*STAGES, "all changes"}
-    assert all(float(coverage) >= 93.0 for coverage in rows.values())
+    rows = re.findall(r"^\| ([^|]+) \| \d+ \| ([\d.]+)% \([\d.]+% – ([\d.]+)%\)", flow, re.MULTILINE)
+    assert {name for name, _, _ in rows} == {*STAGES, "all changes"}
+    assert all(float(highest) >= 95.0 for _, _, highest in rows)  # 95 % is in the binomial band of each row
+    assert float({name: coverage for name, coverage, _ in rows}["all changes"]) >= 93.0
+    law = text.split("## A wet packing that yields")[1].split("##")[0]
+    changes = dict(re.findall(r"^\| all changes, ([^|]+) \| \d+ \| ([\d.]+)%", law, re.MULTILINE))
+    assert set(changes) == {"flow", "pressure", "change of flow", "change of pressure"}
+    assert all(93.0 <= float(coverage) <= 98.5 for coverage in changes.values())
 
 
 @pytest.mark.benchmark

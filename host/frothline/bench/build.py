@@ -132,6 +132,11 @@ class Packing:
     layers: int | None = entry("count", "number of screens", None, low=1, high=500)
     opening: float | None = entry("length", "opening between two wires of a screen", None, low=2e-5, high=0.02)
 
+    @property
+    def is_wool(self) -> bool:
+        """Whether it is made of wires or fibres without order."""
+        return self.kind not in {"none", "beads", "screens"}
+
     def open_share(self, bore: float) -> float:
         """Voidage of the packing in a body of ``bore`` m (for screens: open share of one). Raises OutsideValidity."""
         if self.kind == "screens":

@@ -41,8 +41,17 @@ COUNTERSUNK: dict[str, Countersink] = {"no": "none", "inside": "inside", "outsid
 
 SLOPES = {"wetting slope": "wetting", "foam slope": "foam"}  # exponents of the speed, on the factor of another
 _U_SLOPE = 0.3  # between a multiplier that falls and one that grows with the third part of it; judgement
+# Foam in wool yields and is sheared thin: pressure then goes with the speed to the power of about a half, and the
+# multiplier on the dry law, which grows with the speed itself or faster, falls. A multiplier that does not change with
+# the speed is one standard uncertainty away. Judgement.
+WOOL_SLOPE, _U_WOOL_SLOPE = -0.5, 0.5
+# Pa, yield stress of the foam in wool: 0.02 to 5, from foam that is as good as a liquid to dry foam of fine bubbles. It
+# takes some tens of pascals to some kilopascals of a packing. Judgement.
+YIELD_STRESS = 0.3
+_U_YIELD = log(5.0 / 0.02) / (2 * Z95)
 # m/s of air at 1.2 kg/m³ in the part's bore, at which a factor with an exponent is what it says: 5 L/s in a bore of
 # 100 mm and one of 36 mm; the same for all builds
+LEAST_SPEED = 0.1  # of these, below which a factor stays as it is there
 REFERENCE_SPEEDS = {"wetting": 0.64, "foam": 4.9}
 
 # Foam slides through a hose as a plug on a thin layer of solution. The stress on the wall grows with the speed to the
@@ -157,8 +166,8 @@ class Generator:
             if b.packing.kind != "none":
                 # physics.packing.wet_multiplier_larkins; its data are of grains, wool is far outside them
                 found["wetting"] = log(2.0) if b.packing.kind == "beads" else log(2.5)
-                found["wetting slope"] = _U_SLOPE
-                found["pores"] = 0.7  # which width of a pore counts
+                found["wetting slope"] = _U_WOOL_SLOPE if b.packing.is_wool else _U_SLOPE
+                found["pores"] = _U_YIELD if b.packing.is_wool else 0.7  # which width of a pore counts
         return found
 
     @property
@@ -177,9 +186,13 @@ class Generator:
 
     def _sloped(self, key: str, m: float, bore: float) -> float:
         """A factor that also changes with the speed in a bore."""
-        exponent = self.factors.get(f"{key} slope", 0.0)
+        exponent = self.usual_slope(key) + self.factors.get(f"{key} slope", 0.0)
         speed = m / (STANDARD_DENSITY * pipe.area(bore))
-        return float(self._factor(key) * max(speed / REFERENCE_SPEEDS[key], 1e-3) ** exponent)
+        return float(self._factor(key) * max(speed / REFERENCE_SPEEDS[key], LEAST_SPEED) ** exponent)
+
+    def usual_slope(self, key: str) -> float:
+        """Exponent of the speed in a factor before anything was measured."""
+        return WOOL_SLOPE if key == "wetting" and self.build.packing.is_wool else 0.0
 
     # -- the walk ------------------------------------------------------------------------------------------------
 
@@ -280,7 +293,11 @@ class Generator:
         gas = self._gas(at_bubbles=True)
         if not c.wet:
             return {"packing": self._isothermal(p, gas, forced)}
-        opening = packing.capillary_entry(c.surface_tension, packing_pore(b.packing, b.body.bore))
+        pore = packing_pore(b.packing, b.body.bore)
+        if b.packing.is_wool:
+            opening = packing.foam_yield(YIELD_STRESS, b.packing.length, pore)
+        else:
+            opening = packing.capillary_entry(c.surface_tension, pore)
         found = {"pores": opening * self._factor("pores"), "packing": 0.0}
         if m > 0.0:
             dry = self._isothermal(p, gas, forced)

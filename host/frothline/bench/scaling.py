@@ -186,7 +186,8 @@ def _result(
     parameters = []
     for k, key in enumerate(names):
         per = log(2.0) if key in SLOPES else 1.0  # an exponent is told as the factor of a doubled flow
-        value, u = exp(per * logs[key]), per * sqrt(covariance[k, k])
+        usual = wet.usual_slope(SLOPES[key]) if key in SLOPES else 0.0
+        value, u = exp(per * (usual + logs[key])), per * sqrt(covariance[k, k])
         factor = Estimate.positive(value, u, "1")
         parameters.append(Settled(key, PARAMETER_LABELS[key], factor, bool(sqrt(spread[k, k]) < SETTLED)))
     wet_model = replace(wet, factors=logs, errors=_errors(wet, names, covariance, moved))

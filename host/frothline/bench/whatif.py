@@ -54,20 +54,27 @@ _BELONGS = {
 
 _KINDS = frozenset(path for paths in _BELONGS.values() for path in paths)
 RESIZED = "generator, resized"  # name of the errors that a part of another size brings with it
+# A packing that is filled again may take less air pressure although it is longer: that alone may turn a change round.
+REPACKED = f"{RESIZED}: packing"
+SURELY = 2.0  # standard uncertainties
 # Share of the draws beyond either end of an interval: with 0.025 of a thousand draws an end is as often too near as too
 # far; with this share they hold 95 % nine times in ten (25 less 1.28 times the root of 24.4 draws, binomial).
 OUTER = 0.019
 SAME = 1e-9  # relative: pressures that differ by less are the same
 
 # A part of another size is not quite the part that was measured, scaled: the error it brings with it, as the standard
-# uncertainty of a logarithm. A packing is never packed twice alike. Judgement, no source.
+# uncertainty of a logarithm. A packing is never packed twice alike: the measured one lies as far from the usual one as
+# the new one does, and what foam takes to yield in it goes along. Judgement, no source.
+_PACKED = (("packing.length", "packing.mass", "packing.voidage", "packing.layers", "body.bore"), 0.20)
 _RESIZED: dict[str, tuple[tuple[str, ...], float]] = {
     "holes": (("tube.hole",), 0.12),
     "hose": (("hose.bore",), 0.10),
-    "packing": (("packing.length", "packing.mass", "packing.voidage", "packing.layers", "body.bore"), 0.15),
+    "packing": _PACKED,
     "outlet": (("outlet.bore", "outlet.length", "outlet.hose", "body.bore"), 0.10),
     "wall": (("outlet.bore",), 0.15),
 }
+
+_TOGETHER = {"packing": ("packing", "pores")}  # parameters of one part that such an error moves alike
 
 # Foam in another outlet where the sheet names no hose: what it loses on the way in depends on its speed alone, what it
 # loses along a wall also on one over the bore, and a wet sweep cannot tell how much is which. The exponent of the bore
@@ -96,7 +103,7 @@ def changed(generator: Generator, build: Build) -> Generator:
     ]
     errors += [(f"generator, changed: {key}", {key: u}) for key, u in first.items() if key not in known]
     errors += [
-        (f"{RESIZED}: {key}", {key: u})
+        (f"{RESIZED}: {key}", {name: u for name in _TOGETHER.get(key, (key,)) if name in known and name in first})
         for key, (paths, u) in _RESIZED.items()
         if key in known and key in first and any(_value(before, path) != _value(build, path) for path in paths)
     ]
@@ -258,13 +265,17 @@ def _direction(generator: Generator, build: Build, after: Generator, low: float,
     paths = {item.path for item in differences(generator.build, build)}
     if paths & _KINDS:
         return 0
-    steps: list[Mapping[str, float]] = [{}]
+    steps: list[tuple[Mapping[str, float], Mapping[str, float]]] = [({}, {})]  # of the old and of the new generator
     for name, step in after.effects:
-        if not name.startswith(RESIZED):
-            steps += [step, {key: -value for key, value in step.items()}]
+        for sign in (1.0, -1.0):
+            moved = {key: sign * value for key, value in step.items()}
+            if name == REPACKED:
+                steps.append(({}, {key: SURELY * value for key, value in moved.items()}))
+            elif not name.startswith(RESIZED):
+                steps.append((moved, moved))
     ways = set()
-    for step in steps:
-        old, new = generator.moved(step), after.moved(step)
+    for of_old, of_new in steps:
+        old, new = generator.moved(of_old), after.moved(of_new)
         for q in np.geomspace(low, high, 4):
             try:
                 asked = old.pressure(q)

@@ -247,6 +247,26 @@ def capillary_entry(surface_tension: float, pore: float) -> float:
     return 4.0 * surface_tension / pore
 
 
+def foam_yield(yield_stress: float, length: float, pore: float) -> float:
+    """Pressure below which foam in a packing does not move: Δp = 4 τ L/d, the balance of forces in a round pore.
+
+    Parameters
+    ----------
+    yield_stress : Pa, τ, of the foam
+    length : m, L, of the packing
+    pore : m, d
+
+    Returns
+    -------
+    Pa
+
+    Validity: all above zero.
+    Bias: pores are not round and not straight: a scale.
+    Source: [statics]
+    """
+    return 4.0 * yield_stress * length / pore
+
+
 @dataclass(frozen=True)
 class WetMultiplier:
     """Wet over dry pressure drop of a packing, with the standard uncertainty of its natural logarithm."""
