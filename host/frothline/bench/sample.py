@@ -23,6 +23,7 @@ from scipy import stats
 from frothline.errors import InputError
 from frothline.estimate import Z95, Estimate
 from frothline.physics.foam import GAS_DENSITY, SOLUTION_DENSITY, drainage_time, expansion_ratio
+from frothline.sensors.scatter import widening
 from frothline.sensors.uncertainty import propagate
 
 from .foam_windows import Verdict, judge_figures
@@ -323,9 +324,8 @@ def combine(samples: Sequence[Estimate], shared: Sequence[Mapping[str, float]] =
     ``shared`` : of each figure, by source, its shift by errors that the samples have alike (``FoamSample.shared``).
     More samples do not make those smaller (JCGM 100:2008, F.1.2.3); only the rest goes down with the root of n.
 
-    As long as the samples scatter no more than that rest explains (chi square at 5 %), it is the better known of the
-    two and counts: three samples that agree by chance prove nothing. Beyond it the scatter counts, with Student's t for
-    as few as they are.
+    The rest is widened by what the samples' scatter leaves open, see ``sensors.scatter``: two samples that agree by
+    chance prove little. No test decides which of the two counts.
 
     Raises
     ------
@@ -344,9 +344,13 @@ def combine(samples: Sequence[Estimate], shared: Sequence[Mapping[str, float]] =
     own = [max(s.standard_uncertainty**2 - sum(c**2 for c in alike.values()), 0.0) for s, alike in both]
     stated = float(np.sqrt(np.mean(own)))
     scatter = float(values.std(ddof=1)) if n > 1 else math.nan
-    restless = n > 1 and scatter**2 * (n - 1) > stated**2 * float(stats.chi2.ppf(0.95, n - 1))
-    u = (scatter if restless else stated) / math.sqrt(n)
-    half = math.hypot((float(stats.t.ppf(0.975, n - 1)) if restless else Z95) * u, Z95 * u_common)
+    chi_square = (n - 1) * (scatter / stated) ** 2 if n > 1 and stated > 0.0 else math.nan
+    restless = chi_square > float(stats.chi2.ppf(0.95, n - 1)) if n > 1 else False
+    if n > 1 and not stated > 0.0:  # nothing was stated: the scatter alone, with Student's factor
+        u = scatter / math.sqrt(n) * float(stats.t.ppf(0.975, n - 1)) / Z95
+    else:
+        u = stated / math.sqrt(n) * (widening(chi_square, n - 1) if n > 1 else 1.0)
+    half = Z95 * math.hypot(u, u_common)
     value = float(values.mean())
     mean = Estimate(value, math.hypot(u, u_common), value - half, value + half, known[0].unit)
     if restless:

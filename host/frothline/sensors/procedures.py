@@ -31,6 +31,7 @@ from frothline.sensors.calibration import Calibration, ChannelCalibration
 from frothline.sensors.calibration_check import Line, refuse_line, refuse_point
 from frothline.sensors.calibration_file import INPUTS
 from frothline.sensors.regression import Fit, choose_order, polynomial_both
+from frothline.sensors.scatter import widening
 from frothline.sensors.series import Floats, Series, Signal
 from frothline.sensors.stretch import mean_of_stretch
 
@@ -67,6 +68,9 @@ class Prompt:
     progress: float
     points: int
     problem: str
+
+
+WORTH_A_WORD = 1.2  # times wider than stated, from which it is said
 
 
 @dataclass(frozen=True)
@@ -256,11 +260,15 @@ class Procedure:
     def calibration(self, fit: Fit, rival: Fit | None, reason: str, date: str) -> ChannelCalibration:
         """The fit with everything that a reader of the file must know."""
         x = np.array([p.x for p in self.points])
-        covariance, remarks = fit.covariance, []
+        wider = widening(fit.chi_square, fit.dof)
+        covariance, remarks = fit.covariance * wider**2, []
         if fit.dof > 0 and fit.chi_square > fit.dof:
-            # The points scatter more than was said of them: their own scatter is believed.
-            covariance = covariance * (fit.chi_square / fit.dof)
             remarks.append(f"points scatter {math.sqrt(fit.chi_square / fit.dof):.1f} times what was said of them")
+        if wider > WORTH_A_WORD:
+            remarks.append(
+                f"{len(self.points)} points leave the scatter uncertain: the interval is {wider:.1f} times that of "
+                "their stated uncertainties; more points narrow it"
+            )
         absolute, relative = self.shared()
         return ChannelCalibration(
             channel=self.channel,

@@ -1,0 +1,46 @@
+"""How far a stated uncertainty is to be trusted, when a few repeats or residuals scatter by more than it.
+
+With few degrees of freedom a test whether the scatter "is more than stated" mostly fails to see it, and the interval is
+then too narrow. There is no test here. The true scatter is ``k`` times what was stated; ``k`` is taken as unknown, with
+a logarithm that is uniform over a wide range, and the 95 % limits follow from its distribution after the chi-square
+that was seen (Gelman et al., Bayesian Data Analysis, 3rd edition 2013, section 2.9 for a uniform scale, from memory).
+An unlimited range would give Student's factor; the range keeps two or three readings from being worth nothing. Readings
+that agree better than stated, which happens by chance, make nothing surer than stated.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from math import sqrt
+
+import numpy as np
+from scipy import optimize, stats
+
+from frothline.estimate import Z95
+
+LEAST, MOST = 0.3, 10.0  # times the stated scatter; judgement, no source
+_STEPS = 400
+
+
+def widening(chi_square: float, dof: int) -> float:
+    """Factor on a stated standard uncertainty, so that 1.96 times the product holds 95 %.
+
+    chi_square : weighted sum of squares about the mean or the line;  dof : its degrees of freedom, 0 for none seen
+    """
+    if dof < 1:
+        return 1.0
+    return _widening(round(float(chi_square), 9), int(dof))
+
+
+@cache
+def _widening(chi_square: float, dof: int) -> float:
+    most = MOST * max(1.0, sqrt(chi_square / dof))
+    k = np.geomspace(LEAST, most, _STEPS)
+    log_density = -dof * np.log(k) - 0.5 * chi_square / k**2
+    density = np.exp(log_density - log_density.max())
+    density /= density.sum()
+
+    def beyond(limit: float) -> float:
+        return float(2.0 * density @ stats.norm.sf(limit / k)) - 0.05
+
+    return max(float(optimize.brentq(beyond, 0.01, 100.0 * most)) / Z95, 1.0)
