@@ -327,3 +327,16 @@ def test_a_calibration_of_one_simulated_rig_is_not_taken_for_that_of_another():
 
     assert used("modelled://sweep?seed=1") == used("modelled://run?seed=1") == (("pressure",), ())
     assert used("modelled://sweep?seed=2") == ((), ("pressure",))
+
+
+def test_a_zero_is_taken_with_a_rotor_that_has_not_turned_since_the_boot(session, monkeypatch):
+    """Right after the board was plugged in nobody has let air through yet; the source is off."""
+    bench = session.calibrating()
+    until(lambda: session.snapshot().latest["air_speed"].known, what="an air speed")
+    latest = session.snapshot().latest
+    unseen = {
+        name: replace(latest[name], value=float("nan"), status=int(Status.MISSING | Status.UNSEEN))
+        for name in ("rotor_frequency", "air_speed")
+    }
+    monkeypatch.setattr(bench._samples, "latest", lambda: {**latest, **unseen})
+    bench.begin("zero", channel="pressure")
