@@ -123,9 +123,10 @@ def test_a_calibration_that_cannot_be_read_is_refused_and_not_passed_over(tmp_pa
 
 
 def test_recordings_with_two_calibrations_are_not_evaluated_together(tmp_path):
-    for folder, value in (("a", 1.0), ("b", 2.0)):
+    blower = SEASON / "03-29-sweep-garden-blower.froth"
+    for folder, value, recording in (("a", 1.0, SWEEP), ("b", 2.0, blower)):
         (tmp_path / folder).mkdir()
-        shutil.copy(SWEEP, tmp_path / folder)
+        shutil.copy(recording, tmp_path / folder / SWEEP.name)
         save_calibration(tmp_path / folder / "calibration.toml", level(value))
     paths = [tmp_path / folder / SWEEP.name for folder in ("a", "b")]
     with pytest.raises(InputError, match="different calibrations"):
@@ -334,3 +335,18 @@ def test_a_sweep_is_named_as_text_as_path_alone_or_in_a_list():
         found = sweeps(given)
         assert len(found.points) == expected
         assert found.recordings == (SWEEP,)
+
+
+def test_the_word_none_means_the_data_sheets_in_the_library_as_at_the_prompt(tmp_path):
+    path = shutil.copy(SWEEP, tmp_path)
+    save_calibration(tmp_path / "calibration.toml", level())
+    plain = read_table(path, calibration=None)["line_pressure"]
+    assert read_table(path, calibration="none")["line_pressure"].equals(plain)
+    assert not read_table(path)["line_pressure"].equals(plain)
+
+
+def test_a_sweep_that_is_named_twice_does_not_count_twice(tmp_path):
+    copy = shutil.copy(SWEEP, tmp_path / "copy.froth")
+    for pair in ([SWEEP, SWEEP], [SWEEP, copy]):
+        with pytest.raises(InputError, match="named twice"):
+            sweeps(pair)

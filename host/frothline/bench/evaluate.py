@@ -23,7 +23,7 @@ from frothline.curve import (
 )
 from frothline.errors import InputError, SensorMissing, TooFewPoints
 from frothline.recording import Recorded, load, read_series
-from frothline.recording.applied_calibration import AUTO, calibration_for, one_calibration_file, paths_of
+from frothline.recording.applied_calibration import AUTO, calibration_for, one_calibration_file, paths_of, refuse_twice
 from frothline.recording.summary import metadata_path, read_metadata
 from frothline.sensors import (
     Calibration,
@@ -124,9 +124,11 @@ def sweeps(
     turned: list[tuple[float, float]] = []
     left_out: list[SourceOff] = []
     airs: list[RoomAir] = []
+    known: dict[str, str] = {}
     spools = _with_plates(spool, holes, len(recordings)) if holes else [spool] * len(recordings)
     for number, (path, its) in enumerate(zip(recordings, spools, strict=True)):
         recorded = load(path)
+        refuse_twice(known, str(path), recorded.identity or recorded.digest())
         its_calibration, off = calibration, None
         series = read_series(recorded, its_calibration, its)
         if holes:

@@ -1,8 +1,8 @@
 """Which calibration a recording is read with: one rule for pages, prompt and library.
 
 ``calibration="auto"``, the default of every reader, takes ``calibration.toml`` in the folder of the recording, and the
-data sheets where there is none. ``None`` means the data sheets. A path, or a ``sensors.Calibration``, is used as given.
-Recordings that are evaluated together may not have two different calibrations beside them.
+data sheets where there is none. ``None`` or "none" means the data sheets. A path, or a ``sensors.Calibration``, is used
+as given. Recordings that are evaluated together may not have two different calibrations beside them.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 FILE = "calibration.toml"
 AUTO = "auto"
+NONE = "none"
 
 
 def calibration_file_of(recording: str | Path) -> Path | None:
@@ -36,6 +37,8 @@ def calibration_for(choice: Any, recording: str | Path | Sequence[str | Path] | 
     if choice is None or not isinstance(choice, str | Path):
         given: Calibration | None = choice
         return given
+    if str(choice) == NONE:
+        return None
     if choice == AUTO:
         paths = paths_of(recording if isinstance(recording, str | Path | Sequence) else recording.paths)
         choice = calibration_file_of(paths[0]) if paths else None
@@ -59,6 +62,15 @@ def one_calibration_file(recordings: Iterable[str | Path]) -> Path | None:
             remedy="Name the one to use (--calibration FILE, calibration=…), or none for the data sheets",
         )
     return there[0] if there else None
+
+
+def refuse_twice(known: dict[str, str], name: str, identity: str) -> None:
+    """Note a recording by its identity; raises InputError where ``known`` has it: its points would count twice."""
+    if identity in known:
+        raise InputError(
+            "this recording is named twice", where=f"{known[identity]}, {name}", remedy="Name one segment of it"
+        )
+    known[identity] = name
 
 
 def paths_of(recordings: str | Path | Iterable[str | Path]) -> list[Path]:

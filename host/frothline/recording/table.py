@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 
 from frothline.errors import InputError
 from frothline.recording import board_time
-from frothline.recording.applied_calibration import AUTO, calibration_for, paths_of
+from frothline.recording.applied_calibration import AUTO, calibration_for, paths_of, refuse_twice
 from frothline.recording.board_time import Piece
 from frothline.recording.recover import Recorded, load
 from frothline.recording.segments import SUFFIX
@@ -228,12 +228,7 @@ def read_tables(
     known: dict[str, str] = {}
     for name, path in zip(names, each, strict=True):
         table = read_table(path, calibration, spool, columns)
-        identity = table.attrs["recording"] or table.attrs["sha256"]
-        if identity in known:
-            raise InputError(
-                "this recording is named twice", where=f"{known[identity]}, {name}", remedy="Name one segment of it"
-            )
-        known[identity] = name
+        refuse_twice(known, name, table.attrs["recording"] or table.attrs["sha256"])
         tables[name] = table
     attributes = {name: dict(table.attrs) for name, table in tables.items()}
     for table in tables.values():
