@@ -120,10 +120,10 @@ def test_from_the_sheet_alone_the_interval_holds_the_simulated_flow(name):
     prediction = predict(first(BUILDS[name]), SOURCE)
     flow, truth = prediction.point.flow, true_flow(BUILDS[name])
     assert flow.lower < truth < flow.upper
-    # It reads low, by a tenth to two fifths, for beds of grains have a wet packing ask for twice what these ask for;
-    # the upper end, which that does not touch, is worth something
-    assert 0.55 < flow.value / truth < 0.95
-    assert flow.upper < 1.6 * truth
+    # It reads low, by up to two fifths: the law of a wet packing comes from beds of grains. How the multiplier of wool
+    # falls with the speed is open by a factor of the speed's root either way, and the interval is as wide as that
+    assert 0.55 < flow.value / truth < 1.05
+    assert flow.upper < 1.9 * truth
 
 
 @pytest.mark.parametrize("name", BUILDS)
