@@ -447,6 +447,25 @@ def test_a_lost_packing_adds_at_most_half_of_the_usual_foam_and_no_rate_is_told(
     assert second.air_used.value == pytest.approx(2 * 60 * LITRE, rel=1e-3)  # the air itself is counted whole
 
 
+@pytest.mark.parametrize(("code", "words"), [("source_off", "no air"), ("joint_off_before", "hardly any air arrives")])
+def test_a_source_that_went_off_makes_no_foam_however_long_the_rotor_coasts(code, words):
+    """The rotor still shows 60 L/min while it runs down. What it shows may be no air at all or all of it: a minute adds
+    between nothing and the foam of a sound minute, and no foam rate is shown."""
+    sound, off = Ledger(pumped()), Ledger(pumped())
+    for ledger in (sound, off):
+        for sample in [made_up_sample()] * 30:  # so well known that only what the fault leaves is open
+            ledger.add_sample(sample, 60 * LITRE / MINUTE)
+        fed(ledger, 60)
+    fed(off, 60, start=60.0, left=remaining([lasting(code)]))
+    first, second = sound.output(FOAMING), off.output(FOAMING)
+    assert first.foam_rate.value == pytest.approx(49 * LITRE / MINUTE, rel=0.02)
+    assert second.foam_rate is None
+    assert words in second.why["foam_rate"]
+    more = (second.foam_total.lower - first.foam_total.value, second.foam_total.upper - first.foam_total.value)
+    assert -0.15 * 49 * LITRE < more[0] < 0.15 * 49 * LITRE
+    assert 0.85 * 49 * LITRE < more[1] < 1.2 * 49 * LITRE
+
+
 def test_air_that_leaks_after_the_anemometer_makes_no_foam():
     """A quarter more is measured than the build passes: of 60 L/min 48 go through."""
     sound, leaking = fed(Ledger(FIRST), 60, air=48 * LITRE / MINUTE), Ledger(FIRST)

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from scipy import stats
+from scipy import signal, stats
 
 from frothline.bench.watch.charts import Cusum, average_run_length, decision_interval, long_run_deviation
 from frothline.bench.watch.profile import profile_of
@@ -99,6 +99,21 @@ def test_the_long_run_deviation_of_an_autoregression_is_found():
     one, run = long_run_deviation(x)
     assert one == pytest.approx(1 / np.sqrt(1 - r * r), rel=0.03)  # stationary deviation, by hand
     assert run == pytest.approx(1 / (1 - r), rel=0.05)  # the sum's deviation over the root of its length, by hand
+
+
+@pytest.mark.parametrize(("slow", "r"), [(0.5, 0.9), (0.5, 0.95), (1.0, 0.95)])
+def test_a_slow_wander_under_quick_noise_counts_in_the_long_run_deviation(slow, r):
+    """White noise of deviation 1 on mains that wander slowly: neighbours correlate little, means of 20 readings a lot.
+    Deviation of a mean of n readings of a first-order autoregression, summed over all lags (any text on time series):
+    n Var = (1 + r)/(1 - r) - 2 r (1 - r^n)/(n (1 - r)^2). The correlation of neighbours alone gives a third less or
+    worse."""
+    rng = np.random.default_rng(12)
+    n, length = 20, 40_000
+    wander = signal.lfilter([slow * np.sqrt(1 - r * r)], [1.0, -r], rng.standard_normal(length))
+    one, run = long_run_deviation(wander + rng.standard_normal(length))
+    assert one == pytest.approx(np.hypot(1.0, slow), rel=0.03)
+    of_means = (1 + r) / (1 - r) - 2 * r * (1 - r**n) / (n * (1 - r) ** 2)
+    assert run == pytest.approx(np.sqrt(1.0 + slow**2 * of_means), rel=0.06)
 
 
 def test_the_onset_of_a_change_is_when_the_sum_left_zero():

@@ -126,6 +126,16 @@ def test_the_size_that_is_told_is_that_of_the_leak():
     assert alarm.size.value == pytest.approx(0.12, abs=0.01)
 
 
+@pytest.mark.parametrize(
+    ("share", "severity"), [(0.12, "warning"), (0.17, "warning"), (0.23, "alarm"), (0.27, "alarm")]
+)
+def test_a_leak_of_more_than_a_fifth_of_the_flow_is_an_alarm_and_a_smaller_one_a_warning(share, severity):
+    """Judgement, no source: with more than a fifth of the air gone the foam is no longer what was weighed."""
+    watch = run(held(20.0, after=leak(share)))
+    assert codes(watch) == ["leak_after"]
+    assert watch.log[0].severity == severity
+
+
 def test_a_bang_is_told_within_half_a_second_and_a_leak_within_twenty():
     assert run(held(5.0, load=LOAD / 3)).log[0].time - 60.0 < 0.5
     assert run(held(5.0, after=leak(9.0))).log[0].time - 60.0 < 0.5
@@ -180,6 +190,25 @@ def test_hot_air_is_told_and_ends_three_degrees_below():
     assert "55" in hot.log[0].seen
     hottest = run((10.0, lambda t: p, lambda t: q), temperature=273.15 + 62.0)
     assert codes(hottest) == ["hot", "too_hot"]
+
+
+def test_pressure_is_high_until_it_is_a_tenth_below_the_limit():
+    """The limit is 25 kPa. At 24 kPa the alarm lasts, so that it does not come and go; at 20 kPa it is over, while the
+    line still works."""
+
+    def at(kilopascal, seconds=10.0):
+        return seconds, lambda t: 1e3 * kilopascal, lambda t: meets()[1]
+
+    def high(*stretches):
+        return [alarm for alarm in run(*stretches).log if alarm.code == "pressure_high"]
+
+    assert not high(at(24.0))
+    (lasts,) = high(at(27.0), at(24.0))
+    assert lasts.active
+    assert lasts.time == pytest.approx(60.5, abs=0.2)
+    (over,) = high(at(27.0), at(20.0))
+    assert over.ended == pytest.approx(70.0, abs=0.3)
+    assert len(high(at(27.0), at(20.0), at(27.0))) == 2
 
 
 @pytest.mark.parametrize(
