@@ -225,3 +225,21 @@ def test_a_report_is_written_once_with_the_figures_of_its_json(capsys, tmp_path,
     code, _, err = run(capsys, "report", what, "-o", target)
     assert code == 2
     assert "--overwrite" in err
+
+
+@pytest.mark.parametrize(
+    ("more", "option"),
+    [
+        (("--full", "150 g"), "--full: "),
+        (("--fill-time", "0 s"), "--fill-time: "),
+        (("--depth", "0 mm"), "--depth: "),
+        (("--container", "0 L"), "--container: "),
+        (("--drained", "60s=900mL"), "--drained, reading 1: "),
+    ],
+)
+def test_a_reading_of_a_sample_that_cannot_be_is_named_by_its_option(capsys, more, option):
+    given = {"--container": "2 L", "--empty": "184 g", "--full": "331 g", "--fill-time": "8 s", "--depth": "190 mm"}
+    given |= {more[0]: more[1]}
+    code, _, err = run(capsys, "sample", *(one for pair in given.items() for one in pair))
+    assert code == 2
+    assert err.startswith(f"frothline: {option}")

@@ -143,7 +143,8 @@ def read_sample(table: Mapping[str, Any], where: str = "sample", gas_density: fl
     try:
         weighing.check()
     except InputError as error:
-        raise InputError(error.what, where=f"{where}: {error.where}", remedy=error.remedy) from error
+        entry = error.where.removeprefix("sample: ")
+        raise InputError(error.what, where=f"{where}: {entry}", remedy=error.remedy) from error
     return Noted(weighing, values.get("at"))
 
 

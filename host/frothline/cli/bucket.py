@@ -64,7 +64,10 @@ def _sample(options: Namespace, say: Say) -> int:
             table[key] = value
     if options.drained:
         table["drained"] = [one.split("=", 1) for one in options.drained]
-    weighing = read_sample(table).weighing
+    try:
+        weighing = read_sample(table).weighing
+    except InputError as error:
+        raise InputError(error.what, where=_option(options, error.where), remedy=error.remedy) from error
     entry = sample_entry(weighing)
     if options.toml:
         import tomlkit  # noqa: PLC0415
@@ -98,6 +101,13 @@ def _sample(options: Namespace, say: Say) -> int:
         lines.insert(0, f"Check this sample: {asked}")
     say.result({"entry": entry, "sample": replace(found, verdicts=verdicts), "question": asked}, "\n".join(lines))
     return DONE
+
+
+def _option(options: Namespace, where: str) -> str:
+    """The option that stands for an entry of a sample, as "--fill-time" for "sample: fill_time"."""
+    entry, comma, rest = where.rpartition(": ")[2].partition(",")
+    entry = entry.removesuffix("_volume")
+    return f"--{entry.replace('_', '-')}{comma}{rest}" if hasattr(options, entry) else where
 
 
 def _in(estimate: Any, unit: Any) -> str:
