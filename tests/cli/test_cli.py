@@ -225,7 +225,13 @@ def test_sweeps_of_two_sources_are_told_apart_with_code_1(capsys, sweep, tmp_pat
     code, out, _ = run(capsys, "curve", sweep, tmp_path / "other.froth", "--json")
     assert code == 1
     assert json.loads(out)["pooling"]["same"] is False
-    code, out, _ = run(capsys, "curve", sweep, sweep)
+    code, _, err = run(capsys, "curve", sweep, sweep)
+    assert code == 2
+    assert "named twice" in err
+    again, _ = stream("modelled://sweep?seed=6&tick=5000", 85.0)
+    with RecordingWriter.create(tmp_path, "again", source="modelled://sweep") as writer:
+        writer.write(again)
+    code, out, _ = run(capsys, "curve", sweep, tmp_path / "again.froth")
     assert code == 0
     assert "one curve does for all 2 sweeps" in out
 

@@ -243,3 +243,15 @@ def test_a_reading_of_a_sample_that_cannot_be_is_named_by_its_option(capsys, mor
     code, _, err = run(capsys, "sample", *(one for pair in given.items() for one in pair))
     assert code == 2
     assert err.startswith(f"frothline: {option}")
+
+
+def test_bad_news_of_a_sample_and_a_curve_comes_before_the_figures(capsys):
+    _, out, _ = run(capsys, "sample", "--container", "2 L", "--empty", "184 g", "--full", "391 g")  # 103 kg/m3
+    assert out.splitlines()[0].startswith("above")
+    assert "usual for foamed concrete" in out.splitlines()[0]
+    _, out, _ = run(capsys, "curve", SEASON / "03-29-sweep-garden-blower.froth")
+    lines = out.splitlines()
+    notes = [n for n, line in enumerate(lines) if line.startswith("note: ")]
+    assert notes == list(range(len(notes)))
+    assert notes
+    assert lines[len(notes)] == "as found"

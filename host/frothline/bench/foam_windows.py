@@ -33,7 +33,7 @@ class Window:
 
 USUAL_DENSITY = Window("density", 40.0, 80.0, "kg/m3", "usual for foamed concrete", "common practice, no source")
 OTHERS = (
-    Window("density", 30.0, 120.0, "kg/m3", "outside this it is not worth pouring", "judgement, no source"),
+    Window("density", 30.0, 120.0, "kg/m3", "worth pouring at all", "judgement, no source"),
     Window(
         "drained_share",
         0.0,

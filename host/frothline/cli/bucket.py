@@ -92,8 +92,10 @@ def _sample(options: Namespace, say: Say) -> int:
         lines.append(found.drainage.assumptions[0])
     wanted = None if options.wanted is None else (min(options.wanted), max(options.wanted))
     verdicts = with_wanted(found.verdicts, found.density, wanted)
-    lines += [f"{v.state:7} {v.window.words} ({v.window.provenance})" for v in verdicts]
-    lines += list(found.remarks)
+    judged = [(v.state, f"{v.state:7} {v.window.words} ({v.window.provenance})") for v in verdicts]
+    lines = [text for state, text in judged if state in ("above", "below")] + lines  # what is wrong comes first
+    lines = list(found.remarks) + lines
+    lines += [text for state, text in judged if state not in ("above", "below")]
     asked = ""
     if air is not None:
         asked = question_of(weighing, found, (), air.value, options.u_air / options.air)

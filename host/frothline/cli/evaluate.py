@@ -85,7 +85,8 @@ def _curve(options: Namespace, say: Say) -> int:
     curve = BlowerCurve(motor=options.motor)
     fit = found.fit(curve)
     system = SYSTEMS[options.units]
-    lines = ["as found", *_figures(fit, system)]
+    lines = [f"note: {one}" for one in (*fit.notes, *fit.advice)]  # what limits the figures comes before them
+    lines += ["as found", *_figures(fit, system)]
     lines += [f"from {len(fit.points)} steady points; flows are mass flows, as air at 1.2 kg/m³"]
     lines += _in_standard_air(fit.standard, system)
     data: dict[str, Any] = {name: getattr(fit, name) for name in _SHOWN}
@@ -98,7 +99,6 @@ def _curve(options: Namespace, say: Say) -> int:
         code, words, data["pooling"] = _pooled(found, curve)
         lines.append(words)
     lines += [f"form: {fit.form}; {fit.why}"]
-    lines += [f"note: {one}" for one in (*fit.notes, *fit.advice)]
     if options.points:
         lines += _listed(found, system)
     findings = [{"recording": options.recording[at], **one.as_dict()} for at, one in found.findings]
