@@ -293,8 +293,9 @@ def test_a_quartic_is_never_the_name_of_a_source():
     q = np.linspace(0.001, 0.055, 24)
     p = 15000 * (1 - 0.3 * (q / 0.06) - 0.7 * (q / 0.06) ** 4)
     fit = BlowerCurve().fit(known.points(q, p, u_p=3.0, u_q=1e-6))
-    assert fit.candidates[0].form == "quartic"
-    assert fit.form != "quartic"
+    # a line with a fourth power is followed by both shapes that no source is known by
+    assert {item.form for item in fit.candidates[:2]} == {"quartic", "line and power"}
+    assert fit.form == "cubic"
     assert fit.shut_off.value == pytest.approx(15000, rel=1e-4)  # the curve itself follows
 
 

@@ -70,7 +70,7 @@ def draw_source(rng: np.random.Generator, kind: str | None = None) -> Source:
     elif kind == "motor":
         x, shape = motor_and_fan(rng)
     elif kind == "power":
-        shape = 1 - x ** rng.uniform(1.6, 2.4)
+        shape = 1 - x ** rng.uniform(1.2, 2.5)
     else:
         # rises to 1 + height at x_top, then falls to 0 at 1: cubic through these conditions
         top, height = rng.uniform(0.15, 0.35), rng.uniform(0.01, 0.08)
@@ -100,7 +100,7 @@ def motor_and_fan(rng: np.random.Generator):
 
 
 def draw(rng: np.random.Generator, kind: str | None = None) -> Sweep:
-    """One sweep; ``kind`` asks for a shape, among them "power" (1 - x^n, n 1.6-2.4), which ``draw`` alone never takes."""
+    """One sweep; ``kind`` asks for a shape, among them "power" (1 - x^n, n 1.2-2.5), which ``draw`` alone never takes."""
     source = draw_source(rng, kind)
     free, shut_off = source.q[-1], source.p[0]
     openings = int(rng.integers(9, 14))

@@ -21,7 +21,7 @@ from numpy.typing import ArrayLike, NDArray
 from frothline.curve import advice as advise
 from frothline.curve.bands import ALL_POWERS, Uncertain, constant
 from frothline.curve.conditions import Conditions, InStandardAir, Motor, corrected_each
-from frothline.curve.forms import FORMS, Candidate, candidates, named, why
+from frothline.curve.forms import ALL_FORMS, FORMS, Candidate, candidates, named, why
 from frothline.curve.outliers import clipped, limit_words, worst_point
 from frothline.curve.points import PointArrays, SteadyPoint, arrays_of, smoothed
 from frothline.curve.regression import scale_of
@@ -145,11 +145,11 @@ class BlowerFit:
 class BlowerCurve:
     """Settings of the fit.
 
-    ``forms``: the shapes that compete, names from ``frothline.curve.forms.FORMS``; ``motor``: how the source's speed is
+    ``forms``: the shapes that compete, names from ``forms.ALL_FORMS``; ``motor``: how the source's speed is
     governed, for the correction to standard air.
     """
 
-    forms: tuple[str, ...] = tuple(FORMS)
+    forms: tuple[str, ...] = ALL_FORMS
     fewest_points: int = FEWEST_POINTS
     level: float = 0.95
     reject_outliers: bool = True
@@ -306,7 +306,7 @@ def averaged(found: Sequence[Candidate], arrays: PointArrays) -> Uncertain:
         random += share * (
             item.spread(item.fit.covariance) * scale_of(item.fit.chi_square, item.fit.degrees_of_freedom)
         )
-        random += share * np.outer(off, off)
+        random += share * (np.outer(off, off) + item.approximation)
         for k in range(len(arrays.names)):
             moved = np.zeros(size)
             moved[list(item.fit.powers)] = item.fit.shift(arrays.common_q[k], arrays.common_p[k])

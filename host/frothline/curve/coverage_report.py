@@ -83,10 +83,11 @@ def text(
     if awkward:
         lines += [
             "",
-            "## A shape that no family holds",
+            "## Power curves",
             "",
-            "1 - x^n with n from 1.6 to 2.4: for n < 2 its curvature at no flow is infinite, which no",
-            "polynomial follows. Not counted above; it tells how far the intervals reach beyond their assumptions.",
+            "1 - x^n with n from 1.2 to 2.5: the curvature at no flow is infinite below 2, and no polynomial follows.",
+            "Not counted above. With fewer points, other lowest flows and published fan tables: the page that",
+            "`python tests/performance/test_shut_off_coverage.py 400` prints.",
             "",
         ]
         rows = [(RESULTS[name], [o for o in awkward if o.result == name]) for name in RESULTS]

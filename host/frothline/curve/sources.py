@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frothline.curve.blower import BlowerCurve, BlowerFit
-from frothline.curve.forms import FORMS
+from frothline.curve.forms import ALL_FORMS
 from frothline.errors import OutsideValidity
 from frothline.estimate import Z95, Estimate
 from frothline.physics import air
@@ -35,7 +35,7 @@ class Kind:
     model: str
     cautions: tuple[str, ...]
     typical: tuple[tuple[float, float], tuple[float, float]]
-    forms: tuple[str, ...] = tuple(FORMS)
+    forms: tuple[str, ...] = ALL_FORMS
 
     @property
     def curve(self) -> BlowerCurve:
