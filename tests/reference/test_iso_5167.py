@@ -98,20 +98,27 @@ def test_machined_venturi_agrees_with_fluids():
     assert flow.relative_uncertainty > 0.02
 
 
-@pytest.mark.parametrize(
-    ("beta", "fitting", "full", "reduced"),
-    [
-        # ISO 5167-2:2003, table 3
-        (0.50, "single 90° bend", 22, 9),
-        (0.60, "two 90° bends out of plane", 65, 25),
-        (0.75, "open full-bore valve", 24, 12),
-        (0.20, "reducer", 5, None),
-        (0.55, "downstream", 7, 3.5),  # between rows: the next larger ratio
-    ],
-)
-def test_straight_lengths_are_those_of_table_3(beta, fitting, full, reduced):
-    advice = orifice.straight_length_iso_5167_2_2003(beta, fitting)
-    assert (advice.full, advice.half_per_cent_more) == (full, reduced)
+# ISO 5167-2:2003, table 3: bores of straight pipe for no additional uncertainty, and for 0.5 % more; None is a dash
+FITTINGS = (
+    "single 90° bend", "two 90° bends in one plane", "two 90° bends out of plane", "tee or mitre", "reducer",
+    "expander", "open full-bore valve", "abrupt reduction", "downstream",
+)  # fmt: skip
+TABLE_3 = {
+    0.20: ((6, 3), (10, None), (34, 17), (3, None), (5, None), (6, None), (12, 6), (30, 15), (4, 2)),
+    0.40: ((16, 3), (10, None), (50, 25), (9, 3), (5, None), (12, 8), (12, 6), (30, 15), (6, 3)),
+    0.50: ((22, 9), (22, 10), (75, 34), (19, 9), (8, 5), (20, 9), (12, 6), (30, 15), (6, 3)),
+    0.60: ((42, 13), (42, 18), (65, 25), (29, 18), (9, 5), (26, 11), (14, 7), (30, 15), (7, 3.5)),
+    0.67: ((44, 20), (44, 20), (60, 18), (36, 18), (12, 6), (28, 14), (18, 9), (30, 15), (7, 3.5)),
+    0.75: ((44, 20), (44, 22), (75, 18), (44, 18), (13, 8), (36, 18), (24, 12), (30, 15), (8, 4)),
+}
+
+
+@pytest.mark.parametrize("beta", TABLE_3)
+def test_straight_lengths_are_those_of_table_3(beta):
+    for fitting, (full, reduced) in zip(FITTINGS, TABLE_3[beta], strict=True):
+        for ratio in (beta, beta - 0.01):  # between rows: the next larger ratio
+            advice = orifice.straight_length_iso_5167_2_2003(ratio, fitting)
+            assert (advice.full, advice.half_per_cent_more) == (full, reduced), fitting
 
 
 def test_uncertainty_of_the_coefficient_is_half_the_standards():
