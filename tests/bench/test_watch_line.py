@@ -156,6 +156,17 @@ def test_solution_that_runs_out_grows_where_a_leak_stays():
     assert watch.log[1].active
 
 
+@pytest.mark.parametrize(("rate", "found"), [(0.001, []), (0.002, []), (0.004, ["thinning"])])
+def test_a_rise_slower_than_a_reservoir_that_runs_dry_is_not_called_thinning(rate, found):
+    """The build passes 0.1, 0.2 or 0.4 % more air each second at the same pressure, for 15 s. Below 0.3 %/s it is not the
+    solution that runs out (judgement, no source)."""
+
+    def load(t):
+        return LOAD * math.exp(-2.0 * rate * min(t, 15.0))
+
+    assert codes(run((30.0, lambda t: meets(load=load(t))[0], lambda t: meets(load=load(t))[1]))) == found
+
+
 def test_a_filter_that_fills_is_a_weakening_source_and_no_leak():
     def source(t):
         return 1.0 - 0.1 * t / 240.0
