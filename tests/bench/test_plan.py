@@ -97,6 +97,7 @@ def test_a_wish_falls_by_half_for_each_fifteen_per_cent_outside():
     assert Wish("drainage time", 600, math.inf).score(np.log(np.array([900.0]))) == pytest.approx([1])
 
 
-def test_parts_out_of_order_are_named():
+@pytest.mark.parametrize("levels", [(0.032, 0.025), (-0.01, 0.025), (0.0, 0.025), (0.025,), (0.025, 0.025)])
+def test_parts_out_of_order_are_named(levels):
     with pytest.raises(InputError, match="rising order"):
-        Factor("outlet bore", (0.032, 0.025))
+        Factor("outlet bore", levels)

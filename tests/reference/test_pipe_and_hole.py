@@ -166,3 +166,12 @@ def test_plate_coefficients_of_the_air_performance_test_are_those_of_sharp_plate
 def test_a_small_plate_at_low_suction_is_refused():
     with pytest.raises(OutsideValidity, match="another plate"):
         hole.air_performance_astm_f558(hole.F558_PLATES[0], 500.0, 101325.0, 293.15, 286.9)
+
+
+@pytest.mark.parametrize(("mass_flow", "bore", "viscosity"), [(0.012, 0.05, 1.81e-5), (-0.03, 0.032, 1.95e-5)])
+def test_the_reynolds_number_of_a_pipe_is_that_of_the_reference_library(mass_flow, bore, viscosity):
+    """fluids.Reynolds with velocity and density; both directions of flow have one number."""
+    speed = abs(mass_flow) / (1.2 * np.pi / 4 * bore**2)
+    assert pipe.reynolds(mass_flow, bore, viscosity) == pytest.approx(
+        fluids.Reynolds(V=speed, D=bore, rho=1.2, mu=viscosity), rel=1e-12
+    )
