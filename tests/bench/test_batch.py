@@ -49,6 +49,9 @@ def test_a_batch_worked_by_hand_with_sand():
     assert batch.solution * 1e3 == pytest.approx(0.04 * 21.69 / 0.9982 * 1.15, abs=1e-3)
     assert batch.agent / batch.solution == pytest.approx(1 / 41)
     assert batch.per_bag["foam_volume"] * 1e3 == pytest.approx(17.354 / 0.75296, abs=0.01)
+    assert batch.per_bag["cement"] == 25.0
+    assert batch.per_bag["sand"] == pytest.approx(25.0, abs=1e-3)  # one to one
+    assert batch.per_bag["mixer_water"] == pytest.approx(0.04 * 237.13 / 0.75296, abs=2e-3)
 
 
 def test_volumes_of_slurry_and_foam_blend_to_the_wanted_density():
