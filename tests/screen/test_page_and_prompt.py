@@ -10,12 +10,14 @@ import pytest
 from fake_session import FakeSession
 
 from frothline import cli
+from frothline.bench.build import Dilution
 from frothline.bench.evaluate import sweeps
 from frothline.bench.notebook import Notebook
 from frothline.bench.room_air import RoomAir
 from frothline.bench.sheet import read_sheet
 from frothline.bench.whatif import FoamKnowledge
 from frothline.recording import read_table
+from frothline.screen import batch_view
 from frothline.screen.run_desk import RunDesk
 from frothline.screen.sheet_desk import Desk
 from frothline.screen.shelf import Seen
@@ -154,3 +156,13 @@ def test_air_that_nobody_measured_in_the_hose_is_as_warm_as_the_source_compresse
     assert conditions.line_temperature - conditions.ambient.temperature == pytest.approx(36.8, abs=0.05)
     measured = RoomAir(line_temperature=311.0).conditions(build, FoamKnowledge.usual(), 14e3)
     assert measured.line_temperature == 311.0
+
+
+def test_page_and_prompt_expect_the_same_density_of_the_same_typed_foam(capsys):
+    values = batch_view.START | {"foam": "75", "output": "250", "slurry": "", "cup": ""}
+    page = batch_view.worked(values, None, Dilution(40, "1+N")).batch
+    typed = ["--density", "600", "--volume", "200 L", "--foam-density", "75", "--foam-output", "250"]
+    assert cli.main(["batch", *typed, "--json"]) == 0
+    prompt = json.loads(capsys.readouterr().out)
+    assert prompt["cast_density"]["lower"] == pytest.approx(page.cast_density.lower, rel=1e-9)
+    assert prompt["run_time"]["upper"] == pytest.approx(page.run_time.upper, rel=1e-9)

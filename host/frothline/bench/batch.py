@@ -48,6 +48,10 @@ CAUTIONS = (
 )
 
 
+U_TYPED_DENSITY = 0.01  # relative standard uncertainty of a foam density that is typed without one; judgement
+U_TYPED_OUTPUT = 0.025  # the same of a foam output; judgement
+
+
 @dataclass(frozen=True)
 class Order:
     """What is wanted. ``density`` kg/m3, ``dry`` says whether it is the oven-dry density; ``volume`` m3 to fill;
@@ -291,7 +295,9 @@ def correct_cast(batch: Batch, foam: Foam, cup_density: float, volume: float | N
         effective = effective_density(foam.density.value, survived.value)
         extra = foam_for_density(cup_density, inside, target, effective) * effective / foam.density.value
         seconds = _seconds(extra, foam)
-        return Correction(extra, 0.0, seconds, f"add {extra * 1e3:.1f} L of foam; {share}", survived)
+        return Correction(
+            extra, 0.0, seconds, f"add {extra * 1e3:.1f} L of foam{_buckets(batch, extra)}; {share}", survived
+        )
     slurry = slurry_for_density(cup_density, inside, target, batch.mix.base_density)
     words = f"add {slurry * 1e3:.1f} L of slurry made by the same sheet; {share}"
     return Correction(0.0, slurry, 0.0, words, survived)
@@ -302,6 +308,12 @@ def blended(batch: Batch, foam: Foam) -> float:
     effective = effective_density(foam.density.value, foam.survival.value)
     surviving = batch.foam_volume * foam.density.value / effective
     return blend_density(batch.mix.base_density, batch.mix.base_volume, effective, surviving)
+
+
+def _buckets(batch: Batch, volume: float) -> str:
+    """A volume of foam in struck buckets, for a small correction."""
+    bucket = batch.order.bucket
+    return f" ({volume / bucket:.1f} struck buckets of {bucket * 1e3:.3g} L)"
 
 
 def _seconds(volume: float, foam: Foam) -> float:

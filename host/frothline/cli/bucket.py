@@ -138,13 +138,13 @@ def _batch_options(sub: ArgumentParser) -> None:
         "--foam-density", type=number(above=0), metavar="KG/M3", help="density of the foam, without a trial"
     )
     sub.add_argument(
-        "--u-foam-density", type=number(low=0), metavar="KG/M3", help="its standard uncertainty (2 %% of it)"
+        "--u-foam-density", type=number(low=0), metavar="KG/M3", help="its standard uncertainty (1 %% of it)"
     )
     sub.add_argument(
         "--foam-output", type=number(above=0), metavar="L/MIN", help="foam the generator makes, without a trial"
     )
     sub.add_argument(
-        "--u-foam-output", type=number(low=0), metavar="L/MIN", help="its standard uncertainty (5 %% of it)"
+        "--u-foam-output", type=number(low=0), metavar="L/MIN", help="its standard uncertainty (2.5 %% of it)"
     )
     sub.add_argument(
         "--dilution", default=None, help="of the solution: 1+30 or 1 in 31 (of the trial's build, else 1+40)"
@@ -243,7 +243,7 @@ def _keep(options: Namespace, trial: Trial | None, batch: Batch, corrections: Ma
 
 
 def _foam(options: Namespace) -> tuple[Trial | None, Foam]:
-    from frothline.bench.batch import Foam  # noqa: PLC0415
+    from frothline.bench.batch import U_TYPED_DENSITY, U_TYPED_OUTPUT, Foam  # noqa: PLC0415
     from frothline.bench.batch_check import check_figure  # noqa: PLC0415
     from frothline.bench.sheet import read_dilution  # noqa: PLC0415
     from frothline.bench.workshop_foam import foam_habits  # noqa: PLC0415
@@ -261,11 +261,11 @@ def _foam(options: Namespace) -> tuple[Trial | None, Foam]:
         more = foam_habits(trial.build, notebook.trials)
     if options.foam_density is not None:
         check_figure("foam_density", options.foam_density, "--foam-density")
-        u = 0.02 * options.foam_density if options.u_foam_density is None else options.u_foam_density
+        u = U_TYPED_DENSITY * options.foam_density if options.u_foam_density is None else options.u_foam_density
         density = Estimate.normal(options.foam_density, u, "kg/m3", assumptions=("as given at the prompt",))
     if options.foam_output is not None:
         check_figure("foam_output", options.foam_output / 6e4, "--foam-output")
-        u = 0.05 * options.foam_output if options.u_foam_output is None else options.u_foam_output
+        u = U_TYPED_OUTPUT * options.foam_output if options.u_foam_output is None else options.u_foam_output
         output = Estimate.normal(options.foam_output / 6e4, u / 6e4, "m3/s", assumptions=("as given at the prompt",))
     if density is None:
         why = "" if trial is None else f" ({trial.why.get('density', 'not weighed')})"

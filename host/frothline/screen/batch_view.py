@@ -7,8 +7,19 @@ from dataclasses import dataclass, replace
 from math import isfinite
 from typing import Any
 
-from frothline.bench.batch import CAUTIONS, Batch, Foam, Order, correct_cast, correct_slurry, work_out
+from frothline.bench.batch import (
+    CAUTIONS,
+    U_TYPED_DENSITY,
+    U_TYPED_OUTPUT,
+    Batch,
+    Foam,
+    Order,
+    correct_cast,
+    correct_slurry,
+    work_out,
+)
 from frothline.bench.build import Dilution
+from frothline.bench.dosing import SHORTEST_BY_TIME
 from frothline.bench.run_state import RunState
 from frothline.bench.sizes import read_quantity
 from frothline.errors import FrothlineError, InputError
@@ -133,13 +144,13 @@ def _foam(
     density = output = None
     words = []
     if "foam" in read:
-        density = Estimate.normal(read["foam"], 0.01 * read["foam"], "kg/m3")
+        density = Estimate.normal(read["foam"], U_TYPED_DENSITY * read["foam"], "kg/m3")
         words.append("foam density as typed, taken as good to 2 %")
     elif run is not None and run.output.density is not None and run.output.density.known:
         density = run.output.density
         words.append("foam density of this run" + ("" if run.samples else ", not weighed yet"))
     if "output" in read:
-        output = Estimate.normal(read["output"], 0.025 * read["output"], "m3/s")
+        output = Estimate.normal(read["output"], U_TYPED_OUTPUT * read["output"], "m3/s")
         words.append("output as typed, taken as good to 5 %")
     elif stopping:
         no_output = stopping
@@ -279,7 +290,7 @@ def _corrections(values: Mapping[str, str], found: Worked) -> list[Node | None]:
                 density = read_quantity(text, "density")
                 told = correct_slurry(batch, foam, density) if name == "slurry" else correct_cast(batch, foam, density)
                 note = _sentence(told.words)
-                if isfinite(told.run_time) and told.run_time > 0:
+                if isfinite(told.run_time) and told.run_time >= SHORTEST_BY_TIME:
                     note += (
                         f" In all, the generator runs for {spoken(told.run_time)}."
                         if name == "slurry"
