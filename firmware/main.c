@@ -1,11 +1,11 @@
 #include "core/board.h"
-#include "core/rig.h"
+#include "rig/loop.h"
 
 int main(void)
 {
     board_begin();
-    rig_begin();
+    loop_begin();
     for (;;) {
-        rig_turn();
+        loop_turn();
     }
 }

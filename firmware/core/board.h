@@ -2,9 +2,9 @@
 //
 // Everything here is called from the main loop only, never waits for the outside world, and is done within
 // the time named. The other direction is two calls which the board makes from its interrupts:
-//     rig_conversion(value, tick)   at the end of every free-running conversion; returns the input to select next
-//     rig_edge(tick)                at every rotor edge
-// What the core shares with those two it touches only between board_lock and board_unlock (core/rig.c, nowhere else).
+//     stream_conversion(value, tick)   at the end of every free-running conversion; returns the input to select next
+//     stream_edge(tick)                at every rotor edge
+// What the core shares with those two it touches only between board_lock and board_unlock (core/stream.c, nowhere else).
 #ifndef FROTHLINE_BOARD_H
 #define FROTHLINE_BOARD_H
 

@@ -3,12 +3,12 @@
 #include <string.h>
 
 #include "core/board.h"
-#include "core/describe.h"
 #include "core/frame.h"
 #include "core/messages.h"
 #include "core/outbox.h"
-#include "core/rig.h"
 #include "core/sampler.h"
+#include "core/state.h"
+#include "core/stream.h"
 
 // A command is taken only when its answers surely fit; until then the received bytes wait in their ring.
 enum { ROOM_FOR_ANSWERS = sizeof(struct msg_ack) + sizeof(struct msg_settings) + 2 * FRAME_OVERHEAD };
@@ -47,7 +47,7 @@ static uint8_t set_rate(const struct msg_set_rate *command)
     if (command->rate < SAMPLER_RATE_LEAST || command->rate > SAMPLER_RATE_MOST) {
         return ACK_RESULT_BAD_VALUE;
     }
-    rig_set_rate(command->rate);
+    stream_set_rate(command->rate);
     return ACK_RESULT_OK;
 }
 
@@ -114,9 +114,9 @@ static void obey(uint8_t length)
             return;  // answered when it is stored
         }
     } else if (id == MSG_START) {
-        rig_start();
+        stream_start();
     } else if (id == MSG_STOP) {
-        rig_stop();
+        stream_stop();
     }
     acknowledge(id, header->sequence, result);
     if (result != ACK_RESULT_OK) {
@@ -125,7 +125,7 @@ static void obey(uint8_t length)
     if (id == MSG_READ_SETTINGS) {
         send_settings();
     } else {
-        describe_request();  // asked for, or changed by the command
+        rig.describe_request = true;  // the command requested or changed it
     }
 }
 
@@ -153,10 +153,10 @@ void command_storage_turn(void)
     }
     enum record_result result = record_step(&rig.settings_record);
     if (result == RECORD_DONE) {
-        rig_apply_settings(&rig.settings_to_write);
+        stream_apply_settings(&rig.settings_to_write);
         acknowledge(rig.write_command, rig.write_sequence, ACK_RESULT_OK);
         send_settings();
-        describe_request();
+        rig.describe_request = true;
     } else if (result == RECORD_FAILED) {
         acknowledge(rig.write_command, rig.write_sequence, ACK_RESULT_STORAGE_FAILED);
     }

@@ -2,13 +2,12 @@
 
 #include <string.h>
 
-#include "drivers/bme280.h"
 #include "core/board.h"
 #include "core/messages.h"
 #include "core/outbox.h"
-#include "core/rig.h"
 #include "core/rotor.h"
 #include "core/sampler.h"
+#include "core/state.h"
 
 enum {
     KINDS = CHANNEL_KIND_BUTTON,
@@ -23,11 +22,6 @@ static uint8_t step;
 static const char names[KINDS][13] = {
     "pressure", "differential", "rotor", "thermal", "temperature", "supply", "ambient", "scale", "button",
 };
-
-void describe_request(void)
-{
-    step = STEP_IDENTITY;
-}
 
 static uint8_t count_bits(uint16_t bits)
 {
@@ -100,7 +94,7 @@ static void send_channel(uint8_t kind)
         rate = SAMPLER_SLOW_RATE * 1000ul;
         break;
     case CHANNEL_KIND_AMBIENT:
-        sensor = rig.ambient_chip == BMP280_CHIP ? SENSOR_KIND_BMP280 : SENSOR_KIND_BME280;
+        sensor = rig.ambient_sensor;
         unit = COUNT_UNIT_BURST;
         rate = 1000;
         break;
@@ -124,42 +118,33 @@ static void send_channel(uint8_t kind)
     outbox_send();
 }
 
-static void send_trimming(void)
+bool describe_turn(void)
 {
-    const struct bme280 *chip = rig_ambient();
-    struct msg_trimming *message = outbox_message(MSG_TRIMMING, sizeof *message);
-    message->address = chip->address;
-    message->chip_id = chip->chip_id;
-    memcpy(message->low, chip->low, sizeof message->low);
-    memcpy(message->high, chip->high, sizeof message->high);
-    outbox_send();
-}
-
-void describe_turn(void)
-{
+    if (rig.describe_request) {
+        rig.describe_request = false;
+        step = STEP_IDENTITY;
+    }
     if (step == STEP_NONE || board_send_room() < OUTBOX_RESERVE) {
-        return;
+        return false;
     }
     uint16_t channels = rig.channels;
     if (step == STEP_IDENTITY) {
         send_identity();
         step++;
-        return;
+        return false;
     }
     if (step == STEP_DESCRIPTION) {
         send_description(channels);
         step++;
-        return;
+        return false;
     }
     while (step < STEP_TRIMMING) {
         uint8_t kind = step++ - STEP_DESCRIPTION;
         if (channels & CHANNEL_BIT(kind)) {
             send_channel(kind);
-            return;
+            return false;
         }
     }
     step = STEP_NONE;
-    if (rig.present & CHANNEL_BIT(CHANNEL_KIND_AMBIENT)) {
-        send_trimming();
-    }
+    return rig.present & CHANNEL_BIT(CHANNEL_KIND_AMBIENT);
 }

@@ -67,7 +67,6 @@ struct sampler {
     uint8_t until_slow;
     // windows
     bool streaming;
-    bool first;
     struct schedule line;
     uint32_t slow_end;
     struct schedule prepared;     // of the rate to come

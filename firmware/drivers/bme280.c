@@ -1,4 +1,4 @@
-#include "bme280.h"
+#include "drivers/bme280.h"
 
 #include <string.h>
 

@@ -1,4 +1,4 @@
-#include "hx711.h"
+#include "drivers/hx711.h"
 
 #include "core/board.h"
 

@@ -1,11 +1,11 @@
 // A BME280 on the two-wire bus, as far as a driver can tell: identity, trimming, forced measurements, burst reads.
 // Register addresses: Bosch BST-BME280-DS002, section 5.3. Bytes travel over the simulator's bus messages; its wires do
 // not move.
+#include "ambient.h"
+
 #include <string.h>
 
 #include <avr_twi.h>
-
-#include "parts.h"
 
 enum {
     ADDRESS = 0x76,
@@ -28,7 +28,7 @@ static void unmeasured(struct ambient *chip)
 }
 
 // A measurement that has ended shows in the registers.
-static void settle(emulator *e)
+static void settle(struct emulator *e)
 {
     struct ambient *chip = &e->ambient;
     if (!chip->ready || e->avr->cycle < chip->ready) {
@@ -49,7 +49,7 @@ static void settle(emulator *e)
     }
 }
 
-static void write_register(emulator *e, uint8_t where, uint8_t value)
+static void write_register(struct emulator *e, uint8_t where, uint8_t value)
 {
     struct ambient *chip = &e->ambient;
     if (where == REGISTER_RESET && value == 0xB6) {
@@ -69,7 +69,7 @@ static void write_register(emulator *e, uint8_t where, uint8_t value)
 
 static void on_bus(struct avr_irq_t *irq, uint32_t value, void *param)
 {
-    emulator *e = param;
+    struct emulator *e = param;
     struct ambient *chip = &e->ambient;
     avr_twi_msg_irq_t message = {.u.v = value};
     uint8_t kind = message.u.twi.msg;
@@ -104,7 +104,7 @@ static void on_bus(struct avr_irq_t *irq, uint32_t value, void *param)
     }
 }
 
-void ambient_begin(emulator *e)
+void ambient_begin(struct emulator *e)
 {
     struct ambient *chip = &e->ambient;
     chip->registers[REGISTER_ID] = IDENTITY;
@@ -113,7 +113,7 @@ void ambient_begin(emulator *e)
     avr_irq_register_notify(avr_io_getirq(e->avr, AVR_IOCTL_TWI_GETIRQ(0), TWI_IRQ_OUTPUT), on_bus, e);
 }
 
-void emulator_ambient(emulator *e, int present, const uint8_t low[26], const uint8_t high[16], const uint8_t burst[8])
+void ambient_set(struct emulator *e, int present, const uint8_t low[26], const uint8_t high[16], const uint8_t burst[8])
 {
     struct ambient *chip = &e->ambient;
     settle(e);

@@ -4,9 +4,9 @@
 // that the chip would give is worked out here, and the millivolts that make the simulator give it are presented.
 // It also reads the input that is selected when the result is fetched, not the one selected when the conversion
 // began; firmware throws away the conversions after a change in either case.
-#include <math.h>
+#include "analog.h"
 
-#include "parts.h"
+#include <math.h>
 
 enum { REFERENCE_MILLIVOLTS = 5000, BANDGAP_MUX = 14 };
 
@@ -29,7 +29,7 @@ static double normal(struct analog *analog)
     return (sum - 2.0) * 1.7320508075688772;
 }
 
-static uint32_t millivolts(emulator *e, int input)
+static uint32_t millivolts(struct emulator *e, int input)
 {
     struct analog *analog = &e->analog;
     avr_cycle_count_t now = e->avr->cycle < analog->end ? e->avr->cycle : analog->end;
@@ -41,7 +41,7 @@ static uint32_t millivolts(emulator *e, int input)
 
 static void on_start(struct avr_irq_t *irq, uint32_t value, void *param)
 {
-    emulator *e = param;
+    struct emulator *e = param;
     union {
         avr_adc_mux_t mux;
         uint32_t v;
@@ -54,7 +54,7 @@ static void on_start(struct avr_irq_t *irq, uint32_t value, void *param)
     }
 }
 
-void analog_begin(emulator *e)
+void analog_begin(struct emulator *e)
 {
     e->avr->vcc = e->avr->avcc = e->avr->aref = REFERENCE_MILLIVOLTS;
     for (avr_io_t *io = e->avr->io_port; io; io = io->next) {
@@ -65,7 +65,7 @@ void analog_begin(emulator *e)
     avr_irq_register_notify(avr_io_getirq(e->avr, AVR_IOCTL_ADC_GETIRQ, ADC_IRQ_OUT_TRIGGER), on_start, e);
 }
 
-void emulator_analog(emulator *e, const double from[EMULATOR_INPUTS], const double to[EMULATOR_INPUTS], uint64_t until,
+void analog_set(struct emulator *e, const double from[EMULATOR_INPUTS], const double to[EMULATOR_INPUTS], uint64_t until,
                      double noise)
 {
     struct analog *analog = &e->analog;

@@ -8,7 +8,11 @@
 #include <avr_uart.h>
 #include <sim_hex.h>
 
-#include "parts.h"
+#include "ambient.h"
+#include "analog.h"
+#include "machine.h"
+#include "scale.h"
+#include "storage.h"
 
 enum {
     MCUSR = 0x54,
@@ -27,13 +31,6 @@ static void on_log(struct avr_t *avr, const int level, const char *format, va_li
 
 static void no_sleep(avr_t *avr, avr_cycle_count_t cycles)
 {
-}
-
-void drive(avr_irq_t *pin, int level)
-{
-    // The simulator passes over a level that it believes the pin has; after a reset its register has forgotten it.
-    pin->value = (uint32_t)!level;
-    avr_raise_irq(pin, (uint32_t)level);
 }
 
 static void on_sent(struct avr_irq_t *irq, uint32_t value, void *param)
@@ -58,8 +55,8 @@ static void on_reset(avr_t *avr)
 
 static void drive_pins(emulator *e)
 {
-    drive(e->rotor, e->edge_up == 0);
-    drive(e->push, !e->button);
+    machine_drive(e->rotor, e->edge_up == 0);
+    machine_drive(e->push, !e->button);
     scale_pins(e);
 }
 
@@ -231,6 +228,43 @@ uint32_t emulator_complaints(const emulator *e)
     return e->complaints;
 }
 
+int emulator_storage_busy(const emulator *e)
+{
+    return storage_busy(e);
+}
+
+void emulator_storage_get(emulator *e, uint8_t bytes[EMULATOR_STORAGE])
+{
+    storage_get(e, bytes);
+}
+
+void emulator_storage_set(emulator *e, const uint8_t bytes[EMULATOR_STORAGE])
+{
+    storage_set(e, bytes);
+}
+
+void emulator_cut_power(emulator *e, uint32_t luck)
+{
+    storage_cut_power(e, luck);
+    emulator_reset(e, EMULATOR_POWER_ON);
+}
+
+void emulator_analog(emulator *e, const double from[EMULATOR_INPUTS], const double to[EMULATOR_INPUTS], uint64_t until,
+                     double noise)
+{
+    analog_set(e, from, to, until, noise);
+}
+
+void emulator_ambient(emulator *e, int present, const uint8_t low[26], const uint8_t high[16], const uint8_t burst[8])
+{
+    ambient_set(e, present, low, high, burst);
+}
+
+void emulator_scale(emulator *e, int present, int32_t counts, uint32_t per_second)
+{
+    scale_set(e, present, counts, per_second);
+}
+
 void emulator_edges(emulator *e, const uint64_t *cycles, size_t count)
 {
     for (size_t i = 0; i < count; i++) {
@@ -246,7 +280,7 @@ void emulator_button(emulator *e, int down)
 {
     if (e->button != (down != 0)) {
         e->button = down != 0;
-        drive(e->push, !e->button);
+        machine_drive(e->push, !e->button);
     }
 }
 

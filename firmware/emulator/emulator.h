@@ -8,19 +8,9 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "chip.h"
+
 #define EMULATOR_API __attribute__((visibility("default")))
-
-enum { EMULATOR_FREQUENCY = 16000000, EMULATOR_STORAGE = 1024 };
-
-// Converter inputs, in the order of the arrays below.
-enum emulator_input {
-    EMULATOR_PRESSURE,      // ADC0
-    EMULATOR_THERMAL,       // ADC1
-    EMULATOR_TEMPERATURE,   // ADC2
-    EMULATOR_DIFFERENTIAL,  // ADC3
-    EMULATOR_BANDGAP,       // inside the chip
-    EMULATOR_INPUTS
-};
 
 // As latched in MCUSR.
 enum emulator_cause { EMULATOR_POWER_ON = 1, EMULATOR_EXTERNAL = 2, EMULATOR_BROWN_OUT = 4, EMULATOR_WATCHDOG = 8 };

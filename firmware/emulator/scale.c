@@ -1,21 +1,21 @@
 // An HX711 on two port pins, clocked by hand. Avia data sheet: data low when a conversion waits; 24 bits, most
 // significant first, each valid after a rising clock; the 25th pulse chooses gain 128 and lifts the data line; a clock
 // held high for more than 60 us powers down, and 400 ms pass after that before data is settled.
-#include <avr_ioport.h>
+#include "scale.h"
 
-#include "parts.h"
+#include <avr_ioport.h>
 
 enum { POWER_DOWN_CYCLES = 60 * 16, SETTLE_CYCLES = 6400000 };
 
-static void lift(emulator *e)
+static void lift(struct emulator *e)
 {
     e->scale.pulses = 0;
-    drive(e->scale.data, 1);
+    machine_drive(e->scale.data, 1);
 }
 
 static void on_clock(struct avr_irq_t *irq, uint32_t value, void *param)
 {
-    emulator *e = param;
+    struct emulator *e = param;
     struct scale *chip = &e->scale;
     bool high = value & 1;
     if (high == chip->clock) {
@@ -32,7 +32,7 @@ static void on_clock(struct avr_irq_t *irq, uint32_t value, void *param)
         }
         chip->pulses++;
         if (chip->pulses <= 24) {
-            drive(chip->data, (chip->latched >> (24 - chip->pulses)) & 1);
+            machine_drive(chip->data, (chip->latched >> (24 - chip->pulses)) & 1);
         } else {
             chip->ready = e->avr->cycle + chip->period;
             lift(e);
@@ -43,27 +43,27 @@ static void on_clock(struct avr_irq_t *irq, uint32_t value, void *param)
     }
 }
 
-avr_cycle_count_t scale_next(const emulator *e)
+avr_cycle_count_t scale_next(const struct emulator *e)
 {
     return e->scale.present && e->scale.pulses == 0 && e->scale.ready > e->avr->cycle ? e->scale.ready : 0;
 }
 
 // A conversion that has just ended pulls the data line low.
-void scale_turn(emulator *e)
+void scale_turn(struct emulator *e)
 {
     struct scale *chip = &e->scale;
     if (chip->present && chip->pulses == 0 && chip->ready <= e->avr->cycle) {
-        drive(chip->data, 0);
+        machine_drive(chip->data, 0);
     }
 }
 
-void scale_pins(emulator *e)
+void scale_pins(struct emulator *e)
 {
     bool waits = e->scale.present && e->scale.pulses == 0 && e->scale.ready <= e->avr->cycle;
-    drive(e->scale.data, !waits);
+    machine_drive(e->scale.data, !waits);
 }
 
-void scale_begin(emulator *e)
+void scale_begin(struct emulator *e)
 {
     e->scale.period = EMULATOR_FREQUENCY / 10;
     e->scale.ready = SETTLE_CYCLES;
@@ -71,7 +71,7 @@ void scale_begin(emulator *e)
     avr_irq_register_notify(avr_io_getirq(e->avr, AVR_IOCTL_IOPORT_GETIRQ('D'), 5), on_clock, e);
 }
 
-void emulator_scale(emulator *e, int present, int32_t counts, uint32_t per_second)
+void scale_set(struct emulator *e, int present, int32_t counts, uint32_t per_second)
 {
     struct scale *chip = &e->scale;
     chip->counts = counts;

@@ -1,7 +1,7 @@
 // The chip's EEPROM: kept by the host between runs, and what a power cut leaves of a byte that was being written.
-#include <avr_eeprom.h>
+#include "storage.h"
 
-#include "parts.h"
+#include <avr_eeprom.h>
 
 enum {
     EECR = 0x3F,
@@ -14,7 +14,7 @@ enum {
     WRITE_CYCLES = 54400,
 };
 
-static uint8_t peek(emulator *e, uint16_t address)
+static uint8_t peek(struct emulator *e, uint16_t address)
 {
     uint8_t byte = 0;
     avr_eeprom_desc_t one = {.ee = &byte, .offset = address, .size = 1};
@@ -22,7 +22,7 @@ static uint8_t peek(emulator *e, uint16_t address)
     return byte;
 }
 
-static void poke(emulator *e, uint16_t address, uint8_t byte)
+static void poke(struct emulator *e, uint16_t address, uint8_t byte)
 {
     avr_eeprom_desc_t one = {.ee = &byte, .offset = address, .size = 1};
     avr_ioctl(e->avr, AVR_IOCTL_EEPROM_SET, &one);
@@ -31,7 +31,7 @@ static void poke(emulator *e, uint16_t address, uint8_t byte)
 // The simulator writes at once when the write bit is set; this looks just before it does.
 static void on_control(struct avr_t *avr, avr_io_addr_t address, uint8_t value, void *param)
 {
-    emulator *e = param;
+    struct emulator *e = param;
     if ((avr->data[EECR] & EEMPE) && (value & EEPE)) {
         e->storage.address = (uint16_t)(avr->data[EEARL] | avr->data[EEARH] << 8) % EMULATOR_STORAGE;
         e->storage.before = peek(e, e->storage.address);
@@ -41,12 +41,12 @@ static void on_control(struct avr_t *avr, avr_io_addr_t address, uint8_t value, 
 
 static void on_write(struct avr_t *avr, avr_io_addr_t address, uint8_t value, void *param)
 {
-    emulator *e = param;
+    struct emulator *e = param;
     on_control(avr, address, value, param);
     e->storage.chip_write(avr, address, value, e->storage.chip_param);
 }
 
-void storage_begin(emulator *e)
+void storage_begin(struct emulator *e)
 {
     int slot = AVR_DATA_TO_IO(EECR);
     e->storage.chip_write = e->avr->io[slot].w.c;
@@ -55,31 +55,26 @@ void storage_begin(emulator *e)
     e->avr->io[slot].w.param = e;
 }
 
-bool storage_busy(const emulator *e)
+bool storage_busy(const struct emulator *e)
 {
     return e->storage.written && e->avr->cycle - e->storage.written < WRITE_CYCLES;
 }
 
-int emulator_storage_busy(const emulator *e)
-{
-    return storage_busy(e);
-}
-
-void emulator_storage_get(emulator *e, uint8_t bytes[EMULATOR_STORAGE])
+void storage_get(struct emulator *e, uint8_t bytes[EMULATOR_STORAGE])
 {
     for (uint16_t i = 0; i < EMULATOR_STORAGE; i++) {
         bytes[i] = peek(e, i);
     }
 }
 
-void emulator_storage_set(emulator *e, const uint8_t bytes[EMULATOR_STORAGE])
+void storage_set(struct emulator *e, const uint8_t bytes[EMULATOR_STORAGE])
 {
     for (uint16_t i = 0; i < EMULATOR_STORAGE; i++) {
         poke(e, i, bytes[i]);
     }
 }
 
-void emulator_cut_power(emulator *e, uint32_t luck)
+void storage_cut_power(struct emulator *e, uint32_t luck)
 {
     if (storage_busy(e)) {
         uint8_t new = peek(e, e->storage.address);
@@ -87,5 +82,4 @@ void emulator_cut_power(emulator *e, uint32_t luck)
         poke(e, e->storage.address, left[luck & 3]);
     }
     e->storage.written = 0;
-    emulator_reset(e, EMULATOR_POWER_ON);
 }

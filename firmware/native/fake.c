@@ -6,8 +6,8 @@
 
 #include "core/board.h"
 #include "core/messages.h"
-#include "core/rig.h"
 #include "core/ring.h"
+#include "core/stream.h"
 
 struct fake fake;
 
@@ -66,7 +66,7 @@ void board_unlock(uint8_t was)
 static void edges_until(uint32_t tick)
 {
     while (fake.rotor_every && (int32_t)(tick - fake.next_edge) >= 0) {
-        rig_edge(fake.next_edge);
+        stream_edge(fake.next_edge);
         fake.next_edge += fake.rotor_every;
     }
 }
@@ -81,7 +81,7 @@ void board_rest(void)
     if (fake.deaf_conversions) {
         fake.deaf_conversions--;
     } else {
-        fake.input = rig_conversion(fake.codes[fake.input], fake.tick);
+        fake.input = stream_conversion(fake.codes[fake.input], fake.tick);
         if (fake.input >= FAKE_INPUTS) {
             fail("no such input");
         }

@@ -7,14 +7,15 @@
 #include "core/crc32.h"
 #include "core/frame.h"
 #include "core/record.h"
-#include "core/rig.h"
 #include "core/ring.h"
 #include "core/rotor.h"
 #include "core/sampler.h"
+#include "core/state.h"
 #include "core/tick.h"
 #include "drivers/bme280.h"
 #include "drivers/hx711.h"
 #include "native/fake.h"
+#include "rig/loop.h"
 
 extern struct ring fake_receiving;
 
@@ -233,7 +234,7 @@ static void do_run(void)  // run TICKS
 {
     uint32_t end = fake.tick + tick_at(1);
     while ((int32_t)(fake.tick - end) < 0) {
-        rig_turn();
+        loop_turn();
     }
     printf("%lu", (unsigned long)fake.tick);
 }
@@ -309,7 +310,7 @@ static void do_storage(void)  // storage: its bytes; storage HEX: sets them
 
 static void do_boot(void)
 {
-    rig_begin();
+    loop_begin();
     printf("%lu", (unsigned long)rig.boot_count);
 }
 

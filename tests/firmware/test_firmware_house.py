@@ -8,10 +8,10 @@ from conftest import FIRMWARE
 
 from frothline.wire import ENUMS, MESSAGES
 
-PORTABLE = sorted([*(FIRMWARE / "core").glob("*.[ch]"), *(FIRMWARE / "drivers").glob("*.[ch]")])
+PORTABLE = sorted(path for folder in ("core", "drivers", "rig") for path in (FIRMWARE / folder).glob("*.[ch]"))
 OWN = sorted(
     path
-    for folder in ("core", "drivers", "boards", "native")
+    for folder in ("core", "drivers", "rig", "boards", "native")
     for path in (FIRMWARE / folder).rglob("*.[ch]")
     if path.name != "messages.h"
 )

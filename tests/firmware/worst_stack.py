@@ -55,7 +55,7 @@ def worst_stack(build: Path, through_pointers: str):
         own = frames.get(name, _LIBRARY_FRAME)
         below = set()
         for called in calls.get(name, ()):
-            below |= pointed if called == "icall" and name in {"main", "rig_turn"} else {called} - {"icall"}
+            below |= pointed if called == "icall" and name in {"main", "loop_turn"} else {called} - {"icall"}
         chains = [deepest(called, (*above, name)) for called in below if called in calls]
         size, chain = max(chains, default=(0, ()))
         return own + size, (name, *chain)

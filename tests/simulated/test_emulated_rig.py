@@ -133,9 +133,11 @@ def test_both_rigs_say_the_same_of_the_same_line(scenario):
     if "thermal" not in scenario:
         edges, its_edges = (np.unique(x["edge_tick"].astype(np.int64)) for x in (line, its_line))
         inner = edges[(edges > begin * 2e6) & (edges < end * 2e6)]
-        late = np.array([np.min(np.abs(its_edges - (e - 2632))) for e in inner[:400]])
+        late = np.array([x[np.argmin(np.abs(x))] for x in (its_edges - (e - 2632) for e in inner[:400])])
+        # The timer starts some 20 cycles earlier for each byte of RAM that the image uses and the start need not paint.
+        started = np.median(late[np.abs(late) < 40])
         # same edges, to 1 tick: 0.5 us; a window may show another edge than its twin does
-        assert np.mean(late <= 2) > 0.4
+        assert np.mean(np.abs(late - started) <= 2) > 0.4
         gained = int(its_line["pulses"][-1]) - int(its_line["pulses"][50])
         k = np.searchsorted(clock(line, 0.0), clock(its_line, offset)[[50, -1]]) - 1
         assert gained == pytest.approx(int(line["pulses"][k[1]]) - int(line["pulses"][k[0]]), abs=3)

@@ -3,7 +3,7 @@
 #include <avr/io.h>
 
 #include "core/board.h"
-#include "core/rig.h"
+#include "core/stream.h"
 #include "core/tick.h"
 #include "parts.h"
 #include "pins.h"
@@ -45,5 +45,5 @@ ISR(TIMER1_OVF_vect)
 ISR(TIMER1_CAPT_vect)
 {
     uint16_t captured = ICR1;
-    rig_edge(tick_extend(overflows, captured, TIFR1 & (1u << TOV1)));
+    stream_edge(tick_extend(overflows, captured, TIFR1 & (1u << TOV1)));
 }

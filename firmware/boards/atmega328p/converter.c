@@ -3,8 +3,8 @@
 #include <avr/io.h>
 
 #include "core/board.h"
-#include "core/rig.h"
 #include "core/sampler.h"
+#include "core/stream.h"
 #include "parts.h"
 #include "pins.h"
 
@@ -30,5 +30,5 @@ void converter_begin(void)
 ISR(ADC_vect)
 {
     uint16_t value = ADC;  // before the input is changed
-    ADMUX = select[rig_conversion(value, clock_now())];
+    ADMUX = select[stream_conversion(value, clock_now())];
 }

@@ -1,13 +1,15 @@
-// What the parts of the emulator share. Not for the host.
-#ifndef FROTHLINE_EMULATOR_PARTS_H
-#define FROTHLINE_EMULATOR_PARTS_H
+// The state of the emulated board and of the parts on its pins, and how a part drives a pin. Not for the host.
+#ifndef FROTHLINE_EMULATOR_MACHINE_H
+#define FROTHLINE_EMULATOR_MACHINE_H
 
 #include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
 
 #include <avr_adc.h>
 #include <sim_avr.h>
 
-#include "emulator.h"
+#include "chip.h"
 
 enum { EDGE_ROOM = 4096, SENT_ROOM = 1 << 16, GIVEN_ROOM = 1 << 12 };
 
@@ -81,14 +83,7 @@ struct emulator {
     uint32_t complaints;
 };
 
-void analog_begin(emulator *e);
-void ambient_begin(emulator *e);
-void scale_begin(emulator *e);
-void scale_pins(emulator *e);                       // drives the data line anew
-avr_cycle_count_t scale_next(const emulator *e);    // when something is due; 0: nothing
-void scale_turn(emulator *e);
-void storage_begin(emulator *e);
-bool storage_busy(const emulator *e);
-void drive(avr_irq_t *pin, int level);              // also when the simulator believes it has that level already
+// Sets the level of a pin, also when the simulator believes that the pin has that level already.
+void machine_drive(avr_irq_t *pin, int level);
 
 #endif
