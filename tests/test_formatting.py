@@ -12,12 +12,9 @@ from frothline.bench.trial import BY_NAME
 from frothline.estimate import Z95, Estimate
 from frothline.formatting import (
     PERCENT,
-    bounds,
-    decimals_for,
     difference_text,
     full_text,
     reading_text,
-    rounded,
     running_time,
     show,
     show_difference,
@@ -25,6 +22,7 @@ from frothline.formatting import (
     show_time,
     size,
 )
+from frothline.rounding import bounds, decimals_for, rounded
 from frothline.screen.notebook_view import figure_shown
 from frothline.units import METRIC, SYSTEMS
 
@@ -190,6 +188,7 @@ def test_no_other_module_rounds_by_an_uncertainty():
     """Decimals that follow from an uncertainty come from a logarithm to base ten; physics has its own formulas."""
     allowed = {
         "formatting.py",
+        "rounding.py",
         "sensors/monte_carlo.py",
         "sensors/stretch.py",
         "bench/report/svg.py",

@@ -13,6 +13,8 @@ PACKAGE = Path(__file__).parents[1] / "host" / "frothline"
 FLOORS = {
     "errors": 0,
     "units": 0,
+    "rounding": 0,
+    "interval_sum": 0,
     "estimate": 1,
     "quantities": 0,
     "toml_text": 0,

@@ -12,9 +12,12 @@
       FitError           from points to curves
         TooFewPoints  NotIdentifiable  Extrapolating
       InvalidEstimate    a value outside its own interval
+      MissingPackage     an optional package that is not installed
       InputError         what a person wrote: a file, a field, an option
         OutsideValidity  (a formula asked beyond the range it holds in)
         SampleQuestioned  (a sample that contradicts its run, until a person has answered)
+        UnitMismatch      (a unit of another quantity)
+        CorrelationUnknown  (arithmetic with two Estimates that does not state their correlation)
 
 Each error says what is wrong, where, and what to do about it, and has a stable ``code`` that scripts may match.
 Damage on the line is not an error: it is a counted message of the decoder.
@@ -147,6 +150,10 @@ class InvalidEstimate(FrothlineError):
     code = "estimate"
 
 
+class MissingPackage(FrothlineError):
+    code = "missing-package"
+
+
 class InputError(FrothlineError):
     """Something a person wrote; ``where`` is ``file:line field`` as far as it is known."""
 
@@ -161,3 +168,13 @@ class SampleQuestioned(InputError):
     """A foam sample that contradicts the run it was taken from; ``what`` is the question. It is not used yet."""
 
     code = "input-sample-questioned"
+
+
+class UnitMismatch(InputError):
+    code = "input-unit"
+
+
+class CorrelationUnknown(InputError):
+    """Two Estimates were added, subtracted, multiplied or divided without their correlation."""
+
+    code = "input-correlation-unknown"

@@ -1,11 +1,7 @@
 """How a figure is written: value, unit and 95 % interval, rounded to what the interval supports; a dash if unknown.
 
-Page, prompt and reports call these functions; no other module rounds a figure that has an interval.
-
-Rounding follows the Particle Data Group's rule (Review of Particle Physics, Introduction, section 5.3): of the three
-leading digits of the uncertainty, 100 to 354 keep two digits, 355 to 949 keep one, 950 to 999 become 1000 and keep
-two. It is applied to half the 95 % interval, and the ends of the interval are rounded outwards, so that what is shown
-never promises more than what is known.
+Page, prompt and reports call these functions. Rounding is that of :mod:`frothline.rounding`; no other module rounds a
+figure that has an interval.
 """
 
 from __future__ import annotations
@@ -15,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from frothline.estimate import NOT_CALIBRATED, Z95, Estimate
+from frothline.rounding import UNKNOWN_INTERVAL, value_and_interval
 from frothline.units import SYSTEMS, Unit
 
 DASH = "–"
@@ -47,31 +44,6 @@ class Shown:
 def unit_of(quantity: str, system: str) -> Unit:
     """The unit in which this reader sees this quantity; KeyError if either is unknown."""
     return SYSTEMS[system][quantity]
-
-
-def decimals_for(half: float) -> int:
-    """Decimal places that half an interval supports; may be negative (tens, hundreds)."""
-    exponent = math.floor(math.log10(half))
-    leading = round(half / 10.0**exponent * 100)
-    # 950 to 999 become 1000 and keep two digits: the last of them stands where the one digit of 355 to 949 stands.
-    return 1 - exponent if leading <= 354 else -exponent
-
-
-def rounded(value: float, decimals: int) -> str:
-    """Decimal text; never exponent, never a minus before nothing."""
-    text = f"{round(value, decimals):.{max(decimals, 0)}f}"
-    if not text.startswith("-"):
-        return text
-    return text[1:] if not text.strip("-0.") else f"−{text[1:]}"
-
-
-def bounds(lower: float, upper: float, decimals: int) -> tuple[str, str]:
-    """Both ends, rounded outwards."""
-    step = 10.0**decimals
-    # One part in 10^9 keeps a bound that already ends at this place from being pushed to the next by binary rounding.
-    down = math.floor(lower * step + 1e-9 * max(1.0, abs(lower * step))) / step
-    up = math.ceil(upper * step - 1e-9 * max(1.0, abs(upper * step))) / step
-    return rounded(down, decimals), rounded(up, decimals)
 
 
 def show(value: float, u: float, quantity: str, system: str, *, reason: str = "", calibrated: bool = True) -> Shown:
@@ -160,7 +132,7 @@ def show_time(estimate: Estimate | None, *, reason: str = "") -> Shown:
     high = math.ceil(estimate.upper / step - 1e-9) * step if math.isfinite(estimate.upper) else math.inf
     under = f"{said(low)} to {said(high)}" if math.isfinite(high) else f"{said(low)} or more"
     value = round(estimate.value / step) * step
-    return Shown(said(value), "h" if hours else "min", under if half > 0 else "interval not known")
+    return Shown(said(value), "h" if hours else "min", under if half > 0 else UNKNOWN_INTERVAL)
 
 
 def _show(value: float, lower: float, upper: float, unit: Unit, reason: str) -> Shown:
@@ -170,12 +142,8 @@ def _show(value: float, lower: float, upper: float, unit: Unit, reason: str) -> 
         lower = 0.0
     here = unit.from_si(value)
     low, high = sorted((unit.from_si(lower), unit.from_si(upper)))
-    half = (high - low) / 2
-    if not math.isfinite(half) or half <= 0:
-        return Shown(f"{here:.3g}", unit.symbol, "interval not known")
-    decimals = decimals_for(half)
-    begin, end = bounds(low, high, decimals)
-    return Shown(rounded(here, decimals), unit.symbol, f"{begin} to {end}")
+    text, interval = value_and_interval(here, low, high)
+    return Shown(text, unit.symbol, interval)
 
 
 def three_figures(value: float) -> str:

@@ -7,6 +7,7 @@ Publication 811 (2008), appendix B, lists them.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 INCH = 0.0254  # m, exact
 FOOT = 12 * INCH
@@ -79,3 +80,93 @@ INCH_POUND: dict[str, Unit] = METRIC | {
 }
 
 SYSTEMS: dict[str, dict[str, Unit]] = {"metric": METRIC, "inch-pound": INCH_POUND}
+
+# The SI unit of each quantity in the tables above.
+SI: dict[str, str] = {
+    "pressure": "Pa",
+    "ambient_pressure": "Pa",
+    "tank_pressure": "Pa",
+    "flow": "m³/s",
+    "foam_rate": "m³/s",
+    "volume": "m³",
+    "air_volume": "m³",
+    "mass_flow": "kg/s",
+    "mass": "kg",
+    "power": "W",
+    "speed": "m/s",
+    "temperature": "K",
+    "temperature_difference": "K",
+    "humidity": "1",
+    "density": "kg/m³",
+    "length": "m",
+    "voltage": "V",
+    "frequency": "Hz",
+    "time": "s",
+}
+# Units that people convert to and that no reader's table shows, by the SI unit of their quantity.
+MORE: dict[str, tuple[Unit, ...]] = {
+    "Pa": (Unit("mbar", 1e-2), Unit("mmH₂O", 1 / STANDARD_GRAVITY)),  # conventional: water at 1000 kg/m³
+    "m³/s": (Unit("m³/h", 3600.0), Unit("L/h", 3.6e6)),
+    "m³": (Unit("mL", 1e6),),
+    "kg/s": (Unit("kg/min", 60.0), Unit("kg/h", 3600.0)),
+    "kg": (Unit("g", 1e3), Unit("oz", 1 / OUNCE)),
+    "W": (Unit("kW", 1e-3),),
+    "kg/m³": (Unit("g/L", 1.0),),
+    "m": (Unit("cm", 1e2), Unit("ft", 1 / FOOT)),
+    "V": (Unit("mV", 1e3),),
+    "s": (Unit("ms", 1e3), Unit("min", 1 / 60), Unit("h", 1 / 3600)),
+}
+ALIASES = {
+    "degc": "°c",
+    "degf": "°f",
+    "ft3/min": "cfm",
+    "gpm": "gal/min",
+    "percent": "%",
+}
+_PLAIN = str.maketrans({"₂": "2", "²": "2", "³": "3", " ": None})
+
+
+def _plain(name: str) -> str:
+    plain = name.translate(_PLAIN).casefold()
+    return ALIASES.get(plain, plain).casefold()
+
+
+@dataclass(frozen=True)
+class NamedUnit:
+    """A unit with the SI unit of its quantity."""
+
+    unit: Unit
+    si: str
+
+
+@cache
+def _named() -> dict[str, NamedUnit]:
+    found: dict[str, NamedUnit] = {}
+    for si in SI.values():
+        found[_plain(si)] = NamedUnit(Unit(si, 1.0), si)
+    for table in SYSTEMS.values():
+        for quantity, si in SI.items():
+            found.setdefault(_plain(table[quantity].symbol), NamedUnit(table[quantity], si))
+    for si, units in MORE.items():
+        for unit in units:
+            found.setdefault(_plain(unit.symbol), NamedUnit(unit, si))
+    return found
+
+
+def find_unit(name: str) -> NamedUnit | None:
+    """A unit by its symbol; None for one that is not in the tables.
+
+    Capitals do not matter, and raised or lowered figures may be plain ones. "°F" is a temperature with its zero.
+
+    >>> find_unit("inH2O").unit.symbol, find_unit("m3/h").si
+    ('inH₂O', 'm³/s')
+    """
+    return _named().get(_plain(name))
+
+
+def same_quantity(name: str) -> tuple[str, ...]:
+    """Symbols of all units of the same quantity as this one, the SI unit first; none for a unit that is not known."""
+    given = find_unit(name)
+    if given is None:
+        return ()
+    return tuple(one.unit.symbol for one in _named().values() if one.si == given.si)

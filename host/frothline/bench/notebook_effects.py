@@ -19,7 +19,6 @@ from frothline.bench.common_depth import comparable
 from frothline.bench.effects import EffectsReport, TwoGroups, effects, welch
 from frothline.bench.trial import BY_NAME, Figure, Trial, entry_words, spoken, unit_of
 from frothline.errors import InputError, TooFewPoints
-from frothline.estimate import Estimate
 from frothline.formatting import RATIO
 from frothline.quantities import shorten
 from frothline.units import METRIC, ZERO_CELSIUS, Unit
@@ -90,7 +89,7 @@ class Helped:
                     "high": one.high,
                     "p_value": one.p_value,
                     "degrees_of_freedom": one.degrees_of_freedom,
-                    **_in_si(one.estimate, self.unit.factor, si_unit).as_dict(),
+                    **replace(one.estimate / self.unit.factor, unit=si_unit).as_dict(),
                 }
                 for one in self.report.effects
             ],
@@ -131,18 +130,6 @@ def _level(value: float | str) -> str:
 
 def _or_none(value: float) -> float | None:
     return value if math.isfinite(value) else None
-
-
-def _in_si(estimate: Estimate, factor: float, unit: str) -> Estimate:
-    """A difference, back in SI: no offset."""
-    return replace(
-        estimate,
-        value=estimate.value / factor,
-        standard_uncertainty=estimate.standard_uncertainty / factor,
-        lower=estimate.lower / factor,
-        upper=estimate.upper / factor,
-        unit=unit,
-    )
 
 
 def which_helped(trials: Sequence[Trial], response: str = "density") -> Helped:

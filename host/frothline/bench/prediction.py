@@ -121,7 +121,7 @@ def _predict(generator: Generator, blower: BlowerFit, knowledge: FoamKnowledge |
     c = generator.conditions
     freedom = KNOWN if blower.flow_curve is not None else _of_gap(blower, line, point.flow.value)[1]
     known_flow = _Known(_log_u(point.flow), freedom)
-    air = _times(point.flow, STANDARD_DENSITY / c.ambient.density)
+    air = point.flow.scaled(STANDARD_DENSITY / c.ambient.density)
     step = 1.02
     slope = log(generator.hole_velocity(point.flow.value * step) / generator.hole_velocity(point.flow.value / step)) / (
         2 * log(step)
@@ -328,16 +328,6 @@ def _rises(blower: BlowerFit, top: float) -> bool:
     """Whether the source has a hump: then it can meet a load more than once."""
     pressures = blower.pressure(np.linspace(0.0, top, 41))[0]
     return bool(np.max(pressures) > 1.001 * pressures[0])
-
-
-def _times(estimate: Estimate, factor: float) -> Estimate:
-    return replace(
-        estimate,
-        value=estimate.value * factor,
-        standard_uncertainty=estimate.standard_uncertainty * factor,
-        lower=estimate.lower * factor,
-        upper=estimate.upper * factor,
-    )
 
 
 def _reach(generator: Generator, blower: BlowerFit) -> float:

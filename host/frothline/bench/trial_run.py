@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -103,7 +103,7 @@ def measure(path: Path, filling: Filling | None = None, calibration: Any = AUTO,
     elif not math.isfinite(density):
         why["air_rate"] = "the rig measured no ambient air, so that mass flow is not free air"
     else:
-        air = _scaled(flow, STANDARD_DENSITY / density)
+        air = flow.scaled(STANDARD_DENSITY / density)
     solution, wanting = None, "no scale under the reservoir"
     if "scale_mass" in series:
         solution, wanting = _solution(series["scale_mass"], used)
@@ -198,16 +198,6 @@ def _poured(time: Array, mass: Array) -> bool:
     middles = np.array([np.median(piece) for piece in pieces])
     noise = float(np.median([1.4826 * np.median(np.abs(piece - np.median(piece))) for piece in pieces]))
     return bool(np.any(np.diff(middles) > max(6.0 * noise, POURED)))
-
-
-def _scaled(estimate: Estimate, factor: float) -> Estimate:
-    return replace(
-        estimate,
-        value=estimate.value * factor,
-        standard_uncertainty=estimate.standard_uncertainty * factor,
-        lower=estimate.lower * factor,
-        upper=estimate.upper * factor,
-    )
 
 
 def as_json(measured: Measured) -> dict[str, Any]:

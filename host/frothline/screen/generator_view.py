@@ -12,7 +12,8 @@ from frothline.bench.sheet import write_value
 from frothline.bench.whatif import Prediction, unmeasured
 from frothline.curve.operating_point import NoCrossing, OperatingPoint
 from frothline.estimate import Estimate
-from frothline.formatting import DASH, RATIO, Shown, rounded, show_difference, show_estimate, show_estimate_in, unit_of
+from frothline.formatting import DASH, RATIO, Shown, show_difference, show_estimate, show_estimate_in, unit_of
+from frothline.rounding import rounded
 from frothline.screen import fault_marks, forms
 from frothline.screen.blocks import Node, button, node, table
 from frothline.screen.sheet_desk import LIVE_SOURCE, NOTHING, DeskView

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from frothline.bench import state as bench
 from frothline.bench.state import Snapshot, SweepState
-from frothline.formatting import DASH, decimals_for, rounded, show, unit_of
+from frothline.formatting import DASH, show, unit_of
+from frothline.rounding import decimals_for, rounded
 from frothline.screen import bench_view
 from frothline.screen.blocks import Node, button, node
 

@@ -63,10 +63,8 @@ def helped(seen: Seen, answer: Answer, response: str, system: str) -> list[Node 
         for one, difference in zip(effects, shown, strict=True)
     ]
     heads = ("change", "from, to", f"{found.label} by", "95 % range", "")
-    bars = [
-        (one.factor, one.estimate.value * ratio, one.estimate.lower * ratio, one.estimate.upper * ratio)
-        for one in effects
-    ]
+    scaled = [(one.factor, one.estimate.scaled(ratio)) for one in effects]
+    bars = [(name, estimate.value, estimate.lower, estimate.upper) for name, estimate in scaled]
     chart = intervals(bars, unit=f"change of the {found.label}, {unit.symbol}", title="effects") if bars else ""
     about = f"effects on the {found.label} with their intervals; the table says the same in numbers"
     runs = [node("p", "Runs that would tell them apart:"), node("ul", *nodes("li", found.runs))] if found.runs else []

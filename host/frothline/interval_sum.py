@@ -1,0 +1,152 @@
+"""The interval of a sum of two quantities with a known correlation. It imports nothing of the package.
+
+Each quantity is described by its value and its half widths: the distances from the value to the lower and upper ends of
+an interval of the same level. Symmetric intervals add as JCGM 100:2008, equation 16, adds standard uncertainties.
+
+An interval that is not symmetric is taken as a shifted lognormal quantity with its median at the value and its
+quantiles at both ends: exactly the interval of ``Estimate.positive``, and a normal one in the limit of symmetry. Where
+one side is more than WIDEST times the other, each side is taken as half of a normal quantity. The sum of two of them is
+propagated as a distribution (JCGM 101:2008), by quadrature instead of random draws; the correlation is that of the
+normal quantities beneath (a Gaussian copula).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from math import ceil, erf, erfc, exp, expm1, hypot, inf, isclose, isfinite, log, log1p, sqrt
+from typing import Final
+
+Z95: Final = 1.959963984540054  # half of a 95 % interval over its standard uncertainty, normal
+SYMMETRIC = 1e-6  # relative difference of two sides that counts as none
+WIDEST = 50.0  # one side over the other, above which the lognormal's tail means nothing; judgement
+RIGID = 0.9999  # correlations nearer to ±1 count as ±1
+REACH = 8.0  # standard deviations over which the quadrature runs: 1e-15 of probability is outside
+
+
+def coverage_factor(level: float) -> float:
+    """Half of a normal quantity's interval of this level over its standard uncertainty (JCGM 100:2008, table G.1)."""
+    if level == 0.95:
+        return Z95
+    return _root(lambda k: erf(k / sqrt(2.0)) - level, 0.0, REACH)
+
+
+def sum_half_widths(
+    first: tuple[float, float], second: tuple[float, float], correlation: float, level: float
+) -> tuple[float, float]:
+    """Half widths (below, above) of the sum from those of two quantities, all 0 or more or infinite.
+
+    ``correlation`` : -1 to 1;  ``level`` : of all three intervals
+    """
+    if (0.0, 0.0) in (first, second):
+        return second if first == (0.0, 0.0) else first
+    if all(isclose(*sides, rel_tol=SYMMETRIC) for sides in (first, second)):
+        return (_in_quadrature(first[0], second[0], correlation), _in_quadrature(first[1], second[1], correlation))
+    below, above = (not all(isfinite(sides[end]) for sides in (first, second)) for end in (0, 1))
+    if below and above:
+        return inf, inf
+    k = coverage_factor(level)
+    a, b = (_Quantity.of(*_closed(*sides), k) for sides in (first, second))
+    tail = (1.0 - level) / 2.0
+    low, high = _rigid(a, b, correlation, tail) if abs(correlation) > RIGID else _joint(a, b, correlation, tail)
+    return (inf if below else max(-low, 0.0)), (inf if above else max(high, 0.0))
+
+
+def _in_quadrature(a: float, b: float, correlation: float) -> float:
+    if not (isfinite(a) and isfinite(b)):
+        return inf
+    return sqrt(max(a * a + b * b + 2.0 * correlation * a * b, 0.0))
+
+
+def _closed(below: float, above: float) -> tuple[float, float]:
+    """An open side is given the width of the other: only the closed end of the sum is used."""
+    if isfinite(below):
+        return below, above if isfinite(above) else below
+    return (above, above) if isfinite(above) else (0.0, 0.0)
+
+
+@dataclass(frozen=True)
+class _Quantity:
+    """A quantity less its median, as an increasing function of a standard normal one.
+
+    skew : of the lognormal form, 1 over a standard deviation; 0 for the form of two halves
+    """
+
+    below: float
+    above: float
+    skew: float
+
+    @classmethod
+    def of(cls, below: float, above: float, k: float) -> _Quantity:
+        if min(below, above) * WIDEST < max(below, above) or isclose(below, above, rel_tol=SYMMETRIC):
+            return cls(below / k, above / k, 0.0)
+        skew = log(above / below) / k
+        slope = above * skew / expm1(skew * k)
+        return cls(slope, slope, skew)
+
+    def at(self, z: float) -> float:
+        if self.skew:
+            return self.below * expm1(self.skew * z) / self.skew
+        return (self.below if z < 0.0 else self.above) * z
+
+    def normal_at(self, difference: float) -> float:
+        """The normal quantity at which it has this difference from its median; infinite where it never has."""
+        if self.skew:
+            inside = self.skew * difference / self.below
+            return log1p(inside) / self.skew if inside > -1.0 else -inf if self.skew > 0.0 else inf
+        side = self.below if difference < 0.0 else self.above
+        return difference / side if side else (inf if difference > 0.0 else -inf if difference < 0.0 else 0.0)
+
+
+def _joint(a: _Quantity, b: _Quantity, correlation: float, tail: float) -> tuple[float, float]:
+    """Quantiles of the sum at ``tail`` and 1 - ``tail``."""
+    own = sqrt(1.0 - correlation**2)
+    grid = _grid(min(0.1, own / 2.0))
+    moved = [(exp(-z * z / 2.0), a.at(z), z) for z in grid]
+    whole = sum(weight for weight, _, _ in moved)
+
+    def probability(value: float) -> float:
+        return sum(weight * _normal((b.normal_at(value - x) - correlation * z) / own) for weight, x, z in moved) / whole
+
+    reach = 2.0 * hypot(*(abs(one.at(end)) for one in (a, b) for end in (-4.0, 4.0)))
+    return (
+        _root(lambda value: probability(value) - tail, -reach, reach),
+        _root(lambda value: probability(value) - (1.0 - tail), -reach, reach),
+    )
+
+
+def _rigid(a: _Quantity, b: _Quantity, correlation: float, tail: float) -> tuple[float, float]:
+    """The same where one normal quantity moves both."""
+    sign = 1.0 if correlation > 0.0 else -1.0
+    values = sorted((a.at(z) + b.at(sign * z), exp(-z * z / 2.0)) for z in _grid(0.002))
+    whole = sum(weight for _, weight in values)
+    return _quantile(values, tail * whole), _quantile(values, (1.0 - tail) * whole)
+
+
+def _quantile(values: Sequence[tuple[float, float]], wanted: float) -> float:
+    passed = 0.0
+    for value, weight in values:
+        passed += weight
+        if passed >= wanted:
+            return value
+    return values[-1][0]
+
+
+def _grid(step: float) -> list[float]:
+    count = ceil(REACH / step)
+    return [i * step for i in range(-count, count + 1)]
+
+
+def _normal(z: float) -> float:
+    return 0.5 * erfc(-z / sqrt(2.0))
+
+
+def _root(function: Callable[[float], float], low: float, high: float) -> float:
+    """Where an increasing function is 0, by bisection."""
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        if function(middle) < 0.0:
+            low = middle
+        else:
+            high = middle
+    return 0.5 * (low + high)

@@ -1,0 +1,67 @@
+"""Decimal places of a value and its interval, and their text without a unit.
+
+The core of rounding, below :mod:`frothline.estimate` and :mod:`frothline.formatting`; it imports no other module of
+the package.
+
+The Particle Data Group's rule (Review of Particle Physics, Introduction, section 5.3): of the three leading digits of
+the uncertainty, 100 to 354 keep two digits, 355 to 949 keep one, 950 to 999 become 1000 and keep two. It is applied to
+half the interval, and the ends of the interval are rounded outwards.
+"""
+
+from __future__ import annotations
+
+import math
+
+UNKNOWN_INTERVAL = "interval not known"
+
+
+def decimals_for(half: float) -> int:
+    """Decimal places that half an interval supports; may be negative (tens, hundreds)."""
+    exponent = math.floor(math.log10(half))
+    leading = round(half / 10.0**exponent * 100)
+    # 950 to 999 become 1000 and keep two digits: the last of them stands where the one digit of 355 to 949 stands.
+    return 1 - exponent if leading <= 354 else -exponent
+
+
+def rounded(value: float, decimals: int) -> str:
+    """Decimal text; never exponent, never a minus before nothing."""
+    text = f"{round(value, decimals):.{max(decimals, 0)}f}"
+    if not text.startswith("-"):
+        return text
+    return text[1:] if not text.strip("-0.") else f"−{text[1:]}"
+
+
+def bounds(lower: float, upper: float, decimals: int) -> tuple[str, str]:
+    """Both ends, rounded outwards."""
+    step = 10.0**decimals
+    # One part in 10^9 keeps a bound that already ends at this place from being pushed to the next by binary rounding.
+    down = math.floor(lower * step + 1e-9 * max(1.0, abs(lower * step))) / step
+    up = math.ceil(upper * step - 1e-9 * max(1.0, abs(upper * step))) / step
+    return rounded(down, decimals), rounded(up, decimals)
+
+
+def value_and_interval(value: float, lower: float, upper: float) -> tuple[str, str]:
+    """Both as text, rounded to what the interval supports: ``("12.3", "11.9 to 12.9")``. ``value`` is finite."""
+    half = (upper - lower) / 2
+    if not math.isfinite(half) or half <= 0:
+        return f"{value:.3g}", UNKNOWN_INTERVAL
+    decimals = decimals_for(half)
+    begin, end = bounds(lower, upper, decimals)
+    return rounded(value, decimals), f"{begin} to {end}"
+
+
+def value_and_interval_to(value: float, lower: float, upper: float, digits: int) -> tuple[str, str]:
+    """The same with ``digits`` significant digits of the value; the ends have its last place, rounded outwards.
+
+    A value of zero takes its digits from the wider side of the interval. ``value`` is finite.
+    """
+    scale = value or max(abs(end) if math.isfinite(end) else 0.0 for end in (lower, upper))
+    decimals = digits - 1 - int(f"{scale:.{digits - 1}e}".partition("e")[2]) if scale else digits - 1
+    text = rounded(value, decimals)
+    below, above = math.isfinite(lower), math.isfinite(upper)
+    if not (below or above) or lower == upper:
+        return text, UNKNOWN_INTERVAL
+    begin, end = bounds(lower if below else value, upper if above else value, decimals)
+    if not above:
+        return text, f"{begin} or more"
+    return text, f"{begin} to {end}" if below else f"{end} or less"
