@@ -8,9 +8,9 @@
       RecordingError     the files of a recording
         RecordingUnwritable  NoSpace  NotARecording  NewerFormat
       SensorError        from counts to SI
-        SensorMissing  SensorSaturated  SensorUncalibrated  SensorOutOfRange
+        SensorMissing  SensorOutOfRange
       FitError           from points to curves
-        TooFewPoints  NotIdentifiable  Extrapolating
+        TooFewPoints  NotIdentifiable
       InvalidEstimate    a value outside its own interval
       MissingPackage     an optional package that is not installed
       InputError         what a person wrote: a file, a field, an option
@@ -116,14 +116,6 @@ class SensorMissing(SensorError):
     code = "sensor-missing"
 
 
-class SensorSaturated(SensorError):
-    code = "sensor-saturated"
-
-
-class SensorUncalibrated(SensorError):
-    code = "sensor-uncalibrated"
-
-
 class SensorOutOfRange(SensorError):
     code = "sensor-out-of-range"
 
@@ -138,10 +130,6 @@ class TooFewPoints(FitError):
 
 class NotIdentifiable(FitError):
     code = "fit-not-identifiable"
-
-
-class Extrapolating(FitError):
-    code = "fit-extrapolating"
 
 
 class InvalidEstimate(FrothlineError):

@@ -8,22 +8,7 @@ import pytest
 
 from frothline.bench.resistance_text import resistance_text
 from frothline.curve import BlowerCurve, ResistanceLine, fit_resistance
-from frothline.curve.resistance import alike_in_parallel, flow_through_parallel, in_series
-from frothline.errors import NotIdentifiable, OutsideValidity, TooFewPoints
-
-
-def test_two_unlike_resistances_in_parallel():
-    # p = aQ + bQ^2 solved by hand: Q = (-a + sqrt(a^2 + 4 b p)) / 2b, at 5000 Pa: 0.03090169943749 + 0.02965351654086
-    total, shares = flow_through_parallel([ResistanceLine(1e5, 2e6), ResistanceLine(5e4, 4e6)], 5000.0)
-    assert shares == pytest.approx((0.03090169943749, 0.02965351654086), rel=1e-12)
-    assert total == pytest.approx(0.06055521597836, rel=1e-12)
-
-
-def test_resistances_in_series_add_and_equal_ones_in_parallel_divide():
-    line = in_series(ResistanceLine(1e5, 2e6), ResistanceLine(5e4, 4e6))
-    assert (line.a, line.b) == (1.5e5, 6e6)
-    four = alike_in_parallel(ResistanceLine(1e5, 2e6), 4)
-    assert (four.a, four.b) == (25000.0, 125000.0)
+from frothline.errors import NotIdentifiable, TooFewPoints
 
 
 def test_flow_is_the_inverse_of_pressure_and_nothing_below_the_entry_pressure():
@@ -66,20 +51,6 @@ def test_a_common_flow_factor_goes_into_both_coefficients():
     found = fit_resistance(made, entry=False).line.estimates()
     assert found["a"].standard_uncertainty == pytest.approx(0.02 * 2e5, rel=0.02)
     assert found["b"].standard_uncertainty == pytest.approx(0.04 * 6e6, rel=0.02)
-
-
-def test_other_air_at_a_given_line_flow():
-    # Darcy-Forchheimer: the viscous part with viscosity, the square part with density
-    other = ResistanceLine(1e5, 4e6, 300.0).transferred(0.9, 1.1, flow="line")
-    assert (other.a, other.b, other.c) == pytest.approx((1.1e5, 3.6e6, 300.0))
-
-
-def test_other_air_at_a_given_standard_flow():
-    # At the same mass flow, air of 0.9 the density moves 1/0.9 as fast: a q -> a 1.1/0.9, b q^2 -> b 0.9/0.81
-    other = ResistanceLine(1e5, 4e6).transferred(0.9, 1.1)
-    assert (other.a, other.b) == pytest.approx((1e5 * 1.1 / 0.9, 4e6 / 0.9))
-    with pytest.raises(OutsideValidity):
-        ResistanceLine(1e5, 4e6).transferred(0.0)
 
 
 def test_a_sweep_of_a_source_is_not_taken_for_a_resistance():

@@ -45,13 +45,6 @@ class Conditions:
     u_density: float = 0.0
 
     @classmethod
-    def of_air(
-        cls, temperature: float, pressure: float, humidity: float = 0.5, voltage: float = 1.0, motor: Motor = "series"
-    ) -> Conditions:
-        """From ambient temperature (K), absolute pressure (Pa) and relative humidity (0 to 1)."""
-        return cls(float(air.density(temperature, pressure, humidity)), voltage, motor)
-
-    @classmethod
     def at_altitude(
         cls, altitude: float, temperature: float | None = None, voltage: float = 1.0, motor: Motor = "series"
     ) -> Conditions:

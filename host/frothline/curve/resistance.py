@@ -10,15 +10,12 @@ Dividing by q gives p/q = a + b q, a straight line, which shows at a glance whet
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from frothline.curve.bands import ALL_POWERS, Uncertain
-from frothline.errors import OutsideValidity
 from frothline.estimate import Estimate
 
 Array = NDArray[np.float64]
@@ -80,66 +77,9 @@ class ResistanceLine:
             if one.value != 0.0 or one.standard_uncertainty > 0.0
         }
 
-    def transferred(
-        self, density_ratio: float, viscosity_ratio: float = 1.0, flow: Literal["standard", "line"] = "standard"
-    ) -> ResistanceLine:
-        """The same thing in other air: ratios are new over old, density and viscosity of the air in the line.
-
-        At a given line flow the viscous part goes with viscosity and the square part with density (Darcy-Forchheimer).
-        A standard flow is a mass flow: at the same mass denser air moves slower, so both parts are divided by the
-        density ratio once more each time the flow enters. ``flow`` says which of the two the line is written in.
-        Raises OutsideValidity for ratios that are not positive.
-        """
-        if not (density_ratio > 0 and viscosity_ratio > 0):
-            raise OutsideValidity("density and viscosity ratios must be positive", where="ResistanceLine.transferred")
-        if flow == "line":
-            factors = np.array([1.0, viscosity_ratio, density_ratio])
-        else:
-            factors = np.array([1.0, viscosity_ratio / density_ratio, 1 / density_ratio])
-        note = f"transferred to air of {density_ratio:.3f} times the density and {viscosity_ratio:.3f} the viscosity"
-        return line_of(_scaled(self.curve, factors), self.name, (*self.notes, note))
-
-
-def in_series(*lines: ResistanceLine) -> ResistanceLine:
-    """One after the other: the same flow, pressures add. Their uncertainties are taken as independent."""
-    return ResistanceLine(
-        a=sum(line.a for line in lines),
-        b=sum(line.b for line in lines),
-        c=sum(line.c for line in lines),
-        covariance=None if all(line.covariance is None for line in lines) else _summed(lines),
-        name=" + ".join(line.name for line in lines),
-    )
-
-
-def alike_in_parallel(line: ResistanceLine, number: int) -> ResistanceLine:
-    """``number`` equal ones side by side: each takes its share of the flow."""
-    factors = np.array([1.0, 1 / number, 1 / number**2])
-    return line_of(_scaled(line.curve, factors), f"{number} x {line.name}", line.notes)
-
-
-def flow_through_parallel(lines: Sequence[ResistanceLine], pressure: float) -> tuple[float, tuple[float, ...]]:
-    """Total flow and the share of each (m3/s) when the same ``pressure`` (Pa) stands before all of them."""
-    shares = tuple(float(line.flow(pressure)) for line in lines)
-    return sum(shares), shares
-
-
-def _scaled(curve: Uncertain, of_c_a_b: Array) -> Uncertain:
-    factors = np.concatenate([of_c_a_b, np.zeros(len(ALL_POWERS) - len(of_c_a_b))])
-    both = np.outer(factors, factors)
-    return Uncertain(
-        curve.coefficients * factors,
-        tuple((part * both, freedom) for part, freedom in curve.random),
-        tuple((name, effect * factors) for name, effect in curve.effects),
-        curve.scale,
-    )
-
 
 def line_of(curve: Uncertain, name: str, notes: tuple[str, ...]) -> ResistanceLine:
     """The line of a measured ``curve``, which keeps its parts."""
     c, a, b = (float(value) for value in curve.coefficients[:3])
     known = curve.covariance[:3, :3]
     return ResistanceLine(a, b, c, known if np.any(known) else None, name, notes, curve)
-
-
-def _summed(lines: Sequence[ResistanceLine]) -> Array:
-    return sum((line.covariance for line in lines if line.covariance is not None), np.zeros((3, 3)))

@@ -1,8 +1,4 @@
-"""Air sources of every kind: what each needs to be measured rightly, which model describes it, what to beware of.
-
-The figures in ``typical`` are magnitudes to recognise a wrong unit by, from project notes, makers' ranges and common
-practice; none of them enters a calculation.
-"""
+"""Air sources of every kind: what each needs to be measured rightly, which model describes it, what to beware of."""
 
 from __future__ import annotations
 
@@ -27,34 +23,18 @@ class Kind:
     """One kind of air source.
 
     procedure : steps of the sweep, in order;  model : what is fitted, in words;  forms : shapes that may compete
-    typical : (shut-off or supply pressure, Pa; free flow, m3/s), each (low, high)
     """
 
     title: str
     procedure: tuple[str, ...]
     model: str
     cautions: tuple[str, ...]
-    typical: tuple[tuple[float, float], tuple[float, float]]
     forms: tuple[str, ...] = ALL_FORMS
 
     @property
     def curve(self) -> BlowerCurve:
         """The fitter with this kind's shapes."""
         return BlowerCurve(forms=self.forms)
-
-    def implausible(self, fit: BlowerFit) -> tuple[str, ...]:
-        """Words where a fitted figure is more than three times outside what such sources do: a unit or a channel?"""
-        words = []
-        for name, estimate, (low, high) in (
-            ("shut-off pressure", fit.shut_off, self.typical[0]),
-            ("free delivery", fit.free_delivery, self.typical[1]),
-        ):
-            if isfinite(estimate.value) and not low / 3 <= estimate.value <= high * 3:
-                shown = f"{estimate.value:.3g} {estimate.unit}"
-                words.append(
-                    f"a {name} of {shown} is unlike a {self.title.lower()}: check units, range and calibration"
-                )
-        return tuple(words)
 
 
 KINDS: dict[str, Kind] = {
@@ -74,7 +54,6 @@ KINDS: dict[str, Kind] = {
             "use a residual-current device (ground-fault interrupter) on the socket",
             "wear hearing protection",
         ),
-        ((10e3, 25e3), (0.02, 0.08)),
     ),
     "leaf blower": Kind(
         "Leaf blower",
@@ -91,7 +70,6 @@ KINDS: dict[str, Kind] = {
             "petrol motors outdoors only",
             "wear hearing protection",
         ),
-        ((1e3, 8e3), (0.08, 0.35)),
     ),
     "side channel": Kind(
         "Side-channel (regenerative) blower",
@@ -102,7 +80,6 @@ KINDS: dict[str, Kind] = {
         ),
         "pressure against flow, nearly straight and steep",
         ("hot at low flow", "do not block it: the impeller rubs when hot"),
-        ((8e3, 30e3), (0.01, 0.06)),
     ),
     "inflator": Kind(
         "Tyre inflator (small piston pump)",
@@ -117,7 +94,6 @@ KINDS: dict[str, Kind] = {
             "it pushes until something gives: a relief valve before the first closed tap",
             "never into plastic pipe at more than blower pressure",
         ),
-        ((50e3, 800e3), (2e-4, 1.2e-3)),
     ),
     "compressor": Kind(
         "Regulated compressor with a tank",
@@ -133,7 +109,6 @@ KINDS: dict[str, Kind] = {
             "a regulator and a relief valve before any plastic; pipe that its maker rates for gas",
             "stored air is stored energy: vent before undoing anything",
         ),
-        ((20e3, 800e3), (5e-4, 1e-2)),
         ("line", "quadratic"),
     ),
 }
@@ -172,24 +147,6 @@ def tank_volume(
     return Estimate.normal(
         volume, relative * volume, "m³", assumptions=("ideal gas, both pressures read at shop temperature",)
     )
-
-
-def pump_flow(
-    volume: Estimate, drawn: tuple[float, float], pressure_rate: tuple[float, float], temperature: float
-) -> Estimate:
-    """Standard flow (m3/s) of the pump from a steady draw and the slope of the tank's pressure.
-
-    ``drawn`` : standard flow taken out, m3/s;  ``pressure_rate`` : Pa/s, negative while the tank empties; both with
-    their standard uncertainties. Mass balance of the tank at constant temperature.
-    """
-    stored = volume.value / (air.DRY_GAS_CONSTANT * temperature) / air.STANDARD_DENSITY  # standard m3 per Pa
-    value = drawn[0] + stored * pressure_rate[0]
-    u = sqrt(
-        drawn[1] ** 2
-        + (stored * pressure_rate[1]) ** 2
-        + (stored * pressure_rate[0] * volume.standard_uncertainty / volume.value) ** 2
-    )
-    return Estimate.normal(value, u, "m³/s", assumptions=("the tank's air keeps its temperature",))
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from frothline.errors import PortLost, PortSilent, UnknownLayout, WrongDevice
+from frothline.errors import PortSilent, UnknownLayout, WrongDevice
 from frothline.wire import ENUMS, WIRE, Damage, Received, StreamDecoder, encode, gather, text
 
 from .port import Line
@@ -234,8 +234,3 @@ def _no_rig(url: str, decoder: StreamDecoder, chunks: list[Chunk], waited: float
         where=url,
         remedy=f"Choose another port (`frothline find`), or flash the rig's firmware, which speaks {WIRE.baud} Bd",
     )
-
-
-def still_there(error: Exception) -> bool:
-    """Whether an error of ``ask`` leaves the port usable for another try."""
-    return not isinstance(error, PortLost)

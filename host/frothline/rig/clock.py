@@ -105,15 +105,6 @@ class Clock:
                 self._fit = lower_edge(np.array(self._least), self._frames)
             return self._fit
 
-    def host_ns(self, tick: int) -> int:
-        """Host monotonic time in ns of a tick near the newest one."""
-        fit = self.fit()
-        with self._lock:
-            assert self._last_tick is not None
-            assert self._origin is not None
-            board = (self._unwrapped + apart(tick, self._last_tick)) / self._tick_hz
-            return self._origin + round(fit.host(board) * 1e9)
-
 
 def lower_edge(points: NDArray[np.float64], frames: int) -> ClockFit:
     """Fit to (n, 2) rows of (board s, arrival s), in order of board time.

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any, Protocol
+from typing import Any
 
-import numpy as np
 from numpy.typing import NDArray
 
 from frothline.errors import SensorMissing
@@ -14,11 +13,6 @@ from frothline.wire import ENUMS, WIRE, name_of, text
 
 Tables = Mapping[str, NDArray[Any]]
 _CHANNEL = ENUMS["channel_kind"]
-
-
-class _Received(Protocol):
-    name: str
-    record: Any
 
 
 @dataclass(frozen=True)
@@ -34,10 +28,6 @@ class Channel:
     @property
     def kind_name(self) -> str:
         return name_of("channel_kind", self.kind)
-
-    @property
-    def sensor_name(self) -> str:
-        return name_of("sensor_kind", self.sensor)
 
 
 @dataclass(frozen=True)
@@ -84,15 +74,6 @@ class RigDescription:
             rotor_timeout=int(row["rotor_timeout_ticks"]) / (int(row["tick_hz"]) or WIRE.tick_hz),
         )
         return described.updated(tables)
-
-    @classmethod
-    def from_messages(cls, received: Iterable[_Received]) -> RigDescription:
-        """From single messages as the streaming decoder hands them out."""
-        collected: dict[str, list[Any]] = {}
-        for item in received:
-            if item.name in {"description", "channel", "trimming"}:
-                collected.setdefault(item.name, []).append(item.record)
-        return cls.from_tables({name: np.array(rows, dtype=rows[0].dtype) for name, rows in collected.items()})
 
     def updated(self, tables: Tables) -> RigDescription:
         """The same board with the channels and trimming constants that these tables hold put in."""

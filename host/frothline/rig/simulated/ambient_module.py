@@ -14,8 +14,6 @@ from random import Random
 
 ADDRESS = 0x76
 CHIP_ID = 0x60
-SKIPPED_20 = 0x80000
-SKIPPED_16 = 0x8000
 
 
 @dataclass(frozen=True)

@@ -203,9 +203,6 @@ class RegulatedCompressor(Source):
         return self.curve(flow)
 
 
-FAMILIES = ("vacuum", "vacuum-small", "hump", "displacement", "compressor")
-
-
 def make_source(kind: str, random: Random) -> Source:
     """A machine of the family ``kind``, its figures scattered a little as between one specimen and the next."""
 
