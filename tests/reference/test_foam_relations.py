@@ -56,7 +56,6 @@ def test_output_of_a_generator(air, solution, eta, out, E, density):
     assert result.foam_flow / L == pytest.approx(out, rel=1e-12)
     assert result.expansion == pytest.approx(E, rel=1e-12)
     assert result.density == pytest.approx(density, abs=0.006)
-    assert foam.capture_efficiency(out * L, solution * L, air * L) == pytest.approx(eta, rel=1e-12)
 
 
 def test_wet_fire_foam_is_far_too_wet():
@@ -129,11 +128,6 @@ def test_free_drainage_scales_as_the_drainage_models_say():
 def test_kelvin_cell_edge_is_the_textbook_ratio():
     # truncated octahedron: volume 8√2 L³ = π/6 D³, so D = 2.785 L
     assert pytest.approx(2.785, abs=5e-4) == foam._EDGES_PER_DIAMETER
-
-
-def test_foam_carries_sound_slower_than_either_of_its_parts():
-    # Wood's equation with a stiff liquid: 46 m/s isothermal at 95 % gas and 50 kg/m³; 343 and 1480 m/s in its parts
-    assert foam.foam_sound_speed(101325.0, 0.95, 50.0) == pytest.approx(46.2, abs=0.05)
 
 
 def test_no_solution_is_no_foam_and_not_dry_foam():

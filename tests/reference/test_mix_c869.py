@@ -72,7 +72,7 @@ def test_air_and_pumping_loss_by_c796():
     before, after = mix.air_content(641.0, 1760.52), mix.air_content(665.0, 1760.52)
     assert before == pytest.approx(0.63590, abs=5e-6)
     assert before - after == pytest.approx(0.01363, abs=5e-6)
-    assert before - after < mix.PUMPING_LOSS_LIMIT  # C869-91, table 1: 4.5 % by volume
+    assert before - after < 0.045  # C869-91, table 1: 4.5 % by volume
 
 
 def test_blending_and_correcting_a_slurry_go_there_and_back():
@@ -114,8 +114,3 @@ def test_what_cannot_be_mixed_is_refused_in_words():
         mix.proportion(600.0, 0.5, 800.0)
     with pytest.raises(OutsideValidity, match="lighter foam"):
         mix.foam_for_density(1800.0, 0.1, 70.0, 80.0)
-
-
-def test_the_mixer_is_filled_in_the_time_the_foam_takes():
-    # 0.7 m³ of foam at 140 L/min: 5 min
-    assert mix.discharge_time(0.7, 0.14 / 60) == pytest.approx(300.0)

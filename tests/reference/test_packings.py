@@ -27,13 +27,6 @@ def test_ergun_stays_with_the_other_bed_correlations():
         assert 0.5 < other(dp=8e-4, voidage=0.4, vs=1e-3, rho=1e3, mu=1e-3, L=1.0) / here < 2.0
 
 
-def test_ergun_and_darcy_forchheimer_are_one_law_for_grains():
-    a, b = packing.ergun_coefficients(2e-3, 0.4)
-    K = 1.0 / a
-    here = packing.darcy_forchheimer(K, b * K**0.5, 0.4, 1.2, 1.8e-5, 0.1)
-    assert here == pytest.approx(fluids.packed_bed.Ergun(dp=2e-3, voidage=0.4, vs=0.4, rho=1.2, mu=1.8e-5, L=0.1))
-
-
 @pytest.mark.parametrize(
     ("wire", "voidage", "by_hand"),
     # Davies' form worked by hand, K = d²/[64 (1 - ε)^1.5 (1 + 56 (1 - ε)³)]

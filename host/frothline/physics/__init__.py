@@ -2,6 +2,19 @@
 
 Each docstring gives formula, units, range of validity, known bias, uncertainty where the source states one, and a key
 of the bibliography in ``references``.
+
+Library functions: no page and no command uses them. They are for a notebook, and each has a published check value.
+
+=========================  ==================================================================================
+``ergun``                  pressure drop of a bed of grains
+``free_drainage_time``     time in which a share of the solution drains from a column of foam
+``air_free_density``       density of a mix without its air, for ``air_content``
+``air_content``            air by volume from a weighed container of fresh concrete
+``allowed_time_niosh``     time at a sound level, recommended limit
+``allowed_time_osha``      time at a sound level, legal limit at work in the USA
+``noise_dose_niosh``       share of a full day's noise, recommended limit
+``noise_dose_osha``        share of a full day's noise, legal limit at work in the USA
+=========================  ==================================================================================
 """
 
 from frothline.physics import air, foam, hole, manifold, mix, orifice, packing, pipe, references, safety, water

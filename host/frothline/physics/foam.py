@@ -173,27 +173,6 @@ def foam_output(
     return FoamOutput(*(float(part) for part in parts))
 
 
-def capture_efficiency(foam_flow: float, solution_flow: float, free_air_flow: float) -> float:
-    """Share of the air that ended in bubbles: η = (Q_f - Q_l)/Q_a.
-
-    Parameters
-    ----------
-    foam_flow : m³/s, at ambient pressure
-    solution_flow : m³/s, in the foam
-    free_air_flow : m³/s
-
-    Returns
-    -------
-    1; above 1 the measurements contradict each other, which the caller must say
-
-    Validity: an air flow above zero, else OutsideValidity.
-    Source: [volume-additivity]
-    """
-    if free_air_flow <= 0.0:
-        raise OutsideValidity("no air flow, so no share of it", remedy="Check the anemometer")
-    return (foam_flow - solution_flow) / free_air_flow
-
-
 def air_to_solution(foam_density_there: float, solution_density: float, gas_density: float) -> float:
     """Captured air over solution by volume, for a wanted foam density: Q_g/Q_l = (ρ_l - ρ_f)/(ρ_f - ρ_g) = E - 1.
 
@@ -211,28 +190,6 @@ def air_to_solution(foam_density_there: float, solution_density: float, gas_dens
     Source: [volume-additivity]
     """
     return float(expansion_ratio(foam_density_there, solution_density, gas_density)) - 1.0
-
-
-def solution_for_foam(
-    foam_volume: float, foam_density_there: float, solution_density: float = SOLUTION_DENSITY
-) -> float:
-    """Solution that a foam volume takes: V_l = V_f ρ_f/ρ_l, the mass of its air neglected.
-
-    Parameters
-    ----------
-    foam_volume : m³
-    foam_density_there : kg/m³
-    solution_density : kg/m³
-
-    Returns
-    -------
-    m³
-
-    Validity: any.
-    Bias: 2.4 % high at 50 kg/m³, on the safe side of having enough.
-    Source: [volume-additivity]
-    """
-    return foam_volume * foam_density_there / solution_density
 
 
 @dataclass(frozen=True)
@@ -363,23 +320,3 @@ def free_drainage_time(
     edge = bubble_diameter / _EDGES_PER_DIAMETER
     A = permeability * edge**2 * solution_density * STANDARD_GRAVITY / viscosity
     return float(share * height / (A * liquid_fraction_there ** (m - 1.0)))
-
-
-def foam_sound_speed(pressure: float, gas_fraction: float, foam_density_there: float, exponent: float = 1.0) -> float:
-    """Speed of a pressure wave in foam: a = √(n p/(q ρ_f)); why pressure is tapped on the air side.
-
-    Parameters
-    ----------
-    pressure : Pa, absolute
-    gas_fraction : 1, q
-    foam_density_there : kg/m³
-    exponent : 1, n: 1 isothermal, 1.4 adiabatic
-
-    Returns
-    -------
-    m/s
-
-    Validity: 0 < q < 1.
-    Source: [volume-additivity]
-    """
-    return float((exponent * pressure / (gas_fraction * foam_density_there)) ** 0.5)

@@ -10,38 +10,13 @@ import numpy as np
 
 from frothline.errors import OutsideValidity
 from frothline.physics.air import DRY_GAS_CONSTANT, HEAT_CAPACITY_RATIO, Real
-from frothline.units import CUBIC_FOOT_PER_MINUTE, INCH
 
 Countersink = Literal["none", "inside", "outside"]
 
-CRITICAL_RATIO = (2.0 / (HEAT_CAPACITY_RATIO + 1.0)) ** (HEAT_CAPACITY_RATIO / (HEAT_CAPACITY_RATIO - 1.0))  # 0.528
 SHARP_PLATE_DISCHARGE = 0.60  # to the atmosphere, small against the pipe, at high Reynolds number
 # of a hole in a wall, in heads of the jet: what the edge costs, what the jet takes along, what the wall rubs off a l/d
 _SHARP_EDGE, _ROUNDED_EDGE, _JET, _WALL = 0.5, 0.15, 1.0, 0.03  # the sources stand with the function
 SHARP_PLATE_UNCERTAINTY = 0.02  # relative, for a plate drilled and deburred in a workshop; a turned one does better
-
-# Plates of the published vacuum-cleaner test: diameter in inch -> k1, k2, k3. Written from memory: sensible as physics
-# (0.6 times the expansibility), but not to be quoted as the standard's own digits.
-_F558_PLATES: dict[float, tuple[float, float, float]] = {
-    0.250: (0.5575, 0.5955, 1.0468),
-    0.375: (0.5553, 0.5754, 1.0263),
-    0.500: (0.5694, 0.5786, 1.0138),
-    0.625: (0.5692, 0.5767, 1.0104),
-    0.750: (0.5715, 0.5807, 1.0138),
-    0.875: (0.5740, 0.5841, 1.0158),
-    1.000: (0.5687, 0.5785, 1.0146),
-    1.125: (0.5675, 0.5819, 1.0225),
-    1.250: (0.5717, 0.5814, 1.0152),
-    1.375: (0.5680, 0.5826, 1.0235),
-    1.500: (0.5719, 0.5820, 1.0165),
-    1.750: (0.5695, 0.5839, 1.0235),
-    2.000: (0.5757, 0.5853, 1.0157),
-    2.250: (0.5709, 0.5878, 1.0279),
-    2.500: (0.5660, 0.59024, 1.0400),
-}
-F558_PLATES = tuple(sorted(diameter * INCH for diameter in _F558_PLATES))  # m
-_INCH_OF_WATER_20_C = 248.6423  # Pa, water at 20 °C: the inch the constants of the test were made with
-_INCH_OF_MERCURY = 3386.389  # Pa, at 0 °C
 
 
 def hole_flow(
@@ -248,69 +223,3 @@ def sharp_plate_flow(
     if value.ndim:
         return PlateFlow(value, SHARP_PLATE_UNCERTAINTY, inside)
     return PlateFlow(float(value), SHARP_PLATE_UNCERTAINTY, bool(inside))
-
-
-@dataclass(frozen=True)
-class AirPerformanceF558:
-    """One plate of the published test: flow at standard density m³/s, corrected suction Pa, air power W."""
-
-    standard_flow: float
-    corrected_suction: float
-    air_power: float
-    density_ratio: float
-
-
-def air_performance_astm_f558(
-    plate_diameter: float,
-    suction: float,
-    barometer: float,
-    dry_bulb: float,
-    wet_bulb: float,
-) -> AirPerformanceF558:
-    """Flow, corrected suction and air power by the form of the published vacuum-cleaner air-performance test.
-
-    hs = h [1 + 0.667 (1 - Dr)];  Q = 21.844 D² K1 √hs;  K1 = (k1 r - k2)/(r - k3)
-    r = (0.4912 B - 0.03607 h)/(0.4912 B)
-    Dr = [17.68 B - 0.001978 Tw² + 0.1064 Tw + 0.0024575 B (Td - Tw) - 2.741]/(Td + 459.7);  P = 0.117354 Q hs
-    in inch, inch of water, inch of mercury, °F and cubic feet per minute, as the test is written
-
-    Parameters
-    ----------
-    plate_diameter : m, one of F558_PLATES within 0.1 mm
-    suction : Pa, in the plenum behind the plate
-    barometer : Pa, absolute
-    dry_bulb : K
-    wet_bulb : K
-
-    Returns
-    -------
-    AirPerformanceF558
-
-    Validity: the listed plates, where the coefficient is within 5 % of a sharp plate's 0.6 times the expansibility of
-        the orifice standard, else OutsideValidity: the fitted form runs away where a cleaner never works with that
-        plate. For series universal motors.
-    Bias: the plate coefficients are from memory, supported by that comparison only.
-    Uncertainty: relative standard 2 %.
-    Source: [astm-f558]
-    """
-    inches = min(_F558_PLATES, key=lambda listed: abs(listed * INCH - plate_diameter))
-    if abs(inches * INCH - plate_diameter) > 1e-4:
-        raise OutsideValidity(
-            f"the test has no plate of {plate_diameter * 1e3:.2f} mm",
-            remedy="Its plates run from 6.35 to 63.5 mm in steps of an eighth of an inch, later a quarter",
-        )
-    B, h = barometer / _INCH_OF_MERCURY, suction / _INCH_OF_WATER_20_C
-    Td, Tw = dry_bulb * 1.8 - 459.67, wet_bulb * 1.8 - 459.67
-    Dr = (17.68 * B - 0.001978 * Tw**2 + 0.1064 * Tw + 0.0024575 * B * (Td - Tw) - 2.741) / (Td + 459.7)
-    hs = h * (1.0 + 0.667 * (1.0 - Dr))
-    k1, k2, k3 = _F558_PLATES[inches]
-    r = (0.4912 * B - 0.03607 * h) / (0.4912 * B)
-    K1 = (k1 * r - k2) / (r - k3)
-    sharp = SHARP_PLATE_DISCHARGE * float(_expansibility(r, HEAT_CAPACITY_RATIO))
-    if suction <= 0.0 or abs(K1 / sharp - 1.0) > 0.05:
-        raise OutsideValidity(
-            f"{suction:.0f} Pa behind the {inches:g} in plate gives a coefficient of {K1:.3f}, not {sharp:.3f}",
-            remedy="Small plates belong to high suction and large ones to low; take another plate",
-        )
-    cfm = 21.844 * inches**2 * K1 * hs**0.5
-    return AirPerformanceF558(cfm * CUBIC_FOOT_PER_MINUTE, hs * _INCH_OF_WATER_20_C, 0.117354 * cfm * hs, Dr)

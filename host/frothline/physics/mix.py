@@ -15,7 +15,6 @@ SAND_RELATIVE_DENSITY = 2.62  # natural sand, saturated surface dry; common prac
 WATER_DENSITY = 1000.0  # kg/m³, the convention of mix arithmetic
 BOUND_WATER = 0.2  # of the cement's mass, in the dry density: C869-91, table 1, footnote
 STIFF_WATER_CEMENT = 0.35  # below this a slurry takes water out of the foam; common practice
-PUMPING_LOSS_LIMIT = 0.045  # of the volume, C869-91, table 1
 LARGEST_FOAM_SHARE = 0.65  # above it mixes became unstable in a published study (Bagheri and Samea 2018)
 
 DilutionConvention = Literal["1+N", "1 in N"]
@@ -312,26 +311,6 @@ def true_water_cement(cement: float, mixer_water: float, foam_volume: float, foa
     Source: [volume-additivity]
     """
     return (mixer_water + foam_volume * foam_density) / cement
-
-
-def discharge_time(foam_volume: float, foam_flow: float) -> float:
-    """How long the generator must run into the mixer: t = V_f/Q_f.
-
-    Parameters
-    ----------
-    foam_volume : m³
-    foam_flow : m³/s, at ambient pressure
-
-    Returns
-    -------
-    s
-
-    Validity: a flow above zero, else OutsideValidity.
-    Source: [astm-c796]
-    """
-    if foam_flow <= 0.0:
-        raise OutsideValidity("no foam flow", remedy="Take a sample of the foam first")
-    return foam_volume / foam_flow
 
 
 def agent_fraction(parts: float, convention: DilutionConvention) -> float:

@@ -37,7 +37,8 @@ def ergun(diameter: float, voidage: float, speed: Real, density: Real, viscosity
     Pa, with the sign of the speed
 
     Validity: 0.3 <= ε <= 0.7, else OutsideValidity; ρ v d/(μ (1 - ε)) up to some thousands.
-    Bias: not for wire wool and other beds with ε > 0.9, where it reads 3 to 5 times too low: see `darcy_forchheimer`.
+    Bias: not for wire wool and other beds with ε > 0.9, where it reads 3 to 5 times too low: see
+        `fibre_permeability_davies`.
     Uncertainty: relative standard 15 %; the voidage decides (1 % of ε is 4 % of Δp).
     Source: [ergun], [tamayol] (on its misuse for fibres)
     """
@@ -69,35 +70,6 @@ def ergun_coefficients(diameter: float, voidage: float) -> tuple[float, float]:
     """
     e3 = voidage**3
     return 150.0 * (1.0 - voidage) ** 2 / (e3 * diameter**2), 1.75 * (1.0 - voidage) / (e3 * diameter)
-
-
-def darcy_forchheimer(
-    permeability: float, inertial: float, speed: Real, density: Real, viscosity: Real, length: float = 1.0
-) -> Real:
-    """Pressure drop of any porous bed: Δp/L = μ v/K + c_F ρ v²/√K.
-
-    Parameters
-    ----------
-    permeability : m², K
-    inertial : 1, c_F
-    speed : m/s, superficial
-    density : kg/m³
-    viscosity : Pa s
-    length : m
-
-    Returns
-    -------
-    Pa, with the sign of the speed
-
-    Validity: K > 0, else OutsideValidity; small pressure drop against the absolute pressure.
-    Uncertainty: that of K and c_F.
-    Source: [tamayol]
-    """
-    if permeability <= 0.0:
-        raise OutsideValidity("a permeability must be above zero", remedy="Check wire diameter and packing mass")
-    drag: Real = viscosity * speed / permeability
-    inertia: Real = inertial * density * speed * np.abs(speed) / permeability**0.5
-    return length * (drag + inertia)
 
 
 def fibre_permeability_davies(wire_diameter: float, voidage: float) -> float:

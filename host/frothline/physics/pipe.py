@@ -305,25 +305,3 @@ def profile_factor(reynolds_number: Real, relative_roughness: float = 0.0) -> Re
         s = np.clip(np.log(Re / LAMINAR) / np.log(TURBULENT / LAMINAR), 0.0, 1.0)
         value = np.where(Re > 0.0, 0.5 + s * (turbulent - 0.5), np.nan)
     return value if value.ndim else float(value)
-
-
-def radius_of_mean_speed(exponent: float) -> float:
-    """Where in a pipe the local speed equals the mean, for the power law u ∝ (1 - r/R)^(1/n).
-
-    r/R = 1 - [2n²/((n+1)(2n+1))]^n
-
-    Parameters
-    ----------
-    exponent : 1, n, 6 to 10 for turbulent flow
-
-    Returns
-    -------
-    1, r/R
-
-    Validity: n from 5 to 12, else OutsideValidity.
-    Source: [white] ch. 6
-    """
-    if not 5.0 <= exponent <= 12.0:
-        raise OutsideValidity(f"power-law exponent {exponent:g}", remedy="Turbulent pipe flow has 6 to 10")
-    n = exponent
-    return float(1.0 - (2.0 * n * n / ((n + 1.0) * (2.0 * n + 1.0))) ** n)

@@ -11,7 +11,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import Literal
 
@@ -176,14 +175,6 @@ _ENTRIES = (
         "second-hand",
     ),
     Reference(
-        "astm-f558",
-        "ASTM",
-        2013,
-        "Standard test method for measuring air performance characteristics of vacuum cleaners",
-        "ASTM F558-13; coefficients written from memory, supported by the physics of sharp plates only",
-        "recalled",
-    ),
-    Reference(
         "shapiro",
         "A. H. Shapiro",
         1953,
@@ -342,10 +333,3 @@ _ENTRIES = (
 )
 
 BIBLIOGRAPHY: dict[str, Reference] = {entry.key: entry for entry in _ENTRIES}
-
-_CITED = re.compile(r"\[([a-z][a-z0-9.\-]*)\]")
-
-
-def cited(text: str) -> list[Reference]:
-    """The entries whose ``[key]`` stands in a text, in order; a key that is not in the bibliography is a KeyError."""
-    return [BIBLIOGRAPHY[key] for key in _CITED.findall(text)]
