@@ -9,9 +9,10 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from frothline.bench.batch import Foam, Order, work_out
-from frothline.bench.notebook import open_notebook
-from frothline.bench.report import batch_card
+from frothline.foam.batch_order import BatchOrder, MeasuredFoam
+from frothline.foam.concrete_batch import mix_batch
+from frothline.report import batch_card
+from frothline.trials.notebook import open_notebook
 
 
 def main(folder: Path, card: Path | None = None) -> None:
@@ -46,8 +47,8 @@ def main(folder: Path, card: Path | None = None) -> None:
 
     # a batch from the foam of the last trial that was weighed
     weighed = [one for one in notebook.trials if one.density is not None]
-    foam = Foam(weighed[-1].density, weighed[-1].output)
-    batch = work_out(Order(density=700.0, volume=0.1, water_cement=0.5), foam)
+    foam = MeasuredFoam(weighed[-1].density, weighed[-1].output)
+    batch = mix_batch(BatchOrder(density=700.0, volume=0.1, water_cement=0.5), foam)
     print(
         f"cement {batch.mix.cement:.1f} kg, water {batch.mix.mixer_water:.1f} kg, foam {batch.foam_volume * 1e3:.0f} L"
     )

@@ -1,7 +1,7 @@
 """Makes the demonstration season: ``python recordings/make_season.py`` writes ``recordings/season`` anew.
 
 Everything in it is simulated. Nobody built these generators and nobody weighed this foam: the physical model of
-``frothline.rig.simulated`` made the streams, and the rules below stand in for what that model does not know. The same
+``frothline.simulation`` made the streams, and the rules below stand in for what that model does not know. The same
 script writes the same season, byte for byte.
 
 Rules of this scenario alone, with no measurement behind them: the share of air that is caught grows a little with the
@@ -22,15 +22,15 @@ from typing import Any
 
 import tomlkit
 
-from frothline.bench.build import MATERIALS, Build
-from frothline.bench.sample import Weighing
-from frothline.bench.sheet import edit_sheet, examine
-from frothline.bench.trial_form import sample_entry
+from frothline.foam.sample import Weighing
+from frothline.generator.build import MATERIALS, Build
+from frothline.generator.sheet import edit_sheet, parse_sheet
 from frothline.recording import RecordingWriter
-from frothline.recording.disk import Clock
-from frothline.rig.simulated import generator as model
-from frothline.rig.simulated.modelled import ModelledRig
-from frothline.rig.simulated.options import read_url
+from frothline.recording.disk import SystemClock
+from frothline.simulation import generator as model
+from frothline.simulation.modelled import ModelledRig
+from frothline.simulation.options import read_url
+from frothline.trials.sample_sidecar import sample_entry
 from frothline.wire import decode_all
 
 HERE = Path(__file__).parent
@@ -145,7 +145,7 @@ low = "10 min"
 """
 
 
-class SetClock(Clock):
+class SetClock(SystemClock):
     """Stands where the script puts it."""
 
     def __init__(self, unix: float) -> None:
@@ -181,7 +181,7 @@ def _sheets(folder: Path) -> Any:
     start = (Path(sys.modules["frothline.bench"].__path__[0]) / "starting.toml").read_text(encoding="utf-8")
     for key, changes in BUILDS.items():
         text = edit_sheet(start, _FIRST | changes)
-        sheet = examine(text, f"{key}.toml")
+        sheet = parse_sheet(text, f"{key}.toml")
         fatal = [str(problem) for problem in sheet.problems if problem.fatal]
         if sheet.build is None:
             raise SystemExit("\n".join(fatal))
@@ -200,12 +200,12 @@ def _rig(day: Day, build: Build | None) -> ModelledRig:
         (weather.uniform(99200.0, 102000.0), 273.15 + warm + weather.uniform(2, 4), weather.uniform(0.4, 0.7)),
     )
     if build is not None:
-        made = model.Generator(_specimen(build, day), chance("generator"))
+        made = model.SimulatedGenerator(_specimen(build, day), chance("generator"))
         rig.world.generator = made
     return rig
 
 
-def _specimen(build: Build, day: Day) -> model.Build:
+def _specimen(build: Build, day: Day) -> model.SimulatedBuild:
     """The sheet's build as the physical model takes it, with what the scenario's rules add."""
     run, batch = chance(f"run {day.name}"), chance(f"batch {day.batch}")
     packing = build.packing
@@ -213,7 +213,7 @@ def _specimen(build: Build, day: Day) -> model.Build:
     lively = exp(batch.gauss(0.0, 0.03))
     caught = 0.27 * (packing.length / 0.25) ** 0.25 * (build.solution.dilution.fraction * 31) ** 0.15
     caught *= (build.tube.holes / 40) ** 0.05 * lively * exp(run.gauss(0.0, 0.02))
-    return model.Build(
+    return model.SimulatedBuild(
         name=build.name,
         about=build.notes,
         holes=build.tube.holes,

@@ -1,4 +1,4 @@
-// Generated from host/frothline/wire/messages.toml by `python -m frothline.wire.header`. Do not edit.
+// Generated from host/frothline/wire/messages.toml by `python -m frothline.wire.c_header`. Do not edit.
 #ifndef FROTHLINE_MESSAGES_H
 #define FROTHLINE_MESSAGES_H
 

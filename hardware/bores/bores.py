@@ -22,10 +22,10 @@ from pathlib import Path
 
 import numpy as np
 
-from frothline.bench.sizes import PIPES_BY_NAME as SOLD
-from frothline.bench.sizes import Pipe
 from frothline.errors import SensorError
 from frothline.estimate import Z95
+from frothline.generator.stock_sizes import PIPES_BY_NAME as SOLD
+from frothline.generator.stock_sizes import StockPipe
 from frothline.physics import air, pipe, safety
 from frothline.physics.exhaust import exhaust_temperature_rise
 from frothline.physics.hole import sharp_plate_flow
@@ -98,7 +98,7 @@ class Suit:
     """One source in one pipe. Speeds m/s in the line, at a tenth of free delivery and at it; loss Pa there."""
 
     source: Source
-    pipe: Pipe
+    pipe: StockPipe
     slow: float
     fast: float
     loss: float
@@ -133,7 +133,7 @@ def description(**sensors: str) -> RigDescription:
 FULL = {"pressure": "mpx5050", "rotor": "pulse_rotor", "temperature": "ntc_10k_3950", "ambient": "bme280"}
 
 
-def spool_of(bought: Pipe) -> Spool:
+def spool_of(bought: StockPipe) -> Spool:
     """The spool as drawn, in another pipe: lengths keep their number of bores, the vane its pulses per metre of air."""
     drawn = Spool.default()
     grown = bought.bore / drawn.pipe.bore
@@ -196,7 +196,7 @@ def width(converter: Converter, flow: float, pressure: float) -> float:
 
 
 @lru_cache
-def suit(source: Source, bought: Pipe) -> Suit:
+def suit(source: Source, bought: StockPipe) -> Suit:
     spool = spool_of(bought)
 
     def speed(flow: float) -> float:
@@ -208,12 +208,12 @@ def suit(source: Source, bought: Pipe) -> Suit:
 
 
 @lru_cache
-def _width_in(source: Source, bought: Pipe, flow: float) -> float:
+def _width_in(source: Source, bought: StockPipe, flow: float) -> float:
     converter = Converter(description(**FULL), Calibration().with_zero("pressure", 0.04), spool_of(bought))
     return width(converter, flow, source.pressure(flow))
 
 
-def pipes() -> tuple[Pipe, ...]:
+def pipes() -> tuple[StockPipe, ...]:
     return tuple(PIPES_BY_NAME[name] for name in BORES)
 
 
@@ -223,11 +223,11 @@ def best(source: Source) -> Suit | None:
     return min(will_do, key=lambda one: (round(one.width_at(0.1 * source.free), 4), one.length), default=None)
 
 
-def for_most(sources: Iterable[Source] = SOURCES) -> Pipe:
+def for_most(sources: Iterable[Source] = SOURCES) -> StockPipe:
     """The one pipe that does for most sources; of equals, the one whose widths at a tenth add up to least."""
     every = tuple(sources)
 
-    def merit(bought: Pipe) -> tuple[int, float]:
+    def merit(bought: StockPipe) -> tuple[int, float]:
         fits = [one for one in (suit(source, bought) for source in every) if not one.reasons]
         return len(fits), -sum(one.width_at(0.1 * one.source.free) for one in fits) / max(len(fits), 1)
 
@@ -310,7 +310,7 @@ def _pressure_width(name: str, pressure: float) -> float:
     return (estimate.upper - estimate.lower) / 2
 
 
-def plates_table(bought: Pipe) -> list[str]:
+def plates_table(bought: StockPipe) -> list[str]:
     """Level 1: flow from line pressure through a drilled plate, by pressure sensor, after a zero."""
     with (HERE.parent / "spool/plates.csv").open(encoding="utf-8") as file:
         plates = [(float(r["hole_mm"]) / 1e3, float(r["typical_pressure_kPa"]) * 1e3) for r in csv.DictReader(file)]
@@ -335,7 +335,7 @@ def _plate_flow(spool: Spool, hole: float, pressure: float) -> float:
     return float(sharp_plate_flow(spool.pipe.bore, hole, pressure, AMBIENT, density).mass_flow / air.STANDARD_DENSITY)
 
 
-def meter_table(source: Source, bought: Pipe) -> list[str]:
+def meter_table(source: Source, bought: StockPipe) -> list[str]:
     """An orifice or a Venturi tube in place of the vane, by low-range sensor, after a zero."""
     rows = [
         "| in place of the vane | sensor | at a tenth | at most air power | at free delivery |",

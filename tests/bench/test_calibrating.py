@@ -7,12 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from frothline.bench import Session
-from frothline.bench.findings import Findings
-from frothline.bench.ring import Ring
+from frothline.bench.plausibility_monitor import PlausibilityMonitor
+from frothline.bench.ring_buffer import RingBuffer
+from frothline.bench.session import Session
 from frothline.curve import SteadyPoint
 from frothline.errors import InputError, TooFewPoints
-from frothline.rig.simulated.modelled import stream
 from frothline.sensors import (
     Calibration,
     ChannelCalibration,
@@ -22,6 +21,7 @@ from frothline.sensors import (
     load_calibration,
     save_calibration,
 )
+from frothline.simulation.modelled import stream
 from frothline.wire import decode_all
 
 # A U-tube at 20 °C: water of 998.207 kg/m3 (IAPWS R6-95, as tabled by IAPWS and NIST) less air of 1.2, standard
@@ -230,7 +230,7 @@ def rings(**values):
     """Rings of 100 Hz, session time from 0."""
     made = {}
     for name, value in values.items():
-        ring = Ring(name, "")
+        ring = RingBuffer(name, "")
         n = len(value)
         ring.write(np.arange(n) / 100.0, np.asarray(value, float), np.full(n, 1e-3), np.zeros(n, np.uint8))
         made[name] = ring
@@ -248,7 +248,7 @@ def steps(*flows, seconds=6):
 
 
 def look(*given):
-    return Findings().look(*given)
+    return PlausibilityMonitor().look(*given)
 
 
 def codes(found):
@@ -273,7 +273,7 @@ def test_what_a_sweep_lacks_is_not_changed_by_what_comes_after_it():
     """A whole sweep, and then minutes at one opening: only the sweep is looked at, and all of it."""
     whole, after = steps(0.0, 0.01, 0.02, 0.03, 0.04, 0.05, 0.058), steps(0.03, seconds=240)
     flow = np.concatenate([whole, after])
-    found = Findings()
+    found = PlausibilityMonitor()
     for until_then in (60, 100, 282):
         kept = rings(line_pressure=blower(flow[: until_then * 100]), mass_flow=flow[: until_then * 100])
         assert found.look(kept, float(until_then), (0.0, 42.0)) == ()

@@ -4,18 +4,19 @@ import time
 
 import pytest
 
-from frothline.bench.keeping import about_sweep
-from frothline.bench.notebook_effects import two_builds
-from frothline.bench.notebook_plan import _kind, read_plan
-from frothline.bench.sheet import edit_sheet, examine, read_dilution, starting_sheet
-from frothline.bench.sizes import read_bore, read_quantity, read_temperature
-from frothline.bench.trial_form import read_sample, read_time
+from frothline.bench.recorder import sweep_metadata
 from frothline.cli.builds import _change
 from frothline.errors import InputError
-from frothline.quantities import LONGEST, read_number
+from frothline.foam.dilution import read_dilution
+from frothline.generator.sheet import edit_sheet, parse_sheet, starting_sheet
+from frothline.generator.stock_sizes import read_bore
+from frothline.quantities import LONGEST, read_number, read_quantity, read_temperature
 from frothline.recording.summary import read_metadata
 from frothline.sensors import Spool, calibration_file
 from frothline.toml_text import LARGEST, TomlUnreadable, check_limits, hide_texts, read_toml
+from frothline.trials.plan_file import _kind, read_plan
+from frothline.trials.sample_sidecar import read_sample, read_time
+from frothline.trials.which_helped import two_builds
 
 pytestmark = pytest.mark.timeout(60)  # generous: today's patterns need hours
 
@@ -104,7 +105,7 @@ SHEETS = {
 
 @pytest.mark.parametrize("text", SHEETS)
 def test_a_sheet_made_to_stop_the_reader_is_read_or_refused_in_words(text):
-    sheet = examine(SHEETS[text], "worst.toml")
+    sheet = parse_sheet(SHEETS[text], "worst.toml")
     assert all(len(str(problem)) < 600 for problem in sheet.problems)
     assert (sheet.build is not None) == (text in {"a comment of quotes and backslashes", "a long text of backslashes"})
     assert len(refusal(lambda: edit_sheet(SHEETS[text], {"outlet.bore": "50x3.7"}))) < 600
@@ -176,7 +177,7 @@ def test_a_message_repeats_only_the_beginning_of_a_long_text():
     calls = (
         lambda: _change(long),
         lambda: _change(f"{long}=1"),
-        lambda: about_sweep(long),
+        lambda: sweep_metadata(long),
         lambda: two_builds((), "a", "b", long),
         lambda: _kind(long),
         lambda: _kind(f"packing.{long}"),

@@ -5,13 +5,13 @@ import math
 import numpy as np
 import pytest
 
-from frothline.bench.effects import effects, welch
-from frothline.bench.notebook_effects import two_builds, which_helped
 from frothline.curve import BlowerCurve, fit_resistance
-from frothline.curve.points import SteadyPoint
+from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import FrothlineError, InputError
 from frothline.physics.foam import drainage_time
 from frothline.sensors import compare_flows
+from frothline.trials.effect_statistics import effects, welch
+from frothline.trials.which_helped import two_builds, which_helped
 
 SETTINGS = [{"length": 0.2}, {"length": 0.4}, {"length": 0.2}, {"length": 0.4}]
 
@@ -144,6 +144,6 @@ def test_a_trial_that_is_named_twice_is_no_repeat(season_trials):
 def season_trials():
     from pathlib import Path
 
-    from frothline.bench.notebook import Notebook
+    from frothline.trials.notebook import Notebook
 
     return Notebook(Path(__file__).parents[2] / "recordings" / "season").trials

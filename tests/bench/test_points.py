@@ -6,10 +6,11 @@ from math import pi, sqrt
 import numpy as np
 import pytest
 
-from frothline.bench.points import Points, steady_columns
+from frothline.bench.live_sweep import LiveSweep
 from frothline.curve import OnlineSteady
-from frothline.rig.simulated.modelled import stream
+from frothline.readings.steady_input import steady_columns
 from frothline.sensors import Calibration, ChannelCalibration, Converter, RigDescription, Spool, Status
+from frothline.simulation.modelled import stream
 from frothline.wire import decode_all
 
 START_UP_SPEED, BORE = 0.4, 0.063  # m/s and m, of the spool as drawn (hardware/spool)
@@ -99,7 +100,7 @@ def test_a_calibration_taken_in_mid_stream_begins_another_point():
         "rotor", "Hz", "m3/s", np.array([0.0012, 1 / 9600]), np.diag([1e-10, 1e-14]), low=0.0, high=1000.0
     )
     converter = Converter(RigDescription.from_tables(tables))
-    live = Points()
+    live = LiveSweep()
     live.begin_sweep()
     live.feed(converter.convert(before))
     converter.use(Calibration().with_channel(line))
@@ -117,7 +118,7 @@ def test_a_calibration_taken_in_mid_stream_begins_another_point():
 
 def pressed_with(found):
     """A guided sweep is fed this, and its button is pressed."""
-    one = Points()
+    one = LiveSweep()
     one.begin_sweep()
     one.button()
     one.feed(found)

@@ -13,12 +13,12 @@ from pathlib import Path
 
 import pytest
 
-from frothline.bench import Session
+from frothline.bench.session import Session
 from frothline.errors import PortNotFound, PortSilent, RecordingUnwritable
 from frothline.recording import load, verify
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
-BOARD = Path(__file__).parents[1] / "rig" / "pty_board.py"
+BOARD = Path(__file__).parents[1] / "support" / "pty_board.py"
 FROZEN = 3.0  # s
 
 

@@ -5,8 +5,9 @@ import time
 import numpy as np
 import pytest
 
-from frothline.bench import Session
-from frothline.recording import read_table, verify
+from frothline.bench.session import Session
+from frothline.readings.table import read_table
+from frothline.recording import verify
 from frothline.sensors import Status
 
 STEADY = "modelled://steady?seed=2&speed=3"

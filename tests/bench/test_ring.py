@@ -6,7 +6,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from frothline.bench.ring import Ring
+from frothline.bench.ring_buffer import RingBuffer
 
 
 def put(ring, numbers):
@@ -16,7 +16,7 @@ def put(ring, numbers):
 
 @given(st.lists(st.integers(0, 40), max_size=30), st.integers(0, 60))
 def test_the_newest_samples_come_out_in_order_whatever_the_batches(batches, wanted):
-    ring, count = Ring("line_pressure", "Pa", capacity=32), 0
+    ring, count = RingBuffer("line_pressure", "Pa", capacity=32), 0
     for size in batches:
         put(ring, range(count, count + size))
         count += size
@@ -28,7 +28,7 @@ def test_the_newest_samples_come_out_in_order_whatever_the_batches(batches, want
 
 @given(st.integers(1, 500), st.floats(0, 60))
 def test_a_window_holds_the_samples_of_its_seconds_and_knows_their_absolute_numbers(count, seconds):
-    ring = Ring("line_pressure", "Pa", capacity=256)
+    ring = RingBuffer("line_pressure", "Pa", capacity=256)
     put(ring, range(count))
     window = ring.window(seconds)
     all_times = np.arange(max(0, count - 256), count) / 10
@@ -37,7 +37,7 @@ def test_a_window_holds_the_samples_of_its_seconds_and_knows_their_absolute_numb
 
 
 def test_a_gap_is_one_unknown_sample_so_that_a_line_breaks_there():
-    ring = Ring("line_pressure", "Pa")
+    ring = RingBuffer("line_pressure", "Pa")
     put(ring, range(5))
     ring.gap(0.41)
     put(ring, range(20, 22))
@@ -48,11 +48,11 @@ def test_a_gap_is_one_unknown_sample_so_that_a_line_breaks_there():
 
 
 def test_an_empty_ring_gives_an_empty_window():
-    assert Ring("scale_mass", "kg").window(10).time.size == 0
+    assert RingBuffer("scale_mass", "kg").window(10).time.size == 0
 
 
 def test_a_reader_beside_the_writer_never_sees_a_mixture_of_old_and_new():
-    ring, over, seen = Ring("line_pressure", "Pa", capacity=512), threading.Event(), [0, 0]
+    ring, over, seen = RingBuffer("line_pressure", "Pa", capacity=512), threading.Event(), [0, 0]
 
     def look():
         while not over.is_set():

@@ -3,19 +3,18 @@
 Truth comes from the simulated world, which shares no code with sensors and curve.
 """
 
-import json
 import time
 import tomllib
 
 import numpy as np
 import pytest
 
-from frothline.bench import Session
-from frothline.bench.keeping import clean_name, free_name
-from frothline.bench.session import default_folder
-from frothline.bench.state import as_json
+from frothline.bench.folders import default_folder
+from frothline.bench.session import Session
 from frothline.errors import InputError, PortNotFound, RecordingUnwritable
-from frothline.recording import read_table, verify
+from frothline.readings.table import read_table
+from frothline.recording import verify
+from frothline.recording.sidecar import clean_name, free_name
 
 STEADY = "modelled://steady?seed=2"
 
@@ -181,12 +180,6 @@ def test_the_button_on_the_rig_makes_a_mark(session):
     until(lambda: session.snapshot().losses.frames > 20)
     session.simulation.control("button", True)
     until(lambda: [mark for mark in session.snapshot().marks if mark.kind == "button"])
-
-
-def test_a_snapshot_is_json_without_nan(session):
-    until(lambda: session.snapshot().losses.frames > 50)
-    text = json.dumps(as_json(session.snapshot()), allow_nan=False)
-    assert "simulated 2" in text
 
 
 def test_a_session_closes_in_order_though_a_recording_is_running(tmp_path):

@@ -10,22 +10,24 @@ import tomllib
 import numpy as np
 import pytest
 
-from frothline.bench import Session
-from frothline.bench.evaluate import sweeps
-from frothline.bench.generator import Conditions, Generator
-from frothline.bench.keeping import about_sweep
-from frothline.bench.scaling import scale_to_measured
-from frothline.bench.sheet import examine
+from frothline.bench.recorder import sweep_metadata
+from frothline.bench.session import Session
 from frothline.errors import InputError
+from frothline.generator.model_fit import fit_to_sweeps
+from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.sheet import parse_sheet
 from frothline.recording import verify
-from frothline.rig.simulated import truths
-from frothline.rig.simulated.world import World
+from frothline.simulation import ground_truth
+from frothline.simulation.world import World
+from frothline.sweep.recorded_source import load_sweeps
 
 
 def sheet():
     from importlib import resources
 
-    return examine(resources.files("frothline.bench").joinpath("simulated.toml").read_text("utf-8"), "sheet").build
+    return parse_sheet(
+        resources.files("frothline.generator").joinpath("templates/simulated.toml").read_text("utf-8"), "sheet"
+    ).build
 
 
 def until(condition, seconds, what):
@@ -58,7 +60,7 @@ def true_line(kind, flows):
     world = World(f"generator-{kind}", 3)
     world.control("throttle", 0.0)
     world.advance(20.0)
-    ask = truths.resistance(world)
+    ask = ground_truth.resistance(world)
     return np.array([ask(flow) for flow in flows])
 
 
@@ -80,8 +82,8 @@ def test_the_line_that_is_found_is_the_simulated_generator_s_own(tmp_path, kind)
     u = np.hypot([point.u_pressure for point in points], slope * np.array([point.u_flow for point in points]))
     assert np.all(np.abs(measured - truth) < 3 * u + 0.02 * truth)
     # the sheet's model, brought to these points, gives the true line between them and at full air
-    model = Generator(sheet(), Conditions.usual())
-    scaled = scale_to_measured(model, points if kind == "dry" else (), points if kind == "wet" else ())
+    model = PressureModel(sheet(), OperatingConditions.usual())
+    scaled = fit_to_sweeps(model, points if kind == "dry" else (), points if kind == "wet" else ())
     line = scaled.dry if kind == "dry" else scaled.wet
     # the fit may take a pressure that no flow changes for an error that the sensor has at all points, or the reverse
     shared = 0.5 * float(np.median([point.u_pressure for point in points]))
@@ -95,16 +97,16 @@ def test_the_line_that_is_found_is_the_simulated_generator_s_own(tmp_path, kind)
     assert report.whole
     beside = tomllib.loads(now.last_recording.with_suffix(".toml").read_text())
     assert (beside["kind"], beside["through"], beside["build"]) == ("generator sweep", kind, sheet().name)
-    assert examine(beside["build_sheet"], "sheet").build == sheet()
-    again = np.array([point.flow for point in sweeps([now.last_recording]).points])
+    assert parse_sheet(beside["build_sheet"], "sheet").build == sheet()
+    again = np.array([point.flow for point in load_sweeps([now.last_recording]).points])
     for flow in flows[1:-1]:  # the first began before the recording did
         assert np.min(np.abs(again / flow - 1)) < 0.01
 
 
 def test_a_sweep_through_a_generator_leaves_the_source_s_points_alone(tmp_path):
-    from frothline.bench.points import Points
+    from frothline.bench.live_sweep import LiveSweep
 
-    points = Points()
+    points = LiveSweep()
     points._points = source = (object(),)
     points.begin_sweep("wet")
     assert points.look().points == source
@@ -140,16 +142,16 @@ def test_a_simulated_line_without_a_generator_has_none_to_sweep(tmp_path):
 
 
 def test_a_sweep_of_the_source_is_still_called_a_sweep():
-    assert about_sweep("") == {"kind": "sweep"}
+    assert sweep_metadata("") == {"kind": "sweep"}
 
 
 def test_what_held_still_before_it_foamed_or_with_too_little_air_is_no_point_of_the_wet_line():
     """Still air at 3 kPa while the solution is on its way, foam at 9 kPa, then 1 L/s, which is less than is wanted."""
-    from frothline.bench.points import Points
+    from frothline.bench.live_sweep import LiveSweep
     from frothline.sensors import Series
 
     rng = np.random.default_rng(5)
-    points = Points()
+    points = LiveSweep()
     points.begin_sweep("wet")
 
     def hold(start, seconds, pressure, flow):

@@ -15,10 +15,10 @@ import pandas as pd
 import pytest
 
 from frothline import cli
-from frothline.bench import Session
+from frothline.bench.session import Session
 from frothline.recording import RecordingWriter
-from frothline.rig.simulated.modelled import ModelledRig, stream
-from frothline.rig.simulated.options import read_url
+from frothline.simulation.modelled import ModelledRig, stream
+from frothline.simulation.options import read_url
 
 PROGRAM = [sys.executable, "-m", "frothline"]
 
@@ -379,7 +379,7 @@ def test_a_bad_scenario_says_which_there_are(capsys, tmp_path):
 def test_finding_nothing_is_code_3_and_lists_what_was_asked(capsys, monkeypatch):
     from frothline.rig import finder
 
-    gone = finder.Candidate("/dev/ttyGONE", "a device")
+    gone = finder.PortCandidate("/dev/ttyGONE", "a device")
     monkeypatch.setattr("frothline.rig.candidates", lambda: [gone])
     code, out, _ = run(capsys, "find", "--patience", "0.2", "--json")
     assert code == 3
@@ -485,7 +485,7 @@ def test_a_port_for_pages_that_is_taken_is_said(capsys, tmp_path):
 
 
 def test_json_never_holds_nan():
-    from frothline.cli.say import plain
+    from frothline.cli.output import plain
 
     text = json.dumps(plain({"a": float("nan"), "b": np.array([1.0, np.inf]), "c": Session}), allow_nan=False)
     assert json.loads(text)["b"] == [1.0, None]

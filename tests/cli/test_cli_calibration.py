@@ -7,11 +7,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from frothline.bench import Session, default_calibration
+from frothline.bench.folders import default_calibration
+from frothline.bench.session import Session
 from frothline.cli import main
 from frothline.recording import RecordingWriter
-from frothline.rig.simulated.modelled import stream
 from frothline.sensors import Calibration, ChannelCalibration, load_calibration, save_calibration
+from frothline.simulation.modelled import stream
 
 RIG = "modelled://idle?speed=10&seed=4"
 LEVEL = 4321.0  # Pa

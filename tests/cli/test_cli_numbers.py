@@ -7,23 +7,25 @@ from pathlib import Path
 import pytest
 
 from frothline import cli
-from frothline.bench.batch import Foam, Order, work_out
-from frothline.bench.notebook_effects import two_builds
-from frothline.bench.notebook_plan import read_plan
-from frothline.bench.sheet import edit_sheet, examine, read_dilution, read_share, starting_sheet
-from frothline.bench.sheet_form import typed_entry
-from frothline.bench.sizes import read_bore, read_quantity, read_temperature
-from frothline.bench.trial_form import read_sample, read_time
+from frothline.bench.batch_form import _read
+from frothline.bench.sample_timer import read_in
 from frothline.errors import InputError
 from frothline.estimate import Estimate
-from frothline.quantities import read_number
+from frothline.foam.batch_order import BatchOrder, MeasuredFoam
+from frothline.foam.concrete_batch import mix_batch
+from frothline.foam.dilution import read_dilution
+from frothline.generator.sheet import edit_sheet, parse_sheet, read_share, starting_sheet
+from frothline.generator.sheet_form import typed_entry
+from frothline.generator.stock_sizes import read_bore
+from frothline.quantities import read_number, read_quantity, read_temperature
 from frothline.recording import Catalogue
-from frothline.rig.simulated.options import read_url
-from frothline.screen.batch_view import _read
-from frothline.screen.calibration_view import read_answers
-from frothline.screen.pages.generator import _value
-from frothline.screen.sample_timer import read_in
 from frothline.sensors import Question
+from frothline.simulation.options import read_url
+from frothline.trials.plan_file import read_plan
+from frothline.trials.sample_sidecar import read_sample, read_time
+from frothline.trials.which_helped import two_builds
+from frothline.web.pages.generator.page import _value
+from frothline.web.pages.spool.calibration import read_answers
 
 SEASON = Path(__file__).parents[2] / "recordings" / "season"
 SWEEP = SEASON / "03-29-sweep-shop-motor.froth"
@@ -200,7 +202,7 @@ def test_a_wanted_figure_is_a_positive_number(capsys, figure):
 def test_a_share_is_read_as_it_is_typed(text):
     assert read_share(text) == pytest.approx(0.95)
     made = edit_sheet(starting_sheet(), {"packing.voidage": typed_entry("packing.voidage", text)})
-    assert examine(made).build.packing.voidage == pytest.approx(0.95)
+    assert parse_sheet(made).build.packing.voidage == pytest.approx(0.95)
 
 
 def test_a_share_is_set_at_the_prompt(capsys):
@@ -275,9 +277,9 @@ def test_a_reference_on_the_calibration_page_is_asked_back():
 @pytest.mark.parametrize("name", ["density", "volume", "water_cement", "sand_cement", "bag"])
 @pytest.mark.parametrize("value", [math.nan, math.inf])
 def test_a_batch_of_figures_that_are_none_is_refused(name, value):
-    order = dataclasses.replace(Order(600.0, 0.1), **{name: value})
+    order = dataclasses.replace(BatchOrder(600.0, 0.1), **{name: value})
     with pytest.raises(InputError, match=name):
-        work_out(order, Foam(Estimate.normal(70.0, 1.0, "kg/m3")))
+        mix_batch(order, MeasuredFoam(Estimate.normal(70.0, 1.0, "kg/m3")))
 
 
 def test_a_batch_names_the_option_that_is_wrong(capsys):

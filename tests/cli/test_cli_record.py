@@ -10,16 +10,17 @@ import pytest
 
 from frothline import cli
 from frothline.bench import port_access
-from frothline.bench.evaluate import sweeps
-from frothline.recording import Policy, load, log, verify
+from frothline.recording import Policy, load, verify
+from frothline.recording import writer as recording_writer
 from frothline.recording.disk import Disk
+from frothline.sweep.recorded_source import load_sweeps
 
 
 @pytest.fixture
 def in_this_process(monkeypatch):
     """The recording is written by this process, so that a test can put a failing disk under it."""
     monkeypatch.setattr(port_access, "in_own_process", port_access.PortHere)
-    monkeypatch.setattr(log, "Policy", lambda: Policy(free_every=0.2, sync_every=0.2))
+    monkeypatch.setattr(recording_writer, "Policy", lambda: Policy(free_every=0.2, sync_every=0.2))
 
 
 def record(capsys, folder, *more, seconds=2.5):
@@ -146,4 +147,4 @@ def test_a_playback_is_recorded_from_its_first_frame_to_its_last(tmp_path, capsy
     assert data["losses"]["frames"] >= played.frames - 4  # all but the answer to the first question
     lines = len(load(source).decoded.tables["line"])
     assert len(load(tmp_path / "copy.froth").decoded.tables["line"]) >= lines - 1
-    assert data["points"] == len(sweeps(source).points)
+    assert data["points"] == len(load_sweeps(source).points)

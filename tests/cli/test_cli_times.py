@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from frothline import cli
-from frothline.bench.notebook import Notebook
-from frothline.bench.report import run_report
 from frothline.formatting import local_day, local_time
+from frothline.report import run_report
+from frothline.trials.notebook import Notebook
 
 SEASON = Path(__file__).parents[2] / "recordings" / "season"
 RUN = "05-10-long-packing-blower"  # begun at 09:40 UTC on 10 May 2025

@@ -8,7 +8,7 @@ import pytest
 from scipy import optimize, stats
 
 from frothline.curve import BlowerCurve, CommonError, SteadyPoint
-from frothline.curve.forms import aicc
+from frothline.curve.curve_shapes import aicc
 from frothline.errors import NotIdentifiable, TooFewPoints
 
 QUADRATIC = BlowerCurve(forms=("quadratic",))

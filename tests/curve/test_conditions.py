@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from frothline.curve import BlowerCurve, Conditions, corrected, correction, fan_law, overlay, pool
-from frothline.curve.sources import KINDS, Tank, lasting, tank_volume
+from frothline.curve.source_kinds import KINDS, Tank, lasting, tank_volume
 from frothline.errors import OutsideValidity, TooFewPoints
 from frothline.estimate import Estimate
 

@@ -9,7 +9,7 @@ from scipy import optimize
 
 from frothline.curve import BlowerCurve
 from frothline.curve.exponent_shapes import fit_exponent
-from frothline.curve.points import arrays_of
+from frothline.curve.steady_points import arrays_of
 
 FLOWS = np.linspace(0.004, 0.055, 12)
 

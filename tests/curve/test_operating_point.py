@@ -13,7 +13,7 @@ from frothline.curve import (
     SteadyPoint,
     fit_resistance,
     operating_point,
-    which_can_carry,
+    which_can_drive,
 )
 
 LOAD = ResistanceLine(2e5, 6e6)
@@ -161,7 +161,7 @@ def test_pump_with_its_relief_valve_open():
 
 
 def test_which_sources_can_carry_a_generator():
-    found = which_can_carry(
+    found = which_can_drive(
         [("weak", source(scale=0.2)), ("strong", source()), ("hopeless", source(scale=0.02))],
         ResistanceLine(2e5, 6e6, 500.0),
         wanted_flow=0.025,
@@ -175,7 +175,7 @@ def test_which_sources_can_carry_a_generator():
 def test_a_source_with_hardly_any_pressure_left_is_not_said_to_drive_the_generator(left, verdict):
     """20000 - 120000 Q - 3.5e6 Q² = (1 - left) 20000 by the formula of the roots, met there by p = b Q²."""
     flow = (-120e3 + np.sqrt(120e3**2 + 4 * 3.5e6 * left * 20e3)) / (2 * 3.5e6)
-    (found,) = which_can_carry([("one", source())], ResistanceLine(0.0, (1 - left) * 20e3 / flow**2))
+    (found,) = which_can_drive([("one", source())], ResistanceLine(0.0, (1 - left) * 20e3 / flow**2))
     assert found.point.margin_share == pytest.approx(left, rel=0.02)
     assert found.verdict == verdict
     assert found.can == (verdict == "yes")
@@ -184,10 +184,10 @@ def test_a_source_with_hardly_any_pressure_left_is_not_said_to_drive_the_generat
 
 
 def test_a_wanted_flow_inside_the_interval_makes_a_source_doubtful():
-    (sure,) = which_can_carry([("one", source())], ResistanceLine(2e5, 6e6))
+    (sure,) = which_can_drive([("one", source())], ResistanceLine(2e5, 6e6))
     at = sure.point.flow
-    (found,) = which_can_carry([("one", source())], ResistanceLine(2e5, 6e6), wanted_flow=0.5 * (at.value + at.lower))
+    (found,) = which_can_drive([("one", source())], ResistanceLine(2e5, 6e6), wanted_flow=0.5 * (at.value + at.lower))
     assert found.verdict == "barely"
     assert found.words.startswith("doubtful")
-    (weak,) = which_can_carry([("one", source())], ResistanceLine(2e5, 6e6), wanted_flow=1.01 * at.upper)
+    (weak,) = which_can_drive([("one", source())], ResistanceLine(2e5, 6e6), wanted_flow=1.01 * at.upper)
     assert weak.verdict == "no"

@@ -5,9 +5,9 @@ import numpy as np
 import pytest
 from scipy import optimize
 
-from frothline.bench.resistance_text import power_law_text, resistance_data
 from frothline.curve import fit_power_law, fit_resistance
 from frothline.errors import NotIdentifiable, TooFewPoints
+from frothline.sweep.resistance_text import power_law_text, resistance_data
 
 
 @pytest.mark.parametrize("n", [0.9, 1.0, 1.75, 2.2])

@@ -6,9 +6,9 @@ import known_sources as known
 import numpy as np
 import pytest
 
-from frothline.bench.resistance_text import resistance_text
 from frothline.curve import BlowerCurve, ResistanceLine, fit_resistance
 from frothline.errors import NotIdentifiable, TooFewPoints
+from frothline.sweep.resistance_text import resistance_text
 
 
 def test_flow_is_the_inverse_of_pressure_and_nothing_below_the_entry_pressure():

@@ -2,10 +2,10 @@
 
 import pytest
 
-from frothline.bench.points import steady_columns
 from frothline.curve import BlowerCurve, OnlineSteady
-from frothline.rig.simulated.modelled import stream
+from frothline.readings.steady_input import steady_columns
 from frothline.sensors import Converter, RigDescription
+from frothline.simulation.modelled import stream
 from frothline.wire import decode_all
 
 pytestmark = pytest.mark.slow

@@ -7,9 +7,9 @@ import pytest
 from scipy.signal import lfilter
 
 from frothline.curve import OnlineSteady, find_steady
-from frothline.curve.stillness import trend_statistic
+from frothline.curve.steadiness_test import trend_statistic
 from frothline.errors import InputError
-from frothline.sensors.stretch import mean_of
+from frothline.numerics.autocorrelation import mean_of
 
 RATE = 100.0
 

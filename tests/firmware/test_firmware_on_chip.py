@@ -7,7 +7,7 @@ import pytest
 from conftest import SECOND, flag, named
 
 from frothline.errors import PortError
-from frothline.rig.simulated.harness import FREQUENCY, Chip, image_path
+from frothline.simulation.emulator_binding import FREQUENCY, Chip, image_path
 from frothline.wire import ENUMS, StreamDecoder, encode
 
 pytestmark = pytest.mark.emulated

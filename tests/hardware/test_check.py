@@ -4,8 +4,8 @@ import json
 
 import pytest
 
-from frothline.bench import Session
-from frothline.bench.selftest import ABSENT, FAULTY, GOOD, ODD, SKIPPED, SelfTest
+from frothline.bench.self_test import ABSENT, FAULTY, GOOD, ODD, SKIPPED, SelfTest
+from frothline.bench.session import Session
 from frothline.cli import main
 from frothline.errors import InputError, PortError
 

@@ -5,17 +5,14 @@ import os
 import shlex
 import stat
 import sys
-from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
+from fake_board import FakeBoard, PtyBoard
 
 from frothline.cli import main
 from frothline.errors import InputError, PortBusy, PortError, PortNotFound, PortSilent
 from frothline.rig import flashing
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "rig"))
-from fake_board import FakeBoard, PtyBoard
 
 
 def usb(device, description="USB serial"):

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from frothline.rig.simulated import instruments
 from frothline.sensors import Spool
+from frothline.simulation import instruments
 
 HARDWARE = Path(__file__).parents[2] / "hardware"
 DRAWN = Spool.default()
@@ -32,9 +32,9 @@ def test_the_load_cell_is_the_same_in_spool_file_parts_list_guide_and_simulated_
 
 
 def test_the_load_cell_carries_the_reservoir_of_the_simulated_rig_when_it_is_full():
-    from frothline.rig.simulated.generator import TARE, Build
+    from frothline.simulation.generator import TARE, SimulatedBuild
 
-    assert DRAWN.scale.capacity > Build("b", "").reservoir + TARE
+    assert DRAWN.scale.capacity > SimulatedBuild("b", "").reservoir + TARE
 
 
 def test_the_bore_is_the_same_in_spool_file_parts_list_guide_and_page_on_bores():

@@ -6,13 +6,13 @@ import re
 
 import pytest
 
-from frothline.bench.evaluate import sweeps
 from frothline.cli import main
 from frothline.errors import InputError
 from frothline.recording import RecordingWriter
-from frothline.rig.simulated.modelled import ModelledRig
-from frothline.rig.simulated.options import read_url
 from frothline.sensors import load_calibration
+from frothline.simulation.modelled import ModelledRig
+from frothline.simulation.options import read_url
+from frothline.sweep.recorded_source import load_sweeps
 
 RIG = "modelled://idle?speed=10&seed=4"
 HOLES = (20, 28, 36)  # mm
@@ -105,7 +105,7 @@ def test_plates_alone_tell_the_flow_and_the_curve(behind_plates):
     head of the pipe in series; a sharp plate has 0.60 to 0.61 and none (ISO 5167-2): 3 %, and more for the largest, which
     is left out. The pressure sensor's uncalibrated band is half of 2.5 % of 50 kPa, 625 Pa, and flow goes with the root
     of the pressure."""
-    found = sweeps(behind_plates["right"], holes=[hole / 1e3 for hole in HOLES])
+    found = load_sweeps(behind_plates["right"], holes=[hole / 1e3 for hole in HOLES])
     for number, truth in enumerate(behind_plates["true flows"][:2]):
         points = [point for point in found.points if point.source == number]
         assert points, found.refused
@@ -125,7 +125,7 @@ def test_a_vane_fitted_backwards_is_told_by_the_plates_and_shown(behind_plates, 
 
 
 def test_a_vane_put_in_rightly_is_not_blamed_by_the_plates(behind_plates):
-    assert sweeps(behind_plates["right"], holes=[hole / 1e3 for hole in HOLES]).together == ()
+    assert load_sweeps(behind_plates["right"], holes=[hole / 1e3 for hole in HOLES]).together == ()
 
 
 def test_plates_have_nothing_to_say_of_a_vane_that_did_not_turn(tmp_path):
@@ -139,17 +139,17 @@ def test_plates_have_nothing_to_say_of_a_vane_that_did_not_turn(tmp_path):
         with RecordingWriter.create(tmp_path, f"none-{hole}", source="modelled://steady?seed=4") as writer:
             writer.write(rig.run(20.0))
         paths.append(tmp_path / f"none-{hole}.froth")
-    found = sweeps(paths, holes=[hole / 1e3 for hole in HOLES])
+    found = load_sweeps(paths, holes=[hole / 1e3 for hole in HOLES])
     assert len(found.points) >= 3
     assert found.together == ()
 
 
 def test_holes_and_recordings_must_be_as_many(tmp_path):
     with pytest.raises(InputError, match="1 holes for 2 recordings"):
-        sweeps([tmp_path / "a.froth", tmp_path / "b.froth"], holes=[0.02])
+        load_sweeps([tmp_path / "a.froth", tmp_path / "b.froth"], holes=[0.02])
 
 
 def test_a_hole_wider_than_the_pipe_is_taken_for_a_slip(tmp_path):
     """Metres for millimetres, mostly."""
     with pytest.raises(InputError, match="does not go with a bore"):
-        sweeps([tmp_path / "a.froth"], holes=[20.0])
+        load_sweeps([tmp_path / "a.froth"], holes=[20.0])

@@ -1,6 +1,6 @@
 """How well the foam rate is known before and after one weighed sample, over simulated runs with the truth beside them.
 
-``run_of(seed)`` makes foam on a modelled rig, whole path: pins, board, frames, decoder, converter, ``bench.run``. The
+``run_of(seed)`` makes foam on a modelled rig, whole path: pins, board, frames, decoder, converter, ``run.run``. The
 generator is one of ``hidden_builds`` (air caught 0.35-0.85, expansion 9-22 at 12 g/s), on the rig's own air source; its
 anemometer is off as its data sheet allows. No scale helps: the reservoir is kept full. After 25 s a bucket of 10-20 L
 is filled from it, with the errors of a person and kitchen gear: its volume known to 1 %, two weighings to 0.6 g each, a
@@ -16,11 +16,11 @@ import numpy as np
 from hidden_builds import draw
 from simulated_runs import SimulatedRun
 
-from frothline.bench.run import Run
-from frothline.bench.sample import Weighing
 from frothline.estimate import Estimate
+from frothline.foam.sample import Weighing
 from frothline.physics.foam import GAS_DENSITY
-from frothline.rig.simulated import generator as simulated
+from frothline.run.run import Run
+from frothline.simulation import generator as simulated
 
 SAMPLE_AT = 25.0  # s
 AFTERWARDS = 2.0  # s, until the figure is looked at again

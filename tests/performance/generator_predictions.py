@@ -18,13 +18,14 @@ import numpy as np
 from foam_rates import FoamSaid, runs
 from hidden_builds import CHANGES, Case, draw
 
-from frothline.bench.generator import Conditions, Generator
-from frothline.bench.scaling import scale_to_measured
-from frothline.bench.whatif import predict, what_if
 from frothline.curve.blower import BlowerCurve
 from frothline.curve.coverage import Outcome, score
 from frothline.curve.operating_point import NoCrossing
 from frothline.errors import FrothlineError
+from frothline.generator.model_fit import fit_to_sweeps
+from frothline.generator.prediction import predict
+from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.what_if import what_if
 
 STAGES = ("from the sheet alone", "once measured", *(f"other {change}" for change in CHANGES))
 
@@ -71,10 +72,10 @@ def judge(number: int, case: Case) -> tuple[list[Said], list[str]]:
         take(stage, "pressure", truth[1], point.pressure)
 
     blower = BlowerCurve().fit(case.of_source)
-    first = Generator(case.sheet, Conditions(case.session.ambient, case.session.line_temperature))
+    first = PressureModel(case.sheet, OperatingConditions(case.session.ambient, case.session.line_temperature))
     take_point(STAGES[0], predict(first, blower).point, case.meets)
     try:
-        scaled = scale_to_measured(first, case.dry, case.wet).wet
+        scaled = fit_to_sweeps(first, case.dry, case.wet).wet
     except FrothlineError as error:
         return said, [*words, f"scaling: {error.what}"]
     take_point(STAGES[1], predict(scaled, blower).point, case.meets)

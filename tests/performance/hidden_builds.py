@@ -1,6 +1,6 @@
 """Generators, air sources and rigs with everything about them known, and what a builder would know of them.
 
-``draw(rng)`` gives one case. Its truth is the generator of the simulated rigs (``frothline.rig.simulated.generator``,
+``draw(rng)`` gives one case. Its truth is the generator of the simulated rigs (``frothline.simulation.generator``,
 which the estimation may not import and which follows other laws) with sizes and constants drawn over a plausible
 spread, on an air source of ``sweep_truth``. What the estimation gets is a sheet with a builder's errors of reading and
 steady points read by sensors with errors of their own.
@@ -41,23 +41,13 @@ import numpy as np
 from scipy import optimize
 from sweep_truth import Source, draw_source
 
-from frothline.bench.build import (
-    Body,
-    Build,
-    Connection,
-    Dilution,
-    Hose,
-    Outlet,
-    Packing,
-    Reservoir,
-    Solution,
-    Tube,
-    objections,
-)
-from frothline.bench.sizes import DRILLS, PIPES
-from frothline.curve.points import CommonError, SteadyPoint
+from frothline.curve.steady_points import CommonError, SteadyPoint
+from frothline.foam.dilution import Dilution
+from frothline.generator.build import Body, Build, Connection, Hose, Outlet, Packing, Reservoir, Solution, Tube
+from frothline.generator.build_checks import check_build
+from frothline.generator.stock_sizes import DRILLS, PIPES
 from frothline.physics.air import AirState
-from frothline.rig.simulated import generator as simulated
+from frothline.simulation import generator as simulated
 
 BORES = sorted({pipe.bore for pipe in PIPES})
 # what a specimen of the simulated generator draws, in this order, each between -1 and 1 of its scatter
@@ -98,7 +88,7 @@ class Law:
 class Truth:
     """A simulated generator with what its parameters do not hold: how wide the drill cut and what the outlet is."""
 
-    build: simulated.Build
+    build: simulated.SimulatedBuild
     scatters: tuple[float, ...]
     wide: float
     wall: float
@@ -120,7 +110,7 @@ class Truth:
             outlet_loss=self.entry + (0.0 if wet else self.rough * self.hose / bore),
             slip=self.slip * self.hose * (0.036 / bore) ** 2,
         )
-        made = simulated.Generator(build, Given(self.scatters))
+        made = simulated.SimulatedGenerator(build, Given(self.scatters))
         if wet:
             made.settle_wet()
         else:
@@ -234,7 +224,7 @@ def _draw(rng, cling, law):
     inner = rng.choice([bore for bore in BORES if 0.02 < bore < body - 2 * wall - 0.008])
     caught, expansion = rng.uniform(0.35, 0.85), rng.uniform(9.0, 22.0)
     truth = Truth(
-        simulated.Build(
+        simulated.SimulatedBuild(
             name="drawn",
             about="",
             holes=rows * along,
@@ -258,7 +248,7 @@ def _draw(rng, cling, law):
         slip=cling * rng.uniform(8e3, 40e3),
     )
     sheet = _sheet(truth, float(inner), rows, along, rng)
-    if any(item.fatal for item in objections(sheet)):
+    if any(item.fatal for item in check_build(sheet)):
         return None
     meets, dry = (meeting(truth, session, source, wet=wet) for wet in (True, False))
     top = float(np.max(source.p))

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from frothline.bench.plan import Factor, Planner, Tried, Wish
+from frothline.trials.experiment_design import Factor, Planner, Tried, Wish
 
 FACTORS = (
     Factor("holes", (12, 18, 24, 36, 48)),

@@ -21,14 +21,14 @@ import numpy as np
 from scipy import signal, stats
 from simulated_runs import SimulatedRun, measured_build, measured_source, scaled_build
 
-from frothline.bench.run import Run
-from frothline.bench.sample import Weighing
-from frothline.bench.watch.settings import Settings
-from frothline.bench.watch.ticks import TICK, Ticker
-from frothline.bench.watch.views import Views
-from frothline.bench.watch.watch import RunWatch
+from frothline.foam.sample import Weighing
 from frothline.physics.foam import GAS_DENSITY
-from frothline.rig.simulated.generator import BUILDS
+from frothline.readings.resample import TICK, Resampler
+from frothline.run.run import Run
+from frothline.run.watch.flow_estimates import FlowEstimates
+from frothline.run.watch.monitor import RunMonitor
+from frothline.run.watch.settings import WatchSettings
+from frothline.simulation.generator import BUILDS
 
 RESULTS = Path(__file__).parent / "results" / "run_watch.md"
 DESIGNS = (0.1, 1.0, 40.0, 400.0)  # h between false alarms, by design
@@ -69,27 +69,27 @@ def build_of(seed):
 def views_of(seed, *, source=True, build=True):
     blower = measured_source(seed) if source else None
     if not build:
-        return Views.of(blower, None)
+        return FlowEstimates.of(blower, None)
     name = build_of(seed)
-    return Views.of(blower, measured_build(seed, name), scaled_build(seed, name))
+    return FlowEstimates.of(blower, measured_build(seed, name), scaled_build(seed, name))
 
 
 def ticks_of(scenario, seed, seconds, events=()):
     run = SimulatedRun(scenario, seed, seconds, events, f"&build={build_of(seed)}")
-    ticker, ticks = Ticker(), []
+    ticker, ticks = Resampler(), []
     for found in run.batches():
         ticks += ticker.feed(found)
     return ticks, run
 
 
 def watched(ticks, views, settings=None):
-    watch = RunWatch(views, settings)
+    watch = RunMonitor(views, settings)
     watch.feed(ticks)
     return watch
 
 
 def designed(hours):
-    return Settings(false_alarm_every=hours * 3600.0)
+    return WatchSettings(false_alarm_every=hours * 3600.0)
 
 
 # --- the pieces of work, each by itself so that several processes can share them -----------------------------------

@@ -13,17 +13,18 @@ from typing import Any
 
 import numpy as np
 
-from frothline.bench.build import Body, Build, Connection, Dilution, Hose, Outlet, Packing, Reservoir, Solution, Tube
-from frothline.bench.generator import Conditions, Generator
-from frothline.bench.points import steady_columns
-from frothline.bench.scaling import scale_to_measured
 from frothline.curve import BlowerCurve, BlowerFit, OnlineSteady
 from frothline.curve.resistance import ResistanceLine
 from frothline.curve.resistance_fit import fit_resistance
-from frothline.rig.simulated.generator import BUILDS
-from frothline.rig.simulated.modelled import ModelledRig
-from frothline.rig.simulated.options import read_url
+from frothline.foam.dilution import Dilution
+from frothline.generator.build import Body, Build, Connection, Hose, Outlet, Packing, Reservoir, Solution, Tube
+from frothline.generator.model_fit import fit_to_sweeps
+from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.readings.steady_input import steady_columns
 from frothline.sensors import Converter, RigDescription, Series
+from frothline.simulation.generator import BUILDS
+from frothline.simulation.modelled import ModelledRig
+from frothline.simulation.options import read_url
 from frothline.wire import decode_all
 
 BATCH = 0.5  # s
@@ -118,12 +119,12 @@ def sheet_of(name: str) -> Build:
 
 
 @cache
-def scaled_build(seed: int, build: str = "pipe-100") -> Generator:
+def scaled_build(seed: int, build: str = "pipe-100") -> PressureModel:
     """The sheet's model, scaled to a dry and a wet simulated sweep through the generator."""
     dry = steady_points("generator-dry", seed, 90.0, f"&build={build}")
     wet = steady_points("generator-wet", seed, 90.0, f"&build={build}")
     dry, wet = ([point for point in points if point.flow > 0.0] for points in (dry, wet))
-    return scale_to_measured(Generator(sheet_of(build), Conditions.usual()), dry, wet).wet
+    return fit_to_sweeps(PressureModel(sheet_of(build), OperatingConditions.usual()), dry, wet).wet
 
 
 @cache

@@ -17,17 +17,17 @@ import numpy as np
 from run_watch import FAULTS, START, foam, ticks_of, views_of, watched
 from simulated_runs import SimulatedRun, measured_source, sheet_of, steady_points
 
-from frothline.bench.generator import Conditions, Generator
-from frothline.bench.prediction import predict
-from frothline.bench.report.page import page, picture, section, table, words
-from frothline.bench.report.svg import Chart
-from frothline.bench.scaling import scale_to_measured
-from frothline.bench.watch.alarm import KINDS
-from frothline.bench.whatif import what_if
 from frothline.errors import OutsideValidity
 from frothline.formatting import interval_text, value_text
+from frothline.generator.model_fit import fit_to_sweeps
+from frothline.generator.prediction import predict
+from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.what_if import what_if
 from frothline.physics.air import STANDARD_DENSITY
-from frothline.rig.simulated.generator import BUILDS
+from frothline.report.html_page import page, picture, section, table, words
+from frothline.report.svg_chart import Chart
+from frothline.run.watch.alarms import KINDS
+from frothline.simulation.generator import BUILDS
 from frothline.units import Unit
 
 RESULT = Path(__file__).parent / "results" / "story.html"
@@ -65,8 +65,8 @@ def measured(name, seed):
         [p for p in steady_points(f"generator-{state}", seed, 90.0, f"&build={name}") if p.flow > 0.0]
         for state in ("dry", "wet")
     )
-    sheet = Generator(sheet_of(name), Conditions.usual())
-    return dry, wet, sheet, scale_to_measured(sheet, dry, wet)
+    sheet = PressureModel(sheet_of(name), OperatingConditions.usual())
+    return dry, wet, sheet, fit_to_sweeps(sheet, dry, wet)
 
 
 def plane(name, blower, dry, wet, sheet, scaling, point, true):

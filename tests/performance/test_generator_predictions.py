@@ -9,7 +9,7 @@ from foam_rates import run_of, runs, weighed
 from generator_predictions import LAW, STAGES, Said, row, run
 from hidden_builds import SCATTERS, Given, draw, pressure
 
-from frothline.rig.simulated import generator as simulated
+from frothline.simulation import generator as simulated
 
 KEPT = Path(__file__).parent / "results" / "generator.md"
 
@@ -76,10 +76,10 @@ def test_truths_differ_from_one_case_to_the_next_and_sheets_from_their_truths():
 
 def test_given_scatters_are_those_a_specimen_has():
     # the middle of every scatter is the drawing itself: 40 holes of 4 mm at 0.62
-    build = simulated.Build("b", "")
-    made = simulated.Generator(build, Given([0.0] * len(SCATTERS)))
+    build = simulated.SimulatedBuild("b", "")
+    made = simulated.SimulatedGenerator(build, Given([0.0] * len(SCATTERS)))
     assert made.hole_area == pytest.approx(40 * np.pi / 4 * 0.004**2 * 0.62)
-    low = simulated.Generator(build, Given([0.0, -1.0, *[0.0] * 5]))
+    low = simulated.SimulatedGenerator(build, Given([0.0, -1.0, *[0.0] * 5]))
     assert low.hole_area == pytest.approx(0.97 * made.hole_area)
 
 

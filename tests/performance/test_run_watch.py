@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from run_watch import FAULTS, START, fault, foam, quiet, ticks_of, views_of, watched
 
-from frothline.bench.watch.ticks import TICK
+from frothline.readings.resample import TICK
 
 SEED = 2005  # the build "pipe-100"
 

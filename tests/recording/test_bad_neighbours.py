@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from frothline.bench.notebook import open_notebook
+from frothline.bench.library import LibraryFolder
+from frothline.bench.sheet_folder import SheetFolder
 from frothline.errors import InputError
 from frothline.recording import Catalogue
-from frothline.screen.sheet_folder import SheetFolder
-from frothline.screen.shelf import Place
+from frothline.trials.notebook import open_notebook
 
 pytestmark = pytest.mark.timeout(60)
 
@@ -148,7 +148,7 @@ def test_all_of_them_together_leave_the_good_ones_on_the_page(folder):
         make(folder, name)
     (folder / "builds" / "good.toml").write_text("", "utf-8")
     (folder / "builds" / "dangling.toml").symlink_to("nowhere.toml")
-    seen = Place("own", folder)._look()
+    seen = LibraryFolder("own", folder)._look()
     assert not seen.problem
     assert {"good", "nested", "link", "long-title"} <= {entry.name for entry in seen.entries}
     assert "good" in {trial.name for trial in seen.trials}
@@ -172,10 +172,10 @@ def test_the_problem_says_what_is_wrong(folder):
 
 def test_a_fault_in_condensing_one_trial_is_shown_as_its_problem(folder, monkeypatch):
     """Whatever a file makes of the program, the notebook shows the others."""
-    from frothline.bench import notebook as module
+    from frothline.trials import notebook as module
 
     recording('note = "x"')(folder, "other")
-    right = module.condense
+    right = module.load_trial
 
     def fails(entry, *others, **more):
         if entry.metadata.get("note") == "x":
@@ -192,6 +192,6 @@ def test_a_plan_that_is_a_loop_or_nested_is_refused_in_words(folder):
     (folder / "plan.toml").write_text("a = " + "[" * 5_000, "utf-8")
     with pytest.raises(InputError, match="nested too deeply"):
         open_notebook(folder).next_run()
-    seen = Place("own", folder)._look()
+    seen = LibraryFolder("own", folder)._look()
     assert "nested" in seen.plan_problem
     assert "good" in {trial.name for trial in seen.trials}

@@ -388,9 +388,9 @@ def test_a_closed_recording_takes_no_notes(tmp_path):
 
 
 def test_the_promise_of_the_file_head_names_every_host_message():
-    from frothline.recording import log
+    from frothline.recording import writer as recording_writer
     from frothline.wire import MESSAGES
 
     for message in MESSAGES.values():
         if message.origin == "host" and message.name != "alarm":
-            assert re.search(rf"``{message.name}``", log.__doc__), message.name
+            assert re.search(rf"``{message.name}``", recording_writer.__doc__), message.name

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 from recording_scenes import TICK_HZ, BoardStream, SetClock
 
-from frothline.recording import Policy, RecordingWriter, load, marks, read_series, read_table
+from frothline.readings.table import marks, read_series, read_table
+from frothline.recording import Policy, RecordingWriter, load
 from frothline.recording.summary import summarise
 
 FAST = 1.003

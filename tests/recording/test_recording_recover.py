@@ -13,8 +13,8 @@ import pytest
 from recording_scenes import BoardStream, SetClock
 
 from frothline.errors import InputError, NotARecording, RecordingError
+from frothline.readings.table import marks
 from frothline.recording import Policy, RecordingWriter, load, segments_of, verify
-from frothline.recording.table import marks
 from frothline.wire import Received, StreamDecoder, decode_all
 
 
@@ -162,7 +162,7 @@ while True:
 
 def kill_once(folder, name, after):
     """Start a writer, kill it after that many seconds, hold what it left to what it had told."""
-    script = VICTIM.format(scenes=str(Path(__file__).parent), folder=str(folder), name=name)
+    script = VICTIM.format(scenes=str(Path(__file__).parents[1] / "support"), folder=str(folder), name=name)
     victim = subprocess.Popen([sys.executable, "-c", script], stdout=subprocess.PIPE)
     assert victim.stdout.readline() == b"ready\n"
     time.sleep(after)

@@ -7,7 +7,7 @@ import pytest
 from fake_board import FakeBoard, FaultPort
 
 from frothline.errors import PortSilent, UnknownLayout, WrongDevice
-from frothline.rig.answer import ask, excerpt
+from frothline.rig.handshake import ask, excerpt
 from frothline.rig.port import Line
 from frothline.wire import WIRE, StreamDecoder
 

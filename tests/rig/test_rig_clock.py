@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
-from frothline.rig.clock import DRIFT_NEEDS, SPAN, Clock, lower_edge
+from frothline.rig.clock_drift import DRIFT_NEEDS, SPAN, DriftEstimator, lower_edge
 
 HZ = 2_000_000
 RESONATOR = 0.005  # ceramic resonators of cheap boards: +-0.5 %; quartz is a hundred times better
@@ -36,7 +36,7 @@ def host_seconds(clock, ticks, ns):
 
 
 def fed(ticks, ns, start=0):
-    clock = Clock()
+    clock = DriftEstimator()
     for tick, moment in zip(ticks, ns, strict=True):
         assert clock.feed(int((start + tick) % 2**32), int(moment))
     return clock

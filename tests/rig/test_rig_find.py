@@ -8,11 +8,11 @@ import pytest
 from fake_board import FakeBoard, PtyBoard, SocketBoard
 
 from frothline.errors import InputError, PortNotFound
-from frothline.rig import Candidate, candidates, find_rigs, finder, open_rig
+from frothline.rig import PortCandidate, candidates, find_rigs, finder, open_rig
 
 
 def as_candidate(there):
-    return Candidate(there.url, "a device")
+    return PortCandidate(there.url, "a device")
 
 
 def test_the_rig_is_found_by_its_answer_among_a_receiver_a_silent_port_and_a_missing_one():
@@ -21,7 +21,7 @@ def test_the_rig_is_found_by_its_answer_among_a_receiver_a_silent_port_and_a_mis
         SocketBoard(FakeBoard(label="bench rig")) as rig,
         SocketBoard(FakeBoard(mute=True)) as silent,
     ):
-        ports = [as_candidate(one) for one in (receiver, rig, silent)] + [Candidate("/dev/ttyGONE", "")]
+        ports = [as_candidate(one) for one in (receiver, rig, silent)] + [PortCandidate("/dev/ttyGONE", "")]
         began = time.monotonic()
         report = find_rigs(ports, patience=0.8)
         took = time.monotonic() - began
@@ -60,7 +60,7 @@ def test_when_no_rig_answers_every_port_is_named_with_what_it_said(monkeypatch):
     with SocketBoard(FakeBoard(chatter=b"hello\r\n")) as there:
         monkeypatch.setattr(finder, "PATIENCE", 0.5)
         with pytest.raises(PortNotFound) as caught:
-            finder.find_one([as_candidate(there), Candidate("/dev/ttyGONE", "")], patience=0.5)
+            finder.find_one([as_candidate(there), PortCandidate("/dev/ttyGONE", "")], patience=0.5)
     assert there.url in caught.value.what
     assert "68 65 6c 6c 6f" in caught.value.what
     assert "/dev/ttyGONE: there is no such port" in caught.value.what

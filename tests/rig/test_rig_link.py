@@ -9,7 +9,7 @@ from fake_board import FakeBoard, FaultPort, PtyBoard, SocketBoard, until
 
 from frothline.errors import BoardRefused, PortBusy, PortSilent
 from frothline.rig import BoardIdentity, Reader, Rig, ask, open_rig
-from frothline.rig.answer import Chunk
+from frothline.rig.handshake import Chunk
 from frothline.rig.port import Line
 from frothline.wire import decode_all
 
@@ -286,7 +286,7 @@ def test_a_board_that_comes_back_under_another_port_name_is_found_by_its_answer(
         there.url = str(tmp_path / "ttyUSB1")
         with there.lock:
             there.plug_in()
-        monkeypatch.setattr(finder, "candidates", lambda: [finder.Candidate(there.url, "USB serial")])
+        monkeypatch.setattr(finder, "candidates", lambda: [finder.PortCandidate(there.url, "USB serial")])
         until(lambda: "back" in heard.kinds(), 8)
         assert rig.url.endswith("ttyUSB1")
 

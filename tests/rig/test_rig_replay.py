@@ -10,7 +10,7 @@ from frothline.recording import RecordingWriter, verify
 from frothline.recording.disk import Disk
 from frothline.rig import open_rig
 from frothline.rig.replay import read_url, segments
-from frothline.rig.simulated.modelled import stream
+from frothline.simulation.modelled import stream
 from frothline.wire import Received, StreamDecoder, decode_all, encode
 
 

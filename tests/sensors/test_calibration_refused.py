@@ -23,7 +23,13 @@ from frothline.sensors import (
 )
 from frothline.sensors import save_calibration as save
 from frothline.sensors.calibration_check import nominal_lines
-from frothline.sensors.workshop import AutoZero, PressureByWater, ScaleByMasses, SupplyByMeter, ThermistorByIce
+from frothline.sensors.procedures.pressure_and_scale import (
+    AutoZero,
+    PressureByWater,
+    ScaleByMasses,
+    SupplyByMeter,
+    ThermistorByIce,
+)
 
 METRE = 9777.3  # Pa
 NOISE = np.random.default_rng(5)
@@ -122,7 +128,7 @@ def test_a_line_that_misses_its_points_by_a_third_of_the_range_is_refused_and_na
 
 
 def _point(x, y):
-    from frothline.sensors.procedures import Point
+    from frothline.sensors.procedures.base import Point
 
     return Point(x, 2e-5, y, 8.0)
 

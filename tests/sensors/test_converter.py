@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 
 from frothline.errors import SensorMissing, SensorOutOfRange
 from frothline.physics import air
-from frothline.rig.simulated.modelled import ModelledRig
-from frothline.rig.simulated.options import read_url
-from frothline.sensors import UNITS, Calibration, Conditions, Converter, RigDescription, Spool, Status
+from frothline.sensors import UNITS, BudgetConditions, Calibration, Converter, RigDescription, Spool, Status
+from frothline.simulation.modelled import ModelledRig
+from frothline.simulation.options import read_url
 from frothline.wire import decode_all
 
 CALIBRATED = Spool.for_board("simulated 1")  # else the K of a rotor that nobody measured covers every other doubt
@@ -346,7 +346,7 @@ def test_a_budget_beyond_the_sensor_or_without_it_is_refused_in_words():
         converter.budget("line_pressure", 400e3)
     with pytest.raises(SensorMissing, match="differential"):
         converter.budget("differential_pressure", 100.0)
-    assert Conditions().line_pressure == 10e3
+    assert BudgetConditions().line_pressure == 10e3
 
 
 def test_a_calibration_of_another_board_is_not_used():
@@ -380,7 +380,7 @@ def test_the_simulated_rigs_truth_lies_within_what_the_converter_says():
     """A rig whose errors are drawn inside the data-sheet bands: over 40 rigs the means of a held opening deviate from the
     truth by less than two standard uncertainties in nearly all (the draws are narrower than the rectangles taken here).
     """
-    from frothline.rig.simulated.modelled import stream
+    from frothline.simulation.modelled import stream
     from frothline.wire import decode_all
 
     scores = {"line_pressure": [], "standard_flow": [], "line_temperature": [], "ambient_pressure": []}

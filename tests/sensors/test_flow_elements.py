@@ -9,16 +9,17 @@ from fluids.flow_meter import differential_pressure_meter_solver
 from uncertainties import ufloat, umath
 
 from frothline.errors import InputError
+from frothline.numerics.uncertainty import share
 from frothline.physics import air
 from frothline.physics.hole import hole_flow
 from frothline.sensors import Converter, RigDescription, Spool, Status, straight_pipe
 from frothline.sensors.anemometers import RotorElement, ThermalElement, regression_speed
 from frothline.sensors.datasheets import THERMAL
+from frothline.sensors.differential_elements import OrificeElement, PlateElement, VenturiElement
 from frothline.sensors.flow import flows
-from frothline.sensors.king import KingLaw, fit_king
+from frothline.sensors.kings_law import KingLaw, fit_king
 from frothline.sensors.line_state import LineState
-from frothline.sensors.throttles import OrificeElement, PlateElement, VenturiElement
-from frothline.sensors.uncertainty import Reading, share
+from frothline.sensors.reading import Reading
 
 
 def known(value, u=0.0):

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 import sensor_boards as boards
 
-from frothline.rig.simulated.modelled import ModelledRig
-from frothline.rig.simulated.options import read_url
 from frothline.sensors import Converter, RigDescription, Status
+from frothline.simulation.modelled import ModelledRig
+from frothline.simulation.options import read_url
 from frothline.wire import StreamDecoder, Tables, decode_all, gather
 
 EVERY = {"line": 0.5, "slow": 1.0, "ambient": 5.0, "scale": 0.7}  # s; sparse, since hours are looked at

@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 import sensor_boards as boards
 
-from frothline.rig.simulated.modelled import ModelledRig, read_url
 from frothline.sensors import (
     Calibration,
     ChannelCalibration,
@@ -18,6 +17,8 @@ from frothline.sensors import (
     look_at_samples,
     look_at_sweep,
 )
+from frothline.simulation.modelled import ModelledRig
+from frothline.simulation.options import read_url
 from frothline.wire import decode_all
 
 

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from frothline.bench.sample import combine
 from frothline.estimate import Z95, Estimate
-from frothline.sensors.procedures import Point, line_through
-from frothline.sensors.scatter import widening
-from frothline.sensors.workshop import PressureByWater
+from frothline.foam.sample import combine
+from frothline.numerics.scatter import widening
+from frothline.sensors.procedures.base import Point, line_through
+from frothline.sensors.procedures.pressure_and_scale import PressureByWater
 
 DRAWS = 600
 

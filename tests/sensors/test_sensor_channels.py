@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import sensor_boards as boards
 
-from frothline.sensors import ambient, analog, scale
+from frothline.sensors import ambient, analog, load_cell
 from frothline.sensors.datasheets import AMBIENT, HX711, NTC, PRESSURE
 from frothline.sensors.series import Status
 from frothline.sensors.spool import Spool
@@ -144,24 +144,24 @@ def test_the_supply_from_the_bandgap():
 def test_one_millivolt_per_volt_is_2097152_counts():
     """Avia HX711: +-20 mV is full scale at gain 128 and 5 V, so 1 mV/V (5 mV) is a quarter of 2^23."""
     spool = Spool.default()
-    per_kg = scale.counts_per_kilogram(spool.scale)
+    per_kg = load_cell.counts_per_kilogram(spool.scale)
     assert per_kg * spool.scale.capacity == pytest.approx(2 * 2097152, rel=1e-12)
 
 
 @pytest.mark.parametrize("counts", [0x7FFFFF, -0x800000])
 def test_the_ends_of_the_load_cell_converter_are_saturated(counts):
-    reading = scale.mass(np.array([counts]), np.array([3], "u1"), Spool.for_board("simulated 1").scale)
+    reading = load_cell.mass(np.array([counts]), np.array([3], "u1"), Spool.for_board("simulated 1").scale)
     assert reading.status[0] & Status.SATURATED
     assert np.isnan(reading.value[0])
 
 
 def test_an_absent_scale_is_missing():
-    reading = scale.mass(np.array([0x7FFFFF]), np.array([0], "u1"), Spool.default().scale)
+    reading = load_cell.mass(np.array([0x7FFFFF]), np.array([0], "u1"), Spool.default().scale)
     assert reading.status[0] == Status.MISSING
 
 
 def test_the_noise_of_the_load_cell_converter_in_kilograms():
     """90 nV of the 10 mV that 2 mV/V give at 5 V, over 50 kg: 0.45 g."""
-    reading = scale.mass(np.array([80000]), np.array([3], "u1"), Spool.for_board("simulated 1").scale)
+    reading = load_cell.mass(np.array([80000]), np.array([3], "u1"), Spool.for_board("simulated 1").scale)
     assert HX711.noise / (5 * 2e-3) * 50 == pytest.approx(0.00045)
     assert reading.u_random[0] == pytest.approx(0.00045, rel=1e-6)

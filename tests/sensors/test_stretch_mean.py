@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.signal import lfilter
 
-from frothline.sensors.stretch import mean_of, mean_of_stretch
+from frothline.numerics.autocorrelation import mean_of, mean_of_stretch
 
 DRAWS = 300
 

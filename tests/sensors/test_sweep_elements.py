@@ -3,7 +3,7 @@
 import pytest
 import sensor_boards as boards
 
-from frothline.bench.points import Points
+from frothline.bench.live_sweep import LiveSweep
 from frothline.sensors import Converter, RigDescription, Spool
 
 
@@ -20,7 +20,7 @@ from frothline.sensors import Converter, RigDescription, Spool
 def test_with_every_flow_element_full_air_is_not_closed_and_closed_is(element, sensor, full, closed):
     fitted = {name: kind for name, kind in boards.FITTED.items() if name != "rotor"} | sensor
     spool = Spool.parse(f'[flow]\nelement = "{element}"\n', "test")
-    converter, one = None, Points()
+    converter, one = None, LiveSweep()
     one.begin_sweep()
     phases = []
     for number, (pressure, reading) in enumerate(((5e3, full), (12e3, closed))):

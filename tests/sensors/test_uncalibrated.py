@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 import sensor_boards as boards
 
-from frothline.bench.points import steady_columns
 from frothline.curve import OnlineSteady
 from frothline.errors import InputError
 from frothline.estimate import NOT_CALIBRATED, Z95
+from frothline.readings.steady_input import steady_columns
 from frothline.sensors import Calibration, ChannelCalibration, Converter, RigDescription, Spool, Status
 from frothline.sensors.calibration_file import load, save
-from frothline.sensors.workshop_flow import FlowByBag, FlowByPlates, ThermalByPlates
+from frothline.sensors.procedures.flow import FlowByBag, FlowByPlates, ThermalByPlates
 
 FLOWS = ("air_speed", "mass_flow", "line_flow", "free_air_flow", "standard_flow", "air_power")
 K = ChannelCalibration(

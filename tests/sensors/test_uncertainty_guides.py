@@ -5,6 +5,8 @@ import pytest
 from scipy import stats
 from uncertainties import correlated_values, ufloat, umath
 
+from frothline.numerics.autocorrelation import mean_of_stretch
+from frothline.numerics.uncertainty import coverage_factor, propagate, welch_satterthwaite
 from frothline.sensors.monte_carlo import (
     arcsine,
     curvilinear,
@@ -14,8 +16,6 @@ from frothline.sensors.monte_carlo import (
     student,
     uniform,
 )
-from frothline.sensors.stretch import mean_of_stretch
-from frothline.sensors.uncertainty import coverage_factor, propagate, welch_satterthwaite
 
 
 def test_the_end_gauge_of_gum_h1():

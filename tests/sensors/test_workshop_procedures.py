@@ -9,8 +9,9 @@ from frothline.errors import InputError, NotIdentifiable, TooFewPoints
 from frothline.physics import air
 from frothline.physics.hole import sharp_plate_flow
 from frothline.sensors import PROCEDURES, Calibration, Series, Signal, Spool, Stage
-from frothline.sensors.king import KingLaw
-from frothline.sensors.workshop import (
+from frothline.sensors.kings_law import KingLaw
+from frothline.sensors.procedures.flow import FlowByBag, FlowByPlates, ThermalByPlates
+from frothline.sensors.procedures.pressure_and_scale import (
     AutoZero,
     PressureByWater,
     ScaleByMasses,
@@ -18,7 +19,6 @@ from frothline.sensors.workshop import (
     SupplyByMeter,
     ThermistorByIce,
 )
-from frothline.sensors.workshop_flow import FlowByBag, FlowByPlates, ThermalByPlates
 
 GENERATOR = np.random.default_rng(20)
 

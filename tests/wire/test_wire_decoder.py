@@ -11,7 +11,7 @@ from wire_strategies import chunked, frames, garbage, streams
 
 from frothline.wire import MESSAGES, REASONS, Damage, Received, StreamDecoder, decode_all, encode, gather
 from frothline.wire.crc import crc32_columns
-from frothline.wire.whole import _unstuff
+from frothline.wire.file_decoder import _unstuff
 
 
 def slow(sequence, tick=0):

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from frothline.errors import UnknownLayout, UnknownMessage, WireError
-from frothline.wire import ENUMS, HEADER, LAYOUT_HASH, MESSAGES, WIRE, encode, header, layout, name_of, names_of_bits
+from frothline.wire import ENUMS, HEADER, LAYOUT_HASH, MESSAGES, WIRE, c_header, encode, layout, name_of, names_of_bits
 
 CORE = Path(__file__).parents[2] / "firmware" / "core"
 TEXT = files("frothline.wire").joinpath("messages.toml").read_text(encoding="utf-8")
@@ -108,14 +108,14 @@ def test_text_longer_than_its_field_is_refused_rather_than_cut():
 
 
 def test_the_committed_header_is_what_the_layouts_say():
-    assert header.main(["--check", str(CORE / "messages.h")]) == 0
+    assert c_header.main(["--check", str(CORE / "messages.h")]) == 0
 
 
 def test_a_stale_header_is_told_with_the_command_that_renews_it(tmp_path, capsys):
     stale = tmp_path / "messages.h"
-    stale.write_text(header.generate().replace("uint32_t tick;", "uint16_t tick;"), encoding="utf-8")
-    assert header.main(["--check", str(stale)]) == 1
-    assert "python -m frothline.wire.header >" in capsys.readouterr().err
+    stale.write_text(c_header.generate().replace("uint32_t tick;", "uint16_t tick;"), encoding="utf-8")
+    assert c_header.main(["--check", str(stale)]) == 1
+    assert "python -m frothline.wire.c_header >" in capsys.readouterr().err
 
 
 def c_program():
@@ -165,8 +165,8 @@ def test_the_board_compiler_accepts_the_sizes_too(tmp_path):
 
 
 def test_the_header_command_prints_the_header():
-    done = subprocess.run([sys.executable, "-m", "frothline.wire.header"], check=True, capture_output=True, text=True)
-    assert done.stdout == header.generate()
+    done = subprocess.run([sys.executable, "-m", "frothline.wire.c_header"], check=True, capture_output=True, text=True)
+    assert done.stdout == c_header.generate()
 
 
 def test_dtypes_are_little_endian_and_packed_on_every_machine():

@@ -1,15 +1,17 @@
 """What a person does at the bench: hold a session with a rig, sweep an air source, record it."""
 
-from .session import Session, default_calibration, default_folder
-from .state import LinkState, Losses, Snapshot, SweepState, Window
+from frothline.bench.folders import default_calibration, default_folder
+from frothline.bench.session import Session
+from frothline.bench.snapshot import LinkState, Losses, SeriesWindow, Snapshot
+from frothline.sweep.guide_state import GuideState
 
 __all__ = [
+    "GuideState",
     "LinkState",
     "Losses",
+    "SeriesWindow",
     "Session",
     "Snapshot",
-    "SweepState",
-    "Window",
     "default_calibration",
     "default_folder",
 ]

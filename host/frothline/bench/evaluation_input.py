@@ -6,13 +6,12 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from frothline.recording.applied_calibration import AUTO
-
-from .build import Build
-from .evaluate import sweeps
-from .evaluation import EvaluationInput
-from .own_samples import knowledge_in
-from .recorded_sweep import Role, check_role, read_generator_sweep, role_notes
+from frothline.generator.build import Build
+from frothline.generator.evaluation import EvaluationInput
+from frothline.readings.applied_calibration import AUTO
+from frothline.sweep.recorded_generator import Role, check_role, read_generator_sweep, role_notes
+from frothline.sweep.recorded_source import load_sweeps
+from frothline.trials.foam_history import foam_in_folder
 
 
 def read_input(
@@ -46,8 +45,8 @@ def read_input(
         check_role(paths, role)
     how = {"calibration": calibration, "spool": spool}
     notes = [note for role, paths in given for note in role_notes(paths, role, None if role == "source" else built)]
-    swept = sweeps(source, **how)
-    replaced = sweeps(new_source, **how) if new_source else None
+    swept = load_sweeps(source, **how)
+    replaced = load_sweeps(new_source, **how) if new_source else None
     points = {role: read_generator_sweep(paths, role, **how) for role, paths in given[1:] if paths}
     return EvaluationInput(
         built,
@@ -55,7 +54,7 @@ def read_input(
         swept.fit(),
         None if replaced is None else replaced.fit(),
         swept.air if replaced is None or not replaced.air.measured else replaced.air,
-        knowledge_in(folder or source[0].parent, built, **how),
+        foam_in_folder(folder or source[0].parent, built, **how),
         points.get("dry", ()),
         points.get("wet", ()),
         notes=tuple(notes),

@@ -78,6 +78,6 @@ class PortHere:
 
 def in_own_process() -> Any:
     """A ``PortProcess``; loaded late because it needs the libraries of processes."""
-    from .port_process import PortProcess  # noqa: PLC0415
+    from frothline.bench.port_process import PortProcess  # noqa: PLC0415
 
     return PortProcess()

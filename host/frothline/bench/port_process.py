@@ -21,11 +21,10 @@ from pathlib import Path
 from typing import Any
 
 import frothline
+from frothline.bench.port_service import OpenedPort, ServiceManager, TakenBytes
 from frothline.errors import FrothlineError, PortError, PortLost, RecordingError, RecordingUnwritable
 from frothline.recording import WriterStatus
 from frothline.rig import Back, Gone, Item, Rig, Stranger
-
-from .port_service import Opened, ServiceManager, Taken
 
 START_PATIENCE = 30.0  # s for the process to answer; half a second on an idle machine
 END_PATIENCE = 5.0  # s for it to close the recording
@@ -111,7 +110,7 @@ class PortProcess:
 
     def open(self, url: str | None) -> Rig:
         """The rig at ``url``, or the one that is found. Raises as ``frothline.rig.open_rig``."""
-        opened: Opened = self.call("open", url)
+        opened: OpenedPort = self.call("open", url)
         return Rig(ProcessReader(self, opened), opened.answer)
 
     def record(self, folder: Path, name: str, source: str) -> ProcessWriter:
@@ -184,16 +183,16 @@ def _first_line(process: subprocess.Popen[bytes]) -> bytes:
 class ProcessReader:
     """The ``PortReader`` of a rig whose port another process has."""
 
-    def __init__(self, process: PortProcess, opened: Opened) -> None:
+    def __init__(self, process: PortProcess, opened: OpenedPort) -> None:
         self._process = process
         self._asked_url = opened.url
-        self._last = Taken([], 0, opened.url, ended=False, alive=True, recording=None)
+        self._last = TakenBytes([], 0, opened.url, ended=False, alive=True, recording=None)
         self._skipped_before = 0  # by processes that have ended
         self._stopping = threading.Event()
         self._lost_at: float | None = None  # when the process ended
         self._identity = opened.answer.identity
         self.live = self
-        self.simulation = Simulation(process) if opened.simulated else None
+        self.simulation = PortSimulation(process) if opened.simulated else None
 
     @property
     def url(self) -> str:
@@ -226,10 +225,10 @@ class ProcessReader:
             self._last = self._process.call("take", timeout)
         except PortError as why:
             if self._stopping.is_set():
-                self._last = Taken([], self._last.skipped, self.url, ended=False, alive=False, recording=None)
+                self._last = TakenBytes([], self._last.skipped, self.url, ended=False, alive=False, recording=None)
                 return []
             self._skipped_before += self._last.skipped
-            self._last = Taken([], 0, self.url, ended=False, alive=False, recording=None)
+            self._last = TakenBytes([], 0, self.url, ended=False, alive=False, recording=None)
             self._lost_at = time.monotonic()
             return [_gone(PortLost(why.what, where=self.url))]
         self._process.see(self._last.recording)
@@ -240,7 +239,7 @@ class ProcessReader:
         if self._stopping.wait(REVIVE_EVERY):
             return []
         try:
-            opened: Opened = self._process.call("open", self._asked_url)
+            opened: OpenedPort = self._process.call("open", self._asked_url)
             found = opened.answer.identity
             if not self._identity.is_same_board(found):
                 self._process.call("stop")
@@ -322,7 +321,7 @@ class ProcessWriter:
             ) from error
 
 
-class Simulation:
+class PortSimulation:
     """What drives a simulated rig that lives in the other process."""
 
     def __init__(self, process: PortProcess) -> None:

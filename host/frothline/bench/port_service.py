@@ -17,7 +17,7 @@ from typing import Any
 
 from frothline.errors import InputError, PortLost, RecordingError, RecordingUnwritable
 from frothline.recording import RecordingWriter, WriterStatus
-from frothline.rig import Answer, Item, Reader, open_reader
+from frothline.rig import Handshake, Item, Reader, open_reader
 
 HOST_FRAMES = ("note", "anchor", "port", "alarm")
 SIMULATION = ("control", "truth", "faults", "figures")
@@ -38,16 +38,16 @@ MOST_TAKEN = 0.5  # s that ``take`` may wait
 
 
 @dataclass(frozen=True)
-class Opened:
+class OpenedPort:
     """``answer`` without its bytes, which come through ``take``."""
 
-    answer: Answer
+    answer: Handshake
     url: str
     simulated: bool
 
 
 @dataclass(frozen=True)
-class Taken:
+class TakenBytes:
     """``items`` since the last call, and the state after them. ``recording`` is None where nothing is recorded."""
 
     items: list[Item]
@@ -68,26 +68,26 @@ class PortService:
 
     # --- the port ---------------------------------------------------------------------------------------------------
 
-    def open(self, url: str | None) -> Opened:
+    def open(self, url: str | None) -> OpenedPort:
         """Open the port, or find the rig. Raises as ``open_rig``."""
         self.stop()
         reader, answer = open_reader(url)
         self._reader = reader
-        return Opened(replace(answer, chunks=()), reader.url, reader.simulation is not None)
+        return OpenedPort(replace(answer, chunks=()), reader.url, reader.simulation is not None)
 
     def start(self) -> None:
         """Begin to read."""
         self._open_reader().start()
 
-    def take(self, timeout: float) -> Taken:
+    def take(self, timeout: float) -> TakenBytes:
         """What has come; waits up to ``timeout`` s for something."""
         reader, writer = self._reader, self._writer
         recording = None if writer is None else writer.status()
         if reader is None:
-            return Taken([], 0, "", ended=False, alive=False, recording=recording)
+            return TakenBytes([], 0, "", ended=False, alive=False, recording=recording)
         alive = reader.is_alive()  # before the items: the last of them may come while the thread ends
         items = reader.live.take(min(timeout, MOST_TAKEN))
-        return Taken(items, reader.live.skipped, reader.url, reader.ended, alive, recording)
+        return TakenBytes(items, reader.live.skipped, reader.url, reader.ended, alive, recording)
 
     def write(self, data: bytes) -> None:
         """Send to the board. Raises PortLost."""

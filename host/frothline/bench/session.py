@@ -15,7 +15,6 @@ from any thread and never hold anything up.
 from __future__ import annotations
 
 import math
-import os
 import threading
 import time
 from collections.abc import Mapping
@@ -24,10 +23,8 @@ from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
 
-from frothline.errors import FrothlineError, InputError, PortError, SampleQuestioned
-from frothline.recording.applied_calibration import AUTO, FILE
-
-from .state import (
+from frothline.bench.folders import default_folder
+from frothline.bench.snapshot import (
     ABSENT,
     CLOSED,
     ENDED,
@@ -39,39 +36,34 @@ from .state import (
     ClockState,
     LinkState,
     Losses,
-    Mark,
+    SeriesWindow,
+    SessionMark,
     Snapshot,
-    Window,
 )
+from frothline.errors import FrothlineError, InputError, PortError, SampleQuestioned
+from frothline.readings.applied_calibration import AUTO
+from frothline.recording.sidecar import BEGINS, stamped
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from frothline.rig import Ack, Batch, LinkEvent, Rig
+    from frothline.bench.calibration_session import CalibrationSession
+    from frothline.bench.plausibility_monitor import PlausibilityMonitor
+    from frothline.bench.simulated_operator import SimulatedOperator
+    from frothline.foam.sample import FoamSample, Weighing
+    from frothline.generator.build import Build
+    from frothline.rig import Ack, LinkEvent, MessageBatch, Rig
+    from frothline.run.state import RunState
+    from frothline.run.watch.alarms import Alarm
     from frothline.sensors import Budget, ChannelCalibration, Finding, Spool
 
-    from .build import Build
-    from .calibrating import Calibrating
-    from .findings import Findings
-    from .follower import Follower
-    from .run_state import RunState
-    from .sample import FoamSample, Weighing
-    from .watch.alarm import Alarm
-
 QUIET_AFTER = 1.0  # s without a frame
+
+
 TRY_AGAIN_AFTER = 2.0  # s between looks for a rig that has not been there yet
+
+
 KEEP_MARKS = 50
-
-
-def default_folder() -> Path:
-    """Where recordings go unless said otherwise: FROTHLINE_FOLDER, or ``Frothline`` in the home folder."""
-    named = os.environ.get("FROTHLINE_FOLDER", "")
-    return Path(named).expanduser() if named else Path.home() / "Frothline"
-
-
-def default_calibration(folder: Path | None = None) -> Path:
-    """Where what is calibrated is kept, and looked for, unless a file is named: in the folder of the recordings."""
-    return (default_folder() if folder is None else folder) / FILE
 
 
 class Session:
@@ -100,23 +92,23 @@ class Session:
         spool: Any = None,
         own_process: bool = True,
     ) -> None:
-        from .calibrating import Calibrating, calibration_folder  # noqa: PLC0415
-        from .keeping import Keeper  # noqa: PLC0415
-        from .points import Points  # noqa: PLC0415  the prompt's help must not wait for the fitting libraries
-        from .port_access import PortHere, in_own_process  # noqa: PLC0415
-        from .running import Running  # noqa: PLC0415
-        from .samples import Samples  # noqa: PLC0415
+        from frothline.bench.calibration_session import CalibrationSession, calibration_folder  # noqa: PLC0415
+        from frothline.bench.live_run import LiveRun  # noqa: PLC0415
+        from frothline.bench.live_series import LiveSeries  # noqa: PLC0415
+        from frothline.bench.live_sweep import LiveSweep  # noqa: PLC0415  the prompt's help must not wait for the fitting libraries
+        from frothline.bench.port_access import PortHere, in_own_process  # noqa: PLC0415
+        from frothline.bench.recorder import Recorder  # noqa: PLC0415
 
         self.url = url
         self.folder = default_folder() if folder is None else Path(folder)
         self._rate = rate
         self._began = time.monotonic()
-        self._samples = Samples(self._began, None, spool)
-        self._calibrating = Calibrating(self._samples, calibration_folder(url, self.folder), calibration)
-        self._points = Points()
+        self._samples = LiveSeries(self._began, None, spool)
+        self._calibrating = CalibrationSession(self._samples, calibration_folder(url, self.folder), calibration)
+        self._points = LiveSweep()
         self._port = in_own_process() if own_process else PortHere()
-        self._keeper = Keeper(self._port)
-        self._running = Running()
+        self._keeper = Recorder(self._port)
+        self._running = LiveRun()
         self._rig: Rig | None = None
         self._link = (OPENING, "looking for the rig", 0.0)
         self._link_error: dict[str, str] | None = None
@@ -126,12 +118,12 @@ class Session:
         self._times_lost = 0
         self._resets = 0
         self._health: dict[str, int] = {}
-        self._marks: list[Mark] = []
+        self._marks: list[SessionMark] = []
         self._ends_with_sweep = False
         self._ends_with_run = False
-        self._findings: Findings | None = None
+        self._findings: PlausibilityMonitor | None = None
         self._swept: tuple[float, float | None] | None = None  # when the last sweep of the source began and ended
-        self._hand: Follower | None = None  # that works a simulated bleed while its generator is swept
+        self._hand: SimulatedOperator | None = None  # that works a simulated bleed while its generator is swept
         self._lock = threading.RLock()
         self._stop = threading.Event()
         self._opener: threading.Thread | None = None
@@ -229,7 +221,7 @@ class Session:
 
         Raises PortError when the other one cannot be opened; the session then keeps trying to.
         """
-        from .calibrating import calibration_folder  # noqa: PLC0415
+        from frothline.bench.calibration_session import calibration_folder  # noqa: PLC0415
 
         self.stop_run()
         if self._points.sweeping:
@@ -264,7 +256,7 @@ class Session:
         self._keeper.put(lambda writer: writer.note(kind, text, tick))
 
     def _add_mark(self, kind: str, text: str) -> None:
-        self._marks = [*self._marks[-KEEP_MARKS + 1 :], Mark(self.now, kind, text)]
+        self._marks = [*self._marks[-KEEP_MARKS + 1 :], SessionMark(self.now, kind, text)]
 
     # --- sweep ------------------------------------------------------------------------------------------------------
 
@@ -279,20 +271,20 @@ class Session:
     ) -> None:
         """Begin a guided sweep, with fresh points; records it unless one is running or ``record`` is False.
 
-        ``through`` "dry" or "wet" sweeps the generator with a bleed before the spool, see ``bench.through``: its points
-        go to ``snapshot().through`` once it is over, points and fit of the source stay. ``build``, its sheet, is kept
-        with the recording. A sweep that goes on is ended first. Raises InputError while a run goes on.
+        ``through`` "dry" or "wet" sweeps the generator with a bleed before the spool, see ``sweep.generator_guide``.
+        Its points go to ``snapshot().through`` once it is over; points and fit of the source stay. ``build``, its
+        sheet, is kept with the recording. A sweep that goes on is ended first. Raises InputError while a run goes on.
         """
-        from .keeping import BEGINS, about_sweep, stamped  # noqa: PLC0415
+        from frothline.bench.recorder import sweep_metadata  # noqa: PLC0415
 
-        about = about_sweep(through, build)
+        about = sweep_metadata(through, build)
         if self._running.on:
             raise InputError("a run is going on", where="sweep", remedy="Stop the run, then sweep")
         hand = None
         if through and self.simulation is not None:
-            from .follower import Follower  # noqa: PLC0415  only for a simulated generator
+            from frothline.bench.simulated_operator import SimulatedOperator  # noqa: PLC0415  only for a simulated generator
 
-            hand = Follower(self.simulation)
+            hand = SimulatedOperator(self.simulation)
         if self._points.sweeping:
             self.stop_sweep()
         if record and not self.recording and self._rig is not None:
@@ -334,12 +326,12 @@ class Session:
     ) -> None:
         """Begin a run: foam output and watch, in ``snapshot().run`` from now on; a run that is going on is stopped.
 
-        ``parts`` are those of ``bench.run.Run`` (build, generator, resistance, blower, samples, load, tare …), each of
+        ``parts`` are those of ``run.run.Run`` (build, generator, resistance, blower, samples, load, tare …), each of
         which may be missing; without ``blower`` the curve of this session's sweep is taken, if there is one. Records
         unless a recording is running or ``record`` is False. Raises as ``start_recording`` and ``Run``.
         """
-        from .keeping import BEGINS, sheet_of, stamped  # noqa: PLC0415
-        from .run import Run  # noqa: PLC0415  heavy: only when there is a run
+        from frothline.bench.recorder import build_metadata  # noqa: PLC0415
+        from frothline.run.run import Run  # noqa: PLC0415  heavy: only when there is a run
 
         if parts.get("blower") is None:
             parts["blower"] = self._points.look().fit
@@ -348,7 +340,7 @@ class Session:
         if self._points.sweeping:
             self.stop_sweep()
         if record and not self.recording and self._rig is not None:
-            self.start_recording(name or stamped("run"), {"kind": "run", **sheet_of(parts), **(metadata or {})})
+            self.start_recording(name or stamped("run"), {"kind": "run", **build_metadata(parts), **(metadata or {})})
             self._ends_with_run = True
         self._running.start(run)
         self.note(BEGINS["run"], kind="step")
@@ -358,7 +350,7 @@ class Session:
         given. Raises InputError without a run, or where the readings contradict each other;
         SampleQuestioned where they contradict the run and are not confirmed.
         """
-        from .trial_form import spoken_sample  # noqa: PLC0415
+        from frothline.trials.sample_sidecar import spoken_sample  # noqa: PLC0415
 
         try:
             sample = self._running.add_sample(weighing, time)
@@ -396,12 +388,12 @@ class Session:
         """Names of the series that have come so far."""
         return tuple(self._samples.rings)
 
-    def window(self, name: str, seconds: float) -> Window:
+    def window(self, name: str, seconds: float) -> SeriesWindow:
         """Copy of the newest ``seconds`` of one series; empty when it has not come yet."""
         ring = self._samples.rings.get(name)
         if ring is None:
             empty = np.empty(0)
-            return Window(name, "", 0, empty, empty, empty, np.empty(0, np.uint8))
+            return SeriesWindow(name, "", 0, empty, empty, empty, np.empty(0, np.uint8))
         return ring.window(seconds)
 
     def series(self, name: str, seconds: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -428,13 +420,13 @@ class Session:
     def findings(self) -> tuple[Finding, ...]:
         """What looks wrong with the newest minute and with the sweep. Some ms to some tens: not for every frame."""
         if self._findings is None:
-            from .findings import Findings  # noqa: PLC0415
+            from frothline.bench.plausibility_monitor import PlausibilityMonitor  # noqa: PLC0415
 
-            self._findings = Findings()
+            self._findings = PlausibilityMonitor()
         return self._findings.look(self._samples.rings, self.now, self._swept, self._points.look().points)
 
-    def calibrating(self) -> Calibrating:
-        """The guided calibrations of this session, see ``bench.calibrating``."""
+    def calibrating(self) -> CalibrationSession:
+        """The guided calibrations of this session, see ``bench.calibration_session``."""
         return self._calibrating
 
     def snapshot(self) -> Snapshot:
@@ -549,11 +541,11 @@ class Session:
 
     # --- called by the rig's live thread ----------------------------------------------------------------------------
 
-    def _take(self, batch: Batch) -> None:
+    def _take(self, batch: MessageBatch) -> None:
         self._last_batch = self.now
         tables = batch.tables
         if batch.described_anew:
-            from .boardwords import board_state  # noqa: PLC0415
+            from frothline.bench.board_state import board_state  # noqa: PLC0415
 
             self._board = board_state(batch.description, simulated=self.simulation is not None)
             self._samples.describe(batch.description)

@@ -15,18 +15,22 @@ import threading
 from collections.abc import Sequence
 
 from frothline import __version__
-from frothline.errors import (
-    FitError,
-    FrothlineError,
-    InputError,
-    PortError,
-    RecordingError,
-    SensorError,
-    WireError,
+from frothline.cli import (
+    bucket,
+    builds,
+    calibrate,
+    check,
+    evaluate,
+    files,
+    flash,
+    notebook,
+    port,
+    reports,
+    serve,
+    sources,
 )
-
-from . import bucket, builds, calibrate, check, evaluate, files, flash, notebook, port, reports, serve, sources
-from .say import Say
+from frothline.cli.output import Say
+from frothline.errors import FitError, FrothlineError, InputError, PortError, RecordingError, SensorError, WireError
 
 OK, LOSSES, USAGE, PORT, RECORDING, FIT, SENSOR, INTERNAL, INTERRUPTED = 0, 1, 2, 3, 4, 5, 6, 70, 130
 EXIT_CODES = {

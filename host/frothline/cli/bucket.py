@@ -8,19 +8,19 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from frothline.cli.numbers import number
+from frothline.cli.output import Command, Say, add_units
 from frothline.errors import InputError
 from frothline.estimate import Z95, Estimate
 from frothline.formatting import RATIO, full_text
 from frothline.units import SYSTEMS
 
-from .numbers import number
-from .say import Command, Say, add_units
-
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from frothline.bench.batch import Batch, Correction, Foam
-    from frothline.bench.trial import Trial
+    from frothline.foam.batch_order import MeasuredFoam
+    from frothline.foam.concrete_batch import ConcreteBatch, SlurryCorrection
+    from frothline.trials.trial import Trial
 
 DONE = 0
 
@@ -53,10 +53,10 @@ def _sample_options(sub: ArgumentParser) -> None:
 
 
 def _sample(options: Namespace, say: Say) -> int:
-    from frothline.bench.foam_windows import with_wanted  # noqa: PLC0415  scipy takes a moment to load
-    from frothline.bench.sample import evaluate  # noqa: PLC0415
-    from frothline.bench.sample_check import question_of  # noqa: PLC0415
-    from frothline.bench.trial_form import read_sample, sample_entry  # noqa: PLC0415
+    from frothline.foam.sample import evaluate  # noqa: PLC0415
+    from frothline.foam.sample_check import question_of  # noqa: PLC0415
+    from frothline.foam.target_windows import with_wanted  # noqa: PLC0415  scipy takes a moment to load
+    from frothline.trials.sample_sidecar import read_sample, sample_entry  # noqa: PLC0415
 
     table: dict[str, Any] = {"container": options.container, "empty": options.empty, "full": options.full}
     for key in ("fill_time", "depth"):
@@ -165,11 +165,12 @@ def _batch_options(sub: ArgumentParser) -> None:
 
 
 def _batch(options: Namespace, say: Say) -> int:
-    from frothline.bench.batch import Order, correct_cast, correct_slurry, work_out  # noqa: PLC0415
-    from frothline.bench.batch_check import check_figure  # noqa: PLC0415
-    from frothline.bench.report import batch_card, batch_data, batch_report, batch_rows  # noqa: PLC0415
+    from frothline.foam.batch_check import check_figure  # noqa: PLC0415
+    from frothline.foam.batch_order import BatchOrder  # noqa: PLC0415
+    from frothline.foam.concrete_batch import correct_cast, correct_slurry, mix_batch  # noqa: PLC0415
+    from frothline.report import batch_card, batch_data, batch_report, batch_rows  # noqa: PLC0415
 
-    order = Order(
+    order = BatchOrder(
         check_figure("density", _read(options, "density", "density"), "--density"),
         _read(options, "volume", "volume"),
         options.water_cement,
@@ -180,7 +181,7 @@ def _batch(options: Namespace, say: Say) -> int:
     )
     trial, foam = _foam(options)
     try:
-        batch = work_out(order, foam)
+        batch = mix_batch(order, foam)
     except InputError as error:
         name = error.where.removeprefix("batch: ").replace("_", "-").replace(" ", "-")
         if not hasattr(options, name.replace("-", "_")):
@@ -223,7 +224,7 @@ def _batch(options: Namespace, say: Say) -> int:
 
 
 def _read(options: Namespace, key: str, kind: str) -> float:
-    from frothline.bench.sizes import read_quantity  # noqa: PLC0415
+    from frothline.quantities import read_quantity  # noqa: PLC0415
 
     try:
         return read_quantity(getattr(options, key), kind)
@@ -231,9 +232,11 @@ def _read(options: Namespace, key: str, kind: str) -> float:
         raise InputError(str(error), where=f"--{key}") from error
 
 
-def _keep(options: Namespace, trial: Trial | None, batch: Batch, corrections: Mapping[str, Correction]) -> Path:
+def _keep(
+    options: Namespace, trial: Trial | None, batch: ConcreteBatch, corrections: Mapping[str, SlurryCorrection]
+) -> Path:
     """Keep the weighed cup beside the trial's recording; gives the file."""
-    from frothline.bench.cup_notes import keep_cup  # noqa: PLC0415
+    from frothline.trials.cup_notes import keep_cup  # noqa: PLC0415
 
     cup = corrections.get("cup")
     if trial is None or cup is None or cup.survival is None:
@@ -242,18 +245,19 @@ def _keep(options: Namespace, trial: Trial | None, batch: Batch, corrections: Ma
     return trial.path.with_suffix(".toml")
 
 
-def _foam(options: Namespace) -> tuple[Trial | None, Foam]:
-    from frothline.bench.batch import U_TYPED_DENSITY, U_TYPED_OUTPUT, Foam  # noqa: PLC0415
-    from frothline.bench.batch_check import check_figure  # noqa: PLC0415
-    from frothline.bench.sheet import read_dilution  # noqa: PLC0415
-    from frothline.bench.workshop_foam import foam_habits  # noqa: PLC0415
+def _foam(options: Namespace) -> tuple[Trial | None, MeasuredFoam]:
+    from frothline.foam.batch_check import check_figure  # noqa: PLC0415
+    from frothline.foam.batch_order import MeasuredFoam  # noqa: PLC0415
+    from frothline.foam.concrete_batch import U_TYPED_DENSITY, U_TYPED_OUTPUT  # noqa: PLC0415
+    from frothline.foam.dilution import read_dilution  # noqa: PLC0415
+    from frothline.trials.workshop_foam import foam_habits  # noqa: PLC0415
 
     more: dict[str, Any] = {}
     trial = None
     density = output = None
     if options.trial is not None:
-        from frothline.bench.notebook import open_notebook  # noqa: PLC0415
-        from frothline.bench.session import default_folder  # noqa: PLC0415
+        from frothline.bench.folders import default_folder  # noqa: PLC0415
+        from frothline.trials.notebook import open_notebook  # noqa: PLC0415
 
         notebook = open_notebook(options.folder or default_folder())
         trial = notebook.trial(options.trial)
@@ -285,7 +289,7 @@ def _foam(options: Namespace) -> tuple[Trial | None, Foam]:
         more["survival"] = Estimate(value, u, value - Z95 * u, min(value + Z95 * u, 1.0), "1", assumptions=said)
     if options.reservoir is not None:
         more["reservoir"] = _read(options, "reservoir", "volume")
-    return trial, Foam(density, output, **more)
+    return trial, MeasuredFoam(density, output, **more)
 
 
 COMMANDS = (

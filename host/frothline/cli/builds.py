@@ -7,21 +7,20 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from frothline.cli.output import Command, Say, add_units
+from frothline.cli.port import add_sensors, sensors_of
 from frothline.errors import InputError
 from frothline.formatting import full_text
 from frothline.quantities import check_range, read_number, shorten
 from frothline.units import SYSTEMS, Unit
 
-from .port import add_sensors, sensors_of
-from .say import Command, Say, add_units
-
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from frothline.bench.build import Build
-    from frothline.bench.evaluation import Evaluation
-    from frothline.bench.sizing import Wanted
-    from frothline.bench.whatif import Prediction
+    from frothline.generator.build import Build
+    from frothline.generator.evaluation import Evaluation
+    from frothline.generator.prediction import Prediction
+    from frothline.generator.size_search import Wanted
 
 FINE, OBJECTIONS = 0, 1
 
@@ -37,14 +36,14 @@ def _build_options(sub: ArgumentParser) -> None:
 
 
 def _build(options: Namespace, say: Say) -> int:
-    from frothline.bench.build import differences  # noqa: PLC0415  scipy takes a moment to load
-    from frothline.bench.drawing import describe, draw  # noqa: PLC0415
-    from frothline.bench.sheet import examine, read_sheet, sheet_text  # noqa: PLC0415
-    from frothline.bench.trial import entry_words, spoken  # noqa: PLC0415
+    from frothline.generator.build import differences  # noqa: PLC0415  scipy takes a moment to load
+    from frothline.generator.drawing import describe, draw  # noqa: PLC0415
+    from frothline.generator.entry_words import entry_words, spoken  # noqa: PLC0415
+    from frothline.generator.sheet import parse_sheet, read_sheet, sheet_text  # noqa: PLC0415
 
     if options.new:
         return _new(options.sheet, say)
-    sheet = examine(sheet_text(options.sheet), str(options.sheet))
+    sheet = parse_sheet(sheet_text(options.sheet), str(options.sheet))
     problems = [{**vars(one)} for one in sheet.problems]
     if sheet.build is None:
         fatal = [one for one in sheet.problems if one.fatal]
@@ -76,7 +75,7 @@ def _new(path: Path, say: Say) -> int:
     path = path if path.suffix else path.with_suffix(".toml")  # the pages look for sheets of that name
     if path.exists():
         raise InputError("there is a file of that name already", where=str(path), remedy="Give another name")
-    text = resources.files("frothline.bench").joinpath("starting.toml").read_text("utf-8")
+    text = resources.files("frothline.generator").joinpath("templates/starting.toml").read_text("utf-8")
     path.write_text(text, encoding="utf-8")
     say.result({"path": path}, f"{path}: change what is different on your bench, then check it with this command")
     return FINE
@@ -129,10 +128,10 @@ def _whatif_options(sub: ArgumentParser) -> None:
 
 
 def _whatif(options: Namespace, say: Say) -> int:
-    from frothline.bench.along import along_entries  # noqa: PLC0415
-    from frothline.bench.evaluation import evaluate  # noqa: PLC0415
     from frothline.bench.evaluation_input import read_input  # noqa: PLC0415
-    from frothline.bench.sheet import edit_sheet, read_sheet, sheet_text  # noqa: PLC0415
+    from frothline.generator.evaluation import evaluate  # noqa: PLC0415
+    from frothline.generator.linked_entries import along_entries  # noqa: PLC0415
+    from frothline.generator.sheet import edit_sheet, read_sheet, sheet_text  # noqa: PLC0415
 
     if options.wanted is not None and options.changes:
         remedy = "Ask for a wanted figure of the sheet as it is, or write the changed sheet first"
@@ -182,9 +181,9 @@ def _whatif(options: Namespace, say: Say) -> int:
 
 def _changed_build(text: str, options: Namespace) -> Build:
     """The build of a changed sheet; an error names the option that is wrong."""
-    from frothline.bench.sheet import examine  # noqa: PLC0415  scipy takes a moment to load
+    from frothline.generator.sheet import parse_sheet  # noqa: PLC0415  scipy takes a moment to load
 
-    sheet = examine(text, str(options.sheet))
+    sheet = parse_sheet(text, str(options.sheet))
     if sheet.build is None:
         fatal = next(one for one in sheet.problems if one.fatal)
         typed = next((one for one in options.changes if _change(one)[0] == fatal.path), None)
@@ -194,7 +193,7 @@ def _changed_build(text: str, options: Namespace) -> Build:
 
 def _sought(options: Namespace, evaluation: Evaluation, say: Say) -> int:
     """The sizes that bring a wanted figure."""
-    from frothline.bench.evaluation import search_sizes  # noqa: PLC0415  scipy takes a moment to load
+    from frothline.generator.evaluation import search_sizes  # noqa: PLC0415  scipy takes a moment to load
 
     system = SYSTEMS[options.units]
     wanted, value, unit = _figure(options.wanted, system)
@@ -240,7 +239,7 @@ def _figure(text: str, system: Mapping[str, Unit]) -> tuple[Wanted, float, Unit]
 
 
 def _change(text: str) -> tuple[str, Any]:
-    from frothline.bench.sheet_form import ENTRIES, typed_entry  # noqa: PLC0415  as above
+    from frothline.generator.sheet_form import ENTRIES, typed_entry  # noqa: PLC0415  as above
 
     path, equals, value = text.partition("=")
     if not equals:

@@ -1,6 +1,6 @@
 """``calibrate`` and ``settings``: what a workshop finds out about its sensors, and what the board is told of them.
 
-The procedures are those of ``sensors.procedures``; here they are only asked and answered. Questions go to standard
+The procedures are those of ``sensors.procedures.base``; here they are only asked and answered. Questions go to standard
 error and answers are read line by line from standard input, so that they may come from a file as well.
 """
 
@@ -14,15 +14,14 @@ from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING, Any
 
+from frothline.cli.numbers import whole
+from frothline.cli.output import Command, Say, add_units
+from frothline.cli.port import NONE, add_port, checked_rate
 from frothline.errors import FitError, InputError, PortLost
 from frothline.units import SYSTEMS, Unit
 
-from .numbers import whole
-from .port import NONE, add_port, checked_rate
-from .say import Command, Say, add_units
-
 if TYPE_CHECKING:
-    from frothline.rig import Batch, Rig
+    from frothline.rig import MessageBatch, Rig
     from frothline.sensors import Calibration, Converter, Procedure, Question
 
 DONE = 0
@@ -62,7 +61,7 @@ def _calibrate_options(sub: ArgumentParser) -> None:
 
 def _calibrate(options: Namespace, say: Say) -> int:
     from frothline.rig import open_rig  # noqa: PLC0415
-    from frothline.sensors import (  # noqa: PLC0415  scipy takes a second to load
+    from frothline.sensors import (  # noqa: PLC0415
         Calibration,
         Converter,
         RigDescription,
@@ -116,7 +115,7 @@ def _made(bench: _Bench, rig: Rig, say: Say, units: dict[str, Unit], known: Cali
 
 def _places(options: Namespace, say: Say) -> tuple[Path, Path | None]:
     """Where it is put, and what is known already: a file, or None. What is named must be there."""
-    from frothline.bench import default_calibration  # noqa: PLC0415
+    from frothline.bench.folders import default_calibration  # noqa: PLC0415
 
     named = options.calibration
     into: Path = options.into or (named if named not in {None, NONE} else default_calibration(options.folder))
@@ -140,7 +139,7 @@ class _Bench:
         self.lock = Lock()
         self.shown = ""  # the problem that is on the screen already
 
-    def take(self, batch: Batch) -> None:
+    def take(self, batch: MessageBatch) -> None:
         series = self.converter.convert(batch.tables)
         with self.lock:
             self.procedure.feed(self.converter.signals, series)
@@ -207,7 +206,7 @@ def _hold(bench: _Bench, rig: Rig, say: Say) -> None:
 
 
 def _asked(question: Question, unit: Unit, say: Say) -> float:
-    from frothline.bench.calibrating import read_answer  # noqa: PLC0415
+    from frothline.bench.calibration_session import read_answer  # noqa: PLC0415
 
     usual = "" if question.default is None else f" [{unit.from_si(question.default):g}]"
     while True:

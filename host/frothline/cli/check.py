@@ -6,12 +6,12 @@ from argparse import ArgumentParser, Namespace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from .numbers import number
-from .port import add_port, checked_rate, sensors_of
-from .say import Command, Say
+from frothline.cli.numbers import number
+from frothline.cli.output import Command, Say
+from frothline.cli.port import add_port, checked_rate, sensors_of
 
 if TYPE_CHECKING:
-    from frothline.bench.selftest import Card, Told
+    from frothline.bench.self_test import Progress, ReportCard
 
 WELL, WANTING = 0, 1
 
@@ -38,13 +38,13 @@ def _check_options(sub: ArgumentParser) -> None:
 
 
 def _check(options: Namespace, say: Say) -> int:
-    from frothline.bench import Session  # noqa: PLC0415  scipy takes a second to load
-    from frothline.bench.selftest import SelfTest  # noqa: PLC0415
+    from frothline.bench.self_test import SelfTest  # noqa: PLC0415
+    from frothline.bench.session import Session  # noqa: PLC0415  scipy takes a second to load
 
     session = Session(options.port, options.folder, rate=checked_rate(options), **sensors_of(options))
     test = SelfTest(session, level=options.level, hands=not options.at_rest, patience=options.patience)
 
-    def tell(told: Told) -> None:
+    def tell(told: Progress) -> None:
         if told.kind == "do":
             say.note(f">> {told.words}")
         elif told.kind == "wait":
@@ -57,7 +57,7 @@ def _check(options: Namespace, say: Say) -> int:
     return WELL if card.passed else WANTING
 
 
-def card_text(card: Card) -> str:
+def card_text(card: ReportCard) -> str:
     """The card as a person reads it: what is wrong is followed by what to do."""
     what = "simulated rig" if card.simulated else "rig"
     lines = [f"{what} at {card.port}, level {card.level}, {card.made}", ""]

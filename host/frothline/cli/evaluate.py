@@ -6,13 +6,12 @@ from argparse import ArgumentParser, Namespace
 from pathlib import Path
 from typing import Any
 
+from frothline.cli.numbers import number
+from frothline.cli.output import Command, Say, add_units
+from frothline.cli.port import add_sensors, sensors_of
 from frothline.errors import FitError, InputError
 from frothline.formatting import full_text
 from frothline.units import SYSTEMS, ZERO_CELSIUS
-
-from .numbers import number
-from .port import add_sensors, sensors_of
-from .say import Command, Say, add_units
 
 FITTED, APART = 0, 1
 _SHOWN = (
@@ -70,12 +69,12 @@ def _curve_options(sub: ArgumentParser) -> None:
 
 
 def _curve(options: Namespace, say: Say) -> int:
-    from frothline.bench.evaluate import sweeps  # noqa: PLC0415  scipy and pandas take a second to load
     from frothline.curve import BlowerCurve  # noqa: PLC0415
+    from frothline.sweep.recorded_source import load_sweeps  # noqa: PLC0415  scipy and pandas take a second to load
 
     say.progress("reading and fitting")
     sensors = sensors_of(options, *options.recording, say=say)
-    found = sweeps(options.recording, holes=[hole / 1e3 for hole in options.holes], **sensors)
+    found = load_sweeps(options.recording, holes=[hole / 1e3 for hole in options.holes], **sensors)
     for at, one in found.findings:
         say.note(f"{one.severity}: {options.recording[at]}: {one.what}. {one.remedy}")
     for one in found.together:

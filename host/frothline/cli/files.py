@@ -6,10 +6,9 @@ from argparse import ArgumentParser, Namespace
 from pathlib import Path
 from typing import Any
 
+from frothline.cli.output import Command, Say
+from frothline.cli.port import add_sensors, sensors_of
 from frothline.errors import InputError
-
-from .port import add_sensors, sensors_of
-from .say import Command, Say
 
 WHOLE, LOSSES = 0, 1
 FORMATS = ("csv", "parquet")
@@ -54,7 +53,8 @@ def _table(options: Namespace, say: Say) -> int:
         raise InputError(
             "there is a file of that name already", where=str(target), remedy="Say --overwrite or --output"
         )
-    from frothline.recording import export_table, read_table  # noqa: PLC0415  pandas takes a second to load
+    from frothline.readings.export import export_table  # noqa: PLC0415  pandas takes a second to load
+    from frothline.readings.table import read_table  # noqa: PLC0415  pandas takes a second to load
 
     say.progress(f"reading {source}")
     table = read_table(source, **sensors_of(options, source, say=say))

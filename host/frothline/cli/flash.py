@@ -6,8 +6,8 @@ import shlex
 from argparse import ArgumentParser, Namespace
 from pathlib import Path
 
-from .numbers import whole
-from .say import Command, Say
+from frothline.cli.numbers import whole
+from frothline.cli.output import Command, Say
 
 DONE = 0
 

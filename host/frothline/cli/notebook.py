@@ -7,17 +7,16 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from frothline.cli.numbers import whole
+from frothline.cli.output import Command, Say, add_units
+from frothline.cli.port import add_sensors, sensors_of
 from frothline.errors import InputError
 from frothline.formatting import difference_text, full_text, local_time, value_text
 from frothline.units import SYSTEMS, Unit
 
-from .numbers import whole
-from .port import add_sensors, sensors_of
-from .say import Command, Say, add_units
-
 if TYPE_CHECKING:
-    from frothline.bench.notebook import Notebook
-    from frothline.bench.trial import Trial
+    from frothline.trials.notebook import Notebook
+    from frothline.trials.trial import Trial
 
 DONE, PROBLEMS = 0, 1
 
@@ -29,8 +28,8 @@ def add_folder(sub: ArgumentParser) -> None:
 
 def notebook_of(options: Namespace, say: Say) -> Notebook:
     """The notebook of the folder in the options."""
-    from frothline.bench.notebook import open_notebook  # noqa: PLC0415  scipy and pandas take a second to load
-    from frothline.bench.session import default_folder  # noqa: PLC0415
+    from frothline.bench.folders import default_folder  # noqa: PLC0415
+    from frothline.trials.notebook import open_notebook  # noqa: PLC0415  scipy and pandas take a second to load
 
     folder = options.folder or default_folder()
     sensors = sensors_of(options, folder, say=say) if hasattr(options, "calibration") else {}
@@ -57,7 +56,7 @@ def _recordings_options(sub: ArgumentParser) -> None:
 
 
 def _recordings(options: Namespace, say: Say) -> int:
-    from frothline.bench.session import default_folder  # noqa: PLC0415
+    from frothline.bench.folders import default_folder  # noqa: PLC0415
     from frothline.recording import Catalogue  # noqa: PLC0415
 
     catalogue = Catalogue(options.folder or default_folder())
@@ -134,7 +133,7 @@ _COLUMNS = ("density", "output", "drainage", "air_rate", "line_pressure", "solut
 
 
 def _side_by_side(trials: Any, system: Any) -> list[str]:
-    from frothline.bench.trial import BY_NAME, unit_of  # noqa: PLC0415
+    from frothline.trials.figures import BY_NAME, unit_of  # noqa: PLC0415
 
     if not trials:
         return []
@@ -156,7 +155,7 @@ def _side_by_side(trials: Any, system: Any) -> list[str]:
 
 
 def _told(trial: Trial, system: Any) -> str:
-    from frothline.bench.trial import FIGURES, unit_of  # noqa: PLC0415
+    from frothline.trials.figures import FIGURES, unit_of  # noqa: PLC0415
 
     lines = [f"{trial.title}: {trial.build_name} on {trial.air_source or 'an unnamed source'}{_simulated([trial])}"]
     for one in FIGURES:
@@ -220,8 +219,8 @@ def _effects(options: Namespace, say: Say) -> int:
 
 
 def _two_builds(trials: Any, options: Namespace, say: Say) -> int:
-    from frothline.bench.notebook_effects import two_builds  # noqa: PLC0415
-    from frothline.bench.trial import BY_NAME, unit_of  # noqa: PLC0415
+    from frothline.trials.figures import BY_NAME, unit_of  # noqa: PLC0415
+    from frothline.trials.which_helped import two_builds  # noqa: PLC0415
 
     first, second = options.builds
     found = two_builds(trials, first, second, options.response)
@@ -255,8 +254,9 @@ def _plan_options(sub: ArgumentParser) -> None:
 
 
 def _plan(options: Namespace, say: Say) -> int:
-    from frothline.bench.notebook import open_notebook  # noqa: PLC0415
-    from frothline.bench.notebook_plan import next_of, read_plan  # noqa: PLC0415
+    from frothline.trials.next_trial import next_of  # noqa: PLC0415
+    from frothline.trials.notebook import open_notebook  # noqa: PLC0415
+    from frothline.trials.plan_file import read_plan  # noqa: PLC0415
 
     plan = read_plan(options.plan)
     folder = options.folder or options.plan.parent
@@ -278,7 +278,7 @@ def _plan(options: Namespace, say: Say) -> int:
 def _write_sheet(path: Path, found: Any) -> Path:
     from dataclasses import replace  # noqa: PLC0415
 
-    from frothline.bench.sheet import write_sheet  # noqa: PLC0415
+    from frothline.generator.sheet import write_sheet  # noqa: PLC0415
 
     build = found.build if found.build is not None else found.plan.build(found.runs[0].settings)
     if path.exists():

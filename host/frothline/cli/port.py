@@ -8,17 +8,16 @@ from argparse import ArgumentParser, Namespace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from frothline.cli.numbers import number, whole
+from frothline.cli.output import Command, Say, add_units
 from frothline.errors import InputError, PortLost, RecordingError
 from frothline.formatting import reading_text
 from frothline.units import SYSTEMS
 
-from .numbers import number, whole
-from .say import Command, Say, add_units
-
 if TYPE_CHECKING:
-    from frothline.bench import Session, Snapshot
-    from frothline.bench.build import Build
-    from frothline.bench.state import RecordingState
+    from frothline.bench.session import Session
+    from frothline.bench.snapshot import RecordingState, Snapshot
+    from frothline.generator.build import Build
     from frothline.recording import VerifyReport
 
 FOUND, LOSSES, NO_RIG = 0, 1, 3
@@ -59,7 +58,7 @@ def sensors_of(options: Namespace, *recordings: Path, say: Say | None = None) ->
     Where no calibration is named, every reader takes the one in the folder of the recording by itself; the one beside
     ``recordings`` (files or folders) is said here.
     """
-    from frothline.recording.applied_calibration import one_calibration_file  # noqa: PLC0415
+    from frothline.readings.applied_calibration import one_calibration_file  # noqa: PLC0415
 
     found: dict[str, Any] = {}
     named = options.calibration
@@ -141,15 +140,15 @@ def _record_options(sub: ArgumentParser) -> None:
 
 
 def _record(options: Namespace, say: Say) -> int:
-    from frothline.bench import Session  # noqa: PLC0415
-    from frothline.bench.keeping import about_sweep  # noqa: PLC0415
+    from frothline.bench.recorder import sweep_metadata  # noqa: PLC0415
+    from frothline.bench.session import Session  # noqa: PLC0415
 
     build = _sheet(options)
     session = Session(options.port, options.folder, rate=checked_rate(options), **sensors_of(options))
     guided = options.sweep or bool(options.through)
     refused: RecordingError | None = None
     with session:
-        metadata = about_sweep(options.through, build) if guided else {}
+        metadata = sweep_metadata(options.through, build) if guided else {}
         metadata |= {"note": options.note} if options.note else {}
         session.start(wait=True, record=options.name, metadata=metadata)
         state = session.snapshot().recording
@@ -178,7 +177,7 @@ def _sheet(options: Namespace) -> Build | None:
         return None
     if not options.through:
         raise InputError("a sheet is kept with a sweep through its generator", where="--build", remedy="Say --through")
-    from frothline.bench.sheet import read_sheet  # noqa: PLC0415
+    from frothline.generator.sheet import read_sheet  # noqa: PLC0415
 
     return read_sheet(options.build)
 

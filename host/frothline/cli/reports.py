@@ -6,14 +6,13 @@ from argparse import ArgumentParser, Namespace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from frothline.cli.output import Command, Say, add_units
+from frothline.cli.port import add_sensors, sensors_of
 from frothline.errors import InputError
 from frothline.units import SYSTEMS
 
-from .port import add_sensors, sensors_of
-from .say import Command, Say, add_units
-
 if TYPE_CHECKING:
-    from frothline.bench.report import Report
+    from frothline.report import Report
 
 WRITTEN = 0
 
@@ -48,9 +47,9 @@ def _report(options: Namespace, say: Say) -> int:
 
 
 def _made(options: Namespace, say: Say) -> Report:
-    from frothline.bench.notebook import open_notebook  # noqa: PLC0415  scipy and pandas take a second to load
-    from frothline.bench.report import run_report, series_report, sweep_report  # noqa: PLC0415
     from frothline.recording.summary import metadata_path, read_metadata  # noqa: PLC0415
+    from frothline.report import run_report, series_report, sweep_report  # noqa: PLC0415
+    from frothline.trials.notebook import open_notebook  # noqa: PLC0415  scipy and pandas take a second to load
 
     more: dict[str, Any] = {"system": SYSTEMS[options.units]}
     sensors = sensors_of(options, *options.what, say=say)

@@ -9,14 +9,13 @@ from argparse import ArgumentParser, Namespace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from frothline.cli.numbers import number, whole
+from frothline.cli.output import Command, Say
+from frothline.cli.port import NONE, add_port, checked_rate, sensors_of
 from frothline.errors import InputError
 
-from .numbers import number, whole
-from .port import NONE, add_port, checked_rate, sensors_of
-from .say import Command, Say
-
 if TYPE_CHECKING:
-    from frothline.bench import Session
+    from frothline.bench.session import Session
 
 HOST = "127.0.0.1"
 PORT = 8050
@@ -48,7 +47,7 @@ def _demo_options(sub: ArgumentParser) -> None:
 def _demo(options: Namespace, say: Say) -> int:
     kind = "emulated" if options.emulated else "modelled"
     url = f"{kind}://{options.scenario}?seed={options.seed}&speed={options.speed:g}"
-    from frothline.bench import Session  # noqa: PLC0415
+    from frothline.bench.session import Session  # noqa: PLC0415
 
     session = Session(url, options.folder)
     with session:
@@ -65,7 +64,7 @@ def _live_options(sub: ArgumentParser) -> None:
 
 
 def _live(options: Namespace, say: Say) -> int:
-    from frothline.bench import Session  # noqa: PLC0415
+    from frothline.bench.session import Session  # noqa: PLC0415
 
     sensors = sensors_of(options)
     if options.calibration not in {None, NONE}:
@@ -77,7 +76,7 @@ def _live(options: Namespace, say: Say) -> int:
 
 
 def _serve(session: Session, options: Namespace, say: Say) -> int:
-    from frothline.screen.app import serve  # noqa: PLC0415  Dash takes seconds to load
+    from frothline.web.server import serve  # noqa: PLC0415  Dash takes seconds to load
 
     port = options.web_port
     if port is None:

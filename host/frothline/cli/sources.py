@@ -7,13 +7,12 @@ from math import inf, isfinite
 from pathlib import Path
 from typing import Any
 
+from frothline.cli.numbers import number
+from frothline.cli.output import Command, Say, add_units
+from frothline.cli.port import add_sensors, sensors_of
 from frothline.errors import FitError, InputError
 from frothline.formatting import full_text
 from frothline.units import SYSTEMS, ZERO_CELSIUS
-
-from .numbers import number
-from .port import add_sensors, sensors_of
-from .say import Command, Say, add_units
 
 DONE, NONE_CAN = 0, 1
 ATMOSPHERE = 101325.0  # Pa, 1976 standard atmosphere at sea level
@@ -73,7 +72,7 @@ _TANK_CAUTIONS = (
 
 
 def _tank(options: Namespace, say: Say) -> int:
-    from frothline.curve.sources import KINDS, Tank, lasting  # noqa: PLC0415
+    from frothline.curve.source_kinds import KINDS, Tank, lasting  # noqa: PLC0415
     from frothline.estimate import Estimate  # noqa: PLC0415
     from frothline.physics.safety import stored_gas_energy  # noqa: PLC0415
 
@@ -150,9 +149,9 @@ def _compare_options(sub: ArgumentParser) -> None:
 
 
 def _compare(options: Namespace, say: Say) -> int:
-    from frothline.bench.evaluate import sweeps  # noqa: PLC0415
-    from frothline.bench.resistance_text import resistance_data, resistance_text  # noqa: PLC0415
-    from frothline.curve import ResistanceFit, overlay, which_can_carry  # noqa: PLC0415
+    from frothline.curve import ResistanceFit, overlay, which_can_drive  # noqa: PLC0415
+    from frothline.sweep.recorded_source import load_sweeps  # noqa: PLC0415
+    from frothline.sweep.resistance_text import resistance_data, resistance_text  # noqa: PLC0415
 
     system, sensors = SYSTEMS[options.units], sensors_of(options, *options.recording, say=say)
     p, q = system["pressure"], system["flow"]
@@ -160,7 +159,7 @@ def _compare(options: Namespace, say: Say) -> int:
     for path in options.recording:
         say.progress(f"reading {path}")
         try:
-            fits.append((path.stem, sweeps([path], **sensors).fit()))
+            fits.append((path.stem, load_sweeps([path], **sensors).fit()))
         except FitError as error:
             raise type(error)(error.what, where=str(path), remedy=error.remedy) from error
     lines = []
@@ -182,7 +181,7 @@ def _compare(options: Namespace, say: Say) -> int:
         lines += resistance_text(line, options.units)
         data["resistance"] = resistance_data(line)
         line = line.line
-    carried = which_can_carry(fits, line, wanted_flow=q.to_si(options.wanted))
+    carried = which_can_drive(fits, line, wanted_flow=q.to_si(options.wanted))
     verdicts = {"yes": "drives it", "barely": "only just drives it", "no": "does not drive it"}
     said = []
     for one in carried:
@@ -212,8 +211,8 @@ def _reasons(words: str) -> str:
 
 def _line(options: Namespace, sensors: dict[str, Any]) -> Any:
     """The generator's resistance: a fit where it was measured, a line where it was typed, None without either."""
-    from frothline.bench.recorded_sweep import read_generator_sweep  # noqa: PLC0415
     from frothline.curve import ResistanceLine, fit_resistance  # noqa: PLC0415
+    from frothline.sweep.recorded_generator import read_generator_sweep  # noqa: PLC0415
 
     if options.through is not None:
         return fit_resistance(read_generator_sweep([options.through], "generator", **sensors))

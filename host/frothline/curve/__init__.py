@@ -1,27 +1,26 @@
 """From samples to steady points, to an air source's curve, a generator's resistance, and where the two meet."""
 
 from frothline.curve.blower import BlowerCurve, BlowerFit
-from frothline.curve.carried import Carried, which_can_carry
-from frothline.curve.conditions import Conditions, InStandardAir, corrected, corrected_each, correction, fan_law
+from frothline.curve.can_drive import DriveCheck, which_can_drive
+from frothline.curve.fan_laws import Conditions, InStandardAir, corrected, corrected_each, correction, fan_law
 from frothline.curve.operating_point import NoCrossing, OperatingPoint, operating_point
-from frothline.curve.points import CommonError, SteadyPoint
 from frothline.curve.pooling import Pooling, pool
 from frothline.curve.power_law import PowerLaw, fit_power_law
 from frothline.curve.resistance import ResistanceLine
 from frothline.curve.resistance_fit import ResistanceFit, fit_resistance
-from frothline.curve.sources import KINDS, Kind, overlay
+from frothline.curve.source_kinds import KINDS, SourceKind, overlay
+from frothline.curve.steadiness_test import SteadySettings
 from frothline.curve.steady import OnlineSteady, Refusal, SteadyReport, SteadyState, find_steady
-from frothline.curve.stillness import SteadySettings
+from frothline.curve.steady_points import CommonError, SteadyPoint
 
 __all__ = [
     "KINDS",
     "BlowerCurve",
     "BlowerFit",
-    "Carried",
     "CommonError",
     "Conditions",
+    "DriveCheck",
     "InStandardAir",
-    "Kind",
     "NoCrossing",
     "OnlineSteady",
     "OperatingPoint",
@@ -30,6 +29,7 @@ __all__ = [
     "Refusal",
     "ResistanceFit",
     "ResistanceLine",
+    "SourceKind",
     "SteadyPoint",
     "SteadyReport",
     "SteadySettings",
@@ -44,5 +44,5 @@ __all__ = [
     "operating_point",
     "overlay",
     "pool",
-    "which_can_carry",
+    "which_can_drive",
 ]

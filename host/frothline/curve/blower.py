@@ -18,17 +18,17 @@ from math import inf, isfinite, nan, sqrt
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from frothline.curve import advice as advise
-from frothline.curve.bands import ALL_POWERS, Uncertain, constant
-from frothline.curve.conditions import Conditions, InStandardAir, Motor, corrected_each
-from frothline.curve.forms import ALL_FORMS, FORMS, Candidate, candidates, named, why
+from frothline.curve import fit_advice as advise
+from frothline.curve.curve_shapes import ALL_FORMS, FORMS, Candidate, candidates, named, why
+from frothline.curve.fan_laws import Conditions, InStandardAir, Motor, corrected_each
 from frothline.curve.outliers import clipped, limit_words, worst_point
-from frothline.curve.points import PointArrays, SteadyPoint, arrays_of, smoothed
+from frothline.curve.positive_displacement import CAUTION, IF_A_FAN, SteepFit, fit_relieved, fit_steep
+from frothline.curve.positive_displacement import FORM as STEEP
 from frothline.curve.regression import scale_of
 from frothline.curve.steady import Refusal
-from frothline.curve.steep import CAUTION, IF_A_FAN, SteepFit, fit_relieved, fit_steep
-from frothline.curve.steep import FORM as STEEP
-from frothline.curve.uncalibrated import NOTE, is_uncalibrated, mark_flows
+from frothline.curve.steady_points import PointArrays, SteadyPoint, arrays_of, smoothed
+from frothline.curve.uncalibrated_flow import NOTE, is_uncalibrated, mark_flows
+from frothline.curve.uncertain_curve import ALL_POWERS, Uncertain, constant
 from frothline.errors import FrothlineError, TooFewPoints
 from frothline.estimate import Estimate
 

@@ -17,9 +17,9 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from frothline.curve.bands import ALL_POWERS
-from frothline.curve.points import PointArrays
 from frothline.curve.regression import PolynomialFit
+from frothline.curve.steady_points import PointArrays
+from frothline.curve.uncertain_curve import ALL_POWERS
 
 Array = NDArray[np.float64]
 SHAPES: dict[str, bool] = {"power": False, "line and power": True}  # whether there is a linear term

@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import optimize, stats
 
-from frothline.curve.bands import ALL_POWERS, Uncertain, together
 from frothline.curve.blower import BlowerFit
+from frothline.curve.positive_displacement import CAUTION
 from frothline.curve.regression import basis
 from frothline.curve.resistance import ResistanceLine
-from frothline.curve.steep import CAUTION
+from frothline.curve.uncertain_curve import ALL_POWERS, Uncertain, together
 from frothline.estimate import Estimate
 
 Array = NDArray[np.float64]

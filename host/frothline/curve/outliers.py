@@ -16,9 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
-from frothline.curve.forms import Candidate, average_of, candidates
-from frothline.curve.points import PointArrays, SteadyPoint
+from frothline.curve.curve_shapes import Candidate, average_of, candidates
 from frothline.curve.regression import polynomial
+from frothline.curve.steady_points import PointArrays, SteadyPoint
 from frothline.errors import NotIdentifiable
 
 OUTLIER_RISK = 1e-3  # that a sweep without a bad point loses one

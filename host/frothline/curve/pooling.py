@@ -19,11 +19,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
-from frothline.curve.advice import sort_out
 from frothline.curve.blower import BlowerCurve, BlowerFit
-from frothline.curve.forms import FORMS
-from frothline.curve.points import SteadyPoint, arrays_of
+from frothline.curve.curve_shapes import FORMS
+from frothline.curve.fit_advice import sort_out
 from frothline.curve.regression import basis, fit_polynomial
+from frothline.curve.steady_points import SteadyPoint, arrays_of
 from frothline.errors import TooFewPoints
 
 RISK = 0.01  # of telling sweeps of one and the same source apart

@@ -20,9 +20,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
-from frothline.curve import advice as advise
-from frothline.curve.points import PointArrays, SteadyPoint, arrays_of
+from frothline.curve import fit_advice as advise
 from frothline.curve.regression import scale_of
+from frothline.curve.steady_points import PointArrays, SteadyPoint, arrays_of
 from frothline.errors import NotIdentifiable, TooFewPoints
 from frothline.estimate import Estimate
 

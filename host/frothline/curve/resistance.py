@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from frothline.curve.bands import ALL_POWERS, Uncertain
+from frothline.curve.uncertain_curve import ALL_POWERS, Uncertain
 from frothline.estimate import Estimate
 
 Array = NDArray[np.float64]

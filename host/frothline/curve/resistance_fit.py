@@ -20,13 +20,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
-from frothline.curve import advice as advise
-from frothline.curve.bands import ALL_POWERS, KNOWN, Uncertain
-from frothline.curve.points import PointArrays, SteadyPoint, arrays_of
+from frothline.curve import fit_advice as advise
 from frothline.curve.power_law import PowerLaw, fit_power_law
 from frothline.curve.regression import PolynomialFit, fit_polynomial, scale_of
 from frothline.curve.resistance import ResistanceLine, line_of
 from frothline.curve.steady import Refusal
+from frothline.curve.steady_points import PointArrays, SteadyPoint, arrays_of
+from frothline.curve.uncertain_curve import ALL_POWERS, KNOWN, Uncertain
 from frothline.errors import FitError, NotIdentifiable, TooFewPoints
 
 Array = NDArray[np.float64]

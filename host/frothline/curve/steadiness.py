@@ -19,9 +19,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frothline.curve.coverage import TRUTH, load
-from frothline.curve.points import SteadyPoint
+from frothline.curve.steadiness_test import SteadySettings
 from frothline.curve.steady import OnlineSteady, Refusal
-from frothline.curve.stillness import SteadySettings
+from frothline.curve.steady_points import SteadyPoint
 
 Array = NDArray[np.float64]
 CHUNK = 0.1  # s, as a page would feed it

@@ -14,8 +14,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from frothline.curve.points import CommonError, SteadyPoint
-from frothline.curve.stillness import (
+from frothline.curve.steadiness_test import (
     WARMING,
     Block,
     SteadySettings,
@@ -25,9 +24,10 @@ from frothline.curve.stillness import (
     slope_of,
     trend_statistic,
 )
+from frothline.curve.steady_points import CommonError, SteadyPoint
 from frothline.errors import InputError
 from frothline.estimate import NOT_CALIBRATED
-from frothline.sensors.stretch import mean_of
+from frothline.numerics.autocorrelation import mean_of
 
 State = Literal["unsteady", "settling", "steady", "drifting"]
 

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from frothline.errors import FrothlineError, InputError
-from frothline.recording.export import write_atomically
+from frothline.recording.disk import write_atomically
 from frothline.recording.segments import SUFFIX, stem_and_number
 from frothline.recording.summary import KINDS, PHOTOS, STATES, Entry, summarise
 

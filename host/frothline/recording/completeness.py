@@ -20,7 +20,7 @@ from frothline.wire.frame_count import signed
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from frothline.recording.recover import Recorded
+    from frothline.recording.recorded import Recorded
 
 _NONE = np.empty(0, dtype=np.int64)
 

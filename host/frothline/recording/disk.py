@@ -7,13 +7,47 @@ from __future__ import annotations
 
 import errno
 import os
+import secrets
 import shutil
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
+from typing import IO
+
+from frothline.errors import NoSpace, RecordingUnwritable
+
+
+def write_atomically(path: str | Path, write: Callable[[IO[bytes]], object]) -> Path:
+    """Have ``write`` fill a file that then takes the name ``path``, replacing what was there.
+
+    If anything goes wrong, what was there is still there. Raises NoSpace or RecordingUnwritable.
+    """
+    path = Path(path)
+    temporary = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
+    try:
+        try:
+            with temporary.open("xb") as file:
+                write(file)
+                file.flush()
+                os.fsync(file.fileno())
+            temporary.replace(path)
+        except BaseException:
+            temporary.unlink(missing_ok=True)
+            raise
+    except OSError as error:
+        kind = NoSpace if error.errno == errno.ENOSPC else RecordingUnwritable
+        raise kind(
+            f"it could not be written: {error.strerror or error}",
+            where=str(path),
+            remedy="Choose a folder with room that may be written to.",
+        ) from error
+    return path
+
 
 if sys.platform != "win32":
     import fcntl
+
 
 _FLAGS = os.O_APPEND | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_BINARY", 0)
 
@@ -91,7 +125,7 @@ class Disk:
         return shutil.disk_usage(folder).free
 
 
-class Clock:
+class SystemClock:
     """Wall clock and running clock, ns."""
 
     def unix_ns(self) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
-from frothline.recording.disk import Clock
+from frothline.recording.disk import SystemClock
 from frothline.recording.segments import Fault
 from frothline.wire import ENUMS, LAYOUT_HASH, MESSAGES, encode
 from frothline.wire.decoder import LONGEST, read_frame
@@ -41,7 +41,7 @@ def pieces(message: str, field: str, text: str) -> list[str]:
 class HostFrames:
     """Makes the frames; the sequence of the host counts on from ``sequence``."""
 
-    def __init__(self, identity: bytes, source: str, clock: Clock, sequence: int = 0) -> None:
+    def __init__(self, identity: bytes, source: str, clock: SystemClock, sequence: int = 0) -> None:
         self.identity, self.source = identity, source
         self._clock, self._sequence = clock, sequence
 

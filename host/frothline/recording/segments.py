@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from frothline.errors import NoSpace, RecordingError, RecordingUnwritable
-from frothline.recording.disk import Clock, Disk
+from frothline.recording.disk import Disk, SystemClock
 
 SUFFIX = ".froth"
 _SEGMENT = re.compile(r"(?P<stem>.+)\.s(?P<number>[0-9]{3,})\Z")
@@ -69,7 +69,7 @@ class Segments:
         fallback: Path | None,
         policy: Policy,
         disk: Disk,
-        clock: Clock,
+        clock: SystemClock,
     ) -> None:
         """``head`` gives the first bytes of a segment, by its number, and what to tell of a fault before it."""
         self.name = name

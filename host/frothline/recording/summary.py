@@ -22,17 +22,30 @@ from frothline.recording.segments import stem_and_number
 from frothline.toml_text import read_text, read_toml
 from frothline.wire import MESSAGES, WIRE, Received, StreamDecoder, decode_all, text
 from frothline.wire.decoder import read_frame
-from frothline.wire.segment_heads import read_head
+from frothline.wire.segment_head import read_head
 from frothline.wire.ticks import ahead, boot_of, nearest
 
 _log = logging.getLogger(__name__)
 
+
 SWEEP, GENERATOR_SWEEP, RUN = KINDS = ("sweep", "generator sweep", "run")  # that this program writes
+
+
 STATES = ("closed", "open", "newer", "unreadable")
+
+
 PHOTOS = {".jpg", ".jpeg", ".png", ".webp", ".heic"}
+
+
 _TAIL = 8192
+
+
 _HOST_LATE = 60.0  # s by which the host's latest frame of a running recording may be older than the board's, at most
+
+
 _DESCRIPTION = MESSAGES["description"].id
+
+
 _HOST = range(0x80, 0xA0)
 
 

@@ -5,31 +5,31 @@ rig.run(on_batch=..., on_event=...)
 rig.command("set_rate", rate=200)
 """
 
-from .answer import Answer, BoardIdentity, Chunk, ask
-from .clock import Clock, ClockFit
-from .finder import Candidate, FindReport, FoundRig, NoRig, candidates, find_rigs
-from .link import Ack, Batch, LinkCounts, LinkEvent, Rig, open_reader, open_rig
-from .port import Line, open_port, register_handlers
-from .reader import Back, Gone, Item, PortReader, Reader, Stranger
+from frothline.rig.clock_drift import ClockFit, DriftEstimator
+from frothline.rig.finder import FindReport, FoundRig, NoRig, PortCandidate, candidates, find_rigs
+from frothline.rig.handshake import BoardIdentity, Chunk, Handshake, ask
+from frothline.rig.link import Ack, LinkCounts, LinkEvent, MessageBatch, Rig, open_reader, open_rig
+from frothline.rig.port import Line, open_port, register_handlers
+from frothline.rig.reader import Back, Gone, Item, PortReader, Reader, Stranger
 
 __all__ = [
     "Ack",
-    "Answer",
     "Back",
-    "Batch",
     "BoardIdentity",
-    "Candidate",
     "Chunk",
-    "Clock",
     "ClockFit",
+    "DriftEstimator",
     "FindReport",
     "FoundRig",
     "Gone",
+    "Handshake",
     "Item",
     "Line",
     "LinkCounts",
     "LinkEvent",
+    "MessageBatch",
     "NoRig",
+    "PortCandidate",
     "PortReader",
     "Reader",
     "Rig",

@@ -15,15 +15,14 @@ from typing import Any
 from serial.tools import list_ports
 
 from frothline.errors import FrothlineError, InputError, PortNotFound
-
-from .answer import PATIENCE, Answer, ask
-from .port import Line, open_port
+from frothline.rig.handshake import PATIENCE, Handshake, ask
+from frothline.rig.port import Line, open_port
 
 MOST_AT_ONCE = 16
 
 
 @dataclass(frozen=True)
-class Candidate:
+class PortCandidate:
     url: str
     what: str  # what the system calls the device behind it
     usb: tuple[int, int, str] | None = None  # vendor, product, serial number, where there is one
@@ -57,10 +56,10 @@ class FindReport:
     others: tuple[NoRig, ...]
 
 
-def candidates() -> list[Candidate]:
+def candidates() -> list[PortCandidate]:
     """Ports that may have a rig, USB ones first."""
     found = [
-        (one.vid is None, Candidate(one.device, one.description or "", _usb(one)))
+        (one.vid is None, PortCandidate(one.device, one.description or "", _usb(one)))
         for one in list_ports.comports()
         if "bluetooth" not in f"{one.device} {one.description} {one.hwid}".lower()
     ]
@@ -98,7 +97,7 @@ class Whereabouts:
         ]
 
 
-def find_rigs(ports: Sequence[Candidate] | None = None, patience: float = PATIENCE) -> FindReport:
+def find_rigs(ports: Sequence[PortCandidate] | None = None, patience: float = PATIENCE) -> FindReport:
     """Ask every port, at once; takes ``patience`` s when one of them stays silent. Closes them all again."""
     found = _ask_all(candidates() if ports is None else list(ports), patience)
     rigs, others = [], []
@@ -112,7 +111,7 @@ def find_rigs(ports: Sequence[Candidate] | None = None, patience: float = PATIEN
     return FindReport(tuple(rigs), tuple(others))
 
 
-def find_one(ports: Sequence[Candidate] | None = None, patience: float = PATIENCE) -> tuple[Line, Answer]:
+def find_one(ports: Sequence[PortCandidate] | None = None, patience: float = PATIENCE) -> tuple[Line, Handshake]:
     """The one rig there is, left open. PortNotFound when there is none, InputError when there are several."""
     asked = candidates() if ports is None else list(ports)
     found = _ask_all(asked, patience)
@@ -133,11 +132,11 @@ def find_one(ports: Sequence[Candidate] | None = None, patience: float = PATIENC
 
 
 def _ask_all(
-    ports: Sequence[Candidate], patience: float
-) -> list[tuple[Candidate, tuple[Line, Answer] | FrothlineError]]:
+    ports: Sequence[PortCandidate], patience: float
+) -> list[tuple[PortCandidate, tuple[Line, Handshake] | FrothlineError]]:
     stop = threading.Event()
 
-    def one(port: Candidate) -> tuple[Line, Answer] | FrothlineError:
+    def one(port: PortCandidate) -> tuple[Line, Handshake] | FrothlineError:
         try:
             line = open_port(port.url)
         except FrothlineError as error:
@@ -158,7 +157,7 @@ def _ask_all(
             raise
 
 
-def _found(port: Candidate, answer: Answer) -> FoundRig:
+def _found(port: PortCandidate, answer: Handshake) -> FoundRig:
     row = answer.description
     return FoundRig(
         port.url,

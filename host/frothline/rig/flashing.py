@@ -18,10 +18,9 @@ from typing import Any
 from serial.tools import list_ports
 
 from frothline.errors import FrothlineError, InputError, PortBusy, PortError, PortLost, PortNotFound, PortSilent
-
-from .answer import Answer, ask
-from .finder import Candidate, find_rigs
-from .port import open_port
+from frothline.rig.finder import PortCandidate, find_rigs
+from frothline.rig.handshake import Handshake, ask
+from frothline.rig.port import open_port
 
 TOOL = "avrdude"
 CHIPS = ("atmega328p", "atmega328pb")
@@ -133,7 +132,7 @@ def choose_port(ports: Sequence[Any] | None = None) -> tuple[str, str]:
         )
     if len(boards) == 1:
         return str(boards[0].device), "the only USB serial port"
-    rigs = find_rigs([Candidate(str(one.device), str(one.description or "")) for one in boards]).rigs
+    rigs = find_rigs([PortCandidate(str(one.device), str(one.description or "")) for one in boards]).rigs
     if len(rigs) == 1:
         return rigs[0].url, f"the rig {rigs[0].label!r} answers there"
     names = ", ".join(f"{one.device} ({one.description or 'no name'})" for one in boards)
@@ -227,7 +226,7 @@ def explain(words: str, port: str) -> FrothlineError:
     return PortError(f"{TOOL} gave up: {tail or 'without a word'}", where=port, remedy="Unplug the board and try again")
 
 
-def ask_who(port: str, patience: float = ANSWER_PATIENCE) -> Answer:
+def ask_who(port: str, patience: float = ANSWER_PATIENCE) -> Handshake:
     """The freshly flashed board's own introduction; the errors of ``ask``."""
     line = open_port(port)
     try:

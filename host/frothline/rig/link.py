@@ -17,13 +17,12 @@ from dataclasses import dataclass, field
 from typing import Any, Self
 
 from frothline.errors import BoardRefused, PortLost, PortSilent
+from frothline.rig.clock_drift import DriftEstimator
+from frothline.rig.finder import find_one
+from frothline.rig.handshake import BoardIdentity, Chunk, Handshake, Introduction, ask
+from frothline.rig.port import open_port
+from frothline.rig.reader import Back, Gone, PortReader, Reader, Stranger
 from frothline.wire import MESSAGES, Damage, Received, StreamDecoder, encode, gather, name_of, names_of_bits
-
-from .answer import Answer, BoardIdentity, Chunk, Introduction, ask
-from .clock import Clock
-from .finder import find_one
-from .port import open_port
-from .reader import Back, Gone, PortReader, Reader, Stranger
 
 BATCH = 0.04  # s that messages are collected for: 25 batches a second, whatever the line rate
 ACK_WITHIN = 0.8  # s; the slowest answer is that to write_settings, some 30 bytes of EEPROM at 3.4 ms
@@ -53,7 +52,7 @@ class LinkEvent:
 
 
 @dataclass(frozen=True)
-class Batch:
+class MessageBatch:
     """Messages that came together. ``tables`` by message name; ``description`` is the latest whole introduction of the
     board, ``described_anew`` says that it says something new. Times are those of the arrival of ``last_tick``.
     """
@@ -94,9 +93,9 @@ def _nothing(_: Any) -> None:
 class Rig:
     """Made by ``open_rig``. ``run`` starts it, ``close`` ends it."""
 
-    def __init__(self, reader: PortReader, answer: Answer) -> None:
+    def __init__(self, reader: PortReader, answer: Handshake) -> None:
         """``reader`` has the open port and finds the board again; ``answer`` is what the board said when asked."""
-        self.clock = Clock()
+        self.clock = DriftEstimator()
         self.answer = answer
         self.tables: dict[str, Any] = answer.tables
         self.settings: Any = None  # the latest settings message, np.void
@@ -104,7 +103,7 @@ class Rig:
         self.trouble = ""  # what ``on_batch`` raised last
         self.reader = reader
         self._live = threading.Thread(target=self._run_live, name="frothline-live", daemon=True)
-        self._on_batch: Callable[[Batch], None] = _nothing
+        self._on_batch: Callable[[MessageBatch], None] = _nothing
         self._on_event: Callable[[LinkEvent], None] = _nothing
         self._decoder = StreamDecoder()
         self._counts = LinkCounts()
@@ -124,7 +123,7 @@ class Rig:
 
     def run(
         self,
-        on_batch: Callable[[Batch], None] = _nothing,
+        on_batch: Callable[[MessageBatch], None] = _nothing,
         on_event: Callable[[LinkEvent], None] = _nothing,
         *,
         rate: int | None = None,
@@ -301,7 +300,7 @@ class Rig:
         self._count()
         if received or damage:
             tick_, unix_ns, monotonic_ns = last or (None, chunks[-1].unix_ns, chunks[-1].monotonic_ns)
-            batch = Batch(gather(received), tuple(damage), self.tables, anew, tick_, unix_ns, monotonic_ns)
+            batch = MessageBatch(gather(received), tuple(damage), self.tables, anew, tick_, unix_ns, monotonic_ns)
             self._guarded(self._on_batch, batch)
 
     def _hear(self, received: list[Received]) -> bool:
@@ -386,7 +385,7 @@ def _key(tables: Mapping[str, Any]) -> tuple[Any, ...]:
     return said, channels, trimming
 
 
-def open_reader(url: str | None = None, *, patience: float | None = None) -> tuple[Reader, Answer]:
+def open_reader(url: str | None = None, *, patience: float | None = None) -> tuple[Reader, Handshake]:
     """Open the rig at ``url``, or find it by its answer, and wait for its description; the reader is not started.
 
     Raises PortNotFound, PortBusy, PortError, PortSilent, WrongDevice, UnknownLayout (another protocol), InputError.

@@ -32,7 +32,7 @@ FAILED: tuple[type[Exception], ...] = (*LOST, LookupError)  # opening: KeyError 
 READ_TIMEOUT = 0.2  # s; never 0 (spins), never None (Ctrl-C is not seen on Windows), never changed while running
 WRITE_TIMEOUT = 1.0  # s
 WINDOWS_BUFFER = 1 << 16  # bytes; the driver's 4,096 are full after 82 ms at 500 kBd
-HANDLERS = "frothline.rig.handlers"
+HANDLERS = ("frothline.rig.url_handlers", "frothline.simulation.url_handlers")  # named only: nothing here imports them
 
 _MISSING = {errno.ENOENT, errno.ENXIO, errno.ENODEV, errno.EIO, errno.ECONNREFUSED, errno.EHOSTUNREACH, errno.ETIMEDOUT}
 _BUSY = {errno.EBUSY, errno.EAGAIN, errno.EWOULDBLOCK}
@@ -40,9 +40,10 @@ _FORBIDDEN = {errno.EACCES, errno.EPERM}
 
 
 def register_handlers() -> None:
-    """Let pyserial find our URL handlers, our ``socket://`` before its own (see handlers/protocol_socket.py)."""
-    if HANDLERS not in serial.protocol_handler_packages:
-        serial.protocol_handler_packages.insert(0, HANDLERS)
+    """Let pyserial find our URL handlers, our ``socket://`` before its own (see url_handlers/protocol_socket.py)."""
+    for package in HANDLERS:
+        if package not in serial.protocol_handler_packages:
+            serial.protocol_handler_packages.insert(0, package)
 
 
 class Line:

@@ -14,10 +14,9 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 
 from frothline.errors import FrothlineError, PortLost
-
-from .answer import Answer, BoardIdentity, Chunk, ask
-from .finder import Whereabouts
-from .port import Line, open_port
+from frothline.rig.finder import Whereabouts
+from frothline.rig.handshake import BoardIdentity, Chunk, Handshake, ask
+from frothline.rig.port import Line, open_port
 
 FIRST_PAUSE, LONGEST_PAUSE, GROWTH = 0.2, 2.0, 1.6  # s, s, -
 LIVE_BYTES = 1 << 18  # ten seconds at the highest line rate
@@ -27,7 +26,7 @@ ASK_AGAIN_PATIENCE = 3.5  # s for a port that came back: a bootloader and a litt
 
 Log = Callable[[bytes], None]
 Told = Callable[[str, str], None]
-FindAgain = Callable[[], "tuple[Line, Answer] | None"]
+FindAgain = Callable[[], "tuple[Line, Handshake] | None"]
 
 
 @dataclass(frozen=True)
@@ -43,7 +42,7 @@ class Gone:
 class Back:
     """The board was found again; ``answer.chunks`` have been logged and follow."""
 
-    answer: Answer
+    answer: Handshake
     words: str
     unix_ns: int
     monotonic_ns: int
@@ -148,7 +147,7 @@ class Reader(threading.Thread):
     where it may have turned up.
     """
 
-    def __init__(self, line: Line, answer: Answer, find_again: FindAgain | None = None) -> None:
+    def __init__(self, line: Line, answer: Handshake, find_again: FindAgain | None = None) -> None:
         super().__init__(name="frothline-reader", daemon=True)
         self.line = line
         self.live = HandOver()
@@ -272,7 +271,7 @@ class Reader(threading.Thread):
                 return
             pause = min(LONGEST_PAUSE, pause * GROWTH)
 
-    def _look_for_board(self) -> tuple[Line, Answer] | None:
+    def _look_for_board(self) -> tuple[Line, Handshake] | None:
         """The same board at its old port, or where it may have turned up."""
         for url in self._whereabouts.may_be_at(self.line.url):
             if self.stopping.is_set():

@@ -22,7 +22,7 @@ from serial.serialutil import PortNotOpenError, SerialBase, to_bytes
 from frothline.errors import InputError, NotARecording
 from frothline.wire import ENUMS, WIRE, Damage, Received, StreamDecoder, encode
 from frothline.wire.encoder import frame
-from frothline.wire.segment_heads import LONGEST_HEAD, Head, read_head, valid_parts
+from frothline.wire.segment_head import LONGEST_HEAD, Head, read_head, valid_parts
 from frothline.wire.ticks import apart
 
 _READ = 1 << 16  # bytes of the file at a time

@@ -1,11 +1,13 @@
 """Counts to SI, each figure with its standard uncertainty: converters, calibrations, budgets, and what looks wrong."""
 
+from frothline.numerics.autocorrelation import StretchMean, mean_of_stretch
+from frothline.numerics.uncertainty import coverage_factor, propagate
 from frothline.sensors.budget import Budget
-from frothline.sensors.budgeting import Conditions
+from frothline.sensors.budget_builder import BudgetConditions
 from frothline.sensors.calibration import Calibration, ChannelCalibration
 from frothline.sensors.calibration_file import load as load_calibration
 from frothline.sensors.calibration_file import save as save_calibration
-from frothline.sensors.converters import Converter
+from frothline.sensors.converter import Converter
 from frothline.sensors.description import Channel, RigDescription
 from frothline.sensors.flow import straight_pipe
 from frothline.sensors.monte_carlo import monte_carlo
@@ -17,21 +19,19 @@ from frothline.sensors.plausibility import (
     look_at_samples,
     look_at_sweep,
 )
-from frothline.sensors.procedures import Procedure, Prompt, Question, Stage
+from frothline.sensors.procedures.base import Procedure, Prompt, Question, Stage
+from frothline.sensors.procedures.pressure_and_scale import PROCEDURES, guided
 from frothline.sensors.series import UNITS, Series, Signal, Status
 from frothline.sensors.spool import Spool
-from frothline.sensors.stretch import StretchMean, mean_of_stretch
-from frothline.sensors.uncertainty import coverage_factor, propagate
-from frothline.sensors.workshop import PROCEDURES, guided
 
 __all__ = [
     "PROCEDURES",
     "UNITS",
     "Budget",
+    "BudgetConditions",
     "Calibration",
     "Channel",
     "ChannelCalibration",
-    "Conditions",
     "Converter",
     "Finding",
     "Procedure",

@@ -12,9 +12,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from frothline.numerics.arrays import Floats
+from frothline.numerics.uncertainty import Contribution, rectangular, share
 from frothline.sensors.datasheets import AmbientModule
-from frothline.sensors.series import Floats, Status
-from frothline.sensors.uncertainty import Contribution, Reading, rectangular, share
+from frothline.sensors.reading import Reading
+from frothline.sensors.series import Status
 from frothline.units import ZERO_CELSIUS
 from frothline.wire import ENUMS
 

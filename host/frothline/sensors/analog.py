@@ -12,10 +12,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from frothline.numerics.arrays import Floats, Statuses
+from frothline.numerics.uncertainty import Contribution, rectangular, share
 from frothline.sensors.calibration import ChannelCalibration
 from frothline.sensors.datasheets import ADC, BANDGAP, Adc, Bandgap, Ntc, RatiometricPressure
-from frothline.sensors.series import Floats, Status, Statuses, mark
-from frothline.sensors.uncertainty import Contribution, Reading, rectangular, share
+from frothline.sensors.reading import Reading
+from frothline.sensors.series import Status, mark
 
 ZERO_HOLD = 20.0  # Pa, limit of what a zero moves within a session: common practice, no source
 

@@ -6,15 +6,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from frothline.numerics.arrays import Floats, Statuses
+from frothline.numerics.uncertainty import Contribution, rectangular, share
 from frothline.physics.pipe import profile_factor
 from frothline.sensors.calibration import ChannelCalibration
 from frothline.sensors.datasheets import THERMAL, ThermalAnemometer
 from frothline.sensors.flow import installation
-from frothline.sensors.king import KingLaw
+from frothline.sensors.kings_law import KingLaw
 from frothline.sensors.line_state import LineState, added, of_reading, scaled
-from frothline.sensors.series import Floats, Status, Statuses, mark
+from frothline.sensors.reading import Reading
+from frothline.sensors.series import Status, mark
 from frothline.sensors.spool import Spool
-from frothline.sensors.uncertainty import Contribution, Reading, rectangular, share
 from frothline.units import ZERO_CELSIUS
 
 PROFILE = 0.015  # relative, of the profile factor: the published forms differ by 2 to 4 % from end to end

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from frothline.estimate import Estimate
-from frothline.sensors.uncertainty import Contribution, Kind, Reading, coverage_factor, effective_dof
+from frothline.numerics.uncertainty import Contribution, Kind, coverage_factor, effective_dof
+from frothline.sensors.reading import Reading
 
 
 @dataclass(frozen=True)

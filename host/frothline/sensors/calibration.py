@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 
 from frothline.errors import InputError
-from frothline.sensors.series import Floats
-from frothline.sensors.uncertainty import Contribution, share
+from frothline.numerics.arrays import Floats
+from frothline.numerics.uncertainty import Contribution, share
 
 
 @dataclass(frozen=True)

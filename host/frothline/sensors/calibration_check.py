@@ -12,11 +12,11 @@ from typing import Protocol
 
 import numpy as np
 
+from frothline.numerics.arrays import Floats
 from frothline.sensors.datasheets import PRESSURE
 from frothline.sensors.description import RigDescription
+from frothline.sensors.load_cell import counts_per_kilogram
 from frothline.sensors.regression import Fit
-from frothline.sensors.scale import counts_per_kilogram
-from frothline.sensors.series import Floats
 from frothline.sensors.spool import Spool
 
 Line = Callable[[Floats], Floats]
@@ -37,7 +37,7 @@ ZERO_BANDS = 1.5  # accuracy bands of the data sheet within which a reading at r
 BANDGAP, BANDGAP_LOW, BANDGAP_HIGH = 1.1, 1.0, 1.2  # V, ATmega328P data sheet, analog comparator (from memory)
 
 
-class Reading(Protocol):
+class CalibrationReading(Protocol):
     """A point: reading ``x`` and reference ``y`` with standard uncertainties."""
 
     @property
@@ -72,7 +72,9 @@ def zero_limit(description: RigDescription, channel: str) -> float:
     return math.inf if sensor is None else ZERO_BANDS * sensor.band
 
 
-def refuse_point(channel: str, unit: str, earlier: Sequence[Reading], new: Reading, expected: Line | None) -> str:
+def refuse_point(
+    channel: str, unit: str, earlier: Sequence[CalibrationReading], new: CalibrationReading, expected: Line | None
+) -> str:
     """Why ``new`` contradicts an earlier point; ``expected`` is the data sheet's line."""
     for number, old in enumerate(earlier, 1):
         set_apart = new.y - old.y
@@ -94,7 +96,7 @@ def refuse_point(channel: str, unit: str, earlier: Sequence[Reading], new: Readi
     return ""
 
 
-def refuse_line(channel: str, unit: str, points: Sequence[Reading], fit: Fit, expected: Line | None) -> str:
+def refuse_line(channel: str, unit: str, points: Sequence[CalibrationReading], fit: Fit, expected: Line | None) -> str:
     """Why the line through the points must not be used."""
     x, y = np.array([p.x for p in points]), np.array([p.y for p in points])
     u_y = np.array([p.u_y for p in points])

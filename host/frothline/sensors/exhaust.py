@@ -7,8 +7,8 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike
 
+from frothline.numerics.arrays import Floats
 from frothline.physics.exhaust import exhaust_temperature_rise
-from frothline.sensors.series import Floats
 from frothline.sensors.spool import Site
 
 

@@ -12,12 +12,13 @@ from typing import Protocol
 
 import numpy as np
 
+from frothline.numerics.arrays import Floats
+from frothline.numerics.uncertainty import Contribution, rectangular, share
 from frothline.physics import air
 from frothline.physics.orifice import straight_length_iso_5167_2_2003
 from frothline.sensors.line_state import LineState, added, of_reading, scaled
-from frothline.sensors.series import Floats
+from frothline.sensors.reading import Reading
 from frothline.sensors.spool import Spool
-from frothline.sensors.uncertainty import Contribution, Reading, rectangular, share
 
 BEYOND_TABLE = 0.02  # relative limit where the pipe is shorter than the standard lists: common practice, no source
 

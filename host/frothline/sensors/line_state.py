@@ -8,9 +8,10 @@ from functools import cached_property
 
 import numpy as np
 
+from frothline.numerics.arrays import Floats, Statuses
+from frothline.numerics.uncertainty import Contribution, Kind, effective_dof, share
 from frothline.physics import air
-from frothline.sensors.series import Floats, Statuses
-from frothline.sensors.uncertainty import Contribution, Kind, Reading, effective_dof, share
+from frothline.sensors.reading import Reading
 
 EQUATION = share("density equation", "systematic", air.EQUATION_UNCERTAINTY_EXTENDED, origin="CIPM-2007 beyond 27 C")
 

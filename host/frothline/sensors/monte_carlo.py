@@ -10,7 +10,7 @@ import numpy as np
 from numpy.random import Generator
 
 from frothline.errors import InputError
-from frothline.sensors.series import Floats
+from frothline.numerics.arrays import Floats
 
 Draw = Callable[[Generator, int], Floats]
 """Draws of one input, (n,), from a generator."""

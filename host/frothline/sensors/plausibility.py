@@ -14,11 +14,12 @@ from typing import Literal
 import numpy as np
 
 from frothline.errors import InputError
+from frothline.numerics.arrays import Floats
 from frothline.sensors.calibration import Calibration, ChannelCalibration
 from frothline.sensors.calibration_check import nominal_lines
 from frothline.sensors.datasheets import PRESSURE
 from frothline.sensors.description import RigDescription
-from frothline.sensors.series import Floats, Series, Status
+from frothline.sensors.series import Series, Status
 from frothline.sensors.spool import Spool
 from frothline.units import CONVENTIONAL_INCH_OF_WATER, CUBIC_FOOT_PER_MINUTE, POUND, STANDARD_GRAVITY, ZERO_CELSIUS
 

@@ -18,7 +18,7 @@ from numpy.typing import ArrayLike
 from scipy import stats
 
 from frothline.errors import NotIdentifiable, TooFewPoints
-from frothline.sensors.series import Floats
+from frothline.numerics.arrays import Floats
 
 
 @dataclass(frozen=True)

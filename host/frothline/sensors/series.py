@@ -17,8 +17,8 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Statuses = NDArray[np.uint8]
+from frothline.numerics.arrays import Floats, Statuses
+
 T = TypeVar("T")
 
 

@@ -5,9 +5,9 @@ It opens nothing, waits for nothing and knows no clock: bytes in, messages and c
 
 from frothline.wire.decoder import REASONS, Counts, Damage, Received, StreamDecoder, Tables, gather
 from frothline.wire.encoder import encode
+from frothline.wire.file_decoder import Decoded, decode_all
 from frothline.wire.layout import ENUMS, HEADER, LAYOUT_HASH, MESSAGES, WIRE, Field, Message, name_of, names_of_bits
-from frothline.wire.segment_heads import text
-from frothline.wire.whole import Decoded, decode_all
+from frothline.wire.segment_head import text
 
 __all__ = [
     "ENUMS",

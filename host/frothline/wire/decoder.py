@@ -2,7 +2,7 @@
 
 A frame is taken when it can be unstuffed, its check is right, its id is known and it is not shorter than the layout.
 Longer is allowed: a newer sender has appended fields. Nothing here raises for damaged input: damage is counted and
-told by its offset. ``frothline.wire.whole`` reads whole files by the same definition.
+told by its offset. ``frothline.wire.file_decoder`` reads whole files by the same definition.
 """
 
 from __future__ import annotations

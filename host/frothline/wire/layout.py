@@ -1,7 +1,7 @@
 """The message layouts, read from ``messages.toml``, the one place where they are written.
 
 Everything that knows a field, a size or an id has it from here: the NumPy dtypes of the decoders, the encoder, and
-the C header of the firmware (``frothline.wire.header``). The layout hash is taken over a canonical text of the table,
+the C header of the firmware (``frothline.wire.c_header``). The layout hash is taken over a canonical text of the table,
 so comments and explanations may be bettered without a board and a host thinking they differ.
 """
 

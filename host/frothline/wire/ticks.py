@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frothline.wire.decoder import TICKED, Tables
-from frothline.wire.segment_heads import text
+from frothline.wire.segment_head import text
 
 WRAP = 1 << 32
 HALF = WRAP // 2

@@ -1,0 +1,114 @@
+"""What takes a while to find out, as it was a few seconds ago: no message to a page ever waits for it."""
+
+from __future__ import annotations
+
+import logging
+import threading
+import time
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass
+from typing import Any, Generic, TypeVar
+
+from frothline.errors import FrothlineError
+
+AGE = 5.0  # s between two looks at a folder
+
+
+MOST_ANSWERS = 120
+
+
+@dataclass(frozen=True)
+class BackgroundAnswer:
+    """What was worked out: ``value`` once it is there, ``trouble`` why it cannot be had."""
+
+    value: Any = None
+    trouble: str = ""
+    working: bool = True
+
+
+class BackgroundAnswers:
+    """Each question is worked out once, one after the other, in a thread; the latest are kept."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._known: OrderedDict[Hashable, BackgroundAnswer] = OrderedDict()
+        self._asked: OrderedDict[Hashable, Callable[[], Any]] = OrderedDict()
+        self._thread: threading.Thread | None = None
+
+    def look(self, question: Hashable, find: Callable[[], Any]) -> BackgroundAnswer:
+        """The answer, or one that is ``working``."""
+        with self._lock:
+            known = self._known.get(question)
+            if known is not None:
+                self._known.move_to_end(question)
+                return known
+            self._asked.setdefault(question, find)
+            if self._thread is None:
+                self._thread = threading.Thread(target=self._work, name="frothline-answers", daemon=True)
+                self._thread.start()
+        return BackgroundAnswer()
+
+    def _work(self) -> None:
+        while True:
+            with self._lock:
+                if not self._asked:
+                    self._thread = None
+                    return
+                question, find = self._asked.popitem()  # the newest first: it is what somebody looks at now
+            try:
+                answer = BackgroundAnswer(find(), working=False)
+            except FrothlineError as error:
+                answer = BackgroundAnswer(trouble=str(error), working=False)
+            except Exception as error:  # whatever went wrong must be said rather than waited for
+                _log.exception("a page's question could not be answered")
+                answer = BackgroundAnswer(trouble=f"this could not be worked out: {error}", working=False)
+            with self._lock:
+                self._known[question] = answer
+                while len(self._known) > MOST_ANSWERS:
+                    self._known.popitem(last=False)
+
+
+Found = TypeVar("Found")
+
+
+_log = logging.getLogger(__name__)
+
+
+class Background(Generic[Found]):
+    """``look`` gives what ``find`` found last (before it: ``first``); it is found anew once it is ``age`` s old.
+
+    An error of ``find`` is logged, and what was known stays.
+    """
+
+    def __init__(
+        self, find: Callable[[], Found], first: Found, age: float, *, clock: Callable[[], float] = time.monotonic
+    ) -> None:
+        self._find, self._found, self._age, self._clock = find, first, age, clock
+        self._lock = threading.Lock()
+        self._at = -1e9
+        self._expired = False
+        self.working = False
+
+    def look(self) -> Found:
+        """At once."""
+        with self._lock:
+            due = not self.working and self._clock() - self._at > self._age
+            self.working = self.working or due
+        if due:
+            threading.Thread(target=self._work, name="frothline-slow", daemon=True).start()
+        return self._found
+
+    def expire(self) -> None:
+        """Have it found anew at the next look."""
+        self._at, self._expired = -1e9, True
+
+    def _work(self) -> None:
+        self._expired = False
+        try:
+            self._found = self._find()
+        except Exception:  # a page that shows nothing new is better than one that shows nothing
+            _log.exception("what a page shows could not be brought up to date")
+        finally:
+            self._at = -1e9 if self._expired else self._clock()  # what was expired meanwhile is found once more
+            self.working = False

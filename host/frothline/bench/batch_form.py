@@ -1,0 +1,166 @@
+"""A batch as it is typed on a page: entries, their problems, and the batch that they give."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from math import isfinite
+from typing import Any
+
+from frothline.errors import FrothlineError
+from frothline.estimate import Estimate
+from frothline.foam.batch_order import BatchOrder, MeasuredFoam
+from frothline.foam.concrete_batch import (
+    U_TYPED_DENSITY,
+    U_TYPED_OUTPUT,
+    ConcreteBatch,
+    mix_batch,
+)
+from frothline.foam.dilution import Dilution
+from frothline.quantities import is_number, read_number, read_quantity
+from frothline.run.state import RunState, no_foam_reason
+
+FORM = "batch"
+
+
+START = {"density": "600", "dry": "cast", "volume": "200", "water": "0.5", "sand": "0", "bag": "25", "bucket": "10"}
+
+
+ENTRIES: tuple[tuple[str, str, str, str], ...] = (
+    ("density", "wanted density", "kg/m³, or like 37 lb/ft³", "density"),
+    ("volume", "volume to fill", "L, or like 50 gal", "volume"),
+    ("water", "water to cement, by mass", "", "number"),
+    ("sand", "sand to cement, by mass", "0 without sand", "number"),
+    ("bag", "a bag of cement", "kg, or like 94 lb", "bag"),
+    ("bucket", "bucket for the foam", "L, or like 3 gal", "volume"),
+    ("foam", "foam density", "as weighed in this run where it is left empty", "density"),
+    ("output", "foam output", "L/min; as in this run where it is left empty", "flow"),
+)
+
+
+_ENTRY_OF = {  # of the check of a batch -> entry of the form
+    "batch: volume": "volume",
+    "batch: water_cement": "water",
+    "batch: sand_cement": "sand",
+    "batch: bag": "bag",
+    "batch: bucket": "bucket",
+    "batch: foam density": "foam",
+    "batch: foam output": "output",
+}
+
+
+@dataclass(frozen=True)
+class WorkedBatch:
+    """What came of an order: the batch, or by entry why there is none."""
+
+    batch: ConcreteBatch | None
+    foam: MeasuredFoam | None
+    wrong: Mapping[str, str]
+    source: str  # where the foam's figures come from, in words
+    ends: tuple[ConcreteBatch | None, ConcreteBatch | None] = (
+        None,
+        None,
+    )  # the same with foam as light and as heavy as it may be
+    no_output: str = ""  # why the foam's output is not known
+
+
+def typed(wish: Mapping[str, tuple[str, ...]]) -> dict[str, str]:
+    """The entries as this reader typed them; what was never touched is what is usual."""
+    names = [*START, "foam", "output", "slurry", "cup"]
+    found = {}
+    for name in names:
+        said = wish.get(f"{FORM}-{name}")
+        found[name] = START.get(name, "") if said is None else "".join(said[:1]).strip()
+    return found
+
+
+def worked(
+    values: Mapping[str, str], run: RunState | None, dilution: Dilution, habits: Mapping[str, Any] | None = None
+) -> WorkedBatch:
+    """The order worked out with the foam of the run, or the foam as typed; ``habits`` as of ``foam_habits``."""
+    wrong: dict[str, str] = {}
+    read: dict[str, float] = {}
+    for name, _, _, kind in (*ENTRIES, *CORRECTIONS):
+        text = values.get(name, "")
+        if text:
+            try:
+                read[name] = _read(text, kind)
+            except ValueError as error:
+                wrong[name] = str(error)
+        elif name in START:
+            wrong[name] = "Nothing is written."
+    foam, source, no_output = _foam(read, run, dilution, habits or {})
+    if foam is None:
+        return WorkedBatch(None, None, wrong, source)
+    if wrong:
+        return WorkedBatch(None, foam, wrong, source)
+    order = BatchOrder(
+        density=read["density"],
+        volume=read["volume"],
+        water_cement=read["water"],
+        sand_cement=read["sand"],
+        dry=values.get("dry") == "dry",
+        bag=read["bag"],
+        bucket=read["bucket"],
+    )
+    try:
+        ends = tuple(_at(order, foam, density) for density in (foam.density.lower, foam.density.upper))
+        return WorkedBatch(mix_batch(order, foam), foam, wrong, source, (ends[0], ends[1]), no_output)
+    except FrothlineError as error:
+        wrong[_ENTRY_OF.get(error.where, "density")] = f"{error.what}. {error.remedy}".strip()
+        return WorkedBatch(None, foam, wrong, source)
+
+
+def _at(order: BatchOrder, foam: MeasuredFoam, density: float) -> ConcreteBatch | None:
+    """The batch with foam of another density; None where no batch can be made with it."""
+    try:
+        return mix_batch(order, replace(foam, density=Estimate.normal(density, 0.0, "kg/m3")))
+    except FrothlineError:
+        return None
+
+
+def _read(text: str, kind: str) -> float:
+    if kind == "number":
+        value = read_number(text)
+    elif kind == "bag":
+        value = read_quantity(f"{text} kg" if is_number(text) else text, "mass")
+    else:
+        value = read_quantity(text, kind)
+    if not isfinite(value) or value < 0:
+        raise ValueError(f"“{text}” cannot be used here")
+    return value
+
+
+def _foam(
+    read: Mapping[str, float], run: RunState | None, dilution: Dilution, habits: Mapping[str, Any]
+) -> tuple[MeasuredFoam | None, str, str]:
+    """The foam, where its figures come from, and why its output is not known."""
+    no_output = "no run yet" if run is None else run.output.why.get("foam_rate", "")
+    stopping = "" if run is None else no_foam_reason(run)
+    density = output = None
+    words = []
+    if "foam" in read:
+        density = Estimate.normal(read["foam"], U_TYPED_DENSITY * read["foam"], "kg/m3")
+        words.append("foam density as typed, taken as good to 2 %")
+    elif run is not None and run.output.density is not None and run.output.density.known:
+        density = run.output.density
+        words.append("foam density of this run" + ("" if run.samples else ", not weighed yet"))
+    if "output" in read:
+        output = Estimate.normal(read["output"], U_TYPED_OUTPUT * read["output"], "m3/s")
+        words.append("output as typed, taken as good to 5 %")
+    elif stopping:
+        no_output = stopping
+    elif run is not None and run.output.foam_rate is not None and run.output.foam_rate.known:
+        output = run.output.foam_rate
+        words.append("output of this run")
+    if density is None:
+        return None, "The foam's density is not known: weigh a sample in a run, or write it down here.", no_output
+    told = ". ".join(text[:1].upper() + text[1:] for text in words) + "."
+    more = {**habits, "agent_parts": dilution.parts, "convention": dilution.convention}
+    return MeasuredFoam(density, output, **more), told, no_output
+
+
+CORRECTIONS: tuple[tuple[str, str, str, str], ...] = (
+    ("slurry", "slurry as weighed, without foam", "kg/m³, or like 118 lb/ft³", "density"),
+    ("cup", "cup as weighed, with foam", "kg/m³, before the pour", "density"),
+)

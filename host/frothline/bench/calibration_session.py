@@ -1,0 +1,406 @@
+"""Guided calibrations at a running session: one procedure at a time, fed by the live thread, driven by pages.
+
+What comes of one is kept in a TOML file and used by the session from the next batch on. Recordings hold counts, so an
+earlier one can be read again with the new calibration.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from frothline.errors import FrothlineError, InputError
+from frothline.quantities import read_number, shorten
+from frothline.readings.applied_calibration import AUTO, FILE
+
+if TYPE_CHECKING:
+    from frothline.bench.live_series import LiveSeries
+    from frothline.sensors import Calibration, ChannelCalibration, Finding, Procedure, Prompt, Question, Series, Signal
+    from frothline.units import Unit
+
+ZEROED = ("pressure", "differential", "scale")  # channels that have a reading at rest
+# Which channel of the board each procedure is for.
+CHANNELS = {
+    "pressure": "pressure",
+    "flow-bag": "rotor",
+    "flow-plates": "rotor",
+    "thermal-plates": "thermal",
+    "scale-masses": "scale",
+    "scale-water": "scale",
+    "temperature": "temperature",
+    "supply": "supply",
+}
+
+
+@dataclass(frozen=True)
+class CalibrationPoint:
+    """One point: input and reference with their standard uncertainties, what was set, and how far the line through all
+    points misses it (None while there is no line).
+    """
+
+    x: float
+    y: float
+    u_y: float
+    note: str
+    residual: float | None
+
+
+@dataclass(frozen=True)
+class CalibrationState:
+    """What a page shows of the calibration that is under way, or has just been finished.
+
+    ``unit`` is that of the references; ``reason`` why the line through the points so far has the order it has, or why
+    there is none yet; ``made`` is there once it is kept.
+    """
+
+    name: str
+    channel: str
+    unit: str
+    how: str
+    prompt: Prompt
+    timed: bool
+    fewest: int
+    seconds: float  # of the hold so far
+    points: tuple[CalibrationPoint, ...]
+    reason: str
+    made: ChannelCalibration | None = None
+
+
+@dataclass(frozen=True)
+class CalibrationOverview:
+    """Calibrations of this session: the whole of the file, where it lies, what is fitted, and what looks wrong."""
+
+    calibration: Calibration
+    path: Path
+    label: str
+    fitted: tuple[str, ...]
+    warnings: tuple[Finding, ...]
+    trouble: str
+
+
+def calibration_folder(url: str | None, folder: Path) -> Path:
+    """Where the calibration of a rig is looked for: in the session's folder, and of a recording that is played back in
+    that of the recording, so that it shows the figures that the recording is read with.
+    """
+    if url is None or not url.startswith("replay://"):
+        return folder
+    from frothline.rig.replay import read_url  # noqa: PLC0415  only for a recording
+
+    try:
+        return read_url(url)[0].parent
+    except FrothlineError:  # opening it says what is wrong
+        return folder
+
+
+class CalibrationSession:
+    """``hear`` and ``button`` by the live thread, the rest by anyone. Everything raises InputError where it cannot be
+    done now, and changes nothing then.
+    """
+
+    def __init__(self, samples: LiveSeries, folder: Path, given: Any = AUTO) -> None:
+        """``given`` : "auto" (the folder's file, if there is one), a calibration or its file, None for data sheets."""
+        self._samples = samples
+        self._auto = given == AUTO
+        self._lock = threading.RLock()
+        self._procedure: Procedure | None = None
+        self._name = ""
+        self._made: ChannelCalibration | None = None
+        self.trouble = ""
+        self.changes = 0  # how often the calibration in use was replaced
+        named = isinstance(given, str | Path) and not self._auto
+        self.path = Path(given) if named else folder / FILE
+        if self._auto:
+            given = self._found() if self.path.exists() else None
+        elif named:
+            from frothline.sensors import load_calibration  # noqa: PLC0415  scipy takes a second
+
+            given = load_calibration(self.path)
+        self._known: Calibration | None = given
+        samples.calibration = given
+
+    def _found(self) -> Calibration | None:
+        """What lies in the folder; one that cannot be read is said, and stands in nobody's way."""
+        from frothline.sensors import load_calibration  # noqa: PLC0415
+
+        try:
+            return load_calibration(self.path)
+        except InputError as error:
+            self.trouble = f"{error}; data-sheet figures are used"
+            return None
+
+    def rig_changed(self, folder: Path) -> None:
+        """Another rig: end the procedure under way, and read the file of its folder for the board that answers."""
+        with self._lock:
+            self._procedure, self._made = None, None
+            if self._auto:
+                self.path, self.trouble = folder / FILE, ""
+                self._known = self._found() if self.path.exists() else None
+            self._samples.use(self._known)
+            self.changes += 1
+
+    def for_recordings(self) -> Any:
+        """What one's own recordings are read with: the calibration that was given, else "auto", as at the prompt."""
+        return AUTO if self._auto else self._known
+
+    # --- by the live thread -----------------------------------------------------------------------------------------
+
+    def hear(self, signals: Mapping[str, Signal], series: Mapping[str, Series]) -> None:
+        """The newest batch."""
+        if self._procedure is None:
+            return
+        with self._lock:
+            if self._procedure is not None:
+                self._procedure.feed(signals, series)
+                self._end_of_zero()
+
+    def button(self) -> bool:
+        """The rig's own button does what the large one on the page does; False where nothing could be done by it."""
+        from frothline.sensors import Stage  # noqa: PLC0415
+
+        with self._lock:
+            if self._procedure is None:
+                return False
+            stage = self._procedure.stage
+            if stage is Stage.HOLD and self._procedure.timed:
+                self._procedure.stop()
+            elif stage is Stage.CHOOSE:
+                self._procedure.again()
+            elif stage is Stage.ASK and all(one.default is not None for one in self._procedure.questions()):
+                self._procedure.answer()
+        return True
+
+    # --- by pages ---------------------------------------------------------------------------------------------------
+
+    def begin(self, name: str, *, who: str = "", channel: str = "pressure") -> None:
+        """Begin the procedure of that name (sensors.PROCEDURES); ``channel`` is that of a zero."""
+        from frothline.sensors import PROCEDURES, guided  # noqa: PLC0415
+
+        wanted = channel if name == "zero" else CHANNELS.get(name, "")
+        with self._lock:
+            if self._procedure is not None and self._made is None:
+                raise InputError("a calibration is under way", where=self._procedure.title, remedy="End it first")
+            if name not in PROCEDURES or not wanted or (name == "zero" and wanted not in ZEROED):
+                raise InputError(f"there is no procedure {name!r} for {channel}", where="calibration")
+            converter = self._samples.converter
+            if converter is None:
+                raise InputError("there is no rig to calibrate", where="calibration", remedy="Plug it in first")
+            if wanted not in self._fitted():
+                raise InputError(f"no sensor for {wanted} is fitted", where=PROCEDURES[name].title)
+            label = converter.description.label
+            if name == "zero" and self._known is not None and self._known.board not in {"", label}:
+                raise InputError(
+                    f"the calibrations in use were made on {self._known.board!r}, and this is {label!r}",
+                    where=str(self.path),
+                    remedy="Start with another folder, or with --calibration and a file for this board",
+                )
+            if name == "zero" and wanted != "scale":
+                self._must_be_still()
+            self._procedure = guided(name, converter.description, converter.spool, who=who.strip(), channel=channel)
+            self._name, self._made = name, None
+            if name == "zero":
+                self._procedure.answer()
+
+    def _must_be_still(self) -> None:
+        from frothline.sensors import Status  # noqa: PLC0415
+
+        latest, converter = self._samples.latest(), self._samples.converter
+        signal = None if converter is None or converter.element is None else latest.get(converter.element.signal)
+        if signal is not None and not signal.known and not signal.status & (Status.SILENT | Status.UNSEEN):
+            raise InputError(
+                "the anemometer has no reading yet",
+                where="zero",
+                remedy="Wait two seconds, then take the zero",
+            )
+        speed = latest.get("air_speed")
+        if speed is not None and speed.known and speed.value > 0:
+            raise InputError(
+                "air is still moving through the spool",
+                where="zero",
+                remedy="Stop the source, wait until the rotor stands, then take the zero",
+            )
+
+    def answer(self, **values: float) -> None:
+        """What the person typed, SI; the hold begins."""
+        with self._lock:
+            self._running().answer(**values)
+
+    def stop(self) -> None:
+        """End a timed hold."""
+        with self._lock:
+            self._running().stop()
+
+    def cancel(self) -> None:
+        """Leave the hold, set the point anew."""
+        with self._lock:
+            self._running().cancel()
+
+    def again(self) -> None:
+        """One more point."""
+        with self._lock:
+            self._running().again()
+
+    def drop(self, index: int = -1) -> None:
+        """Throw a point away."""
+        with self._lock:
+            self._running().drop(index)
+
+    def leave(self) -> None:
+        """End it without keeping anything, or put the result aside once it is kept."""
+        with self._lock:
+            self._procedure, self._made = None, None
+
+    def finish(self) -> Path:
+        """Make the calibration, keep it, use it; gives the file. FitError or InputError leaves all as it was."""
+        with self._lock:
+            procedure = self._running()
+            made = self._keep(procedure)
+            self._made = made.get(procedure.channel)
+            return self.path
+
+    def _end_of_zero(self) -> None:
+        """A zero is one point: it is kept by itself."""
+        from frothline.sensors import Stage  # noqa: PLC0415
+
+        procedure = self._procedure
+        if self._name == "zero" and procedure is not None and procedure.stage is Stage.CHOOSE:
+            try:
+                self._keep(procedure)
+            except FrothlineError as error:
+                self.trouble = str(error)
+            self._procedure = None
+
+    def _keep(self, procedure: Procedure) -> Calibration:
+        from frothline.sensors import Calibration, Stage, save_calibration  # noqa: PLC0415
+
+        known = self._known or Calibration(procedure.board)
+        if not known.board:
+            known = replace(known, board=procedure.board)
+        made = procedure.apply(known)
+        try:
+            save_calibration(self.path, made)
+        except InputError:
+            procedure.stage = Stage.CHOOSE  # what was measured is not lost because a disk is full
+            raise
+        self._use(made)
+        return made
+
+    def use_previous(self, channel: str) -> Path:
+        """Use the calibration that this channel had before its last change; a second call undoes it. Gives the file.
+
+        InputError where there is none, or the file cannot be written: nothing changes then.
+        """
+        from frothline.sensors import Calibration, save_calibration  # noqa: PLC0415
+
+        with self._lock:
+            back = (self._known or Calibration()).taken_back(channel)
+            save_calibration(self.path, back)
+            self._use(back)
+        return self.path
+
+    def _use(self, made: Calibration) -> None:
+        self._known, self.trouble = made, ""
+        self._samples.use(made)
+        self.changes += 1
+
+    def _running(self) -> Procedure:
+        if self._procedure is None or self._made is not None:
+            raise InputError("no calibration is under way", where="calibration", remedy="Begin one on the spool page")
+        return self._procedure
+
+    # --- looking ----------------------------------------------------------------------------------------------------
+
+    def state(self) -> CalibrationState | None:
+        """The calibration under way, None where there is none. Cheap enough for each message to a page."""
+        with self._lock:
+            procedure = self._procedure
+            if procedure is None:
+                return None
+            residuals, reason = self._line(procedure)
+            return CalibrationState(
+                name=self._name,
+                channel=procedure.channel,
+                unit=procedure.unit,
+                how=procedure.how,
+                prompt=procedure.prompt(),
+                timed=procedure.timed,
+                fewest=procedure.fewest,
+                seconds=procedure.held_seconds,
+                points=tuple(
+                    CalibrationPoint(p.x, p.y, p.u_y, p.note, None if residuals is None else residuals[number])
+                    for number, p in enumerate(procedure.points)
+                ),
+                reason=reason,
+                made=self._made,
+            )
+
+    def _line(self, procedure: Procedure) -> tuple[tuple[float, ...] | None, str]:
+        """Residuals of the line through the points so far, and why it has its order; remembered until they change."""
+        if self._made is not None:
+            return self._made.residuals, self._made.reason
+        points = tuple(procedure.points)
+        if points != self._lined[0]:
+            self._lined = (points, *_line_of(procedure))
+        return self._lined[1:]
+
+    _lined: tuple[Any, tuple[float, ...] | None, str] = ((), None, "")
+
+    def known(self) -> CalibrationOverview:
+        """What is calibrated, and what looks wrong with it; some ms: not for every message."""
+        from frothline.sensors import Calibration, look_at_calibration  # noqa: PLC0415
+
+        calibration, converter = self._known or Calibration(), self._samples.converter
+        if converter is None:
+            return CalibrationOverview(calibration, self.path, "", (), (), self.trouble)
+        description = converter.description
+        warnings = tuple(look_at_calibration(calibration, description, converter.spool))
+        return CalibrationOverview(calibration, self.path, description.label, self._fitted(), warnings, self.trouble)
+
+    def _fitted(self) -> tuple[str, ...]:
+        converter = self._samples.converter
+        if converter is None:
+            return ()
+        kinds = dict.fromkeys((*CHANNELS.values(), *ZEROED))
+        return tuple(kind for kind in kinds if converter.description.sensor(kind) or kind == "supply")
+
+
+def _line_of(procedure: Procedure) -> tuple[tuple[float, ...] | None, str]:
+    lacking = procedure.fewest - len(procedure.points)
+    if lacking > 0:
+        return None, f"{lacking} more point{'s' if lacking > 1 else ''} at least"
+    if not procedure.unit:  # a zero has no line
+        return None, ""
+    try:
+        fit, _, reason, refused = procedure.line()
+    except (FrothlineError, ValueError, ArithmeticError) as error:
+        return None, str(error)
+    words = f"cannot be kept: {refused}" if refused else reason
+    return tuple(float(one) for one in fit.residuals), words
+
+
+def read_answer(question: Question, text: str, unit: Unit) -> float:
+    """The figure in SI from a text in ``unit``; the default where nothing is typed.
+
+    Raises InputError that gives the figure and its range in ``unit``.
+    """
+    text = text.strip()
+    if not text and question.default is not None:
+        return question.default
+    try:
+        value = unit.to_si(read_number(text))
+    except ValueError as error:
+        raise InputError(
+            str(error) if text else f"{question.words} is needed",
+            where=question.words,
+            remedy=f"Type it in {unit.symbol}",
+        ) from None
+    if not question.low <= value <= question.high:
+        low, high = sorted((unit.from_si(question.low), unit.from_si(question.high)))
+        raise InputError(
+            f"{shorten(text)} {unit.symbol} is beyond {low:.4g} to {high:.4g} {unit.symbol}",
+            where=question.words,
+            remedy=f"Is it in {unit.symbol}?",
+        )
+    return value

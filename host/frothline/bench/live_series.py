@@ -1,0 +1,162 @@
+"""From the board's messages to rings of SI samples, across resets of the board and losses of the port.
+
+The board's time starts anew at each boot; here it is put on the time of the session: seconds on the computer's
+monotonic clock since the session began, board ticks in between. Pages never see a jump back.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from frothline.bench.ring_buffer import RingBuffer
+from frothline.bench.snapshot import Latest
+from frothline.errors import FrothlineError
+
+if TYPE_CHECKING:
+    from frothline.sensors import Budget, ChannelCalibration, Converter, Series
+
+# what a budget depends on besides the figure itself: sensors.Conditions
+_CONDITIONS = (
+    "line_pressure",
+    "line_temperature",
+    "ambient_pressure",
+    "ambient_temperature",
+    "ambient_humidity",
+    "supply_voltage",
+)
+STALE_AFTER = 2.5  # s without a new sample: the slowest series come once a second
+_FIGURE_OVER = 1.0  # s that a shown figure is the mean of: steady to the eye, quick enough for a hand on a throttle
+
+
+class LiveSeries:
+    """Written by the live thread alone; read by anyone."""
+
+    def __init__(self, began: float, calibration: Any = None, spool: Any = None) -> None:
+        self.rings: dict[str, RingBuffer] = {}
+        self.trouble = ""
+        self._began = began
+        self.calibration = calibration
+        self._spool = spool
+        self._converter: Any = None
+        self._base: float | None = None
+        self._latest_time = 0.0
+        self._arrived: dict[str, float] = {}
+
+    def describe(self, tables: Mapping[str, Any]) -> None:
+        """Build the converter from a board's first description; it takes later ones of it from the stream itself."""
+        from frothline.sensors import Converter, RigDescription  # noqa: PLC0415  heavy; the prompt's help needs none
+
+        try:
+            description = RigDescription.from_tables(tables)
+            if self._converter is not None and self._converter.description.label == description.label:
+                return
+            # a calibration belongs to a board, and another board begins without the readings of the one before
+            self._converter = Converter(description, calibration=self.calibration, spool=self._spool)
+        except Exception as error:  # a description that cannot be understood must not stop link and recording
+            self.trouble = str(error)
+        else:
+            self.trouble = ""
+
+    @property
+    def converter(self) -> Converter | None:
+        """Of the board that speaks; None before its first description."""
+        found: Converter | None = self._converter
+        return found
+
+    def use(self, calibration: Any) -> None:
+        """Another calibration, from the next batch on."""
+        self.calibration = calibration
+        if self._converter is not None:
+            from frothline.sensors import Calibration  # noqa: PLC0415  as above
+
+            self._converter.use(calibration or Calibration())
+
+    def place_anew(self) -> None:
+        """The board's time no longer goes on from where it was: put the next samples at the time they arrive."""
+        self._base = None
+
+    def take(self, tables: Mapping[str, Any]) -> dict[str, Series]:
+        """Convert the next batch of messages and keep it; gives the series with their time on the session's clock."""
+        if self._converter is None:
+            return {}
+        try:
+            found: dict[str, Series] = self._converter.convert(tables)
+        except Exception as error:  # one batch that cannot be converted costs that batch
+            self.trouble = f"a batch of samples could not be converted: {error}"
+            return {}
+        now = time.monotonic() - self._began
+        found = {name: one for name, one in found.items() if len(one.time)}
+        if not found:
+            return {}
+        if self._base is None:
+            self._base = max(now - max(float(one.time[-1]) for one in found.values()), self._latest_time + 0.01)
+        moved = {name: replace(one, time=one.time + self._base) for name, one in found.items()}
+        for name, one in moved.items():
+            ring = self.rings.get(name)
+            if ring is None:
+                ring = self.rings[name] = RingBuffer(name, one.unit)
+            ring.write(one.time, one.value, one.u, one.status)
+            self._latest_time = max(self._latest_time, float(one.time[-1]))
+            self._arrived[name] = now
+        return moved
+
+    def gap(self) -> None:
+        """The line was broken: break it in the pictures too."""
+        for ring in list(self.rings.values()):
+            if ring.written:
+                ring.gap(float(ring.newest(1).time[-1]) + 1e-3)
+
+    def budgets(self) -> dict[str, Budget]:
+        """Where each figure that is known now has its uncertainty from, at its newest value; some ms each."""
+        converter = self._converter
+        if converter is None:
+            return {}
+        now = {name: one.value for name, one in self.latest().items() if one.known}
+        stands = {key: now[key] for key in _CONDITIONS if key in now}
+        found = {}
+        for name, value in now.items():
+            try:
+                found[name] = converter.budget(name, value, **stands)
+            except FrothlineError:
+                continue  # no budget at this value: the sensor cannot read it, or there is none
+        return found
+
+    def calibrations(self) -> dict[str, ChannelCalibration]:
+        """Channels of this board that were calibrated, by their kind."""
+        return {} if self._converter is None else dict(self._converter.calibration.channels)
+
+    def latest(self) -> dict[str, Latest]:
+        """Each series' mean over its last second. The uncertainty is not divided by the root of n: most of a sensor's
+        error is the same in all samples of a second, so the mean knows little better than each of them.
+        """
+        if not self.rings:
+            return {}
+        from frothline.sensors import Status  # noqa: PLC0415  loaded by now: there are samples
+        from frothline.sensors.status_words import unknown_words  # noqa: PLC0415  likewise
+
+        now = time.monotonic() - self._began
+        figures = {}
+        for name, ring in list(self.rings.items()):
+            window = ring.window(_FIGURE_OVER)
+            good = np.isfinite(window.value)
+            newest = float(window.time[-1]) if len(window.time) else np.nan
+            status = int(window.status[-1]) if len(window.status) else int(Status.MISSING)
+            stale = now - self._arrived.get(name, -np.inf) > STALE_AFTER
+            known = bool(len(good)) and bool(good[-1]) and not stale
+            figures[name] = Latest(
+                value=float(window.value[good].mean()) if known else np.nan,
+                u=float(window.u[good].mean()) if known else np.nan,
+                unit=ring.unit,
+                status=status | (int(Status.STALE) if stale else 0),
+                time=newest,
+                n=int(good.sum()),
+                over=_FIGURE_OVER,
+                calibrated=not status & Status.UNCALIBRATED,
+                reason="" if known else unknown_words(status),
+            )
+        return figures

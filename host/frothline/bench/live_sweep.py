@@ -1,0 +1,283 @@
+"""Steady points as they come, the sweep that asks for them, and the fit that is made of the source's.
+
+The live thread feeds; a worker fits, so that a fit never holds up the readings. ``look`` gives a consistent copy.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frothline.errors import FrothlineError
+from frothline.readings.steady_input import steady_columns
+from frothline.sweep.generator_guide import STATES, WET, GeneratorSweepGuide
+from frothline.sweep.guide import GuideReading, SweepGuide
+from frothline.sweep.guide_state import GuideState, SteadyProgress
+from frothline.sweep.source_guide import SourceSweepGuide
+
+if TYPE_CHECKING:
+    from frothline.curve import BlowerFit, SteadyPoint
+    from frothline.sensors import Series
+
+UNKNOWN = SteadyProgress("unknown", 0.0, "waiting for pressure and flow")
+
+
+@dataclass(frozen=True)
+class LiveSweepView:
+    steady: SteadyProgress
+    points: tuple[SteadyPoint, ...]
+    fit: BlowerFit | None
+    refused: str
+    fitting: bool
+    sweep: GuideState | None
+    through: Mapping[str, tuple[SteadyPoint, ...]]
+
+
+class LiveSweep:
+    """``feed``, ``gap`` and ``button`` by the live thread; the rest by anyone."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self.time = float("nan")  # s, of the newest reading that a guide was told
+        self._steady: Any = None
+        self._names: tuple[str, ...] = ()  # of the columns it is being fed
+        self._taken = 0  # of the finder's points
+        self._state = UNKNOWN
+        self._points: tuple[SteadyPoint, ...] = ()
+        self._guide: SweepGuide | None = None
+        self._gathered: tuple[SteadyPoint, ...] = ()  # of the sweep through a generator that goes on
+        self._through: dict[str, tuple[SteadyPoint, ...]] = {}  # of those that are over, by their kind
+        self._sweep: GuideState | None = None
+        self._fit: BlowerFit | None = None
+        self._refused = "no steady point yet"
+        self._fitted: tuple[SteadyPoint, ...] | None = None
+        self._work = threading.Event()
+        self._closing = False
+        self._worker: threading.Thread | None = None
+        self._fitting = False
+
+    # --- the sweep --------------------------------------------------------------------------------------------------
+
+    def begin_sweep(self, through: str = "") -> None:
+        """Fresh guide, fresh points: those of the source, or with ``through`` ("dry", "wet") those of the generator,
+        whose points are kept apart: what it lets through is no point of the source's curve.
+        """
+        with self._lock:
+            self._gathered = ()
+            if through:
+                self._guide = GeneratorSweepGuide(wet=through == WET)
+            else:
+                self._forget()
+                self._guide = SourceSweepGuide()
+            self._sweep = self._guide.state()
+            self._steady, self._taken = None, 0
+
+    def end_sweep(self) -> None:
+        """Take the stretch that is still open as a point, if it is one; points and fit stay."""
+        with self._lock:
+            if self._guide is None:
+                return
+            self._end()
+            if self._sweep is not None:
+                self._sweep = replace(self._sweep, running=False)
+
+    def _end(self) -> None:
+        self._finish()
+        guide, self._guide = self._guide, None
+        if guide is not None and guide.of in STATES and self._gathered:
+            self._through = {**self._through, guide.of: self._gathered}
+
+    @property
+    def sweeping(self) -> bool:
+        return self._guide is not None
+
+    def button(self) -> None:
+        with self._lock:
+            if self._guide is not None:
+                self._guide.button()
+
+    def clear(self) -> None:
+        with self._lock:
+            self._forget()
+            self._sweep = None if self._guide is None else self._sweep
+
+    def _forget(self) -> None:
+        self._points, self._fit, self._fitted = (), None, None
+        self._refused = "no steady point yet"
+
+    # --- readings -------------------------------------------------------------------------------------------------
+
+    def feed(self, found: Mapping[str, Series]) -> bool:
+        """The next batch, times on the session's clock; True when it ended the sweep."""
+        columns = steady_columns(found)
+        if columns is None:
+            self._guide_without(found)
+            return False
+        with self._lock:
+            if self._steady is not None and tuple(columns) != self._names:
+                self._finish()  # another calibration or element: its errors are others
+            if self._steady is None:
+                self._steady, self._names = self._new_finder(), tuple(columns)
+                self._taken = 0
+            state = self._steady.feed(**columns)
+            self._state = SteadyProgress(state.state, float(state.progress), state.reason)
+            self._collect()
+            if self._guide is not None:
+                return self._guide_on(columns, found)
+        return False
+
+    def _guide_without(self, found: Mapping[str, Series]) -> None:
+        """A batch without pressure or without flow: the guide says which is missing, and takes no press."""
+        with self._lock:
+            some = found.get("line_pressure") or found.get("standard_flow")
+            if self._guide is not None and some is not None and len(some.time):
+                self.time = float(some.time[-1])
+                unknown = GuideReading(
+                    self.time, np.nan, np.nan, "unknown", 0.0, _missing_words(found), unseen=_unseen(found)
+                )
+                self._sweep = self._guide.feed(unknown)
+
+    def _new_finder(self) -> Any:
+        from frothline.curve import OnlineSteady  # noqa: PLC0415  heavy: only once there are readings
+
+        return OnlineSteady()
+
+    def _guide_on(self, columns: Mapping[str, NDArray[np.float64]], found: Mapping[str, Series]) -> bool:
+        assert self._guide is not None
+        newest = slice(-20, None)
+        q = columns["flow"][newest]
+        p = columns["pressure"][newest]
+        u_q = found["standard_flow"].u[newest]
+        known = np.isfinite(p).any() and np.isfinite(q).any()
+        reading = GuideReading(
+            time=float(columns["time"][-1]),
+            pressure=float(np.nanmean(p)) if np.isfinite(p).any() else np.nan,
+            flow=float(np.nanmean(q)) if np.isfinite(q).any() else np.nan,
+            state=self._state.state,
+            progress=self._state.progress,
+            reason=self._state.reason if known else _missing_words(found),
+            u_flow=float(np.nanmean(u_q)) if np.isfinite(u_q).any() else 0.0,
+            unseen=_unseen(found),
+        )
+        self.time = reading.time
+        self._sweep = self._guide.feed(reading)
+        if self._guide.anew:
+            self._guide.anew = False
+            self._steady, self._gathered = None, ()
+        if not self._guide.done:
+            return False
+        self._end()
+        return True
+
+    def _finish(self) -> None:
+        if self._steady is not None:
+            self._steady.finish()
+            self._collect()
+            self._steady = None
+
+    def _collect(self) -> None:
+        fresh = self._steady.points[self._taken :]
+        self._taken += len(fresh)
+        if not fresh or self._guide is None:
+            return
+        if self._guide.of in STATES:
+            self._gathered = (*self._gathered, *(point for point in fresh if self._guide.wants(point.flow)))
+        else:
+            self._points = (*self._points, *fresh)
+            self._ask_for_fit()
+
+    def gap(self) -> None:
+        """The line was broken: what was being held is closed, the finder starts anew."""
+        with self._lock:
+            self._finish()
+            self._steady = None
+            self._state = UNKNOWN
+
+    # --- the fit ----------------------------------------------------------------------------------------------------
+
+    def _ask_for_fit(self) -> None:
+        self._fitting = True
+        if self._worker is None:
+            self._worker = threading.Thread(target=self._fit_when_asked, name="frothline-fit", daemon=True)
+            self._worker.start()
+        self._work.set()
+
+    def _fit_when_asked(self) -> None:
+        while True:
+            self._work.wait()
+            self._work.clear()
+            if self._closing:
+                return
+            with self._lock:
+                points = self._points
+            fit, refused = fit_of(points)
+            with self._lock:
+                if self._points[: len(points)] == points:  # not cleared meanwhile
+                    self._fit, self._refused, self._fitted = fit, refused, points
+                self._fitting = self._work.is_set()
+
+    def close(self) -> None:
+        self._closing = True
+        self._work.set()
+        if self._worker is not None:
+            self._worker.join(5.0)
+
+    def look(self) -> LiveSweepView:
+        with self._lock:
+            return LiveSweepView(
+                self._state, self._points, self._fit, self._refused, self._fitting, self._sweep, self._through
+            )
+
+
+def _unseen(found: Mapping[str, Series]) -> bool:
+    """Whether the rotor has given no pulse up to the newest sample."""
+    from frothline.sensors import Status  # noqa: PLC0415  whoever has series has loaded it
+
+    flow = found.get("standard_flow")
+    return flow is not None and len(flow.time) > 0 and bool(flow.status[-1] & Status.UNSEEN)
+
+
+def _missing_words(found: Mapping[str, Series]) -> str:
+    """Which of pressure and flow is not known at the newest samples, and why."""
+    from frothline.sensors.series import NO_PULSE, Status  # noqa: PLC0415  whoever has series has loaded it
+
+    words = []
+    for name, what, sensor in (
+        ("line_pressure", "pressure", "the pressure sensor"),
+        ("standard_flow", "flow", "the anemometer or the differential pressure sensor"),
+    ):
+        one = found.get(name)
+        if one is None or not len(one.time):
+            words.append(f"no {what} is measured: fit {sensor}, or look at its plug")
+        elif not np.isfinite(one.value[-20:]).any():
+            status = int(one.status[-1])
+            cause = (
+                f"{sensor} is at the end of its range"
+                if status & Status.SATURATED
+                else f"{NO_PULSE}: open the line until it turns, or check its plug and cable"
+                if status & Status.UNSEEN
+                else f"{sensor} is silent: look at its plug"
+                if status & Status.SILENT
+                else f"wait, or look at the plug of {sensor}"
+            )
+            words.append(f"the {what} is not known: {cause}")
+    return "; ".join(words)
+
+
+def fit_of(points: tuple[SteadyPoint, ...]) -> tuple[BlowerFit | None, str]:
+    """The blower curve through the points, or why there is none, in words."""
+    from frothline.curve import BlowerCurve  # noqa: PLC0415  scipy's optimisers take a moment to load
+
+    if not points:
+        return None, "no steady point yet"
+    try:
+        return BlowerCurve().fit(points), ""
+    except FrothlineError as error:
+        return None, f"{error.what}. {error.remedy}" if error.remedy else error.what
+    except (ArithmeticError, ValueError, np.linalg.LinAlgError) as error:
+        return None, f"the fit did not come to an end ({error})"

@@ -1,0 +1,118 @@
+"""What looks wrong while the rig runs: the rules of ``sensors.plausibility`` on the newest samples, and on the sweep.
+
+A finding is advice: it drops nothing and stops nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from frothline.sensors import Finding, Series, look_at_reach, look_at_samples, look_at_sweep
+
+if TYPE_CHECKING:
+    from frothline.bench.ring_buffer import RingBuffer
+    from frothline.bench.snapshot import SeriesWindow
+    from frothline.curve import SteadyPoint
+
+LOOKED_AT = 60.0  # s of the newest samples
+LONGEST = 900.0  # s of a sweep, at most
+LEAST = 5.0  # s below which nothing is said
+WHOLE_SWEEP = {"sweep-one-end", "sweep-short"}  # said once the sweep has ended: before that it is merely not done
+
+
+def series_of(rings: Mapping[str, RingBuffer], begin: float, end: float) -> dict[str, Series]:
+    """Samples of the rings between two times of the session, as series; those of one message stay side by side."""
+    found = {name: _since(ring, begin) for name, ring in list(rings.items())}
+    pressure = found.get("line_pressure")
+    if pressure is None:
+        return {}
+    made = {}
+    for name, window in found.items():
+        cut = _beside(window, pressure) if _together(window, pressure) else window
+        inside = (cut.time >= begin) & (cut.time <= end)
+        made[name] = Series(
+            name, cut.unit, cut.time[inside], cut.value[inside], cut.u[inside], cut.status[inside].astype(np.uint8)
+        )
+    return made
+
+
+def _since(ring: RingBuffer, begin: float) -> SeriesWindow:
+    """A ring counts its windows back from its newest sample, not from the end of what is looked at."""
+    newest = ring.newest(1).time
+    return ring.window(float(newest[-1]) - begin + 1.0 if len(newest) else 0.0)
+
+
+def _together(window: SeriesWindow, pressure: SeriesWindow) -> bool:
+    """Whether two series come in the same messages: then their samples have the same numbers and times."""
+    first = max(window.first, pressure.first)
+    mine, its = window.time[first - window.first :], pressure.time[first - pressure.first :]
+    both = min(len(mine), len(its))
+    return both > 0 and bool(mine[0] == its[0]) and bool(mine[both - 1] == its[both - 1])
+
+
+def _beside(window: SeriesWindow, pressure: SeriesWindow) -> SeriesWindow:
+    """The samples whose numbers both have; the two were copied a moment apart."""
+    end = min(window.first + len(window.time), pressure.first + len(pressure.time))
+    first = max(window.first, pressure.first)
+    cut = slice(first - window.first, end - window.first)
+    return replace(
+        window, first=first, time=window.time[cut], value=window.value[cut], u=window.u[cut], status=window.status[cut]
+    )
+
+
+class PlausibilityMonitor:
+    """What looks wrong, asked again and again; what a finished sweep lacks does not change with what comes after."""
+
+    def __init__(self) -> None:
+        self._of: object = None
+        self._whole: tuple[Finding, ...] = ()
+
+    def look(
+        self,
+        rings: Mapping[str, RingBuffer],
+        now: float,
+        sweep: tuple[float, float | None] | None,
+        points: Sequence[SteadyPoint] = (),
+    ) -> tuple[Finding, ...]:
+        """Findings of the newest minute, and of the sweep (its beginning, and its end unless it still runs).
+
+        ``points`` are those that the sweep's curve is made of, and that are shown: how far it went is read off them.
+        """
+        recent = series_of(rings, now - LOOKED_AT, now)
+        pressure = recent.get("line_pressure")
+        if pressure is None or len(pressure) < 2 or pressure.time[-1] - pressure.time[0] < LEAST:
+            return ()
+        found = [*look_at_samples(recent), *self._of_sweep(rings, now, sweep, points)]
+        return tuple({(one.code, one.channel): one for one in found}.values())
+
+    def _of_sweep(
+        self,
+        rings: Mapping[str, RingBuffer],
+        now: float,
+        sweep: tuple[float, float | None] | None,
+        points: Sequence[SteadyPoint],
+    ) -> tuple[Finding, ...]:
+        if sweep is None:
+            return ()
+        begin, end = sweep
+        if end is None:
+            running = look_at_sweep(series_of(rings, max(begin, now - LONGEST), now), running=True)
+            return tuple(one for one in running if one.code not in WHOLE_SWEEP)
+        places = tuple((point.pressure, point.flow) for point in points)
+        if self._of != (sweep, places):
+            self._of, self._whole = (sweep, places), self._of_whole(rings, begin, end, places)
+        return self._whole
+
+    def _of_whole(
+        self, rings: Mapping[str, RingBuffer], begin: float, end: float, places: Sequence[tuple[float, float]]
+    ) -> tuple[Finding, ...]:
+        reach = np.array(places, dtype=np.float64).reshape(-1, 2).T
+        series = series_of(rings, begin, end)
+        pressure = series.get("line_pressure")
+        if pressure is None or not len(pressure) or pressure.time[0] > begin + LEAST:  # its beginning was overwritten
+            return tuple(look_at_reach(reach[0], reach[1]))
+        return tuple(look_at_sweep(series, (reach[0], reach[1])))

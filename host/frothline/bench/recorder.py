@@ -1,0 +1,164 @@
+"""Keeping a recording: a free name, the file, what a person says of it beside it, and the host's frames in it."""
+
+from __future__ import annotations
+
+import logging
+import threading
+import time
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from frothline.bench.snapshot import RecordingState
+from frothline.errors import FrothlineError, InputError, RecordingError
+from frothline.quantities import shorten
+from frothline.recording.sidecar import clean_name, free_name, stamped, write_metadata
+from frothline.recording.summary import GENERATOR_SWEEP
+from frothline.sweep.generator_guide import STATES
+
+if TYPE_CHECKING:
+    from frothline.bench.port_access import PortAccess, Writer
+    from frothline.foam.sample import Weighing
+    from frothline.generator.build import Build
+    from frothline.rig import MessageBatch, Rig
+
+
+ANCHOR_EVERY = 10.0  # s between frames that tie the board's clock to the wall clock
+
+
+_log = logging.getLogger(__name__)
+
+
+class Recorder:
+    """The recording of a session, if one is running. All methods may be called from any thread."""
+
+    def __init__(self, port: PortAccess) -> None:
+        self._port = port
+        self.last: Path | None = None  # the recording that was closed last
+        self._lock = threading.RLock()
+        self._writer: Writer | None = None
+        self._path = Path()
+        self._began = 0.0
+        self._arrival: tuple[int, int, int] | None = None  # tick of the latest line message, unix and monotonic ns
+        self._anchored = 0.0
+        self._anchor_reason = ""  # of the next anchor, if it is due before its time
+
+    @property
+    def running(self) -> bool:
+        return self._writer is not None
+
+    def start(self, rig: Rig, folder: Path, name: str, metadata: Mapping[str, Any]) -> Path:
+        """Begin; gives the path. Raises InputError when one is running, RecordingUnwritable, NoSpace."""
+        with self._lock:
+            if self._writer is not None and self._writer.status().ended:
+                self.stop(rig, "ended by itself")
+            if self._writer is not None:
+                raise InputError("a recording is already running", where=str(self._path), remedy="Stop it first")
+            name = clean_name(name) or stamped("recording")
+            writer = self._port.record(folder, free_name(folder, name), rig.url)
+            self._writer, self._path, self._began = writer, writer.path, time.monotonic()
+            self._anchor_reason = "opened"
+            write_metadata(self._path.with_suffix(".toml"), {"recording": writer.name, "source": rig.url, **metadata})
+        rig.describe()  # the stream in the file is to open with who is speaking
+        return writer.path
+
+    def stop(self, rig: Rig | None, reason: str) -> Path | None:
+        """End and give the path; None when none was running. Raises RecordingUnwritable if bytes could not be saved."""
+        with self._lock:
+            writer = self._writer
+            if writer is None:
+                return None
+            if rig is not None:
+                self._port.detach()
+            self.anchor("closed")
+            self._writer, self.last = None, self._path
+        writer.close(reason)
+        return self.last
+
+    def put(self, do: Callable[[Writer], object]) -> None:
+        """Put a host frame into the recording, if one is running. The writer holds on to what it cannot write yet and
+        says so by its ``trouble``; here only a recording that was closed meanwhile is passed over.
+        """
+        writer = self._writer
+        if writer is not None:
+            try:
+                do(writer)
+            except RecordingError as error:
+                _log.warning("a note or time anchor is not in the recording: %s", error)
+
+    def hear(self, batch: MessageBatch) -> None:
+        """Remember the latest arrival, and write an anchor when one is due."""
+        if batch.last_tick is None:
+            return
+        self._arrival = (batch.last_tick, batch.unix_ns, batch.monotonic_ns)
+        if self._writer is not None and (self._anchor_reason or time.monotonic() - self._anchored >= ANCHOR_EVERY):
+            self.anchor(self._anchor_reason or "periodic")
+
+    def port_is_back(self) -> None:
+        """Write an anchor with the next line message: the port came back or the board booted, and only the host's clock
+        ran through the gap.
+        """
+        self._anchor_reason = "port_back"
+
+    def anchor(self, reason: str) -> None:
+        """Tie the board's clock to the wall clock by the frame that arrived last."""
+        if self._arrival is not None:
+            tick, unix_ns, monotonic_ns = self._arrival
+            self._anchored, self._anchor_reason = time.monotonic(), ""
+            self.put(lambda writer: writer.anchor(tick, reason, unix_ns=unix_ns, monotonic_ns=monotonic_ns))
+
+    def keep_sample(self, weighing: Weighing, ago: float = 0.0) -> None:
+        """Put a sample into the TOML beside the recording that is running, else the last one; full ``ago`` s back.
+
+        What cannot be written there stands in the recording's note and is only logged here.
+        """
+        from frothline.trials.sample_sidecar import append_sample  # noqa: PLC0415  only when there is a sample
+
+        path = self._path if self.running else self.last
+        if path is None:
+            return
+        at = time.monotonic() - self._began - ago
+        try:
+            append_sample(path.with_suffix(".toml"), weighing, at if self.running else None)
+        except (FrothlineError, OSError):
+            _log.warning("the sample could not be put beside the recording", exc_info=True)
+
+    def state(self) -> RecordingState | None:
+        """What a page shows of it."""
+        writer = self._writer
+        if writer is None:
+            return None
+        status = writer.status()
+        return RecordingState(
+            writer.name,
+            self._path,
+            time.monotonic() - self._began,
+            status.size,
+            trouble="" if status.trouble is None else str(status.trouble),
+            ended=status.ended,
+            kept=status.kept,
+            dropped=status.dropped,
+            write_faults=status.write_faults,
+        )
+
+
+def build_metadata(parts: Mapping[str, Any]) -> dict[str, str]:
+    """The build of a run as its recording keeps it: by name, and the whole sheet as text, which stays as it was then.
+
+    ``parts`` as of ``Session.start_run``.
+    """
+    from frothline.generator.sheet import write_sheet  # noqa: PLC0415  only when a run begins
+
+    build = parts.get("build") or getattr(parts.get("generator"), "build", None)
+    return {} if build is None else {"build": build.name, "build_sheet": write_sheet(build)}
+
+
+def sweep_metadata(through: str, build: Build | None = None) -> dict[str, str]:
+    """What stands beside the recording of a sweep: of the source, or ``through`` a generator, "dry" or "wet", with its
+    build as a run keeps it. Raises InputError for anything else.
+    """
+    if not through:
+        return {"kind": "sweep"}
+    if through not in STATES:
+        raise InputError(f"a generator is not swept “{shorten(through)}”", where="through", remedy="Say dry or wet")
+    return {"kind": GENERATOR_SWEEP, "through": through, **build_metadata({"build": build})}

@@ -1,0 +1,92 @@
+"""The newest samples of one series, for pages to look at while they are being written.
+
+One writer, any number of readers, no lock: memory is set aside once, samples go in at ``written`` modulo the
+capacity, and a reader copies a window and then checks that the writer has not come round and overwritten what it was
+copying.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frothline.bench.snapshot import SeriesWindow
+
+
+class RingBuffer:
+    """``capacity`` samples of (time, value, u, status); ``written`` counts all samples ever put in."""
+
+    def __init__(self, name: str, unit: str, capacity: int = 1 << 17) -> None:
+        self.name = name
+        self.unit = unit
+        self.capacity = capacity
+        self.written = 0
+        self._claimed = 0  # the writer is about to fill samples up to here
+        self._time = np.empty(capacity)  # pages of memory are taken only once they are written to
+        self._value = np.empty(capacity)
+        self._u = np.empty(capacity)
+        self._status = np.empty(capacity, np.uint8)
+
+    def write(
+        self,
+        time: NDArray[np.float64],
+        value: NDArray[np.float64],
+        u: NDArray[np.float64],
+        status: NDArray[np.uint8],
+    ) -> None:
+        """Append samples, all arrays (n,). Only ever called by one thread."""
+        n = len(time)
+        if n == 0:
+            return
+        skip = max(0, n - self.capacity)
+        place = (self.written + np.arange(skip, n)) % self.capacity
+        self._claimed = self.written + n
+        self._time[place] = time[skip:]
+        self._value[place] = value[skip:]
+        self._u[place] = u[skip:]
+        self._status[place] = status[skip:]
+        self.written += n
+
+    def gap(self, time: float) -> None:
+        """One sample of NaN: it breaks the line in a picture."""
+        nan = np.full(1, np.nan)
+        self.write(np.full(1, time), nan, nan, np.ones(1, np.uint8))
+
+    def newest(self, count: int) -> SeriesWindow:
+        """Copy of the newest ``count`` samples, or of as many as there are."""
+        while True:
+            end = self.written
+            start = max(0, end - min(count, self.capacity))
+            place = np.arange(start, end) % self.capacity
+            copy = SeriesWindow(
+                self.name, self.unit, start, self._time[place], self._value[place], self._u[place], self._status[place]
+            )
+            if self._claimed - start <= self.capacity:
+                return copy
+            count = min(count, self.capacity - self.capacity // 8)  # the writer came round: leave it some room
+
+    def window(self, seconds: float) -> SeriesWindow:
+        """Copy of the samples of the newest ``seconds``, counted back from the newest sample."""
+        end = self.written
+        if end == 0:
+            return self.newest(0)
+        count = 256
+        while True:
+            copy = self.newest(count)
+            if len(copy.time) == 0 or copy.first == 0 or len(copy.time) < count:
+                break
+            if copy.time[0] <= copy.time[-1] - seconds:
+                break
+            count *= 4
+            if count > 4 * self.capacity:
+                break
+        skip = int(np.searchsorted(copy.time, copy.time[-1] - seconds)) if len(copy.time) else 0
+        return SeriesWindow(
+            copy.name,
+            copy.unit,
+            copy.first + skip,
+            copy.time[skip:],
+            copy.value[skip:],
+            copy.u[skip:],
+            copy.status[skip:],
+        )

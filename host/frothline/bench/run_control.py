@@ -1,0 +1,317 @@
+"""The run and its samples as the bucket's page works them: start, stop, time a bucket, keep what was weighed; and, on a
+simulated rig, make foam and let things go wrong.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from frothline.bench.generator_workspace import GeneratorWorkspace
+from frothline.bench.library import FolderView
+from frothline.bench.sample_timer import DRAIN, WEIGH, SampleTimer
+from frothline.bench.session_api import SessionApi
+from frothline.bench.sheet_folder import SHEETS
+from frothline.bench.snapshot import Snapshot
+from frothline.errors import FrothlineError, InputError, SampleQuestioned
+from frothline.estimate import Estimate
+from frothline.foam.sample import FoamSample, Weighing, evaluate
+from frothline.foam.target_windows import Range
+from frothline.generator.build import Build
+from frothline.generator.build_comparison import makes_same_foam
+from frothline.generator.foam_prior import FoamKnowledge
+from frothline.quantities import read_number
+from frothline.run.state import RunState
+from frothline.simulation.options import scenario_of, with_scenario
+from frothline.trials.sample_sidecar import add_drained, append_sample
+
+NEEDS_FOAM = "packing_blown"  # a fault that only a line with a generator can have
+
+
+DRY_LINE = "generator-dry"  # scenario with a generator that nothing is poured into
+
+
+FOAMS = "run-refilled"  # scenario that lasts for a sample and a few faults
+
+
+@dataclass(frozen=True)
+class TakenSample:
+    """A sample: when its bucket was full (s of session time), what was read, what it says, where it was written, and
+    the generator whose foam it is.
+    """
+
+    time: float
+    weighing: Weighing
+    sample: FoamSample
+    kept: str = ""
+    build: Build | None = None
+
+
+@dataclass(frozen=True)
+class SimulatedFaults:
+    """What a simulated rig can do just now: faults by name with what a person would see, and which of them last."""
+
+    foam: bool
+    faults: Mapping[str, str]
+    active: tuple[str, ...]
+
+
+class RunControl:
+    """All methods may be called from any thread."""
+
+    def __init__(self, session: SessionApi, desk: GeneratorWorkspace) -> None:
+        self.timer = SampleTimer()
+        self._session = session
+        self._desk = desk
+        self._lock = threading.RLock()
+        self._taken: tuple[TakenSample, ...] = ()
+        self._run_of: tuple[float, Build] | None = None  # when the run began, and with which generator
+        self._told: Any = None  # what the desk of the sheet was told of last
+        self._trials: FolderView | None = None
+        self._habits: tuple[Any, Mapping[str, Any]] | None = None
+        self._pressed: float | None = None  # s of session time up to which the rig's button was heard
+        self._place: Path | None = None  # file beside the recording whose last sample is being added to
+
+    @property
+    def taken(self) -> tuple[TakenSample, ...]:
+        """Samples of this session, the newest last."""
+        return self._taken
+
+    def notice(self, now: Snapshot) -> None:
+        """Hear the rig's button, and tell the sheet's desk what the run has learnt of the foam."""
+        buttons = [mark.time for mark in now.marks if mark.kind == "button"]
+        if self._pressed is not None:
+            for time in buttons:
+                if time > self._pressed:
+                    self.timer.push(time, *_recording(now))
+        self._pressed = max([now.time, *buttons])
+        self._tell(now)
+
+    def see(self, trials: FolderView) -> None:
+        """One's own recordings as they were last looked at: samples of earlier sessions are among them."""
+        self._trials = trials
+
+    def samples_of(self, build: Build) -> tuple[FoamSample, ...]:
+        """All that were ever weighed of this generator, the newest last."""
+        from frothline.trials.foam_history import samples_of  # noqa: PLC0415  the notebook loads slowly
+
+        trials = self._trials.trials if self._trials is not None else ()
+        written = {trial.path.with_suffix(".toml").name for trial in trials}
+        lately = tuple(
+            item.sample
+            for item in self._taken
+            if item.kept not in written and item.build is not None and makes_same_foam(item.build, build)
+        )
+        return (*samples_of(build, trials), *lately)
+
+    def _tell(self, now: Snapshot) -> None:
+        """Let the sheet's desk know what is known of the foam of the generator that stands there."""
+        run, build = now.run, self._desk.built
+        if run is not None and (self._run_of is None or self._run_of[0] != run.started):
+            self._run_of = (run.started, build)
+        of_run = () if run is None else run.samples
+        looked = -1 if self._trials is None else self._trials.look
+        told = (build, looked, len(of_run), len(self._taken))
+        if told == self._told or not (of_run or self._taken or looked >= 0):
+            return
+        self._told = told
+        from frothline.trials.foam_history import foam_of_build  # noqa: PLC0415  as above
+
+        if run is not None and of_run and self._run_of is not None and makes_same_foam(self._run_of[1], build):
+            capture, expansion = run.output.capture, run.output.expansion
+            if capture is not None and expansion is not None and capture.known and expansion.known:
+                self._desk.know(
+                    FoamKnowledge(
+                        capture.value, capture.standard_uncertainty, expansion.value, expansion.standard_uncertainty
+                    )
+                )
+                return
+        self._desk.know(foam_of_build(build, self.samples_of(build)))
+
+    # --- the run ----------------------------------------------------------------------------------------------------
+
+    def start(self) -> str:
+        """A run with the generator of the sheet, the source that was measured and the samples known of it."""
+        answer, build, file = self._desk.look().answer, self._desk.built, self._desk.file
+        generator = answer.generator if answer is not None and answer.given.built == build else None
+        samples = self.samples_of(build)
+        self._fill()
+        self._session.start_run(
+            metadata={"build_file": f"{SHEETS}/{file}"} if file else {},
+            build=build,
+            generator=generator,
+            blower=self._desk.source,
+            samples=samples,
+        )
+        run = self._session.snapshot().run
+        self._run_of = None if run is None else (run.started, build)
+        return "The run has begun"
+
+    def stop(self) -> str:
+        ended: RunState | None = self._session.stop_run()
+        return "The run has ended; its figures stay" if ended is not None else "There was no run"
+
+    # --- the sample -------------------------------------------------------------------------------------------------
+
+    def press(self, typed: Mapping[str, str], *, confirmed: bool = False) -> str:
+        """The timer's large button; ``confirmed`` answers the run's question about a sample: it is right as it is.
+
+        Raises SampleQuestioned where the sample contradicts the run: the timer then stays at the weighing.
+        """
+        now = self._session.snapshot()
+        with self._lock:
+            before = self.timer.look().step
+            words = self.timer.press(now.time, dict(typed), *_recording(now), confirmed=confirmed)
+            if before == WEIGH:
+                try:
+                    self._take(now)
+                except SampleQuestioned as question:
+                    self.timer.ask(question.what)
+                    raise
+                except FrothlineError:
+                    self.timer.weigh_again()
+                    raise
+                words = self._words()
+            elif before == DRAIN:
+                self._add_readings()
+            return words
+
+    def discard(self) -> str:
+        """Leave the timer; what was weighed stays."""
+        with self._lock:
+            weighed = self.timer.look().step == DRAIN
+            self.timer.end()
+            self._place = None
+        return "The sample is kept" if weighed else "Nothing was kept of it"
+
+    def _take(self, now: Snapshot) -> None:
+        at = self.timer.look()
+        weighing = at.weighing()
+        assert at.filled is not None
+        if now.run is not None and now.run.running:
+            # the run counts by its readings, which a fast or slow simulation sets apart from the clock on the wall
+            sample = self._session.add_sample(weighing, now.run.time - (now.time - at.filled))
+            in_run = True
+        else:
+            sample, in_run = evaluate(weighing), False
+        place = Path(at.recording).with_suffix(".toml") if at.recording else None
+        if place is not None and not in_run:  # a run keeps its samples itself
+            append_sample(place, weighing, at.recorded)
+        build = self._run_of[1] if in_run and self._run_of is not None else self._desk.built
+        kept = place.name if place is not None else ""
+        self._taken = (*self._taken, TakenSample(at.filled, weighing, sample, kept, build))
+        self._place = place
+
+    def _add_readings(self) -> None:
+        if not self._taken or self._taken[-1].time != self.timer.look().filled:
+            return  # the sample that they belong to was never kept
+        last, weighing = self._taken[-1], self.timer.look().weighing()
+        told = evaluate(weighing)
+        sample = replace(
+            last.sample,
+            drainage=told.drainage,
+            drained_share=told.drained_share,
+            verdicts=told.verdicts,
+            remarks=(*last.sample.remarks, *(one for one in told.remarks if one not in last.sample.remarks)),
+        )
+        self._taken = (*self._taken[:-1], replace(last, weighing=weighing, sample=sample))
+        if self._place is not None:
+            add_drained(self._place, weighing)
+
+    def _words(self) -> str:
+        last = self._taken[-1]
+        told = f"{last.sample.density.value:.0f} kg/m³"
+        return f"{told}, written to {last.kept}" if last.kept else f"{told}; nothing is being recorded to keep it with"
+
+    @property
+    def wanted(self) -> Range | None:
+        """Foam density that the folder's plan asks for, kg/m³."""
+        from frothline.trials.plan_file import wanted_density  # noqa: PLC0415  as above
+
+        return None if self._trials is None else wanted_density(self._trials.plan)
+
+    # --- batches ----------------------------------------------------------------------------------------------------
+
+    def habits(self) -> tuple[Any, Mapping[str, Any]]:
+        """What earlier trials say of the foam for a batch, as of ``foam_habits``, and a key that changes with it."""
+        build, seen = self._desk.built, self._trials
+        key = (build, -1 if seen is None else seen.look)
+        if self._habits is None or self._habits[0] != key:
+            from frothline.trials.workshop_foam import foam_habits  # noqa: PLC0415  the notebook loads slowly
+
+            self._habits = (key, foam_habits(build, () if seen is None else seen.trials))
+        return self._habits
+
+    def keep_cup(self, argument: str) -> str:
+        """Keep a weighed cup beside the recording that runs, or the last one: "cup/wanted/survival/u", SI."""
+        from frothline.trials.cup_notes import keep_cup  # noqa: PLC0415
+
+        now = self._session.snapshot()
+        path = now.recording.path if now.recording is not None else now.last_recording
+        if path is None:
+            raise InputError(
+                "no recording to keep the cup with", where="cup", remedy="Record the run that makes the foam"
+            )
+        try:
+            cup, wanted, survival, u = (read_number(part) for part in argument.split("/"))
+        except ValueError:
+            raise InputError("the cup could not be read", where="cup", remedy="Load the page again") from None
+        keep_cup(path, cup, wanted, Estimate.normal(survival, u, "1"))
+        return f"The cup is kept in {path.with_suffix('.toml').name}"
+
+    # --- a simulated rig --------------------------------------------------------------------------------------------
+
+    def simulated(self) -> SimulatedFaults | None:
+        """None with a real rig."""
+        simulation: Any = getattr(self._session, "simulation", None)
+        if simulation is None:
+            return None
+        try:
+            faults = dict(simulation.faults())
+            foam = NEEDS_FOAM in faults and scenario_of(self._session.snapshot().link.port) != DRY_LINE
+            return SimulatedFaults(foam, faults, tuple(simulation.truth().get("faults", ())))
+        except FrothlineError:
+            return None
+
+    def fault(self, name: str) -> str:
+        return self._control("fault", name)
+
+    def heal(self, name: str) -> str:
+        return self._control("heal", name)
+
+    def refill(self) -> str:
+        """Pour the simulated reservoir full, as a person with a canister would."""
+        self._control("refill", "reservoir")
+        return "Solution is poured in"
+
+    def _fill(self) -> None:
+        """A run begins with a full reservoir; at a real rig a person sees to that."""
+        here = self.simulated()
+        if here is not None and here.foam:
+            self._control("refill", "reservoir")
+
+    def _control(self, what: str, name: str) -> str:
+        simulation: Any = getattr(self._session, "simulation", None)
+        if simulation is None:
+            raise InputError("this is a real rig", remedy="Loosen a joint by hand, and mind your face")
+        try:
+            simulation.control(what, name)
+        except ValueError as error:
+            raise InputError(str(error)) from None
+        self._session.note(f"simulated {what}: {name}", "simulated")
+        return ""
+
+    def make_foam(self) -> str:
+        """Put the simulated line's generator at its end, with the source that was swept, and begin a run."""
+        url = self._session.snapshot().link.port
+        self._session.change_rig(with_scenario(url, FOAMS))
+        return self.start()
+
+
+def _recording(now: Snapshot) -> tuple[str, float]:
+    """Path of the recording that runs, and how far it is; nothing without one."""
+    recording = now.recording
+    return ("", 0.0) if recording is None or recording.ended else (str(recording.path), recording.running)

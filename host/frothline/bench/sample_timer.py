@@ -1,0 +1,282 @@
+"""Timing a bucket of foam with wet hands: under, full, weigh, then a reading of the drained liquid from time to time.
+
+The clock of every step is the session's. One timer for all pages and for the rig's push button, as there is one bucket.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from math import isfinite
+
+from frothline.errors import InputError
+from frothline.foam.sample import Weighing
+from frothline.quantities import is_number, read_quantity
+from frothline.trials.sample_sidecar import read_time
+
+OFF, READY, FILLING, WEIGH, DRAIN = "off", "ready", "filling", "weigh", "drain"
+READINGS = (60.0, 120.0, 180.0, 300.0, 600.0)  # s after full at which the drained liquid is read
+NOT_TIMED = "not timed"  # typed as a fill time that is not known
+SAME_PRESS = 0.5  # s within which a wet finger that touches twice has pressed once; no bucket fills in that
+LATE = 0.25  # of the time between two readings by which one may be late before it counts as missed
+
+# What the one large button says; what is asked for in the largest type.
+BUTTONS = {READY: "Bucket under", FILLING: "Full", WEIGH: "Weighed", DRAIN: "Note it"}
+LABELS = {
+    "container": "the bucket holds",
+    "empty": "empty, it weighs",
+    "full": "full, it weighs",
+    "fill": "full after",
+    "depth": "depth of the foam",
+    "drained": "drained",
+}
+KINDS = {"container": "volume", "empty": "mass", "full": "mass", "depth": "length"}
+# Which field an objection to the readings as a whole stands at.
+AT_FIELD = {"sample: fill_time": "fill", "sample: full": "full", "sample: container_volume": "container"}
+INSTRUCTIONS = {READY: "bucket under", FILLING: "filling", WEIGH: "strike off, weigh", DRAIN: "read the drained liquid"}
+
+
+@dataclass(frozen=True)
+class Timing:
+    """Where the timer stands. Times are s of session time, None where the step has not come.
+
+    container, empty, full : as typed;  drained : pairs of s since full and m³
+    wrong : field -> why what stands in it was refused, until the next press
+    """
+
+    step: str = OFF
+    container: str = ""
+    empty: str = ""
+    full: str = ""
+    depth: str = ""
+    under: float | None = None
+    filled: float | None = None
+    drained: tuple[tuple[float, float], ...] = ()
+    recording: str = ""  # the recording that ran when the bucket was full, and how far it was
+    recorded: float = 0.0
+    wrong: Mapping[str, str] = field(default_factory=dict)
+    typed_drained: str = ""  # a reading that was refused
+    fill: str = ""  # fill time as typed, where the clock's was corrected
+    confirmed: bool = False  # the question was answered: the readings are right
+    question: str = ""  # what the run asks about the sample, which is not used yet
+
+    @property
+    def fill_time(self) -> float | None:
+        """S, as typed or by the clock; None where the filling was not timed. Raises InputError for what is no time."""
+        text = self.fill.strip()
+        if text.casefold() == NOT_TIMED:
+            return None
+        if text:
+            try:
+                return read_time(text)
+            except ValueError as error:
+                raise InputError(str(error), where=LABELS["fill"]) from None
+        return None if self.under is None or self.filled is None else self.filled - self.under
+
+    def next_reading(self, now: float) -> float | None:
+        """Seconds after full of the reading that comes next, or is due; None when all are done."""
+        if self.filled is None:
+            return None
+        last = self.drained[-1][0] if self.drained else 0.0
+        since = now - self.filled
+        for at, after in zip(READINGS, (*READINGS[1:], float("inf")), strict=True):
+            if at > last + 0.3 * at and since < at + LATE * (after - at):
+                return at
+        return None
+
+    def weighing(self) -> Weighing:
+        """What was read. Raises InputError at the entry that is missing or cannot be read."""
+        depth = self._value("depth") if self.depth.strip() else None
+        return Weighing(
+            full=self._value("full"),
+            empty=self._value("empty"),
+            container_volume=self._value("container"),
+            fill_time=self.fill_time,
+            drained=self.drained,
+            depth=depth,
+            confirmed=self.confirmed,
+        )
+
+    def checked(self) -> Weighing:
+        """The same, and that the readings agree with each other. The objection says as what each was taken."""
+        weighing = self.weighing()
+        full, empty, holds = (self._as(name) for name in ("full", "empty", "container"))
+        if weighing.full <= weighing.empty:
+            raise InputError(
+                f"full ({full}) is not heavier than empty ({empty})", where=LABELS["full"], remedy=_unit_wanted(self)
+            )
+        try:
+            weighing.check()
+        except InputError as error:
+            raise InputError(
+                f"{error.what}, with {holds}, {empty} empty and {full} full",
+                where=LABELS.get(AT_FIELD.get(error.where, ""), error.where),
+                remedy=_unit_wanted(self) or error.remedy,
+            ) from None
+        return weighing
+
+    def taken_as(self, name: str) -> str:
+        """As what a figure without a unit is taken; empty where nothing is written, or the unit is."""
+        text = getattr(self, name).strip()
+        if not is_number(text):
+            return ""
+        if name == "fill":
+            return f"taken as {text} s"
+        return f"taken as {self._as(name)}"
+
+    def unreadable(self, name: str) -> str:
+        """Why what stands in a field cannot be read; empty where it can, or where nothing does."""
+        if not getattr(self, name).strip():
+            return ""
+        try:
+            self._value(name)
+        except InputError as error:
+            return f"{error.what}."
+        return ""
+
+    def _value(self, name: str) -> float:
+        return _read(getattr(self, name), KINDS[name], LABELS[name])
+
+    def _as(self, name: str) -> str:
+        """What a field says, with the unit that is written or taken."""
+        text = getattr(self, name).strip()
+        unit = {"volume": "L", "mass": "g", "length": "mm"}[KINDS[name]]
+        return f"{text} {unit}" if is_number(text) else text
+
+
+def _unit_wanted(at: Timing) -> str:
+    bare = any(is_number(text) for text in (at.full, at.empty))
+    return "A bare figure is grams: write the unit where it is another, like 0.8 kg" if bare else ""
+
+
+class SampleTimer:
+    """The timer of a session. All methods may be called from any thread; ``now`` is session time, s."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._at = Timing()
+
+    def look(self) -> Timing:
+        return self._at
+
+    def begin(self) -> None:
+        """Ready for the bucket; container and its empty mass stay from the last time."""
+        with self._lock:
+            if self._at.step == OFF:
+                self._at = Timing(READY, self._at.container, self._at.empty, depth=self._at.depth)
+
+    def weigh_again(self) -> None:
+        """The sample that was just weighed could not be kept: back to the step before, with all that was typed."""
+        with self._lock:
+            if self._at.step == DRAIN and not self._at.drained:
+                self._at = replace(self._at, step=WEIGH)
+
+    def ask(self, question: str) -> None:
+        """The sample contradicts the run: back to the weighing, with the question and the fill time to be corrected."""
+        self.weigh_again()
+        with self._lock:
+            at = self._at
+            took = at.fill_time
+            fill = at.fill or (NOT_TIMED if took is None else f"{took:.1f} s")
+            self._at = replace(at, question=question, fill=fill, confirmed=False)
+
+    def end(self) -> None:
+        with self._lock:
+            self._at = replace(self._at, step=OFF)
+
+    def press(
+        self,
+        now: float,
+        typed: dict[str, str],
+        recording: str = "",
+        recorded: float = 0.0,
+        *,
+        confirmed: bool = False,
+    ) -> str:
+        """The large button, with what stands in the fields; gives words to show. Raises InputError for a reading that
+        cannot be read; the step then stays. ``confirmed``: the question is answered, the readings are right.
+        """
+        with self._lock:
+            self._at = replace(self._with(typed), wrong={}, typed_drained="", confirmed=confirmed)
+            try:
+                return self._press(now, typed, recording, recorded)
+            except InputError as error:
+                wrong = next((name for name, label in LABELS.items() if label == error.where), "")
+                if wrong:
+                    told = f"{error.what[:1].upper()}{error.what[1:]}. {error.remedy}".strip()
+                    self._at = replace(
+                        self._at,
+                        wrong={wrong: told},
+                        typed_drained=typed.get("drained", "") if wrong == "drained" else "",
+                    )
+                raise
+
+    def _press(self, now: float, typed: dict[str, str], recording: str, recorded: float) -> str:
+        at = self._at
+        if at.step == READY:
+            self._at = replace(at, step=FILLING, under=now, filled=None, full="", drained=(), fill="", question="")
+        elif at.step == FILLING and at.under is not None and now - at.under < SAME_PRESS:
+            return ""
+        elif at.step == FILLING:
+            unreadable = {name: told for name in ("container", "empty") if (told := at.unreadable(name))}
+            self._at = replace(at, step=WEIGH, filled=now, recording=recording, recorded=recorded, wrong=unreadable)
+        elif at.step == WEIGH:
+            at.checked()
+            self._at = replace(at, step=DRAIN, question="")
+            return "weighed"
+        elif at.step == DRAIN:
+            return self._note(now, typed.get("drained", ""))
+        return ""
+
+    def push(self, now: float, recording: str = "", recorded: float = 0.0) -> None:
+        """The rig's own button: it can do what needs no figures."""
+        if self._at.step in {READY, FILLING}:
+            self.press(now, {}, recording, recorded)
+
+    def _with(self, typed: dict[str, str]) -> Timing:
+        at = self._at
+        return replace(
+            at,
+            container=typed.get("container", at.container).strip(),
+            empty=typed.get("empty", at.empty).strip(),
+            full=typed.get("full", at.full).strip(),
+            depth=typed.get("depth", at.depth).strip(),
+            fill=typed.get("fill", at.fill).strip(),
+        )
+
+    def _note(self, now: float, text: str) -> str:
+        at = self._at
+        assert at.filled is not None
+        if not text.strip():
+            raise InputError("nothing is written", where="drained", remedy="Write what stands in the glass, like 12 mL")
+        written = text.strip()
+        volume = read_in(f"{written} mL" if is_number(written) else written)
+        since = now - at.filled
+        if at.drained and volume < at.drained[-1][1]:
+            raise InputError(
+                f"less than at the last reading ({at.drained[-1][1] * 1e6:.0f} mL)",
+                where="drained",
+                remedy="Write all that has drained since the bucket was full",
+            )
+        noted = replace(at, drained=(*at.drained, (since, volume)))
+        noted.weighing().check()
+        self._at = noted
+        return f"noted: {volume * 1e6:.0f} mL after {since:.0f} s"
+
+
+def read_in(text: str) -> float:
+    """A volume as typed, m³. Raises InputError."""
+    return _read(text, "volume", "drained")
+
+
+def _read(text: str, kind: str, where: str) -> float:
+    if not text.strip():
+        raise InputError("nothing is written", where=where, remedy="Write it, with or without its unit")
+    try:
+        value = read_quantity(text, kind)
+    except ValueError as error:
+        raise InputError(str(error), where=where) from None
+    if not isfinite(value):
+        raise InputError(f"“{text}” is no {kind}", where=where)
+    return value

@@ -1,0 +1,193 @@
+"""What a session shows of itself: frozen, copied out, free of threads. No formula and no word of a page stands here.
+
+All values SI. A figure that is not known is NaN or None, never the last value.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from frothline.sweep.guide_state import GuideState, SteadyProgress
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from frothline.curve import BlowerFit, SteadyPoint
+    from frothline.run.state import RunState
+
+# Link states, in the order a session goes through them.
+OPENING = "opening"  # looking for the rig, or waiting for its first word
+
+
+ABSENT = "absent"  # no rig answered; tried again by itself
+
+
+LIVE = "live"  # frames arrive
+
+
+QUIET = "quiet"  # the port is open but nothing has come for a second
+
+
+LOST = "lost"  # the port went away; it is being looked for
+
+
+ENDED = "ended"  # a recording that was played back has come to its end
+
+
+CLOSED = "closed"
+
+
+LINK_STATES = (OPENING, ABSENT, LIVE, QUIET, LOST, ENDED, CLOSED)
+
+
+@dataclass(frozen=True)
+class LinkState:
+    """``state`` is one of LINK_STATES, ``words`` a sentence to show, ``error`` the parts of a FrothlineError."""
+
+    state: str
+    words: str
+    port: str
+    since: float  # s of session time at which this state began
+    frames: int  # good frames so far: it moves while frames arrive
+    error: dict[str, str] | None = None
+    other_board: str = ""  # what is said of another board that answers in place of this session's
+
+
+@dataclass(frozen=True)
+class ChannelState:
+    kind: str
+    sensor: str
+    name: str
+    pin: str
+    rate: float  # Hz
+    present: bool
+
+
+@dataclass(frozen=True)
+class BoardState:
+    """The board by its own description."""
+
+    label: str
+    kind: str  # "atmega328p", "modelled"
+    firmware: str  # "0.1.0"
+    protocol: int
+    boot_count: int
+    reset_cause: str  # words
+    rate: int  # Hz, line messages
+    streaming: bool
+    channels: tuple[ChannelState, ...]
+    simulated: bool
+
+
+@dataclass(frozen=True)
+class Losses:
+    """What did not arrive whole, since the session began. ``health`` is the latest health message, by field."""
+
+    frames: int = 0
+    damaged: int = 0
+    damage: dict[str, int] = field(default_factory=dict)  # by reason
+    missing: int = 0  # frames that the sequence numbers say are missing
+    unknown: int = 0  # whole frames with an id this version does not know
+    skipped_live: int = 0  # bytes the pages did not see because they were behind; a recording has them
+    times_lost: int = 0  # port lost
+    board_resets: int = 0
+    health: dict[str, int] = field(default_factory=dict)
+
+    @property
+    def any(self) -> bool:
+        """Whether anything was lost on the way or on the board."""
+        return bool(self.damaged or self.missing or self.skipped_live or self.times_lost or self.board_resets) or any(
+            self.health.get(key, 0) for key in ("frames_dropped", "adc_overruns", "capture_overruns")
+        )
+
+
+@dataclass(frozen=True)
+class Latest:
+    """A figure of one series: mean over the last ``over`` seconds, and its standard uncertainty."""
+
+    value: float
+    u: float
+    unit: str
+    status: int  # bits of sensors.Series.status, of the newest sample
+    time: float  # s of session time of the newest sample
+    n: int
+    over: float
+    calibrated: bool = True  # False where the sensor that it rests on was never calibrated
+    reason: str = ""  # why it is not known, in a few words
+
+    @property
+    def known(self) -> bool:
+        return math.isfinite(self.value)
+
+
+@dataclass(frozen=True)
+class RecordingState:
+    name: str
+    path: Path
+    running: float  # s since it was started
+    bytes: int
+    trouble: str = ""  # why nothing can be written now, in words
+    ended: bool = False  # it takes no more bytes, and does not go on by itself
+    kept: int = 0  # bytes that are not yet known to be on the disk
+    dropped: int = 0  # bytes that could not be kept
+    write_faults: int = 0  # times that a segment could not be written on and the next one was begun
+
+
+@dataclass(frozen=True)
+class SessionMark:
+    time: float  # s of session time
+    kind: str  # "mark", "note", "step", "button"
+    text: str
+
+
+@dataclass(frozen=True)
+class ClockState:
+    """Board clock against the computer's: ``drift`` is the fraction by which the board runs slow (+) or fast (-)."""
+
+    drift: float
+    u_drift: float
+    span: float  # s of data behind it
+    frames: int
+
+
+@dataclass(frozen=True)
+class Snapshot:
+    time: float  # s of session time, now
+    folder: Path
+    link: LinkState
+    board: BoardState | None
+    losses: Losses
+    latest: dict[str, Latest]
+    recording: RecordingState | None
+    last_recording: Path | None  # the one that was closed last
+    marks: tuple[SessionMark, ...]  # newest last, at most 50
+    clock: ClockState | None
+    steady: SteadyProgress
+    points: tuple[SteadyPoint, ...]
+    fit: BlowerFit | None
+    fit_refused: str  # why there is no fit, in words; empty when there is one
+    fit_running: bool
+    sweep: GuideState | None
+    simulated: bool
+    converter_trouble: str = ""  # why no SI values can be had, in words
+    run: RunState | None = None  # the run that goes on, or the last one
+    through: Mapping[str, tuple[SteadyPoint, ...]] = field(default_factory=dict)  # the generator's, by "dry" and "wet"
+
+
+@dataclass(frozen=True)
+class SeriesWindow:
+    """A copy of the newest samples of one series. ``first`` is the absolute number of the first sample in it."""
+
+    name: str
+    unit: str
+    first: int
+    time: NDArray[np.float64]  # s of session time; a gap is a sample of value NaN
+    value: NDArray[np.float64]
+    u: NDArray[np.float64]
+    status: NDArray[np.uint8]

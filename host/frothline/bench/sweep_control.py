@@ -1,0 +1,64 @@
+"""Sweeps as the pages begin, work and end them; before a simulated rig is swept, the line is made to fit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from frothline.bench.generator_workspace import GeneratorWorkspace
+from frothline.bench.session_api import SessionApi
+from frothline.bench.sheet_folder import SHEETS
+from frothline.errors import InputError
+from frothline.simulation.options import scenario_of, with_scenario
+from frothline.sweep.guide_state import SWEEP_NAMES, is_guiding
+
+SOURCE = "source"
+
+
+class SweepControl:
+    """All methods may be called from any thread."""
+
+    def __init__(self, session: SessionApi, desk: GeneratorWorkspace) -> None:
+        self._session = session
+        self._desk = desk
+
+    def start(self, of: str) -> str:
+        """Sweep the source, or the generator of the sheet ``of`` "dry" or "wet". One that goes on already is left
+        alone, the page then only shows it in large type; raises InputError where it is another, or a run goes on.
+        """
+        now = self._session.snapshot()
+        if is_guiding(now.sweep):
+            assert now.sweep is not None
+            if now.sweep.of == of:
+                return ""
+            raise InputError(f"{SWEEP_NAMES[now.sweep.of].lower()} is running", where="sweep", remedy="End it first")
+        if now.run is not None and now.run.running:
+            raise InputError("a run is going on", where="sweep", remedy="Stop the run, then sweep")
+        if of == SOURCE:
+            self._fit_line("sweep", has_generator=False)
+            self._session.start_sweep()
+            return "The sweep has begun"
+        build, file = self._desk.built, self._desk.file
+        self._fit_line(f"generator-{of}", has_generator=True)
+        metadata: Mapping[str, Any] = {"build_file": f"{SHEETS}/{file}"} if file else {}
+        self._session.start_sweep(through=of, build=build, metadata=metadata)
+        return f"{SWEEP_NAMES[of]} has begun"
+
+    def press(self) -> str:
+        if is_guiding(self._session.snapshot().sweep):
+            self._session.sweep_button()
+        return ""
+
+    def stop(self) -> str:
+        self._session.stop_sweep()
+        return "The sweep has ended; its points stay"
+
+    def _fit_line(self, scenario: str, *, has_generator: bool) -> None:
+        """A simulated rig gets the end of its line that is to be swept; at a real one a person does it."""
+        simulation: Any = getattr(self._session, "simulation", None)
+        if simulation is None:
+            return
+        url = self._session.snapshot().link.port
+        fits = scenario_of(url) == scenario if has_generator else "phase" not in simulation.truth()
+        if not fits:
+            self._session.change_rig(with_scenario(url, scenario))

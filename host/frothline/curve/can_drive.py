@@ -1,0 +1,71 @@
+"""Whether an air source can drive a generator: it can, it only just can, or it cannot. Page and prompt ask here."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from frothline.curve.blower import BlowerFit
+from frothline.curve.operating_point import THIN_MARGIN, NoCrossing, OperatingPoint, operating_point
+from frothline.curve.resistance import ResistanceLine
+
+CAN, BARELY, CANNOT = "yes", "barely", "no"
+
+
+@dataclass(frozen=True)
+class DriveCheck:
+    """One source against a resistance: its name, ``verdict`` (CAN, BARELY or CANNOT), where they meet, and why in
+    words, the reason for a bad verdict first.
+    """
+
+    name: str
+    verdict: str
+    point: OperatingPoint | NoCrossing
+    words: str
+
+    @property
+    def can(self) -> bool:
+        """Whether it drives the generator with something to spare."""
+        return self.verdict == CAN
+
+
+def judge_source(name: str, point: OperatingPoint | NoCrossing, wanted_flow: float = 0.0) -> DriveCheck:
+    """The verdict on one source by its operating point. ``wanted_flow``: m³/s at 1.2 kg/m³ that the work needs."""
+    if isinstance(point, NoCrossing):
+        return DriveCheck(name, CANNOT, point, point.words[0])
+    share, flow = point.margin_share, point.flow
+    reasons = []
+    verdict = CAN
+    if flow.value < wanted_flow:
+        verdict = CANNOT
+        reasons.append(f"too weak: {wanted_flow * 1e3:.3g} L/s are wanted, and they meet at {flow.value * 1e3:.3g}")
+    if flow.lower < wanted_flow < flow.upper:
+        verdict = BARELY if verdict == CAN else verdict
+        reasons.append("doubtful, the interval holds the wanted flow")
+    if point.stability == "unstable":
+        verdict = CANNOT
+    elif point.stability != "stable" or share < THIN_MARGIN:
+        verdict = BARELY if verdict == CAN else verdict
+    others = sorted(point.words, key=lambda one: one.startswith("they meet at"))  # where they meet comes last
+    return DriveCheck(name, verdict, point, "; ".join((*reasons, *others)))
+
+
+def which_can_drive(
+    sources: Sequence[tuple[str, BlowerFit]], resistance: ResistanceLine, *, wanted_flow: float = 0.0
+) -> tuple[DriveCheck, ...]:
+    """Each source against one resistance, the best verdict first and then by the flow they give.
+
+    ``wanted_flow`` (m3/s at 1.2 kg/m3): what the work needs; a source that meets the line below it cannot drive it.
+    """
+    points = ((name, operating_point(blower, resistance)) for name, blower in sources)
+    return sort_carried([judge_source(name, point, wanted_flow) for name, point in points])
+
+
+def sort_carried(found: Sequence[DriveCheck]) -> tuple[DriveCheck, ...]:
+    """The best verdict first, then the largest flow."""
+    order = (CAN, BARELY, CANNOT)
+    return tuple(sorted(found, key=lambda one: (order.index(one.verdict), -_flow(one.point))))
+
+
+def _flow(point: OperatingPoint | NoCrossing) -> float:
+    return point.flow.value if isinstance(point, OperatingPoint) else 0.0

@@ -1,0 +1,227 @@
+"""The shapes an air source's curve may have, and the choice between them.
+
+A curve is held as p = c0 + c1 q + … + c4 q^4 (Pa, m3/s); the shapes are the ones that leave some of these out:
+
+    line                          a side-channel blower is nearly straight
+    quadratic without linear term the ideal parabola p0 (1 - (q/qf)^2)
+    quadratic                     the form the vacuum-cleaner air-performance test fits (ASTM F558, from memory)
+    cubic                         a blower with a hump: pressure first rises with flow
+    quartic                       known by no source; there so that a bend the others cannot follow is followed
+
+Two shapes with a free exponent, c0 - b q^a and the same with a linear term (``exponent_shapes``), compete as well. They
+are no source's name either; the curve takes them as the nearest quartic.
+
+The choice is by the corrected information criterion of C. M. Hurvich and C.-L. Tsai, "Regression and time series model
+selection in small samples", Biometrika 76 (1989) 297-307, AICc = n ln(chi^2/n) + 2k + 2k(k+1)/(n-k-1), k counting the
+scale of the errors as well. Near-ties are decided by leave-one-out cross-validation: each point predicted by
+the others.
+
+That the shape was chosen by the same points makes a single shape's interval too short. The curve that is reported is
+therefore the average of the shapes weighted by exp(-AICc/4), with the covariance that carries both the spread within
+and between shapes (K. P. Burnham and D. R. Anderson, Model Selection and Multimodel Inference, 2nd ed., 2002,
+chapter 4). Where one shape is clearly the best, this is that shape.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import exp, inf, isfinite, log, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frothline.curve.exponent_shapes import SHAPES, ExponentFit, fit_exponent
+from frothline.curve.regression import PolynomialFit, fit_polynomial, polynomial
+from frothline.curve.steady_points import PointArrays
+from frothline.curve.uncertain_curve import ALL_POWERS
+from frothline.errors import NotIdentifiable
+
+FORMS: dict[str, tuple[int, ...]] = {
+    "line": (0, 1),
+    "quadratic without linear term": (0, 2),
+    "quadratic": (0, 1, 2),
+    "cubic": (0, 1, 2, 3),
+    "quartic": (0, 1, 2, 3, 4),
+}
+ALL_FORMS = (*FORMS, *SHAPES)
+FEW = 8  # points
+LEAST_WEIGHT = 1e-4  # of a shape in the average
+# A likelihood has 0.5. The difference of AICc between two shapes is uncertain by several units itself: with 0.5 the
+# average leans too much on one shape, and pressures carried on to no flow miss (published fan tables: 84 instead of
+# 97 %).
+WEIGHT_PER_AICC = 0.25
+MATERIAL = 0.1  # of the largest pressure
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One shape fitted to the points, and how it did."""
+
+    form: str
+    fit: PolynomialFit
+    aicc: float
+    weight: float  # share in the average, 0..1
+    left_out: float  # rms error of predicting each point from the others, Pa
+    objection: str  # why it is physically impossible, or nothing
+
+    @property
+    def coefficients(self) -> NDArray[np.float64]:
+        """(5,) c0..c4, zero where the shape has none."""
+        full = np.zeros(len(ALL_POWERS))
+        full[list(self.fit.powers)] = self.fit.coefficients
+        return full
+
+    def spread(self, matrix: NDArray[np.float64]) -> NDArray[np.float64]:
+        """A matrix over this shape's coefficients, as one over c0..c4."""
+        full = np.zeros((len(ALL_POWERS), len(ALL_POWERS)))
+        full[np.ix_(self.fit.powers, self.fit.powers)] = matrix
+        return full
+
+    @property
+    def approximation(self) -> NDArray[np.float64]:
+        """Covariance of what the polynomial c0, c1, ... leaves out of this shape."""
+        if isinstance(self.fit, ExponentFit):
+            return self.fit.misfit
+        return np.zeros((len(ALL_POWERS), len(ALL_POWERS)))
+
+
+def _small_sample(k: int, n: int) -> float:
+    return 2 * k * (k + 1) / (n - k - 1) if n - k - 1 > 0 else inf
+
+
+def aicc(chi_square: float, n: int, coefficients: int, *, scale_known: bool = False) -> float:
+    """Corrected information criterion; infinite where n is too small.
+
+    With the scale of the errors estimated, it is counted as one coefficient more; with it known, chi^2 itself stands
+    for twice the negative logarithm of the likelihood.
+    """
+    if scale_known:
+        return chi_square + 2 * coefficients + _small_sample(coefficients, n)
+    k = coefficients + 1
+    return n * log(max(chi_square, 1e-300) / n) + 2 * k + _small_sample(k, n)
+
+
+def candidates(points: PointArrays, forms: tuple[str, ...] = ALL_FORMS, *, tolerance: float = 1e-12) -> list[Candidate]:
+    """All shapes that the points can carry, best first. Raises NotIdentifiable if there is none."""
+    n = len(points.q)
+    # a handful of points cannot pay for the scale as well: there the stated variances are believed
+    known = n < FEW and bool(np.any(points.var_p > 0) or np.any(points.var_q > 0))
+    fits: list[tuple[str, PolynomialFit, float, str]] = []
+    for form in (name for name in forms if name in FORMS):
+        try:
+            errors = points.var_q, points.var_p, points.cov
+            fit = fit_polynomial(points.q, points.p, *errors, FORMS[form], tolerance=tolerance)
+        except NotIdentifiable:
+            continue
+        score = aicc(_floored(fit, points), n, len(fit.powers), scale_known=known)
+        fits.append((form, fit, score, objection(fit, points)))
+    if fits:
+        rough = min(fits, key=lambda item: item[1].chi_square)[1]
+        for form in (name for name in forms if name in SHAPES):
+            bent = fit_exponent(points, rough.weight, linear=SHAPES[form], tolerance=max(tolerance, 1e-10))
+            if bent is not None:
+                score = aicc(_floored(bent, points), n, len(bent.parameters), scale_known=known)
+                fits.append((form, bent, score, objection(bent, points)))
+    usable = [item for item in fits if not item[3] and (isfinite(item[2]) or len(FORMS.get(item[0], ALL_POWERS)) <= 3)]
+    if not usable:
+        reason = next((item[3] for item in fits if item[3]), "the points cannot tell the coefficients apart")
+        raise NotIdentifiable(f"no curve of an air source fits these points: {reason}")
+    best = min(item[2] for item in usable)
+    total = sum(_share(item[2], best) for item in usable)
+    found = [
+        Candidate(form, fit, value, _share(value, best) / total if not why else 0.0, left_out(fit), why)
+        for form, fit, value, why in fits
+    ]
+    found.sort(key=lambda item: (bool(item.objection), item.aicc))
+    near = [item for item in found if not item.objection and item.aicc - found[0].aicc < 2]
+    if len(near) > 1:
+        leader = min(near, key=lambda item: item.left_out)
+        found.remove(leader)
+        found.insert(0, leader)
+    return found
+
+
+def average_of(found: Sequence[Candidate], scale: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Weighted average of the shapes' coefficients, (5,), and its covariance, (5, 5): within and between the shapes.
+
+    ``scale``: residual variance in units of the stated variances.
+    """
+    kept = [item for item in found if item.weight > LEAST_WEIGHT]
+    total = sum(item.weight for item in kept)
+    mean = sum((item.weight / total * item.coefficients for item in kept), np.zeros(len(ALL_POWERS)))
+    covariance = np.zeros((len(ALL_POWERS),) * 2)
+    for item in kept:
+        off = item.coefficients - mean
+        covariance += (
+            item.weight / total * (item.spread(item.fit.covariance) * scale + np.outer(off, off) + item.approximation)
+        )
+    return mean, covariance
+
+
+def _share(value: float, best: float) -> float:
+    if not isfinite(best):
+        return 1.0
+    return exp(-(value - best) * WEIGHT_PER_AICC)
+
+
+def _floored(fit: PolynomialFit, points: PointArrays) -> float:
+    """Chi-square, not below what rounding leaves of it: exact points fit several shapes equally well."""
+    rounding = float(np.sum(fit.weight * (1e-9 * points.p) ** 2))
+    return max(fit.chi_square, rounding)
+
+
+def left_out(fit: PolynomialFit) -> float:
+    """Root mean square error, Pa, of each point's pressure as predicted by the others (leverage form of PRESS)."""
+    deleted = fit.residual / np.maximum(1 - fit.hat, 1e-6) / np.sqrt(fit.weight)
+    return sqrt(float(np.mean(deleted**2)))
+
+
+def objection(fit: PolynomialFit, points: PointArrays) -> str:
+    """Why this cannot be an air source's curve over the range it was measured in, or nothing."""
+    # Only what is impossible by a material amount: ruling out small wiggles that noise alone would make leans the
+    # average towards the stiffer shapes, and its intervals miss (measured: 88 instead of 95 % with humped sources)
+    top = float(points.q.max())
+    q = np.linspace(0.0, top, 101)
+    p = polynomial(fit.powers, fit.coefficients, q)
+    slope = polynomial(fit.powers, fit.coefficients, q, 1)
+    highest = float(p.max())
+    if p[0] <= 0:
+        return "its pressure at no flow is not positive"
+    if slope[-1] > 0 and float(p[-1] - p.min()) > MATERIAL * highest:
+        return "its pressure rises with flow at the high end"
+    after_fall = p - np.minimum.accumulate(p)
+    if float(p[0] - p[: int(np.argmax(after_fall)) + 1].min()) > MATERIAL * highest < float(after_fall.max()):
+        return "its pressure falls, rises and falls again"
+    if highest > 2 * float(p[0]):
+        return "its hump is twice as high as its shut-off pressure"
+    return ""
+
+
+def named(found: list[Candidate]) -> Candidate:
+    """The best of the shapes that a source is known by; a quartic only stands for a bend that these cannot follow."""
+    named_shapes = (item for item in found if item.form not in ("quartic", *SHAPES) and not item.objection)
+    return next(named_shapes, found[0])
+
+
+def why(found: list[Candidate]) -> str:
+    """The choice in words, for a reader who knows no statistics."""
+    leader = named(found)
+    rivals = [item for item in found if item is not leader and not item.objection and isfinite(item.aicc)]
+    place = "best" if leader is found[0] else "best but for a quartic"
+    words = [f"{leader.form}: {place} of {len(found)} shapes by AICc ({leader.aicc:.1f})"]
+    if rivals:
+        rival = min(rivals, key=lambda item: item.aicc)
+        gap = rival.aicc - leader.aicc
+        how = "clearly" if gap > 6 else ""
+        if abs(gap) < 2:
+            how = "a near-tie, decided by predicting each point from the others"
+        words.append(f"next is {rival.form} ({gap:+.1f}{', ' + how if how else ''})")
+        words.append(
+            f"left-out points are predicted to {leader.left_out:.3g} Pa against {rival.left_out:.3g} Pa by the next"
+        )
+    words += [f"{item.form} is ruled out: {item.objection}" for item in found if item.objection]
+    shared = [item for item in found if item.weight > 0.05]
+    if len(shared) > 1:
+        words.append("the reported curve averages " + ", ".join(f"{item.form} {item.weight:.0%}" for item in shared))
+    return "; ".join(words)

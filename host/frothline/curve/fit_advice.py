@@ -1,0 +1,198 @@
+"""What is wrong with a sweep and what would mend it, in a builder's words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import isfinite
+
+import numpy as np
+from scipy import stats
+
+from frothline.curve.regression import PolynomialFit
+from frothline.curve.steady import Refusal
+from frothline.curve.steady_points import PointArrays, SteadyPoint
+from frothline.errors import NotIdentifiable
+
+WIDEST_GAP = 0.3  # of the highest flow, between neighbouring points
+LEAST_PRESSURE = 30.0  # Pa; less than this at every opening is no source, or no pressure reading
+STARVED_PRESSURE = 2.5  # no hump is that high
+STARVED_FLOW = 1.2
+LITRES = 1e3  # per m3, for the words
+ONE_PLACE = 0.1  # of the largest pressure and of the largest flow: points no further apart are one place
+
+
+def sort_out(
+    points: Sequence[SteadyPoint], *, supply_runs_down: bool = True
+) -> tuple[list[SteadyPoint], list[Refusal]]:
+    """Points that a fit may use, and the others with the reason.
+
+    ``supply_runs_down`` : the points are those of an air source, whose pressure falls as the flow grows. A point with
+    far less pressure than an earlier point at more flow is then refused. Pressure through a generator rises with flow,
+    so the rule must be off there: it would refuse every good point at low flow after one at high flow.
+    """
+    usable: list[SteadyPoint] = []
+    refused: list[Refusal] = []
+    for point in points:
+        if not (isfinite(point.pressure) and isfinite(point.flow)):
+            refused.append(Refusal(point.start, point.end, "pressure or flow is not known"))
+        elif not (isfinite(point.u_pressure) and isfinite(point.u_flow)):
+            refused.append(Refusal(point.start, point.end, "held too briefly to say how well it is known"))
+        elif point.u_pressure < 0.0 or point.u_flow < 0.0:
+            refused.append(Refusal(point.start, point.end, "its uncertainty is below zero"))
+        elif _same_as_one_of(point, usable):
+            refused.append(Refusal(point.start, point.end, "the same point as another one: it counts once"))
+        elif point.flow < -3 * point.u_flow - 1e-9:
+            refused.append(Refusal(point.start, point.end, "flow runs backwards: is the anemometer turned round?"))
+        else:
+            usable.append(point)
+    starved = [point for point in usable if _starved(point, usable)] if supply_runs_down else []
+    if starved and len(usable) - len(starved) >= 3:
+        most = max(point.flow for point in starved)
+        reason = (
+            "the supply had run down: far less pressure than at a larger flow before; "
+            f"it keeps up about {most * LITRES:.2g} L/s at most"
+        )
+        refused += [Refusal(point.start, point.end, reason) for point in starved]
+        usable = [point for point in usable if point not in starved]
+    return usable, refused
+
+
+def _same_as_one_of(point: SteadyPoint, others: Sequence[SteadyPoint]) -> bool:
+    """Whether a point was entered twice: pressure and flow agree to the last digit, and so do the times if known."""
+    return any(
+        (point.pressure, point.flow) == (other.pressure, other.flow)
+        and (point.start == other.start or not (isfinite(point.start) and isfinite(other.start)))
+        for other in others
+    )
+
+
+def _starved(point: SteadyPoint, among: Sequence[SteadyPoint]) -> bool:
+    """Whether an earlier point had much more pressure at clearly more flow: a tank, or a battery, that ran down."""
+    return any(
+        other.start < point.start
+        and other.flow - 2 * other.u_flow > STARVED_FLOW * (point.flow + 2 * point.u_flow)
+        and other.pressure > STARVED_PRESSURE * (point.pressure + 2 * point.u_pressure)
+        for other in among
+    )
+
+
+def refuse_one_place(points: Sequence[SteadyPoint]) -> None:
+    """Raises NotIdentifiable where several points are one and the same place: no curve goes through one place."""
+    if len(points) < 2 or not _one_place(points):
+        return
+    p = float(np.mean([point.pressure for point in points]))
+    q = float(np.mean([point.flow for point in points]))
+    where = f"{p / 1e3:.3g} kPa and {q * LITRES:.3g} L/s"
+    raise NotIdentifiable(
+        f"all {len(points)} points lie at nearly the same pressure and flow, {where}: one place is no curve",
+        remedy="A run stays at one opening; take a sweep of the source, throttled from closed to wide open",
+    )
+
+
+def _one_place(points: Sequence[SteadyPoint]) -> bool:
+    q, p = np.array([point.flow for point in points]), np.array([point.pressure for point in points])
+    return bool(np.ptp(p) <= ONE_PLACE * np.max(np.abs(p)) and np.ptp(q) <= ONE_PLACE * np.max(np.abs(q)))
+
+
+def refuse_impossible(points: Sequence[SteadyPoint]) -> None:
+    """Raises NotIdentifiable where the points cannot be an air source's curve at all, saying why."""
+    q = np.array([point.flow for point in points])
+    p = np.array([point.pressure for point in points])
+    top_q, top_p = float(np.max(q)), float(np.max(np.abs(p)))
+    if top_q <= 0:
+        raise NotIdentifiable("no flow was seen at any point", remedy="is the anemometer connected and turning freely?")
+    if top_p <= 0 or (float(np.ptp(p)) < 0.05 * top_p and float(np.ptp(q)) < 0.3 * top_q):
+        raise NotIdentifiable(
+            "all points lie at nearly the same pressure and flow",
+            remedy="throttle the source from closed to wide open while recording",
+        )
+    if float(np.ptp(q)) > 0.5 * top_q and (float(np.ptp(p)) < 0.01 * top_p or top_p < LEAST_PRESSURE):
+        raise NotIdentifiable(
+            f"pressure stays at {float(np.mean(p)):.0f} Pa while the flow goes from {q.min() * LITRES:.3g} to "
+            f"{top_q * LITRES:.3g} L/s",
+            remedy="Is the pressure tap blocked, or its hose off?",
+        )
+    rank = stats.spearmanr(q, p).statistic
+    if rank > 0.7:
+        raise NotIdentifiable(
+            "pressure rises with flow; an air source's falls",
+            remedy="are the two channels swapped, or was this a sweep through a generator?",
+        )
+    if float(np.ptp(q)) < 0.1 * top_q and float(np.ptp(p)) < 0.5 * top_p:
+        raise NotIdentifiable("the sweep never left one end", remedy=where_to_add(points))
+
+
+def where_to_add(points: Sequence[SteadyPoint]) -> str:
+    """Where further points would help most."""
+    if len(points) < 2 or _one_place(points):
+        return "Hold still for a few seconds at each of about ten openings between closed and wide open"
+    words = advice(points, float("nan"), float("nan"))
+    text = "; ".join(words) or "add points between those there are"
+    return text[0].upper() + text[1:]
+
+
+def advice(points: Sequence[SteadyPoint], shut_off: float, free_delivery: float) -> tuple[str, ...]:
+    """What is missing from a sweep, if anything; shut-off (Pa) and free delivery (m3/s) as fitted, NaN if not."""
+    q = np.sort([point.flow for point in points])
+    p = np.array([point.pressure for point in points])
+    words: list[str] = []
+    top = free_delivery if isfinite(free_delivery) else float(q[-1])
+    highest = shut_off if isfinite(shut_off) else float(p.max())
+    of_pressure = "shut-off" if isfinite(shut_off) else "the highest"
+    of_flow = "free delivery" if isfinite(free_delivery) else "the largest"
+    if float(p.min()) > 0.25 * highest:
+        words.append(
+            f"more points at high flow: the lowest pressure reached is {p.min() / highest:.0%} of {of_pressure}"
+        )
+    if q[0] > 0.2 * top:
+        words.append(f"more points at low flow: the smallest flow reached is {q[0] / top:.0%} of {of_flow}")
+    edges = np.diff(q)
+    if len(edges) and float(edges.max()) > WIDEST_GAP * top:
+        k = int(np.argmax(edges))
+        words.append(f"a point between {q[k] * LITRES:.3g} and {q[k + 1] * LITRES:.3g} L/s")
+    if len(points) < 7:
+        words.append(f"{len(points)} points leave the intervals wide; ten would halve them")
+    return tuple(words)
+
+
+def notes(points: Sequence[SteadyPoint], fit: PolynomialFit, arrays: PointArrays) -> tuple[str, ...]:
+    """What a reader of the curve should know: slow drift of the source, scatter beyond what the points explain."""
+    words: list[str] = []
+    drift = drift_over_sweep(points, fit, arrays)
+    if drift is not None:
+        words.append(drift)
+    freedom = fit.degrees_of_freedom
+    stated = bool(np.any(arrays.var_p > 0) or np.any(arrays.var_q > 0))
+    if stated and freedom > 0 and fit.chi_square > stats.chi2.ppf(0.99, freedom):
+        ratio = np.sqrt(fit.chi_square / freedom)
+        words.append(
+            f"the points scatter {ratio:.1f} times as much as each stretch by itself would explain "
+            "(voltage, hand, warming); the intervals allow for it"
+        )
+    return tuple(words)
+
+
+def drift_over_sweep(points: Sequence[SteadyPoint], fit: PolynomialFit, arrays: PointArrays) -> str | None:
+    """Words if the source's pressure changed steadily with time over the sweep, else None.
+
+    Tested as one more column of the regression, pressure times time (partial t-test at 1 %). Only a sweep that comes
+    back to openings it had before can tell drift from shape.
+    """
+    time = np.array([(point.start + point.end) / 2 for point in points])
+    if not np.all(np.isfinite(time)) or float(np.ptp(time)) == 0 or fit.degrees_of_freedom < 3:
+        return None
+    when = (time - time.mean()) / float(np.ptp(time))
+    column = np.sqrt(fit.weight) * arrays.p * when
+    own = column - fit.design @ np.linalg.lstsq(fit.design, column, rcond=None)[0]
+    if float(own @ own) < 0.05 * float(column @ column):
+        return None  # time and flow went together
+    size = float(own @ fit.residual) / float(own @ own)
+    left = fit.residual - size * own
+    freedom = fit.degrees_of_freedom - 1
+    u = np.sqrt(float(left @ left) / freedom / float(own @ own))
+    if abs(size) < 0.003 or abs(size) < stats.t.isf(0.005, freedom) * u:
+        return None
+    way = "rose" if size > 0 else "fell"
+    return (
+        f"the source drifted: its pressure {way} by {abs(size):.1%} from the first point to the last; warm it up first"
+    )

@@ -1,0 +1,207 @@
+"""Positive-displacement sources (lobe, vane, piston, diaphragm): flow nearly constant, slope only from leakage.
+
+Pressure against flow is then nearly a vertical line, so flow is fitted against pressure, q = q0 - k p, errors in both
+variables as everywhere. How far the line may be carried up is not told by the points: such a machine pushes until a
+relief valve opens, the motor stalls or something bursts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import isfinite, nan
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frothline.curve.curve_shapes import aicc
+from frothline.curve.regression import PolynomialFit, fit_polynomial, scale_of
+from frothline.curve.steady_points import PointArrays
+from frothline.curve.uncertain_curve import ALL_POWERS, Uncertain
+from frothline.errors import NotIdentifiable
+from frothline.estimate import Estimate
+
+Array = NDArray[np.float64]
+FORM = "steep line with leakage"
+LARGEST_LOSS = 0.2  # of the free flow over the measured pressures; a bladed machine loses more
+SMALLEST_SPAN = 0.5  # of the highest pressure that the points must cover for the slope to mean something
+LARGEST_LOSS_BELOW = 0.45  # the same below a knee, where the comparison with smooth curves guards against fans
+FEWEST_BELOW, FEWEST_ABOVE = 4, 3  # points on either side of a relief valve's knee
+FLATTER = 0.5  # a relief valve's line has at most this share of the machine's own slope
+RISES = 3.0  # standard uncertainties: a flow that rises more surely than this with pressure is no pump's
+BROKEN = 5  # coefficients of a broken line: two lines and the knee
+AT_KNEE = "largest where the relief valve begins to open"
+IF_A_FAN = "if this is a fan or a vacuum, not a pump: close it further, the points cover only its high-flow end"
+CAUTION = "a positive-displacement source pushes until something gives: fit a relief valve before blocking it"
+
+
+@dataclass(frozen=True)
+class SteepFit:
+    """``flow`` holds q(p), so its argument is a pressure in Pa and its values are m3/s; ``pressure`` the inverse."""
+
+    fit: PolynomialFit
+    flow: Uncertain
+    pressure: Uncertain
+    free_delivery: Estimate
+    shut_off: Estimate
+    air_power: Estimate
+    air_power_flow: Estimate
+    scatter: float  # of one steady point, Pa
+    why: str
+    relief: Uncertain | None = None  # p(q) while the relief valve is open
+    chi_square: float = nan
+    degrees_of_freedom: int = 0
+    aicc: float = nan
+    notes: tuple[str, ...] = ()
+
+
+def fit_steep(points: PointArrays, level: float, largest_loss: float = LARGEST_LOSS) -> SteepFit | None:
+    """The line, or None where the points are not those of a positive-displacement source.
+
+    Leakage never makes the flow rise with the pressure: a rise that chance explains is set to no leakage, which keeps
+    the uncertainty of the fitted slope; a rise beyond chance is not a pump's.
+    """
+    top = float(points.p.max())
+    if top <= 0 or float(np.ptp(points.p)) < SMALLEST_SPAN * top or len(points.q) < 4:
+        return None
+    roughly = np.polyfit(points.p / top, points.q, 1)  # most sources are told by this already
+    if abs(roughly[0]) > 1.5 * largest_loss * abs(roughly[1]):
+        return None
+    try:
+        fit = fit_polynomial(points.p, points.q, points.var_p, points.var_q, points.cov, (0, 1))
+    except NotIdentifiable:
+        return None
+    free, slope = (float(value) for value in fit.coefficients)
+    if free <= 0 or abs(slope) * top > largest_loss * free:
+        return None
+    flow = _uncertain(fit, points)
+    if slope > 0:
+        if slope > RISES * float(flow.u(0.0, 1)):
+            return None
+        level_flow = fit_polynomial(points.p, points.q, points.var_p, points.var_q, points.cov, (0,))
+        free, slope = float(level_flow.coefficients[0]), 0.0
+        flow = replace(flow, coefficients=np.array([free, 0.0, 0.0, 0.0, 0.0]))
+    pressure = _turned(flow, fit)
+    power, at = flow.largest_power(1.02 * top, level)
+    shut_off = flow.zero(top, level, "Pa") if slope < 0 else _unknown("Pa", level, "no leakage was seen")
+    return SteepFit(
+        fit=fit,
+        flow=flow,
+        pressure=pressure,
+        free_delivery=replace(flow.at(0.0, level, "m³/s"), extrapolated=float(points.p.min()) > 0.05 * top),
+        shut_off=replace(shut_off, extrapolated=True, assumptions=(*shut_off.assumptions, CAUTION)),
+        air_power=power,
+        air_power_flow=flow.at(at.value, level, "m³/s") if isfinite(at.value) else at,
+        scatter=float(np.sqrt(np.median(1 / fit.weight) * flow.scale) * abs(pressure.coefficients[1])),
+        why=(
+            f"{FORM}: the flow loses only {abs(slope) * top / free:.0%} up to {top / 1e3:.3g} kPa, "
+            "so flow is fitted against pressure"
+        ),
+        chi_square=fit.chi_square,
+        degrees_of_freedom=fit.degrees_of_freedom,
+    )
+
+
+def fit_relieved(points: PointArrays, level: float) -> SteepFit | None:
+    """A steep line up to where a relief valve opens, and the valve's own line p(q) from there to no flow.
+
+    Which points belong to which line is decided by the smallest chi-square over all places of the knee; ``aicc`` counts
+    four coefficients and the knee, so that it compares with the smooth shapes. None where no such knee exists.
+    """
+    order = np.argsort(points.p)
+    best: SteepFit | None = None
+    for below in range(FEWEST_BELOW, len(order) - FEWEST_ABOVE + 1):
+        lower, upper = _part(points, order[:below]), _part(points, order[below:])
+        steep = fit_steep(lower, level, LARGEST_LOSS_BELOW)
+        if steep is None:
+            continue
+        try:
+            open_valve = fit_polynomial(upper.q, upper.p, upper.var_q, upper.var_p, upper.cov, (0, 1))
+        except NotIdentifiable:
+            continue
+        slope = float(open_valve.coefficients[1])
+        if slope > 0 or slope < FLATTER * float(steep.pressure.coefficients[1]):
+            continue  # the valve's line must fall, and far less steeply than the machine's own
+        chi_square = steep.fit.chi_square + open_valve.chi_square
+        if best is None or chi_square < best.chi_square:
+            best = _relieved(steep, lower, upper, open_valve, chi_square, level)
+    return best
+
+
+def _relieved(
+    steep: SteepFit, lower: PointArrays, upper: PointArrays, open_valve: PolynomialFit, chi_square: float, level: float
+) -> SteepFit:
+    n = len(lower.q) + len(upper.q)
+    relief = _uncertain(open_valve, upper, pressure=True)
+    c0, c1 = relief.coefficients[:2]
+    leak = -float(steep.flow.coefficients[1])
+    free = float(steep.flow.coefficients[0])
+    knee = float((c0 + c1 * free) / (1 + c1 * leak))  # where p = c0 + c1 q meets q = free - leak p
+    flow = steep.flow.at(knee, level, "m³/s")
+    held = relief.at(flow.value, level)
+    u = knee * flow.value * float(np.hypot(flow.standard_uncertainty / flow.value, held.standard_uncertainty / knee))
+    inside = steep.air_power if isfinite(steep.air_power.value) and steep.air_power_flow.value > flow.value else None
+    return replace(
+        steep,
+        shut_off=replace(relief.at(0.0, level), extrapolated=float(upper.q.min()) > 0.05 * free),
+        air_power=inside or Estimate.normal(knee * flow.value, u, "W", level=level, assumptions=(AT_KNEE,)),
+        air_power_flow=steep.air_power_flow if inside else flow,
+        why=f"{steep.why}; above {knee / 1e3:.3g} kPa a relief valve is open",
+        relief=relief,
+        chi_square=chi_square,
+        degrees_of_freedom=n - BROKEN,
+        aicc=aicc(chi_square, n, BROKEN),
+        notes=(
+            f"a relief valve opens at about {knee / 1e3:.3g} kPa: shut-off pressure is the valve's, not the pump's",
+        ),
+    )
+
+
+def _part(points: PointArrays, which: NDArray[np.int64]) -> PointArrays:
+    return PointArrays(
+        q=points.q[which],
+        p=points.p[which],
+        var_q=points.var_q[which],
+        var_p=points.var_p[which],
+        cov=points.cov[which],
+        names=points.names,
+        common_p=points.common_p[:, which],
+        common_q=points.common_q[:, which],
+    )
+
+
+def _uncertain(fit: PolynomialFit, points: PointArrays, *, pressure: bool = False) -> Uncertain:
+    """A fitted line with its parts; ``pressure``: it is p(q), not q(p)."""
+    size = len(ALL_POWERS)
+    full, random = np.zeros(size), np.zeros((size, size))
+    full[:2] = fit.coefficients
+    scale = scale_of(fit.chi_square, fit.degrees_of_freedom)
+    random[:2, :2] = fit.covariance * scale
+    effects = []
+    for k, name in enumerate(points.names):
+        effect = np.zeros(size)
+        along, across = points.common_p[k], points.common_q[k]
+        effect[:2] = fit.shift(across, along) if pressure else fit.shift(along, across)
+        effects.append((name, effect))
+    return Uncertain(full, ((random, float(max(fit.degrees_of_freedom, 1))),), tuple(effects), scale)
+
+
+def _turned(flow: Uncertain, fit: PolynomialFit) -> Uncertain:
+    """The same line as p(q), to first order; a leak too small to see is taken as a tenth of its uncertainty."""
+    free, slope = flow.coefficients[:2]
+    leak = max(-slope, float(np.sqrt(fit.covariance[1, 1])) / 10, 1e-9 * free / float(np.max(np.abs(fit.x_adjusted))))
+    size = len(ALL_POWERS)
+    turn = np.zeros((size, size))  # d(c0, c1) / d(free, slope) of c0 = free / leak, c1 = -1 / leak
+    turn[0, 0], turn[0, 1] = 1 / leak, free / leak**2
+    turn[1, 1] = -1 / leak**2
+    coefficients = np.zeros(size)
+    coefficients[:2] = free / leak, -1 / leak
+    return Uncertain(
+        coefficients,
+        tuple((turn @ part @ turn.T, freedom) for part, freedom in flow.random),
+        tuple((name, turn @ effect) for name, effect in flow.effects),
+        flow.scale,
+    )
+
+
+def _unknown(unit: str, level: float, why: str) -> Estimate:
+    return Estimate(nan, nan, nan, nan, unit, level, True, (why,))

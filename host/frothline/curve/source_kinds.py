@@ -1,0 +1,221 @@
+"""Air sources of every kind: what each needs to be measured rightly, which model describes it, what to beware of."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import inf, isfinite, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frothline.curve.blower import BlowerCurve, BlowerFit
+from frothline.curve.curve_shapes import ALL_FORMS
+from frothline.errors import OutsideValidity
+from frothline.estimate import Z95, Estimate
+from frothline.physics import air
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class SourceKind:
+    """One kind of air source.
+
+    procedure : steps of the sweep, in order;  model : what is fitted, in words;  forms : shapes that may compete
+    """
+
+    title: str
+    procedure: tuple[str, ...]
+    model: str
+    cautions: tuple[str, ...]
+    forms: tuple[str, ...] = ALL_FORMS
+
+    @property
+    def curve(self) -> BlowerCurve:
+        """The fitter with this kind's shapes."""
+        return BlowerCurve(forms=self.forms)
+
+
+KINDS: dict[str, SourceKind] = {
+    "vacuum": SourceKind(
+        "Workshop vacuum on its exhaust",
+        (
+            "Clean or change the filter and empty the drum; both belong to the curve",
+            "Connect the exhaust to the spool with the hose it will be used with",
+            "Run it wide open for three minutes: the exhaust air warms by some 15 to 50 K",
+            "Close step by step, some ten openings, five seconds each; not longer than ten seconds near shut-off",
+            "Open again step by step: what differs on the way back is warming",
+        ),
+        "pressure against flow, quadratic or cubic; series motor: it speeds up in thin air and when throttled",
+        (
+            "motor cooling air is often the working air: near shut-off the windings overheat",
+            "foam running back into the motor is a shock hazard: hang the hose above the foam",
+            "use a residual-current device (ground-fault interrupter) on the socket",
+            "wear hearing protection",
+        ),
+    ),
+    "leaf blower": SourceKind(
+        "Leaf blower",
+        (
+            "Fix the trigger at full speed, with a fresh or mains-fed battery; note its charge before and after",
+            "Lead the round outlet into the spool over a cone, no step wider than needed",
+            "Much flow and little pressure: most of the curve lies where the spool itself throttles; take a wide spool",
+            "Close step by step, some ten openings, five seconds each",
+            "Repeat the first opening at the end: a battery that has sagged shows there",
+        ),
+        "pressure against flow, quadratic; some have a hump, then the cubic is chosen",
+        (
+            "a pressed trigger and both hands at the throttle: let somebody help",
+            "petrol motors outdoors only",
+            "wear hearing protection",
+        ),
+    ),
+    "side channel": SourceKind(
+        "Side-channel (regenerative) blower",
+        (
+            "Keep its relief valve in place and note its setting: it cuts the curve off",
+            "Run for ten minutes with free outlet",
+            "Close step by step, some ten openings, five seconds each, no lower than the maker allows",
+        ),
+        "pressure against flow, nearly straight and steep",
+        ("hot at low flow", "do not block it: the impeller rubs when hot"),
+    ),
+    "inflator": SourceKind(
+        "Tyre inflator (small piston pump)",
+        (
+            "Feed it from a supply that holds its voltage; note the voltage",
+            "Put a bottle of one to five litres between pump and throttle: single strokes would blind the anemometer",
+            "Use the low-range flow element; a vane does not turn at half a litre a second",
+            "Set five pressures from free to the highest needed, 20 s each; mind its duty cycle",
+        ),
+        "flow against pressure, nearly constant, lost by leakage: a steep line",
+        (
+            "it pushes until something gives: a relief valve before the first closed tap",
+            "never into plastic pipe at more than blower pressure",
+        ),
+    ),
+    "compressor": SourceKind(
+        "Regulated compressor with a tank",
+        (
+            "Set the regulator with some air flowing; note its setting and the tank's pressure",
+            "Line curve: with the tank kept above the setting by at least 2 bar, five openings, 10 s each",
+            "Tank: switch the pump off, let a known mass out through the spool, wait until the pressure rises no more",
+            "Both pressures and the mass give the tank's volume",
+            "Pump: at a steady draw, note how fast the tank's pressure falls or rises: this gives what it delivers",
+        ),
+        "a nearly level line (regulator droop) until the tank falls to the setting; then only what the pump delivers",
+        (
+            "a regulator and a relief valve before any plastic; pipe that its maker rates for gas",
+            "stored air is stored energy: vent before undoing anything",
+        ),
+        ("line", "quadratic"),
+    ),
+}
+
+
+@dataclass(frozen=True)
+class Tank:
+    """A tank and the pump that fills it.
+
+    volume : m3;  pump : standard flow that the pump delivers, m3/s, at the tank pressure it was measured at
+    """
+
+    volume: Estimate
+    pump: Estimate
+    temperature: float  # K, of the air in it after resting
+
+
+def tank_volume(
+    before: tuple[float, float], after: tuple[float, float], mass: tuple[float, float], temperature: float
+) -> Estimate:
+    """Volume (m3) of a tank from the mass (kg) let out with the pump off, ideal gas at ``temperature`` (K).
+
+    ``before`` and ``after`` are absolute pressures (Pa), each with its standard uncertainty, read after the air has
+    come back to the temperature of the shop: while it flows out it cools, and the pressure then reads too low.
+    Raises OutsideValidity if the pressure did not fall.
+    """
+    drop = before[0] - after[0]
+    if not (drop > 0 and mass[0] > 0 and temperature > 0):
+        raise OutsideValidity(
+            "the tank's pressure must have fallen while a positive mass left it",
+            where="tank_volume",
+            remedy="Switch the pump off, let air out, wait, read the pressure again",
+        )
+    volume = mass[0] * air.DRY_GAS_CONSTANT * temperature / drop
+    relative = sqrt((mass[1] / mass[0]) ** 2 + (before[1] ** 2 + after[1] ** 2) / drop**2)
+    return Estimate.normal(
+        volume, relative * volume, "m³", assumptions=("ideal gas, both pressures read at shop temperature",)
+    )
+
+
+@dataclass(frozen=True)
+class Lasting:
+    """How long a draw can go on: ``seconds`` (infinite if the pump keeps up) and in words."""
+
+    seconds: Estimate
+    sustained: Estimate
+    words: str
+
+
+def lasting(tank: Tank, pressure: float, lowest: float, drawn: Estimate, u_pressure: float = 0.0) -> Lasting:
+    """Time until the tank falls from ``pressure`` to ``lowest`` (absolute, Pa) at a standard flow ``drawn``.
+
+    ``lowest`` is the regulator's setting plus what it needs above it; ``u_pressure`` the standard uncertainty of each
+    of the two readings, Pa. The tank's air keeps its temperature. Raises OutsideValidity if ``lowest`` is already
+    reached.
+    """
+    if pressure <= lowest:
+        raise OutsideValidity(
+            f"the tank's {pressure / 1e5:.2f} bar is at or below the lowest that will do, {lowest / 1e5:.2f} bar",
+            where="lasting",
+            remedy="Wait until the pump has filled the tank",
+        )
+    short = drawn.value - tank.pump.value
+    u_short = sqrt(drawn.standard_uncertainty**2 + tank.pump.standard_uncertainty**2)
+    gas = (pressure - lowest) / (air.DRY_GAS_CONSTANT * tank.temperature) / air.STANDARD_DENSITY
+    store = gas * tank.volume.value
+    if short <= 0:
+        never = Estimate(inf, inf, store / max(short + Z95 * u_short, 1e-12), inf, "s")
+        return Lasting(never, tank.pump, "the pump keeps up: it can go on as long as the pump may run")
+    seconds = store / short
+    of_fall = sqrt(2) * u_pressure / (pressure - lowest)
+    u = seconds * sqrt(
+        (tank.volume.standard_uncertainty / tank.volume.value) ** 2 + (u_short / short) ** 2 + of_fall**2
+    )
+    slowest = short - Z95 * u_short
+    upper = store / slowest if slowest > 0 else inf
+    estimate = Estimate(seconds, u, max(seconds - Z95 * u, 0.0), max(upper, seconds + Z95 * u), "s")
+    return Lasting(
+        estimate,
+        tank.pump,
+        f"the tank lasts {seconds:.0f} s at {drawn.value * 1e3:.3g} L/s, then only the pump's "
+        f"{tank.pump.value * 1e3:.3g} L/s remain",
+    )
+
+
+@dataclass(frozen=True)
+class Trace:
+    """One source on the chart: ``flow`` (n,) m3/s, ``pressure`` with its simultaneous band, Pa, and where it was
+    measured.
+    """
+
+    name: str
+    flow: Array
+    pressure: Array
+    lower: Array
+    upper: Array
+    measured: NDArray[np.bool_]
+
+
+def overlay(sources: Sequence[tuple[str, BlowerFit]], places: int = 121) -> tuple[Trace, ...]:
+    """Curves of several sources over one axis of flow, each from no flow to its own free delivery."""
+    traces = []
+    for name, fit in sources:
+        end = fit.free_delivery.value
+        end = end if isfinite(end) and end < 2 * fit.range[1] else 1.1 * fit.range[1]
+        flow = np.linspace(0.0, end, places)
+        lower, upper = fit.band(flow)
+        inside = (flow >= fit.range[0]) & (flow <= fit.range[1])
+        traces.append(Trace(name, flow, fit.pressure(flow)[0], lower, upper, inside))
+    return tuple(traces)

@@ -1,0 +1,286 @@
+"""From foam to a batch: how much of everything, for how long the generator runs, and how near the result will be.
+
+The proportions are formulas of ``physics.mix`` (absolute volumes, foam water counted). This module applies them to the
+foam that was measured, to bags as they are sold, to the reservoir, and to the weighed cup before the pour.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from frothline.estimate import Estimate
+from frothline.foam.batch_check import check_batch, check_figure
+from frothline.foam.batch_order import BatchOrder, MeasuredFoam
+from frothline.foam.dosing import SHORTEST_BY_TIME, Dosing, Refills, dosing, refills, run_time
+from frothline.foam.survival import effective_density, survival_of_cup
+from frothline.formatting import PERCENT, full_text
+from frothline.numerics.uncertainty import propagate
+from frothline.physics.foam import SOLUTION_DENSITY
+from frothline.physics.mix import (
+    LARGEST_FOAM_SHARE,
+    STIFF_WATER_CEMENT,
+    WATER_DENSITY,
+    Mix,
+    agent_fraction,
+    blend_density,
+    cast_density_for_dry,
+    foam_for_density,
+    proportion,
+    slurry_for_density,
+)
+
+RESERVE = 0.15  # more solution than reckoned: priming, what stays in the reservoir; common practice, no source
+FINES_BELOW = 1000.0  # kg/m3 cast: fine aggregate is usually left out below (The Concrete Society, fingertips 355)
+UNSTABLE_BELOW = 500.0  # kg/m3 cast: more prone to collapse (Jones, Ozlutas and Zheng, Mag. Concr. Res. 2016)
+
+CAUTIONS = (
+    "Not structural unless a licensed engineer says so, on tests of your own specimens.",
+    "Wet cement burns skin and eyes, often without pain at first: alkali-proof gloves, closed goggles; wash at once.",
+    "Cement and sand dust harm the lungs: a fitting respirator for dry powder and for cutting cured blocks; cut wet.",
+    "Blower and mixer on a residual-current device; keep plugs and the rig above the wet.",
+)
+
+
+U_TYPED_DENSITY = 0.01  # relative standard uncertainty of a foam density that is typed without one; judgement
+U_TYPED_OUTPUT = 0.025  # the same of a foam output; judgement
+
+
+@dataclass(frozen=True)
+class ConcreteBatch:
+    """A worked batch. Masses kg, volumes m3, time s. ``mix`` is for the whole volume; ``bags`` of cement, rounded up by
+    nothing: a part of a bag is a part of a bag. ``cast_density`` is what will come out, with its interval. ``dosing``
+    says how the foam is measured out, ``refills`` when the reservoir is filled again (None where it is not known).
+    """
+
+    order: BatchOrder
+    mix: Mix
+    foam_volume: float
+    run_time: Estimate | None
+    solution: float
+    agent: float
+    solution_water: float
+    bags: float
+    cast_density: Estimate
+    dry_density: Estimate
+    true_water_cement: float
+    foam_share: float
+    foam: MeasuredFoam
+    dosing: Dosing
+    refills: Refills | None
+    warnings: tuple[str, ...]
+    cautions: tuple[str, ...] = CAUTIONS
+
+    @property
+    def per_bag(self) -> dict[str, float]:
+        """Cement, sand and mixer water kg, foam m3, and run time s (NaN unknown) for one bag of cement."""
+        share = 1 / self.bags
+        return {
+            "cement": self.order.bag,
+            "sand": self.mix.sand * share,
+            "mixer_water": self.mix.mixer_water * share,
+            "foam_volume": self.foam_volume * share,
+            "run_time": time.value if (time := self.run_time_of(share)) else math.nan,
+            "buckets": self.dosing.buckets * share,
+        }
+
+    @property
+    def said(self) -> tuple[str, ...]:
+        """What matters most first: warnings, how to measure out the foam, when to refill."""
+        bag = self.per_bag
+        single: tuple[str, ...] = ()
+        if self.dosing.by == "time" and self.bags > 1.0 and bag["run_time"] < SHORTEST_BY_TIME:
+            words = f"one bag takes only {bag['run_time']:.0f} s of running: dose single bags by the bucket"
+            single = (f"{words}, {bag['buckets']:.1f} of {self.dosing.bucket * 1e3:.3g} L each",)
+        return (*self.warnings, self.dosing.words, *single, *(() if self.refills is None else (self.refills.words,)))
+
+    def run_time_of(self, share: float) -> Estimate | None:
+        """Running time from air on for a share of the foam, the start-up in it; None where the output is not known."""
+        return run_time(share * self.foam_volume, self.foam.output, self.foam.start_up)
+
+
+def mix_batch(order: BatchOrder, foam: MeasuredFoam) -> ConcreteBatch:
+    """The batch for an order, with this foam.
+
+    Foam is measured out with the share of its air that dies in the mixer added on top; its water is counted in full.
+
+    Raises
+    ------
+    InputError
+        Where a wish cannot be met: a figure that is not finite, no volume, no water left for the mixer, a density above
+        that of the bare slurry.
+    """
+    check_batch(order, foam)
+    target = cast_density_for_dry(order.density, order.water_cement, order.sand_cement) if order.dry else order.density
+    effective = effective_density(foam.density.value, foam.survival.value)
+    mix = proportion(
+        target,
+        order.water_cement,
+        effective,
+        order.sand_cement,
+        order.volume,
+        order.cement_relative_density,
+        order.sand_relative_density,
+    )
+    # `proportion` counts foam as it survives; what is blown in is more by the air that is lost
+    foam_volume = mix.foam_water / foam.density.value
+    time = run_time(foam_volume, foam.output, foam.start_up)
+    dosed = dosing(foam_volume, time, foam.output, foam.start_up, order.bucket)
+    solution = mix.foam_water / SOLUTION_DENSITY * (1 + RESERVE)
+    agent = solution * agent_fraction(foam.agent_parts, foam.convention)
+    cast, dry = _result(mix, foam, foam_volume, dosed.u_volume)
+    held = None
+    if foam.reservoir is not None:
+        drawn = mix.foam_water / SOLUTION_DENSITY
+        held = refills(solution, drawn, foam.reservoir, foam.output, foam.density.value, foam.start_up.value)
+    return ConcreteBatch(
+        order=order,
+        mix=mix,
+        foam_volume=foam_volume,
+        run_time=time,
+        solution=solution,
+        agent=agent,
+        solution_water=solution - agent,
+        bags=mix.cement / order.bag,
+        cast_density=cast,
+        dry_density=dry,
+        true_water_cement=mix.total_water / mix.cement,
+        foam_share=foam_volume / order.volume,
+        foam=foam,
+        dosing=dosed,
+        refills=held,
+        warnings=_warnings(mix, foam, order, target),
+    )
+
+
+def _result(mix: Mix, foam: MeasuredFoam, foam_volume: float, u_dosing: float) -> tuple[Estimate, Estimate]:
+    """Cast and dry density that come out when foam volume, foam density and survival are only so well known.
+
+    ``u_dosing`` : relative standard uncertainty of the foam volume as it is measured out
+    """
+    slurry_mass = mix.cement + mix.sand + mix.mixer_water
+    u_volume = foam_volume * u_dosing
+    values = np.array([foam_volume, foam.density.value, foam.survival.value])
+    u_values = np.array([u_volume, foam.density.standard_uncertainty, foam.survival.standard_uncertainty])
+
+    def final(x: np.ndarray) -> tuple[float, float]:
+        water = x[0] * x[1]
+        volume = mix.base_volume + water / WATER_DENSITY + x[2] * (x[0] - water / WATER_DENSITY)
+        return float((slurry_mass + water) / volume), float(volume)
+
+    def estimate(model: Callable[[np.ndarray], float], *assumptions: str) -> Estimate:
+        result = propagate(model, values, u_values)
+        return Estimate.normal(result.value, result.u, "kg/m3", assumptions=assumptions)
+
+    dry_mass = mix.dry_density * mix.volume
+    assumed = foam.survival.assumptions
+    return (
+        estimate(lambda x: final(x)[0], *assumed, "weighing of cement, sand and water taken as exact"),
+        estimate(lambda x: dry_mass / final(x)[1], *assumed, "20 % of the cement's mass stays as bound water"),
+    )
+
+
+def _warnings(mix: Mix, foam: MeasuredFoam, order: BatchOrder, target: float) -> tuple[str, ...]:
+    found = []
+    if mix.too_stiff:
+        found.append(
+            f"the slurry has only {mix.mixer_water_cement:.2f} of water to cement before the foam (below "
+            f"{STIFF_WATER_CEMENT}): it will take water out of the foam. Make drier foam or raise the ratio."
+        )
+    share = mix.foam_water / foam.density.value / mix.volume
+    if share > LARGEST_FOAM_SHARE:
+        found.append(
+            f"foam is {100 * share:.0f} % of the volume; above {100 * LARGEST_FOAM_SHARE:.0f} % mixes became unstable "
+            "in a published study (Bagheri and Samea). Try a small one first."
+        )
+    if target < UNSTABLE_BELOW:
+        found.append(f"below {UNSTABLE_BELOW:.0f} kg/m3 cast, collapse is likelier: pour a small piece first.")
+    if order.sand_cement > 0 and target < FINES_BELOW:
+        found.append(f"sand is usually left out below {FINES_BELOW:.0f} kg/m3: it sinks through the foam.")
+    return tuple(found)
+
+
+# --- corrections at the mixer -----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class SlurryCorrection:
+    """What to add: ``foam`` m3 or ``slurry`` m3, one of them zero; ``run_time`` s of the generator from air on (NaN
+    unknown); ``survival`` of the foam's air that a cup implied, None without a cup.
+    """
+
+    foam: float
+    slurry: float
+    run_time: float
+    words: str
+    survival: Estimate | None = None
+
+
+def correct_slurry(batch: ConcreteBatch, foam: MeasuredFoam, weighed_density: float) -> SlurryCorrection:
+    """Foam for a slurry that was weighed before the pour and is not what was reckoned.
+
+    ``weighed_density`` kg/m3 of the slurry without foam; its volume is taken from the masses put in. The difference in
+    ``words`` is against the foam volume of the batch sheet.
+    """
+    mass = batch.mix.cement + batch.mix.sand + batch.mix.mixer_water
+    check_figure("slurry", weighed_density, "slurry sample")
+    effective = effective_density(foam.density.value, foam.survival.value)
+    surviving = foam_for_density(weighed_density, mass / weighed_density, batch.mix.cast_density, effective)
+    needed = surviving * effective / foam.density.value
+    more = needed - batch.foam_volume
+    words = f"{'add' if more >= 0 else 'leave out'} {abs(more) * 1e3:.1f} L of foam against the sheet"
+    return SlurryCorrection(needed, 0.0, _seconds(needed, foam), words)
+
+
+def correct_cast(
+    batch: ConcreteBatch, foam: MeasuredFoam, cup_density: float, volume: float | None = None
+) -> SlurryCorrection:
+    """What brings a mixed batch, weighed in a cup, to the wanted density: more foam if heavy, more slurry if light.
+
+    ``cup_density`` kg/m3 of the foamed concrete; ``volume`` m3 that is in the mixer (from the masses if not given).
+    The cup also tells how much of the foam's air survived this mixer; foam that is added is taken to survive alike.
+    Raises InputError where the cup cannot be of this batch.
+    """
+    check_figure("cup", cup_density, "cup")
+    target = batch.mix.cast_density
+    slurry_mass = batch.mix.cement + batch.mix.sand + batch.mix.mixer_water
+    survived = survival_of_cup(
+        slurry_volume=batch.mix.base_volume,
+        slurry_mass=slurry_mass,
+        foam_volume=Estimate.normal(batch.foam_volume, batch.dosing.u_volume * batch.foam_volume, "m3"),
+        foam_density=foam.density,
+        cup_density=cup_density,
+    )
+    inside = (slurry_mass + batch.foam_volume * foam.density.value) / cup_density if volume is None else volume
+    share = f"by this cup {full_text(survived, PERCENT)} of the foam's air survived"
+    if cup_density >= target:
+        effective = effective_density(foam.density.value, survived.value)
+        extra = foam_for_density(cup_density, inside, target, effective) * effective / foam.density.value
+        seconds = _seconds(extra, foam)
+        return SlurryCorrection(
+            extra, 0.0, seconds, f"add {extra * 1e3:.1f} L of foam{_buckets(batch, extra)}; {share}", survived
+        )
+    slurry = slurry_for_density(cup_density, inside, target, batch.mix.base_density)
+    words = f"add {slurry * 1e3:.1f} L of slurry made by the same sheet; {share}"
+    return SlurryCorrection(0.0, slurry, 0.0, words, survived)
+
+
+def blended(batch: ConcreteBatch, foam: MeasuredFoam) -> float:
+    """Cast density kg/m3 by the volumes of the sheet, as a check of the sums: slurry and foam that survives."""
+    effective = effective_density(foam.density.value, foam.survival.value)
+    surviving = batch.foam_volume * foam.density.value / effective
+    return blend_density(batch.mix.base_density, batch.mix.base_volume, effective, surviving)
+
+
+def _buckets(batch: ConcreteBatch, volume: float) -> str:
+    """A volume of foam in struck buckets, for a small correction."""
+    bucket = batch.order.bucket
+    return f" ({volume / bucket:.1f} struck buckets of {bucket * 1e3:.3g} L)"
+
+
+def _seconds(volume: float, foam: MeasuredFoam) -> float:
+    time = run_time(volume, foam.output, foam.start_up) if volume > 0.0 else None
+    return math.nan if time is None else time.value

@@ -1,0 +1,59 @@
+"""What foam usually is before any of a build was weighed: the one guess that the run and the what-if share.
+
+Both figures are positive and known to a factor only, hence normal in their logarithms. Foams in use lie between 35 and
+125 kg/m3. How much of the air ends in bubbles depends on how the solution comes: a generator that draws it along, or
+whose holes lie under liquid, catches between three tenths and all of its air; where it is pumped or sprayed into the
+packing, most of the air ends in foam. Common practice, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import log, sqrt
+
+from frothline.estimate import Z95
+
+
+@dataclass(frozen=True)
+class CaughtPrior:
+    """Share of the air that ends in bubbles before any sample: ``low`` to ``high`` is the 95 % interval."""
+
+    low: float
+    high: float
+
+    @property
+    def value(self) -> float:
+        return sqrt(self.low * self.high)
+
+    @property
+    def u_log(self) -> float:
+        """Standard uncertainty of the logarithm."""
+        return log(self.high / self.low) / (2.0 * Z95)
+
+    @property
+    def words(self) -> str:
+        return (
+            f"no sample of this build was timed yet: {100 * self.value:.0f} % of the air caught is an assumption, it "
+            f"may be {100 * self.low:.0f} to {100 * self.high:.0f} %"
+        )
+
+
+DRAWN = CaughtPrior(0.3, 1.0)
+
+
+INTO_PACKING = CaughtPrior(0.7, 1.0)
+
+
+USUAL_CAUGHT, U_CAUGHT = DRAWN.value, DRAWN.u_log
+
+
+USUAL_EXPANSION = 15.0  # volumes of foam from one of solution; usual preformed foams lie in 8 to 30
+
+
+U_RATIO = log(2.0) / Z95  # of the expansion less one, the air to one volume of solution: a factor of two either way
+
+
+NO_SAMPLE_RATIO = (
+    f"no sample of this build was weighed yet: {USUAL_EXPANSION:.0f} volumes of foam from one of solution are an "
+    "assumption, good to a factor of two"
+)

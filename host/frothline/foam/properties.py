@@ -1,0 +1,155 @@
+"""What is known of the foam that a build makes: the guess before any sample, narrowed by what is seen.
+
+Two numbers make foam of air: the share of the air that is caught in bubbles, and how many volumes of caught air come to
+one of solution (the expansion ratio less one). Both are normal in their logarithms, start from ``usual`` and are
+narrowed by observations with uncertainties of their own (least squares with prior, JCGM 100:2008 F.1.2): a weighed
+sample tells the ratio by its density and, where it was timed, the caught share; a scale, a pump or an emptied reservoir
+tell solution over air. Errors that observations have alike, a bucket's volume or an earlier anemometer's error, are
+unknowns of the same least squares: ten samples of one bucket do not measure the bucket.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from math import exp, hypot, log, sqrt
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frothline.estimate import Estimate
+from frothline.foam.prior import DRAWN, U_RATIO, USUAL_EXPANSION, CaughtPrior
+
+if TYPE_CHECKING:
+    from frothline.foam.sample import FoamSample
+
+Array = NDArray[np.float64]
+REPEAT = 0.03  # relative: how alike foam is from one sample to the next of a steady run; judgement
+GUESS = 0.5  # of the guess's uncertainty: what is not known better than that is still said to be one
+
+
+@dataclass(frozen=True)
+class Observation:
+    """A logarithm that was seen: its derivatives with respect to those of caught share and ratio, its value, its own
+    standard uncertainty, and by source the shift by one standard uncertainty of errors that others have alike.
+    """
+
+    row: tuple[float, float]
+    value: float
+    u: float
+    shared: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class FoamProperties:
+    """Logarithms of caught share and ratio: ``mean`` (2,), ``covariance`` (2, 2). The share is of the air that the
+    anemometer shows, whose error drops out of foam rates with it; ``capture`` is that of the true air.
+    """
+
+    mean: Array
+    covariance: Array
+    log_capture: float
+    u_log_capture: float
+    prior: CaughtPrior = DRAWN
+
+    def along(self, gradient: Sequence[float]) -> float:
+        """Standard uncertainty of a logarithm with these derivatives."""
+        row = np.asarray(gradient)
+        return sqrt(max(float(row @ self.covariance @ row), 0.0))
+
+    @property
+    def caught(self) -> float:
+        return exp(float(self.mean[0]))
+
+    @property
+    def ratio(self) -> float:
+        return exp(float(self.mean[1]))
+
+    @property
+    def capture(self) -> Estimate:
+        """Share of the true air; no share is above one, but where readings contradict each other the value may be."""
+        found = Estimate.positive(exp(self.log_capture), self.u_log_capture, "1")
+        if found.value > 1.0 or found.upper <= 1.0:
+            return found
+        return Estimate(found.value, found.standard_uncertainty, found.lower, 1.0, "1")
+
+    @property
+    def guesses_caught(self) -> bool:
+        return self.u_log_capture > GUESS * self.prior.u_log
+
+    @property
+    def guesses_ratio(self) -> bool:
+        return self.along((0.0, 1.0)) > GUESS * U_RATIO
+
+
+def estimate_properties(
+    observations: Sequence[Observation], u_anemometer: float = 0.0, prior: CaughtPrior = DRAWN
+) -> FoamProperties:
+    """What is known after the observations. ``u_anemometer`` relative: between the air that is shown and the true air,
+    of which the usual share is one; ``prior`` of that share.
+    """
+    sources = sorted({source for seen in observations for source in seen.shared})
+    n = 3 + len(
+        sources
+    )  # unknowns: two logarithms, that of shown over true air, and each shared error in its own units
+    u_shown = max(u_anemometer, 1e-6)
+    rows = [_unit(n, {0: 1.0, 2: 1.0}), _unit(n, {1: 1.0}), _unit(n, {2: 1.0})]
+    values = [log(prior.value), log(USUAL_EXPANSION - 1.0), 0.0]
+    us = [prior.u_log, U_RATIO, u_shown]
+    for place in range(3, n):
+        rows.append(_unit(n, {place: 1.0}))
+        values.append(0.0)
+        us.append(1.0)
+    for seen in observations:
+        shifts = {3 + sources.index(source): shift for source, shift in seen.shared.items()}
+        rows.append(_unit(n, {0: seen.row[0], 1: seen.row[1]} | shifts))
+        values.append(seen.value)
+        us.append(seen.u)
+    design = np.array(rows) / np.array(us)[:, None]
+    covariance = np.linalg.inv(design.T @ design)
+    mean = covariance @ design.T @ (np.array(values) / np.array(us))
+    true = rows[0]
+    u_true = sqrt(float(true @ covariance @ true))
+    return FoamProperties(mean[:2], covariance[:2, :2], float(true @ mean), u_true, prior)
+
+
+def _unit(n: int, entries: Mapping[int, float]) -> Array:
+    row = np.zeros(n)
+    for place, value in entries.items():
+        row[place] = value
+    return row
+
+
+def observations_of(sample: FoamSample, indicated_air: float | None) -> list[Observation]:
+    """What a sample tells. ``indicated_air``: m3/s of free air by this run's anemometer while the container filled;
+    where it is not given, the caught share is what the sample said with the anemometer of its own time.
+    """
+    E = sample.expansion
+    u_E, shared_E = _parts(sample, "expansion")
+    r = E.value - 1.0
+    per_ratio = E.value / r
+    seen = [
+        Observation(
+            (0.0, 1.0), log(r), hypot(per_ratio * u_E, REPEAT), {key: per_ratio * c for key, c in shared_E.items()}
+        )
+    ]
+    if sample.output is not None and indicated_air is not None and indicated_air > 0.0:
+        u_out, shared_out = _parts(sample, "output")
+        caught = sample.output.value * (1.0 - 1.0 / E.value) / indicated_air
+        shared = {
+            key: shared_out.get(key, 0.0) + shared_E.get(key, 0.0) / r for key in sorted({*shared_out, *shared_E})
+        }
+        seen.append(Observation((1.0, 0.0), log(caught), hypot(u_out, u_E / r, REPEAT), shared))
+    elif sample.capture is not None and sample.capture.value > 0.0:
+        u, shared = _parts(sample, "capture")
+        seen.append(Observation((1.0, 0.0), log(sample.capture.value), hypot(u, REPEAT), shared))
+    return seen
+
+
+def _parts(sample: FoamSample, name: str) -> tuple[float, dict[str, float]]:
+    """Relative standard uncertainty of a figure of its own, and what it has alike with others."""
+    figure: Estimate = getattr(sample, name)
+    shared = {source: shift / figure.value for source, shift in sample.shared.get(name, {}).items()}
+    own = (figure.standard_uncertainty / figure.value) ** 2 - sum(shift**2 for shift in shared.values())
+    return sqrt(max(own, 0.0)), shared

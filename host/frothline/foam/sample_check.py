@@ -1,0 +1,95 @@
+"""Whether a sample agrees with the run it was taken from: with the solution drawn, the air, and earlier samples.
+
+A bucket that was timed wrongly changes the captured share of the air, and with it every figure of the run. The sample
+is therefore compared with what is known without it: first its density, then its fill time. Both comparisons are of
+logarithms, with the uncertainties of both sides and an allowance for foam that changes during a run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import exp, hypot, sqrt
+
+from frothline.estimate import Z95
+from frothline.foam.prior import DRAWN, CaughtPrior
+from frothline.foam.properties import Observation, estimate_properties, observations_of
+from frothline.foam.sample import FoamSample, Weighing
+
+ANSWER = "Correct what was read, or confirm it as it is; until then it is not used"
+SIGMAS = 3.0  # standard uncertainties apart that count as a contradiction
+CHANGE = 0.15  # relative: how far foam may change during a run without a fault; judgement
+
+
+def question_of(
+    weighing: Weighing,
+    sample: FoamSample,
+    observations: Sequence[Observation],
+    indicated_air: float | None = None,
+    u_anemometer: float = 0.0,
+    prior: CaughtPrior = DRAWN,
+) -> str:
+    """What to ask the person who took the sample; empty where it agrees with the rest.
+
+    Parameters
+    ----------
+    weighing, sample
+        What was read, and its evaluation.
+    observations
+        Everything else that is known of the foam: earlier samples, scale, pump.
+    indicated_air
+        m3/s of free air while the container filled, by this run's anemometer; None where it is not known.
+    u_anemometer
+        Relative standard uncertainty between shown and true air.
+    prior
+        Share of the air that this build catches, before any sample.
+    """
+    seen = observations_of(sample, indicated_air)
+    ratio = seen[0]
+    apart, u_rest = _compare(ratio, observations, u_anemometer, prior)
+    if abs(apart) > SIGMAS * hypot(u_rest, _whole(ratio)):
+        return _ask_density(sample, apart, u_rest)
+    if len(seen) > 1 and weighing.fill_time is not None:
+        apart, u_rest = _compare(seen[1], [*observations, ratio], u_anemometer, prior)
+        impossible = sample.capture is not None and sample.capture.lower > 1.0
+        if impossible or abs(apart) > SIGMAS * hypot(u_rest, _whole(seen[1])):
+            return _ask_time(weighing, apart, u_rest, impossible=impossible)
+    return ""
+
+
+def _compare(
+    seen: Observation, others: Sequence[Observation], u_anemometer: float, prior: CaughtPrior
+) -> tuple[float, float]:
+    """Seen less expected, as a logarithm, and the standard uncertainty of what is expected."""
+    known = estimate_properties(others, u_anemometer, prior)
+    expected = float(seen.row[0] * known.mean[0] + seen.row[1] * known.mean[1])
+    return seen.value - expected, known.along(seen.row)
+
+
+def _whole(seen: Observation) -> float:
+    """Standard uncertainty of what was seen: own and shared errors, and that foam changes during a run."""
+    return sqrt(seen.u**2 + sum(shift**2 for shift in seen.shared.values()) + CHANGE**2)
+
+
+def _ask_density(sample: FoamSample, apart: float, u_rest: float) -> str:
+    # the density goes with 1/(1 + r), which is near enough to 1/r
+    density = sample.density.value
+    middle = density * exp(apart)
+    low, high = middle * exp(-Z95 * hypot(u_rest, CHANGE)), middle * exp(Z95 * hypot(u_rest, CHANGE))
+    return (
+        f"The foam weighs {density:.0f} kg/m³; the rest of the run gives {middle:.0f} ({low:.0f} to {high:.0f}). Wrong "
+        "container, wrong weighing, or not struck off level?"
+    )
+
+
+def _ask_time(weighing: Weighing, apart: float, u_rest: float, *, impossible: bool) -> str:
+    assert weighing.fill_time is not None
+    # what is caught goes with one over the fill time
+    usual = weighing.fill_time * exp(apart)
+    half = Z95 * hypot(u_rest, CHANGE)
+    volume, took = weighing.container_volume * 1e3, weighing.fill_time
+    cause = "Pressed late?" if usual < took else "Pressed early, or was the bucket put under late?"
+    why = " More air in the foam than was blown in." if impossible else ""
+    return (
+        f"{volume:.3g} L in {took:.1f} s: the rest of the run gives {usual:.1f} s ({usual * exp(-half):.1f} to "
+        f"{usual * exp(half):.1f} s).{why} {cause}"
+    )

@@ -1,0 +1,109 @@
+"""How much of the foam's air is still there after mixing: what is assumed first, and what weighed cups tell.
+
+No mixer adds air to the foam, so the share is at most one. Before any cup the distribution is one-sided: in 95 of 100
+batches at least ``LOWEST`` of the air survives, and most of it likely does (judgement, no source). Each weighed cup
+implies a share; several cups narrow it, and what remains is the scatter from batch to batch.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from frothline.errors import InputError
+from frothline.estimate import Z95, Estimate
+from frothline.numerics.uncertainty import propagate
+from frothline.physics.mix import WATER_DENSITY, foam_survival
+
+LOWEST = 0.75  # share that survives in all but one of twenty batches; judgement, no source
+SPREAD = (1.0 - LOWEST) / Z95  # of the half normal distribution below one
+BETWEEN_BATCHES = 0.03  # standard deviation from batch to batch of one mixer; judgement, no source
+U_CUP = 0.01  # relative standard uncertainty of a cup's density, container and weighing; judgement, no source
+FEWEST = 0.4  # a cup that implies less is asked about
+_GRID = np.linspace(0.2, 1.0, 801)
+
+ASSUMED = (
+    f"{100 * LOWEST:.0f} to 100 % of the foam's air survives mixing: judgement, until a cup of foamed concrete is "
+    "weighed"
+)
+
+
+def learn_survival(cups: Sequence[Estimate] = ()) -> Estimate:
+    """Share of the foam's air that survives in the next batch, from the shares that weighed cups implied.
+
+    The interval is that of 95 % and never reaches above one.
+    """
+    log_density = -0.5 * ((1.0 - _GRID) / SPREAD) ** 2
+    for cup in cups:
+        u = np.hypot(cup.standard_uncertainty, BETWEEN_BATCHES)
+        log_density -= 0.5 * ((cup.value - _GRID) / u) ** 2
+    mean_share = np.exp(log_density - log_density.max())
+    mean_share /= mean_share.sum()
+    # the next batch scatters about the mean share of the mixer
+    scatter = np.exp(-0.5 * ((_GRID[:, None] - _GRID[None, :]) / BETWEEN_BATCHES) ** 2)
+    scatter /= scatter.sum(axis=0)
+    density = scatter @ mean_share if cups else mean_share
+    density /= density.sum()
+    value = float(_GRID @ density)
+    u_value = float(np.sqrt((_GRID - value) ** 2 @ density))
+    # the narrowest interval, which reaches up to one where that is likely (JCGM 101:2008, 5.3.4)
+    likeliest = np.argsort(density)[::-1]
+    inside = likeliest[: int(np.searchsorted(np.cumsum(density[likeliest]), 0.95)) + 1]
+    lower, upper = float(_GRID[inside.min()]), float(_GRID[inside.max()])
+    said = ASSUMED if not cups else f"by {len(cups)} weighed cup{'s' if len(cups) > 1 else ''}"
+    return Estimate(value, u_value, lower, upper, "1", assumptions=(said,))
+
+
+def survival_of_cup(
+    *, slurry_volume: float, slurry_mass: float, foam_volume: Estimate, foam_density: Estimate, cup_density: float
+) -> Estimate:
+    """Share of the foam's air that a weighed cup implies.
+
+    slurry_volume, slurry_mass : m³ and kg of cement, sand and mixer water
+    foam_volume, foam_density : m³ put in, kg/m³;  cup_density : kg/m³ of the foamed concrete
+
+    Raises InputError where the cup cannot be of this batch: heavier than its slurry, lighter than its foam, with more
+    air than went in, or with hardly any.
+    """
+    slurry_density = slurry_mass / slurry_volume
+    if not foam_density.value < cup_density < slurry_density:
+        side = "heavier than the slurry before the foam" if cup_density >= slurry_density else "lighter than the foam"
+        other = slurry_density if cup_density >= slurry_density else foam_density.value
+        raise InputError(
+            f"a cup of {cup_density:.4g} kg/m³ is {side} ({other:.0f} kg/m³)",
+            where="cup",
+            remedy="Weigh the cup again, full to the rim, and check its volume and the unit",
+        )
+
+    def share(x: np.ndarray) -> float:
+        water = x[0] * x[1]
+        return foam_survival(slurry_volume, slurry_mass + water, x[2], x[0], water)
+
+    at = np.array([foam_volume.value, foam_density.value, cup_density])
+    u = np.array([foam_volume.standard_uncertainty, foam_density.standard_uncertainty, U_CUP * cup_density])
+    found = propagate(share, at, u, steps=1e-5 * at)
+    value, u_value = float(found.value), float(found.u)
+    if value - Z95 * u_value > 1.0:
+        raise InputError(
+            f"by this cup {100 * value:.0f} % of the foam's air is in the concrete, more than went in",
+            where="cup",
+            remedy="Weigh cup and slurry again; more foam went in than the sheet says, or the mixer beats air in",
+        )
+    if value + Z95 * u_value < FEWEST:
+        raise InputError(
+            f"by this cup only {100 * max(value, 0.0):.0f} % of the foam's air is left in the concrete",
+            where="cup",
+            remedy="Weigh the cup again and check its unit; if it is right, the foam does not last: do not pour it",
+        )
+    half = Z95 * u_value
+    lower, upper = value - half, min(value + half, 1.0)
+    if value > 1.0:  # within its uncertainty all of it
+        value, lower = 1.0, min(lower, 1.0)
+    return Estimate(value, u_value, lower, max(upper, value), "1", assumptions=("by the weighed cup",))
+
+
+def effective_density(density: float, survival: float) -> float:
+    """kg/m³ of foam after a share of its air has left: the same water in less volume."""
+    liquid = density / WATER_DENSITY
+    return density / (liquid + survival * (1.0 - liquid))

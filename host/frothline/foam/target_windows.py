@@ -1,0 +1,92 @@
+"""Where the figures of a foam sample should lie, who says so, and whether a sample lies there.
+
+The density that the builder wants comes from the plan of the folder (its wish for the foam density). Without a plan it
+is the range that the trade usually quotes.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from frothline.estimate import Estimate
+
+Range = tuple[float, float]  # kg/m3
+
+
+@dataclass(frozen=True)
+class TargetWindow:
+    """Where a figure should lie, and how far that advice can be trusted."""
+
+    quantity: str
+    low: float
+    high: float
+    unit: str
+    words: str
+    provenance: str
+
+
+USUAL_DENSITY = TargetWindow("density", 40.0, 80.0, "kg/m3", "usual for foamed concrete", "common practice, no source")
+
+
+OTHERS = (
+    TargetWindow("density", 30.0, 120.0, "kg/m3", "worth pouring at all", "judgement, no source"),
+    TargetWindow(
+        "drained_share",
+        0.0,
+        0.12,
+        "1",
+        "stable: less than 12 % drained after 300 s",
+        "Ranjani and Ramamurthy, Materials and Structures 43 (2010) 1317, abstract",
+    ),
+    TargetWindow(
+        "drainage",
+        625.0,
+        math.inf,
+        "s",
+        "25 % drained no earlier than this",
+        "the line above carried on as a straight line",
+    ),
+)
+
+
+@dataclass(frozen=True)
+class WindowVerdict:
+    """``state``: inside, below, above, or open where the 95 % interval reaches over the edge."""
+
+    window: TargetWindow
+    state: str
+
+
+def windows_for(wanted: Range | None = None) -> tuple[TargetWindow, ...]:
+    """All windows; ``wanted`` kg/m3 takes the place of the usual density."""
+    if wanted is None:
+        return (USUAL_DENSITY, *OTHERS)
+    return (TargetWindow("density", *wanted, "kg/m3", "wanted by you", "the plan of this folder"), *OTHERS)
+
+
+def judge_figures(figures: Mapping[str, Estimate | None], wanted: Range | None = None) -> tuple[WindowVerdict, ...]:
+    """Density, drainage and drained share against their windows; what was not measured is left out."""
+    pairs = ((window, figures.get(window.quantity)) for window in windows_for(wanted))
+    return tuple(WindowVerdict(window, _state(window, figure)) for window, figure in pairs if figure is not None)
+
+
+def with_wanted(
+    verdicts: Iterable[WindowVerdict], density: Estimate, wanted: Range | None
+) -> tuple[WindowVerdict, ...]:
+    """The verdicts of a sample with the builder's own density in place of the usual one."""
+    if wanted is None:
+        return tuple(verdicts)
+    own = windows_for(wanted)[0]
+    return tuple(WindowVerdict(own, _state(own, density)) if one.window == USUAL_DENSITY else one for one in verdicts)
+
+
+def _state(window: TargetWindow, figure: Estimate) -> str:
+    if figure.lower >= window.low and figure.upper <= window.high:
+        return "inside"
+    if figure.upper < window.low:
+        return "below"
+    if figure.lower > window.high:
+        return "above"
+    return "open"

@@ -1,0 +1,1 @@
+"""A generator: its build sheet, pressure model, predictions, what-if answers and drawing."""

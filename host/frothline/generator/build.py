@@ -1,0 +1,220 @@
+"""A build: one foam generator as it stands on the bench, in SI, checked as a whole.
+
+The sheet that a person writes (``generator.sheet``), the side view (``generator.drawing``), the resistance
+(``generator.pressure_model``) and the what-if all read this one description. Each entry carries its own kind, limits
+and words in its metadata, from which the sheet is read, written and explained.
+"""
+
+from __future__ import annotations
+
+from dataclasses import MISSING, Field, dataclass, field, fields, replace
+from math import pi
+from typing import Any
+
+from frothline.foam.dilution import Dilution
+from frothline.physics.packing import SPHERE_VOIDAGE, screen_open_fraction, voidage_from_mass
+from frothline.physics.pipe import FITTINGS
+
+PACKING_KINDS = ("none", "beads", "wire wool", "pad", "screens")
+
+
+MATERIALS = {  # density kg/m³ of the solid itself; common tables
+    "steel": 7850.0,
+    "stainless": 7900.0,
+    "copper": 8960.0,
+    "aluminium": 2700.0,
+    "glass": 2500.0,
+    "nylon": 1140.0,
+    "polypropylene": 905.0,
+}
+
+
+def entry(
+    kind: str,
+    about: str,
+    default: Any = MISSING,
+    *,
+    low: float = 0.0,
+    high: float = 1e9,
+    words: tuple[str, ...] = (),
+) -> Any:
+    """A field of the build with what the sheet must know of it: kind, words about it, limits in SI, allowed words."""
+    metadata = {"kind": kind, "about": about, "low": low, "high": high, "words": words}
+    return field(metadata=metadata) if default is MISSING else field(default=default, metadata=metadata)
+
+
+@dataclass(frozen=True)
+class Connection:
+    """Where the air comes in, from the pressure tap of the spool to the hose."""
+
+    bore: float = entry("bore", "inner diameter of the air connection", low=5e-3, high=0.2)
+    fittings: tuple[str, ...] = entry(
+        "list", "fittings between the pressure tap and the diffusion tube", (), words=tuple(FITTINGS)
+    )
+
+
+@dataclass(frozen=True)
+class Hose:
+    """The hose from the spool to the generator; no length, no hose."""
+
+    bore: float = entry("bore", "inner diameter of the hose", low=5e-3, high=0.2)
+    length: float = entry("length", "length of the hose", low=0.0, high=50.0)
+    kind: str = entry("word", "smooth or corrugated inside", "smooth", words=("smooth", "corrugated"))
+    pitch: float = entry("length", "from ripple to ripple, of a corrugated hose", 4e-3, low=5e-4, high=0.05)
+
+
+@dataclass(frozen=True)
+class Tube:
+    """The diffusion tube: closed at its far end, with rows of holes along it, through which the air leaves."""
+
+    bore: float = entry("bore", "inner diameter of the diffusion tube", low=4e-3, high=0.2)
+    length: float = entry("length", "length of the drilled part", low=5e-3, high=3.0)
+    rows: int = entry("count", "rows of holes around the tube", low=1, high=60)
+    holes_per_row: int = entry("count", "holes in each row, along the tube", low=1, high=500)
+    hole: float = entry("length", "diameter of the holes", low=3e-4, high=0.03)
+    wall: float = entry("length", "thickness of the tube's wall", 3e-3, low=2e-4, high=0.02)
+    countersunk: str = entry("word", "which side of the holes is countersunk", "no", words=("no", "inside", "outside"))
+    under_liquid: int = entry("count", "how many of the holes lie under liquid", 0, low=0, high=30000)
+    depth: float = entry("length", "mean depth of liquid over those holes", 0.0, low=0.0, high=1.5)
+
+    @property
+    def holes(self) -> int:
+        return self.rows * self.holes_per_row
+
+    @property
+    def pitch(self) -> float:
+        """m, from hole to hole along a row"""
+        return self.length / self.holes_per_row
+
+    @property
+    def hole_area(self) -> float:
+        """m², of all holes together"""
+        return self.holes * pi / 4 * self.hole**2
+
+
+@dataclass(frozen=True)
+class Body:
+    """The pipe in which air and solution meet and the packing sits."""
+
+    bore: float = entry("bore", "inner diameter of the body", low=0.01, high=0.5)
+    length: float = entry("length", "length of the body", low=0.02, high=5.0)
+
+
+@dataclass(frozen=True)
+class Packing:
+    """What makes foam of coarse bubbles. Which of the figures are needed depends on the kind."""
+
+    kind: str = entry("word", "kind of the packing", "none", words=PACKING_KINDS)
+    length: float = entry("length", "length of the packing as it sits", 0.0, low=0.0, high=3.0)
+    mass: float | None = entry("mass", "mass of the dry packing (wire wool)", None, low=1e-4, high=50.0)
+    material: str = entry("word", "what the wire or bead is made of", "steel", words=tuple(MATERIALS))
+    wire: float | None = entry("length", "thickness of the wire or fibre", None, low=5e-6, high=5e-3)
+    bead: float | None = entry("length", "diameter of the beads", None, low=2e-4, high=0.05)
+    voidage: float | None = entry("share", "open share of the packing's room, where known", None, low=0.3, high=0.994)
+    layers: int | None = entry("count", "number of screens", None, low=1, high=500)
+    opening: float | None = entry("length", "opening between two wires of a screen", None, low=2e-5, high=0.02)
+
+    @property
+    def is_wool(self) -> bool:
+        """Whether it is made of wires or fibres without order."""
+        return self.kind not in {"none", "beads", "screens"}
+
+    def open_share(self, bore: float) -> float:
+        """Voidage of the packing in a body of ``bore`` m (for screens: open share of one). Raises OutsideValidity."""
+        if self.kind == "screens":
+            return screen_open_fraction(self.wire or 0.0, self.opening or 0.0)
+        if self.voidage is not None:
+            return self.voidage
+        if self.kind == "beads":
+            return SPHERE_VOIDAGE
+        return voidage_from_mass(self.mass or 0.0, MATERIALS[self.material], bore, self.length)
+
+
+@dataclass(frozen=True)
+class Outlet:
+    """From the body down to the foam hose."""
+
+    bore: float = entry("bore", "inner diameter of the outlet", low=2e-3, high=0.3)
+    shape: str = entry("word", "how the body narrows to it", "flat", words=("flat", "cone"))
+    length: float = entry("length", "length of the cone", 0.0, low=0.0, high=1.0)
+    hose: float = entry("length", "length of foam hose after it, of the same bore", 0.0, low=0.0, high=30.0)
+
+
+@dataclass(frozen=True)
+class Reservoir:
+    """Where the solution waits and how it comes to the air."""
+
+    volume: float = entry("volume", "solution it holds", low=1e-4, high=2.0)
+    filling: str = entry("word", "how the solution comes in", "batch", words=("batch", "gravity", "pump", "sprayed"))
+    flow: float | None = entry("flow", "solution flow, where it is pumped or was measured", None, low=1e-7, high=0.01)
+
+
+@dataclass(frozen=True)
+class Solution:
+    """What is foamed."""
+
+    agent: str = entry("text", "name of the agent, in your own words")
+    dilution: Dilution = entry(  # noqa: RUF009  entry() makes a field, no shared default
+        "dilution", "agent to water: 1+30 (parts and parts) or 1 in 31 (made up to)"
+    )
+    temperature: float = entry("temperature", "temperature of the water", 291.15, low=273.15, high=343.15)
+
+
+@dataclass(frozen=True)
+class Build:
+    """A generator. Lengths m, masses kg, volumes m³, temperatures K; see the parts for each entry."""
+
+    name: str
+    connection: Connection
+    hose: Hose
+    tube: Tube
+    body: Body
+    packing: Packing
+    outlet: Outlet
+    reservoir: Reservoir
+    solution: Solution
+    notes: str = ""
+
+    def with_entry(self, path: str, value: Any) -> Build:
+        """The same build with one entry changed; ``path`` is like "outlet.bore". KeyError where there is none."""
+        part, _, name = path.partition(".")
+        if part not in PARTS or name not in {f.name for f in fields(PARTS[part])}:
+            raise KeyError(path)
+        return replace(self, **{part: replace(getattr(self, part), **{name: value})})
+
+
+PARTS: dict[str, type] = {
+    "connection": Connection,
+    "hose": Hose,
+    "tube": Tube,
+    "body": Body,
+    "packing": Packing,
+    "outlet": Outlet,
+    "reservoir": Reservoir,
+    "solution": Solution,
+}
+
+
+def entries(part: str) -> tuple[Field[Any], ...]:
+    """The entries of a part, with their metadata: kind, about, low, high, words."""
+    return fields(PARTS[part])
+
+
+@dataclass(frozen=True)
+class Difference:
+    """An entry that two builds do not share: its path like "outlet.bore", what it is, and both values in SI."""
+
+    path: str
+    about: str
+    before: Any
+    after: Any
+
+
+def differences(before: Build, after: Build) -> tuple[Difference, ...]:
+    """Which parts changed from one build to another, in the order of the line."""
+    return tuple(
+        Difference(f"{part}.{f.name}", f.metadata["about"], old, new)
+        for part in PARTS
+        for f in entries(part)
+        if (old := getattr(getattr(before, part), f.name)) != (new := getattr(getattr(after, part), f.name))
+    )

@@ -1,0 +1,187 @@
+"""What can hurt somebody about this build at this pressure. Local codes and licensed practice come first.
+
+The limits are judgement where no standard was found, and are said to be so where they stand (physics.safety).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import pi
+from typing import TYPE_CHECKING
+
+from frothline.generator.build import Build
+from frothline.generator.stock_sizes import pipe_of_bore
+from frothline.physics.references import BIBLIOGRAPHY
+from frothline.physics.safety import HARD_PRESSURE_LIMIT, SOFT_PRESSURE_LIMIT, push_fit_force, stored_gas_energy
+from frothline.units import STANDARD_GRAVITY
+
+if TYPE_CHECKING:
+    from frothline.curve import BlowerFit
+
+WALL = 3e-3  # m, of a body whose pipe is not listed
+COMPRESSOR = 100e3  # Pa: above this no blower is at work
+
+
+@dataclass(frozen=True)
+class Caution:
+    """One caution: a stable key, the words, whether to stop at once, and the bibliography key or "judgement"."""
+
+    key: str
+    words: str
+    stop: bool
+    source: str
+
+    @property
+    def grounds(self) -> str:
+        """On what it stands, for a reader: the source by its name, or that it is judgement."""
+        if self.source == "judgement":
+            return "judgement, no source"
+        entry = BIBLIOGRAPHY[self.source]
+        return entry.title.lower() if entry.standing == "own" else f"{entry.authors}, {entry.title}, {entry.year}"
+
+
+def pressure_caution(pressure: float) -> Caution | None:
+    """What a gauge pressure, Pa, alone says; None for what a blower does on plastic pipe every day."""
+    if pressure > COMPRESSOR:
+        return Caution(
+            "compressor",
+            f"{pressure / 1e3:.0f} kPa is a compressor's work, not a blower's: shut it off. It needs a regulator, a "
+            "relief valve, and pipe that its maker rates for gas; plastic water pipe bursts into splinters",
+            stop=True,
+            source="osha-pvc",
+        )
+    if pressure > HARD_PRESSURE_LIMIT:
+        return Caution(
+            "pressure",
+            f"{pressure / 1e3:.0f} kPa is too much for push-fit plastic pipe: stop the air and open the outlet",
+            stop=True,
+            source="judgement",
+        )
+    if pressure > SOFT_PRESSURE_LIMIT:
+        return Caution(
+            "pressure",
+            f"{pressure / 1e3:.0f} kPa is high for push-fit plastic pipe: fit a relief opening",
+            stop=False,
+            source="judgement",
+        )
+    return None
+
+
+# While a generator is swept with a bleed before it: at every one of its steps what can go wrong at that step.
+SWEEPING: dict[str, Caution] = {
+    one.key: one
+    for one in (
+        Caution(
+            "full-air",
+            "a shut bleed gives the highest pressure: keep faces away from caps and joints, and stay below what the "
+            "maker of the pipe rates it for",
+            stop=False,
+            source="judgement",
+        ),
+        Caution(
+            "bucket",
+            "foam comes for as long as the air runs: a bucket under the outlet, the next one at hand",
+            stop=False,
+            source="judgement",
+        ),
+        Caution(
+            "too-little-air",
+            "keep some foam coming: with too little air the solution runs back towards spool and blower",
+            stop=False,
+            source="judgement",
+        ),
+        Caution(
+            "empty",
+            "nothing wet: the reservoir is empty or shut off, and nobody stands before the outlet",
+            stop=False,
+            source="judgement",
+        ),
+        Caution(
+            "order",
+            "stop the solution first and the air after it, or soap runs into the motor",
+            stop=False,
+            source="judgement",
+        ),
+    )
+}
+
+
+def largest_pressure(blower: BlowerFit | None, running: float | None) -> float | None:
+    """The most that a source can give, Pa, or that was seen; None where there is no source."""
+    if blower is None:
+        return None
+    shut = blower.shut_off.value if blower.shut_off.known else 0.0
+    return max(shut, blower.pressure_range[1], running or 0.0)
+
+
+def cautions(
+    build: Build, pressure: float | None, ambient_pressure: float = 101325.0, *, running: float | None = None
+) -> tuple[Caution, ...]:
+    """The cautions for a build at a gauge pressure, Pa, worst first.
+
+    ``pressure`` : the largest to be expected, which is the source's shut-off pressure: an outlet can clog; None where
+    no source is known yet, and then what needs none is told
+    ``running`` : Pa, measured in a run or where source and generator meet, told beside it
+    """
+    found = []
+    if pressure is not None and (high := pressure_caution(pressure)) is not None:
+        found.append(high)
+    found += [
+        Caution("push-fit", _push_fit(build, pressure, running), stop=False, source="statics"),
+        Caution("plastic-pipe", _stored(build, pressure, ambient_pressure), stop=False, source="osha-pvc"),
+        Caution(
+            "backflow",
+            "put the blower above the liquid, with a check valve or a loop; start the air before the solution and "
+            "stop it after, or soap runs into the motor",
+            stop=False,
+            source="judgement",
+        ),
+        Caution(
+            "mains",
+            "blower and pump on a ground-fault breaker (GFCI, RCD); electronics above the liquid; dry hands",
+            stop=False,
+            source="judgement",
+        ),
+        Caution("noise", "a workshop blower is loud enough to harm: wear ear muffs", stop=False, source="niosh-1998"),
+        Caution(
+            "heat",
+            "a motor cooled by the air it moves overheats when that air is shut off: seconds only",
+            stop=False,
+            source="judgement",
+        ),
+    ]
+    return tuple(found)
+
+
+def fitted_diameter(build: Build) -> tuple[float, bool]:
+    """Outer diameter of the body, m, on which its caps and joints sit, and whether it is that of a listed pipe.
+
+    The sheet has the bore alone: the pipe of that bore has its outer diameter from its standard, another bore gets a
+    wall of WALL on either side.
+    """
+    pipe = pipe_of_bore(build.body.bore)
+    return (pipe.outer, True) if pipe is not None else (build.body.bore + 2 * WALL, False)
+
+
+def _push_fit(build: Build, pressure: float | None, running: float | None) -> str:
+    outer, listed = fitted_diameter(build)
+    cap = f"a cap of {outer * 1e3:.0f} mm" + ("" if listed else f" ({WALL * 1e3:.0f} mm of wall taken)")
+    rest = "soap lets it slide. Screw, strap or weld caps and joints, keep faces away from the ends"
+    if pressure is None:
+        return f"each kPa pushes {cap} off with {push_fit_force(outer, 1e3):.1f} N; {rest}"
+    force = push_fit_force(outer, pressure)
+    weight = f"{force:.0f} N, the weight of {force / STANDARD_GRAVITY:.0f} kg"
+    if running is None or running >= pressure:
+        return f"at {pressure / 1e3:.1f} kPa {cap} is pushed off with {weight}; {rest}"
+    return (
+        f"at {running / 1e3:.1f} kPa, where it runs, {cap} is pushed off with {push_fit_force(outer, running):.0f} N; "
+        f"with a clogged outlet at {pressure / 1e3:.1f} kPa with {weight}; {rest}"
+    )
+
+
+def _stored(build: Build, pressure: float | None, ambient_pressure: float) -> str:
+    rest = "for blower pressure only, never shop air; cold and sunlight make PVC brittle"
+    if pressure is None:
+        return rest
+    energy = stored_gas_energy(pressure, pi / 4 * build.body.bore**2 * build.body.length, ambient_pressure)
+    return f"the air in the body stores {energy:.1f} J. {rest[:1].upper()}{rest[1:]}"

@@ -1,0 +1,377 @@
+"""The side view of a build, to scale, as SVG: so that a wrong number is seen.
+
+Everything whose size the sheet gives is drawn to one scale; hoses are broken off. Lines are in the current colour of
+the text around them, so that the drawing stands on paper and in a dark page alike. Groups carry the key of their
+element (``data-element``) and a class, by which a page can mark a part that changed; lines of dimensions have one of
+their own (``fl-d``), for a page that has no room for them. ``anchors`` says where the parts stand on it, so that a page
+can lay its own marks over the drawing without drawing it anew.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from html import escape
+from math import cos, pi, sin
+
+from frothline.generator.build import Build
+from frothline.generator.pressure_model import PressureShare
+from frothline.generator.stock_sizes import pipe_of_bore
+
+_STUB = 0.09  # of the drawing's width: a hose broken off
+_MOST_HOLES = 120  # drawn in a row; more would only make a line
+_MOST_SCREENS = 60
+_TALL = 0.4  # of the drawing's width: a body that is wider than long sets the scale by its bore
+_LETTER = 7.2  # px: width of a letter of the words, on the average and a little more
+_APART = 12.0  # px between two words side by side
+_ROW = 16.0  # px from one line of words to the next
+_STYLE = (
+    ".fl-i{fill:none;stroke:currentColor;stroke-width:1.6}"
+    ".fl-t{fill:none;stroke:currentColor;stroke-width:.8}"
+    ".fl-w{fill:currentColor;fill-opacity:.13;stroke:none}"
+    ".fl-h{fill:currentColor;stroke:none}"
+    ".fl-n{fill:currentColor;font:12px system-ui,sans-serif;font-variant-numeric:tabular-nums}"
+    ".fl-changed .fl-i{stroke-width:3}.fl-changed text{font-weight:700}"
+)
+
+
+def millimetres(value: float) -> str:
+    """A length as it is written on the drawing."""
+    return f"{value * 1e3:.4g} mm"
+
+
+def _bore(value: float) -> str:
+    pipe = pipe_of_bore(value, 1e-9)
+    return f"{pipe.name}, ⌀ {millimetres(value)}" if pipe else f"⌀ {millimetres(value)}"
+
+
+class _Side:
+    """Where things stand on the sheet of paper: x along the air, y down, in pixels."""
+
+    def __init__(self, build: Build, width: float) -> None:
+        b = build
+        cone = b.outlet.length if b.outlet.shape == "cone" else 0.0
+        whole = b.body.length + cone
+        self.scale = min((width - 2 * _STUB * width - 20) / whole, _TALL * width / b.body.bore)
+        self.stub = (width - 20 - whole * self.scale) / 2
+        self.tall = b.body.bore * self.scale
+        self.axis = 46 + self.tall / 2
+        self.left = 10 + self.stub
+        self.right = self.left + b.body.length * self.scale
+        self.tip = self.right + cone * self.scale
+        self.end = self.tip + self.stub
+        self.bottom = self.axis + self.tall / 2
+        self.words, rows = _place_words(b, self)
+        self.shares = self.bottom + 26 + _ROW * rows  # where what each part takes is written
+        self.height = self.shares + 28 + 24
+
+    def row(self, number: int) -> float:
+        """Height (y) of a line of words below the drawing."""
+        return self.bottom + 20 + _ROW * number
+
+
+@dataclass(frozen=True)
+class _Words:
+    """A text below the drawing: x of its left end, and its line."""
+
+    x: float
+    row: int
+    text: str
+
+    @property
+    def end(self) -> float:
+        return self.x + _LETTER * len(self.text)
+
+
+def _place_words(b: Build, at: _Side) -> tuple[dict[str, _Words], int]:
+    """Where the words below the drawing stand, so that none stands on another; and how many lines they take."""
+    t = b.tube
+    hose = millimetres(b.hose.length) if b.hose.length > 0 else "no hose"
+    inner = t.bore if b.hose.length <= 0 else b.hose.bore
+    sunk = "" if t.countersunk == "no" else f", countersunk {t.countersunk}"
+    middle = at.left + max(t.length * at.scale / 2, 60)
+    wanted = [
+        ("hose", hose, at.left - at.stub, "start", 0),
+        ("hose bore", f"⌀ {millimetres(inner)}", at.left - at.stub, "start", 1),
+        ("holes", f"{t.holes} holes {millimetres(t.hole)}{sunk}", middle, "middle", 0),
+        ("tube", f"{_bore(t.bore)}, {t.under_liquid} under liquid", middle, "middle", 1),
+        ("outlet", _bore(b.outlet.bore), at.end, "end", 1),
+    ]
+    if b.packing.kind != "none":
+        wide = max(b.packing.length * at.scale, 6.0)
+        wanted.append(("packing", packing_words(b), at.right - max(wide / 2, 40), "middle", 0))
+    placed: dict[str, _Words] = {}
+    for name, text, x, anchor, row in wanted:
+        wide = _LETTER * len(text)
+        left = x - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]
+        left = max(min(left, at.end - wide), at.left - at.stub)
+        if name in ("holes", "tube"):  # a little aside rather than a line lower
+            left = max(left, max(one.end for one in placed.values() if one.row == row) + _APART)
+        while any(
+            one.row == row and left < one.end + _APART and one.x < left + wide + _APART for one in placed.values()
+        ):
+            row += 1  # noqa: PLW2901  the line it stands on in the end
+        placed[name] = _Words(left, row, text)
+    return placed, max(one.row for one in placed.values()) + 1
+
+
+@dataclass(frozen=True)
+class Anchor:
+    """Where a part stands on the drawing: its middle, px of the drawing's own space (x with the air, y down)."""
+
+    x: float
+    y: float
+
+
+def anchors(build: Build, width: float = 900.0) -> dict[str, Anchor]:
+    """Where a fault of each of ``watch.alarm.PARTS`` is marked on the drawing of this ``width``.
+
+    The reservoir is not drawn: its place is the solution at the bottom of the body, before the packing.
+    """
+    at = _Side(build, width)
+    packing = max(build.packing.length * at.scale, 6.0) if build.packing.kind != "none" else 0.0
+    tube = build.tube.length * at.scale
+    room = at.right - packing - (at.left + tube)  # between tube and packing
+    liquid = at.left + tube + room / 2 if room > at.tall / 3 else at.left + 0.8 * tube
+    return {
+        "connection": Anchor(at.left - 0.85 * at.stub, at.axis),
+        "joint": Anchor(at.left, at.axis),
+        "holes": Anchor(at.left + tube / 2, at.axis),
+        "reservoir": Anchor(liquid, at.bottom - at.tall / 5),
+        "packing": Anchor(at.right - packing / 2, at.axis),
+        "outlet": Anchor((at.tip + at.end) / 2, at.axis),
+    }
+
+
+def draw(
+    build: Build,
+    *,
+    shares: Sequence[PressureShare] = (),
+    changed: Collection[str] = (),
+    width: float = 900.0,
+    over: str = "",
+    above: float = 0.0,
+) -> str:
+    """The side view as a complete SVG element.
+
+    ``shares`` : what each element takes, written under it;  ``changed`` : paths like "outlet.bore" or parts like
+    "outlet" that are marked as changed;  ``width`` : px, of the drawing's own space (it scales with the page)
+    ``over`` : SVG that lies over the drawing, in its own space;  ``above`` : px left free for that above the drawing
+    """
+    at = _Side(build, width)
+    marks = {path.partition(".")[0] for path in changed}
+    share_of = {share.key: share for share in shares}
+    parts = (
+        ("hose", "hose", _hose(build, at), ("fittings", "hose")),
+        ("body", "body", _body(build, at), ()),
+        ("tube", "holes", _tube(build, at), ("holes", "head", "entry")),
+        ("packing", "packing", _packing(build, at), ("packing", "pores")),
+        ("outlet", "outlet", _outlet(build, at), ("outlet",)),
+    )
+    places = {
+        "hose": at.left - at.stub / 2,
+        "tube": at.left + max(build.tube.length * at.scale / 2, 60),
+        "packing": at.right - max(build.packing.length * at.scale / 2, 40),
+        "outlet": (at.tip + at.end) / 2,
+    }
+    groups = []
+    for part, element, content, keys in parts:
+        known = [share_of[key] for key in keys if key in share_of]
+        text = ""
+        if known and part in places:
+            taken, share = sum(s.pressure.value for s in known), sum(s.share for s in known)
+            text = _text(places[part], at.shares, f"{taken / 1e3:.2g} kPa", "middle")
+            text += _text(places[part], at.shares + _ROW, f"{share:.0%}", "middle")
+        mark = " fl-changed" if part in marks else ""
+        groups.append(f'<g class="fl-{part}{mark}" data-element="{element}">{content}{text}</g>')
+    title = f"{build.name}: side view to scale"
+    box = f"0 {0 - above:.0f} {width:.0f} {at.height + above:.0f}"
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}" role="img" '
+        f'aria-label="{escape(title)}"><title>{escape(title)}</title><desc>{escape(describe(build))}</desc>'
+        f"<style>{_STYLE}</style>{''.join(groups)}{_bar(at)}{over}</svg>"
+    )
+
+
+def describe(build: Build) -> str:
+    """The drawing in words, for those who do not see it."""
+    b = build
+    words = [
+        f"Air comes through {_bore(b.connection.bore)}",
+        f"{millimetres(b.hose.length)} of {b.hose.kind} hose, {_bore(b.hose.bore)}"
+        if b.hose.length > 0
+        else "without a hose",
+        f"into a diffusion tube {_bore(b.tube.bore)}, drilled over {millimetres(b.tube.length)}",
+        f"{b.tube.rows} rows of {b.tube.holes_per_row} holes of {millimetres(b.tube.hole)}",
+        f"{b.tube.under_liquid} of them under liquid",
+        f"in a body {_bore(b.body.bore)}, {millimetres(b.body.length)} long",
+        "without packing" if b.packing.kind == "none" else f"packing: {packing_words(b)}",
+        f"{b.outlet.shape} outlet {_bore(b.outlet.bore)}",
+    ]
+    return "; ".join(words) + "."
+
+
+def packing_words(build: Build) -> str:
+    """The packing in a few words."""
+    p = build.packing
+    if p.kind == "screens":
+        return f"{p.layers} screens, {millimetres(p.opening or 0)} open"
+    sizes = {"beads": p.bead, "wire wool": p.wire, "pad": p.wire}
+    size = sizes.get(p.kind)
+    amount = f", {p.mass * 1e3:.3g} g" if p.mass else ""
+    return f"{millimetres(p.length)} of {p.kind}" + (f" {millimetres(size)}" if size else "") + amount
+
+
+def _hose(b: Build, at: _Side) -> str:
+    inner = b.tube.bore if b.hose.length <= 0 else b.hose.bore
+    half = min(inner * at.scale, at.tall) / 2
+    y0, y1 = at.axis - half, at.axis + half
+    x0, x1 = at.left - at.stub, at.left
+    if b.hose.kind == "corrugated" and b.hose.length > 0:
+        step = max(b.hose.pitch * at.scale, 3.0)
+        n = max(int((x1 - x0) / step), 1)
+        run = "".join(f"q{step / 2:.1f} -4 {step:.1f} 0" for _ in range(n))
+        below = "".join(f"q{step / 2:.1f} 4 {step:.1f} 0" for _ in range(n))
+        lines = f'<path class="fl-i" d="M{x0:.1f} {y0:.1f}{run}M{x0:.1f} {y1:.1f}{below}"/>'
+    else:
+        lines = f'<path class="fl-i" d="M{x0:.1f} {y0:.1f}H{x1:.1f}M{x0:.1f} {y1:.1f}H{x1:.1f}"/>'
+    arrow = f'<path class="fl-t" d="M{x0 + 8:.1f} {at.axis:.1f}h{at.stub * 0.5:.1f}m-7 -4l7 4l-7 4"/>'
+    label = _said(at, "hose") + _said(at, "hose bore")
+    return _break(x0, y0, y1) + lines + arrow + label
+
+
+def _body(b: Build, at: _Side) -> str:
+    y0, y1 = at.axis - at.tall / 2, at.bottom
+    text = f"{millimetres(b.body.length)} long, {_bore(b.body.bore)}"
+    return (
+        f'<path class="fl-i" d="M{at.left:.1f} {y0:.1f}H{at.right:.1f}M{at.left:.1f} {y1:.1f}H{at.right:.1f}'
+        f'M{at.left:.1f} {y0:.1f}V{y1:.1f}"/>'
+        f'<path class="fl-t fl-d" d="M{at.left:.1f} {y0 - 12:.1f}H{at.right:.1f}m0 -4v8'
+        f'M{at.left:.1f} {y0 - 16:.1f}v8"/>' + _text((at.left + at.right) / 2, y0 - 18, text, "middle")
+    )
+
+
+def _tube(b: Build, at: _Side) -> str:
+    t = b.tube
+    half, wall = t.bore * at.scale / 2, t.wall * at.scale
+    outer = half + wall
+    x0, x1 = at.left, at.left + t.length * at.scale
+    drawn = _liquid(b, at, outer) + (
+        f'<path class="fl-i" d="M{x0:.1f} {at.axis - outer:.1f}H{x1:.1f}V{at.axis + outer:.1f}H{x0:.1f}"/>'
+        f'<path class="fl-t" d="M{x0:.1f} {at.axis - half:.1f}H{x1 - wall:.1f}V{at.axis + half:.1f}H{x0:.1f}"/>'
+    )
+    radius = max(t.hole * at.scale / 2, 0.5)
+    every = max(1, -(-t.holes_per_row // _MOST_HOLES))
+    seen = (t.rows + 1) // 2  # the rows on the near side
+    holes = []
+    for row in range(min(seen, 12)):
+        y = at.axis - outer * cos(pi * (row + 0.5) / min(seen, 12))
+        holes += [
+            f'<circle class="fl-h" cx="{x0 + (k + 0.5) * t.pitch * at.scale:.1f}" cy="{y:.1f}" r="{radius:.2f}"/>'
+            for k in range(0, t.holes_per_row, every)
+        ]
+    label = _said(at, "holes") + _said(at, "tube")
+    return drawn + "".join(holes) + label
+
+
+def _liquid(b: Build, at: _Side, outer: float) -> str:
+    """Liquid up to its depth over the holes that are under it: of holes all around the tube the lowest, whose mean
+    height is that of an arc (its radius times sin θ/θ below the axis, θ half the arc).
+    """
+    t = b.tube
+    if not t.under_liquid:
+        return ""
+    half_arc = pi * min(t.under_liquid / t.holes, 1.0)
+    top = at.axis + outer * sin(half_arc) / half_arc - t.depth * at.scale
+    top = min(max(top, at.axis - at.tall / 2), at.bottom)
+    reach = at.right - (b.packing.length * at.scale if b.packing.kind != "none" else 0.0)
+    reach = max(reach, at.left + t.length * at.scale)
+    inner, end = t.bore * at.scale / 2, at.left + t.length * at.scale
+    dry = max(top, at.axis - inner)  # no liquid inside the tube, where the air is
+    hollow = f"M{at.left:.1f} {dry:.1f}H{end:.1f}V{at.axis + inner:.1f}H{at.left:.1f}z" if dry < at.axis + inner else ""
+    surface = f"M{at.left:.1f} {top:.1f}H{reach:.1f}"
+    if abs(top - at.axis) < inner:
+        surface = f"M{end:.1f} {top:.1f}H{reach:.1f}"
+    return (
+        f'<path class="fl-w" fill-rule="evenodd" d="M{at.left:.1f} {top:.1f}H{reach:.1f}V{at.bottom:.1f}'
+        f'H{at.left:.1f}z{hollow}"/><path class="fl-t" d="{surface}"/>'
+    )
+
+
+def _packing(b: Build, at: _Side) -> str:
+    p = b.packing
+    if p.kind == "none":
+        return ""
+    wide = max(p.length * at.scale, 6.0)
+    x0, y0 = at.right - wide, at.axis - at.tall / 2
+    fill = []
+    if p.kind == "screens":
+        n = min(p.layers or 1, _MOST_SCREENS)
+        fill = [f'<path class="fl-t" d="M{x0 + (k + 0.5) * wide / n:.1f} {y0:.1f}v{at.tall:.1f}"/>' for k in range(n)]
+    elif p.kind == "beads":
+        size = max((p.bead or 0.0) * at.scale, 4.0)
+        across, up = max(int(wide / size), 1), max(int(at.tall / size), 1)
+        skip = max(1, across * up // 400)
+        fill = [
+            _bead(x0 + (i + 0.5) * size, y0 + (j + 0.5) * size, size / 2)
+            for i in range(across)
+            for j in range(up)
+            if (i * up + j) % skip == 0
+        ]
+    else:
+        step = 9.0 if p.kind == "wire wool" else 6.0
+        n = int(wide / step) + 1
+        waves = "".join(f"q4 {at.tall / 8:.1f} 0 {at.tall / 4:.1f}t0 {at.tall / 4:.1f}" for _ in range(2))
+        fill = [f'<path class="fl-t" d="M{x0 + k * step:.1f} {y0:.1f}{waves}"/>' for k in range(n)]
+    frame = f'<path class="fl-i" d="M{x0:.1f} {y0:.1f}v{at.tall:.1f}M{at.right:.1f} {y0:.1f}v{at.tall:.1f}"/>'
+    return frame + "".join(fill) + _said(at, "packing")
+
+
+def _bead(x: float, y: float, radius: float) -> str:
+    return f'<circle class="fl-t" cx="{x:.1f}" cy="{y:.1f}" r="{radius:.1f}"/>'
+
+
+def _outlet(b: Build, at: _Side) -> str:
+    half, y0, y1 = b.outlet.bore * at.scale / 2, at.axis - at.tall / 2, at.bottom
+    upper, lower = at.axis - half, at.axis + half
+    lines = (
+        f'<path class="fl-i" d="M{at.right:.1f} {y0:.1f}L{at.tip:.1f} {upper:.1f}H{at.end:.1f}'
+        f'M{at.right:.1f} {y1:.1f}L{at.tip:.1f} {lower:.1f}H{at.end:.1f}"/>'
+    )
+    ending = _break(at.end, upper, lower) if b.outlet.hose > 0 else ""
+    label = _said(at, "outlet")
+    if b.outlet.hose > 0:
+        label += _text(at.end, y0 - 18, f"{millimetres(b.outlet.hose)} of foam hose", "end")
+    return lines + ending + label
+
+
+def _break(x: float, y0: float, y1: float) -> str:
+    """The wavy end of something that goes on."""
+    step = (y1 - y0) / 2
+    return f'<path class="fl-t" d="M{x:.1f} {y0:.1f}q4 {step / 2:.1f} 0 {step:.1f}t0 {step:.1f}"/>'
+
+
+def _bar(at: _Side) -> str:
+    """A length to measure by, apart from what is drawn: the largest of 10, 20, 50, 100… mm that takes a sixth of the
+    drawing at most.
+    """
+    lengths = [m * 10.0**e for e in (-2, -1, 0) for m in (1, 2, 5)]
+    fits = [length for length in lengths if length * at.scale <= (at.end - at.left) / 6]
+    length = max(fits, default=lengths[0])
+    x, y, wide = 10.0, at.height - 14.0, length * at.scale
+    return (
+        f'<path class="fl-h fl-d" d="M{x} {y}h{wide / 2:.1f}v5h{-wide / 2:.1f}z"/>'
+        f'<path class="fl-t fl-d" d="M{x} {y}h{wide:.1f}v5h{-wide:.1f}z"/>'
+        + _text(x + wide + 8, y + 6, f"scale: {millimetres(length)}", "start")
+    )
+
+
+def _said(at: _Side, name: str) -> str:
+    words = at.words[name]
+    if words.end >= at.end - 1.0:  # at the right edge: how wide letters are is known on the average only
+        return _text(at.end, at.row(words.row), words.text, "end")
+    return _text(words.x, at.row(words.row), words.text, "start")
+
+
+def _text(x: float, y: float, words: str, anchor: str) -> str:
+    return f'<text class="fl-n" x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}">{escape(words)}</text>'

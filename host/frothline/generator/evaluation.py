@@ -1,0 +1,259 @@
+"""From a build sheet, an air source and measured sweeps to the operating point and the effect of a change.
+
+This is the one place where the generator page, the prompt and Python evaluate a build. ``evaluate`` takes about a
+second at most; the page calls it in a worker thread.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frothline.curve import BlowerFit, SteadyPoint
+from frothline.curve.operating_point import OperatingPoint
+from frothline.errors import FrothlineError, InputError, OutsideValidity
+from frothline.estimate import Z95
+from frothline.generator.build import Build, differences
+from frothline.generator.cautions import Caution, cautions, largest_pressure
+from frothline.generator.foam_prior import FoamKnowledge
+from frothline.generator.model_fit import ModelFit, fit_to_sweeps
+from frothline.generator.prediction import Prediction, predict, unmeasured
+from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.room_air import RoomAir
+from frothline.generator.size_search import SizeSearch, Wanted, find_size
+from frothline.generator.what_if import WhatIf, changed_build, what_if
+
+Floats = NDArray[np.float64]
+
+STEPS = 41  # points of a resistance grid
+WORKS_AT = 0.7  # of the shut-off pressure, where a source usually drives a generator; judgement
+TOP = 1.25  # times the source's largest pressure: the end of a resistance grid
+WITHOUT_SOURCE = 25e3  # Pa, the end of a resistance grid where no source is known
+
+
+@dataclass(frozen=True)
+class ResistanceGrid:
+    """A resistance on a grid of flows: all (n,) SI; the band is that of 95 %. ``wet`` or dry, ``changed`` or as built;
+    ``measured`` where a sweep through this generator supports it.
+    """
+
+    flow: Floats
+    pressure: Floats
+    lower: Floats
+    upper: Floats
+    wet: bool
+    changed: bool
+    measured: bool
+
+
+@dataclass(frozen=True)
+class EvaluationInput:
+    """All that an evaluation depends on.
+
+    built : the generator as its sheet says;  wanted : the changed sheet, None where it cannot exist
+    source, new_source : curves of the air source, and of the one that would replace it
+    air : of the room and the hose;  knowledge : of the foam of ``built``
+    dry, wet : steady points measured through the generator
+    swept : the build that they were measured of, where it was changed and saved since
+    notes : what to know of the recordings that were chosen
+    """
+
+    built: Build
+    wanted: Build | None
+    source: BlowerFit | None
+    new_source: BlowerFit | None
+    air: RoomAir
+    knowledge: FoamKnowledge
+    dry: tuple[SteadyPoint, ...] = ()
+    wet: tuple[SteadyPoint, ...] = ()
+    swept: Build | None = None
+    notes: tuple[str, ...] = ()
+
+    @property
+    def conditions(self) -> OperatingConditions:
+        """Air and liquid that the generator is calculated for."""
+        blower = self.new_source or self.source
+        if blower is None or not blower.shut_off.known:
+            return self.air.conditions(self.built, self.knowledge)
+        return self.air.conditions(self.built, self.knowledge, WORKS_AT * blower.shut_off.value)
+
+
+@dataclass(frozen=True)
+class Evaluation:
+    """``built`` as the sheet says, ``change`` with what was altered (None where nothing was). ``trouble`` says why one
+    of them is missing, or what of the input was not used.
+    """
+
+    given: EvaluationInput
+    generator: PressureModel  # as built, scaled to what was measured where it was
+    scaling: ModelFit | None
+    built: Prediction | None
+    change: WhatIf | None
+    grids: tuple[ResistanceGrid, ...]
+    changed: tuple[str, ...]  # paths of the entries that differ
+    cautions: tuple[Caution, ...]
+    trouble: tuple[str, ...]
+    error: FrothlineError | None = None  # why there is no prediction although there is a source
+
+    @property
+    def now(self) -> Prediction | None:
+        """What the large figures show: the changed build if there is one, else the one that is built."""
+        return self.change.after if self.change is not None else self.built
+
+    @property
+    def blower(self) -> BlowerFit | None:
+        """The source of ``now``."""
+        return self.given.new_source or self.given.source
+
+    @property
+    def findings(self) -> tuple[str, ...]:
+        """What a person must know before the figures are used, the most important first: what was not used, what the
+        change does, what is wrong where source and generator meet, and what is only assumed.
+        """
+        change = self.change.words if self.change is not None else ()
+        point = self.now.point.words if self.now is not None else ()
+        if self.now is not None and isinstance(self.now.point, OperatingPoint):
+            point = point[1:]  # the first one repeats pressure and flow
+        return tuple(dict.fromkeys((*self.trouble, *change, *point, *self.given.knowledge.assumptions)))
+
+    @property
+    def background(self) -> tuple[str, ...]:
+        """What the figures rest on: measured or not, and the air they are for."""
+        if self.scaling is not None:
+            rests = self.scaling.words
+        else:
+            rests = ("calculated from the sheet alone; a sweep through the generator (--wet) makes it far surer",)
+            rests += unmeasured(self.generator)
+        known = {*self.findings, *rests, *(self.now.point.words if self.now is not None else ())}
+        others = () if self.now is None else tuple(one for one in self.now.words if one not in known)
+        return (*rests, *others, self.given.air.words)
+
+
+def evaluate(given: EvaluationInput) -> Evaluation:
+    """Operating point, effect of the change, resistance grids and cautions.
+
+    What cannot be calculated is named in ``trouble``; the rest is given all the same.
+    """
+    trouble: list[str] = list(given.notes)
+    failed: FrothlineError | None = None
+    generator, scaling = _generator(given, trouble)
+    built: Prediction | None = None
+    change: WhatIf | None = None
+    altered: tuple[str, ...] = ()
+    if given.wanted is not None:
+        altered = tuple(item.path for item in differences(given.built, given.wanted))
+    if given.source is not None:
+        try:
+            built = predict(generator, given.source, given.knowledge)
+            if given.wanted is not None and (altered or given.new_source is not None):
+                change = what_if(
+                    generator, given.wanted, given.source, new_blower=given.new_source, knowledge=given.knowledge
+                )
+        except FrothlineError as error:
+            failed = error
+            trouble.append(str(error))
+    after = change.after if change is not None else built
+    grids = _grids(given, generator, scaling, change, altered)
+    build = given.wanted or given.built
+    blower = given.new_source or given.source
+    running = after.point.pressure.value if after is not None and isinstance(after.point, OperatingPoint) else None
+    found = cautions(build, largest_pressure(blower, running), given.conditions.ambient.pressure, running=running)
+    return Evaluation(given, generator, scaling, built, change, grids, altered, found, tuple(trouble), failed)
+
+
+def _generator(given: EvaluationInput, trouble: list[str]) -> tuple[PressureModel, ModelFit | None]:
+    """The generator as built, scaled to its sweeps, or to those of the build before it and then changed."""
+    as_is = PressureModel(given.built, given.conditions)
+    if not (given.dry or given.wet):
+        return as_is, None
+    swept = given.swept or given.built
+    since = tuple(item.path for item in differences(swept, given.built))
+    try:
+        scaling = fit_to_sweeps(replace(as_is, build=swept) if since else as_is, given.dry, given.wet)
+    except FrothlineError as error:
+        trouble.append(str(error))
+        return as_is, None
+    if not since:
+        return scaling.wet, scaling
+    words = [path.replace(".", " ").replace("_", " ") for path in since]
+    trouble.append(
+        f"The sweeps were of the build before {', '.join(words)} {'was' if len(since) == 1 else 'were'} changed, and "
+        "the rest is calculated from them: sweep it again to be sure"
+    )
+    dry = None if scaling.dry is None else changed_build(scaling.dry, given.built)
+    wet = changed_build(scaling.wet, given.built)
+    return wet, replace(scaling, wet=wet, dry=dry)
+
+
+def _grids(
+    given: EvaluationInput,
+    generator: PressureModel,
+    scaling: ModelFit | None,
+    change: WhatIf | None,
+    altered: Sequence[str],
+) -> tuple[ResistanceGrid, ...]:
+    tops = [float(blower.pressure_range[1]) for blower in (given.source, given.new_source) if blower is not None]
+    shut = [b.shut_off.value for b in (given.source, given.new_source) if b is not None and b.shut_off.known]
+    top = TOP * max([*tops, *shut]) if tops else WITHOUT_SOURCE
+    frees = [
+        max(b.range[1], b.free_delivery.value if b.free_delivery.known else 0.0)
+        for b in (given.source, given.new_source)
+        if b is not None
+    ]
+    reach = max(frees, default=0.06)
+    dry = (
+        scaling.dry
+        if scaling is not None and scaling.dry is not None
+        else replace(generator, conditions=replace(generator.conditions, wet=False), errors=None)
+    )
+    found = [
+        _grid(dry, reach, top, changed=False, measured=bool(given.dry) and given.swept is None),
+        _grid(generator, reach, top, changed=False, measured=bool(given.wet) and given.swept is None),
+    ]
+    if change is not None and altered:
+        found.append(_grid(change.after.generator, reach, top, changed=True, measured=False))
+    return tuple(one for one in found if one is not None)
+
+
+def _grid(model: PressureModel, reach: float, top: float, *, changed: bool, measured: bool) -> ResistanceGrid | None:
+    """The model's own line, with the band of its errors, up to a flow or a pressure, whichever comes first."""
+
+    def asked(q: float) -> float:
+        try:
+            return model.pressure(q)
+        except OutsideValidity:
+            return np.inf
+
+    low, high = 0.0, reach
+    if asked(high) > top:
+        for _ in range(30):
+            middle = (low + high) / 2
+            low, high = (low, middle) if asked(middle) > top else (middle, high)
+    else:
+        low = high
+    if low <= 0.0:
+        return None
+    flow = np.linspace(0.0, low, STEPS)
+    pressure = np.array([model.pressure(max(float(q), 1e-7)) for q in flow])
+    try:
+        u = np.asarray(model.line(low).pressure(flow)[1])
+    except OutsideValidity:  # an error of the model would carry it beyond what any blower does: no band can be drawn
+        u = np.zeros_like(flow)
+    # a log-normal band: what is known to a factor is never below zero
+    spread = np.exp(Z95 * np.sqrt(np.log1p((u / np.maximum(pressure, 1.0)) ** 2)))
+    return ResistanceGrid(flow, pressure, pressure / spread, pressure * spread, model.conditions.wet, changed, measured)
+
+
+def search_sizes(found: Evaluation, change: str, wanted: Wanted, value: float, *, alone: bool = False) -> SizeSearch:
+    """The sizes that bring a wanted figure (SI), for the changed build if there is one. Raises InputError.
+
+    ``alone`` : nothing goes along with the changed entry, see ``along``
+    """
+    blower = found.blower
+    if blower is None:
+        raise InputError("no air source is known yet", remedy="Do a guided sweep on the source page first")
+    generator = found.change.after.generator if found.change is not None else found.generator
+    return find_size(generator, blower, change, wanted, value, found.given.knowledge, alone=alone)

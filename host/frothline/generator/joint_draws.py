@@ -1,0 +1,249 @@
+"""Draws of an air source and of generators together: where they meet, for changes too large for a first order.
+
+What a part takes is positive and known to a factor. Each error therefore moves the logarithm of what an element takes,
+as far as the model itself says at a few flows; the elements are added and met with the source draw by draw (JCGM
+101:2008). An error that two generators, or generator and source, share has the same name in both and the same draw.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import isfinite
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frothline.curve.blower import BlowerFit
+from frothline.curve.regression import basis
+from frothline.curve.uncertain_curve import ALL_POWERS, KNOWN, Uncertain
+from frothline.errors import OutsideValidity
+from frothline.generator.pressure_model import PressureModel
+from frothline.physics.air import STANDARD_DENSITY
+
+Array = NDArray[np.float64]
+
+DRAWS = 1000  # ends of a 95 % interval are then known to some 6 % of a standard uncertainty
+SEED = 20  # fixed: the same question always has the same answer
+AT = 7  # flows at which the model is asked
+FINE = 64  # flows at which source and load are compared
+LEAST_FLOW = 1e-8  # m3/s; a build that no pressure drives even this through has no draws
+LOWEST = 0.02  # of the largest flow, where the comparison begins
+SMALL = 0.25  # of a standard uncertainty: over so much an error of several parameters is differentiated
+LEAST = 1e-3  # of what an element takes: an error that moves it by less does not count
+NOTHING = 1e-3  # Pa: an element that takes less takes nothing
+# Elements whose logarithm is moved as one. Liquid over the holes is lifted at once or not at all, and the holes under
+# it then share the air: their sum has no steps.
+GROUPS = (("fittings", "hose"), ("holes", "head", "entry"), ("packing",), ("pores",), ("outlet",))
+
+
+@dataclass(frozen=True)
+class Met:
+    """Meeting points of the draws, (n,) each: m3/s, Pa, and dp/dq of source and load there, Pa s/m3. The first draw has
+    no errors. A draw in which the source does not push through has a flow of 0.
+    """
+
+    flow: Array
+    pressure: Array
+    source_slope: Array
+    load_slope: Array
+
+    @property
+    def stable(self) -> float:
+        """Share of the draws that meet, in which the load is steeper than the source; NaN where none meets."""
+        meets = self.flow > 0.0
+        meets[0] = False
+        return float(np.mean((self.load_slope > self.source_slope)[meets])) if meets.any() else float("nan")
+
+    @property
+    def falling(self) -> float:
+        """Share of the draws that meet where the source's curve falls; NaN where none meets."""
+        meets = self.flow > 0.0
+        meets[0] = False
+        return float(np.mean((self.source_slope <= 0.0)[meets])) if meets.any() else float("nan")
+
+
+class JointDraws:
+    """Draws by the names of the errors: ask for any number of meeting points, all of the same draws."""
+
+    def __init__(self, seed: int = SEED) -> None:
+        self._seed = seed
+        self._by_name: dict[str, Array] = {}
+
+    def meet(self, blower: BlowerFit, generator: PressureModel) -> Met:
+        """Where they meet in each draw."""
+        top = _top(blower)
+        flows = np.geomspace(LOWEST * top, top, FINE)
+        load = self._load(generator, flows)
+        if blower.flow_curve is None:
+            return _crossing(flows, self._curve(blower.curve, "source", flows), load)
+        # displacement: the flow falls with the pressure; while a relief valve is open it holds the pressure
+        lack = self._curve(blower.flow_curve, "source", np.minimum(load, 1e6), falls=True) - flows
+        leak = self._curve(blower.flow_curve, "source", np.minimum(load, 1e6), derivative=1, falls=True)
+        slope = 1.0 / np.where(np.abs(leak) > 1e-15, leak, -1e-15)
+        met = _first(flows, lack, load, slope)
+        if blower.relief is None:
+            return met
+        held = _crossing(flows, self._curve(blower.relief, "relief", flows), load)
+        earlier = held.flow < met.flow
+        return Met(
+            *(
+                np.where(earlier, getattr(held, name), getattr(met, name))
+                for name in ("flow", "pressure", "source_slope", "load_slope")
+            )
+        )
+
+    # --- the draws --------------------------------------------------------------------------------------------------
+
+    def _normal(self, name: str) -> Array:
+        """(n,) standard normal, the first one 0; the second half mirrors the first."""
+        found = self._by_name.get(name)
+        if found is None:
+            rng = np.random.default_rng([self._seed, *name.encode()])
+            half = rng.standard_normal(DRAWS // 2)
+            found = self._by_name[name] = np.concatenate([[0.0], half, -half])
+        return found
+
+    def _curve(self, curve: Uncertain, name: str, at: Array, derivative: int = 0, *, falls: bool = False) -> Array:
+        """Values of a curve in each draw; ``at`` (m,) the same for all draws, or (n, m).
+
+        ``falls`` : the slope is never above zero, as leakage never makes the flow of a pump rise with the pressure.
+        """
+        coefficients = np.tile(curve.coefficients, (DRAWS + 1, 1))
+        for number, (part, freedom) in enumerate(curve.random):
+            values, vectors = np.linalg.eigh((part + part.T) / 2)
+            root = vectors * np.sqrt(np.maximum(values, 0.0))
+            own = f"{name} {curve.coefficients.tobytes().hex()} {number}"
+            normal = np.column_stack([self._normal(f"{own} {k}") for k in range(len(values))])
+            if freedom < KNOWN:
+                chi = np.random.default_rng([self._seed, *own.encode()]).chisquare(freedom, DRAWS + 1)
+                normal = normal * np.sqrt(freedom / chi)[:, None]
+            coefficients += normal @ root.T
+        for error, effect in curve.effects:
+            coefficients += self._normal(error)[:, None] * effect
+        if falls:
+            coefficients[:, 1] = np.minimum(coefficients[:, 1], 0.0)
+        if at.ndim == 1:
+            return np.asarray(coefficients @ basis(ALL_POWERS, at, derivative).T)
+        powers = basis(ALL_POWERS, at.ravel(), derivative).reshape(*at.shape, len(ALL_POWERS))
+        return np.asarray(np.einsum("nmk,nk->nm", powers, coefficients))
+
+    def _load(self, generator: PressureModel, flows: Array) -> Array:
+        base, effects = _elements(generator, flows[0], flows[-1])
+        at, x = np.log(base.flows), np.log(flows)
+        total = np.zeros((DRAWS + 1, len(flows)))
+        z = np.column_stack([self._normal(name) for name, _, _ in effects]) if effects else np.zeros((DRAWS + 1, 0))
+        upward, downward = np.maximum(z, 0.0), -np.minimum(z, 0.0)
+        for element, taken in base.taken.items():
+            middle = _along(x, at, np.log(taken))
+            moving = [
+                k
+                for k, (_, up, down) in enumerate(effects)
+                if max(np.abs(up[element]).max(), np.abs(down[element]).max()) > LEAST
+            ]
+            if not moving:
+                total += np.exp(middle)
+                continue
+            raised = np.array([_along(x, at, effects[k][1][element]) for k in moving])
+            lowered = np.array([_along(x, at, effects[k][2][element]) for k in moving])
+            # not a matrix product: its threads cost more here than they bring
+            logs = middle + np.einsum("nk,km->nm", upward[:, moving], raised)
+            logs += np.einsum("nk,km->nm", downward[:, moving], lowered)
+            total += np.exp(np.minimum(logs, 40.0))
+        return total
+
+
+@dataclass(frozen=True)
+class _Elements:
+    """What the elements take, Pa, at flows (m,), by element."""
+
+    flows: Array
+    taken: dict[str, Array]
+
+
+_Effect = tuple[str, dict[str, Array], dict[str, Array]]
+
+
+def _elements(generator: PressureModel, lowest: float, highest: float) -> tuple[_Elements, list[_Effect]]:
+    """The model at a few flows, and for each error the logarithm by which one standard uncertainty up and down moves
+    each element.
+
+    An error of several parameters comes from a fit: they go against each other, so that their sum stays as it was
+    measured. It moves the logarithm of the whole, by the derivative there; moved far, each by itself, they would not
+    give the measured sum any more.
+    """
+    top = highest
+    models = [generator]
+    for _, step in generator.effects:
+        size = SMALL if len(step) > 1 else 1.0
+        models += [generator.moved({key: sign * size * value for key, value in step.items()}) for sign in (1, -1)]
+    while True:  # a small outlet may need more than the model holds for at less than the smallest flow compared
+        try:
+            rows = [model.drops(top * STANDARD_DENSITY) for model in models]
+        except OutsideValidity:
+            top /= 1.3
+            if top < LEAST_FLOW:
+                raise
+        else:
+            break
+    flows = np.geomspace(min(lowest, top / 2), top, AT)
+    table = [[model.drops(q * STANDARD_DENSITY) for q in flows[:-1]] + [rows[k]] for k, model in enumerate(models)]
+
+    def column(number: int, group: str) -> Array:
+        return np.maximum([sum(row.get(name, 0.0) for name in group.split()) for row in table[number]], NOTHING)
+
+    names = [" ".join(group) for group in GROUPS if any(name in row for name in group for row in table[0])]
+    base = {name: column(0, name) for name in names}
+    effects: list[_Effect] = []
+    for k, (error, step) in enumerate(generator.effects):
+        raised, lowered = ({name: column(2 * k + j, name) for name in names} for j in (1, 2))
+        if len(step) > 1:
+            whole = np.log(sum(raised.values()) / sum(lowered.values())) / (2.0 * SMALL)
+            up, down = dict.fromkeys(names, whole), dict.fromkeys(names, -whole)
+        else:
+            up = {name: np.log(raised[name] / base[name]) for name in names}
+            down = {name: np.log(lowered[name] / base[name]) for name in names}
+        effects.append((error, up, down))
+    return _Elements(flows, base), effects
+
+
+def _along(x: Array, at: Array, values: Array) -> Array:
+    """Straight between the places, and straight on beyond the last two on either side."""
+    inside = np.interp(x, at, values)
+    low = values[0] + (x - at[0]) * (values[1] - values[0]) / (at[1] - at[0])
+    high = values[-1] + (x - at[-1]) * (values[-1] - values[-2]) / (at[-1] - at[-2])
+    return np.where(x < at[0], low, np.where(x > at[-1], high, inside))
+
+
+def _top(blower: BlowerFit) -> float:
+    free = blower.free_delivery.value
+    return 1.15 * max(blower.range[1], free if isfinite(free) else 0.0)
+
+
+def _crossing(flows: Array, source: Array, load: Array) -> Met:
+    return _first(flows, source - load, source, np.gradient(source, flows, axis=1), load)
+
+
+def _first(flows: Array, gap: Array, pressure: Array, slope: Array, load: Array | None = None) -> Met:
+    """The first place of each draw at which the gap falls through zero."""
+    load = pressure if load is None else load
+    positive = gap > 0.0
+    begun = np.maximum.accumulate(positive, axis=1)
+    ends = begun & ~positive
+    any_end, never = ends.any(axis=1), ~positive.any(axis=1)
+    k = np.where(any_end, np.argmax(ends, axis=1), len(flows) - 1)
+    k = np.maximum(k, 1)
+    row = np.arange(len(gap))
+    before, after = gap[row, k - 1], gap[row, k]
+    share = np.where(any_end, before / np.where(before - after != 0.0, before - after, 1.0), 1.0)
+
+    def there(table: Array) -> Array:
+        return np.asarray(table[row, k - 1] + share * (table[row, k] - table[row, k - 1]))
+
+    flow = flows[k - 1] + share * (flows[k] - flows[k - 1])
+    found = Met(flow, there(pressure), there(slope), there(np.gradient(load, flows, axis=1)))
+    return Met(
+        np.where(never, 0.0, found.flow),
+        np.where(never, pressure[:, 0], found.pressure),
+        found.source_slope,
+        found.load_slope,
+    )

@@ -1,0 +1,297 @@
+"""The geometry model brought to what was measured, element by element as far as the data can tell.
+
+Each parameter of the model starts with the uncertainty that its source states; a dry and a wet sweep through the
+generator then pull on all of them together (least squares with those uncertainties as observations of their own: JCGM
+100:2008, F.1.2, and any text on regularised or Bayesian estimation). A sweep gives a line with two or three
+coefficients, so that it cannot settle eight elements: what it settled, and which elements it could not tell from each
+other, is part of the answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import exp, log, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import optimize
+
+from frothline.curve.steady_points import SteadyPoint
+from frothline.errors import NotIdentifiable, TooFewPoints
+from frothline.estimate import Estimate
+from frothline.generator.pressure_model import LABELS, SLOPES, PressureModel
+from frothline.physics.air import STANDARD_DENSITY
+
+Array = NDArray[np.float64]
+
+MODEL_FLOOR = 0.02  # relative: how well the forms themselves follow a real element; judgement, no source
+SETTLED = 0.5  # of its first uncertainty: a parameter known better than this was settled by the data
+ALIKE = -0.6  # correlation of two elements' pressures below which only their sum was found
+WELL_KNOWN = 0.075  # relative standard uncertainty of an element's pressure: 15 % at 95 %
+MATTERS = 0.03  # share of the line below which an element is not worth a word
+FAR = 3.0  # first uncertainties that a parameter may move before it is said
+
+PARAMETER_LABELS = LABELS | {
+    "wetting": "wetness of the packing",
+    "foam": "foam in the outlet",
+    "wall": "foam along the wall of its hose",
+    "wetting slope": "wetness of the packing, with each doubling of the flow",
+    "foam slope": "foam in the outlet, with each doubling of the flow",
+}
+
+
+@dataclass(frozen=True)
+class FittedParameter:
+    """One parameter after the fit: factor on the geometry's figure with its 95 % interval, and whether the data
+    settled it.
+    """
+
+    key: str
+    label: str
+    factor: Estimate
+    settled: bool
+
+
+@dataclass(frozen=True)
+class ModelFit:
+    """A generator model scaled to measured lines.
+
+    ``dry`` and ``wet`` : the models, ready for shares, lines and what-ifs (dry is None where no dry sweep was given)
+    ``undivided`` : elements of which only the sum was found, as groups of keys, by "dry" and "wet"
+    ``chi_square``, ``degrees_of_freedom`` : of the measured points alone, model floor counted
+    ``words`` : what a builder should know of it
+    """
+
+    wet: PressureModel
+    dry: PressureModel | None
+    parameters: tuple[FittedParameter, ...]
+    undivided: dict[str, tuple[tuple[str, ...], ...]]
+    chi_square: float
+    degrees_of_freedom: int
+    words: tuple[str, ...]
+
+    @property
+    def apart(self) -> bool:
+        """Whether every element that matters was told from the others."""
+        return not any(self.undivided.values())
+
+
+def fit_to_sweeps(
+    wet: PressureModel, dry_points: Sequence[SteadyPoint] = (), wet_points: Sequence[SteadyPoint] = ()
+) -> ModelFit:
+    """Scales a model to steady points measured through the generator, dry and wet.
+
+    ``wet`` : the model under its wet conditions; the dry one is the same build without solution
+    A point at which no air passed is left out: it lies below what the line asks for, by no one knows how much.
+    Raises TooFewPoints with fewer than three points in all, NotIdentifiable where no factors of the elements come near.
+    """
+    dry = replace(wet, conditions=replace(wet.conditions, wet=False), errors=None)
+    sets = [(dry, _flowing(dry_points)), (wet, _flowing(wet_points))]
+    n = sum(len(points) for _, points in sets)
+    if n < 3:
+        raise TooFewPoints(
+            f"3 steady points through the generator are the least, and there {'is' if n == 1 else 'are'} {n}",
+            remedy="Hold still at three or more different flows, dry or wet",
+        )
+    names = [key for key in wet.parameters if wet_points or key in dry.parameters]
+    first = np.array([wet.uncertainties[key] for key in names])
+    flows = [np.array([point.flow for point in points]) for _, points in sets]
+    measured = [np.array([point.pressure for point in points]) for _, points in sets]
+    pressures = np.concatenate(measured)
+
+    def scaled(theta: Array) -> list[tuple[PressureModel, tuple[SteadyPoint, ...]]]:
+        step = dict(zip(names, theta * first, strict=True))
+        return [(replace(model, factors={}, errors=None).moved(step), points) for model, points in sets]
+
+    def residual(theta: Array, w: Array) -> Array:
+        reckoned = [[model.pressure(x) for x in q] for (model, _), q in zip(scaled(theta), flows, strict=True)]
+        return np.concatenate([theta, w @ (np.concatenate(reckoned) - pressures)])
+
+    # How much pressure an error of flow stands for depends on the slope of the line, and a sheet's may be twice the
+    # true one: the points are weighed anew with the slope of the scaled model.
+    theta = np.zeros(len(names))
+    for _ in range(2):
+        w, common = _whitening(scaled(theta))
+        # an argument below -8 or above 8 first uncertainties is no scaling any more but another generator
+        found = optimize.least_squares(
+            residual, theta, bounds=(-8.0, 8.0), method="trf", x_scale=1.0, diff_step=1e-4, args=(w,)
+        )
+        theta = np.clip(found.x, -7.95, 7.95)
+    if not found.success or np.any(np.abs(found.x) > 7.9):
+        raise NotIdentifiable(
+            "no scaling of the build's elements comes near the measured line",
+            remedy="Check the build sheet against the bench, and whether the sweep was made through this generator",
+        )
+    chi_square = float(np.sum(found.fun[len(names) :] ** 2))
+    seen = found.jac[len(names) :]
+    freedom = max(n - _informed(seen), 1)
+    # where the points scatter more than they say, they count for less (never for more)
+    less = 1.0 / sqrt(max(chi_square / freedom, 1.0))
+    seen = seen * less
+    spread = np.linalg.inv(np.eye(len(names)) + seen.T @ seen)
+    # what one standard uncertainty of each error that the points share does to the parameters
+    moved = {name: first * (spread @ seen.T @ (less * (w @ effect))) for name, effect in common.items()}
+    flow = float(np.median(np.concatenate(flows)))  # where the elements' shares are looked at
+    logs = dict(zip(names, (found.x * first).tolist(), strict=True))
+    dry_too = dry if dry_points else None
+    return _result(wet, dry_too, names, first, found.x, spread, moved, logs, chi_square, freedom, flow)
+
+
+def _flowing(points: Sequence[SteadyPoint]) -> tuple[SteadyPoint, ...]:
+    return tuple(point for point in points if point.flow > 0.0)
+
+
+def _whitening(sets: Sequence[tuple[PressureModel, Sequence[SteadyPoint]]]) -> tuple[Array, dict[str, Array]]:
+    """(n, n) matrix that makes the pressure errors of all points, flow errors carried over by the models' slopes,
+    independent and of unit size; and by name what one standard uncertainty of each error that points share, dry ones
+    with wet ones too, does to their pressures, (n,).
+    """
+    points = [(model, point) for model, some in sets for point in some]
+    common: dict[str, Array] = {}
+    random = np.zeros(len(points))
+    for k, (model, point) in enumerate(points):
+        q = point.flow
+        slope = (model.pressure(1.02 * q) - model.pressure(0.98 * q)) / (0.04 * q)
+        total = point.u_pressure**2 + (slope * point.u_flow) ** 2 - 2 * slope * point.covariance
+        for part in point.common:
+            effect = part.on_pressure - slope * part.on_flow
+            common.setdefault(part.name, np.zeros(len(points)))[k] += effect
+            total -= effect**2
+        random[k] = max(total, 0.0) + (MODEL_FLOOR * point.pressure) ** 2
+    covariance = np.diag(random) + sum((np.outer(e, e) for e in common.values()), np.zeros((len(points),) * 2))
+    return np.linalg.inv(np.linalg.cholesky(covariance)), common
+
+
+def _informed(jacobian: Array) -> int:
+    """How many combinations of the parameters the points know better than the sources did."""
+    return int(np.sum(np.linalg.svd(jacobian, compute_uv=False) > 1.0))
+
+
+def _result(
+    wet: PressureModel,
+    dry: PressureModel | None,
+    names: list[str],
+    first: Array,
+    theta: Array,
+    spread: Array,
+    moved: dict[str, Array],
+    logs: dict[str, float],
+    chi_square: float,
+    freedom: int,
+    flow: float,
+) -> ModelFit:
+    covariance = spread * np.outer(first, first)
+    matter = _matters(replace(wet, factors=logs, errors=None), names, flow)
+    parameters = []
+    for k, key in enumerate(names):
+        per = log(2.0) if key in SLOPES else 1.0  # an exponent is told as the factor of a doubled flow
+        usual = wet.usual_slope(SLOPES[key]) if key in SLOPES else 0.0
+        value, u = exp(per * (usual + logs[key])), per * sqrt(covariance[k, k])
+        factor = Estimate.positive(value, u, "1")
+        parameters.append(FittedParameter(key, PARAMETER_LABELS[key], factor, bool(sqrt(spread[k, k]) < SETTLED)))
+    wet_model = replace(wet, factors=logs, errors=_errors(wet, names, covariance, moved))
+    dry_model = None if dry is None else replace(dry, factors=logs, errors=_errors(dry, names, covariance, moved))
+    undivided = (
+        {"wet": _unresolved(wet_model, flow)} if any(key not in (dry or wet).parameters for key in names) else {}
+    )
+    if dry_model is not None:
+        undivided["dry"] = _unresolved(dry_model, flow)
+    words = _words(parameters, undivided, matter, theta, chi_square, freedom)
+    return ModelFit(wet_model, dry_model, tuple(parameters), undivided, chi_square, freedom, words)
+
+
+def _unresolved(model: PressureModel, flow: float) -> tuple[tuple[str, ...], ...]:
+    """Groups of elements whose pressures the data know as a sum only: what one of them gains the other loses.
+
+    An element that is well known all the same is not counted among them.
+    """
+    covariance = _of_elements(model, flow)
+    u = np.sqrt(np.diag(covariance))
+    base = model.drops(STANDARD_DENSITY * flow)
+    keys, least = list(base), MATTERS * sum(base.values())
+    open_ = [k for k, key in enumerate(keys) if base[key] > least and u[k] > WELL_KNOWN * base[key]]
+    groups: list[set[str]] = []
+    for i in open_:
+        for j in open_:
+            if i < j and covariance[i, j] < ALIKE * u[i] * u[j]:
+                pair = {keys[i], keys[j]}
+                near = [group for group in groups if group & pair]
+                groups = [group for group in groups if group not in near]
+                groups.append(pair.union(*near))
+    return tuple(tuple(key for key in keys if key in group) for group in groups)
+
+
+def _of_elements(model: PressureModel, flow: float) -> Array:
+    """(n, n) covariance of the elements' pressures, Pa², in the order of the air."""
+    m = STANDARD_DENSITY * flow
+    shifts = []
+    for _, step in model.effects:
+        up, down = model.moved(step).drops(m), model.moved({k: -v for k, v in step.items()}).drops(m)
+        shifts.append([(up[key] - down[key]) / 2 for key in up])
+    rows = np.array(shifts)
+    product: Array = rows.T @ rows
+    return product
+
+
+def _matters(model: PressureModel, names: list[str], flow: float) -> dict[str, bool]:
+    base = model.pressure(flow)
+    return {key: abs(model.moved({key: 0.1}).pressure(flow) - base) > 0.1 * MATTERS * base for key in names}
+
+
+def _errors(
+    model: PressureModel, names: list[str], covariance: Array, moved: dict[str, Array]
+) -> tuple[tuple[str, dict[str, float]], ...]:
+    """The covariance as independent errors, the same by name for dry and wet and for every build made of this one.
+
+    Those that the sensors share with other sweeps keep their names, for they move the source's curve along with the
+    generator: a pressure that reads high does so in both and drops out of where they meet, a flow that reads high
+    does not. What was not in the fit keeps its first uncertainty.
+    """
+    shared = sum((np.outer(step, step) for step in moved.values()), np.zeros_like(covariance))
+    values, vectors = np.linalg.eigh(covariance - shared)
+    steps = {f"generator, scaled: {k + 1}": sqrt(max(v, 0.0)) * vectors[:, k] for k, v in enumerate(values)}
+    together = [
+        (name, {key: float(step[j]) for j, key in enumerate(names) if key in model.parameters})
+        for name, step in (steps | moved).items()
+    ]
+    alone = [(f"generator: {key}", {key: u}) for key, u in model.uncertainties.items() if key not in names]
+    return (*together, *alone)
+
+
+def _words(
+    parameters: list[FittedParameter],
+    undivided: dict[str, tuple[tuple[str, ...], ...]],
+    matter: dict[str, bool],
+    theta: Array,
+    chi_square: float,
+    freedom: int,
+) -> tuple[str, ...]:
+    words = []
+    if told := [item.label for item in parameters if item.settled and matter[item.key] and item.key not in SLOPES]:
+        words.append("the measurement settles " + _and(told))
+    for state, groups in undivided.items():
+        for group in groups:
+            labels = _and([LABELS[key] for key in group])
+            words.append(f"{state}, it cannot tell {labels} apart: only their sum is known well")
+    shared = {key for groups in undivided.values() for group in groups for key in group}
+    held = [
+        item.label
+        for item in parameters
+        if item.key in LABELS and not item.settled and item.key not in shared and matter[item.key]
+    ]
+    if held:
+        words.append(f"for {_and(held)} the geometry's figure stands, with its own uncertainty")
+    for item, moved in zip(parameters, theta, strict=True):
+        if abs(moved) > FAR and matter[item.key]:
+            words.append(
+                f"{item.label} came out {item.factor.value:.2g} times the geometry's figure, further than its "
+                "uncertainty allows: look at that part, or at its line in the sheet"
+            )
+    if chi_square > freedom + 3.0 * sqrt(2.0 * freedom):
+        words.append("the points scatter about the scaled model more than their own uncertainty says")
+    return tuple(words)
+
+
+def _and(items: list[str]) -> str:
+    return items[0] if len(items) == 1 else ", ".join(items[:-1]) + " and " + items[-1]

@@ -1,0 +1,416 @@
+"""A build against an air source: where they meet, how fast the jets are, and what foam comes of it, with intervals."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from math import exp, hypot, inf, isfinite, log, nan, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import optimize, special
+
+from frothline.curve.blower import BlowerFit
+from frothline.curve.operating_point import SURE, NoCrossing, OperatingPoint, operating_point
+from frothline.curve.regression import basis
+from frothline.curve.resistance import ResistanceLine
+from frothline.curve.uncertain_curve import ALL_POWERS, KNOWN, together
+from frothline.errors import OutsideValidity
+from frothline.estimate import Z95, Estimate
+from frothline.generator.build import Build
+from frothline.generator.foam_prior import FoamKnowledge
+from frothline.generator.joint_draws import JointDraws, Met
+from frothline.generator.pressure_model import PressureModel, PressureShare
+from frothline.physics.air import STANDARD_DENSITY
+
+Array = NDArray[np.float64]
+
+
+UNEVEN = 1.15  # largest over smallest flow of the holes from which it is said
+
+
+KNOWN_TO = 0.15  # relative: a model known worse than this is treated as known to a factor
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """A build on an air source. Estimates are None where the two do not meet.
+
+    point : where they meet, or NoCrossing with its words
+    air_rate : m³/s of free air;  hole_velocity : m/s;  foam_rate : m³/s at ambient pressure
+    air_to_solution : captured air over solution by volume; None where no solution flow is known
+    """
+
+    build: Build
+    generator: PressureModel
+    line: ResistanceLine
+    point: OperatingPoint | NoCrossing
+    air_rate: Estimate | None
+    hole_velocity: Estimate | None
+    foam_rate: Estimate | None
+    air_to_solution: Estimate | None
+    shares: tuple[PressureShare, ...]
+    words: tuple[str, ...]
+
+
+def predict(generator: PressureModel, blower: BlowerFit, knowledge: FoamKnowledge | None = None) -> Prediction:
+    """Where a generator meets an air source, and what comes of it, with 95 % intervals.
+
+    No crossing is an answer: its words are told. So is a build that needs more pressure, at the flow of the source,
+    than the model holds for.
+    """
+    try:
+        return _predict(generator, blower, knowledge)
+    except OutsideValidity as error:
+        line = generator.line(top_flow(blower))
+        words = (f"no operating point can be calculated: {error.what}",)
+        highest = float(np.max(blower.pressure(np.linspace(0.0, top_flow(blower), 41))[0]))
+        point = NoCrossing(float(line.curve.value(top_flow(blower))), highest, top_flow(blower), words)
+        return Prediction(generator.build, generator, line, point, None, None, None, None, (), words)
+
+
+def _predict(generator: PressureModel, blower: BlowerFit, knowledge: FoamKnowledge | None) -> Prediction:
+    """The model is followed by the form c + a q + b q² once over the whole range and then again around the crossing,
+    where the form is closer.
+    """
+    known = knowledge or FoamKnowledge.usual(generator.build)
+    line, near = _near(generator, blower)
+    if near is None:
+        line = generator.line(_reach(generator, blower))
+        whole = operating_point(blower, line)
+        if isinstance(whole, NoCrossing):
+            return Prediction(generator.build, generator, line, whole, None, None, None, None, (), whole.words)
+        closer = generator.line(1.4 * whole.flow.value, 0.6 * whole.flow.value)
+        again = operating_point(blower, closer)
+        if isinstance(again, NoCrossing) or not isfinite(again.flow.value):
+            near = whole
+        else:
+            line, near = closer, again
+    assert line is not None
+    point = _bent(near, line, blower, generator)
+    if _rises(blower, top_flow(blower)):
+        point = _on_a_hump(point, JointDraws().meet(blower, generator))
+    c = generator.conditions
+    freedom = KNOWN if blower.flow_curve is not None else _of_gap(blower, line, point.flow.value)[1]
+    known_flow = _Known(_log_u(point.flow), freedom)
+    air = point.flow.scaled(STANDARD_DENSITY / c.ambient.density)
+    step = 1.02
+    slope = log(generator.hole_velocity(point.flow.value * step) / generator.hole_velocity(point.flow.value / step)) / (
+        2 * log(step)
+    )
+    u_drill = 2 * 0.02  # holes come out some per cent wide, and their area with the square
+    jets = known_flow.times(slope).beside(u_drill)
+    velocity = _spread(generator.hole_velocity(point.flow.value), jets, "m/s")
+    foam_rate, ratio = _foam(generator, air, known_flow, known)
+    if air.lower <= 0.0:  # no air, no foam
+        velocity, foam_rate = replace(velocity, lower=0.0), replace(foam_rate, lower=0.0)
+        ratio = None if ratio is None else replace(ratio, lower=0.0)
+    words = (*point.words, *unmeasured(generator), *_uneven(generator, point.flow.value), *known.assumptions)
+    shares = generator.shares(point.flow.value)
+    return Prediction(generator.build, generator, line, point, air, velocity, foam_rate, ratio, shares, words)
+
+
+def _near(generator: PressureModel, blower: BlowerFit) -> tuple[ResistanceLine | None, OperatingPoint | None]:
+    """The form around the place where the model itself meets the source, and the operating point on it; None where
+    they meet at an end of what is known of the source.
+    """
+    top = top_flow(blower)
+    q = meeting_flow(generator, blower)
+    if not 0.0 < q < 0.999 * top:
+        return None, None
+    try:
+        line = generator.line(1.4 * q, 0.6 * q)
+    except OutsideValidity:
+        return None, None
+    point = operating_point(blower, line)
+    if isinstance(point, NoCrossing) or not isfinite(point.flow.value):
+        return None, None
+    return line, point
+
+
+def _on_a_hump(point: OperatingPoint, met: Met) -> OperatingPoint:
+    """Stability on a source with a hump, by joint draws: the operating point may lie on either side of the top."""
+    if not isfinite(met.stable):
+        return point
+    stability, words = point.stability, point.words
+    if stability == "stable" and met.falling < SURE:
+        stability = "may hunt"
+        side = f"it may lie on the rising side of the source's hump ({1.0 - met.falling:.0%} probable)"
+        words = (*words, f"{side}: pressure and flow may swing to and fro")
+    return replace(point, stability=stability, stable_probability=met.stable, words=words)
+
+
+def top_flow(blower: BlowerFit) -> float:
+    """Largest flow that is known of a source, m³/s."""
+    free = blower.free_delivery.value
+    return max(blower.range[1], free if isfinite(free) else 0.0)
+
+
+def _bent(point: OperatingPoint, line: ResistanceLine, blower: BlowerFit, generator: PressureModel) -> OperatingPoint:
+    """The meeting point with intervals for a model that is known to a factor only.
+
+    What is known to ×1.5 or ×2 cannot be below zero, as a straight-line propagation has it: then the limits of the
+    flow are where the curve meets the model divided and multiplied by its factor (a log-normal error). The pressure
+    bends with the model's part of the error alone, which moves it along the curve; what the curve itself does to it,
+    and what both share, stays as the joint covariance has it, and the two are added as squares. Margin likewise.
+    """
+    if blower.flow_curve is not None:
+        return _of_draws(point, JointDraws().meet(blower, generator))
+    q, p = point.flow.value, point.pressure.value
+    variance, freedom = _of_gap(blower, line, q)
+    u = sqrt(variance) / p
+    if u < KNOWN_TO:
+        return point
+    k = student(freedom)
+    even = sqrt(log(1.0 + (float(line.curve.u(q)) / p) ** 2))
+
+    def of_load(flow: float, factor: float) -> float:
+        # Towards less resistance the even spread is kept where it reaches further: a wet packing asks for two to six
+        # times the dry one (common practice, no source), beds of grains would make it twelve.
+        return max(_reaches(generator, flow, factor), -factor * even)
+
+    def both(flow: float, sign: float) -> float:
+        """How far the load's pressure over the source's reaches, at a flow, as a logarithm."""
+        of_source = _of_gap(blower, line, flow)[0] - float(line.curve.u(flow)) ** 2
+        own = max(of_source, 0.0) / max(float(blower.pressure(flow)[0]), 1e-3 * p) ** 2
+        return hypot(of_load(flow, sign * k), k * sqrt(log(1.0 + own)))
+
+    limits = _between(generator, blower, q, both)
+    # where the lower end is no flow at all, the logarithm's width is that of the upper half
+    u_flow = q * (log(limits[1] / limits[0]) / 2 if limits[0] > 0 else log(limits[1] / q)) / k
+    flow = replace(point.flow, lower=limits[0], upper=limits[1], standard_uncertainty=u_flow)
+    normal = student(KNOWN)
+    along = np.linspace(*_between(generator, blower, q, lambda f, sign: of_load(f, sign * normal)), 33)
+    pressures = blower.pressure(along)[0]  # over a hump neither end need be the highest
+    down, up = max(p - float(np.min(pressures)), 0.0), max(float(np.max(pressures)) - p, 0.0)
+    by_source, by_load = derivatives(blower, line, q)
+    covariance, freedoms = together((blower.curve, by_source), (line.curve, by_load))
+    load_alone = by_load @ line.curve.covariance @ by_load.T
+
+    def joined(estimate: Estimate, row: int, below: float, above: float) -> Estimate:
+        rest = max(float(covariance[row, row] - load_alone[row, row]), 0.0)
+        own = max(float(freedoms[row]) * (rest / float(covariance[row, row])) ** 2, 1.0)
+        half = student(own) * sqrt(rest)
+        u_bent = (below + above) / (2 * normal)
+        value = estimate.value
+        return replace(
+            estimate,
+            standard_uncertainty=hypot(u_bent, sqrt(rest)),
+            lower=value - hypot(below, half),
+            upper=value + hypot(above, half),
+        )
+
+    pressure = joined(point.pressure, 1, down, up)
+    margin = joined(point.margin, 2, up, down) if point.margin.known else point.margin
+    wider = np.array([pressure.standard_uncertainty, u_flow if isfinite(u_flow) else point.flow.standard_uncertainty])
+    wider = wider / np.sqrt(np.diag(point.covariance))
+    return replace(
+        point, flow=flow, pressure=pressure, margin=margin, covariance=point.covariance * np.outer(wider, wider)
+    )
+
+
+def _of_draws(point: OperatingPoint, met: Met) -> OperatingPoint:
+    """The meeting point of a positive-displacement source with intervals from joint draws, which use its q(p).
+
+    Its p(q) is nearly vertical: a straight-line propagation through it gives limits far from the value.
+    """
+    lower, upper = (np.quantile((met.flow, met.pressure), share, axis=1) for share in (0.025, 0.975))
+
+    def drawn(one: Estimate, row: int, values: Array) -> Estimate:
+        down, up = float(lower[row]), float(upper[row])
+        return replace(one, value=float(values[0]), lower=down, upper=up, standard_uncertainty=(up - down) / (2 * Z95))
+
+    flow, pressure = drawn(point.flow, 0, met.flow), drawn(point.pressure, 1, met.pressure)
+    return replace(point, flow=flow, pressure=pressure, covariance=np.cov(met.pressure[1:], met.flow[1:]))
+
+
+def _between(
+    generator: PressureModel, blower: BlowerFit, q: float, reaches: Callable[[float, float], float]
+) -> tuple[float, float]:
+    """Flows at which the source meets the model times and divided by its factor, ``reaches(flow, sign)`` its logarithm;
+    as that depends on the flow it is looked at again at the end that was found.
+    """
+
+    def end(sign: float) -> float:
+        found = q
+        for _ in range(2):
+            try:
+                found = meeting_flow(generator, blower, exp(sign * reaches(max(found, 0.02 * q), sign)))
+            except OutsideValidity:  # an error carries the model beyond what any blower does
+                break
+        return found
+
+    return min(end(1.0), q), max(end(-1.0), q)
+
+
+def _reaches(generator: PressureModel, flow: float, k: float) -> float:
+    """How far ``k`` standard uncertainties of all errors together carry the model's pressure at a flow, as a logarithm.
+
+    Each error is carried all the way and the squares are added: a part whose factor may be 6 or a sixth raises the
+    whole further than it lowers it.
+    """
+    base, square = generator.pressure(flow), 0.0
+    for _, step in generator.effects:
+        end = generator.moved({key: k * value for key, value in step.items()}).pressure(flow)
+        if (end - base) * k < 0.0:  # of an exponent, say, it is the other direction that raises
+            end = generator.moved({key: -k * value for key, value in step.items()}).pressure(flow)
+        square += log(end / base) ** 2
+    return sqrt(square)
+
+
+def _of_gap(blower: BlowerFit, line: ResistanceLine, q: float) -> tuple[float, float]:
+    """Variance, Pa², and degrees of freedom of what the source's pressure has over the load's at a flow; errors that
+    both share enter once.
+    """
+    here = basis(ALL_POWERS, q)
+    variance, freedom = together((blower.curve, here), (line.curve, -here))
+    return float(variance[0, 0]), float(freedom[0])
+
+
+def meeting_flow(generator: PressureModel, blower: BlowerFit, factor: float = 1.0) -> float:
+    """Flow, m³/s, at which the source meets the model times a factor; 0 where it does not push through.
+
+    Of several, the smallest at which the load rises past the source: there the air stays.
+    """
+    top = top_flow(blower)
+
+    def gap(q: float) -> float:
+        try:
+            return float(blower.pressure(q)[0]) - factor * generator.pressure(q)
+        except OutsideValidity:
+            return -1e6
+
+    start = 1e-7
+    if gap(start) <= 0.0:
+        # liquid or pores hold it back; a source whose pressure first rises may still push through further on
+        steps = np.linspace(start, top, 25)[1:] if _rises(blower, top) else ()
+        start = next((float(q) for q in steps if gap(float(q)) > 0.0), 0.0)
+        if start == 0.0:
+            return 0.0
+    if gap(top) >= 0.0:
+        return top
+    if _rises(blower, top):
+        steps = np.linspace(start, top, 13)
+        end = next(float(q) for q in steps[1:] if gap(float(q)) <= 0.0)
+        return float(optimize.brentq(gap, max(start, end - (top - start) / 12), end, rtol=1e-7))
+    return float(optimize.brentq(gap, start, top, rtol=1e-7))
+
+
+def _rises(blower: BlowerFit, top: float) -> bool:
+    """Whether the source has a hump: then it can meet a load more than once."""
+    pressures = blower.pressure(np.linspace(0.0, top, 41))[0]
+    return bool(np.max(pressures) > 1.001 * pressures[0])
+
+
+def _reach(generator: PressureModel, blower: BlowerFit) -> float:
+    """A flow up to which the two can meet: where the generator asks for half again the source's largest pressure."""
+    top = top_flow(blower)
+    flows = np.linspace(0.0, top, 60)
+    highest = 1.5 * float(np.max(blower.curve.value(flows)))
+
+    def beyond(q: float) -> float:
+        try:
+            return generator.pressure(q) - highest
+        except OutsideValidity:
+            return highest
+
+    if beyond(top) <= 0.0:
+        return top
+    if beyond(1e-7) >= 0.0:  # it holds the air back altogether
+        return 0.02 * top
+    return float(optimize.brentq(beyond, 1e-7, top, rtol=1e-3))
+
+
+def unmeasured(generator: PressureModel) -> tuple[str, ...]:
+    """A word where a wet packing is reckoned from the sheet alone."""
+    if generator.errors is not None or "wetting" not in generator.parameters:
+        return ()
+    factor = exp(generator.uncertainties["wetting"])
+    words = (
+        "how much more pressure a wet packing needs than a dry one is published for beds of grains that did not foam"
+    )
+    return (f"{words}, and good to a factor of {factor:.2g} at best; a wet sweep settles it",)
+
+
+def _uneven(generator: PressureModel, flow: float) -> tuple[str, ...]:
+    """A word where the holes at one end of the tube get much more air than those at the other."""
+    try:
+        evenness = generator.evenness(flow)
+    except OutsideValidity as error:
+        return (error.what,)
+    if evenness < UNEVEN:
+        return ()
+    return (f"the holes at the tube's end get {evenness - 1:.0%} more air than those at its start: the tube is narrow",)
+
+
+def _log_u(estimate: Estimate) -> float:
+    return estimate.standard_uncertainty / estimate.value if estimate.value > 0 else nan
+
+
+def student(freedom: float, level: float = 0.95) -> float:
+    """Coverage factor of a two-sided interval (JCGM 100:2008, G.3)."""
+    return float(special.stdtrit(min(freedom, KNOWN), 0.5 + level / 2))
+
+
+@dataclass(frozen=True)
+class _Known:
+    """How well a logarithm is known: standard uncertainty and effective degrees of freedom (JCGM 100:2008, G.4)."""
+
+    u: float
+    freedom: float
+
+    def times(self, slope: float) -> _Known:
+        return replace(self, u=abs(slope) * self.u)
+
+    def beside(self, u: float) -> _Known:
+        """With an independent, well known error added."""
+        whole = hypot(self.u, u)
+        return _Known(whole, min(self.freedom * (whole / self.u) ** 4, KNOWN) if self.u > 0.0 else KNOWN)
+
+    @property
+    def half(self) -> float:
+        """Half width of the 95 % interval."""
+        return student(self.freedom) * self.u
+
+
+def _spread(
+    value: float, known: _Known, unit: str, extrapolated: bool = False, said: tuple[str, ...] = (), up: float = inf
+) -> Estimate:
+    """A positive figure with a log-normal 95 % interval, its upper half ``up`` at most (as a logarithm)."""
+    lower, upper = value * exp(-known.half), value * exp(min(known.half, up))
+    return Estimate(value, value * known.u, lower, upper, unit, extrapolated=extrapolated, assumptions=said)
+
+
+def _foam(
+    generator: PressureModel, air: Estimate, known_air: _Known, known: FoamKnowledge
+) -> tuple[Estimate, Estimate | None]:
+    """Foam rate, and air-to-solution ratio where the solution's flow is known."""
+    Ql = generator.conditions.solution_flow
+    u_caught = known.u_capture / known.capture
+    bubbles = air.value * known.capture
+    known_bubbles = known_air.beside(u_caught)
+    # no more than all of the air is caught
+    up = hypot(known_air.half, min(student(KNOWN) * u_caught, max(-log(known.capture), 0.0)))
+    said, beyond = known.assumptions, air.extrapolated
+    if Ql is not None:
+        share = bubbles / (bubbles + Ql)
+        foam_rate = _spread(bubbles + Ql, known_bubbles.times(share), "m³/s", beyond, said, share * up)
+        return foam_rate, _spread(bubbles / Ql, known_bubbles, "1", beyond, said, up)
+    E = known.expansion
+    u_liquid = known.u_expansion / (E * (E - 1.0))  # of E/(E - 1)
+    up = hypot(up, student(KNOWN) * u_liquid)
+    return _spread(bubbles * E / (E - 1.0), known_bubbles.beside(u_liquid), "m³/s", beyond, said, up), None
+
+
+def derivatives(source: BlowerFit, line: ResistanceLine, q: float) -> tuple[Array, Array]:
+    """Derivatives (3, n) of flow, pressure and margin where both meet, by the coefficients of source and load (to
+    first order, of the pressure over the flow).
+    """
+    here = basis(ALL_POWERS, q)[0]
+    falling, rising = float(source.curve.value(q, 1)), float(line.curve.value(q, 1))
+    apart = falling - rising
+    flows = np.linspace(0.0, max(source.range[1], q), 401)
+    there = basis(ALL_POWERS, float(flows[int(np.argmax(source.curve.value(flows)))]))[0]  # its largest pressure
+    by_source = np.array([-here, -rising * here, apart * there + rising * here]) / apart
+    by_load = np.array([here, falling * here, -falling * here]) / apart
+    return by_source, by_load

@@ -1,0 +1,109 @@
+"""The air that an answer is calculated for: of the room, and in the hose.
+
+The page takes it from the rig while it measures; the prompt and Python take it from the recordings of the air source.
+What neither of them measured is the usual air of ``Conditions.usual``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frothline.generator.build import Build
+from frothline.generator.foam_prior import FoamKnowledge
+from frothline.generator.pressure_model import USUAL_PRESSURE, OperatingConditions, line_temperature
+from frothline.physics.air import AirState
+from frothline.sensors import Series, Status
+from frothline.units import ZERO_CELSIUS
+
+NAMES = ("ambient_pressure", "ambient_temperature", "ambient_humidity", "line_temperature")
+ASSUMED = Status.MISSING | Status.SATURATED | Status.STALE | Status.SILENT
+
+
+@dataclass(frozen=True)
+class RoomAir:
+    """Pa, K, share of saturation, and K of the air in the hose; None where it was not measured.
+
+    ``origin`` : where it was measured, for a person: names of recordings, or "now"
+    """
+
+    ambient_pressure: float | None = None
+    ambient_temperature: float | None = None
+    ambient_humidity: float | None = None
+    line_temperature: float | None = None
+    origin: str = ""
+
+    @classmethod
+    def of_recording(cls, series: Mapping[str, Series], origin: str = "") -> RoomAir:
+        """Means over a recording; the hose's air only while air flows."""
+        found: dict[str, Any] = {name: _mean(series[name]) for name in NAMES[:3] if name in series}
+        flow, line = series.get("standard_flow"), series.get("line_temperature")
+        if line is not None:
+            flows = np.ones(len(line.time), dtype=bool)
+            if flow is not None and len(flow.time):
+                flows = np.interp(line.time, flow.time, np.nan_to_num(flow.value)) > 0.0
+            found["line_temperature"] = _mean(line, flows)
+        measured = any(value is not None for value in found.values())
+        return cls(**found, origin=origin if measured else "")
+
+    @classmethod
+    def mean(cls, several: Sequence[RoomAir]) -> RoomAir:
+        """Of several recordings, each counted once."""
+        known = [one for one in several if one.measured]
+        found: dict[str, Any] = {
+            name: float(np.mean(values))
+            for name in NAMES
+            if (values := [value for one in known if (value := getattr(one, name)) is not None])
+        }
+        return cls(**found, origin=", ".join(dict.fromkeys(one.origin for one in known if one.origin)))
+
+    @property
+    def measured(self) -> bool:
+        """Whether any of it was measured."""
+        return any(getattr(self, one.name) is not None for one in fields(self) if one.name != "origin")
+
+    def conditions(
+        self, build: Build, knowledge: FoamKnowledge, pressure: float = USUAL_PRESSURE
+    ) -> OperatingConditions:
+        """Conditions of a generator in this air, with the solution flow of its sheet and what is known of its foam.
+
+        ``pressure`` : Pa, to which the air source compresses the air; used where nobody measured how warm it is then
+        """
+        usual = OperatingConditions.of(build)
+        room = usual.ambient
+        ambient = AirState.free_air(
+            room.temperature if self.ambient_temperature is None else self.ambient_temperature,
+            room.pressure if self.ambient_pressure is None else self.ambient_pressure,
+            0.5 if self.ambient_humidity is None else self.ambient_humidity,
+        )
+        line = self.line_temperature
+        if line is None:
+            line = line_temperature(ambient, pressure)
+        return replace(
+            usual,
+            ambient=ambient,
+            line_temperature=line,
+            expansion=knowledge.expansion,
+            capture=knowledge.capture,
+        )
+
+    @property
+    def words(self) -> str:
+        """Which air the figures are for, as one sentence."""
+        if self.ambient_pressure is None:
+            return "the air pressure of the room was not measured: the figures are for 101.3 kPa (sea level)"
+        room = "" if self.ambient_temperature is None else f" and {self.ambient_temperature - ZERO_CELSIUS:.0f} °C"
+        origin = f", as measured {self.origin}" if self.origin else ""
+        return f"the figures are for room air of {self.ambient_pressure / 1e3:.1f} kPa{room}{origin}"
+
+
+def _mean(series: Series, where: NDArray[np.bool_] | None = None) -> float | None:
+    """Mean of what was really measured; None where nothing was."""
+    good = np.isfinite(series.value) & (series.status & ASSUMED == 0)
+    if where is not None:
+        good &= where
+    return float(np.mean(series.value[good])) if good.any() else None

@@ -1,0 +1,56 @@
+"""What the build sheet's form shows: each entry as a person would type it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from frothline.generator.build import PARTS, entries
+from frothline.quantities import is_number, read_number
+from frothline.toml_text import TomlUnreadable, read_toml
+
+
+def as_typed(text: str) -> dict[str, str]:
+    """What stands in a sheet, by path, as one would type it; nothing for a text that is no TOML."""
+    try:
+        raw = read_toml(text)
+    except TomlUnreadable:
+        return {}
+    found: dict[str, str] = {}
+    for key, value in raw.items():
+        if isinstance(value, Mapping):
+            found |= {f"{key}.{name}": _words(item) for name, item in value.items()}
+        else:
+            found[key] = _words(value)
+    return found
+
+
+def _words(value: Any) -> str:
+    if isinstance(value, Sequence) and not isinstance(value, str):
+        return ", ".join(map(str, value))
+    return str(value)
+
+
+# path -> kind, of all that is in the form
+ENTRIES: dict[str, str] = {"name": "text", "notes": "text"} | {
+    f"{part}.{item.name}": str(item.metadata["kind"]) for part in PARTS for item in entries(part)
+}
+
+
+def typed_entry(path: str, text: str) -> Any:
+    """The entry as the sheet has it; what cannot be read stays as it was typed, and the sheet's reader says so.
+
+    ``path`` : a key of ENTRIES
+    """
+    text, kind = text.strip(), ENTRIES[path]
+    if kind == "list":
+        return [item.strip() for item in text.split(",") if item.strip()]
+    if not text:
+        return None if "." in path else ""
+    if kind in {"count", "share"} and is_number(text):
+        try:
+            value = read_number(text)
+        except ValueError:  # its comma can be read two ways
+            return text
+        return int(value) if value == int(value) else value
+    return text

@@ -1,0 +1,292 @@
+"""What if: a build against an air source, and what a changed entry or another source would move.
+
+Before and after share the source's errors and those coefficients of the generator that the change does not touch, so
+that a change is known better than either of its ends.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from math import log, sqrt
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frothline.curve.blower import BlowerFit
+from frothline.curve.operating_point import NoCrossing, OperatingPoint
+from frothline.errors import InputError, OutsideValidity
+from frothline.estimate import Estimate
+from frothline.formatting import PERCENT, difference_text
+from frothline.generator.build import Build, Difference, differences
+from frothline.generator.build_checks import check_build
+from frothline.generator.foam_prior import FoamKnowledge
+from frothline.generator.joint_draws import JointDraws
+from frothline.generator.prediction import Prediction, meeting_flow, predict, unmeasured
+from frothline.generator.pressure_model import PressureModel
+
+__all__ = ["FoamKnowledge", "Prediction", "WhatIf", "changed_build", "meeting_flow", "predict", "unmeasured", "what_if"]
+
+Array = NDArray[np.float64]
+
+# Which entries of the sheet a parameter of the model belongs to: if one of them changes, what was learnt of the old
+# part says nothing of the new one, and the geometry's own uncertainty returns.
+_BELONGS = {
+    "fittings": ("connection.fittings",),
+    "hose": ("hose.kind", "hose.pitch"),
+    "holes": ("tube.wall", "tube.countersunk"),
+    "head": (),
+    "entry": ("solution.agent",),
+    "packing": ("packing.kind", "packing.material", "packing.wire", "packing.bead", "packing.opening"),
+    "wetting": ("packing.kind", "packing.wire", "packing.bead", "packing.opening", "solution.agent"),
+    "wetting slope": ("packing.kind", "packing.wire", "packing.bead", "packing.opening", "solution.agent"),
+    "pores": ("packing.kind", "packing.wire", "packing.bead", "packing.opening", "solution.agent"),
+    "outlet": ("outlet.shape",),
+    "foam": ("outlet.shape", "solution.agent"),
+    "foam slope": ("outlet.shape", "solution.agent"),
+    "wall": ("solution.agent",),
+}
+
+_KINDS = frozenset(path for paths in _BELONGS.values() for path in paths)
+RESIZED = "generator, resized"  # name of the errors that a part of another size brings with it
+# A packing that is filled again may take less air pressure although it is longer: that alone may turn a change round.
+REPACKED = f"{RESIZED}: packing"
+SURELY = 2.0  # standard uncertainties
+# Share of the draws beyond either end of an interval: with 0.025 of a thousand draws an end is as often too near as too
+# far; with this share they hold 95 % nine times in ten (25 less 1.28 times the root of 24.4 draws, binomial).
+OUTER = 0.019
+SAME = 1e-9  # relative: pressures that differ by less are the same
+
+# A part of another size is not quite the part that was measured, scaled: the error it brings with it, as the standard
+# uncertainty of a logarithm. A packing is never packed twice alike: the measured one lies as far from the usual one as
+# the new one does, and what foam takes to yield in it goes along. Judgement, no source.
+_PACKED = (("packing.length", "packing.mass", "packing.voidage", "packing.layers", "body.bore"), 0.20)
+_RESIZED: dict[str, tuple[tuple[str, ...], float]] = {
+    "holes": (("tube.hole",), 0.12),
+    "hose": (("hose.bore",), 0.10),
+    "packing": _PACKED,
+    "outlet": (("outlet.bore", "outlet.length", "outlet.hose", "body.bore"), 0.10),
+    "wall": (("outlet.bore",), 0.15),
+}
+
+_TOGETHER = {"packing": ("packing", "pores")}  # parameters of one part that such an error moves alike
+
+# Foam in another outlet where the sheet names no hose: what it loses on the way in depends on its speed alone, what it
+# loses along a wall also on one over the bore, and a wet sweep cannot tell how much is which. The exponent of the bore
+# ratio lies between 0 and 1: a rectangle about its end (JCGM 100:2008, F.2.4.5).
+_FOAM_BORE = 1.0 / sqrt(3.0)
+
+
+def changed_build(generator: PressureModel, build: Build) -> PressureModel:
+    """The generator after a change of its build: what was learnt stays for the parts that stay.
+
+    Another flow of the solution in the sheet is another one in the generator.
+    """
+    before, conditions = generator.build, generator.conditions
+    if before.reservoir.flow != build.reservoir.flow:
+        conditions = replace(conditions, solution_flow=build.reservoir.flow)
+    fresh = {
+        key for key, paths in _BELONGS.items() if any(_value(before, path) != _value(build, path) for path in paths)
+    }
+    kept = {key: value for key, value in generator.factors.items() if key not in fresh}
+    bare = PressureModel(build, conditions, kept)
+    first = bare.uncertainties
+    known = set(generator.parameters) - fresh
+    errors: list[tuple[str, Mapping[str, float]]] = [
+        (name, {key: value for key, value in step.items() if key in known and key in first})
+        for name, step in generator.effects
+    ]
+    errors += [(f"generator, changed: {key}", {key: u}) for key, u in first.items() if key not in known]
+    errors += [
+        (f"{RESIZED}: {key}", {name: u for name in _TOGETHER.get(key, (key,)) if name in known and name in first})
+        for key, (paths, u) in _RESIZED.items()
+        if key in known and key in first and any(_value(before, path) != _value(build, path) for path in paths)
+    ]
+    if "foam" in known and not before.outlet.hose and before.outlet.bore != build.outlet.bore:
+        u = _FOAM_BORE * abs(log(build.outlet.bore / before.outlet.bore))
+        errors.append((f"{RESIZED}: foam", {"foam": u}))
+    return replace(bare, errors=tuple((name, step) for name, step in errors if step))
+
+
+def _value(build: Build, path: str) -> Any:
+    if path == "hose.pitch" and build.hose.kind == "smooth":
+        return None  # it has no ripples
+    part, _, name = path.partition(".")
+    return getattr(getattr(build, part), name)
+
+
+@dataclass(frozen=True)
+class WhatIf:
+    """Before and after a change, and by how much the meeting point moves; None where one of them does not meet, or
+    where nothing that was changed moves any figure. ``unmoved`` : paths of the changed entries that move none.
+    """
+
+    before: Prediction
+    after: Prediction
+    flow_change: Estimate | None
+    pressure_change: Estimate | None
+    words: tuple[str, ...]
+    unmoved: tuple[str, ...] = ()
+
+
+def what_if(
+    generator: PressureModel,
+    build: Build,
+    blower: BlowerFit,
+    *,
+    new_blower: BlowerFit | None = None,
+    knowledge: FoamKnowledge | None = None,
+) -> WhatIf:
+    """What a changed build, or another source, or both, would do.
+
+    Raises InputError where the changed build cannot exist.
+    """
+    fatal = [item for item in check_build(build) if item.fatal]
+    if fatal:
+        raise InputError(fatal[0].what, where=fatal[0].path, remedy=fatal[0].remedy)
+    before = predict(generator, blower, knowledge)
+    after = predict(changed_build(generator, build), new_blower or blower, knowledge)
+    still = _unmoved(generator, build, before, after)
+    said = _still_words(still)
+    paths = tuple(item.path for item in still)
+    if isinstance(before.point, NoCrossing) or isinstance(after.point, NoCrossing):
+        words = after.point.words if isinstance(after.point, NoCrossing) else ("now they meet",)
+        return WhatIf(before, after, None, None, (*words, *said), paths)
+    if still and new_blower is None and len(still) == len(differences(generator.build, build)):
+        return WhatIf(before, after, None, None, said, paths)
+    moved = _moved(generator, build, before, after, blower, new_blower)
+    flow, pressure = moved.flow, moved.pressure
+    told = _told(moved.share, moved.sure)
+    return WhatIf(before, after, flow, pressure, (told, *said), paths)
+
+
+def _unmoved(generator: PressureModel, build: Build, before: Prediction, after: Prediction) -> tuple[Difference, ...]:
+    """The changed entries that the model cannot tell: put in alone, or taken back alone, each leaves all as it is."""
+    point = after.point if isinstance(after.point, OperatingPoint) else before.point
+    flow = point.flow.value if isinstance(point, OperatingPoint) else point.at
+    return tuple(item for item in differences(generator.build, build) if not _moves(generator, build, item, flow))
+
+
+def _moves(generator: PressureModel, build: Build, item: Difference, flow: float) -> bool:
+    old = generator.build
+    pairs = [(old, old.with_entry(item.path, item.after)), (build.with_entry(item.path, item.before), build)]
+    possible = [pair for pair in pairs if not any(one.fatal for each in pair for one in check_build(each))]
+    if not possible:  # it can only be changed together with another
+        return True
+    return not all(
+        _alike(changed_build(generator, one), changed_build(generator, other), flow) for one, other in possible
+    )
+
+
+def _alike(one: PressureModel, other: PressureModel, flow: float) -> bool:
+    try:
+        return (
+            one.pressure(flow) == other.pressure(flow)
+            and one.hole_velocity(flow) == other.hole_velocity(flow)
+            and one.conditions == other.conditions
+            and one.effects == other.effects
+        )
+    except OutsideValidity:
+        return False
+
+
+def _still_words(still: tuple[Difference, ...]) -> tuple[str, ...]:
+    if not still:
+        return ()
+    names = "; ".join(f"{item.path}, {item.about}" for item in still)
+    return (f"{'this entry moves' if len(still) == 1 else 'these entries move'} no figure here: {names}",)
+
+
+@dataclass(frozen=True)
+class _Moved:
+    """By how much flow (m3/s), pressure (Pa) and flow over that before (1) change; ``sure``: share of the draws with
+    the sign that is told.
+    """
+
+    flow: Estimate
+    pressure: Estimate
+    share: Estimate
+    sure: float
+
+
+def _moved(
+    generator: PressureModel,
+    build: Build,
+    before: Prediction,
+    after: Prediction,
+    blower: BlowerFit,
+    new_blower: BlowerFit | None,
+) -> _Moved:
+    """The change of the operating point from joint draws: errors that both ends share move both."""
+    assert isinstance(before.point, OperatingPoint)
+    assert isinstance(after.point, OperatingPoint)
+    draws = JointDraws()
+    old, new = draws.meet(blower, generator), draws.meet(new_blower or blower, after.generator)
+    one, other = before.point, after.point
+    q0, q1 = (_about(at.flow.value, met.flow) for at, met in ((one, old), (other, new)))
+    p0, p1 = (at.pressure.value + met.pressure - met.pressure[0] for at, met in ((one, old), (other, new)))
+    if new_blower is None:
+        # where physics gives the sign, what a new part brings with it cannot turn it round
+        flows = np.concatenate([q0, q1])
+        known = flows[flows > 0.0]
+        way = _direction(generator, build, after.generator, *np.quantile(known, [0.01, 0.99])) if known.size else 0
+        turned = way * (q1 - q0) > 0.0
+        q1, p1 = np.where(turned, q0, q1), np.where(turned, p0, p1)
+    change = after.point.flow.value / before.point.flow.value - 1.0
+    share = _of_draws(change, np.divide(q1, q0, out=np.ones_like(q0), where=q0 > 0.0) - 1.0, "1")
+    signs = np.sign(q1 - q0)[1:]
+    return _Moved(
+        _of_draws(after.point.flow.value - before.point.flow.value, q1 - q0, "m³/s"),
+        _of_draws(after.point.pressure.value - before.point.pressure.value, p1 - p0, "Pa"),
+        share,
+        float(np.mean((signs == np.sign(change)) + 0.5 * (signs == 0.0))),
+    )
+
+
+def _about(value: float, flow: Array) -> Array:
+    """Draws of a flow (n,), brought to the value that the model itself gives without errors."""
+    return flow * (value / flow[0]) if flow[0] > 0.0 else flow
+
+
+def _of_draws(value: float, draws: Array, unit: str) -> Estimate:
+    """An estimate from draws (n,); the first one is without errors and does not count."""
+    lower, low, high, upper = np.quantile(draws[1:], [OUTER, 0.16, 0.84, 1.0 - OUTER])
+    return Estimate(value, float(high - low) / 2.0, min(float(lower), value), max(float(upper), value), unit)
+
+
+def _direction(generator: PressureModel, build: Build, after: PressureModel, low: float, high: float) -> int:
+    """1 where the changed parts take more pressure between two flows, m3/s, whatever the coefficients are, -1 where
+    less; 0 where that depends on them, or where a part of another kind was put in, of which nothing is learnt from the
+    old one.
+    """
+    paths = {item.path for item in differences(generator.build, build)}
+    if paths & _KINDS:
+        return 0
+    steps: list[tuple[Mapping[str, float], Mapping[str, float]]] = [({}, {})]  # of the old and of the new generator
+    for name, step in after.effects:
+        for sign in (1.0, -1.0):
+            moved = {key: sign * value for key, value in step.items()}
+            if name == REPACKED:
+                steps.append(({}, {key: SURELY * value for key, value in moved.items()}))
+            elif not name.startswith(RESIZED):
+                steps.append((moved, moved))
+    ways = set()
+    for of_old, of_new in steps:
+        old, new = generator.moved(of_old), after.moved(of_new)
+        for q in np.geomspace(low, high, 4):
+            try:
+                asked = old.pressure(q)
+                more = new.pressure(q) / asked - 1.0
+            except OutsideValidity:  # more than any blower gives
+                continue
+            if abs(more) > SAME:
+                ways.add(1 if more > 0.0 else -1)
+    return ways.pop() if len(ways) == 1 else 0
+
+
+def _told(share: Estimate, sure: float) -> str:
+    words = f"the air rate changes by {difference_text(share, PERCENT)}"
+    if share.lower < 0.0 < share.upper:
+        return f"{words}; that includes no change, and the sign is {100 * sure:.0f} % sure"
+    return words

@@ -1,0 +1,1 @@
+"""Arrays, uncertainty and fits that several packages share."""

@@ -1,0 +1,127 @@
+"""Where the doubt in a figure comes from, kept apart by source, so that it can be read, combined and correlated.
+
+A ``Contribution`` is one input's share of an output's standard uncertainty: sensitivity times standard uncertainty,
+with its sign, in the unit of the output (JCGM 100:2008, 5.1.3). Shares with the same ``source`` in two outputs come
+from the same error; their products add up to the covariance of the outputs (JCGM 100:2008, F.1.2.3).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike
+from scipy import stats
+
+from frothline.numerics.arrays import Floats
+
+Kind = Literal["systematic", "random"]
+
+
+ROOT3 = float(np.sqrt(3.0))
+
+
+@dataclass(frozen=True)
+class Contribution:
+    """One share of a standard uncertainty.
+
+    ``standard`` is signed and in the unit of the output, scalar or (n,). ``dof`` are its degrees of freedom, infinite
+    where the figure is taken as exact (data-sheet limits). ``origin`` says where the figure comes from.
+    """
+
+    source: str
+    kind: Kind
+    standard: Floats
+    distribution: str = "normal"
+    origin: str = ""
+    dof: float = float("inf")
+
+
+def share(
+    source: str,
+    kind: Kind,
+    standard: ArrayLike,
+    distribution: str = "normal",
+    origin: str = "",
+    dof: float = float("inf"),
+) -> Contribution:
+    """A contribution from any array-like."""
+    return Contribution(source, kind, np.asarray(standard, dtype=np.float64), distribution, origin, dof)
+
+
+def rectangular(limit: ArrayLike) -> Floats:
+    """Standard uncertainty of an error known only to lie within +-limit (JCGM 100:2008, 4.3.7)."""
+    return np.asarray(np.abs(limit), dtype=np.float64) / ROOT3
+
+
+def root_sum_square(contributions: Iterable[Contribution], kind: Kind | None = None) -> Floats:
+    """The shares of one kind, or of both, combined (JCGM 100:2008, eq. 10); sources are independent of each other."""
+    total: Floats = np.zeros(())
+    for contribution in contributions:
+        if kind is None or contribution.kind == kind:
+            total = total + contribution.standard**2
+    return np.sqrt(total)
+
+
+def effective_dof(contributions: Iterable[Contribution], kind: Kind | None = None) -> float:
+    """Effective degrees of freedom of shares (Welch-Satterthwaite, JCGM 100:2008, G.4.1); the least over arrays."""
+    chosen = [item for item in contributions if kind is None or item.kind == kind]
+    finite = [item for item in chosen if np.isfinite(item.dof)]
+    if not finite:
+        return float("inf")
+    total = root_sum_square(chosen)
+    fourth: Floats = np.zeros(())
+    for item in finite:
+        fourth = fourth + item.standard**4 / item.dof
+    with np.errstate(divide="ignore", invalid="ignore"):
+        dof = total**4 / fourth
+    known = dof[np.isfinite(dof)] if dof.ndim else dof[None][np.isfinite(dof[None])]
+    return float(known.min()) if known.size else float("inf")
+
+
+def welch_satterthwaite(standard: ArrayLike, dof: ArrayLike) -> float:
+    """Effective degrees of freedom of independent shares with their own dof (JCGM 100:2008, eq. G.2b)."""
+    shares = [share("", "random", u, dof=float(v)) for u, v in zip(np.ravel(standard), np.ravel(dof), strict=True)]
+    return effective_dof(shares)
+
+
+def coverage_factor(dof: float = float("inf"), level: float = 0.95) -> float:
+    """K of an interval of that level: Student's t with the effective dof cut to an integer (JCGM 100:2008, G.4.2)."""
+    if not np.isfinite(dof):
+        return float(stats.norm.ppf((1 + level) / 2))
+    return float(stats.t.ppf((1 + level) / 2, max(1.0, np.floor(dof + 1e-9))))
+
+
+@dataclass(frozen=True)
+class Propagated:
+    """``value`` and standard uncertainty ``u`` of a model's output, with the sensitivities c_i (m,)."""
+
+    value: float
+    u: float
+    sensitivities: Floats
+
+
+def propagate(
+    model: Callable[[Floats], float], values: ArrayLike, covariance: ArrayLike, steps: ArrayLike | None = None
+) -> Propagated:
+    """The law of propagation of uncertainty, correlations included (JCGM 100:2008, eq. 13).
+
+    ``covariance`` is (m, m), or (m,) standard uncertainties of independent inputs. Sensitivities are central
+    differences over ``steps`` (default: a thousandth of each standard uncertainty), which is the first-order law; use
+    ``monte_carlo`` where the model bends within the uncertainties.
+    """
+    x = np.asarray(values, dtype=np.float64)
+    matrix = np.asarray(covariance, dtype=np.float64)
+    matrix = np.diag(matrix**2) if matrix.ndim == 1 else matrix
+    width = np.sqrt(np.diag(matrix)) * 1e-3 if steps is None else np.asarray(steps, dtype=np.float64)
+    # A step too small for the digits of the input would only measure rounding.
+    width = np.where(width > 0, np.maximum(width, np.abs(x) * 1e-8), 1.0)
+    slopes = np.zeros(x.size)
+    for index, step in enumerate(width):
+        up, down = x.copy(), x.copy()
+        up[index] += step
+        down[index] -= step
+        slopes[index] = (model(up) - model(down)) / (2 * step)
+    return Propagated(float(model(x)), float(np.sqrt(slopes @ matrix @ slopes)), slopes)

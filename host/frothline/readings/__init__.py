@@ -1,0 +1,1 @@
+"""From a recording to SI values: times, tables, exports."""

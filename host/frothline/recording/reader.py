@@ -1,0 +1,286 @@
+"""Reading a recording in whatever state it is, and saying what is whole, damaged and missing.
+
+Recovery is the normal reader: whatever lies between two zeros and passes its check is taken, the rest is counted.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frothline.errors import InputError, NewerFormat, NotARecording, RecordingUnwritable
+from frothline.recording.completeness import Completeness, completeness, torn_by_interruptions
+from frothline.recording.host_frames import BYTES_LOST, FORMAT, GIVEN_UP
+from frothline.recording.recorded import Recorded
+from frothline.recording.segments import SUFFIX, stem_and_number
+from frothline.wire import decode_all, name_of, names_of_bits, text
+from frothline.wire.segment_head import Head, read_head, valid_parts
+
+
+def segments_of(path: str | Path) -> list[Path]:
+    """The files of the recording to which ``path`` belongs, by their names, in order.
+
+    ``path`` is any of its segments, or its name without the suffix. Raises NotARecording if there is none.
+    """
+    path = Path(path)
+    if path.suffix != SUFFIX:
+        path = path.with_name(path.name + SUFFIX)
+    stem, number = stem_and_number(path)
+    found = [other for other in path.parent.glob(f"*{SUFFIX}") if stem_and_number(other)[0] == stem]
+    if path.exists() and path not in found:
+        found.append(path)
+    if not found:
+        raise NotARecording("there is no such recording", where=str(path))
+    if number and path not in found:
+        raise NotARecording("there is no such segment", where=str(path))
+    return sorted(found, key=lambda other: stem_and_number(other)[1])
+
+
+def load(path: str | Path | Sequence[str | Path]) -> Recorded:
+    """Read a recording: by the path of one of its segments, or by those of all where they lie in several folders.
+
+    A segment that is being written is read as far as it goes. A segment of another recording that only has the name
+    is left out. Raises InputError where no path or several recordings are given, NotARecording, NewerFormat, and
+    RecordingUnwritable where the system refuses to read.
+    """
+    paths = segments_of(path) if isinstance(path, str | Path) else [Path(one) for one in path]
+    if not paths:
+        raise InputError("no recording is named", remedy="Give the path of one of its segments, or of all")
+    try:
+        contents = [one.read_bytes() for one in paths]
+    except OSError as error:
+        raise RecordingUnwritable(
+            f"it cannot be read: {error.strerror or error}", where=str(error.filename or paths[0])
+        ) from error
+    heads = [read_head(content) for content in contents]
+    for one, head in zip(paths, heads, strict=True):
+        if head.format is not None and head.format > FORMAT:
+            raise NewerFormat(
+                f"it has format {head.format}, this program knows {FORMAT}",
+                where=str(one),
+                remedy="Read it with a newer version of Frothline; nothing of it was changed.",
+            )
+    if not isinstance(path, str | Path):
+        _must_be_one(paths, heads)
+    parts = valid_parts(heads)
+    mine = [k for k, _ in parts]
+    for k, limit in parts:
+        contents[k] = contents[k][:limit]
+    data = b"\0".join(contents[k] for k in mine)
+    starts = np.cumsum([0, *(len(contents[k]) + 1 for k in mine[:-1])])
+    decoded = decode_all(data)
+    if not decoded.frames:
+        what = "it is empty" if not data else "there is not one whole frame in it"
+        raise NotARecording(what, where=str(paths[0]))
+    return Recorded(
+        tuple(paths[k] for k in mine),
+        tuple(heads[k] for k in mine),
+        tuple(int(start) for start in starts),
+        data,
+        decoded,
+    )
+
+
+def _must_be_one(paths: Sequence[Path], heads: Sequence[Head]) -> None:
+    """Raises InputError where files that were named are not of one recording: none of them is left out unsaid."""
+    known = {head.identity: path for path, head in zip(paths, heads, strict=True) if head.identity is not None}
+    if len(known) > 1:
+        raise InputError(
+            f"these are {len(known)} recordings, not segments of one",
+            where=", ".join(path.name for path in known.values()),
+            remedy="Read them one at a time, or with read_tables, which gives one frame with a column “recording”",
+        )
+
+
+@dataclass(frozen=True)
+class Damaged:
+    """A stretch that could not be read: file, offset in it and length in bytes, and why."""
+
+    file: str
+    offset: int
+    length: int
+    reason: str
+
+
+_VERDICTS = {
+    "whole": "whole",
+    "complete": "complete: writing failed in between and nothing was lost",
+    "interrupted": "complete as it arrived, with interruptions",
+    "damaged": "damaged or incomplete; the rest can be read",
+}
+
+
+@dataclass(frozen=True)
+class VerifyReport:
+    """What is whole, damaged and missing in a recording."""
+
+    name: str
+    files: tuple[str, ...]
+    identity: str
+    source: str
+    software: str
+    bytes: int
+    frames: int
+    messages: dict[str, int]  # frames by name
+    damage: tuple[Damaged, ...]
+    unknown: int  # whole frames of ids that this program does not know
+    lost: int  # frames of the board that never came, by their sequence numbers
+    tail: int  # bytes at the end that are not a frame
+    closed: bool  # ended in order
+    resumed: int  # times that writing went on after a crash
+    port_lost: int
+    boots: int
+    missing_segments: tuple[int, ...]
+    faults: tuple[str, ...]  # what the writer said of failed writes
+    doubled: int  # frames of the board that came twice
+    torn: int  # stretches of ``damage`` that are frames cut off by a lost port or a crash, which the file tells
+    host: Completeness
+    boards: tuple[str, ...]  # label and firmware of the boards that described themselves
+    resets: tuple[str, ...]  # causes
+
+    @property
+    def damaged(self) -> bool:
+        """Something that was recorded is damaged, missing or not of this recording, or the end is missing."""
+        return bool(
+            len(self.damage) > self.torn
+            or self.lost
+            or self.doubled
+            or self.tail
+            or self.missing_segments
+            or self.unknown
+            or not self.closed
+            or not self.host.complete
+            or any(BYTES_LOST in fault for fault in self.faults)
+        )
+
+    @property
+    def interrupted(self) -> bool:
+        """The board, its port or the program was away for a time, as the recording tells itself."""
+        return bool(self.port_lost or self.resumed or self.boots > 1)
+
+    @property
+    def verdict(self) -> str:
+        """``damaged``, ``interrupted``, ``complete`` (writing failed, and nothing was lost) or ``whole``."""
+        if self.damaged:
+            return "damaged"
+        if self.interrupted:
+            return "interrupted"
+        return "complete" if self.faults else "whole"
+
+    @property
+    def whole(self) -> bool:
+        """Nothing is damaged or missing, nothing interrupted it, and it was closed in order."""
+        return self.verdict == "whole"
+
+    @property
+    def exit_code(self) -> int:
+        """For scripts: 0 whole or complete, 1 interrupted or damaged: the data have a gap."""
+        return 0 if self.verdict in {"whole", "complete"} else 1
+
+    def sentences(self) -> list[str]:
+        """The same in words, worst last."""
+        out = [f"{self.frames} frames in {self.bytes} bytes, {len(self.files)} segment(s)"]
+        if self.unknown:
+            out.append(f"{self.unknown} frames are of a kind that a newer version knows")
+        if self.boots > 1:
+            out.append(f"the board started {self.boots} times")
+        if self.port_lost:
+            out.append(f"the port was lost {self.port_lost} times, for {self.host.silence:.1f} s in all")
+        if self.resumed:
+            out.append(f"writing went on {self.resumed} times after the program had died")
+        if self.torn:
+            out.append(f"{self.torn} stretches of frames were cut off by that")
+        out += self.faults
+        out += self.host.sentences
+        if self.doubled:
+            out.append(f"{self.doubled} frames of the board came twice")
+        if self.lost:
+            out.append(f"{self.lost} frames of the board never arrived")
+        if len(self.damage) > self.torn:
+            size = sum(damage.length for damage in self.damage)
+            out.append(f"{len(self.damage)} stretches, {size} bytes in all, cannot be read")
+        if self.missing_segments:
+            out.append(f"missing segments: {', '.join(map(str, self.missing_segments))}")
+        if self.tail:
+            out.append(f"the last {self.tail} bytes are a frame cut off")
+        if not self.closed:
+            out.append("it was not closed in order, or is being written now")
+        out.append(_VERDICTS[self.verdict])
+        return out
+
+    def as_dict(self) -> dict[str, Any]:
+        """For ``--json``."""
+        return {
+            **{name: getattr(self, name) for name in self.__dataclass_fields__ if name not in {"damage", "host"}},
+            **vars(self.host),
+            "damage": [vars(damage) for damage in self.damage],
+            "verdict": self.verdict,
+            "whole": self.whole,
+        }
+
+
+def verify(path: str | Path | Sequence[str | Path]) -> VerifyReport:
+    """Read all of a recording and say what state it is in. Raises as ``load`` does."""
+    recorded = load(path)
+    decoded, tables = recorded.decoded, recorded.decoded.tables
+    starts = np.array(recorded.starts)
+    damage = []
+    for event in decoded.events():
+        if event.reason != "unknown-id":
+            k = int(np.searchsorted(starts, event.offset, side="right")) - 1
+            offset = event.offset - int(starts[k])
+            damage.append(Damaged(str(recorded.paths[k]), offset, event.length, event.reason))
+    ends = np.array([event.offset + event.length for event in decoded.events() if event.reason != "unknown-id"])
+    left_out = [one for one in segments_of(path) if one not in recorded.paths] if isinstance(path, str | Path) else []
+    last = max(decoded.offsets, key=lambda name: int(decoded.offsets[name][-1]))
+    numbers = [head.segment for head in recorded.heads if head.segment is not None]
+    boots = tables["description"]["boot_count"].astype(np.int64)
+    fresh = tables["description"][np.concatenate([[True], np.diff(boots) != 0])] if boots.size else []
+    events = Counter(name_of("port_event", int(event)) for event in tables["port"]["event"])
+    head = next((head for head in recorded.heads if head.identity is not None), Head())
+    return VerifyReport(
+        name=recorded.name,
+        files=tuple(str(path) for path in recorded.paths),
+        identity=recorded.identity,
+        source=head.source or "",
+        software=head.software or "",
+        bytes=sum(path.stat().st_size for path in recorded.paths),
+        frames=decoded.frames,
+        messages={name: len(table) for name, table in tables.items()},
+        damage=tuple(damage),
+        unknown=len(decoded.unknown),
+        lost=decoded.lost,
+        tail=decoded.tail,
+        closed=last == "recording_closed" and not decoded.tail,
+        resumed=len(tables["recording_resumed"]),
+        port_lost=events["lost"],
+        boots=len(fresh),
+        missing_segments=tuple(sorted(set(range(max(numbers, default=0) + 1)) - set(numbers))) if numbers else (),
+        faults=_failed_writes(tables["note"]),
+        doubled=decoded.doubled,
+        torn=int(np.count_nonzero(torn_by_interruptions(recorded, ends))),
+        host=completeness(recorded, left_out),
+        boards=tuple(
+            dict.fromkeys(
+                f"{text(row['label'])} {row['firmware_major']}.{row['firmware_minor']}.{row['firmware_patch']}".strip()
+                for row in fresh
+            )
+        ),
+        resets=tuple("+".join(names_of_bits("reset_cause", int(row["reset_cause"]))) or "unknown" for row in fresh),
+    )
+
+
+def _failed_writes(notes: NDArray[np.void]) -> tuple[str, ...]:
+    """What the writer said of them. Faults that were tried on a simulated line were once noted by the same kind."""
+    said: dict[tuple[int, int], str] = {}  # a long one takes several frames of the same moment
+    for row in notes:
+        if text(row["kind"]) == "fault":
+            moment = (int(row["unix_ns"]), int(row["monotonic_ns"]))
+            said[moment] = said.get(moment, "") + text(row["text"])
+    return tuple(words for words in said.values() if words.startswith(GIVEN_UP))

@@ -1,0 +1,84 @@
+"""The TOML file beside a recording: its free name, what is written into it when a recording begins, and notes."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from frothline.errors import InputError
+from frothline.recording.disk import write_atomically
+from frothline.recording.summary import metadata_path
+from frothline.toml_text import TomlUnreadable, edit_toml
+
+
+def stamped(kind: str) -> str:
+    """A name by date and time."""
+    return datetime.now().astimezone().strftime(f"{kind}-%Y-%m-%d-%H%M%S")
+
+
+def clean_name(name: str) -> str:
+    """A name a file may have on every system; what may not stand in one becomes a hyphen.
+
+    >>> clean_name(" evening sweep: 2/3 ")
+    'evening-sweep-2-3'
+    """
+    return re.sub(r"[^\w.]+", "-", name.strip()).strip("-.")[:80]
+
+
+def free_name(folder: Path, name: str) -> str:
+    """``name``, or the first of ``name-2``, ``name-3`` … of which there is no file yet."""
+    number, found = 1, name
+    while any((folder / f"{found}{suffix}").exists() for suffix in (".froth", ".toml")):
+        number += 1
+        found = f"{name}-{number}"
+    return found
+
+
+def _plain(value: Any) -> Any:
+    return str(value) if isinstance(value, Path) else value
+
+
+def write_metadata(path: Path, values: Mapping[str, Any]) -> None:
+    """TOML for people to go on writing in; nothing that is there already is overwritten."""
+    import tomlkit  # noqa: PLC0415  only when a recording begins
+
+    document = tomlkit.document()
+    document.add(tomlkit.comment("About the recording of the same name. Add what you like; nothing here is needed."))
+    document.add("began", datetime.now().astimezone().replace(microsecond=0))
+    for key, value in values.items():
+        if value is not None:
+            long = isinstance(value, str) and "\n" in value
+            document.add(key, tomlkit.string(value, multiline=True) if long else _plain(value))
+    with path.open("x", encoding="utf-8") as file:
+        file.write(tomlkit.dumps(document))
+
+
+def add_note(recording: Path, text: str) -> Path:
+    """Put a sentence into the TOML beside a recording, behind those that stand there; gives that file.
+
+    Comments and everything else in it stay. Raises InputError where the file is not TOML or cannot be written.
+    """
+    import tomlkit  # noqa: PLC0415  only when a note is written
+
+    path = metadata_path(recording)
+    try:
+        document = edit_toml(path.read_text("utf-8")) if path.exists() else tomlkit.document()
+        before = str(document.get("note", "")).rstrip()
+        document["note"] = f"{before}\n{text.strip()}" if before else text.strip()
+        write_atomically(path, lambda file: file.write(tomlkit.dumps(document).encode()))
+    except (TomlUnreadable, UnicodeDecodeError) as error:
+        raise InputError(f"the note is not written: {error}", where=str(path), remedy="Fix the file first") from error
+    except OSError as error:
+        raise InputError(f"the note cannot be written: {error.strerror or error}", where=str(path)) from error
+    return path
+
+
+BEGINS = {  # what a recording notes when a sweep or a run begins, by its role
+    "source": "sweep begins",
+    "dry": "sweep through the generator begins, dry",
+    "wet": "sweep through the generator begins, wet",
+    "run": "run begins",
+}

@@ -1,0 +1,155 @@
+"""A report as one HTML file: style, pictures and figures inside it, nothing asked of any network, fit for paper.
+
+The figures stand in it twice: in words, and as the JSON that ``--json`` gives, in a script element that nobody runs.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from html import escape
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+from frothline import __version__
+from frothline.estimate import Estimate
+from frothline.formatting import interval_text, value_text
+from frothline.recording.disk import write_atomically
+from frothline.units import Unit
+
+SIMULATED = "Simulated: a physical model made these data. No generator and no foam was there."
+
+# the light palette of the pages, so that paper and screen look alike; a test compares them
+COLOURS = {
+    "paper": "#fbfaf6",
+    "ink": "#1f2b33",
+    "faint": "#53606a",
+    "rule": "#d5d3ca",
+    "measured": "#0b6b62",
+    "predicted": "#8a5a00",
+    "alarm": "#a32d18",
+}
+_COLOURS_AS_CSS = "".join(f"--{name}:{colour};" for name, colour in COLOURS.items())
+
+
+def _style() -> str:
+    paper = resources.files("frothline.report").joinpath("paper.css").read_text("utf-8")
+    return f":root{{{_COLOURS_AS_CSS}}}\n{paper}"
+
+
+@dataclass(frozen=True)
+class Report:
+    """A finished report: ``html`` is the whole file, ``data`` its figures in SI as ``--json`` gives them."""
+
+    title: str
+    html: str
+    data: dict[str, Any] = field(repr=False)
+
+    def write(self, path: str | Path) -> Path:
+        """Write it, whole or not at all. Raises RecordingUnwritable."""
+        target = Path(path)
+        write_atomically(target, lambda file: file.write(self.html.encode("utf-8")))
+        return target
+
+    def _repr_html_(self) -> str:
+        return self.html
+
+
+def page(
+    title: str,
+    subtitle: str,
+    sections: Iterable[str],
+    data: dict[str, Any],
+    *,
+    simulated: bool,
+    style: str = "",
+    footer: str = "",
+) -> Report:
+    """Put a report together. ``sections`` are HTML; ``data`` must be plain JSON."""
+    data = {"report": title, "frothline": __version__, "simulated": simulated, **data}
+    # "</" would end the script element early, whatever stands in a person's notes
+    inside = json.dumps(data, ensure_ascii=False, allow_nan=False).replace("</", "<\\/")
+    flag = f'<p class="simulated">{escape(SIMULATED)}</p>' if simulated else ""
+    html = (
+        '<!doctype html><html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width,initial-scale=1">'
+        # the browser itself is told to fetch nothing
+        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; "
+        'img-src data:">'
+        f"<title>{escape(title)}</title><style>{_style()}{style}</style></head><body><main>"
+        f'<header><h1>{escape(title)}</h1><p class="faint">{escape(subtitle)}</p>{flag}</header>'
+        f"{''.join(sections)}"
+        f"<footer>Written by Frothline {escape(__version__)}. {footer}"
+        "The same figures stand in this file as JSON.</footer>"
+        f'<script type="application/json" id="figures">{inside}</script></main></body></html>'
+    )
+    return Report(title, html, data)
+
+
+# --- pieces ---------------------------------------------------------------------------------------------------------
+
+
+def section(heading: str, *content: str) -> str:
+    """A heading with what stands under it; nothing at all where there is nothing."""
+    body = "".join(content)
+    return f"<section><h2>{escape(heading)}</h2>{body}</section>" if body else ""
+
+
+def words(sentences: Iterable[str], kind: str = "") -> str:
+    """Sentences as a list, each begun with a capital."""
+    items = "".join(f"<li>{escape(one[:1].upper() + one[1:])}</li>" for one in sentences if one)
+    mark = f' class="{kind}"' if kind else ""
+    return f"<ul{mark}>{items}</ul>" if items else ""
+
+
+def large(items: Sequence[tuple[str, str, str]], kind: str = "measured") -> str:
+    """Up to a few figures to be read from afar: label, value, and the interval or the reason under it."""
+    cells = "".join(
+        f'<div><small>{escape(label)}</small><b class="{kind}">{escape(value)}</b><small>{escape(under)}</small></div>'
+        for label, value, under in items
+    )
+    return f'<div class="large">{cells}</div>'
+
+
+def figure_rows(rows: Iterable[tuple[str, Estimate | None, Unit, str]]) -> str:
+    """A table of figures: label, value, interval, and what to know of it (the reason where it is not known)."""
+    body = []
+    for label, estimate, unit, why in rows:
+        said = why if estimate is None or not estimate.known else "; ".join(estimate.assumptions)
+        if estimate is not None and estimate.extrapolated:
+            said = "; ".join(filter(None, ("outside what was measured", said)))
+        body.append([label, value_text(estimate, unit), interval_text(estimate, unit), said])
+    return table(["", "", "95 % interval", ""], body, right=(1, 2))
+
+
+def table(
+    head: Sequence[str],
+    rows: Iterable[Sequence[str]],
+    right: Sequence[int] = (),
+    raw: Sequence[int] = (),
+    kind: str = "",
+) -> str:
+    """An HTML table of words; columns in ``right`` are set to the right, those in ``raw`` are HTML already."""
+    mark = [' class="n"' if k in right else "" for k in range(len(head))]
+    top = "".join(f"<th{mark[k]}>{escape(cell)}</th>" for k, cell in enumerate(head))
+    body = "".join(
+        "<tr>"
+        + "".join(f"<td{mark[k]}>{cell if k in raw else escape(cell)}</td>" for k, cell in enumerate(row))
+        + "</tr>"
+        for row in rows
+    )
+    if not body:
+        return ""
+    heading = f"<thead><tr>{top}</tr></thead>" if any(head) else ""
+    named = f' class="{kind}"' if kind else ""
+    return f'<div class="wide"><table{named}>{heading}<tbody>{body}</tbody></table></div>'
+
+
+def picture(svg: str, caption: str = "", kind: str = "") -> str:
+    """A picture with what it shows under it; nothing where there is none."""
+    if not svg:
+        return ""
+    under = f"<figcaption>{escape(caption)}</figcaption>" if caption else ""
+    return f'<figure class="{kind}">{svg}{under}</figure>'

@@ -1,0 +1,31 @@
+"""Photos of a trial in its report: small copies inside the file itself, or in words why there is none."""
+
+from __future__ import annotations
+
+from html import escape
+
+from frothline.errors import InputError
+from frothline.report.html_page import section
+from frothline.trials import photos
+from frothline.trials.trial import Trial
+
+LONGEST = 900  # px of the longer side: sharp across half a page of A4 in print
+MOST = 12  # photos in one report; a file of some megabytes can still be sent by mail
+
+
+def photo_section(heading: str, trial: Trial) -> str:
+    """All photos of the trial, each with its name; those left out are named."""
+    shown = [_figure(trial, photo) for photo in trial.photos[:MOST]]
+    left = [trial.photo_name(photo) for photo in trial.photos[MOST:]]
+    more = f"<p>Not in this report: {escape(', '.join(left))}.</p>" if left else ""
+    return section(heading, f'<div class="photos">{"".join(shown)}</div>' if shown else "", more)
+
+
+def _figure(trial: Trial, photo: str) -> str:
+    name = trial.photo_name(photo)
+    try:
+        copy = photos.copy(photos.inside(trial.path.parent, name), LONGEST)
+    except InputError as error:
+        return f"<figure><figcaption>{escape(name)}: {escape(error.what)}</figcaption></figure>"
+    picture = f'<img src="{copy.url}" width="{copy.width}" height="{copy.height}" alt="photo {escape(name)}">'
+    return f"<figure>{picture}<figcaption>{escape(name)}</figcaption></figure>"

@@ -1,0 +1,233 @@
+"""The report of one run: what the air did, what foam came of it, by which build."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from html import escape
+from typing import Any
+
+from frothline.curve import BlowerFit
+from frothline.errors import FrothlineError, InputError
+from frothline.foam.sample import FoamSample
+from frothline.foam.target_windows import Range, TargetWindow, windows_for, with_wanted
+from frothline.formatting import interval_text, value_text
+from frothline.generator.drawing import describe, draw
+from frothline.readings.applied_calibration import AUTO
+from frothline.readings.table import marks, read_series
+from frothline.recording import load
+from frothline.recording.summary import metadata_path, read_metadata
+from frothline.report.html_page import Report, figure_rows, large, page, picture, section, table, words
+from frothline.report.photos import photo_section
+from frothline.report.pressure_flow_chart import plane, trace
+from frothline.report.provenance import RecordingProvenance, budgets, caution_section, provenance
+from frothline.report.svg_chart import Chart
+from frothline.trials.figures import BY_NAME, FIGURES, unit_of
+from frothline.trials.notebook import Notebook
+from frothline.trials.plan_file import wanted_density
+from frothline.trials.sample_sidecar import read_sample
+from frothline.trials.trial import Trial
+from frothline.units import METRIC, Unit
+
+_LARGE = ("density", "output", "drainage")
+_STATES = {
+    "inside": "inside",
+    "below": "below it",
+    "above": "above it",
+    "open": "the interval reaches over its edge",
+}
+
+
+def run_report(
+    notebook: Notebook,
+    name: str,
+    *,
+    calibration: Any = AUTO,
+    spool: Any = None,
+    system: Mapping[str, Unit] = METRIC,
+) -> Report:
+    """The run ``name`` of a notebook. Raises InputError where there is none, RecordingError where it is unreadable."""
+    trial = notebook.trial(name)
+    source = RecordingProvenance.of(trial.path)
+    recorded = load(trial.path)
+    series = read_series(recorded, calibration, spool)
+    fit, no_curve = _curve(notebook, trial)
+    spans = [] if trial.used is None else [(trial.used.start, trial.used.end, "figures from here")]
+    said = [mark for mark in marks(recorded) if mark.kind in ("step", "button", "mark", "sample", "alarm")]
+    at = {
+        name: e.value
+        for name, e in (("line_pressure", trial.line_pressure), ("standard_flow", trial.standard_flow))
+        if e is not None
+    }
+    budget_html, budget_data = budgets(trial.path, at, calibration, spool)
+    chosen = [BY_NAME[one] for one in _LARGE]
+    highest = fit.shut_off.value if fit is not None else (trial.line_pressure.upper if trial.line_pressure else 0.0)
+    here = (
+        [(trial.title, trial.line_pressure, trial.standard_flow)]
+        if trial.line_pressure is not None and trial.standard_flow is not None
+        else []
+    )
+    sections = [
+        large(
+            [
+                (one.label, value_text(trial.figure(one.name), unit_of(one, system)), _under(trial, one.name, system))
+                for one in chosen
+            ]
+        ),
+        section(
+            "Figures",
+            figure_rows(
+                (one.label, trial.figure(one.name), unit_of(one, system), trial.why.get(one.name, ""))
+                for one in FIGURES
+            ),
+            words([*trial.words, *trial.problems]),
+            "" if trial.used is None else f"<p>Pressure and air were taken {escape(_used(trial))}.</p>",
+        ),
+        _build(trial),
+        photo_section("Photos", trial),
+        section(
+            "The run",
+            *(
+                picture(trace(series[key], system[quantity], label=label, spans=spans, marks=said))
+                for key, label, quantity in (
+                    ("line_pressure", "line pressure", "pressure"),
+                    ("free_air_flow", "air rate", "flow"),
+                    ("scale_mass", "reservoir", "mass"),
+                )
+                if key in series
+            ),
+            table(
+                ["at", "what was noted", ""],
+                [["" if math.isnan(m.time) else f"{m.time:.1f} s", m.kind, m.text] for m in said],
+                right=(0,),
+            ),
+        ),
+        section(
+            "On the source's curve",
+            picture(
+                plane(fit, (), here, system=system, title="The run on the source's curve"),
+                f"The curve of {trial.air_source} from its sweeps, and where this run stood."
+                if fit is not None
+                else no_curve,
+            )
+            if here
+            else "",
+        ),
+        _samples(trial, system, wanted_density(notebook.plan)),
+        section(
+            "Left out of the steady test, and why",
+            table(["from", "to", "why"], [[f"{a:.1f} s", f"{b:.1f} s", c] for a, b, c in trial.refused], right=(0, 1)),
+        ),
+        budget_html,
+        caution_section(highest, trial.build),
+        provenance([source]),
+    ]
+    data = trial.as_dict() | {
+        "sample_figures": [_sample_data(one) for one in trial.samples],
+        "refused": [{"start": a, "end": b, "reason": c} for a, b, c in trial.refused],
+        "budgets": budget_data,
+        "recordings": [vars(source)],
+    }
+    parts = (trial.build_name or "build not known", trial.air_source or "source not known", source.when)
+    return page(f"Run: {trial.title}", ", ".join(filter(None, parts)), sections, data, simulated=trial.simulated)
+
+
+def _used(trial: Trial) -> str:
+    assert trial.used is not None
+    return f"from {trial.used.start:.1f} to {trial.used.end:.1f} s: {trial.used.why}"
+
+
+def _under(trial: Trial, name: str, system: Mapping[str, Unit]) -> str:
+    return interval_text(trial.figure(name), unit_of(BY_NAME[name], system)) or trial.why.get(name, "not known")
+
+
+def _curve(notebook: Notebook, trial: Trial) -> tuple[BlowerFit | None, str]:
+    try:
+        return notebook.curve(trial.air_source), ""
+    except FrothlineError as error:
+        return None, f"The curve of its air source is not known: {error.what}."
+
+
+def _build(trial: Trial) -> str:
+    if trial.build is None:
+        return section("The build", "<p>The build is not known.</p>")
+    sheet = ""
+    if trial.build_file is not None:
+        try:
+            sheet = trial.build_file.read_text("utf-8")
+        except (OSError, UnicodeDecodeError):
+            sheet = ""
+    more = f"<details><summary>build sheet</summary><pre>{escape(sheet)}</pre></details>" if sheet else ""
+    return section(f"The build: {trial.build.name}", picture(draw(trial.build), describe(trial.build), "drawing"), more)
+
+
+def _samples(trial: Trial, system: Mapping[str, Unit], wanted: Range | None) -> str:
+    rows = []
+    density, rate, time = system["density"], system["foam_rate"], system["time"]
+    for number, one in enumerate(trial.samples, 1):
+        rows.append(
+            [
+                str(number),
+                *(
+                    f"{value_text(e, unit)}" + (f" ({interval_text(e, unit)})" if interval_text(e, unit) else "")
+                    for e, unit in ((one.density, density), (one.output, rate), (one.drainage, time))
+                ),
+            ]
+        )
+    states: dict[TargetWindow, list[str]] = {}
+    for one in trial.samples:
+        for verdict in with_wanted(one.verdicts, one.density, wanted):
+            states.setdefault(verdict.window, []).append(_STATES[verdict.state])
+    judged = []
+    for window in (one for one in windows_for(wanted) if one in states):
+        ends = f"{window.low:g} to {window.high:g}" if math.isfinite(window.high) else f"{window.low:g} or more"
+        said = ", or ".join(dict.fromkeys(states[window]))
+        judged.append([window.words, f"{ends} {window.unit}".removesuffix(" 1"), said, window.provenance])
+    return section(
+        "Samples",
+        table(["", "density", "output", "25 % drained after"], rows, right=(0,)),
+        picture(_drainage_chart(trial)),
+        "<h3>Against what is asked of foam</h3>" if judged else "",
+        table(["window", "", "the samples", "says who"], judged),
+    )
+
+
+def _drainage_chart(trial: Trial) -> str:
+    """Share of the solution drained against time, for the samples that were left to drain."""
+    curves = []
+    for table_ in _sample_tables(trial):
+        try:
+            weighing = read_sample(table_).weighing
+        except InputError:
+            continue  # told already among the problems
+        if weighing.drained:
+            curves.append([(t, 100 * v / weighing.solution) for t, v in weighing.drained])
+    if not curves:
+        return ""
+    longest = max(t for curve in curves for t, _ in curve)
+    most = max(30.0, *(share for curve in curves for _, share in curve))
+    chart = Chart(
+        (0.0, longest * 1.02),
+        (0.0, most * 1.08),
+        x_label="s since the container was full",
+        y_label="drained, % of the solution",
+        title="Drainage of the samples",
+        size=(660.0, 210.0),
+    )
+    chart.across(25.0, "25 %")
+    for curve in curves:
+        chart.line([0.0, *(t for t, _ in curve)], [0.0, *(s for _, s in curve)])
+        chart.points([t for t, _ in curve], [s for _, s in curve])
+    return chart.svg()
+
+
+def _sample_tables(trial: Trial) -> list[Mapping[str, Any]]:
+    found = read_metadata(metadata_path(trial.path))[0].get("sample", [])
+    return [one for one in found if isinstance(one, dict)] if isinstance(found, list) else []
+
+
+def _sample_data(sample: FoamSample) -> dict[str, Any]:
+    names = ("density", "expansion", "gas_fraction", "output", "solution_rate", "capture", "drainage", "drained_share")
+    return {name: None if (e := getattr(sample, name)) is None else e.as_dict() for name in names} | {
+        "verdicts": [{"words": v.window.words, "low": v.window.low, "state": v.state} for v in sample.verdicts]
+    }

@@ -1,0 +1,1 @@
+"""A run: foam is made, watched and balanced."""

@@ -1,0 +1,157 @@
+"""What a scale under the reservoir tells: solution drawn, parted from what was poured in, taken out or bumped against.
+
+A second's reading is a median. How fast solution is drawn then is the median of the falls of the seconds around, four
+either way: a hand on the reservoir, a lift of some seconds, a pour of a bucket are far from it for a few of them and
+leave it alone. What differs from it was not drawn but added or taken, and if it comes back the two cancel. Where the
+scale rises for longer, a slow refill goes on: drawn is what was drawn before, the rest was poured. A refill slower than
+the draw cannot be told from drawing less.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from math import isfinite, nan
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+AROUND = 4  # s either way that a second is judged by
+FALLS = 4.0  # standard uncertainties by which a scale must have fallen to count
+LEAST = 0.01  # kg in a second: less is no pour and no lift
+RISES = 0.003  # kg/s: a scale that rises by less stands still
+GAP = 2.5  # s without readings
+
+
+def _noise(readings: NDArray[np.float64]) -> float:
+    """Of one of these readings, (n,), by the median deviation from a straight line: what is drawn is no noise."""
+    if len(readings) < 4:
+        return 0.0
+    place = np.arange(len(readings)) - 0.5 * (len(readings) - 1)
+    slope = float(place @ readings) / float(place @ place)
+    return 1.48 * float(np.median(np.abs(readings - slope * place - np.median(readings))))
+
+
+class _Second(NamedTuple):
+    fall: float  # kg since the second before
+    air: float  # m3 that flowed
+    steady: bool  # foaming steadily all the while
+
+
+@dataclass
+class ReservoirScale:
+    """Feed it masses. ``used`` kg drawn, ``refilled`` kg poured in less what was taken out, ``rate`` kg/s drawn lately.
+
+    ``steady_used`` kg and ``steady_air`` m3 belong to each other: of the seconds of steady foaming in which nobody
+    touched the reservoir, in ``pieces`` of time.
+    """
+
+    refilled: float = 0.0
+    mass: float = nan
+    noise: float = 0.0  # kg, of one reading, by the median deviation
+    seconds: int = 0
+    steady_used: float = 0.0
+    steady_air: float = 0.0
+    pieces: int = 0
+    _drawn: float = 0.0
+    _usual: list[float] = field(default_factory=list)
+    _seen: list[_Second] = field(default_factory=list)  # the latest, of which the last AROUND are not judged yet
+    _open: bool = False  # whether the last second that was judged belongs to a piece of steady foaming
+    _readings: list[float] = field(default_factory=list)
+    _air: float = 0.0
+    _steady: bool = True
+    _until: float = nan
+
+    def feed(self, time: float, mass: float, air: float = 0.0, steady: bool = False) -> None:
+        """``air`` m3 that flowed since the last reading, ``steady`` whether it made foam steadily."""
+        if not isfinite(mass):
+            return
+        if not isfinite(self._until):
+            self._until = time + 1.0
+        gap = time > self._until + GAP
+        self._readings.append(mass)
+        self._air += air
+        self._steady &= steady
+        if time < self._until:
+            return
+        middle = float(np.median(self._readings))  # a refill in the middle of a second falls to one side
+        self.noise = max(_noise(np.array(self._readings)), 1e-4)
+        if isfinite(self.mass):
+            fall, seconds = self.mass - middle, time - self._until + 1.0
+            if gap:
+                self._over_gap(fall, seconds)
+            else:
+                self._seen.append(_Second(fall, self._air, self._steady))
+                self._judge()
+        self.mass = middle
+        self.seconds += 1
+        self._readings, self._air, self._steady, self._until = [], 0.0, True, time + 1.0
+
+    def _judge(self) -> None:
+        """The second that has AROUND later ones now."""
+        place = len(self._seen) - 1 - AROUND
+        if place < 0:
+            return
+        one = self._seen[place]
+        pace = float(np.median([second.fall for second in self._seen]))
+        usual = self.usual
+        if pace < -max(2.0 * self.noise, RISES):
+            drawn = usual
+        elif abs(one.fall - pace) <= self._tolerance(pace):
+            drawn = one.fall
+        else:
+            drawn = max(pace, 0.0)
+        self._drawn += drawn
+        self.refilled += drawn - one.fall
+        touched = drawn != one.fall or pace < 0.5 * usual
+        if not touched and pace > 0.0:
+            self._usual = [*self._usual[-29:], one.fall]
+        if one.steady and not touched:
+            self.pieces += not self._open
+            self.steady_used += one.fall
+            self.steady_air += one.air
+        self._open = one.steady and not touched
+        if len(self._seen) > 2 * AROUND:
+            del self._seen[0]
+
+    def _over_gap(self, fall: float, seconds: float) -> None:
+        """Nothing is known of the time between: what fits the usual draw is taken for it."""
+        for second in self._seen[-AROUND:]:
+            self._drawn += self._meanwhile(second.fall)
+            self.refilled += self._meanwhile(second.fall) - second.fall
+        self._seen, self._open = [], False
+        drawn = min(max(fall, 0.0), 2.0 * self.usual * seconds)
+        self._drawn += drawn
+        self.refilled += drawn - fall
+
+    def _tolerance(self, pace: float) -> float:
+        return max(4.0 * self.noise, 0.5 * max(pace, self.usual), LEAST)
+
+    def _meanwhile(self, fall: float) -> float:
+        """What is taken as drawn in a second that is not judged yet."""
+        return min(max(fall, 0.0), self.usual + self._tolerance(self.usual))
+
+    @property
+    def usual(self) -> float:
+        """kg/s, over the last half minute in which nobody touched the reservoir."""
+        return max(float(np.median(self._usual)), 0.0) if self._usual else 0.0
+
+    @property
+    def used(self) -> float:
+        return self._drawn + sum(self._meanwhile(second.fall) for second in self._seen[-AROUND:])
+
+    @property
+    def rate(self) -> float:
+        """kg/s; NaN before there are some seconds."""
+        if len(self._seen) < 3:
+            return nan
+        falls = np.array([second.fall for second in self._seen])
+        pace = float(np.median(falls))
+        if pace < -max(2.0 * self.noise, RISES):
+            return self.usual
+        return float(falls[np.abs(falls - pace) <= self._tolerance(pace)].mean())
+
+    @property
+    def falls(self) -> bool:
+        """Whether more was drawn than its noise explains."""
+        return self.seconds >= 5 and self.used > FALLS * self.noise * 2.0

@@ -1,0 +1,314 @@
+"""A run: foam while it is made, live or from a recording, and the watch over it.
+
+    run = Run(build=build, generator=scaled.wet, blower=fit)     # every part may be missing
+    for batch in batches:
+        for alarm in run.feed(batch): ...                        # dicts of Series, as a converter gives them
+    run.add_sample(Weighing(...))                                # also while it runs
+    run.state                                                    # RunState: frozen, for pages
+
+The same object serves a session, batch by batch, and a recording (``run_of_recording``): what it says does not depend
+on how the readings were cut.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Iterator, Mapping, Sequence
+from copy import copy
+from dataclasses import replace
+from itertools import pairwise
+from math import isfinite, nan
+from pathlib import Path
+from statistics import fmean
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from frothline.errors import InputError, SampleQuestioned, SensorMissing
+from frothline.estimate import Estimate
+from frothline.foam.sample import FoamSample, Weighing, evaluate
+from frothline.foam.sample_check import ANSWER, question_of
+from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.readings.applied_calibration import AUTO
+from frothline.readings.resample import TICK, Resampler
+from frothline.run.foam_balance import FoamBalance
+from frothline.run.state import DRY, FOAMING, PHASES, FlowViews, RunFigures, RunState, SampleTaken, spoilt
+from frothline.run.watch.flow_estimates import FlowEstimates, line_of
+from frothline.run.watch.monitor import RunMonitor
+from frothline.run.watch.recent_readings import known_mean
+from frothline.run.watch.settings import WatchSettings
+
+if TYPE_CHECKING:
+    from frothline.curve import BlowerFit
+    from frothline.curve.resistance import ResistanceLine
+    from frothline.generator.build import Build
+    from frothline.readings.resample import Tick
+    from frothline.run.watch.alarms import Alarm
+    from frothline.sensors import Series
+
+    Made = dict[str, tuple[float, float]]  # the ledger's account of air that made foam, by phase
+
+__all__ = ["PHASES", "FlowViews", "Run", "RunFigures", "RunState", "SampleTaken", "run_of_recording", "slices"]
+
+REMEMBER = 900.0  # s of air flow that a sample may look back on
+LOOK_BACK = 600.0  # s that the onset of an alarm may lie back for the foam until then to be told
+LOOK_EVERY = 0.25  # s
+STATE_EVERY = 0.2  # s of readings between two reckonings of the state: the curve's intervals take some ms
+SLICE = 0.5  # s
+
+
+class Run:
+    """See the head of the file.
+
+    Parameters
+    ----------
+    build
+        The sheet: reservoir, foam hose, name.
+    generator
+        Its resistance model, best scaled to what was measured; made from ``build`` alone if not given.
+    resistance
+        The measured wet line; goes before ``generator``.
+    blower
+        The source's curve.
+    samples
+        Samples of this build from earlier runs: their density, and their captured share of the air.
+    load, tare
+        kg of solution at the beginning (default: what the sheet's reservoir holds); kg of the empty reservoir.
+    settings
+        Of the watch.
+    started
+        s, on the clock of the readings; the first reading if not given.
+    """
+
+    def __init__(
+        self,
+        *,
+        build: Build | None = None,
+        generator: PressureModel | None = None,
+        resistance: ResistanceLine | None = None,
+        blower: BlowerFit | None = None,
+        samples: Sequence[FoamSample] = (),
+        load: float | None = None,
+        tare: float | None = None,
+        settings: WatchSettings | None = None,
+        started: float = nan,
+        source: str = "",
+    ) -> None:
+        if load is not None and not load > 0.0:
+            raise InputError("the reservoir's load must be above zero", where="run: load", remedy="Give it in kg")
+        if generator is None and build is not None:
+            generator = PressureModel(build, OperatingConditions.of(build))
+        build = build or (generator.build if generator is not None else None)
+        if resistance is None and generator is not None:
+            resistance = line_of(generator, blower)
+        self.build = build
+        self.source = source
+        self.watch = RunMonitor(FlowEstimates.of(blower, resistance, generator), settings)
+        self.ledger = FoamBalance(build, load, tare)
+        self._ticker = Resampler()
+        self._air: deque[tuple[float, float]] = deque(maxlen=round(REMEMBER / TICK))
+        self._lately: deque[Tick] = deque(maxlen=round(1.0 / TICK))
+        self._made: deque[tuple[float, Made]] = deque(maxlen=round(LOOK_BACK / LOOK_EVERY))
+        self._samples: list[SampleTaken] = []
+        self._started = started
+        self._stopped = nan
+        self._over = False
+        self._time = nan
+        self._state: tuple[float, int, RunState] | None = None
+        self._version = 0
+        self._good: Made | None = None
+        self._spoilt, self._onset = 0, nan
+        for sample in samples:
+            self.ledger.add_sample(sample, None)
+
+    # --- feeding ----------------------------------------------------------------------------------------------------
+
+    def feed(self, found: Mapping[str, Series]) -> list[Alarm]:
+        """Take the next batch of series; gives the alarms that are new, changed or over. Nothing after ``stop``."""
+        if self._over:
+            return []
+        ticks = self._ticker.feed(found)
+        if not ticks:
+            return []
+        if not isfinite(self._started):
+            self._started = ticks[0].time - TICK
+        changed: dict[int, Alarm] = {}
+        for tick in ticks:
+            for alarm in self.watch.feed((tick,)):
+                changed[alarm.number] = alarm
+            self.ledger.feed(tick, self.watch.phase, self.watch.remaining)
+            if isfinite(tick.free_air):
+                self._air.append((tick.time, tick.free_air))
+            self._lately.append(tick)
+            if not self._made or tick.time - self._made[-1][0] >= LOOK_EVERY:
+                self._made.append((tick.time, dict(self.ledger.makes)))
+        self._time = ticks[-1].time
+        u = self._ticker.u.get("free_air_flow", nan)
+        flow = self._lately[-1].free_air
+        if isfinite(u) and flow > 0.0:
+            self.ledger.u_air = min(max(u / flow, 0.005), 0.3)
+        self._tell_what_is_left()
+        self._remember_good()
+        if changed:
+            self._version += 1
+        return list(changed.values())
+
+    def _tell_what_is_left(self) -> None:
+        """The share of the load, from the same figure that the output shows: refills are part of it."""
+        left, load = self.ledger.left_by_scale, self.ledger.load
+        self.watch.solution_share = min(left / load, 1.0) if load and isfinite(left) else nan
+
+    def _remember_good(self) -> None:
+        """What had been made when the first alarm that spoils foam set in."""
+        alarm = spoilt(self.watch.log)
+        if alarm is None or (alarm.number == self._spoilt and alarm.onset == self._onset):
+            return
+        before = [made for time, made in self._made if time <= alarm.onset]
+        if before or self._good is None:
+            self._good = before[-1] if before else {}
+        self._spoilt, self._onset = alarm.number, alarm.onset
+
+    def _foam_good(self) -> Estimate | None:
+        """That, with what is known by now of caught air and expansion."""
+        if self._good is None:
+            return None
+        until = copy(self.ledger)
+        until.makes = {key: self._good.get(key, (0.0, 0.0)) for key in self.ledger.makes}
+        return until.output(FOAMING).foam_total
+
+    def gap(self) -> None:
+        """Readings were interrupted, or their clock was set anew."""
+        self.watch.gap()
+        self._ticker = Resampler(u=self._ticker.u)
+
+    def stop(self, time: float = nan) -> None:
+        """The run is over: its figures stay as they are."""
+        self._over, self._stopped = True, time if isfinite(time) else self._time
+        self._version += 1
+
+    @property
+    def running(self) -> bool:
+        return not self._over
+
+    # --- samples ----------------------------------------------------------------------------------------------------
+
+    def add_sample(self, weighing: Weighing, time: float = nan) -> FoamSample:
+        """A sample of this run; ``time`` is when its container was full (s, same clock), now if not given.
+
+        The air that flowed while it filled is taken from the run itself. Raises InputError where its readings
+        contradict each other, SampleQuestioned where they contradict the run and were not confirmed: it is not used.
+        """
+        when = time if isfinite(time) else self._time
+        indicated = self._air_over(when - (weighing.fill_time or 0.0), when)
+        air = None
+        if indicated is not None:
+            air = Estimate.normal(indicated, self.ledger.u_air * indicated, "m3/s")
+        sample = evaluate(weighing, air)
+        # A fill time longer than the air that is known is no reason not to ask.
+        air_known = self._air_over(when - (weighing.fill_time or 0.0), when, least=0.0)
+        question = question_of(weighing, sample, self.ledger.seen, air_known, self.ledger.u_air, self.ledger.prior)
+        if question and not weighing.confirmed:
+            raise SampleQuestioned(question, where="sample", remedy=ANSWER)
+        self.ledger.add_sample(sample, indicated)
+        self._samples.append(SampleTaken(when, weighing, sample))
+        self._version += 1
+        return sample
+
+    def _air_over(self, start: float, end: float, least: float = 0.5) -> float | None:
+        """Mean free air flow, m3/s, between two times; None where no more than ``least`` of it is known."""
+        if end <= start:
+            return None
+        flows = [q for t, q in self._air if start < t <= end]
+        return fmean(flows) if flows and len(flows) * TICK > least * (end - start) else None
+
+    # --- looking ----------------------------------------------------------------------------------------------------
+
+    @property
+    def state(self) -> RunState:
+        """Everything, frozen. Reckoned anew at most five times per second of readings."""
+        kept = self._state
+        if kept is not None and kept[1] == self._version and self._time - kept[0] < STATE_EVERY:
+            return kept[2]
+        made = self._make_state()
+        self._state = (self._time, self._version, made)
+        return made
+
+    def _make_state(self) -> RunState:
+        watch = self.watch
+        now = self._stopped if isfinite(self._stopped) else self._time
+        output = replace(self.ledger.output(watch.phase), foam_good=self._foam_good())
+        if not self.running:
+            output = replace(output, foam_rate=None, why={**output.why, "foam_rate": "the run was stopped"})
+        return RunState(
+            running=self.running,
+            time=now,
+            started=self._started,
+            elapsed=now - self._started if isfinite(now) and isfinite(self._started) else 0.0,
+            phase=watch.phase,
+            phase_words=watch.phase_words,
+            output=output,
+            views=self._views(),
+            samples=tuple(self._samples),
+            alarms=watch.active,
+            log=tuple(watch.log),
+            cannot_see=watch.cannot_see if isfinite(self._time) else (),
+            build=self.build.name if self.build is not None else "",
+            source=self.source,
+        )
+
+    def _views(self) -> FlowViews:
+        """The flow three times, from the means of the last second."""
+        pressure = known_mean(tick.pressure for tick in self._lately)
+        flow = known_mean(tick.flow for tick in self._lately)
+        views = self.watch.views
+        u = self._ticker.u
+        return FlowViews(
+            pressure=Estimate.normal(pressure, u.get("line_pressure", nan), "Pa") if isfinite(pressure) else None,
+            anemometer=Estimate.normal(flow, u.get("standard_flow", nan), "m3/s") if isfinite(flow) else None,
+            by_source=views.by_source(pressure),
+            by_build=views.by_build(pressure) if self.watch.phase != DRY else None,
+        )
+
+
+def slices(series: Mapping[str, Series], seconds: float = SLICE) -> Iterator[dict[str, Series]]:
+    """Whole series cut into batches of ``seconds``, as a session would get them."""
+    times = [one.time for one in series.values() if len(one.time)]
+    if not times:
+        return
+    start, end = min(float(t[0]) for t in times), max(float(t[-1]) for t in times)
+    edges = start + seconds * np.arange(int((end - start) / seconds) + 2)
+    for begin, until in pairwise(edges):
+        batch = {}
+        for name, one in series.items():
+            low, high = np.searchsorted(one.time, [begin, until])
+            if high > low:
+                shared = one.u_systematic
+                batch[name] = replace(
+                    one,
+                    time=one.time[low:high],
+                    value=one.value[low:high],
+                    u=one.u[low:high],
+                    status=one.status[low:high],
+                    u_systematic=shared[low:high] if len(shared) == len(one.u) else shared,
+                )
+        if batch:
+            yield batch
+
+
+def run_of_recording(path: Path, *, calibration: Any = AUTO, spool: Any = None, **parts: Any) -> Run:
+    """The run that was recorded, fed through the same code as live; ``parts`` are those of ``Run``.
+
+    Raises RecordingError, and SensorMissing where neither pressure nor flow was recorded.
+    """
+    from frothline.readings.table import read_series  # noqa: PLC0415  heavy: only for recordings
+
+    series = read_series(path, calibration, spool)
+    if "line_pressure" not in series and "free_air_flow" not in series:
+        raise SensorMissing(
+            "there is neither pressure nor flow in it", where=str(path), remedy="A run needs one of the two at least"
+        )
+    run = Run(**parts)
+    for batch in slices(series):
+        run.feed(batch)
+    run.stop()
+    return run

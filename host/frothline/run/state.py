@@ -1,0 +1,130 @@
+"""What a run shows of itself: frozen, copied out, SI. A figure that is not known is None, and ``why`` says why."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from frothline.estimate import Estimate
+from frothline.run.watch.alarms import Alarm
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from frothline.estimate import Estimate
+    from frothline.foam.sample import FoamSample, Weighing
+    from frothline.run.watch.alarms import Alarm
+
+# Phases of a run, in the order it goes through them; ``unknown`` where nothing measured can tell.
+WAITING = "waiting"  # no air yet
+AIR_ALONE = "air alone"  # nothing of the solution has arrived yet
+PRIMING = "priming"  # air flows, packing and foam hose are filling
+FOAMING = "foaming"
+THINNING = "thinning"  # solution runs out
+DRY = "dry"
+UNKNOWN = "unknown"
+PHASES = (WAITING, AIR_ALONE, PRIMING, FOAMING, THINNING, DRY, UNKNOWN)
+# Alarms from whose onset on the foam is not what was weighed any more, or is none.
+SPOILERS = frozenset({"packing_blown", "joint_off_before", "joint_off_after", "source_off", "thinning", "dry"})
+
+
+@dataclass(frozen=True)
+class SampleTaken:
+    """A sample weighed during the run: when its container was full (s of session time), what was read, what it says."""
+
+    time: float
+    weighing: Weighing
+    sample: FoamSample
+
+
+@dataclass(frozen=True)
+class FlowViews:
+    """One flow three times, m3/s at 1.2 kg/m3, each with a 95 % interval; None where a part is missing.
+
+    ``anemometer`` what the rotor says; ``by_source`` what the source's curve gives at this pressure; ``by_build`` what
+    the build passes at this pressure, wet. ``pressure`` Pa gauge at the tap.
+    """
+
+    pressure: Estimate | None = None
+    anemometer: Estimate | None = None
+    by_source: Estimate | None = None
+    by_build: Estimate | None = None
+
+
+@dataclass(frozen=True)
+class RunFigures:
+    """Foam and solution. Volumes at ambient pressure, as in the bucket, unless said otherwise.
+
+    foam_rate : m3/s;  foam_total : m3 since the run began;  foam_left : m3 that the solution left will make
+    foam_good : m3 of it until something first spoilt the foam, see ``RunState.spoilt``; None where nothing has
+    density : kg/m3 in the bucket;  density_in_line : kg/m3 in the generator, at its pressure; both as a scale in the
+    room's air shows it;  expansion, capture : 1
+    air_used : m3 of free air;  solution_rate : m3/s;  solution_used, solution_left : m3;  time_left : s to go
+    why : name of a figure that is None -> the reason, in words
+    assumptions : sentences a reader must know
+    """
+
+    foam_rate: Estimate | None = None
+    foam_total: Estimate | None = None
+    foam_left: Estimate | None = None
+    foam_good: Estimate | None = None
+    density: Estimate | None = None
+    density_in_line: Estimate | None = None
+    expansion: Estimate | None = None
+    capture: Estimate | None = None
+    air_used: Estimate | None = None
+    solution_rate: Estimate | None = None
+    solution_used: Estimate | None = None
+    solution_left: Estimate | None = None
+    time_left: Estimate | None = None
+    why: Mapping[str, str] = field(default_factory=dict)
+    assumptions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class RunState:
+    """A run, now.
+
+    running : False once it was stopped; its last figures stay
+    time, started, elapsed : s of session time;  phase : one of PHASES, ``phase_words`` a sentence
+    output : foam and solution;  views : the three views of the flow;  samples : those weighed during the run
+    alarms : those that last, the gravest first;  log : all of the run, oldest first, with their end
+    cannot_see : what the watch is blind to with the parts it has, as sentences
+    build, source : names, empty where none was given
+    trouble : why readings could not be followed, in words; empty when all is well
+    """
+
+    running: bool
+    time: float
+    started: float
+    elapsed: float
+    phase: str
+    phase_words: str
+    output: RunFigures
+    views: FlowViews
+    samples: tuple[SampleTaken, ...] = ()
+    alarms: tuple[Alarm, ...] = ()
+    log: tuple[Alarm, ...] = ()
+    cannot_see: tuple[str, ...] = ()
+    build: str = ""
+    source: str = ""
+    trouble: str = ""
+
+    @property
+    def spoilt(self) -> Alarm | None:
+        """The alarm of this run, lasting or over, from whose onset on the foam first was not what it should be."""
+        return spoilt(self.log)
+
+
+def spoilt(log: Iterable[Alarm]) -> Alarm | None:
+    """Of these alarms the one that spoilt the foam first; None where none did."""
+    return min((alarm for alarm in log if alarm.code in SPOILERS), key=lambda alarm: alarm.onset, default=None)
+
+
+NO_FOAM = {"packing_blown", "joint_off_before", "joint_off_after", "source_off", "dry"}
+
+
+def no_foam_reason(run: RunState) -> str:
+    """The alarm under which what the anemometer says is no foam any more; empty without one."""
+    return next((alarm.title for alarm in run.alarms if run.running and alarm.code in NO_FOAM), "")

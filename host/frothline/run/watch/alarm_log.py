@@ -1,0 +1,131 @@
+"""The alarms of one run: each fault is said once, its words may be made anew, and its end is told."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from math import isfinite, nan
+from typing import TYPE_CHECKING
+
+from frothline.estimate import Estimate
+from frothline.run.watch.alarms import ALARM, KINDS, SEVERITIES, Alarm, AlarmKind
+
+if TYPE_CHECKING:
+    from frothline.run.watch.baseline import Baseline
+
+# Alarms of the same side of the line, the gravest first: only one of each lasts at a time.
+SIDES = (
+    ("source_off", "joint_off_before", "leak_before", "source_weak"),
+    ("packing_blown", "joint_off_after", "dry", "thinning", "leak_after"),
+    ("liquid_back", "clogging"),
+)
+# After these there is nothing more to be seen until the line is back.
+STOPPERS = ("packing_blown", "joint_off_after", "joint_off_before", "dry", "source_off")
+# the line can be learnt while one of these lasts
+SILENT = frozenset({"anemometer_off", "pressure_off", "thermometer_off", "scale_off"})
+MILD = SILENT | {"off_at_start", "source_strong", "hot", "too_hot", "pressure_high"}
+GRAVE_LEAK = 0.2  # of the flow: more than that is no warning any more; judgement
+
+
+@dataclass(frozen=True)
+class ActiveAlarm:
+    """An alarm that lasts, the reference from before it, and the view by which its end is seen."""
+
+    alarm: Alarm
+    before: Baseline | None
+    view: str
+
+
+@dataclass
+class AlarmLog:
+    """``log`` all alarms, oldest first; ``lasting`` by code; ``changed`` since it was last emptied, by number."""
+
+    log: list[Alarm] = field(default_factory=list)
+    lasting: dict[str, ActiveAlarm] = field(default_factory=dict)
+    changed: dict[int, Alarm] = field(default_factory=dict)
+    _since: dict[str, float] = field(default_factory=dict)
+
+    @property
+    def active(self) -> tuple[Alarm, ...]:
+        """Alarms that last, the gravest first."""
+        alarms = [entry.alarm for entry in self.lasting.values()]
+        return tuple(sorted(alarms, key=lambda alarm: (-SEVERITIES.index(alarm.severity), alarm.time)))
+
+    @property
+    def blamed(self) -> bool:
+        """Whether something is known to be wrong with the line."""
+        return bool(self.lasting.keys() - MILD)
+
+    def say(
+        self,
+        code: str,
+        time: float,
+        seen: str,
+        *,
+        onset: float = nan,
+        size: float = nan,
+        before: Baseline | None = None,
+        view: str = "",
+        as_kind: AlarmKind | None = None,
+    ) -> None:
+        """A new alarm; nothing where it lasts already. ``as_kind``: other words than the usual ones of its code."""
+        if code in self.lasting:
+            return
+        kind = as_kind or KINDS[code]
+        grave = code == "leak_after" and size > GRAVE_LEAK
+        alarm = Alarm(
+            number=len(self.log) + 1,
+            code=code,
+            severity=ALARM if grave else kind.severity,
+            place=kind.place,
+            title=kind.title,
+            seen=seen,
+            means=kind.means,
+            do=kind.do,
+            time=time,
+            onset=onset if isfinite(onset) else time,
+            size=_size(size),
+            mark=kind.mark,
+        )
+        self.log.append(alarm)
+        self._put(ActiveAlarm(alarm, before, view))
+
+    def tell_anew(self, code: str, seen: str, size: float) -> None:
+        """Fresh words and size for an alarm that lasts."""
+        entry = self.lasting[code]
+        self._put(replace(entry, alarm=replace(entry.alarm, seen=seen, size=_size(size))))
+
+    def say_as(self, code: str, seen: str, kind: AlarmKind) -> None:
+        """Fresh words of another kind for an alarm that lasts; its code, place and size stay."""
+        entry = self.lasting[code]
+        alarm = replace(entry.alarm, seen=seen, title=kind.title, means=kind.means, do=kind.do, mark=kind.mark)
+        if alarm != entry.alarm:
+            self._put(replace(entry, alarm=alarm))
+
+    def end(self, code: str, time: float) -> None:
+        """It is over; nothing where it does not last."""
+        entry = self.lasting.pop(code, None)
+        self._since.pop(f"over {code}", None)
+        if entry is not None:
+            over = replace(entry.alarm, ended=time)
+            self.log[over.number - 1] = over
+            self.changed[over.number] = over
+
+    def _put(self, entry: ActiveAlarm) -> None:
+        self.lasting[entry.alarm.code] = entry
+        self.log[entry.alarm.number - 1] = entry.alarm
+        self.changed[entry.alarm.number] = entry.alarm
+
+    def held(self, name: str, time: float, seconds: float, do: Callable[[], None]) -> None:
+        """Do something once a condition has lasted; ``let_go`` when it does not hold."""
+        if time - self._since.setdefault(name, time) >= seconds:
+            self._since.pop(name)
+            do()
+
+    def let_go(self, name: str) -> None:
+        self._since.pop(name, None)
+
+
+def _size(value: float) -> Estimate | None:
+    """A change with what is known of it: a hundredth of the flow, or a tenth of itself; judgement."""
+    return Estimate.normal(value, max(0.01, 0.1 * abs(value)), "1") if isfinite(value) else None

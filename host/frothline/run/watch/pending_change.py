@@ -1,0 +1,100 @@
+"""A change that a chart has seen and that is not yet judged, and what can be told of it by now."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import exp, isfinite, nan
+
+import numpy as np
+from numpy.typing import NDArray
+
+from frothline.run.watch.baseline import NAMES, Baseline
+from frothline.run.watch.change_shape import ChangeShape, shape_of
+from frothline.run.watch.charts import THIN, Detection
+from frothline.run.watch.fault_signatures import Change
+from frothline.run.watch.flow_estimates import FlowEstimates
+from frothline.run.watch.recent_readings import RecentReadings, coarse, fall_time, flutter, mean
+
+Array = NDArray[np.float64]
+BEFORE_RISE = 8.0  # s before a slow rise that are looked at
+PRESSURE, BUILD = (1 + NAMES.index(name) for name in ("pressure", "build"))  # columns of the readings' rows
+
+
+@dataclass(frozen=True)
+class PendingChange:
+    """``big``: it is judged at once; ``weighed``: it was found not to be big."""
+
+    sight: Detection
+    big: bool
+    weighed: bool = False
+
+    @property
+    def onset(self) -> float:
+        return self.sight.onset
+
+    @property
+    def slow_rise(self) -> bool:
+        return self.sight.chart == THIN
+
+
+def rise_of(rows: Array, opened: PendingChange) -> ChangeShape | None:
+    """The profile of a slow rise of the build's view, held against the level just before it: the moving one lags.
+
+    rows : (n, 5) from ``BEFORE_RISE`` before its onset
+    """
+    before = mean(rows[rows[:, 0] < opened.onset - 1.0][:, BUILD])
+    return shape_of(*coarse(rows, "build", before), earliest=opened.onset - 2.0)
+
+
+def change_of(
+    rows: Array,
+    opened: PendingChange,
+    reference: Baseline,
+    *,
+    readings: RecentReadings,
+    given: FlowEstimates,
+    views: FlowEstimates,
+    solution: float,
+    hotter: float,
+) -> Change:
+    """What is seen now, against the reference.
+
+    rows : (n, 5) from before the change;  given : what was measured of the line;  views : with what the run added
+    solution : share of the usual consumption that is drawn;  hotter : K over the usual
+    """
+    now = readings.now(0.15 if opened.big else 1.0)
+    off = {name: reference.off(name, value) for name, value in now.items()}
+    if given.source is None:
+        off["source"] = nan
+    profile = None
+    if not opened.big:
+        profile = shape_of(*coarse(rows, opened.sight.view, reference.level[opened.sight.view]))
+    bare = nan
+    if views.bare is not None and isfinite(reference.level["pressure"]):
+        bare = views.bare.at(exp(reference.level["pressure"]))
+    return Change(
+        pressure=off["pressure"],
+        flow=off["flow"],
+        source=off["source"],
+        build=off["build"],
+        tol_source=max(0.03, 3.0 * reference.deviation["source"]),
+        tol_build=max(0.015, 3.0 * reference.deviation["build"]),
+        profile=profile,
+        fall_time=fall_time(rows, off["pressure"], reference.level["pressure"]),
+        bubbling=_bubbling(readings, opened, reference),
+        solution=solution,
+        spilt=readings.spilt,
+        hotter=hotter,
+        bare=bare,
+        build_known=given.build is not None,
+    )
+
+
+def _bubbling(readings: RecentReadings, opened: PendingChange, reference: Baseline) -> float:
+    """Flutter of the last three seconds, clear of the change itself, over the usual; 1 where it is not known."""
+    if not reference.flutter > 0.0:
+        return 1.0
+    lately = readings.since(max(readings.rows[-1][0] - 3.0, opened.onset + 0.5))
+    known = np.isfinite(lately[:, BUILD]).any()
+    found = flutter(lately[:, BUILD if known else PRESSURE]) / reference.flutter
+    return found if isfinite(found) else 1.0

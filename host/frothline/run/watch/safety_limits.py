@@ -1,0 +1,123 @@
+"""What is dangerous by itself, whatever the line does: too much pressure, too hot air, a sensor that falls silent."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+from math import isfinite, nan
+from statistics import fmean
+
+from frothline.physics.safety import HARD_PRESSURE_LIMIT, SOFT_PRESSURE_LIMIT
+from frothline.readings.resample import TICK, Tick
+from frothline.run.watch.alarm_log import AlarmLog
+from frothline.run.watch.recent_readings import BLOCK
+from frothline.run.watch.settings import WatchSettings
+
+SILENT_AFTER = 1.0  # s without pressure, or without flow that no sensor reports as broken off
+SLOW_SILENT_AFTER = 3.0  # s, of thermometer and scale, on top of the time for which a slow reading is believed
+UNSEEN_AFTER = 10.0  # s of pressure without a first pulse after which the anemometer is said to be silent; judgement
+SPEAKS_AFTER = 1.0  # s of readings after which a silent sensor is back
+USUAL_OVER = 120.0  # s, over which the usual temperature is followed
+BLIND_FOR = (
+    10.0  # s without a reading after which an alarm of that reading is over: the missing sensor is said elsewhere
+)
+
+
+class SafetyLimits:
+    """``hotter``: K that the air in the line is over what is usual in this run."""
+
+    def __init__(self, settings: WatchSettings) -> None:
+        self.hotter = 0.0
+        self._settings = settings
+        self._usual = nan
+        self._known: set[str] = set()  # sensors that have spoken in this run
+
+    def pressure(self, tick: Tick, book: AlarmLog) -> None:
+        p = tick.pressure
+        if p > SOFT_PRESSURE_LIMIT or (tick.saturated and not isfinite(p)):
+            words = f"{p / 1e3:.0f} kPa on the line" if isfinite(p) else "the pressure sensor is at its end"
+            at_once = p > HARD_PRESSURE_LIMIT
+            book.held(
+                "pressure_high",
+                tick.time,
+                0.0 if at_once else 0.5,
+                lambda: book.say("pressure_high", tick.time, words),
+            )
+        elif not isfinite(p):
+            book.let_go("pressure_high")
+            if tick.pressure_silent or "pressure" in self._known:
+                book.held(
+                    "mute", tick.time, SILENT_AFTER, partial(book.say, "pressure_off", tick.time, "no reading comes")
+                )
+            self._blind(("pressure_high",), tick.time, book)
+        else:
+            book.let_go("pressure_high")
+            book.let_go("blind pressure_high")
+            book.let_go("mute")
+            self._known.add("pressure")
+            if p < 0.9 * SOFT_PRESSURE_LIMIT:
+                book.end("pressure_high", tick.time)
+
+    def anemometer(self, tick: Tick, book: AlarmLog) -> None:
+        """Silent, where there should be flow: the line has pressure, or none is read any more.
+
+        Without its pressure a line's flow is not known; an anemometer that still gives a reading is not blamed for it.
+        """
+        if isfinite(tick.flow):
+            self._known.add("flow")
+        blamed = isfinite(tick.pressure) or not tick.flow_signal
+        heard = tick.flow_silent or tick.flow_unseen or "flow" in self._known
+        silent = not isfinite(tick.flow) and blamed and heard
+        if silent and (tick.pressure > self._settings.air_on or "pressure_off" in book.lasting):
+            at = f" at {tick.pressure / 1e3:.1f} kPa" if isfinite(tick.pressure) else "; the pressure is not known"
+            hold = 0.5 if tick.flow_silent else UNSEEN_AFTER if tick.flow_unseen else SILENT_AFTER
+            book.held("silent", tick.time, hold, partial(book.say, "anemometer_off", tick.time, f"no pulses{at}"))
+        else:
+            book.let_go("silent")
+        if silent or "anemometer_off" not in book.lasting:
+            book.let_go("speaks")
+        else:
+            book.held("speaks", tick.time, 1.0, partial(book.end, "anemometer_off", tick.time))
+
+    def silent(self, tick: Tick, book: AlarmLog) -> None:
+        """Pressure sensor, thermometer and scale: which has spoken in this run and says nothing more."""
+        for name, code in (("temperature", "thermometer_off"), ("mass", "scale_off")):
+            if isfinite(getattr(tick, name)):
+                self._known.add(name)
+                book.let_go(f"mute {name}")
+            elif name in self._known:
+                say = partial(book.say, code, tick.time, "no reading comes")
+                book.held(f"mute {name}", tick.time, SLOW_SILENT_AFTER, say)
+        for name, code in (("pressure", "pressure_off"), ("temperature", "thermometer_off"), ("mass", "scale_off")):
+            if code not in book.lasting or not isfinite(getattr(tick, name)):
+                book.let_go(f"speaks {code}")
+            else:
+                book.held(f"speaks {code}", tick.time, SPEAKS_AFTER, partial(book.end, code, tick.time))
+
+    @staticmethod
+    def _blind(codes: Sequence[str], time: float, book: AlarmLog) -> None:
+        for code in codes:
+            book.held(f"blind {code}", time, BLIND_FOR, partial(book.end, code, time))
+
+    def heat(self, ticks: Sequence[Tick], book: AlarmLog, *, steady: bool) -> None:
+        """``steady``: the run foams and nothing is wrong, so that this is what is usual."""
+        values = [tick.temperature for tick in ticks if isfinite(tick.temperature)]
+        if not values:
+            if ticks:
+                self._blind(("hot", "too_hot"), ticks[-1].time, book)
+            return
+        for code in ("hot", "too_hot"):
+            book.let_go(f"blind {code}")
+        kelvin, time, s = fmean(values), ticks[-1].time, self._settings
+        self.hotter = kelvin - self._usual if isfinite(self._usual) else 0.0
+        if steady:
+            part = BLOCK * TICK / USUAL_OVER
+            self._usual = kelvin if not isfinite(self._usual) else self._usual + (kelvin - self._usual) * part
+        for code, limit in (("hot", s.hot), ("too_hot", s.too_hot)):
+            if kelvin > limit:
+                seen = f"the air in the line is at {kelvin - 273.15:.0f} °C"
+                book.held(code, time, 2.0, partial(book.say, code, time, seen))
+            else:
+                book.let_go(code)
+                if kelvin < limit - s.cooled:
+                    book.end(code, time)

@@ -1,0 +1,62 @@
+"""How a run begins: when the line has come to rest, whether it foams then, and whether it works where it should."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from math import exp, isfinite, nan
+
+import numpy as np
+
+from frothline.run.watch.fault_signatures import NO_PACKING
+from frothline.run.watch.flow_estimates import FlowEstimates
+from frothline.run.watch.settings import WatchSettings
+
+Block = Mapping[str, float]  # logarithms by name, see ``reference.NAMES``
+DRY_APART = 0.15  # ln: where a dry build passes less than that more than a wet one, the two are not told apart
+OFF = 0.1  # ln of flow: what build and curve may be off before it is said, beside their own uncertainty; judgement
+OFF_BY_STEEPNESS = 0.06  # of the source's pressure: times the slope of its curve it is a share of its flow
+
+
+def steadiest_estimate(lately: Sequence[tuple[float, Block]], *, build: bool) -> str:
+    """The best view that all of these blocks have; empty where there is none."""
+    names = ("build", "pressure", "flow") if build else ("pressure", "flow")
+    return next((name for name in names if all(isfinite(block[name]) for _, block in lately)), "")
+
+
+def at_rest(lately: Sequence[tuple[float, Block]], view: str, settings: WatchSettings) -> bool:
+    """Whether a view has stood still over these blocks, which must be seven at least."""
+    if len(lately) < 7:
+        return False
+    times, values = np.array([(time, block[view]) for time, block in lately]).T
+    slope = float(np.polyfit(times - times[-1], values, 1)[0])
+    return abs(slope) < settings.steady_slope and float(values.std()) < settings.steady_spread
+
+
+def looks_dry(views: FlowEstimates, block: Block) -> bool:
+    """Whether the line passes what its model passes without solution, rather than what it passes wet."""
+    if views.dried is None or not (isfinite(block["pressure"]) and isfinite(block["build"])):
+        return False
+    whole = views.dried.at(exp(block["pressure"]))
+    return whole > DRY_APART and block["build"] > 0.5 * whole
+
+
+def off_design_point(given: FlowEstimates, views: FlowEstimates, level: Block, steepness: float) -> list[str]:
+    """In what the line does not work where curve and build say it should, in words; ``given``: what was measured."""
+    off = []
+    pressure, build, source = level["pressure"], level["build"], level["source"]
+    if given.build is not None and isfinite(build) and isfinite(pressure):
+        found = views.by_build(exp(pressure))
+        spread = found.standard_uncertainty / found.value if found is not None else 0.0
+        if abs(build) > OFF + 2.0 * spread:
+            bare = nan if views.bare is None else views.bare.at(exp(pressure))
+            alike = bare > NO_PACKING and 0.6 * bare < build < 1.4 * bare
+            packing = ", as it would without its packing" if alike else ""
+            off.append(f"it passes {share_of(build)} air than the build should at this pressure{packing}")
+    if given.source is not None and abs(source) > OFF + OFF_BY_STEEPNESS * steepness:
+        off.append(f"the source gives {share_of(source)} air than its curve at this pressure")
+    return off
+
+
+def share_of(level: float) -> str:
+    """A logarithm as "12% more" or "12% less"."""
+    return f"{abs(exp(level) - 1.0):.0%} {'more' if level > 0 else 'less'}"

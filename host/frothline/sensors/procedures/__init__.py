@@ -1,0 +1,1 @@
+"""Guided calibrations, step by step."""

@@ -1,0 +1,111 @@
+"""What can be said in the URL of a simulated rig: ``modelled://sweep?seed=1&speed=1`` and so on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from hashlib import blake2b
+from math import isfinite
+from urllib.parse import parse_qsl, urlencode, urlsplit
+
+from frothline.errors import InputError
+from frothline.simulation.scenarios import SCENARIOS
+
+_NUMBERS = {"rate": "Give a whole number from 10 to 500"}
+
+
+LABEL = 16  # bytes of a board's label
+
+
+@dataclass(frozen=True)
+class Options:
+    """One field per option.
+
+    ``speed`` times real time, 0 for as fast as it is read; ``rate`` line messages per second as in the settings;
+    ``damage`` the probability that a frame is lost or spoilt; ``errors`` 0 for perfect sensors; ``late`` s that the
+    board sits in its bootloader; ``reset`` 0 for a board that opening does not reset; ``streaming`` 1 for one that
+    sends from the start; ``zero`` s with the machine off at the beginning; ``tick`` the first board tick;
+    ``source``, ``anemometer``, ``element`` and ``build`` in place of the scenario's. Emulated only: ``image`` another
+    firmware image, ``storage`` a file that keeps the board's storage from one start to the next.
+    """
+
+    scenario: str = "sweep"
+    seed: int = 1
+    speed: float = 1.0
+    rate: int = 100
+    damage: float = 0.0
+    errors: float = 1.0
+    late: float = 0.05
+    reset: int = 1
+    streaming: int = 0
+    zero: float = 0.0
+    tick: int = 0
+    source: str = ""
+    anemometer: str = ""
+    element: str = ""
+    storage: str = ""
+    build: str = ""
+    image: str = ""
+
+    @property
+    def label(self) -> str:
+        """The board's label as the rig is made, 16 bytes at most. It names the specimen: sensors that are drawn alike
+        bear the same one, whichever way they are simulated and whatever line they are on, and no others do. So a
+        calibration of one is not taken for that of another.
+        """
+        plain = f"simulated {self.seed}"
+        if self.errors == 1.0 and len(plain) <= LABEL:
+            return plain
+        return "sim " + blake2b(f"{self.seed}/{self.errors!r}".encode(), digest_size=6).hexdigest()
+
+    def changes(self) -> dict[str, str]:
+        """Fields of the scenario that the URL changes."""
+        return {name: value for name in ("source", "anemometer", "element", "build") if (value := getattr(self, name))}
+
+
+def read_url(url: str) -> Options:
+    """Options of ``<scheme>://<scenario>?<name>=<value>&…``; raises InputError that names what is wrong."""
+    parts = urlsplit(url)
+    scenario = parts.netloc or parts.path.strip("/") or "sweep"
+    if scenario not in SCENARIOS:
+        raise InputError(f"no scenario is called {scenario!r}", where=url, remedy=f"There are {', '.join(SCENARIOS)}")
+    kinds: dict[str, type] = {field.name: type(field.default) for field in fields(Options)}
+    given: dict[str, object] = {}
+    for name, text in parse_qsl(parts.query, keep_blank_values=True):
+        if name not in kinds or name == "scenario":
+            raise InputError(f"no option is called {name!r}", where=url, remedy=f"There are {', '.join(sorted(kinds))}")
+        try:
+            given[name] = kinds[name](text)
+        except ValueError as error:
+            raise InputError(
+                f"{name} cannot be {text!r}", where=url, remedy=_NUMBERS.get(name, "Give a number")
+            ) from error
+    options = Options(scenario=scenario, **given)  # type: ignore[arg-type]  # read as their fields are
+    numbers = [value for value in vars(options).values() if isinstance(value, float)]
+    if (
+        not all(map(isfinite, numbers))
+        or options.speed < 0
+        or not 10 <= options.rate <= 500
+        or not 0 <= options.damage <= 1
+    ):
+        raise InputError(
+            "speed must not be negative, numbers must be finite, rate lies in 10 to 500, damage in 0 to 1",
+            where=url,
+            remedy="Change the URL",
+        )
+    return options
+
+
+def scenario_of(url: str) -> str:
+    """Name of the scenario in the URL of a simulated rig; empty for a real one."""
+    return read_url(url).scenario if urlsplit(url).scheme in {"modelled", "emulated"} else ""
+
+
+def with_scenario(url: str, scenario: str) -> str:
+    """The URL of the same simulated rig and air source in another scenario. Raises InputError for a real one."""
+    parts = urlsplit(url)
+    if parts.scheme not in {"modelled", "emulated"}:
+        raise InputError("this is a real rig", where=url, remedy="Turn its air on")
+    options = read_url(url)
+    given = dict(parse_qsl(parts.query))
+    given["source"] = options.source or SCENARIOS[options.scenario].source
+    return f"{parts.scheme}://{scenario}?{urlencode(given)}"

@@ -1,0 +1,205 @@
+"""A simulated rig in real time: a thread that lets board and world live, a buffer that a port reads from.
+
+:class:`Simulation` is what tests and demonstrations hold in their hands: ``control``, ``truth``, and the port's side.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from typing import Any, Protocol
+
+SLICE = 0.005  # s of wall time between two looks at the clock
+ROOM = 1 << 18  # bytes that may wait; a faster-than-real rig then waits for its reader, a real-time one loses frames
+
+
+class SimulatedRig(Protocol):
+    """What is paced: bytes in, bytes out, simulated time."""
+
+    @property
+    def time(self) -> float: ...
+
+    def run(self, seconds: float) -> bytes: ...
+
+    def receive(self, data: bytes) -> None: ...
+
+    def reset(self, cause: str) -> None: ...
+
+    def control(self, name: str, value: Any) -> None: ...
+
+    def truth(self) -> dict[str, Any]: ...
+
+    def faults(self) -> dict[str, str]: ...
+
+    def figures(self) -> dict[str, float]: ...
+
+
+class Simulation:
+    """One rig, alive from the first opening until its port is closed (an unplugged one lives on).
+
+    ``control(name, value)`` reaches into the scenario; beside the names of ``World.control`` there are ``cable``
+    (False pulls the USB cable, True plugs it back in) and ``reset``. Thread-safe.
+    """
+
+    def __init__(self, url: str, rig: SimulatedRig, *, speed: float = 1.0, late: float = 0.0) -> None:
+        self.url = url
+        self.speed = speed
+        self.lost_bytes = 0
+        self._rig = rig
+        self._late = late
+        self._boot_over = 0.0
+        self._booting: str | None = None
+        self._lock = threading.Lock()
+        self._came = threading.Condition()
+        self._waiting = bytearray()
+        self._plugged = True
+        self._alive = True
+        self._thread = threading.Thread(target=self._live, name=f"simulated rig {url}", daemon=True)
+        self._thread.start()
+
+    # --- the outside ------------------------------------------------------------------------------------------
+
+    def control(self, name: str, value: Any = None) -> None:
+        """Reach into the scenario; raises ValueError for what it does not know."""
+        if name == "cable":
+            self._set_cable(bool(value))
+        elif name == "reset":
+            self._reset(str(value or "external"))
+        else:
+            with self._lock:
+                self._rig.control(name, value)
+
+    def truth(self) -> dict[str, Any]:
+        """True state of the line now, see ``World.truth``."""
+        with self._lock:
+            return self._rig.truth()
+
+    def faults(self) -> dict[str, str]:
+        """What ``control("fault", name)`` can start here: names, each with what a person would see."""
+        with self._lock:
+            return self._rig.faults()
+
+    def figures(self) -> dict[str, float]:
+        """What a sweep and a sheet should find, see ``World.figures``."""
+        with self._lock:
+            return self._rig.figures()
+
+    @property
+    def time(self) -> float:
+        """Simulated seconds since the start."""
+        with self._lock:
+            return self._rig.time
+
+    @property
+    def rig(self) -> SimulatedRig:
+        """The rig itself, for whoever wants more; not thread-safe."""
+        return self._rig
+
+    @property
+    def plugged(self) -> bool:
+        return self._plugged
+
+    @property
+    def alive(self) -> bool:
+        return self._alive
+
+    def end(self) -> None:
+        """Stop for good."""
+        self._alive = False
+        with self._came:
+            self._came.notify_all()
+        if self._thread is not threading.current_thread():
+            self._thread.join(5.0)
+
+    # --- the port's side --------------------------------------------------------------------------------------
+
+    def opened(self, *, reset: bool) -> None:
+        """A port was opened: DTR resets the board, what had been sent is thrown away."""
+        if reset:
+            self._reset("external")
+        else:
+            with self._came:
+                self._waiting.clear()
+
+    def waiting(self) -> int:
+        return len(self._waiting)
+
+    def take(self, size: int, timeout: float | None) -> bytes:
+        """Up to ``size`` bytes; waits for all of them no longer than ``timeout`` s (None: for ever)."""
+        until = None if timeout is None else time.monotonic() + timeout
+        with self._came:
+            while len(self._waiting) < size and self._plugged and self._alive:
+                left = None if until is None else until - time.monotonic()
+                if left is not None and left <= 0.0:
+                    break
+                self._came.wait(left)
+            data = bytes(self._waiting[:size])
+            del self._waiting[:size]
+            self._came.notify_all()
+            return data
+
+    def give(self, data: bytes) -> None:
+        """Bytes from the host to the board; a board in its bootloader does not hear them."""
+        with self._lock:
+            if self._plugged and self._rig.time >= self._boot_over:
+                self._rig.receive(data)
+
+    # --- inside -----------------------------------------------------------------------------------------------
+
+    def _reset(self, cause: str) -> None:
+        with self._lock:
+            self._boot_over = self._rig.time + self._late
+            self._booting = cause
+        with self._came:
+            self._waiting.clear()
+
+    def _set_cable(self, plugged: bool) -> None:
+        with self._came:
+            self._plugged = plugged
+            self._waiting.clear()
+            self._came.notify_all()
+        if plugged:
+            self._reset("power_on")
+
+    def _live(self) -> None:
+        origin, began = time.monotonic(), self._rig.time
+        while self._alive:
+            if self.speed > 0.0:
+                now = time.monotonic()
+                ahead = began + (now - origin) * self.speed - self._rig.time
+                if ahead > 1.0 * self.speed:  # the machine slept or cannot keep up: do not race after it
+                    origin, began = now, self._rig.time
+                    ahead = SLICE * self.speed
+                if ahead < 0.002:
+                    time.sleep(SLICE)
+                    continue
+                ahead = min(ahead, 0.25)
+            else:
+                ahead = 0.05
+            with self._lock:
+                sent = self._run(ahead)
+            self._deliver(sent)
+
+    def _run(self, seconds: float) -> bytes:
+        if self._booting is not None:
+            left = self._boot_over - self._rig.time
+            if left > 0.0:
+                self._rig.run(min(left, seconds))  # the world goes on, the board is dumb
+                return b""
+            self._rig.reset(self._booting)
+            self._booting = None
+        return self._rig.run(seconds)
+
+    def _deliver(self, sent: bytes) -> None:
+        if not sent:
+            return
+        with self._came:
+            if not self._plugged:
+                return
+            while self.speed != 1.0 and len(self._waiting) > ROOM and self._alive and self._plugged:
+                self._came.wait(0.2)
+            if len(self._waiting) > ROOM:
+                self.lost_bytes += len(sent)
+                return
+            self._waiting += sent
+            self._came.notify_all()

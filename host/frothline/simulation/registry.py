@@ -1,0 +1,40 @@
+"""The simulated rigs that live in this process, found by URL or by port."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from typing import Any
+
+from frothline.simulation.realtime import Simulation
+
+_lock = threading.Lock()
+_living: dict[str, Simulation] = {}
+
+
+def acquire(url: str, make: Callable[[str], Simulation]) -> Simulation:
+    """The simulation of ``url``: the one that lives, else a new one from ``make``."""
+    with _lock:
+        found = _living.get(url)
+        if found is None or not found.alive:
+            found = _living[url] = make(url)
+        return found
+
+
+def release(simulation: Simulation) -> None:
+    """Its port was closed. An unplugged rig lives on, so that it can come back; any other ends."""
+    if not simulation.plugged:
+        return
+    with _lock:
+        if _living.get(simulation.url) is simulation:
+            del _living[simulation.url]
+    simulation.end()
+
+
+def get_simulation(url_or_port: Any) -> Simulation:
+    """The living simulation behind a URL or an opened port; raises KeyError when there is none."""
+    held = getattr(url_or_port, "simulation", None)
+    if isinstance(held, Simulation):
+        return held
+    with _lock:
+        return _living[str(url_or_port)]

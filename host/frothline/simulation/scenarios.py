@@ -1,0 +1,71 @@
+"""Presets: which machine, what the hand does, what is fitted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from frothline.simulation.throttle_hand import sweep_steps
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """A preset of the simulated surroundings."""
+
+    name: str
+    about: str
+    source: str = "vacuum"  # see sources.make_source
+    throttle: tuple[tuple[float, float], ...] = ((0.35, 1.0),)
+    runs_out: float = 0.0  # Hz of the rotor at the start: the throttle was shut a moment ago
+    tremble: float = 0.002
+    motor_on: bool = True
+    scale: bool = False
+    anemometer: str = "pulse_rotor"  # or thermal_module
+    element: str = ""  # or orifice: a plate in the spool beside the anemometer, with a pressure sensor across it
+    build: str = ""  # a generator at the end of the line (see generator.BUILDS); the hand then opens a bleed before it
+    fed: bool = False  # a float valve keeps the reservoir full
+    refills: int = 0  # times that a helper pours the reservoir full again when it is low
+    dry: bool = False  # no solution in the reservoir
+    under_way: bool = False  # the run has been going on for a while
+
+
+_BLEEDS = (0.0, 0.13, 0.19, 0.24, 0.29, 0.34, 0.39, 0.45, 0.53, 0.65)
+# A rotor that has turned since the board started is known to work, so that its standing means no flow.
+_SWEEP: dict[str, Any] = {"throttle": sweep_steps(), "runs_out": 1.5}
+_RUN: dict[str, Any] = {"source": "vacuum-small", "throttle": ((0.0, 1.0),), "scale": True, "build": "pipe-100"}
+_BLEED: dict[str, Any] = _RUN | {"throttle": tuple((opening, 7.0) for opening in _BLEEDS)}
+
+SCENARIOS: dict[str, Scenario] = {
+    s.name: s
+    for s in (
+        Scenario(
+            "sweep",
+            "a hand takes a vacuum motor from shut-off to free delivery, again and again",
+            **_SWEEP,
+        ),
+        Scenario("sweep-hump", "the same with a blower whose curve has a hump", source="hump", **_SWEEP),
+        Scenario(
+            "sweep-displacement", "the same with a positive displacement machine", source="displacement", **_SWEEP
+        ),
+        Scenario(
+            "sweep-compressor", "the same with a regulated compressor and its tank", source="compressor", **_SWEEP
+        ),
+        Scenario("steady", "one opening, held", throttle=((0.345, 1.0),)),
+        Scenario("run", "foam is made from a full reservoir until it is dry", **_RUN),
+        Scenario("run-fed", "foam is made for as long as one likes, the reservoir is kept full", fed=True, **_RUN),
+        Scenario(
+            "run-refilled", "the same for eight minutes: a helper pours solution in when it is low", refills=3, **_RUN
+        ),
+        Scenario("generator-dry", "a bleed takes a dry generator through its range of flow", dry=True, **_BLEED),
+        Scenario("generator-wet", "the same while it makes foam", fed=True, under_way=True, **_BLEED),
+        Scenario("idle", "the machine is off", throttle=((1.0, 1.0),), motor_on=False),
+    )
+}
+
+
+def scenario_named(name: str, **changes: Any) -> Scenario:
+    """The preset ``name`` with fields changed; raises ValueError when there is none."""
+    try:
+        return replace(SCENARIOS[name], **changes)
+    except KeyError:
+        raise ValueError(f"no scenario is called {name!r}; there are {', '.join(SCENARIOS)}") from None

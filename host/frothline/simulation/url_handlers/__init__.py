@@ -1,0 +1,1 @@
+"""Handlers by which pyserial finds the simulated rigs: ``modelled://`` and ``emulated://``."""

@@ -1,0 +1,294 @@
+"""The guided sweep through a generator, dry or wet: what to tell a person whose hands are at the bleed.
+
+The bleed is an open branch with a valve, between the air source and the spool, so that the spool measures what goes on
+through the generator. Opening it gives the generator less air, shutting it gives more; a builder without one turns the
+source itself down and up. The words therefore speak of air, and what to do for it stands below them.
+
+It begins at full air, where a wet generator primes and where the whole range of flow is seen; then the bleed is opened
+wide, and shut little by little up to full air again, so that a wet generator is not left with too little air to keep
+its solution back. The first and the last place are the same: where they differ, the generator changed meanwhile. No
+place is asked for at rest: no flow asks for no pressure, but for the solution over the holes, which a flow measures.
+
+All limits are our own choice, made so that a sweep takes eight to ten places; common practice, no source.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from frothline.generator.cautions import SWEEPING, pressure_caution
+from frothline.sweep.guide import (
+    DONE,
+    GO_BACK,
+    HOLD,
+    STEADY,
+    CapturedPoint,
+    GuideReading,
+    SweepGuide,
+    gap_words,
+    too_few,
+    widest_gap,
+)
+
+DRY, WET = STATES = ("dry", "wet")
+FULL, FOAM, LITTLE, MORE, FULL_AGAIN = "full", "foam", "little", "more", "full_again"
+PHASES = (FULL, FOAM, HOLD, STEADY, LITTLE, MORE, FULL_AGAIN, GO_BACK, DONE)
+WORDS = {
+    FULL: "full air",
+    FOAM: "wait for foam",
+    HOLD: "hold",
+    STEADY: "steady",
+    LITTLE: "little air",
+    MORE: "a little more air",
+    FULL_AGAIN: "full air",
+    GO_BACK: "a little less air",
+    DONE: "done",
+}
+TO_MORE = "shut the bleed a little, or turn the source up; then keep it there"
+TO_LESS = "open the bleed a little, or turn the source down; then keep it there"
+TO_FULL = "shut the bleed, source at full"
+
+
+@dataclass(frozen=True)
+class GeneratorSweepSettings:
+    """Times in s, flows in m3/s, the rest fractions."""
+
+    wanted: int = 9  # places
+    most_places: int = 12  # after which the rest is done in one go, and gaps are gone back to
+    least_flow: float = 2e-3  # below this a rotor may stand, and a wet generator is near to losing its air
+    least_share: float = 0.1  # or below this share of the flow at full air
+    little: float = 0.36  # of the flow at full air: as little as is asked for
+    step: float = 0.1  # along the line; a smaller move is not a new place
+    nearly_full: float = 0.92  # of the flow at full air, above which the rest is done in one go
+    full_again: float = 0.97  # of the flow at full air, at which it is taken as reached again
+    at_full: float = 10.0  # steady for so long at the beginning: taken as full air; a thermistor lags by some seconds
+    show_steady: float = 0.8  # how long the word "steady" stands before the next instruction
+    linger: float = 3.0  # at the last place, so that a hand still at the bleed is not cut off
+    nudge_after: float = 6.0  # without a move before the words become clearer
+    take_after: float = 15.0  # without a move before it is taken as far as it goes
+    widest_gap: float = 0.26  # of the flow range or of the pressure range, between neighbouring places
+    go_backs: int = 4
+    changed: float = 0.08  # of the pressure at full air, between first and last place
+    too_narrow: float = 0.5  # of the flow at full air: a sweep that never came below it is told so
+
+
+class GeneratorSweepGuide(SweepGuide):
+    """Feed it readings in order of time; it answers each with a SweepState.
+
+    ``button``: full air, foam comes evenly, or as far as the bleed goes.
+    """
+
+    words = WORDS
+
+    def __init__(self, *, wet: bool, settings: GeneratorSweepSettings | None = None) -> None:
+        self.settings = settings or GeneratorSweepSettings()
+        self.wet = wet
+        self.of = WET if wet else DRY
+        self._first = FOAM if wet else FULL
+        super().__init__(self._first, self.settings.wanted)
+        self._at_last = False  # full air was asked for again
+        self._stuck = False  # the bleed changes nothing
+        self._side = 0  # of the gap, or of what can be measured: +1 more air is wanted, -1 less
+        self._pressure = math.nan
+        self._still = -math.inf  # time since when the reading has been steady
+
+    def _notice(self, now: GuideReading) -> None:
+        self._pressure = now.pressure
+        if now.state != "steady":
+            self._still = now.time
+
+    def _instruction(self) -> str:
+        if self._side and self.phase in {GO_BACK, LITTLE}:
+            return WORDS[MORE] if self._side > 0 else WORDS[GO_BACK]
+        return WORDS[self.phase]
+
+    def wants(self, flow: float) -> bool:
+        return self.phase != self._first and flow >= self._least()
+
+    def _caution(self) -> str:
+        high = pressure_caution(self._pressure)
+        if high is not None:
+            return high.words
+        if self.phase == FOAM:
+            return SWEEPING["bucket"].words
+        if self.phase == FULL:
+            return SWEEPING["empty"].words
+        if self.phase == FULL_AGAIN:
+            return SWEEPING["full-air"].words
+        if self.wet and self.phase in {LITTLE, GO_BACK}:
+            return SWEEPING["too-little-air"].words
+        return SWEEPING["order"].words if self.wet and self.phase == DONE else ""
+
+    # --- phases -------------------------------------------------------------------------------------------------
+
+    def _in_full(self, now: GuideReading) -> None:
+        s = self.settings
+        if now.flow < s.least_flow:
+            self._why = f"no air to speak of goes through yet: {TO_FULL}"
+        elif self._pressed or self._stood(now) > s.at_full:
+            self._begin(now, "full air: hold while the reading settles")
+        else:
+            self._why = f"{TO_FULL}; press the button when all its air goes through the generator"
+
+    def _in_foam(self, now: GuideReading) -> None:
+        s = self.settings
+        if now.flow < s.least_flow:
+            self._why = f"no air to speak of goes through yet: {TO_FULL}, then let the solution in"
+        elif self._pressed:
+            self._begin(now, "it foams: hold while the reading settles")
+        else:
+            self._why = f"{TO_FULL}, solution on; press the button once foam comes evenly"
+
+    def _begin(self, now: GuideReading, why: str) -> None:
+        """From here on what holds still is part of the sweep: before, a wet generator may have stood still unprimed."""
+        self.anew = True
+        self._go(HOLD, now, why)
+
+    def _in_hold(self, now: GuideReading) -> None:
+        self._progress = now.progress
+        if now.flow < self._least():
+            self._go(LITTLE if self.places else self._first, now, "")
+            getattr(self, f"_in_{self.phase}")(now)
+        elif now.state != "steady":
+            self._wait_for_rest(now)
+        elif self._at_last or self._is_new(now):
+            self._capture(now)
+        else:  # steady again where we have been: the hand did not go anywhere
+            self._go(*self._ask_for_more(now))
+
+    def _in_steady(self, now: GuideReading) -> None:
+        s = self.settings
+        if not self._at_last:
+            if self._waited(now) > s.show_steady:
+                self._go(*self._ask_for_more(now))
+            return
+        self._why = "this is the last place"
+        last = self.places[-1]
+        if self._distance(now, last) > s.step / 2 and now.flow > last.flow:
+            self._go(HOLD, now, "still more air: hold while the reading settles")
+        elif self._waited(now) > s.linger:
+            self._go(DONE, now, f"{len(self.places)} places taken")
+
+    def _in_little(self, now: GuideReading) -> None:
+        s = self.settings
+        moved = self._distance(now, self.places[-1]) >= s.step
+        self._side = 0
+        if now.flow < self._least():
+            self._side = 1
+            self._why = "too little air to be measured" + (", and the foam stops: " if self.wet else ": ") + TO_MORE
+        elif now.flow <= s.little * self._most() or (self._pressed and moved):
+            self._go(HOLD, now, "hold while the reading settles")
+        elif moved and self._stood(now) > s.take_after:
+            self._go(HOLD, now, "taken as little as it goes: hold while the reading settles")
+        elif self._pressed:
+            self._stuck = True
+            self._go(DONE, now, "the bleed changes nothing")
+        elif self._stood(now) > s.nudge_after:
+            so_far = "" if moved else "nothing has changed yet; "
+            self._why = f"{so_far}if it is open as far as it goes, press the button"
+        else:
+            self._why = "open the bleed wide, or turn the source down, until about a third of the air is left"
+
+    def _in_more(self, now: GuideReading) -> None:
+        s, last = self.settings, self.places[-1]
+        moved = self._distance(now, last)
+        if self._pressed:
+            self._at_last = True
+            self._go(HOLD, now, "taken as full air: hold while the reading settles")
+        elif moved >= s.step and now.flow > last.flow:
+            self._go(HOLD, now, "hold while the reading settles")
+        elif moved >= s.step:
+            self._why = f"that gave it less air: {TO_MORE}"
+        elif self._waited(now) > s.nudge_after:
+            self._why = "nothing has changed yet; if the bleed is shut already, press the button"
+        else:
+            self._why = TO_MORE
+
+    def _in_full_again(self, now: GuideReading) -> None:
+        s = self.settings
+        reached = now.flow >= s.full_again * self._most() and self._waited(now) > s.show_steady
+        if reached or self._pressed or self._waited(now) > s.take_after:
+            self._at_last = True
+            self._go(HOLD, now, "full air: hold while the reading settles")
+        elif self._waited(now) > s.nudge_after:
+            self._why = f"{TO_FULL}; if it is, press the button"
+        else:
+            self._why = f"{TO_FULL}: the last place"
+
+    def _in_go_back(self, now: GuideReading) -> None:
+        self._look_where(now)
+        if self._pressed or not self._side:
+            self._side = 0
+            self._go(HOLD, now, "hold while the reading settles")
+        else:
+            self._why = f"places are missing there: {TO_MORE if self._side > 0 else TO_LESS}"
+
+    def _look_where(self, now: GuideReading) -> None:
+        """Which way the gap lies from here."""
+        assert self._gap is not None
+        lower, upper = self._gap
+        margin = 0.35 * (upper - lower)
+        self._side = -1 if now.pressure > upper - margin else 1 if now.pressure < lower + margin else 0
+
+    def _stood(self, now: GuideReading) -> float:
+        """How long the reading has been steady in this phase."""
+        return min(now.time - self._still, self._waited(now))
+
+    # --- places -------------------------------------------------------------------------------------------------
+
+    def _ask_for_more(self, now: GuideReading) -> tuple[str, GuideReading, str]:
+        s = self.settings
+        last = self.places[-1]
+        self._side = 0
+        if len(self.places) == 1:
+            return LITTLE, now, "open the bleed wide, or turn the source down, until about a third of the air is left"
+        # the hand may have come to full air, which is a place already, in one jump
+        enough = len(self.places) >= s.most_places or max(last.flow, now.flow) >= s.nearly_full * self._most()
+        if not enough and not self._went_back:
+            return MORE, now, TO_MORE
+        gap = widest_gap(self.places, s.widest_gap)
+        if gap is not None and self._went_back < s.go_backs:
+            self._went_back += 1
+            self._gap = gap
+            self._look_where(now)
+            return GO_BACK, now, "places are missing there"
+        return FULL_AGAIN, now, f"{TO_FULL}: the last place"
+
+    def _most(self) -> float:
+        return max((place.flow for place in self.places), default=0.0)
+
+    def _least(self) -> float:
+        s = self.settings
+        return max(s.least_flow, s.least_share * self._most()) if self.places else s.least_flow
+
+    def _distance(self, now: GuideReading, place: CapturedPoint) -> float:
+        """Along the line, in shares of pressure and flow at full air."""
+        p, q = max(place.pressure for place in self.places), self._most()
+        along_p = (now.pressure - place.pressure) / p if p > 0 else 0.0
+        return math.hypot(along_p, (now.flow - place.flow) / q if q > 0 else 0.0)
+
+    def _is_new(self, now: GuideReading) -> bool:
+        return all(self._distance(now, place) >= self.settings.step / 2 for place in self.places)
+
+    def missing(self) -> tuple[str, ...]:
+        """What a line would lack, in words; empty when nothing does."""
+        s, words = self.settings, list(too_few(self.places, "a line needs"))
+        if self._stuck:
+            words.append("the bleed changes nothing: it belongs between the air source and the spool")
+        if not self.places:
+            return tuple(words)
+        most, least = self._most(), min(place.flow for place in self.places)
+        if len(self.places) > 1 and least > s.too_narrow * most:
+            words.append(f"the least air was still {least / most:.0%} of the most: open the bleed wider")
+        words += gap_words(self.places, s.widest_gap)
+        first, last = self.places[0], self.places[-1]
+        if self._at_last and last.flow > 0 and first.flow > 0:
+            # carried to the same flow by the square law, which is near enough over the small way between the two
+            now = last.pressure / first.pressure * (first.flow / last.flow) ** 2 - 1.0
+            if abs(now) > s.changed:
+                words.append(
+                    f"at full air it asks for {abs(now):.0%} {'more' if now > 0 else 'less'} pressure for the same air "
+                    "than at the beginning: the generator or its solution changed meanwhile"
+                )
+        return tuple(words)

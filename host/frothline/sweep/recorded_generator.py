@@ -1,0 +1,139 @@
+"""What a recorded sweep says it is, and whether it can be used as what it is given for.
+
+A sweep of an air source, a dry sweep and a wet sweep through a generator have the same columns. The TOML beside the
+recording says which it is (``kind``, ``through``) and keeps the build sheet; where it is missing, the notes inside the
+recording say it. The readings alone tell a source, whose pressure falls as the flow grows, from a generator. Page,
+prompt and Python all ask ``check_role`` or ``read_generator_sweep`` before a sweep is used, and show ``role_notes``
+with the answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+
+from frothline.curve import SteadyPoint
+from frothline.errors import FrothlineError, InputError
+from frothline.generator.build import Build
+from frothline.generator.build_comparison import air_path_differences
+from frothline.generator.entry_words import entry_words, spoken
+from frothline.generator.sheet import parse_sheet
+from frothline.readings.applied_calibration import AUTO
+from frothline.recording import segments_of
+from frothline.recording.sidecar import BEGINS
+from frothline.recording.summary import GENERATOR_SWEEP, metadata_path, read_metadata, summarise
+from frothline.sweep.generator_guide import STATES
+from frothline.sweep.recorded_source import load_sweeps
+
+Role = Literal["source", "generator", "dry", "wet"]
+
+ROLES: dict[str, str] = {
+    "source": "a sweep of an air source",
+    "generator": "a sweep through a generator",
+    "dry": "a dry sweep through a generator",
+    "wet": "a wet sweep through a generator",
+    "run": "a run, not a sweep",
+}
+
+
+@dataclass(frozen=True)
+class SweepIdentity:
+    """What a recording says of itself: ``role`` is a key of ROLES, or empty where it does not say; ``build`` the sheet
+    that it keeps, None where it keeps none or none that can be read.
+    """
+
+    path: Path
+    role: str
+    build: Build | None
+
+
+def identify(recording: Path) -> SweepIdentity:
+    """Reads the TOML beside the recording, and where that does not say, what the recording notes; never raises."""
+    metadata, _ = read_metadata(metadata_path(recording))
+    kind, through = metadata.get("kind"), metadata.get("through")
+    role = (
+        {"sweep": "source", "run": "run", GENERATOR_SWEEP: "generator"}.get(kind, "") if isinstance(kind, str) else ""
+    )
+    if role == "generator" and through in STATES:
+        role = str(through)
+    role = role or _noted_role(recording)
+    sheet = metadata.get("build_sheet")
+    return SweepIdentity(
+        recording, role, parse_sheet(sheet).build if isinstance(sheet, str) and "\n" in sheet else None
+    )
+
+
+def _noted_role(recording: Path) -> str:
+    """By the notes that a session puts into the recording itself; empty where they say nothing, or several things."""
+    try:
+        notes = set(summarise(segments_of(recording)).notes)
+    except (FrothlineError, OSError):
+        return ""
+    found = [role for role, words in BEGINS.items() if words in notes]
+    return found[0] if len(found) == 1 else ""
+
+
+def check_role(recordings: Iterable[Path], role: Role) -> None:
+    """Raises InputError for the first recording that says it is something else than ``role``."""
+    for path in recordings:
+        said = identify(path).role
+        if said in {"", role} or (said in STATES and role == "generator") or (said == "generator" and role in STATES):
+            continue
+        other = f"Use it as {ROLES[said]}" if said != "run" else "Record a sweep"
+        raise InputError(
+            f"this recording is {ROLES[said]}, and is given as {ROLES[role]}",
+            where=str(path),
+            remedy=f"{other}, or correct “kind” and “through” in {metadata_path(path).name}",
+        )
+
+
+def read_generator_sweep(
+    recordings: Sequence[Path], role: Role, *, calibration: Any = AUTO, spool: Any = None
+) -> tuple[SteadyPoint, ...]:
+    """Steady points of recorded sweeps through a generator, dry or wet.
+
+    Raises InputError where a recording says it is something else, and where its pressure falls with its flow, as that
+    of an air source does; else as ``evaluate.sweeps``.
+    """
+    check_role(recordings, role)
+    points = load_sweeps(recordings, calibration, spool).points
+    for number, path in enumerate(recordings):
+        own = [one for one in points if one.source == number]
+        if _falls([one.flow for one in own], [one.pressure for one in own]):
+            raise InputError(
+                f"its pressure falls as its flow grows: this is {ROLES['source']}, and is given as {ROLES[role]}",
+                where=str(path),
+                remedy="Give a sweep through the generator; `frothline record --through` makes one",
+            )
+    return points
+
+
+def _falls(flow: Sequence[float], pressure: Sequence[float]) -> bool:
+    """Whether pressure falls with flow over a range of flows that is wide enough to tell (judgement: a fifth)."""
+    if len(flow) < 3 or np.ptp(flow) < 0.2 * max(flow):
+        return False
+    return bool(np.corrcoef(flow, pressure)[0, 1] < -0.5)
+
+
+def role_notes(recordings: Iterable[Path], role: Role, build: Build | None = None) -> tuple[str, ...]:
+    """What to know of recordings that are used as ``role``: that one does not say what it is, and which entries of the
+    build sheet kept with it differ from ``build``.
+    """
+    notes = []
+    for path in recordings:
+        found = identify(path)
+        if found.role not in {*STATES, "source", "run"}:
+            what = "which state it was swept in" if found.role == "generator" else "what it is"
+            notes.append(f"{path.name} does not say {what}; it is used as {ROLES[role]}")
+        if build is not None and found.build is not None:
+            changed = [
+                f"{spoken(one.path)} {entry_words(one.path, one.before)} then, {entry_words(one.path, one.after)} now"
+                for one in air_path_differences(found.build, build)
+            ]
+            if changed:
+                notes.append(f"{path.name} was swept through another build than this sheet: {'; '.join(changed)}")
+    return tuple(notes)

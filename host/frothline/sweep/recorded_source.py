@@ -1,0 +1,216 @@
+"""From recorded sweeps of one air source to its steady points and its curve: the same steps as live."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from math import isfinite, nan
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from frothline.curve import (
+    BlowerCurve,
+    BlowerFit,
+    Conditions,
+    OnlineSteady,
+    Pooling,
+    Refusal,
+    SteadyPoint,
+    corrected_each,
+    pool,
+)
+from frothline.errors import InputError, SensorMissing, TooFewPoints
+from frothline.generator.room_air import RoomAir
+from frothline.readings.applied_calibration import AUTO, calibration_for, one_calibration_file, paths_of, refuse_twice
+from frothline.readings.steady_input import steady_columns
+from frothline.readings.table import read_series
+from frothline.recording import Recorded, load
+from frothline.recording.summary import GENERATOR_SWEEP, metadata_path, read_metadata
+from frothline.sensors import Calibration, Finding, RigDescription, Series, Spool, Status, compare_flows, look_at_sweep
+from frothline.sweep.source_off import SourceOff, find_source_off, switched_off, without
+
+
+@dataclass(frozen=True)
+class RecordedSweeps:
+    """Steady points of all recordings, each with the number of its recording as ``source``.
+
+    ``findings``: what looks wrong with a recording, with the number of that recording.
+    ``together``: what looks wrong once all recordings are laid side by side.
+    ``off``: stretches of plate recordings that were left out because the source was off.
+    ``air``: of the room and of the hose while it was recorded, the mean of all recordings.
+    """
+
+    recordings: tuple[Path, ...]
+    points: tuple[SteadyPoint, ...]
+    refused: tuple[Refusal, ...]
+    findings: tuple[tuple[int, Finding], ...] = ()
+    together: tuple[Finding, ...] = ()
+    off: tuple[SourceOff, ...] = ()
+    air: RoomAir = field(default_factory=RoomAir)
+
+    def fit(self, curve: BlowerCurve | None = None) -> BlowerFit:
+        """The curve; raises FitError, TooFewPoints with the reasons of the refused stretches when there is no point,
+        and InputError where a recording is that of a sweep through a generator.
+        """
+        if (other := not_of_a_source(self.recordings)) is not None:
+            raise InputError(
+                "that is a sweep through a generator, it has no curve of an air source",
+                where=str(other),
+                remedy="`frothline whatif` takes it, as --wet or --dry-sweep",
+            )
+        if not self.points:
+            reasons = "; ".join(dict.fromkeys(one.reason for one in self.refused)) or "nothing held still"
+            raise TooFewPoints(
+                f"no steady point was found ({reasons})",
+                where=", ".join(map(str, self.recordings)),
+                remedy="Hold each opening for some five seconds while recording",
+            )
+        return (curve or BlowerCurve()).fit(self.points)
+
+    def elsewhere(self, wanted: Conditions, voltage: float | None = None) -> BlowerFit:
+        """The curve under other conditions, by the fan laws. ``voltage``: of the supply when it was measured, V.
+
+        Raises OutsideValidity beyond the limits of the laws, and as ``fit``.
+        """
+        return replace(self, points=corrected_each(self.points, wanted, voltage)).fit(BlowerCurve(motor=wanted.motor))
+
+    def pooled(self, curve: BlowerCurve | None = None) -> Pooling:
+        """Whether the recordings, of several days perhaps, are of one and the same source, in standard air where the
+        air of each is known. Raises TooFewPoints for one recording alone, or where one has too few points of its own.
+        """
+        curve = curve or BlowerCurve()
+        points = self.points
+        if all(isfinite(point.ambient_density) for point in points):
+            points = corrected_each(points, Conditions(motor=curve.motor))
+        each = [[point for point in points if point.source == k] for k in range(len(self.recordings))]
+        return pool(each, curve=curve, between=("fan law",))
+
+
+def not_of_a_source(recordings: Sequence[Path]) -> Path | None:
+    """The first of them that says of itself, in the TOML beside it, that it swept a generator; None where none does."""
+    return next(
+        (path for path in recordings if read_metadata(metadata_path(path))[0].get("kind") == GENERATOR_SWEEP), None
+    )
+
+
+def load_sweeps(
+    recordings: str | Path | Sequence[str | Path],
+    calibration: Any = AUTO,
+    spool: Any = None,
+    holes: Sequence[float] = (),
+) -> RecordedSweeps:
+    """Read one recording or several and find their steady points. Raises RecordingError, SensorError, InputError.
+
+    ``calibration`` : "auto", a calibration or its file, or None for the data sheets, as in ``read_table``
+    ``holes`` (m), one a recording: each was made with a drilled plate of that hole at the end of the line, and its flow
+    is read off the line pressure; no anemometer is needed then, and one that turned is held against the plates.
+    """
+    recordings = paths_of(recordings)
+    if calibration == AUTO:
+        one_calibration_file(recordings)  # InputError where there are two
+    points: list[SteadyPoint] = []
+    refused: list[Refusal] = []
+    findings: list[tuple[int, Finding]] = []
+    turned: list[tuple[float, float]] = []
+    left_out: list[SourceOff] = []
+    airs: list[RoomAir] = []
+    known: dict[str, str] = {}
+    spools = _with_plates(spool, holes, len(recordings)) if holes else [spool] * len(recordings)
+    for number, (path, its) in enumerate(zip(recordings, spools, strict=True)):
+        recorded = load(path)
+        refuse_twice(known, str(path), recorded.identity or recorded.digest())
+        its_calibration, off = calibration, None
+        series = read_series(recorded, its_calibration, its)
+        if holes:
+            rotor = read_series(recorded, calibration, _with_rotor(spool, recorded)).get("rotor_frequency")
+            off = find_source_off(number, recorded, series, rotor, its)
+        if off is not None:
+            left_out.append(off)
+            if off.zero is not None:
+                its_calibration = _with_zero(calibration, recorded, off.zero)
+                series = read_series(recorded, its_calibration, its)
+        airs.append(RoomAir.of_recording(series, f"in {path.stem}"))
+        # with a plate at its end a recording stays at one opening, and its flow is its pressure; through a generator
+        # both rise together, as along a source's curve they never do
+        if not holes and not_of_a_source([path]) is None:
+            findings += [(number, one) for one in look_at_sweep(series)]
+        columns = steady_columns(series)
+        if columns is None:
+            raise SensorMissing(
+                "there is no pressure with flow in it",
+                where=str(path),
+                remedy="A sweep needs a pressure sensor and an anemometer, or the holes of drilled plates",
+            )
+        finder = OnlineSteady(source=number)  # the one that is used live
+        finder.feed(**columns)
+        finder.finish()
+        found = without(finder.points, off)
+        if holes:
+            ended = switched_off(number, found)
+            left_out += ended
+            found = [one for one in found if one.start not in {gone.start for gone in ended}]
+        points += found
+        refused += finder.refused
+        if holes:
+            turned += _by_the_rotor(found, read_series(recorded, its_calibration, _with_rotor(spool, recorded)))
+    together = _against_plates(points, turned) if holes else ()
+    air = RoomAir.mean(airs)
+    return RecordedSweeps(
+        tuple(recordings), tuple(points), tuple(refused), tuple(findings), together, tuple(left_out), air
+    )
+
+
+def _with_zero(calibration: Any, recorded: Recorded, zero: float) -> Calibration:
+    """The calibration of a recording with its own zero of the pressure."""
+    known = calibration_for(calibration, recorded)
+    if known is None:
+        return Calibration().with_zero("pressure", zero)
+    label = RigDescription.from_tables(recorded.decoded.tables).label
+    return known.for_board(label).with_zero("pressure", zero)
+
+
+def _with_rotor(spool: Spool | None, recorded: Recorded) -> Spool:
+    drawn = spool or Spool.for_board(RigDescription.from_tables(recorded.decoded.tables).label)
+    return replace(drawn, flow=replace(drawn.flow, element="rotor"))
+
+
+def _by_the_rotor(points: Sequence[SteadyPoint], series: Mapping[str, Series]) -> list[tuple[float, float]]:
+    """What the rotor said of each point: standard flow with its standard uncertainty, m3/s; NaN where none turned."""
+    flow = series["standard_flow"]
+    moving = np.isfinite(flow.value) & (flow.value > 0) & (flow.status & (Status.STOPPED | Status.MISSING) == 0)
+    said = []
+    for point in points:
+        held = moving & (flow.time >= point.start) & (flow.time <= point.end)
+        said.append((float(np.mean(flow.value[held])), float(np.mean(flow.u[held]))) if held.any() else (nan, nan))
+    return said
+
+
+def _against_plates(points: Sequence[SteadyPoint], turned: Sequence[tuple[float, float]]) -> tuple[Finding, ...]:
+    """Whether an anemometer that turned behind the plates agrees with them; nothing where fewer than three tell."""
+    plates, u_plates = np.array([one.flow for one in points]), np.array([one.u_flow for one in points])
+    rotor, u_rotor = np.array(turned, dtype=np.float64).reshape(-1, 2).T
+    told = np.isfinite(rotor) & (plates > 0)
+    if np.count_nonzero(told) < 3:
+        return ()
+    plates, rotor = plates[told], rotor[told]
+    # the air and the pressure are common to both, so that this is rather too large: a vane is not blamed for them
+    u_relative = float(np.median(np.hypot(u_plates[told] / plates, u_rotor[told] / rotor)))
+    return tuple(compare_flows(rotor, plates, u_relative, "the plates"))
+
+
+def _with_plates(spool: Spool | None, holes: Sequence[float], recordings: int) -> list[Spool]:
+    """The spool with each of the plates at its end."""
+    drawn = spool or Spool.default()
+    if len(holes) != recordings:
+        raise InputError(
+            f"{len(holes)} holes for {recordings} recordings", where="holes", remedy="Give one a recording, in order"
+        )
+    for hole in holes:
+        if not 0 < hole < drawn.pipe.bore:
+            raise InputError(
+                f"a hole of {hole * 1e3:g} mm does not go with a bore of {drawn.pipe.bore * 1e3:g} mm", where="holes"
+            )
+    flow = replace(drawn.flow, element="plate")
+    return [replace(drawn, flow=flow, plate=replace(drawn.plate, hole=hole)) for hole in holes]

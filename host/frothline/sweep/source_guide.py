@@ -1,0 +1,279 @@
+"""The guided sweep of an air source: what to tell a person whose hands are at the throttle.
+
+The order is that of a careful hand: shut off, then open little by little, then all the way; where a stretch of the
+curve was skipped it asks to go back.
+
+Step sizes are fractions of the curve's own extent, because nobody knows a blower's figures before it is measured:
+pressure against the pressure at shut-off, flow against the free delivery of the parabola through shut-off and the
+latest place. All limits are our own choice, made so that a sweep takes some ten places; common practice, no source.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from frothline.sweep.guide import (
+    DONE,
+    GO_BACK,
+    HOLD,
+    STEADY,
+    CapturedPoint,
+    GuideReading,
+    SweepGuide,
+    gap_words,
+    too_few,
+    widest_gap,
+)
+
+CLOSE, OPEN, OPEN_FULLY = "close", "open", "open_fully"
+PHASES = (CLOSE, HOLD, STEADY, OPEN, OPEN_FULLY, GO_BACK, DONE)
+WORDS = {
+    CLOSE: "close fully",
+    HOLD: "hold",
+    STEADY: "steady",
+    OPEN: "open a little",
+    OPEN_FULLY: "open fully",
+    GO_BACK: "close a little",
+    DONE: "done",
+}
+OPEN_FIRST = "open until the rotor turns"  # a rotor at rest tells no more than one that is unplugged
+
+
+@dataclass(frozen=True)
+class SourceSweepSettings:
+    """Times in s, flows in m3/s, the rest fractions."""
+
+    wanted: int = 10  # places
+    closed_flow: float = 1.5e-3  # below this the throttle counts as closed, whatever the blower
+    closed_share: float = 0.04  # or below this share of the largest flow seen
+    leak_share: float = 0.25  # of the largest flow seen: more is no leak of a closed throttle
+    zero_share: float = 0.4  # or this much, where the flow element is no better than that: an error of its zero
+    open_share: float = 0.7  # of the largest flow seen: less is no throttle that is open all the way
+    most_over: float = 0.5  # s for which a flow must last to count as the largest seen
+    step: float = 0.06  # along the curve; a smaller move is not a new place
+    nearly_open: float = 0.12  # pressure over that at shut-off below which it is time to open fully
+    show_steady: float = 0.8  # how long the word "steady" stands before the next instruction
+    linger: float = 3.0  # at the last place, so that a hand still opening is not cut off
+    nudge_after: float = 6.0  # without a move before the words become clearer
+    take_after: float = 15.0  # without a move before it is taken as open all the way
+    nothing_left: float = 0.02  # pressure over that at shut-off below which no opening would change anything
+    widest_gap: float = 0.26  # of the flow range or of the pressure range, between neighbouring places
+    go_backs: int = 4
+
+
+class SourceSweepGuide(SweepGuide):
+    """Feed it readings in order of time; it answers each with a SweepState.
+
+    ``button``: closed as far as it goes, or open as far as it goes. A press that the readings contradict is refused
+    with words.
+    """
+
+    words = WORDS
+
+    def __init__(self, settings: SourceSweepSettings | None = None) -> None:
+        self.settings = settings or SourceSweepSettings()
+        super().__init__(CLOSE, self.settings.wanted)
+        self._peak_flow = 0.0
+        self._most_flow = 0.0
+        self._recent: deque[tuple[float, float]] = deque()  # time and flow
+        self._asked_to_open_fully = False
+        self._too_far = False  # closed beyond the gap that was to be filled
+        self._unseen = False  # no pulse of the rotor yet
+
+    def _notice(self, now: GuideReading) -> None:
+        """The largest flow, and the largest that lasted: one false reading must not decide what counts as closed."""
+        self._unseen = now.unseen
+        if not math.isfinite(now.flow):
+            self._recent.clear()
+            return
+        self._peak_flow = max(self._peak_flow, now.flow)
+        self._recent.append((now.time, now.flow))
+        while len(self._recent) > 1 and self._recent[1][0] <= now.time - self.settings.most_over:
+            self._recent.popleft()
+        if now.time - self._recent[0][0] >= self.settings.most_over * (1 - 1e-9):
+            self._most_flow = max(self._most_flow, min(flow for _, flow in self._recent))
+
+    def _instruction(self) -> str:
+        if self._unseen and not self.done:
+            return OPEN_FIRST
+        return WORDS[OPEN] if self.phase == GO_BACK and self._too_far else WORDS[self.phase]
+
+    # --- phases -------------------------------------------------------------------------------------------------
+
+    def _in_close(self, now: GuideReading) -> None:
+        s = self.settings
+        self._why = "the sweep begins with the source shut off; not for longer than it takes"
+        flows = self._still_flows(now)
+        if self._pressed and flows:
+            self._refuse(f"not taken as closed: {flows}")
+        elif self._pressed or self._no_flow(now):
+            self._go(HOLD, now, "shut off: hold while the reading settles")
+        elif self._waited(now) > s.nudge_after:
+            self._why = "air still flows; if it cannot be closed further, press the button"
+
+    def _no_flow(self, now: GuideReading) -> bool:
+        s = self.settings
+        return now.flow <= max(s.closed_flow, s.closed_share * self._most_flow)
+
+    def _still_flows(self, now: GuideReading) -> str:
+        """That the throttle is not closed, in words; empty where the flow may be a leak or an error of its sensor."""
+        s = self.settings
+        zero = min(2.0 * now.u_flow, s.zero_share * self._most_flow)  # an error of scale makes no flow of none
+        if now.flow <= max(s.closed_flow, s.leak_share * self._most_flow, zero):
+            return ""
+        share = min(1.0, now.flow / self._most_flow) if self._most_flow > 0 else 1.0
+        return (
+            f"air still flows, {share:.0%} of the most so far. Close it further; if it is closed as far as it goes, "
+            "open it fully once, close it and press again, or block the outlet, or zero the flow sensor at rest"
+        )
+
+    def _not_open(self, now: GuideReading) -> str:
+        """That the throttle is not open all the way, in words; empty where it may be."""
+        if self._no_flow(now):
+            return "not taken as open: no air flows. Open the throttle; if it is open, look at the flow sensor"
+        if now.flow < self.settings.open_share * self._most_flow and self._refusal() is None:
+            share = now.flow / self._most_flow
+            return f"not taken as open: {share:.0%} of the most air so far. Open it further, or press again to take it"
+        return ""
+
+    def _in_hold(self, now: GuideReading) -> None:
+        self._progress = now.progress
+        if not self.places and self._still_flows(now):
+            self._progress = 0.0
+            self._go(CLOSE, now, "it was opened again: close it fully")
+        elif self.places and self._no_flow(now) and now.pressure < 0.5 * self._scale()[0]:
+            self._progress = 0.0
+            self._why = "neither air nor pressure: is the source on?"
+        elif now.state == "steady" and self._is_new(now):
+            self._capture(now)
+        elif now.state == "steady":
+            # steady again where we have been: the hand did not go anywhere
+            self._go(*self._ask_for_more(now))
+        else:
+            self._wait_for_rest(now)
+
+    def _in_steady(self, now: GuideReading) -> None:
+        s = self.settings
+        last = self.places[-1]
+        if self._asked_to_open_fully:
+            self._why = "this is the last place"
+            if self._distance(now, last) > s.step / 2 and now.flow > last.flow:
+                self._go(HOLD, now, "still opening: hold while the reading settles")
+            elif self._waited(now) > s.linger:
+                self._finish(now)
+        elif self._waited(now) > s.show_steady:
+            self._go(*self._ask_for_more(now))
+
+    def _in_open(self, now: GuideReading) -> None:
+        s = self.settings
+        last = self.places[-1]
+        moved = self._distance(now, last)
+        refused = self._not_open(now) if self._pressed else ""
+        if refused:
+            self._refuse(refused)
+        elif self._pressed:
+            self._asked_to_open_fully = True
+            self._go(HOLD if moved > s.step / 2 else STEADY, now, "taken as open all the way")
+        elif moved >= s.step and now.flow > last.flow:
+            self._go(HOLD, now, "hold while the reading settles")
+        elif moved >= s.step:
+            self._why = "that closed it: open it a little further than before"
+        elif self._waited(now) > s.nudge_after:
+            self._why = "nothing has changed yet; if it is open all the way, press the button"
+        else:
+            self._why = "then keep it there"
+
+    def _in_open_fully(self, now: GuideReading) -> None:
+        s = self.settings
+        moved = self._distance(now, self.places[-1])
+        refused = self._not_open(now) if self._pressed else ""
+        if refused:
+            self._refuse(refused)
+        elif moved >= s.step / 2:
+            self._go(HOLD, now, "hold while the reading settles")
+        elif self._pressed or self._waited(now) > s.take_after or now.pressure <= s.nothing_left * self._scale()[0]:
+            self._go(STEADY, now, "taken as open all the way")
+        elif self._waited(now) > s.nudge_after:
+            self._why = "nothing has changed yet; if it is open all the way, press the button"
+
+    def _in_go_back(self, now: GuideReading) -> None:
+        assert self._gap is not None
+        lower, upper = self._gap
+        margin = 0.35 * (upper - lower)
+        inside = lower + margin <= now.pressure <= upper - margin
+        self._too_far = now.pressure > upper - margin
+        if self._pressed or inside:
+            self._go(HOLD, now, "hold while the reading settles")
+        elif self._too_far:
+            self._why = "a little too far: open again until the pressure is inside the gap"
+        else:
+            self._why = "points are missing there: close until the pressure is inside the gap"
+
+    # --- places ---------------------------------------------------------------------------------------------------
+
+    def _ask_for_more(self, now: GuideReading) -> tuple[str, GuideReading, str]:
+        s = self.settings
+        if self._went_back:
+            return self._coverage_or_done(now)
+        shut_off = self.places[0].pressure if self.places else 0.0
+        if len(self.places) >= s.wanted - 1 or (
+            len(self.places) > 1 and self.places[-1].pressure <= s.nearly_open * shut_off
+        ):
+            self._asked_to_open_fully = True
+            return OPEN_FULLY, now, "the last place is free delivery"
+        return OPEN, now, "then keep it there"
+
+    def _finish(self, now: GuideReading) -> None:
+        self._asked_to_open_fully = False
+        self._go(*self._coverage_or_done(now))
+
+    def _coverage_or_done(self, now: GuideReading) -> tuple[str, GuideReading, str]:
+        gap = widest_gap(self.places, self.settings.widest_gap)
+        if gap is not None and self._went_back < self.settings.go_backs:
+            self._went_back += 1
+            self._gap = gap
+            return GO_BACK, now, "points are missing there: close until the pressure is inside the gap"
+        return DONE, now, f"{len(self.places)} places taken"
+
+    def _scale(self) -> tuple[float, float]:
+        """Pressure at shut-off (Pa) and free delivery as far as it can be guessed (m3/s)."""
+        if not self.places:
+            return 0.0, self._peak_flow
+        shut_off = max(place.pressure for place in self.places)
+        last = self.places[-1]
+        fall = 1.0 - last.pressure / shut_off if shut_off > 0 else 1.0
+        guess = last.flow / math.sqrt(fall) if fall > 0.01 else 0.0
+        return shut_off, max(guess, self._peak_flow, self.settings.closed_flow)
+
+    def _distance(self, now: GuideReading, place: CapturedPoint) -> float:
+        shut_off, free = self._scale()
+        along_p = (now.pressure - place.pressure) / shut_off if shut_off > 0 else 0.0
+        along_q = (now.flow - place.flow) / free if free > 0 else 0.0
+        return math.hypot(along_p, along_q)
+
+    def _is_new(self, now: GuideReading) -> bool:
+        near = self.settings.step / 2
+        return all(self._distance(now, place) >= near for place in self.places)
+
+    def missing(self) -> tuple[str, ...]:
+        """What a fit would lack, in words; empty when nothing does."""
+        return missing_words(self.places, self.settings.widest_gap)
+
+
+def missing_words(places: Sequence[CapturedPoint], limit: float) -> tuple[str, ...]:
+    """Where places are missing, in words a builder says."""
+    if not places:
+        return ("no place has been taken",)
+    words = list(too_few(places, "a curve needs"))
+    most = max(place.flow for place in places)
+    least = min(place.flow for place in places)
+    if most > 0 and least > 0.1 * most:
+        words.append("there is no place near shut-off")
+    highest = max(place.pressure for place in places)
+    lowest = min(place.pressure for place in places)
+    if highest > 0 and lowest > 0.3 * highest:
+        words.append("there is no place near free delivery: free delivery is read off beyond what was measured")
+    return (*words, *gap_words(places, limit))

@@ -1,0 +1,57 @@
+"""Two or more trials side by side: what differs in their builds and their figures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from html import escape
+
+from frothline.generator.build import Difference, differences
+from frothline.generator.drawing import draw
+from frothline.generator.entry_words import entry_words, spoken
+from frothline.trials.trial import Trial
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """The parts that changed from one trial to another; ``rows`` are words, value before, value after."""
+
+    before: Trial
+    after: Trial
+    changed: tuple[Difference, ...]
+    rows: tuple[tuple[str, str, str], ...]
+    words: str
+
+    @property
+    def paths(self) -> tuple[str, ...]:
+        """What to mark on a drawing."""
+        return tuple(one.path for one in self.changed)
+
+    def drawing(self, width: float = 900.0) -> str:
+        """The later build with the changed parts marked, as SVG; empty where its sheet is not known."""
+        return "" if self.after.build is None else draw(self.after.build, changed=self.paths, width=width)
+
+    def _repr_html_(self) -> str:
+        rows = "".join("<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in self.rows)
+        return f"<p>{escape(self.words)}</p><table>{rows}</table>{self.drawing()}"
+
+
+def compare(before: Trial, after: Trial) -> Comparison:
+    """What is different between two trials, builds and everything else that was chosen."""
+    changed: tuple[Difference, ...] = ()
+    if before.build is not None and after.build is not None:
+        changed = differences(before.build, after.build)
+    rows = [(spoken(one.path), entry_words(one.path, one.before), entry_words(one.path, one.after)) for one in changed]
+    for label, old, new in (
+        ("air source", before.air_source, after.air_source),
+        ("solution batch", before.solution_batch, after.solution_batch),
+    ):
+        if old != new:
+            rows.append((label, old or "not written down", new or "not written down"))
+    if before.build is None or after.build is None:
+        words = "one of the builds is not known, so that nobody can say what changed"
+    elif not rows:
+        words = "nothing was changed: the same build again"
+    else:
+        parts = [f"{label} {old} to {new}" for label, old, new in rows]
+        words = f"{len(parts)} thing{'s' if len(parts) > 1 else ''} changed: " + "; ".join(parts)
+    return Comparison(before, after, changed, tuple(rows), words)

@@ -1,0 +1,469 @@
+"""Which change helped: effects of factors on a response, and what the trials cannot tell apart.
+
+Pure functions on plain arrays and small records; no files, no clock. A *factor* is something the builder can change
+(rows of holes, packing length, outlet bore, dilution); a *response* is something measured of the foam. Numeric factors
+are coded so that their lowest value is -1 and their highest +1; a factor with names for values must have two of them.
+An *effect* is the change of the response from the low to the high end, all else held (the convention of the factorial
+literature: mean at high minus mean at low in a balanced design).
+
+Method: ordinary least squares with Student intervals from the scatter of the residuals (NIST/SEMATECH e-Handbook of
+Statistical Methods, 5.4); where no run is left over to show the scatter, the stated measurement uncertainty is used
+instead and the report says that run-to-run scatter is unknown. Confounding is read off the null space of the model
+matrix, so that it is exact for any set of runs, not only for designed fractions.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import linalg, stats
+
+from frothline.errors import InputError, TooFewPoints
+from frothline.estimate import Z95, Estimate
+from frothline.trials.effect_checks import check_group, check_trials
+
+Array = NDArray[np.float64]
+_RANK_TOLERANCE = 1e-9  # of coded columns, whose size is one
+
+
+@dataclass(frozen=True)
+class Effect:
+    """Change of the response from low to high; ``low`` and ``high`` are the settings as written by the builder."""
+
+    factor: str
+    estimate: Estimate
+    low: float | str
+    high: float | str
+    p_value: float
+    degrees_of_freedom: int
+
+
+@dataclass(frozen=True)
+class Confounded:
+    """Factors that these trials cannot tell apart, and runs that would (each a complete set of settings)."""
+
+    factors: tuple[str, ...]
+    words: str
+    runs: tuple[Mapping[str, float | str], ...]
+
+
+@dataclass(frozen=True)
+class EffectsReport:
+    """What the trials say of one response; ``words`` is to be read first, in order."""
+
+    response: str
+    unit: str
+    trials: int
+    effects: tuple[Effect, ...]
+    confounded: tuple[Confounded, ...]
+    unchanged: tuple[str, ...]
+    drifts: tuple[str, ...]
+    residual_standard_deviation: float
+    degrees_of_freedom: int
+    words: tuple[str, ...] = field(default=())
+
+
+@dataclass(frozen=True)
+class Code:
+    """How one factor is coded to -1 .. +1."""
+
+    factor: str
+    low: float | str
+    high: float | str
+
+    def column(self, values: Sequence[float | str]) -> Array:
+        if isinstance(self.low, str):
+            return np.array([1.0 if value == self.high else -1.0 for value in values])
+        middle = (float(self.high) + self.low) / 2
+        half = (float(self.high) - self.low) / 2
+        return (np.array([float(value) for value in values]) - middle) / half
+
+
+def code_factor(factor: str, values: Sequence[float | str]) -> Code | None:
+    """The coding of one factor, or None where it never changed.
+
+    Raises
+    ------
+    InputError
+        Where names and numbers are mixed, or a factor has more than two names.
+    """
+    if all(isinstance(value, (int, float)) for value in values):
+        numbers = [float(value) for value in values]
+        return Code(factor, min(numbers), max(numbers)) if min(numbers) < max(numbers) else None
+    names = sorted({value for value in values if isinstance(value, str)})
+    if not all(isinstance(value, str) for value in values):
+        raise InputError(
+            f"has both numbers and names ({', '.join(map(str, dict.fromkeys(values)))})",
+            where=f"factor {factor}",
+            remedy="Write it the same way in every build sheet.",
+        )
+    if len(names) > 2:
+        raise InputError(
+            f"has {len(names)} different names ({', '.join(names)}); two can be compared at once",
+            where=f"factor {factor}",
+            remedy="Choose the trials of two of them, or give the factor a number (a length, a mass, a mesh opening).",
+        )
+    return Code(factor, names[0], names[1]) if len(names) == 2 else None
+
+
+def null_groups(matrix: Array, names: Sequence[str]) -> list[tuple[str, ...]]:
+    """Sets of columns that depend on each other linearly, smallest description first.
+
+    Each basis vector of the null space, brought to reduced echelon form so that it is sparse, names one set; sets that
+    share a column are one. Columns that stand in no set are estimable.
+    """
+    basis = linalg.null_space(matrix, rcond=_RANK_TOLERANCE).T
+    if basis.size == 0:
+        return []
+    reduced = _echelon(basis)
+    groups: list[set[str]] = []
+    for row in reduced:
+        members = {names[int(i)] for i in np.flatnonzero(np.abs(row) > 1e-7)}
+        touching = [group for group in groups if group & members]
+        for group in touching:
+            members |= group
+            groups.remove(group)
+        groups.append(members)
+    order = {name: i for i, name in enumerate(names)}
+    return [tuple(sorted(group, key=order.__getitem__)) for group in groups]
+
+
+def _echelon(rows: Array) -> Array:
+    """Reduced row echelon form with partial pivoting."""
+    work = rows.copy()
+    pivot_row = 0
+    for column in range(work.shape[1]):
+        if pivot_row == work.shape[0]:
+            break
+        best = pivot_row + int(np.argmax(np.abs(work[pivot_row:, column])))
+        if abs(work[best, column]) < 1e-8:
+            continue
+        work[[pivot_row, best]] = work[[best, pivot_row]]
+        work[pivot_row] /= work[pivot_row, column]
+        for other in range(work.shape[0]):
+            if other != pivot_row:
+                work[other] -= work[other, column] * work[pivot_row]
+        pivot_row += 1
+    return work
+
+
+def effects(
+    settings: Sequence[Mapping[str, float | str]],
+    response: Sequence[float],
+    *,
+    name: str,
+    unit: str,
+    u_response: Sequence[float] | None = None,
+    blocks: Sequence[str] | None = None,
+    covariates: Mapping[str, Sequence[float]] | None = None,
+) -> EffectsReport:
+    """Effects of every factor that changed between the trials.
+
+    Parameters
+    ----------
+    settings
+        One mapping of factor to value a trial, all with the same keys.
+    response
+        (n,) measured values in ``unit``; NaN where a trial has none (it is left out and said).
+    u_response
+        (n,) standard uncertainties of measurement, same unit; used where no scatter can be seen.
+    blocks
+        (n,) name of the solution batch of each trial; a difference between batches is taken out and named.
+    covariates
+        Things nobody set but that were measured, (n,) each: run order or time, water temperature. Looked for as drift.
+
+    Raises
+    ------
+    TooFewPoints
+        With fewer than two trials that have the response.
+    InputError
+        Where the trials do not name the same factors, or a factor cannot be coded; for arguments of unequal length,
+        settings that are no numbers, and uncertainties below zero.
+    """
+    check_trials(settings, response, u_response, blocks, covariates or {})
+    y_all = np.asarray(response, dtype=float)
+    use = np.isfinite(y_all)
+    if use.sum() < 2:
+        raise TooFewPoints(
+            f"{int(use.sum())} of {len(y_all)} trials have a value for it; two are the least",
+            where=name,
+            remedy="Weigh and time a sample of each trial.",
+        )
+    factors = list(settings[0])
+    for number, row in enumerate(settings, 1):
+        if set(row) != set(factors):
+            odd = ", ".join(sorted(set(row) ^ set(factors)))
+            raise InputError("does not name the same factors as the first one: " + odd, where=f"trial {number}")
+    kept = [row for row, keep in zip(settings, use, strict=True) if keep]
+    y = y_all[use]
+    u = None if u_response is None else np.asarray(u_response, dtype=float)[use]
+    codes = {f: code_factor(f, [row[f] for row in kept]) for f in factors}
+    varied = [f for f in factors if codes[f] is not None]
+    unchanged = tuple(f for f in factors if codes[f] is None)
+
+    columns, names = _nuisance(blocks, use, len(y))
+    for factor in varied:
+        code = codes[factor]
+        assert code is not None
+        columns.append(code.column([row[factor] for row in kept]))
+        names.append(factor)
+    matrix = np.column_stack(columns)
+    groups = null_groups(matrix, names)
+    tangled = {member for group in groups for member in group}
+    confounded = tuple(_describe(group, kept, codes) for group in groups if any(m in codes for m in group))
+
+    fitted, scale, freedom = _least_squares(matrix, y, u)
+    results = []
+    for index, factor in enumerate(names):
+        if factor not in codes or factor in tangled:
+            continue
+        code = codes[factor]
+        assert code is not None
+        results.append(_effect(code, 2 * fitted[index], 2 * scale[index], freedom, unit))
+    residuals = y - matrix @ fitted
+    sigma = float(np.sqrt(residuals @ residuals / freedom)) if freedom else math.nan
+    drifts = _drifts(matrix, names, y, residuals, covariates, use)
+    report = EffectsReport(name, unit, len(y), tuple(results), confounded, unchanged, drifts, sigma, freedom)
+    return EffectsReport(**{**report.__dict__, "words": _words(report, int((~use).sum()), u)})
+
+
+def _nuisance(blocks: Sequence[str] | None, use: NDArray[np.bool_], n: int) -> tuple[list[Array], list[str]]:
+    """Mean, and one column for each solution batch after the first."""
+    columns, names = [np.ones(n)], ["mean"]
+    if blocks is not None:
+        present = [block for block, keep in zip(blocks, use, strict=True) if keep]
+        for block in sorted(set(present))[1:]:
+            columns.append(np.array([1.0 if b == block else 0.0 for b in present]))
+            names.append(f"solution batch {block}")
+    return columns, names
+
+
+def _least_squares(matrix: Array, y: Array, u: Array | None) -> tuple[Array, Array, int]:
+    """Minimum-norm coefficients, their standard errors, and the degrees of freedom left."""
+    pseudo = np.linalg.pinv(matrix, rcond=_RANK_TOLERANCE)
+    coefficients = pseudo @ y
+    freedom = len(y) - int(np.linalg.matrix_rank(matrix, tol=1e-7))
+    if freedom > 0:
+        residuals = y - matrix @ coefficients
+        variance = np.full(len(y), residuals @ residuals / freedom)
+    elif u is not None:
+        variance = u**2
+    else:
+        variance = np.full(len(y), np.nan)
+    return coefficients, np.sqrt((pseudo**2) @ variance), freedom
+
+
+def _effect(code: Code, value: float, error: float, freedom: int, unit: str) -> Effect:
+    if freedom > 0:
+        half = float(stats.t.ppf(0.975, freedom)) * error
+        p = float(2 * stats.t.sf(abs(value) / error, freedom)) if error > 0 else 0.0
+        assumptions: tuple[str, ...] = ()
+    else:
+        half = Z95 * error
+        p = float(2 * stats.norm.sf(abs(value) / error)) if error > 0 else math.nan
+        assumptions = ("one run each: measurement uncertainty only, scatter from run to run is not known",)
+    half = half if np.isfinite(half) else float("inf")  # the scatter is not known: any effect is possible
+    estimate = Estimate(value, error, value - half, value + half, unit, assumptions=assumptions)
+    return Effect(code.factor, estimate, code.low, code.high, p, freedom)
+
+
+def _describe(
+    group: tuple[str, ...], kept: Sequence[Mapping[str, float | str]], codes: Mapping[str, Code | None]
+) -> Confounded:
+    """Words for one confounded set, and the runs that would tell its members apart."""
+    real = [member for member in group if member in codes]
+    listed = _listed(list(group))
+    if len(group) == 2 and len(real) == 2:
+        words = f"{listed} changed together in every pair: these trials cannot tell them apart"
+    elif "mean" in group or len(real) < len(group):
+        words = f"{listed} changed together: these trials cannot tell them apart"
+    else:
+        words = f"{listed} changed in step with each other: these trials cannot tell them apart"
+    # from the last trial, change each member but one alone
+    base = dict(kept[-1])
+    runs = []
+    for factor in real[: max(1, len(real) - 1)]:
+        code = codes[factor]
+        assert code is not None
+        other = code.low if base[factor] == code.high else code.high
+        runs.append({**base, factor: other})
+    return Confounded(tuple(real), words, tuple(runs))
+
+
+def _drifts(
+    matrix: Array,
+    names: Sequence[str],
+    y: Array,
+    residuals: Array,
+    covariates: Mapping[str, Sequence[float]] | None,
+    use: NDArray[np.bool_],
+) -> tuple[str, ...]:
+    """What else the response followed: each covariate, and the batches, by a partial F test at 5 %."""
+    found = []
+    rss = float(residuals @ residuals)
+    for label, values in (covariates or {}).items():
+        column = np.asarray(values, dtype=float)[use]
+        if not np.all(np.isfinite(column)) or np.ptp(column) == 0:
+            continue
+        wide = np.column_stack([matrix, (column - column.mean()) / np.ptp(column)])
+        rank = int(np.linalg.matrix_rank(wide, tol=1e-7))
+        if rank == np.linalg.matrix_rank(matrix, tol=1e-7):
+            found.append(
+                f"{label} changed exactly in step with the settings: a drift with it would look like an effect"
+            )
+            continue
+        freedom = len(y) - rank
+        if freedom < 1:
+            continue
+        more = y - wide @ np.linalg.lstsq(wide, y, rcond=None)[0]
+        left = float(more @ more)
+        p = float(stats.f.sf((rss - left) / (left / freedom), 1, freedom)) if left > 0 else 0.0
+        if p < 0.05:
+            found.append(f"the response also followed {label} (p = {p:.2g}); repeat the reference build to be sure")
+    batches = [i for i, n in enumerate(names) if n.startswith("solution batch")]
+    if batches:
+        rest = np.delete(matrix, batches, axis=1)
+        fewer = y - rest @ np.linalg.lstsq(rest, y, rcond=None)[0]
+        extra = int(np.linalg.matrix_rank(matrix, tol=1e-7) - np.linalg.matrix_rank(rest, tol=1e-7))
+        freedom = len(y) - int(np.linalg.matrix_rank(matrix, tol=1e-7))
+        if extra and freedom and rss > 0:
+            p = float(stats.f.sf((fewer @ fewer - rss) / extra / (rss / freedom), extra, freedom))
+            if p < 0.05:
+                found.append(f"solution batches differed (p = {p:.2g}); the effects are taken within batches")
+    return tuple(found)
+
+
+def _words(report: EffectsReport, without: int, u: Array | None) -> tuple[str, ...]:
+    lines = [confounded.words for confounded in report.confounded]
+    if without:
+        lines.append(f"{without} trial{'s' if without > 1 else ''} had no {report.response} and could not be used")
+    if report.degrees_of_freedom == 0:
+        lines.append(
+            "one run each: nothing shows how much two equal runs differ"
+            + ("; intervals are those of the measurement alone" if u is not None else "; no interval can be given")
+        )
+    lines.extend(report.drifts)
+    for effect in sorted(report.effects, key=lambda e: e.p_value):
+        sure = effect.estimate.lower > 0 or effect.estimate.upper < 0
+        direction = "rises" if effect.estimate.value > 0 else "falls"
+        lines.append(
+            f"{effect.factor} from {_level(effect.low)} to {_level(effect.high)}: {report.response} {direction} by "
+            f"{abs(effect.estimate.value):.3g} {report.unit} "
+            + ("(zero is outside its 95 % interval)" if sure else "(but zero is inside its 95 % interval)")
+        )
+    return tuple(lines)
+
+
+def _level(value: float | str) -> str:
+    return value if isinstance(value, str) else f"{value:.4g}"
+
+
+def _listed(names: Sequence[str]) -> str:
+    shown = [name for name in names if name != "mean"]
+    return shown[0] if len(shown) == 1 else ", ".join(shown[:-1]) + " and " + shown[-1]
+
+
+# --- designed sets of runs --------------------------------------------------------------------------------------
+
+
+def factorial_effects(levels: NDArray[Any], response: Sequence[float], letters: str) -> dict[str, float]:
+    """Every contrast of a two-level design: main effects and all interactions that it can carry.
+
+    ``levels`` is (n, k) of -1 and +1, ``letters`` names the k columns. Effects that are aliases of an earlier one (in
+    order of length, then of the alphabet) are left out; :func:`alias_chains` names them. Unit: that of the response.
+    """
+    y = np.asarray(response, dtype=float)
+    found: dict[str, float] = {}
+    seen: list[Array] = [np.ones(len(y))]
+    for size in range(1, len(letters) + 1):
+        for chosen in combinations(range(len(letters)), size):
+            column = np.prod(levels[:, chosen], axis=1).astype(float)
+            if any(abs(column @ other) == len(y) for other in seen):
+                continue
+            seen.append(column)
+            found["".join(letters[i] for i in chosen)] = float(column @ y / (len(y) / 2))
+    return found
+
+
+def alias_chains(levels: NDArray[Any], letters: str) -> dict[str, tuple[str, ...]]:
+    """For each estimable contrast of a two-level design, the signed terms that it really is the sum of."""
+    n = len(levels)
+    columns: dict[str, Array] = {}
+    for size in range(1, len(letters) + 1):
+        for chosen in combinations(range(len(letters)), size):
+            columns["".join(letters[i] for i in chosen)] = np.prod(levels[:, chosen], axis=1).astype(float)
+    chains: dict[str, tuple[str, ...]] = {}
+    used: set[str] = set()
+    for name, column in columns.items():
+        if name in used or abs(column.sum()) == n:
+            continue
+        signs = {other: column @ columns[other] for other in columns}
+        chain = [other for other, dot in signs.items() if abs(dot) == n]
+        used.update(chain)
+        chains[name] = tuple(other if signs[other] > 0 else f"-{other}" for other in chain)
+    return chains
+
+
+def lenth(contrasts: Mapping[str, float]) -> tuple[float, float]:
+    """Pseudo standard error and 95 % margin of error of unreplicated contrasts (Lenth, Technometrics 31 (1989) 469)."""
+    sizes = np.abs(np.array(list(contrasts.values())))
+    s0 = 1.5 * float(np.median(sizes))
+    pse = 1.5 * float(np.median(sizes[sizes < 2.5 * s0]))
+    return pse, float(stats.t.ppf(0.975, len(sizes) / 3)) * pse
+
+
+# --- two groups -------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class TwoGroups:
+    """Welch's comparison of two means: ``difference`` is first minus second."""
+
+    difference: Estimate
+    t: float
+    degrees_of_freedom: float
+    p_value: float
+
+
+def welch(mean_1: float, sd_1: float, n_1: int, mean_2: float, sd_2: float, n_2: int, *, unit: str = "") -> TwoGroups:
+    """Welch's unequal-variance t test from summary figures (B. L. Welch, Biometrika 34 (1947) 28).
+
+    Raises
+    ------
+    TooFewPoints
+        With a group of one: one run each cannot show a scatter.
+    InputError
+        For a mean that is no number, a deviation below zero, or two groups without any scatter.
+    """
+    if min(n_1, n_2) < 2:
+        raise TooFewPoints(
+            "one run each: a group of one shows no scatter",
+            where="comparison of two builds",
+            remedy="Repeat each build at least once.",
+        )
+    check_group("first group", mean_1, sd_1, n_1)
+    check_group("second group", mean_2, sd_2, n_2)
+    if sd_1 == 0.0 == sd_2:
+        raise InputError(
+            "neither group scatters at all, so that no uncertainty can be given",
+            where="comparison of two builds",
+            remedy="Look whether one run was entered twice, or give more digits",
+        )
+    v_1, v_2 = sd_1**2 / n_1, sd_2**2 / n_2
+    error = math.sqrt(v_1 + v_2)
+    freedom = (v_1 + v_2) ** 2 / (v_1**2 / (n_1 - 1) + v_2**2 / (n_2 - 1))
+    result = stats.ttest_ind_from_stats(mean_1, sd_1, n_1, mean_2, sd_2, n_2, equal_var=False)
+    half = float(stats.t.ppf(0.975, freedom)) * error
+    difference = mean_1 - mean_2
+    return TwoGroups(
+        Estimate(difference, error, difference - half, difference + half, unit),
+        float(result.statistic),
+        freedom,
+        float(result.pvalue),
+    )

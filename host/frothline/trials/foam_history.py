@@ -1,0 +1,51 @@
+"""The foam samples that belong to a build, whatever its sheet is called and in whichever session they were weighed.
+
+A build's samples are those of the trials whose generator is the same where the foam is made. ``foam_in_folder`` reads
+them from a folder of recordings, for the prompt and Python; the page has the folder's trials at hand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import Any
+
+from frothline.foam.sample import FoamSample
+from frothline.generator.build import Build
+from frothline.generator.build_comparison import makes_same_foam
+from frothline.generator.foam_prior import FoamKnowledge
+from frothline.readings.applied_calibration import AUTO
+from frothline.run.foam_balance import FoamBalance
+from frothline.run.state import FOAMING
+from frothline.trials.trial import Trial
+
+
+def samples_of(build: Build, trials: Iterable[Trial]) -> tuple[FoamSample, ...]:
+    """Of all trials of this build, in their order."""
+    return tuple(
+        sample
+        for trial in trials
+        if trial.build is not None and makes_same_foam(trial.build, build)
+        for sample in trial.samples
+    )
+
+
+def foam_of_build(build: Build, samples: Sequence[FoamSample]) -> FoamKnowledge:
+    """What a build's samples tell of its foam; what is usual, and said to be so, without any."""
+    if not samples:
+        return FoamKnowledge.usual(build)
+    ledger = FoamBalance(build)
+    for sample in samples:
+        ledger.add_sample(sample, None)
+    told = ledger.output(FOAMING)
+    capture, expansion = told.capture, told.expansion
+    if capture is None or expansion is None or not (capture.known and expansion.known):
+        return FoamKnowledge.usual(build)
+    return FoamKnowledge(capture.value, capture.standard_uncertainty, expansion.value, expansion.standard_uncertainty)
+
+
+def foam_in_folder(folder: Path, build: Build, *, calibration: Any = AUTO, spool: Any = None) -> FoamKnowledge:
+    """What the samples in a folder of recordings tell of a build's foam. Raises InputError without such a folder."""
+    from frothline.trials.notebook import Notebook  # noqa: PLC0415  it imports pandas
+
+    return foam_of_build(build, samples_of(build, Notebook(folder, calibration, spool).trials))

@@ -1,0 +1,263 @@
+"""The next trial that a plan proposes, and why."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from html import escape
+from typing import Any
+
+from frothline.errors import InputError, TooFewPoints
+from frothline.formatting import local_day
+from frothline.generator.build import Build, differences
+from frothline.generator.entry_words import entry_words, spoken
+from frothline.generator.sheet import write_value
+from frothline.trials.common_depth import comparable
+from frothline.trials.experiment_design import PlannedRun, Planner, Proposal, Tried
+from frothline.trials.figures import BY_NAME, unit_of
+from frothline.trials.plan_file import PlanFile, _kind, _setting
+from frothline.trials.trial import Trial
+from frothline.units import METRIC
+
+_ENOUGH = 1  # more complete trials than factors before one run at a time is worth more than the first plan
+
+
+@dataclass(frozen=True)
+class ProposedChange:
+    """One entry of the proposed build and its value in the trial that the proposal is compared with.
+
+    ``goes_along`` : it follows another entry, by the plan's ``[along]`` or by the rule of ``frothline.bench.along``
+    """
+
+    path: str
+    before: Any
+    after: Any
+    goes_along: bool
+
+    @property
+    def differs(self) -> bool:
+        if isinstance(self.before, float) and isinstance(self.after, int | float):
+            return not math.isclose(self.before, self.after, rel_tol=1e-6)
+        return bool(self.before != self.after)
+
+    def words(self) -> str:
+        return f"{spoken(self.path)} from {entry_words(self.path, self.before)} to {entry_words(self.path, self.after)}"
+
+
+@dataclass(frozen=True)
+class NextTrial:
+    """What to try next: the first runs as long as the trials are too few, else one proposal; ``reason`` says which.
+
+    used : names of the trials that count for the plan
+    left_out : titles of those that do not, each with why
+    met : titles of trials that meet every wish already
+    compared : the trial that sentence, table and picture compare the proposal with: the best so far
+    changes : the proposed build against that trial's, entry by entry
+    """
+
+    plan: PlanFile
+    runs: tuple[PlannedRun, ...]
+    proposal: Proposal | None
+    build: Build | None
+    reason: str
+    used: tuple[str, ...]
+    left_out: tuple[str, ...]
+    met: tuple[str, ...]
+    simulated: bool = False
+    compared: Trial | None = None
+    changes: tuple[ProposedChange, ...] = ()
+
+    @property
+    def marked(self) -> list[str]:
+        """Paths of the entries that a drawing of the proposed build marks."""
+        return [one.path for one in self.changes if one.differs]
+
+    def as_dict(self) -> dict[str, Any]:
+        """For ``--json``; settings in SI."""
+        p = self.proposal
+        return {
+            "reason": self.reason,
+            "runs": [
+                {
+                    "settings": dict(r.settings),
+                    "words": self.plan.words(r.settings),
+                    "batch": r.batch,
+                    "why": r.why,
+                }
+                for r in self.runs
+            ],
+            "proposal": None
+            if p is None
+            else {
+                "settings": dict(p.settings),
+                "words": self.plan.words(p.settings),
+                "expected_gain": p.expected_gain,
+                "chance": p.chance,
+                "expected": {name: e.as_dict() for name, e in p.expected.items()},
+            },
+            "wishes": [
+                {"response": w.response, "low": w.low, "high": w.high if math.isfinite(w.high) else None}
+                for w in self.plan.wishes
+            ],
+            "compared_with": None
+            if self.compared is None
+            else {"name": self.compared.name, "title": self.compared.title},
+            "changes": [one.words() for one in self.changes if one.differs],
+            "met_by": list(self.met),
+            "used": list(self.used),
+            "left_out": list(self.left_out),
+            "simulated": self.simulated,
+        }
+
+    def _repr_html_(self) -> str:
+        rows = "".join(
+            f"<tr><td>{r.batch}</td><td>{escape(self.plan.words(r.settings))}</td><td>{escape(r.why)}</td></tr>"
+            for r in self.runs
+        )
+        return f"<p>{escape(self.reason)}</p>" + (f"<table>{rows}</table>" if rows else "")
+
+
+def next_of(plan: PlanFile, trials: Sequence[Trial], *, seed: int = 0) -> NextTrial:
+    """The first runs, or the next one. Raises InputError where a planned build cannot exist."""
+    tried, used, left_out = _tried(plan, trials)
+    titles = titles_of(trials)
+    by_name = {one.name: one for one in trials}
+    complete_names = [
+        name for name, t in zip(used, tried, strict=True) if all(w.response in t.responses for w in plan.wishes)
+    ]
+    complete = [t for name, t in zip(used, tried, strict=True) if name in set(complete_names)]
+    met = tuple(
+        titles[name]
+        for name, t in zip(used, tried, strict=True)
+        if all(w.response in t.responses and w.met(t.responses[w.response]) for w in plan.wishes)
+    )
+    simulated = any(one.simulated for one in trials if one.name in used)
+    planner = Planner(plan.factors, plan.wishes, seed=seed)
+    reference = {f.name: _setting(plan.reference, f.name) for f in plan.factors}
+    settings = {tuple(t.settings.values()) for t in complete}
+    told = all(len({t.settings[f.name] for t in complete}) > 1 for f in plan.factors) and len(settings) > _ENOUGH
+    if not told:
+        runs = planner.screening(reference, batches=plan.batches)
+        missing = [spoken(f.name) for f in plan.factors if len({t.settings[f.name] for t in complete}) < 2]
+        reason = (
+            f"{len(complete)} trials count so far, and none of them changed {', '.join(missing)}: make these first, in "
+            "this order. It is drawn by lot, so that a drift is not taken for an effect."
+            if complete
+            else "No trial counts yet: make these first, in this order. It is drawn by lot, so that a drift is not "
+            "taken for an effect."
+        )
+        return NextTrial(plan, runs, None, None, reason, used, left_out, met, simulated)
+    try:
+        proposal = planner.next_run(complete)
+    except TooFewPoints as error:  # told apart, so that there are some; kept for what the planner may add
+        raise InputError(error.what, where=str(plan.path), remedy=error.remedy) from error
+    build = plan.build(proposal.settings, "proposed build")
+    scores = [_badness(plan, t) for t in complete]
+    best = by_name[complete_names[scores.index(min(scores))]]
+    changes = _changes(plan, proposal, best, build)
+    reason = _reason(titles[best.name], proposal, changes)
+    if met:
+        reason = f"All targets already met by {', '.join(met)}; repeat it to be sure. To go on: {reason}"
+    return NextTrial(plan, (), proposal, build, reason, used, left_out, met, simulated, best, changes)
+
+
+def titles_of(trials: Sequence[Trial]) -> dict[str, str]:
+    """Title by name; where trials share one, with the day, and with the name where they share that too.
+
+    Each title is quoted, because it may be any words.
+    """
+    quoted = {one.name: f"“{one.title}”" for one in trials}
+    for more in (
+        {one.name: "" if one.started is None else f" of {local_day(one.started)}" for one in trials},
+        {one.name: f" ({one.name})" for one in trials},
+    ):
+        shared = [name for name, title in quoted.items() if list(quoted.values()).count(title) > 1]
+        quoted |= {name: quoted[name] + more[name] for name in shared}
+    return quoted
+
+
+def _changes(plan: PlanFile, proposal: Proposal, best: Trial, build: Build) -> tuple[ProposedChange, ...]:
+    """The factors, and what goes along with them, in the best trial's build and in the proposed one."""
+    assert best.build is not None
+    return tuple(
+        ProposedChange(path, _entry(best.build, path), _entry(build, path), path in plan.follows)
+        for path in dict.fromkeys((*proposal.settings, *plan.follows))
+    )
+
+
+def _entry(build: Build, path: str) -> Any:
+    part, _, name = path.partition(".")
+    return getattr(getattr(build, part), name)
+
+
+def _reason(best: str, proposal: Proposal, changes: Sequence[ProposedChange]) -> str:
+    """What to change from the best trial and what is expected then, in metric units."""
+    moves = ", ".join(one.words() for one in changes if one.differs and not one.goes_along)
+    along = ", ".join(one.words() for one in changes if one.differs and one.goes_along)
+    if moves:
+        what = f"From {best}, the best trial so far, change {moves}" + (f", and with it {along}" if along else "")
+    else:
+        what = f"Repeat {best}, the best trial so far, unchanged"
+    hopes = []
+    for name, e in proposal.expected.items():
+        unit = unit_of(BY_NAME[name], METRIC)
+        low, middle, high = (unit.from_si(x) for x in (e.lower, e.value, e.upper))
+        hopes.append(f"{BY_NAME[name].label} about {middle:.3g} {unit.symbol} ({low:.3g} to {high:.3g})")
+    return f"{what}. Expected: {' and '.join(hopes)}; chance to meet all targets {100 * proposal.chance:.0f} %."
+
+
+def _badness(plan: PlanFile, tried: Tried) -> float:
+    """How far outside the wishes, in logarithms: what the planner's score falls with."""
+    total = 0.0
+    for w in plan.wishes:
+        value = tried.responses[w.response]
+        total += max(math.log(w.low / value), 0.0) if w.low > 0 else 0.0
+        total += max(math.log(value / w.high), 0.0) if math.isfinite(w.high) else 0.0
+    return total
+
+
+def _tried(plan: PlanFile, trials: Sequence[Trial]) -> tuple[list[Tried], tuple[str, ...], tuple[str, ...]]:
+    """Trials as the planner takes them: builds that differ from the reference in nothing but the factors."""
+    may = {f.name for f in plan.factors} | set(plan.follows) | {"solution.temperature"}
+    tried: list[Tried] = []
+    used: list[str] = []
+    left_out: list[str] = []
+    titles = titles_of(trials)
+    figures = {}
+    for wish in plan.wishes:
+        found, words = comparable(trials, wish.response)
+        figures[wish.response] = dict(zip((one.name for one in trials), found, strict=True))
+        left_out += words
+    sources = [one.air_source for one in trials if one.build is not None]
+    usual = max(set(sources), key=sources.count) if sources else ""
+    for one in trials:
+        if one.build is None:
+            left_out.append(f"{titles[one.name]}: its build is not known")
+            continue
+        other = [spoken(d.path) for d in differences(plan.reference, one.build) if d.path not in may]
+        if other:
+            left_out.append(
+                f"{titles[one.name]}: {', '.join(other)} differ from the reference and are no factors of the plan"
+            )
+            continue
+        if one.air_source != usual:
+            left_out.append(f"{titles[one.name]}: another air source ({one.air_source}) than most ({usual})")
+            continue
+        responses = {w: e.value for w, of in figures.items() if (e := of[one.name]) is not None and e.value > 0}
+        tried.append(Tried({f.name: _setting(one.build, f.name) for f in plan.factors}, responses))
+        used.append(one.name)
+    return tried, tuple(used), tuple(left_out)
+
+
+def planned_sheet_changes(plan: PlanFile, settings: Mapping[str, float]) -> dict[str, Any]:
+    """What to write into the reference's sheet to get the planned build, for ``edit_sheet``."""
+    build = plan.build(settings)
+    return {path: _written(path, build) for path in (*settings, *plan.follows)}
+
+
+def _written(path: str, build: Build) -> Any:
+    part, _, name = path.partition(".")
+    value = getattr(getattr(build, part), name)
+    kind = _kind(path)
+    return value if kind in ("count", "share") else write_value(value, kind)

@@ -1,0 +1,297 @@
+"""The notebook: a folder of recordings as a person looks at it. What did I do, what helped, what next?
+
+>>> from frothline.trials.notebook import open_notebook
+>>> notebook = open_notebook("recordings/season")          # doctest: +SKIP
+>>> notebook.table()                                       # doctest: +SKIP  tidy DataFrame, units in .attrs
+>>> notebook.which_helped("density")                       # doctest: +SKIP
+>>> notebook.next_run()                                    # doctest: +SKIP
+
+The folder is the truth; what takes time to find out of a recording is cached in it under the file's size and time, and
+found out again when that is stale.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import replace
+from functools import cached_property
+from glob import escape as escape_glob
+from html import escape
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from frothline.curve import BlowerFit
+from frothline.errors import FrothlineError, InputError
+from frothline.formatting import interval_text, value_text
+from frothline.readings.applied_calibration import AUTO, calibration_for
+from frothline.recording import Catalogue, Entry
+from frothline.recording.disk import write_atomically
+from frothline.recording.summary import in_words
+from frothline.sweep.recorded_source import RecordedSweeps, load_sweeps
+from frothline.trials import measurements
+from frothline.trials.compare import Comparison, compare
+from frothline.trials.figures import FIGURES, unit_of
+from frothline.trials.next_trial import NextTrial, next_of
+from frothline.trials.plan_file import PlanFile, read_plan
+from frothline.trials.trial import Trial, filling_of, load_trial
+from frothline.trials.which_helped import EffectsOfChanges, which_helped
+from frothline.units import METRIC, Unit
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+_log = logging.getLogger(__name__)
+
+CACHE = ".frothline-trials.json"
+PLAN = "plan.toml"
+_VERSION = 3  # of the cache; grows when Measured changes
+
+
+class Notebook:
+    """A folder of recordings. ``refresh`` looks again; everything else answers from what was seen last.
+
+    ``catalogue`` : all recordings, with ``find`` over words, kind, build, tag and time
+    ``trials`` : the runs, condensed, the oldest first
+    """
+
+    def __init__(self, folder: str | Path, calibration: Any = AUTO, spool: Any = None) -> None:
+        """Raises InputError if there is no such folder.
+
+        ``calibration`` : "auto", a ``sensors.Calibration`` or its file, or None for the data sheets, as in
+        ``read_table``: with "auto" each recording is read with the calibration in its own folder.
+        """
+        self.folder = Path(folder)
+        self.catalogue = Catalogue(self.folder)
+        self.calibration, self._spool = calibration, spool
+        self._trials: tuple[Trial, ...] | None = None
+
+    # --- what is there ----------------------------------------------------------------------------------------------
+
+    def refresh(self) -> int:
+        """Look at the folder again; how many recordings were new or changed."""
+        renewed = self.catalogue.refresh()
+        self._trials = None
+        self.__dict__.pop("plan", None)
+        return renewed
+
+    def find(self, words: str = "", **filters: Any) -> list[Entry]:
+        """Recordings that hold every word, newest first; filters as in ``Catalogue.find``."""
+        return self.catalogue.find(words, **filters)
+
+    @property
+    def trials(self) -> tuple[Trial, ...]:
+        """Runs in order of time; those whose time is unknown last."""
+        if self._trials is None:
+            self._trials = self._condensed()
+        return self._trials
+
+    def trial(self, name: str) -> Trial:
+        """By name or title; InputError where there is none, or more than one has that title."""
+        found = [one for one in self.trials if name in (one.name, str(one.path))]
+        found = found or [one for one in self.trials if one.title == name]
+        if len(found) == 1:
+            return found[0]
+        what = f"{len(found)} trials have that title" if found else "there is no trial of that name"
+        known = ", ".join(one.name for one in self.trials[:12])
+        raise InputError(what, where=f"{self.folder}: {name}", remedy=f"There are: {known}" if known else "")
+
+    def compare(self, before: str, after: str) -> Comparison:
+        """Two trials by name: the parts that changed."""
+        return compare(self.trial(before), self.trial(after))
+
+    @property
+    def simulated(self) -> bool:
+        """Whether any of it was made by a simulated rig."""
+        return any(one.simulated for one in self.trials)
+
+    def _condensed(self) -> tuple[Trial, ...]:
+        runs = [entry for entry in self.catalogue if entry.kind == "run" and entry.state in ("closed", "open")]
+        runs.sort(key=lambda entry: (entry.started is None, entry.started or 0.0, entry.name))
+        plain = self._spool is None  # others evaluate anew
+        cache = self._read_cache() if plain else {}
+        kept: dict[str, Any] = {}
+        trials = []
+        for entry in runs:
+            path = Path(entry.path)
+            filling = _filling(entry)
+            how = self._how(path)
+            stamp = [*_stamp(path, filling), *([how] if how else [])]
+            measured = None
+            key = str(path.relative_to(self.folder)) if path.is_relative_to(self.folder) else str(path)
+            old = cache.get(key)
+            if old is not None and old[0] == stamp:
+                with suppress(KeyError, TypeError, ValueError):
+                    measured = measurements.from_json(old[1])
+            if measured is None:
+                with suppress(FrothlineError, OSError):  # condense meets it again, and says it
+                    measured = measurements.measure(path, filling, self.calibration, self._spool)
+            if measured is not None:
+                kept[key] = [stamp, measurements.as_json(measured)]
+            trials.append(self._trial_of(entry, measured))
+        if plain and kept.keys() and {k: v[0] for k, v in kept.items()} != {k: v[0] for k, v in cache.items()}:
+            text = json.dumps({"version": _VERSION, "trials": kept})  # in ASCII: a file's name may be no text
+            with suppress(FrothlineError, OSError):  # a folder that cannot be written costs time, nothing else
+                write_atomically(self.folder / CACHE, lambda file: file.write(text.encode()))
+        return tuple(trials)
+
+    def _how(self, path: Path) -> str:
+        """Changes with the calibration that a recording is read with; empty for the data sheets."""
+        try:
+            found = calibration_for(self.calibration, path)
+        except FrothlineError:  # ``load_trial`` meets it again, and it becomes the trial's problem
+            return "unreadable"
+        return "" if found is None else found.stamp
+
+    def _trial_of(self, entry: Entry, measured: measurements.Measured | None) -> Trial:
+        try:
+            return load_trial(entry, self.calibration, self._spool, measured)
+        except Exception as error:  # one bad file must not hide the other trials
+            _log.exception("%s could not be condensed", entry.path)
+            bare = replace(entry, metadata={"kind": entry.kind}, photos=(), problem=in_words(error))
+            return load_trial(bare, measured=measured or measurements.Measured("", why={}))
+
+    def _read_cache(self) -> dict[str, Any]:
+        try:
+            cache = json.loads((self.folder / CACHE).read_text(encoding="utf-8"))
+            found = cache["trials"] if cache["version"] == _VERSION else {}
+            return {key: value for key, value in found.items() if isinstance(value, list) and len(value) == 2}
+        except (OSError, ValueError, KeyError, TypeError, AttributeError):
+            return {}
+
+    # --- air sources ------------------------------------------------------------------------------------------------
+
+    def sweeps_of(self, air_source: str) -> list[Entry]:
+        """Recorded sweeps of an air source, newest first."""
+        return [e for e in self.catalogue if e.kind == "sweep" and str(e.metadata.get("air_source", "")) == air_source]
+
+    @property
+    def air_sources(self) -> tuple[str, ...]:
+        """Names of all air sources that were swept or run."""
+        names = [str(e.metadata.get("air_source", "")) for e in self.catalogue if e.kind in ("sweep", "run")]
+        return tuple(sorted({name for name in names if name}))
+
+    def sweep(self, air_source: str) -> RecordedSweeps:
+        """Points of all sweeps of a source. Raises InputError where it was never swept, else as ``load_sweeps``."""
+        found = self.sweeps_of(air_source)
+        if not found:
+            raise InputError(
+                f"there is no sweep of “{air_source}”",
+                where=str(self.folder),
+                remedy="Record one, and write air_source = “…” beside it.",
+            )
+        return load_sweeps([Path(entry.path) for entry in found], self.calibration, self._spool)
+
+    def curve(self, air_source: str) -> BlowerFit:
+        """The curve of a source from all its sweeps. Raises InputError, RecordingError, FitError."""
+        return self.sweep(air_source).fit()
+
+    # --- what helped, what next -------------------------------------------------------------------------------------
+
+    def which_helped(self, response: str = "density", trials: tuple[Trial, ...] | None = None) -> EffectsOfChanges:
+        """Effects of everything that changed on one figure of FIGURES. Raises InputError or TooFewPoints."""
+        return which_helped(self.trials if trials is None else trials, response)
+
+    @cached_property
+    def plan(self) -> PlanFile | None:
+        """``plan.toml`` of the folder, None where there is none. Raises InputError for one that is wrong."""
+        path = self.folder / PLAN
+        return read_plan(path) if path.exists() or path.is_symlink() else None
+
+    def next_run(self, *, seed: int = 0) -> NextTrial:
+        """What to try next, with the reason. Raises InputError without a plan, or for one that is wrong."""
+        if self.plan is None:
+            raise InputError(
+                "there is no plan",
+                where=str(self.folder / PLAN),
+                remedy="Write what can be changed and what is wanted; `frothline plan --help` shows how.",
+            )
+        return next_of(self.plan, self.trials, seed=seed)
+
+    # --- tables -----------------------------------------------------------------------------------------------------
+
+    def table(self) -> pd.DataFrame:
+        """One row a trial: name, started, air_source, build, solution_batch, then each figure with ``u_<name>``; SI.
+
+        ``attrs["units"]`` names the unit of each column, ``attrs["simulated"]`` says whether any of it was simulated.
+        """
+        return table(self.trials)
+
+    def _repr_html_(self) -> str:
+        made = "<p><b>Simulated.</b></p>" if self.simulated else ""
+        return f"<h4>{escape(str(self.folder))}: {len(self.trials)} trials</h4>{made}{html_table(self.trials)}"
+
+
+def open_notebook(folder: str | Path, calibration: Any = AUTO, spool: Any = None) -> Notebook:
+    """The notebook of a folder. Arguments and errors as of ``Notebook``."""
+    return Notebook(folder, calibration, spool)
+
+
+def season() -> Path | None:
+    """The simulated season that comes with the source tree, to show when there is nothing else; None without it."""
+    folder = Path(__file__).parents[3] / "recordings" / "season"
+    return folder if folder.is_dir() else None
+
+
+def table(trials: tuple[Trial, ...]) -> pd.DataFrame:
+    """See :meth:`Notebook.table`."""
+    import pandas as pd  # noqa: PLC0415  a second to load; the catalogue needs none
+
+    rows = []
+    for one in trials:
+        row: dict[str, Any] = {
+            "trial": one.name,
+            "started": one.started,
+            "air_source": one.air_source,
+            "build": one.build_name,
+            "solution_batch": one.solution_batch,
+        }
+        for figure in FIGURES:
+            estimate = one.figure(figure.name)
+            row[figure.name] = float("nan") if estimate is None else estimate.value
+            row[f"u_{figure.name}"] = float("nan") if estimate is None else estimate.standard_uncertainty
+        rows.append(row)
+    columns = ["trial", "started", "air_source", "build", "solution_batch"]
+    columns += [name for figure in FIGURES for name in (figure.name, f"u_{figure.name}")]
+    frame = pd.DataFrame(rows, columns=columns)
+    units = {name: figure.unit for figure in FIGURES for name in (figure.name, f"u_{figure.name}")}
+    frame.attrs = {
+        "units": {name: units.get(name, "") for name in columns},
+        "simulated": any(one.simulated for one in trials),
+        "sha256": {one.name: one.sha256 for one in trials},
+    }
+    return frame
+
+
+def html_table(trials: tuple[Trial, ...], system: Mapping[str, Unit] = METRIC) -> str:
+    """Trials side by side as an HTML table, figures with their intervals."""
+    head = "".join(f"<th>{escape(one.title)}<br><small>{escape(one.build_name)}</small></th>" for one in trials)
+    body = []
+    for figure in FIGURES:
+        unit = unit_of(figure, system)
+        cells = "".join(
+            f"<td title='{escape(one.why.get(figure.name, ''))}'>{escape(value_text(one.figure(figure.name), unit))}"
+            f"<br><small>{escape(interval_text(one.figure(figure.name), unit))}</small></td>"
+            for one in trials
+        )
+        body.append(f"<tr><th>{escape(figure.label)}</th>{cells}</tr>")
+    return f"<table><tr><th></th>{head}</tr>{''.join(body)}</table>"
+
+
+def _filling(entry: Entry) -> measurements.Filling | None:
+    try:
+        return filling_of(entry)
+    except Exception:  # ``load_trial`` meets it again, and it becomes the trial's problem
+        return None
+
+
+def _stamp(path: Path, filling: measurements.Filling | None) -> list[Any]:
+    """Changes whenever what was measured may: any segment's size or time, or when the sample was filled."""
+    out: list[Any] = []
+    for file in sorted(path.parent.glob(f"{escape_glob(path.name.removesuffix('.froth'))}*.froth")):
+        with suppress(OSError):
+            status = file.stat()
+            out.append([file.name, status.st_size, status.st_mtime_ns])
+    return [out, None if filling is None else [filling.at, filling.took]]

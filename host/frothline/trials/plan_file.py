@@ -1,0 +1,245 @@
+"""What to try next, from a plan file and the trials beside it.
+
+::
+
+    reference = "builds/first-tube.toml"
+    batches = 2
+
+    [factors]                          # entry of the build sheet = the parts at hand, smallest first or in any order
+    "packing.length" = ["250 mm", "400 mm"]
+    "solution.dilution" = ["1+20", "1+30"]
+
+    [along]                            # what goes along besides wool and holes, in proportion to the reference
+    "packing.mass" = "packing.length"
+
+    [[wish]]
+    response = "density"               # a figure of a trial
+    low = "60 kg/m3"
+    high = "80 kg/m3"
+
+As long as the trials do not tell the factors apart the first runs are the plan; after that it is one run at a time, by
+expected gain.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from frothline.errors import InputError
+from frothline.foam.dilution import Dilution, read_dilution
+from frothline.foam.target_windows import Range
+from frothline.generator.build import PARTS, Build, entries
+from frothline.generator.build_checks import check_build
+from frothline.generator.entry_words import entry_words, spoken
+from frothline.generator.linked_entries import RULES, go_along
+from frothline.generator.sheet import read_share, read_sheet
+from frothline.generator.stock_sizes import read_bore
+from frothline.quantities import is_number, read_number, read_quantity, read_temperature, shorten, typed
+from frothline.toml_text import TomlUnreadable, read_text, read_toml
+from frothline.trials.experiment_design import Factor, Planner, Wish
+from frothline.trials.figures import BY_NAME
+from frothline.trials.sample_sidecar import read_time
+from frothline.units import US_GALLON
+
+
+def wanted_density(plan: PlanFile | None) -> Range | None:
+    """The foam density that a plan asks for, kg/m3; None where it asks for none."""
+    wishes = () if plan is None else plan.wishes
+    return next(((one.low, one.high) for one in wishes if one.response == "density"), None)
+
+
+@dataclass(frozen=True)
+class PlanFile:
+    """A plan as it was read: ``factors`` by path with their levels in SI, ``reference`` build, wishes in SI.
+
+    ``alone`` : entries that are not in ``along`` stay as in the reference, see ``frothline.generator.linked_entries``
+    """
+
+    path: Path
+    reference: Build
+    factors: tuple[Factor, ...]
+    along: Mapping[str, str]
+    wishes: tuple[Wish, ...]
+    batches: int
+    alone: bool = False
+
+    @property
+    def follows(self) -> tuple[str, ...]:
+        """Entries that are no factors and change with them: those of ``along``, and those of the rule."""
+        names = {one.name for one in self.factors}
+        rule = () if self.alone else (p for p, (leads, _) in RULES.items() if not names.isdisjoint(leads))
+        return tuple(dict.fromkeys(path for path in (*self.along, *rule) if path not in names))
+
+    def build(self, settings: Mapping[str, float], name: str = "") -> Build:
+        """The reference with these settings, and what goes along. Raises InputError where it cannot exist."""
+        made = self.reference
+        for path, value in settings.items():
+            made = made.with_entry(path, _as_entry(path, value))
+        for path, lead in self.along.items():
+            part, _, entry = path.partition(".")
+            ratio = settings[lead] / _setting(self.reference, lead)
+            value = getattr(getattr(self.reference, part), entry) * ratio
+            made = made.with_entry(path, round(value) if _kind(path) == "count" else value)
+        if not self.alone:
+            made, _ = go_along(self.reference, made, {*settings, *self.along})
+        fatal = [one for one in check_build(made) if one.fatal]
+        if fatal:
+            raise InputError(fatal[0].what, where=f"{self.path}: {name or 'planned build'}", remedy=fatal[0].remedy)
+        return made
+
+    def words(self, settings: Mapping[str, float]) -> str:
+        """Settings as the sheet writes them."""
+        return ", ".join(f"{spoken(p)} {entry_words(p, _as_entry(p, v))}" for p, v in settings.items())
+
+
+def read_plan(path: Path) -> PlanFile:
+    """Raises InputError that names the file and the entry."""
+    where = str(path)
+    try:
+        raw = read_toml(read_text(path))
+    except OSError as error:
+        raise InputError(f"the plan cannot be read: {error.strerror or error}", where=where) from error
+    except TomlUnreadable as error:
+        raise InputError(f"the plan cannot be read: {error}", where=where, remedy="It is TOML in UTF-8") from error
+    for key in raw:
+        if key not in ("reference", "batches", "factors", "along", "alone", "wish"):
+            raise InputError(
+                f"“{shorten(key)}” is not known here",
+                where=where,
+                remedy="Known: reference, batches, factors, along, alone, wish",
+            )
+    if not isinstance(raw.get("reference"), str):
+        raise InputError("the reference build is missing", where=where, remedy="Write reference = “builds/….toml”")
+    reference = read_sheet(path.parent / raw["reference"])
+    factors = [_factor(name, levels, where) for name, levels in _table(raw, "factors", where).items()]
+    names = {one.name for one in factors}
+    along = {}
+    for name, lead in _table(raw, "along", where).items():
+        _field(name, where)
+        if lead not in names:
+            raise InputError(f"{name} cannot go along with “{lead}”: that is no factor", where=f"{where}: along")
+        along[name] = str(lead)
+    wishes = [_wish(item, f"{where}: wish {n}") for n, item in enumerate(raw.get("wish", ()), 1)]
+    batches = raw.get("batches", 1)
+    if not isinstance(batches, int) or not 1 <= batches <= 20:
+        raise InputError("batches is a whole number from 1 to 20", where=where)
+    alone = raw.get("alone", False)
+    if not isinstance(alone, bool):
+        raise InputError(f"alone = {shorten(alone)} is not true or false", where=where, remedy="Write alone = true")
+    plan = PlanFile(path, reference, tuple(factors), along, tuple(wishes), batches, alone)
+    Planner(plan.factors, plan.wishes)  # says what is missing
+    return plan
+
+
+def _table(raw: Mapping[str, Any], key: str, where: str) -> Mapping[str, Any]:
+    found = raw.get(key, {})
+    if not isinstance(found, Mapping):
+        raise InputError(f"{key} is a table of its own", where=where, remedy=f"Write [{key}] above its entries")
+    # "tube.rows" and tube.rows both name the entry
+    flat: dict[str, Any] = {}
+    for name, value in found.items():
+        if isinstance(value, Mapping):
+            flat |= {f"{name}.{inner}": item for inner, item in value.items()}
+        else:
+            flat[name] = value
+    return flat
+
+
+def _field(path: str, where: str) -> Any:
+    part, _, name = path.partition(".")
+    found = [f for f in entries(part) if f.name == name] if part in PARTS else []
+    if not found:
+        raise InputError(
+            f"there is no entry “{shorten(path)}” in a build sheet", where=where, remedy="Like “outlet.bore”"
+        )
+    return found[0]
+
+
+def _kind(path: str) -> str:
+    return str(_field(path, shorten(path)).metadata["kind"])
+
+
+def _factor(path: str, levels: Any, where: str) -> Factor:
+    kind = _field(path, where).metadata["kind"]
+    if not isinstance(levels, list):
+        raise InputError("the parts at hand are a list", where=f"{where}: {path}", remedy="Like [“250 mm”, “400 mm”]")
+    try:
+        values = sorted({_read(level, kind) for level in levels})
+    except (ValueError, TypeError) as error:
+        raise InputError(str(error), where=f"{where}: {path}") from error
+    return Factor(path, tuple(values), "")
+
+
+def _read(level: Any, kind: str) -> float:
+    if kind == "dilution":
+        return read_dilution(level).fraction
+    if kind == "bore":
+        return read_bore(level)
+    if kind == "temperature":
+        return read_temperature(level)
+    if kind in ("count", "share"):
+        return read_share(level) if kind == "share" else read_number(level)
+    if kind in ("length", "mass", "volume", "flow"):
+        return read_quantity(level, kind)
+    raise ValueError("only what has a size can be planned with; names are compared by “effects”")
+
+
+def _as_entry(path: str, value: float) -> Any:
+    """A level as the build holds it."""
+    kind = _kind(path)
+    if kind == "dilution":
+        return Dilution(round(1 / value - 1, 6), "1+N")
+    return round(value) if kind == "count" else value
+
+
+def _setting(build: Build, path: str) -> float:
+    part, _, name = path.partition(".")
+    value = getattr(getattr(build, part), name)
+    return value.fraction if isinstance(value, Dilution) else float(value)
+
+
+_UNITS = {
+    "density": {"kg/m3": 1.0, "kg/m³": 1.0, "g/L": 1.0, "lb/ft3": 16.01846337396014, "lb/ft³": 16.01846337396014},
+    "foam_rate": {"L/min": 1 / 6e4, "gal/min": US_GALLON / 60, "L/s": 1e-3},
+    "flow": {"L/s": 1e-3, "L/min": 1 / 6e4},
+    "pressure": {"kPa": 1e3, "Pa": 1.0, "hPa": 100.0},
+    "": {"": 1.0, "%": 0.01},
+}
+
+
+def _wish(item: Any, where: str) -> Wish:
+    response = str(item.get("response", "")) if isinstance(item, Mapping) else ""
+    if response not in BY_NAME or response == "water_temperature":
+        raise InputError(f"“{response}” is no figure to wish for", where=where, remedy=f"One of: {', '.join(BY_NAME)}")
+    unknown = set(item) - {"response", "low", "high"}
+    if unknown:
+        raise InputError(
+            f"“{shorten(unknown.pop())}” is not known here", where=where, remedy="Known: response, low, high"
+        )
+    figure = BY_NAME[response]
+    try:
+        low = _amount(item["low"], figure.quantity) if "low" in item else 0.0
+        high = _amount(item["high"], figure.quantity) if "high" in item else math.inf
+    except ValueError as error:
+        raise InputError(str(error), where=where) from error
+    if not low < high or (low <= 0 and math.isinf(high)):
+        raise InputError("a wish needs a low below its high, or one of them", where=where)
+    return Wish(response, low, high, figure.unit)
+
+
+def _amount(raw: Any, quantity: str) -> float:
+    if quantity == "time":
+        return read_time(raw)
+    units = _UNITS[quantity]
+    if isinstance(raw, (int, float)) and not isinstance(raw, bool):
+        return read_number(raw) * next(iter(units.values()))
+    plain = typed(str(raw))
+    unit = plain.lstrip("0123456789.,").strip()
+    number = plain.removesuffix(unit)
+    if unit not in units or not is_number(number):
+        raise ValueError(f"“{plain}” cannot be read; write a number with one of {', '.join(filter(None, units))}")
+    return read_number(number) * units[unit]

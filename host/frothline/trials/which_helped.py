@@ -1,0 +1,326 @@
+"""Which change helped: the factors of a set of trials, read off their build sheets, and their effects on one figure.
+
+A factor is every entry of the sheet that differs between the trials, and the air source. What only went along (twice
+the wool in twice the length) is one change with what it went along with, and that is said. Solution batches are taken
+out as blocks as long as no entry of the solution itself was changed: a batch has one dilution, so that then the two
+cannot be parted.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from html import escape
+from typing import Any
+
+from frothline.errors import InputError, TooFewPoints
+from frothline.foam.dilution import Dilution
+from frothline.formatting import RATIO
+from frothline.generator.build import PARTS, Build, differences, entries
+from frothline.generator.entry_words import entry_words, spoken
+from frothline.quantities import shorten
+from frothline.trials.common_depth import comparable
+from frothline.trials.effect_statistics import EffectsReport, TwoGroups, effects, welch
+from frothline.trials.figures import BY_NAME, TrialFigure, unit_of
+from frothline.trials.trial import Trial
+from frothline.units import METRIC, ZERO_CELSIUS, Unit
+
+_KINDS = {
+    "length": Unit("mm", 1e3),
+    "bore": Unit("mm", 1e3),
+    "mass": Unit("g", 1e3),
+    "volume": Unit("L", 1e3),
+    "flow": Unit("L/min", 6e4),
+    "share": Unit("%", 100.0),
+    "temperature": Unit("°C", 1.0, -ZERO_CELSIUS),
+    "dilution": Unit("% agent", 100.0),
+}
+_NO_FACTOR = ("solution.temperature",)  # nobody sets the weather; it is looked for as drift
+_AS_ONE = 0.02  # relative: a ratio that is this constant is one change
+AIR_SOURCE = "air source"
+
+# entry: what it goes along with, and that as a number of the build
+_ALONG: Mapping[str, tuple[str, Callable[[Build], float]]] = {
+    "packing.mass": ("packing.length", lambda b: b.packing.length),
+    "tube.under_liquid": ("the number of holes", lambda b: float(b.tube.holes)),
+    "tube.holes_per_row": ("tube.length", lambda b: b.tube.length),
+}
+
+
+@dataclass(frozen=True)
+class FactorOf:
+    """A factor of these trials: ``path`` of the sheet's entry ("" for the air source), ``label`` with the unit in which
+    ``effects`` has it, and that unit (its factor turns SI into it).
+    """
+
+    path: str
+    label: str
+    unit: Unit
+
+
+@dataclass(frozen=True)
+class EffectsOfChanges:
+    """What the trials say of one figure. ``report`` is in the units of a reader; ``as_dict`` gives SI.
+
+    ``words`` are to be read first, in order: what cannot be told apart comes before what helped.
+    """
+
+    response: str
+    label: str
+    unit: Unit
+    factors: tuple[FactorOf, ...]
+    report: EffectsReport
+    trials: tuple[str, ...]
+    words: tuple[str, ...]
+    runs: tuple[str, ...]  # the runs that would tell apart what is confounded
+    simulated: bool = False
+
+    def as_dict(self) -> dict[str, Any]:
+        """For ``--json``: effects in SI, settings as on the bench with their unit in the factor's name."""
+        si_unit = BY_NAME[self.response].unit
+        return {
+            "response": self.response,
+            "unit": si_unit,
+            "trials": list(self.trials),
+            "simulated": self.simulated,
+            "words": list(self.words),
+            "effects": [
+                {
+                    "factor": one.factor,
+                    "low": one.low,
+                    "high": one.high,
+                    "p_value": one.p_value,
+                    "degrees_of_freedom": one.degrees_of_freedom,
+                    **replace(one.estimate / self.unit.factor, unit=si_unit).as_dict(),
+                }
+                for one in self.report.effects
+            ],
+            "confounded": [{"factors": list(c.factors), "words": c.words} for c in self.report.confounded],
+            "runs_that_would_tell": list(self.runs),
+            "unchanged": list(self.report.unchanged),
+            "residual_standard_deviation": _or_none(self.report.residual_standard_deviation / self.unit.factor),
+            "degrees_of_freedom": self.report.degrees_of_freedom,
+        }
+
+    def table(self) -> Any:
+        """Effects as a tidy DataFrame, SI; ``attrs["units"]`` names the units."""
+        import pandas as pd  # noqa: PLC0415  a second to load
+
+        rows = self.as_dict()["effects"]
+        keep = ["factor", "low", "high", "value", "standard_uncertainty", "lower", "upper", "p_value"]
+        frame = pd.DataFrame([{name: row[name] for name in keep} for row in rows], columns=keep)
+        unit = BY_NAME[self.response].unit
+        units = dict.fromkeys(("value", "standard_uncertainty", "lower", "upper"), unit)
+        frame.attrs = {"units": {name: units.get(name, "") for name in keep}, "words": list(self.words)}
+        return frame
+
+    def _repr_html_(self) -> str:
+        said = "".join(f"<li>{escape(one)}</li>" for one in self.words)
+        rows = "".join(
+            f"<tr><td>{escape(one.factor)}</td><td>{_level(one.low)} to {_level(one.high)}</td>"
+            f"<td>{one.estimate.value:+.3g} {escape(self.unit.symbol)}</td>"
+            f"<td>{one.estimate.lower:+.3g} to {one.estimate.upper:+.3g}</td></tr>"
+            for one in self.report.effects
+        )
+        made = " (simulated)" if self.simulated else ""
+        return f"<h4>What moved the {escape(self.label)}{made}</h4><ul>{said}</ul><table>{rows}</table>"
+
+
+def _level(value: float | str) -> str:
+    return value if isinstance(value, str) else f"{value:.4g}"
+
+
+def _or_none(value: float) -> float | None:
+    return value if math.isfinite(value) else None
+
+
+def which_helped(trials: Sequence[Trial], response: str = "density") -> EffectsOfChanges:
+    """Effects of all that changed between ``trials`` on one of the figures in ``trial.FIGURES``.
+
+    Raises InputError for an unknown figure, trials without a common sheet, or a factor with more than two names;
+    TooFewPoints with fewer than two trials that have the figure.
+    """
+    figure = _figure(response)
+    unit = unit_of(figure, METRIC)
+    _refuse_twice(trials)
+    usable = [one for one in trials if one.build is not None]
+    if len(usable) < 2:
+        raise TooFewPoints(
+            f"{len(usable)} of {len(trials)} trials have a build sheet that can be read; two are the least",
+            where=figure.label,
+            remedy="Write build = “….toml” beside each run.",
+        )
+    first: list[str] = []
+    if len(usable) < len(trials):
+        first.append(f"{len(trials) - len(usable)} trials are left out: their build is not known")
+    factors, settings = _settings(usable, first)
+    estimates, depths = comparable(usable, response)
+    first += depths
+    values = [math.nan if e is None else unit.from_si(e.value) for e in estimates]
+    u = [math.nan if e is None else e.standard_uncertainty * unit.factor for e in estimates]
+    blocks = _blocks(usable, factors, first)
+    symbol = unit.symbol or "of the ratio"
+    report = effects(
+        settings,
+        values,
+        name=figure.label,
+        unit=symbol,
+        u_response=u,
+        blocks=blocks,
+        covariates=_covariates(usable),
+    )
+    words = list(report.words)
+    if report.effects:
+        words.append("each change is taken to do the same whatever else is set: no interactions are looked for here")
+    return EffectsOfChanges(
+        response=response,
+        label=figure.label,
+        unit=unit,
+        factors=factors,
+        report=report,
+        trials=tuple(one.name for one in usable),
+        words=(*_confounded_first(words, len(report.confounded)), *first),
+        runs=tuple(_as_run(run, settings[-1]) for one in report.confounded for run in one.runs),
+        simulated=any(one.simulated for one in usable),
+    )
+
+
+def _confounded_first(words: list[str], confounded: int) -> list[str]:
+    """They come first from ``effects`` already; here only their first letter is made large."""
+    return [w[:1].upper() + w[1:] if i < confounded else w for i, w in enumerate(words)]
+
+
+def _settings(trials: Sequence[Trial], said: list[str]) -> tuple[tuple[FactorOf, ...], list[dict[str, float | str]]]:
+    builds = [one.build for one in trials if one.build is not None]
+    factors: list[FactorOf] = []
+    columns: list[list[float | str]] = []
+    for part in PARTS:
+        for f in entries(part):
+            path = f"{part}.{f.name}"
+            values = [getattr(getattr(build, part), f.name) for build in builds]
+            if path in _NO_FACTOR or all(value == values[0] for value in values):
+                continue
+            if path in _ALONG and _constant_ratio(values, [_ALONG[path][1](build) for build in builds]):
+                said.append(f"{spoken(path)} went along with {spoken(_ALONG[path][0])}: taken as one change")
+                continue
+            kind = f.metadata["kind"]
+            if any(value is None for value in values) or kind in ("word", "text", "list"):
+                columns.append([entry_words(path, value) for value in values])
+                factors.append(FactorOf(path, spoken(path), RATIO))
+            else:
+                unit = _KINDS.get(kind, RATIO)
+                columns.append([round(unit.from_si(_number(value)), 9) for value in values])
+                factors.append(FactorOf(path, f"{spoken(path)} ({unit.symbol})" if unit.symbol else spoken(path), unit))
+    sources = [one.air_source or "not written down" for one in trials]
+    if len(set(sources)) > 1:
+        columns.append(list(sources))
+        factors.append(FactorOf("", AIR_SOURCE, RATIO))
+    rows = [{f.label: column[i] for f, column in zip(factors, columns, strict=True)} for i in range(len(trials))]
+    return tuple(factors), rows
+
+
+def _number(value: Any) -> float:
+    return value.fraction if isinstance(value, Dilution) else float(value)
+
+
+def _constant_ratio(values: Sequence[Any], along: Sequence[float]) -> bool:
+    if any(not isinstance(value, (int, float)) or not base for value, base in zip(values, along, strict=True)):
+        return False
+    ratios = [float(value) / base for value, base in zip(values, along, strict=True)]
+    return max(ratios) > 0 and max(ratios) - min(ratios) <= _AS_ONE * max(ratios)
+
+
+def _blocks(trials: Sequence[Trial], factors: Sequence[FactorOf], said: list[str]) -> list[str] | None:
+    batches = [one.solution_batch for one in trials]
+    if len(set(batches)) < 2:
+        return None
+    if not all(batches):
+        said.append("some trials do not say which solution batch they used: batches are not taken out")
+        return None
+    if any(one.path.startswith("solution.") for one in factors):
+        said.append(
+            "the solution itself was changed, and a batch has only one: batches are not taken out, their differences "
+            "are in the scatter"
+        )
+        return None
+    return batches
+
+
+def _covariates(trials: Sequence[Trial]) -> dict[str, list[float]]:
+    """What nobody set: the day, and the water's temperature where it was measured."""
+    started = [one.started for one in trials]
+    found: dict[str, list[float]] = {}
+    known = [when for when in started if when is not None]
+    if len(known) == len(started):
+        zero = min(known)
+        found["the day"] = [(when - zero).total_seconds() / 86400 for when in known]
+    water = [one.water_temperature for one in trials]
+    if all(e is not None and not e.assumptions for e in water):
+        found["water temperature"] = [e.value - ZERO_CELSIUS for e in water if e is not None]
+    return found
+
+
+def _as_run(run: Mapping[str, float | str], last: Mapping[str, float | str]) -> str:
+    """A run that would tell, as what it changes from the last trial."""
+    changed = [f"{name} {_level(value)}" for name, value in run.items() if last.get(name) != value]
+    return "as the last trial, but " + " and ".join(changed) if changed else "the last trial again"
+
+
+# --- two builds ---------------------------------------------------------------------------------------------------
+
+
+def _refuse_twice(trials: Sequence[Trial]) -> None:
+    """Raises InputError where one trial is named twice: it would count as a repeat."""
+    seen: set[str] = set()
+    for one in trials:
+        key = one.sha256 or str(one.path)
+        if key in seen:
+            raise InputError("this trial is named twice", where=one.name, remedy="Name each trial once")
+        seen.add(key)
+
+
+def _figure(response: str) -> TrialFigure:
+    if response not in BY_NAME:
+        what = f"“{shorten(response)}” is not a figure of a trial"
+        raise InputError(what, where="response", remedy=f"One of: {', '.join(BY_NAME)}")
+    return BY_NAME[response]
+
+
+def two_builds(trials: Sequence[Trial], first: str, second: str, response: str = "density") -> TwoGroups:
+    """Welch's comparison of the repeats of two builds by name, first minus second, SI.
+
+    Raises InputError for an unknown figure, where a build has no trial, or where its trials are not one build;
+    TooFewPoints with one run each.
+    """
+    figure = _figure(response)
+    _refuse_twice(trials)
+    groups = []
+    both = [one for one in trials if one.build_name in (first, second)]
+    figures = dict(zip((one.name for one in both), comparable(both, response)[0], strict=True))
+    for name in (first, second):
+        mine = [one for one in trials if one.build_name == name]
+        if not mine:
+            raise InputError("no trial has this build", where=name, remedy="Builds go by the name in their sheet.")
+        builds = [one.build for one in mine if one.build is not None]
+        if any(differences(builds[0], other) for other in builds[1:]) or len({one.air_source for one in mine}) > 1:
+            raise InputError(
+                "these trials are not repeats: build or air source differ",
+                where=name,
+                remedy="Choose among them (--trials).",
+            )
+        values = [e.value for one in mine if (e := figures[one.name]) is not None and e.known]
+        groups.append(values)
+    a, b = groups
+    return welch(_mean(a), _sd(a), len(a), _mean(b), _sd(b), len(b), unit=figure.unit)
+
+
+def _mean(values: Sequence[float]) -> float:
+    return sum(values) / len(values) if values else math.nan
+
+
+def _sd(values: Sequence[float]) -> float:
+    if len(values) < 2:
+        return math.nan
+    middle = _mean(values)
+    return math.sqrt(sum((value - middle) ** 2 for value in values) / (len(values) - 1))

@@ -1,0 +1,1 @@
+"""Charts as plain data: pure functions."""

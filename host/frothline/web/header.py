@@ -1,0 +1,61 @@
+"""The head of every page: connection, data losses and the recording."""
+
+from __future__ import annotations
+
+from frothline.bench import snapshot as bench
+from frothline.bench.snapshot import RecordingState, Snapshot
+from frothline.formatting import running_time, size
+from frothline.web.pages.spool import tables as spool_tables
+
+
+def say_link(now: Snapshot, texts: dict[str, str], states: dict[str, str]) -> None:
+    state = now.link.state
+    port = f" on {now.link.port}" if now.link.port and not now.simulated else ""  # no port that could be looked at
+    remedy = (now.link.error or {}).get("remedy", "")
+    texts["link"] = {
+        bench.LIVE: f"frames arrive{port}",
+        bench.LOST: f"cable out{port}: plug it in again, it goes on by itself",
+        bench.QUIET: f"silent{port}: the port is open but nothing comes",
+    }.get(state, " ".join(filter(None, (now.link.words, remedy))))
+    if now.link.other_board:
+        texts["link"] = now.link.other_board[:1].upper() + now.link.other_board[1:]
+    states["link"] = "lost" if now.link.other_board else LINK_LOOK.get(state, "lost")
+    lost = [f"{count} {word}" for word, count in spool_tables.losses(now) if count]
+    texts["losses"] = ", ".join(lost) if lost else "nothing lost"
+    states["losses"] = "some" if lost else "none"
+    if now.converter_trouble:
+        texts["link"] += f"; {now.converter_trouble}"
+    texts["simulated"] = "simulated rig" if now.simulated else ""
+
+
+def say_recording(now: Snapshot, texts: dict[str, str], states: dict[str, str]) -> None:
+    recording = now.recording
+    running = recording is not None and not recording.ended
+    states["recording"] = "trouble" if recording is not None and recording.trouble else "on" if running else "off"
+    texts["record-button"] = "Stop recording" if running else "Start recording"
+    texts["recording"] = "not recording" if recording is None else _recording_words(recording)
+    if recording is not None:
+        texts["recording-where"] = f"{recording.path} ({size(recording.bytes)})"
+        texts["recording-about"] = "Being written to"
+    elif now.last_recording is not None:
+        texts["recording-where"], texts["recording-about"] = str(now.last_recording), "The last one lies in"
+    else:
+        texts["recording-where"], texts["recording-about"] = str(now.folder), "Recordings go to"
+
+
+def _recording_words(recording: RecordingState) -> str:
+    if recording.ended:
+        return f"recording stopped: {recording.trouble or 'it was closed'}"
+    if recording.trouble:
+        kept = f"{size(recording.kept)} kept in memory, trying again every second"
+        return f"recording interrupted, {kept}: {recording.trouble}"
+    faults = recording.write_faults
+    healed = f", continued after {faults} write error{'s' if faults != 1 else ''}" if faults else ""
+    return f"recording {running_time(recording.running)}{healed}"
+
+
+def _trouble(now: Snapshot) -> int:
+    return int(now.recording is not None and bool(now.recording.trouble))
+
+
+LINK_LOOK = {bench.LIVE: "live", bench.OPENING: "waiting", bench.ENDED: "waiting", bench.QUIET: "waiting"}

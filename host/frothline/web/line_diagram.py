@@ -1,0 +1,230 @@
+"""The line on the bench, drawn across the top of every page: the air goes from left to right, and each part is the way
+to its page.
+
+    source ── spool ── generator ── bucket        notebook
+
+The drawing is one inline SVG that stands in the page before anything else is loaded. What is measured stands where it
+is measured, what goes wrong is marked where it goes wrong with the word beside it. A narrow screen shows the same as a
+strip of marks. Only the words change while it is looked at; ``words`` makes them,
+and the page's script finds them room where two would stand on each other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from html import escape
+
+from frothline.bench.snapshot import Snapshot
+from frothline.formatting import DASH, Shown
+from frothline.web.live_figures import LineFault, Place, figure
+
+WIDTH, HEIGHT = 1200, 146
+ROOM = 14  # above it, for words of what is wrong
+AXIS = 74  # height of the centre line of the pipe
+
+
+@dataclass(frozen=True)
+class PageLink:
+    """A part of the line and its page."""
+
+    key: str
+    path: str
+    left: int  # of the area that is clicked
+    right: int
+    drawing: str
+    question: str
+
+
+def _flange(x: int) -> str:
+    return f'<path class="ink" d="M{x} {AXIS - 17}v34"/>'
+
+
+PARTS: tuple[PageLink, ...] = (
+    PageLink(
+        "source",
+        "/",
+        20,
+        190,
+        # a fan housing in side view with its tangential outlet
+        f'<path class="ink" d="M118 {AXIS - 11}a30 30 0 1 0 0 22M118 {AXIS - 11}h52M118 {AXIS + 11}h52"/>'
+        f'<circle class="ink" cx="90" cy="{AXIS}" r="9"/>' + _flange(170),
+        "What can this air source deliver?",
+    ),
+    PageLink(
+        "spool",
+        "/spool",
+        300,
+        560,
+        # a straight pipe between flanges: tap, rotor, thermometer
+        _flange(318)
+        + f'<path class="ink" d="M318 {AXIS - 11}h224M318 {AXIS + 11}h224"/>'
+        + _flange(542)
+        + f'<path class="ink" d="M364 {AXIS - 11}v-12m-5 0h10"/>'
+        + f'<path class="ink" d="M430 {AXIS - 8}v16M422 {AXIS}h16m-14-6l12 12m0-12l-12 12"/>'
+        + f'<path class="ink" d="M500 {AXIS - 25}v27"/><circle class="full" cx="500" cy="{AXIS + 3}" r="3.4"/>',
+        "Is the rig alive, and how well does it know?",
+    ),
+    PageLink(
+        "generator",
+        "/generator",
+        610,
+        850,
+        # the tube with its packing, the liquid coming in from above, the reducer at the outlet
+        _flange(626)
+        + f'<path class="ink" d="M626 {AXIS - 20}h160l28 12h20M626 {AXIS + 20}h160l28-12h20"/>'
+        + "".join(f'<path class="ink thin" d="M{x} {AXIS + 20}l24-40"/>' for x in range(684, 766, 13))
+        + f'<path class="ink thin" d="M684 {AXIS - 20}l0 40M784 {AXIS - 20}v40"/>'
+        + f'<path class="ink" d="M652 {AXIS - 20}v-14h-14"/>',
+        "What does it ask for, and what if I change it?",
+    ),
+    PageLink(
+        "bucket",
+        "/bucket",
+        890,
+        1040,
+        f'<path class="ink" d="M918 {AXIS - 26}l8 52h52l8-52z"/>'
+        f'<path class="ink thin" d="M922 {AXIS - 6}q10 -8 20 0t20 0 20 0"/>'
+        f'<path class="ink" d="M834 {AXIS}h46q26 0 34 -18"/>',
+        "How much foam, how good, how long still; which batch?",
+    ),
+    PageLink(
+        "notebook",
+        "/notebook",
+        1080,
+        1190,
+        f'<path class="ink" d="M1112 {AXIS - 26}h44v52h-44z"/>'
+        f'<path class="ink thin" d="M1120 {AXIS - 26}v52M1128 {AXIS - 12}h20M1128 {AXIS}h20M1128 {AXIS + 12}h12"/>',
+        "What did I do, what helped, what next?",
+    ),
+)
+
+# The way of the dot: from the housing to the bucket.
+AIR_PATH = f"M118 {AXIS}H880q26 0 34 -18"
+HOSES = f'<path class="ink hose" d="M170 {AXIS}H318M542 {AXIS}H626"/>'
+
+# Where a measured value stands: key, x, y, anchor.
+VALUES: tuple[tuple[str, int, int, str], ...] = (
+    ("pressure", 364, 36, "middle"),
+    ("speed", 430, 110, "middle"),
+    ("temperature", 506, 36, "start"),
+    ("flow", 250, 60, "middle"),
+    ("foam", 952, 36, "middle"),
+    ("solution", 664, 33, "middle"),
+)
+
+
+@dataclass(frozen=True)
+class Spot:
+    """Where a fault is crossed, where its word stands, whose value it takes the place of, how it is said aloud."""
+
+    x: int
+    text: tuple[int, int]
+    instead: str
+    aloud: str
+
+
+SPOTS: dict[Place, Spot] = {
+    "source": Spot(90, (90, 26), "", "at the source"),
+    "inlet": Spot(232, (232, 104), "", "between source and spool"),
+    "tap": Spot(364, (364, 36), "pressure", "at the pressure tap"),
+    "spool": Spot(500, (520, 36), "temperature", "on the spool"),
+    "rotor": Spot(430, (430, 110), "speed", "at the rotor"),
+    "hose": Spot(584, (584, 104), "", "at the hose after the spool"),
+    "generator": Spot(725, (725, 36), "solution", "at the generator"),
+    "outlet": Spot(824, (824, 110), "", "at the outlet"),
+    "bucket": Spot(952, (952, 36), "foam", "at the bucket"),
+}
+
+
+def drawing() -> str:
+    """The line as one SVG, its values empty: a navigation whose links are the parts themselves."""
+    parts = "".join(
+        f'<a href="{part.path}" data-page="{part.key}" aria-label="{part.key}: {escape(part.question)}">'
+        f'<rect class="area" x="{part.left}" y="6" width="{part.right - part.left}" height="{HEIGHT - 12}" rx="6"/>'
+        f"{part.drawing}"
+        f'<text class="name" x="{_middle(part)}" y="{HEIGHT - 12}" text-anchor="middle">{part.key}</text></a>'
+        for part in PARTS
+    )
+    values = "".join(
+        f'<text class="value" data-live="line-{key}" x="{x}" y="{y}" text-anchor="{anchor}"></text>'
+        for key, x, y, anchor in VALUES
+    )
+    faults = "".join(
+        f'<g class="fault" data-state="fault-{place}"><path d="M{spot.x - 9} {AXIS - 9}l18 18m0-18l-18 18"/>'
+        f'<text x="{spot.text[0]}" y="{spot.text[1]}" text-anchor="middle" data-live="fault-{place}"></text></g>'
+        for place, spot in SPOTS.items()
+    )
+    return (
+        f'<svg class="line" viewBox="0 {-ROOM} {WIDTH} {HEIGHT + ROOM}" role="group" '
+        'aria-label="the line, from source to bucket">'
+        f'{parts}{HOSES}<path id="air" class="way" d="{AIR_PATH}"/>{values}{faults}'
+        '<circle id="dot" r="5.5" cx="118" cy="74"/></svg>'
+    )
+
+
+def _middle(part: PageLink) -> int:
+    return {"source": 100, "spool": 430, "generator": 730, "bucket": 952, "notebook": 1134}[part.key]
+
+
+def strip() -> str:
+    """The same line for a narrow screen: a mark for each part, and under them the value of the chosen one."""
+    marks = "".join(
+        f'<a href="{part.path}" data-page="{part.key}"><i aria-hidden="true"></i><span>{part.key}</span></a>'
+        for part in PARTS
+    )
+    return f'<div class="strip">{marks}</div><p class="strip-value" data-live="strip" data-state="strip"></p>'
+
+
+def words(
+    snapshot: Snapshot, faults: Sequence[LineFault], page: str, system: str, of_run: Mapping[str, str] | None = None
+) -> tuple[dict[str, str], dict[str, str]]:
+    """What stands on the line: ``(texts, states)``, by the keys that the drawing carries.
+
+    ``of_run`` : "line-foam" and "line-solution" while foam is made
+    """
+    shown = {
+        "pressure": _of(snapshot, "line_pressure", "pressure", system),
+        "speed": _of(snapshot, "air_speed", "speed", system),
+        "temperature": _of(snapshot, "line_temperature", "temperature", system),
+        "flow": _of(snapshot, "standard_flow", "flow", system),
+    }
+    texts = {f"line-{key}": _short(item) for key, item in shown.items()}
+    texts |= {"line-foam": "", "line-solution": ""} | dict(of_run or {})
+    texts["strip"] = _strip(page, shown, faults, [texts["line-foam"], texts["line-solution"]])
+    states = {"strip": "alarm" if any(fault.alarm for fault in faults) else ""}
+    for place, spot in SPOTS.items():
+        found = [fault for fault in faults if fault.place == place]
+        if found and spot.instead:
+            texts[f"line-{spot.instead}"] = ""
+        texts[f"fault-{place}"] = ", ".join(fault.word for fault in found)
+        states[f"fault-{place}"] = "" if not found else "alarm" if any(f.alarm for f in found) else "warn"
+    return texts, states
+
+
+def _of(snapshot: Snapshot, name: str, quantity: str, system: str) -> Shown:
+    return figure(snapshot, name).shown(quantity, system)
+
+
+def _short(item: Shown) -> str:
+    return DASH if item.value == DASH else f"{item.value} {item.unit}"
+
+
+def _both(one: Shown, word: str, other: Shown) -> str:
+    if one.value == other.value == DASH:
+        return f"{DASH} {one.under}"
+    return f"{_short(one)} {word} {_short(other)}"
+
+
+def _strip(page: str, shown: dict[str, Shown], faults: Sequence[LineFault], of_run: Sequence[str]) -> str:
+    parts = {
+        "source": _both(shown["pressure"], "at", shown["flow"]),
+        "generator": _both(shown["pressure"], "at", shown["flow"]),
+        "bucket": ", ".join(filter(None, of_run)) or _both(shown["pressure"], "at", shown["flow"]),
+        "spool": _both(shown["speed"], "at", shown["temperature"]),
+    }
+    said = [f"{fault.word} {SPOTS[fault.place].aloud}" for fault in faults]
+    return "; ".join([parts[page], *said] if page in parts else said)
+
+
+QUESTIONS = {part.key: part.question for part in PARTS}

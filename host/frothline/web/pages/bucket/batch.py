@@ -1,0 +1,170 @@
+"""The batch: an order as typed, what it comes to, and what to correct at the mixer. Pure functions; no page here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from math import isfinite
+
+from frothline.bench.batch_form import CORRECTIONS, ENTRIES, FORM, WorkedBatch
+from frothline.errors import InputError
+from frothline.estimate import Z95, Estimate
+from frothline.foam.concrete_batch import CAUTIONS, ConcreteBatch, correct_cast, correct_slurry
+from frothline.foam.dilution import Dilution
+from frothline.foam.dosing import SHORTEST_BY_TIME
+from frothline.formatting import Shown, running_time, show_estimate, show_time, unit_of
+from frothline.quantities import read_quantity
+from frothline.web import form_fields
+from frothline.web.elements import Node, button, node, nodes, table
+from frothline.web.texts import sentence
+
+
+def block(values: Mapping[str, str], found: WorkedBatch, dilution: Dilution, system: str) -> list[Node | None]:
+    """Form, result, corrections, cautions."""
+    form = node(
+        "div",
+        *(_entry(name, label, hint, kind, values, found.wrong) for name, label, hint, kind in ENTRIES[:1]),
+        form_fields.entry(
+            FORM,
+            "dry",
+            "counted as",
+            choices=[("cast", "cast, wet from the mixer"), ("dry", "dry, from the oven")],
+            value=values["dry"],
+            wish=f"{FORM}-dry",
+        ),
+        *(_entry(name, label, hint, kind, values, found.wrong) for name, label, hint, kind in ENTRIES[1:]),
+        class_="entries",
+    )
+    parts: list[Node | None] = [form, node("p", found.source, class_="small", role="status")]
+    if found.batch is not None and found.foam is not None:
+        parts += _result(found, dilution, system)
+        parts += _corrections(values, found)
+    parts.append(node("ul", *nodes("li", CAUTIONS), class_="batch-cautions"))
+    return parts
+
+
+def _entry(name: str, label: str, hint: str, kind: str, values: Mapping[str, str], wrong: Mapping[str, str]) -> Node:
+    return form_fields.entry(
+        FORM,
+        name,
+        label,
+        value=values[name],
+        hint=hint,
+        note=wrong.get(name, ""),
+        look="wrong" if name in wrong else "",
+        mode="decimal" if kind == "number" else "text",
+        wish=f"{FORM}-{name}",
+    )
+
+
+def _result(found: WorkedBatch, dilution: Dilution, system: str) -> list[Node | None]:
+    batch, (light, heavy) = found.batch, found.ends
+    assert batch is not None
+    mix, share = batch.mix, 1.0 / batch.bags
+    mass = unit_of("mass", system)
+
+    def kg(value: float) -> str:
+        return f"{mass.from_si(value):.4g} {mass.symbol}"
+
+    def row(title: str, quantity: str, of: Callable[[ConcreteBatch], float]) -> list[Node]:
+        return [title, *(_between(of, batch, light, heavy, quantity, system, part) for part in (1.0, share))]
+
+    def running(part: float) -> Node:
+        reason = found.no_output or "the foam's output is not known"
+        return _with_range(show_time(batch.run_time_of(part), reason=reason))
+
+    def litres(value: float) -> str:
+        unit = unit_of("volume", system)
+        return f"{unit.from_si(value):.3g} {unit.symbol}"
+
+    sand: list[list[Node]] = [["sand", kg(mix.sand), kg(mix.sand * share)]] if mix.sand > 0 else []
+    rows: list[list[Node]] = [
+        ["cement", f"{kg(mix.cement)} = {batch.bags:.1f} bags", kg(batch.order.bag)],
+        *sand,
+        row("water into the mixer", "mass", lambda one: one.mix.mixer_water),
+        row("foam", "volume", lambda one: one.foam_volume),
+        ["generator runs, from air on", running(1.0), running(share)],
+        [
+            f"or struck buckets of {litres(batch.order.bucket)}",
+            *(f"{batch.dosing.buckets * part:.1f}" for part in (1.0, share)),
+        ],
+        row(f"solution {dilution}, with reserve", "volume", lambda one: one.solution),
+        row("of it agent", "volume", lambda one: one.agent),
+        row("of it water", "volume", lambda one: one.solution_water),
+    ]
+    said: list[Node] = [
+        node("p", sentence(text), class_="odd" if text in batch.warnings else "small") for text in batch.said
+    ]
+    cast = show_estimate(batch.cast_density, "density", system)
+    dry = show_estimate(batch.dry_density, "density", system)
+    outcome = node(
+        "p",
+        "Comes out at ",
+        node("b", f"{cast.value} {cast.unit}"),
+        f" cast ({cast.under}), {dry.value} {dry.unit} dry ({dry.under}); foam fills "
+        f"{100 * batch.foam_share:.0f} % of the volume, "
+        f"water to cement {batch.true_water_cement:.2f} with the foam's water.",
+        class_="outcome",
+    )
+    return [table("The batch", ("", "for all of it", "for one bag"), rows, name="batch"), outcome, *said]
+
+
+def _between(
+    of: Callable[[ConcreteBatch], float],
+    batch: ConcreteBatch,
+    light: ConcreteBatch | None,
+    heavy: ConcreteBatch | None,
+    quantity: str,
+    system: str,
+    part: float,
+) -> Node:
+    """A figure of the batch, from the lightest to the heaviest that the foam may be."""
+    value = of(batch) * part
+    ends = sorted(of(one) * part for one in (light, heavy) if one is not None)
+    if len(ends) < 2 or not ends[0] <= value <= ends[1]:
+        unit = unit_of(quantity, system)
+        return _with_range(Shown(f"{unit.from_si(value):.2g}", unit.symbol, "how well it is known cannot be told"))
+    u = (ends[1] - ends[0]) / (2 * Z95)
+    return _with_range(show_estimate(Estimate(value, u, ends[0], ends[1], ""), quantity, system))
+
+
+def _with_range(shown: Shown) -> Node:
+    return node("span", f"{shown.value} {shown.unit}".strip(), " ", node("small", shown.under))
+
+
+def _corrections(values: Mapping[str, str], found: WorkedBatch) -> list[Node | None]:
+    batch, foam = found.batch, found.foam
+    assert batch is not None
+    assert foam is not None
+    parts: list[Node] = []
+    kept: Node | None = None
+    for name, label, hint, _ in CORRECTIONS:
+        text, note, look = values[name], "", ""
+        if text and name not in found.wrong:
+            try:
+                density = read_quantity(text, "density")
+                told = correct_slurry(batch, foam, density) if name == "slurry" else correct_cast(batch, foam, density)
+                note = sentence(told.words)
+                if isfinite(told.run_time) and told.run_time >= SHORTEST_BY_TIME:
+                    note += (
+                        f" In all, the generator runs for {spoken(told.run_time)}."
+                        if name == "slurry"
+                        else (f" The generator runs for {spoken(told.run_time)} more.")
+                    )
+                look = "said"
+                if told.survival is not None:
+                    cup = (density, batch.mix.cast_density, told.survival.value, told.survival.standard_uncertainty)
+                    argument = "/".join(f"{one:.6g}" for one in cup)
+                    kept = button("Keep this cup for later batches", f"bucket:keep-cup:{argument}")
+            except (ValueError, InputError) as error:
+                note, look = str(error), "wrong"
+        elif name in found.wrong:
+            note, look = found.wrong[name], "wrong"
+        parts.append(
+            form_fields.entry(FORM, name, label, value=text, hint=hint, note=note, look=look, wish=f"{FORM}-{name}")
+        )
+    return [node("h3", "At the mixer"), node("div", *parts, class_="entries two-wide"), kept]
+
+
+def spoken(seconds: float) -> str:
+    """A time for a hand on a switch: seconds below a minute, minutes and seconds above."""
+    return f"{seconds:.0f} s" if seconds < 59.5 else f"{running_time(seconds + 0.5)} min"

@@ -1,0 +1,174 @@
+"""The generator in the plane: its lines, dry and wet, as built and as changed, and where they meet the source.
+
+Predicted lines are dashed, measured ones solid, bands a tint, as everywhere. A meeting point has its 95 % ellipse;
+where the generator is known to a factor only, the stretch of the source's curve on which it lies says more.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import plotly.graph_objects as go
+
+from frothline.curve import BlowerFit
+from frothline.curve.operating_point import OperatingPoint
+from frothline.formatting import unit_of
+from frothline.generator.evaluation import Evaluation, ResistanceGrid
+from frothline.generator.prediction import Prediction
+from frothline.web.charts.decimate import Floats
+from frothline.web.charts.layout import numbers
+from frothline.web.charts.palette import PALETTES, Palette, Scheme, tint
+
+CHI_SQUARE = 5.991464547107979  # 95 % of two normal variables, -2 ln 0.05
+EVEN = 0.1  # how unlike the two sides of an interval may be for an ellipse to be drawn
+
+
+def traces(answer: Evaluation, system: str, scheme: Scheme) -> list[Any]:
+    """All that is drawn between the source's curve and the live dot."""
+    ink = PALETTES[scheme]
+    kx, ky = unit_of("flow", system).factor, unit_of("pressure", system).factor
+    found: list[Any] = []
+    altered = answer.change is not None and bool(answer.changed)
+    for load in answer.grids:
+        found += _line(load, kx, ky, ink, band=load.wet and (load.changed or not altered), beside=altered)
+    found += _places(answer, kx, ky, ink)
+    if answer.given.new_source is not None:
+        found.append(_source(answer.given.new_source, kx, ky, ink))
+    if answer.change is not None:
+        found += _meeting(answer.change.before, answer.given.source, kx, ky, ink, "as built", old=True)
+        blower = answer.given.new_source or answer.given.source
+        found += _meeting(answer.change.after, blower, kx, ky, ink, "meets then", old=False)
+    elif answer.built is not None:
+        found += _meeting(answer.built, answer.given.source, kx, ky, ink, "meets at", old=False)
+    return found
+
+
+def reach(answer: Evaluation) -> tuple[float, float]:
+    """Flow and pressure that the picture must hold, SI: where the lines meet, with their intervals."""
+    flows, pressures = [0.0], [0.0]
+    for prediction in (answer.built, answer.change.after if answer.change is not None else None):
+        if prediction is not None and isinstance(prediction.point, OperatingPoint):
+            point = prediction.point
+            flows += [end for end in (point.flow.value, point.flow.upper) if np.isfinite(end)]
+            pressures += [end for end in (point.pressure.value, point.pressure.upper) if np.isfinite(end)]
+    if answer.given.source is None:
+        flows += [float(load.flow[-1]) for load in answer.grids]
+        pressures += [float(load.pressure[-1]) for load in answer.grids]
+    return max(flows), max(pressures)
+
+
+def _line(load: ResistanceGrid, kx: float, ky: float, ink: Palette, *, band: bool, beside: bool) -> list[Any]:
+    old = beside and not load.changed
+    colour = ink.faint if old else ink.measured if load.measured else ink.predicted
+    name = "wet" if load.wet else "dry"
+    name = f"{name}, if changed" if load.changed else f"generator, {name}"
+    dash = "solid" if load.measured else "dash" if load.wet else "dot"
+    found: list[Any] = []
+    if band:
+        x = np.concatenate((load.flow, load.flow[::-1])) * kx
+        y = np.concatenate((load.lower, load.upper[::-1])) * ky
+        found.append(_tint(x, y, colour, 0.13, f"95 % of it, {'if changed' if load.changed else 'as built'}"))
+    found.append(
+        go.Scatter(
+            x=numbers(load.flow * kx, 4),
+            y=numbers(load.pressure * ky, 4),
+            mode="lines",
+            name=name,
+            line={"color": colour, "width": 3 if load.wet and not old else 2, "dash": dash},
+        )
+    )
+    return found
+
+
+def _places(answer: Evaluation, kx: float, ky: float, ink: Palette) -> list[Any]:
+    """The steady points that were measured through the generator as it is built."""
+    return [
+        go.Scatter(
+            x=numbers(np.array([point.flow for point in points]) * kx, 4),
+            y=numbers(np.array([point.pressure for point in points]) * ky, 4),
+            mode="markers",
+            name=f"measured {state}",
+            showlegend=False,
+            marker={"size": 8, "symbol": symbol, "color": ink.paper, "line": {"color": ink.measured, "width": 2}},
+        )
+        for state, points, symbol in (("dry", answer.given.dry, "square"), ("wet", answer.given.wet, "circle"))
+        if points
+    ]
+
+
+def _source(blower: BlowerFit, kx: float, ky: float, ink: Palette) -> Any:
+    free = blower.free_delivery.value if blower.free_delivery.known else blower.range[1]
+    flow = np.linspace(0.0, max(free, blower.range[1]), 61)
+    pressure = np.asarray(blower.pressure(flow)[0], dtype=float)
+    y = np.where(pressure >= 0, pressure * ky, np.nan)
+    line = {"color": ink.measured, "width": 3, "dash": "dashdot"}
+    return go.Scatter(x=numbers(flow * kx, 4), y=numbers(y, 4), mode="lines", name="other source", line=line)
+
+
+def _meeting(
+    prediction: Prediction, blower: BlowerFit | None, kx: float, ky: float, ink: Palette, name: str, *, old: bool
+) -> list[Any]:
+    point = prediction.point
+    if not isinstance(point, OperatingPoint):
+        return []
+    colour = ink.faint if old else ink.predicted
+    q, p = point.flow.value, point.pressure.value
+    found: list[Any] = []
+    low, high = q - point.flow.lower, point.flow.upper - q
+    even = np.isfinite(high) and abs(high - low) <= EVEN * (high + low)
+    if even:
+        x, y = ellipse(q, p, point.covariance)
+        found.append(_tint(x * kx, y * ky, colour, 0.35, f"95 % of {name}"))
+    elif blower is not None and np.isfinite(high):
+        flow = np.linspace(point.flow.lower, point.flow.upper, 25)
+        pressure = np.asarray(blower.pressure(flow)[0], dtype=float)
+        found.append(
+            go.Scatter(
+                x=numbers(flow * kx, 4),
+                y=numbers(pressure * ky, 4),
+                mode="lines",
+                name=f"95 % of {name}",
+                showlegend=False,
+                hoverinfo="skip",
+                line={"color": tint(colour, 0.35), "width": 14},
+            )
+        )
+    found.append(
+        go.Scatter(
+            x=[round(q * kx, 4)],
+            y=[round(p * ky, 4)],
+            mode="markers",
+            name=name,
+            marker={
+                "size": 15 if not old else 11,
+                "symbol": "diamond",
+                "color": ink.paper if old else colour,
+                "line": {"color": colour, "width": 2.5},
+            },
+        )
+    )
+    return found
+
+
+def ellipse(flow: float, pressure: float, covariance: Floats, steps: int = 49) -> tuple[Floats, Floats]:
+    """Outline ``(flow, pressure)`` of the 95 % region of two normal variables, ``covariance`` of (pressure, flow)."""
+    values, vectors = np.linalg.eigh(np.asarray(covariance, dtype=float))
+    turn = np.linspace(0.0, 2.0 * np.pi, steps)
+    circle = np.vstack((np.cos(turn), np.sin(turn)))
+    shape = vectors @ (np.sqrt(CHI_SQUARE * np.maximum(values, 0.0))[:, None] * circle)
+    return flow + shape[1], pressure + shape[0]
+
+
+def _tint(x: Floats, y: Floats, colour: str, alpha: float, name: str) -> Any:
+    return go.Scatter(
+        x=np.round(x, 4).tolist(),
+        y=np.round(np.maximum(y, 0.0), 4).tolist(),
+        mode="lines",
+        fill="toself",
+        fillcolor=tint(colour, alpha),
+        line={"width": 0},
+        name=name,
+        hoverinfo="skip",
+        showlegend=False,
+    )

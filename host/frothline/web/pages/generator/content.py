@@ -1,0 +1,73 @@
+"""What the generator's page is sent: made once for each answer and look, and again only when one of them changes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from frothline.bench.generator_workspace import GeneratorWorkspace, WorkspaceState
+from frothline.web import trail
+from frothline.web.charts import pressure_flow
+from frothline.web.charts.pressure_flow import SourceDrawing
+from frothline.web.elements import Node
+from frothline.web.memo import Memo, _made
+from frothline.web.pages.generator import chart as generator_chart
+from frothline.web.pages.generator import form as generator_form
+from frothline.web.pages.generator import results as generator_results
+
+if TYPE_CHECKING:
+    from frothline.web.viewer import Viewer
+
+NARROW = 180  # columns below which a page is a phone's
+
+
+class GeneratorFeed:
+    """For all viewers of one desk."""
+
+    def __init__(self, desk: GeneratorWorkspace) -> None:
+        self.desk = desk
+        self._kept = Memo()
+
+    def say(self, viewer: Viewer, message: dict[str, Any], live: dict[str, Any], reach: Sequence[float]) -> None:
+        """Fill in what this viewer's page needs: ``live`` moves the dot, ``reach`` is the largest flow and pressure."""
+        desk = self.desk.look()
+        narrow, system = viewer.columns < NARROW, viewer.system
+        part = "".join(viewer.wish.get("part", ())[:1]) if narrow else ""
+        stamp = (desk.form, desk.result, desk.working)
+        texts, states = self._kept.once(("figures", stamp, system), lambda: generator_results.figures(desk, system))
+        message["texts"] |= texts
+        message["states"] |= states | {"desk": "working" if desk.working else "done"}
+        pieces: dict[str, tuple[Any, Callable[[], Sequence[Node | None]]]] = {
+            "side-view": (narrow, lambda: generator_results.side_view(desk, narrow=narrow)),
+            "verdict": (system, lambda: generator_results.verdict_block(desk, system)),
+            "sheet-head": (system, lambda: generator_results.head_block(desk, system)),
+            "sheet-form": ((narrow, part), lambda: generator_form.sheet_block(desk, narrow=narrow, part=part)),
+            "sheet-keep": ("", lambda: generator_form.keep_block(desk)),
+            "sheet-source": ("", lambda: generator_form.source_block(desk)),
+            "measured": ("", lambda: generator_form.measured_block(desk)),
+            "sizes": (system, lambda: generator_form.size_block(desk, system)),
+            "cautions": ("", lambda: generator_results.caution_block(desk)),
+        }
+        for name, (look, make) in pieces.items():
+            whole = self._kept.once((name, stamp, look), partial(_made, make))
+            known = viewer.have.get(name) == whole["key"]
+            message["blocks"][name] = {"key": whole["key"]} if known else whole
+        self._plane(desk, viewer, message["figures"], live, reach)
+
+    def _plane(
+        self, desk: WorkspaceState, viewer: Viewer, into: dict[str, Any], live: dict[str, Any], reach: Sequence[float]
+    ) -> None:
+        answer, system, narrow = desk.answer, viewer.system, viewer.columns < NARROW
+        fit = None if answer is None else answer.given.source
+        key = f"{system}/{viewer.scheme}/{viewer.touch}/{narrow}/{desk.result}"
+        source = self._kept.once(("source", id(fit), desk.result), lambda: SourceDrawing((), trail.curve_of(fit)))
+        flow, pressure = (0.0, 0.0) if answer is None else generator_chart.reach(answer)
+        x, y = pressure_flow.plane_limits(source, max(reach[0], flow), max(reach[1], pressure), system)
+        into["meeting"] = {"key": key, "live": live, "ranges": {"xaxis": x, "yaxis": y}}
+        if viewer.have.get("meeting") != key:
+            over = [] if answer is None else generator_chart.traces(answer, system, viewer.scheme)
+            drawn = pressure_flow.plane(source, system, viewer.scheme, touch=viewer.touch, narrow=narrow, over=over)
+            if narrow:  # the lines of the generator need more room under the axis
+                drawn.update_layout(margin_b=200)
+            into["meeting"]["figure"] = drawn.to_plotly_json()

@@ -1,0 +1,253 @@
+"""The entries of a build sheet, and the choices of source, sweeps and sizes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from frothline.bench.generator_workspace import LIVE_SOURCE, NOTHING, WorkspaceState
+from frothline.formatting import RATIO, unit_of
+from frothline.generator.build import PARTS, entries
+from frothline.generator.prediction import unmeasured
+from frothline.web import form_fields
+from frothline.web.elements import Node, button, node
+from frothline.web.pages.generator.labels import (
+    _EXAMPLES,
+    CHANGE_WORDS,
+    DESK,
+    FORM,
+    HINTED,
+    PACKING_NEEDS,
+    SHORT,
+    SIZE,
+    TITLES,
+    WANTED_WORDS,
+    as_words,
+    figure_with_interval,
+    sentences,
+)
+
+HOW_TO_MEASURE = (
+    "Once it is swept dry and wet, what it asks for is measured. A sweep that was recorded by hand can be chosen here "
+    "as well: ten openings of the bleed, each held for some five seconds."
+)
+
+
+def sheet_block(desk: WorkspaceState, *, narrow: bool, part: str) -> list[Node | None]:
+    """The form of the build sheet: every entry, in the order of the air, with what is wrong with it at its place.
+
+    On a narrow page one ``part`` at a time, chosen by a row of buttons.
+    """
+    wrong: dict[str, list[str]] = {}
+    odd: set[str] = set()
+    loose = []
+    for problem in desk.problems:
+        said = f"{problem.what}. {problem.remedy}"
+        if "." in problem.path:
+            wrong.setdefault(problem.path, []).append(f"{said[:1].upper()}{said[1:]}.".replace("..", "."))
+            odd |= set() if problem.fatal else {problem.path}
+        else:
+            loose.append(said)
+    shown = [part if part in PARTS else "tube"] if narrow else list(PARTS)
+    groups = []
+    for key in shown:
+        fields = [_entry(desk, key, item, wrong, odd) for item in entries(key) if _belongs(desk, key, item.name)]
+        groups.append(form_fields.group(*TITLES[key], fields, class_="wide" if key == "tube" else "", id=f"part-{key}"))
+    chooser = None
+    if narrow:
+        marks = {path.partition(".")[0]: " ≠" for path in desk.altered} | {p.partition(".")[0]: " !" for p in wrong}
+        choices = [
+            button(
+                TITLES[key][0] + marks.get(key, ""),
+                "",
+                also=f"part:{key}",
+                aria_pressed="true" if key in shown else "false",
+            )
+            for key in PARTS
+        ]
+        chooser = node("div", *choices, class_="chooser", role="group", aria_label="part of the generator")
+    trouble = node("p", sentences(loose), class_="trouble") if loose else None
+    return [chooser, trouble, node("div", *groups, class_="entries", data_form="sheet", data_change="sheet:edit")]
+
+
+def _entry(desk: WorkspaceState, part: str, item: Any, wrong: Mapping[str, list[str]], odd: set[str]) -> Node:
+    path, about = f"{part}.{item.name}", item.metadata
+    notes = list(wrong.get(path, []))
+    if path in desk.altered:
+        was = getattr(getattr(desk.built, part), item.name)
+        notes.append(f"As built: {as_words(was, about['kind'])}.")
+    look = ("odd" if path in odd else "wrong") if path in wrong else "changed" if path in desk.altered else ""
+    return form_fields.entry(
+        FORM,
+        path,
+        SHORT.get(path, str(item.name).replace("_", " ")),
+        value=desk.values.get(path, ""),
+        choices=_words_for(about["words"], desk.values.get(path, "")) if about["kind"] == "word" else None,
+        example=_EXAMPLES.get(about["kind"], ""),
+        hint=str(about["about"]) if path in HINTED else "",
+        note=" ".join(notes),
+        look=look,
+        mode="decimal" if about["kind"] == "count" else "text",
+    )
+
+
+def _words_for(known: Sequence[str], value: str) -> list[tuple[str, str]]:
+    """What an entry can be, and what stands there although it cannot."""
+    odd = [(value, value)] if value and value not in known else []
+    return [("", "as usual"), *((word, word) for word in known), *odd]
+
+
+def _belongs(desk: WorkspaceState, part: str, name: str) -> bool:
+    """Whether an entry has a meaning in this build, or stands in the sheet all the same."""
+    path = f"{part}.{name}"
+    if path in desk.values or path in desk.altered:
+        return True
+    if part == "packing" and name != "kind":
+        return name in PACKING_NEEDS.get(desk.values.get("packing.kind", "none"), ())
+    if path == "hose.pitch":
+        return desk.values.get("hose.kind") == "corrugated"
+    if path == "outlet.length":
+        return desk.values.get("outlet.shape") == "cone"
+    return True
+
+
+def keep_block(desk: WorkspaceState) -> list[Node | None]:
+    """Saving the sheet, and taking another."""
+    chosen = desk.file if desk.leaving is None else desk.leaving
+    files = [(NOTHING, "a fresh sheet"), *((name, name.removesuffix(".toml")) for name in desk.files)]
+    save = node(
+        "div",
+        form_fields.entry("keep", "name", "name of the build", value=desk.name),
+        button("Save as built", "sheet:save", look=""),
+        data_form="keep",
+        class_="inline",
+    )
+    opened = node(
+        "div",
+        form_fields.entry(
+            "open",
+            "file",
+            "another sheet",
+            choices=files,
+            value=chosen,
+            hint=f"sheets lie in {desk.sheets}",
+            note=desk.trouble.get("open", ""),
+            look="wrong" if "open" in desk.trouble else "",
+        ),
+        button("Take it", "sheet:open", look=""),
+        data_form="open",
+        class_="inline",
+    )
+    if desk.leaving is None:
+        return [save, opened]
+    question = node(
+        "div",
+        node("p", "Changes in the form are not saved: with another sheet they would be lost.", role="alert"),
+        button("Leave them, take it", "sheet:open:leave", look=""),
+        button("Stay here", "sheet:stay", look=""),
+        data_form="open",
+        class_="inline question",
+    )
+    return [save, opened, question]
+
+
+def source_block(desk: WorkspaceState) -> list[Node | None]:
+    """Which air source is reckoned with, and which other one is tried."""
+    recorded = [(item.path, item.words) for item in desk.recorded if item.of_source]
+    fields = (
+        (
+            "source",
+            "air source",
+            [(LIVE_SOURCE, "the one swept last"), *recorded],
+            "a recorded sweep, or this session's",
+        ),
+        ("new_source", "what if it were", [(NOTHING, "the same source"), *recorded], "another source, by its sweep"),
+    )
+    return [_choices(desk, fields)]
+
+
+def measured_block(desk: WorkspaceState) -> list[Node | None]:
+    """The recordings of this generator, dry and wet, to which its model is scaled; or how to make them."""
+    fields = [
+        (
+            kind,
+            f"measured {kind}",
+            [
+                (NOTHING, "not measured"),
+                *([(LIVE_SOURCE, "the one swept just now")] if kind in desk.swept else []),
+                *((item.path, item.words) for item in desk.recorded if item.through == kind or not item.kind),
+            ],
+            hint,
+        )
+        for kind, hint in (("dry", "without solution, nothing wet"), ("wet", "while it made foam"))
+    ]
+    chosen = desk.chosen["dry"] or desk.chosen["wet"]
+    answer = desk.answer
+    words = ""
+    if answer is not None and answer.scaling is not None:
+        words = sentences(answer.scaling.words)
+    elif answer is not None and answer.generator is not None and not chosen:
+        words = sentences((*unmeasured(answer.generator), HOW_TO_MEASURE))
+    return [
+        _choices(desk, fields),
+        node("p", words or ("working it out" if chosen and desk.working else HOW_TO_MEASURE), class_="small"),
+    ]
+
+
+def _choices(desk: WorkspaceState, fields: Sequence[tuple[str, str, Any, str]]) -> Node:
+    return node(
+        "div",
+        *(
+            form_fields.entry(
+                DESK,
+                key,
+                label,
+                choices=items,
+                value=desk.chosen[key],
+                hint=hint,
+                note=desk.trouble.get(key, ""),
+                look="wrong" if key in desk.trouble else "",
+            )
+            for key, label, items, hint in fields
+        ),
+        class_="entries two-wide",
+        data_form="desk",
+        data_change="sheet:choose",
+    )
+
+
+def size_block(desk: WorkspaceState, system: str) -> list[Node | None]:
+    """The question asked backwards, and the sizes that were found, each with a button that puts it into the form."""
+    form = node(
+        "div",
+        form_fields.entry(SIZE, "change", "which size of", choices=CHANGE_WORDS, value=CHANGE_WORDS[0][0]),
+        form_fields.entry(SIZE, "wanted", "brings", choices=WANTED_WORDS, value="pressure"),
+        form_fields.entry(
+            SIZE,
+            "value",
+            "to",
+            mode="decimal",
+            hint=f"{unit_of('pressure', system).symbol}, {unit_of('flow', system).symbol} or a plain ratio",
+        ),
+        button("Find it", f"sheet:search:{system}", look=""),
+        data_form="size",
+        class_="inline",
+    )
+    found = desk.found
+    if found is None:
+        return [form]
+    here = desk.build or desk.built
+    kind = {"Pa": "pressure", "m³/s": "flow"}.get(found.unit, "")
+    items = [
+        node(
+            "li",
+            node("span", node("b", choice.words), " gives ", figure_with_interval(choice.reached, kind, system)),
+            node("span", "as it is") if choice.prediction.build == here else button("Try it", f"sheet:try:{number}"),
+        )
+        for number, choice in enumerate(found.choices)
+    ]
+    unit = unit_of(kind, system) if kind else RATIO
+    low, high = (f"{unit.from_si(end):.3g}" for end in found.range)
+    reach = f"All sizes together reach {low} to {high} {unit.symbol}".rstrip() + "."
+    words = sentences(found.words) or "The wanted figure lies within what this size gives."
+    return [form, node("p", f"{words} {reach}", role="status"), node("ul", *items, class_="sizes")]

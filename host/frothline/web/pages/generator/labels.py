@@ -1,0 +1,158 @@
+"""Labels, hints and examples of the entries of a build sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from frothline.bench.generator_workspace import WorkspaceState
+from frothline.curve.operating_point import NoCrossing, OperatingPoint
+from frothline.estimate import Estimate
+from frothline.formatting import RATIO, Shown, show_estimate_in, unit_of
+from frothline.generator.evaluation import Evaluation
+from frothline.generator.prediction import Prediction
+from frothline.generator.sheet import write_value
+from frothline.web.elements import Node, node
+
+FORM, DESK, SIZE = "sheet", "desk", "size"
+
+
+TITLES = {
+    "connection": ("connection", "where the air comes in"),
+    "hose": ("hose", "from the spool to the generator"),
+    "tube": ("diffusion tube", "with its holes"),
+    "body": ("body", "the pipe the foam is made in"),
+    "packing": ("packing", "what makes the bubbles small"),
+    "outlet": ("outlet", "and the foam hose after it"),
+    "reservoir": ("reservoir", "where the solution waits"),
+    "solution": ("solution", "what is foamed"),
+}
+
+
+_EXAMPLES = {
+    "bore": "38 mm, 1 1/2 in, 50x3.7",
+    "length": "25 mm, 3/4 in",
+    "mass": "120 g, 4 oz",
+    "volume": "20 L, 5 gal",
+    "flow": "4 L/min",
+    "temperature": "18 °C, 65 °F",
+    "dilution": "1+30, 1 in 31",
+    "share": "0.95, 95 %",
+    "list": "elbow, ball valve",
+}
+
+
+# Where the name of an entry alone would not do.
+SHORT = {
+    "hose.pitch": "ripple",
+    "tube.length": "drilled length",
+    "tube.hole": "hole diameter",
+    "tube.under_liquid": "holes under liquid",
+    "tube.depth": "depth of liquid",
+    "packing.kind": "packing",
+    "packing.wire": "wire or fibre",
+    "outlet.length": "length of the cone",
+    "outlet.hose": "foam hose",
+    "reservoir.flow": "solution flow",
+    "solution.temperature": "water temperature",
+}
+
+
+# Entries of which the name alone does not say what to write.
+HINTED = {
+    "connection.fittings",
+    "tube.length",
+    "tube.under_liquid",
+    "tube.depth",
+    "packing.voidage",
+    "reservoir.filling",
+    "reservoir.flow",
+    "solution.dilution",
+}
+
+
+PACKING_NEEDS = {
+    "beads": ("length", "bead", "voidage", "material"),
+    "wire wool": ("length", "mass", "material", "wire"),
+    "pad": ("length", "wire", "voidage", "material"),
+    "screens": ("length", "wire", "opening", "layers"),
+}
+
+
+CHANGE_WORDS = (
+    ("outlet.bore", "outlet bore"),
+    ("tube.hole", "hole diameter"),
+    ("tube.holes_per_row", "number of holes"),
+    ("packing.length", "packing length"),
+)
+
+
+WANTED_WORDS = (("pressure", "pressure"), ("air_rate", "air rate (free air)"), ("air_to_solution", "air to solution"))
+
+
+def entry_label(path: str) -> str:
+    """An entry as the form calls it."""
+    part, _, name = path.partition(".")
+    return f"{TITLES[part][0]}, {SHORT.get(path, name.replace('_', ' '))}"
+
+
+def as_words(value: Any, kind: str) -> str:
+    if value is None or value == ():
+        return "nothing"
+    return ", ".join(value) if isinstance(value, tuple) else write_value(value, kind)
+
+
+def sentences(words: Sequence[str]) -> str:
+    return " ".join(f"{text[:1].upper()}{text[1:].rstrip('.')}." for text in words if text)
+
+
+NO_SOURCE = "No air source is known yet: a guided sweep on the source page finds its curve, or choose a recorded sweep"
+
+
+def why_no_answer(desk: WorkspaceState, answer: Evaluation | None) -> str:
+    if "answer" in desk.trouble:
+        return desk.trouble["answer"]
+    if answer is None or (desk.working and answer.built is None):
+        return "working it out"
+    if answer.given.source is None:
+        return "no air source yet"
+    if answer.built is not None:
+        return "they do not meet"
+    return "; ".join(answer.trouble) or "not known"
+
+
+def first_sentence(answer: Evaluation | None, now: Prediction | None) -> tuple[str, bool]:
+    """The sentence that is read first, and whether it is an alarm."""
+    if answer is None:
+        return "", False
+    if answer.given.source is None:
+        return f"{NO_SOURCE}.", False
+    if now is None:
+        return sentences(answer.trouble), bool(answer.trouble)
+    if isinstance(now.point, NoCrossing):
+        return sentences(now.point.words), True
+    told = answer.change.words if answer.change is not None else ()
+    steady = {
+        "stable": "The air settles there and stays.",
+        "may hunt": "Pressure and flow may swing to and fro there.",
+        "unstable": "The air does not stay there.",
+    }[now.point.stability]
+    return f"{sentences(told)} {steady}".strip(), now.point.stability == "unstable"
+
+
+def further_sentences(answer: Evaluation | None, now: Prediction | None) -> str:
+    if answer is None or now is None:
+        return ""
+    # The first word of a meeting point says where it is, which the figures say already.
+    said = now.words[1:] if isinstance(now.point, OperatingPoint) else ()
+    return sentences([*said, *answer.trouble])
+
+
+def figure_with_interval(estimate: Estimate, quantity: str, system: str, before: str = "") -> Node:
+    """A figure with its unit, and its interval on a line of its own."""
+    return two_lines(show_estimate_in(estimate, unit_of(quantity, system) if quantity else RATIO), before)
+
+
+def two_lines(shown: Shown, before: str = "") -> Node:
+    value = node("b", f"{before}{shown.value_and_unit}")
+    return node("span", value, node("small", shown.under), class_="two-lines")

@@ -1,0 +1,132 @@
+"""What does it ask for, and what if I change it? The side view, the meeting point, the build sheet as a form."""
+
+from __future__ import annotations
+
+import asyncio
+
+from dash import Dash, html
+from dash.development.base_component import Component
+
+from frothline.errors import InputError
+from frothline.formatting import unit_of
+from frothline.quantities import check_range, read_number
+from frothline.web import components
+from frothline.web.feed import Feed
+from frothline.web.line_diagram import QUESTIONS
+
+
+def layout() -> Component:
+    """The answer first, then the form that changes it."""
+    return components.page(
+        "generator",
+        QUESTIONS["generator"],
+        html.Div(
+            [
+                components.figure("meet-pressure", "meets at"),
+                components.figure("meet-flow", "flow"),
+                components.figure("meet-foam", "foam"),
+            ],
+            className="figures",
+            **{"data-state": "meet"},
+        ),
+        html.Div(
+            [
+                components.live("meet-words", tag=html.P, className="meet-words", **{"data-state": "meet-words"}),
+                components.live("meet-rest", tag=html.P, className="small"),
+                html.P(html.A("Measure it: a sweep dry, and one wet", href="#as-measured"), className="small"),
+            ],
+            role="status",
+        ),
+        html.Figure(
+            [components.block("side-view"), *components.caption("Side view to scale")],
+            className="side-view",
+        ),
+        html.Div([_where(), _what_if()], className="answer-and-form"),
+        html.Div(html.H2("The generator as measured"), className="heading", id="as-measured"),
+        components.block("through", className="through"),
+        components.block("measured"),
+        html.Div(html.H2("The other way round"), className="heading"),
+        components.block("sizes"),
+        html.Div(html.H2("Before you put air on it"), className="heading"),
+        components.block("cautions", className="cautions"),
+        components.asks("sheet"),
+        note="under each figure its 95 % range",
+    )
+
+
+def _where() -> Component:
+    return html.Div(
+        [
+            components.picture(
+                "meeting",
+                "Pressure over flow: the curve of the air source, the lines of the generator dry and wet, where "
+                "they meet with its 95 % region, and where the air stands now. The tables beside it say the same "
+                "in numbers.",
+            ),
+            components.block("verdict", className="verdict"),
+        ],
+        className="meeting-and-verdict",
+    )
+
+
+def _what_if() -> Component:
+    return html.Div(
+        [
+            html.Div(html.H2("What if: change an entry and see it move"), className="heading"),
+            components.block("sheet-head", className="sheet-head"),
+            components.block("sheet-form"),
+            components.block("sheet-keep", className="keep"),
+            components.block("sheet-source"),
+        ],
+        className="what-if",
+    )
+
+
+def register(app: Dash, feed: Feed) -> None:
+    """What the form and its buttons do. Recordings are read and sizes are sought in a thread."""
+    desk = feed.desk
+
+    def do(asked: components.Asked) -> str:
+        values = asked.values
+        if asked.verb == "edit":
+            desk.edit(values)
+            return ""
+        if asked.verb == "undo":
+            desk.undo()
+            return "As it was saved"
+        if asked.verb == "save":
+            return f"Saved as {desk.save(values.get('name', ''))}"
+        if asked.verb == "open":
+            asked_for = desk.look().leaving if asked.argument == "leave" else None
+            if asked_for is not None:
+                return desk.open(asked_for, leave=True)
+            return desk.open(values.get("file", ""))
+        if asked.verb == "stay":
+            return desk.stay()
+        if asked.verb == "choose":
+            return desk.choose(asked.argument, values.get(asked.argument, ""))
+        if asked.verb == "try":
+            return desk.try_size(int(asked.argument) if asked.argument.isdigit() else -1)
+        if asked.verb == "search":
+            wanted = values.get("wanted", "")
+            return desk.search(
+                values.get("change", ""), wanted, _value(values.get("value", ""), wanted, asked.argument)
+            )
+        raise InputError(f"“{asked.verb}” is not known here", remedy="Load the page again")
+
+    async def answer(asked: components.Asked) -> str:
+        return await asyncio.to_thread(do, asked)
+
+    components.on_asked(app, "sheet", answer)
+
+
+def _value(text: str, wanted: str, system: str) -> float:
+    """A wanted figure as typed, in the reader's unit, to SI."""
+    try:
+        value = check_range(read_number(text), above=0)
+    except ValueError as error:
+        raise InputError(str(error), where="to", remedy="Write one like 5.5") from None
+    if wanted == "air_to_solution":
+        return value
+    quantity = "pressure" if wanted == "pressure" else "flow"
+    return unit_of(quantity, "inch-pound" if system == "inch-pound" else "metric").to_si(value)

@@ -1,0 +1,220 @@
+"""What the generator's page says: words, tables, drawing and picture of one answer. Pure functions; no page here."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from frothline.bench.generator_workspace import WorkspaceState
+from frothline.curve.operating_point import NoCrossing, OperatingPoint
+from frothline.estimate import Estimate
+from frothline.formatting import DASH, show_difference, show_estimate, unit_of
+from frothline.generator.evaluation import Evaluation
+from frothline.generator.prediction import Prediction
+from frothline.generator.pressure_model import PressureShare
+from frothline.rounding import rounded
+from frothline.web import side_view as web_side_view
+from frothline.web.elements import Node, button, node, table
+from frothline.web.pages.generator.labels import (
+    entry_label,
+    figure_with_interval,
+    first_sentence,
+    further_sentences,
+    sentences,
+    two_lines,
+    why_no_answer,
+)
+from frothline.web.texts import put_figure
+
+NOTHING_MUCH = 0.5  # Pa: an element that takes less takes nothing
+
+
+def head_block(desk: WorkspaceState, system: str) -> list[Node | None]:
+    """What was changed, what it does in one line, and the way back; it stays in sight while one types below."""
+    fatal, changed = sum(problem.fatal for problem in desk.problems), len(desk.altered)
+    count = f"{changed} {'entry' if changed == 1 else 'entries'} changed" if changed else "as it was saved"
+    if fatal:
+        count += f", {fatal} {'needs' if fatal == 1 else 'need'} a look"
+    words = f"saved as {desk.file}" if desk.file else "not saved yet"
+    if desk.opened:
+        words = f"{desk.opened} is in the form"
+    moves = (
+        ""
+        if fatal and not desk.left_out
+        else "working it out"
+        if desk.working and changed
+        else _moves(desk.answer, system)
+    )
+    back = button("Back to the sheet", "sheet:undo", disabled=not changed and not desk.chosen["new_source"])
+    return [
+        node(
+            "p",
+            node("b", f"{desk.built.name}: {count}"),
+            node("span", f" ({words})"),
+            node("span", moves, class_="moves") if moves else None,
+            role="status",
+            class_="count",
+        ),
+        back,
+    ]
+
+
+def _moves(answer: Evaluation | None, system: str) -> str:
+    """From where to where, in one line."""
+    if answer is None or answer.change is None:
+        return ""
+    before, after = answer.change.before, answer.change.after
+    if isinstance(after.point, NoCrossing):
+        return sentences(after.point.words)
+    pairs: tuple[tuple[str, str, Estimate | None, Estimate | None], ...] = (
+        ("", "pressure", _meets(before, "pressure"), after.point.pressure),
+        ("flow", "flow", _meets(before, "flow"), after.point.flow),
+        ("foam", "foam_rate", before.foam_rate, after.foam_rate),
+    )
+    parts = []
+    for label, quantity, old, new in pairs:
+        here, there = (show_estimate(one, quantity, system) for one in (old, new))
+        parts.append(f"{label} {here.value} → {there.value} {there.unit}".strip())
+    return ", ".join(parts)
+
+
+def _meets(prediction: Prediction, name: str) -> Estimate | None:
+    return None if isinstance(prediction.point, NoCrossing) else getattr(prediction.point, name)
+
+
+def figures(desk: WorkspaceState, system: str) -> tuple[dict[str, str], dict[str, str]]:
+    """``(texts, states)`` of the three large figures and the sentence under them."""
+    answer = desk.answer
+    texts: dict[str, str] = {}
+    now = answer.now if answer is not None else None
+    why = why_no_answer(desk, answer)
+    point = now.point if now is not None and isinstance(now.point, OperatingPoint) else None
+    put_figure(texts, "meet-pressure", show_estimate(point.pressure if point else None, "pressure", system, reason=why))
+    put_figure(texts, "meet-flow", show_estimate(point.flow if point else None, "flow", system, reason=why))
+    put_figure(
+        texts, "meet-foam", show_estimate(now.foam_rate if now and point else None, "foam_rate", system, reason=why)
+    )
+    altered = answer is not None and answer.change is not None
+    measured = answer is not None and answer.scaling is not None and not altered and bool(answer.given.wet)
+    words, alarm = first_sentence(answer, now)
+    texts["meet-words"] = words or f"{why[:1].upper()}{why[1:]}."
+    texts["meet-rest"] = further_sentences(answer, now)
+    states = {
+        "meet": "changed" if altered else "measured" if measured else "predicted",
+        "meet-words": "alarm" if alarm else "plain",
+    }
+    return texts, states
+
+
+def side_view(desk: WorkspaceState, *, narrow: bool) -> list[Node | None]:
+    """The drawing of the build in the form, or of the saved one while that is not whole."""
+    answer, build = desk.answer, desk.build if desk.build is not None else desk.built
+    now = answer.now if answer is not None else None
+    return [
+        web_side_view.side_view(
+            build,
+            narrow=narrow,
+            shares=now.shares if now is not None else (),
+            changed=answer.changed if answer is not None else (),
+        )
+    ]
+
+
+def verdict_block(desk: WorkspaceState, system: str) -> list[Node | None]:
+    """Figure by figure, as built and what if; and what each element takes."""
+    answer = desk.answer
+    if answer is None or answer.built is None:
+        return [None]
+    changed = answer.change is not None
+    heads = ["", "as built", "what if", "moves by"] if changed else ["", "as built"]
+    width = len(heads)
+    rows = [row[:width] for row in comparison(answer, system)]
+    elements = [row[: 3 if changed else 2] for row in element_rows(answer, system)]
+    left = ", ".join(entry_label(path) for path in desk.left_out) if changed else ""
+    return [
+        node("p", f"Of the entries that can be; as it is built: {left}.", class_="small") if left else None,
+        table("Where they meet", heads, rows, name="meet"),
+        table("What each part takes", heads[:3], elements, name="shares") if elements else None,
+    ]
+
+
+def caution_block(desk: WorkspaceState) -> list[Node | None]:
+    """What can hurt somebody, stops first; judgement is said to be judgement."""
+    found = desk.answer.cautions if desk.answer is not None else ()
+    items = [
+        node(
+            "li",
+            f"{one.words[:1].upper()}{one.words[1:]}. ",
+            node("small", one.grounds),
+            class_="stop" if one.stop else None,
+        )
+        for one in sorted(found, key=lambda one: not one.stop)
+    ]
+    local = node("li", "Local codes and licensed practice come first; nothing here replaces them.")
+    return [node("ul", *items, local)]
+
+
+def comparison(answer: Evaluation, system: str) -> list[list[Node]]:
+    """Rows of figure, as built, what if, change. The last two are empty where nothing was changed."""
+    built = answer.built
+    if built is None:
+        return []
+    after = answer.change.after if answer.change is not None else None
+    rows: list[list[Node]] = []
+    for label, quantity, pick in (
+        ("pressure", "pressure", lambda p: p.point.pressure),
+        ("flow, as air at 1.2 kg/m³", "flow", lambda p: p.point.flow),
+        ("air, as free air", "flow", lambda p: p.air_rate),
+        ("speed in the holes", "speed", lambda p: p.hole_velocity),
+        ("foam", "foam_rate", lambda p: p.foam_rate),
+        ("air to solution", "", lambda p: p.air_to_solution),
+        ("margin to shut-off", "pressure", lambda p: p.point.margin),
+    ):
+        here = _cell(built, pick, quantity, system)
+        there = "" if after is None else _cell(after, pick, quantity, system, "→ ")
+        if here == DASH and there in {"", DASH}:
+            continue
+        rows.append([label, here, there, _moved(answer, label, quantity, system)])
+    rows.append(["stays there", _stays(built), "" if after is None else f"→ {_stays(after)}", ""])
+    return rows
+
+
+def _cell(prediction: Prediction, pick: Any, quantity: str, system: str, before: str = "") -> Node:
+    if isinstance(prediction.point, NoCrossing):
+        return DASH
+    estimate = pick(prediction)
+    return DASH if estimate is None or not estimate.known else figure_with_interval(estimate, quantity, system, before)
+
+
+def _moved(answer: Evaluation, label: str, quantity: str, system: str) -> Node:
+    if answer.change is None:
+        return ""
+    change = {"pressure": answer.change.pressure_change, "flow, as air at 1.2 kg/m³": answer.change.flow_change}.get(
+        label
+    )
+    return "" if change is None else two_lines(show_difference(change, unit_of(quantity, system)))
+
+
+def _stays(prediction: Prediction) -> str:
+    if isinstance(prediction.point, NoCrossing):
+        return "they do not meet"
+    return {"stable": "yes", "may hunt": "it may hunt", "unstable": "no"}[prediction.point.stability]
+
+
+def element_rows(answer: Evaluation, system: str) -> list[list[Node]]:
+    """Rows of element, pressure, share: as built, and what if."""
+    built = {share.key: share for share in answer.built.shares} if answer.built is not None else {}
+    after = {share.key: share for share in answer.change.after.shares} if answer.change is not None else {}
+    labels = {share.key: share.label for share in (*after.values(), *built.values())}
+    rows: list[list[Node]] = []
+    for key, label in labels.items():
+        there: Node = _part(after[key], system, "→ ") if key in after else "→ gone" if after else ""
+        rows.append([label, _part(built[key], system) if key in built else DASH, there])
+    return rows
+
+
+def _part(share: PressureShare, system: str, before: str = "") -> Node:
+    if share.pressure.value < NOTHING_MUCH:
+        return f"{before}nothing"
+    shown = show_estimate(share.pressure, "pressure", system)
+    value = node("b", f"{before}{rounded(100 * share.share, 0)} %")
+    return node("span", value, node("small", f"{shown.value} {shown.unit}, {shown.under}"), class_="two-lines")

@@ -1,0 +1,118 @@
+"""What did I do, what helped, what next? Trials side by side, effects, the plan, all recordings, and their reports."""
+
+from __future__ import annotations
+
+import asyncio
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from dash import Dash, html
+from dash.development.base_component import Component
+from fastapi.responses import HTMLResponse, Response
+
+from frothline.bench.library import OWN, FolderView
+from frothline.errors import FrothlineError, InputError
+from frothline.trials import photos
+from frothline.units import SYSTEMS
+from frothline.web import components
+from frothline.web.feed import Feed
+from frothline.web.line_diagram import QUESTIONS
+
+NO_GUESSING = {"X-Content-Type-Options": "nosniff"}
+
+
+def layout() -> Component:
+    """In the order of the question."""
+    blocks = ("notebook-head", "notebook-trials", "notebook-beside", "notebook-helped", "notebook-next")
+    return components.page(
+        "notebook",
+        QUESTIONS["notebook"],
+        *(components.block(name, id=name, className="notebook-part") for name in blocks),
+        html.Div(
+            [components.block("notebook-search", id="notebook-search"), components.block("notebook-recordings")],
+            className="notebook-part recordings",
+        ),
+        components.asks("notebook"),
+    )
+
+
+def register(app: Dash, feed: Feed) -> None:
+    """Notes are written beside the recording; reports are made when they are asked for."""
+
+    async def answer(asked: components.Asked) -> str:
+        if asked.verb != "note":
+            raise InputError(f"“{asked.verb}” is not known here", remedy="Load the page again")
+        return await asyncio.to_thread(_note, feed, asked.argument, asked.values.get("note", ""))
+
+    components.on_asked(app, "notebook", answer)
+
+    @app.server.get("/photo")  # type: ignore[untyped-decorator]
+    async def photo(recording: str = "", name: str = "", size: str = "") -> Response:
+        try:
+            jpeg = await asyncio.to_thread(_photo, feed, recording, name, size)
+        except FrothlineError as error:
+            return HTMLResponse(_sorry("No photo", str(error)), status_code=404)
+        # asked for anew each time: the file may have been replaced
+        return Response(jpeg, media_type="image/jpeg", headers={"Cache-Control": "no-cache", **NO_GUESSING})
+
+    @app.server.get("/report")  # type: ignore[untyped-decorator]
+    async def report(place: str = "", kind: str = "", path: str = "", system: str = "metric") -> HTMLResponse:
+        try:
+            return HTMLResponse(await asyncio.to_thread(_report, feed, place, kind, path, system))
+        except FrothlineError as error:
+            return HTMLResponse(_sorry("No report", str(error)), status_code=404)
+
+
+def _photo(feed: Feed, recording: str, name: str, size: str) -> bytes:
+    """A small copy of one photo of one trial. Only what the notebook lists is read, whatever is asked."""
+    for trial in (one for place in feed.shelf.places.values() for one in place.look().trials):
+        if str(trial.path) == recording:
+            for path in trial.photos:
+                if trial.photo_name(path) == name:
+                    found = photos.inside(trial.path.parent, name)  # asked again: it may be a link by now
+                    return photos.copy(found, photos.LARGE if size == "large" else photos.THUMBNAIL).jpeg
+    raise InputError("this photo is not in the notebook", where=name, remedy="Load the page again")
+
+
+def _seen(feed: Feed, place: str, path: str) -> FolderView:
+    """The folder in which a recording is known to lie. What is in none of them is not read, whatever is asked."""
+    for seen in (one.look() for one in feed.shelf.places.values()):
+        if (seen.place == place and not path) or any(entry.path == path for entry in seen.entries):
+            return seen
+    raise InputError("this recording is not in the notebook", where=path or place, remedy="Load the page again")
+
+
+def _note(feed: Feed, path: str, text: str) -> str:
+    from frothline.recording.sidecar import add_note  # noqa: PLC0415
+
+    seen = _seen(feed, "", path)
+    if seen.place != OWN:
+        raise InputError("notes are written beside one's own recordings only", where=path)
+    if not text.strip():
+        raise InputError("there is nothing to write down", where="note")
+    written = add_note(Path(path), text)
+    feed.shelf.places[OWN].expire()
+    return f"Written in {written}"
+
+
+def _report(feed: Feed, place: str, kind: str, path: str, system: str) -> str:
+    from frothline.report import run_report, series_report, sweep_report  # noqa: PLC0415  heavy, seldom
+
+    seen = _seen(feed, place, path)
+    units: Any = SYSTEMS.get(system, SYSTEMS["metric"])
+    if seen.notebook is None:
+        raise InputError("there is nothing to report of yet", where=str(seen.folder))
+    if kind == "run":
+        return run_report(seen.notebook, path, calibration=seen.notebook.calibration, system=units).html
+    if kind == "sweep":
+        return sweep_report([path], calibration=seen.notebook.calibration, system=units).html
+    return series_report(seen.notebook, system=units).html
+
+
+def _sorry(title: str, words: str) -> str:
+    return (
+        f'<!doctype html><html lang="en"><meta charset="utf-8"><title>{title}</title>'
+        f'<body style="font:17px system-ui,sans-serif;margin:2rem"><h1>{title}</h1>'
+        f"<p>{escape(words)}</p></body></html>"
+    )

@@ -1,0 +1,320 @@
+"""The notebook as pieces of a page: what was done. Trials and what changed between them, and all recordings.
+
+What was learnt of them (what helped, what next) stands in ``notebook_learnt``. Everything is given as it was seen last;
+nothing here reads a file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
+from urllib.parse import quote
+
+from frothline.bench.library import OWN, SEASON, FolderView, Library
+from frothline.estimate import Estimate
+from frothline.formatting import DASH, RATIO, Shown, local_day, local_time, running_time, show_estimate_in, unit_of
+from frothline.recording.summary import GENERATOR_SWEEP
+from frothline.trials.common_depth import comparable
+from frothline.trials.compare import compare
+from frothline.trials.figures import FIGURES, TrialFigure
+from frothline.trials.trial import Trial, is_simulated
+from frothline.web.elements import Node, button, drawing, node, table
+
+if TYPE_CHECKING:
+    from frothline.recording import Entry
+
+CHOSEN, WORDS, KIND, PLACE = "trials", "words", "kind", "place"  # names of wishes
+MOST = 4  # trials side by side
+LISTED = 40  # recordings shown at once
+SHORT_LIST = ("density", "drainage", "output", "line_pressure")  # figures in the list of trials
+SIMULATED = "Simulated: nobody built these generators and nobody weighed this foam."
+KINDS = (
+    ("", "all"),
+    ("sweep", "sweeps"),
+    (GENERATOR_SWEEP, "generators swept"),
+    ("run", "runs"),
+    ("trouble", "damaged or newer"),
+)
+STATES = {
+    "open": "being written, or cut off",
+    "newer": "made by a newer version of this program",
+    "unreadable": "damaged, cannot be read",
+}
+SECTIONS = (
+    ("notebook-beside", "side by side"),
+    ("notebook-helped", "what helped"),
+    ("notebook-next", "what next"),
+    ("notebook-search", "all recordings"),
+)
+PLACES = {OWN: "my recordings", SEASON: "the simulated season"}
+
+
+def one(values: Sequence[str]) -> str:
+    """A wish of which there is one at most."""
+    return values[0] if values else ""
+
+
+# --- which folder -----------------------------------------------------------------------------------------------------
+
+
+def head(shelf: Library, seen: FolderView) -> list[Node | None]:
+    """Which folder is looked into, and whether it is real."""
+    choice = None
+    if len(shelf.places) > 1:
+        buttons = [
+            button(PLACES[place], "", also=f"{PLACE}:{place}", aria_pressed=str(place == seen.place).lower())
+            for place in shelf.places
+        ]
+        choice = node("div", *buttons, class_="choice", role="group", aria_label="which recordings")
+    made_up = any(is_simulated(entry) for entry in seen.entries)
+    words = f"{_count(len(seen.entries), 'recording')}, {_count(len(seen.trials), 'trial')}" if seen.ready else ""
+    return [
+        node("div", choice, node("p", node("span", str(seen.folder), class_="path"), f" {words}"), class_="place"),
+        node("p", *(node("a", words, href=f"#{key}") for key, words in SECTIONS), class_="sections")
+        if seen.trials
+        else None,
+        node("p", SIMULATED, class_="simulated") if made_up else None,
+        node("p", seen.problem, class_="wrong") if seen.problem else None,
+        None if seen.ready else node("p", "looking through the folder"),
+    ]
+
+
+def _count(number: int, word: str) -> str:
+    return f"no {word} yet" if not number else f"{number} {word}{'s' if number > 1 else ''}"
+
+
+# --- trials -----------------------------------------------------------------------------------------------------------
+
+
+def chosen_of(seen: FolderView, wished: Sequence[str]) -> list[Trial]:
+    """Trials to stand side by side: the chosen ones in order of time, else the last two."""
+    picked = [trial for trial in seen.trials if str(trial.path) in wished][-MOST:]
+    return picked or list(seen.trials[-2:])
+
+
+def trials(seen: FolderView, wished: Sequence[str], system: str) -> list[Node | None]:
+    """All trials with their main figures, the newest first, to choose from."""
+    title = node("h2", "What did I do?")
+    if not seen.trials:
+        words = "A trial is a run with its build sheet and its weighed samples. Record one, and it will stand here."
+        return [title, node("p", words) if seen.ready else None]
+    rows = [_trial_row(trial, str(trial.path) in wished, system) for trial in reversed(seen.trials)]
+    heads = ("trial", *(_label(name) for name in SHORT_LIST), "")
+    series = node("a", "Report of all trials", href=_report(seen, "series", "", system), target="_blank")
+    return [
+        title,
+        table(f"Trials, the newest first; choose up to {MOST} to stand side by side", heads, rows, name="trials"),
+        node("p", series),
+    ]
+
+
+def _trial_row(trial: Trial, picked: bool, system: str) -> list[Node]:
+    about = ", ".join(filter(None, (_day(trial), trial.build_name, trial.air_source, _batch(trial))))
+    name = node(
+        "label",
+        node("input", type="checkbox", value=str(trial.path), data_wish=CHOSEN, checked=picked),
+        node("span", node("b", trial.title), node("span", about, class_="small")),
+        class_="pick",
+    )
+    cells = [_cell(figure_shown(trial, figure, system)) for figure in FIGURES if figure.name in SHORT_LIST]
+    order = [figure.name for figure in FIGURES if figure.name in SHORT_LIST]
+    by_name = dict(zip(order, cells, strict=True))
+    link = node("a", "report", href=_report_of(trial, system), target="_blank", aria_label=f"report of {trial.title}")
+    return [name, *(by_name[wanted] for wanted in SHORT_LIST), link]
+
+
+def _label(name: str) -> str:
+    return next(figure.label for figure in FIGURES if figure.name == name)
+
+
+def _day(trial: Trial) -> str:
+    return "" if trial.started is None else local_day(trial.started)
+
+
+def _batch(trial: Trial) -> str:
+    return f"batch {trial.solution_batch}" if trial.solution_batch else ""
+
+
+def figure_shown(trial: Trial, figure: TrialFigure, system: str) -> Shown:
+    """A figure of a trial in the reader's units, or a dash with the reason."""
+    return _shown(trial, figure, trial.figure(figure.name), system)
+
+
+def _shown(trial: Trial, figure: TrialFigure, estimate: Estimate | None, system: str) -> Shown:
+    reason = trial.why.get(figure.name, "not known")
+    if estimate is None and trial.figure(figure.name) is not None:
+        reason = "depth of foam not written down"
+    return show_estimate_in(estimate, unit_of(figure.quantity, system) if figure.quantity else RATIO, reason=reason)
+
+
+def _cell(shown: Shown) -> Node:
+    value = DASH if shown.value == DASH else f"{shown.value} {shown.unit}".strip()
+    return node("span", node("b", value), node("span", shown.under, class_="small"), class_="figure-cell")
+
+
+def _report(seen: FolderView, kind: str, path: str, system: str) -> str:
+    return f"/report?place={seen.place}&kind={kind}&path={quote(path)}&system={system}"
+
+
+def _report_of(trial: Trial, system: str) -> str:
+    return f"/report?place=&kind=run&path={quote(str(trial.path))}&system={system}"
+
+
+# --- side by side -----------------------------------------------------------------------------------------------------
+
+
+def side_by_side(seen: FolderView, wished: Sequence[str], system: str, noted: str = "") -> list[Node | None]:
+    """The chosen trials as columns, the parts that changed, the drawing with the changed parts marked, the notes."""
+    picked = chosen_of(seen, wished)
+    if not picked:
+        return []
+    heads = ("", *(trial.title for trial in picked))
+    rows: list[list[Node]] = []
+    said: list[str] = []
+    for figure in FIGURES:
+        estimates, words = comparable(picked, figure.name)
+        pairs = zip(picked, estimates, strict=True)
+        rows.append([figure.label, *(_cell(_shown(trial, figure, estimate, system)) for trial, estimate in pairs)])
+        said += words
+    return [
+        node("h2", "Side by side"),
+        table("Figures with their 95 % ranges", heads, rows, name="beside", data_columns=str(len(picked))),
+        *(node("p", f"{text[:1].upper()}{text[1:]}.", class_="small") for text in said),
+        *_changes(picked),
+        *_told(picked),
+        _note_form(picked, noted) if seen.place == OWN else None,
+    ]
+
+
+def _changes(picked: Sequence[Trial]) -> Iterable[Node | None]:
+    if len(picked) < 2:
+        yield node("p", "Choose a second trial to see what changed between them.")
+        return
+    yield node("h3", f"What changed, from “{picked[0].title}”")
+    drawn: set[tuple[str, ...]] = set()
+    for trial in picked[1:]:
+        found = compare(picked[0], trial)
+        said = f"{found.words[:1].upper()}{found.words[1:]}"
+        if found.rows:
+            rows: list[list[Node]] = [[label, old, new] for label, old, new in found.rows]
+            yield table(
+                f"{trial.title}: {_things(len(rows))} changed", ("part", "before", "after"), rows, name="changed"
+            )
+        else:
+            yield node("p", node("b", f"{trial.title}: "), f"{said}.")
+        if found.changed and found.paths not in drawn:
+            drawn.add(found.paths)
+            words = f"side view of {trial.build_name}, the changed parts heavy: {', '.join(found.paths)}"
+            yield node("figure", drawing(found.drawing(), words), class_="side-view")
+
+
+def _things(number: int) -> str:
+    return "one thing" if number == 1 else f"{number} things"
+
+
+def _told(picked: Sequence[Trial]) -> Iterable[Node | None]:
+    for trial in picked:
+        said = [*(f"“{note}”" for note in trial.notes), *trial.words, *trial.problems]
+        yield _photos(trial)
+        if said:
+            items = [node("li", text) for text in dict.fromkeys(said)]
+            yield node("details", node("summary", f"Notes on {trial.title}"), node("ul", *items), open=True)
+
+
+def _photos(trial: Trial) -> Node | None:
+    """Small copies, each the way to a larger one; in words where one has gone since the folder was looked at."""
+    if not trial.photos:
+        return None
+    shown = []
+    for photo in trial.photos:
+        name = trial.photo_name(photo)
+        address = f"/photo?recording={quote(str(trial.path), safe='')}&name={quote(name, safe='')}"
+        picture = node("img", src=address, alt=f"photo {name}", loading="lazy", data_gone=True)
+        words = node("figcaption", name, node("span", ": it is gone, or cannot be read any more", class_="gone"))
+        link = node("a", picture, href=f"{address}&size=large", target="_blank")
+        shown.append(node("figure", link, words))
+    title = node("h3", f"{_count(len(shown), 'photo')} of {trial.title}")
+    return node("div", title, node("div", *shown, class_="row-of-photos"), class_="photos")
+
+
+def _note_form(picked: Sequence[Trial], noted: str) -> Node:
+    trial = picked[-1]
+    return node(
+        "div",
+        node(
+            "div",
+            node("label", f"a note on {trial.title}", for_=f"note-{trial.name}"),
+            node("input", id=f"note-{trial.name}", name="note", type="text", maxlength="400"),
+            class_="entry",
+        ),
+        button("Write it down", f"notebook:note:{trial.path}", look=""),
+        node("p", noted) if noted else None,
+        class_="note-form",
+        data_form=True,
+    )
+
+
+# --- all recordings ---------------------------------------------------------------------------------------------------
+
+
+def search_box() -> list[Node | None]:
+    """Stands still while what is found changes."""
+    return [
+        node("h2", "All recordings"),
+        node(
+            "div",
+            node("label", "search: any words of title, build, source, notes", for_="notebook-words"),
+            node("input", id="notebook-words", type="search", data_wish=WORDS, autocomplete="off", spellcheck="false"),
+            class_="entry",
+        ),
+    ]
+
+
+def recordings(seen: FolderView, words: str, kind: str, system: str) -> list[Node | None]:
+    """What the search finds, the newest first; what is damaged or too new is among them and says so."""
+    found = find(seen.entries, words, kind)
+    kinds = [button(text, "", also=f"{KIND}:{value}", aria_pressed=str(value == kind).lower()) for value, text in KINDS]
+    rows = [_entry_row(seen, entry, system) for entry in found[:LISTED]]
+    more = len(found) - LISTED
+    heads = ("recording", "kind", "length", "source", "state", "")
+    return [
+        node("div", *kinds, class_="choice", role="group", aria_label="which kind of recordings"),
+        node("p", f"{_count(len(found), 'recording')} found" if found else "nothing found", role="status"),
+        table("Recordings, the newest first", heads, rows, name="recordings") if rows else None,
+        node("p", f"and {more} more: search for words to find them") if more > 0 else None,
+    ]
+
+
+def find(entries: Sequence[Entry], words: str, kind: str) -> list[Entry]:
+    """Those that hold every word and are of that kind; ``trouble`` is what cannot be read or not by this version."""
+    wanted = words.casefold().split()
+
+    def agrees(entry: Entry) -> bool:
+        if kind == "trouble" and entry.state not in {"newer", "unreadable"} and not entry.problem:
+            return False
+        if kind not in {"", "trouble"} and entry.kind != kind:
+            return False
+        text = entry.words() if wanted else ""
+        return all(word in text for word in wanted)
+
+    return [entry for entry in entries if agrees(entry)]
+
+
+def _entry_row(seen: FolderView, entry: Entry, system: str) -> list[Node]:
+    day = "" if entry.began is None else local_time(entry.began)
+    about = ", ".join(filter(None, (day, str(entry.metadata.get("build", "")), entry.name)))
+    state = STATES.get(entry.state, "")
+    said = ": ".join(filter(None, (state, entry.problem)))
+    source = str(entry.metadata.get("air_source", "")) or entry.source
+    link: Node = ""
+    if entry.kind in {"run", "sweep"} and entry.state in {"closed", "open"}:
+        href = _report(seen, entry.kind, entry.path, system)
+        link = node("a", "report", href=href, target="_blank", aria_label=f"report of {entry.title}")
+    return [
+        node("span", node("b", entry.title), node("span", about, class_="small"), class_="figure-cell"),
+        f"{entry.kind}{' (simulated)' if is_simulated(entry) else ''}".strip(),
+        "" if entry.seconds is None else running_time(entry.seconds),
+        source,
+        node("span", said, class_="trouble") if entry.state in {"newer", "unreadable"} or entry.problem else said,
+        link,
+    ]

@@ -1,0 +1,202 @@
+"""The notebook as pieces of a page: what was learnt. Which change helped, and what to try next.
+
+What the trials cannot tell apart is said before what helped. What takes time is worked out in the shelf's thread.
+"""
+
+from __future__ import annotations
+
+import math
+from functools import partial
+
+from frothline.bench.background import BackgroundAnswer
+from frothline.bench.library import FolderView, Library
+from frothline.formatting import RATIO, show_difference, show_estimate, unit_of
+from frothline.generator.drawing import draw
+from frothline.generator.entry_words import entry_words, spoken
+from frothline.report.svg_chart import intervals
+from frothline.trials.figures import BY_NAME
+from frothline.trials.next_trial import NextTrial, next_of
+from frothline.trials.which_helped import EffectsOfChanges, which_helped
+from frothline.units import Unit
+from frothline.web.elements import Node, button, drawing, node, nodes, table
+
+RESPONSE = "response"
+RESPONSES = ("density", "drainage", "output")
+
+
+# --- what helped ------------------------------------------------------------------------------------------------------
+
+
+def ask_helped(shelf: Library, seen: FolderView, response: str) -> BackgroundAnswer:
+    """Effects on that figure over all trials of the folder."""
+    question = ("helped", seen.place, seen.look, response)
+    return shelf.answers.look(question, partial(which_helped, seen.trials, response))
+
+
+def helped(seen: FolderView, answer: BackgroundAnswer, response: str, system: str) -> list[Node | None]:
+    """Words first, in order; then each effect with its interval."""
+    if not seen.trials:
+        return []
+    choice = [
+        button(BY_NAME[name].label, "", also=f"{RESPONSE}:{name}", aria_pressed=str(name == response).lower())
+        for name in RESPONSES
+    ]
+    top = [
+        node("h2", "What helped?"),
+        node("div", *choice, class_="choice", role="group", aria_label="which figure"),
+    ]
+    if answer.working:
+        return [*top, node("p", "working it out")]
+    if answer.trouble:
+        return [*top, node("p", answer.trouble, class_="wrong")]
+    found: EffectsOfChanges = answer.value
+    unit = _unit(found, system)
+    ratio = unit.factor / found.unit.factor
+    effects = sorted(found.report.effects, key=lambda item: item.p_value)
+    shown = [show_difference(one.estimate, Unit(unit.symbol, ratio)) for one in effects]
+    rows: list[list[Node]] = [
+        [
+            one.factor,
+            f"{_level(one.low)} to {_level(one.high)}",
+            node("b", difference.value_and_unit),
+            difference.under,
+            _verdict(one.estimate.lower, one.estimate.upper),
+        ]
+        for one, difference in zip(effects, shown, strict=True)
+    ]
+    heads = ("change", "from, to", f"{found.label} by", "95 % range", "")
+    scaled = [(one.factor, one.estimate.scaled(ratio)) for one in effects]
+    bars = [(name, estimate.value, estimate.lower, estimate.upper) for name, estimate in scaled]
+    chart = intervals(bars, unit=f"change of the {found.label}, {unit.symbol}", title="effects") if bars else ""
+    about = f"effects on the {found.label} with their intervals; the table says the same in numbers"
+    runs = [node("p", "Runs that would tell them apart:"), node("ul", *nodes("li", found.runs))] if found.runs else []
+    return [
+        *top,
+        node("ul", *nodes("li", (_sentence(text) for text in _beyond_the_table(found))), class_="said"),
+        *runs,
+        node("figure", drawing(chart, about), class_="effects") if chart else None,
+        table(f"Effects on the {found.label}, {len(found.trials)} trials", heads, rows, name="effects")
+        if rows
+        else None,
+    ]
+
+
+def _beyond_the_table(found: EffectsOfChanges) -> list[str]:
+    """What there is to say besides the effects themselves, whose sentences the table and its picture stand for."""
+    begins = tuple(f"{effect.factor} from ".casefold() for effect in found.report.effects)
+    return [text for text in found.words if not text.casefold().startswith(begins)] if begins else list(found.words)
+
+
+def _unit(found: EffectsOfChanges, system: str) -> Unit:
+    quantity = BY_NAME[found.response].quantity
+    return unit_of(quantity, system) if quantity else RATIO
+
+
+def _verdict(lower: float, upper: float) -> str:
+    if not (math.isfinite(lower) and math.isfinite(upper)):
+        return "nobody can say"
+    return "sure" if lower > 0 or upper < 0 else "may be nothing at all"
+
+
+def _level(value: float | str) -> str:
+    return value if isinstance(value, str) else f"{value:.4g}"
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}"
+
+
+# --- what next --------------------------------------------------------------------------------------------------------
+
+
+def ask_next(shelf: Library, seen: FolderView) -> BackgroundAnswer | None:
+    """The plan's next run; None where there is no plan."""
+    if seen.plan is None:
+        return None
+    return shelf.answers.look(("next", seen.place, seen.look), partial(next_of, seen.plan, seen.trials))
+
+
+def ahead(seen: FolderView, answer: BackgroundAnswer | None, system: str) -> list[Node | None]:
+    """The reason in a sentence, the settings, the drawing of what is to be built."""
+    top = node("h2", "What next?")
+    if seen.plan_problem:
+        return [top, node("p", seen.plan_problem, class_="wrong")]
+    if answer is None:
+        if not seen.ready:
+            return []
+        words = (
+            "There is no plan in this folder. Write plan.toml there: what you can change, with the parts at hand, and "
+            "what foam you want. `frothline plan --help` shows how."
+        )
+        return [top, node("p", words)]
+    if answer.working:
+        return [top, node("p", "working it out")]
+    if answer.trouble:
+        return [top, node("p", answer.trouble, class_="wrong")]
+    found: NextTrial = answer.value
+    return [
+        top,
+        node("p", found.reason, class_="reason"),
+        _wishes(found, system),
+        *(_proposal(found, system) if found.proposal is not None else [_first_runs(found)]),
+        node(
+            "details",
+            node("summary", f"{len(found.left_out)} trials do not count"),
+            node("ul", *nodes("li", found.left_out)),
+        )
+        if found.left_out
+        else None,
+    ]
+
+
+def _wishes(found: NextTrial, system: str) -> Node:
+    parts = []
+    for wish in found.plan.wishes:
+        figure = BY_NAME[wish.response]
+        unit = unit_of(figure.quantity, system) if figure.quantity else RATIO
+        low = f"{unit.from_si(wish.low):.4g}" if wish.low > 0 else ""
+        high = f"{unit.from_si(wish.high):.4g}" if math.isfinite(wish.high) else ""
+        words = f"{low} to {high}" if low and high else f"{low} or more" if low else f"{high} or less"
+        parts.append(f"{figure.label} {words} {unit.symbol}".strip())
+    return node("p", node("b", "Wanted: "), "; ".join(parts), ".")
+
+
+def _proposal(found: NextTrial, system: str) -> list[Node | None]:
+    proposal, build, compared = found.proposal, found.build, found.compared
+    assert proposal is not None
+    assert compared is not None
+    rows: list[list[Node]] = [
+        [
+            spoken(one.path),
+            node("b", entry_words(one.path, one.after)),
+            entry_words(one.path, one.before) if one.differs else "same",
+        ]
+        for one in found.changes
+    ]
+    expected: list[list[Node]] = []
+    for name, estimate in proposal.expected.items():
+        quantity = BY_NAME[name].quantity
+        if quantity:
+            shown = show_estimate(estimate, quantity, system)
+            expected.append([BY_NAME[name].label, f"{shown.value} {shown.unit}", shown.under])
+    marked = found.marked
+    words = f"side view of the build to try; heavy lines: what differs from “{compared.title}”: {', '.join(marked)}"
+    return [
+        node(
+            "div",
+            table("Build this", ("part", "setting", f"in “{compared.title}”"), rows, name="settings"),
+            table("Expected of it", ("figure", "expected", "95 % range"), expected, name="expected"),
+            class_="two",
+        ),
+        node("figure", drawing(draw(build, changed=marked), words), class_="side-view predicted")
+        if build is not None
+        else None,
+    ]
+
+
+def _first_runs(found: NextTrial) -> Node:
+    rows: list[list[Node]] = [
+        [str(number), f"batch {run.batch}", found.plan.words(run.settings), run.why]
+        for number, run in enumerate(found.runs, 1)
+    ]
+    return table("Make these first, in this order", ("", "solution", "settings", "why"), rows, name="runs")

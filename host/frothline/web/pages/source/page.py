@@ -1,0 +1,142 @@
+"""What can this air source deliver? Live figures, the plane, the guided sweep, the recording."""
+
+from __future__ import annotations
+
+import asyncio
+
+from dash import Dash, html
+from dash.development.base_component import Component
+
+from frothline.bench.sweep_control import SOURCE
+from frothline.web import components
+from frothline.web.feed import Feed
+from frothline.web.line_diagram import QUESTIONS
+from frothline.web.pages.source import content as source_content
+from frothline.web.viewer import WINDOWS
+
+RECORD, MARK, SWEEP = "source-record", "source-mark", "source-sweep"
+
+
+def layout() -> Component:
+    """The page; the guided sweep that its large button begins is laid over it, see ``pages.guide``."""
+    return components.page(
+        "source",
+        QUESTIONS["source"],
+        html.Div(
+            [
+                components.figure("now-line_pressure", "pressure"),
+                components.figure("now-standard_flow", "flow"),
+                components.figure("now-air_power", "air power"),
+            ],
+            className="figures",
+        ),
+        html.Div(
+            [
+                components.picture(
+                    "plane",
+                    "Pressure over flow: the curve of the air source with its 95 % band, the steady points, and where "
+                    "it stands now. The figures beside it say the same in numbers.",
+                ),
+                html.Div([_buttons(), _results()], className="beside"),
+            ],
+            className="plane-and-results",
+        ),
+        components.block("findings", className="findings", role="status"),
+        components.block("overlay", className="overlay"),
+        html.Div([html.H2("The last seconds"), _choice()], className="heading"),
+        components.picture("traces", "Pressure, flow and air power over the last seconds."),
+        note="under each figure its 95 % range",
+    )
+
+
+def register(app: Dash, feed: Feed) -> None:
+    """What the buttons do. Files and ports are touched in a thread, never in the server's loop."""
+
+    async def record(asked: components.Asked) -> str:
+        recording = feed.session.snapshot().recording
+        if recording is not None and not recording.ended:
+            path = await asyncio.to_thread(feed.session.stop_recording)
+            return f"Recording stopped. It lies in {path}" if path is not None else "There was no recording"
+        name = asked.values.get(source_content.NAME, "")
+        return f"Recording to {await asyncio.to_thread(feed.session.start_recording, name)}"
+
+    async def mark(asked: components.Asked) -> str:
+        await asyncio.to_thread(feed.session.mark, asked.values.get(source_content.WORDS, ""))
+        recording = feed.session.snapshot().recording
+        kept = recording is not None and not recording.ended
+        return "Marked in the recording" if kept else "Marked; it will be lost, for nothing is being recorded"
+
+    async def start() -> str:
+        return await asyncio.to_thread(feed.sweeps.start, SOURCE)
+
+    async def answer(asked: components.Asked) -> str:
+        return await (mark if asked.verb == "mark" else record)(asked)
+
+    components.on_asked(app, "source", answer)
+    components.on_click(app, SWEEP, start)
+
+
+def _results() -> Component:
+    return html.Div(
+        [
+            html.H2("What it can give here"),
+            html.Dl(
+                [
+                    components.result("fit-shut_off", "shut-off pressure"),
+                    components.result("fit-free_delivery", "free delivery"),
+                    components.result("fit-air_power", "largest air power"),
+                ],
+                className="results",
+            ),
+            html.P(components.live("fit-standard"), className="small"),
+            html.P([components.live("fit-points"), html.Span(". "), components.live("fit-words")], className="small"),
+        ]
+    )
+
+
+def _buttons() -> Component:
+    return html.Div(
+        [
+            components.live("sweep-line", tag=html.P, className="sweep-line", role="status"),
+            html.Button(
+                components.live("sweep-start"), id=SWEEP, type="button", className="main", **{"data-guide": "yes"}
+            ),
+            components.asks("source"),
+            html.Div(
+                [
+                    components.block("record-name"),
+                    html.Button(
+                        components.live("record-button"), id=RECORD, type="button", **{"data-do": "source:record"}
+                    ),
+                ],
+                className="row",
+                **{"data-form": "record"},
+            ),
+            html.Div(
+                [
+                    components.block("mark-words"),
+                    html.Button("Mark", id=MARK, type="button", **{"data-do": "source:mark", "data-clears": "yes"}),
+                ],
+                className="row",
+                **{"data-form": "mark"},
+            ),
+            html.P(
+                [components.live("recording-about"), html.Br(), components.live("recording-where", className="path")],
+                className="small",
+            ),
+        ],
+        className="buttons",
+    )
+
+
+def _choice() -> Component:
+    names = {30: "30 s", 120: "2 min", 600: "10 min"}
+    return html.Div(
+        [
+            html.Button(names[seconds], type="button", className="quiet", **{"data-choose": f"seconds:{seconds}"})
+            for seconds in WINDOWS
+        ],
+        className="choice",
+        role="group",
+        **{"aria-label": "how far back the traces reach"},
+    )

@@ -1,0 +1,64 @@
+"""The guided calibration: a part of the spool's page, and over it the page for wet hands."""
+
+from __future__ import annotations
+
+import asyncio
+
+from dash import Dash, html
+from dash.development.base_component import Component
+
+from frothline.errors import InputError
+from frothline.web import components
+from frothline.web.feed import Feed
+from frothline.web.pages.spool.calibration import read_answers
+
+
+def at_rest() -> list[Component]:
+    """What stands among the tables of the spool."""
+    return [
+        html.Div(html.H2("Calibration"), className="heading"),
+        components.block("calibrations", className="calibrations"),
+        components.asks("calibrate"),
+    ]
+
+
+def under_way() -> Component:
+    """The page for wet hands; it covers everything else while it is large."""
+    return html.Div(
+        id="calibration",
+        className="whole-page",
+        role="dialog",
+        **{"data-block": "calibration", "data-state": "calibration", "aria-modal": "true", "aria-label": "calibration"},
+    )
+
+
+def register(app: Dash, feed: Feed) -> None:
+    """What its buttons do."""
+
+    def do(asked: components.Asked) -> str:
+        bench = feed.session.calibrating()
+        verb, argument = asked.verb, asked.argument
+        if verb == "begin":
+            bench.begin(argument, who=asked.values.get("who", ""))
+        elif verb == "zero":
+            bench.begin("zero", who=asked.values.get("who", ""), channel=argument)
+            return "Taking the zero: five seconds. It is kept by itself"
+        elif verb == "answer":
+            state = bench.state()
+            if state is None:
+                raise InputError("no calibration is under way", where="calibration", remedy="Begin one below")
+            bench.answer(**read_answers(state.prompt.questions, asked.values))
+        elif verb == "previous":
+            return f"{argument}: previous calibration in use, kept in {bench.use_previous(argument)}"
+        elif verb == "finish":
+            return f"Kept in {bench.finish()}"
+        elif verb in {"stop", "cancel", "again", "drop", "leave"}:
+            getattr(bench, verb)()
+        else:
+            raise InputError(f"“{verb}” is not known here", where="calibration", remedy="Load the page again")
+        return ""
+
+    async def answer(asked: components.Asked) -> str:
+        return await asyncio.to_thread(do, asked)
+
+    components.on_asked(app, "calibrate", answer)

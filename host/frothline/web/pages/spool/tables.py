@@ -1,0 +1,148 @@
+"""The spool's page as rows of words: channels at rest, what each owes its uncertainty to, health of the link."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from frothline.bench.snapshot import ChannelState, Snapshot
+from frothline.formatting import DASH, show_in, unit_of
+from frothline.sensors import Budget, ChannelCalibration
+from frothline.units import Unit
+from frothline.web.live_figures import OUTSIDE, SERIES, figure
+
+Rows = list[list[str]]
+
+# As they are printed on the part or said at the counter; what is not here is shown by its name on the wire.
+SENSORS = {
+    "mpx5050": "MPX5050",
+    "mpx5010": "MPX5010",
+    "mpxv7025": "MPXV7025",
+    "mpxv7007": "MPXV7007",
+    "mpxv7002": "MPXV7002",
+    "pulse_rotor": "pulse rotor",
+    "thermal_module": "hot-film module",
+    "ntc_10k_3950": "NTC 10 kΩ, B 3950",
+    "ntc_10k_3977": "NTC 10 kΩ, B 3977",
+    "ntc_10k_3435": "NTC 10 kΩ, B 3435",
+    "bandgap_1v1": "the chip's own reference",
+    "bme280": "BME280",
+    "bmp280": "BMP280",
+    "hx711_a128": "HX711",
+}
+DERIVED = "worked out"
+REPEATED = {"air_speed", "free_air_flow", "mass_flow"}  # their budgets say again what that of the flow says
+LEAST_SHARE = 0.005  # of the variance; smaller contributions change nothing that is shown
+
+
+@dataclass(frozen=True)
+class Budgets:
+    """Budgets by series, calibrations by kind of channel."""
+
+    budgets: Mapping[str, Budget] = field(default_factory=dict)
+    calibrations: Mapping[str, ChannelCalibration] = field(default_factory=dict)
+
+
+def tables(now: Snapshot, system: str, doubts: Budgets, rate: float, viewers: int) -> dict[str, Rows]:
+    """Rows of the tables of the page, by their names. ``rate`` is in frames/s."""
+    return {
+        "channels": _channels(now, system, doubts),
+        "budget": _budgets(system, doubts),
+        "health": _health(now, rate, viewers),
+        "marks": _marks(now),
+    }
+
+
+def losses(now: Snapshot) -> list[tuple[str, int]]:
+    """What was lost, in words a builder knows, each with its count."""
+    board = now.losses.health
+    return [
+        ("frames missing", now.losses.missing),
+        ("frames damaged", now.losses.damaged),
+        ("frames the board had to drop", board.get("frames_dropped", 0)),
+        ("conversions lost", board.get("adc_overruns", 0)),
+        ("rotor pulses lost", board.get("capture_overruns", 0)),
+        ("board restarts", now.losses.board_resets),
+        ("times the cable was out", now.losses.times_lost),
+    ]
+
+
+def _channels(now: Snapshot, system: str, doubts: Budgets) -> Rows:
+    fitted = {channel.kind: channel for channel in now.board.channels} if now.board is not None else {}
+    rows = []
+    for name, kind in SERIES.items():
+        channel = fitted.get(kind.channel)
+        if channel is None or (kind.derived and name not in now.latest):
+            continue
+        known = figure(now, name)
+        shown = known.shown(kind.quantity, system)
+        value = DASH if shown.value == DASH else f"{shown.value} {shown.unit}"
+        latest = now.latest.get(name)
+        outside = ", outside its range" if latest is not None and latest.status & OUTSIDE else ""
+        sensor = DERIVED if kind.derived else _sensor(channel)
+        state = "" if kind.derived else _state(channel, known.value)
+        line = "" if kind.derived else _calibration(doubts.calibrations.get(kind.channel)) + outside
+        rows.append([kind.title, value, shown.under, state, sensor, line])
+    return rows
+
+
+def _sensor(channel: ChannelState) -> str:
+    name = SENSORS.get(channel.sensor, channel.sensor)
+    return f"{name}, {channel.pin}" if channel.pin and channel.pin != "AVCC" else name
+
+
+def _state(channel: ChannelState, value: float) -> str:
+    if not channel.present:
+        return "does not answer"
+    return "alive" if math.isfinite(value) else "no figure"
+
+
+def _calibration(line: ChannelCalibration | None) -> str:
+    if line is None:
+        return "data sheet"
+    return " ".join(filter(None, ("calibrated", line.date, f"by {line.who}" if line.who else "")))
+
+
+def _budgets(system: str, doubts: Budgets) -> Rows:
+    rows = []
+    for name, kind in SERIES.items():
+        budget = doubts.budgets.get(name)
+        if budget is None or name in REPEATED:
+            continue
+        unit = unit_of(kind.quantity, system)
+        symbol = {"°C": "K"}.get(unit.symbol, unit.symbol)  # a difference of 1 °C is 1 K
+        title = kind.title
+        for item in budget.rows():
+            if item["share"] < LEAST_SHARE:
+                continue
+            share = f"{100 * item['share']:.0f} %"
+            plain = item["source"].replace("_", " ")
+            rows.append(
+                [title, plain, f"{item['standard_uncertainty'] * unit.factor:.2g} {symbol}", share, item["origin"]]
+            )
+            title = ""
+    return rows
+
+
+def _health(now: Snapshot, rate: float, viewers: int) -> Rows:
+    board, clock = now.board, now.clock
+    drift = DASH if clock is None else _drift(clock.drift, clock.u_drift)
+    return [
+        ["board", DASH if board is None else f"{board.label or board.kind}, firmware {board.firmware}"],
+        ["last start", DASH if board is None else f"{board.reset_cause}, start number {board.boot_count}"],
+        ["port", now.link.port or DASH],
+        ["frames", f"{now.link.frames}, {rate:.0f} a second"],
+        ["board clock against this computer", drift],
+        *([word, str(count)] for word, count in losses(now)),
+        ["screens looking on", str(viewers)],
+    ]
+
+
+def _drift(drift: float, u: float) -> str:
+    shown = show_in(drift, u, Unit("millionths", 1e6))
+    return shown.under if shown.value == DASH else f"{shown.value} millionths slow, {shown.under}"
+
+
+def _marks(now: Snapshot) -> Rows:
+    return [[f"{now.time - mark.time:.0f} s ago", mark.kind, mark.text] for mark in reversed(now.marks[-10:])]

@@ -1,0 +1,79 @@
+"""The guided sweep, over every page on which one can be begun: it takes the whole screen while it runs.
+
+One instruction in the largest type, a bar that fills as the reading steadies, one large button; the rig's own push
+button does the same.
+"""
+
+from __future__ import annotations
+
+import asyncio
+
+from dash import Dash, html
+from dash.development.base_component import Component
+
+from frothline.errors import InputError
+from frothline.web import components
+from frothline.web.feed import Feed
+
+NEXT, END, LOOK = "sweep-next", "sweep-end", "sweep-look"
+
+
+def layout() -> Component:
+    """Shown only where somebody asked for it."""
+    return html.Div(
+        [
+            html.Div(
+                [
+                    components.live("sweep-points", className="count"),
+                    components.live("sweep-pressure", className="pressure"),
+                    html.Div(
+                        [
+                            html.Button(components.live("sweep-look"), id=LOOK, type="button", className="quiet"),
+                            html.Button("End the sweep", id=END, type="button", className="quiet"),
+                        ],
+                        className="choice",
+                    ),
+                ],
+                className="top",
+            ),
+            html.Div(
+                [
+                    components.live("sweep-instruction", tag=html.P, className="instruction", role="status"),
+                    components.live("sweep-why", tag=html.P, className="why"),
+                    components.live("sweep-missing", tag=html.P, className="missing"),
+                    components.live("sweep-caution", tag=html.P, className="caution"),
+                ],
+                className="middle",
+            ),
+            html.Div(
+                html.Div(**{"data-bar": "sweep"}),
+                className="bar",
+                role="progressbar",
+                **{"aria-label": "how far the reading has steadied", "aria-valuemin": "0", "aria-valuemax": "100"},
+            ),
+            html.Button(components.live("sweep-button"), id=NEXT, type="button", className="large"),
+            components.asks("through"),
+        ],
+        id="sweep",
+        role="dialog",
+        **{"aria-modal": "true", "aria-label": "guided sweep"},
+    )
+
+
+def register(app: Dash, feed: Feed) -> None:
+    """What its buttons do, and those of a page's block that begin a sweep. Ports are touched in a thread."""
+
+    async def step() -> str:
+        return await asyncio.to_thread(feed.sweeps.press)
+
+    async def end() -> str:
+        return await asyncio.to_thread(feed.sweeps.stop)
+
+    async def begin(asked: components.Asked) -> str:
+        if asked.verb != "start" or asked.argument not in {"dry", "wet"}:
+            raise InputError(f"“{asked.verb}” is not known here", remedy="Load the page again")
+        return await asyncio.to_thread(feed.sweeps.start, asked.argument)
+
+    for button, do in ((NEXT, step), (END, end)):
+        components.on_click(app, button, do)
+    components.on_asked(app, "through", begin)

@@ -1,0 +1,168 @@
+"""The pages' server: one process, one worker, loopback unless asked otherwise.
+
+The session is handed in, never opened here, so that importing this module opens no port. uvicorn serves the application
+itself; the framework's own ``run`` would import the caller a second time.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import ipaddress
+import socket
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import uvicorn
+from dash import ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html
+from fastapi import FastAPI
+from starlette.middleware.trustedhost import TrustedHostMiddleware
+
+from frothline.bench.session_api import SessionApi
+from frothline.errors import InputError
+from frothline.web import components, line_diagram
+from frothline.web.feed import Feed
+from frothline.web.pages import PAGES
+from frothline.web.pages.sweep import page as sweep_page
+from frothline.web.stream import LIVE, VIEWER, stream
+from frothline.web.viewer import Viewer
+
+ASSETS = Path(__file__).parent / "assets"
+POLL = 500  # ms between messages where no socket can be had; longer than the slowest of them takes
+
+
+def create_app(session: SessionApi, *, hosts: tuple[str, ...] = ("127.0.0.1", "localhost", "[::1]")) -> Dash:
+    """The application over one session; it opens nothing and starts nothing.
+
+    ``hosts`` are the names under which it may be called; another name is refused, or a page from elsewhere could have
+    its own name point here and read what this server says.
+    """
+    server = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
+    server.add_middleware(TrustedHostMiddleware, allowed_hosts=list(hosts))
+    app = Dash(
+        "frothline.web",
+        server=server,
+        assets_folder=str(ASSETS),
+        title="Frothline",
+        update_title="",
+        index_string=_index(),
+        include_assets_files=False,  # they are named in index.html: the framework adds them only to "/"
+        serve_locally=True,
+        websocket_inactivity_timeout=0,
+        health_endpoint="alive",
+    )
+    feed = Feed(session)
+    app.layout = _layout()
+    _register(app, feed)
+    for page in (*PAGES.values(), sweep_page):
+        page.register(app, feed)
+    return app
+
+
+def serve(
+    session: SessionApi, *, host: str = "127.0.0.1", port: int = 8050, ready: Callable[[str], None] | None = None
+) -> None:
+    """Serve the pages until interrupted; ``ready`` is called with the address once they can be opened.
+
+    Raises InputError when the port is taken. ``port`` 0 takes a free one.
+    """
+    listening = _listen(host, port)
+    server, address = _server(session, listening, host)
+    if ready is not None:
+        threading.Thread(target=_tell, args=(server, ready, address), daemon=True).start()
+    server.run(sockets=[listening])
+
+
+@contextlib.contextmanager
+def serving(session: SessionApi, *, host: str = "127.0.0.1", port: int = 0) -> Iterator[str]:
+    """Serve the pages from a thread while the block runs; gives the address. For notebooks and tests."""
+    listening = _listen(host, port)
+    server, address = _server(session, listening, host)
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
+    thread.start()
+    try:
+        while not server.started and thread.is_alive():
+            time.sleep(0.01)
+        yield address
+    finally:
+        server.should_exit = True
+        thread.join(5.0)
+        listening.close()
+
+
+def _listen(host: str, port: int) -> socket.socket:
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    try:
+        return socket.create_server((host, port), family=family)
+    except OSError as error:
+        raise InputError(
+            f"the pages cannot be served: {error.strerror or error}",
+            where=f"{host}:{port}",
+            remedy="Close the other program that uses this address, or choose another port",
+        ) from error
+
+
+def _server(session: SessionApi, listening: socket.socket, host: str) -> tuple[uvicorn.Server, str]:
+    port = listening.getsockname()[1]
+    loopback = host == "localhost" or ipaddress.ip_address(host).is_loopback
+    app = create_app(session) if loopback else create_app(session, hosts=("*",))
+    # A viewer that does not answer the socket's own ping within 20 s is gone; this is what frees a phone that sleeps.
+    config = uvicorn.Config(
+        app.server,
+        log_level="warning",
+        ws="websockets-sansio",
+        ws_ping_interval=20.0,
+        ws_ping_timeout=20.0,
+        timeout_graceful_shutdown=1,
+    )
+    shown = f"[{host}]" if ":" in host else host
+    return uvicorn.Server(config), f"http://{shown}:{port}/"
+
+
+def _tell(server: uvicorn.Server, ready: Callable[[str], None], address: str) -> None:
+    while not server.started and not server.should_exit:
+        time.sleep(0.02)
+    if server.started:
+        ready(address)
+
+
+def _index() -> str:
+    page = (ASSETS / "index.html").read_text("utf-8")
+    # A browser that kept an older script asks anew when any file has changed.
+    version = max(int(path.stat().st_mtime) for path in ASSETS.iterdir())
+    for key, text in (("line", line_diagram.drawing()), ("strip", line_diagram.strip()), ("version", str(version))):
+        page = page.replace(f"{{{key}}}", text)
+    return page
+
+
+def _layout() -> Any:
+    return html.Main(
+        [
+            dcc.Store(id=LIVE),
+            dcc.Store(id=VIEWER, data={}),
+            dcc.Store(id=components.SAID),
+            dcc.Interval(id="poll", interval=POLL, disabled=True),
+            *(page.layout() for page in PAGES.values()),
+            sweep_page.layout(),
+        ],
+        id="pages",
+    )
+
+
+def _register(app: Dash, feed: Feed) -> None:
+    @app.callback(websocket=True, persistent=True)  # type: ignore[untyped-decorator]
+    async def push() -> None:
+        # Without a socket this is an ordinary request: the page notices that nothing comes and begins to ask.
+        if ctx.websocket is not None:
+            await stream(feed, ctx.websocket)
+
+    @app.callback(  # type: ignore[untyped-decorator]
+        Output(LIVE, "data"), Input("poll", "n_intervals"), State(VIEWER, "data"), prevent_initial_call=True
+    )
+    async def poll(_: int, said: Any) -> dict[str, Any]:
+        return feed.update(Viewer.of(said), 0)
+
+    app.clientside_callback(ClientsideFunction("frothline", "draw"), Input(LIVE, "data"))
+    app.clientside_callback(ClientsideFunction("frothline", "say"), Input(components.SAID, "data"))

@@ -1,0 +1,84 @@
+"""An alarm of the run watch, marked on the side view at the part of the build where it sits, the word beside it.
+
+The marks lie over the drawing from the beginning and are not shown; each message only says which of them is lit and
+what is written beside it. The drawing itself is not sent again for an alarm.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from frothline.generator.build import Build
+from frothline.generator.drawing import anchors, describe, draw
+from frothline.run.state import RunState
+from frothline.run.watch.alarms import KINDS, NOTICE, PARTS
+from frothline.web.elements import Node, drawing
+
+WIDE, NARROW = 1208.0, 560.0  # px of the drawing's own space
+ROW = 30.0  # px of a row of words above the drawing
+# Parts that stand close together share one place for their words, or one would stand on the other.
+WORDS_OF = (("connection", "joint"), ("packing", "outlet"), ("holes",), ("reservoir",))
+MIDDLE = ("holes", "reservoir")
+ALOUD = {
+    "connection": "at the air connection",
+    "joint": "at the joint of the hose",
+    "holes": "at the holes of the diffusion tube",
+    "reservoir": "at the reservoir",
+    "packing": "at the packing",
+    "outlet": "at the outlet",
+}
+OR_HERE = "or here"
+ALL = "side-view-faults"  # the same in one sentence, for those who do not see the drawing
+
+
+def side_view(build: Build, *, narrow: bool, **more: Any) -> Node:
+    """The drawing of a build with its marks, none of them lit. ``more`` goes to ``draw``."""
+    width = NARROW if narrow else WIDE
+    rows = 2 if narrow else 1  # where there is little room the words of the middle have a row of their own
+    return drawing(draw(build, width=width, over=_marks(build, width, rows), above=ROW * rows, **more), describe(build))
+
+
+def _marks(build: Build, width: float, rows: int) -> str:
+    made = []
+    for part, at in anchors(build, width).items():
+        row = rows if part in MIDDLE else 1
+        foot = -ROW * (row - 1) - 7  # the words stand on it
+        anchor = "start" if at.x < 0.3 * width else "end" if at.x > 0.7 * width else "middle"
+        if rows > 1 and part in MIDDLE:  # back to back
+            anchor = "end" if part == "holes" and at.x > 0.18 * width else "start" if at.x < 0.65 * width else "end"
+        x = at.x + {"start": -8, "middle": 0, "end": 8}[anchor]
+        cross = f"M{at.x - 11:.1f} {at.y - 11:.1f}l22 22m0 -22l-22 22"
+        made.append(
+            f'<g class="fl-fault" data-state="part-{part}"><path class="halo" d="{cross}"/>'
+            f'<path class="lead" d="M{at.x:.1f} {foot + 5:.1f}V{at.y - 14:.1f}"/><path class="cross" d="{cross}"/>'
+            f'<text x="{x:.1f}" y="{foot:.1f}" text-anchor="{anchor}" data-live="part-{part}"></text></g>'
+        )
+    return "".join(made)
+
+
+def words(run: RunState | None) -> tuple[dict[str, str], dict[str, str]]:
+    """``(texts, states)`` of the marks, by the keys that the drawing carries."""
+    found: dict[str, list[str]] = {part: [] for part in PARTS}
+    aloud: list[str] = []
+    for alarm in run.alarms if run is not None and run.running else ():
+        kind = KINDS.get(alarm.code)
+        if kind is None or alarm.severity == NOTICE or not alarm.active:
+            continue
+        for number, part in enumerate(kind.parts):
+            found[part].append((alarm.mark or kind.mark) if number == 0 else OR_HERE)
+        if kind.parts:
+            aloud.append(f"{alarm.title} {' or '.join(ALOUD[part] for part in kind.parts)}")
+    texts = {f"part-{part}": "" for part in PARTS} | {ALL: "; ".join(aloud)}
+    for group in WORDS_OF:
+        lit = [part for part in group if found[part]]
+        if lit:
+            said = dict.fromkeys(word for part in lit for word in found[part])
+            texts[f"part-{lit[0]}"] = ", ".join(said)
+    return texts, {f"part-{part}": "alarm" if said else "" for part, said in found.items()}
+
+
+def say(run: RunState | None, message: dict[str, Any]) -> None:
+    """Put the marks into a message to a page that shows the side view."""
+    texts, states = words(run)
+    message["texts"] |= texts
+    message["states"] |= states

@@ -1,0 +1,13 @@
+"""Sentences and figures as every page puts them into a message."""
+
+from __future__ import annotations
+
+from frothline.formatting import Shown
+
+
+def sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:].rstrip('.')}." if text else ""
+
+
+def put_figure(texts: dict[str, str], key: str, shown: Shown) -> None:
+    texts[key], texts[f"{key}-unit"], texts[f"{key}-under"] = shown.value, shown.unit, shown.under

@@ -1,0 +1,56 @@
+"""The recent path of the operating point, and the fitted curve on a grid."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from frothline.bench.snapshot import SeriesWindow, Snapshot
+from frothline.web.charts.decimate import Floats
+from frothline.web.charts.pressure_flow import CurveDrawing
+
+TRAIL_SECONDS = 5.0
+
+
+TRAIL_STEP = 0.25  # s that one point of the trail is the mean of
+
+
+CURVE_POINTS = 121
+
+
+def trail(pressure: SeriesWindow, flow: SeriesWindow, now: float) -> tuple[Floats, Floats]:
+    """The last seconds of the operating point: ``(flow, pressure)``, one mean for every quarter of a second.
+
+    The quarters are counted from the beginning of the session, so that the trail does not wriggle as it slides.
+    """
+    last = math.floor(now / TRAIL_STEP)
+    edges: Floats = np.arange(last - round(TRAIL_SECONDS / TRAIL_STEP), last + 2, dtype=np.float64) * TRAIL_STEP
+    q, p = _means(flow, edges), _means(pressure, edges)
+    known = np.isfinite(q) & np.isfinite(p)
+    return q[known], p[known]
+
+
+def _means(window: SeriesWindow, edges: Floats) -> Floats:
+    good = np.isfinite(window.value) & (window.time < edges[-1])  # the last of NumPy's bins is closed
+    count, _ = np.histogram(window.time[good], edges)
+    total, _ = np.histogram(window.time[good], edges, weights=window.value[good])
+    return np.asarray(np.divide(total, count, out=np.full(len(count), np.nan), where=count > 0), dtype=np.float64)
+
+
+def curve(now: Snapshot) -> CurveDrawing | None:
+    """The fitted curve on a grid from no flow to free delivery, with its band; None without a fit."""
+    return curve_of(now.fit)
+
+
+def curve_of(fit: Any) -> CurveDrawing | None:
+    """The same of any fit."""
+    if fit is None:
+        return None
+    lowest, highest = fit.range
+    end = fit.free_delivery.value if fit.free_delivery.known else highest
+    q = np.linspace(0.0, max(end, highest), CURVE_POINTS)
+    p = np.asarray(fit.pressure(q)[0], dtype=float)
+    lower, upper = fit.band(q)
+    return CurveDrawing(q, p, np.asarray(lower, dtype=float), np.asarray(upper, dtype=float), lowest, highest)

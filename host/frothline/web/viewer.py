@@ -1,0 +1,79 @@
+"""One open page of a browser: which page, which units, how wide, and what it asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, cast
+
+from frothline.units import SYSTEMS
+from frothline.web import line_diagram
+from frothline.web.charts.palette import Scheme
+
+WINDOWS = (30, 120, 600)  # s, the stretches of time a reader may choose for the traces
+
+
+GAP = 0.35  # s without a sample breaks a trace: three samples at the slowest rate, 10 Hz
+
+
+MOST_COLUMNS = 400
+
+
+NARROW = 180  # columns below which a page is a phone's: four pixels each, as in the style sheet
+
+
+MOST_WISHES, LONGEST_WISH = 60, 300  # texts under one name, letters in one text
+
+
+RESULTS = (("shut_off", "pressure"), ("free_delivery", "flow"), ("air_power", "power"))
+
+
+@dataclass(frozen=True)
+class Viewer:
+    """What one page shows. Built from what the browser said, so nothing of it is believed unchecked."""
+
+    page: str = "source"
+    system: str = "metric"
+    scheme: Scheme = "light"
+    columns: int = 200
+    seconds: int = 30
+    touch: bool = False
+    have: Mapping[str, str] = field(default_factory=dict)
+    wish: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # what was chosen or typed, by its name
+    seen: int = 0  # number of the last message that was drawn
+
+    @classmethod
+    def of(cls, said: Any) -> Viewer:
+        """Whatever came from the page; what does not fit is replaced by what is usual."""
+        if not isinstance(said, Mapping):
+            return cls()
+        have, wish = said.get("have"), said.get("wish")
+        return cls(
+            page=_one_of(said.get("page"), [part.key for part in line_diagram.PARTS]),
+            system=_one_of(said.get("system"), list(SYSTEMS)),
+            scheme=cast("Scheme", _one_of(said.get("scheme"), ["light", "dark"])),
+            columns=_within(said.get("columns"), 40, MOST_COLUMNS, 200),
+            seconds=_one_of(said.get("seconds"), list(WINDOWS)),
+            touch=said.get("touch") is True,
+            have={str(k): str(v) for k, v in have.items()} if isinstance(have, Mapping) else {},
+            wish={str(k): _texts(v) for k, v in wish.items()} if isinstance(wish, Mapping) else {},
+            seen=_within(said.get("seen"), 0, 2**53, 0),
+        )
+
+
+def _count(count: int, word: str, none: str) -> str:
+    return none if not count else f"1 {word}" if count == 1 else f"{count} {word}s"
+
+
+def _one_of(said: Any, allowed: list[Any]) -> Any:
+    return said if said in allowed else allowed[0]
+
+
+def _texts(said: Any) -> tuple[str, ...]:
+    return tuple(str(text)[:LONGEST_WISH] for text in said[:MOST_WISHES]) if isinstance(said, list) else ()
+
+
+def _within(said: Any, low: int, high: int, usual: int) -> int:
+    if isinstance(said, bool) or not isinstance(said, int | float) or said != said:  # noqa: PLR0124  NaN
+        return usual
+    return int(min(max(said, low), high))

@@ -1,0 +1,70 @@
+"""A run through the whole path: modelled rig, port, reader, recording, converter, run, watch, snapshot."""
+
+import time
+
+import pytest
+
+from frothline.bench.session import Session
+from frothline.errors import InputError
+from frothline.foam.sample import Weighing
+from frothline.readings.table import marks, read_series
+from frothline.recording import verify
+from frothline.recording.reader import load as load_recording
+from frothline.run.run import run_of_recording
+
+
+def until(condition, seconds=20.0, what="it"):
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        found = condition()
+        if found:
+            return found
+        time.sleep(0.05)
+    raise AssertionError(f"{what} did not come about within {seconds} s")
+
+
+@pytest.mark.slow
+def test_a_blown_packing_is_told_in_snapshot_and_recording_and_again_from_the_recording(tmp_path):
+    with Session("modelled://run-fed?seed=2&speed=20", tmp_path) as session:
+        session.start(wait=True)
+        session.start_run("evening run", {"agent": "soap"})
+        path = session.snapshot().recording.path
+        until(lambda: (run := session.snapshot().run) and run.phase == "foaming", what="foaming")
+        until(lambda: session.snapshot().run.time > 30, what="time to learn how the line is")
+        state = session.snapshot().run
+        assert state.running
+        assert not state.alarms
+        assert state.output.foam_rate.lower < session.simulation.truth()["foam_rate"] < state.output.foam_rate.upper
+        assert any("no source curve" in words for words in state.cannot_see)
+        session.simulation.control("fault", "packing_blown")
+        alarm = until(lambda: next(iter(session.snapshot().run.alarms), None), what="an alarm")
+        assert alarm.code == "packing_blown"
+        assert alarm.place == "outlet"
+        assert alarm.severity == "alarm"
+        assert alarm.time - alarm.onset < 0.5
+        until(lambda: any(mark.kind == "alarm" for mark in session.snapshot().marks), what="a mark")
+        ended = session.stop_run()
+        assert not ended.running
+        assert session.snapshot().recording is None  # the run began the recording, and ends it
+    assert not verify(path).damage
+    kept = [mark for mark in marks(load_recording(path)) if "packing" in mark.text]
+    assert kept
+    again = run_of_recording(path).state
+    assert [one.code for one in again.log] == [one.code for one in ended.log]
+    # at twenty times the speed, a delay of 0.1 s between recording and run is 2 s of air
+    assert again.output.air_used.value == pytest.approx(ended.output.air_used.value, rel=0.06)
+    assert "standard_flow" in read_series(path)
+
+
+def test_a_sample_without_a_run_is_refused_and_a_run_without_a_rig_waits(tmp_path):
+    session = Session("modelled://run-fed?seed=2", tmp_path)  # never opened
+    with pytest.raises(InputError, match="no run"):
+        session.add_sample(Weighing(0.010, 0.5, 1.2, 4.0))
+    assert session.stop_run() is None
+    session.start_run(record=True)
+    state = session.snapshot().run
+    assert state.phase == "waiting"
+    assert state.output.foam_rate is None
+    assert "no air" in state.output.why["foam_rate"]
+    session.close()
+    assert not session.snapshot().run.running

@@ -1,0 +1,79 @@
+"""What can hurt somebody: the right caution at the right pressure, with figures worked by hand."""
+
+import re
+from dataclasses import replace
+
+import pytest
+from builds import FIRST
+
+from frothline.generator.cautions import cautions
+from frothline.physics.references import BIBLIOGRAPHY
+
+
+def by_key(pressure, build=FIRST):
+    return {item.key: item for item in cautions(build, pressure)}
+
+
+def test_a_cap_at_blower_pressure_is_pushed_with_the_force_of_pressure_times_area():
+    # 104 mm bore and 3 mm of wall, 110 mm outside: 95.0 cm² at 20 kPa are 190 N, 19 kg
+    build = FIRST.with_entry("body.bore", 0.104)
+    words = by_key(20e3, build)["push-fit"].words
+    assert "190 N" in words
+    assert "19 kg" in words
+
+
+def test_the_force_is_told_where_it_runs_and_with_a_clogged_outlet_on_the_pipe_that_is_sold():
+    # a 110 x 3.2 waste pipe is 110 mm outside (EN 1401-1): 95.03 cm²; 9 kPa 85.5 N, 20 kPa 190.1 N; 50 x 3.7: 19.63 cm²
+    build = FIRST.with_entry("body.bore", 0.1036)
+    found = {item.key: item for item in cautions(build, 20e3, running=9e3)}["push-fit"].words
+    assert "at 9.0 kPa, where it runs, a cap of 110 mm is pushed off with 86 N" in found
+    assert "at 20.0 kPa with 190 N, the weight of 19 kg" in found
+    small = by_key(20e3, FIRST.with_entry("body.bore", 0.0426))["push-fit"].words
+    assert "a cap of 50 mm is pushed off with 39 N" in small
+    assert "taken" not in small
+    assert "3 mm of wall taken" in by_key(20e3, FIRST.with_entry("body.bore", 0.095))["push-fit"].words
+
+
+def test_without_an_air_source_the_cautions_that_need_none_are_told():
+    without = by_key(None)
+    assert set(without) == set(by_key(15e3))
+    # 95.03 cm² for each kPa
+    assert "each kPa pushes a cap of 110 mm off with 9.5 N" in without["push-fit"].words
+    assert not any("kPa," in item.words or " J" in item.words for item in without.values())
+
+
+def test_the_energy_told_is_that_of_the_bodys_air():
+    # 121.325 ln(121.325/101.325) - 20 = 1.855 J for each litre at 20 kPa; a body of 9.993 litres
+    litres = replace(FIRST, body=replace(FIRST.body, bore=0.1128, length=1.0))
+    told = float(re.search(r"stores ([\d.]+) J", by_key(20e3, litres)["plastic-pipe"].words)[1])
+    assert told == pytest.approx(18.54, abs=0.05)  # told to a tenth
+
+
+@pytest.mark.parametrize(
+    ("pressure", "key", "stop"),
+    [(15e3, None, False), (28e3, "pressure", False), (40e3, "pressure", True), (6e5, "compressor", True)],
+)
+def test_the_higher_the_pressure_the_plainer_the_words(pressure, key, stop):
+    first = cautions(FIRST, pressure)[0]
+    assert first.stop == stop
+    assert (first.key if key else None) == key
+    assert any(item.stop for item in cautions(FIRST, pressure)) == stop
+
+
+def test_shop_air_is_refused_whatever_the_pipe():
+    words = by_key(6e5)["compressor"].words
+    assert "regulator" in words
+    assert "relief" in words
+    assert "rates for gas" in words
+
+
+def test_each_caution_says_on_what_it_stands():
+    for item in cautions(FIRST, 28e3):
+        assert item.source == "judgement" or item.source in BIBLIOGRAPHY
+
+
+def test_every_caution_says_in_words_on_what_it_stands():
+    """A key of the bibliography means nothing beside a bucket."""
+    for one in cautions(FIRST, 20e3):
+        assert one.grounds == "judgement, no source" or " " in one.grounds
+        assert one.source == "judgement" or one.source not in one.grounds

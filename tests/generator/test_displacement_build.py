@@ -1,0 +1,44 @@
+"""What a build does on a pump whose flow is nearly constant: limits of pressure and flow come from q(p)."""
+
+import numpy as np
+import pytest
+
+from frothline.curve import BlowerCurve, SteadyPoint
+from frothline.generator.prediction import predict
+from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.sheet import edit_sheet, parse_sheet, starting_sheet
+
+FREE, TOP = 4e-4, 9e4  # a tyre inflator of 24 L/min, to 90 kPa (common practice, no source)
+
+
+def inflator(seed, leak):
+    rng = np.random.default_rng([27, seed])
+    p = np.linspace(1e3, TOP, 10)
+    q = FREE * (1 - leak * p / TOP) + 4e-6 * rng.standard_normal(10)
+    points = [SteadyPoint.from_parts(float(y), float(x), (100.0, 4e-6, 0.0)) for x, y in zip(q, p, strict=True)]
+    return BlowerCurve().fit(points)
+
+
+def generator(bore):
+    return PressureModel(
+        parse_sheet(edit_sheet(starting_sheet(), {"outlet.bore": bore}), "sheet").build, OperatingConditions.usual()
+    )
+
+
+@pytest.mark.parametrize("leak", [0.0, 0.02, 0.1])
+@pytest.mark.parametrize("bore", ["50 mm", "20 mm", "6 mm"])
+def test_pressure_and_flow_on_an_inflator_lie_inside_their_intervals(leak, bore):
+    model = generator(bore)
+    for seed in range(4):
+        found = predict(model, inflator(seed, leak))
+        flow, pressure = found.point.flow, found.point.pressure
+        assert 0 < pressure.lower < pressure.value < pressure.upper
+        # ten points of 1 % each know the flow to well below 5 %; leakage of 10 % may add as much
+        assert 0.9 * flow.value < flow.lower < flow.value < flow.upper < 1.05 * flow.value
+        assert found.air_rate.lower < found.air_rate.value < found.air_rate.upper
+
+
+def test_the_pressure_on_an_inflator_is_that_of_the_build_at_the_pump_s_flow():
+    model = generator("20 mm")
+    found = predict(model, inflator(1, 0.02))
+    assert found.point.pressure.value == pytest.approx(model.pressure(found.point.flow.value), rel=0.02)

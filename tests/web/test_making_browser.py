@@ -1,0 +1,483 @@
+"""The pages of generator and bucket in Chromium: a build is changed, a run goes wrong, a bucket is weighed, a batch worked."""
+
+import dataclasses
+import itertools
+import re
+import time
+
+import pytest
+from fake_session import FakeSession, state_of_run
+from reader_window import Look
+from test_bucket_page import alarm
+from test_generator_page import blower
+
+from frothline.run.watch.alarms import KINDS
+from frothline.web import run_summary
+
+pytestmark = pytest.mark.browser
+PHONE = {"width": 390, "height": 844, "has_touch": True}
+
+
+def number(text):
+    return float(re.search(r"[\d.]+", text)[0])
+
+
+def fits(window):
+    """Nothing has to be scrolled sideways."""
+    return window.page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+def change(window, part, entry, value):
+    page = window.page
+    if page.locator(".chooser").count():
+        page.locator(".chooser button", has_text=part).click()
+    field = page.locator(f"#sheet-{entry}")
+    field.fill(value)
+    field.press("Enter")
+
+
+@pytest.mark.parametrize("size", [{}, PHONE])
+def test_a_changed_entry_moves_the_figures_and_marks_the_part(look, bench, size):
+    bench._fit = blower()
+    window = look(**size).open("generator")
+    page = window.page
+    page.wait_for_function(
+        "/[0-9]/.test(document.querySelector('[data-live=meet-pressure]').textContent)", timeout=20_000
+    )
+    before = number(window.text("meet-flow"))
+    assert page.locator(".side-view .fl-changed").count() == 0
+    change(window, "outlet", "outlet-bore", "14 mm")
+    page.wait_for_selector(".side-view .fl-outlet.fl-changed", timeout=20_000)
+    page.wait_for_selector(".sheet-head .moves >> text=→", timeout=20_000)
+    page.wait_for_function("document.querySelector('[data-state=meet]').dataset.is === 'changed'")
+    assert number(window.text("meet-flow")) < before
+    assert "what if" in page.locator("[data-rows=meet] thead").text_content()
+    assert "As built: 40x3" in page.locator("#sheet-outlet-bore-note").text_content()
+    names = page.evaluate("document.querySelector('#meeting .js-plotly-plot').data.map(t => t.name)")
+    assert {"as built", "meets then", "wet, if changed", "generator, dry"} <= set(names)
+    assert fits(window)
+    page.get_by_role("button", name="Back to the sheet").click()
+    page.wait_for_function("document.querySelector('#sheet-outlet-bore').value === '40x3'")
+    page.wait_for_selector(".side-view .fl-changed", state="detached")
+
+
+def test_a_wrong_entry_is_told_at_the_entry_and_what_was_typed_stays(look, bench):
+    bench._fit = blower()
+    window = look().open("generator")
+    change(window, "tube", "tube-hole", "40 mm")
+    note = window.page.locator("#sheet-tube-hole-note")
+    window.page.wait_for_function("document.querySelector('#sheet-tube-hole-note').textContent.length > 0")
+    assert "outside" in note.text_content()
+    assert window.page.locator("#sheet-tube-hole").input_value() == "40 mm"
+    assert window.page.locator("#sheet-tube-hole").get_attribute("aria-invalid") == "true"
+
+
+def test_a_saved_build_is_there_again_after_a_reload(look, bench):
+    bench._fit = blower()
+    window = look().open("generator")
+    change(window, "packing", "packing-length", "300 mm")
+    window.page.locator("#keep-name").fill("longer wool")
+    window.page.get_by_role("button", name="Save as built").click()
+    window.page.wait_for_selector(".sheet-head >> text=longer-wool.toml")
+    assert (bench.folder / "builds" / "longer-wool.toml").exists()
+    window.page.reload()
+    window.page.wait_for_function("document.querySelector('#sheet-packing-length')?.value === '300 mm'")
+
+
+def test_a_size_is_sought_and_tried(look, bench):
+    bench._fit = blower()
+    window = look().open("generator")
+    page = window.page
+    page.wait_for_function(
+        "/[0-9]/.test(document.querySelector('[data-live=meet-pressure]').textContent)", timeout=20_000
+    )
+    page.locator("#size-change").select_option("outlet.bore")
+    page.locator("#size-value").fill("6.35")
+    page.get_by_role("button", name="Find it").click()
+    page.get_by_role("button", name="Try it").first.click(timeout=20_000)
+    page.wait_for_selector(".side-view .fl-outlet.fl-changed", timeout=20_000)
+
+
+def test_a_blow_out_stands_on_the_line_at_the_outlet_and_in_large_type(look, bench):
+    bench.run = state_of_run(bench.now)
+    for size in ({}, PHONE):
+        window = look(**size).open("bucket")
+        assert window.text("run-foam_rate") == "360"
+        bench.run = state_of_run(bench.now, alarms=(alarm("packing_blown"),))
+        window.page.wait_for_selector(".alarm h2")
+        title = window.page.locator(".alarm h2")
+        assert title.text_content() == "packing blown out"
+        assert float(title.evaluate("e => parseFloat(getComputedStyle(e).fontSize)")) >= 32
+        assert "Put the packing back" in window.page.locator(".alarm").text_content()
+        window.drawn(2)
+        if size:
+            assert "packing blown out at the outlet" in window.text("strip")
+        else:
+            mark = window.page.locator("[data-state=fault-outlet]")
+            assert mark.get_attribute("data-is") == "alarm"
+            assert mark.is_visible()
+            assert window.page.locator("[data-live=fault-outlet]").text_content() == "packing blown out"
+        assert fits(window)
+        bench.run = state_of_run(bench.now)
+
+
+def test_a_bucket_is_timed_weighed_and_read_with_one_large_button(look, bench):
+    bench.run = state_of_run(bench.now)
+    window = look(**PHONE).open("bucket")
+    page = window.page
+    page.get_by_role("button", name="Take a sample").click()
+    page.wait_for_selector("#sample .instruction >> text=bucket under")
+    large = page.locator("#sample button.large")
+    box = large.bounding_box()
+    assert box["width"] > 350
+    assert box["height"] >= 88
+    page.locator("#timer-container").fill("20 L")
+    page.locator("#timer-empty").fill("640")
+    large.click()
+    page.wait_for_selector("#sample .instruction >> text=filling")
+    assert large.evaluate("e => e === document.activeElement")
+    time.sleep(1.0)
+    large.click()
+    page.locator("#timer-full").fill("590")  # lighter than empty
+    large.click()
+    page.wait_for_selector("#sample .entry[data-is=wrong]")
+    assert "not heavier than empty (640 g)" in page.locator("#timer-full-note").text_content()
+    assert page.locator("#timer-full").input_value() == "590"
+    assert page.locator("#said").is_hidden()  # nothing lies over instruction and button
+    page.locator("#timer-full").fill("1790")
+    page.locator("#timer-full").press("Enter")
+    page.wait_for_selector("#sample .instruction >> text=next reading at 1 min")
+    assert bench.run.samples[0].weighing.fill_time == pytest.approx(1.2, abs=0.7)
+    assert fits(window)
+    page.locator("#timer0-drained").fill("14")
+    large.click()
+    page.wait_for_selector("text=1 of 5 read")
+    page.get_by_role("button", name="Done").click()
+    page.wait_for_selector("#sample", state="hidden")
+    said = page.locator("[data-rows=samples]").text_content()
+    assert "57.5 kg/m³" in said  # 1150 g in 20 L
+    assert "judgement, no source" in page.locator("[data-rows=verdicts]").text_content()
+
+
+def test_a_batch_is_worked_out_as_it_is_typed(look, bench):
+    window = look(**PHONE).open("bucket")
+    page = window.page
+    page.locator("#batch-foam").fill("60")
+    page.wait_for_selector("[data-rows=batch]")
+    first = number(page.locator("[data-rows=batch] tbody tr").first.locator("td").first.text_content())
+    page.locator("#batch-volume").fill("400")
+    page.wait_for_function(
+        f"parseFloat(document.querySelector('[data-rows=batch] tbody td').textContent) > 1.9 * {first}"
+    )
+    assert number(page.locator("[data-rows=batch] tbody tr").first.locator("td").first.text_content()) == pytest.approx(
+        2 * first, rel=0.01
+    )  # twice the volume takes twice the cement
+    page.locator("#batch-density").fill("a lot")
+    page.wait_for_function("document.querySelector('#batch-density-note').textContent.includes('density')")
+    assert page.locator("#batch-density").input_value() == "a lot"
+    assert fits(window)
+
+
+def whole(window, selector):
+    """Whether an element can be seen whole without scrolling, and nothing lies over its middle."""
+    return window.page.locator(selector).evaluate(
+        """e => { const b = e.getBoundingClientRect(); const top = document.elementFromPoint(b.x + b.width / 2, b.y + b.height / 2);
+        return b.width > 0 && b.x >= 0 && b.y >= 0 && b.right <= innerWidth && b.bottom <= innerHeight && (e === top || e.contains(top)); }"""
+    )
+
+
+@pytest.mark.parametrize("size", [{"width": 1280, "height": 900}, PHONE])
+def test_an_alarm_stands_over_the_timer_in_large_type_and_the_large_button_stays_whole(look, bench, size):
+    bench.run = state_of_run(bench.now)
+    window = look(**size).open("bucket")
+    page = window.page
+    page.get_by_role("button", name="Take a sample").click()
+    page.wait_for_selector("#sample .instruction >> text=bucket under")
+    assert whole(window, "#sample button.large")
+    assert not page.locator("#over").is_visible()
+    bench.run = state_of_run(bench.now, alarms=(alarm("packing_blown"),))
+    page.wait_for_selector("#over b >> text=packing blown out")
+    page.locator("#timer-container").fill("20")
+    page.locator("#timer-empty").fill("0.8")
+    for step in ("timer-ready-0", "timer-filling-0", "timer-weigh-0"):
+        page.wait_for_selector(f"#{step}")
+        window.drawn(2)
+        assert whole(window, "#over b")
+        assert float(page.locator("#over b").evaluate("e => parseFloat(getComputedStyle(e).fontSize)")) >= 30
+        assert "Put the packing back" in page.locator("#over").text_content()
+        assert whole(window, "#sample button.large"), step
+        if step != "timer-weigh-0":
+            page.wait_for_timeout(1000)  # a second press at once is taken for the first
+            page.locator("#sample button.large").click()
+    page.locator("#timer-full").fill("0.5")
+    page.locator("#sample button.large").click()
+    page.wait_for_selector("#sample .entry[data-is=wrong]")
+    for name, typed in (("full", "0.5"), ("empty", "0.8"), ("container", "20"), ("depth", "")):
+        assert page.locator(f"#timer-{name}").input_value() == typed
+        assert whole(window, f"#timer-{name}"), name
+    assert whole(window, "#timer-full-note")
+    assert whole(window, "#sample button.large")
+    assert fits(window)
+    page.locator("#heard").click()  # it can be pressed although the page below is covered
+    page.wait_for_selector("#heard", state="hidden")
+    assert whole(window, "#over b")  # silent, and still there
+    bench.run = state_of_run(bench.now)
+    page.wait_for_selector("#over", state="hidden")
+
+
+def test_an_alarm_stands_over_the_guided_sweep_too(look, bench):
+    window = look(**PHONE).open()
+    window.page.get_by_role("button", name="Guided sweep").click()
+    window.page.wait_for_selector("#sweep", state="visible")
+    bench.run = state_of_run(bench.now, alarms=(alarm("too_hot"),))
+    window.page.wait_for_selector("#over b >> text=air too hot")
+    window.drawn(2)
+    assert whole(window, "#over b")
+    assert whole(window, "#sweep-next")
+
+
+COUNT_TONES = """window.tones = 0;
+const make = AudioContext.prototype.createOscillator;
+AudioContext.prototype.createOscillator = function () { window.tones += 1; return make.call(this); };"""
+
+
+def test_an_alarm_sounds_again_and_again_until_it_is_heard_also_where_the_page_is_opened_during_it(look, bench):
+    bench.run = state_of_run(bench.now, alarms=(alarm("packing_blown"),))
+    window = look()
+    page = window.page
+    page.context.add_init_script(COUNT_TONES)
+    window.open("bucket")
+    page.locator("h1:visible").first.click()  # the first touch, before which a browser lets nothing sound
+    counts = []
+    for _ in range(2):
+        page.wait_for_function(f"tones > {counts[-1] if counts else 0}", timeout=8000)
+        counts.append(page.evaluate("tones"))
+    page.locator("#heard").click()
+    page.wait_for_timeout(1000)
+    silent = page.evaluate("tones")
+    page.wait_for_timeout(4000)
+    assert page.evaluate("tones") == silent
+    both = (alarm("packing_blown"), dataclasses.replace(alarm("liquid_back"), number=2))
+    bench.run = dataclasses.replace(bench.run, alarms=both)
+    page.wait_for_function(f"tones > {silent}", timeout=8000)  # another one has not been heard yet
+    page.locator("#sound").click()
+    page.wait_for_timeout(500)
+    silent = page.evaluate("tones")
+    page.wait_for_timeout(4000)
+    assert page.evaluate("tones") == silent
+    assert page.locator("#over").is_hidden()
+
+
+@pytest.mark.parametrize("size", [{}, PHONE])
+def test_no_figure_stays_as_if_it_were_live_when_the_program_has_gone(chromium, tmp_path, size):
+    from frothline.web import serving
+
+    session = FakeSession(tmp_path)
+    session.run = state_of_run(0.0)
+    session.start_recording()
+    with serving(session) as address:
+        window = Look(chromium, address, **size).open("bucket")
+        page = window.page
+        window.wait_text("recording", "recording 0:")
+        assert window.text("run-foam_rate") == "360"
+        port = int(address.rsplit(":", 1)[1].strip("/"))
+    window.wait_text("link", "does not answer", timeout=20_000)
+    for key in ("run-foam_rate", "run-foam_total", "run-time_left", "run-clock"):
+        assert window.text(key) == "–", key
+    assert window.text("run-foam_rate-under") == "the program does not answer"
+    assert window.text("run-phase") == "Not known: the program does not answer"
+    assert "recording 0:" not in window.text("recording")
+    said = page.evaluate(
+        "[...document.querySelectorAll('.line .value, .strip-value')].map(e => e.textContent).join(' ')"
+    )
+    assert not re.search(r"\d", said)
+    assert page.get_by_role("button", name="Stop the run").is_disabled()
+    assert float(page.locator(".status .link").evaluate("e => parseFloat(getComputedStyle(e).fontSize)")) >= 21
+    assert fits(window)
+    session.run = state_of_run(session.now)
+    with serving(session, port=port):
+        window.wait_text("link", "frames arrive", timeout=40_000)
+        window.wait_text("run-foam_rate", "360")
+        page.wait_for_function("[...document.querySelectorAll('[data-do=\"bucket:stop\"]')].some(e => !e.disabled)")
+    window.close()
+
+
+SILENT = ("pressure", "temperature")
+
+
+@pytest.mark.parametrize("width", [1280, 800])
+def test_words_of_what_is_wrong_stay_inside_the_line_and_off_each_other(look, bench, width):
+    window = look(width=width).open("bucket")
+    page = window.page
+    overlaps = """() => {
+      const svg = document.querySelector('svg.line').getBoundingClientRect();
+      const shown = [...document.querySelectorAll('.line text')].filter(e => e.textContent && e.getBoundingClientRect().width);
+      const boxes = shown.map(e => { const b = e.getBoundingClientRect(); return [e.textContent, b.left, b.top + 2, b.right, b.bottom - 2]; });
+      const bad = boxes.filter(b => b[1] < svg.left - 1 || b[3] > svg.right + 1 || b[2] < svg.top - 1).map(b => b[0] + ' is cut off');
+      boxes.forEach((a, i) => boxes.slice(i + 1).forEach(b => {
+        if (a[1] < b[3] && b[1] < a[3] && a[2] < b[4] && b[2] < a[4]) { bad.push(`${a[0]} on ${b[0]}`); } }));
+      return bad; }"""
+    pairs = [(code,) for code in KINDS] + list(itertools.combinations(KINDS, 2))[::7]
+    for number, codes in enumerate(pairs):
+        unplugged = SILENT[: number % 3]
+        bench.channels = tuple(
+            dataclasses.replace(one, present=one.kind not in unplugged) for one in type(bench)(bench.folder).channels
+        )
+        bench.run = state_of_run(bench.now, alarms=tuple(alarm(code) for code in codes))
+        word = run_summary.ON_LINE.get(codes[-1], KINDS[codes[-1]].title)
+        page.wait_for_function(
+            "word => [...document.querySelectorAll('.line .fault')].some(e => e.dataset.is && e.textContent.includes(word))",
+            arg=word,
+        )
+        window.drawn(2)
+        assert page.evaluate(overlaps) == [], (codes, unplugged)
+
+
+@pytest.mark.parametrize("code", ["joint_off_before", "leak_before"])
+def test_a_joint_before_the_anemometer_is_marked_between_source_and_spool(look, bench, code):
+    bench.run = state_of_run(bench.now, alarms=(alarm(code),))
+    window = look().open("bucket")
+    mark = window.page.locator(".line .fault[data-is=alarm] path")
+    mark.wait_for()
+    box, source, spool = (
+        window.page.locator(one).bounding_box()
+        for one in (
+            ".line .fault[data-is=alarm] path",
+            ".line a[data-page=source] .area",
+            ".line a[data-page=spool] .area",
+        )
+    )
+    assert source["x"] + source["width"] < box["x"] + box["width"] / 2 < spool["x"]
+    window.page.set_viewport_size({"width": 390, "height": 844})
+    assert "between source and spool" in window.text("strip")
+
+
+@pytest.mark.slow
+def test_a_newcomer_sweeps_makes_foam_weighs_it_and_blows_the_packing_out(chromium, tmp_path):
+    """The whole demonstration: the curve, the simulated generator, a run, a sample that narrows it, an alarm in place."""
+    from frothline.bench.session import Session
+    from frothline.web import serving
+
+    with Session("modelled://sweep?seed=5&speed=4", tmp_path) as session, serving(session) as address:
+        session.start(wait=True)
+        session.start_sweep()
+        end = time.monotonic() + 150
+        while not (session.snapshot().sweep and session.snapshot().sweep.done) and time.monotonic() < end:
+            time.sleep(0.3)
+        window = Look(chromium, address).open("bucket")
+        page = window.page
+        page.get_by_role("button", name="Make foam (simulated)").click()
+        page.get_by_role("button", name="Stop the run").wait_for(timeout=20_000)
+        session.simulation.control("solution", 200.0)  # four times as fast as real, the reservoir would soon be dry
+        page.wait_for_function(
+            "document.querySelector('[data-live=run-phase]').textContent.toLowerCase().includes('foaming')",
+            timeout=40_000,
+        )
+
+        def width():
+            low, high = map(float, re.findall(r"[\d.]+", window.text("run-foam_rate-under"))[:2])
+            return (high - low) / (high + low)
+
+        wide = width()
+        run = session.snapshot().run
+        truth = session.simulation.truth()
+        filled = 0.020 / truth["foam_rate"]  # s that a bucket of 20 L takes
+        net = 0.020 * (truth["foam_density"] - 1.204)  # kg, on a scale in air
+        from frothline.foam.sample import Weighing
+
+        session.add_sample(Weighing(0.020, 0.640, 0.640 + net, filled), run.time)
+        page.wait_for_timeout(1500)
+        assert width() < 0.7 * wide
+        while session.snapshot().run.elapsed < 30.0:  # the watch first learns how this line foams
+            time.sleep(0.2)
+        page.get_by_role("button", name="the packing has left").click()
+        page.wait_for_function(
+            "document.querySelector('[data-state=fault-outlet]').dataset.is === 'alarm'", timeout=20_000
+        )
+        assert "packing blown out" in page.locator(".alarm h2").first.text_content()
+        assert window.text("run-foam_rate") == "–"
+        page.get_by_role("button", name="the packing has left").click()  # put right
+        page.get_by_role("button", name="Stop the run").click()
+        page.get_by_role("button", name="Start another run").wait_for()
+        assert not window.complaints
+        window.close()
+    (notes,) = tmp_path.glob("run-*.toml")
+    assert "[[sample]]" in notes.read_text()
+
+
+@pytest.mark.parametrize("size", [{}, PHONE])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_an_alarm_is_marked_on_the_side_view_and_goes_with_it(look, bench, size, scheme):
+    bench.run = state_of_run(bench.now)
+    window = look(color_scheme=scheme, **size).open("bucket")
+    page = window.page
+    mark = page.locator("#page-bucket [data-state=part-packing]")
+    page.wait_for_selector("#page-bucket .side-view svg")
+    page.evaluate("document.querySelector('#page-bucket .side-view svg').known = 'the same'")
+    assert not mark.is_visible()
+    bench.run = state_of_run(bench.now, alarms=(alarm("packing_blown"),))
+    page.wait_for_selector("#page-bucket [data-state=part-packing][data-is=alarm]")
+    word, cross = mark.locator("text"), mark.locator(".cross")
+    assert word.text_content() == "blown out"
+    inside = page.locator("#page-bucket .side-view").bounding_box()
+    for part in (word, cross):
+        box = part.bounding_box()
+        assert inside["x"] <= box["x"]
+        assert box["x"] + box["width"] <= inside["x"] + inside["width"]
+    assert word.bounding_box()["height"] > 13  # to be read at arm's length
+    # the cross is twice as thick as any line of the drawing: it is seen without its colour
+    thick = "e => parseFloat(getComputedStyle(e).strokeWidth)"
+    lines = page.locator("#page-bucket .fl-packing path").evaluate_all(f"all => Math.max(...all.map({thick}))")
+    assert cross.evaluate(thick) > 2 * lines
+    assert fits(window)
+    bench.run = state_of_run(bench.now)
+    page.wait_for_function("document.querySelector('#page-bucket [data-state=part-packing]').dataset.is === ''")
+    assert not mark.is_visible()
+    assert page.evaluate("document.querySelector('#page-bucket .side-view svg').known") == "the same"
+    bench.run = None
+    page.wait_for_selector("#page-bucket .side-view svg", state="detached")
+
+
+@pytest.mark.parametrize("size", [{}, PHONE])
+def test_words_of_four_alarms_at_once_do_not_stand_on_each_other(look, bench, size):
+    codes = ("leak_after", "liquid_back", "clogging", "thinning")
+    bench.run = state_of_run(bench.now, alarms=tuple(alarm(code) for code in codes))
+    page = look(**size).open("bucket").page
+    page.wait_for_selector("#page-bucket [data-state=part-reservoir][data-is=alarm]")
+    words = [one for one in page.locator("#page-bucket .fl-fault text").all() if one.text_content()]
+    assert len(words) == 4  # two of them share theirs, one has two marks
+    boxes = [one.bounding_box() for one in words]
+    for number, one in enumerate(boxes):
+        for other in boxes[:number]:
+            # a box holds ascent, descent and the paper-coloured rim: letters of two rows are clear at 0.7 of it
+            apart = abs(one["y"] - other["y"]) > 0.7 * one["height"]
+            beside = one["x"] + one["width"] <= other["x"] or other["x"] + other["width"] <= one["x"]
+            assert apart or beside, [word.text_content() for word in words]
+
+
+def test_on_a_phone_the_figures_of_a_run_stay_on_the_first_screen(look, bench):
+    bench.run = state_of_run(bench.now)
+    window = look(**PHONE).open("bucket")
+    window.page.wait_for_selector("#page-bucket .side-view svg")
+    for alarms in ((), (alarm("packing_blown"),), (alarm("leak_after"), alarm("thinning"))):
+        bench.run = state_of_run(bench.now, alarms=alarms)
+        window.page.wait_for_function(f"document.querySelectorAll('.alarm').length === {len(alarms)}")
+        window.drawn(2)
+        for key in ("run-foam_rate", "run-foam_total", "run-time_left"):
+            box = window.page.locator(f"[data-live={key}]").bounding_box()
+            assert box["y"] + box["height"] < PHONE["height"]
+        assert fits(window)
+
+
+@pytest.mark.parametrize("size", [{}, PHONE])
+def test_the_small_side_view_has_no_lines_of_dimensions_without_their_words_and_little_room_about_it(look, bench, size):
+    bench.run = state_of_run(bench.now)
+    page = look(**size).open("bucket").page
+    page.wait_for_selector("#page-bucket .side-view svg")
+    assert page.locator("#page-bucket .side-view .fl-d").count() > 0
+    assert not any(one.is_visible() for one in page.locator("#page-bucket .side-view :is(.fl-d, .fl-n)").all())
+    outer = page.locator("#page-bucket .side-view").bounding_box()
+    inner = page.locator("#page-bucket .side-view .fl-body").bounding_box()
+    assert inner["y"] >= outer["y"]
+    assert inner["y"] + inner["height"] <= outer["y"] + outer["height"]
+    assert outer["height"] < 2.6 * inner["height"]
