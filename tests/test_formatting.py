@@ -189,7 +189,6 @@ def test_no_other_module_rounds_by_an_uncertainty():
     allowed = {
         "formatting.py",
         "rounding.py",
-        "sensors/monte_carlo.py",
         "numerics/autocorrelation.py",
         "report/svg_chart.py",
         "web/charts/pressure_flow.py",

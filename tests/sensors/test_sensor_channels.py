@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 import sensor_boards as boards
+from bosch_pressure import pressure_int64
 
 from frothline.sensors import ambient, analog, load_cell
 from frothline.sensors.datasheets import AMBIENT, HX711, NTC, PRESSURE
@@ -26,7 +27,7 @@ def test_the_worked_example_of_the_ambient_modules_data_sheet():
 
 def test_the_64_bit_form_of_the_data_sheet_gives_25767233():
     """The figure in the sheet's table, 25767236, is the floating-point result x 256; the printed code gives ...233."""
-    assert ambient.pressure_int64(415148, 128422, TRIMMING) == 25767233
+    assert pressure_int64(415148, 128422, TRIMMING) == 25767233
 
 
 @pytest.mark.parametrize(("raw", "integer_form"), [(20000, 0.0), (25000, 20.7783), (30000, 48.7520), (32768, 64.1396)])

@@ -81,12 +81,6 @@ def effective_dof(contributions: Iterable[Contribution], kind: Kind | None = Non
     return float(known.min()) if known.size else float("inf")
 
 
-def welch_satterthwaite(standard: ArrayLike, dof: ArrayLike) -> float:
-    """Effective degrees of freedom of independent shares with their own dof (JCGM 100:2008, eq. G.2b)."""
-    shares = [share("", "random", u, dof=float(v)) for u, v in zip(np.ravel(standard), np.ravel(dof), strict=True)]
-    return effective_dof(shares)
-
-
 def coverage_factor(dof: float = float("inf"), level: float = 0.95) -> float:
     """K of an interval of that level: Student's t with the effective dof cut to an integer (JCGM 100:2008, G.4.2)."""
     if not np.isfinite(dof):
@@ -109,8 +103,8 @@ def propagate(
     """The law of propagation of uncertainty, correlations included (JCGM 100:2008, eq. 13).
 
     ``covariance`` is (m, m), or (m,) standard uncertainties of independent inputs. Sensitivities are central
-    differences over ``steps`` (default: a thousandth of each standard uncertainty), which is the first-order law; use
-    ``monte_carlo`` where the model bends within the uncertainties.
+    differences over ``steps`` (default: a thousandth of each standard uncertainty). This is the first-order law: it is
+    wrong where the model bends within the uncertainties.
     """
     x = np.asarray(values, dtype=np.float64)
     matrix = np.asarray(covariance, dtype=np.float64)

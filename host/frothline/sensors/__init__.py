@@ -10,7 +10,6 @@ from frothline.sensors.calibration_file import save as save_calibration
 from frothline.sensors.converter import Converter
 from frothline.sensors.description import Channel, RigDescription
 from frothline.sensors.flow import straight_pipe
-from frothline.sensors.monte_carlo import monte_carlo
 from frothline.sensors.plausibility import (
     Finding,
     compare_flows,
@@ -53,7 +52,6 @@ __all__ = [
     "look_at_samples",
     "look_at_sweep",
     "mean_of_stretch",
-    "monte_carlo",
     "propagate",
     "save_calibration",
     "straight_pipe",

@@ -1,4 +1,4 @@
-"""Propagation of distributions by drawing, for models that bend within their uncertainties (JCGM 101:2008)."""
+"""Propagation of distributions by drawing, for models that bend within their uncertainties (JCGM 101:2008). A reference for tests."""
 
 from __future__ import annotations
 
@@ -8,10 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.random import Generator
+from numpy.typing import NDArray
 
 from frothline.errors import InputError
-from frothline.numerics.arrays import Floats
 
+Floats = NDArray[np.float64]
 Draw = Callable[[Generator, int], Floats]
 """Draws of one input, (n,), from a generator."""
 

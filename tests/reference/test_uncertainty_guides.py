@@ -2,20 +2,12 @@
 
 import numpy as np
 import pytest
+from monte_carlo import arcsine, curvilinear, monte_carlo, normal, numerical_tolerance, student, uniform
 from scipy import stats
 from uncertainties import correlated_values, ufloat, umath
 
 from frothline.numerics.autocorrelation import mean_of_stretch
-from frothline.numerics.uncertainty import coverage_factor, propagate, welch_satterthwaite
-from frothline.sensors.monte_carlo import (
-    arcsine,
-    curvilinear,
-    monte_carlo,
-    normal,
-    numerical_tolerance,
-    student,
-    uniform,
-)
+from frothline.numerics.uncertainty import coverage_factor, effective_dof, propagate, share
 
 
 def test_the_end_gauge_of_gum_h1():
@@ -35,7 +27,8 @@ def test_the_end_gauge_of_gum_h1():
     second_order = length * 0.58e-6 * u_theta
     assert second_order == pytest.approx(11.7, abs=0.3)  # the guide's own second-order term
     assert np.sqrt(np.sum(shares**2) + second_order**2) == pytest.approx(34, abs=0.5)
-    dof = welch_satterthwaite([25.0, 9.7, 2.9, 16.6], [18, 25.6, 50, 2])
+    parts = ((25.0, 18), (9.7, 25.6), (2.9, 50), (16.6, 2))  # nm, degrees of freedom
+    dof = effective_dof([share("", "random", u, dof=freedom) for u, freedom in parts])
     assert np.floor(dof) == 16
     assert coverage_factor(dof, 0.99) == pytest.approx(2.92, abs=0.005)
     assert coverage_factor(dof, 0.99) * 32 == pytest.approx(93, abs=1)
