@@ -12,7 +12,7 @@ from frothline.web.server import create_app, serve
 
 
 def get(url, **headers):
-    with urllib.request.urlopen(urllib.request.Request(url, headers=headers), timeout=10) as answer:
+    with urllib.request.urlopen(urllib.request.Request(url, headers=headers), timeout=120) as answer:
         return answer.read().decode()
 
 

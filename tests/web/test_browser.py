@@ -1,6 +1,5 @@
 """The pages in Chromium: a whole guided sweep, many frames a second, zoom that stays, no word to the world outside."""
 
-import os
 import re
 import time
 
@@ -12,8 +11,7 @@ pytestmark = pytest.mark.browser
 
 
 def rates(window, seconds=2.0, tries=8, enough=10.0):
-    """Updates a second over several short stretches, until one is fast ``enough``: what else this machine has to do at
-    the moment must not decide."""
+    """Updates a second over several short stretches, until one is fast ``enough``."""
     found = []
     while len(found) < tries and (not found or max(found) < enough):
         before, begun = window.ticks, time.monotonic()
@@ -22,9 +20,16 @@ def rates(window, seconds=2.0, tries=8, enough=10.0):
     return found
 
 
-def test_the_first_figures_stand_soon_after_the_page_is_asked_for(look):
-    """Two seconds on a machine that has nothing else to do; a crowded one is given its share."""
-    limit = 2.0 * max(1.0, os.getloadavg()[0] / os.cpu_count())
+def test_the_first_figures_come_without_a_click(look):
+    window = look()
+    window.page.goto(window.address)
+    window.page.wait_for_function("/[0-9]/.test(document.querySelector('[data-live=now-line_pressure]')?.textContent)")
+    assert re.fullmatch(r"[\d.]+", window.text("now-line_pressure"))
+
+
+@pytest.mark.benchmark
+def test_the_first_figures_come_within_two_seconds(look):
+    """On a machine that has nothing else to do."""
     waits = []
     for _ in range(4):
         window = look()
@@ -34,12 +39,10 @@ def test_the_first_figures_stand_soon_after_the_page_is_asked_for(look):
             "/[0-9]/.test(document.querySelector('[data-live=now-line_pressure]')?.textContent)"
         )
         waits.append(time.monotonic() - begun)
-        if waits[-1] < limit:
-            break
-    assert min(waits) < limit, waits
-    assert re.fullmatch(r"[\d.]+", window.text("now-line_pressure"))
+    assert min(waits) < 2.0, waits
 
 
+@pytest.mark.benchmark
 def test_ten_updates_a_second_or_more_reach_the_page(look):
     window = look().open()
     window.drawn(5)
@@ -83,11 +86,11 @@ def test_a_sweep_of_the_simulated_blower_is_seen_through_to_its_curve(chromium, 
         window = Look(chromium, address).open()
         window.page.locator("#source-sweep").click()
         window.page.wait_for_selector("#sweep", state="visible")
-        window.wait_text("sweep-instruction", "done", timeout=150_000)
+        window.wait_text("sweep-instruction", "done")
         window.page.locator("#sweep-next").click()
         window.page.wait_for_selector("#sweep", state="hidden")
         window.page.wait_for_function(
-            "document.querySelector('#plane .js-plotly-plot').data.some(t => t.name === 'curve')", timeout=20_000
+            "document.querySelector('#plane .js-plotly-plot').data.some(t => t.name === 'curve')"
         )
         window.drawn(3)
         low, high = map(float, window.text("fit-free_delivery-under").split(",")[0].split(" to "))
@@ -102,14 +105,13 @@ def test_a_sweep_of_the_simulated_blower_is_seen_through_to_its_curve(chromium, 
 
 
 def test_the_bar_fills_while_the_reading_steadies(look, bench):
-    bench.hold = 2.0
+    bench.hold = 20.0
     window = look().open()
     window.page.get_by_role("button", name="Guided sweep").click()
-    fillings = []
-    for _ in range(12):
-        window.drawn(2)
-        fillings.append(int(window.page.get_by_role("progressbar").get_attribute("aria-valuenow") or 0))
-    assert max(fillings) > min(fillings)
+    filled = "Number(document.querySelector('#sweep [role=progressbar]').getAttribute('aria-valuenow'))"
+    window.page.wait_for_function(f"{filled} > 0")
+    before = window.page.evaluate(filled)
+    window.page.wait_for_function(f"{filled} > {before}")
 
 
 def axis_range(window, key, axis):
@@ -144,15 +146,22 @@ def test_zoom_survives_fifty_updates_and_shows_all_again(look, bench, key, axis)
     assert abs(axis_range(window, key, axis)[1] - axis_range(window, key, axis)[0]) > abs(zoomed[1] - zoomed[0])
 
 
-def test_two_viewers_see_the_same_and_neither_slows_the_other(look):
+def test_two_viewers_are_both_served_and_counted(look):
+    one, other = look().open(), look(width=390, height=844).open("spool")
+    one.drawn(5)
+    other.drawn(5)
+    other.page.wait_for_function(
+        "document.querySelector('[data-table=health]').textContent.includes('screens looking on2')"
+    )
+
+
+@pytest.mark.benchmark
+def test_neither_of_two_viewers_slows_the_other(look):
     one, other = look().open(), look(width=390, height=844).open("spool")
     one.drawn(5)
     other.drawn(5)
     assert max(rates(one, enough=8.0)) >= 8.0
     assert max(rates(other, enough=8.0)) >= 8.0
-    other.page.wait_for_function(
-        "document.querySelector('[data-table=health]').textContent.includes('screens looking on2')"
-    )
 
 
 def test_a_viewer_that_left_is_not_served_any_more(look, chromium, address):
@@ -169,8 +178,7 @@ def test_a_frozen_viewer_holds_up_nobody_and_goes_on_when_it_wakes(look):
     debugger = frozen.context.new_cdp_session(frozen.page)
     debugger.send("Debugger.enable")
     debugger.send("Debugger.pause")  # its script stands still, as a phone's does when it is put away
-    time.sleep(1)
-    assert max(rates(lively, enough=8.0)) >= 8.0
+    lively.drawn(40)  # it would not get as many if its messages waited for the frozen one's
     debugger.send("Debugger.resume")
     debugger.send("Debugger.disable")
     frozen.drawn(5)
@@ -263,13 +271,12 @@ def test_a_newcomer_sweeps_the_simulated_generator_from_the_demo(chromium, tmp_p
         window = Look(chromium, address).open("generator")
         page = window.page
         page.get_by_role("button", name=f"Sweep it {kind}").click()
-        page.wait_for_selector("#sweep", state="visible", timeout=30_000)
-        window.wait_text("sweep-instruction", "done", timeout=150_000)
+        page.wait_for_selector("#sweep", state="visible")
+        window.wait_text("sweep-instruction", "done")
         page.locator("#sweep-next").click()
         page.wait_for_selector("#sweep", state="hidden")
         page.wait_for_function(
-            f"document.querySelector('#meeting .js-plotly-plot').data.some(t => t.name === 'measured {kind}')",
-            timeout=30_000,
+            f"document.querySelector('#meeting .js-plotly-plot').data.some(t => t.name === 'measured {kind}')"
         )
         assert page.locator(f"#desk-{kind}").input_value() == "live"
         assert not window.complaints
@@ -383,10 +390,10 @@ def test_without_a_socket_the_page_asks_for_itself(chromium, address):
     window.context.add_init_script("delete window.SharedWorker")
     try:
         window.page.goto(address)
-        window.drawn(3, timeout=20_000)
+        window.drawn(3)
         before, begun = window.ticks, time.monotonic()
-        time.sleep(3)
-        assert (window.ticks - before) / (time.monotonic() - begun) == pytest.approx(2.0, abs=0.7)  # one in 500 ms
+        window.drawn(6)
+        assert (window.ticks - before) / (time.monotonic() - begun) < 2.7  # one in 500 ms, and the one under way
     finally:
         window.close()
 
@@ -397,9 +404,9 @@ def test_a_stopped_program_is_said_and_a_started_one_is_found_again(chromium, tm
     with serving(FakeSession(tmp_path)) as address:
         window = Look(chromium, address).open()
         port = int(address.rsplit(":", 1)[1].strip("/"))
-    window.wait_text("link", "does not answer", timeout=20_000)
+    window.wait_text("link", "does not answer")
     with serving(FakeSession(tmp_path), port=port):
-        window.wait_text("link", "frames arrive", timeout=40_000)
+        window.wait_text("link", "frames arrive")
     window.close()
 
 

@@ -3,6 +3,7 @@
 import dataclasses
 import itertools
 import re
+import threading
 import time
 
 import pytest
@@ -11,6 +12,7 @@ from reader_window import Look
 from test_bucket_page import alarm
 from test_generator_page import blower
 
+from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.run.watch.alarms import KINDS
 from frothline.web import run_summary
 
@@ -41,14 +43,12 @@ def test_a_changed_entry_moves_the_figures_and_marks_the_part(look, bench, size)
     bench._fit = blower()
     window = look(**size).open("generator")
     page = window.page
-    page.wait_for_function(
-        "/[0-9]/.test(document.querySelector('[data-live=meet-pressure]').textContent)", timeout=20_000
-    )
+    page.wait_for_function("/[0-9]/.test(document.querySelector('[data-live=meet-pressure]').textContent)")
     before = number(window.text("meet-flow"))
     assert page.locator(".side-view .fl-changed").count() == 0
     change(window, "outlet", "outlet-bore", "14 mm")
-    page.wait_for_selector(".side-view .fl-outlet.fl-changed", timeout=20_000)
-    page.wait_for_selector(".sheet-head .moves >> text=→", timeout=20_000)
+    page.wait_for_selector(".side-view .fl-outlet.fl-changed")
+    page.wait_for_selector(".sheet-head .moves >> text=→")
     page.wait_for_function("document.querySelector('[data-state=meet]').dataset.is === 'changed'")
     assert number(window.text("meet-flow")) < before
     assert "what if" in page.locator("[data-rows=meet] thead").text_content()
@@ -84,39 +84,75 @@ def test_a_saved_build_is_there_again_after_a_reload(look, bench):
     window.page.wait_for_function("document.querySelector('#sheet-packing-length')?.value === '300 mm'")
 
 
+@pytest.mark.parametrize("size", [{}, PHONE])
+def test_a_button_stays_under_the_pointer_while_it_is_pressed(look, bench, size, monkeypatch):
+    """A note of one line appears above the button between press and release: the browser makes no click of a button
+    that has moved away, and the build is not saved."""
+    edited = threading.Event()
+    edit = GeneratorWorkspace.edit
+    monkeypatch.setattr(GeneratorWorkspace, "edit", lambda self, typed: (edit(self, typed), edited.set()))
+    bench._fit = blower()
+    window = look(**size).open("generator")
+    page = window.page
+    if size:
+        page.locator(".chooser button", has_text="packing").click()
+    page.locator("#keep-name").fill("longer wool")
+    button = page.get_by_role("button", name="Save as built")
+    button.scroll_into_view_if_needed()
+    window.drawn(2)
+    before = button.bounding_box()
+    page.mouse.move(before["x"] + before["width"] / 2, before["y"] + before["height"] / 2)
+    page.evaluate("frothlineBlocks.press.limit = 120_000")  # a busy machine may be slow to release it
+    page.mouse.down()
+    page.evaluate("""() => {
+        const field = document.querySelector("#sheet-packing-length");
+        field.value = "300 mm";
+        field.dispatchEvent(new Event("change", { bubbles: true }));
+    }""")
+    assert edited.wait(120)
+    page.wait_for_timeout(700)  # the message with the note arrives
+    assert button.bounding_box() == before
+    page.mouse.up()
+    page.wait_for_selector(".sheet-head >> text=longer-wool.toml")
+    assert 'length = "300 mm"' in (bench.folder / "builds" / "longer-wool.toml").read_text()
+
+
+def test_drawing_goes_on_after_a_long_press(look, bench):
+    window = look().open("generator")
+    window.page.locator("#sound").hover()
+    window.page.mouse.down()
+    window.drawn(3)  # although nobody releases it
+    window.page.mouse.up()
+
+
 def test_a_size_is_sought_and_tried(look, bench):
     bench._fit = blower()
     window = look().open("generator")
     page = window.page
-    page.wait_for_function(
-        "/[0-9]/.test(document.querySelector('[data-live=meet-pressure]').textContent)", timeout=20_000
-    )
+    page.wait_for_function("/[0-9]/.test(document.querySelector('[data-live=meet-pressure]').textContent)")
     page.locator("#size-change").select_option("outlet.bore")
     page.locator("#size-value").fill("6.35")
     page.get_by_role("button", name="Find it").click()
-    page.get_by_role("button", name="Try it").first.click(timeout=20_000)
-    page.wait_for_selector(".side-view .fl-outlet.fl-changed", timeout=20_000)
+    page.get_by_role("button", name="Try it").first.click()
+    page.wait_for_selector(".side-view .fl-outlet.fl-changed")
 
 
 def test_a_blow_out_stands_on_the_line_at_the_outlet_and_in_large_type(look, bench):
     bench.run = state_of_run(bench.now)
     for size in ({}, PHONE):
         window = look(**size).open("bucket")
-        assert window.text("run-foam_rate") == "360"
+        window.wait_is("run-foam_rate", "360")
         bench.run = state_of_run(bench.now, alarms=(alarm("packing_blown"),))
         window.page.wait_for_selector(".alarm h2")
         title = window.page.locator(".alarm h2")
         assert title.text_content() == "packing blown out"
         assert float(title.evaluate("e => parseFloat(getComputedStyle(e).fontSize)")) >= 32
         assert "Put the packing back" in window.page.locator(".alarm").text_content()
-        window.drawn(2)
         if size:
-            assert "packing blown out at the outlet" in window.text("strip")
+            window.wait_text("strip", "packing blown out at the outlet")
         else:
-            mark = window.page.locator("[data-state=fault-outlet]")
-            assert mark.get_attribute("data-is") == "alarm"
-            assert mark.is_visible()
-            assert window.page.locator("[data-live=fault-outlet]").text_content() == "packing blown out"
+            window.page.wait_for_selector("[data-state=fault-outlet][data-is=alarm]")
+            window.wait_is("fault-outlet", "packing blown out")
         assert fits(window)
         bench.run = state_of_run(bench.now)
 
@@ -133,11 +169,14 @@ def test_a_bucket_is_timed_weighed_and_read_with_one_large_button(look, bench):
     assert box["height"] >= 88
     page.locator("#timer-container").fill("20 L")
     page.locator("#timer-empty").fill("640")
+    began = time.monotonic()
     large.click()
     page.wait_for_selector("#sample .instruction >> text=filling")
     assert large.evaluate("e => e === document.activeElement")
     time.sleep(1.0)
     large.click()
+    page.wait_for_selector("#timer-full")
+    ended = time.monotonic()
     page.locator("#timer-full").fill("590")  # lighter than empty
     large.click()
     page.wait_for_selector("#sample .entry[data-is=wrong]")
@@ -147,7 +186,7 @@ def test_a_bucket_is_timed_weighed_and_read_with_one_large_button(look, bench):
     page.locator("#timer-full").fill("1790")
     page.locator("#timer-full").press("Enter")
     page.wait_for_selector("#sample .instruction >> text=next reading at 1 min")
-    assert bench.run.samples[0].weighing.fill_time == pytest.approx(1.2, abs=0.7)
+    assert 0.95 < bench.run.samples[0].weighing.fill_time < ended - began
     assert fits(window)
     page.locator("#timer0-drained").fill("14")
     large.click()
@@ -250,7 +289,7 @@ def test_an_alarm_sounds_again_and_again_until_it_is_heard_also_where_the_page_i
     page.locator("h1:visible").first.click()  # the first touch, before which a browser lets nothing sound
     counts = []
     for _ in range(2):
-        page.wait_for_function(f"tones > {counts[-1] if counts else 0}", timeout=8000)
+        page.wait_for_function(f"tones > {counts[-1] if counts else 0}")
         counts.append(page.evaluate("tones"))
     page.locator("#heard").click()
     page.wait_for_timeout(1000)
@@ -259,7 +298,7 @@ def test_an_alarm_sounds_again_and_again_until_it_is_heard_also_where_the_page_i
     assert page.evaluate("tones") == silent
     both = (alarm("packing_blown"), dataclasses.replace(alarm("liquid_back"), number=2))
     bench.run = dataclasses.replace(bench.run, alarms=both)
-    page.wait_for_function(f"tones > {silent}", timeout=8000)  # another one has not been heard yet
+    page.wait_for_function(f"tones > {silent}")  # another one has not been heard yet
     page.locator("#sound").click()
     page.wait_for_timeout(500)
     silent = page.evaluate("tones")
@@ -279,9 +318,9 @@ def test_no_figure_stays_as_if_it_were_live_when_the_program_has_gone(chromium, 
         window = Look(chromium, address, **size).open("bucket")
         page = window.page
         window.wait_text("recording", "recording 0:")
-        assert window.text("run-foam_rate") == "360"
+        window.wait_is("run-foam_rate", "360")
         port = int(address.rsplit(":", 1)[1].strip("/"))
-    window.wait_text("link", "does not answer", timeout=20_000)
+    window.wait_text("link", "does not answer")
     for key in ("run-foam_rate", "run-foam_total", "run-time_left", "run-clock"):
         assert window.text(key) == "–", key
     assert window.text("run-foam_rate-under") == "the program does not answer"
@@ -296,7 +335,7 @@ def test_no_figure_stays_as_if_it_were_live_when_the_program_has_gone(chromium, 
     assert fits(window)
     session.run = state_of_run(session.now)
     with serving(session, port=port):
-        window.wait_text("link", "frames arrive", timeout=40_000)
+        window.wait_text("link", "frames arrive")
         window.wait_text("run-foam_rate", "360")
         page.wait_for_function("[...document.querySelectorAll('[data-do=\"bucket:stop\"]')].some(e => !e.disabled)")
     window.close()
@@ -367,11 +406,10 @@ def test_a_newcomer_sweeps_makes_foam_weighs_it_and_blows_the_packing_out(chromi
         window = Look(chromium, address).open("bucket")
         page = window.page
         page.get_by_role("button", name="Make foam (simulated)").click()
-        page.get_by_role("button", name="Stop the run").wait_for(timeout=20_000)
+        page.get_by_role("button", name="Stop the run").wait_for()
         session.simulation.control("solution", 200.0)  # four times as fast as real, the reservoir would soon be dry
         page.wait_for_function(
-            "document.querySelector('[data-live=run-phase]').textContent.toLowerCase().includes('foaming')",
-            timeout=40_000,
+            "document.querySelector('[data-live=run-phase]').textContent.toLowerCase().includes('foaming')"
         )
 
         def width():
@@ -386,14 +424,12 @@ def test_a_newcomer_sweeps_makes_foam_weighs_it_and_blows_the_packing_out(chromi
         from frothline.foam.sample import Weighing
 
         session.add_sample(Weighing(0.020, 0.640, 0.640 + net, filled), run.time)
-        page.wait_for_timeout(1500)
-        assert width() < 0.7 * wide
+        while not width() < 0.7 * wide:  # the page shows what the sample says
+            page.wait_for_timeout(100)
         while session.snapshot().run.elapsed < 30.0:  # the watch first learns how this line foams
             time.sleep(0.2)
         page.get_by_role("button", name="the packing has left").click()
-        page.wait_for_function(
-            "document.querySelector('[data-state=fault-outlet]').dataset.is === 'alarm'", timeout=20_000
-        )
+        page.wait_for_function("document.querySelector('[data-state=fault-outlet]').dataset.is === 'alarm'")
         assert "packing blown out" in page.locator(".alarm h2").first.text_content()
         assert window.text("run-foam_rate") == "–"
         page.get_by_role("button", name="the packing has left").click()  # put right

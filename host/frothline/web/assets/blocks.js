@@ -137,10 +137,27 @@
     }
   });
 
+  // A line that appears above a button moves it. Between press and release the button must stay under the pointer, or the
+  // browser makes no click of them: drawing waits that long, but no longer than press.limit.
+  const press = { limit: 1500 }; // ms of one press for which drawing waits
+  const CLICK = 100; // ms from the release to the click, which comes late after a touch
+  let release = null, held = Promise.resolve();
+
+  document.addEventListener("pointerdown", (event) => {
+    if (!event.target.closest || !event.target.closest("button, a, summary, label")) { return; }
+    if (release) { release(); }
+    held = new Promise((resolve) => { release = resolve; setTimeout(resolve, press.limit); });
+  }, true);
+  document.addEventListener("pointerup", () => { if (release) { setTimeout(release, CLICK); } }, true);
+  document.addEventListener("pointercancel", () => { if (release) { release(); } }, true);
+
+  // Resolves when no button is held down.
+  function released() { return held; }
+
   // An error of a picture does not rise through the page: it is caught on its way down.
   document.addEventListener("error", (event) => {
     if (event.target.dataset && "gone" in event.target.dataset) { event.target.closest("figure").dataset.is = "gone"; }
   }, true);
 
-  window.frothlineBlocks = { draw, kept };
+  window.frothlineBlocks = { draw, kept, press, released };
 })();

@@ -43,6 +43,7 @@
     if (!drawn.ticks) { settings(); }
     heard = performance.now();
     if (document.body.dataset.silent) { returned(); }
+    await window.frothlineBlocks.released();
     texts(message.texts);
     for (const [key, state] of Object.entries(message.states)) {
       document.querySelectorAll(`[data-state="${key}"]`).forEach((e) => { if (e.dataset.is !== state) { e.dataset.is = state; } });
