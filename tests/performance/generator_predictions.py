@@ -17,9 +17,9 @@ from pathlib import Path
 import numpy as np
 from foam_rates import FoamSaid, runs
 from hidden_builds import CHANGES, Case, draw
+from scores import Outcome, score
 
 from frothline.curve.blower import BlowerCurve
-from frothline.curve.coverage import Outcome, score
 from frothline.curve.operating_point import NoCrossing
 from frothline.errors import FrothlineError
 from frothline.generator.model_fit import fit_to_sweeps

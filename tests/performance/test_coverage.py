@@ -6,8 +6,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-
-from frothline.curve.coverage import RESULTS, Outcome, load, run, score
+import sweep_truth
+from interval_coverage import run
+from scores import RESULTS, Outcome, score
 
 HERE = Path(__file__).parent
 KEPT = HERE / "results" / "coverage.md"
@@ -15,7 +16,7 @@ KEPT = HERE / "results" / "coverage.md"
 
 @pytest.fixture(scope="module")
 def outcomes():
-    found, refused = run(200, 77, truth=HERE)
+    found, refused = run(200, 77)
     assert len(refused) <= 4, refused
     return found
 
@@ -60,7 +61,7 @@ def test_generator_of_truth_shares_no_code_with_the_estimation():
 
 def test_truths_of_the_generator_are_those_of_its_curve():
     # parabola p0 (1 - l x - (1 - l) x^2): largest power from the quadratic formula, apart from the generator's table
-    truth = load(HERE / "sweep_truth.py")
+    truth = sweep_truth
     source = truth.draw_source(np.random.default_rng(3), "parabola")
     p0, qf = source.p[0], source.q[-1]
     x_half = np.interp(0.5 * qf, source.q, source.p) / p0  # = 1 - l/2 - (1 - l)/4

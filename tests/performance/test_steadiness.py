@@ -4,9 +4,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-
-from frothline.curve.coverage import load
-from frothline.curve.steadiness import watch
+import steady_truth
+from steadiness import watch
 
 HERE = Path(__file__).parent
 RUNS = 12
@@ -14,7 +13,7 @@ RUNS = 12
 
 @pytest.fixture(scope="module")
 def truth():
-    return load(HERE / "steady_truth.py")
+    return steady_truth
 
 
 def seen(truth, change, noise, seed):

@@ -1,4 +1,4 @@
-"""The page that ``frothline.curve.coverage`` writes: Markdown tables and a drawing, nothing that must be installed."""
+"""The page that ``interval_coverage`` writes: Markdown tables and a drawing, nothing that must be installed."""
 
 from __future__ import annotations
 
@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
-
-from frothline.curve.coverage import RESULTS, Outcome, Score, score
+from scores import RESULTS, Outcome, Score, score
 
 WIDTH, ROW, LEFT = 760, 26, 250
 
@@ -58,7 +57,7 @@ def text(
     lines = [
         "# How often the 95 % intervals hold the truth",
         "",
-        f"Made by `python -m frothline.curve.coverage --sweeps {sweeps} --seed {seed}`.",
+        f"Made by `python tests/performance/interval_coverage.py --sweeps {sweeps} --seed {seed}`.",
         "Each sweep: a random air source, throttled by a random hand, read by sensors with random errors",
         "(`tests/performance/sweep_truth.py`, which shares no code with the fit); from its samples steady points,",
         "curve and operating point with a known resistance.",

@@ -1,9 +1,8 @@
 """How quickly and how wrongly the steady-state test decides, measured on signals whose truth is known.
 
-    python -m frothline.curve.steadiness --runs 200 --seed 1
+    python tests/performance/steadiness.py --runs 200 --seed 1
 
-run from the top of the repository; the signals live with the tests (``tests/performance/steady_truth.py``) and share no
-code with the test. The page is written to ``tests/performance/results/steady.md``.
+run from the top of the repository; the signals (``steady_truth``) share no code with the test. The page is written to ``tests/performance/results/steady.md``.
 """
 
 from __future__ import annotations
@@ -16,14 +15,15 @@ from pathlib import Path
 from types import ModuleType
 
 import numpy as np
+import steady_truth
 from numpy.typing import NDArray
 
-from frothline.curve.coverage import TRUTH, load
 from frothline.curve.steadiness_test import SteadySettings
 from frothline.curve.steady import OnlineSteady, Refusal
 from frothline.curve.steady_points import SteadyPoint
 
 Array = NDArray[np.float64]
+KEPT = Path(__file__).parent / "results"
 CHUNK = 0.1  # s, as a page would feed it
 RAMPS = (0.0005, 0.002, 0.005, 0.01, 0.03, 0.1)  # relative change of flow a second
 STEPS = (0.01, 0.03, 0.1, 0.3)
@@ -124,7 +124,7 @@ def page(truth: ModuleType, seed: int, runs: int) -> str:
     lines = [
         "# The steady-state test, measured",
         "",
-        f"Made by `python -m frothline.curve.steadiness --runs {runs} --seed {seed}`; {runs} signals for each row,",
+        f"Made by `python tests/performance/steadiness.py --runs {runs} --seed {seed}`; {runs} signals for each row,",
         "from `tests/performance/steady_truth.py`, fed in chunks of 0.1 s. Settings: the defaults, blocks of",
         f"{settings.block} s, windows of {settings.window} blocks. Noise of one sample, share of the reading: "
         + ", ".join(
@@ -171,17 +171,14 @@ def _rng(seed: int, number: int) -> np.random.Generator:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """The command."""
-    parser = argparse.ArgumentParser(prog="python -m frothline.curve.steadiness", description=(__doc__ or "")[:100])
+    parser = argparse.ArgumentParser(prog="python tests/performance/steadiness.py", description=(__doc__ or "")[:100])
     parser.add_argument("--runs", type=int, default=200, help="signals for each row (default 200)")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--truth", type=Path, default=TRUTH, help="folder with the generators of truth")
-    parser.add_argument("--out", type=Path, default=None, help="folder for the page (default: <truth>/results)")
+    parser.add_argument("--out", type=Path, default=KEPT, help="folder for the page")
     chosen = parser.parse_args(arguments)
-    truth = load(chosen.truth / "steady_truth.py")
-    out = chosen.out or chosen.truth / "results"
-    out.mkdir(parents=True, exist_ok=True)
-    (out / "steady.md").write_text(page(truth, chosen.seed, chosen.runs), encoding="utf-8")
-    print(out / "steady.md")
+    chosen.out.mkdir(parents=True, exist_ok=True)
+    (chosen.out / "steady.md").write_text(page(steady_truth, chosen.seed, chosen.runs), encoding="utf-8")
+    print(chosen.out / "steady.md")
     return 0
 
 
