@@ -24,8 +24,7 @@ from frothline.bench.session_api import SessionApi
 from frothline.errors import InputError
 from frothline.web import components, line_diagram
 from frothline.web.feed import Feed
-from frothline.web.pages import PAGES
-from frothline.web.pages.sweep import page as sweep_page
+from frothline.web.pages import GUIDE, PAGES, page_of
 from frothline.web.stream import LIVE, VIEWER, stream
 from frothline.web.viewer import Viewer
 
@@ -56,7 +55,7 @@ def create_app(session: SessionApi, *, hosts: tuple[str, ...] = ("127.0.0.1", "l
     feed = Feed(session)
     app.layout = _layout()
     _register(app, feed)
-    for page in (*PAGES.values(), sweep_page):
+    for page in map(page_of, (*PAGES, GUIDE)):
         page.register(app, feed)
     return app
 
@@ -144,8 +143,7 @@ def _layout() -> Any:
             dcc.Store(id=VIEWER, data={}),
             dcc.Store(id=components.SAID),
             dcc.Interval(id="poll", interval=POLL, disabled=True),
-            *(page.layout() for page in PAGES.values()),
-            sweep_page.layout(),
+            *(page_of(name).layout() for name in (*PAGES, GUIDE)),
         ],
         id="pages",
     )

@@ -1,21 +1,18 @@
-"""One file for each part of the line: ``layout()`` gives its page, ``register(app, feed)`` what its buttons do.
+"""The pages: a folder each, named as in its URL. ``page.py`` there has ``layout()`` and ``register(app, feed)``.
 
-All pages stand in the document from the beginning and one of them is shown, so that a picture keeps its zoom and its
-memory while somebody looks elsewhere.
+All pages are in the document from the beginning and one of them is shown, so that a chart keeps its zoom and its data
+while another page is read. This package imports no page: a page's own modules would then import each other in a circle.
 """
 
-from frothline.web.pages.bucket import page as bucket_page
-from frothline.web.pages.generator import page as generator_page
-from frothline.web.pages.notebook import page as notebook_page
-from frothline.web.pages.source import page as source_page
-from frothline.web.pages.spool import page as spool_page
+from importlib import import_module
+from types import ModuleType
 
-PAGES = {
-    "source": source_page,
-    "spool": spool_page,
-    "generator": generator_page,
-    "bucket": bucket_page,
-    "notebook": notebook_page,
-}
+PAGES = ("source", "spool", "generator", "bucket", "notebook")  # in the order of the line, as the drawing links them
+GUIDE = "sweep"  # the full-screen guide, over the other pages
 
-__all__ = ["PAGES"]
+__all__ = ["GUIDE", "PAGES", "page_of"]
+
+
+def page_of(name: str) -> ModuleType:
+    """The module with ``layout`` and ``register`` of a page."""
+    return import_module(f"{__name__}.{name}.page")
