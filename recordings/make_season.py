@@ -24,7 +24,7 @@ import tomlkit
 
 from frothline.foam.sample import Weighing
 from frothline.generator.build import MATERIALS, Build
-from frothline.generator.sheet import edit_sheet, parse_sheet
+from frothline.generator.sheet import edit_sheet, parse_sheet, starting_sheet
 from frothline.recording import RecordingWriter
 from frothline.recording.disk import SystemClock
 from frothline.simulation import generator as model
@@ -178,7 +178,7 @@ def season(folder: Path = SEASON) -> None:
 
 def _sheets(folder: Path) -> Any:
     """Each build's sheet, written to the folder and read back."""
-    start = (Path(sys.modules["frothline.bench"].__path__[0]) / "starting.toml").read_text(encoding="utf-8")
+    start = starting_sheet()
     for key, changes in BUILDS.items():
         text = edit_sheet(start, _FIRST | changes)
         sheet = parse_sheet(text, f"{key}.toml")

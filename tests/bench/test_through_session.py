@@ -15,7 +15,7 @@ from frothline.bench.session import Session
 from frothline.errors import InputError
 from frothline.generator.model_fit import fit_to_sweeps
 from frothline.generator.pressure_model import OperatingConditions, PressureModel
-from frothline.generator.sheet import parse_sheet
+from frothline.generator.sheet import parse_sheet, simulated_sheet
 from frothline.recording import verify
 from frothline.simulation import ground_truth
 from frothline.simulation.world import World
@@ -23,11 +23,8 @@ from frothline.sweep.recorded_source import load_sweeps
 
 
 def sheet():
-    from importlib import resources
 
-    return parse_sheet(
-        resources.files("frothline.generator").joinpath("templates/simulated.toml").read_text("utf-8"), "sheet"
-    ).build
+    return parse_sheet(simulated_sheet(), "sheet").build
 
 
 def until(condition, seconds, what):

@@ -70,13 +70,12 @@ def _build(options: Namespace, say: Say) -> int:
 
 
 def _new(path: Path, say: Say) -> int:
-    from importlib import resources  # noqa: PLC0415
+    from frothline.generator.sheet import starting_sheet  # noqa: PLC0415
 
     path = path if path.suffix else path.with_suffix(".toml")  # the pages look for sheets of that name
     if path.exists():
         raise InputError("there is a file of that name already", where=str(path), remedy="Give another name")
-    text = resources.files("frothline.generator").joinpath("templates/starting.toml").read_text("utf-8")
-    path.write_text(text, encoding="utf-8")
+    path.write_text(starting_sheet(), encoding="utf-8")
     say.result({"path": path}, f"{path}: change what is different on your bench, then check it with this command")
     return FINE
 

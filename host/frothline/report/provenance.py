@@ -6,7 +6,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from html import escape
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +13,7 @@ from frothline.errors import FrothlineError
 from frothline.formatting import full_text, local_time
 from frothline.generator.build import Build
 from frothline.generator.cautions import cautions
-from frothline.generator.sheet import parse_sheet
+from frothline.generator.sheet import parse_sheet, starting_sheet
 from frothline.readings.applied_calibration import AUTO, calibration_for
 from frothline.recording import load
 from frothline.recording.summary import summarise
@@ -134,8 +133,7 @@ def caution_section(pressure: float, build: Build | None = None, more: Iterable[
     """What can hurt somebody, from ``generator.cautions`` at this pressure (Pa); local codes come first."""
     subject = build
     if subject is None:
-        text = resources.files("frothline.generator").joinpath("templates/starting.toml").read_text("utf-8")
-        subject = parse_sheet(text, "starting.toml").build
+        subject = parse_sheet(starting_sheet(), "starting.toml").build
     assert subject is not None
     found = [one for one in cautions(subject, pressure) if build is not None or one.key in _WITHOUT_A_BUILD]
     said = [*more, *(one.words for one in found)]
