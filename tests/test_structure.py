@@ -71,7 +71,6 @@ TO_SPLIT = {
     "generator/prediction.py",
     "generator/pressure_model.py",
     "run/foam_balance.py",
-    "run/watch/monitor.py",
     "sensors/plausibility.py",
     "simulation/board.py",
     "trials/effect_statistics.py",

@@ -20,8 +20,8 @@ from frothline.run.foam_balance import FoamBalance
 from frothline.run.reservoir_scale import ReservoirScale
 from frothline.run.run import Run, slices
 from frothline.run.state import DRY, FOAMING, PRIMING, THINNING
-from frothline.run.watch.alarms import KINDS, Alarm
-from frothline.run.watch.remaining import remaining
+from frothline.run.watch.alarm_kinds import KINDS
+from frothline.run.watch.alarms import Alarm, remaining
 from frothline.sensors import Series
 
 SEASON = Path(__file__).parents[2] / "recordings" / "season"
@@ -382,9 +382,9 @@ def test_foam_is_good_until_the_onset_of_the_first_alarm_that_spoils_it():
         totals[run.state.time] = run.state.output.foam_total
     assert run.state.output.foam_good is None
     assert run.state.spoilt is None
-    run.watch.book.say("clogging", 25.0, "seen")  # the foam is the same, less of it
-    run.watch.book.say("thinning", 29.0, "seen", onset=20.0)
-    run.watch.book.say("dry", 29.5, "seen", onset=29.4)
+    run.watch.state.alarms.say("clogging", 25.0, "seen")  # the foam is the same, less of it
+    run.watch.state.alarms.say("thinning", 29.0, "seen", onset=20.0)
+    run.watch.state.alarms.say("dry", 29.5, "seen", onset=29.4)
     for batch in slices(series(40.0), 0.5):
         if min(one.time[0] for one in batch.values()) > 30.0:
             run.feed(batch)

@@ -17,7 +17,8 @@ from frothline.run.foam_balance import FoamBalance
 from frothline.run.reservoir_scale import ReservoirScale
 from frothline.run.run import Run
 from frothline.run.state import AIR_ALONE, DRY, FOAMING, PRIMING
-from frothline.run.watch.alarms import ALARM, KINDS, NOTICE, WARNING, words_of
+from frothline.run.watch.alarm_kinds import ALARM, KINDS, NOTICE, WARNING
+from frothline.run.watch.alarm_words import words_of
 from frothline.run.watch.flow_estimates import FlowEstimates
 from frothline.run.watch.monitor import RunMonitor
 from frothline.sensors import Series, Status
@@ -157,7 +158,9 @@ def refilled(*, load=45.0, poured=95.0, drawn=100.8):
 def test_the_share_that_an_alarm_tells_is_that_of_the_litres_beside_it():
     run = refilled()
     assert 1000.0 * run.ledger.output(FOAMING).solution_left.value == pytest.approx(39.2, abs=0.1)
-    assert run.watch.solution_share == pytest.approx(39.2 / 45.0, abs=0.001)  # and not 28 % of all that was poured
+    assert run.watch.state.solution_share == pytest.approx(
+        39.2 / 45.0, abs=0.001
+    )  # and not 28 % of all that was poured
 
 
 @pytest.mark.parametrize(
@@ -188,12 +191,12 @@ def test_an_alarm_that_lasts_says_what_is_left_now_and_not_when_it_was_raised():
     for _ in range(1200):
         at += TICK
         watch.feed([Tick(at, P, Q, Q)])
-    watch.solution_share = 0.05
-    watch._thinning()
+    watch.state.solution_share = 0.05
+    watch._solution.thinning()
     assert watch.active[0].title == "foam thins: solution nearly out"
     assert watch.active[0].seen.endswith("5 % of the load is left")
     number = watch.active[0].number
-    watch.solution_share = 0.87
+    watch.state.solution_share = 0.87
     for _ in range(20):
         at += TICK
         watch.feed([Tick(at, 0.7 * P, 1.2 * Q, 1.2 * Q)])

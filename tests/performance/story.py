@@ -26,7 +26,7 @@ from frothline.generator.what_if import what_if
 from frothline.physics.air import STANDARD_DENSITY
 from frothline.report.html_page import page, picture, section, table, words
 from frothline.report.svg_chart import Chart
-from frothline.run.watch.alarms import KINDS
+from frothline.run.watch.alarm_kinds import KINDS
 from frothline.simulation.generator import BUILDS
 from frothline.units import Unit
 

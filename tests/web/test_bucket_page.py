@@ -23,7 +23,8 @@ from frothline.foam.sample import Weighing, evaluate
 from frothline.foam.target_windows import windows_for
 from frothline.generator.foam_prior import FoamKnowledge
 from frothline.run.state import PHASES
-from frothline.run.watch.alarms import ALARM, KINDS, Alarm
+from frothline.run.watch.alarm_kinds import ALARM, KINDS
+from frothline.run.watch.alarms import Alarm
 from frothline.simulation.options import with_scenario
 from frothline.trials.notebook import season
 from frothline.trials.sample_sidecar import add_drained, append_sample

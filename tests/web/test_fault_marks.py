@@ -11,7 +11,7 @@ from test_bucket_page import alarm
 from frothline.generator.build import Packing
 from frothline.generator.drawing import anchors, draw
 from frothline.generator.sheet import parse_sheet, starting_sheet
-from frothline.run.watch.alarms import KINDS, NOTICE, PARTS
+from frothline.run.watch.alarm_kinds import KINDS, NOTICE, PARTS
 from frothline.web import side_view
 from frothline.web.feed import Feed
 from frothline.web.viewer import Viewer

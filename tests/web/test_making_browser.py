@@ -13,7 +13,7 @@ from test_bucket_page import alarm
 from test_generator_page import blower
 
 from frothline.bench.generator_workspace import GeneratorWorkspace
-from frothline.run.watch.alarms import KINDS
+from frothline.run.watch.alarm_kinds import KINDS
 from frothline.web import run_summary
 
 pytestmark = pytest.mark.browser

@@ -28,8 +28,8 @@ from frothline.physics.foam import GAS_DENSITY, SOLUTION_DENSITY, expansion_at_p
 from frothline.readings.resample import FORGET
 from frothline.run.reservoir_scale import FALLS, ReservoirScale
 from frothline.run.state import AIR_ALONE, DRY, FOAMING, PRIMING, THINNING, UNKNOWN, RunFigures
-from frothline.run.watch.alarms import PLENTY
-from frothline.run.watch.remaining import Range, Remaining
+from frothline.run.watch.alarm_kinds import Range, Remaining
+from frothline.run.watch.alarm_words import PLENTY
 
 if TYPE_CHECKING:
     from frothline.foam.sample import FoamSample

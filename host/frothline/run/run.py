@@ -32,7 +32,8 @@ from frothline.generator.pressure_model import OperatingConditions, PressureMode
 from frothline.readings.applied_calibration import AUTO
 from frothline.readings.resample import TICK, Resampler
 from frothline.run.foam_balance import FoamBalance
-from frothline.run.state import DRY, FOAMING, PHASES, FlowViews, RunFigures, RunState, SampleTaken, spoilt
+from frothline.run.state import DRY, FOAMING, PHASES, FlowViews, RunFigures, RunState, SampleTaken
+from frothline.run.watch.alarms import spoilt
 from frothline.run.watch.flow_estimates import FlowEstimates, line_of
 from frothline.run.watch.monitor import RunMonitor
 from frothline.run.watch.recent_readings import known_mean
@@ -156,7 +157,7 @@ class Run:
     def _tell_what_is_left(self) -> None:
         """The share of the load, from the same figure that the output shows: refills are part of it."""
         left, load = self.ledger.left_by_scale, self.ledger.load
-        self.watch.solution_share = min(left / load, 1.0) if load and isfinite(left) else nan
+        self.watch.set_solution_share(min(left / load, 1.0) if load and isfinite(left) else nan)
 
     def _remember_good(self) -> None:
         """What had been made when the first alarm that spoils foam set in."""
@@ -260,7 +261,7 @@ class Run:
         """The flow three times, from the means of the last second."""
         pressure = known_mean(tick.pressure for tick in self._lately)
         flow = known_mean(tick.flow for tick in self._lately)
-        views = self.watch.views
+        views = self.watch.state.views
         u = self._ticker.u
         return FlowViews(
             pressure=Estimate.normal(pressure, u.get("line_pressure", nan), "Pa") if isfinite(pressure) else None,

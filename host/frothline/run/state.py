@@ -7,14 +7,10 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from frothline.estimate import Estimate
-from frothline.run.watch.alarms import Alarm
+from frothline.run.watch.alarms import Alarm, ends_foam, spoilt
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
-
-    from frothline.estimate import Estimate
     from frothline.foam.sample import FoamSample, Weighing
-    from frothline.run.watch.alarms import Alarm
 
 # Phases of a run, in the order it goes through them; ``unknown`` where nothing measured can tell.
 WAITING = "waiting"  # no air yet
@@ -25,8 +21,6 @@ THINNING = "thinning"  # solution runs out
 DRY = "dry"
 UNKNOWN = "unknown"
 PHASES = (WAITING, AIR_ALONE, PRIMING, FOAMING, THINNING, DRY, UNKNOWN)
-# Alarms from whose onset on the foam is not what was weighed any more, or is none.
-SPOILERS = frozenset({"packing_blown", "joint_off_before", "joint_off_after", "source_off", "thinning", "dry"})
 
 
 @dataclass(frozen=True)
@@ -117,14 +111,7 @@ class RunState:
         return spoilt(self.log)
 
 
-def spoilt(log: Iterable[Alarm]) -> Alarm | None:
-    """Of these alarms the one that spoilt the foam first; None where none did."""
-    return min((alarm for alarm in log if alarm.code in SPOILERS), key=lambda alarm: alarm.onset, default=None)
-
-
-NO_FOAM = {"packing_blown", "joint_off_before", "joint_off_after", "source_off", "dry"}
-
-
 def no_foam_reason(run: RunState) -> str:
-    """The alarm under which what the anemometer says is no foam any more; empty without one."""
-    return next((alarm.title for alarm in run.alarms if run.running and alarm.code in NO_FOAM), "")
+    """Title of the gravest alarm under which the measured air makes no foam; empty without one."""
+    alarm = ends_foam(run.alarms) if run.running else None
+    return "" if alarm is None else alarm.title

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import cast
 
 from frothline.bench import snapshot as bench
@@ -20,7 +19,8 @@ from frothline.formatting import (
     unit_of,
 )
 from frothline.run.state import PRIMING, RunState, no_foam_reason
-from frothline.run.watch.alarms import ALARM, NOTICE, Alarm
+from frothline.run.watch.alarm_kinds import ALARM, KINDS, NOTICE
+from frothline.run.watch.alarms import Alarm
 from frothline.web.live_figures import LineFault, Place
 from frothline.web.texts import put_figure
 
@@ -36,14 +36,6 @@ PHASES = {
 
 
 NO_RUN = "no run yet"
-
-
-# What the line says of an alarm whose place says the rest: the mark stands at that very joint.
-ON_LINE = {"joint_off_before": "joint off", "joint_off_after": "joint off", "leak_before": "leak", "leak_after": "leak"}
-
-
-# Where it stands, if not at the place of its kind: between source and spool, which is the source's no more.
-STANDS_AT: Mapping[str, Place] = {"joint_off_before": "inlet", "leak_before": "inlet"}
 
 
 def figures(run: RunState | None, system: str) -> dict[str, str]:
@@ -144,8 +136,8 @@ def faults(run: RunState | None) -> tuple[LineFault, ...]:
         return ()
     return tuple(
         LineFault(
-            STANDS_AT.get(alarm.code, cast("Place", alarm.place)),
-            ON_LINE.get(alarm.code, alarm.title),
+            cast("Place", KINDS[alarm.code].line_place or alarm.place),
+            KINDS[alarm.code].line_word or alarm.title,
             alarm=alarm.severity != NOTICE,
         )
         for alarm in run.alarms

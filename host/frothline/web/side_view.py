@@ -11,7 +11,7 @@ from typing import Any
 from frothline.generator.build import Build
 from frothline.generator.drawing import anchors, describe, draw
 from frothline.run.state import RunState
-from frothline.run.watch.alarms import KINDS, NOTICE, PARTS
+from frothline.run.watch.alarm_kinds import KINDS, NOTICE, PARTS
 from frothline.web.elements import Node, drawing
 
 WIDE, NARROW = 1208.0, 560.0  # px of the drawing's own space

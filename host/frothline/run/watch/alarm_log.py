@@ -8,22 +8,12 @@ from math import isfinite, nan
 from typing import TYPE_CHECKING
 
 from frothline.estimate import Estimate
-from frothline.run.watch.alarms import ALARM, KINDS, SEVERITIES, Alarm, AlarmKind
+from frothline.run.watch.alarm_kinds import ALARM, KINDS, LEARNABLE, SEVERITIES, AlarmKind
+from frothline.run.watch.alarms import Alarm
 
 if TYPE_CHECKING:
     from frothline.run.watch.baseline import Baseline
 
-# Alarms of the same side of the line, the gravest first: only one of each lasts at a time.
-SIDES = (
-    ("source_off", "joint_off_before", "leak_before", "source_weak"),
-    ("packing_blown", "joint_off_after", "dry", "thinning", "leak_after"),
-    ("liquid_back", "clogging"),
-)
-# After these there is nothing more to be seen until the line is back.
-STOPPERS = ("packing_blown", "joint_off_after", "joint_off_before", "dry", "source_off")
-# the line can be learnt while one of these lasts
-SILENT = frozenset({"anemometer_off", "pressure_off", "thermometer_off", "scale_off"})
-MILD = SILENT | {"off_at_start", "source_strong", "hot", "too_hot", "pressure_high"}
 GRAVE_LEAK = 0.2  # of the flow: more than that is no warning any more; judgement
 
 
@@ -54,7 +44,7 @@ class AlarmLog:
     @property
     def blamed(self) -> bool:
         """Whether something is known to be wrong with the line."""
-        return bool(self.lasting.keys() - MILD)
+        return bool(self.lasting.keys() - LEARNABLE)
 
     def say(
         self,

@@ -20,7 +20,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import exp, isfinite, nan
 
-from frothline.run.watch.alarms import KINDS
+from frothline.run.watch.alarm_kinds import KINDS
 from frothline.run.watch.change_shape import ChangeShape
 
 JOINT_OFF = -0.7  # ln of pressure: a joint that came off takes away more than half of it

@@ -1,0 +1,113 @@
+"""In which phase a run is: waiting, priming, foaming, thinning or dry."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from math import isfinite, nan
+
+from frothline.readings.resample import TICK, Tick
+from frothline.run.state import AIR_ALONE, DRY, PRIMING, THINNING, UNKNOWN, WAITING
+from frothline.run.watch.alarm_kinds import ENDS_WATCHING, KINDS, OWN_LIMIT
+from frothline.run.watch.baseline import Baseline
+from frothline.run.watch.levels import LevelLearner
+from frothline.run.watch.pending_change import PendingChange
+from frothline.run.watch.recent_readings import known_mean
+from frothline.run.watch.startup import at_rest, looks_dry, steadiest_estimate
+from frothline.run.watch.watch_state import WatchState
+
+COLLAPSE = -0.5  # ln of pressure within a second, for what happens before a level was learnt
+
+
+class PhaseTracker:
+    """Moves ``state.phase``. ``air_since`` is the time at which the air came, ``quick`` a slow mean of the logarithm of
+    the pressure while the line primes. ``second`` is a change that was diagnosed at once and is looked at again.
+    """
+
+    def __init__(self, state: WatchState, levels: LevelLearner) -> None:
+        self._state = state
+        self._levels = levels
+        self._was_off = False  # the air, since the run began or began again
+        self.air_since = nan
+        self.quick = nan
+        self.second: tuple[PendingChange, Baseline] | None = None
+
+    def advance(self, ticks: Sequence[Tick], block: Mapping[str, float]) -> None:
+        state = self._state
+        s = state.settings
+        pressure, flow = known_mean(tick.pressure for tick in ticks), known_mean(tick.flow for tick in ticks)
+        on = pressure > s.air_on or flow > s.air_flow
+        if state.phase == WAITING:
+            if on:
+                self.begin("air flows; packing and foam hose fill")
+        elif not on and state.moving is None and not state.alarms.blamed:
+            state.go(
+                WAITING, "no air" if isfinite(pressure) or isfinite(flow) else "neither pressure nor flow is known"
+            )
+            self.air_since = self.quick = nan
+        elif on and self._was_off:
+            self.begin("the air is back; packing and foam hose fill")
+        elif state.phase == UNKNOWN or (state.phase == PRIMING and state.moving is None):
+            self._is_primed()
+        elif state.phase == AIR_ALONE and not looks_dry(state.views, block):
+            state.go(PRIMING, "solution has come; packing and foam hose fill")
+        if not on and (isfinite(pressure) or isfinite(flow)):
+            state.alarms.held("off", state.time, s.off_for, self._air_is_off)
+        else:
+            state.alarms.let_go("off")
+
+    def _air_is_off(self) -> None:
+        self._was_off = True
+
+    def begin(self, words: str) -> None:
+        """Air flows (again): whatever was known of the line is learnt anew once it has come to rest."""
+        state = self._state
+        self._was_off = False
+        for code in state.alarms.lasting.keys() - OWN_LIMIT:
+            state.alarms.end(code, state.time)
+        self.air_since = state.time
+        self.quick = nan
+        self.prime(words)
+
+    def prime(self, words: str) -> None:
+        state = self._state
+        state.moving = state.fixed = state.change = self.second = None
+        state.charts.reset()
+        state.go(PRIMING, words)
+
+    def collapses(self, log_pressure: float) -> bool:
+        """Whether the pressure falls to well below its slow mean while the line primes; call it once a tick."""
+        state = self._state
+        if not isfinite(self.quick):
+            self.quick = log_pressure
+        else:
+            self.quick += (log_pressure - self.quick) * TICK
+        settled = state.change is None and state.time - self.air_since > 1.0
+        return settled and log_pressure - self.quick < COLLAPSE
+
+    def _is_primed(self) -> None:
+        """Over when the line has come to rest; its level is learnt from then on."""
+        state = self._state
+        s = state.settings
+        since = state.time - self.air_since
+        if since < s.shortest_priming or state.change is not None or state.suspended:
+            return
+        lately = [(t, b) for t, b in state.readings.blocks if state.time - t < 4.0]
+        view = steadiest_estimate(lately, build=state.given.build is not None)
+        if view and at_rest(lately, view, s):
+            block = lately[-1][1]
+            if looks_dry(state.views, block):
+                state.go(AIR_ALONE, "air alone passes: no solution yet")
+            else:
+                self._levels.start(block, lately)
+            return
+        if since > s.longest_priming and state.phase == PRIMING:
+            state.go(UNKNOWN, "the line does not come to rest" if view else "whether it foams cannot be told")
+
+    def after_alarm(self, code: str) -> None:
+        state = self._state
+        if code == "thinning":
+            state.go(THINNING, "the solution runs out")
+        elif code == "dry":
+            state.go(DRY, "no solution: air alone passes")
+        elif code in ENDS_WATCHING:
+            state.go(state.phase, KINDS[code].title)
