@@ -1,11 +1,11 @@
 """Calibrating at a running session, and what it finds wrong. Truth is the simulated world's, or a tube worked by hand."""
 
 import dataclasses
-import time
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from waiting import simulated_time_passes, until
 
 from frothline.bench.plausibility_monitor import PlausibilityMonitor
 from frothline.bench.ring_buffer import RingBuffer
@@ -30,15 +30,6 @@ PASCALS_PER_METRE = (998.207 - 1.2) * 9.80665
 FAST = "modelled://steady?seed=3&speed=12"
 
 
-def until(condition, seconds=20.0, what="it"):
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
-        if found := condition():
-            return found
-        time.sleep(0.02)
-    raise AssertionError(f"{what} did not come about within {seconds} s")
-
-
 @pytest.fixture
 def session(tmp_path):
     with Session(FAST, tmp_path) as one:
@@ -55,13 +46,13 @@ def stage(session):
 def take(session, throttle):
     """Set an opening, wait until it stands, read the true pressure off a tube and hold."""
     session.simulation.control("throttle", throttle)
-    time.sleep(0.35)  # 4 s of the rig's time
+    simulated_time_passes(session, 4.0)
     true = session.simulation.truth()["line_pressure"]
     bench = session.calibrating()
     if stage(session) == "choose":
         bench.again()
     bench.answer(height=true / PASCALS_PER_METRE, water_temperature=293.15)
-    until(lambda: stage(session) == "choose", what="a point")
+    until(lambda: stage(session) == "choose", "a point")
     return true
 
 
@@ -75,7 +66,7 @@ def test_a_tube_of_water_sets_the_pressure_right_at_once_and_for_the_next_start(
     assert max(abs(point.residual) for point in bench.state().points) < 60.0  # Pa: the hand on the tube, 1 mm, is 10
     path = bench.finish()
     assert path == tmp_path / "calibration.toml"
-    until(lambda: session.snapshot().latest["line_pressure"].u < 0.5 * before, what="the narrower interval")
+    until(lambda: session.snapshot().latest["line_pressure"].u < 0.5 * before, "the narrower interval")
     shown = session.snapshot().latest["line_pressure"]
     assert abs(shown.value - true) < 3 * shown.u + 20.0
     kept = load_calibration(path)
@@ -84,7 +75,7 @@ def test_a_tube_of_water_sets_the_pressure_right_at_once_and_for_the_next_start(
     session.close()
     with Session(FAST, tmp_path) as again:
         again.start(wait=True)
-        until(lambda: "pressure" in again.calibrations(), what="the calibration of last time")
+        until(lambda: "pressure" in again.calibrations(), "the calibration of last time")
 
 
 def test_a_point_can_be_dropped_and_too_few_make_no_calibration(session, tmp_path):
@@ -104,24 +95,24 @@ def test_a_point_can_be_dropped_and_too_few_make_no_calibration(session, tmp_pat
 
 def test_a_zero_wants_still_air_and_is_then_kept_by_itself(session):
     bench = session.calibrating()
-    until(lambda: session.snapshot().latest["air_speed"].known, what="an air speed")
+    until(lambda: session.snapshot().latest["air_speed"].known, "an air speed")
     with pytest.raises(InputError, match="still moving"):
         bench.begin("zero", channel="pressure")
     session.simulation.control("motor", False)
-    until(lambda: session.snapshot().latest["line_pressure"].value < 700, what="rest")
-    until(lambda: session.simulation.truth()["line_pressure"] < 2.0, what="rest")
-    until(lambda: not session.snapshot().latest["air_speed"].value > 0, what="a rotor that stands")
+    until(lambda: session.snapshot().latest["line_pressure"].value < 700, "rest")
+    until(lambda: session.simulation.truth()["line_pressure"] < 2.0, "rest")
+    until(lambda: not session.snapshot().latest["air_speed"].value > 0, "a rotor that stands")
     bench.begin("zero", channel="pressure")
-    until(lambda: bench.state() is None, what="the zero")
+    until(lambda: bench.state() is None, "the zero")
     assert "pressure" in bench.known().calibration.zeros
     # What is left is what a zero moves within a session, 20 Pa, and noise.
-    until(lambda: abs(session.snapshot().latest["line_pressure"].value) < 25.0, what="a reading of nothing")
+    until(lambda: abs(session.snapshot().latest["line_pressure"].value) < 25.0, "a reading of nothing")
 
 
 def test_a_zero_waits_for_an_anemometer_that_has_no_reading_yet(session, monkeypatch):
     """In the first second after a boot the rotor's speed is not known, whatever the air does."""
     bench = session.calibrating()
-    until(lambda: session.snapshot().latest["air_speed"].known, what="an air speed")
+    until(lambda: session.snapshot().latest["air_speed"].known, "an air speed")
     latest = session.snapshot().latest
     unknown = {
         name: replace(latest[name], value=float("nan"), status=int(Status.MISSING))
@@ -190,13 +181,13 @@ def test_a_tube_that_is_not_on_the_tap_makes_no_calibration_and_the_one_in_use_s
     bench = session.calibrating()
     bench.begin("pressure")
     session.simulation.control("throttle", 0.2)
-    time.sleep(0.35)
+    simulated_time_passes(session, 4.0)
     bench.answer(height=0.0)
-    until(lambda: stage(session) == "choose", what="the first point")
+    until(lambda: stage(session) == "choose", "the first point")
     for height in (0.3, 0.6):
         bench.again()
         bench.answer(height=height)
-        until(lambda: stage(session) == "choose", what="the refusal")
+        until(lambda: stage(session) == "choose", "the refusal")
         assert "did not move" in bench.state().prompt.problem
         assert len(bench.state().points) == 1
     with pytest.raises(TooFewPoints):
@@ -212,12 +203,12 @@ def test_the_previous_calibration_is_taken_back_at_once_and_for_the_next_start(s
         take(session, throttle)
     bench.finish()
     bench.leave()
-    until(lambda: "pressure" in session.calibrations(), what="the calibration")
+    until(lambda: "pressure" in session.calibrations(), "the calibration")
     assert bench.use_previous("pressure") == tmp_path / "calibration.toml"
-    until(lambda: session.calibrations() == {}, what="the data sheet's figures")
+    until(lambda: session.calibrations() == {}, "the data sheet's figures")
     assert load_calibration(tmp_path / "calibration.toml").channels == {}
     bench.use_previous("pressure")
-    until(lambda: "pressure" in session.calibrations(), what="the calibration again")
+    until(lambda: "pressure" in session.calibrations(), "the calibration again")
     assert bench.changes == 3
     with pytest.raises(InputError, match="no previous calibration of rotor"):
         bench.use_previous("rotor")
@@ -312,7 +303,7 @@ def test_a_sagging_supply_of_a_running_rig_is_found(tmp_path):
         until(lambda: session.now > 6.0)
         assert codes(session.findings()) == []
         session.simulation.control("fault", "board_supply_sag")
-        until(lambda: "supply-sagging" in codes(session.findings()), what="the sag")
+        until(lambda: "supply-sagging" in codes(session.findings()), "the sag")
 
 
 def test_a_calibration_of_one_simulated_rig_is_not_taken_for_that_of_another():
@@ -332,7 +323,7 @@ def test_a_calibration_of_one_simulated_rig_is_not_taken_for_that_of_another():
 def test_a_zero_is_taken_with_a_rotor_that_has_not_turned_since_the_boot(session, monkeypatch):
     """Right after the board was plugged in nobody has let air through yet; the source is off."""
     bench = session.calibrating()
-    until(lambda: session.snapshot().latest["air_speed"].known, what="an air speed")
+    until(lambda: session.snapshot().latest["air_speed"].known, "an air speed")
     latest = session.snapshot().latest
     unseen = {
         name: replace(latest[name], value=float("nan"), status=int(Status.MISSING | Status.UNSEEN))

@@ -4,6 +4,7 @@ import time
 
 import numpy as np
 import pytest
+from waiting import simulated_time_passes, until
 
 from frothline.bench.session import Session
 from frothline.readings.table import read_table
@@ -11,16 +12,6 @@ from frothline.recording import verify
 from frothline.sensors import Status
 
 STEADY = "modelled://steady?seed=2&speed=3"
-
-
-def until(condition, seconds=20.0, what="it"):
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
-        found = condition()
-        if found:
-            return found
-        time.sleep(0.02)
-    raise AssertionError(f"{what} did not come about within {seconds} s")
 
 
 def flow_is_known(session):
@@ -43,12 +34,12 @@ def restarts(session):
         boots = session.snapshot().losses.board_resets
         session.simulation.control(name, value)
         if name == "cable":
-            until(lambda: session.snapshot().link.state == "lost", what="the loss of the port")
+            until(lambda: session.snapshot().link.state == "lost", "the loss of the port")
             session.simulation.control("cable", True)
-        until(lambda boots=boots: session.snapshot().losses.board_resets > boots, what=f"boot {k}")
-        time.sleep(0.3)
-        until(lambda: flow_is_known(session), what=f"the flow after boot {k}")
-        time.sleep(0.7)
+        until(lambda boots=boots: session.snapshot().losses.board_resets > boots, f"boot {k}")
+        simulated_time_passes(session, 0.9)
+        until(lambda: flow_is_known(session), f"the flow after boot {k}")
+        simulated_time_passes(session, 2.1)
 
 
 @pytest.fixture(scope="module")
@@ -57,14 +48,14 @@ def restarted(tmp_path_factory):
     folder = tmp_path_factory.mktemp("restarts")
     with Session(STEADY, folder) as session:
         session.start(wait=True)
-        until(lambda: flow_is_known(session), what="the flow")
-        time.sleep(2.5)  # the source is up to speed
+        until(lambda: flow_is_known(session), "the flow")
+        simulated_time_passes(session, 7.5)  # the source is up to speed
         begin = session.window("standard_flow", 0.1).time[-1]
         path = session.start_recording("restarts")
-        until(lambda: session.snapshot().recording.bytes > 8000, what="the description in the recording")
+        until(lambda: session.snapshot().recording.bytes > 8000, "the description in the recording")
         restarts(session)
         session.start_sweep(record=False)
-        time.sleep(3.0)
+        simulated_time_passes(session, 9.0)
         session.stop_sweep()
         snapshot = session.snapshot()
         session.stop_recording()
@@ -101,8 +92,8 @@ def test_played_back_the_flow_of_three_restarts_goes_on(restarted, tmp_path):
     path, _, _, _ = restarted
     with Session(f"replay://{path}?speed=6", tmp_path) as session:
         session.start(wait=True)
-        until(lambda: session.snapshot().losses.board_resets == 3, what="the last boot")
-        until(lambda: session.snapshot().link.state == "ended", what="the end of the playback")
+        until(lambda: session.snapshot().losses.board_resets == 3, "the last boot")
+        until(lambda: session.snapshot().link.state == "ended", "the end of the playback")
         played = session.window("standard_flow", 1e6)
         again = session.snapshot()
     assert_never_0(played.value, played.status)
@@ -118,7 +109,7 @@ def test_a_playback_asked_for_its_description_answers_with_the_boot_that_is_play
     path, _, _, _ = restarted
     with Session(f"replay://{path}?speed=4", tmp_path) as session:
         session.start(wait=True)
-        until(lambda: session.snapshot().losses.board_resets == 3, 60, "the last boot")
+        until(lambda: session.snapshot().losses.board_resets == 3, "the last boot")
         session.command("describe")
         time.sleep(0.5)
         assert session.snapshot().losses.board_resets == 3

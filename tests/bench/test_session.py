@@ -8,6 +8,7 @@ import tomllib
 
 import numpy as np
 import pytest
+from waiting import frames_pass, until
 
 from frothline.bench.folders import default_folder
 from frothline.bench.session import Session
@@ -17,16 +18,6 @@ from frothline.recording import verify
 from frothline.recording.sidecar import clean_name, free_name
 
 STEADY = "modelled://steady?seed=2"
-
-
-def until(condition, seconds=8.0, what="it"):
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
-        found = condition()
-        if found:
-            return found
-        time.sleep(0.02)
-    raise AssertionError(f"{what} did not come about within {seconds} s")
 
 
 @pytest.fixture
@@ -40,12 +31,11 @@ def figure(session, name):
     return session.snapshot().latest.get(name)
 
 
-def test_figures_are_live_within_a_second_and_a_half_of_starting(tmp_path):
-    began = time.monotonic()
+def test_figures_are_live_soon_after_starting(tmp_path):
     with Session(STEADY, tmp_path) as session:
         session.start(wait=True)
-        until(lambda: (one := figure(session, "line_pressure")) and one.known)
-        assert time.monotonic() - began < 4.0  # with the libraries loading on a busy machine; some 0.5 s by itself
+        pressure = until(lambda: (one := figure(session, "line_pressure")) and one.known and one)
+        assert pressure.time < 1.5 or session.snapshot().losses.frames < 150  # of the board's own time
         now = session.snapshot()
         assert now.link.state == "live"
         assert now.board.label == "simulated 2"
@@ -90,7 +80,7 @@ def test_a_recording_holds_what_was_seen_and_is_whole(session):
 def test_the_table_of_a_recording_has_the_values_that_were_shown_live(session):
     until(lambda: (one := figure(session, "standard_flow")) and one.known)
     path = session.start_recording("compare")
-    time.sleep(1.5)
+    frames_pass(session, 150)
     live = session.window("line_pressure", 1.0)
     session.stop_recording()
     table = read_table(path)
@@ -128,14 +118,14 @@ def test_a_folder_that_cannot_be_written_is_said_and_the_link_goes_on(session, t
 def test_a_pulled_cable_pauses_the_same_recording_and_the_gap_is_marked(session):
     until(lambda: session.snapshot().losses.frames > 50)
     path = session.start_recording("pulled")
-    time.sleep(0.5)
+    frames_pass(session, 50)
     session.simulation.control("cable", False)
     until(lambda: session.snapshot().link.state == "lost")
     assert not session.snapshot().latest["line_pressure"].known  # never the last value
-    time.sleep(0.5)
+    time.sleep(0.5)  # nothing comes meanwhile
     session.simulation.control("cable", True)
-    until(lambda: session.snapshot().link.state == "live" and figure(session, "line_pressure").known, 12)
-    time.sleep(0.7)
+    until(lambda: session.snapshot().link.state == "live" and figure(session, "line_pressure").known)
+    frames_pass(session, 70)
     session.stop_recording()
     now = session.snapshot()
     assert now.losses.times_lost == 1
@@ -153,11 +143,11 @@ def test_a_pulled_cable_pauses_the_same_recording_and_the_gap_is_marked(session)
 def test_a_board_that_resets_in_the_middle_goes_on_in_the_same_recording(session):
     until(lambda: session.snapshot().losses.frames > 50)
     path = session.start_recording("brown-out")
-    time.sleep(0.5)
+    frames_pass(session, 50)
     session.simulation.control("reset", "brown_out")
     until(lambda: session.snapshot().losses.board_resets == 1)
     until(lambda: session.snapshot().link.state == "live" and figure(session, "line_pressure").known)
-    time.sleep(0.5)
+    frames_pass(session, 50)
     session.stop_recording()
     assert verify(path).boots == 2
     assert any("brown out" in mark.text for mark in session.snapshot().marks)
@@ -186,7 +176,7 @@ def test_a_session_closes_in_order_though_a_recording_is_running(tmp_path):
     with Session(STEADY, tmp_path) as session:
         session.start(wait=True)
         path = session.start_recording("left running")
-        time.sleep(0.3)
+        frames_pass(session, 30)
     assert verify(path).whole
     assert session.snapshot().link.state == "closed"
     session.close()  # twice is no harm
@@ -194,7 +184,7 @@ def test_a_session_closes_in_order_though_a_recording_is_running(tmp_path):
 
 def test_a_recording_can_be_looked_at_as_if_it_were_live(session, tmp_path):
     path = session.start_recording("for later")
-    time.sleep(1.5)
+    frames_pass(session, 150)
     session.stop_recording()
     with Session(f"replay://{path}?speed=4", tmp_path) as again:
         again.start(wait=True)
@@ -217,9 +207,9 @@ def test_a_guided_sweep_ends_with_a_curve_that_holds_the_truth(tmp_path):
             truths.append((truth["line_pressure"], truth["mass_flow"] / 1.2))
             return session.snapshot().sweep.done
 
-        until(done, 60, "the end of the sweep")
-        until(lambda: not session.snapshot().fit_running, 20, "the fit")
-        until(lambda: session.snapshot().last_recording, what="the end of the sweep's own recording")
+        until(done, "the end of the sweep")
+        until(lambda: not session.snapshot().fit_running, "the fit")
+        until(lambda: session.snapshot().last_recording, "the end of the sweep's own recording")
         now = session.snapshot()
     assert len(now.points) >= 8
     assert now.fit is not None, now.fit_refused

@@ -4,11 +4,11 @@ does not know, and what becomes of the source's curve, the recording and the she
 The hand of the simulation follows the guide, ten times as fast as a person.
 """
 
-import time
 import tomllib
 
 import numpy as np
 import pytest
+from waiting import until
 
 from frothline.bench.recorder import sweep_metadata
 from frothline.bench.session import Session
@@ -27,13 +27,6 @@ def sheet():
     return parse_sheet(simulated_sheet(), "sheet").build
 
 
-def until(condition, seconds, what):
-    end = time.monotonic() + seconds
-    while not condition():
-        assert time.monotonic() < end, f"{what} did not come about within {seconds} s"
-        time.sleep(0.02)
-
-
 def swept(folder, kind, build=None):
     """The snapshot at the end, and the instructions that were given."""
     said = []
@@ -47,8 +40,8 @@ def swept(folder, kind, build=None):
                 said.append(state.phase)
             return state.done
 
-        until(done, 90, "the end of the sweep")
-        until(lambda: session.snapshot().last_recording, 5, "the end of the sweep's own recording")
+        until(done, "the end of the sweep")
+        until(lambda: session.snapshot().last_recording, "the end of the sweep's own recording")
         return session.snapshot(), said
 
 

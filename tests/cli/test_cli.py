@@ -411,7 +411,7 @@ def test_verify_loads_neither_pandas_nor_scipy_nor_the_pages(sweep):
         "print([name for name in ('pandas', 'scipy', 'dash', 'plotly') if name in sys.modules]); sys.exit(code)"
     )
     command = [sys.executable, "-c", program, str(sweep)]
-    done = subprocess.run(command, check=False, capture_output=True, text=True, timeout=60)
+    done = subprocess.run(command, check=False, capture_output=True, text=True, timeout=120)
     assert done.returncode == 0
     assert done.stdout.splitlines()[-1] == "[]"
 
@@ -435,7 +435,7 @@ def test_a_recording_that_is_interrupted_is_closed_in_order(tmp_path, by):
     assert "recording to" in running.stderr.readline()
     time.sleep(0.7)
     running.send_signal(by)
-    out, err = running.communicate(timeout=20)
+    out, err = running.communicate(timeout=120)
     assert running.returncode == 0, err
     assert "nothing lost" in out
     assert "Traceback" not in err
@@ -444,6 +444,18 @@ def test_a_recording_that_is_interrupted_is_closed_in_order(tmp_path, by):
 
 @pytest.mark.skipif(os.name == "nt", reason="signals as on POSIX")
 def test_the_demo_serves_on_loopback_says_where_and_ends_with_ctrl_c(tmp_path):
+    demo_to_first_page(tmp_path)
+
+
+@pytest.mark.benchmark
+@pytest.mark.skipif(os.name == "nt", reason="signals as on POSIX")
+def test_the_demo_serves_its_first_page_within_ten_seconds(tmp_path):
+    """The promise of the first page after the install."""
+    assert demo_to_first_page(tmp_path) < 10
+
+
+def demo_to_first_page(tmp_path):
+    """Seconds until the demo says where it is served."""
     command = [*PROGRAM, "demo", "--no-browser", "--folder", str(tmp_path), "--json"]
     began = time.monotonic()
     running = begin(command)
@@ -451,14 +463,14 @@ def test_the_demo_serves_on_loopback_says_where_and_ends_with_ctrl_c(tmp_path):
     took = time.monotonic() - began
     assert re.fullmatch(r"http://127\.0\.0\.1:\d+/?", said["address"])
     assert said["folder"] == str(tmp_path)
-    with urllib.request.urlopen(said["address"], timeout=10) as page:
+    with urllib.request.urlopen(said["address"], timeout=120) as page:
         assert page.status == 200
     running.send_signal(signal.SIGINT)
-    _, err = running.communicate(timeout=20)
+    _, err = running.communicate(timeout=120)
     assert running.returncode == 0, err
     assert "Traceback" not in err
     assert cli.main(["verify", str(tmp_path / "demo.froth"), "--quiet"]) == 0
-    assert took < 10  # s, the promise of the first page after the install
+    return took
 
 
 def test_two_demos_at_once_get_two_ports(tmp_path):

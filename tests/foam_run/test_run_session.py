@@ -1,8 +1,7 @@
 """A run through the whole path: modelled rig, port, reader, recording, converter, run, watch, snapshot."""
 
-import time
-
 import pytest
+from waiting import until
 
 from frothline.bench.session import Session
 from frothline.errors import InputError
@@ -13,36 +12,26 @@ from frothline.recording.reader import load as load_recording
 from frothline.run.run import run_of_recording
 
 
-def until(condition, seconds=20.0, what="it"):
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
-        found = condition()
-        if found:
-            return found
-        time.sleep(0.05)
-    raise AssertionError(f"{what} did not come about within {seconds} s")
-
-
 @pytest.mark.slow
 def test_a_blown_packing_is_told_in_snapshot_and_recording_and_again_from_the_recording(tmp_path):
     with Session("modelled://run-fed?seed=2&speed=20", tmp_path) as session:
         session.start(wait=True)
         session.start_run("evening run", {"agent": "soap"})
         path = session.snapshot().recording.path
-        until(lambda: (run := session.snapshot().run) and run.phase == "foaming", what="foaming")
-        until(lambda: session.snapshot().run.time > 30, what="time to learn how the line is")
+        until(lambda: (run := session.snapshot().run) and run.phase == "foaming", "foaming")
+        until(lambda: session.snapshot().run.time > 30, "time to learn how the line is")
         state = session.snapshot().run
         assert state.running
         assert not state.alarms
         assert state.output.foam_rate.lower < session.simulation.truth()["foam_rate"] < state.output.foam_rate.upper
         assert any("no source curve" in words for words in state.cannot_see)
         session.simulation.control("fault", "packing_blown")
-        alarm = until(lambda: next(iter(session.snapshot().run.alarms), None), what="an alarm")
+        alarm = until(lambda: next(iter(session.snapshot().run.alarms), None), "an alarm")
         assert alarm.code == "packing_blown"
         assert alarm.place == "outlet"
         assert alarm.severity == "alarm"
         assert alarm.time - alarm.onset < 0.5
-        until(lambda: any(mark.kind == "alarm" for mark in session.snapshot().marks), what="a mark")
+        until(lambda: any(mark.kind == "alarm" for mark in session.snapshot().marks), "a mark")
         ended = session.stop_run()
         assert not ended.running
         assert session.snapshot().recording is None  # the run began the recording, and ends it

@@ -4,12 +4,12 @@ The line is that of test_watch_line: source p = 15 kPa - 3e5 q, generator p = 6e
 """
 
 import math
-import time
 
 import numpy as np
 import pytest
 from builds import FIRST
 from test_watch_line import BLOWER, LINE, meets
+from waiting import until
 
 from frothline.bench.session import Session
 from frothline.readings.resample import TICK, Resampler, Tick
@@ -133,15 +133,6 @@ def test_pressure_sensor_and_anemometer_pulled_together_are_both_named(tmp_path)
 
 def newest(session):
     return session.snapshot().latest["line_pressure"].time
-
-
-def until(condition, seconds=20.0):
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
-        if condition():
-            return
-        time.sleep(0.02)
-    raise AssertionError("it did not come about")
 
 
 # --- alarms and figures -----------------------------------------------------------------------------------------------

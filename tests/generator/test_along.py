@@ -3,10 +3,10 @@
 import dataclasses
 import json
 import shutil
-import time
 from pathlib import Path
 
 import pytest
+from waiting import until
 
 from frothline import cli
 from frothline.errors import InputError
@@ -210,9 +210,7 @@ def test_the_page_asks_the_same_rule_and_shows_what_went_along(desk):
     expected, _ = go_along(build, build.with_entry("packing.length", 2 * build.packing.length))
     assert build_of(desk) == expected
     assert {"packing.length", "packing.mass"} <= set(desk.look().altered)
-    end = time.monotonic() + 20
-    while desk.look().working and time.monotonic() < end:
-        time.sleep(0.01)
+    until(lambda: not desk.look().working, "the answer")
     assert any("goes along" in one for one in desk.look().answer.trouble)
     # back again: nothing is altered
     desk.edit({"packing.length": f"{1e3 * build.packing.length:g} mm"})

@@ -140,7 +140,7 @@ def curve_of(capsys, *arguments):
     return json.loads(capsys.readouterr().out)
 
 
-def settled(look, seconds=30.0):
+def settled(look, seconds=120.0):
     end = time.monotonic() + seconds
     while time.monotonic() < end:
         found = look()

@@ -5,10 +5,11 @@ import threading
 import time
 
 import pytest
-from fake_board import FakeBoard, FaultPort, PtyBoard, SocketBoard, until
+from fake_board import FakeBoard, FaultPort, PtyBoard, SocketBoard
+from waiting import until
 
 from frothline.errors import BoardRefused, PortBusy, PortSilent
-from frothline.rig import BoardIdentity, Reader, Rig, ask, open_rig
+from frothline.rig import BoardIdentity, Reader, Rig, ask, open_rig, reader
 from frothline.rig.handshake import Chunk
 from frothline.rig.port import Line
 from frothline.wire import decode_all
@@ -44,7 +45,7 @@ def test_a_rig_streams_once_it_is_opened_and_answers_commands(kind, tmp_path):
     board, heard = FakeBoard(label="left"), Listener()
     with put_behind(kind, board, tmp_path) as there, open_rig(there.url) as rig:
         heard.listen(rig, rate=200)
-        until(lambda: heard.lines() > 20, what="the stream")
+        until(lambda: heard.lines() > 20, "the stream")
         assert board.rate == 200
         assert rig.command("set_rate", rate=50).result == "ok"
         assert board.rate == 50
@@ -124,14 +125,14 @@ def test_a_pulled_cable_pauses_and_the_same_log_goes_on_when_it_is_back(kind, tm
         until(lambda: heard.lines() > 30)
         with there.lock:
             there.unplug()
-        until(lambda: heard.kinds() == ["lost"], what="noticing")
+        until(lambda: heard.kinds() == ["lost"], "noticing")
         assert rig.away
         before = heard.lines()
         time.sleep(0.3)
         with there.lock:
             there.plug_in()
-        until(lambda: heard.kinds() == ["lost", "back"], 8, what="coming back")
-        until(lambda: heard.lines() > before + 30, what="the stream")
+        until(lambda: heard.kinds() == ["lost", "back"], "coming back")
+        until(lambda: heard.lines() > before + 30, "the stream")
         assert not rig.away
         log = bytes(heard.log)
     found = decode_all(log)
@@ -154,9 +155,9 @@ def test_a_board_that_comes_back_reset_is_told_to_stream_again():
             board.reset()
             board.rate = 100
         there.plug_in()
-        until(lambda: "back" in heard.kinds(), 8)
+        until(lambda: "back" in heard.kinds())
         before = heard.lines()
-        until(lambda: heard.lines() > before + 20, what="the stream after the reset")
+        until(lambda: heard.lines() > before + 20, "the stream after the reset")
         assert board.rate == 250
         assert "board_reset" in heard.kinds()
 
@@ -169,9 +170,9 @@ def test_a_board_that_resets_while_connected_goes_on_by_itself_and_the_reset_is_
         with there.lock:
             board.first_tick = 0
             board.reset("watchdog")
-        until(lambda: "board_reset" in heard.kinds(), what="noticing the reset")
+        until(lambda: "board_reset" in heard.kinds(), "noticing the reset")
         before = heard.lines()
-        until(lambda: heard.lines() > before + 20, what="the stream after the reset")
+        until(lambda: heard.lines() > before + 20, "the stream after the reset")
     assert next(event for event in heard.events if event.kind == "board_reset").words.endswith("(watchdog)")
     assert "lost" not in heard.kinds()
     assert rig.counts.missing == 0  # a new boot counts anew; that is no loss
@@ -187,7 +188,7 @@ def test_a_reset_whose_description_was_lost_is_found_by_the_tick_that_went_back(
             board.reset("brown_out")
             board.out.clear()  # its first words are lost
             board.streaming = True
-        until(lambda: "board_reset" in heard.kinds(), what="noticing the reset")
+        until(lambda: "board_reset" in heard.kinds(), "noticing the reset")
 
 
 def test_another_board_at_the_same_port_is_not_taken_for_the_first(monkeypatch):
@@ -200,11 +201,11 @@ def test_another_board_at_the_same_port_is_not_taken_for_the_first(monkeypatch):
         board.heard.clear()
         board.label = "somebody else's"
         there.plug_in()
-        until(lambda: board.heard.count("describe") >= 2, what="being asked")
+        until(lambda: board.heard.count("describe") >= 2, "being asked")
         time.sleep(0.3)
         assert "back" not in heard.kinds()
         board.label = "mine"
-        until(lambda: "back" in heard.kinds(), 8)
+        until(lambda: "back" in heard.kinds())
 
 
 def replaced(board, there, heard, **by):
@@ -223,15 +224,15 @@ def test_another_board_with_the_same_label_is_named_and_not_taken_for_the_first(
         heard.listen(rig)
         until(lambda: heard.lines() > 5)
         replaced(board, there, heard, identity=0x22)
-        until(lambda: "other_board" in heard.kinds(), 8)
-        until(lambda: board.heard.count("describe") >= 3, 15, what="being asked again")
+        until(lambda: "other_board" in heard.kinds())
+        until(lambda: board.heard.count("describe") >= 3, "being asked again")
         assert "back" not in heard.kinds()
         assert heard.kinds().count("other_board") == 1  # said once, not at every look
         (words,) = [event.words for event in heard.events if event.kind == "other_board"]
         assert "'shed' (00000022) answers" in words
         assert "'shed' (00000011) is expected" in words
         board.identity = 0x11
-        until(lambda: "back" in heard.kinds(), 8)
+        until(lambda: "back" in heard.kinds())
 
 
 def test_a_board_whose_label_was_changed_is_still_the_same_board():
@@ -240,7 +241,7 @@ def test_a_board_whose_label_was_changed_is_still_the_same_board():
         heard.listen(rig)
         until(lambda: heard.lines() > 5)
         replaced(board, there, heard, label="yard")
-        until(lambda: "back" in heard.kinds(), 8)
+        until(lambda: "back" in heard.kinds())
         assert "other_board" not in heard.kinds()
 
 
@@ -252,7 +253,7 @@ def test_a_board_that_changes_in_the_middle_of_the_stream_is_named():
         with there.lock:
             board.identity = 0x22
             board.describe()
-        until(lambda: "other_board" in heard.kinds(), 8)
+        until(lambda: "other_board" in heard.kinds())
 
 
 @pytest.mark.parametrize(
@@ -287,7 +288,7 @@ def test_a_board_that_comes_back_under_another_port_name_is_found_by_its_answer(
         with there.lock:
             there.plug_in()
         monkeypatch.setattr(finder, "candidates", lambda: [finder.PortCandidate(there.url, "USB serial")])
-        until(lambda: "back" in heard.kinds(), 8)
+        until(lambda: "back" in heard.kinds())
         assert rig.url.endswith("ttyUSB1")
 
 
@@ -373,7 +374,10 @@ def test_a_listener_that_is_slow_loses_live_bytes_but_no_byte_of_the_log():
     assert hand_over.skipped == 4000
 
 
-def test_closing_takes_less_than_two_seconds_even_while_the_port_is_being_looked_for():
+def test_closing_does_not_wait_until_the_port_has_been_looked_for(monkeypatch):
+    """It is looked for every 0.2 to 2 s, and asked for 3.5 s; here 100 s, so that a busy machine is not taken for it."""
+    monkeypatch.setattr(reader, "ASK_AGAIN_PATIENCE", 100.0)
+    monkeypatch.setattr(reader, "FIRST_PAUSE", 100.0)
     board = FakeBoard()
     with SocketBoard(board) as there:
         rig = open_rig(there.url).run()
@@ -381,7 +385,7 @@ def test_closing_takes_less_than_two_seconds_even_while_the_port_is_being_looked
         until(lambda: rig.away)
         began = time.monotonic()
         rig.close()
-        assert time.monotonic() - began < 2.0
+        assert time.monotonic() - began < 50.0
 
 
 def test_a_batch_in_which_the_board_booted_gives_no_arrival_of_the_boot_before():

@@ -5,6 +5,7 @@ import time
 import numpy as np
 import pytest
 import serial
+from waiting import PATIENCE
 
 from frothline.errors import PortError
 from frothline.simulation.emulated import EmulatedRig
@@ -29,14 +30,14 @@ class Talk:
     def listen(self, seconds=0.0, until=None):
         """Messages of the next ``seconds`` of wall time, or up to and with the first named ``until``."""
         heard = []
-        end = time.monotonic() + (seconds or 10.0)
+        end = time.monotonic() + (seconds or PATIENCE)
         while time.monotonic() < end:
             for one in self.decoder.feed(self.port.read(max(1, self.port.in_waiting))):
                 if hasattr(one, "name"):
                     heard.append(one)
                     if one.name == until:
                         return heard
-        assert until is None, f"no {until} within {seconds or 10} s, but {sorted({m.name for m in heard})}"
+        assert until is None, f"no {until} within {seconds or PATIENCE} s, but {sorted({m.name for m in heard})}"
         return heard
 
     def command(self, name, **fields):

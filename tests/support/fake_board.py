@@ -345,14 +345,3 @@ class FaultPort:
 
     def close(self):
         pass
-
-
-def until(condition, seconds=5.0, what="it"):
-    """Wait until ``condition()`` holds; fails the test if it does not within ``seconds``."""
-    end = time.monotonic() + seconds
-    while time.monotonic() < end:
-        found = condition()
-        if found:
-            return found
-        time.sleep(0.01)
-    raise AssertionError(f"{what} did not come about within {seconds} s")

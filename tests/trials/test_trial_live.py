@@ -1,10 +1,10 @@
 """From a live run to a trial: what was weighed while the foam was made stands beside the recording afterwards."""
 
-import time
 from dataclasses import replace
 
 import pytest
 from builds import FIRST
+from waiting import simulated_time_passes
 
 from frothline.bench.session import Session
 from frothline.errors import SampleQuestioned
@@ -17,7 +17,7 @@ def test_a_live_run_with_its_samples_is_a_trial_as_soon_as_it_has_ended(tmp_path
     with Session("modelled://run?seed=4&speed=4", tmp_path) as session:
         session.start(wait=True)
         session.start_run("evening", {"air_source": "motor", "solution_batch": "A"}, build=build)
-        time.sleep(5.0)  # some 20 s of the simulated line
+        simulated_time_passes(session, 20.0)
         session.add_sample(Weighing(0.060, 2.3, 6.6, 8.0, note="tub"))
         session.stop_run()
     (trial,) = open_notebook(tmp_path).trials
@@ -36,7 +36,7 @@ def test_a_sample_that_is_asked_about_is_no_sample_of_the_trial_but_its_readings
     with Session("modelled://run?seed=4&speed=4", tmp_path) as session:
         session.start(wait=True)
         session.start_run("evening", build=FIRST)
-        time.sleep(5.0)
+        simulated_time_passes(session, 20.0)
         with pytest.raises(SampleQuestioned, match="Pressed late"):
             session.add_sample(Weighing(0.060, 2.3, 6.6, 64.0))
         assert any(mark.text.startswith("not used yet: container 60 L") for mark in session.snapshot().marks)

@@ -61,7 +61,7 @@ def seen(folder):
     return wait(LibraryFolder(OWN, folder))
 
 
-def wait(place, seconds=60.0):
+def wait(place, seconds=120.0):
     end = time.monotonic() + seconds
     while not place.look().ready:
         assert time.monotonic() < end
@@ -69,7 +69,7 @@ def wait(place, seconds=60.0):
     return place.look()
 
 
-def answered(ask, seconds=60.0):
+def answered(ask, seconds=120.0):
     end = time.monotonic() + seconds
     while (answer := ask()).working:
         assert time.monotonic() < end
@@ -401,7 +401,7 @@ def fetch(address, recording, name, more=""):
 
 def asked(address, bench, name, more=""):
     """The answer, once the notebook has looked into the folder."""
-    end = time.monotonic() + 60
+    end = time.monotonic() + 120
     while True:
         try:
             return fetch(address, bench.folder / f"{FIRST}.froth", name, more)

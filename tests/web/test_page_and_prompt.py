@@ -48,14 +48,14 @@ def page_answer(folder, sheet, source, outlet=None):
     run.notice(bench.snapshot())
     if outlet is not None:
         desk.edit({"outlet.bore": outlet})
-    end = time.monotonic() + 30.0
+    end = time.monotonic() + 120.0
     while time.monotonic() < end:
         desk.notice(bench.snapshot())
         now = desk.look()
         if not now.working and now.answer is not None:
             return now.answer
         time.sleep(0.02)
-    raise AssertionError("no answer within 30 s")
+    raise AssertionError("no answer within 120 s")
 
 
 @pytest.fixture(scope="module")
