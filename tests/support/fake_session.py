@@ -234,9 +234,9 @@ class FakeSession:
     def budgets(self):
         self.calls.append("budgets")
         shares = (
-            Contribution("data-sheet band", "systematic", np.asarray(12.0), origin="the sensor's data sheet"),
-            Contribution("converter", "systematic", np.asarray(5.0), origin="the chip's data sheet"),
-            Contribution("resolution", "random", np.asarray(0.01), origin="steps"),
+            Contribution("data-sheet band", "systematic", np.float64(12.0), origin="the sensor's data sheet"),
+            Contribution("converter", "systematic", np.float64(5.0), origin="the chip's data sheet"),
+            Contribution("resolution", "random", np.float64(0.01), origin="steps"),
         )
         return {"line_pressure": Budget("line_pressure", 5703.75, "Pa", shares)}
 
@@ -354,13 +354,13 @@ def fit(points):
         band=band,
         range=(min(flows), max(flows)),
         shut_off=Estimate.normal(SHUT_OFF, 14.0, "Pa"),
-        free_delivery=Estimate.normal(FREE_DELIVERY, 2.2e-4, "m3/s", extrapolated=max(flows) < FREE_DELIVERY),
+        free_delivery=Estimate.normal(FREE_DELIVERY, 2.2e-4, "m³/s", extrapolated=max(flows) < FREE_DELIVERY),
         air_power=Estimate.normal(best * SHUT_OFF * 2 / 3, 1.1, "W"),
         standard=InStandardAir(
             shut_off=Estimate.normal(1.02 * SHUT_OFF, 40.0, "Pa"),
-            free_delivery=Estimate.normal(1.03 * FREE_DELIVERY, 4e-4, "m3/s"),
+            free_delivery=Estimate.normal(1.03 * FREE_DELIVERY, 4e-4, "m³/s"),
             air_power=Estimate.normal(1.05 * best * SHUT_OFF * 2 / 3, 3.0, "W"),
-            air_power_flow=Estimate.normal(1.03 * best, 2e-4, "m3/s"),
+            air_power_flow=Estimate.normal(1.03 * best, 2e-4, "m³/s"),
             found_in=1.16,
         ),
         why="a parabola describes the points as well as anything higher",
