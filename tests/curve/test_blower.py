@@ -8,8 +8,8 @@ import pytest
 from scipy import optimize, stats
 
 from frothline.curve import BlowerCurve, CommonError, SteadyPoint
-from frothline.curve.curve_shapes import aicc
 from frothline.errors import NotIdentifiable, TooFewPoints
+from frothline.numerics.information import aicc
 
 QUADRATIC = BlowerCurve(forms=("quadratic",))
 

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field, replace
 from math import inf, isfinite, nan, sqrt
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from frothline.curve import fit_advice as advise
 from frothline.curve.curve_shapes import ALL_FORMS, FORMS, Candidate, candidates, named, why
@@ -24,15 +24,15 @@ from frothline.curve.fan_laws import Conditions, InStandardAir, Motor, corrected
 from frothline.curve.outliers import clipped, limit_words, worst_point
 from frothline.curve.positive_displacement import CAUTION, IF_A_FAN, SteepFit, fit_relieved, fit_steep
 from frothline.curve.positive_displacement import FORM as STEEP
-from frothline.curve.regression import scale_of
 from frothline.curve.steady import Refusal
 from frothline.curve.steady_points import PointArrays, SteadyPoint, arrays_of, smoothed
 from frothline.curve.uncalibrated_flow import NOTE, is_uncalibrated, mark_flows
 from frothline.curve.uncertain_curve import ALL_POWERS, Uncertain, constant
 from frothline.errors import FrothlineError, TooFewPoints
 from frothline.estimate import Estimate
+from frothline.numerics.arrays import Floats
+from frothline.numerics.errors_in_both import scale_of
 
-Array = NDArray[np.float64]
 FEWEST_POINTS = 5  # two more than a quadratic has coefficients: with one, Student's factor is 12.7
 SMOOTHABLE = 5  # points; fewer say too little of how the variance goes with flow
 CLEARLY = 10.0  # in AICc: a broken line has to be that much better than any smooth curve
@@ -58,8 +58,8 @@ class BlowerFit:
 
     form: str
     why: str
-    coefficients: Array
-    covariance: Array | None
+    coefficients: Floats
+    covariance: Floats | None
     shut_off: Estimate
     free_delivery: Estimate
     air_power: Estimate
@@ -85,7 +85,7 @@ class BlowerFit:
         """Highest power of the flow in the leading form."""
         return max(FORMS.get(self.form, (1,)))
 
-    def pressure(self, flow: ArrayLike) -> tuple[Array, Array]:
+    def pressure(self, flow: ArrayLike) -> tuple[Floats, Floats]:
         """Pressure (Pa) at ``flow`` (m3/s) and its standard uncertainty, arrays like ``flow``."""
         value, u = self.curve.value(flow), self.curve.u(flow)
         if self.relief is None:
@@ -93,11 +93,11 @@ class BlowerFit:
         held = self.relief.value(flow)
         return np.minimum(value, held), np.where(held < value, self.relief.u(flow), u)
 
-    def slope(self, flow: ArrayLike) -> Array:
+    def slope(self, flow: ArrayLike) -> Floats:
         """dp/dq at ``flow``, Pa s/m3."""
         return self.curve.value(flow, derivative=1)
 
-    def band(self, flow: ArrayLike, level: float = 0.95, simultaneous: bool = True) -> tuple[Array, Array]:
+    def band(self, flow: ArrayLike, level: float = 0.95, simultaneous: bool = True) -> tuple[Floats, Floats]:
         """Lower and upper pressure (Pa): where the curve lies.
 
         ``simultaneous``: the whole curve from no flow to the highest flow of interest lies inside with probability
@@ -109,7 +109,7 @@ class BlowerFit:
         low, high = self.relief.band(flow, level, self._reach if simultaneous else None)
         return np.minimum(lower, low), np.minimum(upper, high)
 
-    def prediction(self, flow: ArrayLike, level: float = 0.95) -> tuple[Array, Array]:
+    def prediction(self, flow: ArrayLike, level: float = 0.95) -> tuple[Floats, Floats]:
         """Lower and upper pressure (Pa) in which the next steady point at ``flow`` will lie: wider than the band."""
         return self.curve.band(flow, level, None, extra_variance=self.scatter**2)
 

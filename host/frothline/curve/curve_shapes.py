@@ -26,16 +26,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp, inf, isfinite, log, sqrt
+from math import exp, isfinite, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
 from frothline.curve.exponent_shapes import SHAPES, ExponentFit, fit_exponent
-from frothline.curve.regression import PolynomialFit, fit_polynomial, polynomial
 from frothline.curve.steady_points import PointArrays
 from frothline.curve.uncertain_curve import ALL_POWERS
 from frothline.errors import NotIdentifiable
+from frothline.numerics.errors_in_both import PolynomialFit, fit_polynomial, polynomial
+from frothline.numerics.information import aicc
 
 FORMS: dict[str, tuple[int, ...]] = {
     "line": (0, 1),
@@ -84,22 +85,6 @@ class Candidate:
         if isinstance(self.fit, ExponentFit):
             return self.fit.misfit
         return np.zeros((len(ALL_POWERS), len(ALL_POWERS)))
-
-
-def _small_sample(k: int, n: int) -> float:
-    return 2 * k * (k + 1) / (n - k - 1) if n - k - 1 > 0 else inf
-
-
-def aicc(chi_square: float, n: int, coefficients: int, *, scale_known: bool = False) -> float:
-    """Corrected information criterion; infinite where n is too small.
-
-    With the scale of the errors estimated, it is counted as one coefficient more; with it known, chi^2 itself stands
-    for twice the negative logarithm of the likelihood.
-    """
-    if scale_known:
-        return chi_square + 2 * coefficients + _small_sample(coefficients, n)
-    k = coefficients + 1
-    return n * log(max(chi_square, 1e-300) / n) + 2 * k + _small_sample(k, n)
 
 
 def candidates(points: PointArrays, forms: tuple[str, ...] = ALL_FORMS, *, tolerance: float = 1e-12) -> list[Candidate]:

@@ -15,13 +15,13 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from frothline.curve.regression import PolynomialFit
 from frothline.curve.steady_points import PointArrays
 from frothline.curve.uncertain_curve import ALL_POWERS
+from frothline.numerics.arrays import Floats
+from frothline.numerics.errors_in_both import PolynomialFit
 
-Array = NDArray[np.float64]
 SHAPES: dict[str, bool] = {"power": False, "line and power": True}  # whether there is a linear term
 LOWEST, HIGHEST = 1.1, 4.0  # exponents that are tried
 STARTS = np.linspace(LOWEST, HIGHEST, 30)
@@ -41,23 +41,23 @@ class ExponentFit(PolynomialFit):
     misfit : (5, 5) covariance that covers the distance between the shape and its quartic
     """
 
-    parameters: Array
-    into: Array
-    own_design: Array
-    slope: Array
-    misfit: Array
+    parameters: Floats
+    into: Floats
+    own_design: Floats
+    slope: Floats
+    misfit: Floats
 
     @property
     def degrees_of_freedom(self) -> int:
         return len(self.residual) - len(self.parameters)
 
-    def shift(self, dx: ArrayLike, dy: ArrayLike) -> Array:
+    def shift(self, dx: ArrayLike, dy: ArrayLike) -> Floats:
         moved = np.sqrt(self.weight) * (np.asarray(dy) - self.slope * np.asarray(dx))
-        change: Array = self.into @ np.linalg.lstsq(self.own_design, moved, rcond=None)[0]
+        change: Floats = self.into @ np.linalg.lstsq(self.own_design, moved, rcond=None)[0]
         return change
 
 
-def fit_exponent(points: PointArrays, weight: Array, *, linear: bool, tolerance: float = 1e-10) -> ExponentFit | None:
+def fit_exponent(points: PointArrays, weight: Floats, *, linear: bool, tolerance: float = 1e-10) -> ExponentFit | None:
     """The shape fitted to the points, or None where they do not determine it.
 
     ``weight`` : (n,) 1 / variance of the pressure across a curve that roughly fits, for the start
@@ -121,14 +121,14 @@ def fit_exponent(points: PointArrays, weight: Array, *, linear: bool, tolerance:
     )
 
 
-def _weights(variance: Array, largest: float) -> Array:
+def _weights(variance: Floats, largest: float) -> Floats:
     if not np.any(variance > 0):
         return np.full_like(variance, largest**2)  # no uncertainty stated at all: every point counts the same
-    weight: Array = 1 / np.maximum(variance, 1e-12 * float(np.max(variance)))
+    weight: Floats = 1 / np.maximum(variance, 1e-12 * float(np.max(variance)))
     return weight
 
 
-def _start(x: Array, y: Array, weight: Array, linear: bool) -> Array | None:
+def _start(x: Floats, y: Floats, weight: Floats, linear: bool) -> Floats | None:
     """The best of the exponents tried, with the other parameters by least squares for each of them."""
     tried = STARTS[STARTS >= LEAST_WITH_LINE] if linear else STARTS
     power = -(np.maximum(x, 0.0)[None, :] ** tried[:, None])
@@ -144,7 +144,7 @@ def _start(x: Array, y: Array, weight: Array, linear: bool) -> Array | None:
     return np.append(found[best], tried[best])
 
 
-def _shape(theta: Array, x: Array) -> tuple[Array, Array, Array]:
+def _shape(theta: Floats, x: Floats) -> tuple[Floats, Floats, Floats]:
     """Value, slope and derivatives by the parameters (n, m), in scaled units."""
     at = np.maximum(x, 1e-12)
     *rest, b, a = theta
@@ -158,7 +158,7 @@ def _shape(theta: Array, x: Array) -> tuple[Array, Array, Array]:
     return value, slope, np.stack([*columns, -power, -b * power * np.log(at)], axis=1)
 
 
-def _as_polynomial(theta: Array) -> tuple[Array, Array, Array]:
+def _as_polynomial(theta: Floats) -> tuple[Floats, Floats, Floats]:
     """Of the nearest polynomial, scaled: derivatives (k, m) by the parameters, coefficients (k,), misfit (k, k)."""
     *rest, b, a = theta
     onto, grid, even = _projection(_end(theta))
@@ -171,14 +171,14 @@ def _as_polynomial(theta: Array) -> tuple[Array, Array, Array]:
     return into, into[:, :-1] @ theta[:-1], 2 * float(np.mean(off**2)) * even
 
 
-def _end(theta: Array) -> float:
+def _end(theta: Floats) -> float:
     """How far the polynomial has to follow the shape, in highest flows: to free delivery, by tenths."""
     x = np.arange(11, 10 * FARTHEST + 1) / 10
     return float(x[min(int(np.sum(_shape(theta, x)[0] > 0)), len(x) - 1)])
 
 
 @lru_cache(maxsize=32)
-def _projection(end: float) -> tuple[Array, Array, Array]:
+def _projection(end: float) -> tuple[Floats, Floats, Floats]:
     """From values at a grid to c1, c2, ...; the grid; and a covariance that gives about unit variance all over it."""
     grid = np.linspace(0.0, end, 131)[1:]
     matrix = np.vander(grid, len(ALL_POWERS), increasing=True)[:, 1:]

@@ -8,10 +8,10 @@ from math import isfinite
 import numpy as np
 from scipy import stats
 
-from frothline.curve.regression import PolynomialFit
 from frothline.curve.steady import Refusal
 from frothline.curve.steady_points import PointArrays, SteadyPoint
 from frothline.errors import NotIdentifiable
+from frothline.numerics.errors_in_both import PolynomialFit
 
 WIDEST_GAP = 0.3  # of the highest flow, between neighbouring points
 LEAST_PRESSURE = 30.0  # Pa; less than this at every opening is no source, or no pressure reading

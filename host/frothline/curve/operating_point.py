@@ -6,17 +6,17 @@ from dataclasses import dataclass, replace
 from math import isfinite, nan, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy import optimize, stats
+from scipy import optimize
 
 from frothline.curve.blower import BlowerFit
 from frothline.curve.positive_displacement import CAUTION
-from frothline.curve.regression import basis
 from frothline.curve.resistance import ResistanceLine
 from frothline.curve.uncertain_curve import ALL_POWERS, Uncertain, together
 from frothline.estimate import Estimate
+from frothline.numerics.arrays import Floats
+from frothline.numerics.errors_in_both import basis
+from frothline.numerics.uncertainty import student_factor
 
-Array = NDArray[np.float64]
 THIN_MARGIN = 0.1  # of the largest pressure: closer than this a little more resistance stops the air; judgement
 SURE = 0.95
 _SLOPE_DRAWS = np.random.default_rng(20).standard_normal((4096, 2))  # fixed, so that no answer flickers
@@ -35,7 +35,7 @@ class OperatingPoint:
 
     pressure: Estimate
     flow: Estimate
-    covariance: Array
+    covariance: Floats
     stability: str
     stable_probability: float
     margin: Estimate
@@ -140,7 +140,7 @@ def _steeper(source: Uncertain, load: Uncertain, q: float) -> float:
     slope = basis(ALL_POWERS, q, 1)[0]
     middle = np.array([float(source.value(q, 1)), float(load.value(q, 1))])
     covariance = np.zeros((2, 2))
-    moved: dict[str, Array] = {}
+    moved: dict[str, Floats] = {}
     for place, curve in enumerate((source, load)):
         covariance[place, place] += sum(float(slope @ part @ slope) for part, _ in curve.random)
         for name, effect in curve.effects:
@@ -196,7 +196,7 @@ def _meets_steep(
 
 def _estimate(value: float, variance: float, freedom: float, level: float) -> Estimate:
     u = sqrt(variance)
-    half = float(stats.t.ppf(0.5 + level / 2, freedom)) * u
+    half = float(student_factor(freedom, level)) * u
     return Estimate(value, u, value - half, value + half, "Pa", level)
 
 

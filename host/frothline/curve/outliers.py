@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from frothline.curve.curve_shapes import Candidate, average_of, candidates
-from frothline.curve.regression import polynomial
 from frothline.curve.steady_points import PointArrays, SteadyPoint
 from frothline.errors import NotIdentifiable
+from frothline.numerics.errors_in_both import polynomial
 
 OUTLIER_RISK = 1e-3  # that a sweep without a bad point loses one
 MATTERS = 0.005  # of the largest pressure: less than this is not worth a removal

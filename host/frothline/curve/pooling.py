@@ -22,9 +22,9 @@ from scipy import stats
 from frothline.curve.blower import BlowerCurve, BlowerFit
 from frothline.curve.curve_shapes import FORMS
 from frothline.curve.fit_advice import sort_out
-from frothline.curve.regression import basis, fit_polynomial
 from frothline.curve.steady_points import SteadyPoint, arrays_of
 from frothline.errors import TooFewPoints
+from frothline.numerics.errors_in_both import basis, fit_polynomial
 
 RISK = 0.01  # of telling sweeps of one and the same source apart
 

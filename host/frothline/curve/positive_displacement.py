@@ -13,14 +13,13 @@ from math import isfinite, nan
 import numpy as np
 from numpy.typing import NDArray
 
-from frothline.curve.curve_shapes import aicc
-from frothline.curve.regression import PolynomialFit, fit_polynomial, scale_of
 from frothline.curve.steady_points import PointArrays
 from frothline.curve.uncertain_curve import ALL_POWERS, Uncertain
 from frothline.errors import NotIdentifiable
 from frothline.estimate import Estimate
+from frothline.numerics.errors_in_both import PolynomialFit, fit_polynomial, scale_of
+from frothline.numerics.information import aicc
 
-Array = NDArray[np.float64]
 FORM = "steep line with leakage"
 LARGEST_LOSS = 0.2  # of the free flow over the measured pressures; a bladed machine loses more
 SMALLEST_SPAN = 0.5  # of the highest pressure that the points must cover for the slope to mean something

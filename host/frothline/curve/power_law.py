@@ -17,16 +17,17 @@ from functools import cached_property
 from math import exp
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy import special
 
 from frothline.curve import fit_advice as advise
-from frothline.curve.regression import scale_of
 from frothline.curve.steady_points import PointArrays, SteadyPoint, arrays_of
 from frothline.errors import NotIdentifiable, TooFewPoints
 from frothline.estimate import Estimate
+from frothline.numerics.arrays import Floats
+from frothline.numerics.errors_in_both import scale_of
+from frothline.numerics.uncertainty import student_factor
 
-Array = NDArray[np.float64]
 FEWEST_POINTS = 4
 LEAST_RATIO = 1.05  # of the highest flow to the lowest: below this the exponent has no meaning
 ITERATIONS, TOLERANCE = 200, 1e-10
@@ -46,14 +47,14 @@ class PowerLaw:
     reference_flow: float
     log_pressure: float
     exponent: float
-    random: Array
-    effects: tuple[tuple[str, Array], ...]
+    random: Floats
+    effects: tuple[tuple[str, Floats], ...]
     chi_square: float
     degrees_of_freedom: int
     range: tuple[float, float]
 
     @cached_property
-    def covariance(self) -> Array:
+    def covariance(self) -> Floats:
         """(2, 2) of (ln P, n), everything together."""
         return sum((np.outer(effect, effect) for _, effect in self.effects), self.random)
 
@@ -68,7 +69,7 @@ class PowerLaw:
         """The factor in Pa (s/m3)^n: the pressure at 1 m3/s. ``at`` gives it for any other unit of flow."""
         return replace(self.at(1.0), unit="Pa (s/m³)ⁿ", extrapolated=False)
 
-    def value(self, flow: ArrayLike) -> Array:
+    def value(self, flow: ArrayLike) -> Floats:
         """Pressure (Pa) at ``flow`` (m3/s), 0 at no flow."""
         q = np.maximum(np.asarray(flow, dtype=np.float64), 0.0)
         return np.asarray(exp(self.log_pressure) * (q / self.reference_flow) ** self.exponent)
@@ -80,17 +81,17 @@ class PowerLaw:
         outside = not self.range[0] * 0.98 <= flow <= self.range[1] * 1.02
         return Estimate(value, value * u, value * exp(-half), value * exp(half), "Pa", level, outside)
 
-    def band(self, flow: ArrayLike, level: float = 0.95) -> tuple[Array, Array]:
+    def band(self, flow: ArrayLike, level: float = 0.95) -> tuple[Floats, Floats]:
         """Lower and upper pressure (Pa) at each single ``flow`` (m3/s, above 0)."""
         half = self._spread(self._rows(flow), level)[1].reshape(np.shape(flow))
         value = self.value(flow)
         return value * np.exp(-half), value * np.exp(half)
 
-    def _rows(self, flow: ArrayLike) -> Array:
+    def _rows(self, flow: ArrayLike) -> Floats:
         logs = np.log(np.atleast_1d(np.asarray(flow, dtype=np.float64)) / self.reference_flow)
         return np.stack([np.ones_like(logs), logs], axis=1)
 
-    def _spread(self, rows: Array, level: float) -> tuple[Array, Array]:
+    def _spread(self, rows: Floats, level: float) -> tuple[Floats, Floats]:
         """Standard uncertainty and half width of linear combinations (m, 2) of (ln P, n).
 
         Student's factor is applied to the random part and the normal one to the common errors, and both are added in
@@ -98,7 +99,7 @@ class PowerLaw:
         """
         by_chance = np.einsum("ij,jk,ik->i", rows, self.random, rows)
         total = np.einsum("ij,jk,ik->i", rows, self.covariance, rows)
-        student = special.stdtrit(max(self.degrees_of_freedom, 1), 0.5 + level / 2)
+        student = student_factor(max(self.degrees_of_freedom, 1), level)
         normal = special.ndtri(0.5 + level / 2)
         return np.sqrt(total), np.sqrt(student**2 * by_chance + normal**2 * np.maximum(total - by_chance, 0.0))
 
@@ -175,7 +176,7 @@ def power_law_of(points: PointArrays) -> PowerLaw:
     )
 
 
-def _state(points: PointArrays, xi: Array, theta: Array, q0: float, *, stated: bool) -> tuple[Array, Array, Array]:
+def _state(points: PointArrays, xi: Floats, theta: Floats, q0: float, *, stated: bool) -> tuple[Floats, Floats, Floats]:
     """Pressure and slope of the law at the adjusted flows, and the weight of each point across the curve."""
     value = np.exp(theta[0]) * (xi / q0) ** theta[1]
     slope = theta[1] * value / xi

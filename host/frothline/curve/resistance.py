@@ -13,12 +13,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from frothline.curve.uncertain_curve import ALL_POWERS, Uncertain
 from frothline.estimate import Estimate
-
-Array = NDArray[np.float64]
+from frothline.numerics.arrays import Floats
 
 
 @dataclass(frozen=True)
@@ -32,7 +31,7 @@ class ResistanceLine:
     a: float
     b: float
     c: float = 0.0
-    covariance: Array | None = None
+    covariance: Floats | None = None
     name: str = "resistance"
     notes: tuple[str, ...] = ()
     measured: Uncertain | None = field(default=None, repr=False)  # with its parts, if it was measured here
@@ -49,15 +48,15 @@ class ResistanceLine:
         full[:3, :3] = self.covariance
         return Uncertain(coefficients, ((full, 1e9),))
 
-    def pressure(self, flow: ArrayLike) -> tuple[Array, Array]:
+    def pressure(self, flow: ArrayLike) -> tuple[Floats, Floats]:
         """Pressure asked for (Pa) at ``flow`` (m3/s), and its standard uncertainty."""
         return self.curve.value(flow), self.curve.u(flow)
 
-    def band(self, flow: ArrayLike, level: float = 0.95) -> tuple[Array, Array]:
+    def band(self, flow: ArrayLike, level: float = 0.95) -> tuple[Floats, Floats]:
         """Lower and upper pressure (Pa) at each single ``flow``."""
         return self.curve.band(flow, level)
 
-    def flow(self, pressure: ArrayLike) -> Array:
+    def flow(self, pressure: ArrayLike) -> Floats:
         """Flow (m3/s) that ``pressure`` (Pa) drives; 0 below the entry pressure."""
         left = np.maximum(np.asarray(pressure, dtype=np.float64) - self.c, 0.0)
         # the form that does not cancel when b is small: q = 2 p / (a + sqrt(a^2 + 4 b p))

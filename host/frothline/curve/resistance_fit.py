@@ -17,19 +17,19 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import stats
 
 from frothline.curve import fit_advice as advise
 from frothline.curve.power_law import PowerLaw, fit_power_law
-from frothline.curve.regression import PolynomialFit, fit_polynomial, scale_of
 from frothline.curve.resistance import ResistanceLine, line_of
 from frothline.curve.steady import Refusal
 from frothline.curve.steady_points import PointArrays, SteadyPoint, arrays_of
-from frothline.curve.uncertain_curve import ALL_POWERS, KNOWN, Uncertain
+from frothline.curve.uncertain_curve import ALL_POWERS, Uncertain
 from frothline.errors import FitError, NotIdentifiable, TooFewPoints
+from frothline.numerics.arrays import Floats
+from frothline.numerics.errors_in_both import PolynomialFit, fit_polynomial, scale_of
+from frothline.numerics.uncertainty import KNOWN
 
-Array = NDArray[np.float64]
 FEWEST_POINTS = 4  # two more than the terms; with one more, Student's factor is 12.7
 TOLERANCE = 1e-10  # of the iteration, relative
 WITHOUT, WITH, SINGLE = (1, 2), (0, 1, 2), ((1,), (2,))
@@ -82,13 +82,13 @@ class _Form:
     full: PolynomialFit
 
     @property
-    def coefficients(self) -> Array:
+    def coefficients(self) -> Floats:
         found = np.zeros(len(ALL_POWERS))
         found[list(self.fit.powers)] = self.fit.coefficients
         return found
 
     @property
-    def covariance(self) -> Array:
+    def covariance(self) -> Floats:
         """(5, 5) random part, scaled by the scatter; terms set to zero have the uncertainty of the fit of all terms."""
         found = np.zeros((len(ALL_POWERS),) * 2)
         found[np.ix_(self.powers, self.powers)] = self.full.covariance
@@ -203,7 +203,7 @@ def _shares(forms: list[_Form], law: PowerLaw | None, arrays: PointArrays) -> li
     return [float(one) for one in weight / weight.sum()]
 
 
-def _as_polynomial(law: PowerLaw) -> Array:
+def _as_polynomial(law: PowerLaw) -> Floats:
     """(5,) the power law as a q + b q^2 + d q^3 over the measured flows, to a few percent."""
     q = np.linspace(*law.range, DRAWN_OVER)
     p = law.value(q)
@@ -213,7 +213,7 @@ def _as_polynomial(law: PowerLaw) -> Array:
     return np.array([0.0, *(found / top ** np.arange(1, 4)), 0.0])
 
 
-def _uncertain(form: _Form, random: Array, shape: Array, arrays: PointArrays) -> Uncertain:
+def _uncertain(form: _Form, random: Floats, shape: Floats, arrays: PointArrays) -> Uncertain:
     fit = form.fit
     effects = np.zeros((len(arrays.names), len(ALL_POWERS)))
     for k in range(len(arrays.names)):

@@ -13,9 +13,8 @@ from frothline.curve.blower import BlowerCurve, BlowerFit
 from frothline.curve.curve_shapes import ALL_FORMS
 from frothline.errors import OutsideValidity
 from frothline.estimate import Z95, Estimate
+from frothline.numerics.arrays import Floats
 from frothline.physics import air
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -201,10 +200,10 @@ class Trace:
     """
 
     name: str
-    flow: Array
-    pressure: Array
-    lower: Array
-    upper: Array
+    flow: Floats
+    pressure: Floats
+    lower: Floats
+    upper: Floats
     measured: NDArray[np.bool_]
 
 

@@ -17,15 +17,15 @@ from functools import cached_property, lru_cache
 from math import inf, isfinite, nan, sqrt
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
-from scipy import optimize, special
+from numpy.typing import ArrayLike
+from scipy import optimize
 
-from frothline.curve.regression import basis
 from frothline.estimate import Estimate
+from frothline.numerics.arrays import Floats
+from frothline.numerics.errors_in_both import basis
+from frothline.numerics.uncertainty import KNOWN, student_factor
 
-Array = NDArray[np.float64]
 ALL_POWERS = (0, 1, 2, 3, 4)
-KNOWN = 1e9  # degrees of freedom of what is as good as known
 BAND_DRAWS = 4000  # the 95 % point of the largest deviation is then known to about 1 % of itself
 GRID = 400  # places at which crossings are looked for
 
@@ -40,25 +40,25 @@ class Uncertain:
     scale : residual variance in units of the points' stated variances
     """
 
-    coefficients: Array
-    random: tuple[tuple[Array, float], ...] = ()
-    effects: tuple[tuple[str, Array], ...] = ()
+    coefficients: Floats
+    random: tuple[tuple[Floats, float], ...] = ()
+    effects: tuple[tuple[str, Floats], ...] = ()
     scale: float = 1.0
 
     @cached_property
-    def common(self) -> Array:
+    def common(self) -> Floats:
         """(5, 5) covariance due to the shared errors."""
         return sum((np.outer(effect, effect) for _, effect in self.effects), np.zeros((len(ALL_POWERS),) * 2))
 
     @cached_property
-    def covariance(self) -> Array:
+    def covariance(self) -> Floats:
         """(5, 5), everything together."""
         return sum((part for part, _ in self.random), self.common)
 
-    def value(self, flow: ArrayLike, derivative: int = 0) -> Array:
+    def value(self, flow: ArrayLike, derivative: int = 0) -> Floats:
         return (basis(ALL_POWERS, flow, derivative) @ self.coefficients).reshape(np.shape(flow))
 
-    def u(self, flow: ArrayLike, derivative: int = 0) -> Array:
+    def u(self, flow: ArrayLike, derivative: int = 0) -> Floats:
         row = basis(ALL_POWERS, flow, derivative)
         return np.sqrt(_quadratic(row, self.covariance)).reshape(np.shape(flow))
 
@@ -73,7 +73,7 @@ class Uncertain:
             tuple((name, mine.get(name, zero) - theirs.get(name, zero)) for name in names),
         )
 
-    def factor(self, row: Array, level: float, extra: float = 0.0) -> Array:
+    def factor(self, row: Floats, level: float, extra: float = 0.0) -> Floats:
         """(n,) coverage factors for linear combinations ``row`` (n, 5) of the coefficients.
 
         ``extra`` : variance of something else that is added and well known.
@@ -83,8 +83,7 @@ class Uncertain:
         below = sum((variance**2 / freedom for variance, freedom in parts), np.zeros(len(row)))
         with np.errstate(divide="ignore", invalid="ignore"):
             freedom = np.where(below > 0, total**2 / np.maximum(below, 1e-300), KNOWN)
-        result: Array = special.stdtrit(np.minimum(freedom, KNOWN), 0.5 + level / 2)
-        return result
+        return student_factor(freedom, level)
 
     def linear(self, row: ArrayLike, value: float, level: float, unit: str) -> Estimate:
         """Estimate of something whose derivatives with respect to the coefficients are ``row`` (5,)."""
@@ -98,7 +97,7 @@ class Uncertain:
 
     def band(
         self, flow: ArrayLike, level: float, reach: float | None = None, *, extra_variance: float = 0.0
-    ) -> tuple[Array, Array]:
+    ) -> tuple[Floats, Floats]:
         """Lower and upper; simultaneous over 0..``reach`` if that is given."""
         row = basis(ALL_POWERS, flow)
         u = np.sqrt(_quadratic(row, self.covariance) + extra_variance)
@@ -175,7 +174,7 @@ class Uncertain:
         )
 
 
-def together(*pairs: tuple[Uncertain, Array]) -> tuple[Array, Array]:
+def together(*pairs: tuple[Uncertain, Floats]) -> tuple[Floats, Floats]:
     """Covariance (m, m) of m results that depend on several curves, and the effective freedom (m,) of each.
 
     ``pairs`` : a curve and the derivatives (m, 5) of the results with respect to its coefficients. Errors of the same
@@ -183,7 +182,7 @@ def together(*pairs: tuple[Uncertain, Array]) -> tuple[Array, Array]:
     """
     size = len(pairs[0][1])
     covariance, below = np.zeros((size, size)), np.zeros(size)
-    moved: dict[str, Array] = {}
+    moved: dict[str, Floats] = {}
     for curve, rows in pairs:
         for part, freedom in curve.random:
             own = rows @ part @ rows.T
@@ -203,8 +202,8 @@ def constant(pressure: float) -> Uncertain:
     return Uncertain(pressure * np.eye(len(ALL_POWERS))[0])
 
 
-def _quadratic(row: Array, matrix: Array) -> Array:
-    result: Array = np.maximum(np.einsum("ij,jk,ik->i", row, matrix, row), 0.0)
+def _quadratic(row: Floats, matrix: Floats) -> Floats:
+    result: Floats = np.maximum(np.einsum("ij,jk,ik->i", row, matrix, row), 0.0)
     return result
 
 
@@ -245,7 +244,7 @@ def _simultaneous(random: tuple[tuple[bytes, float], ...], common: bytes, reach:
     return float(np.quantile(np.max(np.abs(deviation[:, total > 0]) / total[total > 0], axis=1), level))
 
 
-def _root(matrix: Array) -> Array:
+def _root(matrix: Floats) -> Floats:
     values, vectors = np.linalg.eigh((matrix + matrix.T) / 2)
-    result: Array = vectors * np.sqrt(np.maximum(values, 0.0))
+    result: Floats = vectors * np.sqrt(np.maximum(values, 0.0))
     return result

@@ -24,7 +24,7 @@ from frothline.errors import InputError
 from frothline.estimate import Z95, Estimate
 from frothline.foam.target_windows import WindowVerdict, judge_figures
 from frothline.numerics.scatter import widening
-from frothline.numerics.uncertainty import propagate
+from frothline.numerics.uncertainty import propagate, student_factor
 from frothline.physics.foam import GAS_DENSITY, SOLUTION_DENSITY, drainage_time, expansion_ratio
 
 LEAST_DENSITY = 5.0  # kg/m3: 200 to 1, where high-expansion foam of the fire services begins (NFPA 11, from memory)
@@ -346,7 +346,7 @@ def combine(samples: Sequence[Estimate], shared: Sequence[Mapping[str, float]] =
     chi_square = (n - 1) * (scatter / stated) ** 2 if n > 1 and stated > 0.0 else math.nan
     restless = chi_square > float(stats.chi2.ppf(0.95, n - 1)) if n > 1 else False
     if n > 1 and not stated > 0.0:  # nothing was stated: the scatter alone, with Student's factor
-        u = scatter / math.sqrt(n) * float(stats.t.ppf(0.975, n - 1)) / Z95
+        u = scatter / math.sqrt(n) * float(student_factor(n - 1)) / Z95
     else:
         u = stated / math.sqrt(n) * (widening(chi_square, n - 1) if n > 1 else 1.0)
     half = Z95 * math.hypot(u, u_common)

@@ -14,10 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frothline.curve.blower import BlowerFit
-from frothline.curve.regression import basis
-from frothline.curve.uncertain_curve import ALL_POWERS, KNOWN, Uncertain
+from frothline.curve.uncertain_curve import ALL_POWERS, Uncertain
 from frothline.errors import OutsideValidity
 from frothline.generator.pressure_model import PressureModel
+from frothline.numerics.errors_in_both import basis
+from frothline.numerics.uncertainty import KNOWN
 from frothline.physics.air import STANDARD_DENSITY
 
 Array = NDArray[np.float64]

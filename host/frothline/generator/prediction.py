@@ -12,15 +12,16 @@ from scipy import optimize, special
 
 from frothline.curve.blower import BlowerFit
 from frothline.curve.operating_point import SURE, NoCrossing, OperatingPoint, operating_point
-from frothline.curve.regression import basis
 from frothline.curve.resistance import ResistanceLine
-from frothline.curve.uncertain_curve import ALL_POWERS, KNOWN, together
+from frothline.curve.uncertain_curve import ALL_POWERS, together
 from frothline.errors import OutsideValidity
 from frothline.estimate import Z95, Estimate
 from frothline.generator.build import Build
 from frothline.generator.foam_prior import FoamKnowledge
 from frothline.generator.joint_draws import JointDraws, Met
 from frothline.generator.pressure_model import PressureModel, PressureShare
+from frothline.numerics.errors_in_both import basis
+from frothline.numerics.uncertainty import KNOWN
 from frothline.physics.air import STANDARD_DENSITY
 
 Array = NDArray[np.float64]

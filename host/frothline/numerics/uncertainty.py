@@ -13,7 +13,7 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import stats
+from scipy import special, stats
 
 from frothline.numerics.arrays import Floats
 
@@ -21,6 +21,7 @@ Kind = Literal["systematic", "random"]
 
 
 ROOT3 = float(np.sqrt(3.0))
+KNOWN = 1e9  # degrees of freedom of what is as good as known
 
 
 @dataclass(frozen=True)
@@ -81,11 +82,18 @@ def effective_dof(contributions: Iterable[Contribution], kind: Kind | None = Non
     return float(known.min()) if known.size else float("inf")
 
 
+def student_factor(freedom: ArrayLike, level: float = 0.95) -> Floats:
+    """Student's factor of a two-sided interval of that level, for degrees of freedom (n,) that need not be whole
+    (JCGM 100:2008, G.3); the normal one from ``KNOWN`` degrees of freedom on.
+    """
+    return np.asarray(special.stdtrit(np.minimum(freedom, KNOWN), 0.5 + level / 2))
+
+
 def coverage_factor(dof: float = float("inf"), level: float = 0.95) -> float:
     """K of an interval of that level: Student's t with the effective dof cut to an integer (JCGM 100:2008, G.4.2)."""
     if not np.isfinite(dof):
         return float(stats.norm.ppf((1 + level) / 2))
-    return float(stats.t.ppf((1 + level) / 2, max(1.0, np.floor(dof + 1e-9))))
+    return float(student_factor(max(1.0, np.floor(dof + 1e-9)), level))
 
 
 @dataclass(frozen=True)

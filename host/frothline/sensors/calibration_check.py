@@ -13,10 +13,10 @@ from typing import Protocol
 import numpy as np
 
 from frothline.numerics.arrays import Floats
+from frothline.sensors.calibration_fit import Fit
 from frothline.sensors.datasheets import PRESSURE
 from frothline.sensors.description import RigDescription
 from frothline.sensors.load_cell import counts_per_kilogram
-from frothline.sensors.regression import Fit
 from frothline.sensors.spool import Spool
 
 Line = Callable[[Floats], Floats]

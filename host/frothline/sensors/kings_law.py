@@ -10,7 +10,7 @@ from scipy.optimize import least_squares
 
 from frothline.errors import NotIdentifiable, TooFewPoints
 from frothline.numerics.arrays import Floats
-from frothline.sensors.regression import Fit
+from frothline.sensors.calibration_fit import Fit
 from frothline.units import ZERO_CELSIUS
 
 WIRE = 200.0 + ZERO_CELSIUS  # K, of common probes: common practice, no source
@@ -92,6 +92,4 @@ def fit_king(
     found = least_squares(misfit, [a0, b0, EXPONENT], x_scale=[abs(a0) or 1.0, b0, 0.1], xtol=1e-14, ftol=1e-14)
     a, b, n = found.x
     covariance = np.linalg.inv(found.jac.T @ found.jac)
-    return Fit(
-        np.array([a, b, n]), covariance, 2 * float(found.cost), v.size + 1 - 3, square - a - b * v**n, scaled=False
-    )
+    return Fit(np.array([a, b, n]), covariance, 2 * float(found.cost), v.size + 1 - 3, square - a - b * v**n)

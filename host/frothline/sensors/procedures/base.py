@@ -33,7 +33,7 @@ from frothline.numerics.scatter import widening
 from frothline.sensors.calibration import Calibration, ChannelCalibration
 from frothline.sensors.calibration_check import Line, refuse_line, refuse_point
 from frothline.sensors.calibration_file import INPUTS
-from frothline.sensors.regression import Fit, choose_order, polynomial_both
+from frothline.sensors.calibration_fit import Fit, choose_order, polynomial_both
 from frothline.sensors.series import Series, Signal
 
 Figures = Mapping[str, float]

@@ -12,9 +12,9 @@ from frothline.physics.hole import sharp_plate_flow
 from frothline.physics.pipe import profile_factor
 from frothline.sensors.anemometers import PROFILE
 from frothline.sensors.calibration import ChannelCalibration
+from frothline.sensors.calibration_fit import Fit
 from frothline.sensors.kings_law import REFERENCE, WIRE, fit_king
 from frothline.sensors.procedures.base import Figures, Procedure, Question
-from frothline.sensors.regression import Fit
 from frothline.sensors.spool import MOST_PULSES, Spool
 
 ROOT3 = math.sqrt(3.0)

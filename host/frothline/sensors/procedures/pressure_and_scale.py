@@ -16,10 +16,10 @@ import numpy as np
 from frothline.physics.water import local_gravity, water_density
 from frothline.sensors.calibration import Calibration, ChannelCalibration
 from frothline.sensors.calibration_check import nominal_lines, refuse_supply, refuse_zero, zero_limit
+from frothline.sensors.calibration_fit import Fit
 from frothline.sensors.description import RigDescription
 from frothline.sensors.procedures.base import Figures, Point, Procedure, Question, Stage, line_through
 from frothline.sensors.procedures.flow import FlowByBag, FlowByPlates, ThermalByPlates
-from frothline.sensors.regression import Fit
 from frothline.sensors.series import Series, Signal
 from frothline.sensors.spool import Spool
 from frothline.units import STANDARD_GRAVITY, ZERO_CELSIUS
@@ -198,7 +198,7 @@ class SupplyByMeter(Procedure):
         covariance = np.zeros((2, 2))
         covariance[1, 1] = 1 / np.sum(w * x * x)
         left = y - factor * x
-        fit = Fit(np.array([0.0, factor]), covariance, float(np.sum(w * left**2)), x.size - 1, left, scaled=False)
+        fit = Fit(np.array([0.0, factor]), covariance, float(np.sum(w * left**2)), x.size - 1, left)
         return fit, None, "proportional: the bandgap is one constant of the chip"
 
     def refuse(self, point: Point) -> str:

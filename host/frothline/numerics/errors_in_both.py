@@ -21,12 +21,11 @@ from functools import cache
 from math import prod
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy import stats
 
 from frothline.errors import NotIdentifiable
-
-Array = NDArray[np.float64]
+from frothline.numerics.arrays import Floats
 
 
 @dataclass(frozen=True)
@@ -42,33 +41,33 @@ class PolynomialFit:
     """
 
     powers: tuple[int, ...]
-    coefficients: Array
-    covariance: Array
-    x_adjusted: Array
-    residual: Array
+    coefficients: Floats
+    covariance: Floats
+    x_adjusted: Floats
+    residual: Floats
     chi_square: float
-    hat: Array
-    design: Array  # (n, m) whitened
-    weight: Array  # (n,) 1 / variance across the curve
+    hat: Floats
+    design: Floats  # (n, m) whitened
+    weight: Floats  # (n,) 1 / variance across the curve
 
     @property
     def degrees_of_freedom(self) -> int:
         return len(self.residual) - len(self.powers)
 
-    def shift(self, dx: ArrayLike, dy: ArrayLike) -> Array:
+    def shift(self, dx: ArrayLike, dy: ArrayLike) -> Floats:
         """First-order change of the coefficients, (m,), if all points moved by ``dx``, ``dy`` (n,)."""
         slope = polynomial(self.powers, self.coefficients, self.x_adjusted, 1)
         moved = np.sqrt(self.weight) * (np.asarray(dy) - slope * np.asarray(dx))
-        change: Array = np.linalg.lstsq(self.design, moved, rcond=None)[0]
+        change: Floats = np.linalg.lstsq(self.design, moved, rcond=None)[0]
         return change
 
 
-def polynomial(powers: tuple[int, ...], coefficients: Array, x: ArrayLike, derivative: int = 0) -> Array:
+def polynomial(powers: tuple[int, ...], coefficients: Floats, x: ArrayLike, derivative: int = 0) -> Floats:
     """The polynomial, or its first or second derivative, at ``x``."""
     return basis(powers, x, derivative) @ coefficients
 
 
-def basis(powers: tuple[int, ...], x: ArrayLike, derivative: int = 0) -> Array:
+def basis(powers: tuple[int, ...], x: ArrayLike, derivative: int = 0) -> Floats:
     """(n, m) powers of ``x``, or their derivatives."""
     at = np.atleast_1d(np.asarray(x, dtype=np.float64))
     exponents, factors = _differentiated(powers, derivative)
@@ -76,7 +75,7 @@ def basis(powers: tuple[int, ...], x: ArrayLike, derivative: int = 0) -> Array:
 
 
 @cache
-def _differentiated(powers: tuple[int, ...], times: int) -> tuple[list[int], Array]:
+def _differentiated(powers: tuple[int, ...], times: int) -> tuple[list[int], Floats]:
     """Exponents and factors of the derivative of each power; constants become 0 times anything."""
     factors = [prod(power - k for k in range(times)) for power in powers]
     return [max(power - times, 0) for power in powers], np.array(factors, dtype=np.float64)
@@ -115,7 +114,8 @@ def fit_polynomial(
         # the adjusted abscissa moves along x by what the residual across the curve says of the error in x
         residual = target - polynomial(powers, new, xi)
         moved = a + weight * (slope * va - cab) * residual
-        change = float(np.max(np.abs(moved - xi)) + np.max(np.abs(new - theta)) / np.max(np.abs(new)))
+        largest = float(np.max(np.abs(new))) or 1.0  # all zero where all y are
+        change = float(np.max(np.abs(moved - xi)) + np.max(np.abs(new - theta)) / largest)
         xi, theta = moved, new
         if change < tolerance:
             break
@@ -151,16 +151,16 @@ def scale_of(chi_square: float, freedom: int) -> float:
     return chi_square / freedom
 
 
-def _weights(slope: Array, va: Array, vb: Array, cab: Array, unstated: float) -> Array:
+def _weights(slope: Floats, va: Floats, vb: Floats, cab: Floats, unstated: float) -> Floats:
     variance = vb + slope**2 * va - 2 * slope * cab
     if not np.any(variance > 0):
         return np.full_like(variance, unstated)  # no uncertainty stated at all: every point counts the same
     least = 1e-12 * float(np.max(variance))
-    weight: Array = 1 / np.maximum(variance, least)
+    weight: Floats = 1 / np.maximum(variance, least)
     return weight
 
 
-def _solve(matrix: Array, target: Array, weight: Array) -> tuple[Array, Array, Array]:
+def _solve(matrix: Floats, target: Floats, weight: Floats) -> tuple[Floats, Floats, Floats]:
     """Weighted least squares by QR: coefficients, whitened design, inverse of the normal matrix."""
     root = np.sqrt(weight)[:, None]
     design = matrix * root
