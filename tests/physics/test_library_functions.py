@@ -11,20 +11,33 @@ import frothline.physics
 PACKAGE = Path(frothline.physics.__file__).parents[1]
 SCRIPTS = [Path(__file__).parents[2] / folder for folder in ("hardware", "recordings")]
 FOLDER = PACKAGE / "physics"
+STEMS = {path.stem for path in FOLDER.glob("*.py")}
 
 
 def uses(path):
-    """(name, function it is used in) of every name and attribute that one module reads."""
+    """(name, function it is used in) of every formula that one module reads: ``air.density``, or a name it imports.
+
+    A name alone is not enough: fields of results are called ``mass_flow`` and ``free_air_flow`` too.
+    """
+    tree = ast.parse(path.read_text("utf-8"))
+    imported = {
+        alias.asname or alias.name
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("frothline.physics")
+        for alias in node.names
+    }
 
     def walk(node, inside):
         for child in ast.iter_child_nodes(node):
-            if isinstance(child, ast.Name):
-                yield child.id, inside
-            elif isinstance(child, ast.Attribute):
+            if isinstance(child, ast.Attribute) and isinstance(child.value, ast.Name) and child.value.id in STEMS:
                 yield child.attr, inside
+            elif isinstance(child, ast.Name) and child.id in imported:
+                yield child.id, inside
+            elif path.parent == FOLDER and isinstance(child, ast.Call) and isinstance(child.func, ast.Name):
+                yield child.func.id, inside
             yield from walk(child, inside)
 
-    for node in ast.parse(path.read_text("utf-8")).body:
+    for node in tree.body:
         yield from walk(node, node.name if isinstance(node, ast.FunctionDef) else "")
 
 

@@ -6,6 +6,12 @@ of the bibliography in ``references``.
 Library functions: no page and no command uses them. They are for a notebook, and each has a published check value.
 
 =========================  ==================================================================================
+``mass_flow``              mass flow of a volume flow in the air of the line
+``standard_flow``          the same as volume flow at standard density
+``free_air_flow``          the same as volume flow in the air of the room
+``foam_output``            foam flow, expansion and density from solution, air and captured share
+``air_to_solution``        captured air over solution by volume for a wanted foam density
+``true_water_cement``      water to cement of a mix with the foam's water
 ``ergun``                  pressure drop of a bed of grains
 ``free_drainage_time``     time in which a share of the solution drains from a column of foam
 ``air_free_density``       density of a mix without its air, for ``air_content``
