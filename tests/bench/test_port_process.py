@@ -69,7 +69,7 @@ def test_a_port_process_that_is_killed_is_started_again_and_the_recording_goes_o
         path = session.start_recording("killed")
         until(lambda: session.snapshot().losses.frames > 300)
         before = session.snapshot().recording.bytes
-        os.kill(session._port._process.pid, signal.SIGKILL)
+        os.kill(session._link._port._process.pid, signal.SIGKILL)
         until(lambda: session.snapshot().link.state == "lost", "the loss of the port")
         until(lambda: session.snapshot().link.state == "live", "its return")
         until(lambda: session.snapshot().recording.bytes > before + 5000, "the recording's growth")
@@ -93,7 +93,7 @@ def test_a_program_that_is_killed_leaves_a_recording_that_is_closed_in_order(por
         "session.start(wait=True)\n"
         "session.start_recording('left')\n"
         "while session.snapshot().losses.frames < 500: time.sleep(0.02)\n"
-        "print(session._port._process.pid, flush=True)\n"
+        "print(session._link._port._process.pid, flush=True)\n"
         "time.sleep(60)\n"
     )
     with subprocess.Popen([sys.executable, "-c", program], stdout=subprocess.PIPE, text=True) as victim:
@@ -128,12 +128,12 @@ def test_a_session_that_is_closed_while_it_looks_for_the_rig_ends_at_once(tmp_pa
         took = []
         while len(took) < 6 and not (took and min(took) < 4.0):  # a busy machine needs several tries
             session = Session(os.ttyname(slave), tmp_path).start()
-            until(lambda session=session: session._port._process is not None)
+            until(lambda session=session: session._link._port._process is not None)
             time.sleep(0.5)
             began = time.monotonic()
             session.close()
             took.append(time.monotonic() - began)
-            assert not session._opener.is_alive()
+            assert not session._link._opener.is_alive()
         assert min(took) < 4.0
     finally:
         os.close(master)

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from fake_session import FREE_DELIVERY, SHUT_OFF, FakeSession, state_of_run
 
-from frothline.bench.generator_workspace import LIVE_SOURCE, GeneratorWorkspace
+from frothline.bench.chosen_sweeps import LIVE_SOURCE
+from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.bench.recorder import sweep_metadata
 from frothline.bench.sweep_control import SweepControl
 from frothline.curve import BlowerCurve, SteadyPoint
@@ -399,7 +400,7 @@ def test_a_sweep_that_was_recorded_is_offered_for_its_own_kind_alone(desk, bench
         ("by-hand", {}),
     ):
         record(bench.folder, name, beside)
-    desk.look_for_files()
+    desk._folder.refresh()
     now = desk.look()
 
     assert {item.words.split(" ")[0].rstrip(","): item.through for item in now.recorded} == {
@@ -421,10 +422,10 @@ def test_the_page_refuses_and_reports_a_sweep_as_the_prompt_does(desk, bench):
     record(bench.folder, "dry-one", sweep_metadata("dry", before.built))
     record(bench.folder, "of-another", sweep_metadata("dry", before.built.with_entry("outlet.bore", 0.02)))
     record(bench.folder, "by-hand", {})
-    desk.look_for_files()
+    desk._folder.refresh()
     paths = {Path(item.path).stem: item.path for item in desk.look().recorded}
     for name in ("of-another", "by-hand", "dry-one"):  # a real recording has its points
-        desk._points[paths[name]] = through(before.built, wet=False)
+        desk._sweeps._points[paths[name]] = through(before.built, wet=False)
     with pytest.raises(InputError, match="a dry sweep through a generator, and is given as a wet sweep"):
         desk.choose("wet", paths["dry-one"])
     assert "given as a wet sweep" in desk.look().trouble["wet"]
@@ -443,7 +444,7 @@ def test_the_page_reads_a_sweep_with_the_calibration_in_its_folder_as_the_prompt
     for suffix in (".froth", ".toml"):
         shutil.copy((season / "03-29-sweep-shop-motor").with_suffix(suffix), bench.folder / f"motor{suffix}")
     path = bench.folder / "motor.froth"
-    desk.look_for_files()
+    desk._folder.refresh()
     desk.choose("source", str(path))
     plain = desk.source.shut_off.value
     # NXP MPX5050 rev 11, P = (ratio - 0.04) / 0.018 kPa, and here half as much again
@@ -470,7 +471,7 @@ def recorded(folder, name, **beside):
 def test_sources_are_offered_by_their_label_and_a_run_is_none(desk, bench):
     recorded(bench.folder, "2026-05-02-sweep", kind="sweep", title="the big motor", air_source="big vacuum")
     recorded(bench.folder, "2026-05-02-run", kind="run", title="first foam")
-    desk.look_for_files()
+    desk._folder.refresh()
     (block,) = generator_form.source_block(desk.look())
     said = words_of(block)
     assert "the big motor, big vacuum" in said
@@ -494,7 +495,7 @@ def test_beside_a_simulated_rig_the_sweeps_of_the_season_are_sources_too(bench, 
 
 def test_a_sheet_that_is_put_into_the_folder_is_found_while_the_program_runs(desk, bench, monkeypatch):
     bench.folder.mkdir(exist_ok=True)
-    desk._lying._slow._age = 0.0  # the look itself, not the seconds between two
+    desk._folder._slow._age = 0.0  # the look itself, not the seconds between two
     (bench.folder / "builds").mkdir()
     (bench.folder / "builds" / "by-hand.toml").write_text(simulated_sheet(), "utf-8")
     recorded(bench.folder, "copied", kind="sweep")
@@ -538,7 +539,7 @@ dilution = "thin"
 def test_a_sheet_with_errors_is_opened_with_all_of_them_at_their_entries(desk, bench):
     (bench.folder / "builds").mkdir(parents=True)
     (bench.folder / "builds" / "bad.toml").write_text(BAD, "utf-8")
-    desk.look_for_files()
+    desk._folder.refresh()
     built = desk.built
     desk.open("bad.toml")
     now = desk.look()
@@ -561,7 +562,7 @@ def test_a_sheet_with_errors_is_opened_with_all_of_them_at_their_entries(desk, b
 def test_a_file_that_is_no_sheet_leaves_the_form_and_says_why_beside_the_list(desk, bench):
     (bench.folder / "builds").mkdir(parents=True)
     (bench.folder / "builds" / "torn.toml").write_text("[tube\nbore = 5", "utf-8")
-    desk.look_for_files()
+    desk._folder.refresh()
     desk.edit({"outlet.bore": "30 mm"})
     with pytest.raises(InputError):
         desk.open("torn.toml")
@@ -593,12 +594,12 @@ def test_one_entry_that_cannot_be_leaves_the_effect_of_the_others_to_be_seen(des
     now = settled(desk, bench)
     assert now.build is None
     assert now.answer.change.after.point.flow.value == pytest.approx(before.after.point.flow.value)
-    assert now.left_out == ("tube.hole",)
+    assert now.ignored_entries == ("tube.hole",)
     said = words_of(generator_results.verdict_block(now, "metric")[0])
     assert "hole diameter" in said
     desk.edit({"tube.hole": "3 mm"})
     now = settled(desk, bench)
-    assert now.left_out == ()
+    assert now.ignored_entries == ()
     assert now.answer.change.after.point.flow.value != pytest.approx(before.after.point.flow.value, rel=1e-6)
 
 

@@ -15,7 +15,6 @@ from any thread and never hold anything up.
 from __future__ import annotations
 
 import math
-import threading
 import time
 from collections.abc import Mapping
 from pathlib import Path
@@ -24,23 +23,17 @@ from typing import TYPE_CHECKING, Any, Self
 import numpy as np
 
 from frothline.bench.folders import default_folder
+from frothline.bench.link_monitor import LinkMonitor
+from frothline.bench.port_access import PortHere, in_own_process
+from frothline.bench.recorder import Recorder, build_metadata, sweep_metadata
+from frothline.bench.session_log import SessionLog
 from frothline.bench.snapshot import (
-    ABSENT,
-    CLOSED,
-    ENDED,
-    LIVE,
-    LOST,
-    OPENING,
-    QUIET,
     BoardState,
     ClockState,
-    LinkState,
-    Losses,
     SeriesWindow,
-    SessionMark,
     Snapshot,
 )
-from frothline.errors import FrothlineError, InputError, PortError, SampleQuestioned
+from frothline.errors import InputError, PortError, SampleQuestioned
 from frothline.readings.applied_calibration import AUTO
 from frothline.recording.sidecar import BEGINS, stamped
 
@@ -54,16 +47,7 @@ if TYPE_CHECKING:
     from frothline.generator.build import Build
     from frothline.rig import Ack, LinkEvent, MessageBatch, Rig
     from frothline.run.state import RunState
-    from frothline.run.watch.alarms import Alarm
     from frothline.sensors import Budget, ChannelCalibration, Finding, Spool
-
-QUIET_AFTER = 1.0  # s without a frame
-
-
-TRY_AGAIN_AFTER = 2.0  # s between looks for a rig that has not been there yet
-
-
-KEEP_MARKS = 50
 
 
 class Session:
@@ -96,37 +80,24 @@ class Session:
         from frothline.bench.live_run import LiveRun  # noqa: PLC0415
         from frothline.bench.live_series import LiveSeries  # noqa: PLC0415
         from frothline.bench.live_sweep import LiveSweep  # noqa: PLC0415  the prompt's help must not wait for the fitting libraries
-        from frothline.bench.port_access import PortHere, in_own_process  # noqa: PLC0415
-        from frothline.bench.recorder import Recorder  # noqa: PLC0415
 
-        self.url = url
         self.folder = default_folder() if folder is None else Path(folder)
         self._rate = rate
         self._began = time.monotonic()
         self._samples = LiveSeries(self._began, None, spool)
         self._calibrating = CalibrationSession(self._samples, calibration_folder(url, self.folder), calibration)
         self._points = LiveSweep()
-        self._port = in_own_process() if own_process else PortHere()
-        self._keeper = Recorder(self._port)
+        port = in_own_process() if own_process else PortHere()
+        self._link = LinkMonitor(port, url, lambda: self.now)
+        self._keeper = Recorder(port)
+        self._log = SessionLog(self._keeper, lambda: self.now, self._tick)
         self._running = LiveRun()
-        self._rig: Rig | None = None
-        self._link = (OPENING, "looking for the rig", 0.0)
-        self._link_error: dict[str, str] | None = None
-        self._other_board = ""  # what is said of a board that answers in place of this session's
-        self._last_batch = -np.inf
         self._board: BoardState | None = None
-        self._times_lost = 0
-        self._resets = 0
-        self._health: dict[str, int] = {}
-        self._marks: list[SessionMark] = []
         self._ends_with_sweep = False
         self._ends_with_run = False
         self._findings: PlausibilityMonitor | None = None
         self._swept: tuple[float, float | None] | None = None  # when the last sweep of the source began and ended
         self._hand: SimulatedOperator | None = None  # that works a simulated bleed while its generator is swept
-        self._lock = threading.RLock()
-        self._stop = threading.Event()
-        self._opener: threading.Thread | None = None
 
     # --- life -------------------------------------------------------------------------------------------------------
 
@@ -139,28 +110,20 @@ class Session:
         playback is left out; ``metadata`` and errors as of ``start_recording``.
         """
         if wait:
-            self._open(record, metadata)
+            self._link.open(lambda rig: self._begin(rig, record, metadata))
         else:
-            self._opener = threading.Thread(target=self._keep_opening, name="frothline-opener", daemon=True)
-            self._opener.start()
+            self._link.keep_opening(self._begin)
         return self
 
     def close(self) -> None:
         """Close recording, port and threads, in this order of importance. May be called twice."""
-        self._stop.set()
+        self._link.stop_opening()
         try:
             self.stop_run()
             self.stop_recording(reason="session closed")
         finally:
-            with self._lock:
-                rig, self._rig = self._rig, None
-            if rig is not None:
-                rig.close()
-            self._port.close()  # also ends a search for the rig that is under way
-            if self._opener is not None and self._opener is not threading.current_thread():
-                self._opener.join(5.0)
+            self._link.close()
             self._points.close()
-            self._set_link(CLOSED, "closed")
 
     def __enter__(self) -> Self:
         return self
@@ -173,10 +136,18 @@ class Session:
         """Session time in s."""
         return time.monotonic() - self._began
 
+    def _tick(self) -> int:
+        return self._link.rig.last_tick if self._link.rig is not None else 0
+
+    @property
+    def url(self) -> str | None:
+        """As given, or that of the rig that was changed to; None: found by its answer."""
+        return self._link.url
+
     @property
     def simulation(self) -> Any:
         """What drives a simulated rig: ``.control(name, value)`` and ``.truth()``. None with a real one."""
-        rig = self._rig
+        rig = self._link.rig
         return None if rig is None else rig.simulation
 
     # --- recording --------------------------------------------------------------------------------------------------
@@ -190,9 +161,9 @@ class Session:
 
         Raises RecordingUnwritable or NoSpace, InputError when one is already running or there is no rig.
         """
-        rig = self._rig
+        rig = self._link.rig
         if rig is None:
-            raise InputError("there is no rig to record from", where=self.url or "no port", remedy=self._link[1])
+            raise InputError("there is no rig to record from", where=self.url or "no port", remedy=self._link.words)
         return self._keeper.start(rig, self.folder, name, metadata or {})
 
     def catch_up(self, timeout: float = 10.0) -> bool:
@@ -200,7 +171,7 @@ class Session:
 
         False where that takes longer than ``timeout`` s.
         """
-        rig, until = self._rig, time.monotonic() + timeout
+        rig, until = self._link.rig, time.monotonic() + timeout
         if rig is not None and not rig.catch_up(timeout):
             return False
         while self._points.look().fitting:
@@ -212,7 +183,7 @@ class Session:
     def stop_recording(self, reason: str = "stopped") -> Path | None:
         """End the recording and give its path; None when none was running."""
         self._ends_with_sweep = self._ends_with_run = False
-        return self._keeper.stop(self._rig, reason)
+        return self._keeper.stop(self._link.rig, reason)
 
     # --- another rig ------------------------------------------------------------------------------------------------
 
@@ -227,21 +198,22 @@ class Session:
         if self._points.sweeping:
             self.stop_sweep()
         self.stop_recording("another rig")
-        with self._lock:
-            rig, self._rig = self._rig, None
-        if rig is not None:
-            rig.close()
-        self.url, self._health = url, {}
-        self._set_link(OPENING, "looking for the rig")
+        self._link.change(url)
         self._samples.gap()
         self._samples.place_anew()
         self._calibrating.rig_changed(calibration_folder(url, self.folder))
         self._points.gap()
         try:
-            self._open()
+            self._link.open(self._begin)
         except PortError:
             self.start()
             raise
+
+    def _begin(self, rig: Rig, record: str | None = None, metadata: Mapping[str, Any] | None = None) -> None:
+        """A rig was opened."""
+        if record is not None:
+            self.start_recording(record, metadata)
+        rig.run(on_batch=self._take, on_event=self._event, rate=self._rate)
 
     # --- marks ------------------------------------------------------------------------------------------------------
 
@@ -251,12 +223,7 @@ class Session:
 
     def note(self, text: str, kind: str = "note") -> None:
         """Keep a sentence with the recording; ``kind`` is mark, note, step, sample or simulated (up to 16 bytes)."""
-        self._add_mark(kind, text)
-        tick = self._rig.last_tick if self._rig is not None else 0
-        self._keeper.put(lambda writer: writer.note(kind, text, tick))
-
-    def _add_mark(self, kind: str, text: str) -> None:
-        self._marks = [*self._marks[-KEEP_MARKS + 1 :], SessionMark(self.now, kind, text)]
+        self._log.note(text, kind)
 
     # --- sweep ------------------------------------------------------------------------------------------------------
 
@@ -275,8 +242,6 @@ class Session:
         Its points go to ``snapshot().through`` once it is over; points and fit of the source stay. ``build``, its
         sheet, is kept with the recording. A sweep that goes on is ended first. Raises InputError while a run goes on.
         """
-        from frothline.bench.recorder import sweep_metadata  # noqa: PLC0415
-
         about = sweep_metadata(through, build)
         if self._running.on:
             raise InputError("a run is going on", where="sweep", remedy="Stop the run, then sweep")
@@ -287,7 +252,7 @@ class Session:
             hand = SimulatedOperator(self.simulation)
         if self._points.sweeping:
             self.stop_sweep()
-        if record and not self.recording and self._rig is not None:
+        if record and not self.recording and self._link.rig is not None:
             self.start_recording(name or stamped(f"{through}-sweep".lstrip("-")), {**about, **(metadata or {})})
             self._ends_with_sweep = True
         self._points.begin_sweep(through)
@@ -315,10 +280,6 @@ class Session:
         if self._ends_with_sweep:
             self.stop_recording("sweep ended")
 
-    def clear_points(self) -> None:
-        """Forget the steady points and the fit."""
-        self._points.clear()
-
     # --- run --------------------------------------------------------------------------------------------------------
 
     def start_run(
@@ -330,7 +291,6 @@ class Session:
         which may be missing; without ``blower`` the curve of this session's sweep is taken, if there is one. Records
         unless a recording is running or ``record`` is False. Raises as ``start_recording`` and ``Run``.
         """
-        from frothline.bench.recorder import build_metadata  # noqa: PLC0415
         from frothline.run.run import Run  # noqa: PLC0415  heavy: only when there is a run
 
         if parts.get("blower") is None:
@@ -339,7 +299,7 @@ class Session:
         self.stop_run()
         if self._points.sweeping:
             self.stop_sweep()
-        if record and not self.recording and self._rig is not None:
+        if record and not self.recording and self._link.rig is not None:
             self.start_recording(name or stamped("run"), {"kind": "run", **build_metadata(parts), **(metadata or {})})
             self._ends_with_run = True
         self._running.start(run)
@@ -372,15 +332,6 @@ class Session:
             if self._ends_with_run:
                 self.stop_recording("run ended")
         return ended
-
-    def _tell(self, alarm: Alarm) -> None:
-        """Put an alarm into the recording when it is raised, and a note when it is over."""
-        if not alarm.active:
-            self.note(f"{alarm.title}: over", kind="alarm over")
-            return
-        text, tick = f"{alarm.title}: {alarm.seen}", self._rig.last_tick if self._rig is not None else 0
-        self._add_mark("alarm", text)
-        self._keeper.put(lambda writer: writer.alarm(alarm.severity, alarm.code, text, tick))
 
     # --- looking ----------------------------------------------------------------------------------------------------
 
@@ -432,7 +383,7 @@ class Session:
     def snapshot(self) -> Snapshot:
         """Everything a page shows besides traces. Cheap enough for 20 times a second."""
         points = self._points.look()
-        rig = self._rig
+        rig = self._link.rig
         clock = None
         if rig is not None and rig.clock.known:
             fit = rig.clock.fit()
@@ -440,13 +391,13 @@ class Session:
         return Snapshot(
             time=self.now,
             folder=self.folder,
-            link=self._link_state(),
+            link=self._link.state(),
             board=self._board,
-            losses=self._losses(),
+            losses=self._link.losses(),
             latest=self._samples.latest(),
             recording=self._keeper.state(),
             last_recording=self._keeper.last,
-            marks=tuple(self._marks),
+            marks=self._log.marks,
             clock=clock,
             steady=points.steady,
             points=points.points,
@@ -465,97 +416,24 @@ class Session:
 
         Raises BoardRefused, PortSilent, PortLost, or InputError when there is no rig.
         """
-        rig = self._rig
+        rig = self._link.rig
         if rig is None:
-            raise InputError("there is no rig to command", where=self.url or "no port", remedy=self._link[1])
+            raise InputError("there is no rig to command", where=self.url or "no port", remedy=self._link.words)
         return rig.command(name, **fields)
-
-    # --- the link ---------------------------------------------------------------------------------------------------
-
-    def _keep_opening(self) -> None:
-        while not self._stop.is_set():
-            try:
-                self._open()
-            except FrothlineError as error:
-                self._link_error = error.as_dict()
-                self._set_link(ABSENT, error.what)
-            except Exception as error:  # whatever went wrong, the page must say it rather than wait for ever
-                self._link_error = {"code": "port", "what": str(error), "where": self.url or "", "remedy": ""}
-                self._set_link(ABSENT, str(error))
-            else:
-                return
-            self._stop.wait(TRY_AGAIN_AFTER)
-
-    def _open(self, record: str | None = None, metadata: Mapping[str, Any] | None = None) -> None:
-        rig = self._port.open(self.url)
-        with self._lock:
-            if self._stop.is_set():
-                rig.close()
-                raise PortError("the session was closed while the rig was being opened", where=rig.url)
-            self._rig = rig
-        self._link_error, self._other_board = None, ""
-        self._set_link(LIVE, "frames arrive")
-        if record is not None:
-            self.start_recording(record, metadata)
-        rig.run(on_batch=self._take, on_event=self._event, rate=self._rate)
-
-    def _set_link(self, state: str, words: str) -> None:
-        if self._link[:2] != (state, words):
-            self._link = (state, words, self.now)
-
-    def _link_state(self) -> LinkState:
-        state, words, since = self._link
-        rig = self._rig
-        if state == LIVE and self.now - self._last_batch > QUIET_AFTER:
-            since = max(since, self._last_batch)
-            if rig is not None and rig.ended:
-                state, words = ENDED, "the recording has been played to its end"
-            else:
-                state, words = QUIET, "the port is open, but nothing comes"
-        return LinkState(
-            state,
-            words,
-            rig.url if rig is not None else self.url or "",
-            since,
-            rig.counts.frames if rig is not None else 0,
-            self._link_error,
-            self._other_board,
-        )
-
-    def _losses(self) -> Losses:
-        rig = self._rig
-        if rig is None:
-            return Losses()
-        counts = rig.counts
-        return Losses(
-            frames=counts.frames,
-            damaged=sum(counts.damage.values()),
-            damage=dict(counts.damage),
-            missing=counts.missing,
-            unknown=counts.unknown,
-            skipped_live=counts.skipped,
-            times_lost=self._times_lost,
-            board_resets=self._resets,
-            health=dict(self._health),
-        )
 
     # --- called by the rig's live thread ----------------------------------------------------------------------------
 
     def _take(self, batch: MessageBatch) -> None:
-        self._last_batch = self.now
+        self._link.heard()
         tables = batch.tables
+        self._link.health(tables)
         if batch.described_anew:
             from frothline.bench.board_state import board_state  # noqa: PLC0415
 
             self._board = board_state(batch.description, simulated=self.simulation is not None)
             self._samples.describe(batch.description)
-        if "health" in tables:
-            newest = tables["health"][-1]
-            self._health = {
-                key: int(newest[key]) for key in newest.dtype.names if key not in {"id", "sequence", "tick"}
-            }
         for record in tables.get("mark", ()):
-            self._add_mark("button", f"button {int(record['number'])}")
+            self._log.add_mark("button", f"button {int(record['number'])}")
             if not self._calibrating.button():
                 self._points.button()
         found = self._samples.take(tables)
@@ -568,34 +446,21 @@ class Session:
         elif self._hand is not None:
             self._hand.follow(self._points.look().sweep, self._points.time)
         for alarm in self._running.feed(found):
-            self._tell(alarm)
+            self._log.alarm(alarm)
         self._keeper.hear(batch)
 
     def _event(self, event: LinkEvent) -> None:
-        if event.kind == "lost":
-            self._times_lost += 1
-            self._set_link(LOST, event.words)
-            self._samples.gap()
-            self._points.gap()
-            self._running.gap()
-        elif event.kind == "back":
-            self._other_board = ""
-            self._set_link(LIVE, "frames arrive")
-            self._keeper.port_is_back()
-            self._samples.place_anew()
-        elif event.kind == "other_board":
-            self._other_board = event.words
-            if self._link[0] == LOST:
-                self._set_link(LOST, event.words)
+        self._link.event(event)
+        if event.kind == "other_board":
             self.note(event.words, kind="other board")
             return
-        elif event.kind == "board_reset":
-            self._resets += 1
-            self._keeper.port_is_back()
+        if event.kind in {"lost", "board_reset"}:
             self._samples.gap()
-            self._samples.place_anew()
             self._points.gap()
             self._running.gap()
-        self._add_mark("link", event.words)
-        if event.kind == "board_reset":  # the others are told by the reader, in their place between the bytes
+        if event.kind in {"back", "board_reset"}:
+            self._keeper.port_is_back()
+            self._samples.place_anew()
+        self._log.add_mark("link", event.words)
+        if event.kind == "board_reset":  # the reader writes the others, in their place between the bytes
             self._keeper.put(lambda writer: writer.port("board_reset", event.words))

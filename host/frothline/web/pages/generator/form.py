@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from frothline.bench.generator_workspace import LIVE_SOURCE, NOTHING, WorkspaceState
+from frothline.bench.chosen_sweeps import LIVE_SOURCE, NOTHING
+from frothline.bench.generator_workspace import WorkspaceState
 from frothline.formatting import RATIO, unit_of
 from frothline.generator.build import PARTS, entries
 from frothline.generator.prediction import unmeasured

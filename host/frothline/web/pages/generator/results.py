@@ -39,7 +39,7 @@ def head_block(desk: WorkspaceState, system: str) -> list[Node | None]:
         words = f"{desk.opened} is in the form"
     moves = (
         ""
-        if fatal and not desk.left_out
+        if fatal and not desk.ignored_entries
         else "working it out"
         if desk.working and changed
         else _moves(desk.answer, system)
@@ -129,7 +129,7 @@ def verdict_block(desk: WorkspaceState, system: str) -> list[Node | None]:
     width = len(heads)
     rows = [row[:width] for row in comparison(answer, system)]
     elements = [row[: 3 if changed else 2] for row in element_rows(answer, system)]
-    left = ", ".join(entry_label(path) for path in desk.left_out) if changed else ""
+    left = ", ".join(entry_label(path) for path in desk.ignored_entries) if changed else ""
     return [
         node("p", f"Of the entries that can be; as it is built: {left}.", class_="small") if left else None,
         table("Where they meet", heads, rows, name="meet"),

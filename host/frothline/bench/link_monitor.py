@@ -1,0 +1,175 @@
+"""The link to the rig: opens it, tries again until there is one, and counts what was lost."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from frothline.bench.snapshot import ABSENT, CLOSED, ENDED, LIVE, LOST, OPENING, QUIET, LinkState, Losses
+from frothline.errors import FrothlineError, PortError
+
+if TYPE_CHECKING:
+    from frothline.bench.port_access import PortAccess
+    from frothline.rig import LinkEvent, Rig
+
+QUIET_AFTER = 1.0  # s without a frame
+TRY_AGAIN_AFTER = 2.0  # s between looks for a rig that has not been there yet
+
+
+class LinkMonitor:
+    """``rig`` is the open rig, None without one. ``url`` None finds it. ``now`` gives the session time in s.
+
+    The opener is a thread of its own; ``heard``, ``health`` and ``event`` are called by the rig's live thread;
+    ``state`` and ``losses`` by any.
+    """
+
+    def __init__(self, port: PortAccess, url: str | None, now: Callable[[], float]) -> None:
+        self.url = url
+        self.rig: Rig | None = None
+        self._port = port
+        self._now = now
+        self._state = (OPENING, "looking for the rig", 0.0)
+        self._error: dict[str, str] | None = None
+        self._other_board = ""  # what is said of a board that answers in place of this session's
+        self._last_batch = -np.inf
+        self._times_lost = 0
+        self._resets = 0
+        self._health: dict[str, int] = {}
+        self._lock = threading.RLock()
+        self._stop = threading.Event()
+        self._opener: threading.Thread | None = None
+
+    # --- life -------------------------------------------------------------------------------------------------------
+
+    def open(self, begin: Callable[[Rig], object]) -> None:
+        """Open the rig, then ``begin`` with it. Raises PortError."""
+        rig = self._port.open(self.url)
+        with self._lock:
+            if self._stop.is_set():
+                rig.close()
+                raise PortError("the session was closed while the rig was being opened", where=rig.url)
+            self.rig = rig
+        self._error, self._other_board = None, ""
+        self._set(LIVE, "frames arrive")
+        begin(rig)
+
+    def keep_opening(self, begin: Callable[[Rig], object]) -> None:
+        """Open it in a thread of its own, again and again until there is a rig."""
+
+        def work() -> None:
+            while not self._stop.is_set():
+                try:
+                    self.open(begin)
+                except FrothlineError as error:
+                    self._error = error.as_dict()
+                    self._set(ABSENT, error.what)
+                except Exception as error:  # whatever went wrong, the page must say it rather than wait
+                    self._error = {"code": "port", "what": str(error), "where": self.url or "", "remedy": ""}
+                    self._set(ABSENT, str(error))
+                else:
+                    return
+                self._stop.wait(TRY_AGAIN_AFTER)
+
+        self._opener = threading.Thread(target=work, name="frothline-opener", daemon=True)
+        self._opener.start()
+
+    def stop_opening(self) -> None:
+        self._stop.set()
+
+    def drop(self) -> None:
+        """Close the rig, if there is one."""
+        with self._lock:
+            rig, self.rig = self.rig, None
+        if rig is not None:
+            rig.close()
+
+    def change(self, url: str) -> None:
+        """Close this rig and look for another one from now on."""
+        self.drop()
+        self.url, self._health = url, {}
+        self._set(OPENING, "looking for the rig")
+
+    def close(self) -> None:
+        """Close port and rig, and wait for the opener."""
+        self.drop()
+        self._port.close()  # also ends a search for the rig that is under way
+        if self._opener is not None and self._opener is not threading.current_thread():
+            self._opener.join(5.0)
+        self._set(CLOSED, "closed")
+
+    # --- called by the rig's live thread ----------------------------------------------------------------------------
+
+    def heard(self) -> None:
+        """A batch of messages has come."""
+        self._last_batch = self._now()
+
+    def health(self, tables: Mapping[str, Any]) -> None:
+        """Keep the newest health message of a batch."""
+        if "health" in tables:
+            newest = tables["health"][-1]
+            keys = [key for key in newest.dtype.names if key not in {"id", "sequence", "tick"}]
+            self._health = {key: int(newest[key]) for key in keys}
+
+    def event(self, event: LinkEvent) -> None:
+        """Count it and keep its words."""
+        if event.kind == "lost":
+            self._times_lost += 1
+            self._set(LOST, event.words)
+        elif event.kind == "back":
+            self._other_board = ""
+            self._set(LIVE, "frames arrive")
+        elif event.kind == "other_board":
+            self._other_board = event.words
+            if self._state[0] == LOST:
+                self._set(LOST, event.words)
+        elif event.kind == "board_reset":
+            self._resets += 1
+
+    # --- looking ----------------------------------------------------------------------------------------------------
+
+    @property
+    def words(self) -> str:
+        return self._state[1]
+
+    def state(self) -> LinkState:
+        state, words, since = self._state
+        rig = self.rig
+        if state == LIVE and self._now() - self._last_batch > QUIET_AFTER:
+            since = max(since, self._last_batch)
+            if rig is not None and rig.ended:
+                state, words = ENDED, "the recording has been played to its end"
+            else:
+                state, words = QUIET, "the port is open, but nothing comes"
+        return LinkState(
+            state,
+            words,
+            rig.url if rig is not None else self.url or "",
+            since,
+            rig.counts.frames if rig is not None else 0,
+            self._error,
+            self._other_board,
+        )
+
+    def losses(self) -> Losses:
+        rig = self.rig
+        if rig is None:
+            return Losses()
+        counts = rig.counts
+        return Losses(
+            frames=counts.frames,
+            damaged=sum(counts.damage.values()),
+            damage=dict(counts.damage),
+            missing=counts.missing,
+            unknown=counts.unknown,
+            skipped_live=counts.skipped,
+            times_lost=self._times_lost,
+            board_resets=self._resets,
+            health=dict(self._health),
+        )
+
+    def _set(self, state: str, words: str) -> None:
+        if self._state[:2] != (state, words):
+            self._state = (state, words, self._now())

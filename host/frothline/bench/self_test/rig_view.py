@@ -1,0 +1,108 @@
+"""The rig as a self-test sees it: newest readings, waiting for a change, instructions to the person."""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from frothline.bench.snapshot import ENDED, LOST, ChannelState, Snapshot
+from frothline.errors import InputError, PortLost
+from frothline.sensors.load_cell import counts_per_kilogram
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from frothline.bench.session import Session
+
+from frothline.bench.self_test.result import Progress
+
+REST_LOOK = 2.0  # s over which a reading at rest is taken
+LOOK_EVERY = 0.05  # s
+
+
+class RigView:
+    """``rest`` are readings at rest, by series; ``tell`` gets the progress. ``level``, ``hands`` and ``patience`` as of
+    ``SelfTest``.
+    """
+
+    def __init__(
+        self, session: Session, tell: Callable[[Progress], None], *, level: int, hands: bool, patience: float
+    ) -> None:
+        self.session = session
+        self.tell = tell
+        self.level = level
+        self.hands = hands
+        self.patience = patience
+        self.rest: dict[str, float] = {}
+
+    def now(self) -> Snapshot:
+        now = self.session.snapshot()
+        if now.link.state == LOST:
+            raise PortLost("the port was lost during the test", where=now.link.port, remedy="Look at the USB cable")
+        if now.link.state == ENDED:
+            raise InputError(
+                "a recording that is played back has no parts to be tested", where=now.link.port, remedy="Plug a rig in"
+            )
+        return now
+
+    def channel(self, kind: str) -> ChannelState | None:
+        board = self.now().board
+        return next((one for one in board.channels if one.kind == kind), None) if board else None
+
+    def values(self, name: str, seconds: float) -> NDArray[np.float64]:
+        """Known samples of the newest ``seconds``."""
+        value = self.session.window(name, seconds).value
+        return value[np.isfinite(value)]
+
+    def latest(self, name: str) -> tuple[float, float]:
+        """Mean over REST_LOOK and standard uncertainty; NaN where unknown."""
+        window = self.session.window(name, REST_LOOK)
+        good = np.isfinite(window.value)
+        if not good.any() or not good[-1]:
+            return math.nan, math.nan
+        return float(window.value[good].mean()), float(window.u[good].mean())
+
+    def clock(self) -> float:
+        """s, of the newest sample: the board's time, so that a simulated rig may run fast."""
+        time_ = self.session.window("line_pressure", 0.5).time
+        return float(time_[-1]) if len(time_) else -math.inf
+
+    def since(self, name: str, begin: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        window = self.session.window(name, max(self.clock() - begin, 0.0) + 0.1)
+        keep = (window.time >= begin) & np.isfinite(window.value)
+        return window.time[keep], window.value[keep]
+
+    def until(self, seen: Callable[[], bool], patience: float) -> bool:
+        """Whether it was seen before the time was over."""
+        began = time.monotonic()
+        while True:
+            self.now()
+            if seen():
+                return True
+            gone = time.monotonic() - began
+            if gone > patience:
+                return False
+            self.tell(Progress("wait", progress=gone / patience))
+            time.sleep(LOOK_EVERY)
+
+    def do(self, words: str, *hand: tuple[str, object]) -> None:
+        """Tell the person; on a simulated rig, do it."""
+        self.tell(Progress("do", words))
+        simulation = self.session.simulation
+        for name, value in hand if simulation is not None else ():
+            if name == "throttle" and "phase" in simulation.truth():
+                simulation.control(name, 0.0)  # a generator is at the end, and the throttle is a bleed before the spool
+            else:
+                simulation.control(name, value)
+
+    def stands(self) -> bool:
+        known = self.values("rotor_frequency", 0.3)
+        return not known.size or float(known[-1]) == 0.0
+
+    def counts_per_kilogram(self) -> float:
+        """By the figures of the spool file: an uncalibrated scale gives counts alone, and this walk needs no more."""
+        return counts_per_kilogram(self.session.spool.scale)
