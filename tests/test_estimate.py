@@ -2,6 +2,7 @@
 
 import builtins
 import copy
+import doctest
 import gc
 import math
 import pickle
@@ -10,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from frothline import units
+from frothline import estimate, units
 from frothline.errors import (
     CorrelationUnknown,
     FrothlineError,
@@ -453,6 +454,13 @@ def test_without_the_package_the_error_names_it(monkeypatch):
     with pytest.raises(MissingPackage) as refused:
         Estimate.normal(1.0, 0.1, "m").to_uncertainties()
     assert "pip install uncertainties" in refused.value.remedy
+
+
+@pytest.mark.parametrize("module", [estimate, units])
+def test_the_examples_in_the_docstrings_give_what_they_say(module):
+    found = doctest.testmod(module)
+    assert found.attempted > 0
+    assert found.failed == 0
 
 
 def test_no_other_module_multiplies_an_interval_by_hand():

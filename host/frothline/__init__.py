@@ -1,3 +1,65 @@
-"""Frothline: from the air a blower really delivers to the foam a generator makes of it."""
+"""Frothline: from the air a blower delivers to the foam a generator makes of it.
+
+>>> import frothline as fl
+>>> curve = fl.fit_source("sweep.froth")                                          # doctest: +SKIP
+>>> fl.what_if("build.toml", curve, {"outlet.bore": "30 mm"})                     # doctest: +SKIP
+
+Names are loaded on first use, so that ``import frothline`` by itself costs nothing.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from frothline import errors, units
+    from frothline.api import (
+        batch,
+        build,
+        connect,
+        fit_resistance,
+        fit_source,
+        notebook,
+        predict,
+        read,
+        verify,
+        what_if,
+    )
+    from frothline.estimate import Estimate
+    from frothline.readings import tables
 
 __version__ = "0.1.0"
+
+_MODULES = {"errors": "frothline.errors", "tables": "frothline.readings.tables", "units": "frothline.units"}
+_NAMES = {"Estimate": "frothline.estimate"}
+
+__all__ = [
+    "Estimate",
+    "batch",
+    "build",
+    "connect",
+    "errors",
+    "fit_resistance",
+    "fit_source",
+    "notebook",
+    "predict",
+    "read",
+    "tables",
+    "units",
+    "verify",
+    "what_if",
+]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in __all__:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    if name in _MODULES:
+        found: Any = import_module(_MODULES[name])
+    else:
+        found = getattr(import_module(_NAMES.get(name, "frothline.api")), name)
+    globals()[name] = found
+    return found
+
+
+def __dir__() -> list[str]:
+    return sorted([*__all__, "__version__", "__doc__", "__file__", "__name__", "__path__"])

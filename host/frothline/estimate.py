@@ -18,7 +18,7 @@ from typing import Any, ClassVar
 from frothline.errors import CorrelationUnknown, InputError, InvalidEstimate, MissingPackage, UnitMismatch
 from frothline.interval_sum import Z95, sum_half_widths
 from frothline.rounding import value_and_interval, value_and_interval_to
-from frothline.units import find_unit, same_quantity
+from frothline.units import find_unit, same_quantity, same_unit
 
 __all__ = ["NOT_CALIBRATED", "Z95", "Estimate"]
 
@@ -168,7 +168,7 @@ class Estimate:
                 where="Estimate.plus",
                 remedy="Add values whose intervals have one level",
             )
-        if not _same_unit(self.unit, other.unit):
+        if not same_unit(self.unit, other.unit):
             raise UnitMismatch(
                 f"{self.unit or 'no unit'} and {other.unit or 'no unit'} are different units",
                 where="Estimate.plus",
@@ -322,11 +322,6 @@ class Estimate:
         ]
         more = f"<br><small>{escape('; '.join(said))}</small>" if said else ""
         return f"<b>{escape(head)}</b> <small>({escape(rest)}</small>{more}"
-
-
-def _same_unit(one: str, other: str) -> bool:
-    found = find_unit(one), find_unit(other)
-    return one == other or (None not in found and found[0] == found[1])
 
 
 # Numbers of the package uncertainties by the Estimate they belong to. By identity, because two measurements may have

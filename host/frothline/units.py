@@ -164,6 +164,12 @@ def find_unit(name: str) -> NamedUnit | None:
     return _named().get(_plain(name))
 
 
+def same_unit(one: str, other: str) -> bool:
+    """Whether two names mean one unit, as "m3/s" and "m³/s" do."""
+    found = find_unit(one)
+    return one == other or (found is not None and found == find_unit(other))
+
+
 def same_quantity(name: str) -> tuple[str, ...]:
     """Symbols of all units of the same quantity as this one, the SI unit first; none for a unit that is not known."""
     given = find_unit(name)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +10,7 @@ from frothline.generator.build import Build
 from frothline.generator.evaluation import EvaluationInput
 from frothline.readings.applied_calibration import AUTO
 from frothline.sweep.recorded_generator import Role, check_role, read_generator_sweep, role_notes
-from frothline.sweep.recorded_source import load_sweeps
+from frothline.sweep.source_curve import SourceCurve, fit_source
 from frothline.trials.foam_history import foam_in_folder
 
 
@@ -36,26 +36,54 @@ def read_input(
 
     The air is that of the newest source's recordings. Raises RecordingError, SensorError, FitError, InputError.
     """
-    given: tuple[tuple[Role, Sequence[Path]], ...] = (
-        ("source", [*source, *new_source]),
-        ("dry", dry),
-        ("wet", wet),
+    how = {"calibration": calibration, "spool": spool}
+    return input_of(
+        built,
+        wanted,
+        source=_read_source(source, how),
+        new_source=_read_source(new_source, how) if new_source else None,
+        dry=dry,
+        wet=wet,
+        folder=folder,
+        **how,
     )
+
+
+def input_of(
+    built: Build,
+    wanted: Build | None = None,
+    *,
+    source: SourceCurve,
+    new_source: SourceCurve | None = None,
+    dry: Sequence[Path] = (),
+    wet: Sequence[Path] = (),
+    folder: Path | None = None,
+    calibration: Any = AUTO,
+    spool: Any = None,
+) -> EvaluationInput:
+    """The same with curves that were read before."""
+    curves = (source,) if new_source is None else (source, new_source)
+    swept = [path for one in curves for path in one.recordings]
+    given: tuple[tuple[Role, Sequence[Path]], ...] = (("source", swept), ("dry", dry), ("wet", wet))
     for role, paths in given:
         check_role(paths, role)
     how = {"calibration": calibration, "spool": spool}
     notes = [note for role, paths in given for note in role_notes(paths, role, None if role == "source" else built)]
-    swept = load_sweeps(source, **how)
-    replaced = load_sweeps(new_source, **how) if new_source else None
     points = {role: read_generator_sweep(paths, role, **how) for role, paths in given[1:] if paths}
+    replaced = None if new_source is None else new_source.sweeps
     return EvaluationInput(
         built,
         wanted,
-        swept.fit(),
-        None if replaced is None else replaced.fit(),
-        swept.air if replaced is None or not replaced.air.measured else replaced.air,
-        foam_in_folder(folder or source[0].parent, built, **how),
+        source.fit,
+        None if new_source is None else new_source.fit,
+        source.sweeps.air if replaced is None or not replaced.air.measured else replaced.air,
+        foam_in_folder(folder or source.recordings[0].parent, built, **how),
         points.get("dry", ()),
         points.get("wet", ()),
         notes=tuple(notes),
     )
+
+
+def _read_source(recordings: Sequence[Path], how: Mapping[str, Any]) -> SourceCurve:
+    check_role(recordings, "source")
+    return fit_source(recordings, **how)

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
@@ -27,6 +27,7 @@ from frothline.bench.link_monitor import LinkMonitor
 from frothline.bench.port_access import PortHere, in_own_process
 from frothline.bench.recorder import Recorder, build_metadata, sweep_metadata
 from frothline.bench.session_log import SessionLog
+from frothline.bench.session_view import session_figures, session_observations, session_picture, session_title
 from frothline.bench.snapshot import (
     BoardState,
     ClockState,
@@ -34,6 +35,8 @@ from frothline.bench.snapshot import (
     Snapshot,
 )
 from frothline.errors import InputError, PortError, SampleQuestioned
+from frothline.presentable import Observations, Picture, Plottable
+from frothline.presentable import PresentedFigure as Row
 from frothline.readings.applied_calibration import AUTO
 from frothline.recording.sidecar import BEGINS, stamped
 
@@ -50,7 +53,7 @@ if TYPE_CHECKING:
     from frothline.sensors import Budget, ChannelCalibration, Finding, Spool
 
 
-class Session:
+class Session(Plottable):
     """See the head of the file.
 
     Parameters
@@ -379,6 +382,18 @@ class Session:
     def calibrating(self) -> CalibrationSession:
         """The guided calibrations of this session, see ``bench.calibration_session``."""
         return self._calibrating
+
+    def _title(self) -> str:
+        return session_title(self.snapshot())
+
+    def _figures(self) -> Sequence[Row]:
+        return session_figures(self.snapshot())
+
+    def _observations(self) -> Observations:
+        return session_observations(self.snapshot())
+
+    def _picture(self) -> Picture:
+        return session_picture(self.snapshot())
 
     def snapshot(self) -> Snapshot:
         """Everything a page shows besides traces. Cheap enough for 20 times a second."""

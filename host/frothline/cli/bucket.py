@@ -247,22 +247,19 @@ def _keep(
 
 def _foam(options: Namespace) -> tuple[Trial | None, MeasuredFoam]:
     from frothline.foam.batch_check import check_figure  # noqa: PLC0415
-    from frothline.foam.batch_order import MeasuredFoam  # noqa: PLC0415
     from frothline.foam.concrete_batch import U_TYPED_DENSITY, U_TYPED_OUTPUT  # noqa: PLC0415
     from frothline.foam.dilution import read_dilution  # noqa: PLC0415
-    from frothline.trials.workshop_foam import foam_habits  # noqa: PLC0415
+    from frothline.trials.workshop_foam import foam_for_batch  # noqa: PLC0415
 
-    more: dict[str, Any] = {}
-    trial = None
-    density = output = None
+    trial: Trial | None = None
+    trials: tuple[Trial, ...] = ()
+    density = output = dilution = survival = reservoir = None
     if options.trial is not None:
         from frothline.bench.folders import default_folder  # noqa: PLC0415
         from frothline.trials.notebook import open_notebook  # noqa: PLC0415
 
         notebook = open_notebook(options.folder or default_folder())
-        trial = notebook.trial(options.trial)
-        density, output = trial.density, trial.output
-        more = foam_habits(trial.build, notebook.trials)
+        trial, trials = notebook.trial(options.trial), notebook.trials
     if options.foam_density is not None:
         check_figure("foam_density", options.foam_density, "--foam-density")
         u = U_TYPED_DENSITY * options.foam_density if options.u_foam_density is None else options.u_foam_density
@@ -271,25 +268,25 @@ def _foam(options: Namespace) -> tuple[Trial | None, MeasuredFoam]:
         check_figure("foam_output", options.foam_output / 6e4, "--foam-output")
         u = U_TYPED_OUTPUT * options.foam_output if options.u_foam_output is None else options.u_foam_output
         output = Estimate.normal(options.foam_output / 6e4, u / 6e4, "m3/s", assumptions=("as given at the prompt",))
-    if density is None:
-        why = "" if trial is None else f" ({trial.why.get('density', 'not weighed')})"
-        raise InputError(
-            f"the foam's density is not known{why}", where="batch", remedy="Give --foam-density, or a --trial with one"
-        )
     if options.dilution is not None:
         try:
             dilution = read_dilution(options.dilution)
         except ValueError as error:
             raise InputError(str(error), where="--dilution") from error
-        more |= {"agent_parts": dilution.parts, "convention": dilution.convention}
     if options.survival is not None:
         value = check_figure("survival", options.survival, "--survival")
         u = 0.02
         said = ("as given at the prompt",)
-        more["survival"] = Estimate(value, u, value - Z95 * u, min(value + Z95 * u, 1.0), "1", assumptions=said)
+        survival = Estimate(value, u, value - Z95 * u, min(value + Z95 * u, 1.0), "1", assumptions=said)
     if options.reservoir is not None:
-        more["reservoir"] = _read(options, "reservoir", "volume")
-    return trial, MeasuredFoam(density, output, **more)
+        reservoir = _read(options, "reservoir", "volume")
+    given: dict[str, Any] = {"density": density, "output": output, "dilution": dilution}
+    given |= {"survival": survival, "reservoir": reservoir}
+    try:
+        return trial, foam_for_batch(trial, trials, **given)
+    except InputError as error:
+        remedy = "Give --foam-density, or a --trial with one"
+        raise InputError(error.what, where=error.where, remedy=remedy) from error
 
 
 COMMANDS = (

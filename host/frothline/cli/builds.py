@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
-from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +18,9 @@ if TYPE_CHECKING:
 
     from frothline.generator.build import Build
     from frothline.generator.evaluation import Evaluation
-    from frothline.generator.prediction import Prediction
+    from frothline.generator.linked_entries import Along
+    from frothline.generator.prediction_result import Prediction
+    from frothline.generator.sheet import Sheet
     from frothline.generator.size_search import Wanted
 
 FINE, OBJECTIONS = 0, 1
@@ -129,8 +130,8 @@ def _whatif_options(sub: ArgumentParser) -> None:
 def _whatif(options: Namespace, say: Say) -> int:
     from frothline.bench.evaluation_input import read_input  # noqa: PLC0415
     from frothline.generator.evaluation import evaluate  # noqa: PLC0415
-    from frothline.generator.linked_entries import along_entries  # noqa: PLC0415
-    from frothline.generator.sheet import edit_sheet, read_sheet, sheet_text  # noqa: PLC0415
+    from frothline.generator.sheet import read_sheet, sheet_text  # noqa: PLC0415
+    from frothline.generator.sheet_changes import change_sheet  # noqa: PLC0415
 
     if options.wanted is not None and options.changes:
         remedy = "Ask for a wanted figure of the sheet as it is, or write the changed sheet first"
@@ -139,9 +140,11 @@ def _whatif(options: Namespace, say: Say) -> int:
     sensors = sensors_of(options, *recordings, say=say)
     built = read_sheet(options.sheet)
     changes = dict(_change(one) for one in options.changes)
-    along, moved = ({}, ()) if options.alone else along_entries(built, changes)
-    text = edit_sheet(sheet_text(options.sheet), changes | along)
-    wanted = _changed_build(text, options) if changes else built
+    wanted: Build = built
+    moved: tuple[Along, ...] = ()
+    if changes:
+        sheet, moved = change_sheet(sheet_text(options.sheet), str(options.sheet), built, changes, alone=options.alone)
+        wanted = _changed_build(sheet, options)
     say.progress("reading recordings")
     given = read_input(
         built,
@@ -178,11 +181,8 @@ def _whatif(options: Namespace, say: Say) -> int:
     return FINE if found.scaling is not None or not (given.dry or given.wet) else OBJECTIONS
 
 
-def _changed_build(text: str, options: Namespace) -> Build:
+def _changed_build(sheet: Sheet, options: Namespace) -> Build:
     """The build of a changed sheet; an error names the option that is wrong."""
-    from frothline.generator.sheet import parse_sheet  # noqa: PLC0415  scipy takes a moment to load
-
-    sheet = parse_sheet(text, str(options.sheet))
     if sheet.build is None:
         fatal = next(one for one in sheet.problems if one.fatal)
         typed = next((one for one in options.changes if _change(one)[0] == fatal.path), None)
@@ -238,16 +238,13 @@ def _figure(text: str, system: Mapping[str, Unit]) -> tuple[Wanted, float, Unit]
 
 
 def _change(text: str) -> tuple[str, Any]:
-    from frothline.generator.sheet_form import ENTRIES, typed_entry  # noqa: PLC0415  as above
+    from frothline.generator.sheet_changes import check_entry  # noqa: PLC0415  as above
+    from frothline.generator.sheet_form import typed_entry  # noqa: PLC0415
 
     path, equals, value = text.partition("=")
     if not equals:
         raise InputError(f"“{shorten(text)}” changes nothing", where="--set", remedy="Write --set outlet.bore=50x3.7")
-    path = path.strip()
-    if path not in ENTRIES:
-        near = get_close_matches(shorten(path), ENTRIES, n=1)
-        remedy = f"Did you mean {near[0]}?" if near else "Entries are named like outlet.bore"
-        raise InputError(f"there is no entry “{shorten(path)}”", where=f"--set {shorten(text)}", remedy=remedy)
+    path = check_entry(path, f"--set {shorten(text)}")
     return path, typed_entry(path, value)
 
 

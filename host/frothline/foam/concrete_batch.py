@@ -7,8 +7,9 @@ foam that was measured, to bags as they are sold, to the reservoir, and to the w
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -17,7 +18,7 @@ from frothline.foam.batch_check import check_batch, check_figure
 from frothline.foam.batch_order import BatchOrder, MeasuredFoam
 from frothline.foam.dosing import SHORTEST_BY_TIME, Dosing, Refills, dosing, refills, run_time
 from frothline.foam.survival import effective_density, survival_of_cup
-from frothline.formatting import PERCENT, full_text
+from frothline.formatting import PERCENT, full_text, three_figures
 from frothline.numerics.uncertainty import propagate
 from frothline.physics.foam import SOLUTION_DENSITY
 from frothline.physics.mix import (
@@ -32,6 +33,17 @@ from frothline.physics.mix import (
     proportion,
     slurry_for_density,
 )
+from frothline.presentable import (
+    Observations,
+    Picture,
+    PictureAxis,
+    PictureBars,
+    Plottable,
+    estimate_cells,
+    estimate_units,
+)
+from frothline.presentable import PresentedFigure as Row
+from frothline.units import METRIC
 
 RESERVE = 0.15  # more solution than reckoned: priming, what stays in the reservoir; common practice, no source
 FINES_BELOW = 1000.0  # kg/m3 cast: fine aggregate is usually left out below (The Concrete Society, fingertips 355)
@@ -49,8 +61,8 @@ U_TYPED_DENSITY = 0.01  # relative standard uncertainty of a foam density that i
 U_TYPED_OUTPUT = 0.025  # the same of a foam output; judgement
 
 
-@dataclass(frozen=True)
-class ConcreteBatch:
+@dataclass(frozen=True, repr=False)
+class ConcreteBatch(Plottable):
     """A worked batch. Masses kg, volumes m3, time s. ``mix`` is for the whole volume; ``bags`` of cement, rounded up by
     nothing: a part of a bag is a part of a bag. ``cast_density`` is what will come out, with its interval. ``dosing``
     says how the foam is measured out, ``refills`` when the reservoir is filled again (None where it is not known).
@@ -100,6 +112,60 @@ class ConcreteBatch:
     def run_time_of(self, share: float) -> Estimate | None:
         """Running time from air on for a share of the foam, the start-up in it; None where the output is not known."""
         return run_time(share * self.foam_volume, self.foam.output, self.foam.start_up)
+
+    @property
+    def masses(self) -> dict[str, float]:
+        """Kg for the whole volume, of what is weighed out and of the foam's solution."""
+        mix = self.mix
+        return {"cement": mix.cement, "sand": mix.sand, "mixer water": mix.mixer_water, "foam": mix.foam_water}
+
+    def _title(self) -> str:
+        litres = f"{three_figures(self.order.volume * 1e3)} L"
+        return f"{litres} at {self.cast_density.to('kg/m³')}: cement {three_figures(self.mix.cement)} kg"
+
+    def _figures(self) -> Sequence[Row]:
+        no_output = "the foam's output is not known"
+        return (
+            Row("cast density to expect", self.cast_density, METRIC["density"]),
+            Row("dry density to expect", self.dry_density, METRIC["density"]),
+            Row("run time from air on", self.run_time, METRIC["time"], no_output),
+        )
+
+    def _facts(self) -> Sequence[tuple[str, str]]:
+        weighed = [(name, f"{three_figures(value)} kg") for name, value in self.masses.items()]
+        volumes = (
+            ("foam volume", self.foam_volume),
+            ("solution to prepare", self.solution),
+            ("of it agent", self.agent),
+        )
+        litres = [(name, f"{three_figures(value * 1e3)} L") for name, value in volumes]
+        return (*weighed, *litres, ("bags of cement", three_figures(self.bags)))
+
+    def _words(self) -> Sequence[str]:
+        return (*self.said, *self.cautions)
+
+    def _observations(self) -> Observations:
+        """Two rows, ``amount``: the whole volume, and one bag of cement."""
+        plain = ("cement", "sand", "mixer_water")
+        units = {"amount": "", "volume": "m3", **dict.fromkeys(plain, "kg"), "foam_volume": "m3", "solution": "m3"}
+        units |= {"agent": "m3", "buckets": "", **estimate_units(run_time="s")}
+        units |= estimate_units(cast_density="kg/m3", dry_density="kg/m3")
+        rows = []
+        for amount, share in (("whole volume", 1.0), ("one bag", 1.0 / self.bags)):
+            row: dict[str, Any] = {"amount": amount, "volume": share * self.order.volume}
+            row |= {name: share * getattr(self.mix, name) for name in plain}
+            row |= {"foam_volume": share * self.foam_volume, "solution": share * self.solution}
+            row |= {"agent": share * self.agent, "buckets": share * self.dosing.buckets}
+            time = self.run_time if share == 1.0 else self.run_time_of(share)
+            row |= estimate_cells(run_time=time, cast_density=self.cast_density, dry_density=self.dry_density)
+            rows.append(row)
+        unknown = {} if self.run_time is not None else {"run_time": "the foam's output is not known"}
+        return Observations(tuple(rows), units, unknown, {"words": list(self.said)})
+
+    def _picture(self) -> Picture:
+        masses = {name: value for name, value in self.masses.items() if value > 0.0}
+        bars = PictureBars("mass", list(masses), list(masses.values()))
+        return Picture(self._title(), PictureAxis("part"), PictureAxis("mass", METRIC["mass"]), (bars,))
 
 
 def mix_batch(order: BatchOrder, foam: MeasuredFoam) -> ConcreteBatch:

@@ -7,6 +7,7 @@ and words in its metadata, from which the sheet is read, written and explained.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import MISSING, Field, dataclass, field, fields, replace
 from math import pi
 from typing import Any
@@ -14,6 +15,8 @@ from typing import Any
 from frothline.foam.dilution import Dilution
 from frothline.physics.packing import SPHERE_VOIDAGE, screen_open_fraction, voidage_from_mass
 from frothline.physics.pipe import FITTINGS
+from frothline.presentable import Observations, Presentable
+from frothline.units import METRIC, SI
 
 PACKING_KINDS = ("none", "beads", "wire wool", "pad", "screens")
 
@@ -26,6 +29,15 @@ MATERIALS = {  # density kg/m³ of the solid itself; common tables
     "glass": 2500.0,
     "nylon": 1140.0,
     "polypropylene": 905.0,
+}
+
+_QUANTITIES = {  # of the kinds of entries -> of the tables of units
+    "bore": "length",
+    "length": "length",
+    "mass": "mass",
+    "volume": "volume",
+    "flow": "foam_rate",
+    "temperature": "temperature",
 }
 
 
@@ -160,8 +172,8 @@ class Solution:
     temperature: float = entry("temperature", "temperature of the water", 291.15, low=273.15, high=343.15)
 
 
-@dataclass(frozen=True)
-class Build:
+@dataclass(frozen=True, repr=False)
+class Build(Presentable):
     """A generator. Lengths m, masses kg, volumes m³, temperatures K; see the parts for each entry."""
 
     name: str
@@ -181,6 +193,43 @@ class Build:
         if part not in PARTS or name not in {f.name for f in fields(PARTS[part])}:
             raise KeyError(path)
         return replace(self, **{part: replace(getattr(self, part), **{name: value})})
+
+    def _title(self) -> str:
+        hole, outlet = METRIC["length"].from_si(self.tube.hole), METRIC["length"].from_si(self.outlet.bore)
+        return f"{self.name}: {self.tube.holes} holes of {hole:.3g} mm, {self.packing.kind}, outlet {outlet:.3g} mm"
+
+    def _entries(self) -> Iterator[tuple[str, Any, Any]]:
+        """Path, value and field of every entry."""
+        for part in PARTS:
+            for item in entries(part):
+                yield f"{part}.{item.name}", getattr(getattr(self, part), item.name), item.metadata
+
+    def _facts(self) -> Sequence[tuple[str, str]]:
+        found = []
+        for path, value, about in self._entries():
+            unit = METRIC.get(_QUANTITIES.get(about["kind"], ""))
+            if value is None:
+                text = "not given"
+            elif unit is not None:
+                text = f"{unit.from_si(value):.4g} {unit.symbol}"
+            else:
+                text = ", ".join(value) if isinstance(value, tuple) else str(value)
+            found.append((path, text))
+        return found
+
+    def _words(self) -> Sequence[str]:
+        return (self.notes,) if self.notes else ()
+
+    def _observations(self) -> Observations:
+        """One row, a column an entry."""
+        row: dict[str, Any] = {"name": self.name}
+        units = {"name": ""}
+        for path, value, about in self._entries():
+            plain = value is None or isinstance(value, int | float | str)
+            row[path] = value if plain else ", ".join(value) if isinstance(value, tuple) else str(value)
+            quantity = _QUANTITIES.get(about["kind"])
+            units[path] = "" if quantity is None else SI[quantity].replace("³", "3")
+        return Observations((row,), units)
 
 
 PARTS: dict[str, type] = {

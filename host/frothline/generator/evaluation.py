@@ -18,13 +18,18 @@ from frothline.errors import FrothlineError, InputError, OutsideValidity
 from frothline.estimate import Z95
 from frothline.generator.build import Build, differences
 from frothline.generator.cautions import Caution, cautions, largest_pressure
+from frothline.generator.entry_words import spoken
 from frothline.generator.foam_prior import FoamKnowledge
 from frothline.generator.model_fit import ModelFit, fit_to_sweeps
-from frothline.generator.prediction import Prediction, predict, unmeasured
+from frothline.generator.prediction import predict, unmeasured
+from frothline.generator.prediction_result import PREDICTION_UNITS, Prediction
 from frothline.generator.pressure_model import OperatingConditions, PressureModel
 from frothline.generator.room_air import RoomAir
 from frothline.generator.size_search import SizeSearch, Wanted, find_size
 from frothline.generator.what_if import WhatIf, changed_build, what_if
+from frothline.presentable import Observations, Picture, PictureAxis, PictureLine, PicturePoints, Plottable
+from frothline.presentable import PresentedFigure as Row
+from frothline.units import METRIC
 
 Floats = NDArray[np.float64]
 
@@ -81,8 +86,8 @@ class EvaluationInput:
         return self.air.conditions(self.built, self.knowledge, WORKS_AT * blower.shut_off.value)
 
 
-@dataclass(frozen=True)
-class Evaluation:
+@dataclass(frozen=True, repr=False)
+class Evaluation(Plottable):
     """``built`` as the sheet says, ``change`` with what was altered (None where nothing was). ``trouble`` says why one
     of them is missing, or what of the input was not used.
     """
@@ -130,6 +135,60 @@ class Evaluation:
         known = {*self.findings, *rests, *(self.now.point.words if self.now is not None else ())}
         others = () if self.now is None else tuple(one for one in self.now.words if one not in known)
         return (*rests, *others, self.given.air.words)
+
+    def _title(self) -> str:
+        now = self.now
+        if now is None:
+            return f"{self.given.built.name}: {self.trouble[0] if self.trouble else 'no air source is known yet'}"
+        changes = (
+            f" with another {', '.join(map(spoken, self.changed))}" if self.changed and self.change is not None else ""
+        )
+        if now.pressure is None or now.air_rate is None:
+            return f"{self.given.built.name}{changes}: no operating point"
+        return f"{self.given.built.name}{changes}: {now.pressure.to('kPa')}, air rate {now.air_rate.to('L/s')}"
+
+    def _figures(self) -> Sequence[Row]:
+        if self.built is None or self.change is None:
+            return () if self.built is None else self.built.figures()
+        moved = (
+            Row("change of the pressure", self.change.pressure_change, METRIC["pressure"], difference=True),
+            Row("change of the flow", self.change.flow_change, METRIC["flow"], difference=True),
+        )
+        return (*moved, *self.change.after.figures("changed: "), *self.built.figures("as built: "))
+
+    def _words(self) -> Sequence[str]:
+        return (*self.findings, *self.background, *(f"caution: {one.words} ({one.grounds})" for one in self.cautions))
+
+    def _observations(self) -> Observations:
+        """One row a build: as built, and changed where something was changed."""
+        both = [("as built", self.built), ("changed", None if self.change is None else self.change.after)]
+        rows = tuple({"state": state, **one.row} for state, one in both if one is not None)
+        unknown = {} if self.now is None else self.now.unknown
+        return Observations(rows, {"state": "", **PREDICTION_UNITS}, unknown, {"words": list(self.findings)})
+
+    def _picture(self) -> Picture:
+        items: list[PictureLine | PicturePoints] = []
+        for name, blower in (("air source", self.given.source), ("new air source", self.given.new_source)):
+            if blower is not None:
+                flow = np.linspace(0.0, blower.range[1], STEPS)
+                low, high = blower.band(flow)
+                items.append(PictureLine(name, list(flow), list(blower.pressure(flow)[0]), list(low), list(high)))
+        for grid in self.grids:
+            name = f"generator, {'wet' if grid.wet else 'dry'}{', changed' if grid.changed else ''}"
+            ends = (list(grid.lower), list(grid.upper))
+            items.append(PictureLine(name, list(grid.flow), list(grid.pressure), *ends, dashed=not grid.wet))
+        both = [("as built", self.built), ("changed", None if self.change is None else self.change.after)]
+        for name, one in both:
+            if one is not None and one.pressure is not None and one.flow is not None:
+                p, q = one.pressure, one.flow
+                ends_x, ends_y = (([e.lower], [e.upper]) for e in (q, p))
+                items.append(PicturePoints(f"operating point, {name}", [q.value], [p.value], ends_x, ends_y))
+        return Picture(
+            self.given.built.name,
+            PictureAxis("flow, as air at 1.2 kg/m³", METRIC["flow"]),
+            PictureAxis("pressure", METRIC["pressure"]),
+            tuple(items),
+        )
 
 
 def evaluate(given: EvaluationInput) -> Evaluation:

@@ -16,10 +16,10 @@ from frothline.curve.resistance import ResistanceLine
 from frothline.curve.uncertain_curve import ALL_POWERS, together
 from frothline.errors import OutsideValidity
 from frothline.estimate import Z95, Estimate
-from frothline.generator.build import Build
 from frothline.generator.foam_prior import FoamKnowledge
 from frothline.generator.joint_draws import JointDraws, Met
-from frothline.generator.pressure_model import PressureModel, PressureShare
+from frothline.generator.prediction_result import Prediction
+from frothline.generator.pressure_model import PressureModel
 from frothline.numerics.errors_in_both import basis
 from frothline.numerics.uncertainty import KNOWN
 from frothline.physics.air import STANDARD_DENSITY
@@ -31,27 +31,6 @@ UNEVEN = 1.15  # largest over smallest flow of the holes from which it is said
 
 
 KNOWN_TO = 0.15  # relative: a model known worse than this is treated as known to a factor
-
-
-@dataclass(frozen=True)
-class Prediction:
-    """A build on an air source. Estimates are None where the two do not meet.
-
-    point : where they meet, or NoCrossing with its words
-    air_rate : m³/s of free air;  hole_velocity : m/s;  foam_rate : m³/s at ambient pressure
-    air_to_solution : captured air over solution by volume; None where no solution flow is known
-    """
-
-    build: Build
-    generator: PressureModel
-    line: ResistanceLine
-    point: OperatingPoint | NoCrossing
-    air_rate: Estimate | None
-    hole_velocity: Estimate | None
-    foam_rate: Estimate | None
-    air_to_solution: Estimate | None
-    shares: tuple[PressureShare, ...]
-    words: tuple[str, ...]
 
 
 def predict(generator: PressureModel, blower: BlowerFit, knowledge: FoamKnowledge | None = None) -> Prediction:

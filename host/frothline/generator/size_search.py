@@ -19,7 +19,8 @@ from frothline.generator.build import Build
 from frothline.generator.build_checks import check_build
 from frothline.generator.foam_prior import FoamKnowledge
 from frothline.generator.linked_entries import go_along
-from frothline.generator.prediction import Prediction, meeting_flow, predict
+from frothline.generator.prediction import meeting_flow, predict
+from frothline.generator.prediction_result import Prediction
 from frothline.generator.pressure_model import PressureModel
 from frothline.generator.stock_sizes import DRILLS, PIPES, pipe_of_bore
 from frothline.generator.what_if import changed_build

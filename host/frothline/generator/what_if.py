@@ -23,7 +23,8 @@ from frothline.generator.build import Build, Difference, differences
 from frothline.generator.build_checks import check_build
 from frothline.generator.foam_prior import FoamKnowledge
 from frothline.generator.joint_draws import JointDraws
-from frothline.generator.prediction import Prediction, meeting_flow, predict, unmeasured
+from frothline.generator.prediction import meeting_flow, predict, unmeasured
+from frothline.generator.prediction_result import Prediction
 from frothline.generator.pressure_model import PressureModel
 
 __all__ = ["FoamKnowledge", "Prediction", "WhatIf", "changed_build", "meeting_flow", "predict", "unmeasured", "what_if"]

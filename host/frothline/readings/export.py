@@ -55,6 +55,9 @@ def to_parquet(frame: pd.DataFrame, path: str | Path) -> Path:
     told = _plain({**frame.attrs, "written_by": software()})
     plain = frame.copy(deep=False)
     plain.attrs = {}
+    for column in plain.columns:  # Parquet has one type a column: numbers beside words become words, as in CSV
+        if plain[column].dtype == object and {type(one) for one in plain[column].dropna()} >= {str, float}:
+            plain[column] = [str(one) for one in plain[column]]
     table = pa.Table.from_pandas(plain, preserve_index=False)
     fields = [field.with_metadata({"unit": units.get(field.name, "")}) for field in table.schema]
     metadata = {**(table.schema.metadata or {}), b"frothline": json.dumps(told).encode()}

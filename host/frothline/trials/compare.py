@@ -4,14 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from html import escape
+from typing import TYPE_CHECKING
 
 from frothline.generator.build import Difference, differences
 from frothline.generator.drawing import draw
 from frothline.generator.entry_words import entry_words, spoken
+from frothline.presentable import LONGEST_TITLE, draw_picture
 from frothline.trials.trial import Trial
+from frothline.trials.trial_table import trials_picture, trials_table
+
+if TYPE_CHECKING:
+    import pandas as pd
+    import plotly.graph_objects as go
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Comparison:
     """The parts that changed from one trial to another; ``rows`` are words, value before, value after."""
 
@@ -29,6 +36,18 @@ class Comparison:
     def drawing(self, width: float = 900.0) -> str:
         """The later build with the changed parts marked, as SVG; empty where its sheet is not known."""
         return "" if self.after.build is None else draw(self.after.build, changed=self.paths, width=width)
+
+    def table(self) -> pd.DataFrame:
+        """Both trials, one row each; columns and ``attrs`` as of the notebook's table."""
+        return trials_table((self.before, self.after))
+
+    def plot(self, response: str = "density") -> go.Figure:
+        """One figure of both trials with its 95 % interval. Raises InputError for an unknown one."""
+        return draw_picture(trials_picture((self.before, self.after), response))
+
+    def __repr__(self) -> str:
+        words = self.words if len(self.words) <= LONGEST_TITLE else f"{self.words[: LONGEST_TITLE - 1]}…"
+        return f"<Comparison {self.before.name} to {self.after.name}: {words}>"
 
     def _repr_html_(self) -> str:
         rows = "".join("<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in self.rows)

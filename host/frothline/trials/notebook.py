@@ -14,7 +14,6 @@ from __future__ import annotations
 
 import json
 import logging
-from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import replace
 from functools import cached_property
@@ -25,7 +24,7 @@ from typing import TYPE_CHECKING, Any
 
 from frothline.curve import BlowerFit
 from frothline.errors import FrothlineError, InputError
-from frothline.formatting import interval_text, value_text
+from frothline.presentable import draw_picture
 from frothline.readings.applied_calibration import AUTO, calibration_for
 from frothline.recording import Catalogue, Entry
 from frothline.recording.disk import write_atomically
@@ -33,15 +32,15 @@ from frothline.recording.summary import in_words
 from frothline.sweep.recorded_source import RecordedSweeps, load_sweeps
 from frothline.trials import measurements
 from frothline.trials.compare import Comparison, compare
-from frothline.trials.figures import FIGURES, unit_of
 from frothline.trials.next_trial import NextTrial, next_of
 from frothline.trials.plan_file import PlanFile, read_plan
 from frothline.trials.trial import Trial, filling_of, load_trial
+from frothline.trials.trial_table import html_table, trials_picture, trials_table
 from frothline.trials.which_helped import EffectsOfChanges, which_helped
-from frothline.units import METRIC, Unit
 
 if TYPE_CHECKING:
     import pandas as pd
+    import plotly.graph_objects as go
 
 _log = logging.getLogger(__name__)
 
@@ -217,7 +216,15 @@ class Notebook:
 
         ``attrs["units"]`` names the unit of each column, ``attrs["simulated"]`` says whether any of it was simulated.
         """
-        return table(self.trials)
+        return trials_table(self.trials)
+
+    def plot(self, response: str = "density") -> go.Figure:
+        """One figure of all trials with its 95 % interval, as a Plotly figure. Raises InputError for an unknown one."""
+        return draw_picture(trials_picture(self.trials, response))
+
+    def __repr__(self) -> str:
+        made = ", simulated" if self.simulated else ""
+        return f"<Notebook {self.folder}: {len(self.trials)} trials{made}>"
 
     def _repr_html_(self) -> str:
         made = "<p><b>Simulated.</b></p>" if self.simulated else ""
@@ -233,51 +240,6 @@ def season() -> Path | None:
     """The simulated season that comes with the source tree, to show when there is nothing else; None without it."""
     folder = Path(__file__).parents[3] / "recordings" / "season"
     return folder if folder.is_dir() else None
-
-
-def table(trials: tuple[Trial, ...]) -> pd.DataFrame:
-    """See :meth:`Notebook.table`."""
-    import pandas as pd  # noqa: PLC0415  a second to load; the catalogue needs none
-
-    rows = []
-    for one in trials:
-        row: dict[str, Any] = {
-            "trial": one.name,
-            "started": one.started,
-            "air_source": one.air_source,
-            "build": one.build_name,
-            "solution_batch": one.solution_batch,
-        }
-        for figure in FIGURES:
-            estimate = one.figure(figure.name)
-            row[figure.name] = float("nan") if estimate is None else estimate.value
-            row[f"u_{figure.name}"] = float("nan") if estimate is None else estimate.standard_uncertainty
-        rows.append(row)
-    columns = ["trial", "started", "air_source", "build", "solution_batch"]
-    columns += [name for figure in FIGURES for name in (figure.name, f"u_{figure.name}")]
-    frame = pd.DataFrame(rows, columns=columns)
-    units = {name: figure.unit for figure in FIGURES for name in (figure.name, f"u_{figure.name}")}
-    frame.attrs = {
-        "units": {name: units.get(name, "") for name in columns},
-        "simulated": any(one.simulated for one in trials),
-        "sha256": {one.name: one.sha256 for one in trials},
-    }
-    return frame
-
-
-def html_table(trials: tuple[Trial, ...], system: Mapping[str, Unit] = METRIC) -> str:
-    """Trials side by side as an HTML table, figures with their intervals."""
-    head = "".join(f"<th>{escape(one.title)}<br><small>{escape(one.build_name)}</small></th>" for one in trials)
-    body = []
-    for figure in FIGURES:
-        unit = unit_of(figure, system)
-        cells = "".join(
-            f"<td title='{escape(one.why.get(figure.name, ''))}'>{escape(value_text(one.figure(figure.name), unit))}"
-            f"<br><small>{escape(interval_text(one.figure(figure.name), unit))}</small></td>"
-            for one in trials
-        )
-        body.append(f"<tr><th>{escape(figure.label)}</th>{cells}</tr>")
-    return f"<table><tr><th></th>{head}</tr>{''.join(body)}</table>"
 
 
 def _filling(entry: Entry) -> measurements.Filling | None:

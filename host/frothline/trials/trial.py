@@ -45,7 +45,7 @@ _LONGEST_NAME = 200  # characters of a sheet's name that are looked for; a file'
 APART = 3.0  # standard uncertainties between two ways to one figure from which it is said
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Trial:
     """A run, condensed. Figures as in FIGURES, each an Estimate in SI or None with its reason in ``why``.
 
@@ -129,6 +129,10 @@ class Trial:
             "notes": list(self.notes),
             "photos": [self.photo_name(photo) for photo in self.photos],
         }
+
+    def __repr__(self) -> str:
+        density = self.why.get("density", "not weighed") if self.density is None else self.density.to("kg/m³")
+        return f"<Trial {self.name}: {self.build_name} on {self.air_source or 'an unnamed source'}, density {density}>"
 
     def _repr_html_(self) -> str:
         rows = "".join(

@@ -12,19 +12,23 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from html import escape
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from frothline.errors import InputError, TooFewPoints
 from frothline.foam.dilution import Dilution
 from frothline.formatting import RATIO
 from frothline.generator.build import PARTS, Build, differences, entries
 from frothline.generator.entry_words import entry_words, spoken
+from frothline.presentable import Picture, PictureAxis, PicturePoints, draw_picture, nothing_to_draw
 from frothline.quantities import shorten
 from frothline.trials.common_depth import comparable
 from frothline.trials.effect_statistics import EffectsReport, TwoGroups, effects, welch
 from frothline.trials.figures import BY_NAME, TrialFigure, unit_of
 from frothline.trials.trial import Trial
 from frothline.units import METRIC, ZERO_CELSIUS, Unit
+
+if TYPE_CHECKING:
+    import plotly.graph_objects as go
 
 _KINDS = {
     "length": Unit("mm", 1e3),
@@ -59,7 +63,7 @@ class FactorOf:
     unit: Unit
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class EffectsOfChanges:
     """What the trials say of one figure. ``report`` is in the units of a reader; ``as_dict`` gives SI.
 
@@ -114,6 +118,20 @@ class EffectsOfChanges:
         units = dict.fromkeys(("value", "standard_uncertainty", "lower", "upper"), unit)
         frame.attrs = {"units": {name: units.get(name, "") for name in keep}, "words": list(self.words)}
         return frame
+
+    def plot(self) -> go.Figure:
+        """Each effect with its 95 % interval, as a Plotly figure. Raises InputError where there is none."""
+        if not self.report.effects:
+            raise nothing_to_draw(f"effects on the {self.label}")
+        found = [one.estimate / self.unit.factor for one in self.report.effects]
+        ends = ([one.lower for one in found], [one.upper for one in found])
+        names = [one.factor for one in self.report.effects]
+        points = PicturePoints("effect", [one.value for one in found], names, x_ends=ends)
+        change = PictureAxis(f"change of the {self.label}", Unit(self.unit.symbol, self.unit.factor))
+        return draw_picture(Picture(f"effects on the {self.label}", change, PictureAxis("changed"), (points,)))
+
+    def __repr__(self) -> str:
+        return f"<EffectsOfChanges on the {self.label}: {len(self.report.effects)} effects, {len(self.trials)} trials>"
 
     def _repr_html_(self) -> str:
         said = "".join(f"<li>{escape(one)}</li>" for one in self.words)

@@ -8,6 +8,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from frothline.errors import InputError
+from frothline.estimate import Estimate
+from frothline.foam.batch_order import MeasuredFoam
+from frothline.foam.concrete_batch import U_TYPED_DENSITY, U_TYPED_OUTPUT
+from frothline.foam.dilution import Dilution
 from frothline.foam.dosing import mean_start_up
 from frothline.foam.survival import learn_survival
 from frothline.generator.build import Build
@@ -39,3 +44,41 @@ def foam_habits(build: Build | None, trials: Sequence[Trial]) -> dict[str, Any]:
         "agent_parts": build.solution.dilution.parts,
         "convention": build.solution.dilution.convention,
     }
+
+
+def foam_for_batch(
+    trial: Trial | None,
+    trials: Sequence[Trial],
+    *,
+    density: Estimate | float | None = None,
+    output: Estimate | float | None = None,
+    dilution: Dilution | None = None,
+    survival: Estimate | None = None,
+    reservoir: float | None = None,
+) -> MeasuredFoam:
+    """The foam of a batch: that of a trial, or as given; what is given goes before the trial.
+
+    density : kg/m³;  output : m³/s;  reservoir : m³; a number without an interval is taken as typed
+    trials : of the workshop, for start-up and survival
+
+    Raises InputError where the density is not known.
+    """
+    more: dict[str, Any] = {} if trial is None else foam_habits(trial.build, trials)
+    if dilution is not None:
+        more |= {"agent_parts": dilution.parts, "convention": dilution.convention}
+    more |= {} if survival is None else {"survival": survival}
+    more |= {} if reservoir is None else {"reservoir": reservoir}
+    known = _typed(density, U_TYPED_DENSITY, "kg/m3") or (None if trial is None else trial.density)
+    made = _typed(output, U_TYPED_OUTPUT, "m3/s") or (None if trial is None else trial.output)
+    if known is None:
+        why = "" if trial is None else f" ({trial.why.get('density', 'not weighed')})"
+        raise InputError(
+            f"the foam's density is not known{why}", where="batch", remedy="Give its density, or a trial with one"
+        )
+    return MeasuredFoam(known, made, **more)
+
+
+def _typed(value: Estimate | float | None, u: float, unit: str) -> Estimate | None:
+    if value is None or isinstance(value, Estimate):
+        return value
+    return Estimate.normal(value, u * value, unit, assumptions=("as given",))

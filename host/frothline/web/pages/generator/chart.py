@@ -15,7 +15,7 @@ from frothline.curve import BlowerFit
 from frothline.curve.operating_point import OperatingPoint
 from frothline.formatting import unit_of
 from frothline.generator.evaluation import Evaluation, ResistanceGrid
-from frothline.generator.prediction import Prediction
+from frothline.generator.prediction_result import Prediction
 from frothline.web.charts.decimate import Floats
 from frothline.web.charts.layout import numbers
 from frothline.web.charts.palette import PALETTES, Palette, Scheme, tint

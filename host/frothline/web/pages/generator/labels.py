@@ -10,7 +10,7 @@ from frothline.curve.operating_point import NoCrossing, OperatingPoint
 from frothline.estimate import Estimate
 from frothline.formatting import RATIO, Shown, show_estimate_in, unit_of
 from frothline.generator.evaluation import Evaluation
-from frothline.generator.prediction import Prediction
+from frothline.generator.prediction_result import Prediction
 from frothline.generator.sheet import write_value
 from frothline.web.elements import Node, node
 

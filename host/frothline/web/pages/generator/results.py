@@ -9,7 +9,7 @@ from frothline.curve.operating_point import NoCrossing, OperatingPoint
 from frothline.estimate import Estimate
 from frothline.formatting import DASH, show_difference, show_estimate, unit_of
 from frothline.generator.evaluation import Evaluation
-from frothline.generator.prediction import Prediction
+from frothline.generator.prediction_result import Prediction
 from frothline.generator.pressure_model import PressureShare
 from frothline.rounding import rounded
 from frothline.web import side_view as web_side_view

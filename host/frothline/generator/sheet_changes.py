@@ -1,0 +1,43 @@
+"""A build sheet with changed entries: one way for the prompt and Python, by the rules of the page's form."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from difflib import get_close_matches
+from typing import Any
+
+from frothline.errors import InputError
+from frothline.generator.build import Build
+from frothline.generator.linked_entries import Along, along_entries
+from frothline.generator.sheet import Sheet, edit_sheet, parse_sheet
+from frothline.generator.sheet_form import ENTRIES, typed_entry
+from frothline.quantities import shorten
+
+
+def check_entry(path: str, where: str) -> str:
+    """The path of an entry without blanks around it. Raises InputError where a sheet has no such entry."""
+    path = path.strip()
+    if path not in ENTRIES:
+        near = get_close_matches(shorten(path), ENTRIES, n=1)
+        remedy = f"Did you mean {near[0]}?" if near else "Entries are named like outlet.bore"
+        raise InputError(f"there is no entry “{shorten(path)}”", where=where, remedy=remedy)
+    return path
+
+
+def change_sheet(
+    text: str, file: str, built: Build, changes: Mapping[str, Any], *, alone: bool = False
+) -> tuple[Sheet, tuple[Along, ...]]:
+    """The sheet ``text`` of ``built`` with changed entries, read again, and the entries that went along.
+
+    changes : by path, as a person types them ("50x3.7", "30 mm"; a bare number is mm, g, L or L/min), or as a sheet
+    has them
+    alone : no other entry goes along
+
+    Raises InputError for an entry that does not exist; what is wrong with a value is in the sheet's problems.
+    """
+    entries = {}
+    for path, value in changes.items():
+        name = check_entry(path, f"change of {shorten(path)}")
+        entries[name] = typed_entry(name, value) if isinstance(value, str) else value
+    linked, moved = ({}, ()) if alone else along_entries(built, entries)
+    return parse_sheet(edit_sheet(text, entries | linked), file), moved

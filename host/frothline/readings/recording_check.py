@@ -1,0 +1,58 @@
+"""What is whole, damaged and missing in a recording, as a result that shows itself."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from frothline.presentable import Observations, Presentable
+from frothline.recording import VerifyReport, verify
+
+_COUNTS = ("bytes", "frames", "lost", "unknown", "doubled", "port_lost", "boots", "resumed")
+
+
+@dataclass(frozen=True, repr=False)
+class RecordingCheck(Presentable):
+    """``report`` has every count; ``whole``: nothing is damaged or missing and nothing was interrupted."""
+
+    report: VerifyReport
+
+    @property
+    def whole(self) -> bool:
+        return self.report.whole
+
+    def _title(self) -> str:
+        one = self.report
+        return f"{one.name}: {'whole' if one.whole else 'not whole'}, {one.frames} frames"
+
+    def _words(self) -> Sequence[str]:
+        one = self.report
+        counted = (
+            (len(one.damage), "damaged stretches"),
+            (one.lost, "frames missing"),
+            (one.doubled, "frames twice"),
+            (one.unknown, "frames of an unknown kind"),
+            (one.tail, "bytes at the end that are not a frame"),
+            (one.port_lost, "times without a port"),
+            (one.boots - 1, "resets of the board"),
+        )
+        words = [f"{count} {what}" for count, what in counted if count > 0]
+        if one.missing_segments:
+            words.append(f"segments missing: {', '.join(map(str, one.missing_segments))}")
+        return (*words, *one.faults, *(() if one.closed else ("it was not closed in order",)))
+
+    def _observations(self) -> Observations:
+        one = self.report
+        row = {"recording": one.name, "whole": one.whole, "damaged": len(one.damage), "closed": one.closed}
+        row |= {name: getattr(one, name) for name in _COUNTS}
+        row["missing_segments"] = len(one.missing_segments)
+        return Observations((row,), dict.fromkeys(row, ""), more={"words": list(self._words())})
+
+
+def check_recording(path: str | Path) -> RecordingCheck:
+    """Read a recording and count what is whole, damaged and missing, as ``frothline verify`` does.
+
+    Raises NotARecording, NewerFormat, RecordingUnwritable.
+    """
+    return RecordingCheck(verify(path))

@@ -1,0 +1,121 @@
+"""The curve of an air source from its recorded sweeps, with what was read on the way: points, air, findings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from frothline.curve import BlowerCurve, BlowerFit
+from frothline.curve.fan_laws import Motor
+from frothline.estimate import Z95, Estimate
+from frothline.presentable import Observations, Picture, PictureAxis, PictureLine, PicturePoints, Plottable
+from frothline.presentable import PresentedFigure as Row
+from frothline.readings.applied_calibration import AUTO
+from frothline.sweep.recorded_source import RecordedSweeps, load_sweeps
+from frothline.sweep.steady_table import point_rows, point_units
+from frothline.units import METRIC
+
+STEPS = 61  # points of a drawn curve
+
+
+@dataclass(frozen=True, repr=False)
+class SourceCurve(Plottable):
+    """An air source's curve as found, in the air of the place and day.
+
+    fit : the curve itself;  sweeps : steady points, what was refused, findings and the air while it was recorded
+    calibration, spool : what the recordings were read with
+    """
+
+    fit: BlowerFit
+    sweeps: RecordedSweeps
+    calibration: Any = AUTO
+    spool: Any = None
+
+    @property
+    def recordings(self) -> tuple[Path, ...]:
+        return self.sweeps.recordings
+
+    @property
+    def shut_off(self) -> Estimate:
+        """Pressure without flow, Pa."""
+        return self.fit.shut_off
+
+    @property
+    def free_delivery(self) -> Estimate:
+        """Flow against no pressure, m³/s at 1.2 kg/m³."""
+        return self.fit.free_delivery
+
+    @property
+    def air_power(self) -> Estimate:
+        """Largest air power, W."""
+        return self.fit.air_power
+
+    def _title(self) -> str:
+        names = ", ".join(path.stem for path in self.recordings)
+        figures = (self.shut_off.to("kPa"), self.free_delivery.to("L/s"))
+        return f"{names}: shut-off {figures[0]}, free delivery {figures[1]}, {len(self.fit.points)} points"
+
+    def _figures(self) -> Sequence[Row]:
+        fit = self.fit
+        return (
+            Row("shut-off pressure", fit.shut_off, METRIC["pressure"]),
+            Row("free delivery", fit.free_delivery, METRIC["flow"]),
+            Row("largest air power", fit.air_power, METRIC["power"]),
+            Row("at a flow of", fit.air_power_flow, METRIC["flow"]),
+        )
+
+    def _words(self) -> Sequence[str]:
+        fit = self.fit
+        found = [f"{self.recordings[at].stem}: {one.what}. {one.remedy}" for at, one in self.sweeps.findings]
+        found += [f"{one.what}. {one.remedy}" for one in self.sweeps.together]
+        found += [f"{self.recordings[one.source].stem}: {one.words()}" for one in self.sweeps.off]
+        return (*fit.notes, *fit.advice, *found, f"form: {fit.form}; {fit.why}")
+
+    def _observations(self) -> Observations:
+        refused = (*self.sweeps.refused, *self.fit.refused)
+        return Observations(point_rows(self.recordings, self.fit.points, refused), point_units())
+
+    def _picture(self) -> Picture:
+        fit = self.fit
+        top = max(fit.range[1], fit.free_delivery.value if fit.free_delivery.known else 0.0)
+        flow = np.linspace(0.0, top, STEPS)
+        lower, upper = fit.band(flow)
+        points = fit.points
+        p, q = np.array([one.pressure for one in points]), np.array([one.flow for one in points])
+        u_p, u_q = (Z95 * np.array([getattr(one, name) for one in points]) for name in ("u_pressure", "u_flow"))
+        return Picture(
+            ", ".join(path.stem for path in self.recordings),
+            PictureAxis("flow, as air at 1.2 kg/m³", METRIC["flow"]),
+            PictureAxis("pressure", METRIC["pressure"]),
+            (
+                PictureLine("curve", list(flow), list(fit.pressure(flow)[0]), list(lower), list(upper)),
+                PicturePoints(
+                    "steady points",
+                    list(q),
+                    list(p),
+                    (list(q - u_q), list(q + u_q)),
+                    (list(p - u_p), list(p + u_p)),
+                ),
+            ),
+        )
+
+
+def fit_source(
+    recordings: str | Path | Sequence[str | Path],
+    *,
+    calibration: Any = AUTO,
+    spool: Any = None,
+    holes: Sequence[float] = (),
+    motor: Motor = "series",
+) -> SourceCurve:
+    """Read recorded sweeps of one air source and fit its curve. Arguments and errors as of ``load_sweeps``; and
+    FitError where the points cannot carry a curve.
+
+    ``motor`` : how the source's speed is governed, "series" or "constant speed"
+    """
+    found = load_sweeps(recordings, calibration, spool, holes)
+    return SourceCurve(found.fit(BlowerCurve(motor=motor)), found, calibration, spool)
