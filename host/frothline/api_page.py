@@ -74,11 +74,8 @@ def page() -> str:
 def _class(kind: type) -> str:
     members = []
     for name, member in _public(kind):
-        if isinstance(member, property):
-            head = f".{name}: {_returned(member.fget)}"
-        else:
-            head = f".{name}{_signature(member)}"
-        members.append(f"{head}\n{_indented(_doc(member))}".rstrip())
+        head = f": {_returned(member.fget)}" if isinstance(member, property) else _signature(member)
+        members.append(f".{name}{head}\n{_indented(_doc(member))}".rstrip())
     return _code("\n\n".join([_doc(kind), *members]))
 
 
