@@ -12,12 +12,12 @@ from frothline.wire import Received, StreamDecoder
 N = 40
 
 
-def record(folder, disk, fallback=None):
+def record(folder, disk):
     """Forty chunks with marks between, two seconds apart; gives the writer and what the board sent."""
     clock, stream = SetClock(), BoardStream()
     folder.mkdir(exist_ok=True)
     writer = RecordingWriter.create(
-        folder, "a", disk=disk, clock=clock, background=False, fallback=fallback, policy=Policy(segment_bytes=4000)
+        folder, "a", disk=disk, clock=clock, background=False, policy=Policy(segment_bytes=4000)
     )
     sent = stream.description()
     writer.write(sent)
@@ -91,34 +91,6 @@ def test_a_failure_that_lasts_leaves_a_readable_beginning_and_is_told_at_the_end
             writer.close()
         lines, _ = frames(load(tmp_path / str(k) / "a").data)
         assert lines == frames(sent)[0][: len(lines)]
-
-
-def test_the_other_folder_is_used_when_the_first_disk_dies(tmp_path):
-    class Dying(FailingDisk):
-        dead = False
-
-        def write(self, descriptor, data):
-            if self.dead and self._file[descriptor].parent.name == "card":
-                raise OSError(errno.EIO, "Input/output error")
-            return super().write(descriptor, data)
-
-    disk, stream = Dying(), BoardStream()
-    (tmp_path / "card").mkdir()
-    (tmp_path / "home").mkdir()
-    writer = RecordingWriter.create(
-        tmp_path / "card", "a", disk=disk, clock=SetClock(), background=False, fallback=tmp_path / "home"
-    )
-    first = writer.path
-    writer.write(stream.description() + stream.lines(10))
-    disk.dead = True
-    writer.write(stream.lines(10))
-    writer.close()
-    assert writer.path.parent.name == "home"
-    recorded = load([first, writer.path])
-    assert len(recorded.decoded.tables["line"]) == 20
-    (fault,) = verify([first, writer.path]).faults
-    assert "segment 0 was given up at byte" in fault
-    assert "Input/output error" in fault
 
 
 @pytest.mark.parametrize("most", [1, 2, 3, 17])

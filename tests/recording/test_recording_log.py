@@ -172,24 +172,6 @@ def test_a_disk_that_fills_up_ends_the_recording_in_order(tmp_path):
     assert decode_all(writer.path.read_bytes()).tables["recording_closed"]["reason"] == b"the disk is nearly full"
 
 
-def test_a_disk_that_fills_up_hands_over_to_the_other_folder(tmp_path):
-    disk, clock, stream = FailingDisk(), SetClock(), BoardStream()
-    writer = create(tmp_path / "card", disk=disk, clock=clock, fallback=tmp_path / "home")
-    (tmp_path / "home").mkdir()
-    first = writer.path
-    sent = stream.lines(5)
-    writer.write(sent[:-9])
-    disk.room = 40_000_000
-    clock.advance(61)
-    writer.idle()
-    writer.write(sent[-9:] + stream.lines(3))
-    writer.close()
-    assert writer.path == tmp_path / "home" / "a.s001.froth"
-    both = load([first, writer.path])
-    assert len(both.decoded.tables["line"]) == 8
-    assert not both.decoded.damage.size
-
-
 def test_bytes_are_forced_to_the_medium_once_a_second_and_at_marks(tmp_path):
     clock = SetClock()
     writer = create(tmp_path, clock=clock)

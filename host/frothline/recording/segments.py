@@ -66,7 +66,6 @@ class Segments:
         name: str,
         head: Callable[[int, Fault | None], bytes],
         *,
-        fallback: Path | None,
         policy: Policy,
         disk: Disk,
         clock: SystemClock,
@@ -85,7 +84,7 @@ class Segments:
         self._kept_from = 0  # offset of the first of them
         self._dropped_here = 0
         self._descriptor: int | None = None
-        self._head, self._fallback = head, fallback
+        self._head = head
         self._policy, self._disk, self._clock = policy, disk, clock
         self._began_at = clock.monotonic_ns()
         self._tried_at = 0
@@ -223,12 +222,12 @@ class Segments:
             self._descriptor = None
         return not self.kept
 
-    def next(self, last: Callable[[int], bytes], folder: Path | None = None) -> None:
-        """Close this segment and begin another, there or in the same folder."""
+    def next(self, last: Callable[[int], bytes]) -> None:
+        """Close this segment and begin another in the same folder."""
         if not self.end(last):
             return
         try:
-            self.begin(folder or self.path.parent, self.number + 1)
+            self.begin(self.path.parent, self.number + 1)
         except OSError as error:
             self._failed(self.explained(error, self.path))
 
@@ -266,15 +265,14 @@ class Segments:
         self._tried_at = now
         why = self.trouble.what if self.trouble else "unknown"
         fault = Fault(why, self.number, self._kept_from, bytes(self.kept), self._dropped_here)
-        for folder in dict.fromkeys(folder for folder in (self._fallback, self.path.parent) if folder is not None):
-            try:
-                self._disk.make_folder(folder)
-                self.begin(folder, self.number + 1, fault)
-            except OSError as error:
-                self.trouble = self.explained(error, folder)
-            else:
-                self.trouble = None  # ``begin`` has forced the segment, with all that was kept, to the medium
-                return
+        folder = self.path.parent
+        try:
+            self._disk.make_folder(folder)
+            self.begin(folder, self.number + 1, fault)
+        except OSError as error:
+            self.trouble = self.explained(error, folder)
+        else:
+            self.trouble = None  # ``begin`` has forced the segment, with all that was kept, to the medium
 
     @staticmethod
     def explained(error: OSError, where: Path) -> RecordingError:

@@ -81,7 +81,6 @@ class RecordingWriter:
         *,
         source: str,
         identity: bytes,
-        fallback: Path | None = None,
         policy: Policy | None = None,
         disk: Disk | None = None,
         clock: SystemClock | None = None,
@@ -93,12 +92,8 @@ class RecordingWriter:
         self.closed = False
         self._policy, self._clock = policy or Policy(), clock or SystemClock()
         self._frames = HostFrames(identity, source, self._clock)
-        self._segments = Segments(
-            folder, name, self._head, fallback=fallback, policy=self._policy, disk=disk or Disk(), clock=self._clock
-        )
-        self._fallback = fallback
+        self._segments = Segments(folder, name, self._head, policy=self._policy, disk=disk or Disk(), clock=self._clock)
         self._late = 0  # bytes that came after the end
-        self._move_to: Path | None = None
         self._board = BoardFrames()
         self._queue: list[bytes] = []  # host frames that wait for a board's frame to end
         self._queued_at = 0
@@ -129,13 +124,12 @@ class RecordingWriter:
         name: str,
         *,
         source: str = "",
-        fallback: str | Path | None = None,
         policy: Policy | None = None,
         disk: Disk | None = None,
         clock: SystemClock | None = None,
         background: bool = True,
     ) -> RecordingWriter:
-        """A new recording. ``source`` is the port; ``fallback`` a folder on another disk for when this one fails.
+        """A new recording. ``source`` is the port.
 
         With ``background`` a thread of its own forces bytes to the medium; without, ``write`` does it when due.
         Raises RecordingUnwritable (also if the name is taken) and NoSpace.
@@ -160,7 +154,6 @@ class RecordingWriter:
                 name,
                 source=source,
                 identity=secrets.token_bytes(16),
-                fallback=Path(fallback) if fallback is not None else None,
                 policy=policy,
                 disk=disk,
                 clock=clock,
@@ -272,11 +265,10 @@ class RecordingWriter:
                 self._segments.put(data[:end] + self._take_queue())
                 data = data[end:]
             end = data.rfind(b"\0") + 1
-            if end and (self._segments.full or self._move_to is not None):
+            if end and self._segments.full:
                 self._segments.put(data[:end])
                 data = data[end:]
-                self._segments.next(lambda size: self._last("the next segment follows", size), self._move_to)
-                self._move_to = None
+                self._segments.next(lambda size: self._last("the next segment follows", size))
             if data:
                 self._segments.put(data)
         self._sync_if_due()
@@ -365,11 +357,8 @@ class RecordingWriter:
         if free is None or free >= self._policy.free_floor or not self._segments.writable:
             return
         self._segments.trouble = self._no_space(free)
-        if self._fallback is not None and self._fallback != self.path.parent:
-            self._move_to = self._fallback  # where the board's frame ends
-        else:
-            self._segments.end(lambda size: self._last("the disk is nearly full", size))
-            self.closed = True
+        self._segments.end(lambda size: self._last("the disk is nearly full", size))
+        self.closed = True
 
     def _run(self) -> None:
         while not self.closed:
