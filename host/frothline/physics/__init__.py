@@ -3,7 +3,7 @@
 Each docstring gives formula, units, range of validity, known bias, uncertainty where the source states one, and a key
 of the bibliography in ``references``.
 
-Library functions: no page and no command uses them. They are for a notebook, and each has a published check value.
+Library functions: no page and no command uses them. They are for a notebook, and each is tested.
 
 =========================  ==================================================================================
 ``mass_flow``              mass flow of a volume flow in the air of the line
