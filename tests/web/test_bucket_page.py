@@ -31,6 +31,7 @@ from frothline.trials.sample_sidecar import add_drained, append_sample
 from frothline.web import line_diagram, run_summary
 from frothline.web.elements import words_of
 from frothline.web.feed import Feed
+from frothline.web.pages import links
 from frothline.web.pages.bucket import batch as bucket_batch
 from frothline.web.pages.bucket import run as bucket_run
 from frothline.web.pages.bucket import samples as bucket_samples
@@ -312,7 +313,7 @@ def test_every_alarm_has_its_place_on_the_line(code):
     (fault,) = run_summary.faults(run)
     assert fault.place in line_diagram.SPOTS
     assert KINDS[code].title.startswith(fault.word)  # at a joint the mark itself says which one
-    assert f'data-state="fault-{fault.place}"' in line_diagram.drawing()
+    assert f'data-state="fault-{fault.place}"' in line_diagram.drawing(links())
 
 
 def test_an_alarm_says_what_was_seen_what_it_means_and_what_to_do():

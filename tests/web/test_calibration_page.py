@@ -123,7 +123,7 @@ def test_the_line_and_the_phone_say_what_looks_wrong(bench):
     bench._began -= 20
     feed = Feed(bench)
     feed.update(Viewer(), 1)
-    while feed._findings.working:
+    while feed.findings.working:
         time.sleep(0.01)
     message = feed.update(Viewer(), 2)
     assert message["texts"]["fault-tap"] == "blocked?"

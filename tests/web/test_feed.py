@@ -13,6 +13,7 @@ from plotly.utils import PlotlyJSONEncoder
 from frothline.bench import snapshot
 from frothline.web import trail
 from frothline.web.feed import Feed
+from frothline.web.pages import PAGES
 from frothline.web.viewer import WINDOWS, Viewer
 
 anything = st.recursive(
@@ -25,7 +26,7 @@ KEYS = ("page", "system", "scheme", "columns", "seconds", "touch", "have", "seen
 
 @given(st.dictionaries(st.sampled_from(KEYS), anything) | anything)
 def test_whatever_a_browser_says_becomes_a_usual_viewer(said):
-    viewer = Viewer.of(said)
+    viewer = Viewer.of(said, PAGES)
     assert viewer.page in {"source", "spool", "generator", "bucket", "notebook"}
     assert viewer.system in {"metric", "inch-pound"}
     assert viewer.scheme in {"light", "dark"}
@@ -209,7 +210,7 @@ def test_the_spool_page_lists_every_channel_with_its_sensor_and_interval(bench):
 def spool_tables(bench):
     feed = settled(bench)
     feed.update(Viewer(page="spool"), 1)
-    while feed._doubts.working:
+    while feed._contents["spool"].budgets.working:
         time.sleep(0.01)
     return feed.update(Viewer(page="spool"), 2)["tables"]
 
@@ -233,7 +234,7 @@ def test_budgets_are_drawn_up_seldom_however_many_look_on(bench):
     feed = settled(bench)
     for number in range(40):
         feed.update(Viewer(page="spool"), number)
-    while feed._doubts.working:
+    while feed._contents["spool"].budgets.working:
         time.sleep(0.01)
     assert bench.calls.count("budgets") == 1
 

@@ -14,7 +14,7 @@ from frothline.web.charts.decimate import DecimatedLine
 from frothline.web.charts.palette import PALETTES, tint
 from frothline.web.charts.pressure_flow import CurveDrawing, SourceDrawing
 
-CSS = (Path(web.__file__).parent / "assets" / "frothline.css").read_text("utf-8")
+CSS = (Path(web.__file__).parent / "assets" / "base.css").read_text("utf-8")
 
 
 def swept(openings=(0.0, 0.2, 0.4, 0.6)):

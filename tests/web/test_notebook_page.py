@@ -514,7 +514,7 @@ def test_trials_move_with_the_calibration_in_use_and_are_kept_for_it(tmp_path, m
     in_use[0] = at(4321.0)
     moved = place._look()
     assert moved.trials[0].line_pressure.value == pytest.approx(4321.0)
-    page = _report(SimpleNamespace(shelf=SimpleNamespace(places={OWN: SimpleNamespace(look=lambda: moved)})),
+    page = _report(SimpleNamespace(library=SimpleNamespace(places={OWN: SimpleNamespace(look=lambda: moved)})),
                    "", "run", str(tmp_path / f"{FIRST}.froth"), "metric")  # fmt: skip
     assert "4.321 kPa" in page
     in_use[0] = at(5000.0)

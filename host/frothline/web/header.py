@@ -54,7 +54,7 @@ def _recording_words(recording: RecordingState) -> str:
     return f"recording {running_time(recording.running)}{healed}"
 
 
-def _trouble(now: Snapshot) -> int:
+def recording_trouble(now: Snapshot) -> int:
     return int(now.recording is not None and bool(now.recording.trouble))
 
 

@@ -18,86 +18,11 @@ from html import escape
 from frothline.bench.snapshot import Snapshot
 from frothline.formatting import DASH, Shown
 from frothline.web.live_figures import LineFault, Place, figure
+from frothline.web.page_link import AXIS, PageLink
 
 WIDTH, HEIGHT = 1200, 146
 ROOM = 14  # above it, for words of what is wrong
-AXIS = 74  # height of the centre line of the pipe
 
-
-@dataclass(frozen=True)
-class PageLink:
-    """A part of the line and its page."""
-
-    key: str
-    path: str
-    left: int  # of the area that is clicked
-    right: int
-    drawing: str
-    question: str
-
-
-def _flange(x: int) -> str:
-    return f'<path class="ink" d="M{x} {AXIS - 17}v34"/>'
-
-
-PARTS: tuple[PageLink, ...] = (
-    PageLink(
-        "source",
-        "/",
-        20,
-        190,
-        # a fan housing in side view with its tangential outlet
-        f'<path class="ink" d="M118 {AXIS - 11}a30 30 0 1 0 0 22M118 {AXIS - 11}h52M118 {AXIS + 11}h52"/>'
-        f'<circle class="ink" cx="90" cy="{AXIS}" r="9"/>' + _flange(170),
-        "What can this air source deliver?",
-    ),
-    PageLink(
-        "spool",
-        "/spool",
-        300,
-        560,
-        # a straight pipe between flanges: tap, rotor, thermometer
-        _flange(318)
-        + f'<path class="ink" d="M318 {AXIS - 11}h224M318 {AXIS + 11}h224"/>'
-        + _flange(542)
-        + f'<path class="ink" d="M364 {AXIS - 11}v-12m-5 0h10"/>'
-        + f'<path class="ink" d="M430 {AXIS - 8}v16M422 {AXIS}h16m-14-6l12 12m0-12l-12 12"/>'
-        + f'<path class="ink" d="M500 {AXIS - 25}v27"/><circle class="full" cx="500" cy="{AXIS + 3}" r="3.4"/>',
-        "Is the rig alive, and how well does it know?",
-    ),
-    PageLink(
-        "generator",
-        "/generator",
-        610,
-        850,
-        # the tube with its packing, the liquid coming in from above, the reducer at the outlet
-        _flange(626)
-        + f'<path class="ink" d="M626 {AXIS - 20}h160l28 12h20M626 {AXIS + 20}h160l28-12h20"/>'
-        + "".join(f'<path class="ink thin" d="M{x} {AXIS + 20}l24-40"/>' for x in range(684, 766, 13))
-        + f'<path class="ink thin" d="M684 {AXIS - 20}l0 40M784 {AXIS - 20}v40"/>'
-        + f'<path class="ink" d="M652 {AXIS - 20}v-14h-14"/>',
-        "What does it ask for, and what if I change it?",
-    ),
-    PageLink(
-        "bucket",
-        "/bucket",
-        890,
-        1040,
-        f'<path class="ink" d="M918 {AXIS - 26}l8 52h52l8-52z"/>'
-        f'<path class="ink thin" d="M922 {AXIS - 6}q10 -8 20 0t20 0 20 0"/>'
-        f'<path class="ink" d="M834 {AXIS}h46q26 0 34 -18"/>',
-        "How much foam, how good, how long still; which batch?",
-    ),
-    PageLink(
-        "notebook",
-        "/notebook",
-        1080,
-        1190,
-        f'<path class="ink" d="M1112 {AXIS - 26}h44v52h-44z"/>'
-        f'<path class="ink thin" d="M1120 {AXIS - 26}v52M1128 {AXIS - 12}h20M1128 {AXIS}h20M1128 {AXIS + 12}h12"/>',
-        "What did I do, what helped, what next?",
-    ),
-)
 
 # The way of the dot: from the housing to the bucket.
 AIR_PATH = f"M118 {AXIS}H880q26 0 34 -18"
@@ -137,14 +62,14 @@ SPOTS: dict[Place, Spot] = {
 }
 
 
-def drawing() -> str:
+def drawing(links: Sequence[PageLink]) -> str:
     """The line as one SVG, its values empty: a navigation whose links are the parts themselves."""
     parts = "".join(
         f'<a href="{part.path}" data-page="{part.key}" aria-label="{part.key}: {escape(part.question)}">'
         f'<rect class="area" x="{part.left}" y="6" width="{part.right - part.left}" height="{HEIGHT - 12}" rx="6"/>'
         f"{part.drawing}"
-        f'<text class="name" x="{_middle(part)}" y="{HEIGHT - 12}" text-anchor="middle">{part.key}</text></a>'
-        for part in PARTS
+        f'<text class="name" x="{part.middle}" y="{HEIGHT - 12}" text-anchor="middle">{part.key}</text></a>'
+        for part in links
     )
     values = "".join(
         f'<text class="value" data-live="line-{key}" x="{x}" y="{y}" text-anchor="{anchor}"></text>'
@@ -163,15 +88,11 @@ def drawing() -> str:
     )
 
 
-def _middle(part: PageLink) -> int:
-    return {"source": 100, "spool": 430, "generator": 730, "bucket": 952, "notebook": 1134}[part.key]
-
-
-def strip() -> str:
+def strip(links: Sequence[PageLink]) -> str:
     """The same line for a narrow screen: a mark for each part, and under them the value of the chosen one."""
     marks = "".join(
         f'<a href="{part.path}" data-page="{part.key}"><i aria-hidden="true"></i><span>{part.key}</span></a>'
-        for part in PARTS
+        for part in links
     )
     return f'<div class="strip">{marks}</div><p class="strip-value" data-live="strip" data-state="strip"></p>'
 
@@ -225,6 +146,3 @@ def _strip(page: str, shown: dict[str, Shown], faults: Sequence[LineFault], of_r
     }
     said = [f"{fault.word} {SPOTS[fault.place].aloud}" for fault in faults]
     return "; ".join([parts[page], *said] if page in parts else said)
-
-
-QUESTIONS = {part.key: part.question for part in PARTS}

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import contextlib
 import ipaddress
+import json
 import socket
 import threading
 import time
 from collections.abc import Callable, Iterator
+from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +26,7 @@ from frothline.bench.session_api import SessionApi
 from frothline.errors import InputError
 from frothline.web import components, line_diagram
 from frothline.web.feed import Feed
-from frothline.web.pages import GUIDE, PAGES, page_of
+from frothline.web.pages import GUIDE, PAGES, links, page_of
 from frothline.web.stream import LIVE, VIEWER, stream
 from frothline.web.viewer import Viewer
 
@@ -129,9 +131,19 @@ def _tell(server: uvicorn.Server, ready: Callable[[str], None], address: str) ->
 
 def _index() -> str:
     page = (ASSETS / "index.html").read_text("utf-8")
-    # A browser that kept an older script asks anew when any file has changed.
+    # A browser that kept an older script asks again when any file has changed.
     version = max(int(path.stat().st_mtime) for path in ASSETS.iterdir())
-    for key, text in (("line", line_diagram.drawing()), ("strip", line_diagram.strip()), ("version", str(version))):
+    linked = links()
+    names = {link.path: link.key for link in linked} | {f"/{link.key}": link.key for link in linked}
+    styles = sorted(ASSETS.glob("*.css"), key=lambda path: (path.name != "base.css", path.name))
+    filled = {
+        "line": line_diagram.drawing(linked),
+        "strip": line_diagram.strip(linked),
+        "pages": escape(json.dumps(names)),
+        "styles": "\n".join(f'<link rel="stylesheet" href="/assets/{path.name}?{version}">' for path in styles),
+        "version": str(version),
+    }
+    for key, text in filled.items():
         page = page.replace(f"{{{key}}}", text)
     return page
 
@@ -160,7 +172,7 @@ def _register(app: Dash, feed: Feed) -> None:
         Output(LIVE, "data"), Input("poll", "n_intervals"), State(VIEWER, "data"), prevent_initial_call=True
     )
     async def poll(_: int, said: Any) -> dict[str, Any]:
-        return feed.update(Viewer.of(said), 0)
+        return feed.update(Viewer.of(said, PAGES), 0)
 
     app.clientside_callback(ClientsideFunction("frothline", "draw"), Input(LIVE, "data"))
     app.clientside_callback(ClientsideFunction("frothline", "say"), Input(components.SAID, "data"))

@@ -12,6 +12,7 @@ import time
 from typing import Any, Protocol
 
 from frothline.web.feed import Feed
+from frothline.web.pages import PAGES
 from frothline.web.viewer import Viewer
 
 PERIOD = 0.05  # s between two messages to one viewer, at best
@@ -65,7 +66,7 @@ async def _ask(socket: Socket, patience: float) -> Viewer | None:
     begun = time.monotonic()
     while not socket.is_shutdown and time.monotonic() - begun < patience:
         try:
-            return Viewer.of(await socket.get_prop(VIEWER, "data", timeout=min(ASK_TIMEOUT, patience)))
+            return Viewer.of(await socket.get_prop(VIEWER, "data", timeout=min(ASK_TIMEOUT, patience)), PAGES)
         except TimeoutError:
             continue
     return None

@@ -11,3 +11,8 @@ def sentence(text: str) -> str:
 
 def put_figure(texts: dict[str, str], key: str, shown: Shown) -> None:
     texts[key], texts[f"{key}-unit"], texts[f"{key}-under"] = shown.value, shown.unit, shown.under
+
+
+def counted(count: int, word: str, none: str) -> str:
+    """A number with its noun, in the plural from two on; ``none`` for nothing."""
+    return none if not count else f"1 {word}" if count == 1 else f"{count} {word}s"

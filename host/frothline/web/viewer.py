@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, cast
 
 from frothline.units import SYSTEMS
-from frothline.web import line_diagram
 from frothline.web.charts.palette import Scheme
 
 WINDOWS = (30, 120, 600)  # s, the stretches of time a reader may choose for the traces
@@ -43,13 +42,13 @@ class Viewer:
     seen: int = 0  # number of the last message that was drawn
 
     @classmethod
-    def of(cls, said: Any) -> Viewer:
-        """Whatever came from the page; what does not fit is replaced by what is usual."""
+    def of(cls, said: Any, pages: Sequence[str]) -> Viewer:
+        """Whatever came from the page; what does not fit is replaced by the default. ``pages``: names of all pages."""
         if not isinstance(said, Mapping):
             return cls()
         have, wish = said.get("have"), said.get("wish")
         return cls(
-            page=_one_of(said.get("page"), [part.key for part in line_diagram.PARTS]),
+            page=_one_of(said.get("page"), list(pages)),
             system=_one_of(said.get("system"), list(SYSTEMS)),
             scheme=cast("Scheme", _one_of(said.get("scheme"), ["light", "dark"])),
             columns=_within(said.get("columns"), 40, MOST_COLUMNS, 200),
@@ -59,10 +58,6 @@ class Viewer:
             wish={str(k): _texts(v) for k, v in wish.items()} if isinstance(wish, Mapping) else {},
             seen=_within(said.get("seen"), 0, 2**53, 0),
         )
-
-
-def _count(count: int, word: str, none: str) -> str:
-    return none if not count else f"1 {word}" if count == 1 else f"{count} {word}s"
 
 
 def _one_of(said: Any, allowed: list[Any]) -> Any:

@@ -1,45 +1,37 @@
-"""What the bucket's page is sent, and what of a run every page shows: its figures on the line, its alarms in place."""
+"""What the page of the foam run is sent: the run, its samples, the batch."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from frothline.bench import batch_form
 from frothline.bench.background import Background
-from frothline.bench.generator_workspace import GeneratorWorkspace
-from frothline.bench.run_control import RunControl, SimulatedFaults
+from frothline.bench.run_control import SimulatedFaults
 from frothline.bench.sample_timer import OFF
 from frothline.bench.snapshot import Snapshot
 from frothline.run.state import no_foam_reason
 from frothline.web import run_summary, side_view
 from frothline.web.elements import Node, block
-from frothline.web.live_figures import LineFault
 from frothline.web.memo import Memo
 from frothline.web.pages.bucket import batch as bucket_batch
 from frothline.web.pages.bucket import run as bucket_run
 from frothline.web.pages.bucket import samples as bucket_samples
-
-if TYPE_CHECKING:
-    from frothline.web.viewer import Viewer
+from frothline.web.services import Services
+from frothline.web.viewer import Viewer
 
 SIMULATED_AGE = 0.5  # s between two looks at what a simulated rig can do; an emulated one lives in another process
 WISH = "sample"  # a viewer's wish to see the timer in large type
 
 
-class BucketFeed:
-    """For all viewers of one run."""
+class BucketContent:
+    """What the page of the foam run is sent."""
 
-    def __init__(self, runs: RunControl, desk: GeneratorWorkspace) -> None:
-        self.runs = runs
-        self._desk = desk
+    def __init__(self, services: Services) -> None:
+        self.runs = services.runs
+        self._desk = services.desk
         self._kept = Memo()
-        self._simulated: Background[SimulatedFaults | None] = Background(runs.simulated, None, SIMULATED_AGE)
-
-    def everywhere(self, now: Snapshot, viewer: Viewer) -> tuple[dict[str, str], tuple[LineFault, ...]]:
-        """``(texts, faults)`` that every page's line shows of the run."""
-        texts = run_summary.line_texts(now.run, viewer.system) | run_summary.over_everything(now)
-        return texts, run_summary.faults(now.run)
+        self._simulated: Background[SimulatedFaults | None] = Background(services.runs.simulated, None, SIMULATED_AGE)
 
     def say(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
         """Fill in what this viewer's page needs."""
@@ -88,3 +80,7 @@ class BucketFeed:
             return bucket_batch.block(values, found, dilution, viewer.system)
 
         return self._kept.once(key, made)
+
+
+def content(services: Services) -> BucketContent:
+    return BucketContent(services)

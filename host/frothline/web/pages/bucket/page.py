@@ -10,14 +10,14 @@ from dash.development.base_component import Component
 from frothline.errors import InputError, SampleQuestioned
 from frothline.web import components
 from frothline.web.feed import Feed
-from frothline.web.line_diagram import QUESTIONS
+from frothline.web.pages.bucket.link import LINK
 
 
 def layout() -> Component:
     """Alarms first, then the figures of the run; sample and batch below."""
     return components.page(
         "bucket",
-        QUESTIONS["bucket"],
+        LINK.question,
         components.block("alarms", className="alarms", role="alert"),
         html.Div(
             [

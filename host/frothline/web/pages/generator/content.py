@@ -4,33 +4,35 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from frothline.bench.generator_workspace import GeneratorWorkspace, WorkspaceState
-from frothline.web import trail
+from frothline.bench.generator_workspace import WorkspaceState
+from frothline.bench.snapshot import Snapshot
+from frothline.web import side_view, trail
 from frothline.web.charts import pressure_flow
 from frothline.web.charts.pressure_flow import SourceDrawing
-from frothline.web.elements import Node
+from frothline.web.elements import Node, block
 from frothline.web.memo import Memo, _made
 from frothline.web.pages.generator import chart as generator_chart
 from frothline.web.pages.generator import form as generator_form
 from frothline.web.pages.generator import results as generator_results
-
-if TYPE_CHECKING:
-    from frothline.web.viewer import Viewer
-
-NARROW = 180  # columns below which a page is a phone's
+from frothline.web.pages.sweep import content as sweep_content
+from frothline.web.services import Services
+from frothline.web.viewer import NARROW, Viewer
 
 
-class GeneratorFeed:
-    """For all viewers of one desk."""
+class GeneratorContent:
+    """What the page of the generator is sent."""
 
-    def __init__(self, desk: GeneratorWorkspace) -> None:
-        self.desk = desk
+    def __init__(self, services: Services) -> None:
+        self._services = services
+        self.desk = services.desk
         self._kept = Memo()
 
-    def say(self, viewer: Viewer, message: dict[str, Any], live: dict[str, Any], reach: Sequence[float]) -> None:
-        """Fill in what this viewer's page needs: ``live`` moves the dot, ``reach`` is the largest flow and pressure."""
+    def say(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
+        """Figures, form, blocks and chart, and the part of the generator at which a run has an alarm."""
+        message["blocks"]["through"] = block(sweep_content.through_pieces(now), viewer.have.get("through"))
+        side_view.say(now.run, message)
         desk = self.desk.look()
         narrow, system = viewer.columns < NARROW, viewer.system
         part = "".join(viewer.wish.get("part", ())[:1]) if narrow else ""
@@ -53,7 +55,8 @@ class GeneratorFeed:
             whole = self._kept.once((name, stamp, look), partial(_made, make))
             known = viewer.have.get(name) == whole["key"]
             message["blocks"][name] = {"key": whole["key"]} if known else whole
-        self._plane(desk, viewer, message["figures"], live, reach)
+        live = self._services.live_dot(now, viewer)
+        self._plane(desk, viewer, message["figures"], live, self._services.reach.look())
 
     def _plane(
         self, desk: WorkspaceState, viewer: Viewer, into: dict[str, Any], live: dict[str, Any], reach: Sequence[float]
@@ -71,3 +74,7 @@ class GeneratorFeed:
             if narrow:  # the lines of the generator need more room under the axis
                 drawn.update_layout(margin_b=200)
             into["meeting"]["figure"] = drawn.to_plotly_json()
+
+
+def content(services: Services) -> GeneratorContent:
+    return GeneratorContent(services)

@@ -12,14 +12,14 @@ from frothline.formatting import unit_of
 from frothline.quantities import check_range, read_number
 from frothline.web import components
 from frothline.web.feed import Feed
-from frothline.web.line_diagram import QUESTIONS
+from frothline.web.pages.generator.link import LINK
 
 
 def layout() -> Component:
     """The answer first, then the form that changes it."""
     return components.page(
         "generator",
-        QUESTIONS["generator"],
+        LINK.question,
         html.Div(
             [
                 components.figure("meet-pressure", "meets at"),

@@ -17,7 +17,7 @@ from frothline.trials import photos
 from frothline.units import SYSTEMS
 from frothline.web import components
 from frothline.web.feed import Feed
-from frothline.web.line_diagram import QUESTIONS
+from frothline.web.pages.notebook.link import LINK
 
 NO_GUESSING = {"X-Content-Type-Options": "nosniff"}
 
@@ -27,7 +27,7 @@ def layout() -> Component:
     blocks = ("notebook-head", "notebook-trials", "notebook-beside", "notebook-helped", "notebook-next")
     return components.page(
         "notebook",
-        QUESTIONS["notebook"],
+        LINK.question,
         *(components.block(name, id=name, className="notebook-part") for name in blocks),
         html.Div(
             [components.block("notebook-search", id="notebook-search"), components.block("notebook-recordings")],
@@ -66,7 +66,7 @@ def register(app: Dash, feed: Feed) -> None:
 
 def _photo(feed: Feed, recording: str, name: str, size: str) -> bytes:
     """A small copy of one photo of one trial. Only what the notebook lists is read, whatever is asked."""
-    for trial in (one for place in feed.shelf.places.values() for one in place.look().trials):
+    for trial in (one for place in feed.library.places.values() for one in place.look().trials):
         if str(trial.path) == recording:
             for path in trial.photos:
                 if trial.photo_name(path) == name:
@@ -77,7 +77,7 @@ def _photo(feed: Feed, recording: str, name: str, size: str) -> bytes:
 
 def _seen(feed: Feed, place: str, path: str) -> FolderView:
     """The folder in which a recording is known to lie. What is in none of them is not read, whatever is asked."""
-    for seen in (one.look() for one in feed.shelf.places.values()):
+    for seen in (one.look() for one in feed.library.places.values()):
         if (seen.place == place and not path) or any(entry.path == path for entry in seen.entries):
             return seen
     raise InputError("this recording is not in the notebook", where=path or place, remedy="Load the page again")
@@ -92,7 +92,7 @@ def _note(feed: Feed, path: str, text: str) -> str:
     if not text.strip():
         raise InputError("there is nothing to write down", where="note")
     written = add_note(Path(path), text)
-    feed.shelf.places[OWN].expire()
+    feed.library.places[OWN].expire()
     return f"Written in {written}"
 
 

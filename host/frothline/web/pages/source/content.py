@@ -1,13 +1,128 @@
-"""Words of the source's page: its figures in standard air, and what may be typed beside the recording's buttons."""
+"""What the page of the air source is sent: live figures, the fitted curve, charts, and the entries of its buttons."""
 
 from __future__ import annotations
 
-from frothline.bench.snapshot import Snapshot
-from frothline.formatting import DASH, show_estimate
-from frothline.web.elements import Node
-from frothline.web.form_fields import entry
+from typing import Any
 
+from frothline.bench.snapshot import Snapshot
+from frothline.formatting import DASH, Shown, show_estimate
+from frothline.web import live_figures, plausibility
+from frothline.web import trail as web_trail
+from frothline.web.charts import pressure_flow, traces
+from frothline.web.charts.decimate import DecimatedLine, min_max
+from frothline.web.charts.pressure_flow import SourceDrawing
+from frothline.web.elements import Node, block
+from frothline.web.form_fields import entry
+from frothline.web.memo import Memo
+from frothline.web.pages.source import other_sweeps
+from frothline.web.pages.source.other_sweeps import Overlay
+from frothline.web.services import Services
+from frothline.web.texts import counted, put_figure
+from frothline.web.viewer import GAP, NARROW, RESULTS, Viewer
+
+FIGURES = (("line_pressure", "pressure"), ("standard_flow", "flow"), ("air_power", "power"))
 NAME, WORDS = "name", "words"  # of the entries, as they come back with the button
+
+
+class SourceContent:
+    """What the page of the air source is sent."""
+
+    def __init__(self, services: Services) -> None:
+        self._services = services
+        self._kept = Memo()
+        self._source = SourceDrawing()
+        self._drawn_from: tuple[Any, Any] = ((), None)
+        self._revision = 0
+
+    def say(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
+        """Figures, fit, entries, charts and the sweeps to compare with."""
+        wrong = self._services.wrong(now)
+        message["blocks"]["findings"] = block(plausibility.pieces(wrong), viewer.have.get("findings"))
+        self._keep_drawing(now)
+        texts = message["texts"]
+        for name, quantity in FIGURES:
+            put_figure(texts, f"now-{name}", _live(now, name, quantity, viewer.system))
+        why = now.fit_refused or "more steady points are needed"
+        for name, quantity in RESULTS:
+            estimate = None if now.fit is None else getattr(now.fit, name)
+            put_figure(texts, f"fit-{name}", show_estimate(estimate, quantity, viewer.system, reason="not known yet"))
+            beyond = estimate is not None and estimate.known and estimate.extrapolated
+            message["states"][f"fit-{name}"] = "predicted" if beyond else "measured"
+        texts["fit-words"] = fit_words(now, why)
+        texts["fit-standard"] = in_standard_air(now, viewer.system)
+        running = now.recording is not None and not now.recording.ended
+        for key, pieces in (
+            ("record-name", name_entry(running=running)),
+            ("mark-words", mark_entry()),
+        ):
+            message["blocks"][key] = block(pieces, viewer.have.get(key))
+        texts["fit-points"] = counted(len(now.points), "steady point", "no steady point yet")
+        hand, room = "touch" if viewer.touch else "pointer", "narrow" if viewer.columns < NARROW else "wide"
+        look = f"{viewer.system}/{viewer.scheme}/{hand}/{room}"
+        beside = self._overlay(now, viewer, message)
+        self._plane(now, viewer, beside, f"{look}/{self._revision}/{beside.key}", message["figures"])
+        self._traces(now, viewer, f"{look}/{viewer.seconds}", message["figures"])
+
+    def _keep_drawing(self, now: Snapshot) -> None:
+        """Draw points and curve again only when they have changed."""
+        points, fit = self._drawn_from
+        if now.fit is not fit or now.points != points:
+            self._drawn_from = (now.points, now.fit)
+            self._source = SourceDrawing(now.points, web_trail.curve(now))
+            self._revision += 1
+
+    def _overlay(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> Overlay:
+        """What stands beside the measured source, and whether any of them can carry the generator on the desk."""
+        known = self._services.calibrated.look()
+        calibration = None if known is None else known.calibration
+        stamp = "" if calibration is None else other_sweeps.stamp_of(calibration)
+        wished = viewer.wish.get(other_sweeps.WISH, ())
+        beside = other_sweeps.choose(
+            self._services.library,
+            wished,
+            simulated=now.simulated,
+            calibration=self._services.session.calibrating().for_recordings(),
+            stamp=stamp,
+        )
+        desk = self._services.desk.look()
+        generator = desk.answer.generator if desk.answer is not None else None
+        verdict, name = other_sweeps.carried(self._services.library, beside, now.fit, generator, desk.result)
+        offered = self._services.library.sweeps(simulated=now.simulated)
+        body = other_sweeps.pieces(offered, beside, verdict, name, viewer.system)
+        message["blocks"]["overlay"] = block(body, viewer.have.get("overlay"))
+        return beside
+
+    def _plane(self, now: Snapshot, viewer: Viewer, beside: Overlay, key: str, into: dict[str, Any]) -> None:
+        flow, pressure = self._kept.once(("reach", beside.key), beside.reach)
+        live_flow, live_pressure = self._services.reach.look()
+        reach = max(live_flow, flow), max(live_pressure, pressure)
+        x, y = pressure_flow.plane_limits(self._source, *reach, viewer.system)
+        live = self._services.live_dot(now, viewer)
+        into["plane"] = {"key": key, "live": live, "ranges": {"xaxis": x, "yaxis": y}}
+        if viewer.have.get("plane") != key:
+            drawn = pressure_flow.plane(
+                self._source,
+                viewer.system,
+                viewer.scheme,
+                touch=viewer.touch,
+                narrow=viewer.columns < NARROW,
+                over=other_sweeps.traces(beside, viewer.system, viewer.scheme),
+            )
+            into["plane"]["figure"] = drawn.to_plotly_json()
+
+    def _traces(self, now: Snapshot, viewer: Viewer, key: str, into: dict[str, Any]) -> None:
+        lines: list[DecimatedLine] = []
+        for name, _, _ in traces.TRACES:
+            kept = self._services.session.window(name, viewer.seconds)
+            lines.append(min_max(kept.time, kept.value, viewer.columns, first=kept.first, gap=GAP))
+        into["traces"] = {"key": key, "live": traces.traces_live(lines, now.time, viewer.seconds, viewer.system)}
+        if viewer.have.get("traces") != key:
+            drawn = traces.traces(viewer.system, viewer.scheme, viewer.seconds, touch=viewer.touch)
+            into["traces"]["figure"] = drawn.to_plotly_json()
+
+
+def content(services: Services) -> SourceContent:
+    return SourceContent(services)
 
 
 def name_entry(*, running: bool) -> list[Node]:
@@ -44,3 +159,7 @@ def fit_words(now: Snapshot, why: str) -> str:
     if now.fit is None:
         return f"No curve yet: {why}" if now.points else "A guided sweep finds its curve."
     return ". ".join(text[:1].upper() + text[1:] for text in now.fit.advice)
+
+
+def _live(now: Snapshot, name: str, quantity: str, system: str) -> Shown:
+    return live_figures.figure(now, name).shown(quantity, system)

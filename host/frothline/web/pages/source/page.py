@@ -10,8 +10,8 @@ from dash.development.base_component import Component
 from frothline.bench.sweep_control import SOURCE
 from frothline.web import components
 from frothline.web.feed import Feed
-from frothline.web.line_diagram import QUESTIONS
 from frothline.web.pages.source import content as source_content
+from frothline.web.pages.source.link import LINK
 from frothline.web.viewer import WINDOWS
 
 RECORD, MARK, SWEEP = "source-record", "source-mark", "source-sweep"
@@ -21,7 +21,7 @@ def layout() -> Component:
     """The page; the guided sweep that its large button begins is laid over it, see ``pages.guide``."""
     return components.page(
         "source",
-        QUESTIONS["source"],
+        LINK.question,
         html.Div(
             [
                 components.figure("now-line_pressure", "pressure"),

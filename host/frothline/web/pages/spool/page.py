@@ -7,15 +7,15 @@ from dash.development.base_component import Component
 
 from frothline.web import components
 from frothline.web.feed import Feed
-from frothline.web.line_diagram import QUESTIONS
 from frothline.web.pages.spool import calibration_page
+from frothline.web.pages.spool.link import LINK
 
 
 def layout() -> Component:
     """Tables: what is asked here is answered by numbers; below them what makes the numbers better."""
     return components.page(
         "spool",
-        QUESTIONS["spool"],
+        LINK.question,
         components.table(
             "channels",
             "What each channel says now",

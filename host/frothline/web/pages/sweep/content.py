@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from frothline.bench import snapshot as bench
 from frothline.bench.snapshot import Snapshot
@@ -11,9 +11,8 @@ from frothline.rounding import decimals_for, rounded
 from frothline.sweep.guide_state import SWEEP_NAMES, is_guiding
 from frothline.web import live_figures
 from frothline.web.elements import Node, button, node
-
-if TYPE_CHECKING:
-    from frothline.web.viewer import Viewer
+from frothline.web.services import Services
+from frothline.web.viewer import Viewer
 
 # What the one large button says, by what the hand is asked to do.
 BUTTONS = {
@@ -35,6 +34,17 @@ BEFORE = (
     "A bleed, an open branch with a valve, stands between air source and spool: open, it gives the generator less air; "
     "shut, all of it. Without one, turn the source itself down and up."
 )
+
+
+class GuideContent:
+    """What the full-screen guide is sent, and on every page the line that says that a sweep is running."""
+
+    def say(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
+        say(now, viewer, message)
+
+
+def content(_: Services) -> GuideContent:
+    return GuideContent()
 
 
 def say(now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:

@@ -1,7 +1,7 @@
 // Draws what the server sends. No formula stands here: texts come rounded and in the reader's units.
 "use strict";
 (function () {
-  const PAGES = { "/": "source", "/source": "source", "/spool": "spool", "/generator": "generator", "/bucket": "bucket", "/notebook": "notebook" };
+  const PAGES = JSON.parse(document.body.dataset.pages); // path: name
   const DASH = "–", SILENT = "the program does not answer";
   const PATIENCE = 5000; // ms without a message before the page asks by itself
   const dark = window.matchMedia("(prefers-color-scheme: dark)");

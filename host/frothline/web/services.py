@@ -1,0 +1,109 @@
+"""What the contents of all pages share: the session, its newest snapshot, and what is computed in the background."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from typing import Any, Protocol
+
+from frothline.bench import snapshot as bench
+from frothline.bench.background import Background
+from frothline.bench.calibration_session import CalibrationOverview
+from frothline.bench.generator_workspace import GeneratorWorkspace
+from frothline.bench.library import Library
+from frothline.bench.run_control import RunControl
+from frothline.bench.session_api import SessionApi
+from frothline.bench.snapshot import Snapshot
+from frothline.bench.sweep_control import SweepControl
+from frothline.sensors import Finding
+from frothline.trials.notebook import season
+from frothline.web import live_figures
+from frothline.web import trail as web_trail
+from frothline.web.charts import pressure_flow
+from frothline.web.charts.axis_reach import AxisReach
+from frothline.web.viewer import Viewer
+
+SNAPSHOT_AGE = 0.04  # s; viewers that ask within this time share one snapshot
+FINDINGS_AGE, KNOWN_AGE = 3.0, 1.5  # s between two looks at what seems wrong, and at the calibrations in use
+
+
+class PageContent(Protocol):
+    """Fills in what one page shows. Called for each message, from any thread; fast, see ``Background``."""
+
+    def say(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None: ...
+
+
+class Services:
+    """Safe to be called from several threads.
+
+    desk, runs, sweeps : the generator, run and sweep that all pages of the program share
+    reach : largest flow and pressure of the live axes
+    findings : what seems wrong with the newest minute;  calibrated : the calibrations in use
+    viewers : open pages;  frame_rate : frames a second
+    """
+
+    def __init__(self, session: SessionApi, *, clock: Callable[[], float] = time.monotonic) -> None:
+        self.session = session
+        self.clock = clock
+        self.desk = GeneratorWorkspace(session, season())
+        self.runs = RunControl(session, self.desk)
+        self.sweeps = SweepControl(session, self.desk)
+        self.viewers = 0
+        self.frame_rate = 0.0
+        self.reach = AxisReach(2, clock)  # live flow and pressure
+        self.findings: Background[tuple[Finding, ...]] = Background(session.findings, (), FINDINGS_AGE, clock=clock)
+        self.calibrated: Background[CalibrationOverview | None] = Background(
+            session.calibrating().known, None, KNOWN_AGE, clock=clock
+        )
+        self._lock = threading.Lock()
+        self._snapshot: Snapshot | None = None
+        self._taken = -1e9
+        self._calibration_changes = 0
+        self._frames: tuple[float, int] = (0.0, 0)
+        self._library: Library | None = None
+
+    @property
+    def library(self) -> Library:
+        """The folders of recordings, known once there was a snapshot."""
+        if self._library is None:
+            calibrating = self.session.calibrating()
+            self._library = Library(self.snapshot().folder, season(), calibrating.for_recordings)
+        return self._library
+
+    def snapshot(self) -> Snapshot:
+        """The state of the session, at most 0.04 s old."""
+        with self._lock:
+            now = self.clock()
+            if self._snapshot is None or now - self._taken > SNAPSHOT_AGE:
+                self._snapshot = self.session.snapshot()
+                self._taken = now
+                self._look_at(self._snapshot)
+                self.desk.notice(self._snapshot)
+                self.runs.notice(self._snapshot)
+            return self._snapshot
+
+    def _look_at(self, now: Snapshot) -> None:
+        changes = self.session.calibrating().changes
+        if changes != self._calibration_changes:  # readings of another calibration must not hold an axis open
+            self._calibration_changes = changes
+            self.reach.clear()
+        self.reach.take([live_figures.figure(now, name).value for name in ("standard_flow", "line_pressure")])
+        since = now.time - self._frames[0]
+        if since >= 1.0:
+            self.frame_rate = (now.link.frames - self._frames[1]) / since
+            self._frames = (now.time, now.link.frames)
+
+    def wrong(self, now: Snapshot) -> tuple[Finding, ...]:
+        """What seems wrong with the newest minute; nothing while no frames arrive."""
+        return self.findings.look() if now.link.state == bench.LIVE else ()
+
+    def live_dot(self, now: Snapshot, viewer: Viewer) -> dict[str, Any]:
+        """The operating point now and its recent path, for a chart of pressure over flow."""
+        flow = live_figures.figure(now, "standard_flow").value
+        pressure = live_figures.figure(now, "line_pressure").value
+        seconds = web_trail.TRAIL_SECONDS + 1.0
+        trail = web_trail.trail(
+            self.session.window("line_pressure", seconds), self.session.window("standard_flow", seconds), now.time
+        )
+        return pressure_flow.plane_live(*trail, flow, pressure, viewer.system)
