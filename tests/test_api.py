@@ -3,6 +3,7 @@
 import inspect
 import json
 import math
+import pickle
 import re
 import shutil
 import subprocess
@@ -17,6 +18,7 @@ import pytest
 
 import frothline as fl
 from frothline import api_page, cli
+from frothline.bench.session import Session
 from frothline.curve import BlowerCurve, SteadyPoint, fit_resistance
 from frothline.errors import FrothlineError, InputError, MissingPackage, UnitMismatch
 from frothline.estimate import Estimate
@@ -86,6 +88,14 @@ def steep(name="resistance"):
         for q in flows
     ]
     return GeneratorResistance(fit_resistance(points), (Path(f"{name}.froth"),))
+
+
+@pytest.fixture(scope="module")
+def fresh_season(tmp_path_factory):
+    """The season where no trial was read before."""
+    folder = tmp_path_factory.mktemp("fresh") / "season"
+    shutil.copytree(SEASON, folder, ignore=shutil.ignore_patterns(".frothline-*"))
+    return folder
 
 
 # --- names --------------------------------------------------------------------------------------------------------------
@@ -313,6 +323,28 @@ def test_a_result_has_one_short_line_and_a_rich_text(results, name):
     assert "\n" not in line
     assert len(line) < 260
     assert one._repr_html_().startswith("<")
+
+
+def test_the_line_of_a_notebook_reads_no_recording(fresh_season, monkeypatch):
+    fresh = fl.notebook(fresh_season)
+    monkeypatch.setattr("frothline.trials.measurements.measure", lambda *_: pytest.fail("a recording was read"))
+    assert repr(fresh).endswith("season: 10 runs>")
+
+
+def test_a_session_that_was_never_started_has_a_line_and_nothing_to_draw(tmp_path):
+    idle = Session("modelled://steady", tmp_path, own_process=False)
+    assert repr(idle).startswith("<Session rig")
+    assert len(idle.table()) == 1
+    with pytest.raises(InputError, match="nothing to draw"):
+        idle.plot()
+    idle.close()
+
+
+@pytest.mark.parametrize("name", ["curve", "resistance", "build", "what_if", "batch", "check"])
+def test_a_result_can_be_kept_and_is_the_same(results, name):
+    back = pickle.loads(pickle.dumps(results[name]))
+    assert repr(back) == repr(results[name])
+    pd.testing.assert_frame_equal(back.table(), results[name].table())
 
 
 def test_a_trial_has_one_short_line(notebook):

@@ -271,7 +271,7 @@ def test_check_uses_the_calibration_of_the_folder_it_is_given(tmp_path, monkeypa
         used.append(Path(folder))
         raise Stop
 
-    monkeypatch.setattr("frothline.bench.Session", session)
+    monkeypatch.setattr("frothline.bench.session.Session", session)
     main(["check", "--port", "modelled://idle", "--folder", str(tmp_path / "mine")])
     assert used == [tmp_path / "mine"]
 

@@ -223,6 +223,9 @@ class Notebook:
         return draw_picture(trials_picture(self.trials, response))
 
     def __repr__(self) -> str:
+        """Without reading a recording: the trials are counted by the catalogue until they are used."""
+        if self._trials is None:
+            return f"<Notebook {self.folder}: {sum(entry.kind == 'run' for entry in self.catalogue)} runs>"
         made = ", simulated" if self.simulated else ""
         return f"<Notebook {self.folder}: {len(self.trials)} trials{made}>"
 
