@@ -10,6 +10,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from frothline import estimate, units
 from frothline.errors import (
@@ -325,12 +327,56 @@ def _drawn(a, b, correlation, count=1_000_000):
     return np.quantile(total, [0.025, 0.975])
 
 
-@pytest.mark.parametrize("correlation", [0.0, 0.6, -0.6, 0.999, 1.0, -1.0])
+@pytest.mark.parametrize("correlation", [0.0, 0.6, -0.6, 0.999, -0.9995, 1.0, -1.0])
 @pytest.mark.parametrize(("a", "b"), [((1.0, 0.5), (1.0, 0.5)), ((3.0, 0.2), (1.0, 0.8)), ((1.0, 0.3), (2.0, 0.05))])
 def test_asymmetric_intervals_add_as_random_draws_of_the_two_do(a, b, correlation):
     total = Estimate.positive(*a, "kg").plus(Estimate.positive(*b, "kg"), correlation=correlation)
     assert (total.lower, total.upper) == pytest.approx(tuple(_drawn(a, b, correlation)), rel=6e-3)
     assert total.value == a[0] + b[0]
+
+
+def test_a_very_skewed_interval_adds_as_the_lognormal_quantity_it_is_of():
+    """One side is 19 times the other."""
+    total = Estimate.positive(1.0, 1.5, "kg").plus(Estimate.normal(5.0, 1.0, "kg"), correlation=0.0)
+    random = np.random.default_rng(23).standard_normal((2, 1_000_000))
+    drawn = np.quantile(np.exp(1.5 * random[0]) + 5.0 + random[1], [0.025, 0.975])
+    assert (total.lower, total.upper) == pytest.approx(tuple(drawn), rel=6e-3)
+
+
+def test_where_one_side_is_a_hundred_times_the_other_each_is_half_of_a_normal_quantity():
+    total = Estimate(1.0, 0.5, 0.99, 2.0, "kg").plus(Estimate.normal(5.0, 0.1, "kg"), correlation=0.0)
+    z, y = np.random.default_rng(24).standard_normal((2, 1_000_000))
+    drawn = np.quantile(6.0 + np.where(z < 0.0, 0.01, 1.0) / Z95 * z + 0.1 * y, [0.025, 0.975])
+    assert (total.lower, total.upper) == pytest.approx(tuple(drawn), abs=5e-3)
+
+
+@pytest.mark.parametrize(("u_log", "count"), [(0.3, 10), (0.6, 5), (1.0, 3)])
+def test_the_interval_of_a_sum_of_several_skewed_values_holds_its_level(u_log, count):
+    """The sum of a sum is taken as lognormal again, which is not exact: the interval may be too wide, never too narrow."""
+    one = Estimate.positive(1.0, u_log, "kg")
+    total = one
+    for _ in range(count - 1):
+        total = total.plus(one, correlation=0.0)
+    drawn = np.exp(u_log * np.random.default_rng(25).standard_normal((count, 300_000))).sum(axis=0)
+    held = np.mean((drawn >= total.lower) & (drawn <= total.upper))
+    assert 0.949 <= held <= 0.97
+
+
+halves = st.floats(0.0, 1e6) | st.just(inf)
+
+
+@settings(deadline=None, max_examples=60)
+@given(halves, halves, halves, halves, st.floats(-1.0, 1.0))
+def test_a_sum_has_its_value_inside_its_interval_whatever_is_added_and_in_either_order(a, b, c, d, correlation):
+    one, other = Estimate(3.0, 1.0, 3.0 - a, 3.0 + b, "m"), Estimate(-5.0, 2.0, -5.0 - c, -5.0 + d, "m")
+    total, turned = one.plus(other, correlation=correlation), other.plus(one, correlation=correlation)
+    assert total.lower <= -2.0 <= total.upper
+    scale = max([x for x in (a, b, c, d) if x < inf], default=1.0) + 1e-9
+    for end in ("lower", "upper"):
+        assert getattr(total, end) == pytest.approx(getattr(turned, end), abs=0.01 * scale)
+    if correlation >= 0.0:  # values that vary together reach no further than both ends together
+        assert total.lower >= -2.0 - (a + c) * 1.02 - 1e-9
+        assert total.upper <= -2.0 + (b + d) * 1.02 + 1e-9
 
 
 def test_the_interval_of_a_difference_of_skewed_values_is_turned_before_it_is_added():

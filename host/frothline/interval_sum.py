@@ -40,22 +40,31 @@ def sum_half_widths(
     """
     if (0.0, 0.0) in (first, second):
         return second if first == (0.0, 0.0) else first
+    if inf in (first[0], second[0]) or inf in (first[1], second[1]):
+        return _open(first, second, correlation, level)
     if all(isclose(*sides, rel_tol=SYMMETRIC) for sides in (first, second)):
         return (_in_quadrature(first[0], second[0], correlation), _in_quadrature(first[1], second[1], correlation))
-    below, above = (not all(isfinite(sides[end]) for sides in (first, second)) for end in (0, 1))
-    if below and above:
-        return inf, inf
     k = coverage_factor(level)
-    a, b = (_Quantity.of(*_closed(*sides), k) for sides in (first, second))
+    # the one that stays at its median over half of its range is integrated over, so that the other can be inverted
+    a, b = (_Quantity.of(*sides, k) for sides in sorted((first, second), key=min))
     tail = (1.0 - level) / 2.0
     low, high = _rigid(a, b, correlation, tail) if abs(correlation) > RIGID else _joint(a, b, correlation, tail)
-    return (inf if below else max(-low, 0.0)), (inf if above else max(high, 0.0))
+    return max(-low, 0.0), max(high, 0.0)
 
 
 def _in_quadrature(a: float, b: float, correlation: float) -> float:
-    if not (isfinite(a) and isfinite(b)):
-        return inf
     return sqrt(max(a * a + b * b + 2.0 * correlation * a * b, 0.0))
+
+
+def _open(
+    first: tuple[float, float], second: tuple[float, float], correlation: float, level: float
+) -> tuple[float, float]:
+    """Where a side is open: an end of the sum is known if both ends that it comes from are."""
+    below, above = (not (isfinite(first[end]) and isfinite(second[end])) for end in (0, 1))
+    if below and above:
+        return inf, inf
+    low, high = sum_half_widths(_closed(*first), _closed(*second), correlation, level)
+    return (inf if below else low), (inf if above else high)
 
 
 def _closed(below: float, above: float) -> tuple[float, float]:
@@ -101,7 +110,8 @@ class _Quantity:
 def _joint(a: _Quantity, b: _Quantity, correlation: float, tail: float) -> tuple[float, float]:
     """Quantiles of the sum at ``tail`` and 1 - ``tail``."""
     own = sqrt(1.0 - correlation**2)
-    grid = _grid(min(0.1, own / 2.0))
+    coarsest = 0.1 if min(b.below, b.above) > 0.0 else 0.01  # both stay at their medians over half of their ranges
+    grid = _grid(min(coarsest, own / 2.0))
     moved = [(exp(-z * z / 2.0), a.at(z), z) for z in grid]
     whole = sum(weight for weight, _, _ in moved)
 
