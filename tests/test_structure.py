@@ -67,15 +67,6 @@ LONGER = {
     "recording/writer.py": "one class, one lock: every step from a frame to the disk",
     "rig/link.py": "one class, one thread: the life of a link",
 }
-TO_SPLIT = {
-    "bench/calibration_session.py",
-    "generator/pressure_model.py",
-    "run/foam_balance.py",
-    "sensors/plausibility.py",
-    "simulation/board.py",
-    "trials/effect_statistics.py",
-    "trials/trial.py",
-}
 
 
 def modules():
@@ -186,7 +177,7 @@ def test_no_class_name_is_defined_twice():
 
 def test_no_file_is_longer_than_it_should_be_without_a_reason():
     long = {name for name in modules() if len((PACKAGE / name).read_text("utf-8").splitlines()) > LONGEST}
-    assert long == set(LONGER) | TO_SPLIT
+    assert long == set(LONGER)
 
 
 def test_the_folders_of_tests_mirror_the_packages():

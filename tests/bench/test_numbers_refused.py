@@ -10,7 +10,8 @@ from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import FrothlineError, InputError
 from frothline.physics.foam import drainage_time
 from frothline.sensors import compare_flows
-from frothline.trials.effect_statistics import effects, welch
+from frothline.trials.effect_statistics import effects
+from frothline.trials.two_groups import welch
 from frothline.trials.which_helped import two_builds, which_helped
 
 SETTINGS = [{"length": 0.2}, {"length": 0.4}, {"length": 0.2}, {"length": 0.4}]

@@ -14,7 +14,8 @@ from frothline.bench.recorder import sweep_metadata
 from frothline.bench.session import Session
 from frothline.errors import InputError
 from frothline.generator.model_fit import fit_to_sweeps
-from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.operating_conditions import OperatingConditions
+from frothline.generator.pressure_model import PressureModel
 from frothline.generator.sheet import parse_sheet, simulated_sheet
 from frothline.recording import verify
 from frothline.simulation import ground_truth

@@ -17,6 +17,7 @@ from frothline.generator.foam_prior import FoamKnowledge
 from frothline.generator.sheet import read_sheet
 from frothline.readings.resample import TICK, Resampler, Tick
 from frothline.run.foam_balance import FoamBalance
+from frothline.run.foam_figures import figures_of
 from frothline.run.reservoir_scale import ReservoirScale
 from frothline.run.run import Run, slices
 from frothline.run.state import DRY, FOAMING, PRIMING, THINNING
@@ -52,7 +53,7 @@ def pumped():
 
 
 def test_before_any_sample_the_figures_are_wide_and_say_why():
-    output = fed(FoamBalance(FIRST), 60).output(FOAMING)
+    output = figures_of(fed(FoamBalance(FIRST), 60), FOAMING)
     assert output.foam_rate.upper > 3 * output.foam_rate.lower
     assert any("no sample" in words for words in output.assumptions)
     assert output.foam_rate.assumptions
@@ -63,9 +64,9 @@ def test_before_any_sample_the_figures_are_wide_and_say_why():
 
 def test_a_sample_brings_the_rate_of_the_made_up_run_and_narrows_every_figure():
     ledger = fed(FoamBalance(pumped()), 60)
-    before = ledger.output(FOAMING)
+    before = figures_of(ledger, FOAMING)
     ledger.add_sample(made_up_sample(), 60 * LITRE / MINUTE)
-    after = ledger.output(FOAMING)
+    after = figures_of(ledger, FOAMING)
     assert after.foam_rate.value * 6e4 == pytest.approx(49.0, rel=0.02)  # the wide guess still pulls a little
     assert after.density.value == pytest.approx(82.59 - 1.204, rel=0.02)
     assert after.capture.value == pytest.approx(0.75, rel=0.03)
@@ -84,7 +85,7 @@ def test_more_samples_narrow_further_but_never_below_how_well_their_bucket_is_kn
     halves = []
     for _ in range(60):
         ledger.add_sample(made_up_sample(), 60 * LITRE / MINUTE)
-        output = ledger.output(FOAMING)
+        output = figures_of(ledger, FOAMING)
         halves.append(0.5 * (output.density.upper - output.density.lower) / output.density.value)
     assert halves == sorted(halves, reverse=True)
     assert halves[0] == pytest.approx(1.96 * math.hypot(0.01, 12.25 / 13.25 * 0.03), rel=0.03)
@@ -103,7 +104,7 @@ def test_an_earlier_anemometer_stays_as_uncertain_after_many_samples():
 def test_a_bucket_without_a_clock_leaves_the_caught_share_a_guess_and_it_is_still_said_to_be_one():
     ledger = fed(FoamBalance(FIRST), 60)
     ledger.add_sample(evaluate(Weighing(10 * LITRE, 0.0, 0.8139)), 60 * LITRE / MINUTE)
-    output = ledger.output(FOAMING)
+    output = figures_of(ledger, FOAMING)
     for figure in (output.foam_rate, output.foam_total, output.capture):
         assert any("timed" in words and "assumption" in words for words in figure.assumptions)
     assert output.foam_rate.upper > 2 * output.foam_rate.lower
@@ -111,11 +112,11 @@ def test_a_bucket_without_a_clock_leaves_the_caught_share_a_guess_and_it_is_stil
         assert not any("assumption" in words for words in figure.assumptions)
     assert any("no sample of this build was timed" in words for words in output.assumptions)
     ledger.add_sample(made_up_sample(), 60 * LITRE / MINUTE)
-    assert not any("assumption" in words for words in ledger.output(FOAMING).assumptions)
+    assert not any("assumption" in words for words in figures_of(ledger, FOAMING).assumptions)
 
 
 def test_the_usual_share_is_below_one_and_no_share_of_the_air_is_above_it():
-    output = fed(FoamBalance(FIRST), 60).output(FOAMING)
+    output = figures_of(fed(FoamBalance(FIRST), 60), FOAMING)
     assert output.capture.upper <= 1.0
     assert USUAL_CAUGHT * math.exp(1.96 * U_CAUGHT) == pytest.approx(1.0, rel=1e-4)
 
@@ -130,7 +131,7 @@ def test_foam_in_the_line_is_denser_by_the_gas_law(gauge, ambient_density, insid
     sample = evaluate(Weighing(10 * LITRE, 0.0, ambient_density * 10 * LITRE, u_mass=1e-6, u_container_volume=1e-9))
     for _ in range(60):  # so many that the guess does not count
         ledger.add_sample(sample, None)
-    output = ledger.output(FOAMING)
+    output = figures_of(ledger, FOAMING)
     assert output.density.value == pytest.approx(ambient_density, rel=0.002)
     assert output.density_in_line.value == pytest.approx(inside, rel=0.005)
 
@@ -143,20 +144,20 @@ def test_a_scale_gives_what_is_used_what_is_left_and_minutes_to_go():
     def mass(t):
         return 22.5 - flow * t + 0.003 * rng.normal()
 
-    output = fed(FoamBalance(FIRST), 120, mass=mass).output(FOAMING)
+    output = figures_of(fed(FoamBalance(FIRST), 120, mass=mass), FOAMING)
     assert output.solution_used.value == pytest.approx(8 * LITRE, rel=0.02)  # the scale's first second is its zero
     assert output.solution_rate.value == pytest.approx(4 * LITRE / MINUTE, rel=0.01)
     assert output.solution_left.value == pytest.approx(12 * LITRE, rel=0.02)
     assert output.time_left.value == pytest.approx(180.0, rel=0.03)
     assert output.time_left.lower < 180.0 < output.time_left.upper
-    with_tare = fed(FoamBalance(FIRST, tare=2.5), 120, mass=mass).output(FOAMING)
+    with_tare = figures_of(fed(FoamBalance(FIRST, tare=2.5), 120, mass=mass), FOAMING)
     assert with_tare.solution_left.upper - with_tare.solution_left.lower < 0.3 * LITRE  # no guess of the load in it
 
 
 def test_a_refill_is_no_negative_consumption():
     flow = 4 * LITRE / MINUTE * 998.2
     ledger = fed(FoamBalance(FIRST), 120, mass=lambda t: 22.5 - flow * t + (10.0 if t > 60 else 0.0))
-    output = ledger.output(FOAMING)
+    output = figures_of(ledger, FOAMING)
     assert output.solution_used.value == pytest.approx(8 * LITRE, rel=0.03)
     assert output.solution_left.value == pytest.approx(22 * LITRE, rel=0.02)  # 20 - 8 + 10 kg
 
@@ -201,7 +202,7 @@ def test_a_draw_that_changes_is_no_refill():
 
 def test_a_scale_that_does_not_fall_is_left_out_and_said():
     rng = np.random.default_rng(2)
-    output = fed(FoamBalance(FIRST), 60, mass=lambda _: 22.5 + 0.003 * rng.normal()).output(FOAMING)
+    output = figures_of(fed(FoamBalance(FIRST), 60, mass=lambda _: 22.5 + 0.003 * rng.normal()), FOAMING)
     assert output.solution_used is None
     assert "does not fall" in output.why["solution_used"]
     assert output.time_left is None
@@ -209,17 +210,17 @@ def test_a_scale_that_does_not_fall_is_left_out_and_said():
 
 
 def test_what_is_not_known_is_none_with_its_reason_and_never_nothing():
-    waiting = FoamBalance().output("waiting")
+    waiting = figures_of(FoamBalance(), "waiting")
     assert waiting.foam_rate is None
     assert waiting.foam_total is None
     assert waiting.why["foam_rate"] == "no air yet"
-    bare = fed(FoamBalance(), 60).output(FOAMING)
+    bare = figures_of(fed(FoamBalance(), 60), FOAMING)
     assert bare.solution_left is None
     assert "not known" in bare.why["solution_left"]
-    dry = fed(fed(FoamBalance(FIRST), 60), 5, DRY, start=60.0).output(DRY)
+    dry = figures_of(fed(fed(FoamBalance(FIRST), 60), 5, DRY, start=60.0), DRY)
     assert dry.foam_rate is None
     assert dry.solution_left.value == 0.0
-    blind = fed(FoamBalance(FIRST), 60, air=math.nan).output(FOAMING)
+    blind = figures_of(fed(FoamBalance(FIRST), 60, air=math.nan), FOAMING)
     assert blind.foam_rate is None
     assert "air flow is not known" in blind.why["foam_rate"]
 
@@ -228,11 +229,11 @@ def test_air_that_stops_while_the_pump_runs_on_changes_nothing_of_what_was_made(
     """A pump of 18 L/min against 60 L/min of air, whose source is switched off: in seconds it flows ever less."""
     build = FIRST.with_entry("reservoir.filling", "pump").with_entry("reservoir.flow", 18 * LITRE / MINUTE)
     ledger = fed(FoamBalance(build), 60)
-    before = ledger.output(FOAMING)
+    before = figures_of(ledger, FOAMING)
     for k in range(100):
         air = 60 * LITRE / MINUTE * math.exp(-k * TICK / 0.3)
         ledger.feed(Tick(60.0 + (k + 1) * TICK, 10.0, math.nan, air, 310.0, 101325.0), FOAMING)
-    after = ledger.output(FOAMING)
+    after = figures_of(ledger, FOAMING)
     assert after.foam_total.value == pytest.approx(before.foam_total.value, rel=0.02)
     for name in ("density", "expansion", "capture"):
         assert getattr(after, name).value == pytest.approx(getattr(before, name).value, rel=0.02), name
@@ -242,24 +243,24 @@ def test_a_reservoir_that_foams_again_after_it_ran_dry_holds_nobody_knows_what()
     """20 L last for 300 s of 60 L/min. The second filling is not known, and the air it takes is not set against the
     first: what the first has told stays as it was."""
     ledger = fed(fed(FoamBalance(FIRST), 300), 5, DRY, start=300.0)
-    first = ledger.output(DRY)
+    first = figures_of(ledger, DRY)
     assert first.solution_left.value == first.foam_left.value == first.time_left.value == 0.0
     fed(ledger, 600, start=305.0)
-    again = ledger.output(FOAMING)
+    again = figures_of(ledger, FOAMING)
     for name in ("foam_left", "solution_left", "time_left"):
         assert getattr(again, name) is None, name
     assert "poured in is not known" in again.why["solution_left"]
     assert "poured in is not known" in again.why["time_left"]
     assert again.solution_rate.value == pytest.approx(20 * LITRE / 300, rel=0.02)
-    assert fed(ledger, 5, DRY, start=905.0).output(DRY).solution_left.value == 0.0
-    rate = fed(ledger, 5, start=910.0).output(FOAMING).solution_rate.value
+    assert figures_of(fed(ledger, 5, DRY, start=905.0), DRY).solution_left.value == 0.0
+    rate = figures_of(fed(ledger, 5, start=910.0), FOAMING).solution_rate.value
     assert rate == pytest.approx(again.solution_rate.value, rel=1e-6)
 
 
 def test_foam_to_go_holds_the_truth_as_often_as_it_says():
     """Monte Carlo (JCGM 101:2008): generators as the guess has them, reservoirs filled to 3 %. Every truth is reckoned by
     hand from its own share, ratio and load after two minutes of 60 L/min."""
-    left = fed(FoamBalance(FIRST), 120).output(FOAMING).foam_left
+    left = figures_of(fed(FoamBalance(FIRST), 120), FOAMING).foam_left
     rng = np.random.default_rng(7)
     n = 20_000
     caught = USUAL_CAUGHT * np.exp(U_CAUGHT * rng.standard_normal(n))
@@ -271,10 +272,10 @@ def test_foam_to_go_holds_the_truth_as_often_as_it_says():
 
 
 def test_priming_counts_as_between_nothing_and_all_and_thinning_widens():
-    steady = fed(FoamBalance(pumped()), 60).output(FOAMING).foam_total
-    primed = fed(fed(FoamBalance(pumped()), 30, PRIMING), 30, start=30.0).output(FOAMING).foam_total
+    steady = figures_of(fed(FoamBalance(pumped()), 60), FOAMING).foam_total
+    primed = figures_of(fed(fed(FoamBalance(pumped()), 30, PRIMING), 30, start=30.0), FOAMING).foam_total
     assert primed.value == pytest.approx(0.75 * steady.value, rel=0.02)
-    thin = fed(FoamBalance(pumped()), 60, THINNING).output(THINNING)
+    thin = figures_of(fed(FoamBalance(pumped()), 60, THINNING), THINNING)
     assert thin.foam_rate.upper / thin.foam_rate.lower > 3
     assert any("runs out" in words for words in thin.assumptions)
 
@@ -282,7 +283,7 @@ def test_priming_counts_as_between_nothing_and_all_and_thinning_widens():
 def test_foam_still_in_the_hose_has_not_been_delivered():
     """5 m of the 31.4 mm outlet hold 3.87 L; expanding to ambient from a mean of 5 kPa makes that some 4 L."""
     long = pumped().with_entry("outlet.hose", 5.0)
-    all_out, held = (fed(FoamBalance(build), 60).output(FOAMING).foam_total.value for build in (pumped(), long))
+    all_out, held = (figures_of(fed(FoamBalance(build), 60), FOAMING).foam_total.value for build in (pumped(), long))
     assert (all_out - held) / LITRE == pytest.approx(3.87 * (101325 + 5000) / 101325, rel=0.02)
 
 
@@ -290,7 +291,7 @@ def test_foam_in_the_cone_of_the_outlet_has_not_been_delivered_either():
     """A cone 300 mm long from 103.6 to 31.4 mm: pi/12 h (D^2 + D d + d^2) = 1.176 L by any handbook of solids."""
     long = pumped().with_entry("outlet.length", 0.3)
     none = pumped().with_entry("outlet.shape", "flat")
-    all_out, held = (fed(FoamBalance(build), 60).output(FOAMING).foam_total.value for build in (none, long))
+    all_out, held = (figures_of(fed(FoamBalance(build), 60), FOAMING).foam_total.value for build in (none, long))
     assert (all_out - held) / LITRE == pytest.approx(1.176 * (101325 + 5000) / 101325, rel=0.02)
 
 
@@ -438,7 +439,7 @@ def test_a_lost_packing_adds_at_most_half_of_the_usual_foam_and_no_rate_is_told(
             ledger.add_sample(sample, 60 * LITRE / MINUTE)
         fed(ledger, 60)
     fed(after, 60, start=60.0, left=left)
-    first, second = before.output(FOAMING), after.output(FOAMING)
+    first, second = figures_of(before, FOAMING), figures_of(after, FOAMING)
     assert second.foam_rate is None
     assert "packing has left" in second.why["foam_rate"]
     more = (second.foam_total.lower - first.foam_total.value, second.foam_total.upper - first.foam_total.value)
@@ -457,7 +458,7 @@ def test_a_source_that_went_off_makes_no_foam_however_long_the_rotor_coasts(code
             ledger.add_sample(sample, 60 * LITRE / MINUTE)
         fed(ledger, 60)
     fed(off, 60, start=60.0, left=remaining([lasting(code)]))
-    first, second = sound.output(FOAMING), off.output(FOAMING)
+    first, second = figures_of(sound, FOAMING), figures_of(off, FOAMING)
     assert first.foam_rate.value == pytest.approx(49 * LITRE / MINUTE, rel=0.02)
     assert second.foam_rate is None
     assert words in second.why["foam_rate"]
@@ -471,8 +472,8 @@ def test_air_that_leaks_after_the_anemometer_makes_no_foam():
     sound, leaking = fed(FoamBalance(FIRST), 60, air=48 * LITRE / MINUTE), FoamBalance(FIRST)
     fed(leaking, 60, left=remaining([lasting("leak_after", 0.25)]))
     for name in ("foam_rate", "foam_total", "solution_rate", "solution_used"):
-        assert getattr(leaking.output(FOAMING), name).value == pytest.approx(
-            getattr(sound.output(FOAMING), name).value, rel=0.005
+        assert getattr(figures_of(leaking, FOAMING), name).value == pytest.approx(
+            getattr(figures_of(sound, FOAMING), name).value, rel=0.005
         ), name
 
 

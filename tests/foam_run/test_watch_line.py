@@ -14,7 +14,8 @@ import pytest
 from frothline.curve import BlowerCurve
 from frothline.curve.resistance import ResistanceLine
 from frothline.curve.steady_points import SteadyPoint
-from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.operating_conditions import OperatingConditions
+from frothline.generator.pressure_model import PressureModel
 from frothline.generator.sheet import parse_sheet, starting_sheet
 from frothline.readings.resample import Tick
 from frothline.run.watch import KINDS, PLACES, SEVERITIES

@@ -14,6 +14,7 @@ from waiting import until
 from frothline.bench.session import Session
 from frothline.readings.resample import TICK, Resampler, Tick
 from frothline.run.foam_balance import FoamBalance
+from frothline.run.foam_figures import figures_of
 from frothline.run.reservoir_scale import ReservoirScale
 from frothline.run.run import Run
 from frothline.run.state import AIR_ALONE, DRY, FOAMING, PRIMING
@@ -148,7 +149,7 @@ def refilled(*, load=45.0, poured=95.0, drawn=100.8):
 
 def test_the_share_that_an_alarm_tells_is_that_of_the_litres_beside_it():
     run = refilled()
-    assert 1000.0 * run.ledger.output(FOAMING).solution_left.value == pytest.approx(39.2, abs=0.1)
+    assert 1000.0 * figures_of(run.ledger, FOAMING).solution_left.value == pytest.approx(39.2, abs=0.1)
     assert run.watch.state.solution_share == pytest.approx(
         39.2 / 45.0, abs=0.001
     )  # and not 28 % of all that was poured
@@ -202,7 +203,7 @@ def test_an_alarm_that_lasts_says_what_is_left_now_and_not_when_it_was_raised():
 @pytest.mark.parametrize("phase", [PRIMING, AIR_ALONE, DRY])
 def test_time_to_go_is_not_said_to_be_unknown_for_want_of_solution_while_the_scale_falls(phase):
     ledger = weighed_ledger()
-    output = ledger.output(phase)
+    output = figures_of(ledger, phase)
     assert output.solution_rate.value > 0.0
     assert output.time_left is None
     assert "no solution is drawn" not in output.why["time_left"]
@@ -211,7 +212,7 @@ def test_time_to_go_is_not_said_to_be_unknown_for_want_of_solution_while_the_sca
 def test_a_reservoir_that_is_called_dry_and_still_weighs_forty_kilograms_is_not_empty():
     ledger = weighed_ledger()
     ledger.emptied = True
-    assert ledger.output(DRY).solution_left.value == pytest.approx(ledger.left_by_scale / 1000.0, rel=0.01)
+    assert figures_of(ledger, DRY).solution_left.value == pytest.approx(ledger.left_by_scale / 1000.0, rel=0.01)
 
 
 AIR, DRAW = 0.010, 0.8  # m3/s of air, kg/s of solution
@@ -229,8 +230,8 @@ def weighed_ledger(seconds=60.0, *, silent=0.0, flow=AIR):
 
 
 def test_solution_goes_on_being_drawn_while_the_scale_is_silent():
-    before = weighed_ledger().output(FOAMING)
-    output = weighed_ledger(silent=60.0).output(FOAMING)
+    before = figures_of(weighed_ledger(), FOAMING)
+    output = figures_of(weighed_ledger(silent=60.0), FOAMING)
     drawn = 1000.0 * (output.solution_used.value - before.solution_used.value)
     assert drawn == pytest.approx(60.0 * DRAW, rel=0.05)
     assert output.solution_used.standard_uncertainty > before.solution_used.standard_uncertainty
@@ -239,7 +240,7 @@ def test_solution_goes_on_being_drawn_while_the_scale_is_silent():
 
 
 def test_without_scale_and_anemometer_nobody_knows_what_is_left():
-    output = weighed_ledger(silent=30.0, flow=NAN).output(FOAMING)
+    output = figures_of(weighed_ledger(silent=30.0, flow=NAN), FOAMING)
     assert output.solution_left is None
     assert "scale is silent" in output.why["solution_used"]
     assert any("30 s of foam without a flow reading" in words for words in output.assumptions)

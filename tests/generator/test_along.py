@@ -11,7 +11,8 @@ from waiting import until
 from frothline import cli
 from frothline.errors import InputError
 from frothline.generator.linked_entries import RULES, along_entries, go_along
-from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.operating_conditions import OperatingConditions
+from frothline.generator.pressure_model import PressureModel
 from frothline.generator.sheet import edit_sheet, parse_sheet, read_sheet
 from frothline.generator.size_search import find_size
 from frothline.physics.packing import voidage_from_mass

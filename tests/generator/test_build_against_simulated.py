@@ -18,8 +18,9 @@ from frothline.curve.steady_points import SteadyPoint
 from frothline.foam.dilution import Dilution
 from frothline.generator.build import Body, Build, Connection, Hose, Outlet, Packing, Reservoir, Solution, Tube
 from frothline.generator.model_fit import fit_to_sweeps
+from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.prediction import predict
-from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.pressure_model import PressureModel
 from frothline.generator.what_if import changed_build, what_if
 from frothline.physics.air import AirState
 from frothline.simulation.generator import BUILDS

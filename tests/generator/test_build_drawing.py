@@ -9,7 +9,8 @@ from builds import BARE, FIRST
 
 from frothline.generator.build import Packing
 from frothline.generator.drawing import describe, draw
-from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.operating_conditions import OperatingConditions
+from frothline.generator.pressure_model import PressureModel
 
 SVG = "{http://www.w3.org/2000/svg}"
 

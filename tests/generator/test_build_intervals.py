@@ -14,8 +14,9 @@ from scipy import optimize, stats
 from frothline.curve.blower import BlowerCurve
 from frothline.curve.steady_points import CommonError, SteadyPoint
 from frothline.errors import OutsideValidity
+from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.prediction import predict
-from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.pressure_model import PressureModel
 from frothline.generator.sheet import parse_sheet, starting_sheet
 from frothline.generator.what_if import what_if
 

@@ -11,7 +11,8 @@ from CoolProp.HumidAirProp import HAPropsSI
 
 from frothline.errors import OutsideValidity
 from frothline.generator.build import Packing
-from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.operating_conditions import OperatingConditions
+from frothline.generator.pressure_model import PressureModel
 
 P0, T_LINE = 101325.0, 308.15
 DRY, WET = (replace(OperatingConditions.usual(wet=wet), line_temperature=T_LINE) for wet in (False, True))

@@ -11,7 +11,8 @@ from frothline.errors import InputError
 from frothline.foam.dilution import Dilution, read_dilution
 from frothline.generator.build import PARTS, differences, entries
 from frothline.generator.build_checks import check_build
-from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.operating_conditions import OperatingConditions
+from frothline.generator.pressure_model import PressureModel
 from frothline.generator.sheet import edit_sheet, parse_sheet, read_sheet, starting_sheet, write_sheet
 
 SHEET = write_sheet(FIRST)

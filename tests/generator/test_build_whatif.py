@@ -24,8 +24,9 @@ from frothline.generator import size_search
 from frothline.generator import what_if as generator_what_if
 from frothline.generator.foam_prior import FoamKnowledge
 from frothline.generator.model_fit import fit_to_sweeps
+from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.prediction import predict
-from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.pressure_model import PressureModel
 from frothline.generator.size_search import find_size
 from frothline.generator.stock_sizes import DRILLS, PIPES
 from frothline.generator.what_if import changed_build, what_if

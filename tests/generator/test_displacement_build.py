@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 
 from frothline.curve import BlowerCurve, SteadyPoint
+from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.prediction import predict
-from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.pressure_model import PressureModel
 from frothline.generator.sheet import edit_sheet, parse_sheet, starting_sheet
 
 FREE, TOP = 4e-4, 9e4  # a tyre inflator of 24 L/min, to 90 kPa (common practice, no source)

@@ -8,8 +8,9 @@ import pytest
 from frothline import cli
 from frothline.curve import BlowerCurve, NoCrossing, SteadyPoint
 from frothline.formatting import full_text
+from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.prediction import predict
-from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.pressure_model import PressureModel
 from frothline.generator.sheet import edit_sheet, parse_sheet, starting_sheet
 from frothline.units import Unit
 

@@ -10,7 +10,8 @@ from frothline.curve.steady_points import CommonError, SteadyPoint
 from frothline.estimate import Z95
 from frothline.generator.build import Packing
 from frothline.generator.model_fit import fit_to_sweeps
-from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.operating_conditions import OperatingConditions
+from frothline.generator.pressure_model import PressureModel
 from frothline.physics.packing import foam_yield
 
 WET = OperatingConditions.usual()

@@ -19,8 +19,9 @@ from frothline.curve.uncertain_curve import Uncertain
 from frothline.errors import OutsideValidity
 from frothline.generator.joint_draws import JointDraws
 from frothline.generator.model_fit import fit_to_sweeps
+from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.prediction import predict
-from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.pressure_model import PressureModel
 from frothline.generator.what_if import changed_build, what_if
 
 WIDE = FIRST.with_entry("outlet.bore", 0.036)

@@ -23,8 +23,9 @@ from frothline.curve.blower import BlowerCurve
 from frothline.curve.operating_point import NoCrossing
 from frothline.errors import FrothlineError
 from frothline.generator.model_fit import fit_to_sweeps
+from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.prediction import predict
-from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.pressure_model import PressureModel
 from frothline.generator.what_if import what_if
 
 STAGES = ("from the sheet alone", "once measured", *(f"other {change}" for change in CHANGES))

@@ -19,7 +19,8 @@ from frothline.curve.resistance_fit import fit_resistance
 from frothline.foam.dilution import Dilution
 from frothline.generator.build import Body, Build, Connection, Hose, Outlet, Packing, Reservoir, Solution, Tube
 from frothline.generator.model_fit import fit_to_sweeps
-from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.operating_conditions import OperatingConditions
+from frothline.generator.pressure_model import PressureModel
 from frothline.readings.steady_input import steady_columns
 from frothline.sensors import Converter, RigDescription, Series
 from frothline.simulation.generator import BUILDS

@@ -20,8 +20,9 @@ from simulated_runs import SimulatedRun, measured_source, sheet_of, steady_point
 from frothline.errors import OutsideValidity
 from frothline.formatting import interval_text, value_text
 from frothline.generator.model_fit import fit_to_sweeps
+from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.prediction import predict
-from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.pressure_model import PressureModel
 from frothline.generator.what_if import what_if
 from frothline.physics.air import STANDARD_DENSITY
 from frothline.report.html_page import page, picture, section, table, words

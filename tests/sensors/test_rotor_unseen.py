@@ -5,7 +5,7 @@ import pytest
 import sensor_boards as boards
 
 from frothline.sensors import Converter, RigDescription, Status
-from frothline.sensors.plausibility import look_at_sweep
+from frothline.sensors.sweep_plausibility import look_at_sweep
 
 FLOWS = ("rotor_frequency", "air_speed", "mass_flow", "line_flow", "free_air_flow", "standard_flow", "air_power")
 

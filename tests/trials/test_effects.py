@@ -2,9 +2,11 @@
 
 import numpy as np
 import pytest
+from factorial_designs import alias_chains, factorial_effects, lenth
 
 from frothline.errors import InputError, TooFewPoints
-from frothline.trials.effect_statistics import alias_chains, effects, factorial_effects, lenth, welch
+from frothline.trials.effect_statistics import effects
+from frothline.trials.two_groups import welch
 
 # D. C. Montgomery, Design and Analysis of Experiments, pilot plant filtration rate, 2^4 in standard order.
 # A temperature, B pressure, C formaldehyde concentration, D stirring rate.

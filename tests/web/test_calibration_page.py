@@ -6,7 +6,7 @@ import time
 import pytest
 
 from frothline.bench.background import Background
-from frothline.bench.calibration_session import CalibrationOverview
+from frothline.bench.calibration_state import CalibrationOverview
 from frothline.errors import InputError
 from frothline.sensors import Calibration, ChannelCalibration, Finding, Question
 from frothline.web import plausibility

@@ -18,7 +18,8 @@ from frothline.curve import BlowerCurve, SteadyPoint
 from frothline.errors import InputError
 from frothline.generator.evaluation import EvaluationInput, evaluate
 from frothline.generator.foam_prior import FoamKnowledge
-from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.operating_conditions import OperatingConditions
+from frothline.generator.pressure_model import PressureModel
 from frothline.generator.room_air import RoomAir
 from frothline.generator.sheet import parse_sheet, read_sheet, simulated_sheet, starting_sheet
 from frothline.recording import RecordingWriter

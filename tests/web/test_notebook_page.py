@@ -22,7 +22,8 @@ from reader_window import Look
 from frothline.bench.background import BackgroundAnswers
 from frothline.bench.library import OWN, SEASON, Library, LibraryFolder
 from frothline.errors import InputError, TooFewPoints
-from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.operating_conditions import OperatingConditions
+from frothline.generator.pressure_model import PressureModel
 from frothline.generator.sheet import parse_sheet, starting_sheet
 from frothline.recording.sidecar import add_note
 from frothline.sensors import Calibration, ChannelCalibration

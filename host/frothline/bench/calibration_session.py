@@ -8,17 +8,18 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from frothline.bench.calibration_state import CalibrationOverview, CalibrationPoint, CalibrationState
 from frothline.errors import FrothlineError, InputError
 from frothline.quantities import read_number, shorten
 from frothline.readings.applied_calibration import AUTO, FILE
 
 if TYPE_CHECKING:
     from frothline.bench.live_series import LiveSeries
-    from frothline.sensors import Calibration, ChannelCalibration, Finding, Procedure, Prompt, Question, Series, Signal
+    from frothline.sensors import Calibration, ChannelCalibration, Procedure, Question, Series, Signal
     from frothline.units import Unit
 
 ZEROED = ("pressure", "differential", "scale")  # channels that have a reading at rest
@@ -33,52 +34,6 @@ CHANNELS = {
     "temperature": "temperature",
     "supply": "supply",
 }
-
-
-@dataclass(frozen=True)
-class CalibrationPoint:
-    """One point: input and reference with their standard uncertainties, what was set, and how far the line through all
-    points misses it (None while there is no line).
-    """
-
-    x: float
-    y: float
-    u_y: float
-    note: str
-    residual: float | None
-
-
-@dataclass(frozen=True)
-class CalibrationState:
-    """What a page shows of the calibration that is under way, or has just been finished.
-
-    ``unit`` is that of the references; ``reason`` why the line through the points so far has the order it has, or why
-    there is none yet; ``made`` is there once it is kept.
-    """
-
-    name: str
-    channel: str
-    unit: str
-    how: str
-    prompt: Prompt
-    timed: bool
-    fewest: int
-    seconds: float  # of the hold so far
-    points: tuple[CalibrationPoint, ...]
-    reason: str
-    made: ChannelCalibration | None = None
-
-
-@dataclass(frozen=True)
-class CalibrationOverview:
-    """Calibrations of this session: the whole of the file, where it lies, what is fitted, and what looks wrong."""
-
-    calibration: Calibration
-    path: Path
-    label: str
-    fitted: tuple[str, ...]
-    warnings: tuple[Finding, ...]
-    trouble: str
 
 
 def calibration_folder(url: str | None, folder: Path) -> Path:

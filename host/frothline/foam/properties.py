@@ -16,15 +16,14 @@ from math import exp, hypot, log, sqrt
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from frothline.estimate import Estimate
 from frothline.foam.prior import DRAWN, U_RATIO, USUAL_EXPANSION, CaughtPrior
+from frothline.numerics.arrays import Floats
 
 if TYPE_CHECKING:
     from frothline.foam.sample import FoamSample
 
-Array = NDArray[np.float64]
 REPEAT = 0.03  # relative: how alike foam is from one sample to the next of a steady run; judgement
 GUESS = 0.5  # of the guess's uncertainty: what is not known better than that is still said to be one
 
@@ -47,8 +46,8 @@ class FoamProperties:
     anemometer shows, whose error drops out of foam rates with it; ``capture`` is that of the true air.
     """
 
-    mean: Array
-    covariance: Array
+    mean: Floats
+    covariance: Floats
     log_capture: float
     u_log_capture: float
     prior: CaughtPrior = DRAWN
@@ -114,7 +113,7 @@ def estimate_properties(
     return FoamProperties(mean[:2], covariance[:2, :2], float(true @ mean), u_true, prior)
 
 
-def _unit(n: int, entries: Mapping[int, float]) -> Array:
+def _unit(n: int, entries: Mapping[int, float]) -> Floats:
     row = np.zeros(n)
     for place, value in entries.items():
         row[place] = value

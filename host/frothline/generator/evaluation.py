@@ -21,9 +21,10 @@ from frothline.generator.cautions import Caution, cautions, largest_pressure
 from frothline.generator.entry_words import spoken
 from frothline.generator.foam_prior import FoamKnowledge
 from frothline.generator.model_fit import ModelFit, fit_to_sweeps
+from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.prediction import predict, unmeasured
 from frothline.generator.prediction_result import PREDICTION_UNITS, Prediction
-from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.pressure_model import PressureModel
 from frothline.generator.room_air import RoomAir
 from frothline.generator.size_search import SizeSearch, Wanted, find_size
 from frothline.generator.what_if import WhatIf, changed_build, what_if

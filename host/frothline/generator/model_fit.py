@@ -20,7 +20,8 @@ from scipy import optimize
 from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import NotIdentifiable, TooFewPoints
 from frothline.estimate import Estimate
-from frothline.generator.pressure_model import LABELS, SLOPES, PressureModel
+from frothline.generator.pressure_model import PressureModel
+from frothline.generator.pressure_terms import LABELS, SLOPES
 from frothline.physics.air import STANDARD_DENSITY
 
 Array = NDArray[np.float64]

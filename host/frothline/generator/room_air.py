@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from frothline.generator.build import Build
 from frothline.generator.foam_prior import FoamKnowledge
-from frothline.generator.pressure_model import USUAL_PRESSURE, OperatingConditions, line_temperature
+from frothline.generator.operating_conditions import USUAL_PRESSURE, OperatingConditions, line_temperature
 from frothline.physics.air import AirState
 from frothline.sensors import Series, Status
 from frothline.units import ZERO_CELSIUS

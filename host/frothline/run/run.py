@@ -28,10 +28,12 @@ from frothline.errors import InputError, SampleQuestioned, SensorMissing
 from frothline.estimate import Estimate
 from frothline.foam.sample import FoamSample, Weighing, evaluate
 from frothline.foam.sample_check import ANSWER, question_of
-from frothline.generator.pressure_model import OperatingConditions, PressureModel
+from frothline.generator.operating_conditions import OperatingConditions
+from frothline.generator.pressure_model import PressureModel
 from frothline.readings.applied_calibration import AUTO
 from frothline.readings.resample import TICK, Resampler
 from frothline.run.foam_balance import FoamBalance
+from frothline.run.foam_figures import figures_of
 from frothline.run.state import DRY, FOAMING, PHASES, FlowViews, RunFigures, RunState, SampleTaken
 from frothline.run.watch.alarms import spoilt
 from frothline.run.watch.flow_estimates import FlowEstimates, line_of
@@ -175,7 +177,7 @@ class Run:
             return None
         until = copy(self.ledger)
         until.makes = {key: self._good.get(key, (0.0, 0.0)) for key in self.ledger.makes}
-        return until.output(FOAMING).foam_total
+        return figures_of(until, FOAMING).foam_total
 
     def gap(self) -> None:
         """Readings were interrupted, or their clock was set anew."""
@@ -237,7 +239,7 @@ class Run:
     def _make_state(self) -> RunState:
         watch = self.watch
         now = self._stopped if isfinite(self._stopped) else self._time
-        output = replace(self.ledger.output(watch.phase), foam_good=self._foam_good())
+        output = replace(figures_of(self.ledger, watch.phase), foam_good=self._foam_good())
         if not self.running:
             output = replace(output, foam_rate=None, why={**output.why, "foam_rate": "the run was stopped"})
         return RunState(

@@ -7,21 +7,16 @@ and keeps silent where it cannot tell.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass
-from typing import Literal
+from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
-from frothline.errors import InputError
 from frothline.numerics.arrays import Floats
-from frothline.sensors.calibration import Calibration, ChannelCalibration
-from frothline.sensors.calibration_check import nominal_lines
 from frothline.sensors.datasheets import PRESSURE
-from frothline.sensors.description import RigDescription
+from frothline.sensors.finding import Finding
 from frothline.sensors.series import Series, Status
-from frothline.sensors.spool import Spool
-from frothline.units import CONVENTIONAL_INCH_OF_WATER, CUBIC_FOOT_PER_MINUTE, POUND, STANDARD_GRAVITY, ZERO_CELSIUS
+from frothline.units import ZERO_CELSIUS
 
 Batch = Mapping[str, Series]
 BLOCK = 0.5  # s over which samples are averaged before they are looked at
@@ -31,21 +26,7 @@ COLDEST_LINE, HOTTEST_LINE = 253.15, 373.15  # K
 
 
 @dataclass(frozen=True)
-class Finding:
-    """``code`` is stable for scripts; ``what`` is seen, ``remedy`` is to be done; ``channel`` says where."""
-
-    code: str
-    severity: Literal["notice", "warning"]
-    channel: str
-    what: str
-    remedy: str
-
-    def as_dict(self) -> dict[str, str]:
-        return asdict(self)
-
-
-@dataclass(frozen=True)
-class _Blocks:
+class Blocks:
     """Block means of the fast series on one time base, NaN where a block holds nothing known."""
 
     time: Floats
@@ -70,7 +51,7 @@ def _mean_by(block: np.ndarray, values: Floats, count: int) -> Floats:
         return np.where(number > 0, total / number, np.nan)
 
 
-def _blocks(series: Batch) -> _Blocks | None:
+def blocks_of(series: Batch) -> Blocks | None:
     pressure, flow = series.get("line_pressure"), series.get("mass_flow")
     if pressure is None or len(pressure) < 20:
         return None
@@ -95,7 +76,7 @@ def _blocks(series: Batch) -> _Blocks | None:
         # The third largest either way: a plug that was moved once is not a plug that is wrong.
         rate = float(min(-steps[2], steps[-3])) if steps.size > 6 else 0.0
     systematic = pressure.u_systematic if pressure.u_systematic.size else pressure.u
-    return _Blocks(
+    return Blocks(
         np.asarray(start + BLOCK * (np.arange(count) + 0.5), dtype=np.float64),
         _mean_by(block, pressure.value, count),
         float(np.nanmedian(systematic)) if np.any(np.isfinite(systematic)) else float("nan"),
@@ -112,7 +93,7 @@ def _blocks(series: Batch) -> _Blocks | None:
 def look_at_samples(series: Batch) -> list[Finding]:
     """Everything that a stretch of samples (a sweep, or the last minute) says about itself; empty if nothing."""
     found = [_supply(series), _negative_difference(series)]
-    blocks = _blocks(series)
+    blocks = blocks_of(series)
     if blocks is not None:
         found += [rule(blocks) for rule in (_rest, _temperature_plug)]
     found += [*_silent(series), *_clipped(series)]
@@ -165,7 +146,7 @@ def _negative_difference(series: Batch) -> Finding | None:
     return None
 
 
-def _rest(blocks: _Blocks) -> Finding | None:
+def _rest(blocks: Blocks) -> Finding | None:
     """With the rotor standing and the pressure steady at what the *other* kind of sensor reads at rest."""
     p = blocks.pressure[np.isfinite(blocks.pressure)]
     if p.size < 4 or np.ptp(p) > 500.0:
@@ -188,7 +169,7 @@ def _rest(blocks: _Blocks) -> Finding | None:
     return None
 
 
-def _temperature_plug(blocks: _Blocks) -> Finding | None:
+def _temperature_plug(blocks: Blocks) -> Finding | None:
     if blocks.temperature_rate > FASTEST_BEAD:
         seen = f"jumps up and down by {blocks.temperature_rate:.0f} K in a second, which no thermometer in air can"
     elif blocks.temperature < COLDEST_LINE or blocks.temperature > HOTTEST_LINE:
@@ -207,7 +188,7 @@ def _temperature_plug(blocks: _Blocks) -> Finding | None:
 STANDS = 30.0  # Pa: a pressure that moves by less stands; judgement
 
 
-def _tap(blocks: _Blocks, *, running: bool) -> Finding | None:
+def tap_findings(blocks: Blocks, *, running: bool) -> Finding | None:
     """Flow moves through most of its range while pressure stands, or creeps along long behind it.
 
     ``running`` : the sweep goes on. Near shut-off a source's curve is nearly level, so that only a pressure that does
@@ -253,7 +234,7 @@ def _tap(blocks: _Blocks, *, running: bool) -> Finding | None:
     )
 
 
-def _rises_together(blocks: _Blocks) -> Finding | None:
+def rises_together(blocks: Blocks) -> Finding | None:
     """Along a source's curve pressure falls as flow rises; both rising together means another arrangement."""
     p, q = blocks.both
     if p.size < 12 or np.ptp(q) < 0.3 * np.max(q) or np.ptp(p) < 0.3 * np.max(np.abs(p)):
@@ -328,189 +309,4 @@ def _clipped(series: Batch) -> list[Finding]:
 # --- a whole sweep --------------------------------------------------------------------------------------------------
 
 
-def look_at_sweep(
-    series: Batch, points: tuple[Floats, Floats] | None = None, *, running: bool = False
-) -> list[Finding]:
-    """What a recording that was meant as a sweep lacks; the findings of its samples come with it.
-
-    ``points``: pressure Pa and flow m3/s or kg/s, (n,) each, of the places that are shown and fitted; how far the sweep
-    went is then read off them, and off the samples only where there are none. ``running``: it has not ended yet.
-    """
-    found = look_at_samples(series)
-    blocks = _blocks(series)
-    if blocks is None:
-        return found
-    found += [item for item in (_tap(blocks, running=running), _rises_together(blocks)) if item is not None]
-    stood = float(np.nanmean(blocks.stopped))
-    if stood > 0.95 and np.count_nonzero(np.isfinite(blocks.pressure)) >= 4:
-        return [*found, *_stood(blocks, found)]
-    p, q = blocks.both
-    if p.size < 4:
-        return found
-    if any(item.code == "tap-blocked" for item in found):
-        return found
-    return [*found, *look_at_reach(*(points if points is not None and points[0].size else (p, q)))]
-
-
-def _stood(blocks: _Blocks, found: Sequence[Finding]) -> list[Finding]:
-    """A rotor that gave no pulse all the time."""
-    p = blocks.pressure[np.isfinite(blocks.pressure)]
-    high_p, low_p = float(np.quantile(p, 0.98)), float(np.quantile(p, 0.02))
-    if high_p - low_p > 0.2 * max(high_p, 1000.0):
-        words = "the pressure moves and the rotor stands"
-        remedy = "Look at the anemometer's plug, and whether its vane turns freely when you blow at it"
-        return [Finding("rotor-silent", "warning", "rotor", words, remedy)]
-    if any(item.code == "tap-blocked" for item in found):
-        return []
-    return [_one_end("shut-off", "the rotor stood all the time", "Open the line in steps until it is free")]
-
-
-def look_at_reach(p: Floats, q: Floats) -> list[Finding]:
-    """How much of a source's curve places with these pressures (Pa) and flows, (n,) each, leave out: mere advice."""
-    found: list[Finding] = []
-    if p.size < 4:
-        return found
-    high_p, low_p = float(np.quantile(p, 0.98)), float(np.quantile(p, 0.02))
-    high_q, low_q = float(np.quantile(q, 0.98)), float(np.quantile(q, 0.02))
-    if high_q > 0 and high_q - low_q < 0.25 * high_q and high_p - low_p < 0.25 * max(high_p, 1.0):
-        end = "free delivery" if high_p < 1500.0 else "one opening"
-        words = f"the flow stayed between {100 * low_q / high_q:.0f} and 100 % of its largest"
-        found.append(_one_end(end, words, "Close the line in steps until nothing comes out, then open it again"))
-    elif high_q > 0:
-        if low_q > 0.35 * high_q:
-            found.append(_lacks("low flow", f"the smallest flow was {100 * low_q / high_q:.0f} % of the largest"))
-        if low_p > 0.5 * high_p:
-            found.append(_lacks("high flow", f"the lowest pressure was {100 * low_p / high_p:.0f} % of the highest"))
-    return found
-
-
-def _one_end(end: str, seen: str, remedy: str) -> Finding:
-    return Finding("sweep-one-end", "notice", "sweep", f"the sweep never left {end}: {seen}", remedy)
-
-
-def _lacks(part: str, seen: str) -> Finding:
-    remedy = "Close the line further" if part == "low flow" else "Open the line further, to free delivery if it can be"
-    return Finding("sweep-short", "notice", "sweep", f"the sweep lacks points at {part}: {seen}", remedy)
-
-
-def compare_flows(flow: Floats, reference: Floats, u_relative: float, words: str) -> list[Finding]:
-    """Flow against another estimate of the same flow, (n,) each: plates, a bag, or the source's known curve at the
-    pressures read. ``u_relative`` is the standard uncertainty of their ratio, ``words`` names the reference.
-
-    Raises InputError for arrays of unequal length, and for an uncertainty that is below zero or no number.
-    """
-    if np.shape(flow) != np.shape(reference):
-        what = f"{np.size(flow)} flows do not go with {np.size(reference)} of {words}"
-        raise InputError(what, where="compare flows", remedy="Give one reference for each flow")
-    if not 0.0 <= u_relative < np.inf:
-        what = f"an uncertainty of {u_relative:g} cannot be"
-        raise InputError(what, where="compare flows", remedy="Give a standard uncertainty of zero or more")
-    good = np.isfinite(flow) & np.isfinite(reference) & (reference > 0.15 * np.nanmax(reference))
-    if np.count_nonzero(good) < 3:
-        return []
-    ratio = flow[good] / reference[good]
-    middle = float(np.median(ratio))
-    even = float(np.quantile(ratio, 0.9) - np.quantile(ratio, 0.1)) < 0.12
-    if abs(middle - 1) < max(3 * u_relative, 0.05):
-        return []
-    seen = f"the anemometer reads {100 * abs(1 - middle):.0f} % {'less' if middle < 1 else 'more'} than {words}"
-    if 0.5 < middle < 0.88 and even:
-        return [
-            Finding(
-                "flow-backwards",
-                "warning",
-                "rotor",
-                f"{seen}, by the same share at every opening: so a vane reads when it is fitted backwards",
-                "Look at the arrow on the anemometer and turn it round. If the arrow is right, look for something that "
-                "holds the vane, and calibrate it",
-            )
-        ]
-    if not even:
-        cause = "a leak between the two, or a vane that rubs, changes with the opening as this does"
-        remedy = "Look for a leak with soapy water, then turn the vane by breath: it must run out freely"
-    else:
-        cause = "a wrong K factor or another spool does that"
-        remedy = "Look whether the spool file and the calibration belong to this spool"
-    return [Finding("flow-disagrees", "warning", "rotor", f"{seen}; {cause}", remedy)]
-
-
 # --- a calibration --------------------------------------------------------------------------------------------------
-
-_UNITS: Mapping[str, tuple[tuple[str, float], ...]] = {
-    # what one SI unit is in the unit that was probably meant
-    "Pa": (
-        ("kPa", 1e-3),
-        ("hPa or mbar", 1e-2),
-        ("mmH2O", 1 / STANDARD_GRAVITY),
-        ("inH2O", 1 / CONVENTIONAL_INCH_OF_WATER),
-        ("psi", 1 / 6894.757),
-        ("mmHg", 1 / 133.322),
-    ),
-    "kg": (("g", 1e3), ("lb", 1 / POUND), ("N", STANDARD_GRAVITY)),
-    "m3/s": (
-        ("L/s", 1e3),
-        ("m3/h", 3600.0),
-        ("L/min", 6e4),
-        ("cfm", 1 / CUBIC_FOOT_PER_MINUTE),
-    ),
-    "V": (("mV", 1e3),),
-}
-_OTHER_SIGN, _FAR = 0.0, 0.25
-
-
-def look_at_calibration(calibration: Calibration, description: RigDescription, spool: Spool) -> list[Finding]:
-    """Whether a calibration can belong to this board and its sensors."""
-    found = [
-        Finding(
-            "calibration-other-board",
-            "warning",
-            channel,
-            f"the calibration of {channel} was made on board "
-            f"{calibration.channels[channel].board or calibration.board!r}, and this is {description.label!r}",
-            "It is not used; data-sheet figures are. Calibrate this board, or correct the label if it is the same one",
-        )
-        for channel in calibration.for_others(description.label)
-    ]
-    for channel, nominal in nominal_lines(description, spool).items():
-        line = calibration.get(channel)
-        if line is not None and (item := _against_nominal(line, nominal)) is not None:
-            found.append(item)
-    return found
-
-
-def _against_nominal(line: ChannelCalibration, nominal: Callable[[Floats], Floats]) -> Finding | None:
-    ends = np.array([line.low, line.high])
-    if line.low == line.high:
-        return None
-    ours, theirs = np.diff(line.evaluate(ends).value)[0], np.diff(nominal(ends))[0]
-    if theirs == 0:
-        return None
-    unit = line.unit
-    factor = float(ours / theirs)
-    if factor < _OTHER_SIGN:
-        return Finding(
-            "calibration-sign",
-            "warning",
-            line.channel,
-            f"the calibration of {line.channel} falls where its sensor rises",
-            "Two points were typed in the wrong order, or the sensor's hoses were swapped. Calibrate it again",
-        )
-    if abs(factor - 1) <= _FAR:
-        return None
-    for name, size in _UNITS.get(unit, ()):
-        if abs(factor / size - 1) < 0.15:
-            return Finding(
-                "calibration-unit",
-                "warning",
-                line.channel,
-                f"the calibration of {line.channel} gives {factor:.3g} times what its sensor's data sheet does: its "
-                f"figures look like {name}, and {unit} is wanted",
-                f"Divide coefficients and references by {size:.6g} (the covariance by its square), or calibrate again",
-            )
-    return Finding(
-        "calibration-far",
-        "warning",
-        line.channel,
-        f"the calibration of {line.channel} gives {factor:.3g} times what its sensor's data sheet does",
-        "Look whether it is for this sensor; another part may be fitted than the board's settings say",
-    )

@@ -13,8 +13,8 @@ from typing import Any
 from zlib import crc32
 
 from frothline.simulation import ambient_module
+from frothline.simulation.board_channels import KIND, PINS, SENSOR, UNIT, UNITS, bit, fitted
 from frothline.simulation.sampler import BANDGAP, DIFFERENTIAL, PRESSURE, TEMPERATURE, THERMAL, Sampler
-from frothline.simulation.scenarios import Scenario
 from frothline.simulation.world import STEP, World
 from frothline.wire import ENUMS, LAYOUT_HASH, WIRE, Message, cobs, encode
 from frothline.wire.decoder import LENGTH, LONGEST, UNKNOWN, read_frame
@@ -28,55 +28,10 @@ VERSION = (0, 2, 0)
 DESCRIBE_EVERY = 5 * TICK_HZ
 WRAP = 0xFFFFFFFF
 
-_KIND = ENUMS["channel_kind"]
-_SENSOR = ENUMS["sensor_kind"]
-_UNIT = ENUMS["count_unit"]
 _FLAG = ENUMS["line_flag"]
 _DEVICE = ENUMS["device_flag"]
 _ACK = ENUMS["ack_result"]
 _FIRST_COMMAND, _LAST_COMMAND = LAYOUT.ranges["command"]
-
-_PINS = {
-    "pressure": "PC0",
-    "differential": "PC3",
-    "rotor": "PB0",
-    "thermal": "PC1",
-    "temperature": "PC2",
-    "supply": "AVCC",
-    "ambient": "PC4",
-    "scale": "PD4",
-    "button": "PD2",
-}
-_UNITS = {
-    "pressure": "adc_sum",
-    "differential": "adc_sum",
-    "rotor": "pulses",
-    "thermal": "adc_sum",
-    "temperature": "adc_sum",
-    "supply": "adc_sum",
-    "ambient": "burst",
-    "scale": "converter",
-    "button": "events",
-}
-
-
-def bit(kind: str) -> int:
-    """Bit of a channel kind in ``enabled`` and ``present``."""
-    return 1 << _KIND[kind]
-
-
-def fitted(scenario: Scenario) -> dict[str, int]:
-    """Settings of a board that knows what is on its pins: those of new firmware, but for other parts."""
-    thermal, plate = scenario.anemometer == "thermal_module", scenario.element == "orifice"
-    kinds = ["pressure", "temperature", "supply", "ambient", "scale", "button", "thermal" if thermal else "rotor"]
-    return {
-        "rate": 100,
-        "enabled": sum(map(bit, [*kinds, "differential"] if plate else kinds)),
-        "pressure_sensor": _SENSOR["mpx5050"],
-        "differential_sensor": _SENSOR["mpxv7007" if plate else "none"],
-        "anemometer": _SENSOR["thermal_module" if thermal else "pulse_rotor"],
-        "temperature_sensor": _SENSOR["ntc_10k_3950"],
-    }
 
 
 class ModelledBoard:
@@ -272,10 +227,10 @@ class ModelledBoard:
             ("rotor", s["anemometer"], fast),
             ("thermal", s["anemometer"], fast),
             ("temperature", s["temperature_sensor"], 5000),
-            ("supply", _SENSOR["bandgap_1v1"], 5000),
-            ("ambient", _SENSOR["bme280"], 1000),
-            ("scale", _SENSOR["hx711_a128"], 10000),
-            ("button", _SENSOR["push_button"], 0),
+            ("supply", SENSOR["bandgap_1v1"], 5000),
+            ("ambient", SENSOR["bme280"], 1000),
+            ("scale", SENSOR["hx711_a128"], 10000),
+            ("button", SENSOR["push_button"], 0),
         ]
         return [row for row in table if self._enabled & bit(row[0])]
 
@@ -307,12 +262,12 @@ class ModelledBoard:
         for kind, sensor, rate in channels:
             self._send(
                 "channel",
-                kind=_KIND[kind],
+                kind=KIND[kind],
                 sensor=sensor,
-                count_unit=_UNIT[_UNITS[kind]],
+                count_unit=UNIT[UNITS[kind]],
                 name=kind,
                 rate_millihertz=rate,
-                pin=_PINS[kind],
+                pin=PINS[kind],
             )
         if self._present_bits() & bit("ambient"):
             trimming = self.world.trimming
@@ -391,17 +346,17 @@ class ModelledBoard:
 
     def _channel_bits(self) -> int:
         """Enabled channels: those of the settings, and the anemometer that is said to be fitted."""
-        fitted = {_SENSOR["pulse_rotor"]: bit("rotor"), _SENSOR["thermal_module"]: bit("thermal")}
+        fitted = {SENSOR["pulse_rotor"]: bit("rotor"), SENSOR["thermal_module"]: bit("thermal")}
         return self.storage["enabled"] | fitted.get(self.storage["anemometer"], 0)
 
     def _write_settings(self, record: Any) -> int:
         wanted = {name: int(record[name]) for name in self.storage if name != "generation"}
         fits = (
             10 <= wanted["rate"] <= 500
-            and not wanted["enabled"] & ~sum(map(bit, _PINS))
-            and max(wanted["pressure_sensor"], wanted["differential_sensor"]) <= _SENSOR["mpxv7002"]
-            and wanted["anemometer"] in {0, _SENSOR["pulse_rotor"], _SENSOR["thermal_module"]}
-            and wanted["temperature_sensor"] in {0, *(_SENSOR[f"ntc_10k_{beta}"] for beta in (3950, 3977, 3435))}
+            and not wanted["enabled"] & ~sum(map(bit, PINS))
+            and max(wanted["pressure_sensor"], wanted["differential_sensor"]) <= SENSOR["mpxv7002"]
+            and wanted["anemometer"] in {0, SENSOR["pulse_rotor"], SENSOR["thermal_module"]}
+            and wanted["temperature_sensor"] in {0, *(SENSOR[f"ntc_10k_{beta}"] for beta in (3950, 3977, 3435))}
         )
         if not fits:
             return _ACK["bad_value"]

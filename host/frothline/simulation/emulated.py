@@ -16,7 +16,7 @@ from typing import Any
 from zlib import crc32
 
 from frothline.errors import FrothlineError
-from frothline.simulation.board import fitted
+from frothline.simulation.board_channels import fitted
 from frothline.simulation.emulator_binding import FREQUENCY, INPUTS, STORAGE, Chip, image_path
 from frothline.simulation.line_noise import Damager
 from frothline.simulation.options import Options, read_url

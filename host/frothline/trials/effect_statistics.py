@@ -17,19 +17,17 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import combinations
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import linalg, stats
+from scipy import stats
 
 from frothline.errors import InputError, TooFewPoints
 from frothline.estimate import Z95, Estimate
-from frothline.trials.effect_checks import check_group, check_trials
+from frothline.trials.effect_checks import check_trials
+from frothline.trials.factor_coding import RANK_TOLERANCE, Code, code_factor, null_groups
 
 Array = NDArray[np.float64]
-_RANK_TOLERANCE = 1e-9  # of coded columns, whose size is one
 
 
 @dataclass(frozen=True)
@@ -67,90 +65,6 @@ class EffectsReport:
     residual_standard_deviation: float
     degrees_of_freedom: int
     words: tuple[str, ...] = field(default=())
-
-
-@dataclass(frozen=True)
-class Code:
-    """How one factor is coded to -1 .. +1."""
-
-    factor: str
-    low: float | str
-    high: float | str
-
-    def column(self, values: Sequence[float | str]) -> Array:
-        if isinstance(self.low, str):
-            return np.array([1.0 if value == self.high else -1.0 for value in values])
-        middle = (float(self.high) + self.low) / 2
-        half = (float(self.high) - self.low) / 2
-        return (np.array([float(value) for value in values]) - middle) / half
-
-
-def code_factor(factor: str, values: Sequence[float | str]) -> Code | None:
-    """The coding of one factor, or None where it never changed.
-
-    Raises
-    ------
-    InputError
-        Where names and numbers are mixed, or a factor has more than two names.
-    """
-    if all(isinstance(value, (int, float)) for value in values):
-        numbers = [float(value) for value in values]
-        return Code(factor, min(numbers), max(numbers)) if min(numbers) < max(numbers) else None
-    names = sorted({value for value in values if isinstance(value, str)})
-    if not all(isinstance(value, str) for value in values):
-        raise InputError(
-            f"has both numbers and names ({', '.join(map(str, dict.fromkeys(values)))})",
-            where=f"factor {factor}",
-            remedy="Write it the same way in every build sheet.",
-        )
-    if len(names) > 2:
-        raise InputError(
-            f"has {len(names)} different names ({', '.join(names)}); two can be compared at once",
-            where=f"factor {factor}",
-            remedy="Choose the trials of two of them, or give the factor a number (a length, a mass, a mesh opening).",
-        )
-    return Code(factor, names[0], names[1]) if len(names) == 2 else None
-
-
-def null_groups(matrix: Array, names: Sequence[str]) -> list[tuple[str, ...]]:
-    """Sets of columns that depend on each other linearly, smallest description first.
-
-    Each basis vector of the null space, brought to reduced echelon form so that it is sparse, names one set; sets that
-    share a column are one. Columns that stand in no set are estimable.
-    """
-    basis = linalg.null_space(matrix, rcond=_RANK_TOLERANCE).T
-    if basis.size == 0:
-        return []
-    reduced = _echelon(basis)
-    groups: list[set[str]] = []
-    for row in reduced:
-        members = {names[int(i)] for i in np.flatnonzero(np.abs(row) > 1e-7)}
-        touching = [group for group in groups if group & members]
-        for group in touching:
-            members |= group
-            groups.remove(group)
-        groups.append(members)
-    order = {name: i for i, name in enumerate(names)}
-    return [tuple(sorted(group, key=order.__getitem__)) for group in groups]
-
-
-def _echelon(rows: Array) -> Array:
-    """Reduced row echelon form with partial pivoting."""
-    work = rows.copy()
-    pivot_row = 0
-    for column in range(work.shape[1]):
-        if pivot_row == work.shape[0]:
-            break
-        best = pivot_row + int(np.argmax(np.abs(work[pivot_row:, column])))
-        if abs(work[best, column]) < 1e-8:
-            continue
-        work[[pivot_row, best]] = work[[best, pivot_row]]
-        work[pivot_row] /= work[pivot_row, column]
-        for other in range(work.shape[0]):
-            if other != pivot_row:
-                work[other] -= work[other, column] * work[pivot_row]
-        pivot_row += 1
-    return work
 
 
 def effects(
@@ -246,7 +160,7 @@ def _nuisance(blocks: Sequence[str] | None, use: NDArray[np.bool_], n: int) -> t
 
 def _least_squares(matrix: Array, y: Array, u: Array | None) -> tuple[Array, Array, int]:
     """Minimum-norm coefficients, their standard errors, and the degrees of freedom left."""
-    pseudo = np.linalg.pinv(matrix, rcond=_RANK_TOLERANCE)
+    pseudo = np.linalg.pinv(matrix, rcond=RANK_TOLERANCE)
     coefficients = pseudo @ y
     freedom = len(y) - int(np.linalg.matrix_rank(matrix, tol=1e-7))
     if freedom > 0:
@@ -372,98 +286,4 @@ def _listed(names: Sequence[str]) -> str:
 # --- designed sets of runs --------------------------------------------------------------------------------------
 
 
-def factorial_effects(levels: NDArray[Any], response: Sequence[float], letters: str) -> dict[str, float]:
-    """Every contrast of a two-level design: main effects and all interactions that it can carry.
-
-    ``levels`` is (n, k) of -1 and +1, ``letters`` names the k columns. Effects that are aliases of an earlier one (in
-    order of length, then of the alphabet) are left out; :func:`alias_chains` names them. Unit: that of the response.
-    """
-    y = np.asarray(response, dtype=float)
-    found: dict[str, float] = {}
-    seen: list[Array] = [np.ones(len(y))]
-    for size in range(1, len(letters) + 1):
-        for chosen in combinations(range(len(letters)), size):
-            column = np.prod(levels[:, chosen], axis=1).astype(float)
-            if any(abs(column @ other) == len(y) for other in seen):
-                continue
-            seen.append(column)
-            found["".join(letters[i] for i in chosen)] = float(column @ y / (len(y) / 2))
-    return found
-
-
-def alias_chains(levels: NDArray[Any], letters: str) -> dict[str, tuple[str, ...]]:
-    """For each estimable contrast of a two-level design, the signed terms that it really is the sum of."""
-    n = len(levels)
-    columns: dict[str, Array] = {}
-    for size in range(1, len(letters) + 1):
-        for chosen in combinations(range(len(letters)), size):
-            columns["".join(letters[i] for i in chosen)] = np.prod(levels[:, chosen], axis=1).astype(float)
-    chains: dict[str, tuple[str, ...]] = {}
-    used: set[str] = set()
-    for name, column in columns.items():
-        if name in used or abs(column.sum()) == n:
-            continue
-        signs = {other: column @ columns[other] for other in columns}
-        chain = [other for other, dot in signs.items() if abs(dot) == n]
-        used.update(chain)
-        chains[name] = tuple(other if signs[other] > 0 else f"-{other}" for other in chain)
-    return chains
-
-
-def lenth(contrasts: Mapping[str, float]) -> tuple[float, float]:
-    """Pseudo standard error and 95 % margin of error of unreplicated contrasts (Lenth, Technometrics 31 (1989) 469)."""
-    sizes = np.abs(np.array(list(contrasts.values())))
-    s0 = 1.5 * float(np.median(sizes))
-    pse = 1.5 * float(np.median(sizes[sizes < 2.5 * s0]))
-    return pse, float(stats.t.ppf(0.975, len(sizes) / 3)) * pse
-
-
 # --- two groups -------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class TwoGroups:
-    """Welch's comparison of two means: ``difference`` is first minus second."""
-
-    difference: Estimate
-    t: float
-    degrees_of_freedom: float
-    p_value: float
-
-
-def welch(mean_1: float, sd_1: float, n_1: int, mean_2: float, sd_2: float, n_2: int, *, unit: str = "") -> TwoGroups:
-    """Welch's unequal-variance t test from summary figures (B. L. Welch, Biometrika 34 (1947) 28).
-
-    Raises
-    ------
-    TooFewPoints
-        With a group of one: one run each cannot show a scatter.
-    InputError
-        For a mean that is no number, a deviation below zero, or two groups without any scatter.
-    """
-    if min(n_1, n_2) < 2:
-        raise TooFewPoints(
-            "one run each: a group of one shows no scatter",
-            where="comparison of two builds",
-            remedy="Repeat each build at least once.",
-        )
-    check_group("first group", mean_1, sd_1, n_1)
-    check_group("second group", mean_2, sd_2, n_2)
-    if sd_1 == 0.0 == sd_2:
-        raise InputError(
-            "neither group scatters at all, so that no uncertainty can be given",
-            where="comparison of two builds",
-            remedy="Look whether one run was entered twice, or give more digits",
-        )
-    v_1, v_2 = sd_1**2 / n_1, sd_2**2 / n_2
-    error = math.sqrt(v_1 + v_2)
-    freedom = (v_1 + v_2) ** 2 / (v_1**2 / (n_1 - 1) + v_2**2 / (n_2 - 1))
-    result = stats.ttest_ind_from_stats(mean_1, sd_1, n_1, mean_2, sd_2, n_2, equal_var=False)
-    half = float(stats.t.ppf(0.975, freedom)) * error
-    difference = mean_1 - mean_2
-    return TwoGroups(
-        Estimate(difference, error, difference - half, difference + half, unit),
-        float(result.statistic),
-        freedom,
-        float(result.pvalue),
-    )

@@ -16,6 +16,7 @@ from frothline.generator.build_comparison import makes_same_foam
 from frothline.generator.foam_prior import FoamKnowledge
 from frothline.readings.applied_calibration import AUTO
 from frothline.run.foam_balance import FoamBalance
+from frothline.run.foam_figures import figures_of
 from frothline.run.state import FOAMING
 from frothline.trials.trial import Trial
 
@@ -37,7 +38,7 @@ def foam_of_build(build: Build, samples: Sequence[FoamSample]) -> FoamKnowledge:
     ledger = FoamBalance(build)
     for sample in samples:
         ledger.add_sample(sample, None)
-    told = ledger.output(FOAMING)
+    told = figures_of(ledger, FOAMING)
     capture, expansion = told.capture, told.expansion
     if capture is None or expansion is None or not (capture.known and expansion.known):
         return FoamKnowledge.usual(build)

@@ -22,9 +22,10 @@ from frothline.generator.entry_words import entry_words, spoken
 from frothline.presentable import Picture, PictureAxis, PicturePoints, draw_picture, nothing_to_draw
 from frothline.quantities import shorten
 from frothline.trials.common_depth import comparable
-from frothline.trials.effect_statistics import EffectsReport, TwoGroups, effects, welch
+from frothline.trials.effect_statistics import EffectsReport, effects
 from frothline.trials.figures import BY_NAME, TrialFigure, unit_of
 from frothline.trials.trial import Trial
+from frothline.trials.two_groups import TwoGroups, welch
 from frothline.units import METRIC, ZERO_CELSIUS, Unit
 
 if TYPE_CHECKING:

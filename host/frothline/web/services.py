@@ -9,7 +9,7 @@ from typing import Any, Protocol
 
 from frothline.bench import snapshot as bench
 from frothline.bench.background import Background
-from frothline.bench.calibration_session import CalibrationOverview
+from frothline.bench.calibration_state import CalibrationOverview
 from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.bench.library import Library
 from frothline.bench.run_control import RunControl

@@ -10,15 +10,8 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from frothline.bench.calibration_session import (
-    CHANNELS,
-    ZEROED,
-    CalibrationOverview,
-    CalibrationPoint,
-    CalibrationSession,
-    CalibrationState,
-    read_answer,
-)
+from frothline.bench.calibration_session import CHANNELS, ZEROED, CalibrationSession, read_answer
+from frothline.bench.calibration_state import CalibrationOverview, CalibrationPoint, CalibrationState
 from frothline.formatting import DASH, running_time, unit_of
 from frothline.sensors import PROCEDURES, Question, Stage
 from frothline.units import Unit

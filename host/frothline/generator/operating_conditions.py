@@ -1,0 +1,48 @@
+"""The air and the liquid for which the pressure model of a build is evaluated."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from frothline.foam.prior import USUAL_CAUGHT, USUAL_EXPANSION
+from frothline.generator.build import Build
+from frothline.physics import water
+from frothline.physics.air import AirState
+from frothline.physics.exhaust import exhaust_temperature_rise
+
+USUAL_PRESSURE = 10e3  # Pa, at which a vacuum drives a generator; judgement
+
+
+def line_temperature(ambient: AirState, pressure: float) -> float:
+    """K of the air in the hose behind a source that compresses it to a gauge pressure, Pa; where nobody measured it."""
+    return ambient.temperature + float(exhaust_temperature_rise(ambient.temperature, pressure, ambient.pressure))
+
+
+@dataclass(frozen=True)
+class OperatingConditions:
+    """The air and the liquid for which a build is reckoned.
+
+    ambient : the room's air;  line_temperature : K, of the air in the hose
+    wet : solution in the generator, or dry as it was assembled
+    solution_flow : m³/s, where it is pumped or was measured; None where the air draws it along
+    expansion, capture : of the foam, used for the liquid that runs with the air where its flow is not known
+    """
+
+    ambient: AirState
+    line_temperature: float
+    wet: bool = True
+    solution_flow: float | None = None
+    expansion: float = USUAL_EXPANSION
+    capture: float = USUAL_CAUGHT
+    surface_tension: float = water.SOLUTION_SURFACE_TENSION
+
+    @classmethod
+    def usual(cls, *, wet: bool = True) -> OperatingConditions:
+        """A room of 20 °C at 101.325 kPa and half humid, and the exhaust of a source that gives 10 kPa."""
+        ambient = AirState.free_air(293.15, 101325.0, 0.5)
+        return cls(ambient, line_temperature(ambient, USUAL_PRESSURE), wet=wet)
+
+    @classmethod
+    def of(cls, build: Build, *, wet: bool = True) -> OperatingConditions:
+        """The usual room and air, with the solution's flow where the build's sheet has one."""
+        return replace(cls.usual(wet=wet), solution_flow=build.reservoir.flow)

@@ -1,0 +1,284 @@
+"""What each element of a build takes of the pressure, from its geometry: one term an element.
+
+A term is a function of the build, its conditions and the uncertain factors (``TermInput``), the mass flow of air (kg/s)
+and the absolute pressure behind the element (Pa). It gives the pressure drops (Pa) that it stands for, by key of
+LABELS. TERMS lists them upstream from the bucket; each uncertain coefficient has its standard uncertainty in
+``uncertainties_of``. A new element needs its term here, its label and, where it is uncertain, a line there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import pairwise
+from math import exp, hypot, log, sqrt
+
+from scipy import optimize
+
+from frothline.estimate import Z95
+from frothline.generator.build import Build
+from frothline.generator.operating_conditions import OperatingConditions
+from frothline.generator.packing_model import packing_coefficients, packing_pore
+from frothline.physics import foam, packing, pipe, water
+from frothline.physics.air import STANDARD_DENSITY
+from frothline.physics.hole import Countersink, discharge_of_drilled_hole, hole_flow, pressure_before_hole
+
+COUNTERSUNK: dict[str, Countersink] = {"no": "none", "inside": "inside", "outside": "outside"}  # the sheet's words
+
+
+SLOPES = {"wetting slope": "wetting", "foam slope": "foam"}  # exponents of the speed, on the factor of another
+
+
+_U_SLOPE = 0.3  # between a multiplier that falls and one that grows with the third part of it; judgement
+
+
+# Foam in wool yields and is sheared thin: pressure then goes with the speed to the power of about a half, and the
+# multiplier on the dry law, which grows with the speed itself or faster, falls. A multiplier that does not change with
+# the speed is one standard uncertainty away. Judgement.
+WOOL_SLOPE, _U_WOOL_SLOPE = -0.5, 0.5
+
+
+# Pa, yield stress of the foam in wool: 0.02 to 5, from foam that is as good as a liquid to dry foam of fine bubbles. It
+# takes some tens of pascals to some kilopascals of a packing. Judgement.
+YIELD_STRESS = 0.3
+
+
+_U_YIELD = log(5.0 / 0.02) / (2 * Z95)
+
+
+# m/s of air at 1.2 kg/m³ in the part's bore, at which a factor with an exponent is what it says: 5 L/s in a bore of
+# 100 mm and one of 36 mm; the same for all builds
+LEAST_SPEED = 0.1  # of these, below which a factor stays as it is there
+
+
+REFERENCE_SPEEDS = {"wetting": 0.64, "foam": 4.9}
+
+
+# Foam slides through a hose as a plug on a thin layer of solution. The stress on the wall grows with the speed to the
+# power of 2/3 where the skins of the bubbles give way, as of detergent (Soft Matter 11 (2015) 368-381, abstract), and
+# of 1/2 where they are stiff (N. D. Denkov and others, Colloids and Surfaces A 263 (2005) 129-145, from memory). How
+# large it is at a builder's speeds no source says: 5 to 50 Pa at 5 m/s is judgement, from yield stresses of a few Pa
+# upward.
+WALL_STRESS = 15.0  # Pa, of 5 and 50 the geometric middle
+
+
+WALL_SPEED = 5.0  # m/s of foam
+
+
+WALL_EXPONENT = 0.58
+
+
+_U_WALL = log(50.0 / 5.0) / (2 * Z95)
+
+
+LABELS = {
+    "fittings": "connection and fittings",
+    "hose": "air hose",
+    "holes": "holes of the diffusion tube",
+    "head": "liquid over the holes",
+    "entry": "opening the wetted holes",
+    "packing": "packing",
+    "pores": "opening the packing's pores",
+    "outlet": "outlet and foam hose",
+}
+
+
+def uncertainties_of(build: Build, conditions: OperatingConditions) -> dict[str, float]:
+    """Parameter -> standard uncertainty of the logarithm of its factor, before anything was measured."""
+    b = build
+    losses = [pipe.FITTINGS[name] for name in b.connection.fittings]
+    total = sum(item.loss for item in losses) + 0.5
+    u_cd = 0.10 if b.tube.countersunk == "inside" else 0.06  # discharge_of_drilled_hole
+    drilled = 4 * 0.02  # holes drilled in plastic come out some per cent wide, and pressure goes with d^-4
+    found = {
+        "fittings": sqrt(sum(item.uncertainty**2 for item in losses) + 0.1**2) / total,
+        "hose": 0.25 if b.hose.kind == "corrugated" else 0.08,
+        "holes": hypot(2 * u_cd, drilled),
+        "outlet": 0.2 if b.outlet.shape == "cone" else 0.12,
+    }
+    if b.packing.kind != "none":
+        found["packing"] = {"beads": 0.25, "screens": 0.15}.get(b.packing.kind, 0.4)
+    if conditions.wet:
+        found["foam slope"] = _U_SLOPE
+        found["foam"] = 0.5  # how much liquid goes along, and how much of the air passes it by
+        if b.outlet.hose > 0.0:
+            found["wall"] = _U_WALL
+        if b.tube.under_liquid:
+            found["head"] = min(0.005 / b.tube.depth, 0.5)  # a reading of the depth to 5 mm
+            found["entry"] = 0.3  # surface tension of the solution
+        if b.packing.kind != "none":
+            # physics.packing.wet_multiplier_larkins; its data are of grains, wool is far outside them
+            found["wetting"] = log(2.0) if b.packing.kind == "beads" else log(2.5)
+            found["wetting slope"] = _U_WOOL_SLOPE if b.packing.is_wool else _U_SLOPE
+            found["pores"] = _U_YIELD if b.packing.is_wool else 0.7  # which width of a pore counts
+    return found
+
+
+def usual_slope(build: Build, key: str) -> float:
+    """Exponent of the speed in a factor before anything was measured."""
+    return WOOL_SLOPE if key == "wetting" and build.packing.is_wool else 0.0
+
+
+@dataclass(frozen=True)
+class TermInput:
+    """A build, its conditions, and the natural logarithm of the factor on each parameter (SLOPES: the exponent)."""
+
+    build: Build
+    conditions: OperatingConditions
+    factors: Mapping[str, float]
+
+    def factor(self, key: str) -> float:
+        return exp(self.factors.get(key, 0.0))
+
+    def sloped(self, key: str, m: float, bore: float) -> float:
+        """A factor that also changes with the speed in a bore."""
+        exponent = usual_slope(self.build, key) + self.factors.get(f"{key} slope", 0.0)
+        speed = m / (STANDARD_DENSITY * pipe.area(bore))
+        return float(self.factor(key) * max(speed / REFERENCE_SPEEDS[key], LEAST_SPEED) ** exponent)
+
+    def gas(self, *, at_bubbles: bool) -> float:
+        """R T, J/kg: behind the holes the bubbles take the temperature of the solution."""
+        c = self.conditions
+        warm = c.line_temperature if not (at_bubbles and c.wet) else self.build.solution.temperature
+        return c.ambient.gas_constant * warm
+
+    @cached_property
+    def viscosities(self) -> tuple[float, float]:
+        """Of the air in the hose and behind the holes, Pa s."""
+        c = self.conditions
+        behind = self.build.solution.temperature if c.wet else c.line_temperature
+        hose, bubbles = (replace(c.ambient, temperature=T).viscosity for T in (c.line_temperature, behind))
+        return hose, bubbles
+
+    def solution_mass_flow(self, m: float) -> float:
+        c = self.conditions
+        if not c.wet:
+            return 0.0
+        if c.solution_flow is not None:
+            return c.solution_flow * foam.SOLUTION_DENSITY
+        return foam.SOLUTION_DENSITY * c.capture * m / c.ambient.density / (c.expansion - 1.0)
+
+
+def _isothermal(p: float, gas: float, forced: float) -> float:
+    """Drop upstream of p where the drop is ``forced``/ρ at the mean density: Δp (p + Δp/2) = R T x forced."""
+    return sqrt(p * p + 2.0 * gas * forced) - p
+
+
+def fittings(of: TermInput, m: float, p: float) -> dict[str, float]:
+    b = of.build
+    own = sum(pipe.FITTINGS[name].loss for name in b.connection.fittings)
+    forced = own / pipe.area(b.connection.bore) ** 2
+    bores = [b.connection.bore, *([b.hose.bore] if b.hose.length > 0.0 else []), b.tube.bore]
+    for before, after in pairwise(bores):  # each step of the bore on the way to the tube
+        if after < before:
+            forced += pipe.sudden_contraction(before, after) / pipe.area(after) ** 2
+        else:
+            forced += pipe.sudden_expansion(before, after) / pipe.area(before) ** 2
+    taken = _isothermal(p, of.gas(at_bubbles=False), of.factor("fittings") * forced * m * m / 2)
+    return {"fittings": taken}
+
+
+def hose(of: TermInput, m: float, p: float) -> dict[str, float]:
+    h = of.build.hose
+    if h.length <= 0.0:
+        return {}
+    Re = float(pipe.reynolds(max(m, 1e-9), h.bore, of.viscosities[0]))
+    f = float(pipe.friction_factor(Re))
+    if h.kind == "corrugated":
+        f = max(f, pipe.corrugated_hose_friction(h.bore, h.pitch))
+    forced = of.factor("hose") * f * h.length / h.bore * m * m / (2 * pipe.area(h.bore) ** 2)
+    return {"hose": _isothermal(p, of.gas(at_bubbles=False), forced)}
+
+
+def holes(of: TermInput, m: float, p: float) -> dict[str, float]:
+    t, c = of.build.tube, of.conditions
+    under = t.under_liquid if c.wet else 0
+    C = discharge_of_drilled_hole(t.hole, t.wall, COUNTERSUNK[t.countersunk]) / sqrt(of.factor("holes"))
+    T, R = c.line_temperature, c.ambient.gas_constant
+    head = float(water.liquid_head(t.depth, foam.SOLUTION_DENSITY)) * of.factor("head") if under else 0.0
+    entry = packing.capillary_entry(c.surface_tension, t.hole) * of.factor("entry") if under else 0.0
+
+    def before(number: int, flow: float, outside: float) -> float:
+        return pressure_before_hole(flow / number, t.hole, outside, T, C, R)
+
+    def through(number: int, inside: float, outside: float) -> float:
+        return number * float(hole_flow(t.hole, inside, outside, T, C, R)) if inside > outside else 0.0
+
+    lifted = p + head + entry
+    if under == t.holes:
+        inside = before(under, m, lifted)
+    else:
+        inside = before(t.holes - under, m, p)
+        if under and inside > lifted:  # some of it goes through those under liquid
+
+            def excess(guess: float) -> float:
+                return through(t.holes - under, guess, p) + through(under, guess, lifted) - m
+
+            inside = float(optimize.brentq(excess, lifted, inside, xtol=1e-6, rtol=1e-12))
+    if not under:
+        return {"holes": inside - p}
+    # where all holes are under, all air lifts the liquid; else what the share of the air that does so spends
+    share = 1.0 if under == t.holes else (through(under, inside, lifted) / m if m > 0.0 else 0.0)
+    return {"holes": inside - p - share * (head + entry), "head": share * head, "entry": share * entry}
+
+
+def packing_bed(of: TermInput, m: float, p: float) -> dict[str, float]:
+    b, c = of.build, of.conditions
+    if b.packing.kind == "none":
+        return {}
+    A = pipe.area(b.body.bore)
+    alpha, beta = packing_coefficients(b.packing, b.body.bore)
+    mu = of.viscosities[1]
+    scale = of.factor("packing")
+    forced = scale * (alpha * mu * m / A + beta * (m / A) ** 2)
+    gas = of.gas(at_bubbles=True)
+    if not c.wet:
+        return {"packing": _isothermal(p, gas, forced)}
+    pore = packing_pore(b.packing, b.body.bore)
+    if b.packing.is_wool:
+        opening = packing.foam_yield(YIELD_STRESS, b.packing.length, pore)
+    else:
+        opening = packing.capillary_entry(c.surface_tension, pore)
+    found = {"pores": opening * of.factor("pores"), "packing": 0.0}
+    if m > 0.0:
+        dry = _isothermal(p, gas, forced)
+        v = of.solution_mass_flow(m) / foam.SOLUTION_DENSITY / A
+        mu_l = float(water.water_viscosity(b.solution.temperature))
+        liquid = scale * (alpha * mu_l * v + beta * foam.SOLUTION_DENSITY * v * v)
+        times = packing.wet_multiplier_larkins(dry, liquid).value * of.sloped("wetting", m, b.body.bore)
+        found["packing"] = _isothermal(p, gas, forced * max(times, 1.0))
+    return found
+
+
+def outlet(of: TermInput, m: float, p: float) -> dict[str, float]:
+    b, o = of.build, of.build.outlet
+    ml = of.solution_mass_flow(m)
+    rho = p / of.gas(at_bubbles=True)
+    reynolds = float(pipe.reynolds(max(m + ml, 1e-9), o.bore, of.viscosities[1]))
+    f = float(pipe.friction_factor(reynolds))
+    if o.shape == "cone":
+        narrowing = pipe.conical_contraction(b.body.bore, o.bore, o.length, f)
+    else:
+        narrowing = pipe.sudden_contraction(b.body.bore, o.bore)
+    scale = of.factor("outlet")
+    K = (narrowing + 1.0) * scale  # 1: the jet's speed is lost in the bucket
+    if not of.conditions.wet:
+        forced = (K + scale * f * o.hose / o.bore) * m * m / (2 * pipe.area(o.bore) ** 2)
+        return {"outlet": _isothermal(p, of.gas(at_bubbles=False), forced)}
+    # wet, the stress on the hose's wall is the plug's, not that of a turbulent gas
+    volume = m / rho + ml / foam.SOLUTION_DENSITY
+    speed = volume / pipe.area(o.bore)
+    stress = WALL_STRESS * of.factor("wall") * (speed / WALL_SPEED) ** WALL_EXPONENT
+    momentum = K * of.sloped("foam", m, o.bore) * (m + ml) * volume / (2 * pipe.area(o.bore) ** 2)
+    return {"outlet": momentum + 4 * o.hose / o.bore * stress}
+
+
+# upstream from the bucket: what an element stands for in the order of the air, and its term
+TERMS: tuple[tuple[tuple[str, ...], Callable[[TermInput, float, float], dict[str, float]]], ...] = (
+    (("outlet",), outlet),
+    (("pores", "packing"), packing_bed),
+    (("entry", "head", "holes"), holes),
+    (("hose",), hose),
+    (("fittings",), fittings),
+)

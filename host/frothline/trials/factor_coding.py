@@ -1,0 +1,98 @@
+"""How factors are coded for the least squares of effects, and which of them the trials cannot tell apart."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import linalg
+
+from frothline.errors import InputError
+from frothline.trials.effect_statistics import Array
+
+RANK_TOLERANCE = 1e-9  # of coded columns, whose size is one
+
+
+@dataclass(frozen=True)
+class Code:
+    """How one factor is coded to -1 .. +1."""
+
+    factor: str
+    low: float | str
+    high: float | str
+
+    def column(self, values: Sequence[float | str]) -> Array:
+        if isinstance(self.low, str):
+            return np.array([1.0 if value == self.high else -1.0 for value in values])
+        middle = (float(self.high) + self.low) / 2
+        half = (float(self.high) - self.low) / 2
+        return (np.array([float(value) for value in values]) - middle) / half
+
+
+def code_factor(factor: str, values: Sequence[float | str]) -> Code | None:
+    """The coding of one factor, or None where it never changed.
+
+    Raises
+    ------
+    InputError
+        Where names and numbers are mixed, or a factor has more than two names.
+    """
+    if all(isinstance(value, (int, float)) for value in values):
+        numbers = [float(value) for value in values]
+        return Code(factor, min(numbers), max(numbers)) if min(numbers) < max(numbers) else None
+    names = sorted({value for value in values if isinstance(value, str)})
+    if not all(isinstance(value, str) for value in values):
+        raise InputError(
+            f"has both numbers and names ({', '.join(map(str, dict.fromkeys(values)))})",
+            where=f"factor {factor}",
+            remedy="Write it the same way in every build sheet.",
+        )
+    if len(names) > 2:
+        raise InputError(
+            f"has {len(names)} different names ({', '.join(names)}); two can be compared at once",
+            where=f"factor {factor}",
+            remedy="Choose the trials of two of them, or give the factor a number (a length, a mass, a mesh opening).",
+        )
+    return Code(factor, names[0], names[1]) if len(names) == 2 else None
+
+
+def null_groups(matrix: Array, names: Sequence[str]) -> list[tuple[str, ...]]:
+    """Sets of columns that depend on each other linearly, smallest description first.
+
+    Each basis vector of the null space, brought to reduced echelon form so that it is sparse, names one set; sets that
+    share a column are one. Columns that stand in no set are estimable.
+    """
+    basis = linalg.null_space(matrix, rcond=RANK_TOLERANCE).T
+    if basis.size == 0:
+        return []
+    reduced = _echelon(basis)
+    groups: list[set[str]] = []
+    for row in reduced:
+        members = {names[int(i)] for i in np.flatnonzero(np.abs(row) > 1e-7)}
+        touching = [group for group in groups if group & members]
+        for group in touching:
+            members |= group
+            groups.remove(group)
+        groups.append(members)
+    order = {name: i for i, name in enumerate(names)}
+    return [tuple(sorted(group, key=order.__getitem__)) for group in groups]
+
+
+def _echelon(rows: Array) -> Array:
+    """Reduced row echelon form with partial pivoting."""
+    work = rows.copy()
+    pivot_row = 0
+    for column in range(work.shape[1]):
+        if pivot_row == work.shape[0]:
+            break
+        best = pivot_row + int(np.argmax(np.abs(work[pivot_row:, column])))
+        if abs(work[best, column]) < 1e-8:
+            continue
+        work[[pivot_row, best]] = work[[best, pivot_row]]
+        work[pivot_row] /= work[pivot_row, column]
+        for other in range(work.shape[0]):
+            if other != pivot_row:
+                work[other] -= work[other, column] * work[pivot_row]
+        pivot_row += 1
+    return work

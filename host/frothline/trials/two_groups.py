@@ -1,0 +1,60 @@
+"""Two groups of trials compared by Welch's test."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from scipy import stats
+
+from frothline.errors import InputError, TooFewPoints
+from frothline.estimate import Estimate
+from frothline.trials.effect_checks import check_group
+
+
+@dataclass(frozen=True)
+class TwoGroups:
+    """Welch's comparison of two means: ``difference`` is first minus second."""
+
+    difference: Estimate
+    t: float
+    degrees_of_freedom: float
+    p_value: float
+
+
+def welch(mean_1: float, sd_1: float, n_1: int, mean_2: float, sd_2: float, n_2: int, *, unit: str = "") -> TwoGroups:
+    """Welch's unequal-variance t test from summary figures (B. L. Welch, Biometrika 34 (1947) 28).
+
+    Raises
+    ------
+    TooFewPoints
+        With a group of one: one run each cannot show a scatter.
+    InputError
+        For a mean that is no number, a deviation below zero, or two groups without any scatter.
+    """
+    if min(n_1, n_2) < 2:
+        raise TooFewPoints(
+            "one run each: a group of one shows no scatter",
+            where="comparison of two builds",
+            remedy="Repeat each build at least once.",
+        )
+    check_group("first group", mean_1, sd_1, n_1)
+    check_group("second group", mean_2, sd_2, n_2)
+    if sd_1 == 0.0 == sd_2:
+        raise InputError(
+            "neither group scatters at all, so that no uncertainty can be given",
+            where="comparison of two builds",
+            remedy="Look whether one run was entered twice, or give more digits",
+        )
+    v_1, v_2 = sd_1**2 / n_1, sd_2**2 / n_2
+    error = math.sqrt(v_1 + v_2)
+    freedom = (v_1 + v_2) ** 2 / (v_1**2 / (n_1 - 1) + v_2**2 / (n_2 - 1))
+    result = stats.ttest_ind_from_stats(mean_1, sd_1, n_1, mean_2, sd_2, n_2, equal_var=False)
+    half = float(stats.t.ppf(0.975, freedom)) * error
+    difference = mean_1 - mean_2
+    return TwoGroups(
+        Estimate(difference, error, difference - half, difference + half, unit),
+        float(result.statistic),
+        freedom,
+        float(result.pvalue),
+    )
