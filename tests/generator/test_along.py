@@ -196,7 +196,7 @@ def desk():
     from frothline.bench.generator_workspace import GeneratorWorkspace
 
     made = GeneratorWorkspace(Bench())
-    made._saved = made._text = made._base = FIRST.read_text("utf-8")
+    made._draft.start_from(FIRST.read_text("utf-8"))
     made._read()
     return made
 

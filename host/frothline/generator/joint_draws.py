@@ -11,17 +11,15 @@ from dataclasses import dataclass
 from math import isfinite
 
 import numpy as np
-from numpy.typing import NDArray
 
 from frothline.curve.blower import BlowerFit
 from frothline.curve.uncertain_curve import ALL_POWERS, Uncertain
 from frothline.errors import OutsideValidity
 from frothline.generator.pressure_model import PressureModel
+from frothline.numerics.arrays import Floats
 from frothline.numerics.errors_in_both import basis
 from frothline.numerics.uncertainty import KNOWN
 from frothline.physics.air import STANDARD_DENSITY
-
-Array = NDArray[np.float64]
 
 DRAWS = 1000  # ends of a 95 % interval are then known to some 6 % of a standard uncertainty
 SEED = 20  # fixed: the same question always has the same answer
@@ -43,10 +41,10 @@ class Met:
     no errors. A draw in which the source does not push through has a flow of 0.
     """
 
-    flow: Array
-    pressure: Array
-    source_slope: Array
-    load_slope: Array
+    flow: Floats
+    pressure: Floats
+    source_slope: Floats
+    load_slope: Floats
 
     @property
     def stable(self) -> float:
@@ -68,7 +66,7 @@ class JointDraws:
 
     def __init__(self, seed: int = SEED) -> None:
         self._seed = seed
-        self._by_name: dict[str, Array] = {}
+        self._by_name: dict[str, Floats] = {}
 
     def meet(self, blower: BlowerFit, generator: PressureModel) -> Met:
         """Where they meet in each draw."""
@@ -95,7 +93,7 @@ class JointDraws:
 
     # --- the draws --------------------------------------------------------------------------------------------------
 
-    def _normal(self, name: str) -> Array:
+    def _normal(self, name: str) -> Floats:
         """(n,) standard normal, the first one 0; the second half mirrors the first."""
         found = self._by_name.get(name)
         if found is None:
@@ -104,7 +102,7 @@ class JointDraws:
             found = self._by_name[name] = np.concatenate([[0.0], half, -half])
         return found
 
-    def _curve(self, curve: Uncertain, name: str, at: Array, derivative: int = 0, *, falls: bool = False) -> Array:
+    def _curve(self, curve: Uncertain, name: str, at: Floats, derivative: int = 0, *, falls: bool = False) -> Floats:
         """Values of a curve in each draw; ``at`` (m,) the same for all draws, or (n, m).
 
         ``falls`` : the slope is never above zero, as leakage never makes the flow of a pump rise with the pressure.
@@ -128,7 +126,7 @@ class JointDraws:
         powers = basis(ALL_POWERS, at.ravel(), derivative).reshape(*at.shape, len(ALL_POWERS))
         return np.asarray(np.einsum("nmk,nk->nm", powers, coefficients))
 
-    def _load(self, generator: PressureModel, flows: Array) -> Array:
+    def _load(self, generator: PressureModel, flows: Floats) -> Floats:
         base, effects = _elements(generator, flows[0], flows[-1])
         at, x = np.log(base.flows), np.log(flows)
         total = np.zeros((DRAWS + 1, len(flows)))
@@ -157,11 +155,11 @@ class JointDraws:
 class _Elements:
     """What the elements take, Pa, at flows (m,), by element."""
 
-    flows: Array
-    taken: dict[str, Array]
+    flows: Floats
+    taken: dict[str, Floats]
 
 
-_Effect = tuple[str, dict[str, Array], dict[str, Array]]
+_Effect = tuple[str, dict[str, Floats], dict[str, Floats]]
 
 
 def _elements(generator: PressureModel, lowest: float, highest: float) -> tuple[_Elements, list[_Effect]]:
@@ -189,7 +187,7 @@ def _elements(generator: PressureModel, lowest: float, highest: float) -> tuple[
     flows = np.geomspace(min(lowest, top / 2), top, AT)
     table = [[model.drops(q * STANDARD_DENSITY) for q in flows[:-1]] + [rows[k]] for k, model in enumerate(models)]
 
-    def column(number: int, group: str) -> Array:
+    def column(number: int, group: str) -> Floats:
         return np.maximum([sum(row.get(name, 0.0) for name in group.split()) for row in table[number]], NOTHING)
 
     names = [" ".join(group) for group in GROUPS if any(name in row for name in group for row in table[0])]
@@ -207,7 +205,7 @@ def _elements(generator: PressureModel, lowest: float, highest: float) -> tuple[
     return _Elements(flows, base), effects
 
 
-def _along(x: Array, at: Array, values: Array) -> Array:
+def _along(x: Floats, at: Floats, values: Floats) -> Floats:
     """Straight between the places, and straight on beyond the last two on either side."""
     inside = np.interp(x, at, values)
     low = values[0] + (x - at[0]) * (values[1] - values[0]) / (at[1] - at[0])
@@ -220,11 +218,11 @@ def _top(blower: BlowerFit) -> float:
     return 1.15 * max(blower.range[1], free if isfinite(free) else 0.0)
 
 
-def _crossing(flows: Array, source: Array, load: Array) -> Met:
+def _crossing(flows: Floats, source: Floats, load: Floats) -> Met:
     return _first(flows, source - load, source, np.gradient(source, flows, axis=1), load)
 
 
-def _first(flows: Array, gap: Array, pressure: Array, slope: Array, load: Array | None = None) -> Met:
+def _first(flows: Floats, gap: Floats, pressure: Floats, slope: Floats, load: Floats | None = None) -> Met:
     """The first place of each draw at which the gap falls through zero."""
     load = pressure if load is None else load
     positive = gap > 0.0
@@ -237,7 +235,7 @@ def _first(flows: Array, gap: Array, pressure: Array, slope: Array, load: Array 
     before, after = gap[row, k - 1], gap[row, k]
     share = np.where(any_end, before / np.where(before - after != 0.0, before - after, 1.0), 1.0)
 
-    def there(table: Array) -> Array:
+    def there(table: Floats) -> Floats:
         return np.asarray(table[row, k - 1] + share * (table[row, k] - table[row, k - 1]))
 
     flow = flows[k - 1] + share * (flows[k] - flows[k - 1])

@@ -14,7 +14,6 @@ from dataclasses import dataclass, replace
 from math import exp, log, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import optimize
 
 from frothline.curve.steady_points import SteadyPoint
@@ -22,9 +21,8 @@ from frothline.errors import NotIdentifiable, TooFewPoints
 from frothline.estimate import Estimate
 from frothline.generator.pressure_model import PressureModel
 from frothline.generator.pressure_terms import LABELS, SLOPES
+from frothline.numerics.arrays import Floats
 from frothline.physics.air import STANDARD_DENSITY
-
-Array = NDArray[np.float64]
 
 MODEL_FLOOR = 0.02  # relative: how well the forms themselves follow a real element; judgement, no source
 SETTLED = 0.5  # of its first uncertainty: a parameter known better than this was settled by the data
@@ -101,11 +99,11 @@ def fit_to_sweeps(
     measured = [np.array([point.pressure for point in points]) for _, points in sets]
     pressures = np.concatenate(measured)
 
-    def scaled(theta: Array) -> list[tuple[PressureModel, tuple[SteadyPoint, ...]]]:
+    def scaled(theta: Floats) -> list[tuple[PressureModel, tuple[SteadyPoint, ...]]]:
         step = dict(zip(names, theta * first, strict=True))
         return [(replace(model, factors={}, errors=None).moved(step), points) for model, points in sets]
 
-    def residual(theta: Array, w: Array) -> Array:
+    def residual(theta: Floats, w: Floats) -> Floats:
         reckoned = [[model.pressure(x) for x in q] for (model, _), q in zip(scaled(theta), flows, strict=True)]
         return np.concatenate([theta, w @ (np.concatenate(reckoned) - pressures)])
 
@@ -143,13 +141,13 @@ def _flowing(points: Sequence[SteadyPoint]) -> tuple[SteadyPoint, ...]:
     return tuple(point for point in points if point.flow > 0.0)
 
 
-def _whitening(sets: Sequence[tuple[PressureModel, Sequence[SteadyPoint]]]) -> tuple[Array, dict[str, Array]]:
+def _whitening(sets: Sequence[tuple[PressureModel, Sequence[SteadyPoint]]]) -> tuple[Floats, dict[str, Floats]]:
     """(n, n) matrix that makes the pressure errors of all points, flow errors carried over by the models' slopes,
     independent and of unit size; and by name what one standard uncertainty of each error that points share, dry ones
     with wet ones too, does to their pressures, (n,).
     """
     points = [(model, point) for model, some in sets for point in some]
-    common: dict[str, Array] = {}
+    common: dict[str, Floats] = {}
     random = np.zeros(len(points))
     for k, (model, point) in enumerate(points):
         q = point.flow
@@ -164,7 +162,7 @@ def _whitening(sets: Sequence[tuple[PressureModel, Sequence[SteadyPoint]]]) -> t
     return np.linalg.inv(np.linalg.cholesky(covariance)), common
 
 
-def _informed(jacobian: Array) -> int:
+def _informed(jacobian: Floats) -> int:
     """How many combinations of the parameters the points know better than the sources did."""
     return int(np.sum(np.linalg.svd(jacobian, compute_uv=False) > 1.0))
 
@@ -173,10 +171,10 @@ def _result(
     wet: PressureModel,
     dry: PressureModel | None,
     names: list[str],
-    first: Array,
-    theta: Array,
-    spread: Array,
-    moved: dict[str, Array],
+    first: Floats,
+    theta: Floats,
+    spread: Floats,
+    moved: dict[str, Floats],
     logs: dict[str, float],
     chi_square: float,
     freedom: int,
@@ -223,7 +221,7 @@ def _unresolved(model: PressureModel, flow: float) -> tuple[tuple[str, ...], ...
     return tuple(tuple(key for key in keys if key in group) for group in groups)
 
 
-def _of_elements(model: PressureModel, flow: float) -> Array:
+def _of_elements(model: PressureModel, flow: float) -> Floats:
     """(n, n) covariance of the elements' pressures, Pa², in the order of the air."""
     m = STANDARD_DENSITY * flow
     shifts = []
@@ -231,7 +229,7 @@ def _of_elements(model: PressureModel, flow: float) -> Array:
         up, down = model.moved(step).drops(m), model.moved({k: -v for k, v in step.items()}).drops(m)
         shifts.append([(up[key] - down[key]) / 2 for key in up])
     rows = np.array(shifts)
-    product: Array = rows.T @ rows
+    product: Floats = rows.T @ rows
     return product
 
 
@@ -241,7 +239,7 @@ def _matters(model: PressureModel, names: list[str], flow: float) -> dict[str, b
 
 
 def _errors(
-    model: PressureModel, names: list[str], covariance: Array, moved: dict[str, Array]
+    model: PressureModel, names: list[str], covariance: Floats, moved: dict[str, Floats]
 ) -> tuple[tuple[str, dict[str, float]], ...]:
     """The covariance as independent errors, the same by name for dry and wet and for every build made of this one.
 
@@ -264,7 +262,7 @@ def _words(
     parameters: list[FittedParameter],
     undivided: dict[str, tuple[tuple[str, ...], ...]],
     matter: dict[str, bool],
-    theta: Array,
+    theta: Floats,
     chi_square: float,
     freedom: int,
 ) -> tuple[str, ...]:

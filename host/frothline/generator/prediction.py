@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from math import exp, hypot, inf, isfinite, log, nan, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import optimize, special
 
 from frothline.curve.blower import BlowerFit
@@ -20,12 +19,10 @@ from frothline.generator.foam_prior import FoamKnowledge
 from frothline.generator.joint_draws import JointDraws, Met
 from frothline.generator.prediction_result import Prediction
 from frothline.generator.pressure_model import PressureModel
+from frothline.numerics.arrays import Floats
 from frothline.numerics.errors_in_both import basis
 from frothline.numerics.uncertainty import KNOWN
 from frothline.physics.air import STANDARD_DENSITY
-
-Array = NDArray[np.float64]
-
 
 UNEVEN = 1.15  # largest over smallest flow of the holes from which it is said
 
@@ -196,7 +193,7 @@ def _of_draws(point: OperatingPoint, met: Met) -> OperatingPoint:
     """
     lower, upper = (np.quantile((met.flow, met.pressure), share, axis=1) for share in (0.025, 0.975))
 
-    def drawn(one: Estimate, row: int, values: Array) -> Estimate:
+    def drawn(one: Estimate, row: int, values: Floats) -> Estimate:
         down, up = float(lower[row]), float(upper[row])
         return replace(one, value=float(values[0]), lower=down, upper=up, standard_uncertainty=(up - down) / (2 * Z95))
 
@@ -382,7 +379,7 @@ def _foam(
     return _spread(bubbles * E / (E - 1.0), known_bubbles.beside(u_liquid), "m³/s", beyond, said, up), None
 
 
-def derivatives(source: BlowerFit, line: ResistanceLine, q: float) -> tuple[Array, Array]:
+def derivatives(source: BlowerFit, line: ResistanceLine, q: float) -> tuple[Floats, Floats]:
     """Derivatives (3, n) of flow, pressure and margin where both meet, by the coefficients of source and load (to
     first order, of the pressure over the flow).
     """

@@ -19,7 +19,6 @@ from functools import cached_property
 from math import pi, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import optimize
 
 from frothline.curve.resistance import ResistanceLine
@@ -30,11 +29,10 @@ from frothline.generator.build import Build
 from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.packing_model import _positive
 from frothline.generator.pressure_terms import COUNTERSUNK, LABELS, TERMS, TermInput, uncertainties_of, usual_slope
+from frothline.numerics.arrays import Floats
 from frothline.physics.air import STANDARD_DENSITY
 from frothline.physics.hole import discharge_of_drilled_hole
 from frothline.physics.manifold import perforated_pipe
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -142,7 +140,7 @@ class PressureModel:
         columns = np.vander(flows / highest_flow, len(powers), increasing=True)
         weight = 1.0 / np.maximum(base, 0.05 * base[-1])  # relative misfit, down to a twentieth of the largest
 
-        def coefficients(pressures: Array, *, positive: bool) -> Array:
+        def coefficients(pressures: Floats, *, positive: bool) -> Floats:
             rows, wanted = columns * weight[:, None], pressures * weight
             found = optimize.nnls(rows, wanted)[0] if positive else np.linalg.lstsq(rows, wanted, rcond=None)[0]
             full = np.zeros(len(ALL_POWERS))

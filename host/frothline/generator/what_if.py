@@ -12,7 +12,6 @@ from math import log, sqrt
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from frothline.curve.blower import BlowerFit
 from frothline.curve.operating_point import NoCrossing, OperatingPoint
@@ -26,10 +25,9 @@ from frothline.generator.joint_draws import JointDraws
 from frothline.generator.prediction import meeting_flow, predict, unmeasured
 from frothline.generator.prediction_result import Prediction
 from frothline.generator.pressure_model import PressureModel
+from frothline.numerics.arrays import Floats
 
 __all__ = ["FoamKnowledge", "Prediction", "WhatIf", "changed_build", "meeting_flow", "predict", "unmeasured", "what_if"]
-
-Array = NDArray[np.float64]
 
 # Which entries of the sheet a parameter of the model belongs to: if one of them changes, what was learnt of the old
 # part says nothing of the new one, and the geometry's own uncertainty returns.
@@ -245,12 +243,12 @@ def _moved(
     )
 
 
-def _about(value: float, flow: Array) -> Array:
+def _about(value: float, flow: Floats) -> Floats:
     """Draws of a flow (n,), brought to the value that the model itself gives without errors."""
     return flow * (value / flow[0]) if flow[0] > 0.0 else flow
 
 
-def _of_draws(value: float, draws: Array, unit: str) -> Estimate:
+def _of_draws(value: float, draws: Floats, unit: str) -> Estimate:
     """An estimate from draws (n,); the first one is without errors and does not count."""
     lower, low, high, upper = np.quantile(draws[1:], [OUTER, 0.16, 0.84, 1.0 - OUTER])
     return Estimate(value, float(high - low) / 2.0, min(float(lower), value), max(float(upper), value), unit)

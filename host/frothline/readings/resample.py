@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from frothline.numerics.arrays import Floats
 from frothline.sensors.series import Status
 
 if TYPE_CHECKING:
     from frothline.sensors import Series
 
-Array = NDArray[np.float64]
 TICK = 0.05  # s
 FLOW_SIGNALS = ("rotor_frequency", "thermal_voltage", "differential_pressure")
 FORGET = 3.0  # s after which a slow reading is no longer believed
@@ -54,8 +54,8 @@ class Resampler:
     """
 
     u: dict[str, float] = field(default_factory=dict)
-    _rest: dict[str, Array] = field(default_factory=dict)
-    _slow: dict[str, tuple[Array, Array]] = field(default_factory=dict)
+    _rest: dict[str, Floats] = field(default_factory=dict)
+    _slow: dict[str, tuple[Floats, Floats]] = field(default_factory=dict)
 
     def feed(self, found: Mapping[str, Series]) -> list[Tick]:
         """The ticks that are complete with this batch, oldest first. Series that are not there are NaN."""
@@ -92,7 +92,7 @@ class Resampler:
             return []
         return self._ticks({name: value[:last] for name, value in columns.items()}, beat[:last])
 
-    def _ticks(self, columns: Mapping[str, Array], beat: Array) -> list[Tick]:
+    def _ticks(self, columns: Mapping[str, Floats], beat: Floats) -> list[Tick]:
         edges = np.flatnonzero(np.diff(beat)) + 1
         starts = np.concatenate([[0], edges])
         times = (beat[starts] + 1.0) * TICK
@@ -121,7 +121,7 @@ class Resampler:
             )
         ]
 
-    def _fast(self, series: Series | None, time: Array) -> Array:
+    def _fast(self, series: Series | None, time: Floats) -> Floats:
         if series is None or len(series.time) != len(time):
             return np.full(len(time), nan)
         self._note_u(series)
@@ -139,7 +139,7 @@ class Resampler:
         time, value = self._slow.get(name, (np.empty(0), np.empty(0)))
         self._slow[name] = np.concatenate([time, series.time])[-64:], np.concatenate([value, series.value])[-64:]
 
-    def _held(self, name: str, times: Array) -> Array:
+    def _held(self, name: str, times: Floats) -> Floats:
         time, value = self._slow.get(name, (np.empty(0), np.empty(0)))
         if not len(time):
             return np.full(len(times), nan)
@@ -148,7 +148,7 @@ class Resampler:
         return np.where(np.abs(times - time[place]) < FORGET, value[place], nan)
 
 
-def _means(values: Array, starts: NDArray[np.intp]) -> Array:
+def _means(values: Floats, starts: NDArray[np.intp]) -> Floats:
     """Mean of what is known in each beat, (n,) of (m,) values; NaN where nothing is."""
     good = np.isfinite(values)
     count = np.add.reduceat(good.astype(np.float64), starts)

@@ -11,9 +11,10 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Array = NDArray[np.float64]
+from frothline.numerics.arrays import Floats
+
 _LEFT, _RIGHT, _TOP, _BOTTOM = 62.0, 14.0, 12.0, 44.0  # px around the axes
 
 
@@ -213,7 +214,7 @@ def intervals(
     )
 
 
-def thinned(time: ArrayLike, value: ArrayLike, columns: int = 400) -> tuple[Array, Array]:
+def thinned(time: ArrayLike, value: ArrayLike, columns: int = 400) -> tuple[Floats, Floats]:
     """At most two samples a column, its smallest and its largest in order of time: no extreme is hidden."""
     t, v = np.asarray(time, float), np.asarray(value, float)
     if len(t) <= 2 * columns:

@@ -24,10 +24,9 @@ from scipy import stats
 
 from frothline.errors import InputError, TooFewPoints
 from frothline.estimate import Z95, Estimate
+from frothline.numerics.arrays import Floats
 from frothline.trials.effect_checks import check_trials
 from frothline.trials.factor_coding import RANK_TOLERANCE, Code, code_factor, null_groups
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -147,7 +146,7 @@ def effects(
     return EffectsReport(**{**report.__dict__, "words": _words(report, int((~use).sum()), u)})
 
 
-def _nuisance(blocks: Sequence[str] | None, use: NDArray[np.bool_], n: int) -> tuple[list[Array], list[str]]:
+def _nuisance(blocks: Sequence[str] | None, use: NDArray[np.bool_], n: int) -> tuple[list[Floats], list[str]]:
     """Mean, and one column for each solution batch after the first."""
     columns, names = [np.ones(n)], ["mean"]
     if blocks is not None:
@@ -158,7 +157,7 @@ def _nuisance(blocks: Sequence[str] | None, use: NDArray[np.bool_], n: int) -> t
     return columns, names
 
 
-def _least_squares(matrix: Array, y: Array, u: Array | None) -> tuple[Array, Array, int]:
+def _least_squares(matrix: Floats, y: Floats, u: Floats | None) -> tuple[Floats, Floats, int]:
     """Minimum-norm coefficients, their standard errors, and the degrees of freedom left."""
     pseudo = np.linalg.pinv(matrix, rcond=RANK_TOLERANCE)
     coefficients = pseudo @ y
@@ -211,10 +210,10 @@ def _describe(
 
 
 def _drifts(
-    matrix: Array,
+    matrix: Floats,
     names: Sequence[str],
-    y: Array,
-    residuals: Array,
+    y: Floats,
+    residuals: Floats,
     covariates: Mapping[str, Sequence[float]] | None,
     use: NDArray[np.bool_],
 ) -> tuple[str, ...]:
@@ -253,7 +252,7 @@ def _drifts(
     return tuple(found)
 
 
-def _words(report: EffectsReport, without: int, u: Array | None) -> tuple[str, ...]:
+def _words(report: EffectsReport, without: int, u: Floats | None) -> tuple[str, ...]:
     lines = [confounded.words for confounded in report.confounded]
     if without:
         lines.append(f"{without} trial{'s' if without > 1 else ''} had no {report.response} and could not be used")

@@ -20,12 +20,11 @@ from dataclasses import dataclass
 from itertools import combinations, product
 
 import numpy as np
-from numpy.typing import NDArray
 
 from frothline.errors import InputError, TooFewPoints
 from frothline.estimate import Estimate
+from frothline.numerics.arrays import Floats
 
-Array = NDArray[np.float64]
 Settings = Mapping[str, float]
 
 _LARGEST_CATALOGUE = 20_000  # combinations of parts that are looked at one by one
@@ -67,7 +66,7 @@ class Wish:
     high: float
     unit: str = ""
 
-    def score(self, logarithm: Array) -> Array:
+    def score(self, logarithm: Floats) -> Floats:
         """1 inside the window, falling by half for each 15 % outside it. Takes natural logarithms."""
         below = np.maximum(math.log(self.low) - logarithm, 0) if self.low > 0 else 0.0
         above = np.maximum(logarithm - math.log(self.high), 0) if math.isfinite(self.high) else 0.0
@@ -178,7 +177,7 @@ class Planner:
         return tuple(planned)
 
     @staticmethod
-    def _information(rows: list[Array]) -> float:
+    def _information(rows: list[Floats]) -> float:
         stacked = np.array(rows)
         return float(np.linalg.slogdet(stacked.T @ stacked + 0.01 * np.eye(stacked.shape[1]))[1])
 
@@ -204,7 +203,7 @@ class Planner:
         scores = np.prod([w.score(logs[w.response]) for w in self.wishes], axis=0)
         best = int(np.argmax(scores))
 
-        draws: dict[str, Array] = {}
+        draws: dict[str, Floats] = {}
         for wish in self.wishes:
             draws[wish.response] = self._predict(observed, logs[wish.response])
         joint = np.prod([w.score(draws[w.response]) for w in self.wishes], axis=0)  # (draws, candidates)
@@ -229,12 +228,12 @@ class Planner:
             self._reason(settings, complete[best].settings, expected, float(chance[pick])),
         )
 
-    def _predict(self, rows: Array, logs: Array) -> Array:
+    def _predict(self, rows: Floats, logs: Floats) -> Floats:
         """(draws, candidates) of the logarithm, averaged over effect size and scatter by evidence."""
         centre = logs.mean()
         y = logs - centre
         straight, minor = len(self.factors), rows.shape[1] - 1 - len(self.factors)
-        parts: list[tuple[float, Array, Array]] = []
+        parts: list[tuple[float, Floats, Floats]] = []
         for effect, scatter in product(_EFFECT_SCALES, _SCATTERS):
             prior = np.array([_CENTRE, *[effect] * straight, *[effect * _MINOR] * minor]) ** 2
             spread = (rows * prior) @ rows.T + scatter**2 * np.eye(len(y))
@@ -252,7 +251,7 @@ class Planner:
         spreads = np.array([parts[i][2] for i in which])
         return np.asarray(means + normal * spreads + centre)
 
-    def _features(self, settings: Sequence[Settings]) -> Array:
+    def _features(self, settings: Sequence[Settings]) -> Floats:
         coded = np.array([[f.coded(row[f.name]) for f in self.factors] for row in settings])
         curved = coded**2 - 0.5
         pairs = [coded[:, i] * coded[:, j] for i, j in combinations(range(coded.shape[1]), 2)]
@@ -271,6 +270,6 @@ class Planner:
         )
 
 
-def _interval(values: Array, unit: str) -> Estimate:
+def _interval(values: Floats, unit: str) -> Estimate:
     lower, middle, upper = np.quantile(values, [0.025, 0.5, 0.975])
     return Estimate(float(middle), float(values.std(ddof=1)), float(lower), float(upper), unit)

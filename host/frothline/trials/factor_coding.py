@@ -9,7 +9,7 @@ import numpy as np
 from scipy import linalg
 
 from frothline.errors import InputError
-from frothline.trials.effect_statistics import Array
+from frothline.numerics.arrays import Floats
 
 RANK_TOLERANCE = 1e-9  # of coded columns, whose size is one
 
@@ -22,7 +22,7 @@ class Code:
     low: float | str
     high: float | str
 
-    def column(self, values: Sequence[float | str]) -> Array:
+    def column(self, values: Sequence[float | str]) -> Floats:
         if isinstance(self.low, str):
             return np.array([1.0 if value == self.high else -1.0 for value in values])
         middle = (float(self.high) + self.low) / 2
@@ -57,7 +57,7 @@ def code_factor(factor: str, values: Sequence[float | str]) -> Code | None:
     return Code(factor, names[0], names[1]) if len(names) == 2 else None
 
 
-def null_groups(matrix: Array, names: Sequence[str]) -> list[tuple[str, ...]]:
+def null_groups(matrix: Floats, names: Sequence[str]) -> list[tuple[str, ...]]:
     """Sets of columns that depend on each other linearly, smallest description first.
 
     Each basis vector of the null space, brought to reduced echelon form so that it is sparse, names one set; sets that
@@ -79,7 +79,7 @@ def null_groups(matrix: Array, names: Sequence[str]) -> list[tuple[str, ...]]:
     return [tuple(sorted(group, key=order.__getitem__)) for group in groups]
 
 
-def _echelon(rows: Array) -> Array:
+def _echelon(rows: Floats) -> Floats:
     """Reduced row echelon form with partial pivoting."""
     work = rows.copy()
     pivot_row = 0

@@ -21,6 +21,7 @@ from frothline.curve import OnlineSteady
 from frothline.errors import FrothlineError, InvalidEstimate
 from frothline.estimate import NOT_CALIBRATED, Estimate
 from frothline.foam.dosing import start_up_of
+from frothline.numerics.arrays import Floats
 from frothline.numerics.autocorrelation import mean_of
 from frothline.physics.air import STANDARD_DENSITY, AirState
 from frothline.physics.foam import SOLUTION_DENSITY
@@ -30,7 +31,6 @@ from frothline.readings.table import read_series
 from frothline.recording import load
 from frothline.sensors import Series, Status
 
-Array = NDArray[np.float64]
 SHORTEST = 4.0  # s: a bucket filled faster is given air from a little before it, too
 FALLS = 4.0  # standard uncertainties by which a scale must fall for its slope to be a use of solution
 POURED = 0.05  # kg that a scale must rise by from one second to the next, at least, to be poured into
@@ -131,7 +131,7 @@ def _ambient_density(series: Mapping[str, Series]) -> float:
 
 
 def _window(
-    columns: Mapping[str, Array], filling: Filling | None
+    columns: Mapping[str, Floats], filling: Filling | None
 ) -> tuple[Used | None, tuple[tuple[float, float, str], ...]]:
     finder = OnlineSteady()
     finder.feed(**columns)
@@ -192,7 +192,7 @@ def _solution(scale: Series, used: Used) -> tuple[Estimate | None, str]:
     return Estimate.normal(-slope / SOLUTION_DENSITY, u / SOLUTION_DENSITY, "m3/s", assumptions=said), ""
 
 
-def _poured(time: Array, mass: Array) -> bool:
+def _poured(time: Floats, mass: Floats) -> bool:
     """Whether a scale rises somewhere by more than its noise, by medians over a second."""
     seconds = np.floor(time)
     pieces = [mass[seconds == second] for second in np.unique(seconds)]

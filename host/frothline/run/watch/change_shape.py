@@ -13,9 +13,8 @@ from math import log
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from frothline.numerics.arrays import Floats
 
 
 @dataclass(frozen=True)
@@ -44,7 +43,7 @@ class ChangeShape:
         return self.kind == "ramp" and 1.0 - self.ramp_share < 0.35 * (1.0 - self.step_share)
 
 
-def shape_of(time: Array, deviation: Array, earliest: float = -np.inf) -> ChangeShape | None:
+def shape_of(time: Floats, deviation: Floats, earliest: float = -np.inf) -> ChangeShape | None:
     """The better profile of (n,) deviations from a reference at (n,) s; None with fewer than 4 known readings.
 
     A ramp must explain clearly more than a step to be believed: half of what the step leaves.

@@ -7,9 +7,7 @@ from dataclasses import replace
 from functools import partial
 from math import exp, isfinite, log, nan
 
-import numpy as np
-from numpy.typing import NDArray
-
+from frothline.numerics.arrays import Floats
 from frothline.readings.resample import TICK
 from frothline.run.state import DRY, FOAMING, THINNING
 from frothline.run.watch.alarm_kinds import ENDS_WATCHING, SIDES
@@ -27,7 +25,6 @@ from frothline.run.watch.solution_draw import AS_BEFORE, TELLS
 from frothline.run.watch.startup import OFF, off_design_point
 from frothline.run.watch.watch_state import WatchState
 
-Array = NDArray[np.float64]
 SMALLEST = 0.02  # relative: a change that fits no known fault and is smaller than this is not reported
 SHARP = 0.07  # ln of the build's view within half a second: no ramp is that steep
 BANG = 0.25  # ln: a smaller change is diagnosed without haste
@@ -139,7 +136,7 @@ class ChangeDiagnosis:
             state.change = None
             state.charts.thin.reset()
 
-    def _change(self, rows: Array, opened: PendingChange, reference: Baseline) -> Change:
+    def _change(self, rows: Floats, opened: PendingChange, reference: Baseline) -> Change:
         state = self._state
         return change_of(
             rows,

@@ -13,17 +13,16 @@ from math import exp, inf, isfinite, log, nan
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from frothline.errors import OutsideValidity
 from frothline.estimate import Estimate
+from frothline.numerics.arrays import Floats
 
 if TYPE_CHECKING:
     from frothline.curve import BlowerFit
     from frothline.curve.resistance import ResistanceLine
     from frothline.generator.pressure_model import PressureModel
 
-Array = NDArray[np.float64]
 USUAL_EXPONENT = 0.55  # d ln q / d ln p of a wet generator: 0.5 for holes alone, 1 for a fine packing alone; judgement
 FAR = 3.0  # a view further off than this factor's logarithm says no more than that it is far off
 _PLACES = 800
@@ -33,8 +32,8 @@ _PLACES = 800
 class Table:
     """Logarithm of the flow against pressure: ``pressure`` (n,) rising, ``log_flow`` (n,)."""
 
-    pressure: Array
-    log_flow: Array
+    pressure: Floats
+    log_flow: Floats
 
     def at(self, pressure: float) -> float:
         """Logarithm of m3/s at ``pressure`` Pa, held at the ends."""

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from math import exp, isfinite, nan
 
 import numpy as np
-from numpy.typing import NDArray
 
+from frothline.numerics.arrays import Floats
 from frothline.run.watch.baseline import NAMES, Baseline
 from frothline.run.watch.change_shape import ChangeShape, shape_of
 from frothline.run.watch.charts import THIN, Detection
@@ -15,7 +15,6 @@ from frothline.run.watch.fault_signatures import Change
 from frothline.run.watch.flow_estimates import FlowEstimates
 from frothline.run.watch.recent_readings import RecentReadings, coarse, fall_time, flutter, mean
 
-Array = NDArray[np.float64]
 BEFORE_RISE = 8.0  # s before a slow rise that are looked at
 PRESSURE, BUILD = (1 + NAMES.index(name) for name in ("pressure", "build"))  # columns of the readings' rows
 
@@ -37,7 +36,7 @@ class PendingChange:
         return self.sight.chart == THIN
 
 
-def rise_of(rows: Array, opened: PendingChange) -> ChangeShape | None:
+def rise_of(rows: Floats, opened: PendingChange) -> ChangeShape | None:
     """The profile of a slow rise of the build's view, held against the level just before it: the moving one lags.
 
     rows : (n, 5) from ``BEFORE_RISE`` before its onset
@@ -47,7 +46,7 @@ def rise_of(rows: Array, opened: PendingChange) -> ChangeShape | None:
 
 
 def change_of(
-    rows: Array,
+    rows: Floats,
     opened: PendingChange,
     reference: Baseline,
     *,

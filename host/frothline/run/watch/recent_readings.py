@@ -8,13 +8,12 @@ from math import inf, isfinite, log, nan
 from statistics import fmean
 
 import numpy as np
-from numpy.typing import NDArray
 
+from frothline.numerics.arrays import Floats
 from frothline.readings.resample import TICK, Tick
 from frothline.run.watch.baseline import NAMES
 from frothline.run.watch.flow_estimates import FlowEstimates
 
-Array = NDArray[np.float64]
 BLOCK = 10  # ticks: half a second
 MINUTE = 60.0
 SCALE_OVER = 2.0  # s that the scale's fall is taken over
@@ -54,7 +53,7 @@ class RecentReadings:
         self.blocks.append((rows[-1][0], block))
         return block, flutter([row[4] if isfinite(row[4]) else row[1] for row in rows])
 
-    def since(self, time: float) -> Array:
+    def since(self, time: float) -> Floats:
         """(n, 5) rows after ``time``."""
         return np.array([row for row in self.rows if row[0] > time]).reshape(-1, 1 + len(NAMES))
 
@@ -82,7 +81,7 @@ class RecentReadings:
         return bool(self._mass) and self._mass[-1][0] - self._spilt_at < LATELY
 
 
-def mean(values: Array) -> float:
+def mean(values: Floats) -> float:
     good = values[np.isfinite(values)]
     return float(good.mean()) if len(good) else nan
 
@@ -93,14 +92,14 @@ def known_mean(values: Iterable[float]) -> float:
     return fmean(good) if good else nan
 
 
-def flutter(values: Sequence[float] | Array) -> float:
+def flutter(values: Sequence[float] | Floats) -> float:
     """Movement within a stretch, by differences over 0.15 s: bubbles come several times a second, a slope is slower."""
     x = np.asarray(values)
     x = x[np.isfinite(x)]
     return float(np.sqrt(np.mean((x[3:] - x[:-3]) ** 2) / 2.0)) if len(x) >= 6 else nan
 
 
-def fall_time(rows: Array, fall: float, level: float) -> float:
+def fall_time(rows: Floats, fall: float, level: float) -> float:
     """Time from a fifth to four fifths of a change of the pressure, s; NaN for changes below 5 %.
 
     rows : (n, 5);  fall : its whole, a logarithm;  level : logarithm of the pressure before it
@@ -116,7 +115,7 @@ def fall_time(rows: Array, fall: float, level: float) -> float:
     return float(rows[late[0], 0] - rows[early[-1], 0]) if len(early) else nan
 
 
-def coarse(rows: Array, view: str, level: float) -> tuple[Array, Array]:
+def coarse(rows: Floats, view: str, level: float) -> tuple[Floats, Floats]:
     """(times, deviations from ``level``) of a view in (n, 5) rows, as means over a quarter of a second."""
     column = NAMES.index(view) + 1
     fives = rows[: len(rows) // 5 * 5].reshape(-1, 5, rows.shape[1])
@@ -124,14 +123,14 @@ def coarse(rows: Array, view: str, level: float) -> tuple[Array, Array]:
         return fives[:, -1, 0], fives[:, :, column].mean(axis=1) - level
 
 
-def still_moving(rows: Array, now: float) -> bool:
+def still_moving(rows: Floats, now: float) -> bool:
     """Whether the pressure of (n, 5) rows still changes fast."""
     lately = rows[rows[:, 0] > now - 0.22][:, 1]
     lately = lately[np.isfinite(lately)]
     return len(lately) >= 3 and abs(float(lately[-1] - lately[0])) > 0.015
 
 
-def rise(rows: Array, onset: float, now: float) -> float:
+def rise(rows: Floats, onset: float, now: float) -> float:
     """By how much the build's view of (n, 5) rows has risen from just before ``onset``."""
     before = rows[(rows[:, 0] > onset - 0.35) & (rows[:, 0] < onset - 0.07)][:, 4]
     return mean(rows[rows[:, 0] > now - 0.12][:, 4]) - mean(before)
