@@ -116,11 +116,11 @@ print(batch)
 print(f"cast density {batch.cast_density:.3}, run time {batch.run_time:.3}")
 
 # %% [markdown]
-# ## 10 Keep a table with its units
+# ## 10 Save a table with its units
 #
 # Parquet and CSV keep the units; `fl.tables.read` puts them back into `attrs`.
 
 # %%
 with tempfile.TemporaryDirectory() as folder:
-    kept = fl.tables.read(fl.tables.write(points, Path(folder) / "points.csv"))
-print(len(kept), "rows, flow in", kept.attrs["units"]["flow"])
+    restored = fl.tables.read(fl.tables.write(points, Path(folder) / "points.csv"))
+print(len(restored), "rows, flow in", restored.attrs["units"]["flow"])

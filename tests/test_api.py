@@ -69,6 +69,11 @@ def curve():
 
 
 @pytest.fixture(scope="module")
+def other():
+    return fl.fit_source(str(OTHER))
+
+
+@pytest.fixture(scope="module")
 def notebook(tmp_path_factory):
     folder = tmp_path_factory.mktemp("season") / "season"
     shutil.copytree(SEASON, folder)
@@ -141,11 +146,11 @@ def test_an_editor_sees_a_signature_for_every_function():
 
 
 @pytest.mark.parametrize("kind", [str, Path])
-def test_every_function_takes_a_path_as_text_or_as_path(kind, tmp_path):
+def test_every_function_takes_a_path_as_text_or_as_path(kind, tmp_path, curve):
     assert len(fl.read(kind(SWEEP))) == len(fl.read(SWEEP))
     assert fl.fit_source(kind(SWEEP)).recordings == (SWEEP,)
     assert fl.build(kind(SHEET)).name == "first tube"
-    assert fl.predict(kind(SHEET), kind(SWEEP)).now.pressure.known
+    assert fl.predict(kind(SHEET), curve, folder=kind(SEASON)).now.pressure.known
     assert fl.what_if(kind(SHEET), [kind(SWEEP)], {"outlet.bore": "26 mm"}, folder=kind(SEASON)).change
     assert fl.notebook(kind(SEASON)).folder == SEASON
     assert fl.verify(kind(SWEEP)).whole
@@ -156,7 +161,6 @@ def test_every_function_takes_a_path_as_text_or_as_path(kind, tmp_path):
 def test_several_recordings_are_one_table_and_one_curve():
     both = fl.read([SWEEP, str(OTHER)])
     assert list(both["recording"].unique()) == [SWEEP.stem, OTHER.stem]
-    assert fl.fit_source([SWEEP]).shut_off == fl.fit_source(SWEEP).shut_off
     with pytest.raises(InputError, match="named twice"):
         fl.fit_source(SWEEP, str(SWEEP))
     with pytest.raises(InputError, match="no recording is given"):
@@ -178,18 +182,19 @@ def steeper(factor):
     return Calibration("", {"pressure": line})
 
 
-def test_auto_takes_the_calibration_that_page_and_prompt_take(tmp_path, capsys):
+def test_auto_takes_the_calibration_that_page_and_prompt_take(tmp_path, capsys, curve):
     shutil.copy(SWEEP, tmp_path)
     path = tmp_path / SWEEP.name
     save_calibration(tmp_path / "calibration.toml", steeper(1.5))
-    plain, auto = fl.fit_source(SWEEP), fl.fit_source(path)
-    assert auto.shut_off.value == pytest.approx(1.5 * plain.shut_off.value, rel=0.02)
+    auto = fl.fit_source(path)
+    assert auto.shut_off.value == pytest.approx(1.5 * curve.shut_off.value, rel=0.02)
     assert cli.main(["curve", str(path), "--json"]) == 0
     prompt = json.loads(capsys.readouterr().out)
     assert prompt["shut_off"]["value"] == pytest.approx(auto.shut_off.value, rel=1e-12)
-    assert load_sweeps([path]).fit().shut_off == auto.shut_off  # what the page calls
-    assert fl.fit_source(path, calibration=None).shut_off == plain.shut_off
-    assert fl.fit_source(path, calibration=str(tmp_path / "calibration.toml")).shut_off == auto.shut_off
+    assert load_sweeps([path]).points == auto.sweeps.points  # what the page calls
+    assert fl.fit_source(path, calibration=None).shut_off == curve.shut_off
+    named = fl.read(path, str(tmp_path / "calibration.toml"), columns=["line_pressure"])
+    assert named["line_pressure"].equals(fl.read(path)["line_pressure"])
     assert fl.read(path)["line_pressure"].equals(read_table(path)["line_pressure"])
     assert not fl.read(path)["line_pressure"].equals(fl.read(path, None)["line_pressure"])
     assert fl.predict(SHEET, path).now.pressure == fl.predict(SHEET, auto).now.pressure
@@ -214,8 +219,8 @@ def test_entries_that_go_along_do_so_as_at_the_prompt(curve, capsys):
     assert prompt["then"]["pressure"]["value"] == pytest.approx(found.now.pressure.value, rel=1e-9)
 
 
-def test_another_air_source_is_a_change_too(curve):
-    found = fl.what_if(SHEET, curve, new_curve=OTHER)
+def test_another_air_source_is_a_change_too(curve, other):
+    found = fl.what_if(SHEET, curve, new_curve=other)
     assert found.change is not None
     assert found.changed == ()
     assert found.now.pressure.value != found.built.pressure.value
@@ -341,7 +346,7 @@ def test_a_session_that_was_never_started_has_a_line_and_nothing_to_draw(tmp_pat
 
 
 @pytest.mark.parametrize("name", ["curve", "resistance", "build", "what_if", "batch", "check"])
-def test_a_result_can_be_kept_and_is_the_same(results, name):
+def test_a_result_can_be_pickled_and_is_the_same(results, name):
     back = pickle.loads(pickle.dumps(results[name]))
     assert repr(back) == repr(results[name])
     pd.testing.assert_frame_equal(back.table(), results[name].table())
@@ -414,7 +419,7 @@ def test_a_resistance_is_read_from_a_recorded_sweep_through_a_generator(tmp_path
     found = fl.fit_resistance(str(writer.path))
     assert found.fit.line.b > 0.0
     assert len(found.table()) >= 4
-    assert "does not say" in found._repr_html_()  # nobody wrote beside it what it is
+    assert "does not say" in found._repr_html_()  # no TOML says what it is
 
 
 def test_the_table_of_a_change_has_both_states(narrower):
@@ -568,15 +573,15 @@ def test_a_value_with_a_hash_and_text_of_several_lines_survive(tmp_path):
         assert list(back["name"]) == list(made["name"])
 
 
-def test_joined_tables_keep_their_units_and_name_their_rows(curve):
-    one, other = curve.table(), fl.fit_source(OTHER).table()
-    both = fl.tables.concat({"motor": one, "blower": other})
+def test_joined_tables_keep_their_units_and_name_their_rows(curve, other):
+    one, two = curve.table(), other.table()
+    both = fl.tables.concat({"motor": one, "blower": two})
     assert both.attrs["units"] == {"table": "", **one.attrs["units"]}
     assert list(both["table"].unique()) == ["motor", "blower"]
-    assert len(both) == len(one) + len(other)
+    assert len(both) == len(one) + len(two)
     assert one.attrs["units"]  # the tables that were joined keep theirs
     assert "table" not in one
-    plain = fl.tables.concat([one, other])
+    plain = fl.tables.concat([one, two])
     assert "table" not in plain
     assert list(plain.index) == list(range(len(both)))
 
@@ -674,9 +679,10 @@ def test_the_tutorial_has_ten_cells_and_each_runs_and_gives_what_it_says(capsys)
     assert len(names["notebook"].trials) == 10
     assert len(names["effects"].table()) == len(names["effects"].report.effects) > 0
     assert names["batch"].cast_density.lower < 600.0 < names["batch"].cast_density.upper
-    assert names["kept"].attrs["units"]["flow"] == "m3/s"
+    assert names["restored"].attrs["units"]["flow"] == "m3/s"
 
 
+@pytest.mark.slow
 def test_the_tutorial_runs_as_a_script():
     path = ROOT / "recordings" / "tutorial.py"
     said = subprocess.run([sys.executable, str(path)], capture_output=True, text=True, check=True)

@@ -107,10 +107,10 @@ def _function(name: str, function: Any) -> str:
 
 def _signature(function: Any) -> str:
     """As written, one parameter a line where it is long; without ``self`` and ``cls``."""
-    kept = [one for one in inspect.signature(function).parameters.values() if one.name not in ("self", "cls")]
-    listed = [_parameter(one) for one in kept]
-    star = next((n for n, one in enumerate(kept) if one.kind is one.KEYWORD_ONLY), None)
-    if star is not None and not any(one.kind is one.VAR_POSITIONAL for one in kept):
+    parameters = [one for one in inspect.signature(function).parameters.values() if one.name not in ("self", "cls")]
+    listed = [_parameter(one) for one in parameters]
+    star = next((n for n, one in enumerate(parameters) if one.kind is one.KEYWORD_ONLY), None)
+    if star is not None and not any(one.kind is one.VAR_POSITIONAL for one in parameters):
         listed.insert(star, "*")
     short = f"({', '.join(listed)}) -> {_returned(function)}"
     if len(short) <= 88:

@@ -210,9 +210,9 @@ class Estimate:
 
         Raises MissingPackage where the package is not installed, InputError for an unknown value or uncertainty.
         """
-        kept = _VARIABLES.get(id(self))
-        if kept is not None and kept[0]() is self:
-            return kept[1]
+        known = _VARIABLES.get(id(self))
+        if known is not None and known[0]() is self:
+            return known[1]
         try:
             from uncertainties import ufloat  # noqa: PLC0415  an extra that only this method uses
         except ImportError as error:

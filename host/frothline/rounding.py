@@ -19,7 +19,7 @@ def decimals_for(half: float) -> int:
     """Decimal places that half an interval supports; may be negative (tens, hundreds)."""
     exponent = math.floor(math.log10(half))
     leading = round(half / 10.0**exponent * 100)
-    # 950 to 999 become 1000 and keep two digits: the last of them stands where the one digit of 355 to 949 stands.
+    # 950 to 999 become 1000 and keep two digits; the last has the place of the one digit of 355 to 949.
     return 1 - exponent if leading <= 354 else -exponent
 
 

@@ -136,7 +136,7 @@ class ConcreteBatch(Plottable):
         volumes = (
             ("foam volume", self.foam_volume),
             ("solution to prepare", self.solution),
-            ("of it agent", self.agent),
+            ("agent in it", self.agent),
         )
         litres = [(name, f"{three_figures(value * 1e3)} L") for name, value in volumes]
         return (*weighed, *litres, ("bags of cement", three_figures(self.bags)))

@@ -89,7 +89,7 @@ class Prediction(Presentable):
         return {} if self.air_to_solution is not None else {"air_to_solution": "the solution flow is not known"}
 
     def figures(self, when: str = "") -> Sequence[Row]:
-        """Rows of an HTML table; ``when`` stands before each label."""
+        """Rows of an HTML table; ``when`` is the beginning of each label."""
         why = self.unknown
         rows: tuple[tuple[str, str, Estimate | None, Unit], ...] = (
             ("pressure", "operating pressure", self.pressure, METRIC["pressure"]),

@@ -128,7 +128,7 @@ def _read_parquet(path: Path) -> pd.DataFrame:
         table = pq.read_table(path)
     except pa.ArrowException as error:
         raise ValueError(str(error)) from error
-    told = json.loads((table.schema.metadata or {})[b"frothline"])
+    found = json.loads((table.schema.metadata or {})[b"frothline"])
     frame = table.to_pandas()
-    frame.attrs = {name: value for name, value in told.items() if name != "written_by"}
+    frame.attrs = {name: value for name, value in found.items() if name != "written_by"}
     return frame
