@@ -1,5 +1,7 @@
 """From the bytes of a simulated rig to the curve: its own physical model knows the truth and shares no code with the fit."""
 
+from functools import cache
+
 import pytest
 
 from frothline.curve import BlowerCurve, OnlineSteady
@@ -8,10 +10,11 @@ from frothline.sensors import Converter, RigDescription
 from frothline.simulation.modelled import stream
 from frothline.wire import decode_all
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("curves of the simulated rig")]
 SWEEP = 160.0  # s: the scripted hand goes from closed to open and back
 
 
+@cache
 def fitted(scenario, seed):
     data, world = stream(f"modelled://{scenario}?seed={seed}&speed=0", SWEEP)
     tables = decode_all(data).tables

@@ -8,8 +8,10 @@ implies a share; several cups narrow it, and what remains is the scatter from ba
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from frothline.errors import InputError
 from frothline.estimate import Z95, Estimate
@@ -40,10 +42,7 @@ def learn_survival(cups: Sequence[Estimate] = ()) -> Estimate:
         log_density -= 0.5 * ((cup.value - _GRID) / u) ** 2
     mean_share = np.exp(log_density - log_density.max())
     mean_share /= mean_share.sum()
-    # the next batch scatters about the mean share of the mixer
-    scatter = np.exp(-0.5 * ((_GRID[:, None] - _GRID[None, :]) / BETWEEN_BATCHES) ** 2)
-    scatter /= scatter.sum(axis=0)
-    density = scatter @ mean_share if cups else mean_share
+    density = _scatter_between_batches() @ mean_share if cups else mean_share
     density /= density.sum()
     value = float(_GRID @ density)
     u_value = float(np.sqrt((_GRID - value) ** 2 @ density))
@@ -53,6 +52,14 @@ def learn_survival(cups: Sequence[Estimate] = ()) -> Estimate:
     lower, upper = float(_GRID[inside.min()]), float(_GRID[inside.max()])
     said = ASSUMED if not cups else f"by {len(cups)} weighed cup{'s' if len(cups) > 1 else ''}"
     return Estimate(value, u_value, lower, upper, "1", assumptions=(said,))
+
+
+@cache
+def _scatter_between_batches() -> NDArray[np.float64]:
+    """(n, n): density of the next batch's share (row) about the mean share of the mixer (column), on the grid."""
+    scatter: NDArray[np.float64] = np.exp(-0.5 * ((_GRID[:, None] - _GRID[None, :]) / BETWEEN_BATCHES) ** 2)
+    scatter /= scatter.sum(axis=0)
+    return scatter
 
 
 def survival_of_cup(
