@@ -49,9 +49,26 @@ def entry(
     low: float = 0.0,
     high: float = 1e9,
     words: tuple[str, ...] = (),
+    label: str = "",
+    hinted: bool = False,
+    only: tuple[str, tuple[str, ...]] | None = None,
 ) -> Any:
-    """A field of the build with what the sheet must know of it: kind, words about it, limits in SI, allowed words."""
-    metadata = {"kind": kind, "about": about, "low": low, "high": high, "words": words}
+    """A field of the build with all that sheet and form need of it.
+
+    ``kind`` of value, words ``about`` it, limits in SI, allowed ``words``. ``label``: its name in the form, where the
+    name of the field would not do; ``hinted``: whether the form shows ``about`` with it; ``only``: another entry of the
+    part, and the values of it with which this one has a meaning.
+    """
+    metadata = {
+        "kind": kind,
+        "about": about,
+        "low": low,
+        "high": high,
+        "words": words,
+        "label": label,
+        "hinted": hinted,
+        "only": only,
+    }
     return field(metadata=metadata) if default is MISSING else field(default=default, metadata=metadata)
 
 
@@ -61,7 +78,7 @@ class Connection:
 
     bore: float = entry("bore", "inner diameter of the air connection", low=5e-3, high=0.2)
     fittings: tuple[str, ...] = entry(
-        "list", "fittings between the pressure tap and the diffusion tube", (), words=tuple(FITTINGS)
+        "list", "fittings between the pressure tap and the diffusion tube", (), words=tuple(FITTINGS), hinted=True
     )
 
 
@@ -72,7 +89,15 @@ class Hose:
     bore: float = entry("bore", "inner diameter of the hose", low=5e-3, high=0.2)
     length: float = entry("length", "length of the hose", low=0.0, high=50.0)
     kind: str = entry("word", "smooth or corrugated inside", "smooth", words=("smooth", "corrugated"))
-    pitch: float = entry("length", "from ripple to ripple, of a corrugated hose", 4e-3, low=5e-4, high=0.05)
+    pitch: float = entry(
+        "length",
+        "from ripple to ripple, of a corrugated hose",
+        4e-3,
+        low=5e-4,
+        high=0.05,
+        label="ripple",
+        only=("kind", ("corrugated",)),
+    )
 
 
 @dataclass(frozen=True)
@@ -80,14 +105,20 @@ class Tube:
     """The diffusion tube: closed at its far end, with rows of holes along it, through which the air leaves."""
 
     bore: float = entry("bore", "inner diameter of the diffusion tube", low=4e-3, high=0.2)
-    length: float = entry("length", "length of the drilled part", low=5e-3, high=3.0)
+    length: float = entry(
+        "length", "length of the drilled part", low=5e-3, high=3.0, label="drilled length", hinted=True
+    )
     rows: int = entry("count", "rows of holes around the tube", low=1, high=60)
     holes_per_row: int = entry("count", "holes in each row, along the tube", low=1, high=500)
-    hole: float = entry("length", "diameter of the holes", low=3e-4, high=0.03)
+    hole: float = entry("length", "diameter of the holes", low=3e-4, high=0.03, label="hole diameter")
     wall: float = entry("length", "thickness of the tube's wall", 3e-3, low=2e-4, high=0.02)
     countersunk: str = entry("word", "which side of the holes is countersunk", "no", words=("no", "inside", "outside"))
-    under_liquid: int = entry("count", "how many of the holes lie under liquid", 0, low=0, high=30000)
-    depth: float = entry("length", "mean depth of liquid over those holes", 0.0, low=0.0, high=1.5)
+    under_liquid: int = entry(
+        "count", "how many of the holes lie under liquid", 0, low=0, high=30000, label="holes under liquid", hinted=True
+    )
+    depth: float = entry(
+        "length", "mean depth of liquid over those holes", 0.0, low=0.0, high=1.5, label="depth of liquid", hinted=True
+    )
 
     @property
     def holes(self) -> int:
@@ -116,15 +147,48 @@ class Body:
 class Packing:
     """What makes foam of coarse bubbles. Which of the figures are needed depends on the kind."""
 
-    kind: str = entry("word", "kind of the packing", "none", words=PACKING_KINDS)
-    length: float = entry("length", "length of the packing as it sits", 0.0, low=0.0, high=3.0)
-    mass: float | None = entry("mass", "mass of the dry packing (wire wool)", None, low=1e-4, high=50.0)
-    material: str = entry("word", "what the wire or bead is made of", "steel", words=tuple(MATERIALS))
-    wire: float | None = entry("length", "thickness of the wire or fibre", None, low=5e-6, high=5e-3)
-    bead: float | None = entry("length", "diameter of the beads", None, low=2e-4, high=0.05)
-    voidage: float | None = entry("share", "open share of the packing's room, where known", None, low=0.3, high=0.994)
-    layers: int | None = entry("count", "number of screens", None, low=1, high=500)
-    opening: float | None = entry("length", "opening between two wires of a screen", None, low=2e-5, high=0.02)
+    kind: str = entry("word", "kind of the packing", "none", words=PACKING_KINDS, label="packing")
+    length: float = entry(
+        "length",
+        "length of the packing as it sits",
+        0.0,
+        low=0.0,
+        high=3.0,
+        only=("kind", ("beads", "wire wool", "pad", "screens")),
+    )
+    mass: float | None = entry(
+        "mass", "mass of the dry packing (wire wool)", None, low=1e-4, high=50.0, only=("kind", ("wire wool",))
+    )
+    material: str = entry(
+        "word",
+        "what the wire or bead is made of",
+        "steel",
+        words=tuple(MATERIALS),
+        only=("kind", ("beads", "wire wool", "pad")),
+    )
+    wire: float | None = entry(
+        "length",
+        "thickness of the wire or fibre",
+        None,
+        low=5e-6,
+        high=5e-3,
+        label="wire or fibre",
+        only=("kind", ("wire wool", "pad", "screens")),
+    )
+    bead: float | None = entry("length", "diameter of the beads", None, low=2e-4, high=0.05, only=("kind", ("beads",)))
+    voidage: float | None = entry(
+        "share",
+        "open share of the packing's room, where known",
+        None,
+        low=0.3,
+        high=0.994,
+        hinted=True,
+        only=("kind", ("beads", "pad")),
+    )
+    layers: int | None = entry("count", "number of screens", None, low=1, high=500, only=("kind", ("screens",)))
+    opening: float | None = entry(
+        "length", "opening between two wires of a screen", None, low=2e-5, high=0.02, only=("kind", ("screens",))
+    )
 
     @property
     def is_wool(self) -> bool:
@@ -148,8 +212,12 @@ class Outlet:
 
     bore: float = entry("bore", "inner diameter of the outlet", low=2e-3, high=0.3)
     shape: str = entry("word", "how the body narrows to it", "flat", words=("flat", "cone"))
-    length: float = entry("length", "length of the cone", 0.0, low=0.0, high=1.0)
-    hose: float = entry("length", "length of foam hose after it, of the same bore", 0.0, low=0.0, high=30.0)
+    length: float = entry(
+        "length", "length of the cone", 0.0, low=0.0, high=1.0, label="length of the cone", only=("shape", ("cone",))
+    )
+    hose: float = entry(
+        "length", "length of foam hose after it, of the same bore", 0.0, low=0.0, high=30.0, label="foam hose"
+    )
 
 
 @dataclass(frozen=True)
@@ -157,8 +225,18 @@ class Reservoir:
     """Where the solution waits and how it comes to the air."""
 
     volume: float = entry("volume", "solution it holds", low=1e-4, high=2.0)
-    filling: str = entry("word", "how the solution comes in", "batch", words=("batch", "gravity", "pump", "sprayed"))
-    flow: float | None = entry("flow", "solution flow, where it is pumped or was measured", None, low=1e-7, high=0.01)
+    filling: str = entry(
+        "word", "how the solution comes in", "batch", words=("batch", "gravity", "pump", "sprayed"), hinted=True
+    )
+    flow: float | None = entry(
+        "flow",
+        "solution flow, where it is pumped or was measured",
+        None,
+        low=1e-7,
+        high=0.01,
+        label="solution flow",
+        hinted=True,
+    )
 
 
 @dataclass(frozen=True)
@@ -167,9 +245,11 @@ class Solution:
 
     agent: str = entry("text", "name of the agent, in your own words")
     dilution: Dilution = entry(  # noqa: RUF009  entry() makes a field, no shared default
-        "dilution", "agent to water: 1+30 (parts and parts) or 1 in 31 (made up to)"
+        "dilution", "agent to water: 1+30 (parts and parts) or 1 in 31 (made up to)", hinted=True
     )
-    temperature: float = entry("temperature", "temperature of the water", 291.15, low=273.15, high=343.15)
+    temperature: float = entry(
+        "temperature", "temperature of the water", 291.15, low=273.15, high=343.15, label="water temperature"
+    )
 
 
 @dataclass(frozen=True, repr=False)

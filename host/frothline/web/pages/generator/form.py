@@ -13,18 +13,16 @@ from frothline.generator.prediction import unmeasured
 from frothline.web import form_fields
 from frothline.web.elements import Node, button, node
 from frothline.web.pages.generator.labels import (
-    _EXAMPLES,
     CHANGE_WORDS,
     DESK,
+    EXAMPLES,
     FORM,
-    HINTED,
-    PACKING_NEEDS,
-    SHORT,
     SIZE,
     TITLES,
     WANTED_WORDS,
     as_words,
     figure_with_interval,
+    name_of,
     sentences,
 )
 
@@ -52,7 +50,7 @@ def sheet_block(desk: WorkspaceState, *, narrow: bool, part: str) -> list[Node |
     shown = [part if part in PARTS else "tube"] if narrow else list(PARTS)
     groups = []
     for key in shown:
-        fields = [_entry(desk, key, item, wrong, odd) for item in entries(key) if _belongs(desk, key, item.name)]
+        fields = [_entry(desk, key, item, wrong, odd) for item in entries(key) if _belongs(desk, key, item)]
         groups.append(form_fields.group(*TITLES[key], fields, class_="wide" if key == "tube" else "", id=f"part-{key}"))
     chooser = None
     if narrow:
@@ -81,11 +79,11 @@ def _entry(desk: WorkspaceState, part: str, item: Any, wrong: Mapping[str, list[
     return form_fields.entry(
         FORM,
         path,
-        SHORT.get(path, str(item.name).replace("_", " ")),
+        name_of(about, item.name),
         value=desk.values.get(path, ""),
         choices=_words_for(about["words"], desk.values.get(path, "")) if about["kind"] == "word" else None,
-        example=_EXAMPLES.get(about["kind"], ""),
-        hint=str(about["about"]) if path in HINTED else "",
+        example=EXAMPLES.get(about["kind"], ""),
+        hint=str(about["about"]) if about["hinted"] else "",
         note=" ".join(notes),
         look=look,
         mode="decimal" if about["kind"] == "count" else "text",
@@ -98,18 +96,14 @@ def _words_for(known: Sequence[str], value: str) -> list[tuple[str, str]]:
     return [("", "as usual"), *((word, word) for word in known), *odd]
 
 
-def _belongs(desk: WorkspaceState, part: str, name: str) -> bool:
-    """Whether an entry has a meaning in this build, or stands in the sheet all the same."""
-    path = f"{part}.{name}"
-    if path in desk.values or path in desk.altered:
+def _belongs(desk: WorkspaceState, part: str, item: Any) -> bool:
+    """Whether an entry has a meaning in this build, or is in the sheet all the same."""
+    path, only = f"{part}.{item.name}", item.metadata["only"]
+    if only is None or path in desk.values or path in desk.altered:
         return True
-    if part == "packing" and name != "kind":
-        return name in PACKING_NEEDS.get(desk.values.get("packing.kind", "none"), ())
-    if path == "hose.pitch":
-        return desk.values.get("hose.kind") == "corrugated"
-    if path == "outlet.length":
-        return desk.values.get("outlet.shape") == "cone"
-    return True
+    other, values = only
+    default = next(one.default for one in entries(part) if one.name == other)
+    return desk.values.get(f"{part}.{other}", default) in values
 
 
 def keep_block(desk: WorkspaceState) -> list[Node | None]:

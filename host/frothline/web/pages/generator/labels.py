@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from frothline.bench.generator_workspace import WorkspaceState
 from frothline.curve.operating_point import NoCrossing, OperatingPoint
 from frothline.estimate import Estimate
 from frothline.formatting import RATIO, Shown, show_estimate_in, unit_of
+from frothline.generator.build import entries
 from frothline.generator.evaluation import Evaluation
 from frothline.generator.prediction_result import Prediction
 from frothline.generator.sheet import write_value
@@ -29,7 +30,7 @@ TITLES = {
 }
 
 
-_EXAMPLES = {
+EXAMPLES = {
     "bore": "38 mm, 1 1/2 in, 50x3.7",
     "length": "25 mm, 3/4 in",
     "mass": "120 g, 4 oz",
@@ -39,43 +40,6 @@ _EXAMPLES = {
     "dilution": "1+30, 1 in 31",
     "share": "0.95, 95 %",
     "list": "elbow, ball valve",
-}
-
-
-# Where the name of an entry alone would not do.
-SHORT = {
-    "hose.pitch": "ripple",
-    "tube.length": "drilled length",
-    "tube.hole": "hole diameter",
-    "tube.under_liquid": "holes under liquid",
-    "tube.depth": "depth of liquid",
-    "packing.kind": "packing",
-    "packing.wire": "wire or fibre",
-    "outlet.length": "length of the cone",
-    "outlet.hose": "foam hose",
-    "reservoir.flow": "solution flow",
-    "solution.temperature": "water temperature",
-}
-
-
-# Entries of which the name alone does not say what to write.
-HINTED = {
-    "connection.fittings",
-    "tube.length",
-    "tube.under_liquid",
-    "tube.depth",
-    "packing.voidage",
-    "reservoir.filling",
-    "reservoir.flow",
-    "solution.dilution",
-}
-
-
-PACKING_NEEDS = {
-    "beads": ("length", "bead", "voidage", "material"),
-    "wire wool": ("length", "mass", "material", "wire"),
-    "pad": ("length", "wire", "voidage", "material"),
-    "screens": ("length", "wire", "opening", "layers"),
 }
 
 
@@ -93,7 +57,13 @@ WANTED_WORDS = (("pressure", "pressure"), ("air_rate", "air rate (free air)"), (
 def entry_label(path: str) -> str:
     """An entry as the form calls it."""
     part, _, name = path.partition(".")
-    return f"{TITLES[part][0]}, {SHORT.get(path, name.replace('_', ' '))}"
+    about = next(item.metadata for item in entries(part) if item.name == name)
+    return f"{TITLES[part][0]}, {name_of(about, name)}"
+
+
+def name_of(about: Mapping[str, Any], name: str) -> str:
+    """The label of an entry in its part of the form."""
+    return about["label"] or name.replace("_", " ")
 
 
 def as_words(value: Any, kind: str) -> str:
