@@ -21,6 +21,7 @@ Z95: Final = 1.959963984540054  # half of a 95 % interval over its standard unce
 SYMMETRIC = 1e-6  # relative difference of two sides that counts as none
 WIDEST = 50.0  # one side over the other, above which the lognormal's tail means nothing; judgement
 RIGID = 0.9999  # correlations nearer to ±1 count as ±1
+FINEST = 0.005  # standard deviations: the smallest step of the quadrature
 REACH = 8.0  # standard deviations over which the quadrature runs: 1e-15 of probability is outside
 
 
@@ -45,8 +46,8 @@ def sum_half_widths(
     if all(isclose(*sides, rel_tol=SYMMETRIC) for sides in (first, second)):
         return (_in_quadrature(first[0], second[0], correlation), _in_quadrature(first[1], second[1], correlation))
     k = coverage_factor(level)
-    # the one that stays at its median over half of its range is integrated over, so that the other can be inverted
-    a, b = (_Quantity.of(*sides, k) for sides in sorted((first, second), key=min))
+    # the quadrature runs over the narrower one: seen from there the wider one is smooth
+    a, b = (_Quantity.of(*sides, k) for sides in sorted((first, second), key=lambda sides: (max(sides), min(sides))))
     tail = (1.0 - level) / 2.0
     low, high = _rigid(a, b, correlation, tail) if abs(correlation) > RIGID else _joint(a, b, correlation, tail)
     return max(-low, 0.0), max(high, 0.0)
@@ -98,6 +99,11 @@ class _Quantity:
             return self.below * expm1(self.skew * z) / self.skew
         return (self.below if z < 0.0 else self.above) * z
 
+    @property
+    def slopes(self) -> tuple[float, float]:
+        """Change per standard deviation near both ends of the interval."""
+        return 2.0 * (self.at(-2.0) - self.at(-2.5)), 2.0 * (self.at(2.5) - self.at(2.0))
+
     def normal_at(self, difference: float) -> float:
         """The normal quantity at which it has this difference from its median; infinite where it never has."""
         if self.skew:
@@ -110,8 +116,9 @@ class _Quantity:
 def _joint(a: _Quantity, b: _Quantity, correlation: float, tail: float) -> tuple[float, float]:
     """Quantiles of the sum at ``tail`` and 1 - ``tail``."""
     own = sqrt(1.0 - correlation**2)
-    coarsest = 0.1 if min(b.below, b.above) > 0.0 else 0.01  # both stay at their medians over half of their ranges
-    grid = _grid(min(coarsest, own / 2.0))
+    # a step moves the sum by a fraction of the width of b on its narrower side, as far as that is not almost nothing
+    fine = 0.25 * min(b.slopes) / max(a.slopes)
+    grid = _grid(min(max(fine, FINEST), 0.1, own / 2.0))
     moved = [(exp(-z * z / 2.0), a.at(z), z) for z in grid]
     whole = sum(weight for weight, _, _ in moved)
 
