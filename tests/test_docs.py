@@ -1,6 +1,7 @@
 """The pages that people read: every command is named in them, every link leads somewhere, and the set-up is as short as
 it is promised to be."""
 
+import ast
 import os
 import re
 import subprocess
@@ -92,3 +93,73 @@ def test_setting_up_takes_two_commands_and_both_can_be_run():
         assert program.is_file(), f"{words[1]} is not there"
         assert os.access(program, os.X_OK) or os.name == "nt", f"{words[1]} may not be executed"
         assert program.read_text("utf-8").startswith("#!/bin/sh\n")
+
+
+# --- the contributors' map against the code ----------------------------------------------------------------------------
+
+MAP = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+PACKAGE = ROOT / "host" / "frothline"
+
+
+def section(heading):
+    (text,) = re.findall(rf"^## {re.escape(heading)}\n(.*?)(?=^## |\Z)", MAP, re.MULTILINE | re.DOTALL)
+    return text
+
+
+def rows(text):
+    """Cells of the rows of a Markdown table, without its head."""
+    lines = [line for line in text.splitlines() if line.startswith("|")]
+    return [[cell.strip() for cell in line.strip("|").split("|")] for line in lines[2:]]
+
+
+def test_every_file_that_the_map_names_is_there():
+    names = set(re.findall(r"`((?:[\w.-]+/)*[\w-]+\.(?:py|md|toml|js|css|h))`", MAP))
+    assert len(names) > 60
+    missing = []
+    for name in names:
+        inside = {f"host/frothline/{name}", name}
+        near = {one for one in FILES if one.endswith(f"/{name}")} if "/" not in name else set()
+        if not (inside & FILES or near):
+            missing.append(name)
+    assert missing == []
+
+
+def test_the_map_has_the_floors_that_the_structure_test_holds():
+    import test_structure
+
+    there = {int(floor): set(re.findall(r"`(\w+)`", names)) for floor, names in rows(section("Floors"))}
+    held = {}
+    for name, floor in test_structure.FLOORS.items():
+        held.setdefault(floor, set()).add(name)
+    assert there == held
+
+
+def test_every_package_has_a_row_of_what_to_read_first():
+    named = {one for cells in rows(section("What is where")) for one in cells[0].split(", ")}
+    packages = {path.parent.name for path in PACKAGE.glob("*/__init__.py")}
+    assert packages <= named
+
+
+def test_every_thread_with_a_name_is_in_the_map():
+    source = "".join((PACKAGE / name).read_text("utf-8") for name in sorted(p for p in PACKAGE.rglob("*.py")))
+    in_code = set(re.findall(r'name="(frothline-[\w-]+)"', source))
+    assert in_code == set(re.findall(r"`(frothline-[\w-]+)`", section("Threads, and who owns what")))
+
+
+def test_the_fields_of_a_message_are_those_of_the_map():
+    tree = ast.parse((PACKAGE / "web" / "feed.py").read_text("utf-8"))
+    (made,) = [
+        node.value
+        for node in ast.walk(tree)
+        if isinstance(node, ast.AnnAssign) and ast.unparse(node.target) == "message"
+    ]
+    in_code = [key.value for key in made.keys]
+    in_map = [cells[0].strip("`") for cells in rows(section("The message from server to page"))]
+    assert in_map == in_code
+
+
+def test_the_glossary_is_short_and_its_words_are_used():
+    words = [cells[0] for cells in rows(section("House words"))]
+    assert len(words) <= 15
+    source = "\n".join(path.read_text("utf-8") for path in PACKAGE.rglob("*.py"))
+    assert [word for word in words if not re.search(rf"\b{word}", source)] == []

@@ -5,6 +5,7 @@ import zlib
 
 import pytest
 from cobs import cobs
+
 from conftest import GOLDEN
 
 

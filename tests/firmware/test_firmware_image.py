@@ -5,8 +5,9 @@ import shutil
 import subprocess
 
 import pytest
-from conftest import FIRMWARE
 from worst_stack import worst_stack
+
+from conftest import FIRMWARE
 
 SHIPPED = FIRMWARE.parent / "host" / "frothline" / "rig" / "image" / "frothline.hex"
 COMPILER = "5.4.0"  # avr-gcc of Debian 12, with which the shipped image was built

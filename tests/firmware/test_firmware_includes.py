@@ -4,6 +4,7 @@ import re
 from graphlib import CycleError, TopologicalSorter
 
 import pytest
+
 from conftest import FIRMWARE
 
 # What a folder may include, besides itself.
