@@ -6,7 +6,8 @@ from waiting import until
 from frothline.bench.session import Session
 from frothline.errors import InputError
 from frothline.foam.sample import Weighing
-from frothline.readings.table import marks, read_series
+from frothline.readings.marks import marks
+from frothline.readings.series import read_series
 from frothline.recording import verify
 from frothline.recording.reader import load as load_recording
 from frothline.run.run import run_of_recording

@@ -15,7 +15,8 @@ from frothline.bench.live_series import LiveSeries
 from frothline.bench.session import Session
 from frothline.cli import main
 from frothline.errors import InputError
-from frothline.readings.table import read_series, read_table, read_tables
+from frothline.readings.series import read_series
+from frothline.readings.table import read_table, read_tables
 from frothline.recording import RecordingWriter, load
 from frothline.report import run_report, sweep_report
 from frothline.report.provenance import budgets

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from recording_scenes import BoardStream
 
-from frothline.readings.table import read_series, read_table
+from frothline.readings.series import read_series
+from frothline.readings.table import read_table
 from frothline.recording import Policy, RecordingWriter
 from frothline.sensors import Status
 from frothline.simulation.modelled import ModelledRig

@@ -7,7 +7,9 @@ from recording_scenes import TICK_HZ, BoardStream, SetClock
 
 from frothline.errors import InputError, SensorMissing
 from frothline.readings.export import export_table, to_csv, to_parquet
-from frothline.readings.table import marks, read_series, read_table
+from frothline.readings.marks import marks
+from frothline.readings.series import read_series
+from frothline.readings.table import read_table
 from frothline.readings.time_axis import pieces
 from frothline.recording import Policy, RecordingWriter, load
 from frothline.recording.disk import write_atomically

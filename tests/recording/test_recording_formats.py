@@ -6,7 +6,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from frothline.readings.table import marks, read_table
+from frothline.readings.marks import marks
+from frothline.readings.table import read_table
 from frothline.recording import Catalogue, RecordingWriter, load, verify
 from frothline.recording.host_frames import FORMAT
 

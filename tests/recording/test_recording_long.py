@@ -7,7 +7,9 @@ import numpy as np
 import pytest
 from recording_scenes import TICK_HZ, BoardStream, SetClock
 
-from frothline.readings.table import marks, read_series, read_table
+from frothline.readings.marks import marks
+from frothline.readings.series import read_series
+from frothline.readings.table import read_table
 from frothline.recording import Policy, RecordingWriter, load
 from frothline.recording.summary import summarise
 

@@ -13,7 +13,7 @@ import pytest
 from recording_scenes import BoardStream, SetClock
 
 from frothline.errors import InputError, NotARecording, RecordingError
-from frothline.readings.table import marks
+from frothline.readings.marks import marks
 from frothline.recording import Policy, RecordingWriter, load, segments_of, verify
 from frothline.wire import Received, StreamDecoder, decode_all
 

@@ -6,12 +6,13 @@ from collections.abc import Sequence
 from math import isfinite
 
 import numpy as np
-from scipy import stats
 
 from frothline.curve.steady import Refusal
 from frothline.curve.steady_points import PointArrays, SteadyPoint
 from frothline.errors import NotIdentifiable
+from frothline.numerics.distributions import chi_square_quantile, rank_correlation
 from frothline.numerics.errors_in_both import PolynomialFit
+from frothline.numerics.uncertainty import student_factor
 
 WIDEST_GAP = 0.3  # of the highest flow, between neighbouring points
 LEAST_PRESSURE = 30.0  # Pa; less than this at every opening is no source, or no pressure reading
@@ -112,7 +113,7 @@ def refuse_impossible(points: Sequence[SteadyPoint]) -> None:
             f"{top_q * LITRES:.3g} L/s",
             remedy="Is the pressure tap blocked, or its hose off?",
         )
-    rank = stats.spearmanr(q, p).statistic
+    rank = rank_correlation(q, p)
     if rank > 0.7:
         raise NotIdentifiable(
             "pressure rises with flow; an air source's falls",
@@ -163,7 +164,7 @@ def notes(points: Sequence[SteadyPoint], fit: PolynomialFit, arrays: PointArrays
         words.append(drift)
     freedom = fit.degrees_of_freedom
     stated = bool(np.any(arrays.var_p > 0) or np.any(arrays.var_q > 0))
-    if stated and freedom > 0 and fit.chi_square > stats.chi2.ppf(0.99, freedom):
+    if stated and freedom > 0 and fit.chi_square > chi_square_quantile(0.99, freedom):
         ratio = np.sqrt(fit.chi_square / freedom)
         words.append(
             f"the points scatter {ratio:.1f} times as much as each stretch by itself would explain "
@@ -190,7 +191,7 @@ def drift_over_sweep(points: Sequence[SteadyPoint], fit: PolynomialFit, arrays: 
     left = fit.residual - size * own
     freedom = fit.degrees_of_freedom - 1
     u = np.sqrt(float(left @ left) / freedom / float(own @ own))
-    if abs(size) < 0.003 or abs(size) < stats.t.isf(0.005, freedom) * u:
+    if abs(size) < 0.003 or abs(size) < float(student_factor(freedom, 0.99)) * u:
         return None
     way = "rose" if size > 0 else "fell"
     return (

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from math import isfinite, nan, sqrt
 
 import numpy as np
-from scipy import optimize
+import scipy
 
 from frothline.curve.blower import BlowerFit
 from frothline.curve.positive_displacement import CAUTION
@@ -166,7 +166,7 @@ def _meets_steep(
 
     if lack(0.0) <= 0:
         return _no_crossing(blower, resistance)
-    q = float(optimize.brentq(lack, 0.0, 1.5 * top))
+    q = float(scipy.optimize.brentq(lack, 0.0, 1.5 * top))
     p = float(load.value(q))
     leak, steepness = float(source.value(p, 1)), float(load.value(q, 1))
     here_p, here_q = basis(ALL_POWERS, p)[0], basis(ALL_POWERS, q)[0]

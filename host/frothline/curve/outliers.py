@@ -14,12 +14,12 @@ from math import sqrt
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
 
 from frothline.curve.curve_shapes import Candidate, average_of, candidates
 from frothline.curve.steady_points import PointArrays, SteadyPoint
 from frothline.errors import NotIdentifiable
 from frothline.numerics.errors_in_both import polynomial
+from frothline.numerics.uncertainty import student_factor
 
 OUTLIER_RISK = 1e-3  # that a sweep without a bad point loses one
 MATTERS = 0.005  # of the largest pressure: less than this is not worth a removal
@@ -57,7 +57,7 @@ def worst_point(arrays: PointArrays, shapes: Sequence[Candidate], forms: tuple[s
         if judged is None:
             continue
         off, u, freedom = judged
-        ratio = abs(off) / u / stats.t.isf(OUTLIER_RISK / 2 / n, freedom)
+        ratio = abs(off) / u / float(student_factor(freedom, 1 - OUTLIER_RISK / n))
         matters = abs(off) > MATTERS * float(np.max(arrays.p))
         if matters and ratio > 1.0 and (found is None or ratio > found[0]):
             found = ratio, BadPoint(index, off)

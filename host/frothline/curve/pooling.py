@@ -17,13 +17,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
 
 from frothline.curve.blower import BlowerCurve, BlowerFit
 from frothline.curve.curve_shapes import FORMS
 from frothline.curve.fit_advice import sort_out
 from frothline.curve.steady_points import SteadyPoint, arrays_of
 from frothline.errors import TooFewPoints
+from frothline.numerics.distributions import f_exceedance
 from frothline.numerics.errors_in_both import basis, fit_polynomial
 
 RISK = 0.01  # of telling sweeps of one and the same source apart
@@ -106,7 +106,7 @@ def pool(
     scale = free / rest
     restricted = _left_with(design, explained, target, scale)
     statistic = (restricted - free) / extra / scale
-    p_value = float(stats.f.sf(statistic, extra, rest))
+    p_value = f_exceedance(statistic, extra, rest)
     shifts = _shifts(joint.residual / np.sqrt(joint.weight), owner, arrays.p, len(usable))
     same = p_value >= risk
     largest = max(shifts, key=lambda item: abs(item[1]))

@@ -17,8 +17,8 @@ from functools import cached_property
 from math import exp
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
-from scipy import special
 
 from frothline.curve import fit_advice as advise
 from frothline.curve.steady_points import PointArrays, SteadyPoint, arrays_of
@@ -100,7 +100,7 @@ class PowerLaw:
         by_chance = np.einsum("ij,jk,ik->i", rows, self.random, rows)
         total = np.einsum("ij,jk,ik->i", rows, self.covariance, rows)
         student = student_factor(max(self.degrees_of_freedom, 1), level)
-        normal = special.ndtri(0.5 + level / 2)
+        normal = scipy.special.ndtri(0.5 + level / 2)
         return np.sqrt(total), np.sqrt(student**2 * by_chance + normal**2 * np.maximum(total - by_chance, 0.0))
 
 

@@ -17,7 +17,6 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from scipy import stats
 
 from frothline.curve import fit_advice as advise
 from frothline.curve.power_law import PowerLaw, fit_power_law
@@ -27,6 +26,7 @@ from frothline.curve.steady_points import PointArrays, SteadyPoint, arrays_of
 from frothline.curve.uncertain_curve import ALL_POWERS, Uncertain
 from frothline.errors import FitError, NotIdentifiable, TooFewPoints
 from frothline.numerics.arrays import Floats
+from frothline.numerics.distributions import rank_correlation
 from frothline.numerics.errors_in_both import PolynomialFit, fit_polynomial, scale_of
 from frothline.numerics.uncertainty import KNOWN
 
@@ -106,7 +106,7 @@ def fit_resistance(
     usable, refused = advise.sort_out(points, supply_runs_down=False)
     _refuse_too_few(len(usable))
     arrays = arrays_of(usable)
-    if stats.spearmanr(arrays.q, arrays.p).statistic < -0.7:
+    if rank_correlation(arrays.q, arrays.p) < -0.7:
         raise NotIdentifiable(
             "pressure falls with flow; through a generator it rises",
             remedy="was this a sweep of the air source by itself?",

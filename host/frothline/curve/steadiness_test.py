@@ -25,8 +25,8 @@ from dataclasses import dataclass, field
 from math import sqrt
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike, NDArray
-from scipy import special
 
 WARMING = 15.0  # s; a slow change over a longer stretch is the source, over a shorter one more likely the hand
 DRIFT_RISK = 1e-3  # of taking a channel that stands still for drifting, per stretch
@@ -127,7 +127,7 @@ def drift_words(blocks: list[Block], settings: SteadySettings, *, negligible: bo
         change = slope * len(values)
         level = abs(float(values.mean()))
         # many stretches are looked at, each twice: Student's factor at a small risk, or still lines are accused
-        sure = settings.trend if negligible else float(special.stdtrit(len(values) - 2, 1 - DRIFT_RISK / 2))
+        sure = settings.trend if negligible else float(scipy.special.stdtrit(len(values) - 2, 1 - DRIFT_RISK / 2))
         if abs(slope) > sure * u and abs(change) > max(limit * level, floor):
             share = f"{abs(change) / level:.1%} " if level > 10 * floor else ""
             way = "rose" if change > 0 else "fell"

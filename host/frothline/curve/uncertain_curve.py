@@ -17,8 +17,8 @@ from functools import cached_property, lru_cache
 from math import inf, isfinite, nan, sqrt
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
-from scipy import optimize
 
 from frothline.estimate import Estimate
 from frothline.numerics.arrays import Floats
@@ -149,7 +149,7 @@ class Uncertain:
         gap = self.value(grid)
         change = np.nonzero((gap[:-1] > 0) != (gap[1:] > 0))[0]
         return [
-            float(optimize.brentq(lambda q: float(self.value(q)), grid[k], grid[k + 1], xtol=1e-15, rtol=1e-14))
+            float(scipy.optimize.brentq(lambda q: float(self.value(q)), grid[k], grid[k + 1], xtol=1e-15, rtol=1e-14))
             for k in change
         ]
 
@@ -217,9 +217,9 @@ def _outwards(significant: Callable[[float, float], float], root: float, u: floa
         there = here + step
         if sign > 0 and there <= 0:
             open_end = significant(0.0, sign) <= 0
-            return 0.0 if open_end else float(optimize.brentq(significant, 0.0, here, (sign,), **exact))
+            return 0.0 if open_end else float(scipy.optimize.brentq(significant, 0.0, here, (sign,), **exact))
         if significant(there, sign) > 0:
-            return float(optimize.brentq(significant, *sorted((here, there)), (sign,), **exact))
+            return float(scipy.optimize.brentq(significant, *sorted((here, there)), (sign,), **exact))
         if abs(there) > 20 * root:
             break
         here, step = there, step * 1.3

@@ -18,11 +18,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from scipy import stats
 
 from frothline.errors import InputError
 from frothline.estimate import Z95, Estimate
 from frothline.foam.target_windows import WindowVerdict, judge_figures
+from frothline.numerics.distributions import chi_square_quantile
 from frothline.numerics.scatter import widening
 from frothline.numerics.uncertainty import propagate, student_factor
 from frothline.physics.foam import GAS_DENSITY, SOLUTION_DENSITY, drainage_time, expansion_ratio
@@ -344,7 +344,7 @@ def combine(samples: Sequence[Estimate], shared: Sequence[Mapping[str, float]] =
     stated = float(np.sqrt(np.mean(own)))
     scatter = float(values.std(ddof=1)) if n > 1 else math.nan
     chi_square = (n - 1) * (scatter / stated) ** 2 if n > 1 and stated > 0.0 else math.nan
-    restless = chi_square > float(stats.chi2.ppf(0.95, n - 1)) if n > 1 else False
+    restless = chi_square > chi_square_quantile(0.95, n - 1) if n > 1 else False
     if n > 1 and not stated > 0.0:  # nothing was stated: the scatter alone, with Student's factor
         u = scatter / math.sqrt(n) * float(student_factor(n - 1)) / Z95
     else:

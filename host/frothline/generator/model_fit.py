@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from math import exp, log, sqrt
 
 import numpy as np
-from scipy import optimize
+import scipy
 
 from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import NotIdentifiable, TooFewPoints
@@ -113,7 +113,7 @@ def fit_to_sweeps(
     for _ in range(2):
         w, common = _whitening(scaled(theta))
         # an argument below -8 or above 8 first uncertainties is no scaling any more but another generator
-        found = optimize.least_squares(
+        found = scipy.optimize.least_squares(
             residual, theta, bounds=(-8.0, 8.0), method="trf", x_scale=1.0, diff_step=1e-4, args=(w,)
         )
         theta = np.clip(found.x, -7.95, 7.95)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from math import exp, hypot, inf, isfinite, log, nan, sqrt
 
 import numpy as np
-from scipy import optimize, special
+import scipy
 
 from frothline.curve.blower import BlowerFit
 from frothline.curve.operating_point import SURE, NoCrossing, OperatingPoint, operating_point
@@ -21,7 +21,7 @@ from frothline.generator.prediction_result import Prediction
 from frothline.generator.pressure_model import PressureModel
 from frothline.numerics.arrays import Floats
 from frothline.numerics.errors_in_both import basis
-from frothline.numerics.uncertainty import KNOWN
+from frothline.numerics.uncertainty import KNOWN, student_factor
 from frothline.physics.air import STANDARD_DENSITY
 
 UNEVEN = 1.15  # largest over smallest flow of the holes from which it is said
@@ -138,7 +138,7 @@ def _bent(point: OperatingPoint, line: ResistanceLine, blower: BlowerFit, genera
     u = sqrt(variance) / p
     if u < KNOWN_TO:
         return point
-    k = student(freedom)
+    k = float(student_factor(freedom))
     even = sqrt(log(1.0 + (float(line.curve.u(q)) / p) ** 2))
 
     def of_load(flow: float, factor: float) -> float:
@@ -156,7 +156,7 @@ def _bent(point: OperatingPoint, line: ResistanceLine, blower: BlowerFit, genera
     # where the lower end is no flow at all, the logarithm's width is that of the upper half
     u_flow = q * (log(limits[1] / limits[0]) / 2 if limits[0] > 0 else log(limits[1] / q)) / k
     flow = replace(point.flow, lower=limits[0], upper=limits[1], standard_uncertainty=u_flow)
-    normal = student(KNOWN)
+    normal = float(student_factor(KNOWN))
     along = np.linspace(*_between(generator, blower, q, lambda f, sign: of_load(f, sign * normal)), 33)
     pressures = blower.pressure(along)[0]  # over a hump neither end need be the highest
     down, up = max(p - float(np.min(pressures)), 0.0), max(float(np.max(pressures)) - p, 0.0)
@@ -167,7 +167,7 @@ def _bent(point: OperatingPoint, line: ResistanceLine, blower: BlowerFit, genera
     def joined(estimate: Estimate, row: int, below: float, above: float) -> Estimate:
         rest = max(float(covariance[row, row] - load_alone[row, row]), 0.0)
         own = max(float(freedoms[row]) * (rest / float(covariance[row, row])) ** 2, 1.0)
-        half = student(own) * sqrt(rest)
+        half = float(student_factor(own)) * sqrt(rest)
         u_bent = (below + above) / (2 * normal)
         value = estimate.value
         return replace(
@@ -269,8 +269,8 @@ def meeting_flow(generator: PressureModel, blower: BlowerFit, factor: float = 1.
     if _rises(blower, top):
         steps = np.linspace(start, top, 13)
         end = next(float(q) for q in steps[1:] if gap(float(q)) <= 0.0)
-        return float(optimize.brentq(gap, max(start, end - (top - start) / 12), end, rtol=1e-7))
-    return float(optimize.brentq(gap, start, top, rtol=1e-7))
+        return float(scipy.optimize.brentq(gap, max(start, end - (top - start) / 12), end, rtol=1e-7))
+    return float(scipy.optimize.brentq(gap, start, top, rtol=1e-7))
 
 
 def _rises(blower: BlowerFit, top: float) -> bool:
@@ -295,7 +295,7 @@ def _reach(generator: PressureModel, blower: BlowerFit) -> float:
         return top
     if beyond(1e-7) >= 0.0:  # it holds the air back altogether
         return 0.02 * top
-    return float(optimize.brentq(beyond, 1e-7, top, rtol=1e-3))
+    return float(scipy.optimize.brentq(beyond, 1e-7, top, rtol=1e-3))
 
 
 def unmeasured(generator: PressureModel) -> tuple[str, ...]:
@@ -324,11 +324,6 @@ def _log_u(estimate: Estimate) -> float:
     return estimate.standard_uncertainty / estimate.value if estimate.value > 0 else nan
 
 
-def student(freedom: float, level: float = 0.95) -> float:
-    """Coverage factor of a two-sided interval (JCGM 100:2008, G.3)."""
-    return float(special.stdtrit(min(freedom, KNOWN), 0.5 + level / 2))
-
-
 @dataclass(frozen=True)
 class _Known:
     """How well a logarithm is known: standard uncertainty and effective degrees of freedom (JCGM 100:2008, G.4)."""
@@ -347,7 +342,7 @@ class _Known:
     @property
     def half(self) -> float:
         """Half width of the 95 % interval."""
-        return student(self.freedom) * self.u
+        return float(student_factor(self.freedom)) * self.u
 
 
 def _spread(
@@ -367,7 +362,7 @@ def _foam(
     bubbles = air.value * known.capture
     known_bubbles = known_air.beside(u_caught)
     # no more than all of the air is caught
-    up = hypot(known_air.half, min(student(KNOWN) * u_caught, max(-log(known.capture), 0.0)))
+    up = hypot(known_air.half, min(float(student_factor(KNOWN)) * u_caught, max(-log(known.capture), 0.0)))
     said, beyond = known.assumptions, air.extrapolated
     if Ql is not None:
         share = bubbles / (bubbles + Ql)
@@ -375,7 +370,7 @@ def _foam(
         return foam_rate, _spread(bubbles / Ql, known_bubbles, "1", beyond, said, up)
     E = known.expansion
     u_liquid = known.u_expansion / (E * (E - 1.0))  # of E/(E - 1)
-    up = hypot(up, student(KNOWN) * u_liquid)
+    up = hypot(up, float(student_factor(KNOWN)) * u_liquid)
     return _spread(bubbles * E / (E - 1.0), known_bubbles.beside(u_liquid), "m³/s", beyond, said, up), None
 
 

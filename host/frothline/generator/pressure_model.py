@@ -19,7 +19,7 @@ from functools import cached_property
 from math import pi, sqrt
 
 import numpy as np
-from scipy import optimize
+import scipy
 
 from frothline.curve.resistance import ResistanceLine
 from frothline.curve.uncertain_curve import ALL_POWERS, Uncertain
@@ -142,7 +142,7 @@ class PressureModel:
 
         def coefficients(pressures: Floats, *, positive: bool) -> Floats:
             rows, wanted = columns * weight[:, None], pressures * weight
-            found = optimize.nnls(rows, wanted)[0] if positive else np.linalg.lstsq(rows, wanted, rcond=None)[0]
+            found = scipy.optimize.nnls(rows, wanted)[0] if positive else np.linalg.lstsq(rows, wanted, rcond=None)[0]
             full = np.zeros(len(ALL_POWERS))
             full[: len(powers)] = found / highest_flow**powers
             return full

@@ -14,7 +14,7 @@ from functools import cached_property
 from itertools import pairwise
 from math import exp, hypot, log, sqrt
 
-from scipy import optimize
+import scipy
 
 from frothline.estimate import Z95
 from frothline.generator.build import Build
@@ -215,7 +215,7 @@ def holes(of: TermInput, m: float, p: float) -> dict[str, float]:
             def excess(guess: float) -> float:
                 return through(t.holes - under, guess, p) + through(under, guess, lifted) - m
 
-            inside = float(optimize.brentq(excess, lifted, inside, xtol=1e-6, rtol=1e-12))
+            inside = float(scipy.optimize.brentq(excess, lifted, inside, xtol=1e-6, rtol=1e-12))
     if not under:
         return {"holes": inside - p}
     # where all holes are under, all air lifts the liquid; else what the share of the air that does so spends

@@ -22,10 +22,10 @@ from math import prod
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import stats
 
 from frothline.errors import NotIdentifiable
 from frothline.numerics.arrays import Floats
+from frothline.numerics.distributions import chi_square_quantile
 
 
 @dataclass(frozen=True)
@@ -146,7 +146,7 @@ def scale_of(chi_square: float, freedom: int) -> float:
     """
     if freedom <= 0:
         return 1.0
-    if chi_square < stats.chi2.ppf(0.01, freedom):
+    if chi_square < chi_square_quantile(0.01, freedom):
         return 1.0
     return chi_square / freedom
 

@@ -14,9 +14,10 @@ from functools import cache
 from math import sqrt
 
 import numpy as np
-from scipy import optimize, stats
+import scipy
 
 from frothline.estimate import Z95
+from frothline.numerics.distributions import normal_exceedance
 
 LEAST, MOST = 0.3, 10.0  # times the stated scatter; judgement, no source
 _STEPS = 400
@@ -41,6 +42,6 @@ def _widening(chi_square: float, dof: int) -> float:
     density /= density.sum()
 
     def beyond(limit: float) -> float:
-        return float(2.0 * density @ stats.norm.sf(limit / k)) - 0.05
+        return float(2.0 * density @ normal_exceedance(limit / k)) - 0.05
 
-    return max(float(optimize.brentq(beyond, 0.01, 100.0 * most)) / Z95, 1.0)
+    return max(float(scipy.optimize.brentq(beyond, 0.01, 100.0 * most)) / Z95, 1.0)

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
-from scipy import special, stats
 
 from frothline.numerics.arrays import Floats
 
@@ -86,13 +86,13 @@ def student_factor(freedom: ArrayLike, level: float = 0.95) -> Floats:
     """Student's factor of a two-sided interval of that level, for degrees of freedom (n,) that need not be whole
     (JCGM 100:2008, G.3); the normal one from ``KNOWN`` degrees of freedom on.
     """
-    return np.asarray(special.stdtrit(np.minimum(freedom, KNOWN), 0.5 + level / 2))
+    return np.asarray(scipy.special.stdtrit(np.minimum(freedom, KNOWN), 0.5 + level / 2))
 
 
 def coverage_factor(dof: float = float("inf"), level: float = 0.95) -> float:
     """K of an interval of that level: Student's t with the effective dof cut to an integer (JCGM 100:2008, G.4.2)."""
     if not np.isfinite(dof):
-        return float(stats.norm.ppf((1 + level) / 2))
+        return float(scipy.special.ndtri((1 + level) / 2))
     return float(student_factor(max(1.0, np.floor(dof + 1e-9)), level))
 
 

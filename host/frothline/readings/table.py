@@ -16,7 +16,6 @@ never calibrated).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -28,73 +27,19 @@ from numpy.typing import NDArray
 from frothline.errors import InputError
 from frothline.readings import time_axis
 from frothline.readings.applied_calibration import AUTO, calibration_for, paths_of, refuse_twice
+from frothline.readings.marks import marks
+from frothline.readings.series import convert_pieces
 from frothline.readings.time_axis import Piece
 from frothline.recording.reader import load
 from frothline.recording.recorded import Recorded
 from frothline.recording.segments import SUFFIX
-from frothline.sensors import UNITS, Calibration, Converter, RigDescription, Series, Spool
-from frothline.sensors.series import Status, end_to_end
+from frothline.sensors import UNITS, Calibration, Series, Spool
+from frothline.sensors.series import Status
 from frothline.sensors.status_words import unknown_words
-from frothline.wire import ENUMS, Tables, name_of, text
+from frothline.wire import text
 
 BRIDGE = 3.0
 _GAP = 1.5  # times the distance of its neighbours
-_DESCRIBING = ("description", "channel", "trimming")
-
-
-@dataclass(frozen=True)
-class RecordedMark:
-    """Something that was said or pressed: ``kind`` button, mark, note, step, sample, fault, alarm …"""
-
-    time: float  # s on the recording's axis; NaN when it belongs to no moment of the board
-    kind: str
-    text: str
-
-
-def _tables_of(recorded: Recorded, piece: Piece) -> Tables:
-    return recorded.decoded.tables.between(piece.begin, piece.end)
-
-
-def _description_before(recorded: Recorded, piece: Piece) -> RigDescription:
-    """What was known of the board when the piece began; of what came later in it, the first."""
-    known = Tables()
-    all_before, all_inside = recorded.decoded.tables.between(0, piece.begin), _tables_of(recorded, piece)
-    for name in _DESCRIBING:
-        before, inside = all_before[name], all_inside[name]
-        rows = np.concatenate([before, inside]) if name != "description" or not before.size else before
-        known[name] = rows[: max(1, len(before))] if name == "description" else rows
-    if not known["description"].size and recorded.decoded.tables["description"].size:
-        # Some streams are joined late: a later description of the same board serves.
-        known = Tables({name: recorded.decoded.tables[name] for name in _DESCRIBING})
-        known["description"] = known["description"][:1]
-    return RigDescription.from_tables(known)
-
-
-def _converted(recorded: Recorded, parts: list[Piece], calibration: Any, spool: Any) -> dict[str, Series]:
-    collected: dict[str, list[Series]] = {}
-    turned = False
-    for piece in parts:
-        tables = _tables_of(recorded, piece)
-        # A rotor that turns later in its boot was at rest before; one that turned in an earlier boot is at rest now.
-        turned = turned or bool(np.any(tables["line"]["flags"] & ENUMS["line_flag"]["rotor_seen"]))
-        # A converter of its own, since neither a rotor's last edge nor a held reading outlives a break.
-        converter = Converter(_description_before(recorded, piece), calibration, spool, rotor_turned=turned)
-        for name, series in converter.convert(tables).items():
-            collected.setdefault(name, []).append(replace(series, time=series.time + piece.start))
-    return {name: end_to_end(found) for name, found in collected.items()}
-
-
-def read_series(
-    path: str | Path | Sequence[str | Path] | Recorded,
-    calibration: Calibration | Path | str | None = AUTO,
-    spool: Spool | None = None,
-) -> dict[str, Series]:
-    """Every series of a recording at its own times (s on the recording's axis). Raises as ``read_table``.
-
-    ``calibration`` : "auto", a calibration or its file, or None for the data sheets: see ``applied_calibration``.
-    """
-    recorded = path if isinstance(path, Recorded) else load(path)
-    return _converted(recorded, time_axis.pieces(recorded), calibration_for(calibration, recorded), spool)
 
 
 def _gaps(time: NDArray[np.float64], broken: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -127,39 +72,6 @@ def _on(time: NDArray[np.float64], series: Series, parts: list[Piece]) -> tuple[
     )
 
 
-def marks(recorded: Recorded, parts: list[Piece] | None = None) -> list[RecordedMark]:
-    """Everything that people or the run watch said, in the order of the file; long notes put together again."""
-    parts = time_axis.pieces(recorded) if parts is None else parts
-    tables, offsets = recorded.decoded.tables, recorded.decoded.offsets
-    found: list[tuple[int, RecordedMark]] = []
-    for name, kind in (("mark", "button"), ("note", ""), ("alarm", "")):
-        if name not in offsets:
-            continue
-        ticks = tables[name]["tick"]
-        by_host = name != "mark"
-        times = (
-            time_axis.place_told(recorded, ticks, offsets[name], parts)
-            if by_host
-            else time_axis.place(ticks, offsets[name], parts)
-        )
-        before: Any = None
-        for row, offset, time in zip(tables[name], offsets[name], times, strict=True):
-            if name == "mark":
-                found.append((int(offset), RecordedMark(float(time), kind, f"mark {row['number']}")))
-                continue
-            what = text(row["kind"]) if name == "note" else name_of("severity", int(row["severity"]))
-            words = text(row["text"]) if name == "note" else f"{text(row['code'])}: {text(row['text'])}"
-            stamp = (name, what, int(row["unix_ns"]), int(row["monotonic_ns"]))
-            if name == "note" and stamp == before:
-                words = found[-1][1].text + words
-                found.pop()
-            before = stamp
-            of_the_file = what in {"fault", "repeats"} and not int(row["tick"])
-            moment = np.nan if of_the_file else float(time)
-            found.append((int(offset), RecordedMark(moment, what, words)))
-    return [mark for _, mark in sorted(found, key=lambda pair: pair[0]) if mark.kind != "repeats"]
-
-
 def read_table(
     path: str | Path | Sequence[str | Path] | Recorded,
     calibration: Calibration | Path | str | None = AUTO,
@@ -181,7 +93,7 @@ def read_table(
     recorded = path if isinstance(path, Recorded) else load(path)
     decoded = recorded.decoded
     parts = time_axis.pieces(recorded)
-    series = _converted(recorded, parts, calibration_for(calibration, recorded), spool)
+    series = convert_pieces(recorded, parts, calibration_for(calibration, recorded), spool)
     rows = decoded.offsets.get("line", np.empty(0, dtype=np.int64))
     time = time_axis.place(decoded.tables["line"]["tick"], rows, parts)
     inside = np.isfinite(time)

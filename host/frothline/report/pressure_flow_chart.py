@@ -9,7 +9,7 @@ import numpy as np
 
 from frothline.curve import BlowerFit, SteadyPoint
 from frothline.estimate import Estimate
-from frothline.readings.table import RecordedMark
+from frothline.readings.marks import RecordedMark
 from frothline.report.svg_chart import Chart, thinned
 from frothline.sensors import Series
 from frothline.units import Unit

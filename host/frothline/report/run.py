@@ -14,7 +14,8 @@ from frothline.foam.target_windows import Range, TargetWindow, windows_for, with
 from frothline.formatting import interval_text, value_text
 from frothline.generator.drawing import describe, draw
 from frothline.readings.applied_calibration import AUTO
-from frothline.readings.table import marks, read_series
+from frothline.readings.marks import marks
+from frothline.readings.series import read_series
 from frothline.recording import load
 from frothline.recording.summary import metadata_path, read_metadata
 from frothline.report.html_page import Report, figure_rows, large, page, picture, section, table, words

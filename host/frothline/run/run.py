@@ -303,7 +303,7 @@ def run_of_recording(path: Path, *, calibration: Any = AUTO, spool: Any = None, 
 
     Raises RecordingError, and SensorMissing where neither pressure nor flow was recorded.
     """
-    from frothline.readings.table import read_series  # noqa: PLC0415  heavy: only for recordings
+    from frothline.readings.series import read_series  # noqa: PLC0415  heavy: only for recordings
 
     series = read_series(path, calibration, spool)
     if "line_pressure" not in series and "free_air_flow" not in series:

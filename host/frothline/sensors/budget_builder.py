@@ -8,7 +8,7 @@ from itertools import pairwise
 from typing import TypeVar
 
 import numpy as np
-from scipy.optimize import brentq
+import scipy
 
 from frothline.errors import SensorMissing, SensorOutOfRange
 from frothline.numerics.arrays import Floats
@@ -191,5 +191,5 @@ def _solve(at: Callable[[float], Reading], value: float, name: str, low: float =
         if y0 == 0:
             return at(x0)
         if y0 * y1 <= 0:
-            return at(float(brentq(miss, x0, x1, xtol=1e-12 * max(abs(x0), abs(x1)), rtol=1e-13)))
+            return at(float(scipy.optimize.brentq(miss, x0, x1, xtol=1e-12 * max(abs(x0), abs(x1)), rtol=1e-13)))
     raise SensorOutOfRange(f"{name} cannot be {value:g} with the sensor that is fitted", remedy="Ask nearer its range")

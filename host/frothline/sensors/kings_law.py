@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
-from scipy.optimize import least_squares
 
 from frothline.errors import NotIdentifiable, TooFewPoints
 from frothline.numerics.arrays import Floats
@@ -89,7 +89,9 @@ def fit_king(
         width = np.hypot(2 * e * ue * rise, b * n * speeds ** (n - 1) * np.where(v > 0, uv, 0.0))
         return np.append((square - a - b * speeds**n) / np.maximum(width, 1e-12), (n - EXPONENT) / U_EXPONENT)
 
-    found = least_squares(misfit, [a0, b0, EXPONENT], x_scale=[abs(a0) or 1.0, b0, 0.1], xtol=1e-14, ftol=1e-14)
+    found = scipy.optimize.least_squares(
+        misfit, [a0, b0, EXPONENT], x_scale=[abs(a0) or 1.0, b0, 0.1], xtol=1e-14, ftol=1e-14
+    )
     a, b, n = found.x
     covariance = np.linalg.inv(found.jac.T @ found.jac)
     return Fit(np.array([a, b, n]), covariance, 2 * float(found.cost), v.size + 1 - 3, square - a - b * v**n)

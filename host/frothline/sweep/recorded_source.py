@@ -24,8 +24,8 @@ from frothline.curve import (
 from frothline.errors import InputError, SensorMissing, TooFewPoints
 from frothline.generator.room_air import RoomAir
 from frothline.readings.applied_calibration import AUTO, calibration_for, one_calibration_file, paths_of, refuse_twice
+from frothline.readings.series import read_series
 from frothline.readings.steady_input import steady_columns
-from frothline.readings.table import read_series
 from frothline.recording import Recorded, load
 from frothline.recording.summary import GENERATOR_SWEEP, metadata_path, read_metadata
 from frothline.sensors import Calibration, Finding, RigDescription, Series, Spool, Status, compare_flows, look_at_sweep

@@ -20,11 +20,12 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
 
 from frothline.errors import InputError, TooFewPoints
 from frothline.estimate import Z95, Estimate
 from frothline.numerics.arrays import Floats
+from frothline.numerics.distributions import f_exceedance, normal_exceedance, student_exceedance
+from frothline.numerics.uncertainty import student_factor
 from frothline.trials.effect_checks import check_trials
 from frothline.trials.factor_coding import RANK_TOLERANCE, Code, code_factor, null_groups
 
@@ -174,12 +175,12 @@ def _least_squares(matrix: Floats, y: Floats, u: Floats | None) -> tuple[Floats,
 
 def _effect(code: Code, value: float, error: float, freedom: int, unit: str) -> Effect:
     if freedom > 0:
-        half = float(stats.t.ppf(0.975, freedom)) * error
-        p = float(2 * stats.t.sf(abs(value) / error, freedom)) if error > 0 else 0.0
+        half = float(student_factor(freedom)) * error
+        p = 2 * student_exceedance(abs(value) / error, freedom) if error > 0 else 0.0
         assumptions: tuple[str, ...] = ()
     else:
         half = Z95 * error
-        p = float(2 * stats.norm.sf(abs(value) / error)) if error > 0 else math.nan
+        p = 2 * float(normal_exceedance(abs(value) / error)) if error > 0 else math.nan
         assumptions = ("one run each: measurement uncertainty only, scatter from run to run is not known",)
     half = half if np.isfinite(half) else float("inf")  # the scatter is not known: any effect is possible
     estimate = Estimate(value, error, value - half, value + half, unit, assumptions=assumptions)
@@ -236,7 +237,7 @@ def _drifts(
             continue
         more = y - wide @ np.linalg.lstsq(wide, y, rcond=None)[0]
         left = float(more @ more)
-        p = float(stats.f.sf((rss - left) / (left / freedom), 1, freedom)) if left > 0 else 0.0
+        p = f_exceedance((rss - left) / (left / freedom), 1, freedom) if left > 0 else 0.0
         if p < 0.05:
             found.append(f"the response also followed {label} (p = {p:.2g}); repeat the reference build to be sure")
     batches = [i for i, n in enumerate(names) if n.startswith("solution batch")]
@@ -246,7 +247,7 @@ def _drifts(
         extra = int(np.linalg.matrix_rank(matrix, tol=1e-7) - np.linalg.matrix_rank(rest, tol=1e-7))
         freedom = len(y) - int(np.linalg.matrix_rank(matrix, tol=1e-7))
         if extra and freedom and rss > 0:
-            p = float(stats.f.sf((fewer @ fewer - rss) / extra / (rss / freedom), extra, freedom))
+            p = f_exceedance((float(fewer @ fewer) - rss) / extra / (rss / freedom), extra, freedom)
             if p < 0.05:
                 found.append(f"solution batches differed (p = {p:.2g}); the effects are taken within batches")
     return tuple(found)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import linalg
+import scipy
 
 from frothline.errors import InputError
 from frothline.numerics.arrays import Floats
@@ -63,7 +63,7 @@ def null_groups(matrix: Floats, names: Sequence[str]) -> list[tuple[str, ...]]:
     Each basis vector of the null space, brought to reduced echelon form so that it is sparse, names one set; sets that
     share a column are one. Columns that stand in no set are estimable.
     """
-    basis = linalg.null_space(matrix, rcond=RANK_TOLERANCE).T
+    basis = scipy.linalg.null_space(matrix, rcond=RANK_TOLERANCE).T
     if basis.size == 0:
         return []
     reduced = _echelon(basis)

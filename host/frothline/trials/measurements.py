@@ -26,8 +26,8 @@ from frothline.numerics.autocorrelation import mean_of
 from frothline.physics.air import STANDARD_DENSITY, AirState
 from frothline.physics.foam import SOLUTION_DENSITY
 from frothline.readings.applied_calibration import AUTO
+from frothline.readings.series import read_series
 from frothline.readings.steady_input import steady_columns
-from frothline.readings.table import read_series
 from frothline.recording import load
 from frothline.sensors import Series, Status
 

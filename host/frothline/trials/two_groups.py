@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from scipy import stats
-
 from frothline.errors import InputError, TooFewPoints
 from frothline.estimate import Estimate
+from frothline.numerics.distributions import student_exceedance
+from frothline.numerics.uncertainty import student_factor
 from frothline.trials.effect_checks import check_group
 
 
@@ -49,12 +49,12 @@ def welch(mean_1: float, sd_1: float, n_1: int, mean_2: float, sd_2: float, n_2:
     v_1, v_2 = sd_1**2 / n_1, sd_2**2 / n_2
     error = math.sqrt(v_1 + v_2)
     freedom = (v_1 + v_2) ** 2 / (v_1**2 / (n_1 - 1) + v_2**2 / (n_2 - 1))
-    result = stats.ttest_ind_from_stats(mean_1, sd_1, n_1, mean_2, sd_2, n_2, equal_var=False)
-    half = float(stats.t.ppf(0.975, freedom)) * error
+    half = float(student_factor(freedom)) * error
     difference = mean_1 - mean_2
+    t = difference / error
     return TwoGroups(
         Estimate(difference, error, difference - half, difference + half, unit),
-        float(result.statistic),
+        t,
         freedom,
-        float(result.pvalue),
+        2 * student_exceedance(abs(t), freedom),
     )

@@ -21,8 +21,8 @@ from dataclasses import dataclass, field
 from math import expm1, isnan, nan, sqrt
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy import special
 
 BATCH = 20  # readings
 OVERSHOOT = 1.166  # 2 x 0.583, Siegmund: what the sum goes beyond both of its limits, on the mean
@@ -42,7 +42,7 @@ def average_run_length(k: float, h: float, shift: float = 0.0) -> float:
         return b * b
     x = -2.0 * drift * b
     by_sum = (expm1(x) - x) / (2.0 * drift * drift) if x < 700.0 else float("inf")
-    single = float(special.ndtr(drift - h))  # chance of one reading beyond k + h
+    single = float(scipy.special.ndtr(drift - h))  # chance of one reading beyond k + h
     return min(by_sum, 1.0 / single) if single > 0.0 and drift < 0.0 else max(by_sum, 1.0)
 
 
@@ -117,7 +117,7 @@ class Cusum:
         """
         spread = max(long_run, 1e-12)
         by_sum = decision_interval(self.allowance / spread, run_length) * spread
-        single = -float(special.ndtri(1.0 / run_length)) * deviation - self.allowance
+        single = -float(scipy.special.ndtri(1.0 / run_length)) * deviation - self.allowance
         self.limit = max(by_sum if self.allowance < 3.0 * spread else min(by_sum, 3.0 * spread), single, least)
 
     def reset(self) -> None:

@@ -1,0 +1,69 @@
+"""The series of a recording, each at its own times; ``table`` puts them into the rows of one table."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from frothline.readings import time_axis
+from frothline.readings.applied_calibration import AUTO, calibration_for
+from frothline.readings.time_axis import Piece
+from frothline.recording.reader import load
+from frothline.recording.recorded import Recorded
+from frothline.sensors import Calibration, Converter, RigDescription, Series, Spool
+from frothline.sensors.series import end_to_end
+from frothline.wire import ENUMS, Tables
+
+_DESCRIBING = ("description", "channel", "trimming")
+
+
+def _tables_of(recorded: Recorded, piece: Piece) -> Tables:
+    return recorded.decoded.tables.between(piece.begin, piece.end)
+
+
+def _description_before(recorded: Recorded, piece: Piece) -> RigDescription:
+    """What was known of the board when the piece began; of what came later in it, the first."""
+    known = Tables()
+    all_before, all_inside = recorded.decoded.tables.between(0, piece.begin), _tables_of(recorded, piece)
+    for name in _DESCRIBING:
+        before, inside = all_before[name], all_inside[name]
+        rows = np.concatenate([before, inside]) if name != "description" or not before.size else before
+        known[name] = rows[: max(1, len(before))] if name == "description" else rows
+    if not known["description"].size and recorded.decoded.tables["description"].size:
+        # Some streams are joined late: a later description of the same board serves.
+        known = Tables({name: recorded.decoded.tables[name] for name in _DESCRIBING})
+        known["description"] = known["description"][:1]
+    return RigDescription.from_tables(known)
+
+
+def convert_pieces(
+    recorded: Recorded, parts: list[Piece], calibration: Calibration | None, spool: Spool | None
+) -> dict[str, Series]:
+    """Every series of a recording whose pieces are known."""
+    collected: dict[str, list[Series]] = {}
+    turned = False
+    for piece in parts:
+        tables = _tables_of(recorded, piece)
+        # A rotor that turns later in its boot was at rest before; one that turned in an earlier boot is at rest now.
+        turned = turned or bool(np.any(tables["line"]["flags"] & ENUMS["line_flag"]["rotor_seen"]))
+        # A converter of its own, since neither a rotor's last edge nor a held reading outlives a break.
+        converter = Converter(_description_before(recorded, piece), calibration, spool, rotor_turned=turned)
+        for name, series in converter.convert(tables).items():
+            collected.setdefault(name, []).append(replace(series, time=series.time + piece.start))
+    return {name: end_to_end(found) for name, found in collected.items()}
+
+
+def read_series(
+    path: str | Path | Sequence[str | Path] | Recorded,
+    calibration: Calibration | Path | str | None = AUTO,
+    spool: Spool | None = None,
+) -> dict[str, Series]:
+    """Every series of a recording at its own times (s on the recording's axis). Raises as ``table.read_table``.
+
+    ``calibration`` : "auto", a calibration or its file, or None for the data sheets: see ``applied_calibration``.
+    """
+    recorded = path if isinstance(path, Recorded) else load(path)
+    return convert_pieces(recorded, time_axis.pieces(recorded), calibration_for(calibration, recorded), spool)
