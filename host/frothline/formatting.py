@@ -36,7 +36,7 @@ class Shown:
 
     @property
     def text(self) -> str:
-        """All of it in one line; the level stands with an interval."""
+        """All of it in one line; the level is with an interval."""
         level = f", {LEVEL}" if " to " in self.under or " or more" in self.under else ""
         return f"{self.value_and_unit} ({self.under}{level})"
 
@@ -127,7 +127,7 @@ def show_time(estimate: Estimate | None, *, reason: str = "") -> Shown:
         whole = round(max(seconds, 0.0))
         return f"{whole // 3600}:{whole % 3600 // 60:02d}" if hours else f"{whole // 60}:{whole % 60:02d}"
 
-    # The tolerance keeps an end that already stands on a step from being pushed to the next by binary rounding.
+    # The tolerance keeps an end that already is on a step from being pushed to the next by binary rounding.
     low = math.floor(max(estimate.lower, 0.0) / step + 1e-9) * step
     high = math.ceil(estimate.upper / step - 1e-9) * step if math.isfinite(estimate.upper) else math.inf
     under = f"{said(low)} to {said(high)}" if math.isfinite(high) else f"{said(low)} or more"

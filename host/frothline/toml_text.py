@@ -97,9 +97,9 @@ def edit_toml(text: str, largest: int = LARGEST) -> TOMLDocument:
 
 
 def hide_texts(text: str, *, texts: bool = False) -> str:
-    """The text without comments and without what stands in texts of several lines; the lines keep their numbers.
+    """The text without comments and without what is in texts of several lines; the lines keep their numbers.
 
-    ``texts`` : also without what stands in texts of one line.
+    ``texts`` : also without what is in texts of one line.
     """
 
     def blank(found: re.Match[str]) -> str:

@@ -76,7 +76,7 @@ _log = logging.getLogger(__name__)
 
 
 class Background(Generic[Found]):
-    """``look`` gives what ``find`` found last (before it: ``first``); it is found anew once it is ``age`` s old.
+    """``look`` gives what ``find`` found last (before it: ``first``); it is found again once it is ``age`` s old.
 
     An error of ``find`` is logged, and what was known stays.
     """
@@ -100,7 +100,7 @@ class Background(Generic[Found]):
         return self._found
 
     def expire(self) -> None:
-        """Have it found anew at the next look."""
+        """Have it found again at the next look."""
         self._at, self._expired = -1e9, True
 
     def _work(self) -> None:

@@ -77,7 +77,7 @@ class CalibrationSession:
         samples.calibration = given
 
     def _found(self) -> Calibration | None:
-        """What lies in the folder; one that cannot be read is said, and stands in nobody's way."""
+        """What is in the folder; one that cannot be read is said, and is in nobody's way."""
         from frothline.sensors import load_calibration  # noqa: PLC0415
 
         try:
@@ -188,7 +188,7 @@ class CalibrationSession:
             self._running().stop()
 
     def cancel(self) -> None:
-        """Leave the hold, set the point anew."""
+        """Leave the hold, set the point again."""
         with self._lock:
             self._running().cancel()
 

@@ -17,7 +17,7 @@ from frothline.sweep.recorded_generator import Role, check_role, read_generator_
 NOTHING = ""
 LIVE_SOURCE = "live"  # the source, or the line of the generator, that was swept in this session
 LEAST_POINTS = 3  # steady points that a line is scaled to
-# Air of the room and the line is looked at in these steps, or every breath of air would ask for a new answer.
+# Air of the room and the line is looked at in these steps, or every breath of air would need a new answer.
 _STEPS = {"ambient_pressure": 500.0, "ambient_temperature": 2.0, "ambient_humidity": 0.2, "line_temperature": 5.0}
 
 
@@ -67,7 +67,7 @@ class ChosenSweeps:
         return self._points.get(_swept(kind) if path == LIVE_SOURCE else path, ())
 
     def notice(self, now: Snapshot) -> tuple[str, ...]:
-        """Take fit, sweeps and air of the session; gives the kinds of the lines that were measured anew."""
+        """Take fit, sweeps and air of the session; gives the kinds of the lines that were measured again."""
         if now.fit is not None:
             self._live = now.fit
         for name, step in _STEPS.items():

@@ -76,7 +76,7 @@ class GeneratorWorkspace:
     """``look`` and ``notice`` are cheap; everything else may be called from any thread and raises InputError."""
 
     def __init__(self, session: SessionApi, season: Path | None = None) -> None:
-        """``season`` : folder whose sweeps of sources are offered beside a simulated rig."""
+        """``season`` : folder whose sweeps of sources are offered next to a simulated rig."""
         self._session = session
         self._folder = SheetFolder(season)
         self._lock = threading.RLock()
@@ -324,7 +324,7 @@ class GeneratorWorkspace:
         self._read()
 
     def _read(self) -> None:
-        """Parse the sheet and ask for an evaluation."""
+        """Parse the sheet and need an evaluation."""
         if self._draft.read():  # the samples were foam of another generator
             self._knowledge = FoamKnowledge.usual(self._draft.built)
         self._leaving = None

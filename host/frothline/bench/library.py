@@ -1,7 +1,7 @@
 """The folders of recordings that the pages look into, as they were a few seconds ago, and what is worked out from them.
 
 There are two at most: where this session's recordings go, and the simulated season that comes with the source tree,
-which is shown beside a simulated rig. Everything that reads files runs in threads of its own.
+which is shown next to a simulated rig. Everything that reads files runs in threads of its own.
 """
 
 from __future__ import annotations
@@ -119,7 +119,7 @@ class LibraryFolder:
         return self._seen
 
     def _sheets(self) -> Any:
-        """Changes when a sheet or the plan does; the catalogue looks at recordings and what lies beside them alone."""
+        """Changes when a sheet or the plan does; the catalogue looks at recordings and what is next to them alone."""
         files = [*(self.folder / BUILDS).glob("*.toml"), self.folder / "plan.toml"]
         return sorted((str(file), _changed(file)) for file in files)
 
@@ -155,7 +155,7 @@ class Library:
         self.answers = BackgroundAnswers()
 
     def choose(self, wished: str, *, simulated: bool) -> LibraryFolder:
-        """The folder that a viewer looks into: as wished, else one's own; beside a simulated rig, as long as there is
+        """The folder that a viewer looks into: as wished, else one's own; next to a simulated rig, as long as there is
         no trial of one's own, the season.
         """
         if wished in self.places:
@@ -165,7 +165,7 @@ class Library:
         return self.places[SEASON] if empty else own
 
     def sweeps(self, *, simulated: bool) -> tuple[tuple[FolderView, Entry], ...]:
-        """Recorded sweeps that can be read, the newest of one's own first; beside a simulated rig the season's too."""
+        """Recorded sweeps that can be read, the newest of one's own first; next to a simulated rig the season's too."""
         looked_into = [OWN, *([SEASON] if simulated and SEASON in self.places else [])]
         found = []
         for place in looked_into:

@@ -82,7 +82,7 @@ class LiveRun:
             return news
 
     def gap(self) -> None:
-        """The line was broken, or the board's time began anew."""
+        """The line was broken, or the board's time began again."""
         with self._lock:
             if self._run is not None:
                 self._run.gap()

@@ -1,6 +1,6 @@
 """From the board's messages to rings of SI samples, across resets of the board and losses of the port.
 
-The board's time starts anew at each boot; here it is put on the time of the session: seconds on the computer's
+The board's time starts again at each boot; here it is put on the time of the session: seconds on the computer's
 monotonic clock since the session began, board ticks in between. Pages never see a jump back.
 """
 

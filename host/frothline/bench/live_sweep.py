@@ -1,4 +1,4 @@
-"""Steady points as they come, the sweep that asks for them, and the fit that is made of the source's.
+"""Steady points as they come, the sweep that needs them, and the fit that is made of the source's.
 
 The live thread feeds; a worker fits, so that a fit never holds up the readings. ``look`` gives a consistent copy.
 """
@@ -192,7 +192,7 @@ class LiveSweep:
             self._ask_for_fit()
 
     def gap(self) -> None:
-        """The line was broken: what was being held is closed, the finder starts anew."""
+        """The line was broken: what was being held is closed, the finder starts again."""
         with self._lock:
             self._finish()
             self._steady = None

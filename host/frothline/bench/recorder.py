@@ -1,4 +1,4 @@
-"""Keeping a recording: a free name, the file, what a person says of it beside it, and the host's frames in it."""
+"""Keeping a recording: a free name, the file, what a person says of it next to it, and the host's frames in it."""
 
 from __future__ import annotations
 
@@ -108,9 +108,9 @@ class Recorder:
             self.put(lambda writer: writer.anchor(tick, reason, unix_ns=unix_ns, monotonic_ns=monotonic_ns))
 
     def keep_sample(self, weighing: Weighing, ago: float = 0.0) -> None:
-        """Put a sample into the TOML beside the recording that is running, else the last one; full ``ago`` s back.
+        """Put a sample into the TOML next to the recording that is running, else the last one; full ``ago`` s back.
 
-        What cannot be written there stands in the recording's note and is only logged here.
+        What cannot be written there is in the recording's note and is only logged here.
         """
         from frothline.trials.sample_sidecar import append_sample  # noqa: PLC0415  only when there is a sample
 
@@ -154,7 +154,7 @@ def build_metadata(parts: Mapping[str, Any]) -> dict[str, str]:
 
 
 def sweep_metadata(through: str, build: Build | None = None) -> dict[str, str]:
-    """What stands beside the recording of a sweep: of the source, or ``through`` a generator, "dry" or "wet", with its
+    """What is next to the recording of a sweep: of the source, or ``through`` a generator, "dry" or "wet", with its
     build as a run keeps it. Raises InputError for anything else.
     """
     if not through:

@@ -73,7 +73,7 @@ class RunControl:
         self._trials: FolderView | None = None
         self._habits: tuple[Any, Mapping[str, Any]] | None = None
         self._pressed: float | None = None  # s of session time up to which the rig's button was heard
-        self._place: Path | None = None  # file beside the recording whose last sample is being added to
+        self._place: Path | None = None  # file next to the recording whose last sample is being added to
 
     @property
     def taken(self) -> tuple[TakenSample, ...]:
@@ -108,7 +108,7 @@ class RunControl:
         return (*samples_of(build, trials), *lately)
 
     def _tell(self, now: Snapshot) -> None:
-        """Let the sheet's desk know what is known of the foam of the generator that stands there."""
+        """Let the sheet's desk know what is known of the foam of the generator that is there."""
         run, build = now.run, self._desk.built
         if run is not None and (self._run_of is None or self._run_of[0] != run.started):
             self._run_of = (run.started, build)
@@ -228,7 +228,7 @@ class RunControl:
 
     @property
     def wanted(self) -> Range | None:
-        """Foam density that the folder's plan asks for, kg/m³."""
+        """Foam density that the folder's plan needs, kg/m³."""
         from frothline.trials.plan_file import wanted_density  # noqa: PLC0415  as above
 
         return None if self._trials is None else wanted_density(self._trials.plan)
@@ -246,7 +246,7 @@ class RunControl:
         return self._habits
 
     def keep_cup(self, argument: str) -> str:
-        """Keep a weighed cup beside the recording that runs, or the last one: "cup/wanted/survival/u", SI."""
+        """Keep a weighed cup next to the recording that runs, or the last one: "cup/wanted/survival/u", SI."""
         from frothline.trials.cup_notes import keep_cup  # noqa: PLC0415
 
         now = self._session.snapshot()

@@ -32,7 +32,7 @@ LABELS = {
     "drained": "drained",
 }
 KINDS = {"container": "volume", "empty": "mass", "full": "mass", "depth": "length"}
-# Which field an objection to the readings as a whole stands at.
+# Which field an objection to the readings as a whole is at.
 AT_FIELD = {"sample: fill_time": "fill", "sample: full": "full", "sample: container_volume": "container"}
 INSTRUCTIONS = {READY: "bucket under", FILLING: "filling", WEIGH: "strike off, weigh", DRAIN: "read the drained liquid"}
 
@@ -42,7 +42,7 @@ class Timing:
     """Where the timer stands. Times are s of session time, None where the step has not come.
 
     container, empty, full : as typed;  drained : pairs of s since full and m³
-    wrong : field -> why what stands in it was refused, until the next press
+    wrong : field -> why what is in it was refused, until the next press
     """
 
     step: str = OFF
@@ -126,7 +126,7 @@ class Timing:
         return f"taken as {self._as(name)}"
 
     def unreadable(self, name: str) -> str:
-        """Why what stands in a field cannot be read; empty where it can, or where nothing does."""
+        """Why what is in a field cannot be read; empty where it can, or where nothing does."""
         if not getattr(self, name).strip():
             return ""
         try:
@@ -194,7 +194,7 @@ class SampleTimer:
         *,
         confirmed: bool = False,
     ) -> str:
-        """The large button, with what stands in the fields; gives words to show. Raises InputError for a reading that
+        """The large button, with what is in the fields; gives words to show. Raises InputError for a reading that
         cannot be read; the step then stays. ``confirmed``: the question is answered, the readings are right.
         """
         with self._lock:

@@ -160,7 +160,7 @@ class Session(Plottable):
         return self._keeper.running
 
     def start_recording(self, name: str = "", metadata: Mapping[str, Any] | None = None) -> Path:
-        """Begin a recording; gives its path. ``metadata`` goes to the TOML file beside it.
+        """Begin a recording; gives its path. ``metadata`` goes to the TOML file next to it.
 
         Raises RecordingUnwritable or NoSpace, InputError when one is already running or there is no rig.
         """

@@ -15,7 +15,7 @@ from frothline.sensors import Budget, ChannelCalibration, Finding
 
 
 class SessionApi(Protocol):
-    """What the pages ask of whatever stands behind them. A FrothlineError says what went wrong and what to do."""
+    """What the pages ask of whatever is behind them. A FrothlineError says what went wrong and what to do."""
 
     def snapshot(self) -> Snapshot: ...
 

@@ -1,7 +1,7 @@
-"""What lies in the folders for the desk of the sheet: sheets that can be opened, recordings that can be chosen.
+"""What is in the folders for the desk of the sheet: sheets that can be opened, recordings that can be chosen.
 
 They come and go under the program: a sheet is written by hand, a recording is copied in. So the folder is looked at
-every few seconds, in a thread, and read anew only where something came or went.
+every few seconds, in a thread, and read again only where something came or went.
 """
 
 from __future__ import annotations
@@ -52,7 +52,7 @@ class SheetFolder:
     Parameters
     ----------
     season
-        Folder whose sweeps of sources are offered beside a simulated rig.
+        Folder whose sweeps of sources are offered next to a simulated rig.
     """
 
     def __init__(self, season: Path | None = None) -> None:

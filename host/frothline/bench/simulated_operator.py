@@ -1,4 +1,4 @@
-"""The hand at a simulated bleed: does what the guided sweep through a generator asks for, as a person would.
+"""The hand at a simulated bleed: does what the guided sweep through a generator needs, as a person would.
 
 It reaches into the simulated rig like a person into a real one: it turns the bleed, looks whether foam comes, and
 presses the rig's button. What the rig measures, it does not know.

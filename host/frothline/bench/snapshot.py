@@ -1,4 +1,4 @@
-"""What a session shows of itself: frozen, copied out, free of threads. No formula and no word of a page stands here.
+"""What a session shows of itself: frozen, copied out, free of threads. No formula and no word of a page is here.
 
 All values SI. A figure that is not known is NaN or None, never the last value.
 """

@@ -235,7 +235,7 @@ def _read(options: Namespace, key: str, kind: str) -> float:
 def _keep(
     options: Namespace, trial: Trial | None, batch: ConcreteBatch, corrections: Mapping[str, SlurryCorrection]
 ) -> Path:
-    """Keep the weighed cup beside the trial's recording; gives the file."""
+    """Keep the weighed cup next to the trial's recording; gives the file."""
     from frothline.trials.cup_notes import keep_cup  # noqa: PLC0415
 
     cup = corrections.get("cup")

@@ -218,7 +218,7 @@ def _sought(options: Namespace, evaluation: Evaluation, say: Say) -> int:
 
 
 def _figure(text: str, system: Mapping[str, Unit]) -> tuple[Wanted, float, Unit]:
-    """What ``--wanted`` asks for: its figure, the value in SI, and the unit it was given in."""
+    """What ``--wanted`` needs: its figure, the value in SI, and the unit it was given in."""
     name, _, typed = text.partition("=")
     known: dict[str, tuple[Wanted, Unit]] = {
         "pressure": ("pressure", system["pressure"]),

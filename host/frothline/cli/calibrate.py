@@ -1,4 +1,4 @@
-"""``calibrate`` and ``settings``: what a workshop finds out about its sensors, and what the board is told of them.
+"""``calibrate`` and ``settings``: what a workshop finds out about its sensors, and what the board is said of them.
 
 The procedures are those of ``sensors.procedures.base``; here they are only asked and answered. Questions go to standard
 error and answers are read line by line from standard input, so that they may come from a file as well.
@@ -279,7 +279,7 @@ def _shown(value: Any) -> str:
 
 
 def _read(rig: Rig) -> Any:
-    """The board's settings; they come as a message of their own beside the answer to the command."""
+    """The board's settings; they come as a message of their own next to the answer to the command."""
     rig.settings = None
     rig.command("read_settings")
     until = time.monotonic() + 2.0

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 FOUND, LOSSES, NO_RIG = 0, 1, 3
 THROUGH_OPTIONS = {"dry": "dry-sweep", "wet": "wet"}  # of ``whatif``
 LOOK_EVERY = 0.2  # s
-NONE = Path("none")  # for --calibration: the data sheets alone, whatever lies in the folder
+NONE = Path("none")  # for --calibration: the data sheets alone, whatever is in the folder
 GIVE_UP_AFTER = 30.0  # s that a recording at the prompt waits for a lost port, unless --wait says otherwise
 
 
@@ -55,7 +55,7 @@ def add_sensors(sub: ArgumentParser) -> None:
 def sensors_of(options: Namespace, *recordings: Path, say: Say | None = None) -> dict[str, Any]:
     """Calibration and spool that the options name; raises InputError or SensorError.
 
-    Where no calibration is named, every reader takes the one in the folder of the recording by itself; the one beside
+    Where no calibration is named, every reader takes the one in the folder of the recording by itself; the one next to
     ``recordings`` (files or folders) is said here.
     """
     from frothline.readings.applied_calibration import one_calibration_file  # noqa: PLC0415

@@ -62,7 +62,7 @@ def fit_steep(points: PointArrays, level: float, largest_loss: float = LARGEST_L
     top = float(points.p.max())
     if top <= 0 or float(np.ptp(points.p)) < SMALLEST_SPAN * top or len(points.q) < 4:
         return None
-    roughly = np.polyfit(points.p / top, points.q, 1)  # most sources are told by this already
+    roughly = np.polyfit(points.p / top, points.q, 1)  # most sources are said by this already
     if abs(roughly[0]) > 1.5 * largest_loss * abs(roughly[1]):
         return None
     try:

@@ -48,7 +48,7 @@ class ResistanceFit:
     chi_square, degrees_of_freedom : of this form, from the stated random uncertainties
     range : (lowest, highest) measured flow, m3/s
     power_law : p = k Q^n through the same points; None where they cannot carry one
-    power_law_weight : share, 0..1, of the evidence that the power law has beside the forms of the line
+    power_law_weight : share, 0..1, of the evidence that the power law has next to the forms of the line
     points, refused : points used, and points left out with the reason
     """
 

@@ -45,7 +45,7 @@ from frothline.presentable import (
 from frothline.presentable import PresentedFigure as Row
 from frothline.units import METRIC
 
-RESERVE = 0.15  # more solution than reckoned: priming, what stays in the reservoir; common practice, no source
+RESERVE = 0.15  # more solution than calculated: priming, what stays in the reservoir; common practice, no source
 FINES_BELOW = 1000.0  # kg/m3 cast: fine aggregate is usually left out below (The Concrete Society, fingertips 355)
 UNSTABLE_BELOW = 500.0  # kg/m3 cast: more prone to collapse (Jones, Ozlutas and Zheng, Mag. Concr. Res. 2016)
 
@@ -286,7 +286,7 @@ class SlurryCorrection:
 
 
 def correct_slurry(batch: ConcreteBatch, foam: MeasuredFoam, weighed_density: float) -> SlurryCorrection:
-    """Foam for a slurry that was weighed before the pour and is not what was reckoned.
+    """Foam for a slurry that was weighed before the pour and is not what was calculated.
 
     ``weighed_density`` kg/m3 of the slurry without foam; its volume is taken from the masses put in. The difference in
     ``words`` is against the foam volume of the batch sheet.

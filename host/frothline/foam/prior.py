@@ -1,8 +1,8 @@
 """What foam usually is before any of a build was weighed: the one guess that the run and the what-if share.
 
-Both figures are positive and known to a factor only, hence normal in their logarithms. Foams in use lie between 35 and
+Both figures are positive and known to a factor only, hence normal in their logarithms. Foams in use are between 35 and
 125 kg/m3. How much of the air ends in bubbles depends on how the solution comes: a generator that draws it along, or
-whose holes lie under liquid, catches between three tenths and all of its air; where it is pumped or sprayed into the
+whose holes are under liquid, catches between three tenths and all of its air; where it is pumped or sprayed into the
 packing, most of the air ends in foam. Common practice, no source.
 """
 
@@ -47,7 +47,7 @@ INTO_PACKING = CaughtPrior(0.7, 1.0)
 USUAL_CAUGHT, U_CAUGHT = DRAWN.value, DRAWN.u_log
 
 
-USUAL_EXPANSION = 15.0  # volumes of foam from one of solution; usual preformed foams lie in 8 to 30
+USUAL_EXPANSION = 15.0  # volumes of foam from one of solution; usual preformed foams are in 8 to 30
 
 
 U_RATIO = log(2.0) / Z95  # of the expansion less one, the air to one volume of solution: a factor of two either way

@@ -297,7 +297,7 @@ def _drainage(w: Weighing, remarks: list[str]) -> tuple[Estimate | None, Estimat
 
 
 def _between(value: float, u: float, ends: tuple[float, float], unit: str, said: tuple[str, ...]) -> Estimate:
-    """A figure interpolated between two readings, each good to ``u``. What has drained only grows, so it lies between
+    """A figure interpolated between two readings, each good to ``u``. What has drained only grows, so it is between
     the ends whatever the curve does; where, no reading says: a triangle with its peak on the straight line (JCGM
     100:2008, 4.3.9, here a lopsided one).
     """
@@ -318,7 +318,7 @@ class Repeats:
 
 
 def combine(samples: Sequence[Estimate], shared: Sequence[Mapping[str, float]] = ()) -> Repeats:
-    """Mean of repeated figures with the uncertainty of the mean. Practice asks for at least three weighings.
+    """Mean of repeated figures with the uncertainty of the mean. Practice needs at least three weighings.
 
     ``shared`` : of each figure, by source, its shift by errors that the samples have alike (``FoamSample.shared``).
     More samples do not make those smaller (JCGM 100:2008, F.1.2.3); only the rest goes down with the root of n.

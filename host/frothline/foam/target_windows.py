@@ -1,4 +1,4 @@
-"""Where the figures of a foam sample should lie, who says so, and whether a sample lies there.
+"""Where the figures of a foam sample should lie, who says so, and whether a sample is there.
 
 The density that the builder wants comes from the plan of the folder (its wish for the foam density). Without a plan it
 is the range that the trade usually quotes.

@@ -1,4 +1,4 @@
-"""A build: one foam generator as it stands on the bench, in SI, checked as a whole.
+"""A build: one foam generator as it is on the bench, in SI, checked as a whole.
 
 The sheet that a person writes (``generator.sheet``), the side view (``generator.drawing``), the resistance
 (``generator.pressure_model``) and the what-if all read this one description. Each entry carries its own kind, limits

@@ -13,7 +13,7 @@ from frothline.generator.build import Build, Difference, differences
 ELSEWHERE = ("connection.", "hose.")  # parts that no foam passes through
 OF_THE_RUN = ("reservoir.volume", "reservoir.flow", "solution.temperature")
 NOT_IN_AIR_PATH = ("reservoir.volume", "reservoir.filling", "solution.dilution", "solution.agent")
-ALIKE = 1e-3  # relative: a sheet that was written anew gives its figures rounded
+ALIKE = 1e-3  # relative: a sheet that was written again gives its figures rounded
 
 
 def makes_same_foam(one: Build, other: Build) -> bool:
@@ -25,7 +25,7 @@ def makes_same_foam(one: Build, other: Build) -> bool:
 
 
 def has_same_air_path(one: Build, other: Build) -> bool:
-    """Whether sweeps through one tell what the other asks for: the same air way, and the same solution flow."""
+    """Whether sweeps through one tell what the other needs: the same air way, and the same solution flow."""
     return not air_path_differences(one, other)
 
 

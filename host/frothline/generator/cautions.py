@@ -120,8 +120,8 @@ def cautions(
     """The cautions for a build at a gauge pressure, Pa, worst first.
 
     ``pressure`` : the largest to be expected, which is the source's shut-off pressure: an outlet can clog; None where
-    no source is known yet, and then what needs none is told
-    ``running`` : Pa, measured in a run or where source and generator meet, told beside it
+    no source is known yet, and then what needs none is said
+    ``running`` : Pa, measured in a run or where source and generator meet, told next to it
     """
     found = []
     if pressure is not None and (high := pressure_caution(pressure)) is not None:

@@ -1,10 +1,10 @@
 """The side view of a build, to scale, as SVG: so that a wrong number is seen.
 
 Everything whose size the sheet gives is drawn to one scale; hoses are broken off. Lines are in the current colour of
-the text around them, so that the drawing stands on paper and in a dark page alike. Groups carry the key of their
+the text around them, so that the drawing is on paper and in a dark page alike. Groups carry the key of their
 element (``data-element``) and a class, by which a page can mark a part that changed; lines of dimensions have one of
-their own (``fl-d``), for a page that has no room for them. ``anchors`` says where the parts stand on it, so that a page
-can lay its own marks over the drawing without drawing it anew.
+their own (``fl-d``), for a page that has no room for them. ``anchors`` says where the parts are on it, so that a page
+can lay its own marks over the drawing without drawing it again.
 """
 
 from __future__ import annotations
@@ -46,7 +46,7 @@ def _bore(value: float) -> str:
 
 
 class _Side:
-    """Where things stand on the sheet of paper: x along the air, y down, in pixels."""
+    """Where things are on the sheet of paper: x along the air, y down, in pixels."""
 
     def __init__(self, build: Build, width: float) -> None:
         b = build
@@ -84,7 +84,7 @@ class _Words:
 
 
 def _place_words(b: Build, at: _Side) -> tuple[dict[str, _Words], int]:
-    """Where the words below the drawing stand, so that none stands on another; and how many lines they take."""
+    """Where the words below the drawing stand, so that none is on another; and how many lines they take."""
     t = b.tube
     hose = millimetres(b.hose.length) if b.hose.length > 0 else "no hose"
     inner = t.bore if b.hose.length <= 0 else b.hose.bore
@@ -110,14 +110,14 @@ def _place_words(b: Build, at: _Side) -> tuple[dict[str, _Words], int]:
         while any(
             one.row == row and left < one.end + _APART and one.x < left + wide + _APART for one in placed.values()
         ):
-            row += 1  # noqa: PLW2901  the line it stands on in the end
+            row += 1  # noqa: PLW2901  the line it is on in the end
         placed[name] = _Words(left, row, text)
     return placed, max(one.row for one in placed.values()) + 1
 
 
 @dataclass(frozen=True)
 class Anchor:
-    """Where a part stands on the drawing: its middle, px of the drawing's own space (x with the air, y down)."""
+    """Where a part is on the drawing: its middle, px of the drawing's own space (x with the air, y down)."""
 
     x: float
     y: float
@@ -156,7 +156,7 @@ def draw(
 
     ``shares`` : what each element takes, written under it;  ``changed`` : paths like "outlet.bore" or parts like
     "outlet" that are marked as changed;  ``width`` : px, of the drawing's own space (it scales with the page)
-    ``over`` : SVG that lies over the drawing, in its own space;  ``above`` : px left free for that above the drawing
+    ``over`` : SVG that is over the drawing, in its own space;  ``above`` : px left free for that above the drawing
     """
     at = _Side(build, width)
     marks = {path.partition(".")[0] for path in changed}

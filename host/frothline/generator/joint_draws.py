@@ -62,7 +62,7 @@ class Met:
 
 
 class JointDraws:
-    """Draws by the names of the errors: ask for any number of meeting points, all of the same draws."""
+    """Draws by the names of the errors: need any number of meeting points, all of the same draws."""
 
     def __init__(self, seed: int = SEED) -> None:
         self._seed = seed

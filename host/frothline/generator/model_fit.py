@@ -82,7 +82,7 @@ def fit_to_sweeps(
     """Scales a model to steady points measured through the generator, dry and wet.
 
     ``wet`` : the model under its wet conditions; the dry one is the same build without solution
-    A point at which no air passed is left out: it lies below what the line asks for, by no one knows how much.
+    A point at which no air passed is left out: it is below what the line needs, by no one knows how much.
     Raises TooFewPoints with fewer than three points in all, NotIdentifiable where no factors of the elements come near.
     """
     dry = replace(wet, conditions=replace(wet.conditions, wet=False), errors=None)
@@ -108,7 +108,7 @@ def fit_to_sweeps(
         return np.concatenate([theta, w @ (np.concatenate(reckoned) - pressures)])
 
     # How much pressure an error of flow stands for depends on the slope of the line, and a sheet's may be twice the
-    # true one: the points are weighed anew with the slope of the scaled model.
+    # true one: the points are weighed again with the slope of the scaled model.
     theta = np.zeros(len(names))
     for _ in range(2):
         w, common = _whitening(scaled(theta))
@@ -184,7 +184,7 @@ def _result(
     matter = _matters(replace(wet, factors=logs, errors=None), names, flow)
     parameters = []
     for k, key in enumerate(names):
-        per = log(2.0) if key in SLOPES else 1.0  # an exponent is told as the factor of a doubled flow
+        per = log(2.0) if key in SLOPES else 1.0  # an exponent is said as the factor of a doubled flow
         usual = wet.usual_slope(SLOPES[key]) if key in SLOPES else 0.0
         value, u = exp(per * (usual + logs[key])), per * sqrt(covariance[k, k])
         factor = Estimate.positive(value, u, "1")

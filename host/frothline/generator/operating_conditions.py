@@ -20,7 +20,7 @@ def line_temperature(ambient: AirState, pressure: float) -> float:
 
 @dataclass(frozen=True)
 class OperatingConditions:
-    """The air and the liquid for which a build is reckoned.
+    """The air and the liquid for which a build is calculated.
 
     ambient : the room's air;  line_temperature : K, of the air in the hose
     wet : solution in the generator, or dry as it was assembled

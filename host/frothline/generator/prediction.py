@@ -33,7 +33,7 @@ KNOWN_TO = 0.15  # relative: a model known worse than this is treated as known t
 def predict(generator: PressureModel, blower: BlowerFit, knowledge: FoamKnowledge | None = None) -> Prediction:
     """Where a generator meets an air source, and what comes of it, with 95 % intervals.
 
-    No crossing is an answer: its words are told. So is a build that needs more pressure, at the flow of the source,
+    No crossing is an answer: its words are said. So is a build that needs more pressure, at the flow of the source,
     than the model holds for.
     """
     try:
@@ -106,7 +106,7 @@ def _near(generator: PressureModel, blower: BlowerFit) -> tuple[ResistanceLine |
 
 
 def _on_a_hump(point: OperatingPoint, met: Met) -> OperatingPoint:
-    """Stability on a source with a hump, by joint draws: the operating point may lie on either side of the top."""
+    """Stability on a source with a hump, by joint draws: the operating point may be on either side of the top."""
     if not isfinite(met.stable):
         return point
     stability, words = point.stability, point.words
@@ -142,7 +142,7 @@ def _bent(point: OperatingPoint, line: ResistanceLine, blower: BlowerFit, genera
     even = sqrt(log(1.0 + (float(line.curve.u(q)) / p) ** 2))
 
     def of_load(flow: float, factor: float) -> float:
-        # Towards less resistance the even spread is kept where it reaches further: a wet packing asks for two to six
+        # Towards less resistance the even spread is kept where it reaches further: a wet packing needs two to six
         # times the dry one (common practice, no source), beds of grains would make it twelve.
         return max(_reaches(generator, flow, factor), -factor * even)
 
@@ -280,7 +280,7 @@ def _rises(blower: BlowerFit, top: float) -> bool:
 
 
 def _reach(generator: PressureModel, blower: BlowerFit) -> float:
-    """A flow up to which the two can meet: where the generator asks for half again the source's largest pressure."""
+    """A flow up to which the two can meet: where the generator needs half again the source's largest pressure."""
     top = top_flow(blower)
     flows = np.linspace(0.0, top, 60)
     highest = 1.5 * float(np.max(blower.curve.value(flows)))
@@ -299,7 +299,7 @@ def _reach(generator: PressureModel, blower: BlowerFit) -> float:
 
 
 def unmeasured(generator: PressureModel) -> tuple[str, ...]:
-    """A word where a wet packing is reckoned from the sheet alone."""
+    """A word where a wet packing is calculated from the sheet alone."""
     if generator.errors is not None or "wetting" not in generator.parameters:
         return ()
     factor = exp(generator.uncertainties["wetting"])

@@ -1,4 +1,4 @@
-"""What a build asks for, from its geometry: the pressure that each element takes at an air flow, dry and wet.
+"""What a build needs, from its geometry: the pressure that each element takes at an air flow, dry and wet.
 
 The line is walked upstream from the bucket, for the pressure behind an element is what its air expands to. In order of
 the air: fittings and hose; the holes of the diffusion tube (compressible; those under liquid lift it and open against
@@ -75,7 +75,7 @@ class PressureModel:
         return tuple(self.uncertainties)
 
     def moved(self, step: Mapping[str, float]) -> PressureModel:
-        """The same with some logarithms shifted; what was worked out for the build is worked out anew."""
+        """The same with some logarithms shifted; what was worked out for the build is worked out again."""
         factors = dict(self.factors)
         for key, value in step.items():
             factors[key] = factors.get(key, 0.0) + value
@@ -111,7 +111,7 @@ class PressureModel:
         return {key: found[key] for key in LABELS if key in found}
 
     def pressure(self, standard_flow: float) -> float:
-        """Gauge pressure, Pa, that the build asks for at a standard flow, m³/s at 1.2 kg/m³."""
+        """Gauge pressure, Pa, that the build needs at a standard flow, m³/s at 1.2 kg/m³."""
         return sum(self.drops(standard_flow * STANDARD_DENSITY).values())
 
     # -- what others ask -----------------------------------------------------------------------------------------
@@ -128,7 +128,7 @@ class PressureModel:
 
         From no flow upward c, a and b are kept from going below zero; over a narrower stretch, where the form follows
         more closely, they are free. Every uncertain parameter enters as a shared error of its own name, so that two
-        builds are compared rightly. The largest misfit of the form is told in the notes.
+        builds are compared rightly. The largest misfit of the form is said in the notes.
         A line from no flow upward ends before ``highest_flow`` where no blower could drive that much through; one from
         ``lowest_flow`` raises OutsideValidity.
         """

@@ -1,7 +1,7 @@
 """The build sheet: a TOML file that a builder writes in five minutes, read with messages that point at the line.
 
 Lengths are "25 mm", "3/4 in" or "1 1/2 in"; a bare number is millimetres. A bore may be a pipe by its name as sold,
-"1 1/2 in sch 40" or "50x3.7". Everything that is wrong is told at once, each with file, line and entry.
+"1 1/2 in sch 40" or "50x3.7". Everything that is wrong is said at once, each with file, line and entry.
 """
 
 from __future__ import annotations
@@ -73,7 +73,7 @@ class Sheet:
 
 
 def parse_sheet(text: str, file: str = "build") -> Sheet:
-    """Reads a sheet's text and tells everything that is wrong with it; never raises for what stands in it."""
+    """Reads a sheet's text and tells everything that is wrong with it; never raises for what is in it."""
     problems: list[Problem] = []
     try:
         raw = read_toml(text, _LARGEST_SHEET)

@@ -11,7 +11,7 @@ from frothline.toml_text import TomlUnreadable, read_toml
 
 
 def as_typed(text: str) -> dict[str, str]:
-    """What stands in a sheet, by path, as one would type it; nothing for a text that is no TOML."""
+    """What is in a sheet, by path, as one would type it; nothing for a text that is no TOML."""
     try:
         raw = read_toml(text)
     except TomlUnreadable:

@@ -73,7 +73,7 @@ _TOGETHER = {"packing": ("packing", "pores")}  # parameters of one part that suc
 
 # Foam in another outlet where the sheet names no hose: what it loses on the way in depends on its speed alone, what it
 # loses along a wall also on one over the bore, and a wet sweep cannot tell how much is which. The exponent of the bore
-# ratio lies between 0 and 1: a rectangle about its end (JCGM 100:2008, F.2.4.5).
+# ratio is between 0 and 1: a rectangle about its end (JCGM 100:2008, F.2.4.5).
 _FOAM_BORE = 1.0 / sqrt(3.0)
 
 
@@ -200,7 +200,7 @@ def _still_words(still: tuple[Difference, ...]) -> tuple[str, ...]:
 @dataclass(frozen=True)
 class _Moved:
     """By how much flow (m3/s), pressure (Pa) and flow over that before (1) change; ``sure``: share of the draws with
-    the sign that is told.
+    the sign that is said.
     """
 
     flow: Estimate

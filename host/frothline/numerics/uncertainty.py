@@ -53,7 +53,7 @@ def share(
 
 
 def rectangular(limit: ArrayLike) -> Floats:
-    """Standard uncertainty of an error known only to lie within +-limit (JCGM 100:2008, 4.3.7)."""
+    """Standard uncertainty of an error known only to be within +-limit (JCGM 100:2008, 4.3.7)."""
     return np.asarray(np.abs(limit), dtype=np.float64) / ROOT3
 
 

@@ -361,7 +361,7 @@ class AirState:
         return MOLAR_GAS_CONSTANT / (DRY_AIR_MOLAR_MASS * (1.0 - self.water) + WATER_MOLAR_MASS * self.water)
 
 
-# A model of a line asks for the same few states thousands of times.
+# A model of a line needs the same few states thousands of times.
 @lru_cache(maxsize=256)
 def _density_there(temperature: float, pressure: float, water: float) -> float:
     return float(density_at_water_fraction(temperature, pressure, water))

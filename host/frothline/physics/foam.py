@@ -197,7 +197,7 @@ class Drainage:
     """When a share of the solution had drained: time s, its standard uncertainty s, or not reached.
 
     ``falling`` are the readings (by number, from 0) that were lower than one before them, which cannot be; ``between``
-    the times, s, of the two readings that it lies between.
+    the times, s, of the two readings that it is between.
     """
 
     reached: bool

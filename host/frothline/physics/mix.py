@@ -82,7 +82,7 @@ def proportion(
 
     Validity: a cast density below that of the same slurry without air, mixer water above zero, ρ_f < 500 kg/m³, else
         OutsideValidity.
-    Bias: the mass of the air is neglected (1 kg/m³ at most); foam that dies in the mix is not reckoned with.
+    Bias: the mass of the air is neglected (1 kg/m³ at most); foam that dies in the mix is not calculated with.
     Source: [absolute-volume], [astm-c796], [astm-c869]
     """
     if min(cast_density, water_cement, volume) <= 0.0 or sand_cement < 0.0 or not 0.0 < foam_density < 500.0:

@@ -95,7 +95,7 @@ def discharge_coefficient_iso_5167_2_2003(
     1
 
     Validity: 0.1 <= β <= 0.75, d >= 12.5 mm, 50 mm <= D <= 1 m, else OutsideValidity. The limits of Reynolds number
-        are told by `orifice_flow_iso_5167_2_2003`; this function goes on below them.
+        are said by `orifice_flow_iso_5167_2_2003`; this function goes on below them.
     Uncertainty: relative standard 0.25 % (half of 0.5 %) for 0.2 <= β <= 0.6, more outside and for D < 71.12 mm.
     Source: [iso-5167-2-2003] eq. 4
     """

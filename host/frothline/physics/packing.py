@@ -1,7 +1,7 @@
-"""What a packing asks for: beads, wire wool, fibre, screens; dry, and with the starting values for wet.
+"""What a packing needs: beads, wire wool, fibre, screens; dry, and with the starting values for wet.
 
 No published table of pressure drop against gas flow was found for a wire-wool or bead-packed foam generator. What
-stands here are the general laws of porous beds; a builder's own dry and wet sweep is what settles the coefficients.
+is here are the general laws of porous beds; a builder's own dry and wet sweep is what settles the coefficients.
 """
 
 from __future__ import annotations
@@ -248,7 +248,7 @@ class WetMultiplier:
 
 
 def wet_multiplier_larkins(gas_drop: float, liquid_drop: float) -> WetMultiplier:
-    """Starting value for how much more a packing asks for when solution runs through it with the air.
+    """Starting value for how much more a packing needs when solution runs through it with the air.
 
     log10(Δ/(δ_l + δ_g)) = 0.416/(0.666 + (log10 X)²), X = √(δ_l/δ_g); returned as Δ/δ_g
 

@@ -164,7 +164,7 @@ def corrugated_hose_friction(bore: float, pitch: float) -> float:
     1
 
     Validity: turbulent flow, pitch up to half the bore, else OutsideValidity.
-    Bias: on the high side for shallow spiral hose: makers' figures lie at half of it.
+    Bias: on the high side for shallow spiral hose: makers' figures are at half of it.
     Uncertainty: relative standard 25 %.
     Source: [hawthorne]
     """

@@ -5,7 +5,7 @@
 ``read``         seen in the source, or in a stored copy of its text
 ``second-hand``  seen in a place that quotes the source: a library manual, a test suite, an abstract
 ``recalled``     written from memory and supported only by the numerical checks in the tests
-``practice``     what people in the trade do; no test stands behind it
+``practice``     what people in the trade do; no test is behind it
 ``own``          plain algebra or arithmetic of this package
 """
 

@@ -1,4 +1,4 @@
-"""Water and gravity: what a U-tube, a kitchen scale and a solution are reckoned with."""
+"""Water and gravity: what a U-tube, a kitchen scale and a solution are calculated with."""
 
 from __future__ import annotations
 

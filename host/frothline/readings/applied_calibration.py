@@ -2,7 +2,7 @@
 
 ``calibration="auto"``, the default of every reader, takes ``calibration.toml`` in the folder of the recording, and the
 data sheets where there is none. ``None`` or "none" means the data sheets. A path, or a ``sensors.Calibration``, is used
-as given. Recordings that are evaluated together may not have two different calibrations beside them.
+as given. Recordings that are evaluated together may not have two different calibrations next to them.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ def calibration_for(choice: Any, recording: str | Path | Sequence[str | Path] | 
 
 
 def one_calibration_file(recordings: Iterable[str | Path]) -> Path | None:
-    """The calibration beside recordings that are evaluated together; None without one.
+    """The calibration next to recordings that are evaluated together; None without one.
 
     Raises InputError where they have different ones.
     """

@@ -55,7 +55,7 @@ def to_parquet(frame: pd.DataFrame, path: str | Path) -> Path:
     told = _plain({**frame.attrs, "written_by": software()})
     plain = frame.copy(deep=False)
     plain.attrs = {}
-    for column in plain.columns:  # Parquet has one type a column: numbers beside words become words, as in CSV
+    for column in plain.columns:  # Parquet has one type a column: numbers next to words become words, as in CSV
         if plain[column].dtype == object and {type(one) for one in plain[column].dropna()} >= {str, float}:
             plain[column] = [str(one) for one in plain[column]]
     table = pa.Table.from_pandas(plain, preserve_index=False)

@@ -1,8 +1,8 @@
 """A table read back from a recording: one row per line message, SI columns, gaps marked.
 
 Columns: ``time`` (s on the recording's axis, see ``board_time``), ``gap`` (True on the first row behind a silence or
-a loss: lines are not drawn across it), then each series of the sensors by its name, and ``u_<name>`` beside it, its
-standard uncertainty. What is measured more slowly than the line (temperatures, supply, ambient, scale) stands between
+a loss: lines are not drawn across it), then each series of the sensors by its name, and ``u_<name>`` next to it, its
+standard uncertainty. What is measured more slowly than the line (temperatures, supply, ambient, scale) is between
 its readings as the straight line from one to the next, and as NaN where two of them lie further apart than
 ``BRIDGE`` times their usual distance: nothing is ever held on to.
 

@@ -200,7 +200,7 @@ class Catalogue:
             tail = entry.path.removeprefix(str(self.folder / key))
             entries[key] = [self._stamps[key], vars(entry) | {"path": tail, "photos": []}]
         text = json.dumps({"version": _VERSION, "entries": entries})  # in ASCII: a file's name may be no text
-        with suppress(FrothlineError):  # a folder that cannot be written is looked through anew each time
+        with suppress(FrothlineError):  # a folder that cannot be written is looked through again each time
             write_atomically(self.folder / CACHE, lambda file: file.write(text.encode()))
 
 

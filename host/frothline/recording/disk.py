@@ -78,7 +78,7 @@ class Disk:
         return os.write(descriptor, data)
 
     def sync(self, descriptor: int) -> None:
-        """Returns when the file's bytes lie on the medium, as far as the system can tell."""
+        """Returns when the file's bytes are on the medium, as far as the system can tell."""
         if sys.platform == "darwin":  # fsync alone leaves them in the drive's cache
             try:
                 fcntl.fcntl(descriptor, fcntl.F_FULLFSYNC)

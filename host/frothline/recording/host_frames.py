@@ -12,11 +12,11 @@ from frothline.wire.decoder import LONGEST, read_frame
 
 FORMAT = 1
 GIVEN_UP = "segment "  # how a note of a failed write begins
-BYTES_LOST = "bytes were lost"  # stands in it where not everything could be kept
+BYTES_LOST = "bytes were lost"  # is in it where not everything could be kept
 
 
 def software() -> str:
-    """Name and version of this program, as it stands in each recording."""
+    """Name and version of this program, as it is in each recording."""
     try:
         return f"frothline {version('frothline')}"
     except PackageNotFoundError:

@@ -1,6 +1,6 @@
 """Reading a recording in whatever state it is, and saying what is whole, damaged and missing.
 
-Recovery is the normal reader: whatever lies between two zeros and passes its check is taken, the rest is counted.
+Recovery is the normal reader: whatever is between two zeros and passes its check is taken, the rest is counted.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ def segments_of(path: str | Path) -> list[Path]:
 
 
 def load(path: str | Path | Sequence[str | Path]) -> Recorded:
-    """Read a recording: by the path of one of its segments, or by those of all where they lie in several folders.
+    """Read a recording: by the path of one of its segments, or by those of all where they are in several folders.
 
     A segment that is being written is read as far as it goes. A segment of another recording that only has the name
     is left out. Raises InputError where no path or several recordings are given, NotARecording, NewerFormat, and

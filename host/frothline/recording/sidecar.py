@@ -1,4 +1,4 @@
-"""The TOML file beside a recording: its free name, what is written into it when a recording begins, and notes."""
+"""The TOML file next to a recording: its free name, what is written into it when a recording begins, and notes."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ def stamped(kind: str) -> str:
 
 
 def clean_name(name: str) -> str:
-    """A name a file may have on every system; what may not stand in one becomes a hyphen.
+    """A name a file may have on every system; what may not are in one becomes a hyphen.
 
     >>> clean_name(" evening sweep: 2/3 ")
     'evening-sweep-2-3'
@@ -57,7 +57,7 @@ def write_metadata(path: Path, values: Mapping[str, Any]) -> None:
 
 
 def add_note(recording: Path, text: str) -> Path:
-    """Put a sentence into the TOML beside a recording, behind those that stand there; gives that file.
+    """Put a sentence into the TOML next to a recording, behind those that are there; gives that file.
 
     Comments and everything else in it stay. Raises InputError where the file is not TOML or cannot be written.
     """

@@ -1,6 +1,6 @@
 """What a catalogue shows of one recording, found without decoding all of it.
 
-Only the host's frames and the descriptions are looked for (they stand behind a zero with their id), and the last
+Only the host's frames and the descriptions are looked for (they are behind a zero with their id), and the last
 frames for the time of the end; damage is not counted here, that is what ``verify`` is for.
 """
 
@@ -54,7 +54,7 @@ class Entry:
     """One recording of a folder. Texts may be empty, numbers None, where the file does not tell.
 
     ``state``: "closed", "open" (being written, or cut off), "newer" (format of a later version), or "unreadable".
-    ``metadata`` is what stands in the TOML beside it; ``problem`` what was wrong with either file.
+    ``metadata`` is what is in the TOML next to it; ``problem`` what was wrong with either file.
     """
 
     path: str
@@ -120,7 +120,7 @@ def _leaves(value: Any) -> list[Any]:
 
 
 def read_metadata(path: Path) -> tuple[dict[str, Any], str]:
-    """The TOML beside a recording, and what is wrong with it (empty if nothing); {} if there is none."""
+    """The TOML next to a recording, and what is wrong with it (empty if nothing); {} if there is none."""
     try:
         document = read_toml(read_text(path))
     except FileNotFoundError:
@@ -224,7 +224,7 @@ def stem(path: Path) -> str:
 
 
 def metadata_path(path: Path) -> Path:
-    """The TOML that lies beside a recording."""
+    """The TOML that is next to a recording."""
     return path.with_name(f"{stem(path)}.toml")
 
 

@@ -221,7 +221,7 @@ class RecordingWriter:
 
     @property
     def kept(self) -> int:
-        """Bytes that are not yet known to lie on the medium."""
+        """Bytes that are not yet known to be on the medium."""
         return len(self._segments.kept)
 
     @property

@@ -1,6 +1,6 @@
 """A report as one HTML file: style, pictures and figures inside it, nothing asked of any network, fit for paper.
 
-The figures stand in it twice: in words, and as the JSON that ``--json`` gives, in a script element that nobody runs.
+The figures are in it twice: in words, and as the JSON that ``--json`` gives, in a script element that nobody runs.
 """
 
 from __future__ import annotations
@@ -69,13 +69,13 @@ def page(
 ) -> Report:
     """Put a report together. ``sections`` are HTML; ``data`` must be plain JSON."""
     data = {"report": title, "frothline": __version__, "simulated": simulated, **data}
-    # "</" would end the script element early, whatever stands in a person's notes
+    # "</" would end the script element early, whatever is in a person's notes
     inside = json.dumps(data, ensure_ascii=False, allow_nan=False).replace("</", "<\\/")
     flag = f'<p class="simulated">{escape(SIMULATED)}</p>' if simulated else ""
     html = (
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width,initial-scale=1">'
-        # the browser itself is told to fetch nothing
+        # the browser itself is said to fetch nothing
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; "
         'img-src data:">'
         f"<title>{escape(title)}</title><style>{_style()}{style}</style></head><body><main>"
@@ -92,7 +92,7 @@ def page(
 
 
 def section(heading: str, *content: str) -> str:
-    """A heading with what stands under it; nothing at all where there is nothing."""
+    """A heading with what is under it; nothing at all where there is nothing."""
     body = "".join(content)
     return f"<section><h2>{escape(heading)}</h2>{body}</section>" if body else ""
 

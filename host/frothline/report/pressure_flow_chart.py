@@ -77,7 +77,7 @@ def plane(
 
 
 def _label(chart: Chart, x: float, y: float, words: str, told: list[tuple[float, float, float]]) -> None:
-    """Words beside a point, moved up until they stand on none of those ``told`` (left, right, height in px)."""
+    """Words next to a point, moved up until they are on none of those ``told`` (left, right, height in px)."""
     left, height = chart.px(x) + 7.0, chart.py(y) - 7.0
     right = left + 7.0 * len(words) + 4.0
     while height > chart.py(chart.y[1]) + 12 and any(

@@ -2,7 +2,7 @@
 
 A frame never arrives before it was sent, but often later: bridges hold short packets for up to 16 ms, systems are busy.
 So arrival against board time is a line with a one-sided cloud above it, and the line sought is the lower edge of the
-cloud: of all lines that no arrival lies below, the one nearest to them on average. It passes through the edge of the
+cloud: of all lines that no arrival is below, the one nearest to them on average. It passes through the edge of the
 lower convex hull that spans the mean board time (Moon, Skelly and Towsley, "Estimation and removal of clock skew from
 network delay measurements", INFOCOM 1999, where the same line is found by linear programming).
 
@@ -24,7 +24,7 @@ from frothline.wire.ticks import apart
 
 SPAN = 600.0  # s of board time looked back
 BUCKET = 1.0  # s
-DRIFT_NEEDS = 5.0  # s of data before a drift is told from jitter
+DRIFT_NEEDS = 5.0  # s of data before a drift is said from jitter
 PLAUSIBLE_DRIFT = 0.02  # ceramic resonators of cheap boards are within 0.5 %; beyond 2 % the ticks are no clock
 EDGE_DRIFT, EDGE_OFFSET = 12.0, 10.0  # see lower_edge
 
@@ -36,7 +36,7 @@ class ClockFit:
     offset: float
     drift: float
     u_drift: float
-    u_offset: float  # s, at the newest frame, beside the least delay, which cannot be seen
+    u_offset: float  # s, at the newest frame, next to the least delay, which cannot be seen
     span: float  # s
     frames: int
 
@@ -56,7 +56,7 @@ class DriftEstimator:
         self.restart()
 
     def restart(self) -> None:
-        """The board has started anew: forget everything."""
+        """The board has started again: forget everything."""
         with self._lock:
             self._last_tick: int | None = None
             self._unwrapped = 0
@@ -68,7 +68,7 @@ class DriftEstimator:
 
     def feed(self, tick: int, arrived_ns: int) -> bool:
         """One frame: its tick (32 bit) and its arrival on the host's monotonic clock. False if the tick went back,
-        which means that the board started anew without our having heard of it; nothing is kept of it then.
+        which means that the board started again without our having heard of it; nothing is kept of it then.
         """
         with self._lock:
             if self._last_tick is None:
@@ -109,7 +109,7 @@ class DriftEstimator:
 def lower_edge(points: NDArray[np.float64], frames: int) -> ClockFit:
     """Fit to (n, 2) rows of (board s, arrival s), in order of board time.
 
-    How well the edge is known follows from how densely frames lie above it: with ``n`` seconds whose least delays lie
+    How well the edge is known follows from how densely frames are above it: with ``n`` seconds whose least delays lie
     ``m`` (median) above the line, edges of made-up clouds scattered by 10 m/n in offset and 12 m/n over the span in
     drift (40 clouds each of 20, 60 and 600 s, 50 and 100 frames a second; the spread falls with n, not with its root,
     as that of extremes does). It presumes that some frames get through with next to no delay beyond the least.
@@ -137,5 +137,5 @@ def lower_edge(points: NDArray[np.float64], frames: int) -> ClockFit:
 
 
 def _is_above(x: NDArray[np.float64], y: NDArray[np.float64], a: int, b: int, c: int) -> bool:
-    """Whether b lies on or above the line from a to c."""
+    """Whether b is on or above the line from a to c."""
     return bool((y[b] - y[a]) * (x[c] - x[a]) >= (y[c] - y[a]) * (x[b] - x[a]))

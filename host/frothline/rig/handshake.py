@@ -19,7 +19,7 @@ from frothline.rig.port import Line
 from frothline.wire import ENUMS, WIRE, Damage, Received, StreamDecoder, encode, gather, text
 
 # When to ask, in s after opening. A board that runs answers the first at once. Between 0.3 s and 1.6 s the line is
-# left in peace: bootloaders of common boards wait for an upload that long, and some start their wait anew with every
+# left in peace: bootloaders of common boards wait for an upload that long, and some start their wait again with every
 # byte.
 ASK_AT = (0.0, 0.3, 1.6, 2.1, 2.6, 3.2, 3.8, 4.4)
 AGAIN = 0.3  # s after which a board that runs, but was not understood, is asked again

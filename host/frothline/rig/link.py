@@ -293,7 +293,7 @@ class Rig:
             if tick is not None:
                 if not self.clock.feed(tick, chunk.monotonic_ns):
                     self.clock.restart()
-                    self.describe()  # a board that went back in time has started anew; let it say so
+                    self.describe()  # a board that went back in time has started again; let it say so
                 self.last_tick = tick
                 last = (tick, chunk.unix_ns, chunk.monotonic_ns)
         anew = self._hear(received)

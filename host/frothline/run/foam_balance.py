@@ -45,7 +45,7 @@ MAKES: dict[str, Range] = {
     DRY: (0.0, 0.0),
 }
 SCALE_SILENT = 5.0  # s without a reading after which the scale counts as silent
-FAULT = "fault"  # beside the phases: what was made while something was wrong
+FAULT = "fault"  # next to the phases: what was made while something was wrong
 
 
 @dataclass
@@ -54,7 +54,7 @@ class FoamBalance:
     ``foam_figures.figures_of`` gives the figures.
 
     ``air`` is what was measured, ``through`` what of it reached the generator, m3 of free air by phase; ``makes`` is
-    the air that made the usual foam, as (middle, half of the range) by phase, with FAULT beside the phases.
+    the air that made the usual foam, as (middle, half of the range) by phase, with FAULT next to the phases.
 
     build : for reservoir and foam hose;  load : kg of solution at the beginning, from the sheet if not given
     tare : kg of the empty reservoir on the scale, where it is known

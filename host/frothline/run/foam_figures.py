@@ -133,7 +133,7 @@ class _Figures:
         return volume * (1.0 + r) / inside
 
     def _foam_left(self, known: FoamProperties, left: Estimate | None, said: tuple[str, ...]) -> Estimate | None:
-        """Foam of the solution left. Where that is reckoned from the air it hangs on the same ratio as the foam it
+        """Foam of the solution left. Where that is calculated from the air it hangs on the same ratio as the foam it
         makes, and a high one makes more both ways: hence draws of all together (JCGM 101:2008).
         """
         if left is None:

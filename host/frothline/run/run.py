@@ -56,7 +56,7 @@ __all__ = ["PHASES", "FlowViews", "Run", "RunFigures", "RunState", "SampleTaken"
 REMEMBER = 900.0  # s of air flow that a sample may look back on
 LOOK_BACK = 600.0  # s that the onset of an alarm may lie back for the foam until then to be told
 LOOK_EVERY = 0.25  # s
-STATE_EVERY = 0.2  # s of readings between two reckonings of the state: the curve's intervals take some ms
+STATE_EVERY = 0.2  # s of readings between two calculations of the state: the curve's intervals take some ms
 SLICE = 0.5  # s
 
 
@@ -180,7 +180,7 @@ class Run:
         return figures_of(until, FOAMING).foam_total
 
     def gap(self) -> None:
-        """Readings were interrupted, or their clock was set anew."""
+        """Readings were interrupted, or their clock was set again."""
         self.watch.gap()
         self._ticker = Resampler(u=self._ticker.u)
 
@@ -228,7 +228,7 @@ class Run:
 
     @property
     def state(self) -> RunState:
-        """Everything, frozen. Reckoned anew at most five times per second of readings."""
+        """Everything, frozen. Reckoned again at most five times per second of readings."""
         kept = self._state
         if kept is not None and kept[1] == self._version and self._time - kept[0] < STATE_EVERY:
             return kept[2]

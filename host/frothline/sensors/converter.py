@@ -92,7 +92,7 @@ class Converter:
         self._rotor.pulses_per_revolution = counted or self.spool.rotor.pulses_per_revolution
 
     def budget(self, name: str, value: float, **conditions: float) -> Budget:
-        """Uncertainty of the series ``name`` at ``value`` by source, as the converters reckon it.
+        """Uncertainty of the series ``name`` at ``value`` by source, as the converters calculate it.
 
         ``conditions`` are those of ``Conditions`` (line_pressure Pa, line_temperature K, ...), SI. SensorMissing
         without its sensor, SensorOutOfRange where the sensor cannot read that value.

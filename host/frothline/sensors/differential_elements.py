@@ -126,7 +126,7 @@ class PlateElement:
     """A drilled sharp-edged plate at the end of the line: pressure alone gives the flow, no anemometer at all.
 
     ``hole`` m overrides that of the spool file: plates are changed during a sweep. A calibration of channel ``plate``
-    maps the reckoned mass flow to the true one.
+    maps the calculated mass flow to the true one.
     """
 
     spool: Spool

@@ -2,7 +2,7 @@
 
 Each element turns its signal and the state of the air into a mass flow with shares of uncertainty; mass is what is
 conserved along the line, and every volume flow is made from it, with the state in its name. The elements themselves
-stand in ``anemometers`` (rotor, thermal) and ``throttles`` (orifice, Venturi, plate at the end of the line).
+are in ``anemometers`` (rotor, thermal) and ``throttles`` (orifice, Venturi, plate at the end of the line).
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """What looks wrong, in words a builder understands: what is seen, what it means, what to do.
 
-Nothing here changes or drops a sample. A recording holds what the board sent; a finding is advice beside it, and a
-recording is read again as it should be once the fault is known. Every rule stands on two or more signs that disagree,
+Nothing here changes or drops a sample. A recording holds what the board sent; a finding is advice next to it, and a
+recording is read again as it should be once the fault is known. Every rule is on two or more signs that disagree,
 and keeps silent where it cannot tell.
 """
 

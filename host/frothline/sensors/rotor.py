@@ -52,7 +52,7 @@ class RotorTimer:
         self._silent = False
 
     def restart(self) -> None:
-        """The board booted: its counts begin anew."""
+        """The board booted: its counts begin again."""
         self._total, self._silent = None, False
         self._forget()
 

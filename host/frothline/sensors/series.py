@@ -1,6 +1,6 @@
 """What leaves the sensors: SI values with their standard uncertainty and a status, one series per quantity.
 
-Uncertainty is kept in two parts. The *random* part is drawn anew with each sample and averages away. The *systematic*
+Uncertainty is kept in two parts. The *random* part is drawn again with each sample and averages away. The *systematic*
 part is one and the same error for a whole session (a calibration, a bore, a data-sheet band): averaging does not help,
 and two readings of one session share it fully. ``Series.u`` is both together for one sample; a mean over n samples
 has ``sqrt(u_random**2 / n_effective + u_systematic**2)``.
@@ -35,7 +35,7 @@ class Status(IntFlag):
     SILENT = 32
     # No pulse has come from the rotor in the whole stream: an unplugged rotor and a rotor at rest look the same.
     UNSEEN = 64
-    # The sensor was never calibrated, and its figures say little by themselves; people are told so beside the value.
+    # The sensor was never calibrated, and its figures say little by themselves; people are said so next to the value.
     UNCALIBRATED = 128
 
 
@@ -99,7 +99,7 @@ class Series:
 
     @property
     def u_random(self) -> Floats:
-        """(n,) the part of ``u`` that is drawn anew with each sample."""
+        """(n,) the part of ``u`` that is drawn again with each sample."""
         if self.u_systematic.size != self.u.size:
             return self.u
         return np.sqrt(np.maximum(self.u**2 - self.u_systematic**2, 0.0))

@@ -63,7 +63,7 @@ class ModelledBoard:
         self.boot("power_on")
 
     def boot(self, cause: str) -> None:
-        """Start anew; ``cause`` is a name of reset_cause."""
+        """Start again; ``cause`` is a name of reset_cause."""
         self.boot_count += 1
         self._cause = ENUMS["reset_cause"][cause]
         self._boot_step = self.world.steps

@@ -99,7 +99,7 @@ class EmulatedRig:
         self._greet()
 
     def _greet(self) -> None:
-        """What the URL asks for beyond the board's own settings."""
+        """What the URL needs beyond the board's own settings."""
         sequence = 0xFF00
         wanted = fitted(self.world.scenario)
         if not self._told and wanted != _AS_NEW:
@@ -173,7 +173,7 @@ class EmulatedRig:
         self._to_give += data
 
     def reset(self, cause: str) -> None:
-        """The board starts anew; the world goes on."""
+        """The board starts again; the world goes on."""
         self._to_give.clear()
         self._partial.clear()
         self.chip.reset(cause)

@@ -25,7 +25,7 @@ _Bytes = ctypes.POINTER(ctypes.c_uint8)
 
 
 def library_path() -> Path:
-    """Where the built library is: FROTHLINE_EMULATOR, else beside its source. Raises PortError: how to build it."""
+    """Where the built library is: FROTHLINE_EMULATOR, else next to its source. Raises PortError: how to build it."""
     named = os.environ.get("FROTHLINE_EMULATOR")
     places = [Path(named)] if named else [p / "firmware/emulator/build" / LIBRARY for p in Path(__file__).parents]
     for place in places:
@@ -80,7 +80,7 @@ def _load() -> ctypes.CDLL:
 
 
 class Chip:
-    """One emulated chip; not thread-safe. Cycles count from power on and do not start anew with a reset.
+    """One emulated chip; not thread-safe. Cycles count from power on and do not start again with a reset.
 
     Parameters
     ----------
@@ -113,7 +113,7 @@ class Chip:
 
     @property
     def resets(self) -> int:
-        """How often the watchdog has started the board anew."""
+        """How often the watchdog has started the board again."""
         return int(self._c.emulator_resets(self._chip))
 
     @property

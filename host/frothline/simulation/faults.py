@@ -1,6 +1,6 @@
 """What can go wrong on a line, each startable while it runs: ``control("fault", "packing_blown")``.
 
-A severity may follow the name after a colon, ``"leak_after:0.1"``; its meaning and its default stand in the table.
+A severity may follow the name after a colon, ``"leak_after:0.1"``; its meaning and its default are in the table.
 ``control("heal", name)`` or ``control("heal", "all")`` puts it right again.
 """
 

@@ -11,7 +11,7 @@ What is modelled, and on what ground:
   the wetness of the packing;
 - outlet: momentum of what flows, air, liquid and foam, through the reducer, and a slip layer on the wall that costs
   pressure with the square root of the foam's speed;
-- solution: the air draws it with its flow; the less of it stands in the reservoir, the less it is under the holes.
+- solution: the air draws it with its flow; the less of it is in the reservoir, the less it is under the holes.
 
 Wetness and filling are the only states that remember; pressures follow at once, but for the outlet, which lags by the
 time that foam takes to give way.
@@ -31,7 +31,7 @@ VISCOSITY = 1.85e-5  # Pa s, air at about 30 degrees
 TARE = 2.5  # kg, of the empty reservoir
 POURING = 3.0  # kg/s that a person pours in; a judgement
 LOW = 0.2  # of the reservoir: a helper who keeps an eye on it pours then
-NEARLY_EMPTY = 3.0  # kg: below this the solution no longer stands over the intake
+NEARLY_EMPTY = 3.0  # kg: below this the solution no longer is over the intake
 
 
 @dataclass(frozen=True)

@@ -60,7 +60,7 @@ class ModelledRig:
         self.board.receive(data)
 
     def reset(self, cause: str) -> None:
-        """The board starts anew; the world goes on."""
+        """The board starts again; the world goes on."""
         self.board.sent.clear()
         self.board.boot(cause)
         if self.options.streaming:
@@ -86,7 +86,7 @@ def simulate(url: str) -> Simulation:
 
 
 def stream(url: str, seconds: float) -> tuple[bytes, World]:
-    """What the rig of ``url`` sends in ``seconds`` s of streaming, as fast as it can be reckoned, and its world.
+    """What the rig of ``url`` sends in ``seconds`` s of streaming, as fast as it can be calculated, and its world.
 
     No clock, no thread: the same URL gives the same bytes.
     """

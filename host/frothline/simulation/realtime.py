@@ -37,7 +37,7 @@ class SimulatedRig(Protocol):
 class Simulation:
     """One rig, alive from the first opening until its port is closed (an unplugged one lives on).
 
-    ``control(name, value)`` reaches into the scenario; beside the names of ``World.control`` there are ``cable``
+    ``control(name, value)`` reaches into the scenario; next to the names of ``World.control`` there are ``cable``
     (False pulls the USB cable, True plugs it back in) and ``reset``. Thread-safe.
     """
 
@@ -125,7 +125,7 @@ class Simulation:
         return len(self._waiting)
 
     def take(self, size: int, timeout: float | None) -> bytes:
-        """Up to ``size`` bytes; waits for all of them no longer than ``timeout`` s (None: for ever)."""
+        """Up to ``size`` bytes; waits for all of them no longer than ``timeout`` s (None: permanently)."""
         until = None if timeout is None else time.monotonic() + timeout
         with self._came:
             while len(self._waiting) < size and self._plugged and self._alive:

@@ -40,7 +40,7 @@ class Sampler:
         self.begin(0)
 
     def begin(self, conversions: int) -> None:
-        """Begin sums anew, with so many conversions since boot."""
+        """Begin sums again, with so many conversions since boot."""
         self._sums, self._counts = [0.0] * 5, [0] * 5
         self.conversions = conversions
 

@@ -21,7 +21,7 @@ class Scenario:
     motor_on: bool = True
     scale: bool = False
     anemometer: str = "pulse_rotor"  # or thermal_module
-    element: str = ""  # or orifice: a plate in the spool beside the anemometer, with a pressure sensor across it
+    element: str = ""  # or orifice: a plate in the spool next to the anemometer, with a pressure sensor across it
     build: str = ""  # a generator at the end of the line (see generator.BUILDS); the hand then opens a bleed before it
     fed: bool = False  # a float valve keeps the reservoir full
     refills: int = 0  # times that a helper pours the reservoir full again when it is low

@@ -19,7 +19,7 @@ class Hand:
     Parameters
     ----------
     steps
-        Openings with their holding times; one alone is held for ever.
+        Openings with their holding times; one alone is held permanently.
     tremble
         Standard deviation of the opening at rest, relative to the opening.
     """

@@ -7,7 +7,7 @@ source itself down and up. The words therefore speak of air, and what to do for 
 It begins at full air, where a wet generator primes and where the whole range of flow is seen; then the bleed is opened
 wide, and shut little by little up to full air again, so that a wet generator is not left with too little air to keep
 its solution back. The first and the last place are the same: where they differ, the generator changed meanwhile. No
-place is asked for at rest: no flow asks for no pressure, but for the solution over the holes, which a flow measures.
+place is asked for at rest: no flow needs no pressure, but for the solution over the holes, which a flow measures.
 
 All limits are our own choice, made so that a sweep takes eight to ten places; common practice, no source.
 """
@@ -70,7 +70,7 @@ class GeneratorSweepSettings:
     widest_gap: float = 0.26  # of the flow range or of the pressure range, between neighbouring places
     go_backs: int = 4
     changed: float = 0.08  # of the pressure at full air, between first and last place
-    too_narrow: float = 0.5  # of the flow at full air: a sweep that never came below it is told so
+    too_narrow: float = 0.5  # of the flow at full air: a sweep that never came below it is said so
 
 
 class GeneratorSweepGuide(SweepGuide):

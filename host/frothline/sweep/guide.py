@@ -1,6 +1,6 @@
 """What every guided sweep shares: readings, the places they come to, and how a person is led from one to the next.
 
-No thread, no clock and no port here: ``SweepGuide.feed`` is told where the reading stands and says what to do next. It
+No thread, no clock and no port here: ``SweepGuide.feed`` is said where the reading stands and says what to do next. It
 watches places, not valves: a *place* is a steady reading apart from those before it.
 """
 

@@ -1,6 +1,6 @@
 """What a recorded sweep says it is, and whether it can be used as what it is given for.
 
-A sweep of an air source, a dry sweep and a wet sweep through a generator have the same columns. The TOML beside the
+A sweep of an air source, a dry sweep and a wet sweep through a generator have the same columns. The TOML next to the
 recording says which it is (``kind``, ``through``) and keeps the build sheet; where it is missing, the notes inside the
 recording say it. The readings alone tell a source, whose pressure falls as the flow grows, from a generator. Page,
 prompt and Python all ask ``check_role`` or ``read_generator_sweep`` before a sweep is used, and show ``role_notes``
@@ -52,7 +52,7 @@ class SweepIdentity:
 
 
 def identify(recording: Path) -> SweepIdentity:
-    """Reads the TOML beside the recording, and where that does not say, what the recording notes; never raises."""
+    """Reads the TOML next to the recording, and where that does not say, what the recording notes; never raises."""
     metadata, _ = read_metadata(metadata_path(recording))
     kind, through = metadata.get("kind"), metadata.get("through")
     role = (

@@ -89,7 +89,7 @@ class RecordedSweeps:
 
 
 def not_of_a_source(recordings: Sequence[Path]) -> Path | None:
-    """The first of them that says of itself, in the TOML beside it, that it swept a generator; None where none does."""
+    """The first recording whose TOML file says that it swept a generator; None without one."""
     return next(
         (path for path in recordings if read_metadata(metadata_path(path))[0].get("kind") == GENERATOR_SWEEP), None
     )

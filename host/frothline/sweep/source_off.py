@@ -4,7 +4,7 @@ With a drilled plate the pressure alone gives the flow, so a stretch with the so
 offset of the pressure sensor and bends the curve. It is left out. Its pressure is the sensor's reading at zero, but
 only where something else shows that no air flowed: a weak source reads like an offset. That something is a rotor which
 stood in the stretch and turned later. A rotor stands up to its start-up speed, so the pressure in the stretch may be as
-much as the plate needs for that flow; where this is not small beside the doubt of the offset, no zero is taken.
+much as the plate needs for that flow; where this is not small next to the doubt of the offset, no zero is taken.
 """
 
 from __future__ import annotations
@@ -114,7 +114,7 @@ def _smoothed(time: NDArray[np.float64], value: NDArray[np.float64]) -> NDArray[
 
 def _moves(rotor: Series | None, start: float, end: float) -> str:
     """Whether the rotor "stands", "coasts" or "turns" in the stretch; "unknown" where it says nothing at all, and where
-    it never turns later: one that is unplugged or stuck stands for ever.
+    it never turns later: one that is unplugged or stuck stands permanently.
     """
     if rotor is None or not len(rotor):
         return "unknown"

@@ -1,4 +1,4 @@
-"""Cups of foamed concrete as they are kept: a ``[[cup]]`` table in the TOML beside the recording of the foam.
+"""Cups of foamed concrete as they are kept: a ``[[cup]]`` table in the TOML next to the recording of the foam.
 
 [[cup]]
 density = "652 kg/m3"      # as weighed
@@ -35,7 +35,7 @@ def read_cup(table: Any, where: str) -> Estimate:
 
 
 def keep_cup(path: Path, cup_density: float, wanted: float, survival: Estimate) -> None:
-    """Put a cup (kg/m³ as weighed, and as wanted) behind the others in the TOML beside the recording ``path``.
+    """Put a cup (kg/m³ as weighed, and as wanted) behind the others in the TOML next to the recording ``path``.
 
     Raises as ``trial_form.append_table``.
     """

@@ -61,7 +61,7 @@ def null_groups(matrix: Floats, names: Sequence[str]) -> list[tuple[str, ...]]:
     """Sets of columns that depend on each other linearly, smallest description first.
 
     Each basis vector of the null space, brought to reduced echelon form so that it is sparse, names one set; sets that
-    share a column are one. Columns that stand in no set are estimable.
+    share a column are one. Columns that are in no set are estimable.
     """
     basis = scipy.linalg.null_space(matrix, rcond=RANK_TOLERANCE).T
     if basis.size == 0:

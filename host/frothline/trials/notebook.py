@@ -109,7 +109,7 @@ class Notebook:
     def _condensed(self) -> tuple[Trial, ...]:
         runs = [entry for entry in self.catalogue if entry.kind == "run" and entry.state in ("closed", "open")]
         runs.sort(key=lambda entry: (entry.started is None, entry.started or 0.0, entry.name))
-        plain = self._spool is None  # others evaluate anew
+        plain = self._spool is None  # others evaluate again
         cache = self._read_cache() if plain else {}
         kept: dict[str, Any] = {}
         trials = []

@@ -1,4 +1,4 @@
-"""Photos that lie beside a recording: which of them can be shown, and small copies of those.
+"""Photos that lie next to a recording: which of them can be shown, and small copies of those.
 
 What is shown is always a copy made here, never the file itself: turned the right way up (the EXIF entry Orientation,
 CIPA DC-008, 4.6.5), scaled down, as JPEG, and without the camera's other entries, the place where it was taken among

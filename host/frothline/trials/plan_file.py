@@ -1,4 +1,4 @@
-"""What to try next, from a plan file and the trials beside it.
+"""What to try next, from a plan file and the trials next to it.
 
 ::
 
@@ -47,7 +47,7 @@ from frothline.units import US_GALLON
 
 
 def wanted_density(plan: PlanFile | None) -> Range | None:
-    """The foam density that a plan asks for, kg/m3; None where it asks for none."""
+    """The foam density that a plan needs, kg/m3; None where it needs none."""
     wishes = () if plan is None else plan.wishes
     return next(((one.low, one.high) for one in wishes if one.response == "density"), None)
 

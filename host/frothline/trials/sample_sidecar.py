@@ -1,14 +1,14 @@
-"""What a person writes beside a run's recording, in TOML: which build, which air source, and the samples weighed.
+"""What a person writes next to a run's recording, in TOML: which build, which air source, and the samples weighed.
 
 ::
 
     kind = "run"
     title = "Longer packing"
-    build = "builds/long-packing.toml"   # a sheet, beside the recording or in a folder there; or [build_sheet] itself
+    build = "builds/long-packing.toml"   # a sheet, next to the recording or in a folder there; or [build_sheet] itself
     air_source = "shop motor"
     solution_batch = "B"
     water_temperature = "17 °C"
-    photos = ["tub.jpg"]                 # beside those whose names begin as the recording's; JPEG, PNG or WebP
+    photos = ["tub.jpg"]                 # next to those whose names begin as the recording's; JPEG, PNG or WebP
 
     [[sample]]
     at = "45 s"               # since the recording began, when the container was full
@@ -20,7 +20,7 @@
     drained = [["1 min", "14 mL"], ["2 min", "27 mL"]]
     confirmed = true          # the readings are right although they contradict the run
 
-Units as on the bench; a bare number is s, mm, g or L. What is written wrongly is told with its place and costs that
+Units as on the bench; a bare number is s, mm, g or L. What is written wrongly is said with its place and costs that
 sample, nothing else. ``sample_entry`` writes what ``read_sample`` reads.
 """
 
@@ -44,7 +44,7 @@ from frothline.toml_text import TomlUnreadable, edit_toml
 
 
 def add_drained(path: Path, weighing: Weighing) -> None:
-    """Put the readings of the drained liquid to the last sample beside a recording; everything else stays as it is.
+    """Put the readings of the drained liquid to the last sample next to a recording; everything else stays as it is.
 
     Raises InputError where the file has no such sample, RecordingUnwritable where it cannot be written.
     """
@@ -208,12 +208,12 @@ def sample_entry(weighing: Weighing, at: float | None = None) -> dict[str, Any]:
 
 
 def append_sample(path: Path, weighing: Weighing, at: float | None = None) -> None:
-    """Put a sample behind the others in the TOML beside a recording; raises as ``append_table``."""
+    """Put a sample behind the others in the TOML next to a recording; raises as ``append_table``."""
     append_table(path, "sample", sample_entry(weighing, at))
 
 
 def append_table(path: Path, name: str, entry: Mapping[str, Any]) -> None:
-    """Put ``[[name]]`` behind the others in the TOML beside a recording; comments and everything else stay as they are.
+    """Append a table ``[[name]]`` to the TOML next to a recording; comments and everything else stay.
 
     Raises InputError where that file cannot be read as TOML, RecordingUnwritable where it cannot be written; it is as
     it was then.

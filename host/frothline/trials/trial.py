@@ -1,6 +1,6 @@
 """A trial: a run with its build and its samples, condensed to what matters, and two builds side by side.
 
-Nothing is entered twice: the run is the recording, the build its sheet, the samples what was written beside it. What
+Nothing is entered twice: the run is the recording, the build its sheet, the samples what was written next to it. What
 is not known is None and ``why`` says why; nothing that is wrong with one of the three costs the other two.
 """
 
@@ -146,7 +146,7 @@ def load_trial(entry: Entry, calibration: Any = AUTO, spool: Any = None, measure
     """A trial from a recording's catalogue entry.
 
     ``measured`` is what ``trial_run.measure`` said of the same run, where it is known already. Never raises for what is
-    in the files: what cannot be read stands in ``problems``.
+    in the files: what cannot be read is in ``problems``.
     """
     path, metadata = Path(entry.path), entry.metadata
     problems = [entry.problem] if entry.problem else []
@@ -202,7 +202,7 @@ def load_trial(entry: Entry, calibration: Any = AUTO, spool: Any = None, measure
 
 
 def _photos(entry: Entry, words: list[str]) -> tuple[str, ...]:
-    """Those that can be shown: named like the recording, or by ``photos`` beside it. Of the others, why they cannot."""
+    """Photos named like the recording, or by ``photos`` next to it; of those that cannot be shown, why."""
     folder = Path(entry.path).parent
     named = entry.metadata.get("photos", ())
     names = [named] if isinstance(named, str) else named if isinstance(named, list) else []
@@ -221,7 +221,7 @@ def _photos(entry: Entry, words: list[str]) -> tuple[str, ...]:
 
 
 def is_simulated(entry: Entry) -> bool:
-    """Whether no rig was there: said beside the recording, or by the port it came from."""
+    """Whether no rig was there: said next to the recording, or by the port it came from."""
     return bool(entry.metadata.get("simulated")) or entry.source.startswith(("modelled://", "emulated://"))
 
 
@@ -245,7 +245,7 @@ def _noted(entry: Entry, problems: list[str]) -> list[Noted]:
 
 
 def _cups(entry: Entry, problems: list[str]) -> tuple[Estimate, ...]:
-    """Shares of the foam's air that survived mixing, by the ``[[cup]]`` tables beside the recording."""
+    """Shares of the foam's air that survived mixing, by the ``[[cup]]`` tables next to the recording."""
     tables = entry.metadata.get("cup", [])
     found = []
     beside = Path(entry.path).with_suffix(".toml").name
@@ -258,7 +258,7 @@ def _cups(entry: Entry, problems: list[str]) -> tuple[Estimate, ...]:
 
 
 def _build(metadata: Mapping[str, Any], folder: Path, problems: list[str]) -> tuple[Build | None, str, Path | None]:
-    """The build, a name for it, and its file. A sheet may also stand in the metadata, as text or as a table."""
+    """The build, a name for it, and its file. A sheet may also are in the metadata, as text or as a table."""
     inline = metadata.get("build_sheet")
     named = str(metadata.get("build", "") or "")[:_LONGEST_NAME]
     if isinstance(inline, str) and "\n" in inline:
@@ -296,7 +296,7 @@ def _is_there(path: Path) -> bool:
 
 
 def _samples(noted: list[Noted], measured: Measured, prior: CaughtPrior, problems: list[str]) -> list[FoamSample]:
-    """Those that agree with the run, or were confirmed; of the others the question stands in ``problems``."""
+    """Those that agree with the run, or were confirmed; of the others the question is in ``problems``."""
     found: list[FoamSample] = []
     drawn = drawn_of(measured)
     earlier: list[Observation] = []

@@ -97,7 +97,7 @@ def caption(words: str) -> tuple[Component, Component]:
 
 
 def to_come(*items: str) -> Component:
-    """What will stand on a page that is not filled yet."""
+    """What will be on a page that is not filled yet."""
     return html.Div(
         [html.P("This page is not filled yet. It will show:"), html.Ul([html.Li(item) for item in items])],
         className="to-come",
@@ -106,7 +106,7 @@ def to_come(*items: str) -> Component:
 
 @dataclass(frozen=True)
 class Asked:
-    """What a button of a block asks: ``values`` are the texts of the form it stands in."""
+    """What a button of a block asks: ``values`` are the texts of the form it is in."""
 
     verb: str
     argument: str
@@ -122,7 +122,7 @@ class Asked:
 
 
 def asks(family: str) -> Component:
-    """Where the questions of a family of buttons arrive; stands once on its page."""
+    """Where the questions of a family of buttons arrive; is once on its page."""
     return dcc.Store(id=f"do-{family}")
 
 

@@ -25,7 +25,7 @@ def entry(
 ) -> Node:
     """One entry. ``note`` is what there is to say of it now, ``look`` how ("wrong", "odd", "changed" or nothing).
 
-    ``hint`` : words that always stand under it;  ``example`` : shown in the empty field;  ``mode`` : which keyboard a
+    ``hint`` : words that always are under it;  ``example`` : shown in the empty field;  ``mode`` : which keyboard a
     phone brings ("text", "decimal");  ``wish`` : kept as this reader's own under that name, as it is typed
     """
     key = f"{form}-{name}".replace(".", "-")

@@ -3,10 +3,10 @@ to its page.
 
     source ── spool ── generator ── bucket        notebook
 
-The drawing is one inline SVG that stands in the page before anything else is loaded. What is measured stands where it
-is measured, what goes wrong is marked where it goes wrong with the word beside it. A narrow screen shows the same as a
+The drawing is one inline SVG that is in the page before anything else is loaded. What is measured stands where it
+is measured, what goes wrong is marked where it goes wrong with the word next to it. A narrow screen shows the same as a
 strip of marks. Only the words change while it is looked at; ``words`` makes them,
-and the page's script finds them room where two would stand on each other.
+and the page's script finds them room where two would be on each other.
 """
 
 from __future__ import annotations
@@ -100,7 +100,7 @@ def strip(links: Sequence[PageLink]) -> str:
 def words(
     snapshot: Snapshot, faults: Sequence[LineFault], page: str, system: str, of_run: Mapping[str, str] | None = None
 ) -> tuple[dict[str, str], dict[str, str]]:
-    """What stands on the line: ``(texts, states)``, by the keys that the drawing carries.
+    """What is on the line: ``(texts, states)``, by the keys that the drawing carries.
 
     ``of_run`` : "line-foam" and "line-solution" while foam is made
     """

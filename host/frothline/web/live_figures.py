@@ -1,6 +1,6 @@
 """What the pages make of the bench's snapshot: reasons for unknown figures, faults at their place, a trail, a curve.
 
-No formula of air stands here; everything is taken from the bench, looked at, and given words.
+No formula of air is here; everything is taken from the bench, looked at, and given words.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ class LiveFigure:
     calibrated: bool = True
 
     def shown(self, quantity: str, system: str) -> Shown:
-        """As words, with what a reader must know beside it."""
+        """As words, with what a reader must know next to it."""
         return show(self.value, self.u, quantity, system, reason=self.reason, calibrated=self.calibrated)
 
 
@@ -58,7 +58,7 @@ class SeriesKind:
     derived: bool = False
 
 
-# In the order in which they stand on the spool's page.
+# In the order in which they are on the spool's page.
 SERIES: dict[str, SeriesKind] = {
     "line_pressure": SeriesKind("pressure at the tap", "pressure", "pressure", "tap"),
     "differential_pressure": SeriesKind("pressure across the orifice", "pressure", "differential", "spool"),

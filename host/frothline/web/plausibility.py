@@ -19,7 +19,7 @@ PLACES: dict[str, Place] = {
     "scale": "bucket",
     "sweep": "source",
 }
-# Two or three words for the mark on the line; the sentence stands on the page of the source.
+# Two or three words for the mark on the line; the sentence is on the page of the source.
 WORDS = {
     "supply-sagging": "supply sags",
     "supply-low": "supply too low",

@@ -79,7 +79,7 @@ def sounding(run: RunState | None) -> list[str]:
 
 
 def over_everything(now: Snapshot) -> dict[str, str]:
-    """The gravest alarm as it stands over pages that cover the whole screen; empty without one."""
+    """The gravest alarm as it is over pages that cover the whole screen; empty without one."""
     alarm = gravest(now.run)
     if alarm is None and now.link.state == bench.LOST:
         return {"over-title": "cable out", "over-do": "Plug it in again, it goes on by itself."}
@@ -120,7 +120,7 @@ def _shown(estimate: Estimate | None, quantity: str, system: str, why: str = "")
 
 
 def line_texts(run: RunState | None, system: str) -> dict[str, str]:
-    """What stands at bucket and generator on the line; nothing without a run."""
+    """What is at bucket and generator on the line; nothing without a run."""
     if run is None or not run.running:
         return {}
     foam, left = _figure(run, "foam_rate", "foam_rate", system), _figure(run, "solution_left", "volume", system)

@@ -1,7 +1,7 @@
-"""An alarm of the run watch, marked on the side view at the part of the build where it sits, the word beside it.
+"""An alarm of the run watch, marked on the side view at the part of the build where it sits, the word next to it.
 
-The marks lie over the drawing from the beginning and are not shown; each message only says which of them is lit and
-what is written beside it. The drawing itself is not sent again for an alarm.
+The marks are over the drawing from the beginning and are not shown; each message only says which of them is lit and
+what is written next to it. The drawing itself is not sent again for an alarm.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from frothline.web.elements import Node, drawing
 
 WIDE, NARROW = 1208.0, 560.0  # px of the drawing's own space
 ROW = 30.0  # px of a row of words above the drawing
-# Parts that stand close together share one place for their words, or one would stand on the other.
+# Parts that stand close together share one place for their words, or one would be on the other.
 WORDS_OF = (("connection", "joint"), ("packing", "outlet"), ("holes",), ("reservoir",))
 MIDDLE = ("holes", "reservoir")
 ALOUD = {
@@ -42,7 +42,7 @@ def _marks(build: Build, width: float, rows: int) -> str:
     made = []
     for part, at in anchors(build, width).items():
         row = rows if part in MIDDLE else 1
-        foot = -ROW * (row - 1) - 7  # the words stand on it
+        foot = -ROW * (row - 1) - 7  # the words are on it
         anchor = "start" if at.x < 0.3 * width else "end" if at.x > 0.7 * width else "middle"
         if rows > 1 and part in MIDDLE:  # back to back
             anchor = "end" if part == "holes" and at.x > 0.18 * width else "start" if at.x < 0.65 * width else "end"

@@ -2,7 +2,7 @@
 
 The page says the number of the last message it has drawn; the next is made only then. A phone that sleeps, a tab that
 is frozen or a line that is slow thus holds up itself alone: frames are dropped, memory is not filled. A viewer that
-says nothing for ``PATIENCE`` is left; its page starts anew when it wakes.
+says nothing for ``PATIENCE`` is left; its page starts again when it wakes.
 """
 
 from __future__ import annotations

@@ -114,7 +114,7 @@ TICKED = ("line", "slow", "ambient", "scale", "mark", "health")
 class SequenceWatch:
     """How many of the board's frames are missing or came twice, see ``frame_count``.
 
-    Starts anew where a new count is announced: a description with another boot count, a port that was lost or came
+    Starts again where a new count is announced: a description with another boot count, a port that was lost or came
     back, a new segment, whose head repeats an older description. Host frames have a count of their own and are not
     looked at.
     """

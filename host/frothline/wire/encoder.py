@@ -32,7 +32,7 @@ def _packed(field: Field, value: Any, where: str) -> Any:
 
 
 def payload(name: str, sequence: int, values: Mapping[str, Any]) -> bytes:
-    """Header and fields as they stand in the frame before the check; every field must be given.
+    """Header and fields as they are in the frame before the check; every field must be given.
 
     ``char[N]`` takes str or bytes of at most N bytes (padded with zeros), ``u8[N]`` exactly N bytes.
     Raises UnknownMessage, and WireError for a missing, unknown or unfitting field.

@@ -1,6 +1,6 @@
 """What a segment of a recording says of itself in its first frames, and how much of each segment is to be read.
 
-The rule stands here, beside the frames it is made of, because a recording is read by two: ``recording`` evaluates it,
+The rule is here, next to the frames it is made of, because a recording is read by two: ``recording`` evaluates it,
 ``rig`` plays it back.
 """
 

@@ -1,6 +1,6 @@
 """What the run watch says: one kind of alarm a row, with where on the line it sits, what it means and what to do.
 
-The words stand here once; pages, prompt and recording show them. What was seen in this very run is put into the alarm
+The words are here once; pages, prompt and recording show them. What was seen in this very run is put into the alarm
 when it is raised.
 """
 
@@ -44,7 +44,7 @@ class AlarmKind:
 
     ``place`` is one of PLACES; ``parts`` those of PARTS it can sit at, the likeliest first: more than one where what is
     measured cannot tell them apart, none where it does not sit on the generator or its hose. ``mark`` is the word that
-    stands beside it there, so short that two of them find room side by side.
+    is next to it there, so short that two of them find room side by side.
 
     ``side``: only one alarm of a side lasts at a time, the graver one is the earlier row. ``ends_watching``: nothing
     more can be seen until the line is back. ``spoils_foam``: foam made while it lasts is not the foam that was weighed;

@@ -1,4 +1,4 @@
-"""The alarms of one run: each fault is said once, its words may be made anew, and its end is told."""
+"""The alarms of one run: each fault is said once, its words may be made again, and its end is said."""
 
 from __future__ import annotations
 

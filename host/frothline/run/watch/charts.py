@@ -78,7 +78,7 @@ class ChartSet:
             chart.design(reference.deviation[view], reference.long_run[view], by_block, least)
         # a line that moves much by itself also wanders in ramps: what it does anyway is allowed for
         self.thin.allowance = max(self.settings.thin, reference.long_run["build"])
-        # it only asks for the closer look that decides: an hour between its own alarms is enough
+        # it only needs the closer look that decides: an hour between its own alarms is enough
         look = run_length_for(min(every, 3600.0), BLOCK * TICK, number)
         self.thin.design(reference.deviation["build"], reference.long_run["build"], look, LEAST[THIN])
         for name, (chart, view) in self.fast.items():

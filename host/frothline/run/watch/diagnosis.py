@@ -163,7 +163,7 @@ class ChangeDiagnosis:
         )
 
     def _say(self, verdict: Diagnosis, onset: float, reference: Baseline) -> None:
-        """Say it, unless it has been said: an alarm of the same side of the line is made graver, or told anew."""
+        """Say it, unless it has been said: an alarm of the same side of the line is made graver, or told again."""
         state = self._state
         book, code = state.alarms, verdict.code
         state.charts.reset()
@@ -256,7 +256,7 @@ class ChangeDiagnosis:
             return
         learnt = entry.before is not None and entry.before.learnt
         if code in ENDS_WATCHING or not learnt:
-            self._phases.prime("the line is back; packing and foam hose fill")  # it wets anew
+            self._phases.prime("the line is back; packing and foam hose fill")  # it wets again
             return
         state.moving = entry.before
         state.charts.reset()

@@ -2,7 +2,7 @@
 
 A leak before the anemometer parts the source's view from the other two, a leak after it the build's view; where
 source and build agree and the anemometer with neither, the anemometer itself has failed. Flows are m3/s at 1.2 kg/m3,
-pressures Pa above ambient; what parts them is told as the natural logarithm of a ratio of flows, near its relative
+pressures Pa above ambient; what parts them is said as the natural logarithm of a ratio of flows, near its relative
 difference.
 """
 
@@ -176,7 +176,7 @@ def line_of(generator: PressureModel, blower: BlowerFit | None) -> ResistanceLin
 
 
 def _asks(generator: PressureModel, flow: float) -> float:
-    """Pa, endless where it lies beyond what the geometry can be reckoned for."""
+    """Pa, endless where it is beyond what the geometry can be calculated for."""
     try:
         return generator.pressure(flow)
     except OutsideValidity:

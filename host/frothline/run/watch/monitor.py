@@ -102,7 +102,7 @@ class RunMonitor:
         return [state.alarms.changed[number] for number in sorted(state.alarms.changed)]
 
     def gap(self) -> None:
-        """Readings were interrupted: what is being added up begins anew, levels stay."""
+        """Readings were interrupted: what is being added up begins again, levels stay."""
         state = self.state
         self._pending.clear()
         state.readings.forget_masses()
@@ -165,7 +165,7 @@ class RunMonitor:
         self._solution.update_words()
 
     def _sensors(self, ticks: Sequence[Tick], block: Mapping[str, float]) -> None:
-        """A sensor that comes or goes may step what is reckoned with it: the level is then taken anew, not judged."""
+        """A sensor that comes or goes may step what is calculated with it: the level is then taken again."""
         state = self.state
         there = (isfinite(block["pressure"]), isfinite(block["flow"]), any(tick.flow_silent for tick in ticks))
         if self._there is not None and there != self._there:

@@ -59,7 +59,7 @@ class PhaseTracker:
         self._was_off = True
 
     def begin(self, words: str) -> None:
-        """Air flows (again): whatever was known of the line is learnt anew once it has come to rest."""
+        """Air flows (again): whatever was known of the line is learnt again once it has come to rest."""
         state = self._state
         self._was_off = False
         for code in state.alarms.lasting.keys() - OWN_LIMIT:

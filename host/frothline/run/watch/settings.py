@@ -18,7 +18,7 @@ class WatchSettings:
     settle: float = 30.0
     shortest_priming: float = 5.0  # s
     longest_priming: float = 90.0  # s
-    off_for: float = 1.0  # s without air after which a run begins anew when it is back
+    off_for: float = 1.0  # s without air after which a run begins again when it is back
     steady_slope: float = 0.004  # 1/s: of the build's view, below which priming is over, with
     steady_spread: float = 0.08  # of its half seconds about their mean at most: more than that hunts
     air_on: float = 250.0  # Pa, or
@@ -45,7 +45,7 @@ class WatchSettings:
     dry_at: float = 0.5  # of the build's view over its level: more than that is air alone, where nothing better tells
     dry_share: float = 0.6  # of the way to what the build passes dry, where its model tells that
     spent: float = 0.1  # share of the usual consumption below which a scale says that nothing more is drawn
-    hot: float = 323.15  # K: 50 degrees in plastic pipe asks for attention; judgement
+    hot: float = 323.15  # K: 50 degrees in plastic pipe needs attention; judgement
     too_hot: float = 333.15  # K: 60 degrees is the end of unplasticised pressure pipe; common data sheets
     cooled: float = 3.0  # K below, to end the alarm
     over: float = 0.4  # an alarm ends when less than this share of its change is left

@@ -13,7 +13,7 @@ from frothline.run.watch.settings import WatchSettings
 
 Block = Mapping[str, float]  # logarithms by name, see ``reference.NAMES``
 DRY_APART = 0.15  # ln: where a dry build passes less than that more than a wet one, the two are not told apart
-OFF = 0.1  # ln of flow: what build and curve may be off before it is said, beside their own uncertainty; judgement
+OFF = 0.1  # ln of flow: what build and curve may be off before it is said, next to their own uncertainty; judgement
 OFF_BY_STEEPNESS = 0.06  # of the source's pressure: times the slope of its curve it is a share of its flow
 
 

@@ -216,7 +216,7 @@ class Procedure:
         self._take(self._seconds() if seconds is None else seconds)
 
     def cancel(self) -> None:
-        """Leave the hold and set the point anew."""
+        """Leave the hold and set the point again."""
         self._must_be(Stage.HOLD)
         self._clear()
         self.stage = Stage.ASK

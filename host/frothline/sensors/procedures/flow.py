@@ -28,7 +28,7 @@ def pulses_question(answers: Figures) -> Question:
 
 @dataclass
 class FlowByBag(Procedure):
-    """Flow against the time to fill a bag of known volume; the bag stands at room pressure.
+    """Flow against the time to fill a bag of known volume; the bag is at room pressure.
 
     Line volume = bag volume x density in the bag / density in the line.
     """

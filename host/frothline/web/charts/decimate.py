@@ -65,7 +65,7 @@ def min_max(time: Floats, value: Floats, columns: int, *, first: int = 0, gap: f
     highest = _first_in_column(v == np.maximum.reduceat(v, starts)[column], column)
     earlier, later = np.minimum(lowest, highest), np.maximum(lowest, highest)
     keep = np.unique(np.concatenate((earlier, later)))
-    # A break stands between two kept samples as one point without a value, at the time the gap begins.
+    # A break is between two kept samples as one point without a value, at the time the gap begins.
     ends = np.flatnonzero(broken)
     at = np.searchsorted(keep, ends, side="right")
     return DecimatedLine(np.insert(t[keep], at, t[ends]), np.insert(v[keep], at, np.nan))

@@ -1,4 +1,4 @@
-"""Paper and ink, by day and in a dim workshop. The same colours stand in ``assets/frothline.css``; a test compares."""
+"""Paper and ink, by day and in a dim workshop. The same colours are in ``assets/frothline.css``; a test compares."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ Scheme = Literal["light", "dark"]
 
 @dataclass(frozen=True)
 class Palette:
-    """``measured`` is always drawn solid and ``predicted`` dashed, so that colour never stands alone."""
+    """``measured`` is always drawn solid and ``predicted`` dashed, so that colour never is alone."""
 
     paper: str
     ink: str

@@ -64,7 +64,7 @@ def run_block(run: RunState | None, simulated: SimulatedFaults | None, doing: st
 
 
 def more_block(run: RunState | None, system: str) -> list[Node | None]:
-    """Everything else that is known of foam and solution, and what stands behind it."""
+    """Everything else that is known of foam and solution, and what is behind it."""
     if run is None:
         return [
             node(

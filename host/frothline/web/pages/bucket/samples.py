@@ -37,7 +37,7 @@ def sample_block(timing: Timing, run: RunState | None) -> list[Node | None]:
 def result_block(taken: Sequence[TakenSample], system: str, wanted: Range | None = None) -> list[Node | None]:
     """What samples have told, and the newest against its windows, with who says so.
 
-    ``wanted`` : kg/m³ of foam that the builder's plan asks for, in place of what is usual
+    ``wanted`` : kg/m³ of foam that the builder's plan needs, in place of what is usual
     """
     if not taken:
         return [None]

@@ -91,7 +91,7 @@ def _entry(desk: WorkspaceState, part: str, item: Any, wrong: Mapping[str, list[
 
 
 def _words_for(known: Sequence[str], value: str) -> list[tuple[str, str]]:
-    """What an entry can be, and what stands there although it cannot."""
+    """What an entry can be, and what is there although it cannot."""
     odd = [(value, value)] if value and value not in known else []
     return [("", "as usual"), *((word, word) for word in known), *odd]
 
@@ -147,7 +147,7 @@ def keep_block(desk: WorkspaceState) -> list[Node | None]:
 
 
 def source_block(desk: WorkspaceState) -> list[Node | None]:
-    """Which air source is reckoned with, and which other one is tried."""
+    """Which air source is calculated with, and which other one is tried."""
     recorded = [(item.path, item.words) for item in desk.recorded if item.of_source]
     fields = (
         (

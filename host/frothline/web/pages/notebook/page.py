@@ -38,7 +38,7 @@ def layout() -> Component:
 
 
 def register(app: Dash, feed: Feed) -> None:
-    """Notes are written beside the recording; reports are made when they are asked for."""
+    """Notes are written next to the recording; reports are made when they are asked for."""
 
     async def answer(asked: components.Asked) -> str:
         if asked.verb != "note":
@@ -53,7 +53,7 @@ def register(app: Dash, feed: Feed) -> None:
             jpeg = await asyncio.to_thread(_photo, feed, recording, name, size)
         except FrothlineError as error:
             return HTMLResponse(_sorry("No photo", str(error)), status_code=404)
-        # asked for anew each time: the file may have been replaced
+        # asked for again each time: the file may have been replaced
         return Response(jpeg, media_type="image/jpeg", headers={"Cache-Control": "no-cache", **NO_GUESSING})
 
     @app.server.get("/report")  # type: ignore[untyped-decorator]

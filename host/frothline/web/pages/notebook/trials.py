@@ -1,6 +1,6 @@
 """The notebook as pieces of a page: what was done. Trials and what changed between them, and all recordings.
 
-What was learnt of them (what helped, what next) stands in ``notebook_learnt``. Everything is given as it was seen last;
+What was learnt of them (what helped, what next) is in ``notebook_learnt``. Everything is given as it was seen last;
 nothing here reads a file.
 """
 

@@ -72,7 +72,7 @@ class SourceContent:
             self._revision += 1
 
     def _overlay(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> Overlay:
-        """What stands beside the measured source, and whether any of them can carry the generator on the desk."""
+        """What is next to the measured source, and whether any of them can carry the generator on the desk."""
         known = self._services.calibrated.look()
         calibration = None if known is None else known.calibration
         stamp = "" if calibration is None else other_sweeps.stamp_of(calibration)

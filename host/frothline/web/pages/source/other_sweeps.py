@@ -1,5 +1,5 @@
-"""Other sources and earlier sweeps beside the one that is measured: which curves, drawn how, and which of them can
-carry the generator that lies on the desk.
+"""Other sources and earlier sweeps next to the one that is measured: which curves, drawn how, and which of them can
+carry the generator that is on the desk.
 
 An earlier curve is thin and grey with a mark of its own along it, solid where it was measured, dashed beyond.
 """
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from frothline.sensors import Calibration
 
 WISH = "overlay"
-MOST = 4  # curves beside the one that is measured: more cannot be told apart
+MOST = 4  # curves next to the one that is measured: more cannot be told apart
 OFFERED = 14  # sweeps to choose from, the newest first
 MARKS = (("circle-open", "○"), ("square-open", "□"), ("triangle-up-open", "△"), ("diamond-open", "◇"))
 SHORT = 18  # letters of a name in the legend: half a phone's width
@@ -58,7 +58,7 @@ class Other:
 
 @dataclass(frozen=True)
 class Overlay:
-    """What stands beside the measured source for one viewer. ``key`` changes with what is drawn."""
+    """What is next to the measured source for one viewer. ``key`` changes with what is drawn."""
 
     others: tuple[Other, ...]
     key: str

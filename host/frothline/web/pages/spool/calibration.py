@@ -260,7 +260,7 @@ def _order(made: ChannelCalibration) -> str:
 def at_rest(
     known: CalibrationOverview, state: CalibrationState | None, system: str, today: dt.date
 ) -> list[Node | None]:
-    """What stands on the spool's page."""
+    """What is on the spool's page."""
     del system
     calibration = known.calibration
     rows = [_known_row(name, line, known, today) for name, line in calibration.channels.items()]
