@@ -369,6 +369,7 @@ halves = st.floats(0.0, 1e6) | st.just(inf)
 @example(1.0, 1.0, 1.0, 14.0, 0.0)
 @example(1.0, 1.0, 3922.0, 0.0, 0.0)
 @example(inf, 0.25, 1.0, 0.0, 0.75)
+@example(0.0, 1.0, 1.0, 0.0, 0.0)
 @given(halves, halves, halves, halves, st.floats(-1.0, 1.0))
 def test_a_sum_has_its_value_inside_its_interval_whatever_is_added_and_in_either_order(a, b, c, d, correlation):
     one, other = Estimate(3.0, 1.0, 3.0 - a, 3.0 + b, "m"), Estimate(-5.0, 2.0, -5.0 - c, -5.0 + d, "m")

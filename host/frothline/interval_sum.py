@@ -47,7 +47,9 @@ def sum_half_widths(
         return (_in_quadrature(first[0], second[0], correlation), _in_quadrature(first[1], second[1], correlation))
     k = coverage_factor(level)
     # the quadrature runs over the narrower one: seen from there the wider one is smooth
-    a, b = (_Quantity.of(*sides, k) for sides in sorted((first, second), key=lambda sides: (max(sides), min(sides))))
+    a, b = (
+        _Quantity.of(*sides, k) for sides in sorted((first, second), key=lambda sides: (max(sides), min(sides), sides))
+    )
     tail = (1.0 - level) / 2.0
     low, high = _rigid(a, b, correlation, tail) if abs(correlation) > RIGID else _joint(a, b, correlation, tail)
     return max(-low, 0.0), max(high, 0.0)
