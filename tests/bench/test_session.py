@@ -196,8 +196,8 @@ def test_a_recording_can_be_looked_at_as_if_it_were_live(session, tmp_path):
 
 @pytest.mark.slow
 def test_a_guided_sweep_ends_with_a_curve_that_holds_the_truth(tmp_path):
-    # The scripted hand of the scenario, at four times real time; truth is read off the world at the steady places.
-    with Session("modelled://sweep?seed=5&speed=4", tmp_path) as session:
+    # The scripted hand of the scenario, at twelve times real time; truth is read off the world at the steady places.
+    with Session("modelled://sweep?seed=5&speed=12", tmp_path) as session:
         session.start(wait=True)
         session.start_sweep()
         truths = []

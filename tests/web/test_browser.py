@@ -77,11 +77,11 @@ def test_a_whole_guided_sweep_by_clicks_ends_with_a_curve(look, bench):
 @pytest.mark.slow
 def test_a_sweep_of_the_simulated_blower_is_seen_through_to_its_curve(chromium, tmp_path):
     """The whole way: simulated board, messages, recording, sensors, steady points, fit, page. A scripted hand throttles,
-    four times as fast as a person."""
+    twelve times as fast as a person."""
     from frothline.bench.session import Session
     from frothline.web import serving
 
-    with Session("modelled://sweep?seed=5&speed=4", tmp_path) as session, serving(session) as address:
+    with Session("modelled://sweep?seed=5&speed=12", tmp_path) as session, serving(session) as address:
         session.start(wait=True)
         window = Look(chromium, address).open()
         window.page.locator("#source-sweep").click()
@@ -266,7 +266,7 @@ def test_a_newcomer_sweeps_the_simulated_generator_from_the_demo(chromium, tmp_p
     from frothline.bench.session import Session
     from frothline.web import serving
 
-    with Session("modelled://sweep?seed=5&speed=4", tmp_path) as session, serving(session) as address:
+    with Session("modelled://sweep?seed=5&speed=12", tmp_path) as session, serving(session) as address:
         session.start(wait=True)
         window = Look(chromium, address).open("generator")
         page = window.page

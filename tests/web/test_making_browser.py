@@ -286,6 +286,8 @@ def test_an_alarm_sounds_again_and_again_until_it_is_heard_also_where_the_page_i
     page = window.page
     page.context.add_init_script(COUNT_TONES)
     window.open("bucket")
+    assert page.evaluate("frothlineSound.pace.again") == 3000
+    page.evaluate("frothlineSound.pace.again = 300")  # a tenth of it, so that silence is soon told from a pause
     page.locator("h1:visible").first.click()  # the first touch, before which a browser lets nothing sound
     counts = []
     for _ in range(2):
@@ -294,7 +296,7 @@ def test_an_alarm_sounds_again_and_again_until_it_is_heard_also_where_the_page_i
     page.locator("#heard").click()
     page.wait_for_timeout(1000)
     silent = page.evaluate("tones")
-    page.wait_for_timeout(4000)
+    page.wait_for_timeout(1200)
     assert page.evaluate("tones") == silent
     both = (alarm("packing_blown"), dataclasses.replace(alarm("liquid_back"), number=2))
     bench.run = dataclasses.replace(bench.run, alarms=both)
@@ -302,7 +304,7 @@ def test_an_alarm_sounds_again_and_again_until_it_is_heard_also_where_the_page_i
     page.locator("#sound").click()
     page.wait_for_timeout(500)
     silent = page.evaluate("tones")
-    page.wait_for_timeout(4000)
+    page.wait_for_timeout(1200)
     assert page.evaluate("tones") == silent
     assert page.locator("#over").is_hidden()
 
@@ -397,7 +399,7 @@ def test_a_newcomer_sweeps_makes_foam_weighs_it_and_blows_the_packing_out(chromi
     from frothline.bench.session import Session
     from frothline.web import serving
 
-    with Session("modelled://sweep?seed=5&speed=4", tmp_path) as session, serving(session) as address:
+    with Session("modelled://sweep?seed=5&speed=10", tmp_path) as session, serving(session) as address:
         session.start(wait=True)
         session.start_sweep()
         end = time.monotonic() + 150
@@ -407,7 +409,7 @@ def test_a_newcomer_sweeps_makes_foam_weighs_it_and_blows_the_packing_out(chromi
         page = window.page
         page.get_by_role("button", name="Make foam (simulated)").click()
         page.get_by_role("button", name="Stop the run").wait_for()
-        session.simulation.control("solution", 200.0)  # four times as fast as real, the reservoir would soon be dry
+        session.simulation.control("solution", 200.0)  # ten times as fast as real, the reservoir would soon be dry
         page.wait_for_function(
             "document.querySelector('[data-live=run-phase]').textContent.toLowerCase().includes('foaming')"
         )

@@ -71,7 +71,11 @@ def basis(powers: tuple[int, ...], x: ArrayLike, derivative: int = 0) -> Floats:
     """(n, m) powers of ``x``, or their derivatives."""
     at = np.atleast_1d(np.asarray(x, dtype=np.float64))
     exponents, factors = _differentiated(powers, derivative)
-    return np.vander(at, max(exponents) + 1, increasing=True)[:, exponents] * factors
+    every = np.empty((len(at), max(exponents) + 1))
+    every[:, 0] = 1.0
+    for power in range(1, every.shape[1]):
+        np.multiply(every[:, power - 1], at, out=every[:, power])
+    return every[:, exponents] * factors
 
 
 @cache
@@ -110,9 +114,10 @@ def fit_polynomial(
         slope = polynomial(powers, theta, xi, 1)
         weight = _weights(slope, va, vb, cab, unstated)
         target = b - slope * (a - xi)
-        new = _solve(basis(powers, xi), target, weight)[0]
+        matrix = basis(powers, xi)
+        new = _solve(matrix, target, weight)[0]
         # the adjusted abscissa moves along x by what the residual across the curve says of the error in x
-        residual = target - polynomial(powers, new, xi)
+        residual = target - matrix @ new
         moved = a + weight * (slope * va - cab) * residual
         largest = float(np.max(np.abs(new))) or 1.0  # all zero where all y are
         change = float(np.max(np.abs(moved - xi)) + np.max(np.abs(new - theta)) / largest)
@@ -121,7 +126,9 @@ def fit_polynomial(
             break
     slope = polynomial(powers, theta, xi, 1)
     weight = _weights(slope, va, vb, cab, unstated)
-    theta, design, inverse = _solve(basis(powers, xi), b - slope * (a - xi), weight)
+    theta, design, r = _solve(basis(powers, xi), b - slope * (a - xi), weight)
+    inverse_r = np.linalg.inv(r)
+    inverse = inverse_r @ inverse_r.T
     residual = np.sqrt(weight) * (b - slope * (a - xi) - polynomial(powers, theta, xi))
     hat = np.einsum("ij,jk,ik->i", design, inverse, design)
     scale = np.array([sy / sx**power for power in powers])
@@ -161,7 +168,7 @@ def _weights(slope: Floats, va: Floats, vb: Floats, cab: Floats, unstated: float
 
 
 def _solve(matrix: Floats, target: Floats, weight: Floats) -> tuple[Floats, Floats, Floats]:
-    """Weighted least squares by QR: coefficients, whitened design, inverse of the normal matrix."""
+    """Weighted least squares by QR: coefficients, whitened design, its triangular factor."""
     root = np.sqrt(weight)[:, None]
     design = matrix * root
     q, r = np.linalg.qr(design)
@@ -172,6 +179,4 @@ def _solve(matrix: Floats, target: Floats, weight: Floats) -> tuple[Floats, Floa
             "the points cannot tell the coefficients of the curve apart",
             remedy="spread the points over more different flows",
         )
-    coefficients = np.linalg.solve(r, q.T @ (target * root[:, 0]))
-    inverse_r = np.linalg.inv(r)
-    return coefficients, design, inverse_r @ inverse_r.T
+    return np.linalg.solve(r, q.T @ (target * root[:, 0])), design, r

@@ -1,7 +1,7 @@
 // Tones, and the bar that stands over everything while an alarm lasts.
 "use strict";
 (function () {
-  const AGAIN = 3000; // ms from one sounding of an alarm to the next, until somebody has heard it
+  const pace = { again: 3000 }; // ms from one sounding of an alarm to the next, until somebody has heard it
   const keep = {
     get(key, otherwise) { try { return localStorage.getItem("frothline-" + key) || otherwise; } catch { return otherwise; } },
     set(key, value) { try { localStorage.setItem("frothline-" + key, value); } catch { /* private window: kept for this visit */ } },
@@ -49,7 +49,7 @@
   }
 
   setInterval(() => {
-    if (on && audio && unheard() && performance.now() - rung >= AGAIN) { alarm(); }
+    if (on && audio && unheard() && performance.now() - rung >= pace.again) { alarm(); }
   }, 200);
 
   // The bar shows over pages that cover everything as long as an alarm lasts, elsewhere as long as it sounds.
@@ -83,5 +83,5 @@
   document.getElementById("heard").addEventListener("click", hear);
   document.addEventListener("click", wake, true);
 
-  window.frothlineSound = { tones, mute, gone, on: () => on };
+  window.frothlineSound = { tones, mute, gone, pace, on: () => on };
 })();
