@@ -11,7 +11,7 @@ from pathlib import Path
 
 from frothline.foam.batch_order import BatchOrder, MeasuredFoam
 from frothline.foam.concrete_batch import mix_batch
-from frothline.report import batch_card
+from frothline.report.batch import batch_card
 from frothline.trials.notebook import open_notebook
 
 

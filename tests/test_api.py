@@ -19,7 +19,9 @@ import pytest
 import frothline as fl
 from frothline import api_page, cli
 from frothline.bench.session import Session
-from frothline.curve import BlowerCurve, SteadyPoint, fit_resistance
+from frothline.curve.blower import BlowerCurve
+from frothline.curve.resistance_fit import fit_resistance
+from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import FrothlineError, InputError, MissingPackage, UnitMismatch
 from frothline.estimate import Estimate
 from frothline.presentable import (
@@ -33,7 +35,8 @@ from frothline.presentable import (
 )
 from frothline.readings.table import read_table
 from frothline.recording import RecordingWriter
-from frothline.sensors import Calibration, ChannelCalibration, save_calibration
+from frothline.sensors.calibration import Calibration, ChannelCalibration
+from frothline.sensors.calibration_file import save as save_calibration
 from frothline.simulation import stream
 from frothline.sweep.generator_resistance import GeneratorResistance
 from frothline.sweep.recorded_source import load_sweeps

@@ -19,7 +19,7 @@ from frothline.formatting import (
     show_time,
     size,
 )
-from frothline.report import run_report
+from frothline.report.run import run_report
 from frothline.rounding import bounds, decimals_for, rounded
 from frothline.trials.figures import BY_NAME
 from frothline.trials.notebook import Notebook

@@ -30,9 +30,12 @@ from frothline.physics import air, pipe, safety
 from frothline.physics.exhaust import exhaust_temperature_rise
 from frothline.physics.hole import sharp_plate_flow
 from frothline.physics.orifice import straight_length_iso_5167_2_2003
-from frothline.sensors import Calibration, Converter, RigDescription, Spool, straight_pipe
+from frothline.sensors.calibration import Calibration
+from frothline.sensors.converter import Converter
 from frothline.sensors.datasheets import PRESSURE, SENSOR
-from frothline.sensors.description import Channel
+from frothline.sensors.description import Channel, RigDescription
+from frothline.sensors.flow import straight_pipe
+from frothline.sensors.spool import Spool
 from frothline.wire import ENUMS, WIRE
 
 HERE = Path(__file__).parent

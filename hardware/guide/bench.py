@@ -11,7 +11,7 @@ import sys
 from html import escape
 from pathlib import Path
 
-from frothline.sensors import Spool
+from frothline.sensors.spool import Spool
 
 HERE = Path(__file__).parent
 WIDE, HIGH = 1080.0, 640.0

@@ -18,7 +18,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from frothline.physics.hole import sharp_plate_flow
-from frothline.sensors import Spool
+from frothline.sensors.spool import Spool
 
 HERE = Path(__file__).parent
 PLATES = 10

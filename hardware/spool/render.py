@@ -13,7 +13,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from frothline.sensors import Spool
+from frothline.sensors.spool import Spool
 
 HERE = Path(__file__).parent
 PARTS = ("carrier", "saddle", "straightener", "adapter", "plate_holder", "plate")

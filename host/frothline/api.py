@@ -30,7 +30,7 @@ from frothline.quantities import read_quantity, shorten
 from frothline.readings.applied_calibration import AUTO, paths_of
 from frothline.readings.recording_check import RecordingCheck, check_recording
 from frothline.readings.table import read_table, read_tables
-from frothline.sensors import Spool
+from frothline.sensors.spool import Spool
 from frothline.sweep.generator_resistance import GeneratorResistance, read_resistance
 from frothline.sweep.recorded_generator import Role
 from frothline.sweep.source_curve import SourceCurve

@@ -10,17 +10,14 @@ from waiting import simulated_time_passes, until
 from frothline.bench.plausibility_monitor import PlausibilityMonitor
 from frothline.bench.ring_buffer import RingBuffer
 from frothline.bench.session import Session
-from frothline.curve import SteadyPoint
+from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import InputError, TooFewPoints
-from frothline.sensors import (
-    Calibration,
-    ChannelCalibration,
-    Converter,
-    RigDescription,
-    Status,
-    load_calibration,
-    save_calibration,
-)
+from frothline.sensors.calibration import Calibration, ChannelCalibration
+from frothline.sensors.calibration_file import load as load_calibration
+from frothline.sensors.calibration_file import save as save_calibration
+from frothline.sensors.converter import Converter
+from frothline.sensors.description import RigDescription
+from frothline.sensors.series import Status
 from frothline.simulation.modelled import stream
 from frothline.wire import decode_all
 

@@ -5,14 +5,15 @@ import time
 import pytest
 
 from frothline.bench.recorder import sweep_metadata
-from frothline.cli.builds import _change
+from frothline.cli.whatif import _change
 from frothline.errors import InputError
 from frothline.foam.dilution import read_dilution
 from frothline.generator.sheet import edit_sheet, parse_sheet, starting_sheet
 from frothline.generator.stock_sizes import read_bore
 from frothline.quantities import LONGEST, read_number, read_quantity, read_temperature
 from frothline.recording.summary import read_metadata
-from frothline.sensors import Spool, calibration_file
+from frothline.sensors import calibration_file
+from frothline.sensors.spool import Spool
 from frothline.toml_text import LARGEST, TomlUnreadable, check_limits, hide_texts, read_toml
 from frothline.trials.plan_file import _kind, read_plan
 from frothline.trials.sample_sidecar import read_sample, read_time

@@ -5,11 +5,12 @@ import math
 import numpy as np
 import pytest
 
-from frothline.curve import BlowerCurve, fit_resistance
+from frothline.curve.blower import BlowerCurve
+from frothline.curve.resistance_fit import fit_resistance
 from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import FrothlineError, InputError
 from frothline.physics.foam import drainage_time
-from frothline.sensors import compare_flows
+from frothline.sensors.sweep_plausibility import compare_flows
 from frothline.trials.effect_statistics import effects
 from frothline.trials.two_groups import welch
 from frothline.trials.which_helped import two_builds, which_helped

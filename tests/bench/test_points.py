@@ -7,9 +7,13 @@ import numpy as np
 import pytest
 
 from frothline.bench.live_sweep import LiveSweep
-from frothline.curve import OnlineSteady
+from frothline.curve.steady import OnlineSteady
 from frothline.readings.steady_input import steady_columns
-from frothline.sensors import Calibration, ChannelCalibration, Converter, RigDescription, Spool, Status
+from frothline.sensors.calibration import Calibration, ChannelCalibration
+from frothline.sensors.converter import Converter
+from frothline.sensors.description import RigDescription
+from frothline.sensors.series import Status
+from frothline.sensors.spool import Spool
 from frothline.simulation.modelled import stream
 from frothline.wire import decode_all
 

@@ -88,7 +88,7 @@ def test_a_port_process_that_is_killed_is_started_again_and_the_recording_goes_o
 def test_a_program_that_is_killed_leaves_a_recording_that_is_closed_in_order(port, tmp_path):
     program = (
         "import sys, time\n"
-        "from frothline.bench import Session\n"
+        "from frothline.bench.session import Session\n"
         f"session = Session({port!r}, {str(tmp_path)!r}, rate=500)\n"
         "session.start(wait=True)\n"
         "session.start_recording('left')\n"

@@ -9,7 +9,7 @@ from waiting import simulated_time_passes, until
 from frothline.bench.session import Session
 from frothline.readings.table import read_table
 from frothline.recording import verify
-from frothline.sensors import Status
+from frothline.sensors.series import Status
 
 STEADY = "modelled://steady?seed=2&speed=3"
 

@@ -139,7 +139,7 @@ def test_a_sweep_of_the_source_is_still_called_a_sweep():
 def test_what_held_still_before_it_foamed_or_with_too_little_air_is_no_point_of_the_wet_line():
     """Still air at 3 kPa while the solution is on its way, foam at 9 kPa, then 1 L/s, which is less than is wanted."""
     from frothline.bench.live_sweep import LiveSweep
-    from frothline.sensors import Series
+    from frothline.sensors.series import Series
 
     rng = np.random.default_rng(5)
     points = LiveSweep()

@@ -380,7 +380,7 @@ def test_finding_nothing_is_code_3_and_lists_what_was_asked(capsys, monkeypatch)
     from frothline.rig import finder
 
     gone = finder.PortCandidate("/dev/ttyGONE", "a device")
-    monkeypatch.setattr("frothline.rig.candidates", lambda: [gone])
+    monkeypatch.setattr("frothline.cli.find.candidates", lambda: [gone])
     code, out, _ = run(capsys, "find", "--patience", "0.2", "--json")
     assert code == 3
     report = json.loads(out)
@@ -392,7 +392,7 @@ def test_finding_nothing_is_code_3_and_lists_what_was_asked(capsys, monkeypatch)
 
 
 def test_a_fault_of_the_program_is_one_line_with_code_70(capsys, monkeypatch, sweep):
-    monkeypatch.setattr("frothline.recording.verify", lambda _: 1 / 0)
+    monkeypatch.setattr("frothline.cli.verify.verify", lambda _: 1 / 0)
     code, _, err = run(capsys, "verify", sweep)
     assert code == 70
     assert err.count("\n") == 1
@@ -476,12 +476,12 @@ def demo_to_first_page(tmp_path):
 def test_two_demos_at_once_get_two_ports(tmp_path):
     import socket
 
-    from frothline.cli import serve
+    from frothline.cli import serving
 
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
         taken.listen()
-        assert not serve._is_free("127.0.0.1", taken.getsockname()[1])
+        assert not serving._is_free("127.0.0.1", taken.getsockname()[1])
 
 
 def test_a_port_for_pages_that_is_taken_is_said(capsys, tmp_path):

@@ -11,7 +11,9 @@ from frothline.bench.folders import default_calibration
 from frothline.bench.session import Session
 from frothline.cli import main
 from frothline.recording import RecordingWriter
-from frothline.sensors import Calibration, ChannelCalibration, load_calibration, save_calibration
+from frothline.sensors.calibration import Calibration, ChannelCalibration
+from frothline.sensors.calibration_file import load as load_calibration
+from frothline.sensors.calibration_file import save as save_calibration
 from frothline.simulation.modelled import stream
 
 RIG = "modelled://idle?speed=10&seed=4"

@@ -19,7 +19,7 @@ from frothline.generator.sheet_form import typed_entry
 from frothline.generator.stock_sizes import read_bore
 from frothline.quantities import read_number, read_quantity, read_temperature
 from frothline.recording import Catalogue
-from frothline.sensors import Question
+from frothline.sensors.procedures.base import Question
 from frothline.simulation.options import read_url
 from frothline.trials.plan_file import read_plan
 from frothline.trials.sample_sidecar import read_sample, read_time

@@ -9,7 +9,7 @@ import pytest
 
 from frothline import cli
 from frothline.formatting import local_day, local_time
-from frothline.report import run_report
+from frothline.report.run import run_report
 from frothline.trials.notebook import Notebook
 
 SEASON = Path(__file__).parents[2] / "recordings" / "season"

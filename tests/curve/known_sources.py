@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from frothline.curve import CommonError, SteadyPoint
+from frothline.curve.steady_points import CommonError, SteadyPoint
 
 # A blower p = 20000 - 120000 Q - 3.5e6 Q^2 behind ten sharp orifices (Cd = 0.60, 1.2 kg/m3); where each settles was
 # solved with scipy.optimize.brentq, the exact results with the quadratic formula, both apart from this package.

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 from scipy import optimize, stats
 
-from frothline.curve import BlowerCurve, CommonError, SteadyPoint
+from frothline.curve.blower import BlowerCurve
+from frothline.curve.steady_points import CommonError, SteadyPoint
 from frothline.errors import NotIdentifiable, TooFewPoints
 from frothline.numerics.information import aicc
 

@@ -6,8 +6,10 @@ import known_sources as known
 import numpy as np
 import pytest
 
-from frothline.curve import BlowerCurve, Conditions, corrected, correction, fan_law, overlay, pool
-from frothline.curve.source_kinds import KINDS, Tank, lasting, tank_volume
+from frothline.curve.blower import BlowerCurve
+from frothline.curve.fan_laws import Conditions, corrected, correction, fan_law
+from frothline.curve.pooling import pool
+from frothline.curve.source_kinds import KINDS, Tank, lasting, overlay, tank_volume
 from frothline.errors import OutsideValidity, TooFewPoints
 from frothline.estimate import Estimate
 

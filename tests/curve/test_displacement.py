@@ -4,7 +4,10 @@ import known_sources as known
 import numpy as np
 import pytest
 
-from frothline.curve import BlowerCurve, ResistanceLine, fit_resistance, operating_point
+from frothline.curve.blower import BlowerCurve
+from frothline.curve.operating_point import operating_point
+from frothline.curve.resistance import ResistanceLine
+from frothline.curve.resistance_fit import fit_resistance
 from frothline.errors import NotIdentifiable
 
 FREE, TOP = 4e-4, 9e4  # a tyre inflator of 24 L/min, to 90 kPa (common practice, no source)

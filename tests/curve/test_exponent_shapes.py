@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from scipy import optimize
 
-from frothline.curve import BlowerCurve
+from frothline.curve.blower import BlowerCurve
 from frothline.curve.exponent_shapes import fit_exponent
 from frothline.curve.steady_points import arrays_of
 

@@ -5,16 +5,12 @@ import numpy as np
 import pytest
 from scipy import optimize
 
-from frothline.curve import (
-    BlowerCurve,
-    NoCrossing,
-    OperatingPoint,
-    ResistanceLine,
-    SteadyPoint,
-    fit_resistance,
-    operating_point,
-    which_can_drive,
-)
+from frothline.curve.blower import BlowerCurve
+from frothline.curve.can_drive import which_can_drive
+from frothline.curve.operating_point import NoCrossing, OperatingPoint, operating_point
+from frothline.curve.resistance import ResistanceLine
+from frothline.curve.resistance_fit import fit_resistance
+from frothline.curve.steady_points import SteadyPoint
 
 LOAD = ResistanceLine(2e5, 6e6)
 

@@ -6,7 +6,7 @@ import known_sources as known
 import numpy as np
 import pytest
 
-from frothline.curve import BlowerCurve
+from frothline.curve.blower import BlowerCurve
 
 
 def sweep(seed, n=10):

@@ -5,7 +5,8 @@ import numpy as np
 import pytest
 from scipy import optimize
 
-from frothline.curve import fit_power_law, fit_resistance
+from frothline.curve.power_law import fit_power_law
+from frothline.curve.resistance_fit import fit_resistance
 from frothline.errors import NotIdentifiable, TooFewPoints
 from frothline.sweep.resistance_text import power_law_text, resistance_data
 

@@ -6,7 +6,9 @@ import known_sources as known
 import numpy as np
 import pytest
 
-from frothline.curve import BlowerCurve, ResistanceLine, fit_resistance
+from frothline.curve.blower import BlowerCurve
+from frothline.curve.resistance import ResistanceLine
+from frothline.curve.resistance_fit import fit_resistance
 from frothline.errors import NotIdentifiable, TooFewPoints
 from frothline.sweep.resistance_text import resistance_text
 

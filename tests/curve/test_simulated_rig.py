@@ -4,9 +4,11 @@ from functools import cache
 
 import pytest
 
-from frothline.curve import BlowerCurve, OnlineSteady
+from frothline.curve.blower import BlowerCurve
+from frothline.curve.steady import OnlineSteady
 from frothline.readings.steady_input import steady_columns
-from frothline.sensors import Converter, RigDescription
+from frothline.sensors.converter import Converter
+from frothline.sensors.description import RigDescription
 from frothline.simulation.modelled import stream
 from frothline.wire import decode_all
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.signal import lfilter
 
-from frothline.curve import OnlineSteady, find_steady
 from frothline.curve.steadiness_test import trend_statistic
+from frothline.curve.steady import OnlineSteady, find_steady
 from frothline.errors import InputError
 from frothline.numerics.autocorrelation import mean_of
 

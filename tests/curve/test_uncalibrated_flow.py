@@ -5,7 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from frothline.curve import BlowerCurve, ResistanceLine, SteadyPoint, operating_point
+from frothline.curve.blower import BlowerCurve
+from frothline.curve.operating_point import operating_point
+from frothline.curve.resistance import ResistanceLine
+from frothline.curve.steady_points import SteadyPoint
 from frothline.estimate import NOT_CALIBRATED, Estimate
 from frothline.formatting import full_text, reading_text, show_estimate
 from frothline.units import METRIC

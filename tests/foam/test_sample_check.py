@@ -19,7 +19,7 @@ from frothline.readings.resample import TICK, Tick
 from frothline.run.foam_balance import FoamBalance
 from frothline.run.run import Run, slices
 from frothline.run.state import FOAMING
-from frothline.sensors import Series
+from frothline.sensors.series import Series
 from frothline.trials.sample_sidecar import read_sample, sample_entry
 
 AIR, CAUGHT, DENSITY = 0.010, 0.8, 90.0

@@ -23,7 +23,7 @@ from frothline.run.run import Run, slices
 from frothline.run.state import DRY, FOAMING, PRIMING, THINNING
 from frothline.run.watch.alarm_kinds import KINDS
 from frothline.run.watch.alarms import Alarm, remaining
-from frothline.sensors import Series
+from frothline.sensors.series import Series
 
 SEASON = Path(__file__).parents[2] / "recordings" / "season"
 

@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from frothline.curve import BlowerCurve
+from frothline.curve.blower import BlowerCurve
 from frothline.curve.resistance import ResistanceLine
 from frothline.curve.steady_points import SteadyPoint
 from frothline.generator.operating_conditions import OperatingConditions

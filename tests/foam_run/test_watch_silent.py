@@ -22,7 +22,7 @@ from frothline.run.watch.alarm_kinds import ALARM, KINDS, NOTICE, WARNING
 from frothline.run.watch.alarm_words import words_of
 from frothline.run.watch.flow_estimates import FlowEstimates
 from frothline.run.watch.monitor import RunMonitor
-from frothline.sensors import Series, Status
+from frothline.sensors.series import Series, Status
 from frothline.web.run_summary import sounding
 
 NAN = math.nan

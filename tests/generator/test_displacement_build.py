@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from frothline.curve import BlowerCurve, SteadyPoint
+from frothline.curve.blower import BlowerCurve
+from frothline.curve.steady_points import SteadyPoint
 from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.prediction import predict
 from frothline.generator.pressure_model import PressureModel

@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 
 from frothline import cli
-from frothline.curve import BlowerCurve, NoCrossing, SteadyPoint
+from frothline.curve.blower import BlowerCurve
+from frothline.curve.operating_point import NoCrossing
+from frothline.curve.steady_points import SteadyPoint
 from frothline.formatting import full_text
 from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.prediction import predict

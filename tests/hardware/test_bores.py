@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from frothline.sensors import Spool
+from frothline.sensors.spool import Spool
 
 BORES = Path(__file__).parents[2] / "hardware" / "bores"
 spec = importlib.util.spec_from_file_location("bores", BORES / "bores.py")

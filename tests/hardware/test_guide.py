@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 from frothline.cli import parser
-from frothline.sensors import Spool
 from frothline.sensors.datasheets import PRESSURE, SENSOR
+from frothline.sensors.spool import Spool
 
 ROOT = Path(__file__).parents[2]
 HARDWARE = ROOT / "hardware"

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from frothline.sensors import Spool
+from frothline.sensors.spool import Spool
 from frothline.simulation import instruments
 
 HARDWARE = Path(__file__).parents[2] / "hardware"

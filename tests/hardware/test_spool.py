@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from frothline.sensors import Spool
+from frothline.sensors.spool import Spool
 
 HARDWARE = Path(__file__).parents[2] / "hardware" / "spool"
 PRINTER = 220.0  # mm: bed and height of the common small printers; common practice, no source

@@ -13,16 +13,19 @@ from typing import Any
 
 import numpy as np
 
-from frothline.curve import BlowerCurve, BlowerFit, OnlineSteady
+from frothline.curve.blower import BlowerCurve, BlowerFit
 from frothline.curve.resistance import ResistanceLine
 from frothline.curve.resistance_fit import fit_resistance
+from frothline.curve.steady import OnlineSteady
 from frothline.foam.dilution import Dilution
 from frothline.generator.build import Body, Build, Connection, Hose, Outlet, Packing, Reservoir, Solution, Tube
 from frothline.generator.model_fit import fit_to_sweeps
 from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.pressure_model import PressureModel
 from frothline.readings.steady_input import steady_columns
-from frothline.sensors import Converter, RigDescription, Series
+from frothline.sensors.converter import Converter
+from frothline.sensors.description import RigDescription
+from frothline.sensors.series import Series
 from frothline.simulation.generator import BUILDS
 from frothline.simulation.modelled import ModelledRig
 from frothline.simulation.options import read_url

@@ -14,7 +14,8 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 import resistance_truth as truth
 
-from frothline.curve import CommonError, SteadyPoint, fit_resistance
+from frothline.curve.resistance_fit import fit_resistance
+from frothline.curve.steady_points import CommonError, SteadyPoint
 
 SWEEPS = 300
 

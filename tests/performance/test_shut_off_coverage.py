@@ -13,7 +13,8 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 import point_truth as truth
 
-from frothline.curve import BlowerCurve, SteadyPoint
+from frothline.curve.blower import BlowerCurve
+from frothline.curve.steady_points import SteadyPoint
 
 POWER, TABLED = 150, 20  # draws of the power family, and of each published table
 

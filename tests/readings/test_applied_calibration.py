@@ -18,10 +18,13 @@ from frothline.errors import InputError
 from frothline.readings.series import read_series
 from frothline.readings.table import read_table, read_tables
 from frothline.recording import RecordingWriter, load
-from frothline.report import run_report, sweep_report
 from frothline.report.provenance import budgets
+from frothline.report.run import run_report
+from frothline.report.sweep import sweep_report
 from frothline.run.run import run_of_recording
-from frothline.sensors import Calibration, ChannelCalibration, load_calibration, save_calibration
+from frothline.sensors.calibration import Calibration, ChannelCalibration
+from frothline.sensors.calibration_file import load as load_calibration
+from frothline.sensors.calibration_file import save as save_calibration
 from frothline.simulation.modelled import stream
 from frothline.sweep.recorded_source import load_sweeps
 from frothline.trials.measurements import measure
@@ -272,7 +275,7 @@ def test_check_uses_the_calibration_of_the_folder_it_is_given(tmp_path, monkeypa
         used.append(Path(folder))
         raise Stop
 
-    monkeypatch.setattr("frothline.bench.session.Session", session)
+    monkeypatch.setattr("frothline.cli.check.Session", session)
     main(["check", "--port", "modelled://idle", "--folder", str(tmp_path / "mine")])
     assert used == [tmp_path / "mine"]
 

@@ -7,7 +7,7 @@ from recording_scenes import BoardStream
 from frothline.readings.series import read_series
 from frothline.readings.table import read_table
 from frothline.recording import Policy, RecordingWriter
-from frothline.sensors import Status
+from frothline.sensors.series import Status
 from frothline.simulation.modelled import ModelledRig
 from frothline.simulation.options import read_url
 

@@ -13,9 +13,12 @@ from frothline.estimate import Estimate
 from frothline.foam.batch_order import BatchOrder, MeasuredFoam
 from frothline.foam.concrete_batch import mix_batch
 from frothline.formatting import interval_text, value_text
-from frothline.report import batch_card, batch_report, run_report, series_report, sweep_report
+from frothline.report.batch import batch_card, batch_report
 from frothline.report.html_page import COLOURS, page
+from frothline.report.run import run_report
 from frothline.report.svg_chart import Chart, thinned, ticks
+from frothline.report.sweep import sweep_report
+from frothline.report.trials import series_report
 from frothline.trials.figures import FIGURES, unit_of
 from frothline.trials.notebook import open_notebook
 from frothline.units import SYSTEMS

@@ -9,15 +9,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from frothline.errors import InputError
-from frothline.sensors import (
-    Calibration,
-    ChannelCalibration,
-    Converter,
-    RigDescription,
-    Status,
-    load_calibration,
-    save_calibration,
-)
+from frothline.sensors.calibration import Calibration, ChannelCalibration
+from frothline.sensors.calibration_file import load as load_calibration
+from frothline.sensors.calibration_file import save as save_calibration
+from frothline.sensors.converter import Converter
+from frothline.sensors.description import RigDescription
+from frothline.sensors.series import Status
 
 # A workshop's U-tube: ratio against Pa.
 LINE = ChannelCalibration(

@@ -9,27 +9,23 @@ import pytest
 import sensor_boards as boards
 
 from frothline.errors import FitError, InputError
-from frothline.sensors import (
-    PROCEDURES,
-    Calibration,
-    ChannelCalibration,
-    RigDescription,
-    Series,
-    Signal,
-    Spool,
-    Stage,
-    guided,
-    load_calibration,
-)
-from frothline.sensors import save_calibration as save
+from frothline.sensors.calibration import Calibration, ChannelCalibration
 from frothline.sensors.calibration_check import nominal_lines
+from frothline.sensors.calibration_file import load as load_calibration
+from frothline.sensors.calibration_file import save
+from frothline.sensors.description import RigDescription
+from frothline.sensors.procedures.base import Stage
 from frothline.sensors.procedures.pressure_and_scale import (
+    PROCEDURES,
     AutoZero,
     PressureByWater,
     ScaleByMasses,
     SupplyByMeter,
     ThermistorByIce,
+    guided,
 )
+from frothline.sensors.series import Series, Signal
+from frothline.sensors.spool import Spool
 
 METRE = 9777.3  # Pa
 NOISE = np.random.default_rng(5)

@@ -8,7 +8,12 @@ from hypothesis import strategies as st
 
 from frothline.errors import SensorMissing, SensorOutOfRange
 from frothline.physics import air
-from frothline.sensors import UNITS, BudgetConditions, Calibration, Converter, RigDescription, Spool, Status
+from frothline.sensors.budget_builder import BudgetConditions
+from frothline.sensors.calibration import Calibration
+from frothline.sensors.converter import Converter
+from frothline.sensors.description import RigDescription
+from frothline.sensors.series import UNITS, Status
+from frothline.sensors.spool import Spool
 from frothline.simulation.modelled import ModelledRig
 from frothline.simulation.options import read_url
 from frothline.wire import decode_all

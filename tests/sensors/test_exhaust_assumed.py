@@ -5,8 +5,10 @@ import pytest
 import sensor_boards as boards
 
 from frothline.errors import InputError
-from frothline.sensors import Converter, RigDescription, Spool
+from frothline.sensors.converter import Converter
+from frothline.sensors.description import RigDescription
 from frothline.sensors.exhaust import assumed_line_temperature
+from frothline.sensors.spool import Spool
 
 WITHOUT = {kind: sensor for kind, sensor in boards.FITTED.items() if kind != "temperature"}
 CALIBRATED = Spool.for_board("simulated 1")

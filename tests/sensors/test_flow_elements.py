@@ -12,14 +12,17 @@ from frothline.errors import InputError
 from frothline.numerics.uncertainty import share
 from frothline.physics import air
 from frothline.physics.hole import hole_flow
-from frothline.sensors import Converter, RigDescription, Spool, Status, straight_pipe
 from frothline.sensors.anemometers import RotorElement, ThermalElement, regression_speed
+from frothline.sensors.converter import Converter
 from frothline.sensors.datasheets import THERMAL
+from frothline.sensors.description import RigDescription
 from frothline.sensors.differential_elements import OrificeElement, PlateElement, VenturiElement
-from frothline.sensors.flow import flows
+from frothline.sensors.flow import flows, straight_pipe
 from frothline.sensors.kings_law import KingLaw, fit_king
 from frothline.sensors.line_state import LineState
 from frothline.sensors.reading import Reading
+from frothline.sensors.series import Status
+from frothline.sensors.spool import Spool
 
 
 def known(value, u=0.0):

@@ -7,7 +7,9 @@ import numpy as np
 import pytest
 import sensor_boards as boards
 
-from frothline.sensors import Converter, RigDescription, Status
+from frothline.sensors.converter import Converter
+from frothline.sensors.description import RigDescription
+from frothline.sensors.series import Status
 from frothline.simulation.modelled import ModelledRig
 from frothline.simulation.options import read_url
 from frothline.wire import StreamDecoder, Tables, decode_all, gather

@@ -6,17 +6,13 @@ import numpy as np
 import pytest
 import sensor_boards as boards
 
-from frothline.sensors import (
-    Calibration,
-    ChannelCalibration,
-    Converter,
-    RigDescription,
-    Spool,
-    compare_flows,
-    look_at_calibration,
-    look_at_samples,
-    look_at_sweep,
-)
+from frothline.sensors.calibration import Calibration, ChannelCalibration
+from frothline.sensors.calibration_plausibility import look_at_calibration
+from frothline.sensors.converter import Converter
+from frothline.sensors.description import RigDescription
+from frothline.sensors.plausibility import look_at_samples
+from frothline.sensors.spool import Spool
+from frothline.sensors.sweep_plausibility import compare_flows, look_at_sweep
 from frothline.simulation.modelled import ModelledRig
 from frothline.simulation.options import read_url
 from frothline.wire import decode_all

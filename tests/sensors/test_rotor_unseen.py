@@ -4,7 +4,9 @@ import numpy as np
 import pytest
 import sensor_boards as boards
 
-from frothline.sensors import Converter, RigDescription, Status
+from frothline.sensors.converter import Converter
+from frothline.sensors.description import RigDescription
+from frothline.sensors.series import Status
 from frothline.sensors.sweep_plausibility import look_at_sweep
 
 FLOWS = ("rotor_frequency", "air_speed", "mass_flow", "line_flow", "free_air_flow", "standard_flow", "air_power")

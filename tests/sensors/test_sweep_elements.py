@@ -4,7 +4,9 @@ import pytest
 import sensor_boards as boards
 
 from frothline.bench.live_sweep import LiveSweep
-from frothline.sensors import Converter, RigDescription, Spool
+from frothline.sensors.converter import Converter
+from frothline.sensors.description import RigDescription
+from frothline.sensors.spool import Spool
 
 
 @pytest.mark.parametrize(

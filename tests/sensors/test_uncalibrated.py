@@ -6,13 +6,17 @@ import numpy as np
 import pytest
 import sensor_boards as boards
 
-from frothline.curve import OnlineSteady
+from frothline.curve.steady import OnlineSteady
 from frothline.errors import InputError
 from frothline.estimate import NOT_CALIBRATED, Z95
 from frothline.readings.steady_input import steady_columns
-from frothline.sensors import Calibration, ChannelCalibration, Converter, RigDescription, Spool, Status
+from frothline.sensors.calibration import Calibration, ChannelCalibration
 from frothline.sensors.calibration_file import load, save
+from frothline.sensors.converter import Converter
+from frothline.sensors.description import RigDescription
 from frothline.sensors.procedures.flow import FlowByBag, FlowByPlates, ThermalByPlates
+from frothline.sensors.series import Status
+from frothline.sensors.spool import Spool
 
 FLOWS = ("air_speed", "mass_flow", "line_flow", "free_air_flow", "standard_flow", "air_power")
 K = ChannelCalibration(

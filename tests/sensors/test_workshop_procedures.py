@@ -8,10 +8,12 @@ import pytest
 from frothline.errors import InputError, NotIdentifiable, TooFewPoints
 from frothline.physics import air
 from frothline.physics.hole import sharp_plate_flow
-from frothline.sensors import PROCEDURES, Calibration, Series, Signal, Spool, Stage
+from frothline.sensors.calibration import Calibration
 from frothline.sensors.kings_law import KingLaw
+from frothline.sensors.procedures.base import Stage
 from frothline.sensors.procedures.flow import FlowByBag, FlowByPlates, ThermalByPlates
 from frothline.sensors.procedures.pressure_and_scale import (
+    PROCEDURES,
     AutoZero,
     PressureByWater,
     ScaleByMasses,
@@ -19,6 +21,8 @@ from frothline.sensors.procedures.pressure_and_scale import (
     SupplyByMeter,
     ThermistorByIce,
 )
+from frothline.sensors.series import Series, Signal
+from frothline.sensors.spool import Spool
 
 GENERATOR = np.random.default_rng(20)
 

@@ -5,7 +5,9 @@ from random import Random
 import numpy as np
 import pytest
 
-from frothline.sensors import Converter, RigDescription, Spool
+from frothline.sensors.converter import Converter
+from frothline.sensors.description import RigDescription
+from frothline.sensors.spool import Spool
 from frothline.simulation import World, ambient_module, stream
 from frothline.simulation.ambient_module import ModelTrimming
 from frothline.simulation.instruments import PULSES_PER_REVOLUTION, Instruments

@@ -14,13 +14,16 @@ import numpy as np
 
 from frothline.bench import snapshot
 from frothline.bench.calibration_session import CalibrationSession
-from frothline.curve import InStandardAir
+from frothline.curve.fan_laws import InStandardAir
 from frothline.curve.steady_points import SteadyPoint
 from frothline.estimate import Estimate
 from frothline.foam.sample import evaluate
 from frothline.numerics.uncertainty import Contribution
 from frothline.run.state import FlowViews, RunFigures, RunState, SampleTaken
-from frothline.sensors import Budget, ChannelCalibration, Series, Signal, Spool
+from frothline.sensors.budget import Budget
+from frothline.sensors.calibration import ChannelCalibration
+from frothline.sensors.series import Series, Signal
+from frothline.sensors.spool import Spool
 from frothline.sweep import guide_state
 from frothline.wire import ENUMS
 

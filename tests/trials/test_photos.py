@@ -12,7 +12,7 @@ from PIL import Image
 from seasons import SEASON
 
 from frothline.errors import InputError
-from frothline.report import run_report
+from frothline.report.run import run_report
 from frothline.trials import photos
 from frothline.trials.notebook import open_notebook
 

@@ -8,7 +8,9 @@ import pytest
 from frothline.bench.background import Background
 from frothline.bench.calibration_state import CalibrationOverview
 from frothline.errors import InputError
-from frothline.sensors import Calibration, ChannelCalibration, Finding, Question
+from frothline.sensors.calibration import Calibration, ChannelCalibration
+from frothline.sensors.finding import Finding
+from frothline.sensors.procedures.base import Question
 from frothline.web import plausibility
 from frothline.web.elements import block, node, words_of
 from frothline.web.feed import Feed

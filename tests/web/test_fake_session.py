@@ -14,7 +14,7 @@ from frothline.bench.session import Session
 from frothline.bench.session_api import SessionApi
 from frothline.bench.snapshot import LINK_STATES
 from frothline.foam.sample import Weighing
-from frothline.sensors import ChannelCalibration
+from frothline.sensors.calibration import ChannelCalibration
 
 CALLS = [name for name in vars(SessionApi) if not name.startswith("_")]
 KINDS = {bool: bool, np.bool_: bool, int: int, np.integer: int, float: float, np.floating: float}

@@ -14,7 +14,8 @@ from frothline.bench.chosen_sweeps import LIVE_SOURCE
 from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.bench.recorder import sweep_metadata
 from frothline.bench.sweep_control import SweepControl
-from frothline.curve import BlowerCurve, SteadyPoint
+from frothline.curve.blower import BlowerCurve
+from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import InputError
 from frothline.generator.evaluation import EvaluationInput, evaluate
 from frothline.generator.foam_prior import FoamKnowledge
@@ -24,7 +25,8 @@ from frothline.generator.room_air import RoomAir
 from frothline.generator.sheet import parse_sheet, read_sheet, simulated_sheet, starting_sheet
 from frothline.recording import RecordingWriter
 from frothline.recording.sidecar import write_metadata
-from frothline.sensors import Calibration, ChannelCalibration, save_calibration
+from frothline.sensors.calibration import Calibration, ChannelCalibration
+from frothline.sensors.calibration_file import save as save_calibration
 from frothline.sweep import generator_guide as through_guide
 from frothline.sweep import source_guide
 from frothline.sweep.recorded_generator import role_notes

@@ -26,7 +26,7 @@ from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.pressure_model import PressureModel
 from frothline.generator.sheet import parse_sheet, starting_sheet
 from frothline.recording.sidecar import add_note
-from frothline.sensors import Calibration, ChannelCalibration
+from frothline.sensors.calibration import Calibration, ChannelCalibration
 from frothline.trials.notebook import season
 from frothline.web.elements import words_of
 from frothline.web.pages.notebook import trials as view
@@ -250,7 +250,8 @@ def test_a_path_that_is_no_known_sweep_is_never_read(folder):
 
 def source(pressure, flow):
     """A source as it is fitted from eleven points on p = P (1 - (q/Q)²)."""
-    from frothline.curve import BlowerCurve, SteadyPoint
+    from frothline.curve.blower import BlowerCurve
+    from frothline.curve.steady_points import SteadyPoint
 
     q = np.linspace(0.0, flow, 11)
     wobble = 1 + 0.001 * np.sin(7.0 * np.arange(11))

@@ -19,7 +19,9 @@ from frothline.readings.applied_calibration import AUTO, FILE
 
 if TYPE_CHECKING:
     from frothline.bench.live_series import LiveSeries
-    from frothline.sensors import Calibration, ChannelCalibration, Procedure, Question, Series, Signal
+    from frothline.sensors.calibration import Calibration, ChannelCalibration
+    from frothline.sensors.procedures.base import Procedure, Question
+    from frothline.sensors.series import Series, Signal
     from frothline.units import Unit
 
 ZEROED = ("pressure", "differential", "scale")  # channels that have a reading at rest
@@ -70,7 +72,7 @@ class CalibrationSession:
         if self._auto:
             given = self._found() if self.path.exists() else None
         elif named:
-            from frothline.sensors import load_calibration  # noqa: PLC0415  scipy takes a second
+            from frothline.sensors.calibration_file import load as load_calibration  # noqa: PLC0415  scipy takes a second
 
             given = load_calibration(self.path)
         self._known: Calibration | None = given
@@ -78,7 +80,7 @@ class CalibrationSession:
 
     def _found(self) -> Calibration | None:
         """What is in the folder; one that cannot be read is said, and is in nobody's way."""
-        from frothline.sensors import load_calibration  # noqa: PLC0415
+        from frothline.sensors.calibration_file import load as load_calibration  # noqa: PLC0415
 
         try:
             return load_calibration(self.path)
@@ -113,7 +115,7 @@ class CalibrationSession:
 
     def button(self) -> bool:
         """The rig's own button does what the large one on the page does; False where nothing could be done by it."""
-        from frothline.sensors import Stage  # noqa: PLC0415
+        from frothline.sensors.procedures.base import Stage  # noqa: PLC0415
 
         with self._lock:
             if self._procedure is None:
@@ -131,7 +133,7 @@ class CalibrationSession:
 
     def begin(self, name: str, *, who: str = "", channel: str = "pressure") -> None:
         """Begin the procedure of that name (sensors.PROCEDURES); ``channel`` is that of a zero."""
-        from frothline.sensors import PROCEDURES, guided  # noqa: PLC0415
+        from frothline.sensors.procedures.pressure_and_scale import PROCEDURES, guided  # noqa: PLC0415
 
         wanted = channel if name == "zero" else CHANNELS.get(name, "")
         with self._lock:
@@ -159,7 +161,7 @@ class CalibrationSession:
                 self._procedure.answer()
 
     def _must_be_still(self) -> None:
-        from frothline.sensors import Status  # noqa: PLC0415
+        from frothline.sensors.series import Status  # noqa: PLC0415
 
         latest, converter = self._samples.latest(), self._samples.converter
         signal = None if converter is None or converter.element is None else latest.get(converter.element.signal)
@@ -217,7 +219,7 @@ class CalibrationSession:
 
     def _end_of_zero(self) -> None:
         """A zero is one point: it is kept by itself."""
-        from frothline.sensors import Stage  # noqa: PLC0415
+        from frothline.sensors.procedures.base import Stage  # noqa: PLC0415
 
         procedure = self._procedure
         if self._name == "zero" and procedure is not None and procedure.stage is Stage.CHOOSE:
@@ -228,7 +230,9 @@ class CalibrationSession:
             self._procedure = None
 
     def _keep(self, procedure: Procedure) -> Calibration:
-        from frothline.sensors import Calibration, Stage, save_calibration  # noqa: PLC0415
+        from frothline.sensors.calibration import Calibration  # noqa: PLC0415
+        from frothline.sensors.calibration_file import save as save_calibration  # noqa: PLC0415
+        from frothline.sensors.procedures.base import Stage  # noqa: PLC0415
 
         known = self._known or Calibration(procedure.board)
         if not known.board:
@@ -247,7 +251,8 @@ class CalibrationSession:
 
         InputError where there is none, or the file cannot be written: nothing changes then.
         """
-        from frothline.sensors import Calibration, save_calibration  # noqa: PLC0415
+        from frothline.sensors.calibration import Calibration  # noqa: PLC0415
+        from frothline.sensors.calibration_file import save as save_calibration  # noqa: PLC0415
 
         with self._lock:
             back = (self._known or Calibration()).taken_back(channel)
@@ -304,7 +309,8 @@ class CalibrationSession:
 
     def known(self) -> CalibrationOverview:
         """What is calibrated, and what looks wrong with it; some ms: not for every message."""
-        from frothline.sensors import Calibration, look_at_calibration  # noqa: PLC0415
+        from frothline.sensors.calibration import Calibration  # noqa: PLC0415
+        from frothline.sensors.calibration_plausibility import look_at_calibration  # noqa: PLC0415
 
         calibration, converter = self._known or Calibration(), self._samples.converter
         if converter is None:

@@ -7,7 +7,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from frothline.sensors import Calibration, ChannelCalibration, Finding, Prompt
+    from frothline.sensors.calibration import Calibration, ChannelCalibration
+    from frothline.sensors.finding import Finding
+    from frothline.sensors.procedures.base import Prompt
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from frothline.bench.snapshot import Snapshot
-from frothline.curve import BlowerFit, SteadyPoint
+from frothline.curve.blower import BlowerFit
+from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import InputError
 from frothline.generator.build import Build
 from frothline.generator.room_air import RoomAir

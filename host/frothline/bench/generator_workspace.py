@@ -18,7 +18,7 @@ from frothline.bench.session_api import SessionApi
 from frothline.bench.sheet_draft import SheetDraft
 from frothline.bench.sheet_folder import SHEETS, RecordedSweepFile, SheetFolder
 from frothline.bench.snapshot import LIVE, Snapshot
-from frothline.curve import BlowerFit
+from frothline.curve.blower import BlowerFit
 from frothline.errors import FrothlineError, InputError
 from frothline.generator.build import Build
 from frothline.generator.build_comparison import has_same_air_path

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from frothline.run.run import Run
     from frothline.run.state import RunState
     from frothline.run.watch.alarms import Alarm
-    from frothline.sensors import Series
+    from frothline.sensors.series import Series
 
 _log = logging.getLogger(__name__)
 

@@ -18,7 +18,10 @@ from frothline.bench.snapshot import Latest
 from frothline.errors import FrothlineError
 
 if TYPE_CHECKING:
-    from frothline.sensors import Budget, ChannelCalibration, Converter, Series
+    from frothline.sensors.budget import Budget
+    from frothline.sensors.calibration import ChannelCalibration
+    from frothline.sensors.converter import Converter
+    from frothline.sensors.series import Series
 
 # what a budget depends on besides the figure itself: sensors.Conditions
 _CONDITIONS = (
@@ -49,7 +52,8 @@ class LiveSeries:
 
     def describe(self, tables: Mapping[str, Any]) -> None:
         """Build the converter from a board's first description; it takes later ones of it from the stream itself."""
-        from frothline.sensors import Converter, RigDescription  # noqa: PLC0415  heavy; the prompt's help needs none
+        from frothline.sensors.converter import Converter  # noqa: PLC0415  heavy; the prompt's help needs none
+        from frothline.sensors.description import RigDescription  # noqa: PLC0415  heavy; the prompt's help needs none
 
         try:
             description = RigDescription.from_tables(tables)
@@ -72,7 +76,7 @@ class LiveSeries:
         """Another calibration, from the next batch on."""
         self.calibration = calibration
         if self._converter is not None:
-            from frothline.sensors import Calibration  # noqa: PLC0415  as above
+            from frothline.sensors.calibration import Calibration  # noqa: PLC0415  as above
 
             self._converter.use(calibration or Calibration())
 
@@ -136,7 +140,7 @@ class LiveSeries:
         """
         if not self.rings:
             return {}
-        from frothline.sensors import Status  # noqa: PLC0415  loaded by now: there are samples
+        from frothline.sensors.series import Status  # noqa: PLC0415  loaded by now: there are samples
         from frothline.sensors.status_words import unknown_words  # noqa: PLC0415  likewise
 
         now = time.monotonic() - self._began

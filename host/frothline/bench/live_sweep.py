@@ -21,8 +21,9 @@ from frothline.sweep.guide_state import GuideState, SteadyProgress
 from frothline.sweep.source_guide import SourceSweepGuide
 
 if TYPE_CHECKING:
-    from frothline.curve import BlowerFit, SteadyPoint
-    from frothline.sensors import Series
+    from frothline.curve.blower import BlowerFit
+    from frothline.curve.steady_points import SteadyPoint
+    from frothline.sensors.series import Series
 
 UNKNOWN = SteadyProgress("unknown", 0.0, "waiting for pressure and flow")
 
@@ -143,7 +144,7 @@ class LiveSweep:
                 self._sweep = self._guide.feed(unknown)
 
     def _new_finder(self) -> Any:
-        from frothline.curve import OnlineSteady  # noqa: PLC0415  heavy: only once there are readings
+        from frothline.curve.steady import OnlineSteady  # noqa: PLC0415  heavy: only once there are readings
 
         return OnlineSteady()
 
@@ -236,7 +237,7 @@ class LiveSweep:
 
 def _unseen(found: Mapping[str, Series]) -> bool:
     """Whether the rotor has given no pulse up to the newest sample."""
-    from frothline.sensors import Status  # noqa: PLC0415  whoever has series has loaded it
+    from frothline.sensors.series import Status  # noqa: PLC0415  whoever has series has loaded it
 
     flow = found.get("standard_flow")
     return flow is not None and len(flow.time) > 0 and bool(flow.status[-1] & Status.UNSEEN)
@@ -271,7 +272,7 @@ def _missing_words(found: Mapping[str, Series]) -> str:
 
 def fit_of(points: tuple[SteadyPoint, ...]) -> tuple[BlowerFit | None, str]:
     """The blower curve through the points, or why there is none, in words."""
-    from frothline.curve import BlowerCurve  # noqa: PLC0415  scipy's optimisers take a moment to load
+    from frothline.curve.blower import BlowerCurve  # noqa: PLC0415  scipy's optimisers take a moment to load
 
     if not points:
         return None, "no steady point yet"

@@ -11,12 +11,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from frothline.sensors import Finding, Series, look_at_reach, look_at_samples, look_at_sweep
+from frothline.sensors.finding import Finding
+from frothline.sensors.plausibility import look_at_samples
+from frothline.sensors.series import Series
+from frothline.sensors.sweep_plausibility import look_at_reach, look_at_sweep
 
 if TYPE_CHECKING:
     from frothline.bench.ring_buffer import RingBuffer
     from frothline.bench.snapshot import SeriesWindow
-    from frothline.curve import SteadyPoint
+    from frothline.curve.steady_points import SteadyPoint
 
 LOOKED_AT = 60.0  # s of the newest samples
 LONGEST = 900.0  # s of a sweep, at most

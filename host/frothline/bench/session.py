@@ -50,7 +50,10 @@ if TYPE_CHECKING:
     from frothline.generator.build import Build
     from frothline.rig import Ack, LinkEvent, MessageBatch, Rig
     from frothline.run.state import RunState
-    from frothline.sensors import Budget, ChannelCalibration, Finding, Spool
+    from frothline.sensors.budget import Budget
+    from frothline.sensors.calibration import ChannelCalibration
+    from frothline.sensors.finding import Finding
+    from frothline.sensors.spool import Spool
 
 
 class Session(Plottable):
@@ -366,7 +369,7 @@ class Session(Plottable):
     @property
     def spool(self) -> Spool:
         """The spool that readings are converted with; the one as drawn before the board has spoken."""
-        from frothline.sensors import Spool  # noqa: PLC0415  heavy: with the first readings
+        from frothline.sensors.spool import Spool  # noqa: PLC0415  heavy: with the first readings
 
         converter = self._samples.converter
         return Spool.default() if converter is None else converter.spool

@@ -11,7 +11,9 @@ from frothline.bench.snapshot import SeriesWindow, Snapshot
 from frothline.foam.sample import FoamSample, Weighing
 from frothline.generator.build import Build
 from frothline.run.state import RunState
-from frothline.sensors import Budget, ChannelCalibration, Finding
+from frothline.sensors.budget import Budget
+from frothline.sensors.calibration import ChannelCalibration
+from frothline.sensors.finding import Finding
 
 
 class SessionApi(Protocol):

@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from frothline.curve import BlowerFit, SteadyPoint
+    from frothline.curve.blower import BlowerFit
+    from frothline.curve.steady_points import SteadyPoint
     from frothline.run.state import RunState
 
 # Link states, in the order a session goes through them.

@@ -2,7 +2,8 @@
 
 Results go to standard output, progress and errors to standard error, so that a script may take the one without the
 other; ``--json`` makes the result one JSON document (``find``, ``record`` and the rest) that holds SI values only.
-Heavy libraries are loaded by the command that needs them: the help and ``verify`` start in a fraction of a second.
+A command is a module of this package of the same name: ``add_options`` adds its arguments, ``run`` gives the exit code,
+``ABOUT`` is the text of its help. It is imported when the command is used, so that ``frothline --help`` loads none.
 """
 
 from __future__ import annotations
@@ -13,22 +14,10 @@ import signal
 import sys
 import threading
 from collections.abc import Sequence
+from dataclasses import dataclass
+from importlib import import_module
 
 from frothline import __version__
-from frothline.cli import (
-    bucket,
-    builds,
-    calibrate,
-    check,
-    evaluate,
-    files,
-    flash,
-    notebook,
-    port,
-    reports,
-    serve,
-    sources,
-)
 from frothline.cli.output import Say
 from frothline.errors import FitError, FrothlineError, InputError, PortError, RecordingError, SensorError, WireError
 
@@ -52,24 +41,45 @@ _BRANCHES: tuple[tuple[type[FrothlineError], int], ...] = (
     (FitError, FIT),
     (SensorError, SENSOR),
 )
+
+
+@dataclass(frozen=True)
+class Command:
+    """One command; its module has the same name."""
+
+    name: str
+    help: str
+    aliases: tuple[str, ...] = ()
+
+
 COMMANDS = (
-    *serve.COMMANDS,
-    *port.COMMANDS,
-    *check.COMMANDS,
-    *flash.COMMANDS,
-    *calibrate.COMMANDS,
-    *files.COMMANDS,
-    *evaluate.COMMANDS,
-    *sources.COMMANDS,
-    *notebook.COMMANDS,
-    *builds.COMMANDS,
-    *bucket.COMMANDS,
-    *reports.COMMANDS,
+    Command("demo", "show everything with a simulated rig; no board needed"),
+    Command("live", "serve the live pages for a rig"),
+    Command("record", "record a rig to a file, without a page"),
+    Command("find", "ask every serial port whether a rig is there"),
+    Command("check", "test a rig part by part and print a card"),
+    Command("flash", "write the firmware to a board"),
+    Command("calibrate", "calibrate a sensor against something known, step by step"),
+    Command("settings", "show or change what the board keeps: its name and sensors"),
+    Command("verify", "say what of a recording is whole, damaged or missing"),
+    Command("table", "write a recording as a table (CSV, Parquet)", ("export",)),
+    Command("curve", "fit an air source's curve to recorded sweeps"),
+    Command("sources", "how each kind of air source is measured, what to beware of, and how long a tank lasts"),
+    Command("compare", "several air sources side by side, and which of them can drive a generator"),
+    Command("recordings", "list the recordings of a folder, searched and filtered"),
+    Command("trials", "runs with their builds and samples, side by side"),
+    Command("effects", "which change helped, and what the trials cannot tell apart"),
+    Command("plan", "what to try next, from the parts at hand"),
+    Command("build", "check a build sheet, draw it, or begin a new one"),
+    Command("whatif", "what a changed part or another air source would do"),
+    Command("sample", "what a weighed and timed container of foam says"),
+    Command("batch", "how much of everything, and how long the generator runs"),
+    Command("report", "write a report of a sweep, a run or a series of trials"),
 )
 
 
-def parser() -> argparse.ArgumentParser:
-    """All commands with their options; every one has a help text, which a test holds."""
+def parser(arguments: Sequence[str] | None = None) -> argparse.ArgumentParser:
+    """All commands, with the options of the one that ``arguments`` name; of all of them where none are given."""
     codes = "\n".join(f"  {code:>3}  {words}" for code, words in EXIT_CODES.items())
     top = argparse.ArgumentParser(
         prog="frothline",
@@ -80,19 +90,28 @@ def parser() -> argparse.ArgumentParser:
     top.add_argument("--version", action="version", version=f"frothline {__version__}")
     top.add_argument("--traceback", action="store_true", help="show where in the program an error came from")
     commands = top.add_subparsers(dest="command", metavar="<command>", required=True)
+    named = None if arguments is None else next((one for one in arguments if not one.startswith("-")), "")
     for command in COMMANDS:
         sub = commands.add_parser(
             command.name,
             aliases=list(command.aliases),
             help=command.help,
-            description=command.about or command.help,
+            description=command.help,
             formatter_class=argparse.RawDescriptionHelpFormatter,
         )
-        sub.add_argument("--json", action="store_true", help="the result as JSON, SI units, on standard output")
-        sub.add_argument("--quiet", action="store_true", help="no progress on standard error")
-        command.options(sub)
-        sub.set_defaults(run=command.run)
+        if named is None or named in (command.name, *command.aliases):
+            _complete(sub, command)
     return top
+
+
+def _complete(sub: argparse.ArgumentParser, command: Command) -> None:
+    """Import the command's module; add its options and the text of its help."""
+    module = import_module(f"frothline.cli.{command.name}")
+    sub.description = getattr(module, "ABOUT", command.help)
+    sub.add_argument("--json", action="store_true", help="the result as JSON, SI units, on standard output")
+    sub.add_argument("--quiet", action="store_true", help="no progress on standard error")
+    module.add_options(sub)
+    sub.set_defaults(run=module.run)
 
 
 def _stop_as_by_hand() -> None:
@@ -110,7 +129,8 @@ def _stop_as_by_hand() -> None:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and give its exit code; argparse itself exits with 2 for a wrong command line."""
-    options = parser().parse_args(arguments)
+    given = sys.argv[1:] if arguments is None else arguments
+    options = parser(given).parse_args(given)
     _stop_as_by_hand()
     say = Say(as_json=options.json, quiet=options.quiet)
     try:

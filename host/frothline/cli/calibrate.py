@@ -1,7 +1,7 @@
-"""``calibrate`` and ``settings``: what a workshop finds out about its sensors, and what the board is said of them.
+"""``calibrate``: what a workshop finds out about its sensors.
 
-The procedures are those of ``sensors.procedures.base``; here they are only asked and answered. Questions go to standard
-error and answers are read line by line from standard input, so that they may come from a file as well.
+The procedures are those of ``sensors.procedures.base``; this command shows their questions and reads the answers.
+Questions go to standard error and answers are read line by line from standard input, so that they may come from a file.
 """
 
 from __future__ import annotations
@@ -12,26 +12,34 @@ from argparse import ArgumentParser, Namespace
 from dataclasses import replace
 from pathlib import Path
 from threading import Lock
-from typing import TYPE_CHECKING, Any
 
-from frothline.cli.numbers import whole
-from frothline.cli.output import Command, Say, add_units
-from frothline.cli.port import NONE, add_port, checked_rate
+from frothline.bench.calibration_session import read_answer
+from frothline.bench.folders import default_calibration
+from frothline.cli.options import NONE, add_port, add_units, checked_rate
+from frothline.cli.output import Say
 from frothline.errors import FitError, InputError, PortLost
+from frothline.rig import MessageBatch, Rig, open_rig
+from frothline.sensors.calibration import Calibration
+from frothline.sensors.calibration_file import load as load_calibration
+from frothline.sensors.calibration_file import save as save_calibration
+from frothline.sensors.converter import Converter
+from frothline.sensors.description import RigDescription
+from frothline.sensors.procedures.base import Procedure, Question, Stage
+from frothline.sensors.procedures.pressure_and_scale import guided
+from frothline.sensors.spool import Spool
 from frothline.units import SYSTEMS, Unit
 
-if TYPE_CHECKING:
-    from frothline.rig import MessageBatch, Rig
-    from frothline.sensors import Calibration, Converter, Procedure, Question
+ABOUT = (
+    "Says what to set, asks what it is, waits until the reading is steady, keeps the result in calibration.toml,\n"
+    "in the folder of the recordings: pages and other commands look for it there. pressure: U-tube of water;\n"
+    "flow-bag: bag of known volume; flow-plates, thermal-plates: drilled plates; scale-masses, scale-water;\n"
+    "temperature: ice and warm water; supply: multimeter; zero: at rest. previous: use what the channel given by\n"
+    "--channel had before (no rig needed). A point or a line that cannot be right is refused and not kept."
+)
+
 
 DONE = 0
 LOOK_EVERY = 0.05  # s
-KINDS = {  # sensors by the setting that names them
-    "pressure_sensor": ("mpx5050", "mpx5010", "mpxv7025", "mpxv7007", "mpxv7002"),
-    "differential_sensor": ("none", "mpxv7002", "mpxv7007", "mpxv7025", "mpx5010", "mpx5050"),
-    "anemometer": ("pulse_rotor", "thermal_module", "none"),
-    "temperature_sensor": ("ntc_10k_3950", "ntc_10k_3977", "ntc_10k_3435", "none"),
-}
 NAMES = ("pressure", "flow-bag", "flow-plates", "thermal-plates", "scale-masses", "scale-water", "temperature",
          "supply", "zero")  # fmt: skip
 PREVIOUS = "previous"
@@ -39,10 +47,7 @@ ZEROED = ("pressure", "differential", "scale")
 CHANNELS = ("pressure", "differential", "rotor", "thermal", "temperature", "scale", "supply")
 
 
-# --- calibrate --------------------------------------------------------------------------------------------------------
-
-
-def _calibrate_options(sub: ArgumentParser) -> None:
+def add_options(sub: ArgumentParser) -> None:
     sub.add_argument("procedure", choices=(*NAMES, PREVIOUS), help="what to calibrate, and against what")
     add_port(sub)
     sub.add_argument(
@@ -59,17 +64,7 @@ def _calibrate_options(sub: ArgumentParser) -> None:
     add_units(sub)
 
 
-def _calibrate(options: Namespace, say: Say) -> int:
-    from frothline.rig import open_rig  # noqa: PLC0415
-    from frothline.sensors import (  # noqa: PLC0415
-        Calibration,
-        Converter,
-        RigDescription,
-        Spool,
-        guided,
-        load_calibration,
-        save_calibration,
-    )
+def run(options: Namespace, say: Say) -> int:
 
     if options.procedure == "zero" and options.channel not in ZEROED:
         raise InputError(
@@ -115,8 +110,6 @@ def _made(bench: _Bench, rig: Rig, say: Say, units: dict[str, Unit], known: Cali
 
 def _places(options: Namespace, say: Say) -> tuple[Path, Path | None]:
     """Where it is put, and what is known already: a file, or None. What is named must be there."""
-    from frothline.bench.folders import default_calibration  # noqa: PLC0415
-
     named = options.calibration
     into: Path = options.into or (named if named not in {None, NONE} else default_calibration(options.folder))
     if named is not None:
@@ -147,8 +140,6 @@ class _Bench:
 
 def _talk(bench: _Bench, rig: Rig, say: Say, units: dict[str, Unit]) -> None:
     """Until the person says finish."""
-    from frothline.sensors import Stage  # noqa: PLC0415
-
     procedure = bench.procedure
     while True:
         with bench.lock:
@@ -188,7 +179,6 @@ def _talk(bench: _Bench, rig: Rig, say: Say, units: dict[str, Unit]) -> None:
 
 
 def _hold(bench: _Bench, rig: Rig, say: Say) -> None:
-    from frothline.sensors import Stage  # noqa: PLC0415
 
     said = ""
     while True:
@@ -206,7 +196,6 @@ def _hold(bench: _Bench, rig: Rig, say: Say) -> None:
 
 
 def _asked(question: Question, unit: Unit, say: Say) -> float:
-    from frothline.bench.calibration_session import read_answer  # noqa: PLC0415
 
     usual = "" if question.default is None else f" [{unit.from_si(question.default):g}]"
     while True:
@@ -223,84 +212,3 @@ def _line(words: str, say: Say) -> str:
     if not text:
         raise InputError("the answers ended before the calibration did", where="standard input")
     return text.strip()
-
-
-# --- settings ---------------------------------------------------------------------------------------------------------
-
-
-def _settings_options(sub: ArgumentParser) -> None:
-    sub.add_argument("--port", metavar="URL", help="the rig's port; without it the rig is found by its answer")
-    sub.add_argument("--label", help="what the board is called, up to 16 bytes; calibrations belong to it")
-    sub.add_argument("--rate", type=whole(), metavar="HZ", help="line messages per second after each start, 10 to 500")
-    for name, kinds in KINDS.items():
-        sub.add_argument(f"--{name.replace('_', '-')}", choices=kinds, help="the sensor that is fitted")
-
-
-def _settings(options: Namespace, say: Say) -> int:
-    from frothline.rig import open_rig  # noqa: PLC0415
-    from frothline.wire import ENUMS, name_of, text  # noqa: PLC0415
-
-    rate = checked_rate(options)
-    if options.label is not None and not 1 <= len(options.label.encode()) <= 16:
-        raise InputError(f"{options.label!r} is not 1 to 16 bytes", where="--label", remedy="Give a shorter one")
-    with open_rig(options.port) as rig:
-        rig.run(stream=False)
-        row = _read(rig)
-        fields = {name: row[name] for name in ("label", "rate", "enabled", *KINDS)}
-        wanted = dict(fields)
-        if options.label is not None:
-            wanted["label"] = options.label
-        if rate is not None:
-            wanted["rate"] = rate
-        for name in KINDS:
-            if (kind := getattr(options, name)) is not None:
-                wanted[name] = ENUMS["sensor_kind"][kind]
-        if options.differential_sensor is not None:
-            bit = 1 << ENUMS["channel_kind"]["differential"]
-            wanted["enabled"] = int(row["enabled"]) & ~bit | (bit if options.differential_sensor != "none" else 0)
-        if wanted != fields:
-            rig.command("write_settings", within=1.5, **wanted)
-            row = _read(rig)
-    enabled = [name for name, number in ENUMS["channel_kind"].items() if int(row["enabled"]) >> number & 1]
-    data: dict[str, Any] = {
-        "label": text(row["label"]),
-        "rate": int(row["rate"]),
-        "enabled": enabled,
-        **{name: name_of("sensor_kind", int(row[name])) for name in KINDS},
-    }
-    written = wanted != fields
-    lines = [f"{name:<20} {_shown(value)}" for name, value in data.items()]
-    say.result({**data, "written": written}, "\n".join([*lines, "", "kept by the board" if written else "as it was"]))
-    return DONE
-
-
-def _shown(value: Any) -> str:
-    return ", ".join(value) if isinstance(value, list) else str(value)
-
-
-def _read(rig: Rig) -> Any:
-    """The board's settings; they come as a message of their own next to the answer to the command."""
-    rig.settings = None
-    rig.command("read_settings")
-    until = time.monotonic() + 2.0
-    while rig.settings is None:
-        if time.monotonic() > until:
-            raise PortLost("the board did not send its settings", where=rig.url, remedy="Press its reset button")
-        time.sleep(LOOK_EVERY)
-    return rig.settings
-
-
-COMMANDS = (
-    Command(
-        "calibrate",
-        "calibrate a sensor against something known, step by step",
-        _calibrate_options,
-        _calibrate,
-        "Says what to set, asks what it is, waits until the reading is steady, keeps the result in calibration.toml,\n"
-        "in the folder of the recordings: pages and other commands look for it there. pressure: U-tube of water;\n"
-        "flow-bag: bag of known volume; flow-plates, thermal-plates: drilled plates; scale-masses, scale-water;\n"
-        "temperature: ice and warm water; supply: multimeter; zero: at rest. previous: use what the channel given by\n"
-        "--channel had before (no rig needed). A point or a line that cannot be right is refused and not kept.",
-    ),
-    Command("settings", "show or change what the board keeps: its name and sensors", _settings_options, _settings),
-)

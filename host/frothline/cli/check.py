@@ -4,19 +4,25 @@ from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
+from frothline.bench.self_test import Progress, ReportCard, SelfTest
+from frothline.bench.session import Session
 from frothline.cli.numbers import number
-from frothline.cli.output import Command, Say
-from frothline.cli.port import add_port, checked_rate, sensors_of
+from frothline.cli.options import add_port, checked_rate
+from frothline.cli.output import Say
+from frothline.cli.sensors import sensors_of
 
-if TYPE_CHECKING:
-    from frothline.bench.self_test import Progress, ReportCard
+ABOUT = (
+    "Walks through the rig: each sensor at rest, then the tap, the rotor, the button and the scale, which need a"
+    " breath,\na press and a weight. What to do is said on standard error, the card goes to standard output."
+    "\nExit code 0: all well; 1: something wants looking at; 3: no rig."
+)
+
 
 WELL, WANTING = 0, 1
 
 
-def _check_options(sub: ArgumentParser) -> None:
+def add_options(sub: ArgumentParser) -> None:
     add_port(sub)
     sub.add_argument(
         "--folder",
@@ -37,9 +43,7 @@ def _check_options(sub: ArgumentParser) -> None:
     )
 
 
-def _check(options: Namespace, say: Say) -> int:
-    from frothline.bench.self_test import SelfTest  # noqa: PLC0415
-    from frothline.bench.session import Session  # noqa: PLC0415  scipy takes a second to load
+def run(options: Namespace, say: Say) -> int:
 
     session = Session(options.port, options.folder, rate=checked_rate(options), **sensors_of(options))
     test = SelfTest(session, level=options.level, hands=not options.at_rest, patience=options.patience)
@@ -69,16 +73,3 @@ def card_text(card: ReportCard) -> str:
     asked = sum(one.verdict not in {"absent", "skipped"} for one in card.outcomes)
     lines += ["", f"all {asked} well" if card.passed else f"{wrong} of {asked} want looking at"]
     return "\n".join(lines)
-
-
-COMMANDS = (
-    Command(
-        "check",
-        "test a rig part by part and print a card",
-        _check_options,
-        _check,
-        "Walks through the rig: each sensor at rest, then the tap, the rotor, the button and the scale, which need a"
-        " breath,\na press and a weight. What to do is said on standard error, the card goes to standard output."
-        "\nExit code 0: all well; 1: something wants looking at; 3: no rig.",
-    ),
-)

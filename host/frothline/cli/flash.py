@@ -7,12 +7,20 @@ from argparse import ArgumentParser, Namespace
 from pathlib import Path
 
 from frothline.cli.numbers import whole
-from frothline.cli.output import Command, Say
+from frothline.cli.output import Say
+from frothline.rig import flashing
+
+ABOUT = (
+    "Writes the firmware that belongs to this package to a board with an ATmega328P, through its bootloader, with"
+    "\navrdude (Debian: apt-get install avrdude). It overwrites the program on the board; its settings stay."
+    "\nFirst take off the board what must not move or heat while its pins float, and let USB alone power it."
+)
+
 
 DONE = 0
 
 
-def _flash_options(sub: ArgumentParser) -> None:
+def add_options(sub: ArgumentParser) -> None:
     sub.add_argument(
         "--port", metavar="DEVICE", help="the board's port (/dev/ttyUSB0, COM5); without it the USB board is found"
     )
@@ -24,8 +32,7 @@ def _flash_options(sub: ArgumentParser) -> None:
     )
 
 
-def _flash(options: Namespace, say: Say) -> int:
-    from frothline.rig import flashing  # noqa: PLC0415
+def run(options: Namespace, say: Say) -> int:
 
     plan = flashing.plan(options.port, image=options.image, chip=options.chip, baud=options.baud)
     data = {"port": plan.port, "why": plan.why, "image": plan.image.path, "bytes": plan.image.size}
@@ -43,16 +50,3 @@ def _flash(options: Namespace, say: Say) -> int:
     text = f"{plan.port}: rig {answer.label or 'without a label'}, firmware {answer.firmware}. Next: frothline check"
     say.result({**data, "written": True, **said}, text)
     return DONE
-
-
-COMMANDS = (
-    Command(
-        "flash",
-        "write the firmware to a board",
-        _flash_options,
-        _flash,
-        "Writes the firmware that belongs to this package to a board with an ATmega328P, through its bootloader, with"
-        "\navrdude (Debian: apt-get install avrdude). It overwrites the program on the board; its settings stay."
-        "\nFirst take off the board what must not move or heat while its pins float, and let USB alone power it.",
-    ),
-)

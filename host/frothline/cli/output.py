@@ -6,27 +6,11 @@ import json
 import math
 import sys
 import time
-from argparse import ArgumentParser, Namespace
-from collections.abc import Callable
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import fields, is_dataclass
 from pathlib import Path
 from typing import Any
 
-from frothline.units import SYSTEMS
-
 SHOW_AFTER = 1.0  # s; what takes less needs no progress
-
-
-@dataclass(frozen=True)
-class Command:
-    """One subcommand: ``options`` adds its arguments, ``run`` gives the exit code."""
-
-    name: str
-    help: str
-    options: Callable[[ArgumentParser], None]
-    run: Callable[[Namespace, Say], int]
-    about: str = ""
-    aliases: tuple[str, ...] = ()
 
 
 class Say:
@@ -87,10 +71,3 @@ def plain(value: Any) -> Any:
     if isinstance(value, float) and not math.isfinite(value):
         return None
     return value if value is None or isinstance(value, (bool, int, float, str)) else str(value)
-
-
-def add_units(sub: ArgumentParser) -> None:
-    """Option ``--units``, for the text a person reads; JSON and tables stay SI."""
-    sub.add_argument(
-        "--units", choices=sorted(SYSTEMS), default="metric", help="units of the text (JSON and tables are SI)"
-    )

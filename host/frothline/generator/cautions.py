@@ -16,7 +16,7 @@ from frothline.physics.safety import HARD_PRESSURE_LIMIT, SOFT_PRESSURE_LIMIT, p
 from frothline.units import STANDARD_GRAVITY
 
 if TYPE_CHECKING:
-    from frothline.curve import BlowerFit
+    from frothline.curve.blower import BlowerFit
 
 WALL = 3e-3  # m, of a body whose pipe is not listed
 COMPRESSOR = 100e3  # Pa: above this no blower is at work

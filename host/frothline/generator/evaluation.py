@@ -12,8 +12,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from frothline.curve import BlowerFit, SteadyPoint
+from frothline.curve.blower import BlowerFit
 from frothline.curve.operating_point import OperatingPoint
+from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import FrothlineError, InputError, OutsideValidity
 from frothline.estimate import Z95
 from frothline.generator.build import Build, differences

@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from frothline.curve import ResistanceLine
 from frothline.curve.operating_point import NoCrossing, OperatingPoint
+from frothline.curve.resistance import ResistanceLine
 from frothline.estimate import Estimate
 from frothline.generator.build import Build
 from frothline.generator.pressure_model import PressureModel, PressureShare

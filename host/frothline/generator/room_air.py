@@ -17,7 +17,7 @@ from frothline.generator.build import Build
 from frothline.generator.foam_prior import FoamKnowledge
 from frothline.generator.operating_conditions import USUAL_PRESSURE, OperatingConditions, line_temperature
 from frothline.physics.air import AirState
-from frothline.sensors import Series, Status
+from frothline.sensors.series import Series, Status
 from frothline.units import ZERO_CELSIUS
 
 NAMES = ("ambient_pressure", "ambient_temperature", "ambient_humidity", "line_temperature")

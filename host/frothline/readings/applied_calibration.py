@@ -15,7 +15,7 @@ from frothline.errors import InputError
 
 if TYPE_CHECKING:
     from frothline.recording.recorded import Recorded
-    from frothline.sensors import Calibration
+    from frothline.sensors.calibration import Calibration
 
 FILE = "calibration.toml"
 AUTO = "auto"
@@ -44,7 +44,7 @@ def calibration_for(choice: Any, recording: str | Path | Sequence[str | Path] | 
         choice = calibration_file_of(paths[0]) if paths else None
         if choice is None:
             return None
-    from frothline.sensors import load_calibration  # noqa: PLC0415  a second to load; the catalogue needs none
+    from frothline.sensors.calibration_file import load as load_calibration  # noqa: PLC0415  a second to load; the catalogue needs none
 
     return load_calibration(Path(choice))
 

@@ -14,7 +14,7 @@ from frothline.numerics.arrays import Floats
 from frothline.sensors.series import Status
 
 if TYPE_CHECKING:
-    from frothline.sensors import Series
+    from frothline.sensors.series import Series
 
 TICK = 0.05  # s
 FLOW_SIGNALS = ("rotor_frequency", "thermal_voltage", "differential_pressure")

@@ -13,8 +13,11 @@ from frothline.readings.applied_calibration import AUTO, calibration_for
 from frothline.readings.time_axis import Piece
 from frothline.recording.reader import load
 from frothline.recording.recorded import Recorded
-from frothline.sensors import Calibration, Converter, RigDescription, Series, Spool
-from frothline.sensors.series import end_to_end
+from frothline.sensors.calibration import Calibration
+from frothline.sensors.converter import Converter
+from frothline.sensors.description import RigDescription
+from frothline.sensors.series import Series, end_to_end
+from frothline.sensors.spool import Spool
 from frothline.wire import ENUMS, Tables
 
 _DESCRIBING = ("description", "channel", "trimming")

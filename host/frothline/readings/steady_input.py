@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from frothline.physics.air import density, density_uncertainty
 
 if TYPE_CHECKING:
-    from frothline.sensors import Series
+    from frothline.sensors.series import Series
 
 
 def steady_columns(found: Mapping[str, Series]) -> dict[str, NDArray[np.float64]] | None:
@@ -21,7 +21,7 @@ def steady_columns(found: Mapping[str, Series]) -> dict[str, NDArray[np.float64]
     ``common pressure <error>`` and ``common flow <error>`` are what each error that a session shares does to the two:
     a pressure that reads high makes the density, and with it the flow, read high as well.
     """
-    from frothline.sensors import Status  # noqa: PLC0415  whoever has series has loaded it
+    from frothline.sensors.series import Status  # noqa: PLC0415  whoever has series has loaded it
 
     pressure, flow = found.get("line_pressure"), found.get("standard_flow")
     if pressure is None or flow is None or not len(pressure.time) or len(pressure.time) != len(flow.time):

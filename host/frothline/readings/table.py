@@ -33,8 +33,9 @@ from frothline.readings.time_axis import Piece
 from frothline.recording.reader import load
 from frothline.recording.recorded import Recorded
 from frothline.recording.segments import SUFFIX
-from frothline.sensors import UNITS, Calibration, Series, Spool
-from frothline.sensors.series import Status
+from frothline.sensors.calibration import Calibration
+from frothline.sensors.series import UNITS, Series, Status
+from frothline.sensors.spool import Spool
 from frothline.sensors.status_words import unknown_words
 from frothline.wire import text
 

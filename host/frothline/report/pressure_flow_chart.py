@@ -7,11 +7,12 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
-from frothline.curve import BlowerFit, SteadyPoint
+from frothline.curve.blower import BlowerFit
+from frothline.curve.steady_points import SteadyPoint
 from frothline.estimate import Estimate
 from frothline.readings.marks import RecordedMark
 from frothline.report.svg_chart import Chart, thinned
-from frothline.sensors import Series
+from frothline.sensors.series import Series
 from frothline.units import Unit
 
 _PLACES = 121

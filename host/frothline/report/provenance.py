@@ -18,7 +18,8 @@ from frothline.readings.applied_calibration import AUTO, calibration_for
 from frothline.recording import load
 from frothline.recording.summary import summarise
 from frothline.report.html_page import section, table, words
-from frothline.sensors import Converter, RigDescription
+from frothline.sensors.converter import Converter
+from frothline.sensors.description import RigDescription
 from frothline.units import METRIC, Unit
 
 _WITHOUT_A_BUILD = ("compressor", "pressure", "mains", "noise", "heat")  # of the cautions; the others need a body

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from html import escape
 from typing import Any
 
-from frothline.curve import BlowerFit
+from frothline.curve.blower import BlowerFit
 from frothline.errors import FrothlineError, InputError
 from frothline.foam.sample import FoamSample
 from frothline.foam.target_windows import Range, TargetWindow, windows_for, with_wanted

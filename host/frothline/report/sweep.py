@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from frothline.curve import BlowerFit
+from frothline.curve.blower import BlowerFit
 from frothline.formatting import interval_text, value_text
 from frothline.readings.applied_calibration import AUTO
 from frothline.recording.summary import metadata_path, read_metadata

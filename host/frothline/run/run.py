@@ -42,12 +42,12 @@ from frothline.run.watch.recent_readings import known_mean
 from frothline.run.watch.settings import WatchSettings
 
 if TYPE_CHECKING:
-    from frothline.curve import BlowerFit
+    from frothline.curve.blower import BlowerFit
     from frothline.curve.resistance import ResistanceLine
     from frothline.generator.build import Build
     from frothline.readings.resample import Tick
     from frothline.run.watch.alarms import Alarm
-    from frothline.sensors import Series
+    from frothline.sensors.series import Series
 
     Made = dict[str, tuple[float, float]]  # the ledger's account of air that made foam, by phase
 

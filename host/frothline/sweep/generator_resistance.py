@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from frothline.curve import ResistanceFit, fit_resistance
+from frothline.curve.resistance_fit import ResistanceFit, fit_resistance
 from frothline.estimate import Z95
 from frothline.presentable import Observations, Picture, PictureAxis, PictureLine, PicturePoints, Plottable
 from frothline.presentable import PresentedFigure as Row

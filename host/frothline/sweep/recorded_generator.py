@@ -16,7 +16,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from frothline.curve import SteadyPoint
+from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import FrothlineError, InputError
 from frothline.generator.build import Build
 from frothline.generator.build_comparison import air_path_differences

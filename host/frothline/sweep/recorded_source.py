@@ -10,17 +10,11 @@ from typing import Any
 
 import numpy as np
 
-from frothline.curve import (
-    BlowerCurve,
-    BlowerFit,
-    Conditions,
-    OnlineSteady,
-    Pooling,
-    Refusal,
-    SteadyPoint,
-    corrected_each,
-    pool,
-)
+from frothline.curve.blower import BlowerCurve, BlowerFit
+from frothline.curve.fan_laws import Conditions, corrected_each
+from frothline.curve.pooling import Pooling, pool
+from frothline.curve.steady import OnlineSteady, Refusal
+from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import InputError, SensorMissing, TooFewPoints
 from frothline.generator.room_air import RoomAir
 from frothline.readings.applied_calibration import AUTO, calibration_for, one_calibration_file, paths_of, refuse_twice
@@ -28,7 +22,12 @@ from frothline.readings.series import read_series
 from frothline.readings.steady_input import steady_columns
 from frothline.recording import Recorded, load
 from frothline.recording.summary import GENERATOR_SWEEP, metadata_path, read_metadata
-from frothline.sensors import Calibration, Finding, RigDescription, Series, Spool, Status, compare_flows, look_at_sweep
+from frothline.sensors.calibration import Calibration
+from frothline.sensors.description import RigDescription
+from frothline.sensors.finding import Finding
+from frothline.sensors.series import Series, Status
+from frothline.sensors.spool import Spool
+from frothline.sensors.sweep_plausibility import compare_flows, look_at_sweep
 from frothline.sweep.source_off import SourceOff, find_source_off, switched_off, without
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from frothline.curve import PowerLaw, ResistanceFit
+from frothline.curve.power_law import PowerLaw
+from frothline.curve.resistance_fit import ResistanceFit
 from frothline.formatting import RATIO, full_text, unit_of
 from frothline.units import Unit
 

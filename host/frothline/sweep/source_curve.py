@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from frothline.curve import BlowerCurve, BlowerFit
+from frothline.curve.blower import BlowerCurve, BlowerFit
 from frothline.curve.fan_laws import Motor
 from frothline.estimate import Z95, Estimate
 from frothline.presentable import Observations, Picture, PictureAxis, PictureLine, PicturePoints, Plottable

@@ -16,11 +16,11 @@ from math import pi, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from frothline.curve import SteadyPoint
-from frothline.curve.steady_points import CommonError
+from frothline.curve.steady_points import CommonError, SteadyPoint
 from frothline.readings import time_axis
 from frothline.recording import Recorded
-from frothline.sensors import Series, Spool
+from frothline.sensors.series import Series
+from frothline.sensors.spool import Spool
 
 SHORTEST = 2.0  # s
 BEFORE_RISE = 1.5  # s that are not used before the pressure rises: a motor starts gently

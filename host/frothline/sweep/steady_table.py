@@ -7,7 +7,8 @@ from math import nan
 from pathlib import Path
 from typing import Any
 
-from frothline.curve import Refusal, SteadyPoint
+from frothline.curve.steady import Refusal
+from frothline.curve.steady_points import SteadyPoint
 
 _UNITS = {
     "start": "s",

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from frothline.curve import OnlineSteady
+from frothline.curve.steady import OnlineSteady
 from frothline.errors import FrothlineError, InvalidEstimate
 from frothline.estimate import NOT_CALIBRATED, Estimate
 from frothline.foam.dosing import start_up_of
@@ -29,7 +29,7 @@ from frothline.readings.applied_calibration import AUTO
 from frothline.readings.series import read_series
 from frothline.readings.steady_input import steady_columns
 from frothline.recording import load
-from frothline.sensors import Series, Status
+from frothline.sensors.series import Series, Status
 
 SHORTEST = 4.0  # s: a bucket filled faster is given air from a little before it, too
 FALLS = 4.0  # standard uncertainties by which a scale must fall for its slope to be a use of solution

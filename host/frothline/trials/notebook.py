@@ -22,7 +22,7 @@ from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from frothline.curve import BlowerFit
+from frothline.curve.blower import BlowerFit
 from frothline.errors import FrothlineError, InputError
 from frothline.presentable import draw_picture
 from frothline.readings.applied_calibration import AUTO, calibration_for

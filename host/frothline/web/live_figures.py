@@ -12,7 +12,7 @@ from typing import Literal
 from frothline.bench import snapshot as bench
 from frothline.bench.snapshot import Snapshot
 from frothline.formatting import Shown, show
-from frothline.sensors import Status
+from frothline.sensors.series import Status
 from frothline.sensors.status_words import unknown_words
 
 Place = Literal["source", "inlet", "tap", "spool", "rotor", "hose", "generator", "outlet", "bucket"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from frothline.sensors import Finding
+from frothline.sensors.finding import Finding
 from frothline.web.elements import Node, node
 from frothline.web.live_figures import LineFault, Place
 

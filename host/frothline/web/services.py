@@ -16,7 +16,7 @@ from frothline.bench.run_control import RunControl
 from frothline.bench.session_api import SessionApi
 from frothline.bench.snapshot import Snapshot
 from frothline.bench.sweep_control import SweepControl
-from frothline.sensors import Finding
+from frothline.sensors.finding import Finding
 from frothline.trials.notebook import season
 from frothline.web import live_figures
 from frothline.web import trail as web_trail

@@ -19,7 +19,7 @@ from frothline.estimate import Estimate
 from frothline.numerics.arrays import Floats
 
 if TYPE_CHECKING:
-    from frothline.curve import BlowerFit
+    from frothline.curve.blower import BlowerFit
     from frothline.curve.resistance import ResistanceLine
     from frothline.generator.pressure_model import PressureModel
 

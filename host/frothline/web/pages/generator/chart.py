@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import plotly.graph_objects as go
 
-from frothline.curve import BlowerFit
+from frothline.curve.blower import BlowerFit
 from frothline.curve.operating_point import OperatingPoint
 from frothline.formatting import unit_of
 from frothline.generator.evaluation import Evaluation, ResistanceGrid

@@ -97,7 +97,9 @@ def _note(feed: Feed, path: str, text: str) -> str:
 
 
 def _report(feed: Feed, place: str, kind: str, path: str, system: str) -> str:
-    from frothline.report import run_report, series_report, sweep_report  # noqa: PLC0415  heavy, seldom
+    from frothline.report.run import run_report  # noqa: PLC0415  heavy, seldom
+    from frothline.report.sweep import sweep_report  # noqa: PLC0415  heavy, seldom
+    from frothline.report.trials import series_report  # noqa: PLC0415  heavy, seldom
 
     seen = _seen(feed, place, path)
     units: Any = SYSTEMS.get(system, SYSTEMS["metric"])

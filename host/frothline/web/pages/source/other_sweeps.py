@@ -17,8 +17,9 @@ import plotly.graph_objects as go
 
 from frothline.bench.background import BackgroundAnswer
 from frothline.bench.library import FolderView, Library, title_of
-from frothline.curve import BlowerFit, DriveCheck, OperatingPoint
-from frothline.curve.can_drive import CANNOT, judge_source, sort_carried
+from frothline.curve.blower import BlowerFit
+from frothline.curve.can_drive import CANNOT, DriveCheck, judge_source, sort_carried
+from frothline.curve.operating_point import OperatingPoint
 from frothline.curve.source_kinds import Trace, overlay
 from frothline.formatting import DASH, show_estimate, unit_of
 from frothline.generator.prediction import predict
@@ -31,7 +32,7 @@ from frothline.web.elements import Node, node, table
 
 if TYPE_CHECKING:
     from frothline.recording import Entry
-    from frothline.sensors import Calibration
+    from frothline.sensors.calibration import Calibration
 
 WISH = "overlay"
 MOST = 4  # curves next to the one that is measured: more cannot be told apart

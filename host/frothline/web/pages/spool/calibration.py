@@ -13,12 +13,13 @@ from typing import TYPE_CHECKING, Any
 from frothline.bench.calibration_session import CHANNELS, ZEROED, CalibrationSession, read_answer
 from frothline.bench.calibration_state import CalibrationOverview, CalibrationPoint, CalibrationState
 from frothline.formatting import DASH, running_time, unit_of
-from frothline.sensors import PROCEDURES, Question, Stage
+from frothline.sensors.procedures.base import Question, Stage
+from frothline.sensors.procedures.pressure_and_scale import PROCEDURES
 from frothline.units import Unit
 from frothline.web.elements import Node, block, button, node, table
 
 if TYPE_CHECKING:
-    from frothline.sensors import ChannelCalibration
+    from frothline.sensors.calibration import ChannelCalibration
     from frothline.web.viewer import Viewer
 
 LARGE = "calibrating"  # the wish of a viewer who began one, or asked for it in large type

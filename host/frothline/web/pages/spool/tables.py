@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 
 from frothline.bench.snapshot import ChannelState, Snapshot
 from frothline.formatting import DASH, show_in, unit_of
-from frothline.sensors import Budget, ChannelCalibration
+from frothline.sensors.budget import Budget
+from frothline.sensors.calibration import ChannelCalibration
 from frothline.units import Unit
 from frothline.web.live_figures import OUTSIDE, SERIES, figure
 

@@ -1,125 +1,50 @@
-"""``sample`` and ``batch``: foam weighed and timed, and what is to be mixed with it."""
+"""``batch``: what is to be mixed with the foam of a trial, or with foam given by its figures."""
 
 from __future__ import annotations
 
 import math
 from argparse import ArgumentParser, Namespace
-from dataclasses import replace
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from frothline.bench.folders import default_folder
 from frothline.cli.numbers import number
-from frothline.cli.output import Command, Say, add_units
+from frothline.cli.options import add_units
+from frothline.cli.output import Say
 from frothline.errors import InputError
 from frothline.estimate import Z95, Estimate
-from frothline.formatting import RATIO, full_text
+from frothline.foam.batch_check import check_figure
+from frothline.foam.batch_order import BatchOrder, MeasuredFoam
+from frothline.foam.concrete_batch import (
+    U_TYPED_DENSITY,
+    U_TYPED_OUTPUT,
+    ConcreteBatch,
+    SlurryCorrection,
+    correct_cast,
+    correct_slurry,
+    mix_batch,
+)
+from frothline.foam.dilution import read_dilution
+from frothline.formatting import full_text
+from frothline.quantities import read_quantity
+from frothline.report.batch import batch_card, batch_data, batch_report, batch_rows
+from frothline.trials.cup_notes import keep_cup
+from frothline.trials.notebook import open_notebook
+from frothline.trials.trial import Trial
+from frothline.trials.workshop_foam import foam_for_batch
 from frothline.units import SYSTEMS
 
-if TYPE_CHECKING:
-    from collections.abc import Mapping
+ABOUT = (
+    "A batch of cellular concrete by absolute volumes, from a trial's foam or from figures given here; with\n"
+    "--slurry or --cup what to add. Not structural unless a licensed engineer says so."
+)
 
-    from frothline.foam.batch_order import MeasuredFoam
-    from frothline.foam.concrete_batch import ConcreteBatch, SlurryCorrection
-    from frothline.trials.trial import Trial
 
 DONE = 0
 
 
-# --- sample -----------------------------------------------------------------------------------------------------------
-
-
-def _sample_options(sub: ArgumentParser) -> None:
-    sub.add_argument("--container", required=True, metavar="VOLUME", help="volume of the container to its rim (2 L)")
-    sub.add_argument("--empty", required=True, metavar="MASS", help="mass of the empty container (184 g)")
-    sub.add_argument("--full", required=True, metavar="MASS", help="mass of the container full of foam (331 g)")
-    sub.add_argument("--fill-time", metavar="TIME", help="how long it took to fill (8.1 s)")
-    sub.add_argument("--depth", metavar="LENGTH", help="depth of foam in it (190 mm); drainage depends on it")
-    sub.add_argument(
-        "--drained", nargs="+", metavar="TIME=VOLUME", help="liquid under the foam, by the clock (60s=4mL 120s=9mL)"
-    )
-    sub.add_argument(
-        "--air", type=number(above=0), metavar="L/S", help="free air that was blown in, for the share caught (L/s)"
-    )
-    sub.add_argument("--u-air", type=number(low=0), default=0.0, metavar="L/S", help="its standard uncertainty (0)")
-    sub.add_argument(
-        "--wanted",
-        nargs=2,
-        type=number(above=0),
-        metavar=("FROM", "TO"),
-        help="foam density that you want, kg/m³, in place of the usual 40 to 80",
-    )
-    sub.add_argument("--toml", action="store_true", help="print the lines to put beside a recording, nothing else")
-    add_units(sub)
-
-
-def _sample(options: Namespace, say: Say) -> int:
-    from frothline.foam.sample import evaluate  # noqa: PLC0415
-    from frothline.foam.sample_check import question_of  # noqa: PLC0415
-    from frothline.foam.target_windows import with_wanted  # noqa: PLC0415  scipy takes a moment to load
-    from frothline.trials.sample_sidecar import read_sample, sample_entry  # noqa: PLC0415
-
-    table: dict[str, Any] = {"container": options.container, "empty": options.empty, "full": options.full}
-    for key in ("fill_time", "depth"):
-        if (value := getattr(options, key)) is not None:
-            table[key] = value
-    if options.drained:
-        table["drained"] = [one.split("=", 1) for one in options.drained]
-    try:
-        weighing = read_sample(table).weighing
-    except InputError as error:
-        raise InputError(error.what, where=_option(options, error.where), remedy=error.remedy) from error
-    entry = sample_entry(weighing)
-    if options.toml:
-        import tomlkit  # noqa: PLC0415
-
-        text = "[[sample]]\n" + tomlkit.dumps(entry).rstrip()
-        say.result(entry, text)
-        return DONE
-    air = None if options.air is None else Estimate.normal(options.air * 1e-3, options.u_air * 1e-3, "m3/s")
-    found = evaluate(weighing, air)
-    system = SYSTEMS[options.units]
-    rows = (
-        ("density", found.density, system["density"]),
-        ("expansion ratio", found.expansion, None),
-        ("output", found.output, system["foam_rate"]),
-        ("solution in it", found.solution_rate, system["foam_rate"]),
-        ("share of the air caught", found.capture, None),
-        ("25 % drained after", found.drainage, system["time"]),
-        ("drained after 5 min", found.drained_share, None),
-    )
-    lines = [f"{label:24} {_in(e, unit)}" for label, e, unit in rows if e is not None]
-    if found.drainage is not None and not found.drainage.known:
-        lines.append(found.drainage.assumptions[0])
-    wanted = None if options.wanted is None else (min(options.wanted), max(options.wanted))
-    verdicts = with_wanted(found.verdicts, found.density, wanted)
-    judged = [(v.state, f"{v.state:7} {v.window.words} ({v.window.provenance})") for v in verdicts]
-    lines = [text for state, text in judged if state in ("above", "below")] + lines  # what is wrong comes first
-    lines = list(found.remarks) + lines
-    lines += [text for state, text in judged if state not in ("above", "below")]
-    asked = ""
-    if air is not None:
-        asked = question_of(weighing, found, (), air.value, options.u_air / options.air)
-    if asked:
-        lines.insert(0, f"Check this sample: {asked}")
-    say.result({"entry": entry, "sample": replace(found, verdicts=verdicts), "question": asked}, "\n".join(lines))
-    return DONE
-
-
-def _option(options: Namespace, where: str) -> str:
-    """The option that stands for an entry of a sample, as "--fill-time" for "sample: fill_time"."""
-    entry, comma, rest = where.rpartition(": ")[2].partition(",")
-    entry = entry.removesuffix("_volume")
-    return f"--{entry.replace('_', '-')}{comma}{rest}" if hasattr(options, entry) else where
-
-
-def _in(estimate: Any, unit: Any) -> str:
-    return full_text(estimate, unit or RATIO)
-
-
-# --- batch ------------------------------------------------------------------------------------------------------------
-
-
-def _batch_options(sub: ArgumentParser) -> None:
+def add_options(sub: ArgumentParser) -> None:
     sub.add_argument("--density", required=True, metavar="DENSITY", help="density wanted (600, or 37 lb/ft3)")
     sub.add_argument("--dry", action="store_true", help="that is the oven-dry density, not the cast one")
     sub.add_argument("--volume", required=True, metavar="VOLUME", help="volume to fill (120 L)")
@@ -164,11 +89,7 @@ def _batch_options(sub: ArgumentParser) -> None:
     add_units(sub)
 
 
-def _batch(options: Namespace, say: Say) -> int:
-    from frothline.foam.batch_check import check_figure  # noqa: PLC0415
-    from frothline.foam.batch_order import BatchOrder  # noqa: PLC0415
-    from frothline.foam.concrete_batch import correct_cast, correct_slurry, mix_batch  # noqa: PLC0415
-    from frothline.report import batch_card, batch_data, batch_report, batch_rows  # noqa: PLC0415
+def run(options: Namespace, say: Say) -> int:
 
     order = BatchOrder(
         check_figure("density", _read(options, "density", "density"), "--density"),
@@ -224,7 +145,6 @@ def _batch(options: Namespace, say: Say) -> int:
 
 
 def _read(options: Namespace, key: str, kind: str) -> float:
-    from frothline.quantities import read_quantity  # noqa: PLC0415
 
     try:
         return read_quantity(getattr(options, key), kind)
@@ -236,8 +156,6 @@ def _keep(
     options: Namespace, trial: Trial | None, batch: ConcreteBatch, corrections: Mapping[str, SlurryCorrection]
 ) -> Path:
     """Keep the weighed cup next to the trial's recording; gives the file."""
-    from frothline.trials.cup_notes import keep_cup  # noqa: PLC0415
-
     cup = corrections.get("cup")
     if trial is None or cup is None or cup.survival is None:
         raise InputError("a cup is kept with its trial", where="--keep-cup", remedy="Give --trial and --cup, too")
@@ -246,18 +164,11 @@ def _keep(
 
 
 def _foam(options: Namespace) -> tuple[Trial | None, MeasuredFoam]:
-    from frothline.foam.batch_check import check_figure  # noqa: PLC0415
-    from frothline.foam.concrete_batch import U_TYPED_DENSITY, U_TYPED_OUTPUT  # noqa: PLC0415
-    from frothline.foam.dilution import read_dilution  # noqa: PLC0415
-    from frothline.trials.workshop_foam import foam_for_batch  # noqa: PLC0415
 
     trial: Trial | None = None
     trials: tuple[Trial, ...] = ()
     density = output = dilution = survival = reservoir = None
     if options.trial is not None:
-        from frothline.bench.folders import default_folder  # noqa: PLC0415
-        from frothline.trials.notebook import open_notebook  # noqa: PLC0415
-
         notebook = open_notebook(options.folder or default_folder())
         trial, trials = notebook.trial(options.trial), notebook.trials
     if options.foam_density is not None:
@@ -287,22 +198,3 @@ def _foam(options: Namespace) -> tuple[Trial | None, MeasuredFoam]:
     except InputError as error:
         remedy = "Give --foam-density, or a --trial with one"
         raise InputError(error.what, where=error.where, remedy=remedy) from error
-
-
-COMMANDS = (
-    Command(
-        "sample",
-        "what a weighed and timed container of foam says",
-        _sample_options,
-        _sample,
-        "Foam density, expansion, output and drainage time from two weighings, a clock and a measuring glass.",
-    ),
-    Command(
-        "batch",
-        "how much of everything, and how long the generator runs",
-        _batch_options,
-        _batch,
-        "A batch of cellular concrete by absolute volumes, from a trial's foam or from figures given here; with\n"
-        "--slurry or --cup what to add. Not structural unless a licensed engineer says so.",
-    ),
-)

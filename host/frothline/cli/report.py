@@ -4,20 +4,32 @@ from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from frothline.cli.output import Command, Say, add_units
-from frothline.cli.port import add_sensors, sensors_of
+from frothline.cli.options import add_sensors, add_units
+from frothline.cli.output import Say
+from frothline.cli.sensors import sensors_of
 from frothline.errors import InputError
+from frothline.recording import load
+from frothline.recording.summary import metadata_path, read_metadata
+from frothline.report.html_page import Report
+from frothline.report.run import run_report
+from frothline.report.sweep import sweep_report
+from frothline.report.trials import series_report
+from frothline.trials.notebook import open_notebook
 from frothline.units import SYSTEMS
 
-if TYPE_CHECKING:
-    from frothline.report import Report
+ABOUT = (
+    "Writes one HTML file with charts, figures and their intervals, budgets, and the hashes of the recordings\n"
+    "behind it. It opens offline and prints on A4. --json gives the same figures. `frothline batch --report` does\n"
+    "the same for a batch."
+)
+
 
 WRITTEN = 0
 
 
-def _options(sub: ArgumentParser) -> None:
+def add_options(sub: ArgumentParser) -> None:
     sub.add_argument(
         "what",
         nargs="+",
@@ -31,7 +43,7 @@ def _options(sub: ArgumentParser) -> None:
     add_units(sub)
 
 
-def _report(options: Namespace, say: Say) -> int:
+def run(options: Namespace, say: Say) -> int:
     first: Path = options.what[0]
     target: Path = options.output or (first / "report.html" if first.is_dir() else first.with_suffix(".html"))
     if target.exists() and not options.overwrite:
@@ -47,9 +59,6 @@ def _report(options: Namespace, say: Say) -> int:
 
 
 def _made(options: Namespace, say: Say) -> Report:
-    from frothline.recording.summary import metadata_path, read_metadata  # noqa: PLC0415
-    from frothline.report import run_report, series_report, sweep_report  # noqa: PLC0415
-    from frothline.trials.notebook import open_notebook  # noqa: PLC0415  scipy and pandas take a second to load
 
     more: dict[str, Any] = {"system": SYSTEMS[options.units]}
     sensors = sensors_of(options, *options.what, say=say)
@@ -66,21 +75,7 @@ def _made(options: Namespace, say: Say) -> Report:
             raise InputError(
                 "a report is of one run, or of a folder", where=str(options.what[1]), remedy="Name one run"
             )
-        from frothline.recording import load  # noqa: PLC0415  says plainly when it is no recording
 
         load(first)
         return run_report(open_notebook(first.parent, **sensors), str(first), **sensors, **more)
     return sweep_report(options.what, **sensors, **more)
-
-
-COMMANDS = (
-    Command(
-        "report",
-        "write a report of a sweep, a run or a series of trials",
-        _options,
-        _report,
-        "Writes one HTML file with charts, figures and their intervals, budgets, and the hashes of the recordings\n"
-        "behind it. It opens offline and prints on A4. --json gives the same figures. `frothline batch --report` does\n"
-        "the same for a batch.",
-    ),
-)

@@ -1,90 +1,40 @@
-"""``build`` and ``whatif``: a build sheet checked and drawn, and what a change of it would do."""
+"""``whatif``: what a change of a build or of its air source does."""
 
 from __future__ import annotations
 
 from argparse import ArgumentParser, Namespace
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from frothline.cli.output import Command, Say, add_units
-from frothline.cli.port import add_sensors, sensors_of
+from frothline.bench.evaluation_input import read_input
+from frothline.cli.options import add_sensors, add_units
+from frothline.cli.output import Say
+from frothline.cli.sensors import sensors_of
+from frothline.curve.operating_point import NoCrossing
 from frothline.errors import InputError
 from frothline.formatting import full_text
+from frothline.generator.build import Build
+from frothline.generator.evaluation import Evaluation, evaluate, search_sizes
+from frothline.generator.linked_entries import Along
+from frothline.generator.prediction_result import Prediction
+from frothline.generator.sheet import Sheet, read_sheet, sheet_text
+from frothline.generator.sheet_changes import change_sheet, check_entry
+from frothline.generator.sheet_form import typed_entry
+from frothline.generator.size_search import Wanted
 from frothline.quantities import check_range, read_number, shorten
 from frothline.units import SYSTEMS, Unit
 
-if TYPE_CHECKING:
-    from collections.abc import Mapping
+ABOUT = (
+    "Where a generator meets an air source, now and after a change, each with its 95 % interval; or, with\n"
+    "--wanted, which size that is sold brings a figure: --wanted pressure=9 --by tube.hole"
+)
 
-    from frothline.generator.build import Build
-    from frothline.generator.evaluation import Evaluation
-    from frothline.generator.linked_entries import Along
-    from frothline.generator.prediction_result import Prediction
-    from frothline.generator.sheet import Sheet
-    from frothline.generator.size_search import Wanted
 
 FINE, OBJECTIONS = 0, 1
 
 
-# --- build ------------------------------------------------------------------------------------------------------------
-
-
-def _build_options(sub: ArgumentParser) -> None:
-    sub.add_argument("sheet", type=Path, help="build sheet (TOML)")
-    sub.add_argument("--new", action="store_true", help="write a sheet to start from, under this name")
-    sub.add_argument("--svg", type=Path, metavar="FILE", help="draw it to scale")
-    sub.add_argument("--against", type=Path, metavar="SHEET", help="say and mark what differs from this sheet")
-
-
-def _build(options: Namespace, say: Say) -> int:
-    from frothline.generator.build import differences  # noqa: PLC0415  scipy takes a moment to load
-    from frothline.generator.drawing import describe, draw  # noqa: PLC0415
-    from frothline.generator.entry_words import entry_words, spoken  # noqa: PLC0415
-    from frothline.generator.sheet import parse_sheet, read_sheet, sheet_text  # noqa: PLC0415
-
-    if options.new:
-        return _new(options.sheet, say)
-    sheet = parse_sheet(sheet_text(options.sheet), str(options.sheet))
-    problems = [{**vars(one)} for one in sheet.problems]
-    if sheet.build is None:
-        fatal = [one for one in sheet.problems if one.fatal]
-        rest = "".join(f"\n{one}" for one in fatal[1:])
-        raise InputError(fatal[0].what, where=fatal[0].where, remedy=fatal[0].remedy + rest)
-    lines = [describe(sheet.build), *(f"look again: {one}" for one in sheet.problems)]
-    data: dict[str, Any] = {"build": sheet.build, "problems": problems, "words": describe(sheet.build)}
-    changed: list[str] = []
-    if options.against is not None:
-        found = differences(read_sheet(options.against), sheet.build)
-        changed = [one.path for one in found]
-        rows = [(spoken(d.path), entry_words(d.path, d.before), entry_words(d.path, d.after)) for d in found]
-        data["differences"] = [
-            {"path": d.path, "about": d.about, "before": row[1], "after": row[2]}
-            for d, row in zip(found, rows, strict=True)
-        ]
-        lines += [f"{a}: {b} to {c}" for a, b, c in rows] or ["nothing differs"]
-    if options.svg is not None:
-        options.svg.write_text(draw(sheet.build, changed=changed), encoding="utf-8")
-        data["svg"] = options.svg
-        lines.append(f"drawn to {options.svg}")
-    say.result(data, "\n".join(lines))
-    return OBJECTIONS if sheet.problems else FINE
-
-
-def _new(path: Path, say: Say) -> int:
-    from frothline.generator.sheet import starting_sheet  # noqa: PLC0415
-
-    path = path if path.suffix else path.with_suffix(".toml")  # the pages look for sheets of that name
-    if path.exists():
-        raise InputError("there is a file of that name already", where=str(path), remedy="Give another name")
-    path.write_text(starting_sheet(), encoding="utf-8")
-    say.result({"path": path}, f"{path}: change what is different on your bench, then check it with this command")
-    return FINE
-
-
-# --- whatif -----------------------------------------------------------------------------------------------------------
-
-
-def _whatif_options(sub: ArgumentParser) -> None:
+def add_options(sub: ArgumentParser) -> None:
     sub.add_argument("sheet", type=Path, help="build sheet of the generator as it is (TOML)")
     sub.add_argument(
         "--sweep", nargs="+", type=Path, required=True, metavar="FILE", help="recorded sweeps of the air source"
@@ -127,11 +77,7 @@ def _whatif_options(sub: ArgumentParser) -> None:
     add_units(sub)
 
 
-def _whatif(options: Namespace, say: Say) -> int:
-    from frothline.bench.evaluation_input import read_input  # noqa: PLC0415
-    from frothline.generator.evaluation import evaluate  # noqa: PLC0415
-    from frothline.generator.sheet import read_sheet, sheet_text  # noqa: PLC0415
-    from frothline.generator.sheet_changes import change_sheet  # noqa: PLC0415
+def run(options: Namespace, say: Say) -> int:
 
     if options.wanted is not None and options.changes:
         remedy = "Ask for a wanted figure of the sheet as it is, or write the changed sheet first"
@@ -192,8 +138,6 @@ def _changed_build(sheet: Sheet, options: Namespace) -> Build:
 
 def _sought(options: Namespace, evaluation: Evaluation, say: Say) -> int:
     """The sizes that bring a wanted figure."""
-    from frothline.generator.evaluation import search_sizes  # noqa: PLC0415  scipy takes a moment to load
-
     system = SYSTEMS[options.units]
     wanted, value, unit = _figure(options.wanted, system)
     found = search_sizes(evaluation, options.by, wanted, value, alone=options.alone)
@@ -238,8 +182,6 @@ def _figure(text: str, system: Mapping[str, Unit]) -> tuple[Wanted, float, Unit]
 
 
 def _change(text: str) -> tuple[str, Any]:
-    from frothline.generator.sheet_changes import check_entry  # noqa: PLC0415  as above
-    from frothline.generator.sheet_form import typed_entry  # noqa: PLC0415
 
     path, equals, value = text.partition("=")
     if not equals:
@@ -249,7 +191,6 @@ def _change(text: str) -> tuple[str, Any]:
 
 
 def _data(one: Prediction) -> dict[str, Any]:
-    from frothline.curve.operating_point import NoCrossing  # noqa: PLC0415
 
     point = one.point
     meets = not isinstance(point, NoCrossing)
@@ -268,7 +209,6 @@ def _data(one: Prediction) -> dict[str, Any]:
 
 
 def _lines(when: str, one: Prediction, system: Any) -> list[str]:
-    from frothline.curve.operating_point import NoCrossing  # noqa: PLC0415
 
     if isinstance(one.point, NoCrossing):
         return [f"{when}: they do not meet", *one.words]
@@ -286,23 +226,3 @@ def _lines(when: str, one: Prediction, system: Any) -> list[str]:
         lines.append(f"{when:5} {'stays':10} {one.point.stability}")
     shares = ", ".join(f"{s.label} {s.share:.0%}" for s in one.shares)
     return [*lines, f"{when:5} takes      {shares}"]
-
-
-COMMANDS = (
-    Command(
-        "build",
-        "check a build sheet, draw it, or begin a new one",
-        _build_options,
-        _build,
-        "Reads a build sheet, says all that is wrong with it with its line, and draws it to scale. Exit code 1:\n"
-        "it can be, but something in it is odd; 2: it cannot be.",
-    ),
-    Command(
-        "whatif",
-        "what a changed part or another air source would do",
-        _whatif_options,
-        _whatif,
-        "Where a generator meets an air source, now and after a change, each with its 95 % interval; or, with\n"
-        "--wanted, which size that is sold brings a figure: --wanted pressure=9 --by tube.hole",
-    ),
-)

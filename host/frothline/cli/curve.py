@@ -7,11 +7,22 @@ from pathlib import Path
 from typing import Any
 
 from frothline.cli.numbers import number
-from frothline.cli.output import Command, Say, add_units
-from frothline.cli.port import add_sensors, sensors_of
+from frothline.cli.options import add_sensors, add_units
+from frothline.cli.output import Say
+from frothline.cli.sensors import sensors_of
+from frothline.curve.blower import BlowerCurve
+from frothline.curve.fan_laws import Conditions
 from frothline.errors import FitError, InputError
 from frothline.formatting import full_text
+from frothline.sweep.recorded_source import load_sweeps
 from frothline.units import SYSTEMS, ZERO_CELSIUS
+
+ABOUT = (
+    "Finds the steady points of recorded sweeps of one air source and fits pressure against flow, as found\n"
+    "and corrected to air of 1.2 kg/m³. Several recordings are tested for being of one and the same source. Exit\n"
+    "code 1: they are not; 5: the points cannot carry a fit, and the message says what is missing."
+)
+
 
 FITTED, APART = 0, 1
 _SHOWN = (
@@ -39,7 +50,7 @@ _FIGURES = (
 )
 
 
-def _curve_options(sub: ArgumentParser) -> None:
+def add_options(sub: ArgumentParser) -> None:
     sub.add_argument("recording", nargs="+", type=Path, help="one or more recorded sweeps of one air source (.froth)")
     sub.add_argument(
         "--holes",
@@ -68,9 +79,7 @@ def _curve_options(sub: ArgumentParser) -> None:
     add_units(sub)
 
 
-def _curve(options: Namespace, say: Say) -> int:
-    from frothline.curve import BlowerCurve  # noqa: PLC0415
-    from frothline.sweep.recorded_source import load_sweeps  # noqa: PLC0415  scipy and pandas take a second to load
+def run(options: Namespace, say: Say) -> int:
 
     say.progress("reading and fitting")
     sensors = sensors_of(options, *options.recording, say=say)
@@ -123,8 +132,6 @@ def _in_standard_air(standard: Any, system: Any) -> list[str]:
 
 def _conditions(options: Namespace) -> Any:
     """The conditions that were asked for; None where none were."""
-    from frothline.curve import Conditions  # noqa: PLC0415
-
     if options.altitude is None and options.temperature is None and options.volts is None:
         return None
     if options.volts and min(options.volts) <= 0:
@@ -159,16 +166,3 @@ def _listed(found: Any, system: Any) -> list[str]:
     ]
     lines += [f"refused {one.start:.1f} to {one.end:.1f} s: {one.reason}" for one in found.refused]
     return lines
-
-
-COMMANDS = (
-    Command(
-        "curve",
-        "fit an air source's curve to recorded sweeps",
-        _curve_options,
-        _curve,
-        "Finds the steady points of recorded sweeps of one air source and fits pressure against flow, as found\n"
-        "and corrected to air of 1.2 kg/m³. Several recordings are tested for being of one and the same source. Exit\n"
-        "code 1: they are not; 5: the points cannot carry a fit, and the message says what is missing.",
-    ),
-)

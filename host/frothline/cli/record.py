@@ -1,4 +1,4 @@
-"""``find`` and ``record``: the rig at the prompt, without a page."""
+"""``record``: a rig recorded to a file, without a page."""
 
 from __future__ import annotations
 
@@ -6,114 +6,28 @@ import threading
 import time
 from argparse import ArgumentParser, Namespace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
-from frothline.cli.numbers import number, whole
-from frothline.cli.output import Command, Say, add_units
+from frothline.bench.recorder import sweep_metadata
+from frothline.bench.session import Session
+from frothline.bench.snapshot import RecordingState, Snapshot
+from frothline.cli.numbers import number
+from frothline.cli.options import add_port, add_units, checked_rate
+from frothline.cli.output import Say
+from frothline.cli.sensors import sensors_of
 from frothline.errors import InputError, PortLost, RecordingError
 from frothline.formatting import reading_text
+from frothline.generator.build import Build
+from frothline.generator.sheet import read_sheet
+from frothline.recording import VerifyReport, verify
 from frothline.units import SYSTEMS
-
-if TYPE_CHECKING:
-    from frothline.bench.session import Session
-    from frothline.bench.snapshot import RecordingState, Snapshot
-    from frothline.generator.build import Build
-    from frothline.recording import VerifyReport
 
 FOUND, LOSSES, NO_RIG = 0, 1, 3
 THROUGH_OPTIONS = {"dry": "dry-sweep", "wet": "wet"}  # of ``whatif``
 LOOK_EVERY = 0.2  # s
-NONE = Path("none")  # for --calibration: the data sheets alone, whatever is in the folder
 GIVE_UP_AFTER = 30.0  # s that a recording at the prompt waits for a lost port, unless --wait says otherwise
 
 
-def add_port(sub: ArgumentParser) -> None:
-    """Options of every command that opens a rig."""
-    sub.add_argument(
-        "--port",
-        metavar="URL",
-        help="the rig's port (/dev/ttyUSB0, COM5, socket://host:port, modelled://sweep, replay://file.froth);"
-        " without it the rig is found by its answer",
-    )
-    sub.add_argument("--rate", type=whole(), metavar="HZ", help="line messages per second, 10 to 500")
-    add_sensors(sub)
-
-
-def add_sensors(sub: ArgumentParser) -> None:
-    """Options of every command that turns counts into SI values."""
-    sub.add_argument(
-        "--calibration",
-        type=Path,
-        metavar="FILE",
-        help="calibration of the sensors (TOML), or none (calibration.toml in the folder of the recordings, if there)",
-    )
-    sub.add_argument(
-        "--spool", type=Path, metavar="FILE", help="measures of the spool (TOML), when not as in the guide"
-    )
-
-
-def sensors_of(options: Namespace, *recordings: Path, say: Say | None = None) -> dict[str, Any]:
-    """Calibration and spool that the options name; raises InputError or SensorError.
-
-    Where no calibration is named, every reader takes the one in the folder of the recording by itself; the one next to
-    ``recordings`` (files or folders) is said here.
-    """
-    from frothline.readings.applied_calibration import one_calibration_file  # noqa: PLC0415
-
-    found: dict[str, Any] = {}
-    named = options.calibration
-    if named is None and (taken := one_calibration_file(recordings)) is not None and say is not None:
-        say.note(f"calibration: {taken}")
-    if named is not None:
-        from frothline.sensors import Calibration, calibration_file  # noqa: PLC0415
-
-        found["calibration"] = Calibration() if named == NONE else calibration_file.load(named)
-    if options.spool is not None:
-        from frothline.sensors import Spool  # noqa: PLC0415
-
-        found["spool"] = Spool.load(options.spool)
-    return found
-
-
-def checked_rate(options: Namespace) -> int | None:
-    """The rate, if it is one the board takes."""
-    rate: int | None = options.rate
-    if rate is not None and not 10 <= rate <= 500:
-        raise InputError(f"{rate} Hz is not a rate the board has", where="--rate", remedy="Give 10 to 500")
-    return rate
-
-
-# --- find -------------------------------------------------------------------------------------------------------------
-
-
-def _find_options(sub: ArgumentParser) -> None:
-    sub.add_argument(
-        "--patience", type=number(above=0, high=600), default=5.0, metavar="S", help="seconds to wait for answers (5)"
-    )
-
-
-def _find(options: Namespace, say: Say) -> int:
-    from frothline.rig import candidates, find_rigs  # noqa: PLC0415
-
-    ports = candidates()
-    say.note(f"asking {len(ports)} port{'s' if len(ports) != 1 else ''} …")
-    report = find_rigs(ports, options.patience)
-    lines = [
-        f"{one.url}  rig {one.label or 'without a label'}{f' ({one.number:08x})' if one.number else ''},"
-        f" firmware {one.firmware}, {one.rate} Hz"
-        for one in report.rigs
-    ]
-    lines += [f"{one.url}  no rig: {one.why}" for one in report.others]
-    if not report.rigs:
-        lines.append("no rig answered" if ports else "there is no serial port; is the board plugged in?")
-    say.result(report, "\n".join(lines))
-    return FOUND if report.rigs else NO_RIG
-
-
-# --- record -----------------------------------------------------------------------------------------------------------
-
-
-def _record_options(sub: ArgumentParser) -> None:
+def add_options(sub: ArgumentParser) -> None:
     sub.add_argument("name", nargs="?", default="", help="name of the recording (by date and time if not given)")
     add_port(sub)
     sub.add_argument("--folder", type=Path, metavar="DIR", help="where to (FROTHLINE_FOLDER, else ~/Frothline)")
@@ -139,9 +53,7 @@ def _record_options(sub: ArgumentParser) -> None:
     add_units(sub)
 
 
-def _record(options: Namespace, say: Say) -> int:
-    from frothline.bench.recorder import sweep_metadata  # noqa: PLC0415
-    from frothline.bench.session import Session  # noqa: PLC0415
+def run(options: Namespace, say: Say) -> int:
 
     build = _sheet(options)
     session = Session(options.port, options.folder, rate=checked_rate(options), **sensors_of(options))
@@ -177,7 +89,6 @@ def _sheet(options: Namespace) -> Build | None:
         return None
     if not options.through:
         raise InputError("a sheet is kept with a sweep through its generator", where="--build", remedy="Say --through")
-    from frothline.generator.sheet import read_sheet  # noqa: PLC0415
 
     return read_sheet(options.build)
 
@@ -243,8 +154,6 @@ def _summary(
     say: Say,
 ) -> int:
     """The result by what is on the disk; ``recording`` is its state at the end, ``refused`` why it ended badly."""
-    from frothline.recording import verify  # noqa: PLC0415
-
     say.progress("checking the recording …")
     report: VerifyReport | None = None
     losses = []
@@ -291,16 +200,3 @@ def _missing_on_disk(report: VerifyReport) -> list[str]:
     if report.missing_segments:
         words.append(f"segments missing: {', '.join(map(str, report.missing_segments))}")
     return words or ([] if report.whole else ["not closed in order; see `frothline verify`"])
-
-
-COMMANDS = (
-    Command("record", "record a rig to a file, without a page", _record_options, _record),
-    Command(
-        "find",
-        "ask every serial port whether a rig is there",
-        _find_options,
-        _find,
-        "Asks every serial port whether a rig is there. Opening a port resets many boards, and a few bytes are sent to"
-        " each;\ndo not run it while another device on a serial port is doing something that must not be disturbed.",
-    ),
-)

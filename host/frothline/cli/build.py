@@ -1,0 +1,69 @@
+"""``build``: a build sheet checked and drawn."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from pathlib import Path
+from typing import Any
+
+from frothline.cli.output import Say
+from frothline.errors import InputError
+from frothline.generator.build import differences
+from frothline.generator.drawing import describe, draw
+from frothline.generator.entry_words import entry_words, spoken
+from frothline.generator.sheet import parse_sheet, read_sheet, sheet_text, starting_sheet
+
+ABOUT = (
+    "Reads a build sheet, says all that is wrong with it with its line, and draws it to scale. Exit code 1:\n"
+    "it can be, but something in it is odd; 2: it cannot be."
+)
+
+
+FINE, OBJECTIONS = 0, 1
+
+
+def add_options(sub: ArgumentParser) -> None:
+    sub.add_argument("sheet", type=Path, help="build sheet (TOML)")
+    sub.add_argument("--new", action="store_true", help="write a sheet to start from, under this name")
+    sub.add_argument("--svg", type=Path, metavar="FILE", help="draw it to scale")
+    sub.add_argument("--against", type=Path, metavar="SHEET", help="say and mark what differs from this sheet")
+
+
+def run(options: Namespace, say: Say) -> int:
+
+    if options.new:
+        return _new(options.sheet, say)
+    sheet = parse_sheet(sheet_text(options.sheet), str(options.sheet))
+    problems = [{**vars(one)} for one in sheet.problems]
+    if sheet.build is None:
+        fatal = [one for one in sheet.problems if one.fatal]
+        rest = "".join(f"\n{one}" for one in fatal[1:])
+        raise InputError(fatal[0].what, where=fatal[0].where, remedy=fatal[0].remedy + rest)
+    lines = [describe(sheet.build), *(f"look again: {one}" for one in sheet.problems)]
+    data: dict[str, Any] = {"build": sheet.build, "problems": problems, "words": describe(sheet.build)}
+    changed: list[str] = []
+    if options.against is not None:
+        found = differences(read_sheet(options.against), sheet.build)
+        changed = [one.path for one in found]
+        rows = [(spoken(d.path), entry_words(d.path, d.before), entry_words(d.path, d.after)) for d in found]
+        data["differences"] = [
+            {"path": d.path, "about": d.about, "before": row[1], "after": row[2]}
+            for d, row in zip(found, rows, strict=True)
+        ]
+        lines += [f"{a}: {b} to {c}" for a, b, c in rows] or ["nothing differs"]
+    if options.svg is not None:
+        options.svg.write_text(draw(sheet.build, changed=changed), encoding="utf-8")
+        data["svg"] = options.svg
+        lines.append(f"drawn to {options.svg}")
+    say.result(data, "\n".join(lines))
+    return OBJECTIONS if sheet.problems else FINE
+
+
+def _new(path: Path, say: Say) -> int:
+
+    path = path if path.suffix else path.with_suffix(".toml")  # the pages look for sheets of that name
+    if path.exists():
+        raise InputError("there is a file of that name already", where=str(path), remedy="Give another name")
+    path.write_text(starting_sheet(), encoding="utf-8")
+    say.result({"path": path}, f"{path}: change what is different on your bench, then check it with this command")
+    return FINE

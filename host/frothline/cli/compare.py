@@ -1,0 +1,124 @@
+"""``compare``: several air sources against one generator."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from pathlib import Path
+from typing import Any
+
+from frothline.cli.numbers import number
+from frothline.cli.options import add_sensors, add_units
+from frothline.cli.output import Say
+from frothline.cli.sensors import sensors_of
+from frothline.curve.can_drive import which_can_drive
+from frothline.curve.resistance import ResistanceLine
+from frothline.curve.resistance_fit import ResistanceFit, fit_resistance
+from frothline.curve.source_kinds import overlay
+from frothline.errors import FitError, InputError
+from frothline.formatting import full_text
+from frothline.sweep.recorded_generator import read_generator_sweep
+from frothline.sweep.recorded_source import load_sweeps
+from frothline.sweep.resistance_text import resistance_data, resistance_text
+from frothline.units import SYSTEMS
+
+ABOUT = (
+    "Fits a curve to a sweep of each air source, lays them side by side, and with a generator's resistance says\n"
+    "which of them can drive it. Exit code 1: none of them does so with pressure to spare."
+)
+
+
+DONE, NONE_CAN = 0, 1
+
+
+def add_options(sub: ArgumentParser) -> None:
+    sub.add_argument("recording", nargs="+", type=Path, help="recorded sweeps, each of another air source (.froth)")
+    generator = sub.add_mutually_exclusive_group()
+    generator.add_argument("--through", type=Path, metavar="FILE", help="a sweep recorded through the generator")
+    generator.add_argument(
+        "--resistance",
+        nargs=2,
+        type=number(low=0),
+        metavar=("A", "B"),
+        help="the generator's line p = A q + B q², Pa s/m³ and Pa s²/m⁶, flow as air at 1.2 kg/m³",
+    )
+    sub.add_argument(
+        "--wanted",
+        type=number(low=0),
+        default=0.0,
+        metavar="FLOW",
+        help="the flow that the work needs, in the unit of --units",
+    )
+    add_sensors(sub)
+    add_units(sub)
+
+
+def run(options: Namespace, say: Say) -> int:
+
+    system, sensors = SYSTEMS[options.units], sensors_of(options, *options.recording, say=say)
+    p, q = system["pressure"], system["flow"]
+    fits: list[tuple[str, Any]] = []
+    for path in options.recording:
+        say.progress(f"reading {path}")
+        try:
+            fits.append((path.stem, load_sweeps([path], **sensors).fit()))
+        except FitError as error:
+            raise type(error)(error.what, where=str(path), remedy=error.remedy) from error
+    lines = []
+    for name, fit in fits:
+        lines += [f"{name}: shut-off {full_text(fit.shut_off, p)}, free delivery {full_text(fit.free_delivery, q)}"]
+        lines += [f"{'':{len(name)}}  largest air power {full_text(fit.air_power, system['power'])}"]
+    data: dict[str, Any] = {
+        "sources": [
+            {"name": name, "shut_off": fit.shut_off, "free_delivery": fit.free_delivery, "air_power": fit.air_power}
+            for name, fit in fits
+        ],
+        "traces": overlay(fits),
+    }
+    line = _line(options, sensors)
+    if line is None:
+        say.result(data, "\n".join(lines))
+        return DONE
+    if isinstance(line, ResistanceFit):
+        lines += resistance_text(line, options.units)
+        data["resistance"] = resistance_data(line)
+        line = line.line
+    carried = which_can_drive(fits, line, wanted_flow=q.to_si(options.wanted))
+    verdicts = {"yes": "drives it", "barely": "only just drives it", "no": "does not drive it"}
+    said = []
+    for one in carried:
+        flow, pressure = getattr(one.point, "flow", None), getattr(one.point, "pressure", None)
+        meets = "" if flow is None or pressure is None else f"; at {full_text(flow, q)}, {full_text(pressure, p)}"
+        said.append(f"{one.name} {verdicts[one.verdict]}: {_reasons(one.words) or 'with pressure to spare'}{meets}")
+    lines = [*said, *lines]  # what was asked first, the figures of each source after it
+    data["carried"] = [
+        {
+            "name": one.name,
+            "can": one.can,
+            "verdict": one.verdict,
+            "flow": getattr(one.point, "flow", None),
+            "pressure": getattr(one.point, "pressure", None),
+            "words": one.words,
+        }
+        for one in carried
+    ]
+    say.result(data, "\n".join(lines))
+    return DONE if any(one.can for one in carried) else NONE_CAN
+
+
+def _reasons(words: str) -> str:
+    """Without where they meet, which the figures say in the chosen units."""
+    return "; ".join(part for part in words.split("; ") if not part.startswith("they meet at"))
+
+
+def _line(options: Namespace, sensors: dict[str, Any]) -> Any:
+    """The generator's resistance: a fit where it was measured, a line where it was typed, None without either."""
+    if options.through is not None:
+        return fit_resistance(read_generator_sweep([options.through], "generator", **sensors))
+    if options.resistance is not None:
+        a, b = options.resistance
+        if a < 0 or b < 0 or a + b == 0:
+            raise InputError("a resistance has no negative part and is not nothing", where="--resistance")
+        return ResistanceLine(a, b)
+    if options.wanted:
+        raise InputError("a wanted flow needs a generator", where="--wanted", remedy="Give --through or --resistance")
+    return None

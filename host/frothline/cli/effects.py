@@ -1,0 +1,74 @@
+"""``effects``: which change helped."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from typing import Any
+
+from frothline.cli.notebook import notebook_of
+from frothline.cli.options import add_folder, add_sensors
+from frothline.cli.output import Say
+from frothline.formatting import difference_text
+from frothline.trials.figures import BY_NAME, unit_of
+from frothline.trials.which_helped import two_builds
+from frothline.units import Unit
+
+ABOUT = (
+    "Effects of everything that changed between the trials, by least squares. What cannot be told apart is said\n"
+    "first. Exit code 5: too few trials."
+)
+
+
+DONE, PROBLEMS = 0, 1
+
+
+def add_options(sub: ArgumentParser) -> None:
+    add_folder(sub)
+    sub.add_argument(
+        "--response",
+        default="density",
+        help="the figure that is to be moved: density (if not given), drainage, output, expansion, capture, "
+        "line_pressure, air_rate or solution_use",
+    )
+    sub.add_argument("--trials", nargs="+", metavar="NAME", help="only these trials")
+    sub.add_argument(
+        "--builds", nargs=2, metavar=("A", "B"), help="compare the repeats of two builds by name (Welch's test)"
+    )
+    add_sensors(sub)
+
+
+def run(options: Namespace, say: Say) -> int:
+    notebook = notebook_of(options, say)
+    trials = tuple(notebook.trial(name) for name in options.trials) if options.trials else notebook.trials
+    if options.builds:
+        return _two_builds(trials, options, say)
+    found = notebook.which_helped(options.response, trials)
+    lines = [f"{found.label}, {len(found.trials)} trials{' (simulated)' if found.simulated else ''}"]
+    lines += [f"- {one}" for one in found.words]
+    lines += [f"a run that would tell: {one}" for one in found.runs]
+    for one in sorted(found.report.effects, key=lambda e: e.p_value):
+        lines.append(f"{one.factor:32} {difference_text(one.estimate, Unit(found.unit.symbol, 1.0))}")
+    say.result(found.as_dict(), "\n".join(lines))
+    return DONE
+
+
+def _two_builds(trials: Any, options: Namespace, say: Say) -> int:
+
+    first, second = options.builds
+    found = two_builds(trials, first, second, options.response)
+    unit = unit_of(BY_NAME[options.response])
+    d = found.difference
+    sure = "more than their scatter explains" if found.p_value < 0.05 else "within what their scatter explains"
+    text = (
+        f"{first} minus {second}: {BY_NAME[options.response].label} {difference_text(d, unit)}, "
+        f"p = {found.p_value:.2g}: {sure}"
+    )
+    data = {
+        "difference": d.as_dict(),
+        "t": found.t,
+        "degrees_of_freedom": found.degrees_of_freedom,
+        "p_value": found.p_value,
+        "response": options.response,
+    }
+    say.result(data, text)
+    return DONE

@@ -1,0 +1,40 @@
+"""``find``: ask every serial port whether a rig is there."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+
+from frothline.cli.numbers import number
+from frothline.cli.output import Say
+from frothline.rig import candidates, find_rigs
+
+ABOUT = (
+    "Asks every serial port whether a rig is there. Opening a port resets many boards, and a few bytes are sent to"
+    " each;\ndo not run it while another device on a serial port is doing something that must not be disturbed."
+)
+
+
+FOUND, LOSSES, NO_RIG = 0, 1, 3
+
+
+def add_options(sub: ArgumentParser) -> None:
+    sub.add_argument(
+        "--patience", type=number(above=0, high=600), default=5.0, metavar="S", help="seconds to wait for answers (5)"
+    )
+
+
+def run(options: Namespace, say: Say) -> int:
+
+    ports = candidates()
+    say.note(f"asking {len(ports)} port{'s' if len(ports) != 1 else ''} …")
+    report = find_rigs(ports, options.patience)
+    lines = [
+        f"{one.url}  rig {one.label or 'without a label'}{f' ({one.number:08x})' if one.number else ''},"
+        f" firmware {one.firmware}, {one.rate} Hz"
+        for one in report.rigs
+    ]
+    lines += [f"{one.url}  no rig: {one.why}" for one in report.others]
+    if not report.rigs:
+        lines.append("no rig answered" if ports else "there is no serial port; is the board plugged in?")
+    say.result(report, "\n".join(lines))
+    return FOUND if report.rigs else NO_RIG

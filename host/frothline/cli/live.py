@@ -1,0 +1,27 @@
+"""``live``: the pages of a rig."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+
+from frothline.bench.session import Session
+from frothline.cli.options import NONE, add_port, checked_rate
+from frothline.cli.output import Say
+from frothline.cli.sensors import sensors_of
+from frothline.cli.serving import add_page_options, serve_pages
+
+
+def add_options(sub: ArgumentParser) -> None:
+    add_port(sub)
+    add_page_options(sub)
+
+
+def run(options: Namespace, say: Say) -> int:
+
+    sensors = sensors_of(options)
+    if options.calibration not in {None, NONE}:
+        sensors["calibration"] = options.calibration  # by its name: what is calibrated on the page goes into it
+    session = Session(options.port, options.folder, rate=checked_rate(options), **sensors)
+    with session:
+        session.start()  # the page is there at once and says what it is waiting for
+        return serve_pages(session, options, say)

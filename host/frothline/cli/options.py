@@ -1,0 +1,57 @@
+"""Options that several commands have, and what they name."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from pathlib import Path
+
+from frothline.cli.numbers import whole
+from frothline.errors import InputError
+from frothline.units import SYSTEMS
+
+NONE = Path("none")  # for --calibration: the data sheets alone, whatever is in the folder
+
+
+def add_port(sub: ArgumentParser) -> None:
+    """Options of every command that opens a rig."""
+    sub.add_argument(
+        "--port",
+        metavar="URL",
+        help="the rig's port (/dev/ttyUSB0, COM5, socket://host:port, modelled://sweep, replay://file.froth);"
+        " without it the rig is found by its answer",
+    )
+    sub.add_argument("--rate", type=whole(), metavar="HZ", help="line messages per second, 10 to 500")
+    add_sensors(sub)
+
+
+def add_sensors(sub: ArgumentParser) -> None:
+    """Options of every command that turns counts into SI values."""
+    sub.add_argument(
+        "--calibration",
+        type=Path,
+        metavar="FILE",
+        help="calibration of the sensors (TOML), or none (calibration.toml in the folder of the recordings, if there)",
+    )
+    sub.add_argument(
+        "--spool", type=Path, metavar="FILE", help="measures of the spool (TOML), when not as in the guide"
+    )
+
+
+def checked_rate(options: Namespace) -> int | None:
+    """The rate, if it is one the board takes."""
+    rate: int | None = options.rate
+    if rate is not None and not 10 <= rate <= 500:
+        raise InputError(f"{rate} Hz is not a rate the board has", where="--rate", remedy="Give 10 to 500")
+    return rate
+
+
+def add_folder(sub: ArgumentParser) -> None:
+    """The folder that a command looks at."""
+    sub.add_argument("folder", nargs="?", type=Path, help="folder of recordings (FROTHLINE_FOLDER, else ~/Frothline)")
+
+
+def add_units(sub: ArgumentParser) -> None:
+    """Option ``--units``, for the text a person reads; JSON and tables stay SI."""
+    sub.add_argument(
+        "--units", choices=sorted(SYSTEMS), default="metric", help="units of the text (JSON and tables are SI)"
+    )

@@ -1,0 +1,68 @@
+"""``recordings``: the recordings of a folder, searched and filtered."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from datetime import datetime
+
+from frothline.bench.folders import default_folder
+from frothline.cli.options import add_folder
+from frothline.cli.output import Say
+from frothline.errors import InputError
+from frothline.formatting import local_time
+from frothline.recording import Catalogue
+
+ABOUT = "Lists the recordings of a folder and the folders in it, newest first. Exit code 1: some cannot be read."
+
+
+DONE, PROBLEMS = 0, 1
+
+
+def add_options(sub: ArgumentParser) -> None:
+    add_folder(sub)
+    sub.add_argument(
+        "--words", default="", help="only recordings that hold all of these words, anywhere, small or capital"
+    )
+    for name, words in (
+        ("kind", "sweep, run …, as written beside the recording"),
+        ("build", "build as written beside the recording"),
+        ("tag", "one of the tags written beside the recording"),
+        ("state", "closed, open, newer or unreadable"),
+    ):
+        sub.add_argument(f"--{name}", default="", help=f"only those of this {name}: {words}")
+    sub.add_argument("--since", metavar="DATE", help="only those begun on this day or later (2025-04-12)")
+    sub.add_argument("--until", metavar="DATE", help="only those begun on this day or before")
+
+
+def run(options: Namespace, say: Say) -> int:
+
+    catalogue = Catalogue(options.folder or default_folder())
+    found = catalogue.find(
+        options.words,
+        kind=options.kind,
+        build=options.build,
+        tag=options.tag,
+        state=options.state,
+        since=_day(options.since, "--since"),
+        until=_day(options.until, "--until", end=True),
+    )
+    lines = [f"{len(found)} of {len(catalogue)} recordings in {catalogue.folder}"]
+    for one in found:
+        began = (local_time(one.began) if one.began else "time not known").ljust(21)
+        seconds = "     ?" if one.seconds is None else f"{one.seconds:6.0f}"
+        state = "" if one.state == "closed" else f"  [{one.state}{': ' + one.problem if one.problem else ''}]"
+        lines.append(f"{began}  {seconds} s  {one.kind or '–':6}  {one.title}  ({one.path}){state}")
+    say.result([vars(one) for one in found], "\n".join(lines))
+    return PROBLEMS if any(one.state in ("newer", "unreadable") or one.problem for one in found) else DONE
+
+
+def _day(text: str | None, option: str, *, end: bool = False) -> datetime | None:
+    if text is None:
+        return None
+    try:
+        day = datetime.fromisoformat(text)
+    except ValueError as error:
+        raise InputError(f"{text!r} is no date", where=option, remedy="Write it like 2025-04-12") from error
+    if end and len(text) <= len("2025-04-12"):
+        day = day.replace(hour=23, minute=59, second=59)
+    return day.astimezone()  # a day without a zone is one of this computer's calendar

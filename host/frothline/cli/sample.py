@@ -1,0 +1,108 @@
+"""``sample``: foam weighed and timed."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from dataclasses import replace
+from typing import Any
+
+import tomlkit
+
+from frothline.cli.numbers import number
+from frothline.cli.options import add_units
+from frothline.cli.output import Say
+from frothline.errors import InputError
+from frothline.estimate import Estimate
+from frothline.foam.sample import evaluate
+from frothline.foam.sample_check import question_of
+from frothline.foam.target_windows import with_wanted
+from frothline.formatting import RATIO, full_text
+from frothline.trials.sample_sidecar import read_sample, sample_entry
+from frothline.units import SYSTEMS
+
+ABOUT = "Foam density, expansion, output and drainage time from two weighings, a clock and a measuring glass."
+
+
+DONE = 0
+
+
+def add_options(sub: ArgumentParser) -> None:
+    sub.add_argument("--container", required=True, metavar="VOLUME", help="volume of the container to its rim (2 L)")
+    sub.add_argument("--empty", required=True, metavar="MASS", help="mass of the empty container (184 g)")
+    sub.add_argument("--full", required=True, metavar="MASS", help="mass of the container full of foam (331 g)")
+    sub.add_argument("--fill-time", metavar="TIME", help="how long it took to fill (8.1 s)")
+    sub.add_argument("--depth", metavar="LENGTH", help="depth of foam in it (190 mm); drainage depends on it")
+    sub.add_argument(
+        "--drained", nargs="+", metavar="TIME=VOLUME", help="liquid under the foam, by the clock (60s=4mL 120s=9mL)"
+    )
+    sub.add_argument(
+        "--air", type=number(above=0), metavar="L/S", help="free air that was blown in, for the share caught (L/s)"
+    )
+    sub.add_argument("--u-air", type=number(low=0), default=0.0, metavar="L/S", help="its standard uncertainty (0)")
+    sub.add_argument(
+        "--wanted",
+        nargs=2,
+        type=number(above=0),
+        metavar=("FROM", "TO"),
+        help="foam density that you want, kg/m³, in place of the usual 40 to 80",
+    )
+    sub.add_argument("--toml", action="store_true", help="print the lines to put beside a recording, nothing else")
+    add_units(sub)
+
+
+def run(options: Namespace, say: Say) -> int:
+
+    table: dict[str, Any] = {"container": options.container, "empty": options.empty, "full": options.full}
+    for key in ("fill_time", "depth"):
+        if (value := getattr(options, key)) is not None:
+            table[key] = value
+    if options.drained:
+        table["drained"] = [one.split("=", 1) for one in options.drained]
+    try:
+        weighing = read_sample(table).weighing
+    except InputError as error:
+        raise InputError(error.what, where=_option(options, error.where), remedy=error.remedy) from error
+    entry = sample_entry(weighing)
+    if options.toml:
+        text = "[[sample]]\n" + tomlkit.dumps(entry).rstrip()
+        say.result(entry, text)
+        return DONE
+    air = None if options.air is None else Estimate.normal(options.air * 1e-3, options.u_air * 1e-3, "m3/s")
+    found = evaluate(weighing, air)
+    system = SYSTEMS[options.units]
+    rows = (
+        ("density", found.density, system["density"]),
+        ("expansion ratio", found.expansion, None),
+        ("output", found.output, system["foam_rate"]),
+        ("solution in it", found.solution_rate, system["foam_rate"]),
+        ("share of the air caught", found.capture, None),
+        ("25 % drained after", found.drainage, system["time"]),
+        ("drained after 5 min", found.drained_share, None),
+    )
+    lines = [f"{label:24} {_in(e, unit)}" for label, e, unit in rows if e is not None]
+    if found.drainage is not None and not found.drainage.known:
+        lines.append(found.drainage.assumptions[0])
+    wanted = None if options.wanted is None else (min(options.wanted), max(options.wanted))
+    verdicts = with_wanted(found.verdicts, found.density, wanted)
+    judged = [(v.state, f"{v.state:7} {v.window.words} ({v.window.provenance})") for v in verdicts]
+    lines = [text for state, text in judged if state in ("above", "below")] + lines  # what is wrong comes first
+    lines = list(found.remarks) + lines
+    lines += [text for state, text in judged if state not in ("above", "below")]
+    asked = ""
+    if air is not None:
+        asked = question_of(weighing, found, (), air.value, options.u_air / options.air)
+    if asked:
+        lines.insert(0, f"Check this sample: {asked}")
+    say.result({"entry": entry, "sample": replace(found, verdicts=verdicts), "question": asked}, "\n".join(lines))
+    return DONE
+
+
+def _option(options: Namespace, where: str) -> str:
+    """The option that stands for an entry of a sample, as "--fill-time" for "sample: fill_time"."""
+    entry, comma, rest = where.rpartition(": ")[2].partition(",")
+    entry = entry.removesuffix("_volume")
+    return f"--{entry.replace('_', '-')}{comma}{rest}" if hasattr(options, entry) else where
+
+
+def _in(estimate: Any, unit: Any) -> str:
+    return full_text(estimate, unit or RATIO)

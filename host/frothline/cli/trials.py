@@ -1,0 +1,113 @@
+"""``trials``: runs with their builds and samples, side by side."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from pathlib import Path
+from typing import Any
+
+from frothline.cli.notebook import notebook_of
+from frothline.cli.options import add_folder, add_sensors, add_units
+from frothline.cli.output import Say
+from frothline.formatting import full_text, value_text
+from frothline.trials.figures import BY_NAME, FIGURES, unit_of
+from frothline.trials.notebook import Notebook
+from frothline.trials.trial import Trial
+from frothline.units import SYSTEMS
+
+ABOUT = (
+    "Condenses every run of a folder with its build sheet and its samples. Exit code 1: something beside a run\n"
+    "(sheet, sample) cannot be read; the rest is shown."
+)
+
+
+DONE, PROBLEMS = 0, 1
+
+
+def add_options(sub: ArgumentParser) -> None:
+    add_folder(sub)
+    sub.add_argument("--trial", metavar="NAME", help="all of one trial")
+    sub.add_argument("--compare", nargs=2, metavar=("BEFORE", "AFTER"), help="what changed from one trial to another")
+    sub.add_argument(
+        "--drawing", type=Path, metavar="FILE", help="with --compare: the later build, changes marked (SVG)"
+    )
+    add_sensors(sub)
+    add_units(sub)
+
+
+def run(options: Namespace, say: Say) -> int:
+    notebook = notebook_of(options, say)
+    system = SYSTEMS[options.units]
+    if options.compare:
+        return _compare(notebook, options, say)
+    if options.trial:
+        trial = notebook.trial(options.trial)
+        say.result(trial.as_dict(), _told(trial, system))
+        return PROBLEMS if trial.problems else DONE
+    say.progress(f"reading {notebook.folder}")
+    trials = notebook.trials
+    lines = [f"{len(trials)} trials in {notebook.folder}{_simulated(trials)}"]
+    lines += _side_by_side(trials, system)
+    lines += [f"{one.name}: {problem}" for one in trials for problem in one.problems]
+    if not trials:
+        lines.append("A trial is a recording with kind = “run” in the TOML file beside it.")
+    say.result([one.as_dict() for one in trials], "\n".join(lines))
+    return PROBLEMS if any(one.problems for one in trials) else DONE
+
+
+def _simulated(trials: Any) -> str:
+    return " (simulated)" if any(one.simulated for one in trials) else ""
+
+
+_COLUMNS = ("density", "output", "drainage", "air_rate", "line_pressure", "solution_use")
+
+
+def _side_by_side(trials: Any, system: Any) -> list[str]:
+
+    if not trials:
+        return []
+    width = max(len(one.name) for one in trials)
+    rows = [
+        [
+            one.name.ljust(width),
+            *(value_text(one.figure(c), unit_of(BY_NAME[c], system)).rjust(12) for c in _COLUMNS),
+            f"{one.build_name} / {one.air_source}",
+        ]
+        for one in trials
+    ]
+    head = [
+        " " * width,
+        *(BY_NAME[c].label.split(",")[0].replace("25 % drainage time", "25 % drained") for c in _COLUMNS),
+    ]
+    first = "  ".join([head[0], *(word.rjust(12) for word in head[1:]), "build / air source"])
+    return [first, *("  ".join(row) for row in rows)]
+
+
+def _told(trial: Trial, system: Any) -> str:
+
+    lines = [f"{trial.title}: {trial.build_name} on {trial.air_source or 'an unnamed source'}{_simulated([trial])}"]
+    for one in FIGURES:
+        estimate, unit = trial.figure(one.name), unit_of(one, system)
+        lines.append(f"{one.label:24} {full_text(estimate, unit, reason=trial.why.get(one.name, 'not known'))}")
+    if trial.used is not None:
+        lines.append(f"air from {trial.used.start:.1f} to {trial.used.end:.1f} s, {trial.used.why}")
+    lines += [*trial.words, *(f"note: {one}" for one in trial.notes), *(f"problem: {one}" for one in trial.problems)]
+    return "\n".join(lines)
+
+
+def _compare(notebook: Notebook, options: Namespace, say: Say) -> int:
+    found = notebook.compare(*options.compare)
+    data = {
+        "before": found.before.name,
+        "after": found.after.name,
+        "changed": [
+            {"path": d.path, "about": d.about, "before": str(d.before), "after": str(d.after)} for d in found.changed
+        ],
+        "rows": found.rows,
+        "words": found.words,
+    }
+    if options.drawing is not None:
+        options.drawing.write_text(found.drawing(), encoding="utf-8")
+        data["drawing"] = options.drawing
+    say.result(data, found.words)
+    return DONE

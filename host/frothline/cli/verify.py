@@ -1,0 +1,33 @@
+"""``verify``: what of a recording is whole, damaged or missing."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser, Namespace
+from pathlib import Path
+
+from frothline.cli.output import Say
+from frothline.recording import verify
+
+ABOUT = (
+    "Says what of a recording is whole, damaged or missing. Exit code 0: whole, or complete though a write failed;"
+    " 1: interrupted, damaged or incomplete; 4: not readable."
+)
+
+
+WHOLE, LOSSES = 0, 1
+
+
+def add_options(sub: ArgumentParser) -> None:
+    sub.add_argument("recording", nargs="+", type=Path, help="one or more recordings (.froth)")
+
+
+def run(options: Namespace, say: Say) -> int:
+
+    reports = []
+    for path in options.recording:
+        say.progress(f"reading {path}")
+        reports.append(verify(path))
+    data = [report.as_dict() for report in reports]
+    lines = [f"{report.name}: " + "\n  ".join(report.sentences()) for report in reports]
+    say.result(data if len(data) > 1 else data[0], "\n".join(lines))
+    return WHOLE if all(report.exit_code == 0 for report in reports) else LOSSES
