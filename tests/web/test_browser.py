@@ -7,6 +7,8 @@ import pytest
 from fake_session import FakeSession
 from reader_window import Look
 
+from frothline.web.pages import PAGES
+
 pytestmark = pytest.mark.browser
 
 
@@ -205,7 +207,7 @@ def test_every_part_of_the_line_leads_to_its_page_by_keyboard_alone(look):
     window = look().open()
     page = window.page
     page.keyboard.press("Tab")  # to the page
-    for part in ("source", "spool", "generator", "bucket", "notebook"):
+    for part in PAGES:
         page.keyboard.press("Tab")
         assert page.evaluate("document.activeElement.dataset.page") == part
         page.keyboard.press("Enter")

@@ -141,6 +141,8 @@ def _index() -> str:
         "strip": line_diagram.strip(linked),
         "pages": escape(json.dumps(names)),
         "styles": "\n".join(f'<link rel="stylesheet" href="/assets/{path.name}?{version}">' for path in styles),
+        "shown": ", ".join(f'body[data-page="{link.key}"] #page-{link.key}' for link in linked)
+        + " { display: block; }",
         "version": str(version),
     }
     for key, text in filled.items():
