@@ -33,17 +33,20 @@ import pytest
 from scipy.stats import binomtest
 
 TREE = Path(__file__).parents[2]
-BENCH = "host/frothline/bench"
+HOST = "host/frothline"
 EVERYDAY = "not benchmark and not soak and not hardware"
 PACKAGES = {  # name: files of the code, files of the tests (the quick ones first: the first failure ends a trial)
-    "physics": (["host/frothline/physics/*.py"], ["tests/physics", "tests/reference"]),
+    "physics": ([f"{HOST}/physics/*.py"], ["tests/physics", "tests/reference"]),
     "batch": (
-        [f"{BENCH}/{name}.py" for name in ("batch", "dosing", "foam_survival", "batch_check")],
-        ["tests/bench/test_batch.py", "tests/bench/test_batch_dosing.py"],
+        [f"{HOST}/foam/{name}.py" for name in ("concrete_batch", "batch_order", "dosing", "survival", "batch_check")],
+        ["tests/foam/test_batch.py", "tests/foam/test_batch_dosing.py"],
     ),
-    "planner": ([f"{BENCH}/plan.py"], ["tests/bench/test_plan.py", "tests/bench/test_trial_plan.py"]),
-    "watch": ([f"{BENCH}/watch/*.py"], ["tests/bench/test_watch_*.py", "tests/bench/test_run_output.py"]),
-    "curve": (["host/frothline/curve/*.py"], ["tests/curve"]),
+    "planner": (
+        [f"{HOST}/trials/experiment_design.py"],
+        ["tests/trials/test_plan.py", "tests/trials/test_trial_plan.py"],
+    ),
+    "watch": ([f"{HOST}/run/watch/*.py"], ["tests/foam_run/test_watch_*.py", "tests/foam_run/test_run_output.py"]),
+    "curve": ([f"{HOST}/curve/*.py"], ["tests/curve"]),
 }
 NO_RULES = ("references.py",)  # a list of texts
 LIBRARIES = (

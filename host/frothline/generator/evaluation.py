@@ -211,7 +211,12 @@ def evaluate(given: EvaluationInput) -> Evaluation:
             built = predict(generator, given.source, given.knowledge)
             if given.wanted is not None and (altered or given.new_source is not None):
                 change = what_if(
-                    generator, given.wanted, given.source, new_blower=given.new_source, knowledge=given.knowledge
+                    generator,
+                    given.wanted,
+                    given.source,
+                    new_blower=given.new_source,
+                    knowledge=given.knowledge,
+                    before=built,
                 )
         except FrothlineError as error:
             failed = error

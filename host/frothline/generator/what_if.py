@@ -136,15 +136,19 @@ def what_if(
     *,
     new_blower: BlowerFit | None = None,
     knowledge: FoamKnowledge | None = None,
+    before: Prediction | None = None,
 ) -> WhatIf:
     """What a changed build, or another source, or both, would do.
+
+    ``before`` : the prediction of ``generator`` against ``blower``, where it is known already
 
     Raises InputError where the changed build cannot exist.
     """
     fatal = [item for item in check_build(build) if item.fatal]
     if fatal:
         raise InputError(fatal[0].what, where=fatal[0].path, remedy=fatal[0].remedy)
-    before = predict(generator, blower, knowledge)
+    if before is None:
+        before = predict(generator, blower, knowledge)
     after = predict(changed_build(generator, build), new_blower or blower, knowledge)
     still = _unmoved(generator, build, before, after)
     said = _still_words(still)

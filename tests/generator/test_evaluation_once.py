@@ -1,0 +1,70 @@
+"""How often an evaluation predicts: it is done at every key that is typed into the sheet."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from frothline.curve.blower import BlowerCurve
+from frothline.curve.steady_points import SteadyPoint
+from frothline.generator import evaluation, what_if
+from frothline.generator.evaluation import EvaluationInput, evaluate, search_sizes
+from frothline.generator.foam_prior import FoamKnowledge
+from frothline.generator.prediction import predict
+from frothline.generator.room_air import RoomAir
+from frothline.generator.sheet import parse_sheet, starting_sheet
+
+
+def blower():
+    points = [
+        SteadyPoint.from_parts(24e3 * (1 - share**2) + 1e-6, share * 0.05, (48.0, 1.5e-4, 0.0))
+        for share in np.linspace(0.0, 0.98, 11)
+    ]
+    return BlowerCurve().fit(points)
+
+
+BUILD = parse_sheet(starting_sheet()).build
+GIVEN = EvaluationInput(BUILD, BUILD, blower(), None, RoomAir(), FoamKnowledge.usual())
+NARROW = BUILD.with_entry("outlet.bore", 0.8 * BUILD.outlet.bore)
+
+
+@pytest.fixture
+def predicted(monkeypatch):
+    """The builds that were predicted, in order."""
+    builds = []
+
+    def counted(generator, *arguments, **named):
+        builds.append(generator.build)
+        return predict(generator, *arguments, **named)
+
+    monkeypatch.setattr(evaluation, "predict", counted)
+    monkeypatch.setattr(what_if, "predict", counted)
+    return builds
+
+
+def test_each_build_is_predicted_once(predicted):
+    evaluate(GIVEN)
+    assert predicted == [BUILD]
+    predicted.clear()
+    evaluate(replace(GIVEN, wanted=NARROW))
+    assert predicted == [BUILD, NARROW]
+
+
+def test_the_effect_of_a_change_is_the_same_whether_the_build_was_predicted_before_or_not():
+    found = evaluate(replace(GIVEN, wanted=NARROW))
+    by_itself = what_if.what_if(found.generator, NARROW, GIVEN.source, knowledge=GIVEN.knowledge)
+    assert found.change.flow_change == by_itself.flow_change
+    assert found.change.pressure_change == by_itself.pressure_change
+    assert found.change.words == by_itself.words
+
+
+def test_a_search_of_sizes_does_not_predict_the_build_again(predicted, monkeypatch):
+    found = evaluate(GIVEN)
+    predicted.clear()
+    sought = []
+    monkeypatch.setattr(
+        "frothline.generator.size_search.predict", lambda g, *rest: (sought.append(g.build), predict(g, *rest))[1]
+    )
+    choices = search_sizes(found, "outlet.bore", "pressure", 1.2 * found.built.point.pressure.value).choices
+    assert not predicted
+    assert len(sought) == len({one.outlet.bore for one in sought}) >= len(choices) > 0
