@@ -7,7 +7,7 @@ import pytest
 import sensor_boards as boards
 
 from frothline.curve.steady import OnlineSteady
-from frothline.errors import InputError
+from frothline.errors import InputError, SensorMissing
 from frothline.estimate import NOT_CALIBRATED, Z95
 from frothline.readings.steady_input import steady_columns
 from frothline.sensors.calibration import Calibration, ChannelCalibration
@@ -118,6 +118,13 @@ def test_a_calibrated_scale_gives_its_mass():
 def test_a_scale_that_does_not_answer_gives_no_counts():
     out = converted(weighed(present=False))
     assert np.isnan(out["scale_counts"].value).all()
+
+
+def test_the_counts_of_a_scale_have_no_budget_and_cost_the_others_none():
+    """A page lists the budgets of all figures that are known; the counts of an uncalibrated scale are one of them."""
+    converter = Converter(RigDescription.from_tables(weighed()))
+    with pytest.raises(SensorMissing, match="Calibrate"):
+        converter.budget("scale_counts", 500_000.0)
 
 
 # --- the pulses of a turn -----------------------------------------------------------------------------------------------

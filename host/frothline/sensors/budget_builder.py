@@ -95,6 +95,8 @@ class Budgeting:
                 -HX711.top + 1.0,
                 HX711.top - 1.0,
             )
+        if name == "scale_counts":
+            raise SensorMissing("counts of the scale have no budget", where=name, remedy="Calibrate the scale")
         module = self._fitted(AMBIENT.get(self.description.sensor("ambient")), "ambient")
         return Reading(np.array([value]), np.zeros(1, np.uint8), ambient.shares(name, module))
 
