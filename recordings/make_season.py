@@ -25,8 +25,8 @@ import tomlkit
 from frothline.foam.sample import Weighing
 from frothline.generator.build import MATERIALS, Build
 from frothline.generator.sheet import edit_sheet, parse_sheet, starting_sheet
-from frothline.recording import RecordingWriter
 from frothline.recording.disk import SystemClock
+from frothline.recording.writer import RecordingWriter
 from frothline.simulation import generator as model
 from frothline.simulation.modelled import ModelledRig
 from frothline.simulation.options import read_url

@@ -34,7 +34,7 @@ from frothline.presentable import (
     PresentedFigure,
 )
 from frothline.readings.table import read_table
-from frothline.recording import RecordingWriter
+from frothline.recording.writer import RecordingWriter
 from frothline.sensors.calibration import Calibration, ChannelCalibration
 from frothline.sensors.calibration_file import save as save_calibration
 from frothline.simulation import stream

@@ -197,7 +197,7 @@ def test_estimation_does_not_name_the_physical_model():
             assert "frothline.simulation" not in (PACKAGE / name).read_text("utf-8"), name
 
 
-@pytest.mark.parametrize("floor", ["physics", "recording", "rig", "wire"])
+@pytest.mark.parametrize("floor", ["physics", "rig", "wire"])
 def test_each_floor_names_what_it_offers(floor):
     tree = ast.parse((PACKAGE / floor / "__init__.py").read_text("utf-8"))
     offered = [

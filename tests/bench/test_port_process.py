@@ -16,7 +16,7 @@ from waiting import until
 
 from frothline.bench.session import Session
 from frothline.errors import PortNotFound, PortSilent, RecordingUnwritable
-from frothline.recording import load, verify
+from frothline.recording.reader import load, verify
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
 BOARD = Path(__file__).parents[1] / "support" / "pty_board.py"

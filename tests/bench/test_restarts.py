@@ -8,7 +8,7 @@ from waiting import simulated_time_passes, until
 
 from frothline.bench.session import Session
 from frothline.readings.table import read_table
-from frothline.recording import verify
+from frothline.recording.reader import verify
 from frothline.sensors.series import Status
 
 STEADY = "modelled://steady?seed=2&speed=3"

@@ -14,7 +14,7 @@ from frothline.bench.folders import default_folder
 from frothline.bench.session import Session
 from frothline.errors import InputError, PortNotFound, RecordingUnwritable
 from frothline.readings.table import read_table
-from frothline.recording import verify
+from frothline.recording.reader import verify
 from frothline.recording.sidecar import clean_name, free_name
 
 STEADY = "modelled://steady?seed=2"

@@ -17,7 +17,7 @@ from frothline.generator.model_fit import fit_to_sweeps
 from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.pressure_model import PressureModel
 from frothline.generator.sheet import parse_sheet, simulated_sheet
-from frothline.recording import verify
+from frothline.recording.reader import verify
 from frothline.simulation import ground_truth
 from frothline.simulation.world import World
 from frothline.sweep.recorded_source import load_sweeps

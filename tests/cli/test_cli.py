@@ -16,7 +16,7 @@ import pytest
 
 from frothline import cli
 from frothline.bench.session import Session
-from frothline.recording import RecordingWriter
+from frothline.recording.writer import RecordingWriter
 from frothline.simulation.modelled import ModelledRig, stream
 from frothline.simulation.options import read_url
 

@@ -10,7 +10,7 @@ import pytest
 from frothline.bench.folders import default_calibration
 from frothline.bench.session import Session
 from frothline.cli import main
-from frothline.recording import RecordingWriter
+from frothline.recording.writer import RecordingWriter
 from frothline.sensors.calibration import Calibration, ChannelCalibration
 from frothline.sensors.calibration_file import load as load_calibration
 from frothline.sensors.calibration_file import save as save_calibration

@@ -18,7 +18,7 @@ from frothline.generator.sheet import edit_sheet, parse_sheet, read_share, start
 from frothline.generator.sheet_form import typed_entry
 from frothline.generator.stock_sizes import read_bore
 from frothline.quantities import read_number, read_quantity, read_temperature
-from frothline.recording import Catalogue
+from frothline.recording.catalogue import Catalogue
 from frothline.sensors.procedures.base import Question
 from frothline.simulation.options import read_url
 from frothline.trials.plan_file import read_plan
@@ -233,7 +233,7 @@ def test_an_unknown_kind_or_state_is_refused_with_those_that_exist(capsys):
 
 
 def test_a_kind_of_one_s_own_is_known_where_a_recording_has_it(tmp_path):
-    from frothline.recording import RecordingWriter
+    from frothline.recording.writer import RecordingWriter
 
     RecordingWriter.create(tmp_path, "a", source="modelled://steady").close()
     (tmp_path / "a.toml").write_text('kind = "test"\n', "utf-8")

@@ -10,9 +10,10 @@ import pytest
 
 from frothline import cli
 from frothline.bench import port_access
-from frothline.recording import Policy, load, verify
 from frothline.recording import writer as recording_writer
 from frothline.recording.disk import Disk
+from frothline.recording.reader import load, verify
+from frothline.recording.segments import Policy
 from frothline.sweep.recorded_source import load_sweeps
 
 

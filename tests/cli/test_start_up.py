@@ -75,6 +75,6 @@ def test_nothing_of_the_package_imports_scipy_stats():
 
 def test_packages_whose_modules_are_many_import_nothing_by_themselves():
     """Else one name of them loads all of them."""
-    for name in ("bench", "curve", "foam", "generator", "report", "run", "sensors", "sweep", "trials"):
+    for name in ("bench", "curve", "foam", "generator", "recording", "report", "run", "sensors", "sweep", "trials"):
         text = (ROOT / "host" / "frothline" / name / "__init__.py").read_text("utf-8")
         assert "import" not in text.rpartition('"""')[2], name

@@ -8,8 +8,8 @@ from frothline.errors import InputError
 from frothline.foam.sample import Weighing
 from frothline.readings.marks import marks
 from frothline.readings.series import read_series
-from frothline.recording import verify
 from frothline.recording.reader import load as load_recording
+from frothline.recording.reader import verify
 from frothline.run.run import run_of_recording
 
 

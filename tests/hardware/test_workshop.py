@@ -8,7 +8,7 @@ import pytest
 
 from frothline.cli import main
 from frothline.errors import InputError
-from frothline.recording import RecordingWriter
+from frothline.recording.writer import RecordingWriter
 from frothline.sensors.calibration_file import load as load_calibration
 from frothline.simulation.modelled import ModelledRig
 from frothline.simulation.options import read_url

@@ -17,7 +17,8 @@ from frothline.cli import main
 from frothline.errors import InputError
 from frothline.readings.series import read_series
 from frothline.readings.table import read_table, read_tables
-from frothline.recording import RecordingWriter, load
+from frothline.recording.reader import load
+from frothline.recording.writer import RecordingWriter
 from frothline.report.provenance import budgets
 from frothline.report.run import run_report
 from frothline.report.sweep import sweep_report

@@ -6,7 +6,8 @@ from recording_scenes import BoardStream
 
 from frothline.readings.series import read_series
 from frothline.readings.table import read_table
-from frothline.recording import Policy, RecordingWriter
+from frothline.recording.segments import Policy
+from frothline.recording.writer import RecordingWriter
 from frothline.sensors.series import Status
 from frothline.simulation.modelled import ModelledRig
 from frothline.simulation.options import read_url

@@ -11,8 +11,10 @@ from frothline.readings.marks import marks
 from frothline.readings.series import read_series
 from frothline.readings.table import read_table
 from frothline.readings.time_axis import pieces
-from frothline.recording import Policy, RecordingWriter, load
 from frothline.recording.disk import write_atomically
+from frothline.recording.reader import load
+from frothline.recording.segments import Policy
+from frothline.recording.writer import RecordingWriter
 
 
 class Scene:

@@ -9,7 +9,7 @@ import pytest
 from frothline.bench.library import LibraryFolder
 from frothline.bench.sheet_folder import SheetFolder
 from frothline.errors import InputError
-from frothline.recording import Catalogue
+from frothline.recording.catalogue import Catalogue
 from frothline.trials.notebook import open_notebook
 
 pytestmark = pytest.mark.timeout(60)

@@ -10,8 +10,9 @@ import pytest
 from recording_scenes import BoardStream, SetClock
 
 from frothline.errors import InputError
-from frothline.recording import Catalogue, Policy, RecordingWriter
-from frothline.recording.catalogue import CACHE
+from frothline.recording.catalogue import CACHE, Catalogue
+from frothline.recording.segments import Policy
+from frothline.recording.writer import RecordingWriter
 from frothline.wire import decode_all, encode
 
 BEGAN = 1_700_000_000.0

@@ -8,8 +8,10 @@ import pytest
 
 from frothline.readings.marks import marks
 from frothline.readings.table import read_table
-from frothline.recording import Catalogue, RecordingWriter, load, verify
+from frothline.recording.catalogue import Catalogue
 from frothline.recording.host_frames import FORMAT
+from frothline.recording.reader import load, verify
+from frothline.recording.writer import RecordingWriter
 
 FORMATS = Path(__file__).parents[1] / "formats"
 FIRST = FORMATS / "format-1.froth"

@@ -9,7 +9,9 @@ from hypothesis import strategies as st
 from recording_scenes import BoardStream, FailingDisk, SetClock
 
 from frothline.errors import NewerFormat, NoSpace, NotARecording, RecordingUnwritable
-from frothline.recording import Policy, RecordingWriter, load, segments_of, verify
+from frothline.recording.reader import load, segments_of, verify
+from frothline.recording.segments import Policy
+from frothline.recording.writer import RecordingWriter
 from frothline.wire import LAYOUT_HASH, Received, StreamDecoder, decode_all, encode
 
 

@@ -10,8 +10,10 @@ from recording_scenes import TICK_HZ, BoardStream, SetClock
 from frothline.readings.marks import marks
 from frothline.readings.series import read_series
 from frothline.readings.table import read_table
-from frothline.recording import Policy, RecordingWriter, load
+from frothline.recording.reader import load
+from frothline.recording.segments import Policy
 from frothline.recording.summary import summarise
+from frothline.recording.writer import RecordingWriter
 
 FAST = 1.003
 WRAP = 2**32

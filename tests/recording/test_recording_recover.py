@@ -14,7 +14,9 @@ from recording_scenes import BoardStream, SetClock
 
 from frothline.errors import InputError, NotARecording, RecordingError
 from frothline.readings.marks import marks
-from frothline.recording import Policy, RecordingWriter, load, segments_of, verify
+from frothline.recording.reader import load, segments_of, verify
+from frothline.recording.segments import Policy
+from frothline.recording.writer import RecordingWriter
 from frothline.wire import Received, StreamDecoder, decode_all
 
 
@@ -143,7 +145,8 @@ VICTIM = """
 import sys
 sys.path.insert(0, {scenes!r})
 from recording_scenes import BoardStream
-from frothline.recording import Policy, RecordingWriter
+from frothline.recording.segments import Policy
+from frothline.recording.writer import RecordingWriter
 stream = BoardStream()
 writer = RecordingWriter.create({folder!r}, {name!r}, policy=Policy(free_floor=0, segment_bytes=200_000, hold=0.01))
 writer.write(stream.description())

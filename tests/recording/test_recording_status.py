@@ -6,7 +6,9 @@ import pytest
 from recording_scenes import BoardStream, FailingDisk, SetClock
 
 from frothline.errors import NoSpace
-from frothline.recording import Policy, RecordingWriter, load, verify
+from frothline.recording.reader import load, verify
+from frothline.recording.segments import Policy
+from frothline.recording.writer import RecordingWriter
 
 
 def begin(folder, disk=None, **policy):

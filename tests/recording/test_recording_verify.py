@@ -6,7 +6,9 @@ import pytest
 from recording_scenes import BoardStream, FailingDisk, SetClock
 
 from frothline.cli import main
-from frothline.recording import Policy, RecordingWriter, verify
+from frothline.recording.reader import verify
+from frothline.recording.segments import Policy
+from frothline.recording.writer import RecordingWriter
 from frothline.wire import Received, StreamDecoder
 
 

@@ -6,8 +6,9 @@ import pytest
 from waiting import until
 
 from frothline.errors import FrothlineError, InputError, NotARecording, PortNotFound
-from frothline.recording import RecordingWriter, verify
 from frothline.recording.disk import Disk
+from frothline.recording.reader import verify
+from frothline.recording.writer import RecordingWriter
 from frothline.rig import open_rig
 from frothline.rig.replay import read_url, segments
 from frothline.simulation.modelled import stream

@@ -10,8 +10,8 @@ from frothline import cli
 from frothline.bench.recorder import sweep_metadata
 from frothline.errors import InputError
 from frothline.generator.sheet import edit_sheet, parse_sheet, starting_sheet
-from frothline.recording import RecordingWriter
 from frothline.recording.sidecar import write_metadata
+from frothline.recording.writer import RecordingWriter
 from frothline.simulation import stream
 from frothline.sweep.recorded_generator import check_role, identify, read_generator_sweep, role_notes
 

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from frothline.cli import main
-from frothline.recording import Policy, RecordingWriter
+from frothline.recording.segments import Policy
+from frothline.recording.writer import RecordingWriter
 from frothline.sweep.recorded_source import load_sweeps
 from frothline.wire import ENUMS, LAYOUT_HASH, encode
 

@@ -9,7 +9,7 @@ import pytest
 
 from frothline.bench.library import FolderView
 from frothline.estimate import Estimate
-from frothline.recording import Catalogue
+from frothline.recording.catalogue import Catalogue
 from frothline.trials.common_depth import COMMON, U_DEPTH, at_depth, comparable
 from frothline.trials.next_trial import next_of
 from frothline.trials.notebook import Notebook

@@ -7,7 +7,8 @@ import pytest
 from seasons import SEASON, script
 
 from frothline.generator.sheet import read_sheet
-from frothline.recording import Catalogue, RecordingWriter
+from frothline.recording.catalogue import Catalogue
+from frothline.recording.writer import RecordingWriter
 from frothline.simulation.modelled import ModelledRig
 from frothline.simulation.options import read_url
 from frothline.trials.compare import compare

@@ -23,8 +23,8 @@ from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.pressure_model import PressureModel
 from frothline.generator.room_air import RoomAir
 from frothline.generator.sheet import parse_sheet, read_sheet, simulated_sheet, starting_sheet
-from frothline.recording import RecordingWriter
 from frothline.recording.sidecar import write_metadata
+from frothline.recording.writer import RecordingWriter
 from frothline.sensors.calibration import Calibration, ChannelCalibration
 from frothline.sensors.calibration_file import save as save_calibration
 from frothline.sweep import generator_guide as through_guide

@@ -18,7 +18,7 @@ from frothline.formatting import local_day
 from frothline.readings.applied_calibration import AUTO, FILE
 
 if TYPE_CHECKING:
-    from frothline.recording import Entry
+    from frothline.recording.summary import Entry
     from frothline.trials.notebook import Notebook
     from frothline.trials.plan_file import PlanFile
     from frothline.trials.trial import Trial

@@ -9,7 +9,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any, Protocol
 
-from frothline.recording import RecordingWriter, WriterStatus
+from frothline.recording.writer import RecordingWriter, WriterStatus
 from frothline.rig import Reader, Rig, open_rig
 
 

@@ -23,7 +23,7 @@ from typing import Any
 import frothline
 from frothline.bench.port_service import OpenedPort, ServiceManager, TakenBytes
 from frothline.errors import FrothlineError, PortError, PortLost, RecordingError, RecordingUnwritable
-from frothline.recording import WriterStatus
+from frothline.recording.writer import WriterStatus
 from frothline.rig import Back, Gone, Item, Rig, Stranger
 
 START_PATIENCE = 30.0  # s for the process to answer; half a second on an idle machine

@@ -16,7 +16,7 @@ from multiprocessing.managers import BaseManager
 from typing import Any
 
 from frothline.errors import InputError, PortLost, RecordingError, RecordingUnwritable
-from frothline.recording import RecordingWriter, WriterStatus
+from frothline.recording.writer import RecordingWriter, WriterStatus
 from frothline.rig import Handshake, Item, Reader, open_reader
 
 HOST_FRAMES = ("note", "anchor", "port", "alarm")

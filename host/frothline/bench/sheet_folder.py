@@ -13,8 +13,8 @@ from typing import Any
 from frothline.bench.background import Background
 from frothline.bench.library import title_of
 from frothline.errors import FrothlineError
-from frothline.recording import Catalogue, Entry
-from frothline.recording.summary import GENERATOR_SWEEP
+from frothline.recording.catalogue import Catalogue
+from frothline.recording.summary import GENERATOR_SWEEP, Entry
 
 SHEETS = "builds"  # folder of the sheets, in that of the recordings; where a trial looks for them
 LOOK_EVERY = 3.0  # s between two looks whether the folder has changed

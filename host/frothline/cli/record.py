@@ -18,7 +18,7 @@ from frothline.errors import InputError, PortLost, RecordingError
 from frothline.formatting import reading_text
 from frothline.generator.build import Build
 from frothline.generator.sheet import read_sheet
-from frothline.recording import VerifyReport, verify
+from frothline.recording.reader import VerifyReport, verify
 from frothline.units import SYSTEMS
 
 FOUND, LOSSES, NO_RIG = 0, 1, 3

@@ -10,7 +10,7 @@ from frothline.cli.options import add_folder
 from frothline.cli.output import Say
 from frothline.errors import InputError
 from frothline.formatting import local_time
-from frothline.recording import Catalogue
+from frothline.recording.catalogue import Catalogue
 
 ABOUT = "Lists the recordings of a folder and the folders in it, newest first. Exit code 1: some cannot be read."
 

@@ -10,7 +10,7 @@ from frothline.cli.options import add_sensors, add_units
 from frothline.cli.output import Say
 from frothline.cli.sensors import sensors_of
 from frothline.errors import InputError
-from frothline.recording import load
+from frothline.recording.reader import load
 from frothline.recording.summary import metadata_path, read_metadata
 from frothline.report.html_page import Report
 from frothline.report.run import run_report

@@ -6,7 +6,7 @@ from argparse import ArgumentParser, Namespace
 from pathlib import Path
 
 from frothline.cli.output import Say
-from frothline.recording import verify
+from frothline.recording.reader import verify
 
 ABOUT = (
     "Says what of a recording is whole, damaged or missing. Exit code 0: whole, or complete though a write failed;"

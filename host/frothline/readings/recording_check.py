@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from frothline.presentable import Observations, Presentable
-from frothline.recording import VerifyReport, verify
+from frothline.recording.reader import VerifyReport, verify
 
 _COUNTS = ("bytes", "frames", "lost", "unknown", "doubled", "port_lost", "boots", "resumed")
 

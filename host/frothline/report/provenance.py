@@ -15,7 +15,7 @@ from frothline.generator.build import Build
 from frothline.generator.cautions import cautions
 from frothline.generator.sheet import parse_sheet, starting_sheet
 from frothline.readings.applied_calibration import AUTO, calibration_for
-from frothline.recording import load
+from frothline.recording.reader import load
 from frothline.recording.summary import summarise
 from frothline.report.html_page import section, table, words
 from frothline.sensors.converter import Converter

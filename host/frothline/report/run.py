@@ -16,7 +16,7 @@ from frothline.generator.drawing import describe, draw
 from frothline.readings.applied_calibration import AUTO
 from frothline.readings.marks import marks
 from frothline.readings.series import read_series
-from frothline.recording import load
+from frothline.recording.reader import load
 from frothline.recording.summary import metadata_path, read_metadata
 from frothline.report.html_page import Report, figure_rows, large, page, picture, section, table, words
 from frothline.report.photos import photo_section

@@ -23,7 +23,7 @@ from frothline.generator.build_comparison import air_path_differences
 from frothline.generator.entry_words import entry_words, spoken
 from frothline.generator.sheet import parse_sheet
 from frothline.readings.applied_calibration import AUTO
-from frothline.recording import segments_of
+from frothline.recording.reader import segments_of
 from frothline.recording.sidecar import BEGINS
 from frothline.recording.summary import GENERATOR_SWEEP, metadata_path, read_metadata, summarise
 from frothline.sweep.generator_guide import STATES

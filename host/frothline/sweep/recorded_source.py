@@ -20,7 +20,8 @@ from frothline.generator.room_air import RoomAir
 from frothline.readings.applied_calibration import AUTO, calibration_for, one_calibration_file, paths_of, refuse_twice
 from frothline.readings.series import read_series
 from frothline.readings.steady_input import steady_columns
-from frothline.recording import Recorded, load
+from frothline.recording.reader import load
+from frothline.recording.recorded import Recorded
 from frothline.recording.summary import GENERATOR_SWEEP, metadata_path, read_metadata
 from frothline.sensors.calibration import Calibration
 from frothline.sensors.description import RigDescription

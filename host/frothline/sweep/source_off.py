@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from frothline.curve.steady_points import CommonError, SteadyPoint
 from frothline.readings import time_axis
-from frothline.recording import Recorded
+from frothline.recording.recorded import Recorded
 from frothline.sensors.series import Series
 from frothline.sensors.spool import Spool
 

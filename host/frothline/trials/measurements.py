@@ -28,7 +28,7 @@ from frothline.physics.foam import SOLUTION_DENSITY
 from frothline.readings.applied_calibration import AUTO
 from frothline.readings.series import read_series
 from frothline.readings.steady_input import steady_columns
-from frothline.recording import load
+from frothline.recording.reader import load
 from frothline.sensors.series import Series, Status
 
 SHORTEST = 4.0  # s: a bucket filled faster is given air from a little before it, too

@@ -26,9 +26,9 @@ from frothline.curve.blower import BlowerFit
 from frothline.errors import FrothlineError, InputError
 from frothline.presentable import draw_picture
 from frothline.readings.applied_calibration import AUTO, calibration_for
-from frothline.recording import Catalogue, Entry
+from frothline.recording.catalogue import Catalogue
 from frothline.recording.disk import write_atomically
-from frothline.recording.summary import in_words
+from frothline.recording.summary import Entry, in_words
 from frothline.sweep.recorded_source import RecordedSweeps, load_sweeps
 from frothline.trials import measurements
 from frothline.trials.compare import Comparison, compare

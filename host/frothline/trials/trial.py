@@ -27,8 +27,7 @@ from frothline.generator.foam_prior import caught_prior
 from frothline.generator.sheet import parse_sheet
 from frothline.quantities import shorten
 from frothline.readings.applied_calibration import AUTO
-from frothline.recording import Entry
-from frothline.recording.summary import in_words
+from frothline.recording.summary import Entry, in_words
 from frothline.toml_text import TomlUnreadable, read_text
 from frothline.trials import photos
 from frothline.trials.cup_notes import read_cup

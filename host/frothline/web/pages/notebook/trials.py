@@ -21,7 +21,7 @@ from frothline.trials.trial import Trial, is_simulated
 from frothline.web.elements import Node, button, drawing, node, table
 
 if TYPE_CHECKING:
-    from frothline.recording import Entry
+    from frothline.recording.summary import Entry
 
 CHOSEN, WORDS, KIND, PLACE = "trials", "words", "kind", "place"  # names of wishes
 MOST = 4  # trials side by side

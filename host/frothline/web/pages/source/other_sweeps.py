@@ -31,7 +31,7 @@ from frothline.web.charts.palette import PALETTES, Scheme
 from frothline.web.elements import Node, node, table
 
 if TYPE_CHECKING:
-    from frothline.recording import Entry
+    from frothline.recording.summary import Entry
     from frothline.sensors.calibration import Calibration
 
 WISH = "overlay"
