@@ -7,34 +7,23 @@ from pathlib import Path
 
 import pytest
 
+from frothline.cli import COMMANDS
+
 ROOT = Path(__file__).parents[2]
 RECORDING = ROOT / "recordings" / "season" / "04-05-first-tube.froth"
 # Each takes 0.2 to 1 s to load on two cores of a usual computer.
 HEAVY = {"scipy.special", "scipy.optimize", "scipy.stats", "scipy.linalg", "pandas", "plotly", "dash", "PIL"}
-LIGHT = {  # commands that fit, solve and draw nothing, by words that show it
+LIGHT = {  # commands that fit, solve and draw nothing
     "find": "find --patience 0.01",
-    "record": "record --help",
-    "check": "check --help",
-    "calibrate": "calibrate --help",
-    "settings": "settings --help",
-    "flash": "flash --help",
-    "live": "live --help",
-    "demo": "demo --help",
     "verify": "verify {recording}",
-    "table": "table --help",
-    "curve": "curve --help",
-    "compare": "compare --help",
     "sources": "sources",
     "recordings": "recordings {folder}",
     "trials": "trials {folder}",
-    "effects": "effects --help",
-    "plan": "plan --help",
     "build": "build --new {folder}/new.toml",
-    "whatif": "whatif --help",
     "sample": "sample --container 2L --empty 184g --full 331g",
     "batch": "batch --density 600 --volume 120L --foam-density 60",
-    "report": "report --help",
 }
+NEEDS = {"table": "pandas", "live": "dash", "demo": "dash"}  # what a command cannot do without
 PROGRAM = (
     "import sys; from frothline.cli import main\n"
     "try: main(sys.argv[1:])\n"
@@ -43,27 +32,44 @@ PROGRAM = (
 )
 
 
-def loaded(words, tmp_path):
-    """Names of the modules in memory after a command."""
-    command = [word.format(recording=RECORDING, folder=tmp_path) for word in words.split()]
-    environment = os.environ | {"FROTHLINE_FOLDER": str(tmp_path)}
-    done = subprocess.run(
-        [sys.executable, "-c", PROGRAM, *command], capture_output=True, text=True, check=True, env=environment
-    )
+def modules_after(program, *arguments, **more):
+    """Names of the modules in memory after a program."""
+    command = [sys.executable, "-c", program, *map(str, arguments)]
+    done = subprocess.run(command, capture_output=True, text=True, check=True, env=os.environ | more)
     return set(done.stderr.splitlines()[-1].split())
 
 
-def test_the_help_of_the_program_loads_no_command_and_no_array():
-    modules = loaded("--help", Path())
+def test_the_help_of_the_program_loads_no_command_and_no_arrays():
+    modules = modules_after(PROGRAM, "--help")
     own = {name for name in modules if name.startswith("frothline")}
     assert own == {"frothline", "frothline.cli", "frothline.cli.output", "frothline.errors"}
     assert "numpy" not in modules
 
 
+def test_the_help_of_a_command_loads_its_options_and_not_the_command():
+    modules = modules_after(PROGRAM, "whatif", "--help")
+    assert "frothline.cli.arguments.whatif" in modules
+    assert not {"frothline.cli.whatif", "frothline.cli.arguments.batch", "numpy"} & modules
+
+
+def test_the_options_of_all_commands_together_load_no_arrays():
+    program = "import sys; from frothline.cli import parser; parser(); print(*sys.modules, file=sys.stderr)"
+    modules = modules_after(program)
+    assert {f"frothline.cli.arguments.{command.name}" for command in COMMANDS} <= modules
+    assert "numpy" not in modules
+
+
 @pytest.mark.parametrize("name", LIGHT)
 def test_a_command_that_computes_nothing_loads_no_heavy_library(name, tmp_path):
-    modules = loaded(LIGHT[name], tmp_path)
+    words = [word.format(recording=RECORDING, folder=tmp_path) for word in LIGHT[name].split()]
+    modules = modules_after(PROGRAM, *words, FROTHLINE_FOLDER=str(tmp_path))
     assert f"frothline.cli.{name}" in modules
+    assert not HEAVY & modules
+
+
+def test_the_commands_that_need_no_table_and_no_page_load_no_heavy_library_when_they_are_imported():
+    names = [f"frothline.cli.{command.name}" for command in COMMANDS if command.name not in NEEDS]
+    modules = modules_after(f"import sys, {', '.join(names)}; print(*sys.modules, file=sys.stderr)")
     assert not HEAVY & modules
 
 

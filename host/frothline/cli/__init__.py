@@ -2,8 +2,9 @@
 
 Results go to standard output, progress and errors to standard error, so that a script may take the one without the
 other; ``--json`` makes the result one JSON document (``find``, ``record`` and the rest) that holds SI values only.
-A command is a module of this package of the same name: ``add_options`` adds its arguments, ``run`` gives the exit code,
-``ABOUT`` is the text of its help. It is imported when the command is used, so that ``frothline --help`` loads none.
+A command is a module of this package of the same name, whose ``run`` gives the exit code. Its ``add_options`` and the
+text of its help, ``ABOUT``, are in ``arguments``: the help of a command loads the options alone, and the command is
+imported when it runs.
 """
 
 from __future__ import annotations
@@ -50,6 +51,10 @@ class Command:
     name: str
     help: str
     aliases: tuple[str, ...] = ()
+
+    def run(self, options: argparse.Namespace, say: Say) -> int:
+        """Import the command, run it and give its exit code."""
+        return int(import_module(f"frothline.cli.{self.name}").run(options, say))
 
 
 COMMANDS = (
@@ -105,13 +110,13 @@ def parser(arguments: Sequence[str] | None = None) -> argparse.ArgumentParser:
 
 
 def _complete(sub: argparse.ArgumentParser, command: Command) -> None:
-    """Import the command's module; add its options and the text of its help."""
-    module = import_module(f"frothline.cli.{command.name}")
+    """Add the command's options and the text of its help."""
+    module = import_module(f"frothline.cli.arguments.{command.name}")
     sub.description = getattr(module, "ABOUT", command.help)
     sub.add_argument("--json", action="store_true", help="the result as JSON, SI units, on standard output")
     sub.add_argument("--quiet", action="store_true", help="no progress on standard error")
     module.add_options(sub)
-    sub.set_defaults(run=module.run)
+    sub.set_defaults(run=command.run)
 
 
 def _stop_as_by_hand() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentParser, Namespace
+from argparse import Namespace
 from pathlib import Path
 from typing import Any
 
@@ -13,20 +13,7 @@ from frothline.generator.drawing import describe, draw
 from frothline.generator.entry_words import entry_words, spoken
 from frothline.generator.sheet import parse_sheet, read_sheet, sheet_text, starting_sheet
 
-ABOUT = (
-    "Reads a build sheet, says all that is wrong with it with its line, and draws it to scale. Exit code 1:\n"
-    "it can be, but something in it is odd; 2: it cannot be."
-)
-
-
 FINE, OBJECTIONS = 0, 1
-
-
-def add_options(sub: ArgumentParser) -> None:
-    sub.add_argument("sheet", type=Path, help="build sheet (TOML)")
-    sub.add_argument("--new", action="store_true", help="write a sheet to start from, under this name")
-    sub.add_argument("--svg", type=Path, metavar="FILE", help="draw it to scale")
-    sub.add_argument("--against", type=Path, metavar="SHEET", help="say and mark what differs from this sheet")
 
 
 def run(options: Namespace, say: Say) -> int:

@@ -8,14 +8,15 @@ from __future__ import annotations
 
 import sys
 import time
-from argparse import ArgumentParser, Namespace
+from argparse import Namespace
 from dataclasses import replace
 from pathlib import Path
 from threading import Lock
 
 from frothline.bench.calibration_session import read_answer
 from frothline.bench.folders import default_calibration
-from frothline.cli.options import NONE, add_port, add_units, checked_rate
+from frothline.cli.arguments.calibrate import PREVIOUS
+from frothline.cli.options import NONE, checked_rate
 from frothline.cli.output import Say
 from frothline.errors import FitError, InputError, PortLost
 from frothline.rig import MessageBatch, Rig, open_rig
@@ -29,39 +30,9 @@ from frothline.sensors.procedures.pressure_and_scale import guided
 from frothline.sensors.spool import Spool
 from frothline.units import SYSTEMS, Unit
 
-ABOUT = (
-    "Says what to set, asks what it is, waits until the reading is steady, keeps the result in calibration.toml,\n"
-    "in the folder of the recordings: pages and other commands look for it there. pressure: U-tube of water;\n"
-    "flow-bag: bag of known volume; flow-plates, thermal-plates: drilled plates; scale-masses, scale-water;\n"
-    "temperature: ice and warm water; supply: multimeter; zero: at rest. previous: use what the channel given by\n"
-    "--channel had before (no rig needed). A point or a line that cannot be right is refused and not kept."
-)
-
-
 DONE = 0
 LOOK_EVERY = 0.05  # s
-NAMES = ("pressure", "flow-bag", "flow-plates", "thermal-plates", "scale-masses", "scale-water", "temperature",
-         "supply", "zero")  # fmt: skip
-PREVIOUS = "previous"
 ZEROED = ("pressure", "differential", "scale")
-CHANNELS = ("pressure", "differential", "rotor", "thermal", "temperature", "scale", "supply")
-
-
-def add_options(sub: ArgumentParser) -> None:
-    sub.add_argument("procedure", choices=(*NAMES, PREVIOUS), help="what to calibrate, and against what")
-    add_port(sub)
-    sub.add_argument(
-        "--into",
-        type=Path,
-        metavar="FILE",
-        help="put it in here (that of --calibration, else calibration.toml in the folder of the recordings)",
-    )
-    sub.add_argument(
-        "--folder", type=Path, metavar="DIR", help="folder of the recordings (FROTHLINE_FOLDER, else ~/Frothline)"
-    )
-    sub.add_argument("--channel", choices=CHANNELS, default="pressure", help="of a zero, or of the previous one")
-    sub.add_argument("--who", default="", help="who does it, kept in the file")
-    add_units(sub)
 
 
 def run(options: Namespace, say: Say) -> int:

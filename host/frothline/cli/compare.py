@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentParser, Namespace
-from pathlib import Path
+from argparse import Namespace
 from typing import Any
 
-from frothline.cli.numbers import number
-from frothline.cli.options import add_sensors, add_units
 from frothline.cli.output import Say
 from frothline.cli.sensors import sensors_of
 from frothline.curve.can_drive import which_can_drive
@@ -21,35 +18,7 @@ from frothline.sweep.recorded_source import load_sweeps
 from frothline.sweep.resistance_text import resistance_data, resistance_text
 from frothline.units import SYSTEMS
 
-ABOUT = (
-    "Fits a curve to a sweep of each air source, lays them side by side, and with a generator's resistance says\n"
-    "which of them can drive it. Exit code 1: none of them does so with pressure to spare."
-)
-
-
 DONE, NONE_CAN = 0, 1
-
-
-def add_options(sub: ArgumentParser) -> None:
-    sub.add_argument("recording", nargs="+", type=Path, help="recorded sweeps, each of another air source (.froth)")
-    generator = sub.add_mutually_exclusive_group()
-    generator.add_argument("--through", type=Path, metavar="FILE", help="a sweep recorded through the generator")
-    generator.add_argument(
-        "--resistance",
-        nargs=2,
-        type=number(low=0),
-        metavar=("A", "B"),
-        help="the generator's line p = A q + B q², Pa s/m³ and Pa s²/m⁶, flow as air at 1.2 kg/m³",
-    )
-    sub.add_argument(
-        "--wanted",
-        type=number(low=0),
-        default=0.0,
-        metavar="FLOW",
-        help="the flow that the work needs, in the unit of --units",
-    )
-    add_sensors(sub)
-    add_units(sub)
 
 
 def run(options: Namespace, say: Say) -> int:

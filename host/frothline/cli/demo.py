@@ -2,28 +2,11 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentParser, Namespace
+from argparse import Namespace
 
 from frothline.bench.session import Session
-from frothline.cli.numbers import number, whole
 from frothline.cli.output import Say
-from frothline.cli.serving import add_page_options, serve_pages
-
-ABOUT = (
-    "Starts a simulated rig whose throttle is worked from shut-off to free delivery, records it, and serves the\n"
-    "pages on loopback. No board is needed."
-)
-
-
-def add_options(sub: ArgumentParser) -> None:
-    sub.add_argument(
-        "--emulated", action="store_true", help="run the board's own firmware in the instruction simulator"
-    )
-    sub.add_argument("--scenario", default="sweep", help="what the simulated air source and hand do (sweep)")
-    sub.add_argument("--seed", type=whole(), default=1, help="of all chance in the simulation (1)")
-    sub.add_argument("--speed", type=number(low=0, high=1000), default=1.0, help="times real time (1)")
-    sub.add_argument("--no-record", action="store_true", help="do not begin a sweep and its recording by itself")
-    add_page_options(sub)
+from frothline.cli.serving import serve_pages
 
 
 def run(options: Namespace, say: Say) -> int:

@@ -2,39 +2,17 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentParser, Namespace
+from argparse import Namespace
 from typing import Any
 
 from frothline.cli.notebook import notebook_of
-from frothline.cli.options import add_folder, add_sensors
 from frothline.cli.output import Say
 from frothline.formatting import difference_text
 from frothline.trials.figures import BY_NAME, unit_of
 from frothline.trials.which_helped import two_builds
 from frothline.units import Unit
 
-ABOUT = (
-    "Effects of everything that changed between the trials, by least squares. What cannot be told apart is said\n"
-    "first. Exit code 5: too few trials."
-)
-
-
 DONE, PROBLEMS = 0, 1
-
-
-def add_options(sub: ArgumentParser) -> None:
-    add_folder(sub)
-    sub.add_argument(
-        "--response",
-        default="density",
-        help="the figure that is to be moved: density (if not given), drainage, output, expansion, capture, "
-        "line_pressure, air_rate or solution_use",
-    )
-    sub.add_argument("--trials", nargs="+", metavar="NAME", help="only these trials")
-    sub.add_argument(
-        "--builds", nargs=2, metavar=("A", "B"), help="compare the repeats of two builds by name (Welch's test)"
-    )
-    add_sensors(sub)
 
 
 def run(options: Namespace, say: Say) -> int:

@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentParser, Namespace
+from argparse import Namespace
 
 from frothline.bench.session import Session
-from frothline.cli.options import NONE, add_port, checked_rate
+from frothline.cli.options import NONE, checked_rate
 from frothline.cli.output import Say
 from frothline.cli.sensors import sensors_of
-from frothline.cli.serving import add_page_options, serve_pages
-
-
-def add_options(sub: ArgumentParser) -> None:
-    add_port(sub)
-    add_page_options(sub)
+from frothline.cli.serving import serve_pages
 
 
 def run(options: Namespace, say: Say) -> int:

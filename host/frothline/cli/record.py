@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import threading
 import time
-from argparse import ArgumentParser, Namespace
+from argparse import Namespace
 from pathlib import Path
 
 from frothline.bench.recorder import sweep_metadata
 from frothline.bench.session import Session
 from frothline.bench.snapshot import RecordingState, Snapshot
-from frothline.cli.numbers import number
-from frothline.cli.options import add_port, add_units, checked_rate
+from frothline.cli.options import checked_rate
 from frothline.cli.output import Say
 from frothline.cli.sensors import sensors_of
 from frothline.errors import InputError, PortLost, RecordingError
@@ -24,33 +23,6 @@ from frothline.units import SYSTEMS
 FOUND, LOSSES, NO_RIG = 0, 1, 3
 THROUGH_OPTIONS = {"dry": "dry-sweep", "wet": "wet"}  # of ``whatif``
 LOOK_EVERY = 0.2  # s
-GIVE_UP_AFTER = 30.0  # s that a recording at the prompt waits for a lost port, unless --wait says otherwise
-
-
-def add_options(sub: ArgumentParser) -> None:
-    sub.add_argument("name", nargs="?", default="", help="name of the recording (by date and time if not given)")
-    add_port(sub)
-    sub.add_argument("--folder", type=Path, metavar="DIR", help="where to (FROTHLINE_FOLDER, else ~/Frothline)")
-    sub.add_argument(
-        "--seconds", type=number(above=0), metavar="S", help="stop by itself after S seconds; else with Ctrl-C"
-    )
-    sub.add_argument("--note", default="", help="a sentence to keep with it")
-    sub.add_argument("--sweep", action="store_true", help="guide a sweep of the air source, and stop when it is done")
-    sub.add_argument(
-        "--through",
-        choices=("dry", "wet"),
-        default="",
-        help="guide a sweep through a generator instead, with a bleed before the spool; the rig's button says yes",
-    )
-    sub.add_argument("--build", type=Path, metavar="SHEET", help="with --through: build sheet of that generator (TOML)")
-    sub.add_argument(
-        "--wait",
-        type=number(low=0),
-        default=GIVE_UP_AFTER,
-        metavar="S",
-        help="how long to wait for a port that was lost (30)",
-    )
-    add_units(sub)
 
 
 def run(options: Namespace, say: Say) -> int:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentParser, Namespace
+from argparse import Namespace
 from pathlib import Path
 from typing import Any
 
-from frothline.cli.options import add_sensors, add_units
 from frothline.cli.output import Say
 from frothline.cli.sensors import sensors_of
 from frothline.errors import InputError
@@ -19,28 +18,7 @@ from frothline.report.trials import series_report
 from frothline.trials.notebook import open_notebook
 from frothline.units import SYSTEMS
 
-ABOUT = (
-    "Writes one HTML file with charts, figures and their intervals, budgets, and the hashes of the recordings\n"
-    "behind it. It opens offline and prints on A4. --json gives the same figures. `frothline batch --report` does\n"
-    "the same for a batch."
-)
-
-
 WRITTEN = 0
-
-
-def add_options(sub: ArgumentParser) -> None:
-    sub.add_argument(
-        "what",
-        nargs="+",
-        type=Path,
-        help="recorded sweeps of one air source, or one recorded run, or a folder of trials",
-    )
-    sub.add_argument("-o", "--output", type=Path, metavar="FILE", help="where to (beside what it is of, if not given)")
-    sub.add_argument("--overwrite", action="store_true", help="write over a file that is there")
-    sub.add_argument("--trials", nargs="+", metavar="NAME", help="of a folder: only these trials")
-    add_sensors(sub)
-    add_units(sub)
 
 
 def run(options: Namespace, say: Say) -> int:

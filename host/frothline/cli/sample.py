@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentParser, Namespace
+from argparse import Namespace
 from dataclasses import replace
 from typing import Any
 
 import tomlkit
 
-from frothline.cli.numbers import number
-from frothline.cli.options import add_units
 from frothline.cli.output import Say
 from frothline.errors import InputError
 from frothline.estimate import Estimate
@@ -20,34 +18,7 @@ from frothline.formatting import RATIO, full_text
 from frothline.trials.sample_sidecar import read_sample, sample_entry
 from frothline.units import SYSTEMS
 
-ABOUT = "Foam density, expansion, output and drainage time from two weighings, a clock and a measuring glass."
-
-
 DONE = 0
-
-
-def add_options(sub: ArgumentParser) -> None:
-    sub.add_argument("--container", required=True, metavar="VOLUME", help="volume of the container to its rim (2 L)")
-    sub.add_argument("--empty", required=True, metavar="MASS", help="mass of the empty container (184 g)")
-    sub.add_argument("--full", required=True, metavar="MASS", help="mass of the container full of foam (331 g)")
-    sub.add_argument("--fill-time", metavar="TIME", help="how long it took to fill (8.1 s)")
-    sub.add_argument("--depth", metavar="LENGTH", help="depth of foam in it (190 mm); drainage depends on it")
-    sub.add_argument(
-        "--drained", nargs="+", metavar="TIME=VOLUME", help="liquid under the foam, by the clock (60s=4mL 120s=9mL)"
-    )
-    sub.add_argument(
-        "--air", type=number(above=0), metavar="L/S", help="free air that was blown in, for the share caught (L/s)"
-    )
-    sub.add_argument("--u-air", type=number(low=0), default=0.0, metavar="L/S", help="its standard uncertainty (0)")
-    sub.add_argument(
-        "--wanted",
-        nargs=2,
-        type=number(above=0),
-        metavar=("FROM", "TO"),
-        help="foam density that you want, kg/m³, in place of the usual 40 to 80",
-    )
-    sub.add_argument("--toml", action="store_true", help="print the lines to put beside a recording, nothing else")
-    add_units(sub)
 
 
 def run(options: Namespace, say: Say) -> int:

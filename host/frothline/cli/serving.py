@@ -5,33 +5,18 @@ from __future__ import annotations
 import socket
 import threading
 import webbrowser
-from argparse import ArgumentParser, Namespace
-from pathlib import Path
+from argparse import Namespace
 
 from frothline.bench.session import Session
-from frothline.cli.numbers import whole
+from frothline.cli.arguments.pages import PORT
 from frothline.cli.output import Say
 from frothline.errors import InputError
+from frothline.web.server import serve
 
-HOST = "127.0.0.1"
-PORT = 8050
 LOOPBACK = {"127.0.0.1", "::1", "localhost"}
 
 
-def add_page_options(sub: ArgumentParser) -> None:
-    sub.add_argument(
-        "--folder", type=Path, metavar="DIR", help="recordings go here (FROTHLINE_FOLDER, else ~/Frothline)"
-    )
-    sub.add_argument("--no-browser", action="store_true", help="print the address, open nothing")
-    sub.add_argument("--host", default=HOST, help=f"address to serve on ({HOST}: this computer only)")
-    sub.add_argument(
-        "--web-port", type=whole(0, 65535), metavar="N", help=f"port to serve on ({PORT}, or a free one if it is taken)"
-    )
-
-
 def serve_pages(session: Session, options: Namespace, say: Say) -> int:
-
-    from frothline.web.server import serve  # noqa: PLC0415  Dash takes a second to load; the help needs none
 
     port = options.web_port
     if port is None:

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import time
-from argparse import ArgumentParser, Namespace
+from argparse import Namespace
 from typing import Any
 
-from frothline.cli.numbers import whole
+from frothline.cli.arguments.settings import KINDS
 from frothline.cli.options import checked_rate
 from frothline.cli.output import Say
 from frothline.errors import InputError, PortLost
@@ -15,20 +15,6 @@ from frothline.wire import ENUMS, name_of, text
 
 DONE = 0
 LOOK_EVERY = 0.05  # s
-KINDS = {  # sensors by the setting that names them
-    "pressure_sensor": ("mpx5050", "mpx5010", "mpxv7025", "mpxv7007", "mpxv7002"),
-    "differential_sensor": ("none", "mpxv7002", "mpxv7007", "mpxv7025", "mpx5010", "mpx5050"),
-    "anemometer": ("pulse_rotor", "thermal_module", "none"),
-    "temperature_sensor": ("ntc_10k_3950", "ntc_10k_3977", "ntc_10k_3435", "none"),
-}
-
-
-def add_options(sub: ArgumentParser) -> None:
-    sub.add_argument("--port", metavar="URL", help="the rig's port; without it the rig is found by its answer")
-    sub.add_argument("--label", help="what the board is called, up to 16 bytes; calibrations belong to it")
-    sub.add_argument("--rate", type=whole(), metavar="HZ", help="line messages per second after each start, 10 to 500")
-    for name, kinds in KINDS.items():
-        sub.add_argument(f"--{name.replace('_', '-')}", choices=kinds, help="the sensor that is fitted")
 
 
 def run(options: Namespace, say: Say) -> int:

@@ -2,26 +2,18 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentParser, Namespace
+from argparse import Namespace
 from pathlib import Path
 from typing import Any
 
-from frothline.cli.options import add_sensors
+from frothline.cli.arguments.table import FORMATS
 from frothline.cli.output import Say
 from frothline.cli.sensors import sensors_of
 from frothline.errors import InputError
 from frothline.readings.export import export_table
+from frothline.readings.table import read_table
 
 WHOLE, LOSSES = 0, 1
-FORMATS = ("csv", "parquet")
-
-
-def add_options(sub: ArgumentParser) -> None:
-    sub.add_argument("recording", type=Path, help="a recording (.froth)")
-    sub.add_argument("-o", "--output", type=Path, metavar="FILE", help="where to (beside the recording if not given)")
-    sub.add_argument("--format", choices=FORMATS, help="by the ending of FILE if not given, else csv")
-    sub.add_argument("--overwrite", action="store_true", help="write over a file that is there")
-    add_sensors(sub)
 
 
 def run(options: Namespace, say: Say) -> int:
@@ -38,8 +30,6 @@ def run(options: Namespace, say: Say) -> int:
         raise InputError(
             "there is a file of that name already", where=str(target), remedy="Say --overwrite or --output"
         )
-
-    from frothline.readings.table import read_table  # noqa: PLC0415  pandas takes half a second; the help needs none
 
     say.progress(f"reading {source}")
     table = read_table(source, **sensors_of(options, source, say=say))

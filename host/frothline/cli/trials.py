@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentParser, Namespace
-from pathlib import Path
+from argparse import Namespace
 from typing import Any
 
 from frothline.cli.notebook import notebook_of
-from frothline.cli.options import add_folder, add_sensors, add_units
 from frothline.cli.output import Say
 from frothline.formatting import full_text, value_text
 from frothline.trials.figures import BY_NAME, FIGURES, unit_of
@@ -15,24 +13,7 @@ from frothline.trials.notebook import Notebook
 from frothline.trials.trial import Trial
 from frothline.units import SYSTEMS
 
-ABOUT = (
-    "Condenses every run of a folder with its build sheet and its samples. Exit code 1: something beside a run\n"
-    "(sheet, sample) cannot be read; the rest is shown."
-)
-
-
 DONE, PROBLEMS = 0, 1
-
-
-def add_options(sub: ArgumentParser) -> None:
-    add_folder(sub)
-    sub.add_argument("--trial", metavar="NAME", help="all of one trial")
-    sub.add_argument("--compare", nargs=2, metavar=("BEFORE", "AFTER"), help="what changed from one trial to another")
-    sub.add_argument(
-        "--drawing", type=Path, metavar="FILE", help="with --compare: the later build, changes marked (SVG)"
-    )
-    add_sensors(sub)
-    add_units(sub)
 
 
 def run(options: Namespace, say: Say) -> int:

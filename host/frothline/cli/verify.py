@@ -2,23 +2,12 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentParser, Namespace
-from pathlib import Path
+from argparse import Namespace
 
 from frothline.cli.output import Say
 from frothline.recording.reader import verify
 
-ABOUT = (
-    "Says what of a recording is whole, damaged or missing. Exit code 0: whole, or complete though a write failed;"
-    " 1: interrupted, damaged or incomplete; 4: not readable."
-)
-
-
 WHOLE, LOSSES = 0, 1
-
-
-def add_options(sub: ArgumentParser) -> None:
-    sub.add_argument("recording", nargs="+", type=Path, help="one or more recordings (.froth)")
 
 
 def run(options: Namespace, say: Say) -> int:

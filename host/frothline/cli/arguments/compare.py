@@ -1,0 +1,36 @@
+"""Options of ``compare``."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser
+from pathlib import Path
+
+from frothline.cli.numbers import number
+from frothline.cli.options import add_sensors, add_units
+
+ABOUT = (
+    "Fits a curve to a sweep of each air source, lays them side by side, and with a generator's resistance says\n"
+    "which of them can drive it. Exit code 1: none of them does so with pressure to spare."
+)
+
+
+def add_options(sub: ArgumentParser) -> None:
+    sub.add_argument("recording", nargs="+", type=Path, help="recorded sweeps, each of another air source (.froth)")
+    generator = sub.add_mutually_exclusive_group()
+    generator.add_argument("--through", type=Path, metavar="FILE", help="a sweep recorded through the generator")
+    generator.add_argument(
+        "--resistance",
+        nargs=2,
+        type=number(low=0),
+        metavar=("A", "B"),
+        help="the generator's line p = A q + B q², Pa s/m³ and Pa s²/m⁶, flow as air at 1.2 kg/m³",
+    )
+    sub.add_argument(
+        "--wanted",
+        type=number(low=0),
+        default=0.0,
+        metavar="FLOW",
+        help="the flow that the work needs, in the unit of --units",
+    )
+    add_sensors(sub)
+    add_units(sub)

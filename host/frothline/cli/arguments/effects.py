@@ -1,0 +1,27 @@
+"""Options of ``effects``."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser
+
+from frothline.cli.options import add_folder, add_sensors
+
+ABOUT = (
+    "Effects of everything that changed between the trials, by least squares. What cannot be told apart is said\n"
+    "first. Exit code 5: too few trials."
+)
+
+
+def add_options(sub: ArgumentParser) -> None:
+    add_folder(sub)
+    sub.add_argument(
+        "--response",
+        default="density",
+        help="the figure that is to be moved: density (if not given), drainage, output, expansion, capture, "
+        "line_pressure, air_rate or solution_use",
+    )
+    sub.add_argument("--trials", nargs="+", metavar="NAME", help="only these trials")
+    sub.add_argument(
+        "--builds", nargs=2, metavar=("A", "B"), help="compare the repeats of two builds by name (Welch's test)"
+    )
+    add_sensors(sub)

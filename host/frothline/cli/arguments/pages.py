@@ -1,0 +1,22 @@
+"""Options of the commands that serve the pages."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser
+from pathlib import Path
+
+from frothline.cli.numbers import whole
+
+HOST = "127.0.0.1"
+PORT = 8050
+
+
+def add_page_options(sub: ArgumentParser) -> None:
+    sub.add_argument(
+        "--folder", type=Path, metavar="DIR", help="recordings go here (FROTHLINE_FOLDER, else ~/Frothline)"
+    )
+    sub.add_argument("--no-browser", action="store_true", help="print the address, open nothing")
+    sub.add_argument("--host", default=HOST, help=f"address to serve on ({HOST}: this computer only)")
+    sub.add_argument(
+        "--web-port", type=whole(0, 65535), metavar="N", help=f"port to serve on ({PORT}, or a free one if it is taken)"
+    )
