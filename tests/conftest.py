@@ -1,6 +1,7 @@
-"""How all tests run: in several processes, without a clock of their own."""
+"""How all tests run: in several processes, the long files first, and no example against the clock."""
 
-import pytest
+from collections import Counter
+
 from hypothesis import HealthCheck, settings
 
 # On a busy machine an example may take as long as it likes.
@@ -8,23 +9,12 @@ settings.register_profile("everyday", deadline=None, suppress_health_check=[Heal
 settings.load_profile("everyday")
 
 
-@pytest.hookimpl(tryfirst=True)  # before the plugin that reads the groups
 def pytest_collection_modifyitems(items):
-    """Tests that share an expensive fixture run in one process: the fixture is made once.
+    """Files with the most slow tests come first, so that no process works on one of them while the others have ended.
 
-    Files with a fixture of the module's scope are kept together, as are all tests of a folder that share one of the
-    session's scope. Every other test goes to whichever process is free.
+    A file runs in one process (``--dist loadscope``): what its tests share is made once.
     """
-    for item in items:
-        if group := group_of(item):
-            item.add_marker(pytest.mark.xdist_group(group))
-
-
-def group_of(item):
-    defined = [one for found in item._fixtureinfo.name2fixturedefs.values() for one in found]
-    ours = {one.scope: one for one in defined if one.baseid and one.func.__module__ != "pytest"}
-    if "session" in ours:
-        return ours["session"].baseid
-    if item.get_closest_marker("browser") is not None or {"module", "class"} & ours.keys():
-        return item.nodeid.partition("::")[0]
-    return ""
+    slow = Counter(
+        item.path for item in items if any(item.get_closest_marker(name) is not None for name in ("slow", "browser"))
+    )
+    items.sort(key=lambda item: -slow[item.path])

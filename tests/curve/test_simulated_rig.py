@@ -12,7 +12,7 @@ from frothline.sensors.description import RigDescription
 from frothline.simulation.modelled import stream
 from frothline.wire import decode_all
 
-pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("curves of the simulated rig")]
+pytestmark = pytest.mark.slow
 SWEEP = 160.0  # s: the scripted hand goes from closed to open and back
 
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from frothline import cli
+from frothline.bench import evaluation_input
 from frothline.curve.blower import BlowerCurve
 from frothline.curve.operating_point import NoCrossing
 from frothline.curve.steady_points import SteadyPoint
@@ -89,7 +90,25 @@ def test_a_pump_s_build_that_needs_more_than_the_model_holds_for_is_answered_in_
     assert "200 kPa" in found.words[0]
 
 
+@pytest.fixture(scope="module")
+def sweeps_read_once():
+    """The curve of a recorded sweep is read once for all outlets: 1 to 3 s each."""
+    known, plain = {}, evaluation_input._read_source
+
+    def once(paths, how):
+        name = (*map(str, paths), *map(str, how.values()))
+        if name not in known:
+            known[name] = plain(paths, how)
+        return known[name]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(evaluation_input, "_read_source", once)
+        yield known
+    assert len(known) == len(SWEEPS)
+
+
 @pytest.mark.slow
+@pytest.mark.usefixtures("sweeps_read_once")
 @pytest.mark.parametrize("source", SWEEPS)
 @pytest.mark.parametrize("bore", BORES)
 def test_the_prompt_never_prints_nan_and_has_no_traceback(capsys, source, bore):
