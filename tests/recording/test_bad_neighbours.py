@@ -182,7 +182,7 @@ def test_a_fault_in_condensing_one_trial_is_shown_as_its_problem(folder, monkeyp
             raise RuntimeError("unheard of")
         return right(entry, *others, **more)
 
-    monkeypatch.setattr(module, "condense", fails)
+    monkeypatch.setattr(module, "load_trial", fails)
     notebook = open_notebook(folder)
     assert notebook.trial("good").density is not None
     assert any("unheard of" in problem for problem in notebook.trial("other").problems)

@@ -14,7 +14,6 @@ from test_generator_page import blower
 
 from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.run.watch.alarm_kinds import KINDS
-from frothline.web import run_summary
 
 pytestmark = pytest.mark.browser
 PHONE = {"width": 390, "height": 844, "has_touch": True}
@@ -365,7 +364,7 @@ def test_words_of_what_is_wrong_stay_inside_the_line_and_off_each_other(look, be
             dataclasses.replace(one, present=one.kind not in unplugged) for one in type(bench)(bench.folder).channels
         )
         bench.run = state_of_run(bench.now, alarms=tuple(alarm(code) for code in codes))
-        word = run_summary.ON_LINE.get(codes[-1], KINDS[codes[-1]].title)
+        word = KINDS[codes[-1]].line_word or KINDS[codes[-1]].title
         page.wait_for_function(
             "word => [...document.querySelectorAll('.line .fault')].some(e => e.dataset.is && e.textContent.includes(word))",
             arg=word,
