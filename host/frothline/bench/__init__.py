@@ -1,1 +1,1 @@
-"""What a person does at the bench: hold a session with a rig, sweep an air source, record it."""
+"""Live work with a rig: session, link, recording, guided sweeps, runs, foam samples, calibration and self-test."""

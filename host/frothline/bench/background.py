@@ -1,4 +1,4 @@
-"""What takes a while to find out, as it was a few seconds ago: no message to a page ever waits for it."""
+"""Values computed in background threads; readers get the last result without waiting."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from typing import Any, Generic, TypeVar
 
 from frothline.errors import FrothlineError
 
-AGE = 5.0  # s between two looks at a folder
+AGE = 5.0  # s between two checks of a folder
 
 
 MOST_ANSWERS = 120
@@ -20,7 +20,7 @@ MOST_ANSWERS = 120
 
 @dataclass(frozen=True)
 class BackgroundAnswer:
-    """What was worked out: ``value`` once it is there, ``trouble`` why it cannot be had."""
+    """Result of a background computation: ``value`` when it is ready, ``trouble`` the reason when it failed."""
 
     value: Any = None
     trouble: str = ""
@@ -28,7 +28,7 @@ class BackgroundAnswer:
 
 
 class BackgroundAnswers:
-    """Each question is worked out once, one after the other, in a thread; the latest are kept."""
+    """Computes each question once, in sequence, in one thread, and caches the latest answers."""
 
     def __init__(self) -> None:
         self._lock = threading.Lock()
@@ -37,7 +37,7 @@ class BackgroundAnswers:
         self._thread: threading.Thread | None = None
 
     def look(self, question: Hashable, find: Callable[[], Any]) -> BackgroundAnswer:
-        """The answer, or one that is ``working``."""
+        """The answer, or an answer with ``working`` set while it is computed."""
         with self._lock:
             known = self._known.get(question)
             if known is not None:
@@ -55,12 +55,12 @@ class BackgroundAnswers:
                 if not self._asked:
                     self._thread = None
                     return
-                question, find = self._asked.popitem()  # the newest first: it is what somebody looks at now
+                question, find = self._asked.popitem()  # the newest question first: a page shows it now
             try:
                 answer = BackgroundAnswer(find(), working=False)
             except FrothlineError as error:
                 answer = BackgroundAnswer(trouble=str(error), working=False)
-            except Exception as error:  # whatever went wrong must be said rather than waited for
+            except Exception as error:  # any error is reported, so that no page waits for an answer that never comes
                 _log.exception("a page's question could not be answered")
                 answer = BackgroundAnswer(trouble=f"this could not be worked out: {error}", working=False)
             with self._lock:
@@ -76,9 +76,10 @@ _log = logging.getLogger(__name__)
 
 
 class Background(Generic[Found]):
-    """``look`` gives what ``find`` found last (before it: ``first``); it is found again once it is ``age`` s old.
+    """``look`` returns the last result of ``find`` (``first`` before that); ``find`` runs again when it is ``age`` s
+    old.
 
-    An error of ``find`` is logged, and what was known stays.
+    An error of ``find`` is logged and the last result stays.
     """
 
     def __init__(
@@ -91,7 +92,7 @@ class Background(Generic[Found]):
         self.working = False
 
     def look(self) -> Found:
-        """At once."""
+        """Return the last result at once."""
         with self._lock:
             due = not self.working and self._clock() - self._at > self._age
             self.working = self.working or due
@@ -100,15 +101,15 @@ class Background(Generic[Found]):
         return self._found
 
     def expire(self) -> None:
-        """Have it found again at the next look."""
+        """Run ``find`` again at the next ``look``."""
         self._at, self._expired = -1e9, True
 
     def _work(self) -> None:
         self._expired = False
         try:
             self._found = self._find()
-        except Exception:  # a page that shows nothing new is better than one that shows nothing
+        except Exception:  # the page goes on showing the last result
             _log.exception("what a page shows could not be brought up to date")
         finally:
-            self._at = -1e9 if self._expired else self._clock()  # what was expired meanwhile is found once more
+            self._at = -1e9 if self._expired else self._clock()  # expired during the computation: compute again
             self.working = False

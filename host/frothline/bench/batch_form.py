@@ -1,4 +1,4 @@
-"""A batch as it is typed on a page: entries, their problems, and the batch that they give."""
+"""The form of a concrete batch: its entries, their problems, and the batch calculated from them."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ ENTRIES: tuple[tuple[str, str, str, str], ...] = (
 )
 
 
-_ENTRY_OF = {  # of the check of a batch -> entry of the form
+_ENTRY_OF = {  # field name in the check of a batch -> entry of the form
     "batch: volume": "volume",
     "batch: water_cement": "water",
     "batch: sand_cement": "sand",
@@ -51,21 +51,21 @@ _ENTRY_OF = {  # of the check of a batch -> entry of the form
 
 @dataclass(frozen=True)
 class WorkedBatch:
-    """What came of an order: the batch, or by entry why there is none."""
+    """Result of the form: the batch, or the problem of each wrong entry."""
 
     batch: ConcreteBatch | None
     foam: MeasuredFoam | None
     wrong: Mapping[str, str]
-    source: str  # where the foam's figures come from, in words
+    source: str  # source of the foam's figures, as text
     ends: tuple[ConcreteBatch | None, ConcreteBatch | None] = (
         None,
         None,
-    )  # the same with foam as light and as heavy as it may be
-    no_output: str = ""  # why the foam's output is not known
+    )  # the batch at the lower and upper limit of the foam's density
+    no_output: str = ""  # reason why the foam output is unknown
 
 
 def typed(wish: Mapping[str, tuple[str, ...]]) -> dict[str, str]:
-    """The entries as this reader typed them; what was never touched is what is usual."""
+    """The entries as typed on this page; entries never edited have their default."""
     names = [*START, "foam", "output", "slurry", "cup"]
     found = {}
     for name in names:
@@ -77,7 +77,7 @@ def typed(wish: Mapping[str, tuple[str, ...]]) -> dict[str, str]:
 def worked(
     values: Mapping[str, str], run: RunState | None, dilution: Dilution, habits: Mapping[str, Any] | None = None
 ) -> WorkedBatch:
-    """The order worked out with the foam of the run, or the foam as typed; ``habits`` as of ``foam_habits``."""
+    """Calculate the batch with the foam of the run or the typed foam; ``habits`` as returned by ``foam_habits``."""
     wrong: dict[str, str] = {}
     read: dict[str, float] = {}
     for name, _, _, kind in (*ENTRIES, *CORRECTIONS):
@@ -112,7 +112,7 @@ def worked(
 
 
 def _at(order: BatchOrder, foam: MeasuredFoam, density: float) -> ConcreteBatch | None:
-    """The batch with foam of another density; None where no batch can be made with it."""
+    """The batch with foam of another density; None where no batch is possible."""
     try:
         return mix_batch(order, replace(foam, density=Estimate.normal(density, 0.0, "kg/m3")))
     except FrothlineError:
@@ -134,7 +134,7 @@ def _read(text: str, kind: str) -> float:
 def _foam(
     read: Mapping[str, float], run: RunState | None, dilution: Dilution, habits: Mapping[str, Any]
 ) -> tuple[MeasuredFoam | None, str, str]:
-    """The foam, where its figures come from, and why its output is not known."""
+    """The foam, the source of its figures, and the reason why its output is unknown."""
     no_output = "no run yet" if run is None else run.output.why.get("foam_rate", "")
     stopping = "" if run is None else no_foam_reason(run)
     density = output = None

@@ -1,4 +1,4 @@
-"""What a board says of itself, in words and numbers that a page or the prompt can show."""
+"""The state of a board from its own description, for pages and the command line."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from frothline.wire import name_of, names_of_bits, text
 
 
 def board_state(tables: Mapping[str, Any], *, simulated: bool) -> BoardState:
-    """From description and channel tables, as ``rig.Answer.tables`` has them."""
+    """Build the state from the description and the channel tables of ``rig.Answer.tables``."""
     row = tables["description"][-1]
     present = int(row["present"])
     causes = [name.replace("_", " ") for name in names_of_bits("reset_cause", int(row["reset_cause"]))]

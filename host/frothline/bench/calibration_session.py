@@ -1,7 +1,7 @@
-"""Guided calibrations at a running session: one procedure at a time, fed by the live thread, driven by pages.
+"""Guided calibrations in a running session: one procedure at a time, with readings from the live thread.
 
-What comes of one is kept in a TOML file and used by the session from the next batch on. Recordings hold counts, so an
-earlier one can be read again with the new calibration.
+The result is saved to a TOML file, and the session uses it from the next batch on. Recordings hold counts, so an
+earlier recording can be read again with the new calibration.
 """
 
 from __future__ import annotations
@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from frothline.sensors.series import Series, Signal
     from frothline.units import Unit
 
-ZEROED = ("pressure", "differential", "scale")  # channels that have a reading at rest
-# Which channel of the board each procedure is for.
+ZEROED = ("pressure", "differential", "scale")  # channels with a reading at rest
+# The board's channel for each procedure.
 CHANNELS = {
     "pressure": "pressure",
     "flow-bag": "rotor",
@@ -39,8 +39,8 @@ CHANNELS = {
 
 
 def calibration_folder(url: str | None, folder: Path) -> Path:
-    """Where the calibration of a rig is looked for: in the session's folder, and of a recording that is played back in
-    that of the recording, so that it shows the figures that the recording is read with.
+    """The folder of a rig's calibration file: the session's folder, or the recording's folder for a playback. A
+    playback thus shows the same figures as the recording when it is read.
     """
     if url is None or not url.startswith("replay://"):
         return folder
@@ -48,17 +48,18 @@ def calibration_folder(url: str | None, folder: Path) -> Path:
 
     try:
         return read_url(url)[0].parent
-    except FrothlineError:  # opening it says what is wrong
+    except FrothlineError:  # opening the recording reports the error
         return folder
 
 
 class CalibrationSession:
-    """``hear`` and ``button`` by the live thread, the rest by anyone. Everything raises InputError where it cannot be
-    done now, and changes nothing then.
+    """One guided calibration at a time. The live thread calls ``hear`` and ``button``; any thread calls the rest.
+
+    A method that is not possible now raises InputError and changes nothing.
     """
 
     def __init__(self, samples: LiveSeries, folder: Path, given: Any = AUTO) -> None:
-        """``given`` : "auto" (the folder's file, if there is one), a calibration or its file, None for data sheets."""
+        """``given`` : "auto" (the folder's file, if it exists), a calibration or its file, None for data sheets."""
         self._samples = samples
         self._auto = given == AUTO
         self._lock = threading.RLock()
@@ -79,7 +80,7 @@ class CalibrationSession:
         samples.calibration = given
 
     def _found(self) -> Calibration | None:
-        """What is in the folder; one that cannot be read is said, and is in nobody's way."""
+        """The folder's calibration; an unreadable file is reported and ignored."""
         from frothline.sensors.calibration_file import load as load_calibration  # noqa: PLC0415
 
         try:
@@ -89,7 +90,7 @@ class CalibrationSession:
             return None
 
     def rig_changed(self, folder: Path) -> None:
-        """Another rig: end the procedure under way, and read the file of its folder for the board that answers."""
+        """Handle a change of rig: end the current procedure and read the calibration file for the new board."""
         with self._lock:
             self._procedure, self._made = None, None
             if self._auto:
@@ -99,13 +100,13 @@ class CalibrationSession:
             self.changes += 1
 
     def for_recordings(self) -> Any:
-        """What one's own recordings are read with: the calibration that was given, else "auto", as at the prompt."""
+        """The calibration for the session's own recordings: the one given, else "auto", as on the command line."""
         return AUTO if self._auto else self._known
 
     # --- by the live thread -----------------------------------------------------------------------------------------
 
     def hear(self, signals: Mapping[str, Signal], series: Mapping[str, Series]) -> None:
-        """The newest batch."""
+        """Take the newest batch of readings."""
         if self._procedure is None:
             return
         with self._lock:
@@ -114,7 +115,7 @@ class CalibrationSession:
                 self._end_of_zero()
 
     def button(self) -> bool:
-        """The rig's own button does what the large one on the page does; False where nothing could be done by it."""
+        """Act on the rig's button as on the large button of the page; False if it has no effect now."""
         from frothline.sensors.procedures.base import Stage  # noqa: PLC0415
 
         with self._lock:
@@ -132,7 +133,7 @@ class CalibrationSession:
     # --- by pages ---------------------------------------------------------------------------------------------------
 
     def begin(self, name: str, *, who: str = "", channel: str = "pressure") -> None:
-        """Begin the procedure of that name (sensors.PROCEDURES); ``channel`` is that of a zero."""
+        """Begin the named procedure (sensors.PROCEDURES); ``channel`` is the channel to zero."""
         from frothline.sensors.procedures.pressure_and_scale import PROCEDURES, guided  # noqa: PLC0415
 
         wanted = channel if name == "zero" else CHANNELS.get(name, "")
@@ -180,7 +181,7 @@ class CalibrationSession:
             )
 
     def answer(self, **values: float) -> None:
-        """What the person typed, SI; the hold begins."""
+        """Take the typed reference, SI, and begin the hold."""
         with self._lock:
             self._running().answer(**values)
 
@@ -190,27 +191,29 @@ class CalibrationSession:
             self._running().stop()
 
     def cancel(self) -> None:
-        """Leave the hold, set the point again."""
+        """Cancel the hold; the same point is set again."""
         with self._lock:
             self._running().cancel()
 
     def again(self) -> None:
-        """One more point."""
+        """Measure one more point."""
         with self._lock:
             self._running().again()
 
     def drop(self, index: int = -1) -> None:
-        """Throw a point away."""
+        """Delete a point."""
         with self._lock:
             self._running().drop(index)
 
     def leave(self) -> None:
-        """End it without keeping anything, or put the result aside once it is kept."""
+        """Close the procedure: without saving, or after the result was saved."""
         with self._lock:
             self._procedure, self._made = None, None
 
     def finish(self) -> Path:
-        """Make the calibration, keep it, use it; gives the file. FitError or InputError leaves all as it was."""
+        """Make the calibration, save it, use it; returns the file. FitError or InputError leaves everything
+        unchanged.
+        """
         with self._lock:
             procedure = self._running()
             made = self._keep(procedure)
@@ -218,7 +221,7 @@ class CalibrationSession:
             return self.path
 
     def _end_of_zero(self) -> None:
-        """A zero is one point: it is kept by itself."""
+        """Save a zero at once: it has one point."""
         from frothline.sensors.procedures.base import Stage  # noqa: PLC0415
 
         procedure = self._procedure
@@ -241,15 +244,15 @@ class CalibrationSession:
         try:
             save_calibration(self.path, made)
         except InputError:
-            procedure.stage = Stage.CHOOSE  # what was measured is not lost because a disk is full
+            procedure.stage = Stage.CHOOSE  # a full disk must not lose the measured points
             raise
         self._use(made)
         return made
 
     def use_previous(self, channel: str) -> Path:
-        """Use the calibration that this channel had before its last change; a second call undoes it. Gives the file.
+        """Restore the channel's calibration from before its last change; a second call undoes it. Returns the file.
 
-        InputError where there is none, or the file cannot be written: nothing changes then.
+        Raises InputError and changes nothing if there is none or the file cannot be written.
         """
         from frothline.sensors.calibration import Calibration  # noqa: PLC0415
         from frothline.sensors.calibration_file import save as save_calibration  # noqa: PLC0415
@@ -273,7 +276,7 @@ class CalibrationSession:
     # --- looking ----------------------------------------------------------------------------------------------------
 
     def state(self) -> CalibrationState | None:
-        """The calibration under way, None where there is none. Cheap enough for each message to a page."""
+        """The current calibration, or None. Cheap enough for each message to a page."""
         with self._lock:
             procedure = self._procedure
             if procedure is None:
@@ -297,7 +300,9 @@ class CalibrationSession:
             )
 
     def _line(self, procedure: Procedure) -> tuple[tuple[float, ...] | None, str]:
-        """Residuals of the line through the points so far, and why it has its order; remembered until they change."""
+        """Residuals of the line through the points so far and the reason for its order; cached until the points
+        change.
+        """
         if self._made is not None:
             return self._made.residuals, self._made.reason
         points = tuple(procedure.points)
@@ -308,7 +313,7 @@ class CalibrationSession:
     _lined: tuple[Any, tuple[float, ...] | None, str] = ((), None, "")
 
     def known(self) -> CalibrationOverview:
-        """What is calibrated, and what looks wrong with it; some ms: not for every message."""
+        """The calibrated channels and their findings. Takes some ms: not for every message."""
         from frothline.sensors.calibration import Calibration  # noqa: PLC0415
         from frothline.sensors.calibration_plausibility import look_at_calibration  # noqa: PLC0415
 
@@ -331,7 +336,7 @@ def _line_of(procedure: Procedure) -> tuple[tuple[float, ...] | None, str]:
     lacking = procedure.fewest - len(procedure.points)
     if lacking > 0:
         return None, f"{lacking} more point{'s' if lacking > 1 else ''} at least"
-    if not procedure.unit:  # a zero has no line
+    if not procedure.unit:  # a zero has no fitted line
         return None, ""
     try:
         fit, _, reason, refused = procedure.line()
@@ -342,9 +347,9 @@ def _line_of(procedure: Procedure) -> tuple[tuple[float, ...] | None, str]:
 
 
 def read_answer(question: Question, text: str, unit: Unit) -> float:
-    """The figure in SI from a text in ``unit``; the default where nothing is typed.
+    """Parse a text in ``unit`` to SI; the default for an empty text.
 
-    Raises InputError that gives the figure and its range in ``unit``.
+    Raises InputError with the figure and its range in ``unit``.
     """
     text = text.strip()
     if not text and question.default is not None:

@@ -1,4 +1,4 @@
-"""What a guided calibration shows of itself."""
+"""The state of a guided calibration, as pages show it."""
 
 from __future__ import annotations
 
@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class CalibrationPoint:
-    """One point: input and reference with their standard uncertainties, what was set, and how far the line through all
-    points misses it (None while there is no line).
+    """One point: input and reference with their standard uncertainties, its setting, and its residual from the line
+    through all points (None while there is no line).
     """
 
     x: float
@@ -27,10 +27,10 @@ class CalibrationPoint:
 
 @dataclass(frozen=True)
 class CalibrationState:
-    """What a page shows of the calibration that is under way, or has just been finished.
+    """The current calibration, or the one just finished.
 
-    ``unit`` is that of the references; ``reason`` why the line through the points so far has the order it has, or why
-    there is none yet; ``made`` is there once it is kept.
+    ``unit`` is the references' unit. ``reason`` explains the order of the line through the points so far, or why there
+    is no line yet. ``made`` is set when the calibration is saved.
     """
 
     name: str
@@ -48,7 +48,7 @@ class CalibrationState:
 
 @dataclass(frozen=True)
 class CalibrationOverview:
-    """Calibrations of this session: the whole of the file, where it lies, what is fitted, and what looks wrong."""
+    """Calibrations of this session: the file's content, its path, the fitted sensors, and the findings."""
 
     calibration: Calibration
     path: Path

@@ -1,4 +1,4 @@
-"""Which recordings give the air source and the resistance of a generator, and what was read from them."""
+"""The sweeps chosen for the air source and the generator's resistance, and the curves read from them."""
 
 from __future__ import annotations
 
@@ -18,12 +18,12 @@ from frothline.sweep.recorded_generator import Role, check_role, read_generator_
 NOTHING = ""
 LIVE_SOURCE = "live"  # the source, or the line of the generator, that was swept in this session
 LEAST_POINTS = 3  # steady points that a line is scaled to
-# Air of the room and the line is looked at in these steps, or every breath of air would need a new answer.
+# Air of room and line is rounded to these steps; without them every small change would need a new evaluation.
 _STEPS = {"ambient_pressure": 500.0, "ambient_temperature": 2.0, "ambient_humidity": 0.2, "line_temperature": 5.0}
 
 
 class ChosenSweeps:
-    """Source curves and points of the generator's lines, by the choice of the page. The workspace holds its lock.
+    """Source curves and points of the generator's lines, as chosen on the page. The workspace holds the lock.
 
     ``chosen``: "source", "new_source", "dry", "wet" -> path of a recording, LIVE_SOURCE or NOTHING. ``measured_build``:
     the build that was measured, where it was changed and saved since. ``count``: sweeps of this session that became a
@@ -37,25 +37,25 @@ class ChosenSweeps:
         self._live: BlowerFit | None = None
         self._curves: dict[str, BlowerFit] = {}
         self._points: dict[str, tuple[SteadyPoint, ...]] = {}
-        self._read_with: dict[str, str] = {}  # stamp of the calibration, by path
-        self._taken: dict[str, tuple[SteadyPoint, ...]] = {}  # the session's sweeps that were looked at, by kind
-        self._air: dict[str, float] = {}  # measured now, in steps
+        self._read_with: dict[str, str] = {}  # stamp of the calibration file, by path of the recording
+        self._taken: dict[str, tuple[SteadyPoint, ...]] = {}  # the session's sweeps already processed, by kind
+        self._air: dict[str, float] = {}  # measured now, rounded to steps
         self._recorded_air: dict[str, RoomAir] = {}  # by the path of the source's recording
 
     @property
     def source(self) -> BlowerFit | None:
-        """The air source's curve that answers are given for."""
+        """The air source's curve in use."""
         chosen = self.chosen["source"]
         return self._live if chosen == LIVE_SOURCE else self._curves.get(chosen)
 
     @property
     def new_source(self) -> BlowerFit | None:
-        """The curve of a source that is compared with it."""
+        """The curve of the air source to compare with."""
         return self._curves.get(self.chosen["new_source"])
 
     @property
     def swept(self) -> frozenset[str]:
-        """Lines of this generator, "dry" or "wet", that were swept in this session."""
+        """Lines of this generator swept in this session, "dry" or "wet"."""
         return frozenset(kind for kind in ("dry", "wet") if _swept(kind) in self._points)
 
     @property
@@ -73,7 +73,7 @@ class ChosenSweeps:
             self._live = now.fit
         for name, step in _STEPS.items():
             latest = now.latest.get(name)
-            # half a step more before it moves, so that it does not flicker between two steps
+            # a change needs half a step more, so that the value does not flicker between two steps
             if latest is not None and latest.known and abs(latest.value - self._air.get(name, inf)) > 0.75 * step:
                 self._air[name] = step * round(latest.value / step)
         measured = []
@@ -90,14 +90,14 @@ class ChosenSweeps:
         return tuple(measured)
 
     def forget_swept(self) -> None:
-        """Another generator is in use: the measured lines were those of the one before."""
+        """Drop the measured lines; another generator is in use."""
         for kind in ("dry", "wet"):
             self._points.pop(_swept(kind), None)
             self.chosen[kind] = NOTHING
         self.measured_build = None
 
     def only(self, kind: str) -> None:
-        """A measured line of the generator as it is now; the other one, if it was of the build before, is dropped."""
+        """Keep one measured line of the present generator; drop the other one if it belongs to the build before."""
         if self.measured_build is not None:
             self.chosen["wet" if kind == "dry" else "dry"] = NOTHING
             self.measured_build = None
@@ -108,7 +108,7 @@ class ChosenSweeps:
 
         used = calibration_for(calibration, path)
         stamp = "" if used is None else used.stamp
-        if self._read_with.get(path, "") != stamp:  # read with another calibration before
+        if self._read_with.get(path, "") != stamp:  # it was read with another calibration
             self._read_with[path] = stamp
             self._points.pop(path, None)
             self._curves.pop(path, None)
@@ -130,14 +130,14 @@ class ChosenSweeps:
             self._curves[path], self._recorded_air[path] = of_source.fit(), of_source.air
 
     def room_air(self) -> RoomAir:
-        """What the rig measures now; where it measures none, that of the source's recording."""
+        """The air that the rig measures now; without a reading, the air of the source's recording."""
         if "ambient_pressure" in self._air:
             return RoomAir(**self._air, origin="now")
         chosen = self.chosen["new_source"] if self.chosen["new_source"] != NOTHING else self.chosen["source"]
         return self._recorded_air.get(chosen, RoomAir())
 
     def role_notes(self, built: Build) -> tuple[str, ...]:
-        """What to know of the recordings that were chosen, as the prompt says it."""
+        """Notes on the chosen recordings, in the words of the command line."""
         measured = self.measured_build or built
         given: tuple[tuple[str, Role, Build | None], ...] = (
             ("source", "source", None),
@@ -155,5 +155,5 @@ class ChosenSweeps:
 
 
 def _swept(kind: str) -> str:
-    """Key of the points of the session's own sweep, among the paths of recordings."""
+    """Key of the session's own sweep among the paths of recordings."""
     return f"{LIVE_SOURCE} {kind}"

@@ -1,4 +1,4 @@
-"""From files to the input of an evaluation: recordings of sources and generators, and the foam samples of a folder."""
+"""Input of an evaluation, read from recordings of sources and generators and the foam samples of a folder."""
 
 from __future__ import annotations
 
@@ -28,13 +28,15 @@ def read_input(
 ) -> EvaluationInput:
     """Read everything that an evaluation needs from recordings.
 
-    built, wanted : the generator, and as it is to become;  source : sweeps of its air source
-    new_source : sweeps of the air source that would replace it
+    built, wanted : the generator as it is, and as it is planned
+    source : sweeps of its air source
+    new_source : sweeps of the replacement air source
     dry, wet : sweeps through the generator
-    folder : where its foam samples are looked for; the folder of the first sweep if not given
+    folder : folder of its foam samples; default: the folder of the first sweep
     calibration, spool : as in ``evaluate.sweeps``
 
-    The air is that of the newest source's recordings. Raises RecordingError, SensorError, FitError, InputError.
+    Air conditions come from the recordings of the newest source. Raises RecordingError, SensorError, FitError,
+    InputError.
     """
     how = {"calibration": calibration, "spool": spool}
     return input_of(
@@ -61,7 +63,7 @@ def input_of(
     calibration: Any = AUTO,
     spool: Any = None,
 ) -> EvaluationInput:
-    """The same with curves that were read before."""
+    """Build the same input from curves read earlier."""
     curves = (source,) if new_source is None else (source, new_source)
     swept = [path for one in curves for path in one.recordings]
     given: tuple[tuple[Role, Sequence[Path]], ...] = (("source", swept), ("dry", dry), ("wet", wet))

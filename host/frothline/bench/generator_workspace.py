@@ -1,7 +1,7 @@
-"""The generator that the pages work on: the edited sheet, the sweeps that were chosen, and the evaluation of both.
+"""The generator on the pages: the edited sheet, the chosen sweeps, and their evaluation.
 
-There is one workspace a program, as there is one session: what is typed on the phone is seen on the computer. The
-evaluation runs in a thread of its own, the newest question first.
+A program has one workspace, shared by all pages on phone and computer. The evaluation runs in its own thread, the
+newest question first.
 """
 
 from __future__ import annotations
@@ -38,19 +38,21 @@ from frothline.readings.applied_calibration import AUTO
 
 @dataclass(frozen=True)
 class WorkspaceState:
-    """The workspace at one moment.
+    """A snapshot of the workspace.
 
-    values : as typed, by path; an entry that is not written is not among them
-    usual : what an entry is where nothing is written, as words;  problems : what is wrong, most of it with its path
-    files : names of the sheets that can be opened, in ``sheets``;  recorded : recordings to choose from
-    opened : the sheet in the form, where it has invalid entries and the saved one stays in use
-    leaving : the sheet that was asked for while changes were not saved, None without such a question
+    values : entries as typed, by path; missing entries are absent
+    usual : default of each missing entry, as text
+    problems : errors in the sheet, most with their path
+    files : names of the sheets in ``sheets`` that can be opened
+    recorded : recordings to choose from
+    opened : the sheet in the form, if it has invalid entries and the saved sheet stays in use
+    leaving : the sheet to open after the unsaved changes are confirmed, else None
     ignored_entries : invalid entries; the prediction uses their saved values
-    form, result : grow when the form or the answer changes
+    form, result : counters that grow when the form or the answer changes
     """
 
     name: str
-    file: str  # of the saved sheet, empty where it was never saved
+    file: str  # of the saved sheet, empty if never saved
     values: Mapping[str, str]
     altered: tuple[str, ...]
     problems: tuple[Problem, ...]
@@ -61,7 +63,7 @@ class WorkspaceState:
     found: SizeSearch | None
     files: tuple[str, ...]
     recorded: tuple[RecordedSweepFile, ...]
-    swept: frozenset[str]  # "dry", "wet": lines of this generator that were swept in this session
+    swept: frozenset[str]  # "dry", "wet": lines of this generator swept in this session
     chosen: Mapping[str, str]  # "source", "new_source", "dry", "wet" -> path, LIVE_SOURCE or NOTHING
     trouble: Mapping[str, str]  # of these
     form: int
@@ -73,10 +75,13 @@ class WorkspaceState:
 
 
 class GeneratorWorkspace:
-    """``look`` and ``notice`` are cheap; everything else may be called from any thread and raises InputError."""
+    """The edited generator and its evaluation. ``look`` and ``notice`` are cheap.
+
+    All other methods may be called from any thread and raise InputError.
+    """
 
     def __init__(self, session: SessionApi, season: Path | None = None) -> None:
-        """``season`` : folder whose sweeps of sources are offered next to a simulated rig."""
+        """``season`` : folder whose source sweeps are offered with a simulated rig."""
         self._session = session
         self._folder = SheetFolder(season)
         self._lock = threading.RLock()
@@ -94,7 +99,7 @@ class GeneratorWorkspace:
         self._working = False
         self._read()
 
-    # --- what the pages see -----------------------------------------------------------------------------------------
+    # --- state for the pages -----------------------------------------------------------------------------------------
 
     def look(self) -> WorkspaceState:
         with self._lock:
@@ -125,7 +130,7 @@ class GeneratorWorkspace:
 
     @property
     def built(self) -> Build:
-        """The generator in use, by its saved sheet."""
+        """The generator in use, from its saved sheet."""
         return self._draft.built
 
     @property
@@ -135,11 +140,11 @@ class GeneratorWorkspace:
 
     @property
     def source(self) -> BlowerFit | None:
-        """The air source's curve that answers are given for."""
+        """The air source's curve in use."""
         return self._sweeps.source
 
     def notice(self, now: Snapshot) -> None:
-        """Take over what has changed in the session."""
+        """Take over changes in the session."""
         with self._lock:
             if not self._began and now.link.state == LIVE:
                 self._begin(now)
@@ -153,11 +158,11 @@ class GeneratorWorkspace:
 
     @property
     def knowledge(self) -> FoamKnowledge:
-        """What is known of the foam of the generator in use."""
+        """Foam knowledge from samples of the generator in use."""
         return self._knowledge
 
     def know(self, knowledge: FoamKnowledge) -> None:
-        """Take what samples of this build say of its foam."""
+        """Take the foam knowledge from samples of this build."""
         with self._lock:
             self._knowledge = knowledge
             self._ask()
@@ -165,24 +170,24 @@ class GeneratorWorkspace:
     # --- the form ---------------------------------------------------------------------------------------------------
 
     def edit(self, typed: Mapping[str, str]) -> None:
-        """The entries as a person typed them; an empty one is taken out. ``look`` says what is wrong with one."""
+        """Set typed entries; an empty text removes the entry. ``look`` reports wrong entries."""
         with self._lock:
             changes = self._draft.changes_of(typed)
             if changes:
                 self._put(changes)
 
     def try_size(self, number: int) -> str:
-        """Put a size that was found into the form."""
+        """Put the result of a size search into the form."""
         with self._lock:
             found = self._found
             if found is None or not 0 <= number < len(found.choices):
                 raise InputError("that size is no longer offered", remedy="Ask for sizes again")
             self._put(self._draft.size_changes(found.choices[number].prediction.build))
-            self._found = found  # the others can be tried as well
+            self._found = found  # the other results can be tried too
             return f"In the form: {found.choices[number].words}"
 
     def undo(self) -> None:
-        """Back to the sheet as saved, and to the source that was measured."""
+        """Return to the saved sheet and the measured source."""
         with self._lock:
             self._draft.discard()
             self._sweeps.chosen["new_source"] = NOTHING
@@ -191,13 +196,13 @@ class GeneratorWorkspace:
     def save(self, name: str) -> Path:
         """Write the form as the sheet of the generator in use; gives its path.
 
-        Raises InputError while an entry is invalid, or where it cannot be written.
+        Raises InputError while an entry is invalid or if the file cannot be written.
         """
         with self._lock:
             before = self._draft.built
             path = self._draft.save(self._folder.sheets, name)
             edited = self._draft.build
-            assert edited is not None  # else it was not saved
+            assert edited is not None  # otherwise it was not saved
             if self._sweeps.has_measured_line and not has_same_air_path(before, edited):
                 self._sweeps.measured_build = self._sweeps.measured_build or before
             self._folder.refresh()
@@ -205,18 +210,18 @@ class GeneratorWorkspace:
             return path
 
     def open(self, name: str, *, leave: bool = False) -> str:
-        """Take another sheet: one of the folder, or "" for a fresh one to start from.
+        """Open another sheet: one of the folder, or "" for a new one.
 
-        Changes that are not saved are asked about first, unless ``leave``. A sheet with invalid entries comes into the
-        form with all that is wrong, and the generator in use stays. Raises InputError for a file that cannot be read as
-        a sheet at all; the form is as it was then.
+        Unsaved changes need confirmation first, unless ``leave``. A sheet with invalid entries appears in the form with
+        its problems, and the generator in use stays. Raises InputError for a file that is not a sheet; the form then
+        stays unchanged.
         """
         with self._lock:
             text = starting_sheet() if not name else self._sheet(name)
             if self._draft.unsaved and not leave:
                 self._leaving = name
                 self._form += 1
-                return ""  # the page asks next to the list
+                return ""  # the page shows the question next to the list
             self._trouble.pop("open", None)
             self._sweeps.chosen["new_source"] = NOTHING
             wrong = self._draft.take(text, name)
@@ -228,11 +233,11 @@ class GeneratorWorkspace:
             return f"{self._draft.built.name} lies on the desk"
 
     def _sheet(self, name: str) -> str:
-        """The text of a sheet of the folder, which is TOML at least."""
+        """The text of a sheet of the folder; it is valid TOML."""
         if name not in self._folder.found.files:
             raise InputError(f"there is no sheet “{name}”", where=str(self._folder.sheets))
         text = sheet_text(self._folder.sheets / name)
-        if not as_typed(text):  # nothing of it can be shown in a form
+        if not as_typed(text):  # a form cannot show it
             problems = parse_sheet(text, name).problems
             self._trouble["open"] = " ".join(
                 f"{problem.where}: {problem.what}. {problem.remedy}." for problem in problems if problem.fatal
@@ -243,7 +248,7 @@ class GeneratorWorkspace:
         return text
 
     def stay(self) -> str:
-        """No other sheet, after all."""
+        """Cancel the opening of another sheet."""
         with self._lock:
             self._leaving = None
             self._form += 1
@@ -254,7 +259,7 @@ class GeneratorWorkspace:
     def choose(self, what: str, path: str) -> str:
         """``what`` is source, new_source, dry or wet; ``path`` a recording, LIVE_SOURCE or NOTHING.
 
-        Reads it, which takes a while; raises RecordingError, SensorError, FitError with the reason.
+        Reads the recording, which is slow; raises RecordingError, SensorError, FitError with the reason.
         """
         sweeps = self._sweeps
         if what not in sweeps.chosen:
@@ -279,14 +284,14 @@ class GeneratorWorkspace:
         return ""
 
     def _calibration(self, path: str) -> Any:
-        """What a recording is read with: one's own as the session was told, others with the file in their folder."""
+        """The calibration of a recording: the session's for its own recordings, the folder's file for others."""
         own = Path(path).is_relative_to(self._session.snapshot().folder)
         return self._session.calibrating().for_recordings() if own else AUTO
 
-    # --- the other way round ----------------------------------------------------------------------------------------
+    # --- search for a size ----------------------------------------------------------------------------------------
 
     def search(self, change: str, wanted: str, value: float) -> str:
-        """Which size brings a wanted figure (SI); ``look`` then has what was found."""
+        """Search the size that gives a target figure (SI); ``look`` then has the result."""
         answer = self._answer
         if answer is None:
             raise InputError("nothing can be sought yet", remedy="Mend the sheet, and sweep the source first")
@@ -298,10 +303,10 @@ class GeneratorWorkspace:
             self._result += 1
         return ""
 
-    # --- inside -----------------------------------------------------------------------------------------------------
+    # --- internal -----------------------------------------------------------------------------------------------------
 
     def _begin(self, now: Snapshot) -> None:
-        """Once the rig has answered: its folder, and the sheet that was saved last, or the simulated generator's."""
+        """After the rig has answered: use its folder and the last saved sheet, or the simulated generator's sheet."""
         self._began = True
         self._folder.begin(now.folder, simulated=now.simulated)
         newest = max(self._folder.found.files, key=self._age, default="")
@@ -324,8 +329,8 @@ class GeneratorWorkspace:
         self._read()
 
     def _read(self) -> None:
-        """Parse the sheet and need an evaluation."""
-        if self._draft.read():  # the samples were foam of another generator
+        """Parse the sheet and request an evaluation."""
+        if self._draft.read():  # the samples belong to another generator
             self._knowledge = FoamKnowledge.usual(self._draft.built)
         self._leaving = None
         self._found = None
@@ -350,7 +355,7 @@ class GeneratorWorkspace:
         )
 
     def _ask(self) -> None:
-        """Have the evaluation made again if anything that it depends on has changed."""
+        """Request a new evaluation if any of its inputs changed."""
         draft, sweeps = self._draft, self._sweeps
         depends = (
             draft.built,

@@ -1,7 +1,7 @@
-"""The folders of recordings that the pages look into, as they were a few seconds ago, and what is worked out from them.
+"""Folders of recordings as seen a few seconds ago, with the runs and sweeps read from them.
 
-There are two at most: where this session's recordings go, and the simulated season that comes with the source tree,
-which is shown next to a simulated rig. Everything that reads files runs in threads of its own.
+There are at most two: the folder of this session's recordings, and the simulated season of the source tree, which is
+shown with a simulated rig. Files are read in background threads.
 """
 
 from __future__ import annotations
@@ -34,10 +34,10 @@ _log = logging.getLogger(__name__)
 
 @dataclass(frozen=True)
 class FolderView:
-    """A folder as it was seen: recordings, the newest first, and the runs condensed, the oldest first.
+    """Content of a folder: recordings, the newest first, and condensed runs, the oldest first.
 
-    ``look`` grows when anything in it has changed; ``problem`` says why it cannot be shown; ``ready`` is False before
-    the first look; ``plan_problem`` says what is wrong with its plan.
+    ``look`` grows when the content changes. ``problem`` is the reason why it cannot be shown. ``ready`` is False before
+    the first look. ``plan_problem`` is the error in its plan.
     """
 
     place: str
@@ -53,7 +53,7 @@ class FolderView:
 
 
 class LibraryFolder:
-    """One folder."""
+    """One folder of recordings, read in the background."""
 
     def __init__(self, place: str, folder: Path, in_use: Callable[[], Any] = lambda: AUTO) -> None:
         self.folder = folder
@@ -64,11 +64,11 @@ class LibraryFolder:
         self._slow: Background[FolderView] = Background(self._look, self._seen, AGE)
 
     def look(self) -> FolderView:
-        """At once."""
+        """The last result, without waiting."""
         return self._slow.look()
 
     def expire(self) -> None:
-        """Something was written there: look again soon."""
+        """Look again soon, because a file was written there."""
         self._slow.expire()
 
     def _look(self) -> FolderView:
@@ -112,32 +112,32 @@ class LibraryFolder:
             )
         except (FrothlineError, OSError) as error:
             self._seen = FolderView(before.place, self.folder, before.look + 1, ready=True, problem=str(error))
-        except Exception as error:  # a page that waits without a word is worse than one that says what failed
+        except Exception as error:  # the page shows the error rather than waiting
             _log.exception("%s could not be looked at", self.folder)
             words = f"the folder could not be read: {error}"
             self._seen = FolderView(before.place, self.folder, before.look + 1, ready=True, problem=words)
         return self._seen
 
     def _sheets(self) -> Any:
-        """Changes when a sheet or the plan does; the catalogue looks at recordings and what is next to them alone."""
+        """A stamp of sheets and plan; the catalogue covers only recordings and the files next to them."""
         files = [*(self.folder / BUILDS).glob("*.toml"), self.folder / "plan.toml"]
         return sorted((str(file), _changed(file)) for file in files)
 
 
 def _photos(entries: tuple[Entry, ...]) -> Any:
-    """Changes when a photo comes, goes or is replaced."""
+    """A stamp of the photos: added, removed or replaced."""
     files = [Path(photo) for entry in entries for photo in entry.photos]
     return [(str(file), _changed(file)) for file in files]
 
 
 def _calibrations(folder: Path, entries: tuple[Entry, ...]) -> Any:
-    """Changes when a calibration does that a recording is read with."""
+    """A stamp of the calibrations that recordings are read with."""
     folders = {folder, *(Path(entry.path).parent for entry in entries)}
     return sorted((str(one), _changed(one / FILE)) for one in folders)
 
 
 def _changed(file: Path) -> int:
-    """Ns since 1970; 0 where it cannot be told, as of a link that leads nowhere."""
+    """Modification time in ns since 1970; 0 if unknown, as for a broken link."""
     try:
         return file.stat().st_mtime_ns
     except (OSError, ValueError):
@@ -148,16 +148,14 @@ class Library:
     """All folders of one program."""
 
     def __init__(self, folder: Path, season: Path | None, in_use: Callable[[], Any] = lambda: AUTO) -> None:
-        """``in_use`` gives what one's own recordings are read with, as ``calibration`` of a notebook."""
+        """``in_use`` returns the calibration of the session's own recordings, as ``calibration`` of a notebook."""
         self.places = {OWN: LibraryFolder(OWN, folder, in_use)}
         if season is not None and season.resolve() != folder.resolve():
             self.places[SEASON] = LibraryFolder(SEASON, season)
         self.answers = BackgroundAnswers()
 
     def choose(self, wished: str, *, simulated: bool) -> LibraryFolder:
-        """The folder that a viewer looks into: as wished, else one's own; next to a simulated rig, as long as there is
-        no trial of one's own, the season.
-        """
+        """The folder to show: as requested, else the own one, or the season for a simulated rig without own trials."""
         if wished in self.places:
             return self.places[wished]
         own = self.places[OWN]
@@ -165,7 +163,7 @@ class Library:
         return self.places[SEASON] if empty else own
 
     def sweeps(self, *, simulated: bool) -> tuple[tuple[FolderView, Entry], ...]:
-        """Recorded sweeps that can be read, the newest of one's own first; next to a simulated rig the season's too."""
+        """Readable recorded sweeps, the newest own one first; with a simulated rig also those of the season."""
         looked_into = [OWN, *([SEASON] if simulated and SEASON in self.places else [])]
         found = []
         for place in looked_into:
@@ -175,7 +173,7 @@ class Library:
 
 
 def title_of(entry: Entry) -> str:
-    """What a recording is called, with its source and its day."""
+    """Title of a recording, with its source and date."""
     source = str(entry.metadata.get("air_source", ""))
     day = "" if entry.began is None else local_day(entry.began)
     return ", ".join(filter(None, (entry.title, source if source not in entry.title else "", day)))

@@ -1,4 +1,4 @@
-"""The link to the rig: opens it, tries again until there is one, and counts what was lost."""
+"""The link to the rig: opens the port, retries until a rig answers, and counts lost data."""
 
 from __future__ import annotations
 
@@ -16,14 +16,15 @@ if TYPE_CHECKING:
     from frothline.rig import LinkEvent, Rig
 
 QUIET_AFTER = 1.0  # s without a frame
-TRY_AGAIN_AFTER = 2.0  # s between looks for a rig that has not been there yet
+TRY_AGAIN_AFTER = 2.0  # s between two searches for a rig
 
 
 class LinkMonitor:
-    """``rig`` is the open rig, None without one. ``url`` None finds it. ``now`` gives the session time in s.
+    """Opens and watches the link. ``rig`` is the open rig or None. ``url`` None searches for it. ``now`` returns the
+    session time in s.
 
-    The opener is a thread of its own; ``heard``, ``health`` and ``event`` are called by the rig's live thread;
-    ``state`` and ``losses`` by any.
+    The opener has its own thread. The rig's live thread calls ``heard``, ``health`` and ``event``; any thread calls
+    ``state`` and ``losses``.
     """
 
     def __init__(self, port: PortAccess, url: str | None, now: Callable[[], float]) -> None:
@@ -33,7 +34,7 @@ class LinkMonitor:
         self._now = now
         self._state = (OPENING, "looking for the rig", 0.0)
         self._error: dict[str, str] | None = None
-        self._other_board = ""  # what is said of a board that answers in place of this session's
+        self._other_board = ""  # message about another board that answers in place of this session's
         self._last_batch = -np.inf
         self._times_lost = 0
         self._resets = 0
@@ -57,7 +58,7 @@ class LinkMonitor:
         begin(rig)
 
     def keep_opening(self, begin: Callable[[Rig], object]) -> None:
-        """Open it in a thread of its own, again and again until there is a rig."""
+        """Open the rig in its own thread; retry until a rig answers."""
 
         def work() -> None:
             while not self._stop.is_set():
@@ -66,7 +67,7 @@ class LinkMonitor:
                 except FrothlineError as error:
                     self._error = error.as_dict()
                     self._set(ABSENT, error.what)
-                except Exception as error:  # whatever went wrong, the page must say it rather than wait
+                except Exception as error:  # the page shows any error rather than waiting
                     self._error = {"code": "port", "what": str(error), "where": self.url or "", "remedy": ""}
                     self._set(ABSENT, str(error))
                 else:
@@ -80,14 +81,14 @@ class LinkMonitor:
         self._stop.set()
 
     def drop(self) -> None:
-        """Close the rig, if there is one."""
+        """Close the rig, if one is open."""
         with self._lock:
             rig, self.rig = self.rig, None
         if rig is not None:
             rig.close()
 
     def change(self, url: str) -> None:
-        """Close this rig and look for another one from now on."""
+        """Close this rig and search for another one."""
         self.drop()
         self.url, self._health = url, {}
         self._set(OPENING, "looking for the rig")
@@ -95,7 +96,7 @@ class LinkMonitor:
     def close(self) -> None:
         """Close port and rig, and wait for the opener."""
         self.drop()
-        self._port.close()  # also ends a search for the rig that is under way
+        self._port.close()  # also ends a running search for the rig
         if self._opener is not None and self._opener is not threading.current_thread():
             self._opener.join(5.0)
         self._set(CLOSED, "closed")
@@ -103,7 +104,7 @@ class LinkMonitor:
     # --- called by the rig's live thread ----------------------------------------------------------------------------
 
     def heard(self) -> None:
-        """A batch of messages has come."""
+        """Note the arrival of a batch of messages."""
         self._last_batch = self._now()
 
     def health(self, tables: Mapping[str, Any]) -> None:
@@ -114,7 +115,7 @@ class LinkMonitor:
             self._health = {key: int(newest[key]) for key in keys}
 
     def event(self, event: LinkEvent) -> None:
-        """Count it and keep its words."""
+        """Count the event and keep its text."""
         if event.kind == "lost":
             self._times_lost += 1
             self._set(LOST, event.words)
@@ -128,7 +129,7 @@ class LinkMonitor:
         elif event.kind == "board_reset":
             self._resets += 1
 
-    # --- looking ----------------------------------------------------------------------------------------------------
+    # --- state ----------------------------------------------------------------------------------------------------
 
     @property
     def words(self) -> str:

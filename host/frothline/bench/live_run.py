@@ -1,4 +1,4 @@
-"""The run of a session: fed by the live thread, looked at and told of samples by anyone."""
+"""The run of a session: the live thread feeds it; any thread reads it and adds samples."""
 
 from __future__ import annotations
 
@@ -23,18 +23,18 @@ _log = logging.getLogger(__name__)
 
 
 class LiveRun:
-    """Holds one run at a time; ``state`` is that of the latest, also after it was stopped."""
+    """Holds one run at a time; ``state`` is the state of the latest run, also after its stop."""
 
     def __init__(self) -> None:
         self.state: RunState | None = None
         self._run: Run | None = None
-        self._told: set[int] = set()  # numbers of the run's alarms that were given out
-        self._failures: set[str] = set()  # how feeding this run failed, each told once: it may fail at every batch
+        self._told: set[int] = set()  # numbers of the run's alarms already returned
+        self._failures: set[str] = set()  # errors of feeding this run, each logged once
         self._lock = threading.Lock()
 
     @property
     def on(self) -> bool:
-        """Whether a run goes on."""
+        """Whether a run is active."""
         return self._run is not None
 
     def start(self, run: Run) -> None:
@@ -43,7 +43,7 @@ class LiveRun:
             self._told, self._failures = set(), set()
 
     def stop(self) -> RunState | None:
-        """The last state; None when none was running."""
+        """Stop the run; returns its last state, None if none was running."""
         with self._lock:
             run, self._run = self._run, None
             if run is None:
@@ -53,7 +53,7 @@ class LiveRun:
             return self.state
 
     def add_sample(self, weighing: Weighing, time: float = nan) -> FoamSample:
-        """Raises InputError without a run, or where the readings contradict each other."""
+        """Add a foam sample. Raises InputError without a run or if the readings contradict each other."""
         with self._lock:
             if self._run is None:
                 raise InputError("there is no run to take a sample of", where="run", remedy="Start a run first")
@@ -62,14 +62,14 @@ class LiveRun:
             return sample
 
     def feed(self, found: Mapping[str, Series]) -> list[Alarm]:
-        """The next batch, times on the session's clock; gives alarms that are new or over, each once."""
+        """Take the next batch, times on the session's clock; returns new and ended alarms, each once."""
         with self._lock:
             if self._run is None or not found:
                 return []
             try:
                 changed = self._run.feed(found)
                 self.state = self._run.state
-            except Exception as error:  # a run that cannot be followed must not stop link, pages and recording
+            except Exception as error:  # an error in the run must not stop link, pages and recording
                 failure = f"{type(error).__name__} in {traceback.extract_tb(error.__traceback__)[-1]}"
                 if failure not in self._failures:
                     self._failures.add(failure)
@@ -82,7 +82,7 @@ class LiveRun:
             return news
 
     def gap(self) -> None:
-        """The line was broken, or the board's time began again."""
+        """Note a gap in the readings or a restart of the board's time."""
         with self._lock:
             if self._run is not None:
                 self._run.gap()

@@ -1,7 +1,7 @@
-"""From the board's messages to rings of SI samples, across resets of the board and losses of the port.
+"""Conversion of the board's messages to ring buffers of SI samples, across board resets and port losses.
 
-The board's time starts again at each boot; here it is put on the time of the session: seconds on the computer's
-monotonic clock since the session began, board ticks in between. Pages never see a jump back.
+The board's time restarts at each boot. It is mapped here to session time: seconds on the computer's monotonic clock
+since the session began, with board ticks in between. Session time never jumps back.
 """
 
 from __future__ import annotations
@@ -33,11 +33,11 @@ _CONDITIONS = (
     "supply_voltage",
 )
 STALE_AFTER = 2.5  # s without a new sample: the slowest series come once a second
-_FIGURE_OVER = 1.0  # s that a shown figure is the mean of: steady to the eye, quick enough for a hand on a throttle
+_FIGURE_OVER = 1.0  # s, averaging time of a shown figure: steady to read, fast enough to set a throttle
 
 
 class LiveSeries:
-    """Written by the live thread alone; read by anyone."""
+    """Ring buffers of all series. Only the live thread writes; any thread reads."""
 
     def __init__(self, began: float, calibration: Any = None, spool: Any = None) -> None:
         self.rings: dict[str, RingBuffer] = {}
@@ -51,7 +51,7 @@ class LiveSeries:
         self._arrived: dict[str, float] = {}
 
     def describe(self, tables: Mapping[str, Any]) -> None:
-        """Build the converter from a board's first description; it takes later ones of it from the stream itself."""
+        """Build the converter from a board's first description; it takes later descriptions from the stream."""
         from frothline.sensors.converter import Converter  # noqa: PLC0415  heavy; the prompt's help needs none
         from frothline.sensors.description import RigDescription  # noqa: PLC0415  heavy; the prompt's help needs none
 
@@ -59,21 +59,21 @@ class LiveSeries:
             description = RigDescription.from_tables(tables)
             if self._converter is not None and self._converter.description.label == description.label:
                 return
-            # a calibration belongs to a board, and another board begins without the readings of the one before
+            # a calibration belongs to a board; another board begins without the earlier readings
             self._converter = Converter(description, calibration=self.calibration, spool=self._spool)
-        except Exception as error:  # a description that cannot be understood must not stop link and recording
+        except Exception as error:  # an unreadable description must not stop link and recording
             self.trouble = str(error)
         else:
             self.trouble = ""
 
     @property
     def converter(self) -> Converter | None:
-        """Of the board that speaks; None before its first description."""
+        """Converter of the connected board; None before its first description."""
         found: Converter | None = self._converter
         return found
 
     def use(self, calibration: Any) -> None:
-        """Another calibration, from the next batch on."""
+        """Use another calibration from the next batch on."""
         self.calibration = calibration
         if self._converter is not None:
             from frothline.sensors.calibration import Calibration  # noqa: PLC0415  as above
@@ -81,16 +81,16 @@ class LiveSeries:
             self._converter.use(calibration or Calibration())
 
     def place_anew(self) -> None:
-        """The board's time no longer goes on from where it was: put the next samples at the time they arrive."""
+        """Set the next samples to their arrival time, because the board's time is no longer continuous."""
         self._base = None
 
     def take(self, tables: Mapping[str, Any]) -> dict[str, Series]:
-        """Convert the next batch of messages and keep it; gives the series with their time on the session's clock."""
+        """Convert and store the next batch of messages; returns the series with session times."""
         if self._converter is None:
             return {}
         try:
             found: dict[str, Series] = self._converter.convert(tables)
-        except Exception as error:  # one batch that cannot be converted costs that batch
+        except Exception as error:  # an error loses only this batch
             self.trouble = f"a batch of samples could not be converted: {error}"
             return {}
         now = time.monotonic() - self._began
@@ -110,13 +110,13 @@ class LiveSeries:
         return moved
 
     def gap(self) -> None:
-        """The line was broken: break it in the pictures too."""
+        """Put a gap into each series, so that charts show it."""
         for ring in list(self.rings.values()):
             if ring.written:
                 ring.gap(float(ring.newest(1).time[-1]) + 1e-3)
 
     def budgets(self) -> dict[str, Budget]:
-        """Where each figure that is known now has its uncertainty from, at its newest value; some ms each."""
+        """The uncertainty budget of each known figure at its newest value; some ms each."""
         converter = self._converter
         if converter is None:
             return {}
@@ -127,16 +127,16 @@ class LiveSeries:
             try:
                 found[name] = converter.budget(name, value, **stands)
             except FrothlineError:
-                continue  # no budget at this value: the sensor cannot read it, or there is none
+                continue  # no budget at this value: out of the sensor's range, or no value
         return found
 
     def calibrations(self) -> dict[str, ChannelCalibration]:
-        """Channels of this board that were calibrated, by their kind."""
+        """Calibrated channels of this board, by kind."""
         return {} if self._converter is None else dict(self._converter.calibration.channels)
 
     def latest(self) -> dict[str, Latest]:
-        """Each series' mean over its last second. The uncertainty is not divided by the root of n: most of a sensor's
-        error is the same in all samples of a second, so the mean knows little better than each of them.
+        """Each series' mean over its last second. The uncertainty is not divided by the root of n, because most of a
+        sensor's error is common to all samples of a second.
         """
         if not self.rings:
             return {}

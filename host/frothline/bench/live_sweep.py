@@ -1,6 +1,7 @@
-"""Steady points as they come, the sweep that needs them, and the fit that is made of the source's.
+"""Steady points of the live readings, the guided sweep that uses them, and the fit of the source curve.
 
-The live thread feeds; a worker fits, so that a fit never holds up the readings. ``look`` gives a consistent copy.
+The live thread feeds readings. A worker thread fits, so that a fit never delays them. ``look`` returns a consistent
+copy.
 """
 
 from __future__ import annotations
@@ -40,19 +41,19 @@ class LiveSweepView:
 
 
 class LiveSweep:
-    """``feed``, ``gap`` and ``button`` by the live thread; the rest by anyone."""
+    """The guided sweep of a session. The live thread calls ``feed``, ``gap`` and ``button``; any thread the rest."""
 
     def __init__(self) -> None:
         self._lock = threading.Lock()
-        self.time = float("nan")  # s, of the newest reading that a guide was told
+        self.time = float("nan")  # s, of the newest reading passed to a guide
         self._steady: Any = None
-        self._names: tuple[str, ...] = ()  # of the columns it is being fed
+        self._names: tuple[str, ...] = ()  # of the columns fed to it
         self._taken = 0  # of the finder's points
         self._state = UNKNOWN
         self._points: tuple[SteadyPoint, ...] = ()
         self._guide: SweepGuide | None = None
-        self._gathered: tuple[SteadyPoint, ...] = ()  # of the sweep through a generator that goes on
-        self._through: dict[str, tuple[SteadyPoint, ...]] = {}  # of those that are over, by their kind
+        self._gathered: tuple[SteadyPoint, ...] = ()  # of the current sweep through a generator
+        self._through: dict[str, tuple[SteadyPoint, ...]] = {}  # of finished sweeps, by kind
         self._sweep: GuideState | None = None
         self._fit: BlowerFit | None = None
         self._refused = "no steady point yet"
@@ -65,8 +66,8 @@ class LiveSweep:
     # --- the sweep --------------------------------------------------------------------------------------------------
 
     def begin_sweep(self, through: str = "") -> None:
-        """Fresh guide, fresh points: those of the source, or with ``through`` ("dry", "wet") those of the generator,
-        whose points are kept apart: what it lets through is no point of the source's curve.
+        """Begin a sweep with a new guide and no points. Points belong to the source or, with ``through`` ("dry",
+        "wet"), to the generator; these are stored separately, because they are not points of the source's curve.
         """
         with self._lock:
             self._gathered = ()
@@ -79,7 +80,7 @@ class LiveSweep:
             self._steady, self._taken = None, 0
 
     def end_sweep(self) -> None:
-        """Take the stretch that is still open as a point, if it is one; points and fit stay."""
+        """End the sweep. A steady stretch that is still open becomes a point; points and fit stay."""
         with self._lock:
             if self._guide is None:
                 return
@@ -114,14 +115,14 @@ class LiveSweep:
     # --- readings -------------------------------------------------------------------------------------------------
 
     def feed(self, found: Mapping[str, Series]) -> bool:
-        """The next batch, times on the session's clock; True when it ended the sweep."""
+        """Take the next batch, times on the session's clock; True if it ended the sweep."""
         columns = steady_columns(found)
         if columns is None:
             self._guide_without(found)
             return False
         with self._lock:
             if self._steady is not None and tuple(columns) != self._names:
-                self._finish()  # another calibration or element: its errors are others
+                self._finish()  # another calibration or element has other errors
             if self._steady is None:
                 self._steady, self._names = self._new_finder(), tuple(columns)
                 self._taken = 0
@@ -133,7 +134,7 @@ class LiveSweep:
         return False
 
     def _guide_without(self, found: Mapping[str, Series]) -> None:
-        """A batch without pressure or without flow: the guide says which is missing, and takes no press."""
+        """Handle a batch without pressure or flow: the guide names the missing one and ignores presses."""
         with self._lock:
             some = found.get("line_pressure") or found.get("standard_flow")
             if self._guide is not None and some is not None and len(some.time):
@@ -193,7 +194,7 @@ class LiveSweep:
             self._ask_for_fit()
 
     def gap(self) -> None:
-        """The line was broken: what was being held is closed, the finder starts again."""
+        """Handle a gap in the readings: close the current hold and restart the finder."""
         with self._lock:
             self._finish()
             self._steady = None
@@ -218,7 +219,7 @@ class LiveSweep:
                 points = self._points
             fit, refused = fit_of(points)
             with self._lock:
-                if self._points[: len(points)] == points:  # not cleared meanwhile
+                if self._points[: len(points)] == points:  # unless cleared meanwhile
                     self._fit, self._refused, self._fitted = fit, refused, points
                 self._fitting = self._work.is_set()
 
@@ -236,7 +237,7 @@ class LiveSweep:
 
 
 def _unseen(found: Mapping[str, Series]) -> bool:
-    """Whether the rotor has given no pulse up to the newest sample."""
+    """Whether the rotor has given no pulse so far."""
     from frothline.sensors.series import Status  # noqa: PLC0415  whoever has series has loaded it
 
     flow = found.get("standard_flow")
@@ -244,7 +245,7 @@ def _unseen(found: Mapping[str, Series]) -> bool:
 
 
 def _missing_words(found: Mapping[str, Series]) -> str:
-    """Which of pressure and flow is not known at the newest samples, and why."""
+    """Names pressure or flow, if unknown at the newest samples, with the reason."""
     from frothline.sensors.series import NO_PULSE, Status  # noqa: PLC0415  whoever has series has loaded it
 
     words = []
@@ -271,7 +272,7 @@ def _missing_words(found: Mapping[str, Series]) -> str:
 
 
 def fit_of(points: tuple[SteadyPoint, ...]) -> tuple[BlowerFit | None, str]:
-    """The blower curve through the points, or why there is none, in words."""
+    """The blower curve through the points, or the reason why there is none, as text."""
     from frothline.curve.blower import BlowerCurve  # noqa: PLC0415  scipy's optimisers take a moment to load
 
     if not points:

@@ -1,6 +1,6 @@
-"""What looks wrong while the rig runs: the rules of ``sensors.plausibility`` on the newest samples, and on the sweep.
+"""Plausibility checks of the running rig: the rules of ``sensors.plausibility`` on the newest samples and the sweep.
 
-A finding is advice: it drops nothing and stops nothing.
+A finding is advice: no data is dropped and nothing stops.
 """
 
 from __future__ import annotations
@@ -23,12 +23,12 @@ if TYPE_CHECKING:
 
 LOOKED_AT = 60.0  # s of the newest samples
 LONGEST = 900.0  # s of a sweep, at most
-LEAST = 5.0  # s below which nothing is said
-WHOLE_SWEEP = {"sweep-one-end", "sweep-short"}  # said once the sweep has ended: before that it is merely not done
+LEAST = 5.0  # s, shorter stretches are not checked
+WHOLE_SWEEP = {"sweep-one-end", "sweep-short"}  # only after the end of the sweep: before that the sweep is incomplete
 
 
 def series_of(rings: Mapping[str, RingBuffer], begin: float, end: float) -> dict[str, Series]:
-    """Samples of the rings between two times of the session, as series; those of one message stay side by side."""
+    """Samples of the rings between two session times, as series; samples of one message stay aligned."""
     found = {name: _since(ring, begin) for name, ring in list(rings.items())}
     pressure = found.get("line_pressure")
     if pressure is None:
@@ -44,13 +44,13 @@ def series_of(rings: Mapping[str, RingBuffer], begin: float, end: float) -> dict
 
 
 def _since(ring: RingBuffer, begin: float) -> SeriesWindow:
-    """A ring counts its windows back from its newest sample, not from the end of what is looked at."""
+    """Window length in s back from the ring's newest sample, not from the end of the checked stretch."""
     newest = ring.newest(1).time
     return ring.window(float(newest[-1]) - begin + 1.0 if len(newest) else 0.0)
 
 
 def _together(window: SeriesWindow, pressure: SeriesWindow) -> bool:
-    """Whether two series come in the same messages: then their samples have the same numbers and times."""
+    """Whether two series come in the same messages and so have the same sample numbers and times."""
     first = max(window.first, pressure.first)
     mine, its = window.time[first - window.first :], pressure.time[first - pressure.first :]
     both = min(len(mine), len(its))
@@ -58,7 +58,7 @@ def _together(window: SeriesWindow, pressure: SeriesWindow) -> bool:
 
 
 def _beside(window: SeriesWindow, pressure: SeriesWindow) -> SeriesWindow:
-    """The samples whose numbers both have; the two were copied a moment apart."""
+    """The samples with numbers in both series; the two were copied at slightly different times."""
     end = min(window.first + len(window.time), pressure.first + len(pressure.time))
     first = max(window.first, pressure.first)
     cut = slice(first - window.first, end - window.first)
@@ -68,7 +68,7 @@ def _beside(window: SeriesWindow, pressure: SeriesWindow) -> SeriesWindow:
 
 
 class PlausibilityMonitor:
-    """What looks wrong, asked again and again; what a finished sweep lacks does not change with what comes after."""
+    """Repeated plausibility checks; findings on a finished sweep do not change with later readings."""
 
     def __init__(self) -> None:
         self._of: object = None
@@ -81,9 +81,9 @@ class PlausibilityMonitor:
         sweep: tuple[float, float | None] | None,
         points: Sequence[SteadyPoint] = (),
     ) -> tuple[Finding, ...]:
-        """Findings of the newest minute, and of the sweep (its beginning, and its end unless it still runs).
+        """Findings of the newest minute and of the sweep (its begin, and its end unless it still runs).
 
-        ``points`` are those that the sweep's curve is made of, and that are shown: how far it went is read off them.
+        ``points`` are the shown points of the sweep's curve; its range is read from them.
         """
         recent = series_of(rings, now - LOOKED_AT, now)
         pressure = recent.get("line_pressure")

@@ -1,7 +1,7 @@
-"""How a session gets at its port: in a process of its own (``port_process``), or in this one (``PortHere``).
+"""Access to the port: in a separate process (``port_process``) or in this process (``PortHere``).
 
-The process of its own is what every command uses: a page, a fit or a file that keeps this process busy then costs no
-frame of a recording. ``PortHere`` does the same work in this process, for tests that reach into it.
+Every command uses the separate process, so that a busy page, fit or file access loses no frame of a recording.
+``PortHere`` does the same work in this process, for tests that inspect it.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from frothline.rig import Reader, Rig, open_rig
 
 
 class Writer(Protocol):
-    """What a session needs of the recording that is written; see ``RecordingWriter``."""
+    """Interface of a recording that is being written; see ``RecordingWriter``."""
 
     @property
     def name(self) -> str: ...
@@ -36,7 +36,9 @@ class Writer(Protocol):
 
 
 class PortAccess(Protocol):
-    """``record`` begins a recording of the rig that is open, ``detach`` gives it no more bytes, ``close`` ends all."""
+    """Interface to the port. ``record`` begins a recording of the open rig, ``detach`` stops its bytes, ``close`` ends
+    all.
+    """
 
     def open(self, url: str | None) -> Rig: ...
 
@@ -48,7 +50,7 @@ class PortAccess(Protocol):
 
 
 class PortHere:
-    """The port is read, and the recording written, by threads of this process."""
+    """Reads the port and writes the recording in threads of this process."""
 
     def __init__(self) -> None:
         self._reader: Reader | None = None
@@ -68,16 +70,16 @@ class PortHere:
         return writer
 
     def detach(self) -> None:
-        """The recording gets no more bytes."""
+        """Stop the recording's bytes."""
         if self._reader is not None:
             self._reader.detach()
 
     def close(self) -> None:
-        """The rig closes its port by itself."""
+        """Do nothing: the rig closes its port."""
 
 
 def in_own_process() -> Any:
-    """A ``PortProcess``; loaded late because it needs the libraries of processes."""
+    """A ``PortProcess``, imported late because it needs the multiprocessing library."""
     from frothline.bench.port_process import PortProcess  # noqa: PLC0415
 
     return PortProcess()

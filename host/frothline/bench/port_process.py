@@ -1,8 +1,8 @@
-"""The port in a process of its own, as the session sees it; the other side is ``port_service``.
+"""The session's side of the port process; the other side is ``port_service``.
 
-The live thread takes the bytes from there 25 times a second. When this process is busy the bytes wait over there, up
-to a limit, while the recording goes on. When the other process ends, by a crash or by force, it is started again, and
-the recording goes on in the same files.
+The live thread takes the bytes from the port process 25 times a second. When this process is busy, the bytes wait in
+the port process, up to a limit, while the recording goes on. When the port process crashes or is killed, it is started
+again, and the recording goes on in the same files.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from frothline.rig import Back, Gone, Item, Rig, Stranger
 START_PATIENCE = 30.0  # s for the process to answer; half a second on an idle machine
 END_PATIENCE = 5.0  # s for it to close the recording
 REVIVE_EVERY = 1.0  # s
-_ENDED: tuple[type[Exception], ...] = (EOFError, OSError)  # what a call raises when the other process has ended
+_ENDED: tuple[type[Exception], ...] = (EOFError, OSError)  # errors of a call when the other process has ended
 
 _PACKAGES = str(Path(frothline.__file__).parents[1])  # the other process loads the same package as this one
 
@@ -37,7 +37,7 @@ _log = logging.getLogger(__name__)
 
 
 class PortProcess:
-    """See the head of the file; the methods are those of ``PortAccess``."""
+    """The port in its own process; the methods are those of ``PortAccess``."""
 
     def __init__(self) -> None:
         self._process: subprocess.Popen[bytes] | None = None
@@ -52,7 +52,7 @@ class PortProcess:
     def call(self, method: str, *values: Any, **named: Any) -> Any:
         """Call the service. Raises what the service raises, and PortLost where its process has ended.
 
-        Only ``open`` starts the process: whatever else is asked of a new one would find no port there.
+        Only ``open`` starts the process: a new process has no port for other calls.
         """
         proxy = self._service(start=method == "open")
         try:
@@ -77,7 +77,7 @@ class PortProcess:
     def _start(self) -> None:
         key = secrets.token_bytes(32)
         own: dict[str, Any] = (
-            {"creationflags": 0x200}  # CREATE_NEW_PROCESS_GROUP, which only Windows names
+            {"creationflags": 0x200}  # CREATE_NEW_PROCESS_GROUP, defined only on Windows
             if sys.platform == "win32"
             else {"start_new_session": True}  # Ctrl-C is for this program, which then ends the other in order
         )
@@ -106,7 +106,7 @@ class PortProcess:
                 remedy="Start Frothline again",
             ) from error
 
-    # --- what a session does ----------------------------------------------------------------------------------------
+    # --- calls of a session ----------------------------------------------------------------------------------------
 
     def open(self, url: str | None) -> Rig:
         """The rig at ``url``, or the one that is found. Raises as ``frothline.rig.open_rig``."""
@@ -120,7 +120,7 @@ class PortProcess:
         return self._writer
 
     def resume_recording(self) -> None:
-        """Go on in the recording that the process which ended was writing, if there was one."""
+        """Continue the recording of the process that ended, if there was one."""
         writer = self._writer
         if writer is None or writer.status().ended:
             return
@@ -130,14 +130,14 @@ class PortProcess:
             writer.lose(error)
 
     def detach(self) -> None:
-        """The recording gets no more bytes of the board."""
+        """Stop the recording's bytes from the board."""
         try:
             self.call("detach")
         except PortLost:
             _log.warning("the port's process had ended before the recording did")
 
     def see(self, recording: WriterStatus | None) -> None:
-        """How the recording goes, as the service said last."""
+        """The last status of the recording from the service."""
         if recording is not None and self._writer is not None:
             self._writer.see(recording)
 
@@ -150,13 +150,13 @@ class PortProcess:
 
 
 def _end(process: subprocess.Popen[bytes]) -> None:
-    """Close the input of the process, on which it ends in order; kill it if it does not."""
+    """Close the input of the process, so that it ends in order; kill it if it does not."""
     assert process.stdin is not None
     assert process.stdout is not None
     try:
         process.stdin.close()
     except OSError:
-        pass  # it has ended
+        pass  # the process has ended
     try:
         process.wait(END_PATIENCE)
     except subprocess.TimeoutExpired:
@@ -170,7 +170,7 @@ def _has_ended(where: str) -> PortLost:
 
 
 def _first_line(process: subprocess.Popen[bytes]) -> bytes:
-    """The address that the process prints; killed when it takes too long."""
+    """The address that the process prints; the process is killed on timeout."""
     assert process.stdout is not None
     timer = threading.Timer(START_PATIENCE, process.kill)
     timer.start()
@@ -181,7 +181,7 @@ def _first_line(process: subprocess.Popen[bytes]) -> bytes:
 
 
 class ProcessReader:
-    """The ``PortReader`` of a rig whose port another process has."""
+    """The ``PortReader`` of a rig whose port is in another process."""
 
     def __init__(self, process: PortProcess, opened: OpenedPort) -> None:
         self._process = process
@@ -218,7 +218,7 @@ class ProcessReader:
         self._process.call("write", data)
 
     def take(self, timeout: float) -> list[Item]:
-        """What has come; waits up to ``timeout`` s for something. Called by the live thread alone."""
+        """New bytes; waits up to ``timeout`` s for them. Only the live thread calls this."""
         if self._lost_at is not None:
             return self._revive()
         try:
@@ -267,7 +267,7 @@ def _gone(why: PortLost) -> Gone:
 
 
 class ProcessWriter:
-    """The recording that the other process writes. Host frames go over there one by one."""
+    """The recording written by the other process. Host frames are sent to it one by one."""
 
     def __init__(self, process: PortProcess, name: str, status: WriterStatus) -> None:
         self.name, self.path = name, status.path
@@ -278,12 +278,12 @@ class ProcessWriter:
         self._status = status
 
     def lose(self, why: RecordingError) -> None:
-        """It cannot go on."""
+        """Mark the recording as lost."""
         one = self._status
         self._status = WriterStatus(one.path, one.size, 0, one.dropped, why, one.write_faults + 1, why, ended=True)
 
     def status(self) -> WriterStatus:
-        """As the other process said last; at most a fifth of a second old while frames come."""
+        """The last status from the other process; at most 0.2 s old while frames arrive."""
         return self._status
 
     def note(self, kind: str, text: str = "", tick: int = 0) -> None:
@@ -322,13 +322,13 @@ class ProcessWriter:
 
 
 class PortSimulation:
-    """What drives a simulated rig that lives in the other process."""
+    """Control of a simulated rig in the other process."""
 
     def __init__(self, process: PortProcess) -> None:
         self._process = process
 
     def control(self, name: str, value: Any = None) -> None:
-        """Reach into the scenario; raises ValueError for what it does not know."""
+        """Control the scenario; raises ValueError for an unknown name."""
         self._process.call("simulation", "control", name, value)
 
     def truth(self) -> dict[str, Any]:
@@ -336,9 +336,9 @@ class PortSimulation:
         return dict(self._process.call("simulation", "truth"))
 
     def faults(self) -> dict[str, str]:
-        """What ``control("fault", name)`` can start: names, each with what a person would see."""
+        """Faults for ``control("fault", name)``: name and visible effect."""
         return dict(self._process.call("simulation", "faults"))
 
     def figures(self) -> dict[str, float]:
-        """What a sweep and a sheet should find."""
+        """True values that a sweep and a sheet should give."""
         return dict(self._process.call("simulation", "figures"))

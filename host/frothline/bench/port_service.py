@@ -1,8 +1,8 @@
-"""The process that has the port: it reads, writes the recording, and hands bytes on; it decodes nothing.
+"""The port process: reads the port, writes the recording, passes the bytes on, and decodes nothing.
 
-Started by ``port_process``. It reads one line from its standard input
-(the key of the connection), prints one line (its address), and serves until its standard input is closed. That
-happens also when the other program is killed; the recording is then closed in order.
+``port_process`` starts it. It reads one line from its standard input (the key of the connection), prints one line (its
+address), and serves until its standard input is closed. That also happens when the other program is killed; the
+recording is then closed in order.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ MOST_TAKEN = 0.5  # s that ``take`` may wait
 
 @dataclass(frozen=True)
 class OpenedPort:
-    """``answer`` without its bytes, which come through ``take``."""
+    """The opened port: ``answer`` without its bytes, which come through ``take``."""
 
     answer: Handshake
     url: str
@@ -48,7 +48,7 @@ class OpenedPort:
 
 @dataclass(frozen=True)
 class TakenBytes:
-    """``items`` since the last call, and the state after them. ``recording`` is None where nothing is recorded."""
+    """New ``items`` since the last call, and the state after them. ``recording`` is None without a recording."""
 
     items: list[Item]
     skipped: int
@@ -59,7 +59,7 @@ class TakenBytes:
 
 
 class PortService:
-    """One port at a time and one recording at a time. Methods may be called from any thread."""
+    """Serves one port and one recording at a time. Methods may be called from any thread."""
 
     def __init__(self) -> None:
         self._lock = threading.RLock()
@@ -80,7 +80,7 @@ class PortService:
         self._open_reader().start()
 
     def take(self, timeout: float) -> TakenBytes:
-        """What has come; waits up to ``timeout`` s for something."""
+        """New items; waits up to ``timeout`` s for them."""
         reader, writer = self._reader, self._writer
         recording = None if writer is None else writer.status()
         if reader is None:
@@ -113,7 +113,7 @@ class PortService:
         return self._attach(RecordingWriter.create(folder, name, source=source))
 
     def resume(self, path: str) -> WriterStatus:
-        """Go on in a recording that a process which ended has left. Raises as ``RecordingWriter.resume``."""
+        """Continue the recording of a process that ended. Raises as ``RecordingWriter.resume``."""
         return self._attach(RecordingWriter.resume(path))
 
     def _attach(self, writer: RecordingWriter) -> WriterStatus:
@@ -126,7 +126,7 @@ class PortService:
         return writer.status()
 
     def detach(self) -> None:
-        """Write no more of the board once its present frame has ended."""
+        """Stop writing the board's bytes at the end of the current frame."""
         if self._reader is not None:
             self._reader.detach()
 
@@ -138,7 +138,7 @@ class PortService:
         getattr(writer, kind)(*values, **named)
 
     def end_recording(self, reason: str) -> tuple[WriterStatus, RecordingError | None]:
-        """Close the recording; its last state, and the error if bytes could not be written."""
+        """Close the recording; returns its last state, and the error if bytes could not be written."""
         with self._lock:
             writer, self._writer = self._writer, None
         if writer is None:
@@ -174,7 +174,7 @@ class ServiceManager(BaseManager):
 
 
 def main() -> None:
-    """See the head of the file."""
+    """Run the port process; see the module docstring."""
     key = bytes.fromhex(sys.stdin.buffer.readline().decode().strip())
     service = PortService()
     ServiceManager.register("service", callable=lambda: service, exposed=EXPOSED)

@@ -1,4 +1,4 @@
-"""Keeping a recording: a free name, the file, what a person says of it next to it, and the host's frames in it."""
+"""The recording of a session: its name, its file, the metadata file next to it, and the host's frames in it."""
 
 from __future__ import annotations
 
@@ -30,25 +30,25 @@ _log = logging.getLogger(__name__)
 
 
 class Recorder:
-    """The recording of a session, if one is running. All methods may be called from any thread."""
+    """Begins, writes and ends recordings. All methods may be called from any thread."""
 
     def __init__(self, port: PortAccess) -> None:
         self._port = port
-        self.last: Path | None = None  # the recording that was closed last
+        self.last: Path | None = None  # the last closed recording
         self._lock = threading.RLock()
         self._writer: Writer | None = None
         self._path = Path()
         self._began = 0.0
         self._arrival: tuple[int, int, int] | None = None  # tick of the latest line message, unix and monotonic ns
         self._anchored = 0.0
-        self._anchor_reason = ""  # of the next anchor, if it is due before its time
+        self._anchor_reason = ""  # of the next anchor, if it is due early
 
     @property
     def running(self) -> bool:
         return self._writer is not None
 
     def start(self, rig: Rig, folder: Path, name: str, metadata: Mapping[str, Any]) -> Path:
-        """Begin; gives the path. Raises InputError when one is running, RecordingUnwritable, NoSpace."""
+        """Begin a recording; returns its path. Raises InputError when one is running, RecordingUnwritable, NoSpace."""
         with self._lock:
             if self._writer is not None and self._writer.status().ended:
                 self.stop(rig, "ended by itself")
@@ -59,11 +59,13 @@ class Recorder:
             self._writer, self._path, self._began = writer, writer.path, time.monotonic()
             self._anchor_reason = "opened"
             write_metadata(self._path.with_suffix(".toml"), {"recording": writer.name, "source": rig.url, **metadata})
-        rig.describe()  # the stream in the file is to open with who is speaking
+        rig.describe()  # the stream in the file begins with the board's description
         return writer.path
 
     def stop(self, rig: Rig | None, reason: str) -> Path | None:
-        """End and give the path; None when none was running. Raises RecordingUnwritable if bytes could not be saved."""
+        """End the recording; returns its path, or None if none was running. Raises RecordingUnwritable if bytes could
+        not be saved.
+        """
         with self._lock:
             writer = self._writer
             if writer is None:
@@ -76,8 +78,8 @@ class Recorder:
         return self.last
 
     def put(self, do: Callable[[Writer], object]) -> None:
-        """Put a host frame into the recording, if one is running. The writer holds on to what it cannot write yet and
-        says so by its ``trouble``; here only a recording that was closed meanwhile is passed over.
+        """Put a host frame into the recording, if one is running. The writer buffers what it cannot write yet and
+        reports it in ``trouble``. A recording closed meanwhile is skipped.
         """
         writer = self._writer
         if writer is not None:
@@ -87,7 +89,7 @@ class Recorder:
                 _log.warning("a note or time anchor is not in the recording: %s", error)
 
     def hear(self, batch: MessageBatch) -> None:
-        """Remember the latest arrival, and write an anchor when one is due."""
+        """Store the latest arrival, and write an anchor when one is due."""
         if batch.last_tick is None:
             return
         self._arrival = (batch.last_tick, batch.unix_ns, batch.monotonic_ns)
@@ -95,22 +97,23 @@ class Recorder:
             self.anchor(self._anchor_reason or "periodic")
 
     def port_is_back(self) -> None:
-        """Write an anchor with the next line message: the port came back or the board booted, and only the host's clock
-        ran through the gap.
+        """Write an anchor with the next line message. After a port loss or a reboot only the host's clock covers the
+        gap.
         """
         self._anchor_reason = "port_back"
 
     def anchor(self, reason: str) -> None:
-        """Tie the board's clock to the wall clock by the frame that arrived last."""
+        """Write an anchor that ties the board's clock to the wall clock at the last received frame."""
         if self._arrival is not None:
             tick, unix_ns, monotonic_ns = self._arrival
             self._anchored, self._anchor_reason = time.monotonic(), ""
             self.put(lambda writer: writer.anchor(tick, reason, unix_ns=unix_ns, monotonic_ns=monotonic_ns))
 
     def keep_sample(self, weighing: Weighing, ago: float = 0.0) -> None:
-        """Put a sample into the TOML next to the recording that is running, else the last one; full ``ago`` s back.
+        """Save a sample in the TOML file of the current recording, else of the last one; its container was full ``ago``
+        s ago.
 
-        What cannot be written there is in the recording's note and is only logged here.
+        A write error is logged; the sample is also in the recording's note.
         """
         from frothline.trials.sample_sidecar import append_sample  # noqa: PLC0415  only when there is a sample
 
@@ -124,7 +127,7 @@ class Recorder:
             _log.warning("the sample could not be put beside the recording", exc_info=True)
 
     def state(self) -> RecordingState | None:
-        """What a page shows of it."""
+        """The recording's state for pages."""
         writer = self._writer
         if writer is None:
             return None
@@ -143,9 +146,9 @@ class Recorder:
 
 
 def build_metadata(parts: Mapping[str, Any]) -> dict[str, str]:
-    """The build of a run as its recording keeps it: by name, and the whole sheet as text, which stays as it was then.
+    """The build of a run for its recording: its name, and the whole sheet as text at that time.
 
-    ``parts`` as of ``Session.start_run``.
+    ``parts`` as in ``Session.start_run``.
     """
     from frothline.generator.sheet import write_sheet  # noqa: PLC0415  only when a run begins
 
@@ -154,8 +157,8 @@ def build_metadata(parts: Mapping[str, Any]) -> dict[str, str]:
 
 
 def sweep_metadata(through: str, build: Build | None = None) -> dict[str, str]:
-    """What is next to the recording of a sweep: of the source, or ``through`` a generator, "dry" or "wet", with its
-    build as a run keeps it. Raises InputError for anything else.
+    """Metadata of a sweep's recording: of the source, or ``through`` a generator, "dry" or "wet", with its build as for
+    a run. Raises InputError for any other value.
     """
     if not through:
         return {"kind": "sweep"}

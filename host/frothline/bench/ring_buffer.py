@@ -1,8 +1,7 @@
-"""The newest samples of one series, for pages to look at while they are being written.
+"""Ring buffer of the newest samples of one series; pages read it during writing.
 
-One writer, any number of readers, no lock: memory is set aside once, samples go in at ``written`` modulo the
-capacity, and a reader copies a window and then checks that the writer has not come round and overwritten what it was
-copying.
+One writer, any number of readers, no lock: memory is allocated once, samples are written at ``written`` modulo the
+capacity, and a reader copies a window and then checks that the writer did not overwrite it during the copy.
 """
 
 from __future__ import annotations
@@ -22,7 +21,7 @@ class RingBuffer:
         self.capacity = capacity
         self.written = 0
         self._claimed = 0  # the writer is about to fill samples up to here
-        self._time = np.empty(capacity)  # pages of memory are taken only once they are written to
+        self._time = np.empty(capacity)  # the system allocates memory pages on first write
         self._value = np.empty(capacity)
         self._u = np.empty(capacity)
         self._status = np.empty(capacity, np.uint8)
@@ -34,7 +33,7 @@ class RingBuffer:
         u: NDArray[np.float64],
         status: NDArray[np.uint8],
     ) -> None:
-        """Append samples, all arrays (n,). Only ever called by one thread."""
+        """Append samples, all arrays (n,). Only one thread calls this."""
         n = len(time)
         if n == 0:
             return
@@ -48,7 +47,7 @@ class RingBuffer:
         self.written += n
 
     def gap(self, time: float) -> None:
-        """One sample of NaN: it breaks the line in a picture."""
+        """Append one NaN sample, which breaks the line in a chart."""
         nan = np.full(1, np.nan)
         self.write(np.full(1, time), nan, nan, np.ones(1, np.uint8))
 
@@ -63,7 +62,7 @@ class RingBuffer:
             )
             if self._claimed - start <= self.capacity:
                 return copy
-            count = min(count, self.capacity - self.capacity // 8)  # the writer came round: leave it some room
+            count = min(count, self.capacity - self.capacity // 8)  # overwritten during the copy: leave a margin
 
     def window(self, seconds: float) -> SeriesWindow:
         """Copy of the samples of the newest ``seconds``, counted back from the newest sample."""

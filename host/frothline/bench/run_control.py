@@ -1,5 +1,6 @@
-"""The run and its samples as the bucket's page works them: start, stop, time a bucket, keep what was weighed; and, on a
-simulated rig, make foam and let things go wrong.
+"""Control of a run and its samples for the bucket page: start, stop, time a bucket, save weighings.
+
+On a simulated rig it also makes foam and starts faults.
 """
 
 from __future__ import annotations
@@ -31,17 +32,15 @@ from frothline.trials.sample_sidecar import add_drained, append_sample
 NEEDS_FOAM = "packing_blown"  # a fault that only a line with a generator can have
 
 
-DRY_LINE = "generator-dry"  # scenario with a generator that nothing is poured into
+DRY_LINE = "generator-dry"  # scenario with a dry generator
 
 
-FOAMS = "run-refilled"  # scenario that lasts for a sample and a few faults
+FOAMS = "run-refilled"  # scenario long enough for a sample and a few faults
 
 
 @dataclass(frozen=True)
 class TakenSample:
-    """A sample: when its bucket was full (s of session time), what was read, what it says, where it was written, and
-    the generator whose foam it is.
-    """
+    """A sample: time of the full bucket (s of session time), readings, results, file, and generator."""
 
     time: float
     weighing: Weighing
@@ -52,7 +51,7 @@ class TakenSample:
 
 @dataclass(frozen=True)
 class SimulatedFaults:
-    """What a simulated rig can do just now: faults by name with what a person would see, and which of them last."""
+    """Faults of a simulated rig: available faults by name with their visible effect, and active ones."""
 
     foam: bool
     faults: Mapping[str, str]
@@ -60,7 +59,7 @@ class SimulatedFaults:
 
 
 class RunControl:
-    """All methods may be called from any thread."""
+    """Starts and stops runs and takes samples. All methods may be called from any thread."""
 
     def __init__(self, session: SessionApi, desk: GeneratorWorkspace) -> None:
         self.timer = SampleTimer()
@@ -68,12 +67,12 @@ class RunControl:
         self._desk = desk
         self._lock = threading.RLock()
         self._taken: tuple[TakenSample, ...] = ()
-        self._run_of: tuple[float, Build] | None = None  # when the run began, and with which generator
-        self._told: Any = None  # what the desk of the sheet was told of last
+        self._run_of: tuple[float, Build] | None = None  # begin of the run and its generator
+        self._told: Any = None  # foam knowledge last passed to the workspace
         self._trials: FolderView | None = None
         self._habits: tuple[Any, Mapping[str, Any]] | None = None
-        self._pressed: float | None = None  # s of session time up to which the rig's button was heard
-        self._place: Path | None = None  # file next to the recording whose last sample is being added to
+        self._pressed: float | None = None  # s of session time up to which presses of the rig's button are handled
+        self._place: Path | None = None  # metadata file of the recording whose last sample is still open
 
     @property
     def taken(self) -> tuple[TakenSample, ...]:
@@ -81,7 +80,7 @@ class RunControl:
         return self._taken
 
     def notice(self, now: Snapshot) -> None:
-        """Hear the rig's button, and tell the sheet's desk what the run has learnt of the foam."""
+        """Handle the rig's button, and pass the run's foam knowledge to the workspace."""
         buttons = [mark.time for mark in now.marks if mark.kind == "button"]
         if self._pressed is not None:
             for time in buttons:
@@ -91,11 +90,11 @@ class RunControl:
         self._tell(now)
 
     def see(self, trials: FolderView) -> None:
-        """One's own recordings as they were last looked at: samples of earlier sessions are among them."""
+        """Take the folder's recordings as last read, with samples of earlier sessions."""
         self._trials = trials
 
     def samples_of(self, build: Build) -> tuple[FoamSample, ...]:
-        """All that were ever weighed of this generator, the newest last."""
+        """All samples of this generator, the newest last."""
         from frothline.trials.foam_history import samples_of  # noqa: PLC0415  the notebook loads slowly
 
         trials = self._trials.trials if self._trials is not None else ()
@@ -108,7 +107,7 @@ class RunControl:
         return (*samples_of(build, trials), *lately)
 
     def _tell(self, now: Snapshot) -> None:
-        """Let the sheet's desk know what is known of the foam of the generator that is there."""
+        """Pass the foam knowledge of the present generator to the workspace."""
         run, build = now.run, self._desk.built
         if run is not None and (self._run_of is None or self._run_of[0] != run.started):
             self._run_of = (run.started, build)
@@ -134,7 +133,7 @@ class RunControl:
     # --- the run ----------------------------------------------------------------------------------------------------
 
     def start(self) -> str:
-        """A run with the generator of the sheet, the source that was measured and the samples known of it."""
+        """Start a run with the sheet's generator, the measured source and its known samples."""
         answer, build, file = self._desk.look().answer, self._desk.built, self._desk.file
         generator = answer.generator if answer is not None and answer.given.built == build else None
         samples = self.samples_of(build)
@@ -157,9 +156,9 @@ class RunControl:
     # --- the sample -------------------------------------------------------------------------------------------------
 
     def press(self, typed: Mapping[str, str], *, confirmed: bool = False) -> str:
-        """The timer's large button; ``confirmed`` answers the run's question about a sample: it is right as it is.
+        """Handle the timer's large button; ``confirmed`` accepts a sample that the run questioned.
 
-        Raises SampleQuestioned where the sample contradicts the run: the timer then stays at the weighing.
+        Raises SampleQuestioned if the sample contradicts the run; the timer then stays at the weighing.
         """
         now = self._session.snapshot()
         with self._lock:
@@ -180,7 +179,7 @@ class RunControl:
             return words
 
     def discard(self) -> str:
-        """Leave the timer; what was weighed stays."""
+        """Leave the timer; saved samples stay."""
         with self._lock:
             weighed = self.timer.look().step == DRAIN
             self.timer.end()
@@ -192,13 +191,13 @@ class RunControl:
         weighing = at.weighing()
         assert at.filled is not None
         if now.run is not None and now.run.running:
-            # the run counts by its readings, which a fast or slow simulation sets apart from the clock on the wall
+            # the run uses the time of its readings, which differs from wall time in a fast or slow simulation
             sample = self._session.add_sample(weighing, now.run.time - (now.time - at.filled))
             in_run = True
         else:
             sample, in_run = evaluate(weighing), False
         place = Path(at.recording).with_suffix(".toml") if at.recording else None
-        if place is not None and not in_run:  # a run keeps its samples itself
+        if place is not None and not in_run:  # a run stores its samples itself
             append_sample(place, weighing, at.recorded)
         build = self._run_of[1] if in_run and self._run_of is not None else self._desk.built
         kept = place.name if place is not None else ""
@@ -207,7 +206,7 @@ class RunControl:
 
     def _add_readings(self) -> None:
         if not self._taken or self._taken[-1].time != self.timer.look().filled:
-            return  # the sample that they belong to was never kept
+            return  # their sample was never saved
         last, weighing = self._taken[-1], self.timer.look().weighing()
         told = evaluate(weighing)
         sample = replace(
@@ -228,7 +227,7 @@ class RunControl:
 
     @property
     def wanted(self) -> Range | None:
-        """Foam density that the folder's plan needs, kg/m³."""
+        """Target foam density of the folder's plan, kg/m³."""
         from frothline.trials.plan_file import wanted_density  # noqa: PLC0415  as above
 
         return None if self._trials is None else wanted_density(self._trials.plan)
@@ -236,7 +235,9 @@ class RunControl:
     # --- batches ----------------------------------------------------------------------------------------------------
 
     def habits(self) -> tuple[Any, Mapping[str, Any]]:
-        """What earlier trials say of the foam for a batch, as of ``foam_habits``, and a key that changes with it."""
+        """Foam figures from earlier trials for a batch, as returned by ``foam_habits``, and a key that changes with
+        them.
+        """
         build, seen = self._desk.built, self._trials
         key = (build, -1 if seen is None else seen.look)
         if self._habits is None or self._habits[0] != key:
@@ -246,7 +247,7 @@ class RunControl:
         return self._habits
 
     def keep_cup(self, argument: str) -> str:
-        """Keep a weighed cup next to the recording that runs, or the last one: "cup/wanted/survival/u", SI."""
+        """Save a weighed cup in the metadata file of the current or last recording: "cup/wanted/survival/u", SI."""
         from frothline.trials.cup_notes import keep_cup  # noqa: PLC0415
 
         now = self._session.snapshot()
@@ -265,7 +266,7 @@ class RunControl:
     # --- a simulated rig --------------------------------------------------------------------------------------------
 
     def simulated(self) -> SimulatedFaults | None:
-        """None with a real rig."""
+        """Faults of the simulated rig; None with a real rig."""
         simulation: Any = getattr(self._session, "simulation", None)
         if simulation is None:
             return None
@@ -283,12 +284,12 @@ class RunControl:
         return self._control("heal", name)
 
     def refill(self) -> str:
-        """Pour the simulated reservoir full, as a person with a canister would."""
+        """Fill the simulated reservoir."""
         self._control("refill", "reservoir")
         return "Solution is poured in"
 
     def _fill(self) -> None:
-        """A run begins with a full reservoir; at a real rig a person sees to that."""
+        """Fill the simulated reservoir for a run; at a real rig a person fills it."""
         here = self.simulated()
         if here is not None and here.foam:
             self._control("refill", "reservoir")
@@ -305,13 +306,13 @@ class RunControl:
         return ""
 
     def make_foam(self) -> str:
-        """Put the simulated line's generator at its end, with the source that was swept, and begin a run."""
+        """Fit the generator to the simulated line, with the swept source, and begin a run."""
         url = self._session.snapshot().link.port
         self._session.change_rig(with_scenario(url, FOAMS))
         return self.start()
 
 
 def _recording(now: Snapshot) -> tuple[str, float]:
-    """Path of the recording that runs, and how far it is; nothing without one."""
+    """Path of the current recording and its length; empty without one."""
     recording = now.recording
     return ("", 0.0) if recording is None or recording.ended else (str(recording.path), recording.running)

@@ -1,6 +1,6 @@
-"""Timing a bucket of foam with wet hands: under, full, weigh, then a reading of the drained liquid from time to time.
+"""Timer of a foam sample: start of filling, full, weighing, then readings of the drained liquid.
 
-The clock of every step is the session's. One timer for all pages and for the rig's push button, as there is one bucket.
+All steps use session time. One timer serves all pages and the rig's push button.
 """
 
 from __future__ import annotations
@@ -16,12 +16,12 @@ from frothline.quantities import is_number, read_quantity
 from frothline.trials.sample_sidecar import read_time
 
 OFF, READY, FILLING, WEIGH, DRAIN = "off", "ready", "filling", "weigh", "drain"
-READINGS = (60.0, 120.0, 180.0, 300.0, 600.0)  # s after full at which the drained liquid is read
-NOT_TIMED = "not timed"  # typed as a fill time that is not known
-SAME_PRESS = 0.5  # s within which a wet finger that touches twice has pressed once; no bucket fills in that
-LATE = 0.25  # of the time between two readings by which one may be late before it counts as missed
+READINGS = (60.0, 120.0, 180.0, 300.0, 600.0)  # s after full, times of the drained-liquid readings
+NOT_TIMED = "not timed"  # text for an unknown fill time
+SAME_PRESS = 0.5  # s, presses closer than this count as one; no bucket fills in this time
+LATE = 0.25  # fraction of the time between two readings; a reading later than this counts as missed
 
-# What the one large button says; what is asked for in the largest type.
+# Text of the large button, and the instruction in the largest type.
 BUTTONS = {READY: "Bucket under", FILLING: "Full", WEIGH: "Weighed", DRAIN: "Note it"}
 LABELS = {
     "container": "the bucket holds",
@@ -32,17 +32,17 @@ LABELS = {
     "drained": "drained",
 }
 KINDS = {"container": "volume", "empty": "mass", "full": "mass", "depth": "length"}
-# Which field an objection to the readings as a whole is at.
+# Field that shows an objection to the readings as a whole.
 AT_FIELD = {"sample: fill_time": "fill", "sample: full": "full", "sample: container_volume": "container"}
 INSTRUCTIONS = {READY: "bucket under", FILLING: "filling", WEIGH: "strike off, weigh", DRAIN: "read the drained liquid"}
 
 
 @dataclass(frozen=True)
 class Timing:
-    """Where the timer stands. Times are s of session time, None where the step has not come.
+    """State of the timer. Times are s of session time, None before the step.
 
     container, empty, full : as typed;  drained : pairs of s since full and m³
-    wrong : field -> why what is in it was refused, until the next press
+    wrong : field -> reason why its entry was refused, until the next press
     """
 
     step: str = OFF
@@ -53,17 +53,17 @@ class Timing:
     under: float | None = None
     filled: float | None = None
     drained: tuple[tuple[float, float], ...] = ()
-    recording: str = ""  # the recording that ran when the bucket was full, and how far it was
+    recording: str = ""  # the recording at the time of the full bucket, and its length then
     recorded: float = 0.0
     wrong: Mapping[str, str] = field(default_factory=dict)
     typed_drained: str = ""  # a reading that was refused
-    fill: str = ""  # fill time as typed, where the clock's was corrected
-    confirmed: bool = False  # the question was answered: the readings are right
-    question: str = ""  # what the run asks about the sample, which is not used yet
+    fill: str = ""  # fill time as typed, if it replaces the timed one
+    confirmed: bool = False  # a person confirmed the readings
+    question: str = ""  # the run's question about the sample, which is not used yet
 
     @property
     def fill_time(self) -> float | None:
-        """S, as typed or by the clock; None where the filling was not timed. Raises InputError for what is no time."""
+        """Fill time in s, as typed or timed; None if not timed. Raises InputError for text that is not a time."""
         text = self.fill.strip()
         if text.casefold() == NOT_TIMED:
             return None
@@ -75,7 +75,7 @@ class Timing:
         return None if self.under is None or self.filled is None else self.filled - self.under
 
     def next_reading(self, now: float) -> float | None:
-        """Seconds after full of the reading that comes next, or is due; None when all are done."""
+        """Seconds after full of the next or due reading; None when all are done."""
         if self.filled is None:
             return None
         last = self.drained[-1][0] if self.drained else 0.0
@@ -86,7 +86,7 @@ class Timing:
         return None
 
     def weighing(self) -> Weighing:
-        """What was read. Raises InputError at the entry that is missing or cannot be read."""
+        """The readings. Raises InputError at an entry that is missing or unreadable."""
         depth = self._value("depth") if self.depth.strip() else None
         return Weighing(
             full=self._value("full"),
@@ -99,7 +99,7 @@ class Timing:
         )
 
     def checked(self) -> Weighing:
-        """The same, and that the readings agree with each other. The objection says as what each was taken."""
+        """The readings, checked against each other. An objection gives each reading as parsed."""
         weighing = self.weighing()
         full, empty, holds = (self._as(name) for name in ("full", "empty", "container"))
         if weighing.full <= weighing.empty:
@@ -117,7 +117,7 @@ class Timing:
         return weighing
 
     def taken_as(self, name: str) -> str:
-        """As what a figure without a unit is taken; empty where nothing is written, or the unit is."""
+        """The unit assumed for a figure without one; empty for an empty field or a figure with a unit."""
         text = getattr(self, name).strip()
         if not is_number(text):
             return ""
@@ -126,7 +126,7 @@ class Timing:
         return f"taken as {self._as(name)}"
 
     def unreadable(self, name: str) -> str:
-        """Why what is in a field cannot be read; empty where it can, or where nothing does."""
+        """Reason why a field's text is unreadable; empty if readable or if the field is empty."""
         if not getattr(self, name).strip():
             return ""
         try:
@@ -139,7 +139,7 @@ class Timing:
         return _read(getattr(self, name), KINDS[name], LABELS[name])
 
     def _as(self, name: str) -> str:
-        """What a field says, with the unit that is written or taken."""
+        """A field's text with its given or assumed unit."""
         text = getattr(self, name).strip()
         unit = {"volume": "L", "mass": "g", "length": "mm"}[KINDS[name]]
         return f"{text} {unit}" if is_number(text) else text
@@ -161,19 +161,21 @@ class SampleTimer:
         return self._at
 
     def begin(self) -> None:
-        """Ready for the bucket; container and its empty mass stay from the last time."""
+        """Prepare for a bucket; container and empty mass stay from the last sample."""
         with self._lock:
             if self._at.step == OFF:
                 self._at = Timing(READY, self._at.container, self._at.empty, depth=self._at.depth)
 
     def weigh_again(self) -> None:
-        """The sample that was just weighed could not be kept: back to the step before, with all that was typed."""
+        """Return to the weighing with all entries, because the sample could not be saved."""
         with self._lock:
             if self._at.step == DRAIN and not self._at.drained:
                 self._at = replace(self._at, step=WEIGH)
 
     def ask(self, question: str) -> None:
-        """The sample contradicts the run: back to the weighing, with the question and the fill time to be corrected."""
+        """Return to the weighing with the question and an editable fill time, because the sample contradicts the
+        run.
+        """
         self.weigh_again()
         with self._lock:
             at = self._at
@@ -194,8 +196,8 @@ class SampleTimer:
         *,
         confirmed: bool = False,
     ) -> str:
-        """The large button, with what is in the fields; gives words to show. Raises InputError for a reading that
-        cannot be read; the step then stays. ``confirmed``: the question is answered, the readings are right.
+        """Handle the large button with the fields' texts; returns words to show. Raises InputError for an unreadable
+        reading; the step then stays. ``confirmed``: a person confirmed the readings.
         """
         with self._lock:
             self._at = replace(self._with(typed), wrong={}, typed_drained="", confirmed=confirmed)
@@ -230,7 +232,7 @@ class SampleTimer:
         return ""
 
     def push(self, now: float, recording: str = "", recorded: float = 0.0) -> None:
-        """The rig's own button: it can do what needs no figures."""
+        """Handle the rig's button, for steps that need no figures."""
         if self._at.step in {READY, FILLING}:
             self.press(now, {}, recording, recorded)
 
@@ -266,7 +268,7 @@ class SampleTimer:
 
 
 def read_in(text: str) -> float:
-    """A volume as typed, m³. Raises InputError."""
+    """Parse a typed volume to m³. Raises InputError."""
     return _read(text, "volume", "drained")
 
 

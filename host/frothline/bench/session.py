@@ -1,8 +1,8 @@
 """A session at the bench: one rig, its link, its recording, its newest samples, its steady points and its sweep.
 
-Rules of this file: the reader thread writes the recording before anything is decoded; one live thread (the rig's)
-decodes, converts and fills the rings; fits run in a worker. Readers (pages, prompt) call ``snapshot`` and ``window``
-from any thread and never hold anything up.
+Rules of this file: the reader thread writes the recording before any decoding; one live thread (the rig's) decodes,
+converts and fills the rings; fits run in a worker. Readers (pages, command line) call ``snapshot`` and ``window`` from
+any thread and never block another thread.
 
     with Session(None, folder) as session:      # None: find the rig by its answer
         session.start()                          # returns at once; session.start(wait=True) raises what went wrong
@@ -57,19 +57,18 @@ if TYPE_CHECKING:
 
 
 class Session(Plottable):
-    """See the head of the file.
+    """A session with one rig; see the module docstring for its threads and an example.
 
     Parameters
     ----------
     url : a port ("/dev/ttyUSB0", "COM3", "socket://host:port", "modelled://sweep?seed=1") or None to find the rig.
-    folder : where recordings go; made when the first one is started. Default: ``default_folder()``.
+    folder : folder of recordings, created with the first recording. Default: ``default_folder()``.
     rate : line messages per second to ask the board for (10 to 500 Hz); None leaves the board's own.
-    calibration : "auto" takes ``calibration.toml`` of the folder, if there is one; else a ``sensors.Calibration``, its
-        file, or None for the data sheets.
-        What is calibrated on the way goes into the file that was named, else into that of the folder.
-    spool : passed on to ``sensors.Converter``.
-    own_process : read the port and write the recording in a process of its own, so that nothing that happens in this
-        one costs a frame. False does it in threads of this one.
+    calibration : "auto" takes ``calibration.toml`` of the folder, if it exists; else a ``sensors.Calibration``, its
+        file, or None for the data sheets. New calibrations are saved to the given file, else to the folder's.
+    spool : passed to ``sensors.Converter``.
+    own_process : read the port and write the recording in a separate process, so that load in this process loses no
+        frame. False uses threads of this process.
     """
 
     def __init__(
@@ -102,18 +101,18 @@ class Session(Plottable):
         self._ends_with_sweep = False
         self._ends_with_run = False
         self._findings: PlausibilityMonitor | None = None
-        self._swept: tuple[float, float | None] | None = None  # when the last sweep of the source began and ended
-        self._hand: SimulatedOperator | None = None  # that works a simulated bleed while its generator is swept
+        self._swept: tuple[float, float | None] | None = None  # begin and end of the last sweep of the source
+        self._hand: SimulatedOperator | None = None  # sets a simulated bleed during a generator sweep
 
     # --- life -------------------------------------------------------------------------------------------------------
 
     def start(
         self, *, wait: bool = False, record: str | None = None, metadata: Mapping[str, Any] | None = None
     ) -> Session:
-        """Open the link. Without ``wait`` this returns at once and goes on trying; with it a PortError is raised.
+        """Open the link. Without ``wait`` this returns at once and retries; with it a PortError is raised.
 
-        ``record`` : with ``wait``, begin a recording of this name before the first byte is read, so that nothing of a
-        playback is left out; ``metadata`` and errors as of ``start_recording``.
+        ``record`` : with ``wait``, begin a recording of this name before the first byte is read, so that a playback is
+            complete; ``metadata`` and errors as in ``start_recording``.
         """
         if wait:
             self._link.open(lambda rig: self._begin(rig, record, metadata))
@@ -147,12 +146,12 @@ class Session(Plottable):
 
     @property
     def url(self) -> str | None:
-        """As given, or that of the rig that was changed to; None: found by its answer."""
+        """URL as given or of the rig after a change; None if the rig was found by its answer."""
         return self._link.url
 
     @property
     def simulation(self) -> Any:
-        """What drives a simulated rig: ``.control(name, value)`` and ``.truth()``. None with a real one."""
+        """Control of a simulated rig: ``.control(name, value)`` and ``.truth()``. None with a real rig."""
         rig = self._link.rig
         return None if rig is None else rig.simulation
 
@@ -163,9 +162,9 @@ class Session(Plottable):
         return self._keeper.running
 
     def start_recording(self, name: str = "", metadata: Mapping[str, Any] | None = None) -> Path:
-        """Begin a recording; gives its path. ``metadata`` goes to the TOML file next to it.
+        """Begin a recording; returns its path. ``metadata`` goes to the TOML file next to it.
 
-        Raises RecordingUnwritable or NoSpace, InputError when one is already running or there is no rig.
+        Raises RecordingUnwritable or NoSpace; InputError if one is already running or there is no rig.
         """
         rig = self._link.rig
         if rig is None:
@@ -173,9 +172,9 @@ class Session(Plottable):
         return self._keeper.start(rig, self.folder, name, metadata or {})
 
     def catch_up(self, timeout: float = 10.0) -> bool:
-        """Wait until ``snapshot`` holds all that had come before this call, points and fit too.
+        """Wait until ``snapshot`` includes all data received before this call, with points and fit.
 
-        False where that takes longer than ``timeout`` s.
+        Returns False after ``timeout`` s.
         """
         rig, until = self._link.rig, time.monotonic() + timeout
         if rig is not None and not rig.catch_up(timeout):
@@ -187,16 +186,16 @@ class Session(Plottable):
         return True
 
     def stop_recording(self, reason: str = "stopped") -> Path | None:
-        """End the recording and give its path; None when none was running."""
+        """End the recording; returns its path, None if none was running."""
         self._ends_with_sweep = self._ends_with_run = False
         return self._keeper.stop(self._link.rig, reason)
 
     # --- another rig ------------------------------------------------------------------------------------------------
 
     def change_rig(self, url: str) -> None:
-        """Go on with another rig; points, fit and folder stay, what is running with this one is ended first.
+        """Change to another rig; points, fit and folder stay, and running work with the old rig is ended first.
 
-        Raises PortError when the other one cannot be opened; the session then keeps trying to.
+        Raises PortError if the other rig cannot be opened; the session then retries.
         """
         from frothline.bench.calibration_session import calibration_folder  # noqa: PLC0415
 
@@ -216,7 +215,7 @@ class Session(Plottable):
             raise
 
     def _begin(self, rig: Rig, record: str | None = None, metadata: Mapping[str, Any] | None = None) -> None:
-        """A rig was opened."""
+        """Start work with a rig that was opened."""
         if record is not None:
             self.start_recording(record, metadata)
         rig.run(on_batch=self._take, on_event=self._event, rate=self._rate)
@@ -224,11 +223,11 @@ class Session(Plottable):
     # --- marks ------------------------------------------------------------------------------------------------------
 
     def mark(self, text: str = "") -> None:
-        """Put a mark into the stream, now."""
+        """Put a mark into the stream now."""
         self.note(text, kind="mark")
 
     def note(self, text: str, kind: str = "note") -> None:
-        """Keep a sentence with the recording; ``kind`` is mark, note, step, sample or simulated (up to 16 bytes)."""
+        """Write a sentence to the recording; ``kind`` is mark, note, step, sample or simulated (up to 16 bytes)."""
         self._log.note(text, kind)
 
     # --- sweep ------------------------------------------------------------------------------------------------------
@@ -245,8 +244,8 @@ class Session(Plottable):
         """Begin a guided sweep, with fresh points; records it unless one is running or ``record`` is False.
 
         ``through`` "dry" or "wet" sweeps the generator with a bleed before the spool, see ``sweep.generator_guide``.
-        Its points go to ``snapshot().through`` once it is over; points and fit of the source stay. ``build``, its
-        sheet, is kept with the recording. A sweep that goes on is ended first. Raises InputError while a run goes on.
+        Its points go to ``snapshot().through`` at its end; points and fit of the source stay. ``build``, its sheet, is
+        saved with the recording. A running sweep is ended first. Raises InputError during a run.
         """
         about = sweep_metadata(through, build)
         if self._running.on:
@@ -268,7 +267,7 @@ class Session(Plottable):
         self.note(BEGINS[through or "source"], kind="step")
 
     def sweep_button(self) -> None:
-        """The one large button of the guided sweep, and the rig's own: "this is what you asked for"."""
+        """Confirm the current step of the guided sweep (large button or the rig's button)."""
         self._points.button()
 
     def stop_sweep(self) -> None:
@@ -291,11 +290,11 @@ class Session(Plottable):
     def start_run(
         self, name: str = "", metadata: Mapping[str, Any] | None = None, *, record: bool = True, **parts: Any
     ) -> None:
-        """Begin a run: foam output and watch, in ``snapshot().run`` from now on; a run that is going on is stopped.
+        """Begin a run: foam output and alarms, in ``snapshot().run``; a current run is stopped first.
 
-        ``parts`` are those of ``run.run.Run`` (build, generator, resistance, blower, samples, load, tare …), each of
-        which may be missing; without ``blower`` the curve of this session's sweep is taken, if there is one. Records
-        unless a recording is running or ``record`` is False. Raises as ``start_recording`` and ``Run``.
+        ``parts`` are the optional arguments of ``run.run.Run`` (build, generator, resistance, blower, samples, load,
+        tare ...). Without ``blower`` the curve of this session's sweep is used, if there is one. Records unless a
+        recording is running or ``record`` is False. Raises as ``start_recording`` and ``Run``.
         """
         from frothline.run.run import Run  # noqa: PLC0415  heavy: only when there is a run
 
@@ -312,9 +311,9 @@ class Session(Plottable):
         self.note(BEGINS["run"], kind="step")
 
     def add_sample(self, weighing: Weighing, time: float = float("nan")) -> FoamSample:
-        """A sample weighed during the run; ``time`` is when its container was full (s of session time), now if not
-        given. Raises InputError without a run, or where the readings contradict each other;
-        SampleQuestioned where they contradict the run and are not confirmed.
+        """Add a sample weighed during the run. ``time`` is the time of the full container (s of session time), default
+        now. Raises InputError without a run or if the readings contradict each other; SampleQuestioned if they
+        contradict the run and are not confirmed.
         """
         from frothline.trials.sample_sidecar import spoken_sample  # noqa: PLC0415
 
@@ -329,8 +328,8 @@ class Session(Plottable):
         return sample
 
     def stop_run(self) -> RunState | None:
-        """End the run, and the recording if the run began it; gives its last state, which stays in the snapshot, or
-        None when none was running.
+        """End the run, and the recording if the run began it. Returns its last state, which stays in the snapshot, or
+        None if none was running.
         """
         ended = self._running.stop()
         if ended is not None:
@@ -339,14 +338,14 @@ class Session(Plottable):
                 self.stop_recording("run ended")
         return ended
 
-    # --- looking ----------------------------------------------------------------------------------------------------
+    # --- state ----------------------------------------------------------------------------------------------------
 
     def names(self) -> tuple[str, ...]:
-        """Names of the series that have come so far."""
+        """Names of the series received so far."""
         return tuple(self._samples.rings)
 
     def window(self, name: str, seconds: float) -> SeriesWindow:
-        """Copy of the newest ``seconds`` of one series; empty when it has not come yet."""
+        """Copy of the newest ``seconds`` of one series; empty before its first sample."""
         ring = self._samples.rings.get(name)
         if ring is None:
             empty = np.empty(0)
@@ -359,23 +358,23 @@ class Session(Plottable):
         return copy.time, copy.value
 
     def budgets(self) -> dict[str, Budget]:
-        """Where each figure that is known now has its uncertainty from. Some ms each: not for every frame."""
+        """The uncertainty budget of each known figure. Some ms each: not for every frame."""
         return self._samples.budgets()
 
     def calibrations(self) -> dict[str, ChannelCalibration]:
-        """Channels of this board that were calibrated, by their kind ("pressure", "rotor" ...)."""
+        """Calibrated channels of this board, by kind ("pressure", "rotor" ...)."""
         return self._samples.calibrations()
 
     @property
     def spool(self) -> Spool:
-        """The spool that readings are converted with; the one as drawn before the board has spoken."""
+        """The spool used for conversion; the spool as drawn before the first board description."""
         from frothline.sensors.spool import Spool  # noqa: PLC0415  heavy: with the first readings
 
         converter = self._samples.converter
         return Spool.default() if converter is None else converter.spool
 
     def findings(self) -> tuple[Finding, ...]:
-        """What looks wrong with the newest minute and with the sweep. Some ms to some tens: not for every frame."""
+        """Plausibility findings of the newest minute and of the sweep. Takes 1 to some 10 ms: not for every frame."""
         if self._findings is None:
             from frothline.bench.plausibility_monitor import PlausibilityMonitor  # noqa: PLC0415
 
@@ -399,7 +398,7 @@ class Session(Plottable):
         return session_picture(self.snapshot())
 
     def snapshot(self) -> Snapshot:
-        """Everything a page shows besides traces. Cheap enough for 20 times a second."""
+        """The full state for pages except traces. Cheap enough for 20 calls a second."""
         points = self._points.look()
         rig = self._link.rig
         clock = None
@@ -458,7 +457,7 @@ class Session(Plottable):
         if self._samples.converter is not None:
             self._calibrating.hear(self._samples.converter.signals, found)
         run = self._running.state
-        # what a generator lets through is no point of a sweep: leaks and clogging would bend the source's curve
+        # during a run readings are not source points: leaks and clogging would bias the curve
         if found and (run is None or not run.running) and self._points.feed(found):
             self._sweep_ended()
         elif self._hand is not None:
@@ -480,5 +479,5 @@ class Session(Plottable):
             self._keeper.port_is_back()
             self._samples.place_anew()
         self._log.add_mark("link", event.words)
-        if event.kind == "board_reset":  # the reader writes the others, in their place between the bytes
+        if event.kind == "board_reset":  # the reader writes the other events at their position in the bytes
             self._keeper.put(lambda writer: writer.port("board_reset", event.words))

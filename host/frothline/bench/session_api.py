@@ -1,4 +1,4 @@
-"""What pages and controls use of a session."""
+"""The interface of a session for pages and controls."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from frothline.sensors.finding import Finding
 
 
 class SessionApi(Protocol):
-    """What the pages ask of whatever is behind them. A FrothlineError says what went wrong and what to do."""
+    """Methods of a session that pages call. A FrothlineError gives the problem and its remedy."""
 
     def snapshot(self) -> Snapshot: ...
 

@@ -1,4 +1,4 @@
-"""The log of a session: marks and notes, shown on the pages and written into the recording that is running."""
+"""The log of a session: marks and notes, shown on the pages and written to the current recording."""
 
 from __future__ import annotations
 
@@ -15,7 +15,9 @@ KEEP_MARKS = 50
 
 
 class SessionLog:
-    """``marks`` are the newest 50, newest last. ``now`` gives session time in s, ``tick`` the board's newest tick."""
+    """Marks and notes of a session; ``marks`` are the newest 50, newest last. ``now`` gives session time in s, ``tick``
+    the board's newest tick.
+    """
 
     def __init__(self, recorder: Recorder, now: Callable[[], float], tick: Callable[[], int]) -> None:
         self.marks: tuple[SessionMark, ...] = ()
@@ -24,17 +26,17 @@ class SessionLog:
         self._tick = tick
 
     def add_mark(self, kind: str, text: str) -> None:
-        """Show it; what the board or the reader writes itself needs no more."""
+        """Show a mark; marks written by the board or the reader need no more."""
         self.marks = (*self.marks[-KEEP_MARKS + 1 :], SessionMark(self._now(), kind, text))
 
     def note(self, text: str, kind: str = "note") -> None:
-        """Show a sentence and keep it with the recording; ``kind`` has up to 16 bytes."""
+        """Show a sentence and write it to the recording; ``kind`` has up to 16 bytes."""
         self.add_mark(kind, text)
         tick = self._tick()
         self._recorder.put(lambda writer: writer.note(kind, text, tick))
 
     def alarm(self, alarm: Alarm) -> None:
-        """Put an alarm into the recording when it is raised, and a note when it is over."""
+        """Write an alarm to the recording when it is raised, and a note when it ends."""
         if not alarm.active:
             self.note(f"{alarm.title}: over", kind="alarm over")
             return

@@ -1,4 +1,4 @@
-"""What a session shows of itself in a notebook: newest readings, steady points, the curve so far."""
+"""Display of a session in a notebook: newest readings, steady points, the curve so far."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def session_title(now: Snapshot) -> str:
 
 
 def session_figures(now: Snapshot) -> Sequence[Row]:
-    """Newest reading of each series, with its interval or why it is not known."""
+    """Newest reading of each series, with its interval or the reason why it is unknown."""
     return tuple(Row(_spoken(name), _estimate(one), _unit(one), one.reason) for name, one in now.latest.items())
 
 

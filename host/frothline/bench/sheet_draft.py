@@ -1,4 +1,4 @@
-"""The build sheet that is edited: its text as saved, the text in the form, and what is wrong with an entry."""
+"""The edited build sheet: its saved text, the text in the form, and the problems of its entries."""
 
 from __future__ import annotations
 
@@ -23,14 +23,17 @@ from frothline.recording.sidecar import clean_name
 
 
 class SheetDraft:
-    """One sheet, as saved and as edited. Not safe for several threads: the workspace holds its lock.
+    """One sheet, as saved and as edited. Not thread-safe: the workspace holds the lock.
 
-    saved, text, base : text as built, in the form, and as it came into the form
-    file : name of the saved sheet, empty where it was never saved
-    opened : name of the sheet in the form, where it has invalid entries and the saved one stays in use
-    values : entries as typed, by path;  altered : paths that differ from the saved sheet
-    built : the saved generator;  build : the edited one, None while an entry is invalid
-    wanted : the edited one with its invalid entries as saved;  ignored_entries : paths of these
+    saved, text, base : text of the saved sheet, in the form, and as first put into the form
+    file : name of the saved sheet, empty if never saved
+    opened : name of the sheet in the form, if it has invalid entries and the saved one stays in use
+    values : entries as typed, by path
+    altered : paths that differ from the saved sheet
+    built : the saved generator
+    build : the edited generator, None while an entry is invalid
+    wanted : the edited generator with saved values for invalid entries
+    ignored_entries : paths of the invalid entries
     carried_along : linked entries that followed an edit
     """
 
@@ -48,11 +51,11 @@ class SheetDraft:
 
     @property
     def unsaved(self) -> bool:
-        """Whether the form was edited since the sheet came into it."""
+        """Whether the form was edited since the sheet was put into it."""
         return self.text != self.base
 
     def read(self) -> bool:
-        """Parse both texts; says whether the saved generator makes another foam than before."""
+        """Parse both texts; returns whether the saved generator makes a different foam than before."""
         saved, sheet = self._parsed(self.saved), self._parsed(self.text)
         assert saved.build is not None
         another = not makes_same_foam(saved.build, self.built)
@@ -64,7 +67,7 @@ class SheetDraft:
         return another
 
     def _parsed(self, text: str) -> Sheet:
-        """The sheet of a text; the texts in use are parsed once."""
+        """The sheet of a text; each text in use is parsed once."""
         if text not in self._sheets:
             in_use = {self.saved, self.text, self.base}
             self._sheets = {one: sheet for one, sheet in self._sheets.items() if one in in_use}
@@ -72,7 +75,7 @@ class SheetDraft:
         return self._sheets[text]
 
     def changes_of(self, typed: Mapping[str, str]) -> dict[str, Any]:
-        """Entries whose text is new, with the linked entries that follow. Raises InputError for an unknown path."""
+        """Entries with a new text, and the linked entries that follow. Raises InputError for an unknown path."""
         changes = {}
         for path, text in typed.items():
             if path not in ENTRIES:
@@ -85,7 +88,7 @@ class SheetDraft:
         return {**changes, **self._along(changes)}
 
     def size_changes(self, after: Build) -> dict[str, Any]:
-        """Entries of a build that was found, as far as they differ from the edited one."""
+        """Entries of a found build that differ from the edited one."""
         base = self.build or self.built
         changes: dict[str, Any] = {}
         for path, kind in ENTRIES.items():
@@ -106,9 +109,9 @@ class SheetDraft:
         self._no_edits()
 
     def save(self, folder: Path, name: str) -> Path:
-        """Write the form as the sheet of the generator; gives its path. ``read`` must follow.
+        """Write the form as the sheet of the generator; returns its path. ``read`` must follow.
 
-        Raises InputError while an entry is invalid, or where the file cannot be written.
+        Raises InputError while an entry is invalid or if the file cannot be written.
         """
         if self.build is None:
             wrong = next(problem for problem in self.problems if problem.fatal)
@@ -128,9 +131,9 @@ class SheetDraft:
         return path
 
     def take(self, text: str, name: str) -> int:
-        """Put another sheet into the form; gives the number of its invalid entries. ``read`` must follow.
+        """Put another sheet into the form; returns the number of its invalid entries. ``read`` must follow.
 
-        A sheet without any becomes the saved one.
+        A sheet without invalid entries becomes the saved one.
         """
         sheet = parse_sheet(text, name)
         self.text = self.base = text
@@ -147,18 +150,18 @@ class SheetDraft:
         self.saved = self.text = self.base = text
 
     def _no_edits(self) -> None:
-        """Typed and linked entries are part of the sheet from now on, or gone."""
+        """Forget typed and linked entries: they are saved or discarded."""
         self._by_hand, self.carried_along = frozenset(), ()
 
     def _along(self, changes: Mapping[str, Any]) -> dict[str, Any]:
-        """What goes along with an edit, from the sheet as it came into the form; what was typed by hand does not.
+        """Linked entries that follow an edit, from the sheet as first put into the form; typed entries do not follow.
 
-        Where a lead is again as it was, so is what went along with it.
+        When a leading entry returns to its value, its linked entries return too.
         """
         if LEADS.isdisjoint(changes):
             return {}
         base = self._parsed(self.base).build
-        if base is None:  # a sheet with entries that cannot be: nothing can be scaled from it
+        if base is None:  # a sheet with invalid entries gives no base for scaling
             return {}
         saved = as_typed(self.base)
         typed = {p: typed_entry(p, t) for p, t in self.values.items() if p in ENTRIES and t != saved.get(p, "")}
@@ -169,7 +172,7 @@ class SheetDraft:
         return {path: raw for path, raw in (restored | along).items() if path not in changes}
 
     def _valid(self) -> tuple[Build | None, tuple[str, ...]]:
-        """The build in the form, with entries that cannot be as they are built; and the paths of these."""
+        """The build in the form, with saved values for invalid entries, and the paths of these."""
         if self.build is not None:
             return self.build, ()
         paths = tuple(dict.fromkeys(problem.path for problem in self.problems if problem.fatal))

@@ -1,7 +1,7 @@
-"""What is in the folders for the desk of the sheet: sheets that can be opened, recordings that can be chosen.
+"""Listing of the folders for the workspace: sheets to open and recordings to choose.
 
-They come and go under the program: a sheet is written by hand, a recording is copied in. So the folder is looked at
-every few seconds, in a thread, and read again only where something came or went.
+Files change while the program runs: a sheet is written by hand, a recording is copied in. So a thread checks the folder
+every few seconds and reads it again only after a change.
 """
 
 from __future__ import annotations
@@ -16,15 +16,15 @@ from frothline.errors import FrothlineError
 from frothline.recording.catalogue import Catalogue
 from frothline.recording.summary import GENERATOR_SWEEP, Entry
 
-SHEETS = "builds"  # folder of the sheets, in that of the recordings; where a trial looks for them
-LOOK_EVERY = 3.0  # s between two looks whether the folder has changed
+SHEETS = "builds"  # folder of the sheets inside the folder of the recordings; trials read it too
+LOOK_EVERY = 3.0  # s between two checks for changes in the folder
 MOST_RECORDED = 40  # recordings to choose from
 
 
 @dataclass(frozen=True)
 class RecordedSweepFile:
-    """A recording that may hold a sweep: its path, and words to choose it by. ``through``: where it says of itself that
-    it swept a generator, "dry" or "wet".  ``kind``: what else it says of itself, as in the catalogue
+    """A recording that may hold a sweep: its path and its title. ``through``: "dry" or "wet" for a generator sweep, by
+    its metadata. ``kind``: its kind in the catalogue.
     """
 
     path: str
@@ -34,25 +34,25 @@ class RecordedSweepFile:
 
     @property
     def of_source(self) -> bool:
-        """Whether it may hold a sweep of an air source."""
+        """Whether the recording may hold a sweep of an air source."""
         return self.kind in {"", "sweep"}
 
 
 @dataclass(frozen=True)
 class SheetListing:
-    """Names of sheets, and recordings."""
+    """Names of sheets and recordings in the folders."""
 
     files: tuple[str, ...] = ()
     recorded: tuple[RecordedSweepFile, ...] = ()
 
 
 class SheetFolder:
-    """``found`` is what was seen last.
+    """Watches the folders of sheets and recordings; ``found`` is the last listing.
 
     Parameters
     ----------
     season
-        Folder whose sweeps of sources are offered next to a simulated rig.
+        Folder whose source sweeps are offered with a simulated rig.
     """
 
     def __init__(self, season: Path | None = None) -> None:
@@ -70,22 +70,22 @@ class SheetFolder:
         return self.folder / SHEETS
 
     def begin(self, folder: Path, *, simulated: bool) -> None:
-        """The rig has answered: where its recordings go is known."""
+        """Begin after the rig has answered and the folder of its recordings is known."""
         self.folder, self._simulated = folder, simulated
         self.refresh()
 
     def refresh(self) -> None:
-        """Look now, which takes a while."""
+        """Read the folders now, which is slow."""
         self._refreshed += 1
         self.found = self._find()
 
     def look(self, *, keeps: bool) -> bool:
-        """Whether something has changed. At once; ``keeps`` while a recording is being written, which ends without
-        anything coming or going.
+        """Whether the listing has changed; returns at once. ``keeps`` is set during a recording, whose end changes no
+        name in the folder.
         """
         self._keeps = keeps
         number, lying = self._slow.look()
-        if number != self._refreshed or lying == self.found:  # from before the last refresh, or as before
+        if number != self._refreshed or lying == self.found:  # from before the last refresh, or unchanged
             return False
         self.found = lying
         return True
@@ -131,7 +131,7 @@ def _entries(folder: Path) -> list[Entry]:
 
 
 def _changed(path: Path) -> int:
-    """Ns since 1970 at which something came into a folder or left it; 0 without it."""
+    """Time of the last change of a folder's names, ns since 1970; 0 without the folder."""
     try:
         return path.stat().st_mtime_ns
     except OSError:

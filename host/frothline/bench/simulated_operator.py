@@ -1,7 +1,7 @@
-"""The hand at a simulated bleed: does what the guided sweep through a generator needs, as a person would.
+"""A simulated operator that sets the bleed during a guided sweep through a generator.
 
-It reaches into the simulated rig like a person into a real one: it turns the bleed, looks whether foam comes, and
-presses the rig's button. What the rig measures, it does not know.
+It acts on the simulated rig as a person does on a real one: it turns the bleed, looks whether foam comes, and presses
+the rig's button. It has no access to the rig's readings.
 """
 
 from __future__ import annotations
@@ -14,16 +14,17 @@ from frothline.sweep.generator_guide import FOAM, FULL, FULL_AGAIN, LITTLE, MORE
 from frothline.sweep.guide import GO_BACK
 from frothline.sweep.guide_state import GuideState
 
-READS = 10.0  # s in which a person reads the first words and lets the line get warm
-LOOKS = 2.5  # s that a person looks before pressing the button
-PAUSE = 1.6  # s from one turn of the bleed to the next: the reading must have followed
+READS = 10.0  # s, time to read the first instruction and to warm the line
+LOOKS = 2.5  # s of looking before the button is pressed
+PAUSE = 1.6  # s between two turns of the bleed, so that the reading can follow
 TURNS = {LITTLE: 0.08, MORE: 0.06, GO_BACK: 0.015}  # of the bleed's opening, 0 to 1
 
 
 class SimulatedOperator:
-    """``follow`` after every reading; ``let_go`` when the sweep is over. Times are those of the readings, s.
+    """Sets a simulated bleed. Call ``follow`` after every reading and ``let_go`` at the end of the sweep. Times are
+    those of the readings, s.
 
-    Raises InputError where no generator is at the end of the simulated line.
+    Raises InputError if the simulated line has no generator.
     """
 
     def __init__(self, simulation: Any) -> None:
@@ -36,11 +37,11 @@ class SimulatedOperator:
                 remedy="Take the scenario generator-dry or generator-wet",
             )
         self._opening = float(truth["throttle"])
-        simulation.control("throttle", self._opening)  # from here on no script turns it
-        self._again = -math.inf  # time before which the hand rests
+        simulation.control("throttle", self._opening)  # from here on no script turns the bleed
+        self._again = -math.inf  # time until which the operator waits
 
     def follow(self, sweep: GuideState | None, time: float) -> None:
-        """Do what is asked for at ``time``."""
+        """Follow the current instruction at ``time``."""
         if not math.isfinite(time):
             return
         if self._again == -math.inf:
@@ -55,7 +56,7 @@ class SimulatedOperator:
             self._turn_to(self._opening + (-turn if more else turn), time)
 
     def let_go(self) -> None:
-        """All the air through the generator again."""
+        """Close the bleed, so that all air goes through the generator."""
         self._simulation.control("throttle", 0.0)
 
     def _give_all(self, phase: str, time: float) -> None:

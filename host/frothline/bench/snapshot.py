@@ -1,6 +1,6 @@
-"""What a session shows of itself: frozen, copied out, free of threads. No formula and no word of a page is here.
+"""State of a session as immutable copies, safe for all threads. Contains no formula and no page text.
 
-All values SI. A figure that is not known is NaN or None, never the last value.
+All values SI. An unknown figure is NaN or None, never the last value.
 """
 
 from __future__ import annotations
@@ -22,23 +22,23 @@ if TYPE_CHECKING:
     from frothline.curve.steady_points import SteadyPoint
     from frothline.run.state import RunState
 
-# Link states, in the order a session goes through them.
-OPENING = "opening"  # looking for the rig, or waiting for its first word
+# Link states, in their usual order.
+OPENING = "opening"  # searching for the rig, or waiting for its first message
 
 
-ABSENT = "absent"  # no rig answered; tried again by itself
+ABSENT = "absent"  # no rig answered; retried automatically
 
 
 LIVE = "live"  # frames arrive
 
 
-QUIET = "quiet"  # the port is open but nothing has come for a second
+QUIET = "quiet"  # the port is open but no data came for 1 s
 
 
-LOST = "lost"  # the port went away; it is being looked for
+LOST = "lost"  # the port disappeared; the program searches for it
 
 
-ENDED = "ended"  # a recording that was played back has come to its end
+ENDED = "ended"  # the playback of a recording has ended
 
 
 CLOSED = "closed"
@@ -55,9 +55,9 @@ class LinkState:
     words: str
     port: str
     since: float  # s of session time at which this state began
-    frames: int  # good frames so far: it moves while frames arrive
+    frames: int  # good frames so far
     error: dict[str, str] | None = None
-    other_board: str = ""  # what is said of another board that answers in place of this session's
+    other_board: str = ""  # message about another board that answers in place of this session's
 
 
 @dataclass(frozen=True)
@@ -72,7 +72,7 @@ class ChannelState:
 
 @dataclass(frozen=True)
 class BoardState:
-    """The board by its own description."""
+    """The board, from its own description."""
 
     label: str
     kind: str  # "atmega328p", "modelled"
@@ -88,21 +88,21 @@ class BoardState:
 
 @dataclass(frozen=True)
 class Losses:
-    """What did not arrive whole, since the session began. ``health`` is the latest health message, by field."""
+    """Lost data since the session began. ``health`` is the latest health message, by field."""
 
     frames: int = 0
     damaged: int = 0
     damage: dict[str, int] = field(default_factory=dict)  # by reason
-    missing: int = 0  # frames that the sequence numbers say are missing
-    unknown: int = 0  # whole frames with an id this version does not know
-    skipped_live: int = 0  # bytes the pages did not see because they were behind; a recording has them
+    missing: int = 0  # missing frames, by sequence numbers
+    unknown: int = 0  # valid frames with an unknown id
+    skipped_live: int = 0  # bytes skipped by the pages because they were too slow; a recording has them
     times_lost: int = 0  # port lost
     board_resets: int = 0
     health: dict[str, int] = field(default_factory=dict)
 
     @property
     def any(self) -> bool:
-        """Whether anything was lost on the way or on the board."""
+        """Whether data was lost on the link or on the board."""
         return bool(self.damaged or self.missing or self.skipped_live or self.times_lost or self.board_resets) or any(
             self.health.get(key, 0) for key in ("frames_dropped", "adc_overruns", "capture_overruns")
         )
@@ -119,8 +119,8 @@ class Latest:
     time: float  # s of session time of the newest sample
     n: int
     over: float
-    calibrated: bool = True  # False where the sensor that it rests on was never calibrated
-    reason: str = ""  # why it is not known, in a few words
+    calibrated: bool = True  # False if its sensor was never calibrated
+    reason: str = ""  # reason why it is unknown, in a few words
 
     @property
     def known(self) -> bool:
@@ -131,13 +131,13 @@ class Latest:
 class RecordingState:
     name: str
     path: Path
-    running: float  # s since it was started
+    running: float  # s since its start
     bytes: int
-    trouble: str = ""  # why nothing can be written now, in words
-    ended: bool = False  # it takes no more bytes, and does not go on by itself
-    kept: int = 0  # bytes that are not yet known to be on the disk
-    dropped: int = 0  # bytes that could not be kept
-    write_faults: int = 0  # times that a segment could not be written on and the next one was begun
+    trouble: str = ""  # reason why nothing can be written now, as text
+    ended: bool = False  # it takes no more bytes and does not resume
+    kept: int = 0  # bytes not yet confirmed on the disk
+    dropped: int = 0  # bytes that could not be saved
+    write_faults: int = 0  # times that a write failed and a new segment was begun
 
 
 @dataclass(frozen=True)
@@ -166,18 +166,18 @@ class Snapshot:
     losses: Losses
     latest: dict[str, Latest]
     recording: RecordingState | None
-    last_recording: Path | None  # the one that was closed last
+    last_recording: Path | None  # the last closed recording
     marks: tuple[SessionMark, ...]  # newest last, at most 50
     clock: ClockState | None
     steady: SteadyProgress
     points: tuple[SteadyPoint, ...]
     fit: BlowerFit | None
-    fit_refused: str  # why there is no fit, in words; empty when there is one
+    fit_refused: str  # reason why there is no fit, as text; empty if there is one
     fit_running: bool
     sweep: GuideState | None
     simulated: bool
-    converter_trouble: str = ""  # why no SI values can be had, in words
-    run: RunState | None = None  # the run that goes on, or the last one
+    converter_trouble: str = ""  # reason why there are no SI values, as text
+    run: RunState | None = None  # the current or last run
     through: Mapping[str, tuple[SteadyPoint, ...]] = field(default_factory=dict)  # the generator's, by "dry" and "wet"
 
 

@@ -1,4 +1,4 @@
-"""Sweeps as the pages begin, work and end them; before a simulated rig is swept, the line is made to fit."""
+"""Control of sweeps for the pages: start, confirm, end; prepares the line of a simulated rig."""
 
 from __future__ import annotations
 
@@ -16,15 +16,15 @@ SOURCE = "source"
 
 
 class SweepControl:
-    """All methods may be called from any thread."""
+    """Starts and ends sweeps. All methods may be called from any thread."""
 
     def __init__(self, session: SessionApi, desk: GeneratorWorkspace) -> None:
         self._session = session
         self._desk = desk
 
     def start(self, of: str) -> str:
-        """Sweep the source, or the generator of the sheet ``of`` "dry" or "wet". One that goes on already is left
-        alone, the page then only shows it in large type; raises InputError where it is another, or a run goes on.
+        """Sweep the source or the sheet's generator; ``of`` is "dry" or "wet". If the same sweep already runs, nothing
+        changes and the page shows it in large type. Raises InputError during another sweep or a run.
         """
         now = self._session.snapshot()
         if is_guiding(now.sweep):
@@ -54,7 +54,7 @@ class SweepControl:
         return "The sweep has ended; its points stay"
 
     def _fit_line(self, scenario: str, *, has_generator: bool) -> None:
-        """A simulated rig gets the end of its line that is to be swept; at a real one a person does it."""
+        """Fit the end of a simulated line for the sweep; at a real rig a person does it."""
         simulation: Any = getattr(self._session, "simulation", None)
         if simulation is None:
             return

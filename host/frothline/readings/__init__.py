@@ -1,1 +1,1 @@
-"""From a recording to SI values: times, tables, exports."""
+"""SI values from a recording: time axis, series, tables, exports."""

@@ -1,7 +1,7 @@
-"""Which calibration a recording is read with: one rule for pages, prompt and library.
+"""Selection of the calibration for a recording, by one rule for pages, command line and library.
 
-``calibration="auto"``, the default of every reader, takes ``calibration.toml`` in the folder of the recording, and the
-data sheets where there is none. ``None`` or "none" means the data sheets. A path, or a ``sensors.Calibration``, is used
+``calibration="auto"``, the default of every reader, takes ``calibration.toml`` in the folder of the recording, or the
+data sheets without that file. ``None`` or "none" means the data sheets. A path, or a ``sensors.Calibration``, is used
 as given. Recordings that are evaluated together may not have two different calibrations next to them.
 """
 
@@ -23,16 +23,16 @@ NONE = "none"
 
 
 def calibration_file_of(recording: str | Path) -> Path | None:
-    """The calibration in the folder of a recording, or in the folder itself where one is given; None without one."""
+    """The calibration file in the folder of a recording, or in a given folder; None without one."""
     path = Path(recording)
     file = (path if path.is_dir() else path.parent) / FILE
     return file if file.exists() else None
 
 
 def calibration_for(choice: Any, recording: str | Path | Sequence[str | Path] | Recorded) -> Calibration | None:
-    """The calibration that ``choice`` means for one recording, or for the segments of one; None for the data sheets.
+    """The calibration selected by ``choice`` for one recording or its segments; None for the data sheets.
 
-    Raises InputError where its file cannot be read.
+    Raises InputError if its file cannot be read.
     """
     if choice is None or not isinstance(choice, str | Path):
         given: Calibration | None = choice
@@ -50,9 +50,9 @@ def calibration_for(choice: Any, recording: str | Path | Sequence[str | Path] | 
 
 
 def one_calibration_file(recordings: Iterable[str | Path]) -> Path | None:
-    """The calibration next to recordings that are evaluated together; None without one.
+    """The calibration file of recordings that are evaluated together; None without one.
 
-    Raises InputError where they have different ones.
+    Raises InputError if they have different ones.
     """
     there = [file for path in recordings if (file := calibration_file_of(path)) is not None]
     if len({file.resolve() for file in there}) > 1:
@@ -65,7 +65,7 @@ def one_calibration_file(recordings: Iterable[str | Path]) -> Path | None:
 
 
 def refuse_twice(known: dict[str, str], name: str, identity: str) -> None:
-    """Note a recording by its identity; raises InputError where ``known`` has it: its points would count twice."""
+    """Note a recording's identity; raises InputError if ``known`` has it, because its points would count twice."""
     if identity in known:
         raise InputError(
             "this recording is named twice", where=f"{known[identity]}, {name}", remedy="Name one segment of it"

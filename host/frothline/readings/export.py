@@ -1,7 +1,7 @@
-"""Tables for other programs: CSV and Parquet, made from a recording and made again at will.
+"""Export of tables for other programs as CSV and Parquet.
 
-A table is written under a temporary name in the same folder, forced to the medium, and put in place in one step, so
-that nobody ever sees half of one. It carries the units of its columns and the identity and hash of its recording.
+A table is written under a temporary name in the same folder, synced to disk, and renamed in one step, so that the file
+is always complete. It contains the units of its columns and the identity and hash of its recording.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ _SHORT = ("name", "recording", "sha256", "started", "source", "software", "label
 
 
 def to_csv(frame: pd.DataFrame, path: str | Path) -> Path:
-    """Comma-separated, UTF-8, SI. Lines that begin with # say what it is; then names, then rows; nan is empty.
+    """Write comma-separated UTF-8 text in SI: metadata lines that begin with #, then names, then rows; nan is empty.
 
     Read it with ``pandas.read_csv(path, comment="#")``; a spreadsheet skips the first lines.
     """
@@ -38,9 +38,9 @@ def to_csv(frame: pd.DataFrame, path: str | Path) -> Path:
 
 
 def to_parquet(frame: pd.DataFrame, path: str | Path) -> Path:
-    """Parquet; ``unit`` in the metadata of each column, ``frothline`` in that of the table.
+    """Write Parquet, with ``unit`` in the metadata of each column and ``frothline`` in that of the table.
 
-    Raises InputError where the library for it is not installed.
+    Raises InputError if the Parquet library is not installed.
     """
     try:
         import pyarrow as pa  # noqa: PLC0415  an extra that CSV needs not
@@ -55,7 +55,7 @@ def to_parquet(frame: pd.DataFrame, path: str | Path) -> Path:
     told = _plain({**frame.attrs, "written_by": software()})
     plain = frame.copy(deep=False)
     plain.attrs = {}
-    for column in plain.columns:  # Parquet has one type a column: numbers next to words become words, as in CSV
+    for column in plain.columns:  # Parquet has one type per column: numbers mixed with texts become texts, as in CSV
         if plain[column].dtype == object and {type(one) for one in plain[column].dropna()} >= {str, float}:
             plain[column] = [str(one) for one in plain[column]]
     table = pa.Table.from_pandas(plain, preserve_index=False)
@@ -66,7 +66,7 @@ def to_parquet(frame: pd.DataFrame, path: str | Path) -> Path:
 
 
 def export_table(frame: pd.DataFrame, path: str | Path) -> Path:
-    """By the suffix: ``.csv`` or ``.parquet``. Raises InputError for another one."""
+    """Write a table by suffix: ``.csv`` or ``.parquet``. Raises InputError for another suffix."""
     writers = {".csv": to_csv, ".parquet": to_parquet}
     writer = writers.get(Path(path).suffix.lower())
     if writer is None:
@@ -75,7 +75,7 @@ def export_table(frame: pd.DataFrame, path: str | Path) -> Path:
 
 
 def _plain(value: Any) -> Any:
-    """The same without NaN, which JSON has no word for."""
+    """The value without NaN, which JSON lacks."""
     if isinstance(value, dict):
         return {str(key): _plain(item) for key, item in value.items()}
     if isinstance(value, list | tuple):

@@ -1,4 +1,4 @@
-"""What people and the run watch said during a recording."""
+"""Marks of a recording: notes, button presses, samples and alarms."""
 
 from __future__ import annotations
 
@@ -15,15 +15,15 @@ from frothline.wire import name_of, text
 
 @dataclass(frozen=True)
 class RecordedMark:
-    """Something that was said or pressed: ``kind`` button, mark, note, step, sample, fault, alarm …"""
+    """A mark, note, button press or alarm: ``kind`` button, mark, note, step, sample, fault, alarm …"""
 
-    time: float  # s on the recording's axis; NaN when it belongs to no moment of the board
+    time: float  # s on the recording's axis; NaN without a time of the board
     kind: str
     text: str
 
 
 def marks(recorded: Recorded, parts: list[Piece] | None = None) -> list[RecordedMark]:
-    """Everything that people or the run watch said, in the order of the file; long notes put together again."""
+    """All marks of people and the run watch, in the order of the file; long notes are joined."""
     parts = time_axis.pieces(recorded) if parts is None else parts
     tables, offsets = recorded.decoded.tables, recorded.decoded.offsets
     found: list[tuple[int, RecordedMark]] = []

@@ -1,4 +1,4 @@
-"""What is whole, damaged and missing in a recording, as a result that shows itself."""
+"""The check of a recording for damage, as a displayable result."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ _COUNTS = ("bytes", "frames", "lost", "unknown", "doubled", "port_lost", "boots"
 
 @dataclass(frozen=True, repr=False)
 class RecordingCheck(Presentable):
-    """``report`` has every count; ``whole``: nothing is damaged or missing and nothing was interrupted."""
+    """Result of the check: ``report`` has every count; ``whole`` if nothing is damaged, missing or interrupted."""
 
     report: VerifyReport
 

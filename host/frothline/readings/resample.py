@@ -1,4 +1,4 @@
-"""Readings on an even beat: means over 50 ms of what came, whatever pieces it came in."""
+"""Resampling of readings to means over 50 ms, independent of the batches in which they arrive."""
 
 from __future__ import annotations
 
@@ -18,19 +18,25 @@ if TYPE_CHECKING:
 
 TICK = 0.05  # s
 FLOW_SIGNALS = ("rotor_frequency", "thermal_voltage", "differential_pressure")
-FORGET = 3.0  # s after which a slow reading is no longer believed
+FORGET = 3.0  # s after which a slow reading is no longer used
 
 
 @dataclass(frozen=True)
 class Tick:
-    """One beat. NaN where nothing is known; a rotor at rest is a flow of 0.
+    """One interval of 50 ms. NaN if unknown; a rotor at rest is a flow of 0.
 
-    time : s, its end;  pressure : Pa gauge;  flow : m3/s at 1.2 kg/m3;  free_air : m3/s at the ambient state
-    temperature : K of the air in the line;  ambient : Pa;  mass : kg on the scale;  saturated : the pressure sensor was
-    pressure_silent : the pressure sensor has spoken and broken off
-    flow_silent : a sensor that the flow rests on has spoken and broken off; the flow is carried on, or NaN
-    flow_signal : the flow element itself gives a reading, though the flow may not be known without the pressure
-    flow_unseen : the rotor has given no pulse yet, so that it is not known whether it works
+    time : s, its end
+    pressure : Pa gauge
+    flow : m3/s at 1.2 kg/m3
+    free_air : m3/s at the ambient state
+    temperature : K of the air in the line
+    ambient : Pa
+    mass : kg on the scale
+    saturated : whether the pressure sensor was saturated
+    pressure_silent : whether the pressure sensor gave readings before and stopped
+    flow_silent : whether a sensor needed for the flow gave readings before and stopped; the flow is held, or NaN
+    flow_signal : whether the flow element gives a reading; without the pressure the flow may still be unknown
+    flow_unseen : whether the rotor has given no pulse yet, so that its function is unknown
     """
 
     time: float
@@ -49,7 +55,7 @@ class Tick:
 
 @dataclass
 class Resampler:
-    """Turns series (dict by name, as from a converter) into ticks. ``u`` holds the newest systematic uncertainty of
+    """Converts series (dict by name, as from a converter) to ticks. ``u`` holds the newest systematic uncertainty of
     each series.
     """
 
@@ -58,7 +64,7 @@ class Resampler:
     _slow: dict[str, tuple[Floats, Floats]] = field(default_factory=dict)
 
     def feed(self, found: Mapping[str, Series]) -> list[Tick]:
-        """The ticks that are complete with this batch, oldest first. Series that are not there are NaN."""
+        """Take a batch; returns the ticks completed by it, oldest first. Missing series are NaN."""
         for name in ("line_temperature", "ambient_pressure", "scale_mass"):
             if name in found and len(found[name].time):
                 self._remember(name, found[name])
@@ -86,7 +92,7 @@ class Resampler:
         if self._rest:
             columns = {name: np.concatenate([self._rest[name], value]) for name, value in columns.items()}
         beat = np.floor(columns["time"] / TICK + 1e-6)
-        last = int(np.searchsorted(beat, beat[-1]))  # the newest beat may go on in the next batch
+        last = int(np.searchsorted(beat, beat[-1]))  # the newest interval may continue in the next batch
         self._rest = {name: value[last:] for name, value in columns.items()}
         if last == 0:
             return []
@@ -149,7 +155,7 @@ class Resampler:
 
 
 def _means(values: Floats, starts: NDArray[np.intp]) -> Floats:
-    """Mean of what is known in each beat, (n,) of (m,) values; NaN where nothing is."""
+    """Mean of the known values in each interval, (n,) of (m,) values; NaN without any."""
     good = np.isfinite(values)
     count = np.add.reduceat(good.astype(np.float64), starts)
     total = np.add.reduceat(np.where(good, values, 0.0), starts)

@@ -1,4 +1,4 @@
-"""The series of a recording, each at its own times; ``table`` puts them into the rows of one table."""
+"""The series of a recording, each at its own times; ``table`` joins them in one table."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def _tables_of(recorded: Recorded, piece: Piece) -> Tables:
 
 
 def _description_before(recorded: Recorded, piece: Piece) -> RigDescription:
-    """What was known of the board when the piece began; of what came later in it, the first."""
+    """The board's description at the begin of a piece; else the first one later in it."""
     known = Tables()
     all_before, all_inside = recorded.decoded.tables.between(0, piece.begin), _tables_of(recorded, piece)
     for name in _DESCRIBING:
@@ -36,7 +36,7 @@ def _description_before(recorded: Recorded, piece: Piece) -> RigDescription:
         rows = np.concatenate([before, inside]) if name != "description" or not before.size else before
         known[name] = rows[: max(1, len(before))] if name == "description" else rows
     if not known["description"].size and recorded.decoded.tables["description"].size:
-        # Some streams are joined late: a later description of the same board serves.
+        # A stream may be joined late; a later description of the same board is used then.
         known = Tables({name: recorded.decoded.tables[name] for name in _DESCRIBING})
         known["description"] = known["description"][:1]
     return RigDescription.from_tables(known)
@@ -45,14 +45,15 @@ def _description_before(recorded: Recorded, piece: Piece) -> RigDescription:
 def convert_pieces(
     recorded: Recorded, parts: list[Piece], calibration: Calibration | None, spool: Spool | None
 ) -> dict[str, Series]:
-    """Every series of a recording whose pieces are known."""
+    """Convert every series of a recording with known pieces."""
     collected: dict[str, list[Series]] = {}
     turned = False
     for piece in parts:
         tables = _tables_of(recorded, piece)
-        # A rotor that turns later in its boot was at rest before; one that turned in an earlier boot is at rest now.
+        # A rotor that turns later in its boot was at rest before; a rotor that turned in an earlier boot is at rest
+        # now.
         turned = turned or bool(np.any(tables["line"]["flags"] & ENUMS["line_flag"]["rotor_seen"]))
-        # A converter of its own, since neither a rotor's last edge nor a held reading outlives a break.
+        # A new converter, because a rotor's last edge and a held reading end at a break.
         converter = Converter(_description_before(recorded, piece), calibration, spool, rotor_turned=turned)
         for name, series in converter.convert(tables).items():
             collected.setdefault(name, []).append(replace(series, time=series.time + piece.start))
@@ -64,7 +65,7 @@ def read_series(
     calibration: Calibration | Path | str | None = AUTO,
     spool: Spool | None = None,
 ) -> dict[str, Series]:
-    """Every series of a recording at its own times (s on the recording's axis). Raises as ``table.read_table``.
+    """Read every series of a recording at its own times (s on the recording's axis). Raises as ``table.read_table``.
 
     ``calibration`` : "auto", a calibration or its file, or None for the data sheets: see ``applied_calibration``.
     """

@@ -1,4 +1,4 @@
-"""The columns of a recording that the search for steady points needs."""
+"""Columns of a recording for the search for steady points."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ if TYPE_CHECKING:
 
 
 def steady_columns(found: Mapping[str, Series]) -> dict[str, NDArray[np.float64]] | None:
-    """What ``curve.OnlineSteady.feed`` and ``find_steady`` take, (n,) each, from series; None without pressure and
+    """Arguments of ``curve.OnlineSteady.feed`` and ``find_steady``, (n,) each, from series; None without pressure and
     flow.
 
-    ``common pressure <error>`` and ``common flow <error>`` are what each error that a session shares does to the two:
-    a pressure that reads high makes the density, and with it the flow, read high as well.
+    ``common pressure <error>`` and ``common flow <error>`` are the effects of each error common to a session. A
+    pressure that reads high also raises the density and with it the flow.
     """
     from frothline.sensors.series import Status  # noqa: PLC0415  whoever has series has loaded it
 
@@ -51,7 +51,7 @@ def steady_columns(found: Mapping[str, Series]) -> dict[str, NDArray[np.float64]
 
 
 def _beside(found: Mapping[str, Series], name: str, time: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Another series on these times; a slower one by the last value known."""
+    """Another series at these times; a slower series by its last known value."""
     one = found.get(name)
     if one is None or not len(one.time):
         return np.full(len(time), np.nan)
@@ -61,6 +61,6 @@ def _beside(found: Mapping[str, Series], name: str, time: NDArray[np.float64]) -
 
 
 def _held(at: NDArray[np.float64], value: NDArray[np.float64], time: NDArray[np.float64]) -> NDArray[np.float64]:
-    """At each time the last value that was known then."""
+    """The last known value at each time."""
     place = np.searchsorted(at, time, side="right") - 1
     return np.where(place >= 0, value[np.maximum(place, 0)], np.nan)

@@ -1,16 +1,14 @@
 """A table read back from a recording: one row per line message, SI columns, gaps marked.
 
-Columns: ``time`` (s on the recording's axis, see ``board_time``), ``gap`` (True on the first row behind a silence or
-a loss: lines are not drawn across it), then each series of the sensors by its name, and ``u_<name>`` next to it, its
-standard uncertainty. What is measured more slowly than the line (temperatures, supply, ambient, scale) is between
-its readings as the straight line from one to the next, and as NaN where two of them lie further apart than
-``BRIDGE`` times their usual distance: nothing is ever held on to.
+Columns: ``time`` (s on the recording's axis, see ``board_time``), ``gap`` (True on the first row behind a silence or a
+loss: lines are not drawn across it), then each series of the sensors by its name, and ``u_<name>``, its standard
+uncertainty. Series slower than the line (temperatures, supply, ambient, scale) are interpolated linearly between their
+readings, and are NaN where two readings are further apart than ``BRIDGE`` times their usual distance. No value is held.
 
 ``attrs``: ``units`` by column, ``recording`` (identity), ``sha256`` of its bytes, ``name``, ``started`` (ISO 8601, or
 empty), ``source``, ``software``, ``firmware``, ``label``, ``marks``, ``boots``, ``lost`` and ``damaged`` frames,
-``guessed_silences`` (breaks that no clock tells the length of, taken as nothing), ``unknown`` (why a column has no
-value, by column, where the sensor is fitted and the reason is known), ``not_calibrated`` (columns of a sensor that was
-never calibrated).
+``guessed_silences`` (breaks of unknown length, taken as 0), ``unknown`` (reason by column why a fitted sensor has no
+value), ``not_calibrated`` (columns of sensors that were never calibrated).
 """
 
 from __future__ import annotations
@@ -44,7 +42,7 @@ _GAP = 1.5  # times the distance of its neighbours
 
 
 def _gaps(time: NDArray[np.float64], broken: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """True on the first row behind a gap; ``broken`` where frames are known to be missing before a row."""
+    """True on the first row after a gap; ``broken`` is set where frames are missing before a row."""
     if time.size < 2:
         return np.zeros(time.size, dtype=np.bool_)
     step = np.diff(time)
@@ -79,14 +77,14 @@ def read_table(
     spool: Spool | None = None,
     columns: Sequence[str] | None = None,
 ) -> pd.DataFrame:
-    """The table of one recording; see the head of this file. ``columns`` chooses series by name, all if not given.
+    """Read the table of one recording; see the module docstring. ``columns`` selects series by name, default all.
 
     ``path`` : of the recording, or of its segments where they are in several folders
     ``calibration`` : "auto" (``calibration.toml`` in the folder of the recording, if there is one), a calibration or
     its file, or None for the data sheets
 
-    Raises NotARecording, NewerFormat, SensorMissing if no board ever described itself, InputError for a column that
-    is none and for files of two recordings. Damage raises nothing: it is marked as gaps and counted in ``attrs``.
+    Raises NotARecording, NewerFormat, SensorMissing without a description of the board, InputError for an unknown
+    column and for files of two recordings. Damage raises nothing: it is marked as gaps and counted in ``attrs``.
     """
     for column in columns or ():
         if column not in UNITS:
@@ -127,11 +125,11 @@ def read_tables(
     spool: Spool | None = None,
     columns: Sequence[str] | None = None,
 ) -> pd.DataFrame:
-    """The tables of several recordings as one tidy frame: the first column, ``recording``, names each row's recording.
+    """Read several recordings as one tidy frame; the first column, ``recording``, names each row's recording.
 
-    A recording is named by its file, and by its path where two files have one name. What a recording has no sensor for
-    is NaN. ``attrs``: ``units`` by column, and ``recordings``: the ``attrs`` of each one's own table, by name.
-    Arguments and errors as for ``read_table``; InputError for no path, or for the same recording twice.
+    A recording is named by its file, or by its path if two files have the same name. Columns without a sensor are NaN.
+    ``attrs``: ``units`` by column, and ``recordings``: the ``attrs`` of each one's own table, by name. Arguments and
+    errors as for ``read_table``; InputError for no path, or for the same recording twice.
     """
     each = paths_of(paths)
     if not each:

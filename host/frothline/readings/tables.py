@@ -1,4 +1,4 @@
-"""Tables with units on the disk and joined: written, read back, and concatenated without losing ``attrs["units"]``.
+"""Writing, reading and joining of tables without loss of ``attrs["units"]``.
 
 ``write`` is ``export_table``: Parquet keeps all of ``attrs`` in the schema's metadata, CSV keeps the units, the
 identity of the recording and its marks in the lines that begin with #.
@@ -24,15 +24,15 @@ _WRITER = "written by"
 
 
 def write(frame: pd.DataFrame, path: str | Path) -> Path:
-    """By the suffix, ``.csv`` or ``.parquet``; gives the path. Raises as ``export_table``."""
+    """Write a table by suffix, ``.csv`` or ``.parquet``; returns the path. Raises as ``export_table``."""
     return export_table(frame, path)
 
 
 def read(path: str | Path) -> pd.DataFrame:
-    """A table that ``write`` or ``frothline table`` wrote, with its ``attrs``.
+    """Read a table written by ``write`` or ``frothline table``, with its ``attrs``.
 
-    Raises InputError for another suffix and for a file that is not there or not such a table, MissingPackage for
-    Parquet without pyarrow.
+    Raises InputError for another suffix, a missing file or another kind of table, MissingPackage for Parquet without
+    pyarrow.
     """
     path = Path(path)
     reader = {".csv": _read_csv, ".parquet": _read_parquet}.get(path.suffix.lower())
@@ -49,12 +49,12 @@ def read(path: str | Path) -> pd.DataFrame:
 
 
 def concat(tables: Iterable[pd.DataFrame] | Mapping[str, pd.DataFrame]) -> pd.DataFrame:
-    """Tables below one another; units stay in ``attrs["units"]``.
+    """Concatenate tables by rows; units stay in ``attrs["units"]``.
 
-    With a mapping the first column, ``table``, has its keys. Other entries of ``attrs`` stay where all tables have the
-    same; the others are in ``attrs["tables"]``, one a table.
+    With a mapping the first column, ``table``, has its keys. Entries of ``attrs`` that are equal in all tables stay;
+    the others are in ``attrs["tables"]``, by table.
 
-    Raises InputError for no table, for one without units, UnitMismatch where a column has two units.
+    Raises InputError for no table or one without units, UnitMismatch if a column has two units.
     """
     import pandas as pd  # noqa: PLC0415  a second to load
 

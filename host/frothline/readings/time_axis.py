@@ -1,12 +1,12 @@
-"""One time axis for a whole recording: board ticks while a board runs on, the host's clock where it does not.
+"""One time axis for a whole recording: board ticks while the board runs, the host's clock across breaks.
 
-A recording falls into *pieces*: a new one begins where the board booted and where the port came back. Within a piece
-the board's ticks count, unwrapped (``wire/ticks.py``); between two pieces the host's clock gives the length of the
-silence. Board oscillators differ from the wall clock by up to half a percent, so host times are taken from the anchors
+A recording consists of *pieces*: a new one begins where the board booted or the port came back. Within a piece the
+unwrapped board ticks give the time (``wire/ticks.py``); between two pieces the host's clock gives the length of the
+break. Board oscillators differ from the wall clock by up to half a percent, so host times are taken from the anchors
 nearest to the break and never fitted through a whole recording here.
 
 A host frame with a tick (anchor, note, alarm) is written by another thread than the board's bytes and may come late,
-even behind a boot. It belongs to the piece that holds the line message with that tick.
+even after a boot. It belongs to the piece that contains the line message with that tick.
 """
 
 from __future__ import annotations
@@ -22,9 +22,9 @@ from frothline.wire import ENUMS, WIRE
 from frothline.wire.decoder import TICKED
 from frothline.wire.ticks import WRAP, BootTicks, Ticks, ahead, apart, boot_starts, nearest
 
-SAMPLED = ("line", "slow", "ambient", "scale")  # those that become samples
-LATE = 10.0  # s by which a host frame may lag behind the board's bytes: those that wait for the live thread at most
-_AGREE = 5.0  # s by which the host's and the board's idea of a silence may differ
+SAMPLED = ("line", "slow", "ambient", "scale")  # messages that become samples
+LATE = 10.0  # s by which a host frame may lag behind the board's bytes: the most that wait for the live thread
+_AGREE = 5.0  # s by which the length of a break may differ between host and board
 _NONE = np.empty(0, dtype=np.int64)
 
 
@@ -32,8 +32,8 @@ _NONE = np.empty(0, dtype=np.int64)
 class Piece:
     """From byte ``begin`` to byte ``end``; ``start`` (s, on the recording's axis) is the time of its ``first_tick``.
 
-    ``guessed``: the silence before it had to be taken as nothing, since no clock tells it. ``offsets`` and ``ticks``
-    (n,) are those of all its frames that carry a tick, in the order of the file, ticks unwrapped.
+    ``guessed``: the break before it is taken as 0, because no clock gives its length. ``offsets`` and ``ticks`` (n,)
+    are those of all its frames with a tick, in the order of the file, ticks unwrapped.
     """
 
     begin: int
@@ -53,22 +53,22 @@ class Piece:
         return (self.last_tick - self.first_tick) / self.tick_hz
 
     def newest(self, offsets: NDArray[np.int64]) -> Ticks:
-        """Unwrapped tick of the last frame before each offset; of the first frame where there is none before."""
+        """Unwrapped tick of the last frame before each offset; of the first frame if there is none before."""
         return self.ticks[np.maximum(np.searchsorted(self.offsets, offsets) - 1, 0)]
 
     def time(self, ticks: Ticks) -> NDArray[np.float64]:
-        """S on the recording's axis of unwrapped ticks."""
+        """Time of unwrapped ticks on the recording's axis, s."""
         return np.asarray(self.start + (ticks - self.first_tick) / self.tick_hz, dtype=np.float64)
 
 
 @dataclass(frozen=True)
 class Moments:
-    """The host's moments in the order of the file; those of anchors with the tick and the piece that they belong to."""
+    """Times of host frames in the order of the file; anchors have their tick and piece."""
 
     offset: NDArray[np.int64]
     seconds: NDArray[np.float64]  # host time
     tick: Ticks  # unwrapped, of anchors
-    piece: NDArray[np.int64]  # index of the piece of an anchor; -1 where it fits none, -2 for moments without a tick
+    piece: NDArray[np.int64]  # index of the piece of an anchor; -1 if it fits none, -2 for times without a tick
 
 
 def _cuts(recorded: Recorded) -> list[int]:
@@ -80,13 +80,13 @@ def _cuts(recorded: Recorded) -> list[int]:
 
 
 def pieces(recorded: Recorded) -> list[Piece]:
-    """The pieces that hold any sample, in order; empty if there is none."""
+    """The pieces with samples, in order; empty if there is none."""
     tables = recorded.decoded.tables
     if not any(name in tables for name in SAMPLED):
         return []
     found: list[Piece] = []
     cuts = [*_cuts(recorded), len(recorded.data) + 1]
-    begin = 0  # a stretch without samples belongs to the piece behind it
+    begin = 0  # a stretch without samples belongs to the next piece
     for end in cuts[1:]:
         inside = tables.between(begin, end)
         samples = [inside.offsets[name] for name in SAMPLED if name in inside]
@@ -129,11 +129,11 @@ def _tick_hz(recorded: Recorded, end: int) -> int:
 def owners(
     recorded: Recorded, parts: list[Piece], ticks: NDArray[Any], offsets: NDArray[np.int64]
 ) -> tuple[NDArray[np.int64], Ticks]:
-    """To which piece host frames at those offsets belong by their tick, and their ticks unwrapped there; (n,) each.
+    """The piece of each host frame by its tick, and its tick unwrapped there; (n,) each.
 
-    That is the frame's own piece, if a board frame with that very tick comes before it there; else the piece before,
-    if it holds a line message with that tick. Where there is none (it was lost, or came before the recording began),
-    it is the own piece, if the tick is at most ``LATE`` older than the newest frame before it; else -1.
+    It is the frame's own piece if a board frame with the same tick comes before it there; else the piece before, if it
+    contains a line message with that tick. Without one (lost, or before the recording began), it is the own piece if
+    the tick is at most ``LATE`` older than the newest frame before it; else -1.
     """
     index = np.full(len(ticks), -1, dtype=np.int64)
     unwrapped = np.zeros(len(ticks), dtype=np.int64)
@@ -158,7 +158,7 @@ def owners(
 
 
 class _Places:
-    """Where in the file the frames of some tables with one of these ticks are."""
+    """Offsets in the file of the frames of some tables with one of these ticks."""
 
     def __init__(self, recorded: Recorded, names: tuple[str, ...], ticks: NDArray[np.int64]) -> None:
         tables = recorded.decoded.tables
@@ -180,7 +180,7 @@ class _Places:
 
 
 def _moments(recorded: Recorded, parts: list[Piece]) -> Moments:
-    """Running clock where it can be trusted, wall clock where the program was started again in between."""
+    """The monotonic clock where it is continuous, the wall clock across a restart of the program."""
     decoded = recorded.decoded
     rows = []
     for name, table in decoded.tables.items():
@@ -195,14 +195,14 @@ def _moments(recorded: Recorded, parts: list[Piece]) -> Moments:
         return Moments(_NONE, np.empty(0), _NONE, _NONE)
     found = np.concatenate(rows).astype(np.int64)
     found = found[np.argsort(found[:, 0])]
-    # Anchors may be written later than their moment, so a step back by little is no new start.
+    # Anchors may be written late, so a small step back is not a restart.
     restarted = bool(len(decoded.tables["recording_resumed"])) or bool((np.diff(found[:, 2]) < -60e9).any())
     host = found[:, 1] if restarted else found[:, 2]
     return Moments(found[:, 0], (host - host[0]) / 1e9, found[:, 3], found[:, 4])
 
 
 def _host_time(piece: Piece, number: int, moments: Moments, *, at_end: bool) -> float | None:
-    """Host time (s) of one end of a piece: by its nearest anchor, or by a moment told just beyond it."""
+    """Host time (s) of one end of a piece: by its nearest anchor, or by a host frame just beyond it."""
     anchored = np.flatnonzero(moments.piece == number)
     if anchored.size:
         k = anchored[-1] if at_end else anchored[0]
@@ -223,7 +223,7 @@ def _placed(piece: Piece, before: Piece, number: int, recorded: Recorded, moment
     silence = None if host_end is None or host_start is None else max(0.0, host_start - host_end)
     same_boot = _boot(recorded, before.end) == _boot(recorded, piece.end)
     if same_boot and piece.tick_hz == before.tick_hz:
-        # The board ran on: its ticks measure the silence, the host says how often they wrapped.
+        # The board kept running: its ticks measure the break, the host gives the number of wraps.
         modulo = ahead(piece.first_tick, before.last_tick)
         turns = 0 if silence is None else max(0, round((silence * piece.tick_hz - modulo) / WRAP))
         by_board = (modulo + turns * WRAP) / piece.tick_hz
@@ -252,7 +252,7 @@ def place_told(
 ) -> NDArray[np.float64]:
     """Time (s) on the recording's axis of host frames with those ticks and offsets; see ``owners``.
 
-    A frame whose tick fits nowhere has the time of the last board frame before it; NaN without any piece.
+    A frame with a tick that fits no piece has the time of the last board frame before it; NaN without any piece.
     """
     index, unwrapped = owners(recorded, parts, ticks, offsets)
     out = np.full(len(ticks), np.nan)

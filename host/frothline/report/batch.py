@@ -1,4 +1,4 @@
-"""The report of a batch, and the card for the wall of the mixing place: one page, read with wet gloves."""
+"""The report of a batch, and the one-page card for the wall at the mixer."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ Row = tuple[str, str, str]  # words, for the batch, for one bag
 
 
 def batch_rows(batch: ConcreteBatch, system: Mapping[str, Unit] = METRIC) -> list[Row]:
-    """What to weigh and measure, as prompt, report and card show it: words, for the batch, for one bag of cement."""
+    """Rows of amounts for command line, report and card: label, for the batch, for one bag of cement."""
     mass, volume = system["mass"], system["volume"]
     bag = batch.per_bag
     share = 1 / batch.bags
@@ -101,7 +101,7 @@ def batch_report(
     title: str = "",
     system: Mapping[str, Unit] = METRIC,
 ) -> Report:
-    """The batch with all that it was worked out from. ``trial`` is where the foam was measured, if it was."""
+    """The report of a batch with all its inputs. ``trial`` is the trial of the measured foam, if any."""
     density, volume = system["density"], system["volume"]
     sources = _sources(trial)
     kind = "dry" if batch.order.dry else "cast"
@@ -182,7 +182,7 @@ def _running(batch: ConcreteBatch, system: Mapping[str, Unit]) -> str:
 
 
 def _sums(batch: ConcreteBatch, foam: MeasuredFoam, system: Mapping[str, Unit]) -> str:
-    """The absolute-volume method, line by line, so that it can be checked with a pencil."""
+    """The absolute-volume method line by line, so that it can be checked by hand."""
     m, order = batch.mix, batch.order
     mass, volume, density = system["mass"], system["volume"], system["density"]
 
@@ -218,7 +218,7 @@ def _sums(batch: ConcreteBatch, foam: MeasuredFoam, system: Mapping[str, Unit]) 
 
 
 def _budget(batch: ConcreteBatch, foam: MeasuredFoam, system: Mapping[str, Unit]) -> str:
-    """What one standard uncertainty of each input does to the cast density, by the same sums."""
+    """Effect of one standard uncertainty of each input on the cast density, by the same formulas."""
     m, density = batch.mix, system["density"]
     slurry = m.cement + m.sand + m.mixer_water
 
@@ -272,7 +272,7 @@ def batch_card(
     title: str = "",
     system: Mapping[str, Unit] = METRIC,
 ) -> Report:
-    """One page for the wall: what goes in, in which order, what to weigh, and room to write down what came out."""
+    """A one-page card: ingredients in order, amounts to weigh, and space to write the results."""
     density, volume = system["density"], system["volume"]
     kind = "dry" if batch.order.dry else "cast"
     cells = "".join(

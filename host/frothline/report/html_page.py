@@ -1,6 +1,6 @@
-"""A report as one HTML file: style, pictures and figures inside it, nothing asked of any network, fit for paper.
+"""A report as one HTML file with style, charts and figures, without network access, printable.
 
-The figures are in it twice: in words, and as the JSON that ``--json`` gives, in a script element that nobody runs.
+The file has the figures twice: as text, and as the JSON of ``--json`` in a script element that is never executed.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ class Report:
     data: dict[str, Any] = field(repr=False)
 
     def write(self, path: str | Path) -> Path:
-        """Write it, whole or not at all. Raises RecordingUnwritable."""
+        """Write the file atomically. Raises RecordingUnwritable."""
         target = Path(path)
         write_atomically(target, lambda file: file.write(self.html.encode("utf-8")))
         return target
@@ -69,13 +69,13 @@ def page(
 ) -> Report:
     """Put a report together. ``sections`` are HTML; ``data`` must be plain JSON."""
     data = {"report": title, "frothline": __version__, "simulated": simulated, **data}
-    # "</" would end the script element early, whatever is in a person's notes
+    # "</" in a person's notes would end the script element early
     inside = json.dumps(data, ensure_ascii=False, allow_nan=False).replace("</", "<\\/")
     flag = f'<p class="simulated">{escape(SIMULATED)}</p>' if simulated else ""
     html = (
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width,initial-scale=1">'
-        # the browser itself is said to fetch nothing
+        # the policy forbids the browser to fetch anything
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; "
         'img-src data:">'
         f"<title>{escape(title)}</title><style>{_style()}{style}</style></head><body><main>"
@@ -92,20 +92,20 @@ def page(
 
 
 def section(heading: str, *content: str) -> str:
-    """A heading with what is under it; nothing at all where there is nothing."""
+    """A heading with its content; empty without content."""
     body = "".join(content)
     return f"<section><h2>{escape(heading)}</h2>{body}</section>" if body else ""
 
 
 def words(sentences: Iterable[str], kind: str = "") -> str:
-    """Sentences as a list, each begun with a capital."""
+    """Sentences as a list, each with a capital letter."""
     items = "".join(f"<li>{escape(one[:1].upper() + one[1:])}</li>" for one in sentences if one)
     mark = f' class="{kind}"' if kind else ""
     return f"<ul{mark}>{items}</ul>" if items else ""
 
 
 def large(items: Sequence[tuple[str, str, str]], kind: str = "measured") -> str:
-    """Up to a few figures to be read from afar: label, value, and the interval or the reason under it."""
+    """A few figures in large type: label, value, and below the interval or the reason."""
     cells = "".join(
         f'<div><small>{escape(label)}</small><b class="{kind}">{escape(value)}</b><small>{escape(under)}</small></div>'
         for label, value, under in items
@@ -114,7 +114,7 @@ def large(items: Sequence[tuple[str, str, str]], kind: str = "measured") -> str:
 
 
 def figure_rows(rows: Iterable[tuple[str, Estimate | None, Unit, str]]) -> str:
-    """A table of figures: label, value, interval, and what to know of it (the reason where it is not known)."""
+    """A table of figures: label, value, interval, and remark (the reason if unknown)."""
     body = []
     for label, estimate, unit, why in rows:
         said = why if estimate is None or not estimate.known else "; ".join(estimate.assumptions)
@@ -131,7 +131,7 @@ def table(
     raw: Sequence[int] = (),
     kind: str = "",
 ) -> str:
-    """An HTML table of words; columns in ``right`` are set to the right, those in ``raw`` are HTML already."""
+    """An HTML table of texts; columns in ``right`` are right-aligned, those in ``raw`` are already HTML."""
     mark = [' class="n"' if k in right else "" for k in range(len(head))]
     top = "".join(f"<th{mark[k]}>{escape(cell)}</th>" for k, cell in enumerate(head))
     body = "".join(
@@ -148,7 +148,7 @@ def table(
 
 
 def picture(svg: str, caption: str = "", kind: str = "") -> str:
-    """A picture with what it shows under it; nothing where there is none."""
+    """A picture with its caption; empty without a picture."""
     if not svg:
         return ""
     under = f"<figcaption>{escape(caption)}</figcaption>" if caption else ""

@@ -1,4 +1,4 @@
-"""Photos of a trial in its report: small copies inside the file itself, or in words why there is none."""
+"""Photos of a trial in its report: embedded small copies, or the reason for a missing one."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ from frothline.trials import photos
 from frothline.trials.trial import Trial
 
 LONGEST = 900  # px of the longer side: sharp across half a page of A4 in print
-MOST = 12  # photos in one report; a file of some megabytes can still be sent by mail
+MOST = 12  # photos in one report; a file of some megabytes can be sent by mail
 
 
 def photo_section(heading: str, trial: Trial) -> str:
-    """All photos of the trial, each with its name; those left out are named."""
+    """All photos of the trial with their names; omitted photos are named."""
     shown = [_figure(trial, photo) for photo in trial.photos[:MOST]]
     left = [trial.photo_name(photo) for photo in trial.photos[MOST:]]
     more = f"<p>Not in this report: {escape(', '.join(left))}.</p>" if left else ""

@@ -1,4 +1,4 @@
-"""The plane on paper: pressure up, flow to the right, the source's curve falling, what was measured in it."""
+"""The chart of pressure against flow for reports, with the source's curve and measured points."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def plane(
         chart.band(grid * q.factor, lower * p.factor, upper * p.factor)
         inside = (grid >= fit.range[0]) & (grid <= fit.range[1])
         chart.line(grid[inside] * q.factor, value[inside] * p.factor, "measured")
-        for part in (grid < fit.range[0], grid > fit.range[1]):  # beyond what was measured: dashed
+        for part in (grid < fit.range[0], grid > fit.range[1]):  # beyond the measured range: dashed
             edge = part | np.roll(part, 1) | np.roll(part, -1)
             edge[0], edge[-1] = part[0], part[-1]
             if part.any():
@@ -78,7 +78,7 @@ def plane(
 
 
 def _label(chart: Chart, x: float, y: float, words: str, told: list[tuple[float, float, float]]) -> None:
-    """Words next to a point, moved up until they are on none of those ``told`` (left, right, height in px)."""
+    """A label next to a point, moved up until it overlaps none of ``told`` (left, right, height in px)."""
     left, height = chart.px(x) + 7.0, chart.py(y) - 7.0
     right = left + 7.0 * len(words) + 4.0
     while height > chart.py(chart.y[1]) + 12 and any(
@@ -95,7 +95,7 @@ def _label(chart: Chart, x: float, y: float, words: str, told: list[tuple[float,
 
 
 def _random(total: float, common: Sequence[float]) -> float:
-    """What differs from point to point: the rest of the variance moves all points together and is in the band."""
+    """The random part of a point's uncertainty; the rest moves all points together and is in the band."""
     return math.sqrt(max(total**2 - sum(part**2 for part in common), 0.0))
 
 
@@ -107,7 +107,7 @@ def trace(
     spans: Iterable[tuple[float, float, str]] = (),
     marks: Iterable[RecordedMark] = (),
 ) -> str:
-    """One series over time, thinned so that no extreme is hidden, with stretches tinted and marks as thin lines."""
+    """One series over time, decimated without loss of extremes, with tinted ranges and marks as thin lines."""
     time, value = series.time, series.value * unit.factor + unit.offset
     good = np.isfinite(value)
     if good.sum() < 2:

@@ -1,4 +1,4 @@
-"""What a report says of where it comes from: recordings with their hashes, budgets of the sensors, cautions."""
+"""Provenance sections of a report: recordings with their hashes, uncertainty budgets, cautions."""
 
 from __future__ import annotations
 
@@ -42,12 +42,12 @@ class RecordingProvenance:
 
     @property
     def when(self) -> str:
-        """Local time with its zone; empty where it is not known. ``started`` is UTC."""
+        """Local time with its zone; empty if unknown. ``started`` is UTC."""
         return "" if self.started is None else local_time(datetime.fromisoformat(self.started))
 
     @classmethod
     def of(cls, path: str | Path) -> RecordingProvenance:
-        """Raises RecordingError where it cannot be read."""
+        """Read the provenance of a recording. Raises RecordingError if it cannot be read."""
         recorded = load(Path(path))
         entry = summarise([Path(one) for one in recorded.paths])
         return cls(
@@ -65,7 +65,7 @@ class RecordingProvenance:
 
 
 def provenance(sources: Sequence[RecordingProvenance]) -> str:
-    """The section that names every recording."""
+    """The section with all recordings."""
     rows = [
         [
             one.name,
@@ -86,7 +86,7 @@ def budgets(
 ) -> tuple[str, list[Any]]:
     """Uncertainty budgets of the channels in ``at`` (SI values by name), as HTML and as data.
 
-    A budget that cannot be drawn up is left out: the figure it belongs to is not known either.
+    A budget that cannot be calculated is left out; its figure is unknown too.
     """
     try:
         description = RigDescription.from_tables(load(Path(path)).decoded.tables)
@@ -131,7 +131,7 @@ _CHANNELS: tuple[tuple[str, str, Unit], ...] = (
 
 
 def caution_section(pressure: float, build: Build | None = None, more: Iterable[str] = ()) -> str:
-    """What can hurt somebody, from ``generator.cautions`` at this pressure (Pa); local codes come first."""
+    """Safety cautions from ``generator.cautions`` at this pressure (Pa); local codes take precedence."""
     subject = build
     if subject is None:
         subject = parse_sheet(starting_sheet(), "starting.toml").build

@@ -1,4 +1,4 @@
-"""The report of one run: what the air did, what foam came of it, by which build."""
+"""The report of one run: air, foam and build."""
 
 from __future__ import annotations
 
@@ -47,7 +47,9 @@ def run_report(
     spool: Any = None,
     system: Mapping[str, Unit] = METRIC,
 ) -> Report:
-    """The run ``name`` of a notebook. Raises InputError where there is none, RecordingError where it is unreadable."""
+    """Report of the run ``name`` of a notebook. Raises InputError for an unknown run, RecordingError if it is
+    unreadable.
+    """
     trial = notebook.trial(name)
     source = RecordingProvenance.of(trial.path)
     recorded = load(trial.path)
@@ -194,13 +196,13 @@ def _samples(trial: Trial, system: Mapping[str, Unit], wanted: Range | None) -> 
 
 
 def _drainage_chart(trial: Trial) -> str:
-    """Share of the solution drained against time, for the samples that were left to drain."""
+    """Chart of the drained share of the solution against time, for samples with drainage readings."""
     curves = []
     for table_ in _sample_tables(trial):
         try:
             weighing = read_sample(table_).weighing
         except InputError:
-            continue  # told already among the problems
+            continue  # already among the problems
         if weighing.drained:
             curves.append([(t, 100 * v / weighing.solution) for t, v in weighing.drained])
     if not curves:

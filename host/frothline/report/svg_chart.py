@@ -1,7 +1,7 @@
-"""Charts as plain SVG: a page of paper needs axes, lines, bands and points, and a report must open with nothing else.
+"""Charts as plain SVG with axes, lines, bands and points, so that a report needs no script or library.
 
-Pure functions of numbers in the reader's units. Measured is a solid line, predicted is dashed, uncertainty is a tint,
-so that a grey print can be read; colours come from the page's style sheet by class.
+Numbers are in the reader's units. Measured lines are solid, predicted lines dashed, uncertainty a tint, so that a grey
+print is readable. Colours come from the page's style sheet by class.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ def number(value: float) -> str:
 
 
 class Chart:
-    """One pair of axes. Ranges and data are in the same units; what lies outside is cut off at the frame."""
+    """One pair of axes. Ranges and data have the same units; data outside are clipped at the frame."""
 
     def __init__(
         self,
@@ -52,7 +52,7 @@ class Chart:
         title: str,
         size: tuple[float, float] = (660.0, 330.0),
     ) -> None:
-        """``title`` is read out to those who do not see the picture."""
+        """``title`` is the text for screen readers."""
         self.x, self.y, self.size, self.title = x, y, size, title
         self._labels = x_label, y_label
         self._behind: list[str] = []
@@ -60,12 +60,12 @@ class Chart:
         self._over: list[str] = []
 
     def px(self, x: float) -> float:
-        """Horizontal place of a value."""
+        """Horizontal position of a value, px."""
         low, high = self.x
         return _LEFT + (x - low) / (high - low) * (self.size[0] - _LEFT - _RIGHT)
 
     def py(self, y: float) -> float:
-        """Vertical place of a value."""
+        """Vertical position of a value, px."""
         low, high = self.y
         return self.size[1] - _BOTTOM - (y - low) / (high - low) * (self.size[1] - _TOP - _BOTTOM)
 
@@ -73,7 +73,7 @@ class Chart:
         out, pen = [], "M"
         for x, y in zip(xs, ys, strict=True):
             if not (math.isfinite(x) and math.isfinite(y)):
-                pen = "M"  # what is not known is a break, never a bridge
+                pen = "M"  # an unknown value breaks the line
                 continue
             out.append(f"{pen}{self.px(x):.1f} {self.py(y):.1f}")
             pen = "L"
@@ -85,7 +85,7 @@ class Chart:
         self._inside.append(f'<path class="{kind}" d="{path}"/>')
 
     def band(self, xs: ArrayLike, lower: ArrayLike, upper: ArrayLike, kind: str = "measured") -> None:
-        """The tint between two lines."""
+        """Draw the tinted band between two lines."""
         x, lo, hi = (np.asarray(v, float) for v in (xs, lower, upper))
         good = np.isfinite(lo) & np.isfinite(hi)
         if good.sum() < 2:
@@ -94,7 +94,7 @@ class Chart:
         self._behind.append(f'<path class="{kind} tint" d="{path}Z"/>')
 
     def span(self, start: float, end: float, words: str = "") -> None:
-        """A stretch of the horizontal axis, tinted, with a word at its top."""
+        """Draw a tinted range of the horizontal axis, with a label at the top."""
         left, right = self.px(max(start, self.x[0])), self.px(min(end, self.x[1]))
         top, bottom = self.py(self.y[1]), self.py(self.y[0])
         self._behind.append(
@@ -107,7 +107,7 @@ class Chart:
     def points(
         self, xs: ArrayLike, ys: ArrayLike, ux: ArrayLike | None = None, uy: ArrayLike | None = None, kind: str = "dot"
     ) -> None:
-        """Dots with bars of ± ``ux``, ``uy`` where given."""
+        """Draw points with bars of ± ``ux``, ``uy`` where given."""
         x, y = np.asarray(xs, float), np.asarray(ys, float)
         for bars, horizontal in ((ux, True), (uy, False)):
             if bars is None:
@@ -121,7 +121,7 @@ class Chart:
                 self._inside.append(f'<circle class="{kind}" cx="{self.px(a):.1f}" cy="{self.py(b):.1f}" r="3.4"/>')
 
     def ellipse(self, centre: tuple[float, float], covariance: ArrayLike) -> None:
-        """The 95 % region of two normal quantities (chi square of 2: 5.991) with this (x, y) covariance."""
+        """Draw the 95 % region of two normal quantities (chi square of 2: 5.991) with this (x, y) covariance."""
         values, vectors = np.linalg.eigh(np.asarray(covariance, float))
         turn = np.linspace(0.0, 2 * math.pi, 61)
         radii = np.sqrt(np.maximum(values, 0.0) * 5.991)
@@ -129,11 +129,11 @@ class Chart:
         self._inside.append(f'<path class="predicted tint edge" d="{self._path(ring[0], ring[1])}Z"/>')
 
     def note(self, x: float, y: float, words: str, anchor: str = "start") -> None:
-        """Words at a place."""
+        """Draw a text at a position."""
         self._over.append(_text(self.px(x), self.py(y), words, anchor, "small"))
 
     def across(self, y: float, words: str = "") -> None:
-        """A thin line over the whole width."""
+        """Draw a thin horizontal line over the whole width."""
         self._inside.append(
             f'<path class="thin" d="M{self.px(self.x[0]):.1f} {self.py(y):.1f}H{self.px(self.x[1]):.1f}"/>'
         )
@@ -160,7 +160,7 @@ class Chart:
             f'<text x="14" y="{middle:.1f}" text-anchor="middle" transform="rotate(-90 14 {middle:.1f})">'
             f"{escape(self._labels[1])}</text>"
         )
-        # a nested svg cuts off what lies outside the frame, without an id that two charts of a page could share
+        # a nested svg clips at the frame without an id, which two charts of a page could share
         inner = (
             f'<svg x="{left:.1f}" y="{top:.1f}" width="{right - left:.1f}" height="{bottom - top:.1f}" '
             f'viewBox="{left:.1f} {top:.1f} {right - left:.1f} {bottom - top:.1f}">'
@@ -176,9 +176,9 @@ class Chart:
 def intervals(
     rows: Sequence[tuple[str, float, float, float]], *, unit: str, title: str, zero: bool = True, width: float = 660.0
 ) -> str:
-    """One row each: words, value, lower, upper, as a dot on its interval over a common axis.
+    """Chart of intervals: one row each of label, value, lower, upper, as a dot on its interval over a common axis.
 
-    With ``zero`` the axis holds zero and marks it: an interval across it may be nothing at all.
+    With ``zero`` the axis includes and marks zero: an interval across zero may be no effect.
     """
     known = [row for row in rows if math.isfinite(row[1])]
     if not known:
@@ -215,7 +215,7 @@ def intervals(
 
 
 def thinned(time: ArrayLike, value: ArrayLike, columns: int = 400) -> tuple[Floats, Floats]:
-    """At most two samples a column, its smallest and its largest in order of time: no extreme is hidden."""
+    """Decimate to at most two samples per column, its smallest and its largest in order of time."""
     t, v = np.asarray(time, float), np.asarray(value, float)
     if len(t) <= 2 * columns:
         return t, v

@@ -35,7 +35,7 @@ def sweep_report(
     spool: Any = None,
     system: Mapping[str, Unit] = METRIC,
 ) -> Report:
-    """Sweeps of one air source. Raises RecordingError, SensorError, FitError as ``curve`` does."""
+    """Report of sweeps of one air source. Raises RecordingError, SensorError, FitError as ``curve`` does."""
     paths = [Path(one) for one in recordings]
     found = load_sweeps(paths, calibration, spool)
     fit = found.fit()
@@ -140,7 +140,7 @@ def sweep_report(
 
 
 def _in_standard_air(fit: BlowerFit, system: Mapping[str, Unit]) -> str:
-    """The figures that compare from day to day, or why there are none."""
+    """Figures in standard air, comparable between days, or the reason why there are none."""
     standard = fit.standard
     if standard is None or standard.why_not:
         return words([f"not known: {standard.why_not if standard else 'nothing was corrected'}"])
@@ -158,6 +158,6 @@ def _standard_data(fit: BlowerFit) -> dict[str, Any] | None:
 
 
 def _middle(fit: BlowerFit) -> dict[str, float]:
-    """A place in the middle of the curve to draw the budgets up at."""
+    """A point in the middle of the curve, for the uncertainty budgets."""
     flow = sum(fit.range) / 2
     return {"line_pressure": float(fit.pressure(flow)[0]), "standard_flow": flow}

@@ -1,4 +1,4 @@
-"""The report of a series of trials: side by side, what changed, what helped, what next."""
+"""The report of a series of trials: comparison, changes, effects and next trial."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from frothline.trials.which_helped import EffectsOfChanges, which_helped
 from frothline.units import METRIC, Unit
 
 RESPONSES = ("density", "drainage", "output")
-_DRAWN = {"hose", "tube", "body", "packing", "outlet"}  # parts of a build that its side view shows
+_DRAWN = {"hose", "tube", "body", "packing", "outlet"}  # parts of a build in its side view
 
 
 def series_report(
@@ -31,7 +31,7 @@ def series_report(
     responses: Sequence[str] = RESPONSES,
     system: Mapping[str, Unit] = METRIC,
 ) -> Report:
-    """All trials of a notebook, or those named. Raises InputError where there is none."""
+    """Report of all trials of a notebook, or of the named ones. Raises InputError without a trial."""
     trials = tuple(notebook.trial(name) for name in names) if names else notebook.trials
     if not trials:
         raise InputError(
@@ -95,7 +95,7 @@ def series_report(
 
 
 def _table(trials: Sequence[Trial], system: Mapping[str, Unit]) -> str:
-    """A row a trial, units in the head: a season is longer than it is wide, and so is paper."""
+    """A table with one row per trial and units in the head, because a page is higher than wide."""
     chosen = [one for one in FIGURES if one.name not in ("expansion", "water_temperature")]
     head = ["trial"]
     for figure in chosen:

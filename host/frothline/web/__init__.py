@@ -1,6 +1,6 @@
-"""Pages over the bench, for a browser on the same table: what is measured now, what it comes to, what to do next.
+"""Web pages of a session: live readings, results and next steps, in a browser.
 
-``create_app``, ``serve`` and ``serving`` are loaded when first asked for, since the page framework takes a while.
+``create_app``, ``serve`` and ``serving`` are imported on first use, because the page framework loads slowly.
 """
 
 from typing import Any

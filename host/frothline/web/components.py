@@ -1,4 +1,4 @@
-"""Pieces that several pages are built of. A live word is an element that carries the key of its text."""
+"""Components shared by several pages. A live text is an element with the key of its text."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ from dash.development.base_component import Component
 from frothline.errors import FrothlineError
 from frothline.web.side_view import ALL
 
-SAID = "said"  # id of the line in which the answer to a button stands
+SAID = "said"  # id of the line with the answer to a button
 
 
 def page(key: str, question: str, *children: Component, note: str = "") -> Component:
-    """A page: one question, then what answers it; ``note`` is what a reader must know of its figures."""
+    """A page: its question and its content; ``note`` is a caution about its figures."""
     head = [html.H1(question, id=f"{key}-question"), *([html.P(note)] if note else [])]
     return html.Section(
         [html.Div(head, className="question"), *children],
@@ -27,12 +27,12 @@ def page(key: str, question: str, *children: Component, note: str = "") -> Compo
 
 
 def live(key: str, *, tag: Callable[..., Component] = html.Span, **more: Any) -> Component:
-    """An element whose text is kept up to date under ``key``."""
+    """An element whose text is updated under ``key``."""
     return tag(**{"data-live": key}, **more)
 
 
 def figure(key: str, title: str) -> Component:
-    """A large figure, its unit, and under it its interval or why it is not known."""
+    """A large figure with its unit, and below it its interval or the reason why it is unknown."""
     return html.Div(
         [
             html.H2(title),
@@ -60,7 +60,7 @@ def result(key: str, title: str) -> Component:
 
 
 def table(key: str, caption: str, heads: Sequence[str]) -> Component:
-    """A table whose rows are kept up to date under ``key``; without ``heads`` the first cell of a row is its head."""
+    """A table whose rows are updated under ``key``; without ``heads`` the first cell of a row is its head."""
     head = [html.Thead(html.Tr([html.Th(text, scope="col") for text in heads]))] if heads else []
     return html.Div(
         html.Table([html.Caption(caption), *head, html.Tbody(**{"data-table": key})], className="rows"),
@@ -72,7 +72,7 @@ def table(key: str, caption: str, heads: Sequence[str]) -> Component:
 
 
 def picture(key: str, about: str) -> Component:
-    """A picture, drawn and kept up to date by the page's script; ``about`` says it in words to who cannot see it."""
+    """A chart, drawn and updated by the page's script; ``about`` is its text for screen readers."""
     graph = dcc.Graph(
         id=key,
         figure={"data": [], "layout": {"paper_bgcolor": "rgba(0,0,0,0)", "plot_bgcolor": "rgba(0,0,0,0)"}},
@@ -84,12 +84,12 @@ def picture(key: str, about: str) -> Component:
 
 
 def block(key: str, **more: Any) -> Component:
-    """A place whose whole content is made by the server under ``key``, see ``web.elements``."""
+    """An element whose content the server makes under ``key``, see ``web.elements``."""
     return html.Div(**{"data-block": key}, **more)
 
 
 def caption(words: str) -> tuple[Component, Component]:
-    """Of a side view, for those who do not see it: what it is, and which of its parts is marked, said as it comes."""
+    """Screen-reader text of a side view: its description, and the marked part as a live text."""
     return (
         html.Figcaption(words, className="unseen"),
         live(ALL, tag=html.P, className="unseen", role="status"),
@@ -97,7 +97,7 @@ def caption(words: str) -> tuple[Component, Component]:
 
 
 def to_come(*items: str) -> Component:
-    """What will be on a page that is not filled yet."""
+    """Placeholder of a page without content yet."""
     return html.Div(
         [html.P("This page is not filled yet. It will show:"), html.Ul([html.Li(item) for item in items])],
         className="to-come",
@@ -106,7 +106,7 @@ def to_come(*items: str) -> Component:
 
 @dataclass(frozen=True)
 class Asked:
-    """What a button of a block asks: ``values`` are the texts of the form it is in."""
+    """The request of a button in a block: ``values`` are the texts of its form."""
 
     verb: str
     argument: str
@@ -114,7 +114,7 @@ class Asked:
 
     @classmethod
     def of(cls, data: Any) -> Asked:
-        """Whatever came from the page; a text that is missing is empty."""
+        """Parse a request from the page; a missing text is empty."""
         said = data if isinstance(data, Mapping) else {}
         values = said.get("values")
         texts = {str(k): str(v) for k, v in values.items()} if isinstance(values, Mapping) else {}
@@ -122,12 +122,12 @@ class Asked:
 
 
 def asks(family: str) -> Component:
-    """Where the questions of a family of buttons arrive; is once on its page."""
+    """The store for requests of a family of buttons; exists once on its page."""
     return dcc.Store(id=f"do-{family}")
 
 
 def on_asked(app: Dash, family: str, do: Callable[[Asked], Awaitable[str]]) -> None:
-    """Run ``do`` for every button of the family, and say what came of it, errors included."""
+    """Run ``do`` for every button of the family, and show its result or error."""
 
     @app.callback(Output(SAID, "data", allow_duplicate=True), Input(f"do-{family}", "data"), prevent_initial_call=True)  # type: ignore[untyped-decorator]
     async def asked(data: Any) -> dict[str, Any]:
@@ -139,7 +139,7 @@ def on_asked(app: Dash, family: str, do: Callable[[Asked], Awaitable[str]]) -> N
 
 
 def on_click(app: Dash, button: str, do: Callable[[], Awaitable[str]]) -> None:
-    """Run ``do`` when the button is pressed, and say what came of it, errors included."""
+    """Run ``do`` when the button is pressed, and show its result or error."""
 
     @app.callback(Output(SAID, "data", allow_duplicate=True), Input(button, "n_clicks"), prevent_initial_call=True)  # type: ignore[untyped-decorator]
     async def pressed(clicks: int | None) -> dict[str, Any]:

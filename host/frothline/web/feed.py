@@ -1,8 +1,8 @@
-"""From the session to one message for one viewer. No page framework is imported here.
+"""The message of the session's state to one viewer. This module imports no page framework.
 
-A viewer says what it shows (page, units, light or dark, width, which pictures it already has) and gets everything that
-may have changed. Nothing is remembered about it between two messages, so a lost message heals with the next, a reload
-costs nothing, and a viewer that stops asking costs nothing either.
+A viewer sends its state (page, units, theme, width, the charts it already has) and gets everything that may have
+changed. The server stores nothing about a viewer between two messages. The next message therefore replaces a lost one,
+and a reload or a viewer that stops asking costs nothing.
 """
 
 from __future__ import annotations
@@ -24,18 +24,18 @@ from frothline.web.viewer import Viewer
 
 
 class Feed(Services):
-    """Messages for any number of viewers of one session; safe to be called from several threads."""
+    """Makes messages for any number of viewers of one session; thread-safe."""
 
     def __init__(self, session: SessionApi, *, clock: Callable[[], float] = time.monotonic) -> None:
         super().__init__(session, clock=clock)
         self._contents = {name: content_of(name, self) for name in (*PAGES, GUIDE)}
 
     def update(self, viewer: Viewer, number: int) -> dict[str, Any]:
-        """One message: plain values that JSON can carry. ``number`` comes back from the page once it is drawn; 0 for a
-        message that the page asked for. DEVELOPERS.md lists the fields.
+        """Make one message of plain JSON values. The page returns ``number`` after drawing it; 0 for a message that the
+        page requested. DEVELOPERS.md lists the fields.
         """
         now = self.snapshot()
-        runs = now.run is not None and now.run.running  # its recording grows, and would be read again and again
+        runs = now.run is not None and now.run.running  # its recording grows and would be read repeatedly
         if viewer.page in ("generator", "bucket") and not runs:
             self.runs.see(self.library.places[OWN].look())
         found = live_figures.faults(now)

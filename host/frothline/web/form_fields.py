@@ -1,4 +1,4 @@
-"""Entries of a form as pieces of a block: a label, a field, the words under it."""
+"""Fields of a form in a block: label, field, and text below it."""
 
 from __future__ import annotations
 
@@ -23,10 +23,12 @@ def entry(
     mode: str = "text",
     wish: str = "",
 ) -> Node:
-    """One entry. ``note`` is what there is to say of it now, ``look`` how ("wrong", "odd", "changed" or nothing).
+    """One field. ``note`` is its current remark, ``look`` its style ("wrong", "odd", "changed" or empty).
 
-    ``hint`` : words that always are under it;  ``example`` : shown in the empty field;  ``mode`` : which keyboard a
-    phone brings ("text", "decimal");  ``wish`` : kept as this reader's own under that name, as it is typed
+    ``hint`` : permanent text below the field
+    ``example`` : placeholder of the empty field
+    ``mode`` : keyboard of a phone ("text", "decimal")
+    ``wish`` : name of the viewer setting that stores the typed text
     """
     key = f"{form}-{name}".replace(".", "-")
     shared = {
@@ -56,6 +58,6 @@ def entry(
 
 
 def group(title: str, about: str, fields: Iterable[Node], **more: str) -> Node:
-    """Fields that belong together."""
+    """A group of related fields."""
     head = node("legend", title, node("span", f" {about}") if about else None)
     return node("fieldset", head, *fields, **more)

@@ -1,4 +1,4 @@
-"""The head of every page: connection, data losses and the recording."""
+"""The header of every page: connection, data losses and recording."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from frothline.web.pages.spool import tables as spool_tables
 
 def say_link(now: Snapshot, texts: dict[str, str], states: dict[str, str]) -> None:
     state = now.link.state
-    port = f" on {now.link.port}" if now.link.port and not now.simulated else ""  # no port that could be looked at
+    port = f" on {now.link.port}" if now.link.port and not now.simulated else ""  # not a port that can be checked
     remedy = (now.link.error or {}).get("remedy", "")
     texts["link"] = {
         bench.LIVE: f"frames arrive{port}",

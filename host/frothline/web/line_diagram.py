@@ -1,12 +1,10 @@
-"""The line on the bench, drawn across the top of every page: the air goes from left to right, and each part is the way
-to its page.
+"""The diagram of the line at the top of every page. Air flows from left to right; each part links to its page.
 
     source ── spool ── generator ── bucket        notebook
 
-The drawing is one inline SVG that is in the page before anything else is loaded. What is measured stands where it
-is measured, what goes wrong is marked where it goes wrong with the word next to it. A narrow screen shows the same as a
-strip of marks. Only the words change while it is looked at; ``words`` makes them,
-and the page's script finds them room where two would be on each other.
+The drawing is one inline SVG in the page before anything else is loaded. Values appear at the place of measurement, and
+faults are marked at their place with a word. A narrow screen shows the same as a strip of marks. Only the words change;
+``words`` makes them, and the page's script moves words that would overlap.
 """
 
 from __future__ import annotations
@@ -21,14 +19,14 @@ from frothline.web.live_figures import LineFault, Place, figure
 from frothline.web.page_link import AXIS, PageLink
 
 WIDTH, HEIGHT = 1200, 146
-ROOM = 14  # above it, for words of what is wrong
+ROOM = 14  # space above, for words of faults
 
 
-# The way of the dot: from the housing to the bucket.
+# Path of the dot, from the housing to the bucket.
 AIR_PATH = f"M118 {AXIS}H880q26 0 34 -18"
 HOSES = f'<path class="ink hose" d="M170 {AXIS}H318M542 {AXIS}H626"/>'
 
-# Where a measured value stands: key, x, y, anchor.
+# Position of a measured value: key, x, y, anchor.
 VALUES: tuple[tuple[str, int, int, str], ...] = (
     ("pressure", 364, 36, "middle"),
     ("speed", 430, 110, "middle"),
@@ -41,7 +39,7 @@ VALUES: tuple[tuple[str, int, int, str], ...] = (
 
 @dataclass(frozen=True)
 class Spot:
-    """Where a fault is crossed, where its word stands, whose value it takes the place of, how it is said aloud."""
+    """Place of a fault: its mark, its word, the value that it replaces, and its screen-reader text."""
 
     x: int
     text: tuple[int, int]
@@ -63,7 +61,7 @@ SPOTS: dict[Place, Spot] = {
 
 
 def drawing(links: Sequence[PageLink]) -> str:
-    """The line as one SVG, its values empty: a navigation whose links are the parts themselves."""
+    """The line as one SVG with empty values; its parts are the navigation links."""
     parts = "".join(
         f'<a href="{part.path}" data-page="{part.key}" aria-label="{part.key}: {escape(part.question)}">'
         f'<rect class="area" x="{part.left}" y="6" width="{part.right - part.left}" height="{HEIGHT - 12}" rx="6"/>'
@@ -89,7 +87,7 @@ def drawing(links: Sequence[PageLink]) -> str:
 
 
 def strip(links: Sequence[PageLink]) -> str:
-    """The same line for a narrow screen: a mark for each part, and under them the value of the chosen one."""
+    """The line for a narrow screen: a mark for each part, and below the value of the chosen part."""
     marks = "".join(
         f'<a href="{part.path}" data-page="{part.key}"><i aria-hidden="true"></i><span>{part.key}</span></a>'
         for part in links
@@ -100,9 +98,9 @@ def strip(links: Sequence[PageLink]) -> str:
 def words(
     snapshot: Snapshot, faults: Sequence[LineFault], page: str, system: str, of_run: Mapping[str, str] | None = None
 ) -> tuple[dict[str, str], dict[str, str]]:
-    """What is on the line: ``(texts, states)``, by the keys that the drawing carries.
+    """Texts and states of the line: ``(texts, states)``, by the keys in the drawing.
 
-    ``of_run`` : "line-foam" and "line-solution" while foam is made
+    ``of_run`` : "line-foam" and "line-solution" during a run
     """
     shown = {
         "pressure": _of(snapshot, "line_pressure", "pressure", system),

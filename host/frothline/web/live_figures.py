@@ -1,6 +1,6 @@
-"""What the pages make of the bench's snapshot: reasons for unknown figures, faults at their place, a trail, a curve.
+"""Live figures of the pages from the session's snapshot: values, reasons for unknown ones, and faults at their place.
 
-No formula of air is here; everything is taken from the bench, looked at, and given words.
+This module has no formulas; it takes values from the snapshot and gives them words.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ OUTSIDE = Status.OUT_OF_RANGE
 
 @dataclass(frozen=True)
 class LiveFigure:
-    """A live figure in SI with its standard uncertainty; NaN with a reason where it is not known."""
+    """A live figure in SI with its standard uncertainty; NaN with a reason if unknown."""
 
     value: float
     u: float
@@ -31,13 +31,13 @@ class LiveFigure:
     calibrated: bool = True
 
     def shown(self, quantity: str, system: str) -> Shown:
-        """As words, with what a reader must know next to it."""
+        """The figure as text, with its caution."""
         return show(self.value, self.u, quantity, system, reason=self.reason, calibrated=self.calibrated)
 
 
 @dataclass(frozen=True)
 class LineFault:
-    """Something wrong, at its place on the line."""
+    """A fault at its place on the line."""
 
     place: Place
     word: str
@@ -46,9 +46,9 @@ class LineFault:
 
 @dataclass(frozen=True)
 class SeriesKind:
-    """How a builder calls a series, which unit table it uses, and which kind of channel it comes from.
+    """Title of a series, its unit table, and the kind of its channel.
 
-    ``derived``: worked out from several channels, ``channel`` being the one that matters most.
+    ``derived``: calculated from several channels; ``channel`` is the most important one.
     """
 
     title: str
@@ -58,7 +58,7 @@ class SeriesKind:
     derived: bool = False
 
 
-# In the order in which they are on the spool's page.
+# In the order of the spool page.
 SERIES: dict[str, SeriesKind] = {
     "line_pressure": SeriesKind("pressure at the tap", "pressure", "pressure", "tap"),
     "differential_pressure": SeriesKind("pressure across the orifice", "pressure", "differential", "spool"),
@@ -78,12 +78,12 @@ SERIES: dict[str, SeriesKind] = {
 }
 
 
-# Without these there is no point of a curve: their absence is marked on the line.
+# Without these there is no curve point; the line shows their absence.
 NEEDED = {"pressure": "no sensor", "temperature": "no thermometer"}
 
 
 def figure(now: Snapshot, name: str) -> LiveFigure:
-    """One live figure, or why it is not known."""
+    """One live figure, or the reason why it is unknown."""
     latest = now.latest.get(name)
     if now.link.state != bench.LIVE:
         return LiveFigure(math.nan, math.nan, no_frames(now))
@@ -95,7 +95,7 @@ def figure(now: Snapshot, name: str) -> LiveFigure:
 
 
 def no_frames(now: Snapshot) -> str:
-    """Why no figure can be shown, in few words."""
+    """Reason why no figure can be shown, in few words."""
     return {
         bench.OPENING: "waiting for the rig",
         bench.ABSENT: "no rig found",
@@ -107,14 +107,14 @@ def no_frames(now: Snapshot) -> str:
 
 
 def reason(status: int, name: str) -> str:
-    """The status bits of a sample as words."""
+    """The status bits of a sample as text."""
     if words := unknown_words(status):
         return words
     return "waiting for air" if name in {"standard_flow", "air_power"} else "not known yet"
 
 
 def faults(now: Snapshot) -> tuple[LineFault, ...]:
-    """What goes wrong, where it goes wrong; nothing while no frames arrive, for then nothing is known."""
+    """Faults with their place; empty while no frames arrive."""
     if now.link.state != bench.LIVE:
         return ()
     found: list[LineFault] = []

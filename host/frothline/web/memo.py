@@ -1,4 +1,4 @@
-"""A result that is computed again only when its input changed."""
+"""A cache that computes a result again only when its input has changed."""
 
 from __future__ import annotations
 
@@ -7,14 +7,14 @@ from typing import Any, TypeVar
 
 from frothline.web.elements import Node, block
 
-KEPT = 40  # pieces that are kept: a few looks of the newest answer
+KEPT = 40  # cached pieces: a few states of the newest answer
 
 
 Made = TypeVar("Made")
 
 
 class Memo:
-    """Pieces that were made lately, by what they depend on; the oldest go first."""
+    """Recent pieces by their inputs; the oldest are dropped first."""
 
     def __init__(self) -> None:
         self._made: dict[Any, Any] = {}

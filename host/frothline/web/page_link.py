@@ -1,4 +1,4 @@
-"""How a page is linked from the drawing of the line: its place, its drawing and the question that it answers."""
+"""The link to a page in the diagram of the line: its position, its drawing and the page's question."""
 
 from __future__ import annotations
 
@@ -9,9 +9,9 @@ AXIS = 74  # height of the centre line of the pipe in the drawing
 
 @dataclass(frozen=True)
 class PageLink:
-    """A part of the line and its page. Coordinates are those of the drawing, 1200 wide.
+    """A part of the line that links to a page. Coordinates are those of the drawing, 1200 wide.
 
-    ``left`` to ``right`` can be clicked, ``middle`` is where the name is written; ``drawing`` is SVG.
+    ``left`` to ``right`` is clickable, ``middle`` is the position of the name; ``drawing`` is SVG.
     """
 
     key: str
@@ -24,5 +24,5 @@ class PageLink:
 
 
 def flange(x: int) -> str:
-    """A flange across the pipe."""
+    """SVG of a flange across the pipe."""
     return f'<path class="ink" d="M{x} {AXIS - 17}v34"/>'

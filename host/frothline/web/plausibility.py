@@ -1,4 +1,4 @@
-"""What looks wrong, at its place on the line and in words below the plane."""
+"""Plausibility findings on the pages: marks on the line and sentences below the chart."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ PLACES: dict[str, Place] = {
     "scale": "bucket",
     "sweep": "source",
 }
-# Two or three words for the mark on the line; the sentence is on the page of the source.
+# Two or three words for the mark on the line; the source page has the sentence.
 WORDS = {
     "supply-sagging": "supply sags",
     "supply-low": "supply too low",
@@ -44,7 +44,7 @@ AT = {
 
 
 def faults(found: Sequence[Finding], known: Sequence[LineFault] = ()) -> tuple[LineFault, ...]:
-    """Marks on the line; a place that has one already (a sensor that does not answer at all) gets no second."""
+    """Marks on the line; a place with a mark already (a silent sensor) gets no second one."""
     taken = {fault.place for fault in known}
     made: dict[tuple[str, str], LineFault] = {}
     for one in found:
@@ -55,7 +55,7 @@ def faults(found: Sequence[Finding], known: Sequence[LineFault] = ()) -> tuple[L
 
 
 def pieces(found: Sequence[Finding]) -> list[Node | None]:
-    """Sentences: where, what is seen, what to do."""
+    """Sentences with place, observation and action."""
     if not found:
         return []
     items = [

@@ -1,4 +1,4 @@
-"""What every page shows of a run: phase, alarms, key figures."""
+"""Summary of a run on every page: phase, alarms, key figures."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def figures(run: RunState | None, system: str) -> dict[str, str]:
 
 
 def phase(run: RunState | None) -> str:
-    """How the run goes: the gravest alarm that lasts, for nothing goes well then; else what the watch says of it."""
+    """State of the run as text: the most severe active alarm, else the phase in the words of the watch."""
     if run is None:
         return ""
     if not run.running:
@@ -65,13 +65,13 @@ def phase(run: RunState | None) -> str:
 
 
 def gravest(run: RunState | None) -> Alarm | None:
-    """The gravest of the alarms that last; warnings and notices do not count."""
+    """The most severe active alarm; warnings and notices do not count."""
     lasting = run.alarms if run is not None and run.running else ()
     return next((alarm for alarm in lasting if alarm.severity == ALARM and alarm.active), None)
 
 
 def sounding(run: RunState | None) -> list[str]:
-    """A name for each alarm that lasts, by which a page knows which of them somebody has heard."""
+    """A key for each active alarm, by which a page tracks silenced alarms."""
     if run is None or not run.running:
         return []
     lasting = (alarm for alarm in run.alarms if alarm.severity == ALARM and alarm.active)
@@ -79,7 +79,7 @@ def sounding(run: RunState | None) -> list[str]:
 
 
 def over_everything(now: Snapshot) -> dict[str, str]:
-    """The gravest alarm as it is over pages that cover the whole screen; empty without one."""
+    """The most severe alarm for full-screen pages; empty without one."""
     alarm = gravest(now.run)
     if alarm is None and now.link.state == bench.LOST:
         return {"over-title": "cable out", "over-do": "Plug it in again, it goes on by itself."}
@@ -87,7 +87,7 @@ def over_everything(now: Snapshot) -> dict[str, str]:
 
 
 def good_until(run: RunState | None, system: str) -> str:
-    """How much foam was made before an alarm first spoilt it; empty while it is good."""
+    """Amount of foam made before the first alarm that spoils foam; empty without such an alarm."""
     alarm = None if run is None else run.spoilt
     if run is None or alarm is None:
         return ""
@@ -120,7 +120,7 @@ def _shown(estimate: Estimate | None, quantity: str, system: str, why: str = "")
 
 
 def line_texts(run: RunState | None, system: str) -> dict[str, str]:
-    """What is at bucket and generator on the line; nothing without a run."""
+    """Texts at bucket and generator on the line; empty without a run."""
     if run is None or not run.running:
         return {}
     foam, left = _figure(run, "foam_rate", "foam_rate", system), _figure(run, "solution_left", "volume", system)

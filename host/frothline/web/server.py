@@ -1,7 +1,7 @@
-"""The pages' server: one process, one worker, loopback unless asked otherwise.
+"""The web server of the pages: one process, one worker, loopback by default.
 
-The session is handed in, never opened here, so that importing this module opens no port. uvicorn serves the application
-itself; the framework's own ``run`` would import the caller a second time.
+The caller passes an open session, so that importing this module opens no port. uvicorn serves the application directly;
+the framework's own ``run`` would import the caller a second time.
 """
 
 from __future__ import annotations
@@ -31,14 +31,14 @@ from frothline.web.stream import LIVE, VIEWER, stream
 from frothline.web.viewer import Viewer
 
 ASSETS = Path(__file__).parent / "assets"
-POLL = 500  # ms between messages where no socket can be had; longer than the slowest of them takes
+POLL = 500  # ms between messages without a socket; longer than the slowest message takes
 
 
 def create_app(session: SessionApi, *, hosts: tuple[str, ...] = ("127.0.0.1", "localhost", "[::1]")) -> Dash:
-    """The application over one session; it opens nothing and starts nothing.
+    """Create the application for one session; opens and starts nothing.
 
-    ``hosts`` are the names under which it may be called; another name is refused, or a page from elsewhere could have
-    its own name point here and read what this server says.
+    ``hosts`` are the allowed host names. Other names are refused; otherwise a foreign page could point its own name to
+    this server and read its data (DNS rebinding).
     """
     server = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     server.add_middleware(TrustedHostMiddleware, allowed_hosts=list(hosts))
@@ -49,7 +49,7 @@ def create_app(session: SessionApi, *, hosts: tuple[str, ...] = ("127.0.0.1", "l
         title="Frothline",
         update_title="",
         index_string=_index(),
-        include_assets_files=False,  # they are named in index.html: the framework adds them only to "/"
+        include_assets_files=False,  # index.html names them: the framework adds them only to "/"
         serve_locally=True,
         websocket_inactivity_timeout=0,
         health_endpoint="alive",
@@ -65,9 +65,9 @@ def create_app(session: SessionApi, *, hosts: tuple[str, ...] = ("127.0.0.1", "l
 def serve(
     session: SessionApi, *, host: str = "127.0.0.1", port: int = 8050, ready: Callable[[str], None] | None = None
 ) -> None:
-    """Serve the pages until interrupted; ``ready`` is called with the address once they can be opened.
+    """Serve the pages until interrupted; ``ready`` is called with the address when the server is up.
 
-    Raises InputError when the port is taken. ``port`` 0 takes a free one.
+    Raises InputError if the port is in use. ``port`` 0 selects a free port.
     """
     listening = _listen(host, port)
     server, address = _server(session, listening, host)
@@ -78,7 +78,7 @@ def serve(
 
 @contextlib.contextmanager
 def serving(session: SessionApi, *, host: str = "127.0.0.1", port: int = 0) -> Iterator[str]:
-    """Serve the pages from a thread while the block runs; gives the address. For notebooks and tests."""
+    """Context manager that serves the pages from a thread; gives the address. For notebooks and tests."""
     listening = _listen(host, port)
     server, address = _server(session, listening, host)
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
@@ -109,7 +109,7 @@ def _server(session: SessionApi, listening: socket.socket, host: str) -> tuple[u
     port = listening.getsockname()[1]
     loopback = host == "localhost" or ipaddress.ip_address(host).is_loopback
     app = create_app(session) if loopback else create_app(session, hosts=("*",))
-    # A viewer that does not answer the socket's own ping within 20 s is gone; this is what frees a phone that sleeps.
+    # A viewer that does not answer the socket's ping within 20 s is dropped; this releases a sleeping phone.
     config = uvicorn.Config(
         app.server,
         log_level="warning",
@@ -131,7 +131,7 @@ def _tell(server: uvicorn.Server, ready: Callable[[str], None], address: str) ->
 
 def _index() -> str:
     page = (ASSETS / "index.html").read_text("utf-8")
-    # A browser that kept an older script asks again when any file has changed.
+    # A browser with an older cached script reloads it after any file has changed.
     version = max(int(path.stat().st_mtime) for path in ASSETS.iterdir())
     linked = links()
     names = {link.path: link.key for link in linked} | {f"/{link.key}": link.key for link in linked}
@@ -166,7 +166,7 @@ def _layout() -> Any:
 def _register(app: Dash, feed: Feed) -> None:
     @app.callback(websocket=True, persistent=True)  # type: ignore[untyped-decorator]
     async def push() -> None:
-        # Without a socket this is an ordinary request: the page notices that nothing comes and begins to ask.
+        # Without a socket this is an ordinary request; the page then polls.
         if ctx.websocket is not None:
             await stream(feed, ctx.websocket)
 

@@ -1,4 +1,4 @@
-"""What the contents of all pages share: the session, its newest snapshot, and what is computed in the background."""
+"""Services shared by the contents of all pages: session, newest snapshot, and background results."""
 
 from __future__ import annotations
 
@@ -24,23 +24,25 @@ from frothline.web.charts import pressure_flow
 from frothline.web.charts.axis_reach import AxisReach
 from frothline.web.viewer import Viewer
 
-SNAPSHOT_AGE = 0.04  # s; viewers that ask within this time share one snapshot
-FINDINGS_AGE, KNOWN_AGE = 3.0, 1.5  # s between two looks at what seems wrong, and at the calibrations in use
+SNAPSHOT_AGE = 0.04  # s; viewers within this time share one snapshot
+FINDINGS_AGE, KNOWN_AGE = 3.0, 1.5  # s between two updates of the findings and of the calibrations in use
 
 
 class PageContent(Protocol):
-    """Fills in what one page shows. Called for each message, from any thread; fast, see ``Background``."""
+    """Interface that fills in one page. Called for each message, from any thread; must be fast, see ``Background``."""
 
     def say(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None: ...
 
 
 class Services:
-    """Safe to be called from several threads.
+    """The services of one program; thread-safe.
 
-    desk, runs, sweeps : the generator, run and sweep that all pages of the program share
+    desk, runs, sweeps : generator, run and sweep of all pages
     reach : largest flow and pressure of the live axes
-    findings : what seems wrong with the newest minute;  calibrated : the calibrations in use
-    viewers : open pages;  frame_rate : frames a second
+    findings : findings of the newest minute
+    calibrated : the calibrations in use
+    viewers : open pages
+    frame_rate : frames per s
     """
 
     def __init__(self, session: SessionApi, *, clock: Callable[[], float] = time.monotonic) -> None:
@@ -65,7 +67,7 @@ class Services:
 
     @property
     def library(self) -> Library:
-        """The folders of recordings, known once there was a snapshot."""
+        """The folders of recordings, known after the first snapshot."""
         if self._library is None:
             calibrating = self.session.calibrating()
             self._library = Library(self.snapshot().folder, season(), calibrating.for_recordings)
@@ -85,7 +87,7 @@ class Services:
 
     def _look_at(self, now: Snapshot) -> None:
         changes = self.session.calibrating().changes
-        if changes != self._calibration_changes:  # readings of another calibration must not hold an axis open
+        if changes != self._calibration_changes:  # readings of another calibration must not extend an axis
             self._calibration_changes = changes
             self.reach.clear()
         self.reach.take([live_figures.figure(now, name).value for name in ("standard_flow", "line_pressure")])
@@ -95,7 +97,7 @@ class Services:
             self._frames = (now.time, now.link.frames)
 
     def wrong(self, now: Snapshot) -> tuple[Finding, ...]:
-        """What seems wrong with the newest minute; nothing while no frames arrive."""
+        """Findings of the newest minute; empty while no frames arrive."""
         return self.findings.look() if now.link.state == bench.LIVE else ()
 
     def live_dot(self, now: Snapshot, viewer: Viewer) -> dict[str, Any]:

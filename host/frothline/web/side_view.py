@@ -1,7 +1,7 @@
-"""An alarm of the run watch, marked on the side view at the part of the build where it sits, the word next to it.
+"""Marks of run alarms on the side view of the build, at the affected part with a word.
 
-The marks are over the drawing from the beginning and are not shown; each message only says which of them is lit and
-what is written next to it. The drawing itself is not sent again for an alarm.
+The drawing contains all marks, hidden. Each message only gives the visible marks and their words, so that the drawing
+is not sent again for an alarm.
 """
 
 from __future__ import annotations
@@ -14,9 +14,9 @@ from frothline.run.state import RunState
 from frothline.run.watch.alarm_kinds import KINDS, NOTICE, PARTS
 from frothline.web.elements import Node, drawing
 
-WIDE, NARROW = 1208.0, 560.0  # px of the drawing's own space
+WIDE, NARROW = 1208.0, 560.0  # px, in the coordinates of the drawing
 ROW = 30.0  # px of a row of words above the drawing
-# Parts that stand close together share one place for their words, or one would be on the other.
+# Parts close together share one position for their words, so that they do not overlap.
 WORDS_OF = (("connection", "joint"), ("packing", "outlet"), ("holes",), ("reservoir",))
 MIDDLE = ("holes", "reservoir")
 ALOUD = {
@@ -28,13 +28,13 @@ ALOUD = {
     "outlet": "at the outlet",
 }
 OR_HERE = "or here"
-ALL = "side-view-faults"  # the same in one sentence, for those who do not see the drawing
+ALL = "side-view-faults"  # the same in one sentence, for screen readers
 
 
 def side_view(build: Build, *, narrow: bool, **more: Any) -> Node:
-    """The drawing of a build with its marks, none of them lit. ``more`` goes to ``draw``."""
+    """The drawing of a build with all marks hidden. ``more`` is passed to ``draw``."""
     width = NARROW if narrow else WIDE
-    rows = 2 if narrow else 1  # where there is little room the words of the middle have a row of their own
+    rows = 2 if narrow else 1  # if room is short, the words of the middle parts have their own row
     return drawing(draw(build, width=width, over=_marks(build, width, rows), above=ROW * rows, **more), describe(build))
 
 
@@ -57,7 +57,7 @@ def _marks(build: Build, width: float, rows: int) -> str:
 
 
 def words(run: RunState | None) -> tuple[dict[str, str], dict[str, str]]:
-    """``(texts, states)`` of the marks, by the keys that the drawing carries."""
+    """``(texts, states)`` of the marks, by the keys in the drawing."""
     found: dict[str, list[str]] = {part: [] for part in PARTS}
     aloud: list[str] = []
     for alarm in run.alarms if run is not None and run.running else ():
@@ -78,7 +78,7 @@ def words(run: RunState | None) -> tuple[dict[str, str], dict[str, str]]:
 
 
 def say(run: RunState | None, message: dict[str, Any]) -> None:
-    """Put the marks into a message to a page that shows the side view."""
+    """Put the marks into a message to a page with the side view."""
     texts, states = words(run)
     message["texts"] |= texts
     message["states"] |= states

@@ -1,8 +1,8 @@
-"""One viewer's stream: never more than one message under way.
+"""The message stream to one viewer: at most one message in transit.
 
-The page says the number of the last message it has drawn; the next is made only then. A phone that sleeps, a tab that
-is frozen or a line that is slow thus holds up itself alone: frames are dropped, memory is not filled. A viewer that
-says nothing for ``PATIENCE`` is left; its page starts again when it wakes.
+The page returns the number of the last message it has drawn, and only then the next one is made. A sleeping phone, a
+frozen tab or a slow network thus delays only itself: frames are dropped and memory does not grow. A viewer without an
+answer for ``PATIENCE`` is dropped; its page reconnects when it wakes.
 """
 
 from __future__ import annotations
@@ -16,15 +16,15 @@ from frothline.web.pages import PAGES
 from frothline.web.viewer import Viewer
 
 PERIOD = 0.05  # s between two messages to one viewer, at best
-LOOK_AGAIN = 0.015  # s until the page is asked again whether it has drawn
-ASK_TIMEOUT = 20.0  # s that one question may stay unanswered; each unanswered one leaves a short message in the queue
-PATIENCE = 300.0  # s without an answer after which the viewer is left
+LOOK_AGAIN = 0.015  # s until the page is queried again
+ASK_TIMEOUT = 20.0  # s, timeout of one query; each unanswered query leaves a short message in the queue
+PATIENCE = 300.0  # s without an answer after which the viewer is dropped
 
-LIVE, VIEWER = "live", "viewer"  # ids of the two stores: messages to the page, and what the page says of itself
+LIVE, VIEWER = "live", "viewer"  # ids of the two stores: messages to the page, and the page's state
 
 
 class Socket(Protocol):
-    """The part of the page framework's socket that is used."""
+    """The used interface of the page framework's socket."""
 
     @property
     def is_shutdown(self) -> bool: ...
@@ -51,7 +51,7 @@ async def stream(feed: Feed, socket: Socket, *, period: float = PERIOD, patience
 
 
 async def _drawn(socket: Socket, number: int, patience: float) -> Viewer | None:
-    """Wait until the page has drawn message ``number``; None when it has gone or fallen silent."""
+    """Wait until the page has drawn message ``number``; None if the page is gone or silent."""
     begun = time.monotonic()
     while time.monotonic() - begun < patience:
         viewer = await _ask(socket, patience)
@@ -62,7 +62,7 @@ async def _drawn(socket: Socket, number: int, patience: float) -> Viewer | None:
 
 
 async def _ask(socket: Socket, patience: float) -> Viewer | None:
-    """What the viewer shows; None when it has gone or says nothing for too long."""
+    """Query the viewer's state; None if it is gone or does not answer in time."""
     begun = time.monotonic()
     while not socket.is_shutdown and time.monotonic() - begun < patience:
         try:

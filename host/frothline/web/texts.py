@@ -1,4 +1,4 @@
-"""Sentences and figures as every page puts them into a message."""
+"""Texts and figures in the form of the pages' messages."""
 
 from __future__ import annotations
 
@@ -14,5 +14,5 @@ def put_figure(texts: dict[str, str], key: str, shown: Shown) -> None:
 
 
 def counted(count: int, word: str, none: str) -> str:
-    """A number with its noun, in the plural from two on; ``none`` for nothing."""
+    """A number with its noun, plural from two; ``none`` for 0."""
     return none if not count else f"1 {word}" if count == 1 else f"{count} {word}s"

@@ -1,4 +1,4 @@
-"""The recent path of the operating point, and the fitted curve on a grid."""
+"""Data of the pressure-flow chart: the recent path of the operating point, and the fitted curve on a grid."""
 
 from __future__ import annotations
 
@@ -14,16 +14,16 @@ from frothline.web.charts.pressure_flow import CurveDrawing
 TRAIL_SECONDS = 5.0
 
 
-TRAIL_STEP = 0.25  # s that one point of the trail is the mean of
+TRAIL_STEP = 0.25  # s, averaging time of one point of the trail
 
 
 CURVE_POINTS = 121
 
 
 def trail(pressure: SeriesWindow, flow: SeriesWindow, now: float) -> tuple[Floats, Floats]:
-    """The last seconds of the operating point: ``(flow, pressure)``, one mean for every quarter of a second.
+    """The operating point over the last seconds: ``(flow, pressure)``, one mean per 0.25 s.
 
-    The quarters are counted from the beginning of the session, so that the trail does not wriggle as it slides.
+    The 0.25 s bins are counted from the beginning of the session, so that the trail does not flicker.
     """
     last = math.floor(now / TRAIL_STEP)
     edges: Floats = np.arange(last - round(TRAIL_SECONDS / TRAIL_STEP), last + 2, dtype=np.float64) * TRAIL_STEP
@@ -40,12 +40,12 @@ def _means(window: SeriesWindow, edges: Floats) -> Floats:
 
 
 def curve(now: Snapshot) -> CurveDrawing | None:
-    """The fitted curve on a grid from no flow to free delivery, with its band; None without a fit."""
+    """The fitted curve on a grid from zero flow to free delivery, with its band; None without a fit."""
     return curve_of(now.fit)
 
 
 def curve_of(fit: Any) -> CurveDrawing | None:
-    """The same of any fit."""
+    """The curve of any fit on a grid, with its band."""
     if fit is None:
         return None
     lowest, highest = fit.range

@@ -1,4 +1,4 @@
-"""One open page of a browser: which page, which units, how wide, and what it asked for."""
+"""The state of one open page in a browser: page, units, width and settings."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from typing import Any, cast
 from frothline.units import SYSTEMS
 from frothline.web.charts.palette import Scheme
 
-WINDOWS = (30, 120, 600)  # s, the stretches of time a reader may choose for the traces
+WINDOWS = (30, 120, 600)  # s, selectable time ranges of the traces
 
 
 GAP = 0.35  # s without a sample breaks a trace: three samples at the slowest rate, 10 Hz
@@ -18,10 +18,10 @@ GAP = 0.35  # s without a sample breaks a trace: three samples at the slowest ra
 MOST_COLUMNS = 400
 
 
-NARROW = 180  # columns below which a page is a phone's: four pixels each, as in the style sheet
+NARROW = 180  # columns below which a page counts as a phone's; a column has four pixels, as in the style sheet
 
 
-MOST_WISHES, LONGEST_WISH = 60, 300  # texts under one name, letters in one text
+MOST_WISHES, LONGEST_WISH = 60, 300  # texts under one name, characters in one text
 
 
 RESULTS = (("shut_off", "pressure"), ("free_delivery", "flow"), ("air_power", "power"))
@@ -29,7 +29,7 @@ RESULTS = (("shut_off", "pressure"), ("free_delivery", "flow"), ("air_power", "p
 
 @dataclass(frozen=True)
 class Viewer:
-    """What one page shows. Built from what the browser said, so nothing of it is believed unchecked."""
+    """The state of one page. It comes from the browser, so every value is checked."""
 
     page: str = "source"
     system: str = "metric"
@@ -38,12 +38,12 @@ class Viewer:
     seconds: int = 30
     touch: bool = False
     have: Mapping[str, str] = field(default_factory=dict)
-    wish: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # what was chosen or typed, by its name
-    seen: int = 0  # number of the last message that was drawn
+    wish: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # chosen or typed texts, by setting
+    seen: int = 0  # number of the last drawn message
 
     @classmethod
     def of(cls, said: Any, pages: Sequence[str]) -> Viewer:
-        """Whatever came from the page; what does not fit is replaced by the default. ``pages``: names of all pages."""
+        """Parse the page's state; invalid values are replaced by the default. ``pages``: names of all pages."""
         if not isinstance(said, Mapping):
             return cls()
         have, wish = said.get("have"), said.get("wish")

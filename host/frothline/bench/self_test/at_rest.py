@@ -1,4 +1,4 @@
-"""What can be seen of each part while nobody touches the rig."""
+"""Self-test of each part with the rig at rest."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from frothline.sensors.datasheets import PRESSURE, SENSOR
 from frothline.units import ZERO_CELSIUS
 
 SUPPLY, SUPPLY_LIMIT = 5.0, 0.25  # V: NXP MPX5050 table (read), 4.75 to 5.25 V
-LIMIT_OVER_STANDARD = math.sqrt(3.0)  # of a rectangle: budgets carry standard uncertainties, limits are asked for here
+LIMIT_OVER_STANDARD = math.sqrt(3.0)  # of a rectangle: budgets hold standard uncertainties, limits are needed here
 QUIET_PRESSURE = 40.0  # Pa, standard deviation at rest: ten times what the converter's own noise leaves at 100 Hz
-LEAST_ZERO = 50.0  # Pa: a calibrated sensor's zero wanders by so much from day to day; judgement
+LEAST_ZERO = 50.0  # Pa, day-to-day drift of a calibrated sensor's zero; judgement
 COLD, WARM = 263.15, 318.15  # K, of a workshop; judgement
 NEAR_THE_ROOM = 8.0  # K between line and room at rest; NTC and module may differ by 2 K; judgement
 LOW_AIR, HIGH_AIR = 60e3, 108e3  # Pa: 4000 m above the sea to the highest ever at sea level
@@ -141,7 +141,7 @@ def ambient(view: RigView) -> PartResult:
 
 
 def scale_at_rest(view: RigView) -> PartResult | None:
-    """Only says something where there is something to say before a weight is put on."""
+    """Result of the scale before a weight is put on; None without a finding."""
     channel = view.channel("scale")
     value = view.latest("scale_counts")[0] / view.counts_per_kilogram()
     if channel is None or not channel.present or math.isnan(value):

@@ -1,4 +1,4 @@
-"""What only a person can bring about: breath in the line, a press on the button, a weight on the scale."""
+"""Self-test of parts that need a person: breath in the line, a press on the button, a weight on the scale."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def breath(view: RigView) -> PartResult | None:
     if not view.until(lambda: top() > BREATH, view.patience):
         remedy = "Blow its tube through from the sensor's end outward, never into the sensor; look for a kink or a leak"
         return PartResult("tap", FAULTY, f"the pressure moved by no more than {top():.0f} Pa", remedy, {"rise": top()})
-    view.until(lambda: False, 0.7)  # let it rise on, so that the fall can be timed
+    view.until(lambda: False, 0.7)  # wait for the full rise, so that the fall can be timed
     view.do("Now let go.", ("motor", False), ("throttle", 1.0))
     took = math.inf
 
@@ -69,7 +69,7 @@ def rotor(view: RigView) -> PartResult | None:
         return None
     if view.level < 2:
         return PartResult("rotor", ABSENT, "not fitted at level 1")
-    if not view.until(view.stands, 20.0):  # the air of the step before runs out first
+    if not view.until(view.stands, 20.0):  # first the air of the previous step escapes
         pulses = float(view.values("rotor_frequency", 1.0)[-1])
         remedy = "Is there a draught? Else the pulse line picks up noise: fit its filter"
         return PartResult("rotor", ODD, f"{pulses:.0f} pulses a second at rest", remedy)

@@ -1,4 +1,4 @@
-"""What a self-test found: one result a part, all of them on a card, and its progress while it runs."""
+"""Results of a self-test: one per part, the report card, and the progress."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ VERDICTS = (GOOD, ODD, FAULTY, ABSENT, SKIPPED)
 
 @dataclass(frozen=True)
 class PartResult:
-    """What was seen of one part. ``part`` is stable for scripts; ``figures`` are SI."""
+    """Result of one part. ``part`` is stable for scripts; ``figures`` are SI."""
 
     part: str
     verdict: str
@@ -33,7 +33,7 @@ class ReportCard:
 
     @property
     def passed(self) -> bool:
-        """Whether nothing is odd or faulty; parts that are not fitted or were not asked do not count."""
+        """Whether no part is odd or faulty; parts not fitted or not tested do not count."""
         return not self.wrong
 
     @property
@@ -43,7 +43,7 @@ class ReportCard:
 
 @dataclass(frozen=True)
 class Progress:
-    """For whoever shows the test: ``kind`` is "do" (an instruction), "wait" (progress 0 to 1) or "outcome"."""
+    """Progress for the display: ``kind`` is "do" (an instruction), "wait" (progress 0 to 1) or "outcome"."""
 
     kind: str
     words: str = ""

@@ -1,4 +1,4 @@
-"""The rig as a self-test sees it: newest readings, waiting for a change, instructions to the person."""
+"""The self-test's access to the rig: newest readings, waits for a change, instructions to the person."""
 
 from __future__ import annotations
 
@@ -20,13 +20,13 @@ if TYPE_CHECKING:
 
 from frothline.bench.self_test.result import Progress
 
-REST_LOOK = 2.0  # s over which a reading at rest is taken
+REST_LOOK = 2.0  # s, averaging time of a reading at rest
 LOOK_EVERY = 0.05  # s
 
 
 class RigView:
-    """``rest`` are readings at rest, by series; ``tell`` gets the progress. ``level``, ``hands`` and ``patience`` as of
-    ``SelfTest``.
+    """Readings and instructions of a self-test. ``rest`` are readings at rest, by series; ``tell`` gets the progress.
+    ``level``, ``hands`` and ``patience`` as in ``SelfTest``.
     """
 
     def __init__(
@@ -67,7 +67,7 @@ class RigView:
         return float(window.value[good].mean()), float(window.u[good].mean())
 
     def clock(self) -> float:
-        """s, of the newest sample: the board's time, so that a simulated rig may run fast."""
+        """Time of the newest sample, s: board time, so that a fast simulation works too."""
         time_ = self.session.window("line_pressure", 0.5).time
         return float(time_[-1]) if len(time_) else -math.inf
 
@@ -77,7 +77,7 @@ class RigView:
         return window.time[keep], window.value[keep]
 
     def until(self, seen: Callable[[], bool], patience: float) -> bool:
-        """Whether it was seen before the time was over."""
+        """Wait for a condition; True if it came before the timeout."""
         began = time.monotonic()
         while True:
             self.now()
@@ -90,7 +90,7 @@ class RigView:
             time.sleep(LOOK_EVERY)
 
     def do(self, words: str, *hand: tuple[str, object]) -> None:
-        """Tell the person; on a simulated rig, do it."""
+        """Instruct the person; on a simulated rig, do it."""
         self.tell(Progress("do", words))
         simulation = self.session.simulation
         for name, value in hand if simulation is not None else ():
@@ -104,5 +104,5 @@ class RigView:
         return not known.size or float(known[-1]) == 0.0
 
     def counts_per_kilogram(self) -> float:
-        """By the figures of the spool file: an uncalibrated scale gives counts alone, and this walk needs no more."""
+        """Counts per kg from the spool file; enough for this test, as an uncalibrated scale gives only counts."""
         return counts_per_kilogram(self.session.spool.scale)

@@ -1,10 +1,11 @@
-"""The self-test: walks through a rig part by part and gives one result a part.
+"""The self-test: tests a rig part by part and gives one result per part.
 
-First everything at rest, where each sensor's reading is known in advance; then what only a person can bring about. Each
-of these has a time limit; a part that shows nothing by then is faulty. On a simulated rig the test moves the parts.
+First it tests everything at rest, where each sensor's reading is known in advance. Then it tests the parts that need a
+person. Each of these has a time limit; a part without a reaction by then is faulty. On a simulated rig the test moves
+the parts.
 
-Nothing is printed here and no keyboard is read: ``run`` says what is to be done through a callback and sees by the
-sensors whether it was done. Limits are at the head of ``at_rest.py`` and ``by_hand.py``, with their reasons.
+Nothing is printed here and no keyboard is read: ``run`` gives instructions through a callback and checks them by the
+sensors. Limits with their reasons are at the head of ``at_rest.py`` and ``by_hand.py``.
 """
 
 from __future__ import annotations
@@ -28,14 +29,15 @@ def _nothing(_: Progress) -> None:
 
 
 class SelfTest:
-    """One walk through the rig of an open session.
+    """One self-test of the rig of an open session.
 
     Parameters
     ----------
     session : started; the test neither opens nor closes it.
-    level : 1, 2 or 3 of the parts list: what is missing below it is a fault, what is there beyond it is tested too.
-    hands : False leaves out all that needs a person.
-    patience : s that each thing done by hand may take.
+    level : 1, 2 or 3 of the parts list. A missing part up to this level is a fault; a fitted part above it is tested
+        too.
+    hands : False skips all tests that need a person.
+    patience : s, time limit of each step done by hand.
     """
 
     def __init__(self, session: Session, *, level: int = 2, hands: bool = True, patience: float = 30.0) -> None:
@@ -49,7 +51,7 @@ class SelfTest:
         self.patience = patience
 
     def run(self, tell: Callable[[Progress], None] = _nothing) -> ReportCard:
-        """Walk through; takes about 10 s at rest and, with hands, as long as the hands take. Raises PortLost."""
+        """Run the self-test; takes about 10 s at rest plus the time of the steps by hand. Raises PortLost."""
         made = datetime.now().astimezone().isoformat(timespec="seconds")
         view = RigView(self.session, tell, level=self.level, hands=self.hands, patience=self.patience)
         results = [_told(view, at_rest.link)]
@@ -69,7 +71,7 @@ class SelfTest:
         )
 
 
-# in the order of the walk; what needs hands comes last, what was lost on the way at the end
+# in test order: at rest, by hand, losses
 PARTS = (
     at_rest.supply,
     at_rest.pressure,
@@ -86,7 +88,7 @@ PARTS = (
 
 
 def _told(view: RigView, part: Callable[[RigView], PartResult | None]) -> PartResult | None:
-    """Test one part and pass its result on at once; None where the rig has no such part."""
+    """Test one part and report its result at once; None if the rig has no such part."""
     result = part(view)
     if result is not None:
         view.tell(Progress("outcome", result.seen, 1.0, result))

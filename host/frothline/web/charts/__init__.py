@@ -1,1 +1,1 @@
-"""Charts as plain data: pure functions."""
+"""Pure functions that build charts as plain data."""

@@ -1,8 +1,8 @@
-"""Fewer points for a picture, and no extreme hidden.
+"""Decimation of a line for a chart; the extremes stay visible.
 
-Of every column of samples the smallest and the largest are kept, in the order in which they came. Columns are counted
-from the first sample ever taken, not from the left edge of the window, so that the same samples fall into the same
-column while the window slides and the line does not shimmer. A gap ends a column and breaks the line.
+Each column of samples keeps its smallest and its largest value, in order of time. Columns are counted from the first
+sample of the stream, not from the left edge of the window. The same samples thus stay in the same column while the
+window slides, and the line does not flicker. A gap ends a column and breaks the line.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class DecimatedLine:
-    """Points of a line to be drawn; NaN in ``value`` breaks it."""
+    """Points of a drawn line; NaN in ``value`` breaks the line."""
 
     time: Floats
     value: Floats
@@ -26,8 +26,8 @@ class DecimatedLine:
 def column_size(samples: int, columns: int) -> int:
     """Samples in one column: the smallest power of two that needs at most ``columns`` columns.
 
-    A power of two stays the same while the number of samples in the window varies by a few; an exact quotient would
-    jump, and every column with it.
+    A power of two stays constant while the number of samples in the window varies by a few. An exact quotient would
+    change, and with it every column.
     """
     if columns < 1:
         raise ValueError(f"a picture needs at least one column, not {columns}")
@@ -42,8 +42,8 @@ def min_max(time: Floats, value: Floats, columns: int, *, first: int = 0, gap: f
 
     Parameters
     ----------
-    time, value : (n,) arrays in any units; ``value`` is NaN where it is not known
-    columns : about how many columns the picture has; at most two points are kept for each, and one for each break
+    time, value : (n,) arrays in any units; ``value`` is NaN where unknown
+    columns : approximate number of columns of the chart; at most two points remain in each, and one for each break
     first : number of the first sample, counted from the beginning of the stream
     gap : a step in ``time`` longer than this breaks the line
 
@@ -65,14 +65,14 @@ def min_max(time: Floats, value: Floats, columns: int, *, first: int = 0, gap: f
     highest = _first_in_column(v == np.maximum.reduceat(v, starts)[column], column)
     earlier, later = np.minimum(lowest, highest), np.maximum(lowest, highest)
     keep = np.unique(np.concatenate((earlier, later)))
-    # A break is between two kept samples as one point without a value, at the time the gap begins.
+    # A break is one point without a value between two samples, at the begin of the gap.
     ends = np.flatnonzero(broken)
     at = np.searchsorted(keep, ends, side="right")
     return DecimatedLine(np.insert(t[keep], at, t[ends]), np.insert(v[keep], at, np.nan))
 
 
 def _first_in_column(hit: NDArray[np.bool_], column: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Position of the first hit of every column; each column has one."""
+    """Position of the first match in each column; each column has one."""
     positions = np.flatnonzero(hit)
     _, first = np.unique(column[positions], return_index=True)
     return positions[first]

@@ -1,4 +1,4 @@
-"""Fonts, axes and margins that all charts share."""
+"""Fonts, axes and margins of all charts."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ FONT = 'system-ui, -apple-system, "Segoe UI", Roboto, "Noto Sans", "Liberation S
 WIDE_LEGEND = {"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom", "font": {"size": 14}}
 
 
-# Two columns under the axis, so that the picture keeps the width of a phone.
+# Two columns under the axis, so that the chart fits the width of a phone.
 NARROW_LEGEND = {
     "orientation": "h",
     "x": 0,
@@ -32,7 +32,7 @@ Numbers = list[float | None]
 
 
 def numbers(values: Floats, decimals: int) -> Numbers:
-    """Plain rounded numbers for the wire to the page; None breaks a line."""
+    """Rounded plain numbers for the message to the page; None breaks a line."""
     return [None if item != item else item for item in np.round(values, decimals).tolist()]  # noqa: PLR0124  NaN is the only number unlike itself
 
 
@@ -44,7 +44,7 @@ def chart_layout(ink: Palette, *, touch: bool) -> dict[str, Any]:
         "plot_bgcolor": "rgba(0,0,0,0)",
         "font": {"family": FONT, "size": 14, "color": ink.ink},
         "hovermode": False,
-        # A finger on the picture scrolls the page; a pointer draws a box to look closer.
+        # Touch scrolls the page; a mouse draws a zoom box.
         "dragmode": False if touch else "zoom",
     }
 

@@ -1,4 +1,6 @@
-"""Paper and ink, by day and in a dim workshop. The same colours are in ``assets/frothline.css``; a test compares."""
+"""Colours of the charts in the light and the dark theme. ``assets/frothline.css`` has the same colours; a test
+compares.
+"""
 
 from __future__ import annotations
 
@@ -10,12 +12,14 @@ Scheme = Literal["light", "dark"]
 
 @dataclass(frozen=True)
 class Palette:
-    """``measured`` is always drawn solid and ``predicted`` dashed, so that colour never is alone."""
+    """Colours of one theme. ``measured`` is always drawn solid and ``predicted`` dashed, so that colour is not the only
+    sign.
+    """
 
     paper: str
     ink: str
     faint: str  # secondary words; still 4.5 : 1 on the paper
-    rule: str  # thin lines that carry no meaning of their own
+    rule: str  # thin lines without a meaning
     measured: str
     predicted: str
     alarm: str
@@ -28,6 +32,6 @@ PALETTES: dict[Scheme, Palette] = {
 
 
 def tint(colour: str, alpha: float) -> str:
-    """The colour, thinned: for bands, which are a tint and never a line."""
+    """The colour made transparent, for bands."""
     red, green, blue = (int(colour[i : i + 2], 16) for i in (1, 3, 5))
     return f"rgba({red},{green},{blue},{alpha:g})"

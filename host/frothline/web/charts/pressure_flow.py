@@ -1,7 +1,7 @@
-"""Pure functions from data to pictures: the plane, and the traces.
+"""The chart of pressure against flow: curve, band, points, trail and live dot.
 
-SVG traces only, transparent ground, no text smaller than 13 px. Values come in SI and leave in the reader's units. The
-traces that move with every frame come last, so that a page can replace their points and touch nothing else.
+SVG traces only, transparent ground, no text smaller than 13 px. Input is in SI, output in the reader's units. The
+traces that move with every frame come last, so that a page replaces only their points.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from frothline.web.charts.palette import PALETTES, Palette, Scheme, tint
 
 
 class ChartPoint(Protocol):
-    """What the plane draws of a steady point: means and their standard uncertainties, SI."""
+    """A steady point in the chart: means and their standard uncertainties, SI."""
 
     @property
     def flow(self) -> float: ...
@@ -35,7 +35,7 @@ class ChartPoint(Protocol):
 
 @dataclass(frozen=True)
 class CurveDrawing:
-    """A curve on a grid of flows with its 95 % band, all (n,) in SI, and the stretch of flow that was measured."""
+    """A curve on a grid of flows with its 95 % band, all (n,) in SI, and the measured range of flow."""
 
     flow: Floats
     pressure: Floats
@@ -47,7 +47,7 @@ class CurveDrawing:
 
 @dataclass(frozen=True)
 class SourceDrawing:
-    """What the plane shows of an air source."""
+    """An air source in the chart."""
 
     points: Sequence[ChartPoint] = ()
     curve: CurveDrawing | None = None
@@ -62,11 +62,11 @@ def plane(
     narrow: bool = False,
     over: Sequence[Any] = (),
 ) -> go.Figure:
-    """Pressure up, flow to the right: curve with its band, steady points with their intervals, trail and live dot.
+    """Chart of pressure (vertical) against flow: curve with band, steady points with intervals, trail and live dot.
 
-    ``over`` : further traces, drawn over the curve and under the live dot.
+    ``over`` : further traces, drawn above the curve and below the live dot.
 
-    The last two traces are the trail and the live dot; they are empty here and filled by ``plane_live``.
+    The last two traces are the trail and the live dot; they are empty here, and ``plane_live`` fills them.
     """
     ink = PALETTES[scheme]
     flow, pressure = unit_of("flow", system), unit_of("pressure", system)
@@ -98,7 +98,7 @@ def plane(
 def plane_limits(
     source: SourceDrawing, reach_flow: float, reach_pressure: float, system: str
 ) -> tuple[list[float], list[float]]:
-    """Ranges of both axes in the reader's units: from nothing to a round figure beyond all that was seen.
+    """Ranges of both axes in the reader's units, from 0 to a round figure above all values.
 
     ``reach_flow`` and ``reach_pressure`` are the largest live values so far, SI.
     """
@@ -115,7 +115,7 @@ def plane_limits(
 
 
 def plane_live(trail_flow: Floats, trail_pressure: Floats, flow: float, pressure: float, system: str) -> dict[str, Any]:
-    """Points of the two moving traces of the plane, in the reader's units."""
+    """Points of the two moving traces, in the reader's units."""
     kx, ky = unit_of("flow", system).factor, unit_of("pressure", system).factor
     known = np.isfinite(flow) and np.isfinite(pressure)
     return {
@@ -142,7 +142,7 @@ def _add_curve(figure: go.Figure, curve: CurveDrawing, kx: float, ky: float, ink
         ("curve", measured, ink.measured, "solid"),
         ("predicted", ~measured, ink.predicted, "dash"),
     ):
-        # The dashed stretches touch the solid one: they begin at its last point.
+        # The dashed ranges begin at the last point of the solid range.
         reach = mask.copy()
         if name != "curve":
             reach[:-1] |= mask[1:]
@@ -174,7 +174,7 @@ def _add_points(figure: go.Figure, points: Sequence[ChartPoint], kx: float, ky: 
 
 
 def _round_up(value: float) -> float:
-    """The next of 1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 7, 8, 10 times a power of ten; 1 for nothing."""
+    """The next of 1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 7, 8, 10 times a power of ten; 1 for 0."""
     if not np.isfinite(value) or value <= 0:
         return 1.0
     power = 10.0 ** np.floor(np.log10(value))

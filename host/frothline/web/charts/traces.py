@@ -1,4 +1,4 @@
-"""Time series of the live signals."""
+"""Charts of the live signals against time."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ TRACES: tuple[tuple[str, str, str], ...] = (
 
 
 def traces(system: str, scheme: Scheme, seconds: float, *, touch: bool = False) -> go.Figure:
-    """Pressure, flow and air power over the last seconds, one above the other; empty, filled by ``traces_live``."""
+    """Charts of pressure, flow and air power over the last seconds, stacked; ``traces_live`` fills them."""
     ink = PALETTES[scheme]
     figure = go.Figure()
     layout: dict[str, Any] = chart_layout(ink, touch=touch)
@@ -83,5 +83,5 @@ def traces_live(lines: Sequence[DecimatedLine], now: float, seconds: float, syst
 
 
 def _ago(seconds: float) -> tuple[str, float]:
-    """The word for the time axis, and the seconds in one of it."""
+    """The unit word of the time axis, and its length in s."""
     return ("seconds", 1.0) if seconds <= 120 else ("minutes", 60.0)

@@ -1,9 +1,8 @@
-"""The pages: a folder each, named as in its URL.
+"""The pages, one folder each, named as in the URL.
 
-``link.py`` has ``LINK``, its place in the drawing of the line; ``page.py`` has ``layout()`` and
-``register(app, feed)``; ``content.py`` has ``content(services)``, which gives what fills a message in. All pages are in
-the document from the beginning and one of them is shown, so that a chart keeps its zoom and its data while another page
-is read.
+``link.py`` has ``LINK``, the link in the diagram of the line. ``page.py`` has ``layout()`` and ``register(app, feed)``.
+``content.py`` has ``content(services)``, which fills in messages. All pages are in the document and one of them is
+visible, so that a chart keeps its zoom and data while another page is shown.
 
 This package imports its pages by name when they are used: each of them imports from here and from ``web``.
 """
@@ -26,11 +25,11 @@ def page_of(name: str) -> ModuleType:
 
 
 def content_of(name: str, services: Services) -> PageContent:
-    """What fills in the messages for a page."""
+    """The object that fills in messages for a page."""
     found: PageContent = import_module(f"{__name__}.{name}.content").content(services)
     return found
 
 
 def links() -> tuple[PageLink, ...]:
-    """The links in the drawing of the line, from left to right."""
+    """The links in the diagram of the line, from left to right."""
     return tuple(import_module(f"{__name__}.{name}.link").LINK for name in PAGES)

@@ -1,1 +1,1 @@
-"""The page of the foam run and the batch."""
+"""The bucket page: foam run, samples and batch."""

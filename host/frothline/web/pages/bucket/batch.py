@@ -1,4 +1,4 @@
-"""The batch: an order as typed, what it comes to, and what to correct at the mixer. Pure functions; no page here."""
+"""The batch block of the bucket page: form, result and corrections at the mixer. Pure functions."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from frothline.web.texts import sentence
 
 
 def block(values: Mapping[str, str], found: WorkedBatch, dilution: Dilution, system: str) -> list[Node | None]:
-    """Form, result, corrections, cautions."""
+    """The batch block: form, result, corrections, cautions."""
     form = node(
         "div",
         *(_entry(name, label, hint, kind, values, found.wrong) for name, label, hint, kind in ENTRIES[:1]),
@@ -117,7 +117,7 @@ def _between(
     system: str,
     part: float,
 ) -> Node:
-    """A figure of the batch, from the lightest to the heaviest that the foam may be."""
+    """A figure of the batch over the possible range of foam density."""
     value = of(batch) * part
     ends = sorted(of(one) * part for one in (light, heavy) if one is not None)
     if len(ends) < 2 or not ends[0] <= value <= ends[1]:
@@ -166,5 +166,5 @@ def _corrections(values: Mapping[str, str], found: WorkedBatch) -> list[Node | N
 
 
 def spoken(seconds: float) -> str:
-    """A time for a hand on a switch: seconds below a minute, minutes and seconds above."""
+    """A run time as text: seconds below a minute, minutes and seconds above."""
     return f"{seconds:.0f} s" if seconds < 59.5 else f"{running_time(seconds + 0.5)} min"

@@ -1,4 +1,4 @@
-"""What the page of the foam run is sent: the run, its samples, the batch."""
+"""Content of the bucket page: run, samples and batch."""
 
 from __future__ import annotations
 
@@ -20,12 +20,12 @@ from frothline.web.pages.bucket import samples as bucket_samples
 from frothline.web.services import Services
 from frothline.web.viewer import Viewer
 
-SIMULATED_AGE = 0.5  # s between two looks at what a simulated rig can do; an emulated one lives in another process
-WISH = "sample"  # a viewer's wish to see the timer in large type
+SIMULATED_AGE = 0.5  # s between two requests for the faults of a simulated rig; an emulated one runs in another process
+WISH = "sample"  # the viewer setting for the timer in large type
 
 
 class BucketContent:
-    """What the page of the foam run is sent."""
+    """Fills in the bucket page."""
 
     def __init__(self, services: Services) -> None:
         self.runs = services.runs
@@ -34,7 +34,7 @@ class BucketContent:
         self._simulated: Background[SimulatedFaults | None] = Background(services.runs.simulated, None, SIMULATED_AGE)
 
     def say(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
-        """Fill in what this viewer's page needs."""
+        """Fill in the content for this viewer."""
         run, system, timing, taken = now.run, viewer.system, self.runs.timer.look(), self.runs.taken
         simulated = self._simulated.look() if now.simulated else None
         message["texts"] |= run_summary.figures(run, system)

@@ -1,4 +1,4 @@
-"""How much foam, how good, how long still; which batch? The run and its alarms, the sample timer, the batch."""
+"""Layout and callbacks of the bucket page: the run with its alarms, the sample timer, the batch."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from frothline.web.pages.bucket.link import LINK
 
 
 def layout() -> Component:
-    """Alarms first, then the figures of the run; sample and batch below."""
+    """The page: alarms, figures of the run, sample and batch."""
     return components.page(
         "bucket",
         LINK.question,
@@ -73,7 +73,7 @@ def layout() -> Component:
 
 
 def register(app: Dash, feed: Feed) -> None:
-    """What the buttons do."""
+    """Register the actions of the buttons."""
     runs = feed.runs
 
     def do(asked: components.Asked) -> str:
@@ -81,10 +81,10 @@ def register(app: Dash, feed: Feed) -> None:
         if verb in {"press", "confirm"}:
             try:
                 return runs.press(asked.values, confirmed=verb == "confirm")
-            except SampleQuestioned:  # the question is shown in the timer, with the figures to correct
+            except SampleQuestioned:  # the timer shows the question with the figures to correct
                 return ""
             except InputError:
-                if runs.timer.look().wrong:  # said at its field, where it can be mended
+                if runs.timer.look().wrong:  # shown at its field
                     return ""
                 raise
         if verb == "begin":

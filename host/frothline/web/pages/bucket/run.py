@@ -1,4 +1,4 @@
-"""What the bucket's page says of the run, its alarms, its samples and the timer. Pure functions; no page here."""
+"""Blocks of the bucket page for the run and its alarms. Pure functions."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ MORE = (
 
 
 def alarm_block(run: RunState | None) -> list[Node | None]:
-    """Those that last, the gravest first, in large type: what was seen, what it likely is, what to do."""
+    """Active alarms, the most severe first, in large type: observation, likely cause, action."""
     if run is None or not run.running:
         return [None]
     return [
@@ -42,7 +42,7 @@ def alarm_block(run: RunState | None) -> list[Node | None]:
 
 
 def run_block(run: RunState | None, simulated: SimulatedFaults | None, doing: str) -> list[Node | None]:
-    """Start and stop."""
+    """The block with the buttons that start and stop a run."""
     going = run is not None and run.running
     parts: list[Node | None] = []
     if going:
@@ -64,7 +64,7 @@ def run_block(run: RunState | None, simulated: SimulatedFaults | None, doing: st
 
 
 def more_block(run: RunState | None, system: str) -> list[Node | None]:
-    """Everything else that is known of foam and solution, and what is behind it."""
+    """Details of foam and solution, with their sources."""
     if run is None:
         return [
             node(
@@ -98,7 +98,7 @@ def more_block(run: RunState | None, system: str) -> list[Node | None]:
 
 
 def log_block(run: RunState | None) -> list[Node | None]:
-    """All alarms of the run, the newest first."""
+    """The block with all alarms of the run, the newest first."""
     if run is None or not run.log:
         return [None]
     rows: list[list[Node]] = [
@@ -114,7 +114,7 @@ def log_block(run: RunState | None) -> list[Node | None]:
 
 
 def fault_block(simulated: SimulatedFaults | None) -> list[Node | None]:
-    """Buttons that let things go wrong on a simulated line."""
+    """Buttons that start faults on a simulated line."""
     if simulated is None:
         return [None]
     items: list[Node] = []

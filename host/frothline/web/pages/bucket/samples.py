@@ -1,4 +1,4 @@
-"""Foam samples of a run: the timer, the entries and the results."""
+"""Blocks of the bucket page for foam samples: timer, entries and results."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from frothline.web.texts import sentence
 
 
 def sample_block(timing: Timing, run: RunState | None) -> list[Node | None]:
-    """The way to the timer."""
+    """The block with the button that opens the timer."""
     going = timing.step != "off"
     words = "Go on with the sample" if going else "Take a sample"
     parts: list[Node | None] = [button(words, "bucket:begin", look="main", also="sample:large")]
@@ -35,9 +35,9 @@ def sample_block(timing: Timing, run: RunState | None) -> list[Node | None]:
 
 
 def result_block(taken: Sequence[TakenSample], system: str, wanted: Range | None = None) -> list[Node | None]:
-    """What samples have told, and the newest against its windows, with who says so.
+    """Results of samples, and the newest one against its target windows with their sources.
 
-    ``wanted`` : kg/m³ of foam that the builder's plan needs, in place of what is usual
+    ``wanted`` : target foam density of the plan, kg/m³, in place of the usual range
     """
     if not taken:
         return [None]
@@ -93,7 +93,7 @@ def _sampled(item: TakenSample, name: str, quantity: str, system: str) -> Shown:
 
 
 def verdict_words(verdict: WindowVerdict) -> Node:
-    """Inside, outside or too near to tell, as words and never as colour alone."""
+    """The verdict as text (inside, outside, borderline), not by colour alone."""
     words = {"inside": "inside", "below": "below it", "above": "above it", "open": "too near the edge to tell"}
     return node("span", words[verdict.state], class_=f"verdict-{verdict.state}")
 
@@ -113,7 +113,7 @@ def _span(verdict: WindowVerdict, system: str) -> str:
 
 
 def timer_block(timing: Timing, now: float, taken: Sequence[TakenSample], system: str) -> list[Node | None]:
-    """One instruction in the largest type, one large button; the fields of the step between them."""
+    """The timer: an instruction in the largest type, the fields of the step, and a large button."""
     if timing.step not in BUTTONS:
         return [None]
     top = node(

@@ -1,1 +1,1 @@
-"""The page of the generator."""
+"""The generator page: build sheet, operating point and what-if."""

@@ -1,7 +1,7 @@
-"""The generator in the plane: its lines, dry and wet, as built and as changed, and where they meet the source.
+"""Traces of the generator in the chart: dry and wet lines, as built and as changed, with their operating points.
 
-Predicted lines are dashed, measured ones solid, bands a tint, as everywhere. A meeting point has its 95 % ellipse;
-where the generator is known to a factor only, the stretch of the source's curve on which it lies says more.
+Predicted lines are dashed, measured ones solid, bands a tint. An operating point has its 95 % ellipse. If the generator
+is known only to a factor, the chart shows a range on the source's curve instead.
 """
 
 from __future__ import annotations
@@ -21,11 +21,11 @@ from frothline.web.charts.layout import numbers
 from frothline.web.charts.palette import PALETTES, Palette, Scheme, tint
 
 CHI_SQUARE = 5.991464547107979  # 95 % of two normal variables, -2 ln 0.05
-EVEN = 0.1  # how unlike the two sides of an interval may be for an ellipse to be drawn
+EVEN = 0.1  # largest asymmetry of an interval for which an ellipse is drawn
 
 
 def traces(answer: Evaluation, system: str, scheme: Scheme) -> list[Any]:
-    """All that is drawn between the source's curve and the live dot."""
+    """All traces between the source's curve and the live dot."""
     ink = PALETTES[scheme]
     kx, ky = unit_of("flow", system).factor, unit_of("pressure", system).factor
     found: list[Any] = []
@@ -45,7 +45,7 @@ def traces(answer: Evaluation, system: str, scheme: Scheme) -> list[Any]:
 
 
 def reach(answer: Evaluation) -> tuple[float, float]:
-    """Flow and pressure that the picture must hold, SI: where the lines meet, with their intervals."""
+    """Flow and pressure that the chart must include, SI: operating points with their intervals."""
     flows, pressures = [0.0], [0.0]
     for prediction in (answer.built, answer.change.after if answer.change is not None else None):
         if prediction is not None and isinstance(prediction.point, OperatingPoint):
@@ -82,7 +82,7 @@ def _line(load: ResistanceGrid, kx: float, ky: float, ink: Palette, *, band: boo
 
 
 def _places(answer: Evaluation, kx: float, ky: float, ink: Palette) -> list[Any]:
-    """The steady points that were measured through the generator as it is built."""
+    """The steady points measured through the generator as built."""
     return [
         go.Scatter(
             x=numbers(np.array([point.flow for point in points]) * kx, 4),

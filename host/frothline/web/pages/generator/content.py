@@ -1,4 +1,4 @@
-"""What the generator's page is sent: made once for each answer and look, and again only when one of them changes."""
+"""Content of the generator page, cached until the evaluation or the viewer's settings change."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from frothline.web.viewer import NARROW, Viewer
 
 
 class GeneratorContent:
-    """What the page of the generator is sent."""
+    """Fills in the generator page."""
 
     def __init__(self, services: Services) -> None:
         self._services = services
@@ -30,7 +30,7 @@ class GeneratorContent:
         self._kept = Memo()
 
     def say(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
-        """Figures, form, blocks and chart, and the part of the generator at which a run has an alarm."""
+        """Fill in figures, form, blocks and chart, and mark the part with an alarm of a run."""
         message["blocks"]["through"] = block(sweep_content.through_pieces(now), viewer.have.get("through"))
         side_view.say(now.run, message)
         desk = self.desk.look()
@@ -71,7 +71,7 @@ class GeneratorContent:
         if viewer.have.get("meeting") != key:
             over = [] if answer is None else generator_chart.traces(answer, system, viewer.scheme)
             drawn = pressure_flow.plane(source, system, viewer.scheme, touch=viewer.touch, narrow=narrow, over=over)
-            if narrow:  # the lines of the generator need more room under the axis
+            if narrow:  # the legend of the generator's lines needs more room below the axis
                 drawn.update_layout(margin_b=200)
             into["meeting"]["figure"] = drawn.to_plotly_json()
 

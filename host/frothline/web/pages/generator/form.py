@@ -1,4 +1,4 @@
-"""The entries of a build sheet, and the choices of source, sweeps and sizes."""
+"""Forms of the generator page: build sheet, air source, sweeps and size search."""
 
 from __future__ import annotations
 
@@ -33,9 +33,9 @@ HOW_TO_MEASURE = (
 
 
 def sheet_block(desk: WorkspaceState, *, narrow: bool, part: str) -> list[Node | None]:
-    """The form of the build sheet: every entry, in the order of the air, with what is wrong with it at its place.
+    """The form of the build sheet: every entry in the order of the air, with its problem.
 
-    On a narrow page one ``part`` at a time, chosen by a row of buttons.
+    A narrow page shows one ``part`` at a time, chosen by a row of buttons.
     """
     wrong: dict[str, list[str]] = {}
     odd: set[str] = set()
@@ -91,13 +91,13 @@ def _entry(desk: WorkspaceState, part: str, item: Any, wrong: Mapping[str, list[
 
 
 def _words_for(known: Sequence[str], value: str) -> list[tuple[str, str]]:
-    """What an entry can be, and what is there although it cannot."""
+    """The allowed words of an entry, and the present text if it is not allowed."""
     odd = [(value, value)] if value and value not in known else []
     return [("", "as usual"), *((word, word) for word in known), *odd]
 
 
 def _belongs(desk: WorkspaceState, part: str, item: Any) -> bool:
-    """Whether an entry has a meaning in this build, or is in the sheet all the same."""
+    """Whether an entry has an effect in this build or is written in the sheet."""
     path, only = f"{part}.{item.name}", item.metadata["only"]
     if only is None or path in desk.values or path in desk.altered:
         return True
@@ -107,7 +107,7 @@ def _belongs(desk: WorkspaceState, part: str, item: Any) -> bool:
 
 
 def keep_block(desk: WorkspaceState) -> list[Node | None]:
-    """Saving the sheet, and taking another."""
+    """The block that saves the sheet and opens another one."""
     chosen = desk.file if desk.leaving is None else desk.leaving
     files = [(NOTHING, "a fresh sheet"), *((name, name.removesuffix(".toml")) for name in desk.files)]
     save = node(
@@ -147,7 +147,7 @@ def keep_block(desk: WorkspaceState) -> list[Node | None]:
 
 
 def source_block(desk: WorkspaceState) -> list[Node | None]:
-    """Which air source is calculated with, and which other one is tried."""
+    """The choice of the air source, and of another one to try."""
     recorded = [(item.path, item.words) for item in desk.recorded if item.of_source]
     fields = (
         (
@@ -162,7 +162,7 @@ def source_block(desk: WorkspaceState) -> list[Node | None]:
 
 
 def measured_block(desk: WorkspaceState) -> list[Node | None]:
-    """The recordings of this generator, dry and wet, to which its model is scaled; or how to make them."""
+    """The recordings of this generator, dry and wet, to which its model is scaled, or how to make them."""
     fields = [
         (
             kind,
@@ -212,7 +212,7 @@ def _choices(desk: WorkspaceState, fields: Sequence[tuple[str, str, Any, str]]) 
 
 
 def size_block(desk: WorkspaceState, system: str) -> list[Node | None]:
-    """The question asked backwards, and the sizes that were found, each with a button that puts it into the form."""
+    """The size search and its results, each with a button that puts it into the form."""
     form = node(
         "div",
         form_fields.entry(SIZE, "change", "which size of", choices=CHANGE_WORDS, value=CHANGE_WORDS[0][0]),

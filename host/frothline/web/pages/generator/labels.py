@@ -55,14 +55,14 @@ WANTED_WORDS = (("pressure", "pressure"), ("air_rate", "air rate (free air)"), (
 
 
 def entry_label(path: str) -> str:
-    """An entry as the form calls it."""
+    """The label of an entry in the form."""
     part, _, name = path.partition(".")
     about = next(item.metadata for item in entries(part) if item.name == name)
     return f"{TITLES[part][0]}, {name_of(about, name)}"
 
 
 def name_of(about: Mapping[str, Any], name: str) -> str:
-    """The label of an entry in its part of the form."""
+    """The label of an entry within its part."""
     return about["label"] or name.replace("_", " ")
 
 
@@ -92,7 +92,7 @@ def why_no_answer(desk: WorkspaceState, answer: Evaluation | None) -> str:
 
 
 def first_sentence(answer: Evaluation | None, now: Prediction | None) -> tuple[str, bool]:
-    """The sentence that is read first, and whether it is an alarm."""
+    """The first sentence of the page, and whether it is an alarm."""
     if answer is None:
         return "", False
     if answer.given.source is None:
@@ -113,7 +113,7 @@ def first_sentence(answer: Evaluation | None, now: Prediction | None) -> tuple[s
 def further_sentences(answer: Evaluation | None, now: Prediction | None) -> str:
     if answer is None or now is None:
         return ""
-    # The first word of a meeting point says where it is, which the figures say already.
+    # The first sentence of an operating point repeats the figures.
     said = now.words[1:] if isinstance(now.point, OperatingPoint) else ()
     return sentences([*said, *answer.trouble])
 

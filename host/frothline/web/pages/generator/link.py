@@ -1,4 +1,4 @@
-"""The link to this page from the drawing of the line."""
+"""Link to the generator page in the diagram of the line."""
 
 from frothline.web.page_link import AXIS, PageLink, flange
 
@@ -8,7 +8,7 @@ LINK = PageLink(
     610,
     850,
     730,
-    # the tube with its packing, the liquid coming in from above, the reducer at the outlet
+    # the tube with its packing, the liquid inlet from above, the reducer at the outlet
     flange(626)
     + f'<path class="ink" d="M626 {AXIS - 20}h160l28 12h20M626 {AXIS + 20}h160l28-12h20"/>'
     + "".join(f'<path class="ink thin" d="M{x} {AXIS + 20}l24-40"/>' for x in range(684, 766, 13))

@@ -1,4 +1,4 @@
-"""What does it ask for, and what if I change it? The side view, the meeting point, the build sheet as a form."""
+"""Layout and callbacks of the generator page: side view, operating point, build sheet as a form."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from frothline.web.pages.generator.link import LINK
 
 
 def layout() -> Component:
-    """The answer first, then the form that changes it."""
+    """The page: the result, then the form."""
     return components.page(
         "generator",
         LINK.question,
@@ -83,7 +83,7 @@ def _what_if() -> Component:
 
 
 def register(app: Dash, feed: Feed) -> None:
-    """What the form and its buttons do. Recordings are read and sizes are sought in a thread."""
+    """Register the form and its buttons. A thread reads recordings and searches sizes."""
     desk = feed.desk
 
     def do(asked: components.Asked) -> str:
@@ -121,7 +121,7 @@ def register(app: Dash, feed: Feed) -> None:
 
 
 def _value(text: str, wanted: str, system: str) -> float:
-    """A wanted figure as typed, in the reader's unit, to SI."""
+    """Convert a typed target figure from the reader's unit to SI."""
     try:
         value = check_range(read_number(text), above=0)
     except ValueError as error:

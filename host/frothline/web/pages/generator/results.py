@@ -1,4 +1,4 @@
-"""What the generator's page says: words, tables, drawing and picture of one answer. Pure functions; no page here."""
+"""Results of the generator page: texts, tables and drawing of one evaluation. Pure functions."""
 
 from __future__ import annotations
 
@@ -25,11 +25,11 @@ from frothline.web.pages.generator.labels import (
 )
 from frothline.web.texts import put_figure
 
-NOTHING_MUCH = 0.5  # Pa: an element that takes less takes nothing
+NOTHING_MUCH = 0.5  # Pa: a smaller pressure drop counts as 0
 
 
 def head_block(desk: WorkspaceState, system: str) -> list[Node | None]:
-    """What was changed, what it does in one line, and the way back; it stays in sight while one types below."""
+    """Changed entries, their effect in one line, and the undo button; it stays visible above the form."""
     fatal, changed = sum(problem.fatal for problem in desk.problems), len(desk.altered)
     count = f"{changed} {'entry' if changed == 1 else 'entries'} changed" if changed else "as it was saved"
     if fatal:
@@ -59,7 +59,7 @@ def head_block(desk: WorkspaceState, system: str) -> list[Node | None]:
 
 
 def _moves(answer: Evaluation | None, system: str) -> str:
-    """From where to where, in one line."""
+    """The change of the operating point in one line."""
     if answer is None or answer.change is None:
         return ""
     before, after = answer.change.before, answer.change.after
@@ -82,7 +82,7 @@ def _meets(prediction: Prediction, name: str) -> Estimate | None:
 
 
 def figures(desk: WorkspaceState, system: str) -> tuple[dict[str, str], dict[str, str]]:
-    """``(texts, states)`` of the three large figures and the sentence under them."""
+    """``(texts, states)`` of the three large figures and the sentence below."""
     answer = desk.answer
     texts: dict[str, str] = {}
     now = answer.now if answer is not None else None
@@ -106,7 +106,7 @@ def figures(desk: WorkspaceState, system: str) -> tuple[dict[str, str], dict[str
 
 
 def side_view(desk: WorkspaceState, *, narrow: bool) -> list[Node | None]:
-    """The drawing of the build in the form, or of the saved one while that is not whole."""
+    """The drawing of the build in the form, or of the saved one while the form has errors."""
     answer, build = desk.answer, desk.build if desk.build is not None else desk.built
     now = answer.now if answer is not None else None
     return [
@@ -120,7 +120,7 @@ def side_view(desk: WorkspaceState, *, narrow: bool) -> list[Node | None]:
 
 
 def verdict_block(desk: WorkspaceState, system: str) -> list[Node | None]:
-    """Figure by figure, as built and what if; and what each element takes."""
+    """Tables of all figures, as built and changed, and of each element's pressure drop."""
     answer = desk.answer
     if answer is None or answer.built is None:
         return [None]
@@ -138,7 +138,7 @@ def verdict_block(desk: WorkspaceState, system: str) -> list[Node | None]:
 
 
 def caution_block(desk: WorkspaceState) -> list[Node | None]:
-    """What can hurt somebody, stops first; judgement is said to be judgement."""
+    """Safety cautions, stops first; a limit by judgement is marked as such."""
     found = desk.answer.cautions if desk.answer is not None else ()
     items = [
         node(
@@ -154,7 +154,7 @@ def caution_block(desk: WorkspaceState) -> list[Node | None]:
 
 
 def comparison(answer: Evaluation, system: str) -> list[list[Node]]:
-    """Rows of figure, as built, what if, change. The last two are empty where nothing was changed."""
+    """Rows of figure, as built, what if, change. The last two are empty without a change."""
     built = answer.built
     if built is None:
         return []

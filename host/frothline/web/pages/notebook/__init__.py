@@ -1,1 +1,1 @@
-"""The page of the trials."""
+"""The notebook page: trials, effects, plan and recordings."""

@@ -1,4 +1,4 @@
-"""What the notebook's page is sent: each piece made once for what it depends on, and again when that has changed."""
+"""Content of the notebook page; each block is cached until its inputs change."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from frothline.web.viewer import Viewer
 
 
 class NotebookContent:
-    """What the page of the trials is sent."""
+    """Fills in the notebook page."""
 
     def __init__(self, services: Services) -> None:
         self._services = services

@@ -1,4 +1,4 @@
-"""The link to this page from the drawing of the line."""
+"""Link to the notebook page in the diagram of the line."""
 
 from frothline.web.page_link import AXIS, PageLink
 

@@ -1,4 +1,4 @@
-"""What did I do, what helped, what next? Trials side by side, effects, the plan, all recordings, and their reports."""
+"""Layout and callbacks of the notebook page: trials compared, effects, plan, recordings and reports."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ NO_GUESSING = {"X-Content-Type-Options": "nosniff"}
 
 
 def layout() -> Component:
-    """In the order of the question."""
+    """The page: trials, effects, next trial, recordings."""
     blocks = ("notebook-head", "notebook-trials", "notebook-beside", "notebook-helped", "notebook-next")
     return components.page(
         "notebook",
@@ -38,7 +38,7 @@ def layout() -> Component:
 
 
 def register(app: Dash, feed: Feed) -> None:
-    """Notes are written next to the recording; reports are made when they are asked for."""
+    """Register the buttons. Notes are written next to the recording; reports are made on request."""
 
     async def answer(asked: components.Asked) -> str:
         if asked.verb != "note":
@@ -53,7 +53,7 @@ def register(app: Dash, feed: Feed) -> None:
             jpeg = await asyncio.to_thread(_photo, feed, recording, name, size)
         except FrothlineError as error:
             return HTMLResponse(_sorry("No photo", str(error)), status_code=404)
-        # asked for again each time: the file may have been replaced
+        # not cached: the file may have been replaced
         return Response(jpeg, media_type="image/jpeg", headers={"Cache-Control": "no-cache", **NO_GUESSING})
 
     @app.server.get("/report")  # type: ignore[untyped-decorator]
@@ -65,18 +65,18 @@ def register(app: Dash, feed: Feed) -> None:
 
 
 def _photo(feed: Feed, recording: str, name: str, size: str) -> bytes:
-    """A small copy of one photo of one trial. Only what the notebook lists is read, whatever is asked."""
+    """A small copy of a photo of a trial. Only photos listed in the notebook are read."""
     for trial in (one for place in feed.library.places.values() for one in place.look().trials):
         if str(trial.path) == recording:
             for path in trial.photos:
                 if trial.photo_name(path) == name:
-                    found = photos.inside(trial.path.parent, name)  # asked again: it may be a link by now
+                    found = photos.inside(trial.path.parent, name)  # checked again: it may be a link now
                     return photos.copy(found, photos.LARGE if size == "large" else photos.THUMBNAIL).jpeg
     raise InputError("this photo is not in the notebook", where=name, remedy="Load the page again")
 
 
 def _seen(feed: Feed, place: str, path: str) -> FolderView:
-    """The folder in which a recording is known to lie. What is in none of them is not read, whatever is asked."""
+    """The known folder of a recording. Recordings outside the known folders are not read."""
     for seen in (one.look() for one in feed.library.places.values()):
         if (seen.place == place and not path) or any(entry.path == path for entry in seen.entries):
             return seen

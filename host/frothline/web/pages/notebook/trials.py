@@ -1,7 +1,7 @@
-"""The notebook as pieces of a page: what was done. Trials and what changed between them, and all recordings.
+"""Blocks of the notebook page: trials, changes between them, and all recordings.
 
-What was learnt of them (what helped, what next) is in ``notebook_learnt``. Everything is given as it was seen last;
-nothing here reads a file.
+Effects and the next trial are in ``what_helped``. All data come from the last reading of the folder; nothing here reads
+a file.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from frothline.web.elements import Node, button, drawing, node, table
 if TYPE_CHECKING:
     from frothline.recording.summary import Entry
 
-CHOSEN, WORDS, KIND, PLACE = "trials", "words", "kind", "place"  # names of wishes
+CHOSEN, WORDS, KIND, PLACE = "trials", "words", "kind", "place"  # names of viewer settings
 MOST = 4  # trials side by side
 LISTED = 40  # recordings shown at once
 SHORT_LIST = ("density", "drainage", "output", "line_pressure")  # figures in the list of trials
@@ -50,7 +50,7 @@ PLACES = {OWN: "my recordings", SEASON: "the simulated season"}
 
 
 def one(values: Sequence[str]) -> str:
-    """A wish of which there is one at most."""
+    """A viewer setting with at most one value."""
     return values[0] if values else ""
 
 
@@ -58,7 +58,7 @@ def one(values: Sequence[str]) -> str:
 
 
 def head(shelf: Library, seen: FolderView) -> list[Node | None]:
-    """Which folder is looked into, and whether it is real."""
+    """The folder shown, and whether its data are real."""
     choice = None
     if len(shelf.places) > 1:
         buttons = [
@@ -87,7 +87,7 @@ def _count(number: int, word: str) -> str:
 
 
 def chosen_of(seen: FolderView, wished: Sequence[str]) -> list[Trial]:
-    """Trials to stand side by side: the chosen ones in order of time, else the last two."""
+    """Trials to compare: the chosen ones in order of time, else the last two."""
     picked = [trial for trial in seen.trials if str(trial.path) in wished][-MOST:]
     return picked or list(seen.trials[-2:])
 
@@ -222,7 +222,7 @@ def _told(picked: Sequence[Trial]) -> Iterable[Node | None]:
 
 
 def _photos(trial: Trial) -> Node | None:
-    """Small copies, each the way to a larger one; in words where one has gone since the folder was looked at."""
+    """Small copies of photos that link to larger ones; a text for a photo that was removed since."""
     if not trial.photos:
         return None
     shown = []
@@ -258,7 +258,7 @@ def _note_form(picked: Sequence[Trial], noted: str) -> Node:
 
 
 def search_box() -> list[Node | None]:
-    """Stands still while what is found changes."""
+    """The search field; it stays unchanged while the results change."""
     return [
         node("h2", "All recordings"),
         node(
@@ -271,7 +271,7 @@ def search_box() -> list[Node | None]:
 
 
 def recordings(seen: FolderView, words: str, kind: str, system: str) -> list[Node | None]:
-    """What the search finds, the newest first; what is damaged or too new is among them and says so."""
+    """Results of the search, the newest first; damaged and too new recordings are included and marked."""
     found = find(seen.entries, words, kind)
     kinds = [button(text, "", also=f"{KIND}:{value}", aria_pressed=str(value == kind).lower()) for value, text in KINDS]
     rows = [_entry_row(seen, entry, system) for entry in found[:LISTED]]
@@ -286,7 +286,7 @@ def recordings(seen: FolderView, words: str, kind: str, system: str) -> list[Nod
 
 
 def find(entries: Sequence[Entry], words: str, kind: str) -> list[Entry]:
-    """Those that hold every word and are of that kind; ``trouble`` is what cannot be read or not by this version."""
+    """Recordings of a kind that contain every word; ``trouble`` is the kind of unreadable or newer ones."""
     wanted = words.casefold().split()
 
     def agrees(entry: Entry) -> bool:

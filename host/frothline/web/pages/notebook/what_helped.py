@@ -1,6 +1,6 @@
-"""The notebook as pieces of a page: what was learnt. Which change helped, and what to try next.
+"""Blocks of the notebook page: which change helped, and the next trial.
 
-What the trials cannot tell apart is said before what helped. What takes time is worked out in the shelf's thread.
+Confounded factors come before the effects. Slow work runs in the folder's background thread.
 """
 
 from __future__ import annotations
@@ -28,13 +28,13 @@ RESPONSES = ("density", "drainage", "output")
 
 
 def ask_helped(shelf: Library, seen: FolderView, response: str) -> BackgroundAnswer:
-    """Effects on that figure over all trials of the folder."""
+    """Request the effects on a figure over all trials of the folder."""
     question = ("helped", seen.place, seen.look, response)
     return shelf.answers.look(question, partial(which_helped, seen.trials, response))
 
 
 def helped(seen: FolderView, answer: BackgroundAnswer, response: str, system: str) -> list[Node | None]:
-    """Words first, in order; then each effect with its interval."""
+    """The block of effects: sentences in order, then each effect with its interval."""
     if not seen.trials:
         return []
     choice = [
@@ -82,7 +82,7 @@ def helped(seen: FolderView, answer: BackgroundAnswer, response: str, system: st
 
 
 def _beyond_the_table(found: EffectsOfChanges) -> list[str]:
-    """What there is to say besides the effects themselves, whose sentences the table and its picture stand for."""
+    """Sentences besides the effects; the table and its chart replace the sentences of the effects."""
     begins = tuple(f"{effect.factor} from ".casefold() for effect in found.report.effects)
     return [text for text in found.words if not text.casefold().startswith(begins)] if begins else list(found.words)
 
@@ -110,14 +110,14 @@ def _sentence(text: str) -> str:
 
 
 def ask_next(shelf: Library, seen: FolderView) -> BackgroundAnswer | None:
-    """The plan's next run; None where there is no plan."""
+    """Request the plan's next run; None without a plan."""
     if seen.plan is None:
         return None
     return shelf.answers.look(("next", seen.place, seen.look), partial(next_of, seen.plan, seen.trials))
 
 
 def ahead(seen: FolderView, answer: BackgroundAnswer | None, system: str) -> list[Node | None]:
-    """The reason in a sentence, the settings, the drawing of what is to be built."""
+    """The block of the next trial: reason, settings, and drawing of the build."""
     top = node("h2", "What next?")
     if seen.plan_problem:
         return [top, node("p", seen.plan_problem, class_="wrong")]

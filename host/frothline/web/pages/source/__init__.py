@@ -1,1 +1,1 @@
-"""The page of the air source."""
+"""The source page: live readings, sweep and curve of the air source."""

@@ -1,4 +1,4 @@
-"""What the page of the air source is sent: live figures, the fitted curve, charts, and the entries of its buttons."""
+"""Content of the source page: live figures, fitted curve, charts, and the fields of its buttons."""
 
 from __future__ import annotations
 
@@ -21,11 +21,11 @@ from frothline.web.texts import counted, put_figure
 from frothline.web.viewer import GAP, NARROW, RESULTS, Viewer
 
 FIGURES = (("line_pressure", "pressure"), ("standard_flow", "flow"), ("air_power", "power"))
-NAME, WORDS = "name", "words"  # of the entries, as they come back with the button
+NAME, WORDS = "name", "words"  # of the fields, as returned with the button
 
 
 class SourceContent:
-    """What the page of the air source is sent."""
+    """Fills in the source page."""
 
     def __init__(self, services: Services) -> None:
         self._services = services
@@ -35,7 +35,7 @@ class SourceContent:
         self._revision = 0
 
     def say(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
-        """Figures, fit, entries, charts and the sweeps to compare with."""
+        """Fill in figures, fit, fields, charts and the sweeps to compare with."""
         wrong = self._services.wrong(now)
         message["blocks"]["findings"] = block(plausibility.pieces(wrong), viewer.have.get("findings"))
         self._keep_drawing(now)
@@ -72,7 +72,7 @@ class SourceContent:
             self._revision += 1
 
     def _overlay(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> Overlay:
-        """What is next to the measured source, and whether any of them can carry the generator on the desk."""
+        """The sweeps compared with the measured source, and whether each can drive the generator of the sheet."""
         known = self._services.calibrated.look()
         calibration = None if known is None else known.calibration
         stamp = "" if calibration is None else other_sweeps.stamp_of(calibration)
@@ -126,7 +126,7 @@ def content(services: Services) -> SourceContent:
 
 
 def name_entry(*, running: bool) -> list[Node]:
-    """Nothing while a recording runs: its file has its name by then."""
+    """The field for the recording's name; empty during a recording, whose file is already named."""
     return [] if running else [entry("record", NAME, "recording name", example="by date and time")]
 
 
@@ -135,7 +135,7 @@ def mark_entry() -> list[Node]:
 
 
 def in_standard_air(now: Snapshot, system: str) -> str:
-    """The figures that compare from day to day, in words: those of air of 1.2 kg/m³, or why there are none."""
+    """Figures in air of 1.2 kg/m³ as text, comparable between days, or the reason why there are none."""
     standard = None if now.fit is None else now.fit.standard
     if standard is None:
         return ""

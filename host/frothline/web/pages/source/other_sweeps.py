@@ -1,7 +1,6 @@
-"""Other sources and earlier sweeps next to the one that is measured: which curves, drawn how, and which of them can
-carry the generator that is on the desk.
+"""Comparison with other sources and earlier sweeps: their curves, traces, and verdicts on driving the generator.
 
-An earlier curve is thin and grey with a mark of its own along it, solid where it was measured, dashed beyond.
+An earlier curve is thin and grey with its own marker, solid in the measured range, dashed beyond.
 """
 
 from __future__ import annotations
@@ -35,17 +34,17 @@ if TYPE_CHECKING:
     from frothline.sensors.calibration import Calibration
 
 WISH = "overlay"
-MOST = 4  # curves next to the one that is measured: more cannot be told apart
+MOST = 4  # further curves: more cannot be distinguished
 OFFERED = 14  # sweeps to choose from, the newest first
 MARKS = (("circle-open", "○"), ("square-open", "□"), ("triangle-up-open", "△"), ("diamond-open", "◇"))
-SHORT = 18  # letters of a name in the legend: half a phone's width
-EVERY = 15  # grid places between two marks
+SHORT = 18  # characters of a name in the legend: half a phone's width
+EVERY = 15  # grid steps between two markers
 HERE = "measured here"
 
 
 @dataclass(frozen=True)
 class Other:
-    """A chosen sweep: its name, its mark, its curve or why there is none (neither while it is read)."""
+    """A chosen sweep: name, marker, and curve or reason why there is none (neither while it is read)."""
 
     name: str
     short: str  # for the legend
@@ -59,7 +58,7 @@ class Other:
 
 @dataclass(frozen=True)
 class Overlay:
-    """What is next to the measured source for one viewer. ``key`` changes with what is drawn."""
+    """The compared sweeps of one viewer. ``key`` changes with the drawing."""
 
     others: tuple[Other, ...]
     key: str
@@ -78,9 +77,10 @@ class Overlay:
 
 
 def choose(shelf: Library, wished: Sequence[str], *, simulated: bool, calibration: Any, stamp: Any) -> Overlay:
-    """The chosen sweeps with their curves, as far as they are known. A path that is no known sweep is passed over.
+    """The chosen sweeps with the curves read so far. Unknown paths are ignored.
 
-    ``calibration`` is what one's own recordings are read with, ``stamp`` changes with it; others are read with "auto".
+    ``calibration`` is used for the session's own recordings, and ``stamp`` changes with it; others are read with
+    "auto".
     """
     offered = {entry.path: (seen, entry) for seen, entry in shelf.sweeps(simulated=simulated)}
     others = []
@@ -97,7 +97,7 @@ def choose(shelf: Library, wished: Sequence[str], *, simulated: bool, calibratio
 
 
 def stamp_of(calibration: Calibration) -> str:
-    """Changes with anything that changes a curve."""
+    """A stamp that changes with anything that changes a curve."""
     lines = [(name, one.coefficients.tolist()) for name, one in sorted(calibration.channels.items())]
     return repr((lines, sorted(calibration.zeros.items()))) if lines or calibration.zeros else ""
 
@@ -119,7 +119,7 @@ def _other(entry: Entry, mark: int, answer: BackgroundAnswer) -> Other:
 
 
 def traces(chosen: Overlay, system: str, scheme: Scheme) -> list[Any]:
-    """What is drawn of them, under the live dot."""
+    """Traces of the sweeps, below the live dot."""
     ink = PALETTES[scheme]
     kx, ky = unit_of("flow", system).factor, unit_of("pressure", system).factor
     drawn = overlay(chosen.known)
@@ -166,7 +166,7 @@ def _curve_of(trace: Trace, name: str, mark: tuple[str, str], kx: float, ky: flo
 def carried(
     shelf: Library, chosen: Overlay, here: BlowerFit | None, generator: PressureModel | None, stamp: Any
 ) -> tuple[BackgroundAnswer | None, str]:
-    """Which of all these can carry the generator, and what it is called; None where there is nothing to compare."""
+    """Verdicts on driving the generator, and its name; None without sweeps to compare."""
     if generator is None:
         return None, ""
     sources = [*([(HERE, here)] if here is not None else []), *chosen.known]
@@ -177,7 +177,7 @@ def carried(
 
 
 def _which(sources: Sequence[tuple[str, BlowerFit]], generator: PressureModel) -> tuple[DriveCheck, ...]:
-    """The best verdict first; the same figures as on the generator's page."""
+    """The verdicts, best first, with the same figures as on the generator page."""
     return sort_carried([judge_source(name, predict(generator, fit).point) for name, fit in sources])
 
 
@@ -188,7 +188,7 @@ def pieces(
     generator: str,
     system: str,
 ) -> list[Node | None]:
-    """The choice, the figures of what is chosen, and the verdict."""
+    """Blocks of the comparison: choice, figures of the chosen sweeps, and verdict."""
     if not offered and verdict is None:
         return []
     wished = {other.path for other in chosen.others}
@@ -259,7 +259,7 @@ def _carried(one: DriveCheck, system: str) -> list[Node]:
     for quantity, estimate in meets.items():
         shown = show_estimate(estimate, quantity, system)
         texts.append(f"{shown.value} {shown.unit} ({shown.under})")
-    # the first word says where they meet, in SI; the columns have it in the reader's units
+    # the first sentence has the operating point in SI; the columns have it in the reader's units
     said = [part for part in one.words.split("; ") if not part.startswith("they meet at")]
     return [
         one.name,

@@ -1,4 +1,4 @@
-"""What can this air source deliver? Live figures, the plane, the guided sweep, the recording."""
+"""Layout and callbacks of the source page: live figures, chart, guided sweep, recording."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ RECORD, MARK, SWEEP = "source-record", "source-mark", "source-sweep"
 
 
 def layout() -> Component:
-    """The page; the guided sweep that its large button begins is laid over it, see ``pages.guide``."""
+    """The page. Its large button begins the guided sweep, which covers the page, see ``pages.sweep``."""
     return components.page(
         "source",
         LINK.question,
@@ -50,7 +50,7 @@ def layout() -> Component:
 
 
 def register(app: Dash, feed: Feed) -> None:
-    """What the buttons do. Files and ports are touched in a thread, never in the server's loop."""
+    """Register the buttons. Files and ports are used in a thread, not in the server's loop."""
 
     async def record(asked: components.Asked) -> str:
         recording = feed.session.snapshot().recording

@@ -1,1 +1,1 @@
-"""The page of the spool and its calibration."""
+"""The spool page: channels, uncertainties and calibration."""

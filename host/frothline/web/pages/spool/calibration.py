@@ -1,7 +1,7 @@
-"""The guided calibration as pieces of a page, and a person's figures read in their own units.
+"""Blocks of the guided calibration, and parsing of typed references.
 
-Under way it takes the whole page of whoever began it: one instruction in the largest type, what has to be typed, one
-large button. At rest it lists what can be calibrated, what is, how old that is, and what looks wrong with it.
+An active calibration covers the page of the viewer who began it: an instruction in the largest type, the field to type,
+and a large button. Otherwise the block lists the channels, their calibrations with age, and findings.
 """
 
 from __future__ import annotations
@@ -22,9 +22,9 @@ if TYPE_CHECKING:
     from frothline.sensors.calibration import ChannelCalibration
     from frothline.web.viewer import Viewer
 
-LARGE = "calibrating"  # the wish of a viewer who began one, or asked for it in large type
-OLD = 365  # days after which a calibration is said to be old; common practice, no source
-# What each procedure needs on the bench, in one line.
+LARGE = "calibrating"  # the viewer setting for the calibration in large type
+OLD = 365  # days after which a calibration counts as old; common practice, no source
+# Equipment of each procedure, in one line.
 NEEDS = {
     "pressure": "a clear hose bent to a U, water, a ruler, a thermometer",
     "flow-bag": "a bag of known volume, and a hand to put it over the end of the line",
@@ -45,7 +45,7 @@ NAMES = {
     "supply": "supply of the board",
     "plate": "drilled plate",
 }
-# The quantity by which references in these units are shown.
+# The quantity of references in these units.
 QUANTITIES = {"Pa": "pressure", "m3/s": "flow", "m/s": "speed", "kg": "mass", "V": "voltage", "1/K": "temperature"}
 
 
@@ -73,7 +73,7 @@ def say(
 
 
 def under_way(state: CalibrationState, system: str) -> list[Node | None]:
-    """The page for wet hands."""
+    """The full-screen calibration, for wet hands."""
     prompt = state.prompt
     return [
         node(
@@ -169,7 +169,7 @@ def _why(state: CalibrationState) -> str:
 
 
 def _entry(question: Question, number: int, system: str) -> Node:
-    """A figure to be typed. Its id carries the number of the point, so that the next one begins empty."""
+    """A field to type. Its id has the number of the point, so that the next point begins empty."""
     unit, name = unit_of(question.quantity, system), f"calibrate-{question.name}-{number}"
     usual = None if question.default is None else f"{unit.from_si(question.default):.6g}"
     return node(
@@ -261,7 +261,7 @@ def _order(made: ChannelCalibration) -> str:
 def at_rest(
     known: CalibrationOverview, state: CalibrationState | None, system: str, today: dt.date
 ) -> list[Node | None]:
-    """What is on the spool's page."""
+    """The calibration block of the spool page."""
     del system
     calibration = known.calibration
     rows = [_known_row(name, line, known, today) for name, line in calibration.channels.items()]
@@ -297,7 +297,7 @@ def _warning(what: str, remedy: str) -> Node:
 
 
 def _previous(known: CalibrationOverview) -> Node | None:
-    """One button for each channel that had another calibration before."""
+    """A button for each channel with a previous calibration."""
     channels = known.calibration.previous
     if not channels:
         return None
@@ -322,7 +322,7 @@ def _known_row(name: str, line: ChannelCalibration, known: CalibrationOverview, 
 
 
 def age(date: str, today: dt.date) -> str:
-    """How long ago, in words; empty for a date that cannot be read."""
+    """The age as text; empty for an unreadable date."""
     try:
         days = (today - dt.date.fromisoformat(date)).days
     except ValueError:
@@ -386,7 +386,7 @@ def _choice(name: str) -> Node:
 
 
 def read_answers(questions: Sequence[Question], typed: Mapping[str, str]) -> dict[str, float]:
-    """Figures in SI from texts in the units of ``typed["system"]``. InputError names the entry, in those units."""
+    """Parse texts in the units of ``typed["system"]`` to SI. InputError names the entry, in those units."""
     system = "inch-pound" if typed.get("system") == "inch-pound" else "metric"
     return {
         question.name: read_answer(question, typed.get(question.name, ""), unit_of(question.quantity, system))

@@ -1,4 +1,4 @@
-"""The guided calibration: a part of the spool's page, and over it the page for wet hands."""
+"""Layout and callbacks of the guided calibration: its part of the spool page and the full-screen view."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from frothline.web.pages.spool.calibration import read_answers
 
 
 def at_rest() -> list[Component]:
-    """What stands among the tables of the spool."""
+    """The calibration part of the spool page."""
     return [
         html.Div(html.H2("Calibration"), className="heading"),
         components.block("calibrations", className="calibrations"),
@@ -23,7 +23,7 @@ def at_rest() -> list[Component]:
 
 
 def under_way() -> Component:
-    """The page for wet hands; it covers everything else while it is large."""
+    """The full-screen view, for wet hands; it covers the page."""
     return html.Div(
         id="calibration",
         className="whole-page",
@@ -33,7 +33,7 @@ def under_way() -> Component:
 
 
 def register(app: Dash, feed: Feed) -> None:
-    """What its buttons do."""
+    """Register the buttons of the calibration."""
 
     def do(asked: components.Asked) -> str:
         bench = feed.session.calibrating()

@@ -1,4 +1,4 @@
-"""What the page of the spool is sent: tables of the channels, and the calibrations."""
+"""Content of the spool page: tables of the channels, and the calibrations."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ from frothline.web.pages.spool.tables import Budgets
 from frothline.web.services import Services
 from frothline.web.viewer import Viewer
 
-BUDGETS_AGE = 4.0  # s between two looks at the budgets, which take a while
+BUDGETS_AGE = 4.0  # s between two calculations of the budgets, which are slow
 
 
 class SpoolContent:
-    """What the page of the spool is sent."""
+    """Fills in the spool page."""
 
     def __init__(self, services: Services) -> None:
         self._services = services

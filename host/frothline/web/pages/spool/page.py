@@ -1,4 +1,4 @@
-"""Is the rig alive, and how well does it know? Channels at rest, their uncertainties, health and losses."""
+"""Layout and callbacks of the spool page: channels at rest, their uncertainties, health and losses."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from frothline.web.pages.spool.link import LINK
 
 
 def layout() -> Component:
-    """Tables: what is asked here is answered by numbers; below them what makes the numbers better."""
+    """The page: tables of channels, and the calibrations below them."""
     return components.page(
         "spool",
         LINK.question,
@@ -39,5 +39,5 @@ def layout() -> Component:
 
 
 def register(app: Dash, feed: Feed) -> None:
-    """Only calibrations are done here."""
+    """Register the buttons; the page only has those of the calibrations."""
     calibration_page.register(app, feed)

@@ -1,4 +1,4 @@
-"""The spool's page as rows of words: channels at rest, what each owes its uncertainty to, health of the link."""
+"""Tables of the spool page: channels at rest, uncertainty budgets, health of the link."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from frothline.web.live_figures import OUTSIDE, SERIES, figure
 
 Rows = list[list[str]]
 
-# As they are printed on the part or said at the counter; what is not here is shown by its name on the wire.
+# Common names of parts; a part not listed here is shown by its protocol name.
 SENSORS = {
     "mpx5050": "MPX5050",
     "mpx5010": "MPX5010",
@@ -33,8 +33,8 @@ SENSORS = {
     "hx711_a128": "HX711",
 }
 DERIVED = "worked out"
-REPEATED = {"air_speed", "free_air_flow", "mass_flow"}  # their budgets say again what that of the flow says
-LEAST_SHARE = 0.005  # of the variance; smaller contributions change nothing that is shown
+REPEATED = {"air_speed", "free_air_flow", "mass_flow"}  # their budgets repeat that of the flow
+LEAST_SHARE = 0.005  # of the variance; smaller contributions do not change a shown figure
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,7 @@ def tables(now: Snapshot, system: str, doubts: Budgets, rate: float, viewers: in
 
 
 def losses(now: Snapshot) -> list[tuple[str, int]]:
-    """What was lost, in words a builder knows, each with its count."""
+    """Losses in plain words, each with its count."""
     board = now.losses.health
     return [
         ("frames missing", now.losses.missing),

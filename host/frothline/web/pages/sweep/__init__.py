@@ -1,1 +1,1 @@
-"""The full-screen guide of a sweep."""
+"""The full-screen guide of a sweep, of a source or a generator."""

@@ -1,4 +1,4 @@
-"""What the whole-page guide of a sweep says, of an air source or through a generator. Pure functions; no page here."""
+"""Content of the full-screen guide of a sweep, of an air source or through a generator. Pure functions."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from frothline.web.elements import Node, button, node
 from frothline.web.services import Services
 from frothline.web.viewer import Viewer
 
-# What the one large button says, by what the hand is asked to do.
+# Text of the large button for each instruction.
 BUTTONS = {
     "close": "It is closed",
     "hold": "Settling",
@@ -37,7 +37,7 @@ BEFORE = (
 
 
 class GuideContent:
-    """What the full-screen guide is sent, and on every page the line that says that a sweep is running."""
+    """Fills in the full-screen guide, and on every page the line about a running sweep."""
 
     def say(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
         say(now, viewer, message)
@@ -48,7 +48,7 @@ def content(_: Services) -> GuideContent:
 
 
 def say(now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
-    """Texts, states, bar and tone of the guide, and of the buttons that begin it."""
+    """Fill in texts, states, bar and tone of the guide, and the buttons that begin it."""
     sweep, texts, states = now.sweep, message["texts"], message["states"]
     texts["sweep-start"] = "Guided sweep"
     texts["sweep-line"] = ""
@@ -75,7 +75,7 @@ def say(now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
 
 
 def through_pieces(now: Snapshot) -> list[Node | None]:
-    """The buttons that begin a sweep through the generator; while one goes on, the way back to its guide."""
+    """The buttons that begin a sweep through the generator; during one, the link back to its guide."""
     sweep = now.sweep
     if is_guiding(sweep):
         assert sweep is not None

@@ -1,7 +1,7 @@
-"""The guided sweep, over every page on which one can be begun: it takes the whole screen while it runs.
+"""Layout and callbacks of the full-screen guide, which covers the page during a sweep.
 
-One instruction in the largest type, a bar that fills as the reading steadies, one large button; the rig's own push
-button does the same.
+It has an instruction in the largest type, a bar that fills as the reading becomes steady, and a large button; the rig's
+push button does the same.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ NEXT, END, LOOK = "sweep-next", "sweep-end", "sweep-look"
 
 
 def layout() -> Component:
-    """Shown only where somebody asked for it."""
+    """The guide; shown only on request."""
     return html.Div(
         [
             html.Div(
@@ -61,7 +61,7 @@ def layout() -> Component:
 
 
 def register(app: Dash, feed: Feed) -> None:
-    """What its buttons do, and those of a page's block that begin a sweep. Ports are touched in a thread."""
+    """Register the buttons of the guide, and those of a page that begin a sweep. Ports are used in a thread."""
 
     async def step() -> str:
         return await asyncio.to_thread(feed.sweeps.press)
