@@ -1,8 +1,8 @@
-"""A build: one foam generator as it is on the bench, in SI, checked as a whole.
+"""The description of a foam generator (a build) in SI, with limits and words of each entry.
 
 The sheet that a person writes (``generator.sheet``), the side view (``generator.drawing``), the resistance
-(``generator.pressure_model``) and the what-if all read this one description. Each entry carries its own kind, limits
-and words in its metadata, from which the sheet is read, written and explained.
+(``generator.pressure_model``) and the what-if all use this description. Each entry has its kind, limits and words in
+its metadata; the sheet is read, written and explained from these.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ MATERIALS = {  # density kg/m³ of the solid itself; common tables
     "polypropylene": 905.0,
 }
 
-_QUANTITIES = {  # of the kinds of entries -> of the tables of units
+_QUANTITIES = {  # kind of entry -> table of units
     "bore": "length",
     "length": "length",
     "mass": "mass",
@@ -53,11 +53,11 @@ def entry(
     hinted: bool = False,
     only: tuple[str, tuple[str, ...]] | None = None,
 ) -> Any:
-    """A field of the build with all that sheet and form need of it.
+    """Make a field of the build with the metadata for sheet and form.
 
-    ``kind`` of value, words ``about`` it, limits in SI, allowed ``words``. ``label``: its name in the form, where the
-    name of the field would not do; ``hinted``: whether the form shows ``about`` with it; ``only``: another entry of the
-    part, and the values of it with which this one has a meaning.
+    ``kind`` of value, explanation ``about``, limits in SI, allowed ``words``. ``label``: its name in the form, if it
+    differs from the field's name. ``hinted``: whether the form shows ``about``. ``only``: another entry of the part,
+    and its values for which this entry has an effect.
     """
     metadata = {
         "kind": kind,
@@ -74,7 +74,7 @@ def entry(
 
 @dataclass(frozen=True)
 class Connection:
-    """Where the air comes in, from the pressure tap of the spool to the hose."""
+    """The connection from the pressure tap of the spool to the hose."""
 
     bore: float = entry("bore", "inner diameter of the air connection", low=5e-3, high=0.2)
     fittings: tuple[str, ...] = entry(
@@ -102,7 +102,7 @@ class Hose:
 
 @dataclass(frozen=True)
 class Tube:
-    """The diffusion tube: closed at its far end, with rows of holes along it, through which the air leaves."""
+    """The diffusion tube: closed at its far end, with rows of holes along it for the air."""
 
     bore: float = entry("bore", "inner diameter of the diffusion tube", low=4e-3, high=0.2)
     length: float = entry(
@@ -137,7 +137,7 @@ class Tube:
 
 @dataclass(frozen=True)
 class Body:
-    """The pipe in which air and solution meet and the packing sits."""
+    """The pipe with the packing, in which air and solution meet."""
 
     bore: float = entry("bore", "inner diameter of the body", low=0.01, high=0.5)
     length: float = entry("length", "length of the body", low=0.02, high=5.0)
@@ -145,7 +145,7 @@ class Body:
 
 @dataclass(frozen=True)
 class Packing:
-    """What makes foam of coarse bubbles. Which of the figures are needed depends on the kind."""
+    """The packing, which makes foam of coarse bubbles. The needed figures depend on the kind."""
 
     kind: str = entry("word", "kind of the packing", "none", words=PACKING_KINDS, label="packing")
     length: float = entry(
@@ -192,7 +192,7 @@ class Packing:
 
     @property
     def is_wool(self) -> bool:
-        """Whether it is made of wires or fibres without order."""
+        """Whether the packing consists of random wires or fibres."""
         return self.kind not in {"none", "beads", "screens"}
 
     def open_share(self, bore: float) -> float:
@@ -208,7 +208,7 @@ class Packing:
 
 @dataclass(frozen=True)
 class Outlet:
-    """From the body down to the foam hose."""
+    """The outlet from the body to the foam hose."""
 
     bore: float = entry("bore", "inner diameter of the outlet", low=2e-3, high=0.3)
     shape: str = entry("word", "how the body narrows to it", "flat", words=("flat", "cone"))
@@ -222,7 +222,7 @@ class Outlet:
 
 @dataclass(frozen=True)
 class Reservoir:
-    """Where the solution waits and how it comes to the air."""
+    """The reservoir of solution and its feed to the air."""
 
     volume: float = entry("volume", "solution it holds", low=1e-4, high=2.0)
     filling: str = entry(
@@ -241,7 +241,7 @@ class Reservoir:
 
 @dataclass(frozen=True)
 class Solution:
-    """What is foamed."""
+    """The foaming solution."""
 
     agent: str = entry("text", "name of the agent, in your own words")
     dilution: Dilution = entry(  # noqa: RUF009  entry() makes a field, no shared default
@@ -254,7 +254,7 @@ class Solution:
 
 @dataclass(frozen=True, repr=False)
 class Build(Presentable):
-    """A generator. Lengths m, masses kg, volumes m³, temperatures K; see the parts for each entry."""
+    """A generator. Lengths m, masses kg, volumes m³, temperatures K; see the parts for their entries."""
 
     name: str
     connection: Connection
@@ -268,7 +268,9 @@ class Build(Presentable):
     notes: str = ""
 
     def with_entry(self, path: str, value: Any) -> Build:
-        """The same build with one entry changed; ``path`` is like "outlet.bore". KeyError where there is none."""
+        """The same build with one entry changed; ``path`` is like "outlet.bore". Raises KeyError for an unknown
+        path.
+        """
         part, _, name = path.partition(".")
         if part not in PARTS or name not in {f.name for f in fields(PARTS[part])}:
             raise KeyError(path)
@@ -279,7 +281,7 @@ class Build(Presentable):
         return f"{self.name}: {self.tube.holes} holes of {hole:.3g} mm, {self.packing.kind}, outlet {outlet:.3g} mm"
 
     def _entries(self) -> Iterator[tuple[str, Any, Any]]:
-        """Path, value and field of every entry."""
+        """List path, value and field of every entry."""
         for part in PARTS:
             for item in entries(part):
                 yield f"{part}.{item.name}", getattr(getattr(self, part), item.name), item.metadata
@@ -301,7 +303,7 @@ class Build(Presentable):
         return (self.notes,) if self.notes else ()
 
     def _observations(self) -> Observations:
-        """One row, a column an entry."""
+        """One row with a column per entry."""
         row: dict[str, Any] = {"name": self.name}
         units = {"name": ""}
         for path, value, about in self._entries():
@@ -331,7 +333,7 @@ def entries(part: str) -> tuple[Field[Any], ...]:
 
 @dataclass(frozen=True)
 class Difference:
-    """An entry that two builds do not share: its path like "outlet.bore", what it is, and both values in SI."""
+    """An entry that differs between two builds: its path like "outlet.bore", its label, and both values in SI."""
 
     path: str
     about: str
@@ -340,7 +342,7 @@ class Difference:
 
 
 def differences(before: Build, after: Build) -> tuple[Difference, ...]:
-    """Which parts changed from one build to another, in the order of the line."""
+    """The entries that differ between two builds, in the order of the line."""
     return tuple(
         Difference(f"{part}.{f.name}", f.metadata["about"], old, new)
         for part in PARTS

@@ -1,4 +1,4 @@
-"""What is wrong with a build: values outside their range, and parts that do not go together."""
+"""Checks of a build: values out of range, and parts that do not fit together."""
 
 from __future__ import annotations
 
@@ -13,8 +13,8 @@ from frothline.physics.packing import FIBRE_VOIDAGE
 
 @dataclass(frozen=True)
 class BuildProblem:
-    """Something wrong with a build as a whole: the entry to look at, what is wrong, what to do. ``fatal`` is what
-    cannot exist; the rest is worth a second look.
+    """A problem of a build: the entry, the problem, the remedy. ``fatal`` marks an impossible build; others are
+    warnings.
     """
 
     path: str
@@ -24,7 +24,7 @@ class BuildProblem:
 
 
 def check_build(build: Build) -> tuple[BuildProblem, ...]:
-    """What cannot be, and what is odd, about the parts of a build taken together."""
+    """Find impossible and odd combinations of the parts of a build."""
     parts = (_tube_problems, _liquid_problems, _packing_problems, _line_problems)
     return tuple(found for of_part in parts for found in of_part(build))
 
@@ -154,7 +154,7 @@ def _of_beads(b: Build) -> Iterator[BuildProblem]:
 
 
 def _of_fibre(b: Build) -> Iterator[BuildProblem]:
-    """Wire wool and pads: the law of their resistance is known for open shares of FIBRE_VOIDAGE alone."""
+    """Checks of wire wool and pads: their resistance law holds for voidages of FIBRE_VOIDAGE only."""
     packing = b.packing
     least, most = FIBRE_VOIDAGE
     if packing.voidage is not None:

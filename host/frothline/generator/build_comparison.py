@@ -1,6 +1,6 @@
-"""Whether two sheets describe one generator, so that what was weighed of one tells of the other.
+"""Whether two build sheets describe the same generator, so that foam samples of one are valid for the other.
 
-What lies before it, how much the reservoir holds and how warm the water was change the run, not whose foam it is.
+Parts upstream, the reservoir's volume and the water's temperature change the run, but not the generator's foam.
 """
 
 from __future__ import annotations
@@ -10,14 +10,14 @@ from typing import Any
 
 from frothline.generator.build import Build, Difference, differences
 
-ELSEWHERE = ("connection.", "hose.")  # parts that no foam passes through
+ELSEWHERE = ("connection.", "hose.")  # parts without foam
 OF_THE_RUN = ("reservoir.volume", "reservoir.flow", "solution.temperature")
 NOT_IN_AIR_PATH = ("reservoir.volume", "reservoir.filling", "solution.dilution", "solution.agent")
-ALIKE = 1e-3  # relative: a sheet that was written again gives its figures rounded
+ALIKE = 1e-3  # relative: a rewritten sheet has rounded figures
 
 
 def makes_same_foam(one: Build, other: Build) -> bool:
-    """Whether samples of one tell of the foam of the other."""
+    """Whether samples of one build are valid for the foam of the other."""
     return all(
         change.path.startswith(ELSEWHERE) or change.path in OF_THE_RUN or _alike(change.before, change.after)
         for change in differences(one, other)
@@ -25,12 +25,12 @@ def makes_same_foam(one: Build, other: Build) -> bool:
 
 
 def has_same_air_path(one: Build, other: Build) -> bool:
-    """Whether sweeps through one tell what the other needs: the same air way, and the same solution flow."""
+    """Whether sweeps of one build are valid for the other: the same air path and the same solution flow."""
     return not air_path_differences(one, other)
 
 
 def air_path_differences(one: Build, other: Build) -> tuple[Difference, ...]:
-    """Entries that differ and that the pressure drop depends on; what only rounding changed is left out."""
+    """Differing entries that affect the pressure drop; differences by rounding are left out."""
     return tuple(
         change
         for change in differences(one, other)

@@ -1,6 +1,6 @@
-"""What can hurt somebody about this build at this pressure. Local codes and licensed practice come first.
+"""Safety cautions for a build at a pressure. Local codes and licensed practice take precedence.
 
-The limits are judgement where no standard was found, and are said to be so where they stand (physics.safety).
+Limits without a standard are judgement and are marked as such (physics.safety).
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from frothline.curve.blower import BlowerFit
 
 WALL = 3e-3  # m, of a body whose pipe is not listed
-COMPRESSOR = 100e3  # Pa: above this no blower is at work
+COMPRESSOR = 100e3  # Pa: above this the source is not a blower
 
 
 @dataclass(frozen=True)
@@ -33,7 +33,7 @@ class Caution:
 
     @property
     def grounds(self) -> str:
-        """On what it stands, for a reader: the source by its name, or that it is judgement."""
+        """The basis of the caution for a reader: name of the source, or judgement."""
         if self.source == "judgement":
             return "judgement, no source"
         entry = BIBLIOGRAPHY[self.source]
@@ -41,7 +41,7 @@ class Caution:
 
 
 def pressure_caution(pressure: float) -> Caution | None:
-    """What a gauge pressure, Pa, alone says; None for what a blower does on plastic pipe every day."""
+    """The caution for a gauge pressure, Pa, alone; None for usual blower pressures on plastic pipe."""
     if pressure > COMPRESSOR:
         return Caution(
             "compressor",
@@ -67,7 +67,7 @@ def pressure_caution(pressure: float) -> Caution | None:
     return None
 
 
-# While a generator is swept with a bleed before it: at every one of its steps what can go wrong at that step.
+# Cautions of each step of a generator sweep with a bleed.
 SWEEPING: dict[str, Caution] = {
     one.key: one
     for one in (
@@ -107,7 +107,7 @@ SWEEPING: dict[str, Caution] = {
 
 
 def largest_pressure(blower: BlowerFit | None, running: float | None) -> float | None:
-    """The most that a source can give, Pa, or that was seen; None where there is no source."""
+    """The largest pressure of a source, Pa, by its curve or its readings; None without a source."""
     if blower is None:
         return None
     shut = blower.shut_off.value if blower.shut_off.known else 0.0
@@ -119,9 +119,9 @@ def cautions(
 ) -> tuple[Caution, ...]:
     """The cautions for a build at a gauge pressure, Pa, worst first.
 
-    ``pressure`` : the largest to be expected, which is the source's shut-off pressure: an outlet can clog; None where
-    no source is known yet, and then what needs none is said
-    ``running`` : Pa, measured in a run or where source and generator meet, told next to it
+    ``pressure`` : the largest expected, which is the source's shut-off pressure, because an outlet can clog; None
+        without a known source, which gives only cautions that need no pressure
+    ``running`` : Pa, measured in a run or at the operating point, named in the caution
     """
     found = []
     if pressure is not None and (high := pressure_caution(pressure)) is not None:
@@ -154,10 +154,10 @@ def cautions(
 
 
 def fitted_diameter(build: Build) -> tuple[float, bool]:
-    """Outer diameter of the body, m, on which its caps and joints sit, and whether it is that of a listed pipe.
+    """Outer diameter of the body, m, at its caps and joints, and whether it is that of a listed pipe.
 
-    The sheet has the bore alone: the pipe of that bore has its outer diameter from its standard, another bore gets a
-    wall of WALL on either side.
+    The sheet has only the bore. A listed pipe of that bore has the outer diameter of its standard; for another bore the
+    wall is WALL.
     """
     pipe = pipe_of_bore(build.body.bore)
     return (pipe.outer, True) if pipe is not None else (build.body.bore + 2 * WALL, False)

@@ -1,10 +1,9 @@
-"""The side view of a build, to scale, as SVG: so that a wrong number is seen.
+"""The side view of a build, to scale, as SVG, so that a wrong dimension is visible.
 
-Everything whose size the sheet gives is drawn to one scale; hoses are broken off. Lines are in the current colour of
-the text around them, so that the drawing is on paper and in a dark page alike. Groups carry the key of their
-element (``data-element``) and a class, by which a page can mark a part that changed; lines of dimensions have one of
-their own (``fl-d``), for a page that has no room for them. ``anchors`` says where the parts are on it, so that a page
-can lay its own marks over the drawing without drawing it again.
+Every part with a size in the sheet is drawn to one scale; hoses are broken off. Lines have the current text colour, so
+that the drawing suits paper and a dark page. Groups have the key of their element (``data-element``) and a class, by
+which a page marks a changed part. Dimension lines have their own class (``fl-d``), for pages without room for them.
+``anchors`` gives the positions of the parts, so that a page can put marks over the drawing without drawing it again.
 """
 
 from __future__ import annotations
@@ -18,12 +17,12 @@ from frothline.generator.build import Build
 from frothline.generator.pressure_model import PressureShare
 from frothline.generator.stock_sizes import pipe_of_bore
 
-_STUB = 0.09  # of the drawing's width: a hose broken off
-_MOST_HOLES = 120  # drawn in a row; more would only make a line
+_STUB = 0.09  # of the drawing's width: length of a broken-off hose
+_MOST_HOLES = 120  # drawn in a row; more would merge to a line
 _MOST_SCREENS = 60
-_TALL = 0.4  # of the drawing's width: a body that is wider than long sets the scale by its bore
-_LETTER = 7.2  # px: width of a letter of the words, on the average and a little more
-_APART = 12.0  # px between two words side by side
+_TALL = 0.4  # of the drawing's width: for a body wider than long, the bore sets the scale
+_LETTER = 7.2  # px: mean width of a character, plus a margin
+_APART = 12.0  # px between two adjacent words
 _ROW = 16.0  # px from one line of words to the next
 _STYLE = (
     ".fl-i{fill:none;stroke:currentColor;stroke-width:1.6}"
@@ -36,7 +35,7 @@ _STYLE = (
 
 
 def millimetres(value: float) -> str:
-    """A length as it is written on the drawing."""
+    """A length as text on the drawing."""
     return f"{value * 1e3:.4g} mm"
 
 
@@ -46,7 +45,7 @@ def _bore(value: float) -> str:
 
 
 class _Side:
-    """Where things are on the sheet of paper: x along the air, y down, in pixels."""
+    """Layout of the drawing: x along the air, y down, in px."""
 
     def __init__(self, build: Build, width: float) -> None:
         b = build
@@ -62,7 +61,7 @@ class _Side:
         self.end = self.tip + self.stub
         self.bottom = self.axis + self.tall / 2
         self.words, rows = _place_words(b, self)
-        self.shares = self.bottom + 26 + _ROW * rows  # where what each part takes is written
+        self.shares = self.bottom + 26 + _ROW * rows  # position of the pressure drops
         self.height = self.shares + 28 + 24
 
     def row(self, number: int) -> float:
@@ -84,7 +83,7 @@ class _Words:
 
 
 def _place_words(b: Build, at: _Side) -> tuple[dict[str, _Words], int]:
-    """Where the words below the drawing stand, so that none is on another; and how many lines they take."""
+    """Positions of the words below the drawing without overlap, and their number of lines."""
     t = b.tube
     hose = millimetres(b.hose.length) if b.hose.length > 0 else "no hose"
     inner = t.bore if b.hose.length <= 0 else b.hose.bore
@@ -105,7 +104,7 @@ def _place_words(b: Build, at: _Side) -> tuple[dict[str, _Words], int]:
         wide = _LETTER * len(text)
         left = x - {"start": 0.0, "middle": wide / 2, "end": wide}[anchor]
         left = max(min(left, at.end - wide), at.left - at.stub)
-        if name in ("holes", "tube"):  # a little aside rather than a line lower
+        if name in ("holes", "tube"):  # a small shift is preferred to a further line
             left = max(left, max(one.end for one in placed.values() if one.row == row) + _APART)
         while any(
             one.row == row and left < one.end + _APART and one.x < left + wide + _APART for one in placed.values()
@@ -117,16 +116,16 @@ def _place_words(b: Build, at: _Side) -> tuple[dict[str, _Words], int]:
 
 @dataclass(frozen=True)
 class Anchor:
-    """Where a part is on the drawing: its middle, px of the drawing's own space (x with the air, y down)."""
+    """Position of a part on the drawing: its middle, px in the drawing's coordinates (x along the air, y down)."""
 
     x: float
     y: float
 
 
 def anchors(build: Build, width: float = 900.0) -> dict[str, Anchor]:
-    """Where a fault of each of ``watch.alarm.PARTS`` is marked on the drawing of this ``width``.
+    """Positions of the marks of each of ``alarm_kinds.PARTS`` on a drawing of this ``width``.
 
-    The reservoir is not drawn: its place is the solution at the bottom of the body, before the packing.
+    The reservoir is not drawn; its mark is at the solution at the bottom of the body, before the packing.
     """
     at = _Side(build, width)
     packing = max(build.packing.length * at.scale, 6.0) if build.packing.kind != "none" else 0.0
@@ -154,9 +153,12 @@ def draw(
 ) -> str:
     """The side view as a complete SVG element.
 
-    ``shares`` : what each element takes, written under it;  ``changed`` : paths like "outlet.bore" or parts like
-    "outlet" that are marked as changed;  ``width`` : px, of the drawing's own space (it scales with the page)
-    ``over`` : SVG that is over the drawing, in its own space;  ``above`` : px left free for that above the drawing
+    ``shares`` : pressure drop of each element, written below it
+    ``changed`` : paths like "outlet.bore" or parts like
+    "outlet" marked as changed
+    ``width`` : px, in the drawing's coordinates (it scales with the page)
+    ``over`` : SVG drawn above the drawing, in its coordinates
+    ``above`` : px left free for it at the top
     """
     at = _Side(build, width)
     marks = {path.partition(".")[0] for path in changed}
@@ -194,7 +196,7 @@ def draw(
 
 
 def describe(build: Build) -> str:
-    """The drawing in words, for those who do not see it."""
+    """The drawing as text, for screen readers."""
     b = build
     words = [
         f"Air comes through {_bore(b.connection.bore)}",
@@ -275,8 +277,8 @@ def _tube(b: Build, at: _Side) -> str:
 
 
 def _liquid(b: Build, at: _Side, outer: float) -> str:
-    """Liquid up to its depth over the holes that are under it: of holes all around the tube the lowest, whose mean
-    height is that of an arc (its radius times sin θ/θ below the axis, θ half the arc).
+    """Draw the liquid up to its depth over the covered holes. Of holes all around the tube the lowest are covered;
+    their mean height is that of an arc (its radius times sin θ/θ below the axis, θ half the arc).
     """
     t = b.tube
     if not t.under_liquid:
@@ -287,7 +289,7 @@ def _liquid(b: Build, at: _Side, outer: float) -> str:
     reach = at.right - (b.packing.length * at.scale if b.packing.kind != "none" else 0.0)
     reach = max(reach, at.left + t.length * at.scale)
     inner, end = t.bore * at.scale / 2, at.left + t.length * at.scale
-    dry = max(top, at.axis - inner)  # no liquid inside the tube, where the air is
+    dry = max(top, at.axis - inner)  # the tube contains air, no liquid
     hollow = f"M{at.left:.1f} {dry:.1f}H{end:.1f}V{at.axis + inner:.1f}H{at.left:.1f}z" if dry < at.axis + inner else ""
     surface = f"M{at.left:.1f} {top:.1f}H{reach:.1f}"
     if abs(top - at.axis) < inner:
@@ -352,9 +354,7 @@ def _break(x: float, y0: float, y1: float) -> str:
 
 
 def _bar(at: _Side) -> str:
-    """A length to measure by, apart from what is drawn: the largest of 10, 20, 50, 100… mm that takes a sixth of the
-    drawing at most.
-    """
+    """A scale bar apart from the drawing: the largest of 10, 20, 50, 100… mm up to a sixth of the drawing."""
     lengths = [m * 10.0**e for e in (-2, -1, 0) for m in (1, 2, 5)]
     fits = [length for length in lengths if length * at.scale <= (at.end - at.left) / 6]
     length = max(fits, default=lengths[0])
@@ -368,7 +368,7 @@ def _bar(at: _Side) -> str:
 
 def _said(at: _Side, name: str) -> str:
     words = at.words[name]
-    if words.end >= at.end - 1.0:  # at the right edge: how wide letters are is known on the average only
+    if words.end >= at.end - 1.0:  # at the right edge: only the mean width of characters is known
         return _text(at.end, at.row(words.row), words.text, "end")
     return _text(words.x, at.row(words.row), words.text, "start")
 

@@ -1,4 +1,4 @@
-"""Entries of a build sheet in words, with the units that a reader sees."""
+"""Names and values of build sheet entries as text in the reader's units."""
 
 from __future__ import annotations
 
@@ -9,12 +9,12 @@ from frothline.generator.sheet import write_value
 
 
 def spoken(path: str) -> str:
-    """An entry of the sheet in words: "outlet.bore" is the outlet bore."""
+    """The name of an entry in words: "outlet.bore" is the outlet bore."""
     return path.replace(".", " ").replace("_", " ")
 
 
 def entry_words(path: str, value: Any) -> str:
-    """A value of the build as its sheet writes it."""
+    """A value of the build as written in its sheet."""
     part, _, name = path.partition(".")
     if value is None:
         return "not given"

@@ -1,7 +1,7 @@
-"""From a build sheet, an air source and measured sweeps to the operating point and the effect of a change.
+"""Evaluation of a build with an air source and measured sweeps: operating point, effect of a change, cautions.
 
-This is the one place where the generator page, the prompt and Python evaluate a build. ``evaluate`` takes about a
-second at most; the page calls it in a worker thread.
+The generator page, the command line and Python all evaluate a build here. ``evaluate`` takes about a second at most;
+the page calls it in a worker thread.
 """
 
 from __future__ import annotations
@@ -36,15 +36,15 @@ from frothline.units import METRIC
 Floats = NDArray[np.float64]
 
 STEPS = 41  # points of a resistance grid
-WORKS_AT = 0.7  # of the shut-off pressure, where a source usually drives a generator; judgement
+WORKS_AT = 0.7  # of the shut-off pressure, usual operating point of a source; judgement
 TOP = 1.25  # times the source's largest pressure: the end of a resistance grid
-WITHOUT_SOURCE = 25e3  # Pa, the end of a resistance grid where no source is known
+WITHOUT_SOURCE = 25e3  # Pa, the end of a resistance grid without a source
 
 
 @dataclass(frozen=True)
 class ResistanceGrid:
-    """A resistance on a grid of flows: all (n,) SI; the band is that of 95 %. ``wet`` or dry, ``changed`` or as built;
-    ``measured`` where a sweep through this generator supports it.
+    """A resistance on a grid of flows: all (n,) SI; the band is the 95 % interval. ``wet`` or dry, ``changed`` or as
+    built; ``measured`` if a sweep through this generator supports it.
     """
 
     flow: Floats
@@ -58,14 +58,16 @@ class ResistanceGrid:
 
 @dataclass(frozen=True)
 class EvaluationInput:
-    """All that an evaluation depends on.
+    """All inputs of an evaluation.
 
-    built : the generator as its sheet says;  wanted : the changed sheet, None where it cannot exist
-    source, new_source : curves of the air source, and of the one that would replace it
-    air : of the room and the hose;  knowledge : of the foam of ``built``
+    built : the generator by its sheet
+    wanted : the changed generator, None if impossible
+    source, new_source : curves of the air source and of its replacement
+    air : air of room and hose
+    knowledge : knowledge of the foam of ``built``
     dry, wet : steady points measured through the generator
-    swept : the build that they were measured of, where it was changed and saved since
-    notes : what to know of the recordings that were chosen
+    swept : the build that was measured, if it was changed and saved since
+    notes : notes on the chosen recordings
     """
 
     built: Build
@@ -81,7 +83,7 @@ class EvaluationInput:
 
     @property
     def conditions(self) -> OperatingConditions:
-        """Air and liquid that the generator is calculated for."""
+        """Air and liquid of the calculation."""
         blower = self.new_source or self.source
         if blower is None or not blower.shut_off.known:
             return self.air.conditions(self.built, self.knowledge)
@@ -90,12 +92,12 @@ class EvaluationInput:
 
 @dataclass(frozen=True, repr=False)
 class Evaluation(Plottable):
-    """``built`` as the sheet says, ``change`` with what was altered (None where nothing was). ``trouble`` says why one
-    of them is missing, or what of the input was not used.
+    """Result of an evaluation: ``built`` by the sheet, ``change`` with the changed entries (None without a change).
+    ``trouble`` gives the reason for a missing one, and unused inputs.
     """
 
     given: EvaluationInput
-    generator: PressureModel  # as built, scaled to what was measured where it was
+    generator: PressureModel  # as built, scaled to measured sweeps if there are any
     scaling: ModelFit | None
     built: Prediction | None
     change: WhatIf | None
@@ -103,11 +105,11 @@ class Evaluation(Plottable):
     changed: tuple[str, ...]  # paths of the entries that differ
     cautions: tuple[Caution, ...]
     trouble: tuple[str, ...]
-    error: FrothlineError | None = None  # why there is no prediction although there is a source
+    error: FrothlineError | None = None  # reason for a missing prediction with a source
 
     @property
     def now(self) -> Prediction | None:
-        """What the large figures show: the changed build if there is one, else the one that is built."""
+        """The prediction for the large figures: the changed build if there is one, else the build as it is."""
         return self.change.after if self.change is not None else self.built
 
     @property
@@ -117,18 +119,18 @@ class Evaluation(Plottable):
 
     @property
     def findings(self) -> tuple[str, ...]:
-        """What a person must know before the figures are used, the most important first: what was not used, what the
-        change does, what is wrong where source and generator meet, and what is only assumed.
+        """Remarks needed before the figures are used, the most important first: unused inputs, effect of the change,
+        problems at the operating point, and assumptions.
         """
         change = self.change.words if self.change is not None else ()
         point = self.now.point.words if self.now is not None else ()
         if self.now is not None and isinstance(self.now.point, OperatingPoint):
-            point = point[1:]  # the first one repeats pressure and flow
+            point = point[1:]  # the first remark repeats pressure and flow
         return tuple(dict.fromkeys((*self.trouble, *change, *point, *self.given.knowledge.assumptions)))
 
     @property
     def background(self) -> tuple[str, ...]:
-        """What the figures rest on: measured or not, and the air they are for."""
+        """Basis of the figures: measured or calculated, and the air conditions."""
         if self.scaling is not None:
             rests = self.scaling.words
         else:
@@ -162,7 +164,7 @@ class Evaluation(Plottable):
         return (*self.findings, *self.background, *(f"caution: {one.words} ({one.grounds})" for one in self.cautions))
 
     def _observations(self) -> Observations:
-        """One row a build: as built, and changed where something was changed."""
+        """One row per build: as built, and changed if there is a change."""
         both = [("as built", self.built), ("changed", None if self.change is None else self.change.after)]
         rows = tuple({"state": state, **one.row} for state, one in both if one is not None)
         unknown = {} if self.now is None else self.now.unknown
@@ -196,7 +198,7 @@ class Evaluation(Plottable):
 def evaluate(given: EvaluationInput) -> Evaluation:
     """Operating point, effect of the change, resistance grids and cautions.
 
-    What cannot be calculated is named in ``trouble``; the rest is given all the same.
+    ``trouble`` names what cannot be calculated; the rest is returned.
     """
     trouble: list[str] = list(given.notes)
     failed: FrothlineError | None = None
@@ -231,7 +233,7 @@ def evaluate(given: EvaluationInput) -> Evaluation:
 
 
 def _generator(given: EvaluationInput, trouble: list[str]) -> tuple[PressureModel, ModelFit | None]:
-    """The generator as built, scaled to its sweeps, or to those of the build before it and then changed."""
+    """The generator model as built, scaled to its sweeps, or to those of the earlier build and then changed."""
     as_is = PressureModel(given.built, given.conditions)
     if not (given.dry or given.wet):
         return as_is, None
@@ -285,7 +287,7 @@ def _grids(
 
 
 def _grid(model: PressureModel, reach: float, top: float, *, changed: bool, measured: bool) -> ResistanceGrid | None:
-    """The model's own line, with the band of its errors, up to a flow or a pressure, whichever comes first."""
+    """The model's line with its uncertainty band, up to the first of a flow and a pressure."""
 
     def asked(q: float) -> float:
         try:
@@ -306,17 +308,17 @@ def _grid(model: PressureModel, reach: float, top: float, *, changed: bool, meas
     pressure = np.array([model.pressure(max(float(q), 1e-7)) for q in flow])
     try:
         u = np.asarray(model.line(low).pressure(flow)[1])
-    except OutsideValidity:  # an error of the model would carry it beyond what any blower does: no band can be drawn
+    except OutsideValidity:  # an error of the model would exceed any blower's range: no band
         u = np.zeros_like(flow)
-    # a log-normal band: what is known to a factor is never below zero
+    # a log-normal band, which never goes below zero
     spread = np.exp(Z95 * np.sqrt(np.log1p((u / np.maximum(pressure, 1.0)) ** 2)))
     return ResistanceGrid(flow, pressure, pressure / spread, pressure * spread, model.conditions.wet, changed, measured)
 
 
 def search_sizes(found: Evaluation, change: str, wanted: Wanted, value: float, *, alone: bool = False) -> SizeSearch:
-    """The sizes that bring a wanted figure (SI), for the changed build if there is one. Raises InputError.
+    """Search sizes that give a target figure (SI), for the changed build if there is one. Raises InputError.
 
-    ``alone`` : nothing goes along with the changed entry, see ``along``
+    ``alone`` : no linked entry follows the changed entry, see ``linked_entries``
     """
     blower = found.blower
     if blower is None:

@@ -1,4 +1,4 @@
-"""What is assumed of the foam of a build before a sample of it was weighed."""
+"""Assumptions on the foam of a build before its first weighed sample."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from frothline.generator.build import Build
 
 
 def caught_prior(build: Build | None = None) -> CaughtPrior:
-    """By how the solution comes into a build; the wide one where that is not known."""
+    """The prior of the captured share by the feed of the solution; a wide prior if the feed is unknown."""
     if build is None or build.tube.under_liquid or build.reservoir.filling not in ("pump", "sprayed"):
         return DRAWN
     return INTO_PACKING
@@ -17,8 +17,8 @@ def caught_prior(build: Build | None = None) -> CaughtPrior:
 
 @dataclass(frozen=True)
 class FoamKnowledge:
-    """What is known of the foam a build makes: captured share of the air and expansion ratio, each with its standard
-    uncertainty, log-normal, no share above one; ``assumptions`` say what is only assumed.
+    """Knowledge of a build's foam: captured share of the air and expansion ratio, each with its standard uncertainty
+    (log-normal, share at most 1); ``assumptions`` lists what is only assumed.
     """
 
     capture: float
@@ -29,7 +29,7 @@ class FoamKnowledge:
 
     @classmethod
     def usual(cls, build: Build | None = None) -> FoamKnowledge:
-        """Before any sample of a build: wide, said to be so, and the same that a run begins with."""
+        """The wide prior before any sample of a build, the same as at the begin of a run."""
         caught = caught_prior(build)
         u_expansion = (USUAL_EXPANSION - 1.0) * U_RATIO
         said = (caught.words, NO_SAMPLE_RATIO)

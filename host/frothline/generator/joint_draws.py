@@ -1,8 +1,9 @@
-"""Draws of an air source and of generators together: where they meet, for changes too large for a first order.
+"""Joint Monte Carlo draws of an air source and generators, for operating points beyond first-order propagation.
 
-What a part takes is positive and known to a factor. Each error therefore moves the logarithm of what an element takes,
-as far as the model itself says at a few flows; the elements are added and met with the source draw by draw (JCGM
-101:2008). An error that two generators, or generator and source, share has the same name in both and the same draw.
+The pressure drop of a part is positive and known to a factor. Each error therefore shifts the logarithm of an element's
+pressure drop, by the model's own response at a few flows. The elements are summed and intersected with the source in
+each draw (JCGM 101:2008). An error common to two generators, or to generator and source, has the same name and the same
+draw in both.
 """
 
 from __future__ import annotations
@@ -23,22 +24,22 @@ from frothline.physics.air import STANDARD_DENSITY
 
 DRAWS = 1000  # ends of a 95 % interval are then known to some 6 % of a standard uncertainty
 SEED = 20  # fixed: the same question always has the same answer
-AT = 7  # flows at which the model is asked
+AT = 7  # flows at which the model is evaluated
 FINE = 64  # flows at which source and load are compared
-LEAST_FLOW = 1e-8  # m3/s; a build that no pressure drives even this through has no draws
+LEAST_FLOW = 1e-8  # m3/s; a build that does not pass even this flow has no draws
 LOWEST = 0.02  # of the largest flow, where the comparison begins
-SMALL = 0.25  # of a standard uncertainty: over so much an error of several parameters is differentiated
-LEAST = 1e-3  # of what an element takes: an error that moves it by less does not count
-NOTHING = 1e-3  # Pa: an element that takes less takes nothing
-# Elements whose logarithm is moved as one. Liquid over the holes is lifted at once or not at all, and the holes under
-# it then share the air: their sum has no steps.
+SMALL = 0.25  # of a standard uncertainty: step for the derivative by an error of several parameters
+LEAST = 1e-3  # of an element's pressure drop: an error with a smaller effect is ignored
+NOTHING = 1e-3  # Pa: a smaller pressure drop counts as 0
+# Elements with a common shift of their logarithm. Liquid over the holes is lifted at once or not at all, and the
+# covered holes then share the air; only their sum has no steps.
 GROUPS = (("fittings", "hose"), ("holes", "head", "entry"), ("packing",), ("pores",), ("outlet",))
 
 
 @dataclass(frozen=True)
 class Met:
-    """Meeting points of the draws, (n,) each: m3/s, Pa, and dp/dq of source and load there, Pa s/m3. The first draw has
-    no errors. A draw in which the source does not push through has a flow of 0.
+    """Operating points of the draws, (n,) each: m3/s, Pa, and dp/dq of source and load there, Pa s/m3. The first draw
+    has no errors. A draw in which the source cannot drive the load has a flow of 0.
     """
 
     flow: Floats
@@ -48,28 +49,28 @@ class Met:
 
     @property
     def stable(self) -> float:
-        """Share of the draws that meet, in which the load is steeper than the source; NaN where none meets."""
+        """Share of the draws with an operating point in which the load is steeper than the source; NaN without any."""
         meets = self.flow > 0.0
         meets[0] = False
         return float(np.mean((self.load_slope > self.source_slope)[meets])) if meets.any() else float("nan")
 
     @property
     def falling(self) -> float:
-        """Share of the draws that meet where the source's curve falls; NaN where none meets."""
+        """Share of the draws with an operating point on the falling source curve; NaN without any."""
         meets = self.flow > 0.0
         meets[0] = False
         return float(np.mean((self.source_slope <= 0.0)[meets])) if meets.any() else float("nan")
 
 
 class JointDraws:
-    """Draws by the names of the errors: need any number of meeting points, all of the same draws."""
+    """Draws by error name; all operating points computed by one object use the same draws."""
 
     def __init__(self, seed: int = SEED) -> None:
         self._seed = seed
         self._by_name: dict[str, Floats] = {}
 
     def meet(self, blower: BlowerFit, generator: PressureModel) -> Met:
-        """Where they meet in each draw."""
+        """The operating point in each draw."""
         top = _top(blower)
         flows = np.geomspace(LOWEST * top, top, FINE)
         load = self._load(generator, flows)
@@ -103,7 +104,7 @@ class JointDraws:
         return found
 
     def _curve(self, curve: Uncertain, name: str, at: Floats, derivative: int = 0, *, falls: bool = False) -> Floats:
-        """Values of a curve in each draw; ``at`` (m,) the same for all draws, or (n, m).
+        """Values of a curve in each draw; ``at`` is (m,) for all draws, or (n, m).
 
         ``falls`` : the slope is never above zero, as leakage never makes the flow of a pump rise with the pressure.
         """
@@ -153,7 +154,7 @@ class JointDraws:
 
 @dataclass(frozen=True)
 class _Elements:
-    """What the elements take, Pa, at flows (m,), by element."""
+    """Pressure drops of the elements, Pa, at flows (m,), by element."""
 
     flows: Floats
     taken: dict[str, Floats]
@@ -166,16 +167,16 @@ def _elements(generator: PressureModel, lowest: float, highest: float) -> tuple[
     """The model at a few flows, and for each error the logarithm by which one standard uncertainty up and down moves
     each element.
 
-    An error of several parameters comes from a fit: they go against each other, so that their sum stays as it was
-    measured. It moves the logarithm of the whole, by the derivative there; moved far, each by itself, they would not
-    give the measured sum any more.
+    An error of several parameters comes from a fit. The parameters are anticorrelated, so that their sum stays as
+    measured. The error shifts the logarithm of the whole, by its derivative; large separate shifts of each parameter
+    would not give the measured sum any more.
     """
     top = highest
     models = [generator]
     for _, step in generator.effects:
         size = SMALL if len(step) > 1 else 1.0
         models += [generator.moved({key: sign * size * value for key, value in step.items()}) for sign in (1, -1)]
-    while True:  # a small outlet may need more than the model holds for at less than the smallest flow compared
+    while True:  # a small outlet may need more than the model's range below the smallest flow compared
         try:
             rows = [model.drops(top * STANDARD_DENSITY) for model in models]
         except OutsideValidity:
@@ -206,7 +207,7 @@ def _elements(generator: PressureModel, lowest: float, highest: float) -> tuple[
 
 
 def _along(x: Floats, at: Floats, values: Floats) -> Floats:
-    """Straight between the places, and straight on beyond the last two on either side."""
+    """Linear interpolation between the points, and linear extrapolation beyond them."""
     inside = np.interp(x, at, values)
     low = values[0] + (x - at[0]) * (values[1] - values[0]) / (at[1] - at[0])
     high = values[-1] + (x - at[-1]) * (values[-1] - values[-2]) / (at[-1] - at[-2])
@@ -223,7 +224,7 @@ def _crossing(flows: Floats, source: Floats, load: Floats) -> Met:
 
 
 def _first(flows: Floats, gap: Floats, pressure: Floats, slope: Floats, load: Floats | None = None) -> Met:
-    """The first place of each draw at which the gap falls through zero."""
+    """The first zero crossing of the gap, downward, in each draw."""
     load = pressure if load is None else load
     positive = gap > 0.0
     begun = np.maximum.accumulate(positive, axis=1)

@@ -1,12 +1,12 @@
-"""Entries of a build that go along with others, by one rule for the page, the prompt, the size search and the plan.
+"""Linked entries of a build: entries that follow others, by one rule for page, command line, size search and plan.
 
 - **Wire wool** is cut from the same wool: a longer packing, or one in a wider body, has the same porosity, so that
   ``packing.mass`` is proportional to ``packing.length`` and to the cross-section of the body, ``body.bore`` squared.
-  With a stated ``packing.voidage`` the mass has no effect and does not go along.
+  With a stated ``packing.voidage`` the mass has no effect and does not follow.
 - **Holes under liquid** are the same share of all holes: the liquid covers the same arc of the tube, so that
   ``tube.under_liquid`` is proportional to ``tube.rows`` times ``tube.holes_per_row``, rounded to a whole hole.
 
-An entry that is changed by itself in the same step does not go along. Geometry alone, no source needed.
+An entry that is set explicitly in the same step does not follow. The rules are geometry and need no source.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ def _under_liquid(before: Build, after: Build) -> int | None:
     return round(before.tube.under_liquid * after.tube.holes / before.tube.holes)
 
 
-# dependent entry -> the entries that it follows, and its value in SI; None where the rule does not apply
+# dependent entry -> the entries that it follows, and its value in SI; None if the rule does not apply
 RULES: dict[str, tuple[tuple[str, ...], Callable[[Build, Build], float | int | None]]] = {
     "packing.mass": (("packing.length", "body.bore"), _mass),
     "tube.under_liquid": (("tube.rows", "tube.holes_per_row"), _under_liquid),
@@ -46,7 +46,7 @@ LEADS = frozenset(lead for leads, _ in RULES.values() for lead in leads)
 
 @dataclass(frozen=True)
 class Along:
-    """An entry that went along: SI values before and after."""
+    """A linked entry that followed: SI values before and after."""
 
     path: str
     before: float | int
@@ -59,9 +59,9 @@ class Along:
 
 
 def go_along(before: Build, after: Build, explicit: Collection[str] = ()) -> tuple[Build, tuple[Along, ...]]:
-    """``after`` with the entries that go along with its changes, and which these are.
+    """Return ``after`` with its linked entries adapted, and the list of these.
 
-    explicit : entries that were set by themselves; they keep the value that ``after`` gives them
+    explicit : entries set explicitly; they keep their value in ``after``
     """
     moved = []
     for path, (leads, value_of) in RULES.items():
@@ -78,9 +78,9 @@ def go_along(before: Build, after: Build, explicit: Collection[str] = ()) -> tup
 def along_entries(
     before: Build, changes: Mapping[str, Any], explicit: Collection[str] = ()
 ) -> tuple[dict[str, Any], tuple[Along, ...]]:
-    """What goes along with changed entries of a sheet, as the sheet writes it; for ``edit_sheet``.
+    """Linked entries that follow changed entries of a sheet, as sheet text; for ``edit_sheet``.
 
-    changes : entries as a sheet has them, by path; one that cannot be read moves nothing, its reader says why
+    changes : entries as sheet text, by path; an unreadable one has no effect here, and the sheet's reader reports it
     """
     after = before
     for path, raw in changes.items():
@@ -100,7 +100,7 @@ def along_entries(
 
 
 def as_written(path: str, value: Any) -> Any:
-    """An SI value as the sheet has it: counts and shares as numbers, the rest as text with its unit."""
+    """An SI value as sheet value: counts and shares as numbers, the rest as text with unit."""
     part, _, name = path.partition(".")
     kind = next(f.metadata["kind"] for f in entries(part) if f.name == name)
     return value if kind in {"count", "share"} else write_value(value, kind)

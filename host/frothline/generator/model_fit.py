@@ -1,10 +1,9 @@
-"""The geometry model brought to what was measured, element by element as far as the data can tell.
+"""Fit of the geometry model to measured sweeps, for each element as far as the data allow.
 
-Each parameter of the model starts with the uncertainty that its source states; a dry and a wet sweep through the
-generator then pull on all of them together (least squares with those uncertainties as observations of their own: JCGM
-100:2008, F.1.2, and any text on regularised or Bayesian estimation). A sweep gives a line with two or three
-coefficients, so that it cannot settle eight elements: what it settled, and which elements it could not tell from each
-other, is part of the answer.
+Each parameter of the model starts with the uncertainty of its source; a dry and a wet sweep through the generator then
+constrain all of them together (least squares with those uncertainties as observations of their own: JCGM 100:2008,
+F.1.2, and any text on regularised or Bayesian estimation). A sweep gives a line with two or three coefficients, so that
+it cannot determine eight elements. The result lists what it determined, and the elements it could not separate.
 """
 
 from __future__ import annotations
@@ -24,12 +23,12 @@ from frothline.generator.pressure_terms import LABELS, SLOPES
 from frothline.numerics.arrays import Floats
 from frothline.physics.air import STANDARD_DENSITY
 
-MODEL_FLOOR = 0.02  # relative: how well the forms themselves follow a real element; judgement, no source
-SETTLED = 0.5  # of its first uncertainty: a parameter known better than this was settled by the data
-ALIKE = -0.6  # correlation of two elements' pressures below which only their sum was found
+MODEL_FLOOR = 0.02  # relative: accuracy of the forms for a real element; judgement, no source
+SETTLED = 0.5  # of its first uncertainty: a parameter better known than this was determined by the data
+ALIKE = -0.6  # correlation of two elements' pressures below which only their sum was determined
 WELL_KNOWN = 0.075  # relative standard uncertainty of an element's pressure: 15 % at 95 %
-MATTERS = 0.03  # share of the line below which an element is not worth a word
-FAR = 3.0  # first uncertainties that a parameter may move before it is said
+MATTERS = 0.03  # share of the line below which an element is not mentioned
+FAR = 3.0  # first uncertainties that a parameter may move without a note
 
 PARAMETER_LABELS = LABELS | {
     "wetting": "wetness of the packing",
@@ -43,7 +42,7 @@ PARAMETER_LABELS = LABELS | {
 @dataclass(frozen=True)
 class FittedParameter:
     """One parameter after the fit: factor on the geometry's figure with its 95 % interval, and whether the data
-    settled it.
+    determined it.
     """
 
     key: str
@@ -56,10 +55,10 @@ class FittedParameter:
 class ModelFit:
     """A generator model scaled to measured lines.
 
-    ``dry`` and ``wet`` : the models, ready for shares, lines and what-ifs (dry is None where no dry sweep was given)
-    ``undivided`` : elements of which only the sum was found, as groups of keys, by "dry" and "wet"
-    ``chi_square``, ``degrees_of_freedom`` : of the measured points alone, model floor counted
-    ``words`` : what a builder should know of it
+    ``dry`` and ``wet`` : the models for shares, lines and what-ifs (dry is None without a dry sweep)
+    ``undivided`` : elements with only their sum determined, as groups of keys, by "dry" and "wet"
+    ``chi_square``, ``degrees_of_freedom`` : of the measured points alone, with the model's floor
+    ``words`` : remarks for the builder
     """
 
     wet: PressureModel
@@ -72,18 +71,18 @@ class ModelFit:
 
     @property
     def apart(self) -> bool:
-        """Whether every element that matters was told from the others."""
+        """Whether every relevant element was determined separately."""
         return not any(self.undivided.values())
 
 
 def fit_to_sweeps(
     wet: PressureModel, dry_points: Sequence[SteadyPoint] = (), wet_points: Sequence[SteadyPoint] = ()
 ) -> ModelFit:
-    """Scales a model to steady points measured through the generator, dry and wet.
+    """Scale a model to steady points measured through the generator, dry and wet.
 
     ``wet`` : the model under its wet conditions; the dry one is the same build without solution
-    A point at which no air passed is left out: it is below what the line needs, by no one knows how much.
-    Raises TooFewPoints with fewer than three points in all, NotIdentifiable where no factors of the elements come near.
+    A point without air flow is left out: it is below the line's pressure by an unknown amount. Raises TooFewPoints with
+    fewer than three points in all, NotIdentifiable if no factors of the elements fit.
     """
     dry = replace(wet, conditions=replace(wet.conditions, wet=False), errors=None)
     sets = [(dry, _flowing(dry_points)), (wet, _flowing(wet_points))]
@@ -107,12 +106,12 @@ def fit_to_sweeps(
         reckoned = [[model.pressure(x) for x in q] for (model, _), q in zip(scaled(theta), flows, strict=True)]
         return np.concatenate([theta, w @ (np.concatenate(reckoned) - pressures)])
 
-    # How much pressure an error of flow stands for depends on the slope of the line, and a sheet's may be twice the
-    # true one: the points are weighed again with the slope of the scaled model.
+    # The pressure equivalent of a flow error depends on the slope of the line, and a sheet's slope may be twice the
+    # true one. The points are therefore weighted again with the slope of the scaled model.
     theta = np.zeros(len(names))
     for _ in range(2):
         w, common = _whitening(scaled(theta))
-        # an argument below -8 or above 8 first uncertainties is no scaling any more but another generator
+        # beyond 8 first uncertainties it is another generator, not a scaled one
         found = scipy.optimize.least_squares(
             residual, theta, bounds=(-8.0, 8.0), method="trf", x_scale=1.0, diff_step=1e-4, args=(w,)
         )
@@ -125,13 +124,13 @@ def fit_to_sweeps(
     chi_square = float(np.sum(found.fun[len(names) :] ** 2))
     seen = found.jac[len(names) :]
     freedom = max(n - _informed(seen), 1)
-    # where the points scatter more than they say, they count for less (never for more)
+    # points that scatter more than stated have less weight (never more)
     less = 1.0 / sqrt(max(chi_square / freedom, 1.0))
     seen = seen * less
     spread = np.linalg.inv(np.eye(len(names)) + seen.T @ seen)
-    # what one standard uncertainty of each error that the points share does to the parameters
+    # effect on the parameters of one standard uncertainty of each error common to the points
     moved = {name: first * (spread @ seen.T @ (less * (w @ effect))) for name, effect in common.items()}
-    flow = float(np.median(np.concatenate(flows)))  # where the elements' shares are looked at
+    flow = float(np.median(np.concatenate(flows)))  # flow at which the elements' shares are evaluated
     logs = dict(zip(names, (found.x * first).tolist(), strict=True))
     dry_too = dry if dry_points else None
     return _result(wet, dry_too, names, first, found.x, spread, moved, logs, chi_square, freedom, flow)
@@ -143,8 +142,8 @@ def _flowing(points: Sequence[SteadyPoint]) -> tuple[SteadyPoint, ...]:
 
 def _whitening(sets: Sequence[tuple[PressureModel, Sequence[SteadyPoint]]]) -> tuple[Floats, dict[str, Floats]]:
     """(n, n) matrix that makes the pressure errors of all points, flow errors carried over by the models' slopes,
-    independent and of unit size; and by name what one standard uncertainty of each error that points share, dry ones
-    with wet ones too, does to their pressures, (n,).
+    independent and of unit size; and by name the effect on the pressures, (n,), of one standard uncertainty of each
+    error common to points, also between dry and wet ones.
     """
     points = [(model, point) for model, some in sets for point in some]
     common: dict[str, Floats] = {}
@@ -163,7 +162,7 @@ def _whitening(sets: Sequence[tuple[PressureModel, Sequence[SteadyPoint]]]) -> t
 
 
 def _informed(jacobian: Floats) -> int:
-    """How many combinations of the parameters the points know better than the sources did."""
+    """Number of parameter combinations that the points determine better than the sources."""
     return int(np.sum(np.linalg.svd(jacobian, compute_uv=False) > 1.0))
 
 
@@ -184,7 +183,7 @@ def _result(
     matter = _matters(replace(wet, factors=logs, errors=None), names, flow)
     parameters = []
     for k, key in enumerate(names):
-        per = log(2.0) if key in SLOPES else 1.0  # an exponent is said as the factor of a doubled flow
+        per = log(2.0) if key in SLOPES else 1.0  # an exponent is shown as the factor for a doubled flow
         usual = wet.usual_slope(SLOPES[key]) if key in SLOPES else 0.0
         value, u = exp(per * (usual + logs[key])), per * sqrt(covariance[k, k])
         factor = Estimate.positive(value, u, "1")
@@ -201,9 +200,9 @@ def _result(
 
 
 def _unresolved(model: PressureModel, flow: float) -> tuple[tuple[str, ...], ...]:
-    """Groups of elements whose pressures the data know as a sum only: what one of them gains the other loses.
+    """Groups of elements with only the sum of their pressures determined by the data (anticorrelated).
 
-    An element that is well known all the same is not counted among them.
+    An element that is well known by itself is not included.
     """
     covariance = _of_elements(model, flow)
     u = np.sqrt(np.diag(covariance))
@@ -241,11 +240,11 @@ def _matters(model: PressureModel, names: list[str], flow: float) -> dict[str, b
 def _errors(
     model: PressureModel, names: list[str], covariance: Floats, moved: dict[str, Floats]
 ) -> tuple[tuple[str, dict[str, float]], ...]:
-    """The covariance as independent errors, the same by name for dry and wet and for every build made of this one.
+    """The covariance as independent errors, with the same names for dry, wet and every build derived from this one.
 
-    Those that the sensors share with other sweeps keep their names, for they move the source's curve along with the
-    generator: a pressure that reads high does so in both and drops out of where they meet, a flow that reads high
-    does not. What was not in the fit keeps its first uncertainty.
+    Sensor errors common with other sweeps keep their names, because they shift the source's curve and the generator
+    together: a pressure that reads high does so in both and cancels at the operating point, a flow that reads high does
+    not. Parameters outside of the fit keep their first uncertainty.
     """
     shared = sum((np.outer(step, step) for step in moved.values()), np.zeros_like(covariance))
     values, vectors = np.linalg.eigh(covariance - shared)

@@ -10,22 +10,24 @@ from frothline.physics import water
 from frothline.physics.air import AirState
 from frothline.physics.exhaust import exhaust_temperature_rise
 
-USUAL_PRESSURE = 10e3  # Pa, at which a vacuum drives a generator; judgement
+USUAL_PRESSURE = 10e3  # Pa, usual pressure of a vacuum cleaner motor on a generator; judgement
 
 
 def line_temperature(ambient: AirState, pressure: float) -> float:
-    """K of the air in the hose behind a source that compresses it to a gauge pressure, Pa; where nobody measured it."""
+    """Air temperature in the hose, K, behind a source that compresses it to a gauge pressure, Pa; used if not
+    measured.
+    """
     return ambient.temperature + float(exhaust_temperature_rise(ambient.temperature, pressure, ambient.pressure))
 
 
 @dataclass(frozen=True)
 class OperatingConditions:
-    """The air and the liquid for which a build is calculated.
+    """The air and the liquid of a calculation.
 
     ambient : the room's air;  line_temperature : K, of the air in the hose
-    wet : solution in the generator, or dry as it was assembled
-    solution_flow : m³/s, where it is pumped or was measured; None where the air draws it along
-    expansion, capture : of the foam, used for the liquid that runs with the air where its flow is not known
+    wet : whether the generator has solution in it
+    solution_flow : m³/s, if pumped or measured; None if the air draws it along
+    expansion, capture : of the foam, used for the liquid flow if that is unknown
     """
 
     ambient: AirState
@@ -44,5 +46,5 @@ class OperatingConditions:
 
     @classmethod
     def of(cls, build: Build, *, wet: bool = True) -> OperatingConditions:
-        """The usual room and air, with the solution's flow where the build's sheet has one."""
+        """The usual room and air, with the solution's flow of the build's sheet, if any."""
         return replace(cls.usual(wet=wet), solution_flow=build.reservoir.flow)

@@ -10,7 +10,7 @@ from frothline.physics import packing
 
 
 def _positive(value: float, u: float) -> Estimate:
-    """A log-normal 95 % interval: a loss is never below zero."""
+    """A log-normal 95 % interval, which keeps a loss above zero."""
     if value <= 0.0 or u <= 0.0:
         return Estimate(value, u, value, value, "Pa")
     spread = sqrt(log(1.0 + (u / value) ** 2))
@@ -18,9 +18,9 @@ def _positive(value: float, u: float) -> Estimate:
 
 
 def packing_coefficients(what: Packing, bore: float) -> tuple[float, float]:
-    """α in 1/m and β dimensionless of a dry packing as it sits: Δp = α μ v + β ρ v², v over the empty body.
+    """α in 1/m and β dimensionless of a dry packing as installed: Δp = α μ v + β ρ v², v over the empty body.
 
-    Raises OutsideValidity where the packing lies outside the laws of its kind.
+    Raises OutsideValidity if the packing is outside the range of its law.
     """
     share = what.open_share(bore)
     if what.kind == "beads":
@@ -33,7 +33,7 @@ def packing_coefficients(what: Packing, bore: float) -> tuple[float, float]:
 
 
 def packing_pore(what: Packing, bore: float) -> float:
-    """Width of a packing's pores, m, as far as its opening pressure goes."""
+    """Width of a packing's pores, m, for its opening pressure."""
     share = what.open_share(bore)
     if what.kind == "beads":
         return packing.pore_diameter_grains(what.bead or 0.0, share)

@@ -1,4 +1,4 @@
-"""A build against an air source: where they meet, how fast the jets are, and what foam comes of it, with intervals."""
+"""Prediction of a build on an air source: operating point, jet speed and foam rate, with intervals."""
 
 from __future__ import annotations
 
@@ -24,17 +24,17 @@ from frothline.numerics.errors_in_both import basis
 from frothline.numerics.uncertainty import KNOWN, student_factor
 from frothline.physics.air import STANDARD_DENSITY
 
-UNEVEN = 1.15  # largest over smallest flow of the holes from which it is said
+UNEVEN = 1.15  # largest over smallest flow of the holes above which a note is given
 
 
-KNOWN_TO = 0.15  # relative: a model known worse than this is treated as known to a factor
+KNOWN_TO = 0.15  # relative: a model with a larger uncertainty is treated as known to a factor
 
 
 def predict(generator: PressureModel, blower: BlowerFit, knowledge: FoamKnowledge | None = None) -> Prediction:
-    """Where a generator meets an air source, and what comes of it, with 95 % intervals.
+    """Predict the operating point of a generator on an air source and its foam, with 95 % intervals.
 
-    No crossing is an answer: its words are said. So is a build that needs more pressure, at the flow of the source,
-    than the model holds for.
+    A missing operating point is a result with its reason. So is a build that needs more pressure at the source's flow
+    than the model's range.
     """
     try:
         return _predict(generator, blower, knowledge)
@@ -47,8 +47,8 @@ def predict(generator: PressureModel, blower: BlowerFit, knowledge: FoamKnowledg
 
 
 def _predict(generator: PressureModel, blower: BlowerFit, knowledge: FoamKnowledge | None) -> Prediction:
-    """The model is followed by the form c + a q + b q² once over the whole range and then again around the crossing,
-    where the form is closer.
+    """Approximate the model by c + a q + b q² over the whole range, then again around the operating point, where the
+    form is closer.
     """
     known = knowledge or FoamKnowledge.usual(generator.build)
     line, near = _near(generator, blower)
@@ -75,7 +75,7 @@ def _predict(generator: PressureModel, blower: BlowerFit, knowledge: FoamKnowled
     slope = log(generator.hole_velocity(point.flow.value * step) / generator.hole_velocity(point.flow.value / step)) / (
         2 * log(step)
     )
-    u_drill = 2 * 0.02  # holes come out some per cent wide, and their area with the square
+    u_drill = 2 * 0.02  # drilled holes are some per cent wide, and their area by the square
     jets = known_flow.times(slope).beside(u_drill)
     velocity = _spread(generator.hole_velocity(point.flow.value), jets, "m/s")
     foam_rate, ratio = _foam(generator, air, known_flow, known)
@@ -88,8 +88,8 @@ def _predict(generator: PressureModel, blower: BlowerFit, knowledge: FoamKnowled
 
 
 def _near(generator: PressureModel, blower: BlowerFit) -> tuple[ResistanceLine | None, OperatingPoint | None]:
-    """The form around the place where the model itself meets the source, and the operating point on it; None where
-    they meet at an end of what is known of the source.
+    """The form around the operating point of the model itself, and the operating point on it; None at an end of the
+    source's known range.
     """
     top = top_flow(blower)
     q = meeting_flow(generator, blower)
@@ -118,18 +118,18 @@ def _on_a_hump(point: OperatingPoint, met: Met) -> OperatingPoint:
 
 
 def top_flow(blower: BlowerFit) -> float:
-    """Largest flow that is known of a source, m³/s."""
+    """Largest known flow of a source, m³/s."""
     free = blower.free_delivery.value
     return max(blower.range[1], free if isfinite(free) else 0.0)
 
 
 def _bent(point: OperatingPoint, line: ResistanceLine, blower: BlowerFit, generator: PressureModel) -> OperatingPoint:
-    """The meeting point with intervals for a model that is known to a factor only.
+    """The operating point with intervals for a model known only to a factor.
 
-    What is known to ×1.5 or ×2 cannot be below zero, as a straight-line propagation has it: then the limits of the
-    flow are where the curve meets the model divided and multiplied by its factor (a log-normal error). The pressure
-    bends with the model's part of the error alone, which moves it along the curve; what the curve itself does to it,
-    and what both share, stays as the joint covariance has it, and the two are added as squares. Margin likewise.
+    A linear propagation of a factor of 1.5 or 2 would reach below zero. The limits of the flow are therefore the
+    intersections of the curve with the model divided and multiplied by its factor (a log-normal error). The pressure's
+    interval is asymmetric only by the model's part of the error, which moves it along the curve. The curve's own part
+    and the common part stay as in the joint covariance; both parts are added as squares. The same holds for the margin.
     """
     if blower.flow_curve is not None:
         return _of_draws(point, JointDraws().meet(blower, generator))
@@ -142,18 +142,18 @@ def _bent(point: OperatingPoint, line: ResistanceLine, blower: BlowerFit, genera
     even = sqrt(log(1.0 + (float(line.curve.u(q)) / p) ** 2))
 
     def of_load(flow: float, factor: float) -> float:
-        # Towards less resistance the even spread is kept where it reaches further: a wet packing needs two to six
+        # Towards less resistance the symmetric interval is used if it reaches further: a wet packing needs two to six
         # times the dry one (common practice, no source), beds of grains would make it twelve.
         return max(_reaches(generator, flow, factor), -factor * even)
 
     def both(flow: float, sign: float) -> float:
-        """How far the load's pressure over the source's reaches, at a flow, as a logarithm."""
+        """Uncertainty of the load's over the source's pressure at a flow, as a logarithm."""
         of_source = _of_gap(blower, line, flow)[0] - float(line.curve.u(flow)) ** 2
         own = max(of_source, 0.0) / max(float(blower.pressure(flow)[0]), 1e-3 * p) ** 2
         return hypot(of_load(flow, sign * k), k * sqrt(log(1.0 + own)))
 
     limits = _between(generator, blower, q, both)
-    # where the lower end is no flow at all, the logarithm's width is that of the upper half
+    # if the lower end is zero flow, the logarithm's width is that of the upper half
     u_flow = q * (log(limits[1] / limits[0]) / 2 if limits[0] > 0 else log(limits[1] / q)) / k
     flow = replace(point.flow, lower=limits[0], upper=limits[1], standard_uncertainty=u_flow)
     normal = float(student_factor(KNOWN))
@@ -187,9 +187,9 @@ def _bent(point: OperatingPoint, line: ResistanceLine, blower: BlowerFit, genera
 
 
 def _of_draws(point: OperatingPoint, met: Met) -> OperatingPoint:
-    """The meeting point of a positive-displacement source with intervals from joint draws, which use its q(p).
+    """The operating point of a positive-displacement source with intervals from joint draws, which use its q(p).
 
-    Its p(q) is nearly vertical: a straight-line propagation through it gives limits far from the value.
+    Its p(q) is nearly vertical, so a linear propagation gives limits far from the value.
     """
     lower, upper = (np.quantile((met.flow, met.pressure), share, axis=1) for share in (0.025, 0.975))
 
@@ -205,7 +205,7 @@ def _between(
     generator: PressureModel, blower: BlowerFit, q: float, reaches: Callable[[float, float], float]
 ) -> tuple[float, float]:
     """Flows at which the source meets the model times and divided by its factor, ``reaches(flow, sign)`` its logarithm;
-    as that depends on the flow it is looked at again at the end that was found.
+    as that depends on the flow, it is evaluated again at the end found.
     """
 
     def end(sign: float) -> float:
@@ -213,7 +213,7 @@ def _between(
         for _ in range(2):
             try:
                 found = meeting_flow(generator, blower, exp(sign * reaches(max(found, 0.02 * q), sign)))
-            except OutsideValidity:  # an error carries the model beyond what any blower does
+            except OutsideValidity:  # an error takes the model beyond any blower's range
                 break
         return found
 
@@ -221,23 +221,23 @@ def _between(
 
 
 def _reaches(generator: PressureModel, flow: float, k: float) -> float:
-    """How far ``k`` standard uncertainties of all errors together carry the model's pressure at a flow, as a logarithm.
+    """Shift of the model's pressure at a flow by ``k`` standard uncertainties of all errors together, as a logarithm.
 
-    Each error is carried all the way and the squares are added: a part whose factor may be 6 or a sixth raises the
-    whole further than it lowers it.
+    Each error is applied in full and the squares are added: a part with a factor of 6 or a sixth raises the whole more
+    than it lowers it.
     """
     base, square = generator.pressure(flow), 0.0
     for _, step in generator.effects:
         end = generator.moved({key: k * value for key, value in step.items()}).pressure(flow)
-        if (end - base) * k < 0.0:  # of an exponent, say, it is the other direction that raises
+        if (end - base) * k < 0.0:  # for an exponent, for example, the other direction raises
             end = generator.moved({key: -k * value for key, value in step.items()}).pressure(flow)
         square += log(end / base) ** 2
     return sqrt(square)
 
 
 def _of_gap(blower: BlowerFit, line: ResistanceLine, q: float) -> tuple[float, float]:
-    """Variance, Pa², and degrees of freedom of what the source's pressure has over the load's at a flow; errors that
-    both share enter once.
+    """Variance, Pa², and degrees of freedom of the source's minus the load's pressure at a flow; common errors count
+    once.
     """
     here = basis(ALL_POWERS, q)
     variance, freedom = together((blower.curve, here), (line.curve, -here))
@@ -245,9 +245,9 @@ def _of_gap(blower: BlowerFit, line: ResistanceLine, q: float) -> tuple[float, f
 
 
 def meeting_flow(generator: PressureModel, blower: BlowerFit, factor: float = 1.0) -> float:
-    """Flow, m³/s, at which the source meets the model times a factor; 0 where it does not push through.
+    """Flow, m³/s, at which the source meets the model times a factor; 0 if it cannot drive it.
 
-    Of several, the smallest at which the load rises past the source: there the air stays.
+    Of several, the smallest at which the load rises past the source: the stable one.
     """
     top = top_flow(blower)
 
@@ -259,7 +259,7 @@ def meeting_flow(generator: PressureModel, blower: BlowerFit, factor: float = 1.
 
     start = 1e-7
     if gap(start) <= 0.0:
-        # liquid or pores hold it back; a source whose pressure first rises may still push through further on
+        # liquid or pores block it; a source with first rising pressure may still drive a larger flow
         steps = np.linspace(start, top, 25)[1:] if _rises(blower, top) else ()
         start = next((float(q) for q in steps if gap(float(q)) > 0.0), 0.0)
         if start == 0.0:
@@ -280,7 +280,7 @@ def _rises(blower: BlowerFit, top: float) -> bool:
 
 
 def _reach(generator: PressureModel, blower: BlowerFit) -> float:
-    """A flow up to which the two can meet: where the generator needs half again the source's largest pressure."""
+    """An upper limit of the operating flow: the generator needs 1.5 times the source's largest pressure there."""
     top = top_flow(blower)
     flows = np.linspace(0.0, top, 60)
     highest = 1.5 * float(np.max(blower.curve.value(flows)))
@@ -293,13 +293,13 @@ def _reach(generator: PressureModel, blower: BlowerFit) -> float:
 
     if beyond(top) <= 0.0:
         return top
-    if beyond(1e-7) >= 0.0:  # it holds the air back altogether
+    if beyond(1e-7) >= 0.0:  # it blocks the air completely
         return 0.02 * top
     return float(scipy.optimize.brentq(beyond, 1e-7, top, rtol=1e-3))
 
 
 def unmeasured(generator: PressureModel) -> tuple[str, ...]:
-    """A word where a wet packing is calculated from the sheet alone."""
+    """A note if a wet packing is calculated from the sheet alone."""
     if generator.errors is not None or "wetting" not in generator.parameters:
         return ()
     factor = exp(generator.uncertainties["wetting"])
@@ -310,7 +310,7 @@ def unmeasured(generator: PressureModel) -> tuple[str, ...]:
 
 
 def _uneven(generator: PressureModel, flow: float) -> tuple[str, ...]:
-    """A word where the holes at one end of the tube get much more air than those at the other."""
+    """A note if the holes at one end of the tube get much more air than those at the other."""
     try:
         evenness = generator.evenness(flow)
     except OutsideValidity as error:
@@ -326,7 +326,7 @@ def _log_u(estimate: Estimate) -> float:
 
 @dataclass(frozen=True)
 class _Known:
-    """How well a logarithm is known: standard uncertainty and effective degrees of freedom (JCGM 100:2008, G.4)."""
+    """Uncertainty of a logarithm: standard uncertainty and effective degrees of freedom (JCGM 100:2008, G.4)."""
 
     u: float
     freedom: float
@@ -356,12 +356,12 @@ def _spread(
 def _foam(
     generator: PressureModel, air: Estimate, known_air: _Known, known: FoamKnowledge
 ) -> tuple[Estimate, Estimate | None]:
-    """Foam rate, and air-to-solution ratio where the solution's flow is known."""
+    """Foam rate, and air-to-solution ratio if the solution's flow is known."""
     Ql = generator.conditions.solution_flow
     u_caught = known.u_capture / known.capture
     bubbles = air.value * known.capture
     known_bubbles = known_air.beside(u_caught)
-    # no more than all of the air is caught
+    # the captured share is at most 1
     up = hypot(known_air.half, min(float(student_factor(KNOWN)) * u_caught, max(-log(known.capture), 0.0)))
     said, beyond = known.assumptions, air.extrapolated
     if Ql is not None:
@@ -375,8 +375,8 @@ def _foam(
 
 
 def derivatives(source: BlowerFit, line: ResistanceLine, q: float) -> tuple[Floats, Floats]:
-    """Derivatives (3, n) of flow, pressure and margin where both meet, by the coefficients of source and load (to
-    first order, of the pressure over the flow).
+    """Derivatives (3, n) of flow, pressure and margin at the operating point, by the coefficients of source and load
+    (to first order, of the pressure over the flow).
     """
     here = basis(ALL_POWERS, q)[0]
     falling, rising = float(source.curve.value(q, 1)), float(line.curve.value(q, 1))

@@ -1,4 +1,4 @@
-"""The predicted operating point of a build on an air source, and what a reader is shown of it."""
+"""The predicted operating point of a build on an air source, and its display."""
 
 from __future__ import annotations
 
@@ -33,11 +33,13 @@ PREDICTION_UNITS = {
 
 @dataclass(frozen=True, repr=False)
 class Prediction(Presentable):
-    """A build on an air source. Estimates are None where the two do not meet.
+    """Prediction of a build on an air source. Estimates are None without an operating point.
 
-    point : where they meet, or NoCrossing with its words
-    air_rate : m³/s of free air;  hole_velocity : m/s;  foam_rate : m³/s at ambient pressure
-    air_to_solution : captured air over solution by volume; None where no solution flow is known
+    point : the operating point, or NoCrossing with its reason
+    air_rate : m³/s of free air
+    hole_velocity : m/s
+    foam_rate : m³/s at ambient pressure
+    air_to_solution : captured air over solution by volume; None without a known solution flow
     """
 
     build: Build
@@ -82,7 +84,7 @@ class Prediction(Presentable):
 
     @property
     def unknown(self) -> Mapping[str, str]:
-        """Why a figure has no value, by its name."""
+        """Reason why a figure has no value, by name."""
         if isinstance(self.point, NoCrossing):
             why = "; ".join(self.point.words) or "source and generator have no operating point"
             return dict.fromkeys(("pressure", "flow", "margin", "air_rate", "hole_velocity", "foam_rate"), why)

@@ -1,14 +1,15 @@
-"""What a build needs, from its geometry: the pressure that each element takes at an air flow, dry and wet.
+"""The pressure model of a build: the pressure drop of each element at an air flow, dry and wet, from its geometry.
 
-The line is walked upstream from the bucket, for the pressure behind an element is what its air expands to. In order of
-the air: fittings and hose; the holes of the diffusion tube (compressible; those under liquid lift it and open against
-its surface tension); the packing (dry law, times a wet multiplier, plus the entry pressure of its pores); the outlet.
+The calculation goes upstream from the bucket, because the air in an element expands to the pressure behind it. In order
+of the air: fittings and hose; the holes of the diffusion tube (compressible; those under liquid lift it and open
+against its surface tension); the packing (dry law, times a wet multiplier, plus the entry pressure of its pores); the
+outlet.
 
-Each uncertain coefficient is one parameter, a factor on what the element takes, whose logarithm is known to within a
-stated uncertainty. Wet packing and foam in the outlet have a second one each, an exponent: how their part grows with
-the speed is not known from any source either, and a form held fixed would make extrapolations look surer than they
-are. It is the speed in the part itself, so that what was learnt in one bore says what it can of another.
-``generator.model_fit`` narrows them all by what was measured.
+Each uncertain coefficient is one parameter: a factor on the element's pressure drop, with a stated uncertainty of its
+logarithm. Wet packing and foam in the outlet have a second parameter each, an exponent: no source gives their growth
+with speed, and a fixed form would understate the uncertainty of extrapolations. It refers to the speed in the part
+itself, so that a result from one bore applies to another. ``generator.model_fit`` narrows all of them by measured
+sweeps.
 """
 
 from __future__ import annotations
@@ -37,7 +38,7 @@ from frothline.physics.manifold import perforated_pipe
 
 @dataclass(frozen=True)
 class PressureShare:
-    """What one element takes at an air flow: its key and label, pressure (Pa) with interval, share of the whole."""
+    """Pressure drop of one element at an air flow: key and label, pressure (Pa) with interval, share of the whole."""
 
     key: str
     label: str
@@ -50,8 +51,8 @@ class PressureModel:
     """The geometry model of a build under stated conditions.
 
     ``factors`` : natural logarithm of the factor on each parameter (SLOPES: the exponent), 0 where none is given
-    ``errors`` : independent errors, each a name and how far one standard uncertainty of it shifts those logarithms;
-    None means the stated uncertainty of each parameter by itself
+    ``errors`` : independent errors, each a name and the shift of those logarithms by one standard uncertainty; None
+        means the stated uncertainty of each parameter alone
     """
 
     build: Build
@@ -75,7 +76,7 @@ class PressureModel:
         return tuple(self.uncertainties)
 
     def moved(self, step: Mapping[str, float]) -> PressureModel:
-        """The same with some logarithms shifted; what was worked out for the build is worked out again."""
+        """The model with some logarithms shifted; cached results of the build are calculated again."""
         factors = dict(self.factors)
         for key, value in step.items():
             factors[key] = factors.get(key, 0.0) + value
@@ -88,9 +89,9 @@ class PressureModel:
     # -- the walk ------------------------------------------------------------------------------------------------
 
     def drops(self, mass_flow: float) -> dict[str, float]:
-        """Pressure that each element takes, Pa, in the order of the air, at a mass flow of air, kg/s.
+        """Pressure drop of each element, Pa, in flow order, at a mass flow of air, kg/s.
 
-        Raises OutsideValidity for a flow below zero, or one that would need more than two bar.
+        Raises OutsideValidity for a flow below zero, or one that needs more than 2 bar.
         """
         if mass_flow < 0.0:
             raise OutsideValidity("the air flow is below zero", remedy="Give it as it runs to the bucket")
@@ -114,7 +115,8 @@ class PressureModel:
         """Gauge pressure, Pa, that the build needs at a standard flow, m³/s at 1.2 kg/m³."""
         return sum(self.drops(standard_flow * STANDARD_DENSITY).values())
 
-    # -- what others ask -----------------------------------------------------------------------------------------
+    # -- results for other modules
+    # -----------------------------------------------------------------------------------------
 
     @property
     def effects(self) -> tuple[tuple[str, Mapping[str, float]], ...]:
@@ -126,11 +128,10 @@ class PressureModel:
     def line(self, highest_flow: float, lowest_flow: float = 0.0) -> ResistanceLine:
         """The resistance p = c + a q + b q² nearest to the model between two standard flows (m³/s), with its errors.
 
-        From no flow upward c, a and b are kept from going below zero; over a narrower stretch, where the form follows
-        more closely, they are free. Every uncertain parameter enters as a shared error of its own name, so that two
-        builds are compared rightly. The largest misfit of the form is said in the notes.
-        A line from no flow upward ends before ``highest_flow`` where no blower could drive that much through; one from
-        ``lowest_flow`` raises OutsideValidity.
+        From no flow upward c, a and b are kept from going below zero; over a narrower stretch, where the form is
+        closer, they are free. Every uncertain parameter enters as a common error with its name, so that two builds are
+        compared correctly. The notes give the largest misfit of the form. A line from zero flow ends before
+        ``highest_flow`` if no blower can drive that flow; a line from ``lowest_flow`` raises OutsideValidity.
         """
         if lowest_flow <= 0.0:
             highest_flow = self._drivable(highest_flow)
@@ -168,7 +169,7 @@ class PressureModel:
         )
 
     def _drivable(self, flow: float) -> float:
-        """The flow, or as much of it as the model, within its errors, can be asked about."""
+        """The flow, or the largest flow in the range of the model within its errors."""
         models = [self, *(self.moved({k: s * v for k, v in step.items()}) for _, step in self.effects for s in (1, -1))]
         while flow > 1e-6:
             try:
@@ -181,9 +182,7 @@ class PressureModel:
         return flow
 
     def shares(self, standard_flow: float) -> tuple[PressureShare, ...]:
-        """What each element takes at a standard flow, m³/s, with a 95 % interval, largest part of the line first told
-        by the order of the air.
-        """
+        """Pressure drop of each element at a standard flow, m³/s, in flow order, with its 95 % interval."""
         m = standard_flow * STANDARD_DENSITY
         base = self.drops(m)
         variance = dict.fromkeys(base, 0.0)
@@ -200,7 +199,7 @@ class PressureModel:
     def evenness(self, standard_flow: float) -> float:
         """Largest over smallest flow of the holes along the tube, at a standard flow, m³/s, all of them open.
 
-        Raises OutsideValidity where the holes together are too large for the tube.
+        Raises OutsideValidity if the holes together are too large for the tube.
         """
         t, m = self.build.tube, standard_flow * STANDARD_DENSITY
         drops = self.drops(m)
@@ -213,8 +212,8 @@ class PressureModel:
         return spread.evenness
 
     def hole_velocity(self, standard_flow: float) -> float:
-        """Speed of the jets, m/s: mass flow over the open holes' area and the density behind them, without the
-        contraction of the jet; at most the speed of sound.
+        """Jet speed, m/s: mass flow over the open holes' area and the density behind them, without jet contraction; at
+        most the speed of sound.
         """
         m = standard_flow * STANDARD_DENSITY
         drops = self.drops(m)

@@ -1,9 +1,9 @@
-"""What each element of a build takes of the pressure, from its geometry: one term an element.
+"""Pressure drop terms of a build, from its geometry, one term per element.
 
 A term is a function of the build, its conditions and the uncertain factors (``TermInput``), the mass flow of air (kg/s)
-and the absolute pressure behind the element (Pa). It gives the pressure drops (Pa) that it stands for, by key of
-LABELS. TERMS lists them upstream from the bucket; each uncertain coefficient has its standard uncertainty in
-``uncertainties_of``. A new element needs its term here, its label and, where it is uncertain, a line there.
+and the absolute pressure behind the element (Pa). It returns pressure drops (Pa) by key of LABELS. TERMS lists the
+terms upstream from the bucket; ``uncertainties_of`` has the standard uncertainty of each uncertain coefficient. A new
+element needs a term here, a label and, if uncertain, a line there.
 """
 
 from __future__ import annotations
@@ -39,17 +39,17 @@ _U_SLOPE = 0.3  # between a multiplier that falls and one that grows with the th
 WOOL_SLOPE, _U_WOOL_SLOPE = -0.5, 0.5
 
 
-# Pa, yield stress of the foam in wool: 0.02 to 5, from foam that is as good as a liquid to dry foam of fine bubbles. It
-# takes some tens of pascals to some kilopascals of a packing. Judgement.
+# Pa, yield stress of the foam in wool: 0.02 to 5, from nearly liquid foam to dry foam of fine bubbles. This gives some
+# tens of pascals to some kilopascals for a packing. Judgement.
 YIELD_STRESS = 0.3
 
 
 _U_YIELD = log(5.0 / 0.02) / (2 * Z95)
 
 
-# m/s of air at 1.2 kg/m³ in the part's bore, at which a factor with an exponent is what it says: 5 L/s in a bore of
-# 100 mm and one of 36 mm; the same for all builds
-LEAST_SPEED = 0.1  # of these, below which a factor stays as it is there
+# m/s of air at 1.2 kg/m³ in the part's bore, reference speed of a factor with an exponent: 5 L/s in a bore of 100 mm
+# and one of 36 mm; the same for all builds
+LEAST_SPEED = 0.1  # of these, below which a factor is constant
 
 
 REFERENCE_SPEEDS = {"wetting": 0.64, "foam": 4.9}
@@ -57,9 +57,8 @@ REFERENCE_SPEEDS = {"wetting": 0.64, "foam": 4.9}
 
 # Foam slides through a hose as a plug on a thin layer of solution. The stress on the wall grows with the speed to the
 # power of 2/3 where the skins of the bubbles give way, as of detergent (Soft Matter 11 (2015) 368-381, abstract), and
-# of 1/2 where they are stiff (N. D. Denkov and others, Colloids and Surfaces A 263 (2005) 129-145, from memory). How
-# large it is at a builder's speeds no source says: 5 to 50 Pa at 5 m/s is judgement, from yield stresses of a few Pa
-# upward.
+# of 1/2 where they are stiff (N. D. Denkov and others, Colloids and Surfaces A 263 (2005) 129-145, from memory). No
+# source gives its size at a builder's speeds: 5 to 50 Pa at 5 m/s is judgement, from yield stresses of a few Pa upward.
 WALL_STRESS = 15.0  # Pa, of 5 and 50 the geometric middle
 
 
@@ -101,7 +100,7 @@ def uncertainties_of(build: Build, conditions: OperatingConditions) -> dict[str,
         found["packing"] = {"beads": 0.25, "screens": 0.15}.get(b.packing.kind, 0.4)
     if conditions.wet:
         found["foam slope"] = _U_SLOPE
-        found["foam"] = 0.5  # how much liquid goes along, and how much of the air passes it by
+        found["foam"] = 0.5  # share of liquid in the air, and of air that bypasses it
         if b.outlet.hose > 0.0:
             found["wall"] = _U_WALL
         if b.tube.under_liquid:
@@ -111,7 +110,7 @@ def uncertainties_of(build: Build, conditions: OperatingConditions) -> dict[str,
             # physics.packing.wet_multiplier_larkins; its data are of grains, wool is far outside them
             found["wetting"] = log(2.0) if b.packing.kind == "beads" else log(2.5)
             found["wetting slope"] = _U_WOOL_SLOPE if b.packing.is_wool else _U_SLOPE
-            found["pores"] = _U_YIELD if b.packing.is_wool else 0.7  # which width of a pore counts
+            found["pores"] = _U_YIELD if b.packing.is_wool else 0.7  # effective width of a pore
     return found
 
 
@@ -132,7 +131,7 @@ class TermInput:
         return exp(self.factors.get(key, 0.0))
 
     def sloped(self, key: str, m: float, bore: float) -> float:
-        """A factor that also changes with the speed in a bore."""
+        """A factor that also depends on the speed in a bore."""
         exponent = usual_slope(self.build, key) + self.factors.get(f"{key} slope", 0.0)
         speed = m / (STANDARD_DENSITY * pipe.area(bore))
         return float(self.factor(key) * max(speed / REFERENCE_SPEEDS[key], LEAST_SPEED) ** exponent)
@@ -145,7 +144,7 @@ class TermInput:
 
     @cached_property
     def viscosities(self) -> tuple[float, float]:
-        """Of the air in the hose and behind the holes, Pa s."""
+        """Viscosities of the air in the hose and behind the holes, Pa s."""
         c = self.conditions
         behind = self.build.solution.temperature if c.wet else c.line_temperature
         hose, bubbles = (replace(c.ambient, temperature=T).viscosity for T in (c.line_temperature, behind))
@@ -218,7 +217,7 @@ def holes(of: TermInput, m: float, p: float) -> dict[str, float]:
             inside = float(scipy.optimize.brentq(excess, lifted, inside, xtol=1e-6, rtol=1e-12))
     if not under:
         return {"holes": inside - p}
-    # where all holes are under, all air lifts the liquid; else what the share of the air that does so spends
+    # if all holes are covered, all air lifts the liquid; else the energy of the share of air that does
     share = 1.0 if under == t.holes else (through(under, inside, lifted) / m if m > 0.0 else 0.0)
     return {"holes": inside - p - share * (head + entry), "head": share * head, "entry": share * entry}
 
@@ -262,7 +261,7 @@ def outlet(of: TermInput, m: float, p: float) -> dict[str, float]:
     else:
         narrowing = pipe.sudden_contraction(b.body.bore, o.bore)
     scale = of.factor("outlet")
-    K = (narrowing + 1.0) * scale  # 1: the jet's speed is lost in the bucket
+    K = (narrowing + 1.0) * scale  # 1: the jet's kinetic energy is lost in the bucket
     if not of.conditions.wet:
         forced = (K + scale * f * o.hose / o.bore) * m * m / (2 * pipe.area(o.bore) ** 2)
         return {"outlet": _isothermal(p, of.gas(at_bubbles=False), forced)}
@@ -274,7 +273,7 @@ def outlet(of: TermInput, m: float, p: float) -> dict[str, float]:
     return {"outlet": momentum + 4 * o.hose / o.bore * stress}
 
 
-# upstream from the bucket: what an element stands for in the order of the air, and its term
+# upstream from the bucket: keys of an element in flow order, and its term
 TERMS: tuple[tuple[tuple[str, ...], Callable[[TermInput, float, float], dict[str, float]]], ...] = (
     (("outlet",), outlet),
     (("pores", "packing"), packing_bed),

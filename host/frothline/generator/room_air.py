@@ -1,7 +1,7 @@
-"""The air that an answer is calculated for: of the room, and in the hose.
+"""Air conditions of a calculation, in the room and in the hose.
 
-The page takes it from the rig while it measures; the prompt and Python take it from the recordings of the air source.
-What neither of them measured is the usual air of ``Conditions.usual``.
+The page takes them from the rig while it measures; command line and Python take them from the recordings of the air
+source. Unmeasured conditions are those of ``OperatingConditions.usual``.
 """
 
 from __future__ import annotations
@@ -26,9 +26,9 @@ ASSUMED = Status.MISSING | Status.SATURATED | Status.STALE | Status.SILENT
 
 @dataclass(frozen=True)
 class RoomAir:
-    """Pa, K, share of saturation, and K of the air in the hose; None where it was not measured.
+    """Air conditions: Pa, K, share of saturation, and K of the air in the hose; None if not measured.
 
-    ``origin`` : where it was measured, for a person: names of recordings, or "now"
+    ``origin`` : origin of the measurement as text: names of recordings, or "now"
     """
 
     ambient_pressure: float | None = None
@@ -52,7 +52,7 @@ class RoomAir:
 
     @classmethod
     def mean(cls, several: Sequence[RoomAir]) -> RoomAir:
-        """Of several recordings, each counted once."""
+        """Mean of several recordings, each counted once."""
         known = [one for one in several if one.measured]
         found: dict[str, Any] = {
             name: float(np.mean(values))
@@ -69,9 +69,9 @@ class RoomAir:
     def conditions(
         self, build: Build, knowledge: FoamKnowledge, pressure: float = USUAL_PRESSURE
     ) -> OperatingConditions:
-        """Conditions of a generator in this air, with the solution flow of its sheet and what is known of its foam.
+        """Conditions of a generator in this air, with the solution flow of its sheet and the knowledge of its foam.
 
-        ``pressure`` : Pa, to which the air source compresses the air; used where nobody measured how warm it is then
+        ``pressure`` : Pa, to which the air source compresses the air; used if the hose's temperature is not measured
         """
         usual = OperatingConditions.of(build)
         room = usual.ambient
@@ -93,7 +93,7 @@ class RoomAir:
 
     @property
     def words(self) -> str:
-        """Which air the figures are for, as one sentence."""
+        """The air conditions of the figures, as one sentence."""
         if self.ambient_pressure is None:
             return "the air pressure of the room was not measured: the figures are for 101.3 kPa (sea level)"
         room = "" if self.ambient_temperature is None else f" and {self.ambient_temperature - ZERO_CELSIUS:.0f} °C"
@@ -102,7 +102,7 @@ class RoomAir:
 
 
 def _mean(series: Series, where: NDArray[np.bool_] | None = None) -> float | None:
-    """Mean of what was really measured; None where nothing was."""
+    """Mean of the measured values; None without any."""
     good = np.isfinite(series.value) & (series.status & ASSUMED == 0)
     if where is not None:
         good &= where

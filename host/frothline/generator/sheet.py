@@ -1,7 +1,7 @@
-"""The build sheet: a TOML file that a builder writes in five minutes, read with messages that point at the line.
+"""The build sheet: reading and writing of a TOML file, with problems by file, line and entry.
 
-Lengths are "25 mm", "3/4 in" or "1 1/2 in"; a bare number is millimetres. A bore may be a pipe by its name as sold,
-"1 1/2 in sch 40" or "50x3.7". Everything that is wrong is said at once, each with file, line and entry.
+Lengths are "25 mm", "3/4 in" or "1 1/2 in"; a bare number is millimetres. A bore may be a pipe by its name as sold, "1
+1/2 in sch 40" or "50x3.7". All problems are reported at once, each with file, line and entry.
 """
 
 from __future__ import annotations
@@ -43,14 +43,14 @@ _TITLES = {
 }
 
 
-_LARGEST_SHEET = 30_000  # characters; a sheet is one page, and tomlkit needs a second or two for the worst of this size
+_LARGEST_SHEET = 30_000  # characters; a sheet is one page, and tomlkit needs 1 to 2 s for the worst text of this size
 
 
 @dataclass(frozen=True)
 class Problem:
-    """One thing in a sheet that needs a look: where ("file:line entry"), what, what to do, and whether it stops.
+    """A problem in a sheet: where ("file:line entry"), what, remedy, and whether it is fatal.
 
-    ``path`` is the entry it belongs to, like "outlet.bore", or the part; empty where it is of the sheet as a whole.
+    ``path`` is the entry it belongs to, like "outlet.bore", or the part; empty for the sheet as a whole.
     """
 
     where: str
@@ -65,7 +65,7 @@ class Problem:
 
 @dataclass(frozen=True)
 class Sheet:
-    """What came of reading: the build, or None with fatal problems; and what is merely odd."""
+    """Result of reading a sheet: the build, or None with fatal problems, and warnings."""
 
     build: Build | None
     problems: tuple[Problem, ...]
@@ -73,7 +73,7 @@ class Sheet:
 
 
 def parse_sheet(text: str, file: str = "build") -> Sheet:
-    """Reads a sheet's text and tells everything that is wrong with it; never raises for what is in it."""
+    """Parse a sheet's text and report all its problems; never raises for its content."""
     problems: list[Problem] = []
     try:
         raw = read_toml(text, _LARGEST_SHEET)
@@ -117,9 +117,9 @@ def _unreadable(error: TomlUnreadable, file: str, text: str) -> Problem:
 
 
 def read_sheet(path: str | os.PathLike[str]) -> Build:
-    """The build that a sheet describes.
+    """Read the build of a sheet.
 
-    Raises InputError that names every fatal problem with its line, or says why the file cannot be read.
+    Raises InputError with every fatal problem and its line, or the reason why the file cannot be read.
     """
     file = Path(path)
     sheet = parse_sheet(sheet_text(file), str(file))
@@ -132,7 +132,7 @@ def read_sheet(path: str | os.PathLike[str]) -> Build:
 
 
 def sheet_text(file: Path) -> str:
-    """The text of a sheet's file. Raises InputError where it cannot be read."""
+    """The text of a sheet's file. Raises InputError if it cannot be read."""
     try:
         return read_text(file)
     except TomlUnreadable as error:
@@ -153,7 +153,7 @@ class _Lines:
         for number, line in enumerate(map(str.strip, hide_texts(text).split("\n")), 1):
             if line.startswith("["):
                 name, _, rest = line.strip("[").partition("]")
-                if not rest.strip("] \t"):  # else it is a row of a list
+                if not rest.strip("] \t"):  # otherwise it is a row of a list
                     table = name.strip("\"' \t")
                     self.at.setdefault(table, number)
             elif "=" in line:
@@ -187,7 +187,7 @@ def _read_part(part: str, table: Mapping[str, Any], lines: _Lines, problems: lis
             continue
         try:
             values[key] = read_entry(raw, known[key])
-        except ValueError as error:  # of all that the readers raise, in words
+        except ValueError as error:  # errors of the entry readers, as text
             about = known[key].metadata["about"]
             problems.append(Problem(where, str(error), f"It is the {about}", path=f"{part}.{key}"))
     for key, f in known.items():
@@ -202,7 +202,7 @@ _MUST_BE = {"count": "must be a whole number", "share": "must be a share like 0.
 
 
 def read_entry(raw: Any, f: Field[Any]) -> Any:
-    """One entry of a sheet in SI; ``f`` is its field, see ``build.entries``. Raises ValueError in words."""
+    """Read one entry of a sheet in SI; ``f`` is its field, see ``build.entries``. Raises ValueError with the reason."""
     about = f.metadata
     kind = about["kind"]
     if kind in ("word", "text"):
@@ -240,7 +240,7 @@ def _read_number(raw: Any, kind: str) -> float:
 
 
 def read_share(raw: str | float) -> float:
-    """A share from "95 %", "0.95" or 0.95. Raises ValueError."""
+    """Read a share from "95 %", "0.95" or 0.95. Raises ValueError."""
     try:
         if isinstance(raw, str) and raw.rstrip().endswith("%"):
             return read_number(raw.rstrip().removesuffix("%")) / 100.0
@@ -269,7 +269,9 @@ def write_value(value: Any, kind: str) -> str:
 
 
 def _short(value: float) -> str:
-    """Twelve figures, without the dust of binary fractions and without exponents, which a sheet does not know."""
+    """A number with twelve digits, without binary rounding digits and without exponents, which a sheet does not
+    allow.
+    """
     text = f"{float(f'{value:.12g}'):.12f}".rstrip("0").rstrip(".")
     return text or "0"
 
@@ -313,9 +315,9 @@ def starting_sheet() -> str:
 
 def edit_sheet(text: str, changes: Mapping[str, str | int | float | list[str] | None]) -> str:
     """The sheet with some entries changed, comments and order kept; keys are like "outlet.bore", values as written.
-    None takes an entry out, so that it is again what is usual.
+    None removes an entry, so that it has its default.
 
-    Raises InputError where the text is no TOML or names a part that does not exist.
+    Raises InputError if the text is not TOML or has an unknown part.
     """
     try:
         document = edit_toml(text, _LARGEST_SHEET)

@@ -1,4 +1,4 @@
-"""A build sheet with changed entries: one way for the prompt and Python, by the rules of the page's form."""
+"""Changes of build sheet entries for command line and Python, by the rules of the page's form."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from frothline.quantities import shorten
 
 
 def check_entry(path: str, where: str) -> str:
-    """The path of an entry without blanks around it. Raises InputError where a sheet has no such entry."""
+    """The path of an entry without surrounding blanks. Raises InputError for an unknown entry."""
     path = path.strip()
     if path not in ENTRIES:
         near = get_close_matches(shorten(path), ENTRIES, n=1)
@@ -27,13 +27,12 @@ def check_entry(path: str, where: str) -> str:
 def change_sheet(
     text: str, file: str, built: Build, changes: Mapping[str, Any], *, alone: bool = False
 ) -> tuple[Sheet, tuple[Along, ...]]:
-    """The sheet ``text`` of ``built`` with changed entries, read again, and the entries that went along.
+    """Return the sheet ``text`` of ``built`` with changed entries, parsed, and the linked entries that followed.
 
-    changes : by path, as a person types them ("50x3.7", "30 mm"; a bare number is mm, g, L or L/min), or as a sheet
-    has them
-    alone : no other entry goes along
+    changes : by path, as typed text ("50x3.7", "30 mm"; a bare number is mm, g, L or L/min), or as sheet values
+    alone : no linked entry follows
 
-    Raises InputError for an entry that does not exist; what is wrong with a value is in the sheet's problems.
+    Raises InputError for an unknown entry; a wrong value is in the sheet's problems.
     """
     entries = {}
     for path, value in changes.items():

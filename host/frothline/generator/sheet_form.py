@@ -1,4 +1,4 @@
-"""What the build sheet's form shows: each entry as a person would type it."""
+"""Texts of the build sheet's form: each entry as typed by a person."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from frothline.toml_text import TomlUnreadable, read_toml
 
 
 def as_typed(text: str) -> dict[str, str]:
-    """What is in a sheet, by path, as one would type it; nothing for a text that is no TOML."""
+    """Entries of a sheet by path, as typed text; empty for a text that is not TOML."""
     try:
         raw = read_toml(text)
     except TomlUnreadable:
@@ -31,14 +31,14 @@ def _words(value: Any) -> str:
     return str(value)
 
 
-# path -> kind, of all that is in the form
+# path -> kind, of all entries of the form
 ENTRIES: dict[str, str] = {"name": "text", "notes": "text"} | {
     f"{part}.{item.name}": str(item.metadata["kind"]) for part in PARTS for item in entries(part)
 }
 
 
 def typed_entry(path: str, text: str) -> Any:
-    """The entry as the sheet has it; what cannot be read stays as it was typed, and the sheet's reader says so.
+    """The entry as sheet value; an unreadable text stays as typed, and the sheet's reader reports it.
 
     ``path`` : a key of ENTRIES
     """
@@ -50,7 +50,7 @@ def typed_entry(path: str, text: str) -> Any:
     if kind in {"count", "share"} and is_number(text):
         try:
             value = read_number(text)
-        except ValueError:  # its comma can be read two ways
+        except ValueError:  # its comma is ambiguous
             return text
         return int(value) if value == int(value) else value
     return text

@@ -1,4 +1,4 @@
-"""Which outlet, drill, number of holes or packing length brings a wanted result: what-if asked backwards.
+"""Search of the outlet, drill, number of holes or packing length that gives a target result.
 
 Sizes are those of drills and pipes that exist.
 """
@@ -27,14 +27,14 @@ from frothline.generator.what_if import changed_build
 from frothline.physics.air import STANDARD_DENSITY
 
 Wanted = Literal["pressure", "air_rate", "air_to_solution"]
-SURVEYED = 40  # sizes at which the model is asked before a closer look; it takes some ms each
-CHOICES = 2  # told of those found
+SURVEYED = 40  # sizes at which the model is evaluated first; some ms each
+CHOICES = 2  # shown of those found
 CHANGES = ("outlet.bore", "tube.hole", "tube.holes_per_row", "packing.length")
 
 
 @dataclass(frozen=True)
 class SizeOption:
-    """A size that exists: the value of the entry in SI, how a shop calls it, and what it would do."""
+    """A stock size: the entry's value in SI, its trade name, and its effect."""
 
     value: float | int
     words: str
@@ -44,10 +44,10 @@ class SizeOption:
 
 @dataclass(frozen=True)
 class SizeSearch:
-    """The sizes nearest to a wanted result, best first, and what to know of them.
+    """The sizes nearest to a target result, best first, with notes.
 
-    ``met`` says whether the wanted figure lies inside the best one's interval; ``range`` is what the change can reach,
-    from 0 to 0 where the source pushes through none of them.
+    ``met`` is whether the target is inside the interval of the best size. ``range`` is the reachable range, 0 to 0 if
+    the source can drive none of them.
     """
 
     change: str
@@ -72,11 +72,11 @@ def find_size(
     *,
     alone: bool = False,
 ) -> SizeSearch:
-    """Which outlet, drill, number of holes or packing length brings the line to a wanted pressure (Pa), the air to a
-    wanted rate (m³/s of free air) or the foam to a wanted air-to-solution ratio.
+    """Find the outlet, drill, number of holes or packing length for a target pressure (Pa), air rate (m³/s of free air)
+    or air-to-solution ratio.
 
     change : one of CHANGES
-    alone : leave the entries as they are that go along with it otherwise, see ``along``; each choice says them
+    alone : linked entries do not follow, see ``linked_entries``; each option lists those that follow
 
     Sizes are those of drills and pipes that exist. Raises InputError for another entry, or
     for a ratio where no solution flow is known.
@@ -121,9 +121,9 @@ def find_size(
 
 
 def _survey(sizes: Sequence[float], reach: Callable[[float], float], value: float) -> dict[float, float]:
-    """The figure that sizes give: of all where they are few, else of evenly spread ones and all near the wanted value.
+    """Figures of the sizes: of all sizes if few, else of evenly spread ones and of all near the target.
 
-    A source with a hump gives the same pressure at two sizes, and more pressure between them than at either end.
+    A source with a hump gives the same pressure at two sizes, and a higher pressure between them.
     """
     step = max(len(sizes) // SURVEYED, 1)
     places = sorted({*range(0, len(sizes), step), len(sizes) - 1})
@@ -141,7 +141,7 @@ def _survey(sizes: Sequence[float], reach: Callable[[float], float], value: floa
 
 
 def _nearest(met: dict[float, float], value: float) -> list[float]:
-    """Sizes to either side of the wanted figure, wherever it is passed, the nearest first; else the nearest alone."""
+    """Sizes on both sides of each crossing of the target, the nearest first; else the nearest size alone."""
     sizes = sorted(met)
     beside = [size for pair in pairwise(sizes) if _between(met[pair[0]], met[pair[1]], value) for size in pair]
     found = dict.fromkeys([*beside, min(sizes, key=lambda size: _distance(met[size], value))])
@@ -168,7 +168,7 @@ def _sizes(build: Build, change: str) -> list[float | int]:
 
 
 def _with(build: Build, change: str, size: float, alone: bool = False) -> Build:
-    """The build with the size put in, and what goes along with it."""
+    """The build with the new size, and the linked entries that follow."""
     new = build.with_entry(change, size)
     return new if alone else go_along(build, new)[0]
 
@@ -203,13 +203,13 @@ def _result(prediction: Prediction, wanted: Wanted) -> Estimate | None:
 def _quick(
     generator: PressureModel, blower: BlowerFit, wanted: Wanted, known: FoamKnowledge
 ) -> Callable[[Build], float]:
-    """The wanted figure of a build without its uncertainty: the root of the model itself against the curve."""
+    """The target figure of a build without uncertainty, from the intersection of the model with the curve."""
     c = generator.conditions
 
     def reached(build: Build) -> float:
         q = meeting_flow(changed_build(generator, build), blower)
         if q <= 0.0:
-            return nan  # the source does not push through
+            return nan  # the source cannot drive the build
         if wanted == "pressure":
             return float(blower.pressure(q)[0])
         air = q * STANDARD_DENSITY / c.ambient.density

@@ -1,4 +1,4 @@
-"""Sizes as they are sold: lengths in millimetres or in inches and fractions, pipes by name, drills by step."""
+"""Stock sizes: lengths in millimetres or in inches and fractions, pipes by name, drills by step."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from frothline.units import INCH
 
 @dataclass(frozen=True)
 class StockPipe:
-    """A pipe one can buy: its name as a sheet writes it, outer diameter m, wall m, and the standard of its sizes."""
+    """A stock pipe: its name in a sheet, outer diameter m, wall m, and the standard of its sizes."""
 
     name: str
     outer: float
@@ -71,9 +71,9 @@ DRILLS: tuple[float, ...] = (
 
 
 def read_bore(text: str | float) -> float:
-    """An inner diameter in m: a length, or a pipe by its name ("1 1/2 in sch 40", "50x3.7").
+    """Read an inner diameter in m: a length, or a pipe by name ("1 1/2 in sch 40", "50x3.7").
 
-    Raises ValueError where it is neither.
+    Raises ValueError if it is neither.
     """
     if isinstance(text, str):
         plain = _pipe_name(typed(text))
@@ -87,7 +87,7 @@ def read_bore(text: str | float) -> float:
 
 
 def _pipe_name(text: str) -> str:
-    """A pipe's name as the list has it: “1-1/2 inch, Schedule 40” and “NPS 1½ sch. 40” are “1 1/2 in sch 40”."""
+    """A pipe's name as in the list: “1-1/2 inch, Schedule 40” and “NPS 1½ sch. 40” are “1 1/2 in sch 40”."""
     plain = " ".join(_fractions(text.lower()).replace("×", "x").replace("schedule", "sch").split())
     if "sch" in plain:
         plain = re.sub(r"^nps\b", "", plain).replace('"', " in").replace("″", " in").replace("sch.", "sch")

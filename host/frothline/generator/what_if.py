@@ -1,7 +1,7 @@
-"""What if: a build against an air source, and what a changed entry or another source would move.
+"""What-if: the effect of a changed entry or another air source on the operating point of a build.
 
-Before and after share the source's errors and those coefficients of the generator that the change does not touch, so
-that a change is known better than either of its ends.
+Before and after have in common the source's errors and the unchanged coefficients of the generator, so that the
+uncertainty of a change is smaller than that of either state.
 """
 
 from __future__ import annotations
@@ -29,8 +29,8 @@ from frothline.numerics.arrays import Floats
 
 __all__ = ["FoamKnowledge", "Prediction", "WhatIf", "changed_build", "meeting_flow", "predict", "unmeasured", "what_if"]
 
-# Which entries of the sheet a parameter of the model belongs to: if one of them changes, what was learnt of the old
-# part says nothing of the new one, and the geometry's own uncertainty returns.
+# Sheet entries of each model parameter: if one of them changes, the fit of the old part does not apply to the new part,
+# and the geometry's own uncertainty returns.
 _BELONGS = {
     "fittings": ("connection.fittings",),
     "hose": ("hose.kind", "hose.pitch"),
@@ -48,18 +48,19 @@ _BELONGS = {
 }
 
 _KINDS = frozenset(path for paths in _BELONGS.values() for path in paths)
-RESIZED = "generator, resized"  # name of the errors that a part of another size brings with it
-# A packing that is filled again may take less air pressure although it is longer: that alone may turn a change round.
+RESIZED = "generator, resized"  # name of the added errors of a part of another size
+# A refilled packing may have a lower pressure drop although it is longer: this alone can reverse the sign of a change.
 REPACKED = f"{RESIZED}: packing"
 SURELY = 2.0  # standard uncertainties
 # Share of the draws beyond either end of an interval: with 0.025 of a thousand draws an end is as often too near as too
-# far; with this share they hold 95 % nine times in ten (25 less 1.28 times the root of 24.4 draws, binomial).
+# far; with this share the interval covers 95 % in nine of ten cases (25 less 1.28 times the root of 24.4 draws,
+# binomial).
 OUTER = 0.019
 SAME = 1e-9  # relative: pressures that differ by less are the same
 
-# A part of another size is not quite the part that was measured, scaled: the error it brings with it, as the standard
-# uncertainty of a logarithm. A packing is never packed twice alike: the measured one lies as far from the usual one as
-# the new one does, and what foam takes to yield in it goes along. Judgement, no source.
+# A part of another size is not exactly the measured part, scaled: its added error as the standard uncertainty of a
+# logarithm. Two packings are never alike: the measured one differs from the usual one as much as the new one does, and
+# the foam's yield pressure in it too. Judgement, no source.
 _PACKED = (("packing.length", "packing.mass", "packing.voidage", "packing.layers", "body.bore"), 0.20)
 _RESIZED: dict[str, tuple[tuple[str, ...], float]] = {
     "holes": (("tube.hole",), 0.12),
@@ -69,18 +70,18 @@ _RESIZED: dict[str, tuple[tuple[str, ...], float]] = {
     "wall": (("outlet.bore",), 0.15),
 }
 
-_TOGETHER = {"packing": ("packing", "pores")}  # parameters of one part that such an error moves alike
+_TOGETHER = {"packing": ("packing", "pores")}  # parameters of one part with a common shift by such an error
 
 # Foam in another outlet where the sheet names no hose: what it loses on the way in depends on its speed alone, what it
-# loses along a wall also on one over the bore, and a wet sweep cannot tell how much is which. The exponent of the bore
-# ratio is between 0 and 1: a rectangle about its end (JCGM 100:2008, F.2.4.5).
+# loses along a wall also on one over the bore, and a wet sweep cannot separate the two. The exponent of the bore ratio
+# is between 0 and 1: a rectangle about its end (JCGM 100:2008, F.2.4.5).
 _FOAM_BORE = 1.0 / sqrt(3.0)
 
 
 def changed_build(generator: PressureModel, build: Build) -> PressureModel:
-    """The generator after a change of its build: what was learnt stays for the parts that stay.
+    """The generator model after a change of its build: fitted parameters stay for unchanged parts.
 
-    Another flow of the solution in the sheet is another one in the generator.
+    A changed solution flow in the sheet changes the flow in the generator.
     """
     before, conditions = generator.build, generator.conditions
     if before.reservoir.flow != build.reservoir.flow:
@@ -117,8 +118,8 @@ def _value(build: Build, path: str) -> Any:
 
 @dataclass(frozen=True)
 class WhatIf:
-    """Before and after a change, and by how much the meeting point moves; None where one of them does not meet, or
-    where nothing that was changed moves any figure. ``unmoved`` : paths of the changed entries that move none.
+    """State before and after a change, and the shift of the operating point; None if one state has no operating point,
+    or if no changed entry has an effect. ``unmoved`` : paths of changed entries without an effect.
     """
 
     before: Prediction
@@ -138,11 +139,11 @@ def what_if(
     knowledge: FoamKnowledge | None = None,
     before: Prediction | None = None,
 ) -> WhatIf:
-    """What a changed build, or another source, or both, would do.
+    """Evaluate a changed build, another source, or both.
 
     ``before`` : the prediction of ``generator`` against ``blower``, where it is known already
 
-    Raises InputError where the changed build cannot exist.
+    Raises InputError if the changed build is impossible.
     """
     fatal = [item for item in check_build(build) if item.fatal]
     if fatal:
@@ -165,7 +166,9 @@ def what_if(
 
 
 def _unmoved(generator: PressureModel, build: Build, before: Prediction, after: Prediction) -> tuple[Difference, ...]:
-    """The changed entries that the model cannot tell: put in alone, or taken back alone, each leaves all as it is."""
+    """Changed entries without an effect in the model: each leaves all figures unchanged when applied or reverted
+    alone.
+    """
     point = after.point if isinstance(after.point, OperatingPoint) else before.point
     flow = point.flow.value if isinstance(point, OperatingPoint) else point.at
     return tuple(item for item in differences(generator.build, build) if not _moves(generator, build, item, flow))
@@ -203,8 +206,8 @@ def _still_words(still: tuple[Difference, ...]) -> tuple[str, ...]:
 
 @dataclass(frozen=True)
 class _Moved:
-    """By how much flow (m3/s), pressure (Pa) and flow over that before (1) change; ``sure``: share of the draws with
-    the sign that is said.
+    """Change of flow (m3/s), pressure (Pa) and flow ratio to before (1); ``sure``: share of the draws with the stated
+    sign.
     """
 
     flow: Estimate
@@ -221,7 +224,7 @@ def _moved(
     blower: BlowerFit,
     new_blower: BlowerFit | None,
 ) -> _Moved:
-    """The change of the operating point from joint draws: errors that both ends share move both."""
+    """The change of the operating point from joint draws: common errors shift both states."""
     assert isinstance(before.point, OperatingPoint)
     assert isinstance(after.point, OperatingPoint)
     draws = JointDraws()
@@ -230,7 +233,7 @@ def _moved(
     q0, q1 = (_about(at.flow.value, met.flow) for at, met in ((one, old), (other, new)))
     p0, p1 = (at.pressure.value + met.pressure - met.pressure[0] for at, met in ((one, old), (other, new)))
     if new_blower is None:
-        # where physics gives the sign, what a new part brings with it cannot turn it round
+        # if physics gives the sign, the added error of a new part cannot reverse it
         flows = np.concatenate([q0, q1])
         known = flows[flows > 0.0]
         way = _direction(generator, build, after.generator, *np.quantile(known, [0.01, 0.99])) if known.size else 0
@@ -248,7 +251,7 @@ def _moved(
 
 
 def _about(value: float, flow: Floats) -> Floats:
-    """Draws of a flow (n,), brought to the value that the model itself gives without errors."""
+    """Draws of a flow (n,), scaled to the model's value without errors."""
     return flow * (value / flow[0]) if flow[0] > 0.0 else flow
 
 
@@ -259,9 +262,8 @@ def _of_draws(value: float, draws: Floats, unit: str) -> Estimate:
 
 
 def _direction(generator: PressureModel, build: Build, after: PressureModel, low: float, high: float) -> int:
-    """1 where the changed parts take more pressure between two flows, m3/s, whatever the coefficients are, -1 where
-    less; 0 where that depends on them, or where a part of another kind was put in, of which nothing is learnt from the
-    old one.
+    """1 if the changed parts have a larger pressure drop between two flows, m3/s, for any coefficients, -1 if smaller;
+    0 if it depends on the coefficients, or if a part is of another kind, for which the old part gives no information.
     """
     paths = {item.path for item in differences(generator.build, build)}
     if paths & _KINDS:
@@ -281,7 +283,7 @@ def _direction(generator: PressureModel, build: Build, after: PressureModel, low
             try:
                 asked = old.pressure(q)
                 more = new.pressure(q) / asked - 1.0
-            except OutsideValidity:  # more than any blower gives
+            except OutsideValidity:  # above any blower's pressure
                 continue
             if abs(more) > SAME:
                 ways.add(1 if more > 0.0 else -1)

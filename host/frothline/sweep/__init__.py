@@ -1,1 +1,1 @@
-"""Sweeps: the guides of a source and of a generator, and what recorded sweeps give."""
+"""Sweeps: guides for a source and a generator, and evaluation of recorded sweeps."""

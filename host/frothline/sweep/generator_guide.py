@@ -1,15 +1,15 @@
-"""The guided sweep through a generator, dry or wet: what to tell a person whose hands are at the bleed.
+"""The guided sweep through a generator, dry or wet: instructions for the person at the bleed.
 
-The bleed is an open branch with a valve, between the air source and the spool, so that the spool measures what goes on
-through the generator. Opening it gives the generator less air, shutting it gives more; a builder without one turns the
-source itself down and up. The words therefore speak of air, and what to do for it stands below them.
+The bleed is an open branch with a valve between the air source and the spool, so that the spool measures the air
+through the generator. Opening it gives the generator less air, closing it gives more; a builder without one turns the
+source itself down and up. The instructions therefore name the air, and the action is in the line below.
 
-It begins at full air, where a wet generator primes and where the whole range of flow is seen; then the bleed is opened
-wide, and shut little by little up to full air again, so that a wet generator is not left with too little air to keep
-its solution back. The first and the last place are the same: where they differ, the generator changed meanwhile. No
-place is asked for at rest: no flow needs no pressure, but for the solution over the holes, which a flow measures.
+It begins at full air, which primes a wet generator and shows the whole range of flow. Then the bleed is opened wide and
+closed in steps up to full air again, so that a wet generator always has enough air to hold back its solution. The first
+and the last point are at the same air; if they differ, the generator changed meanwhile. There is no point at rest: zero
+flow needs no pressure except for the solution over the holes, which a point with flow measures too.
 
-All limits are our own choice, made so that a sweep takes eight to ten places; common practice, no source.
+All limits are chosen so that a sweep takes eight to ten points; common practice, no source.
 """
 
 from __future__ import annotations
@@ -55,28 +55,28 @@ class GeneratorSweepSettings:
     """Times in s, flows in m3/s, the rest fractions."""
 
     wanted: int = 9  # places
-    most_places: int = 12  # after which the rest is done in one go, and gaps are gone back to
-    least_flow: float = 2e-3  # below this a rotor may stand, and a wet generator is near to losing its air
+    most_places: int = 12  # after which the sweep goes to the end at once and returns to gaps
+    least_flow: float = 2e-3  # below this a rotor may stop, and a wet generator may lose its air
     least_share: float = 0.1  # or below this share of the flow at full air
-    little: float = 0.36  # of the flow at full air: as little as is asked for
-    step: float = 0.1  # along the line; a smaller move is not a new place
-    nearly_full: float = 0.92  # of the flow at full air, above which the rest is done in one go
-    full_again: float = 0.97  # of the flow at full air, at which it is taken as reached again
-    at_full: float = 10.0  # steady for so long at the beginning: taken as full air; a thermistor lags by some seconds
-    show_steady: float = 0.8  # how long the word "steady" stands before the next instruction
-    linger: float = 3.0  # at the last place, so that a hand still at the bleed is not cut off
-    nudge_after: float = 6.0  # without a move before the words become clearer
-    take_after: float = 15.0  # without a move before it is taken as far as it goes
-    widest_gap: float = 0.26  # of the flow range or of the pressure range, between neighbouring places
+    little: float = 0.36  # of the flow at full air: the smallest requested flow
+    step: float = 0.1  # along the line; a smaller move is not a new point
+    nearly_full: float = 0.92  # of the flow at full air, above which the bleed is closed at once
+    full_again: float = 0.97  # of the flow at full air, which counts as full air again
+    at_full: float = 10.0  # steady for this time at the beginning counts as full air; a thermistor lags by some seconds
+    show_steady: float = 0.8  # display time of "steady" before the next instruction
+    linger: float = 3.0  # at the last point, so that a hand still at the bleed can finish
+    nudge_after: float = 6.0  # without a move before a clearer instruction
+    take_after: float = 15.0  # without a move before the bleed counts as fully turned
+    widest_gap: float = 0.26  # of the flow range or of the pressure range, between neighbouring points
     go_backs: int = 4
-    changed: float = 0.08  # of the pressure at full air, between first and last place
-    too_narrow: float = 0.5  # of the flow at full air: a sweep that never came below it is said so
+    changed: float = 0.08  # of the pressure at full air, between first and last point
+    too_narrow: float = 0.5  # of the flow at full air: a sweep that never came below it gets a note
 
 
 class GeneratorSweepGuide(SweepGuide):
-    """Feed it readings in order of time; it answers each with a SweepState.
+    """Guide of a sweep through a generator. Feed it readings in order of time; it answers each with a SweepState.
 
-    ``button``: full air, foam comes evenly, or as far as the bleed goes.
+    ``button`` confirms full air, even foam, or a fully turned bleed.
     """
 
     words = WORDS
@@ -87,9 +87,9 @@ class GeneratorSweepGuide(SweepGuide):
         self.of = WET if wet else DRY
         self._first = FOAM if wet else FULL
         super().__init__(self._first, self.settings.wanted)
-        self._at_last = False  # full air was asked for again
+        self._at_last = False  # full air was requested again
         self._stuck = False  # the bleed changes nothing
-        self._side = 0  # of the gap, or of what can be measured: +1 more air is wanted, -1 less
+        self._side = 0  # of the gap or of the measurable range: +1 more air is needed, -1 less
         self._pressure = math.nan
         self._still = -math.inf  # time since when the reading has been steady
 
@@ -141,7 +141,7 @@ class GeneratorSweepGuide(SweepGuide):
             self._why = f"{TO_FULL}, solution on; press the button once foam comes evenly"
 
     def _begin(self, now: GuideReading, why: str) -> None:
-        """From here on what holds still is part of the sweep: before, a wet generator may have stood still unprimed."""
+        """From here on steady stretches are part of the sweep; before, a wet generator may be steady but not primed."""
         self.anew = True
         self._go(HOLD, now, why)
 
@@ -154,7 +154,7 @@ class GeneratorSweepGuide(SweepGuide):
             self._wait_for_rest(now)
         elif self._at_last or self._is_new(now):
             self._capture(now)
-        else:  # steady again where we have been: the hand did not go anywhere
+        else:  # steady again at the same point: nothing was moved
             self._go(*self._ask_for_more(now))
 
     def _in_steady(self, now: GuideReading) -> None:
@@ -225,14 +225,14 @@ class GeneratorSweepGuide(SweepGuide):
             self._why = f"places are missing there: {TO_MORE if self._side > 0 else TO_LESS}"
 
     def _look_where(self, now: GuideReading) -> None:
-        """Which way the gap lies from here."""
+        """Set the direction of the gap from here."""
         assert self._gap is not None
         lower, upper = self._gap
         margin = 0.35 * (upper - lower)
         self._side = -1 if now.pressure > upper - margin else 1 if now.pressure < lower + margin else 0
 
     def _stood(self, now: GuideReading) -> float:
-        """How long the reading has been steady in this phase."""
+        """Time for which the reading has been steady in this phase."""
         return min(now.time - self._still, self._waited(now))
 
     # --- places -------------------------------------------------------------------------------------------------
@@ -243,7 +243,7 @@ class GeneratorSweepGuide(SweepGuide):
         self._side = 0
         if len(self.places) == 1:
             return LITTLE, now, "open the bleed wide, or turn the source down, until about a third of the air is left"
-        # the hand may have come to full air, which is a place already, in one jump
+        # the hand may have jumped to full air, which is a point already
         enough = len(self.places) >= s.most_places or max(last.flow, now.flow) >= s.nearly_full * self._most()
         if not enough and not self._went_back:
             return MORE, now, TO_MORE
@@ -263,7 +263,7 @@ class GeneratorSweepGuide(SweepGuide):
         return max(s.least_flow, s.least_share * self._most()) if self.places else s.least_flow
 
     def _distance(self, now: GuideReading, place: CapturedPoint) -> float:
-        """Along the line, in shares of pressure and flow at full air."""
+        """Distance along the line, in shares of pressure and flow at full air."""
         p, q = max(place.pressure for place in self.places), self._most()
         along_p = (now.pressure - place.pressure) / p if p > 0 else 0.0
         return math.hypot(along_p, (now.flow - place.flow) / q if q > 0 else 0.0)
@@ -272,7 +272,7 @@ class GeneratorSweepGuide(SweepGuide):
         return all(self._distance(now, place) >= self.settings.step / 2 for place in self.places)
 
     def missing(self) -> tuple[str, ...]:
-        """What a line would lack, in words; empty when nothing does."""
+        """What is missing for a line, as text; empty if nothing is."""
         s, words = self.settings, list(too_few(self.places, "a line needs"))
         if self._stuck:
             words.append("the bleed changes nothing: it belongs between the air source and the spool")
@@ -284,7 +284,7 @@ class GeneratorSweepGuide(SweepGuide):
         words += gap_words(self.places, s.widest_gap)
         first, last = self.places[0], self.places[-1]
         if self._at_last and last.flow > 0 and first.flow > 0:
-            # carried to the same flow by the square law, which is near enough over the small way between the two
+            # scaled to the same flow by the square law, which is accurate over this small range
             now = last.pressure / first.pressure * (first.flow / last.flow) ** 2 - 1.0
             if abs(now) > s.changed:
                 words.append(

@@ -1,4 +1,4 @@
-"""The resistance of a generator from recorded sweeps through it, as a result that shows itself."""
+"""The resistance of a generator from recorded sweeps, as a displayable result."""
 
 from __future__ import annotations
 
@@ -25,8 +25,9 @@ STEPS = 61
 class GeneratorResistance(Plottable):
     """Pressure against flow through a generator: p = c + a q + b q².
 
-    fit : the line, its form and the power law through the same points;  recordings : what it was read from
-    notes : what to know of the recordings
+    fit : the line, its form and the power law through the same points
+    recordings : the recordings it was read from
+    notes : notes on the recordings
     """
 
     fit: ResistanceFit
@@ -73,7 +74,7 @@ def read_resistance(
 ) -> GeneratorResistance:
     """Read recorded sweeps through one generator and fit its resistance.
 
-    ``role`` : "dry", "wet", or "generator" for either. Errors as of ``read_generator_sweep`` and ``fit_resistance``.
+    ``role`` : "dry", "wet", or "generator" for either. Errors as in ``read_generator_sweep`` and ``fit_resistance``.
     """
     paths = paths_of(recordings)
     points = read_generator_sweep(paths, role, calibration=calibration, spool=spool)

@@ -1,7 +1,7 @@
-"""What every guided sweep shares: readings, the places they come to, and how a person is led from one to the next.
+"""Base of all guided sweeps: readings, captured points, and the instruction for the next point.
 
-No thread, no clock and no port here: ``SweepGuide.feed`` is said where the reading stands and says what to do next. It
-watches places, not valves: a *place* is a steady reading apart from those before it.
+There is no thread, clock or port here: ``SweepGuide.feed`` takes a reading and returns the next instruction. The guide
+has no valve positions. A captured point is a steady reading that differs from all earlier points.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ REFUSAL_SHOWN = 8.0  # s for which a refused press is explained
 
 @dataclass(frozen=True)
 class GuideReading:
-    """Where the line stands now: s, Pa, m3/s. ``state`` and ``progress`` as ``curve.SteadyState`` has them; a rotor
-    that stands still reads as flow 0.
+    """The present reading: s, Pa, m3/s. ``state`` and ``progress`` as in ``curve.SteadyState``; a stopped rotor reads
+    as flow 0.
     """
 
     time: float
@@ -29,8 +29,8 @@ class GuideReading:
     state: str
     progress: float
     reason: str = ""
-    u_flow: float = 0.0  # standard uncertainty of the flow, what all readings share included
-    unseen: bool = False  # the rotor has given no pulse yet: whether it works is not known
+    u_flow: float = 0.0  # standard uncertainty of the flow, with the error common to all readings
+    unseen: bool = False  # the rotor has given no pulse yet: its function is unknown
 
 
 @dataclass(frozen=True)
@@ -40,13 +40,12 @@ class CapturedPoint:
 
 
 class SweepGuide:
-    """Feed it readings in order of time; it answers each with a SweepState.
+    """Base class of a guide. Feed it readings in order of time; it answers each with a SweepState.
 
-    A guide of one kind of sweep adds a method ``_in_<phase>`` for each of its phases, and says in ``missing`` what a
-    fit would lack.
+    A subclass adds a method ``_in_<phase>`` for each of its phases, and ``missing`` for what a fit lacks.
     """
 
-    of = "source"  # what is swept, as in SweepState.of
+    of = "source"  # the swept object, as in SweepState.of
     words: Mapping[str, str]  # phase -> instruction
 
     def __init__(self, phase: str, wanted: int) -> None:
@@ -60,19 +59,19 @@ class SweepGuide:
         self._why = ""
         self._progress = 0.0
         self._time = 0.0
-        self._refused: tuple[float, str] | None = None  # time and words of a press that was refused in this phase
-        self.anew = False  # set where what held still so far is no part of the sweep; whoever collects takes it back
+        self._refused: tuple[float, str] | None = None  # time and text of a press refused in this phase
+        self.anew = False  # set if the steady stretches so far are not part of the sweep; the collector resets it
 
     @property
     def done(self) -> bool:
         return self.phase == DONE
 
     def button(self) -> None:
-        """Pressed: this is what was asked for. Taken up by the next reading."""
+        """Confirm the instruction; the next reading takes the press into account."""
         self._pressed = True
 
     def feed(self, now: GuideReading) -> GuideState:
-        """What to do at this reading."""
+        """Take a reading and return the next instruction."""
         if self._since is None:
             self._since = now.time
         self._time = now.time
@@ -106,15 +105,15 @@ class SweepGuide:
         )
 
     def wants(self, flow: float) -> bool:  # noqa: ARG002  of the source everything is wanted
-        """Whether a stretch that held still at ``flow``, m3/s, belongs to what is swept."""
+        """Whether a steady stretch at ``flow``, m3/s, is part of the sweep."""
         return True
 
     def missing(self) -> tuple[str, ...]:
-        """What a fit would lack, in words; empty when nothing does."""
+        """What is missing for a fit, as text; empty if nothing is."""
         return ()
 
     def _notice(self, now: GuideReading) -> None:
-        """Every reading, known or not, before its phase looks at it."""
+        """Take every reading, known or unknown, before its phase evaluates it."""
 
     def _instruction(self) -> str:
         return self.words[self.phase]
@@ -127,11 +126,11 @@ class SweepGuide:
         self._refused = None
 
     def _refuse(self, words: str) -> None:
-        """The press is not what was asked for; the words are shown for REFUSAL_SHOWN seconds."""
+        """Refuse the press; the text is shown for REFUSAL_SHOWN seconds."""
         self._refused = (self._time, words)
 
     def _refusal(self) -> str | None:
-        """Why the last press was refused, while that is shown."""
+        """The reason of the last refused press, while it is shown."""
         if self._refused is None or self._time - self._refused[0] > REFUSAL_SHOWN:
             return None
         return self._refused[1]
@@ -140,7 +139,7 @@ class SweepGuide:
         return now.time - (self._since if self._since is not None else now.time)
 
     def _wait_for_rest(self, now: GuideReading) -> None:
-        """Say what is waited for while a reading is not steady yet."""
+        """Explain the wait while a reading is not steady yet."""
         drifting = now.state == "drifting"
         self._why = now.reason or ("the reading drifts: wait" if drifting else "the reading settles")
 
@@ -151,9 +150,9 @@ class SweepGuide:
 
 
 def widest_gap(places: Sequence[CapturedPoint], limit: float) -> tuple[float, float] | None:
-    """Pressures (lower, upper) in Pa of the widest stretch without a place, if it is wider than ``limit``.
+    """Pressures (lower, upper) in Pa of the widest range without a point, if it is wider than ``limit``.
 
-    Widths are counted as shares of the range of flow and of the range of pressure; the larger counts.
+    Widths are shares of the range of flow and of pressure; the larger share counts.
     """
     if len(places) < 2:
         return None
@@ -172,14 +171,14 @@ def widest_gap(places: Sequence[CapturedPoint], limit: float) -> tuple[float, fl
 
 
 def too_few(places: Sequence[CapturedPoint], of: str) -> tuple[str, ...]:
-    """Words where places are too few for what is fitted to them; ``of`` says what needs them ("a curve needs")."""
+    """Text if there are too few points for the fit; ``of`` begins it ("a curve needs")."""
     if len(places) >= 5:
         return ()
     return (f"only {len(places)} place{'s' if len(places) > 1 else ''}: {of} at least five",)
 
 
 def gap_words(places: Sequence[CapturedPoint], limit: float) -> tuple[str, ...]:
-    """Where the widest stretch without a place lies, in words a builder says."""
+    """The widest range without a point, in plain words."""
     gap = widest_gap(places, limit)
     if gap is None:
         return ()

@@ -1,4 +1,4 @@
-"""What a guide of a sweep shows: phase, instruction, progress and missing points."""
+"""The state of a sweep guide: phase, instruction, progress and missing points."""
 
 from __future__ import annotations
 
@@ -8,13 +8,13 @@ SWEEP_NAMES = {"source": "A sweep of the source", "dry": "A dry sweep", "wet": "
 
 
 def is_guiding(sweep: GuideState | None) -> bool:
-    """Whether somebody is being guided."""
+    """Whether a guided sweep is active."""
     return sweep is not None and sweep.running and not sweep.done
 
 
 @dataclass(frozen=True)
 class SteadyProgress:
-    """Where the reading stands now: ``state`` "unsteady", "settling", "steady" or "unknown"; progress 0 to 1."""
+    """Steadiness of the reading: ``state`` "unsteady", "settling", "steady" or "unknown"; progress 0 to 1."""
 
     state: str
     progress: float
@@ -23,12 +23,12 @@ class SteadyProgress:
 
 @dataclass(frozen=True)
 class GuideState:
-    """The guided sweep: what to tell a person with busy hands.
+    """The state of a guided sweep.
 
-    ``phase`` is stable (see PHASES of bench.sweep and bench.through); ``instruction`` is the largest word on the page;
-    ``why`` says in plain words what is being waited for. ``progress`` fills the bar while holding. ``gap`` is a range
-    of pressure in Pa where points are missing, None when there is none. ``of``: what is swept, "source", or the
-    generator "dry" or "wet". ``caution``: what can hurt somebody at this very step.
+    ``phase`` is stable (see PHASES of bench.sweep and bench.through); ``instruction`` is the largest text on the page;
+    ``why`` explains the wait. ``progress`` fills the bar while holding. ``gap`` is a range of pressure in Pa where
+    points are missing, None when there is none. ``of``: the swept object, "source", or the generator "dry" or "wet".
+    ``caution``: the hazard of this step.
     """
 
     phase: str

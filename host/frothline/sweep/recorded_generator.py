@@ -1,10 +1,10 @@
-"""What a recorded sweep says it is, and whether it can be used as what it is given for.
+"""The role of a recorded sweep (source, dry or wet generator), and the check of that role before use.
 
 A sweep of an air source, a dry sweep and a wet sweep through a generator have the same columns. The TOML next to the
-recording says which it is (``kind``, ``through``) and keeps the build sheet; where it is missing, the notes inside the
-recording say it. The readings alone tell a source, whose pressure falls as the flow grows, from a generator. Page,
-prompt and Python all ask ``check_role`` or ``read_generator_sweep`` before a sweep is used, and show ``role_notes``
-with the answer.
+recording gives the role (``kind``, ``through``) and contains the build sheet; without it, the notes inside the
+recording give the role. The readings alone distinguish a source, whose pressure falls with flow, from a generator.
+Page, command line and Python all call ``check_role`` or ``read_generator_sweep`` before a sweep is used, and show
+``role_notes`` with the result.
 """
 
 from __future__ import annotations
@@ -42,8 +42,8 @@ ROLES: dict[str, str] = {
 
 @dataclass(frozen=True)
 class SweepIdentity:
-    """What a recording says of itself: ``role`` is a key of ROLES, or empty where it does not say; ``build`` the sheet
-    that it keeps, None where it keeps none or none that can be read.
+    """Role and build of a recording: ``role`` is a key of ROLES, or empty if unknown; ``build`` is its saved sheet,
+    None without a readable one.
     """
 
     path: Path
@@ -52,7 +52,7 @@ class SweepIdentity:
 
 
 def identify(recording: Path) -> SweepIdentity:
-    """Reads the TOML next to the recording, and where that does not say, what the recording notes; never raises."""
+    """Read the role from the TOML next to the recording, else from the recording's notes; never raises."""
     metadata, _ = read_metadata(metadata_path(recording))
     kind, through = metadata.get("kind"), metadata.get("through")
     role = (
@@ -68,7 +68,7 @@ def identify(recording: Path) -> SweepIdentity:
 
 
 def _noted_role(recording: Path) -> str:
-    """By the notes that a session puts into the recording itself; empty where they say nothing, or several things."""
+    """The role by the session's notes in the recording; empty without a note or with contradicting ones."""
     try:
         notes = set(summarise(segments_of(recording)).notes)
     except (FrothlineError, OSError):
@@ -78,7 +78,7 @@ def _noted_role(recording: Path) -> str:
 
 
 def check_role(recordings: Iterable[Path], role: Role) -> None:
-    """Raises InputError for the first recording that says it is something else than ``role``."""
+    """Raise InputError for the first recording with a role other than ``role``."""
     for path in recordings:
         said = identify(path).role
         if said in {"", role} or (said in STATES and role == "generator") or (said == "generator" and role in STATES):
@@ -94,10 +94,10 @@ def check_role(recordings: Iterable[Path], role: Role) -> None:
 def read_generator_sweep(
     recordings: Sequence[Path], role: Role, *, calibration: Any = AUTO, spool: Any = None
 ) -> tuple[SteadyPoint, ...]:
-    """Steady points of recorded sweeps through a generator, dry or wet.
+    """Read steady points of recorded sweeps through a generator, dry or wet.
 
-    Raises InputError where a recording says it is something else, and where its pressure falls with its flow, as that
-    of an air source does; else as ``evaluate.sweeps``.
+    Raises InputError if a recording has another role, or if its pressure falls with its flow like that of an air
+    source; else as ``load_sweeps``.
     """
     check_role(recordings, role)
     points = load_sweeps(recordings, calibration, spool).points
@@ -113,15 +113,15 @@ def read_generator_sweep(
 
 
 def _falls(flow: Sequence[float], pressure: Sequence[float]) -> bool:
-    """Whether pressure falls with flow over a range of flows that is wide enough to tell (judgement: a fifth)."""
+    """Whether pressure falls with flow over a wide enough range of flows (judgement: a fifth)."""
     if len(flow) < 3 or np.ptp(flow) < 0.2 * max(flow):
         return False
     return bool(np.corrcoef(flow, pressure)[0, 1] < -0.5)
 
 
 def role_notes(recordings: Iterable[Path], role: Role, build: Build | None = None) -> tuple[str, ...]:
-    """What to know of recordings that are used as ``role``: that one does not say what it is, and which entries of the
-    build sheet kept with it differ from ``build``.
+    """Notes on recordings used as ``role``: a missing role, and entries of the saved build sheet that differ from
+    ``build``.
     """
     notes = []
     for path in recordings:

@@ -1,4 +1,4 @@
-"""From recorded sweeps of one air source to its steady points and its curve: the same steps as live."""
+"""Steady points and curve of an air source from recorded sweeps, by the same steps as live."""
 
 from __future__ import annotations
 
@@ -36,10 +36,9 @@ from frothline.sweep.source_off import SourceOff, find_source_off, switched_off,
 class RecordedSweeps:
     """Steady points of all recordings, each with the number of its recording as ``source``.
 
-    ``findings``: what looks wrong with a recording, with the number of that recording.
-    ``together``: what looks wrong once all recordings are laid side by side.
-    ``off``: stretches of plate recordings that were left out because the source was off.
-    ``air``: of the room and of the hose while it was recorded, the mean of all recordings.
+    ``findings``: findings on a recording, with its number. ``together``: findings from the comparison of all
+    recordings. ``off``: stretches of plate recordings left out because the source was off. ``air``: air of room and
+    hose during recording, the mean of all recordings.
     """
 
     recordings: tuple[Path, ...]
@@ -51,8 +50,8 @@ class RecordedSweeps:
     air: RoomAir = field(default_factory=RoomAir)
 
     def fit(self, curve: BlowerCurve | None = None) -> BlowerFit:
-        """The curve; raises FitError, TooFewPoints with the reasons of the refused stretches when there is no point,
-        and InputError where a recording is that of a sweep through a generator.
+        """Fit the curve. Raises FitError, TooFewPoints with the reasons of the refused stretches if there is no point,
+        and InputError if a recording is a sweep through a generator.
         """
         if (other := not_of_a_source(self.recordings)) is not None:
             raise InputError(
@@ -77,8 +76,8 @@ class RecordedSweeps:
         return replace(self, points=corrected_each(self.points, wanted, voltage)).fit(BlowerCurve(motor=wanted.motor))
 
     def pooled(self, curve: BlowerCurve | None = None) -> Pooling:
-        """Whether the recordings, of several days perhaps, are of one and the same source, in standard air where the
-        air of each is known. Raises TooFewPoints for one recording alone, or where one has too few points of its own.
+        """Test whether the recordings, possibly of several days, agree as one source, in standard air if the air of
+        each is known. Raises TooFewPoints for a single recording, or if one has too few points.
         """
         curve = curve or BlowerCurve()
         points = self.points
@@ -89,7 +88,7 @@ class RecordedSweeps:
 
 
 def not_of_a_source(recordings: Sequence[Path]) -> Path | None:
-    """The first recording whose TOML file says that it swept a generator; None without one."""
+    """The first recording with a TOML file for a generator sweep; None without one."""
     return next(
         (path for path in recordings if read_metadata(metadata_path(path))[0].get("kind") == GENERATOR_SWEEP), None
     )
@@ -101,11 +100,11 @@ def load_sweeps(
     spool: Any = None,
     holes: Sequence[float] = (),
 ) -> RecordedSweeps:
-    """Read one recording or several and find their steady points. Raises RecordingError, SensorError, InputError.
+    """Read one or more recordings and find their steady points. Raises RecordingError, SensorError, InputError.
 
     ``calibration`` : "auto", a calibration or its file, or None for the data sheets, as in ``read_table``
-    ``holes`` (m), one a recording: each was made with a drilled plate of that hole at the end of the line, and its flow
-    is read off the line pressure; no anemometer is needed then, and one that turned is held against the plates.
+    ``holes`` (m), one per recording: it was made with a drilled plate of that hole at the end of the line. Its flow
+    follows from the line pressure, without an anemometer; an anemometer that turned is compared with the plates.
     """
     recordings = paths_of(recordings)
     if calibration == AUTO:
@@ -132,8 +131,8 @@ def load_sweeps(
                 its_calibration = _with_zero(calibration, recorded, off.zero)
                 series = read_series(recorded, its_calibration, its)
         airs.append(RoomAir.of_recording(series, f"in {path.stem}"))
-        # with a plate at its end a recording stays at one opening, and its flow is its pressure; through a generator
-        # both rise together, as along a source's curve they never do
+        # with a plate at its end a recording stays at one opening, and its flow follows from its pressure; through a
+        # generator both rise together, unlike along a source's curve
         if not holes and not_of_a_source([path]) is None:
             findings += [(number, one) for one in look_at_sweep(series)]
         columns = steady_columns(series)
@@ -143,7 +142,7 @@ def load_sweeps(
                 where=str(path),
                 remedy="A sweep needs a pressure sensor and an anemometer, or the holes of drilled plates",
             )
-        finder = OnlineSteady(source=number)  # the one that is used live
+        finder = OnlineSteady(source=number)  # the one used live
         finder.feed(**columns)
         finder.finish()
         found = without(finder.points, off)
@@ -163,7 +162,7 @@ def load_sweeps(
 
 
 def _with_zero(calibration: Any, recorded: Recorded, zero: float) -> Calibration:
-    """The calibration of a recording with its own zero of the pressure."""
+    """The calibration of a recording with its own pressure zero."""
     known = calibration_for(calibration, recorded)
     if known is None:
         return Calibration().with_zero("pressure", zero)
@@ -177,7 +176,7 @@ def _with_rotor(spool: Spool | None, recorded: Recorded) -> Spool:
 
 
 def _by_the_rotor(points: Sequence[SteadyPoint], series: Mapping[str, Series]) -> list[tuple[float, float]]:
-    """What the rotor said of each point: standard flow with its standard uncertainty, m3/s; NaN where none turned."""
+    """Standard flow by the rotor at each point, with its standard uncertainty, m3/s; NaN if it did not turn."""
     flow = series["standard_flow"]
     moving = np.isfinite(flow.value) & (flow.value > 0) & (flow.status & (Status.STOPPED | Status.MISSING) == 0)
     said = []
@@ -188,20 +187,20 @@ def _by_the_rotor(points: Sequence[SteadyPoint], series: Mapping[str, Series]) -
 
 
 def _against_plates(points: Sequence[SteadyPoint], turned: Sequence[tuple[float, float]]) -> tuple[Finding, ...]:
-    """Whether an anemometer that turned behind the plates agrees with them; nothing where fewer than three tell."""
+    """Findings on an anemometer that turned behind the plates; empty with fewer than three points."""
     plates, u_plates = np.array([one.flow for one in points]), np.array([one.u_flow for one in points])
     rotor, u_rotor = np.array(turned, dtype=np.float64).reshape(-1, 2).T
     told = np.isfinite(rotor) & (plates > 0)
     if np.count_nonzero(told) < 3:
         return ()
     plates, rotor = plates[told], rotor[told]
-    # the air and the pressure are common to both, so that this is rather too large: a vane is not blamed for them
+    # air and pressure are common to both, so this overestimates, in favour of the anemometer
     u_relative = float(np.median(np.hypot(u_plates[told] / plates, u_rotor[told] / rotor)))
     return tuple(compare_flows(rotor, plates, u_relative, "the plates"))
 
 
 def _with_plates(spool: Spool | None, holes: Sequence[float], recordings: int) -> list[Spool]:
-    """The spool with each of the plates at its end."""
+    """The spool with each plate at its end."""
     drawn = spool or Spool.default()
     if len(holes) != recordings:
         raise InputError(

@@ -1,4 +1,4 @@
-"""The curve of an air source from its recorded sweeps, with what was read on the way: points, air, findings."""
+"""The curve of an air source from recorded sweeps, with its points, air and findings."""
 
 from __future__ import annotations
 
@@ -24,10 +24,11 @@ STEPS = 61  # points of a drawn curve
 
 @dataclass(frozen=True, repr=False)
 class SourceCurve(Plottable):
-    """An air source's curve as found, in the air of the place and day.
+    """An air source's curve in the air of its recordings.
 
-    fit : the curve itself;  sweeps : steady points, what was refused, findings and the air while it was recorded
-    calibration, spool : what the recordings were read with
+    fit : the curve
+    sweeps : steady points, refused stretches, findings, and air during recording
+    calibration, spool : used to read the recordings
     """
 
     fit: BlowerFit
@@ -41,12 +42,12 @@ class SourceCurve(Plottable):
 
     @property
     def shut_off(self) -> Estimate:
-        """Pressure without flow, Pa."""
+        """Pressure at zero flow, Pa."""
         return self.fit.shut_off
 
     @property
     def free_delivery(self) -> Estimate:
-        """Flow against no pressure, m³/s at 1.2 kg/m³."""
+        """Flow at zero pressure, m³/s at 1.2 kg/m³."""
         return self.fit.free_delivery
 
     @property
@@ -112,8 +113,8 @@ def fit_source(
     holes: Sequence[float] = (),
     motor: Motor = "series",
 ) -> SourceCurve:
-    """Read recorded sweeps of one air source and fit its curve. Arguments and errors as of ``load_sweeps``; and
-    FitError where the points cannot carry a curve.
+    """Read recorded sweeps of one air source and fit its curve. Arguments and errors as in ``load_sweeps``; FitError if
+    there are not enough points for a curve.
 
     ``motor`` : how the source's speed is governed, "series" or "constant speed"
     """

@@ -1,11 +1,11 @@
-"""The guided sweep of an air source: what to tell a person whose hands are at the throttle.
+"""The guided sweep of an air source: instructions for the person at the throttle.
 
-The order is that of a careful hand: shut off, then open little by little, then all the way; where a stretch of the
-curve was skipped it asks to go back.
+The order is: shut off, then open in steps, then fully open. If a range of the curve was skipped, the guide goes back to
+it.
 
-Step sizes are fractions of the curve's own extent, because nobody knows a blower's figures before it is measured:
-pressure against the pressure at shut-off, flow against the free delivery of the parabola through shut-off and the
-latest place. All limits are our own choice, made so that a sweep takes some ten places; common practice, no source.
+Step sizes are fractions of the curve's own range, because a blower's figures are unknown before it is measured:
+pressure relative to the pressure at shut-off, flow relative to the free delivery of the parabola through shut-off and
+the latest point. All limits are chosen so that a sweep takes about ten points; common practice, no source.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ WORDS = {
     GO_BACK: "close a little",
     DONE: "done",
 }
-OPEN_FIRST = "open until the rotor turns"  # a rotor at rest tells no more than one that is unplugged
+OPEN_FIRST = "open until the rotor turns"  # a rotor at rest looks like an unplugged one
 
 
 @dataclass(frozen=True)
@@ -47,28 +47,27 @@ class SourceSweepSettings:
     """Times in s, flows in m3/s, the rest fractions."""
 
     wanted: int = 10  # places
-    closed_flow: float = 1.5e-3  # below this the throttle counts as closed, whatever the blower
+    closed_flow: float = 1.5e-3  # below this the throttle counts as closed, for any blower
     closed_share: float = 0.04  # or below this share of the largest flow seen
-    leak_share: float = 0.25  # of the largest flow seen: more is no leak of a closed throttle
-    zero_share: float = 0.4  # or this much, where the flow element is no better than that: an error of its zero
-    open_share: float = 0.7  # of the largest flow seen: less is no throttle that is open all the way
+    leak_share: float = 0.25  # of the largest flow seen: more is not a leak of a closed throttle
+    zero_share: float = 0.4  # or this much, if the zero error of the flow element is this large
+    open_share: float = 0.7  # of the largest flow seen: less is not a fully open throttle
     most_over: float = 0.5  # s for which a flow must last to count as the largest seen
-    step: float = 0.06  # along the curve; a smaller move is not a new place
+    step: float = 0.06  # along the curve; a smaller move is not a new point
     nearly_open: float = 0.12  # pressure over that at shut-off below which it is time to open fully
-    show_steady: float = 0.8  # how long the word "steady" stands before the next instruction
-    linger: float = 3.0  # at the last place, so that a hand still opening is not cut off
-    nudge_after: float = 6.0  # without a move before the words become clearer
-    take_after: float = 15.0  # without a move before it is taken as open all the way
+    show_steady: float = 0.8  # display time of "steady" before the next instruction
+    linger: float = 3.0  # at the last point, so that a hand still opening can finish
+    nudge_after: float = 6.0  # without a move before a clearer instruction
+    take_after: float = 15.0  # without a move before the throttle counts as fully open
     nothing_left: float = 0.02  # pressure over that at shut-off below which no opening would change anything
-    widest_gap: float = 0.26  # of the flow range or of the pressure range, between neighbouring places
+    widest_gap: float = 0.26  # of the flow range or of the pressure range, between neighbouring points
     go_backs: int = 4
 
 
 class SourceSweepGuide(SweepGuide):
-    """Feed it readings in order of time; it answers each with a SweepState.
+    """Guide of a sweep of an air source. Feed it readings in order of time; it answers each with a SweepState.
 
-    ``button``: closed as far as it goes, or open as far as it goes. A press that the readings contradict is refused
-    with words.
+    ``button`` confirms fully closed or fully open. A press that the readings contradict is refused with a reason.
     """
 
     words = WORDS
@@ -80,11 +79,13 @@ class SourceSweepGuide(SweepGuide):
         self._most_flow = 0.0
         self._recent: deque[tuple[float, float]] = deque()  # time and flow
         self._asked_to_open_fully = False
-        self._too_far = False  # closed beyond the gap that was to be filled
+        self._too_far = False  # closed beyond the gap to fill
         self._unseen = False  # no pulse of the rotor yet
 
     def _notice(self, now: GuideReading) -> None:
-        """The largest flow, and the largest that lasted: one false reading must not decide what counts as closed."""
+        """Track the largest flow and the largest lasting flow, so that one false reading does not decide what counts as
+        closed.
+        """
         self._unseen = now.unseen
         if not math.isfinite(now.flow):
             self._recent.clear()
@@ -119,9 +120,9 @@ class SourceSweepGuide(SweepGuide):
         return now.flow <= max(s.closed_flow, s.closed_share * self._most_flow)
 
     def _still_flows(self, now: GuideReading) -> str:
-        """That the throttle is not closed, in words; empty where the flow may be a leak or an error of its sensor."""
+        """Text if the throttle is not closed; empty if the flow may be a leak or a sensor error."""
         s = self.settings
-        zero = min(2.0 * now.u_flow, s.zero_share * self._most_flow)  # an error of scale makes no flow of none
+        zero = min(2.0 * now.u_flow, s.zero_share * self._most_flow)  # a scale error gives no flow at zero flow
         if now.flow <= max(s.closed_flow, s.leak_share * self._most_flow, zero):
             return ""
         share = min(1.0, now.flow / self._most_flow) if self._most_flow > 0 else 1.0
@@ -131,7 +132,7 @@ class SourceSweepGuide(SweepGuide):
         )
 
     def _not_open(self, now: GuideReading) -> str:
-        """That the throttle is not open all the way, in words; empty where it may be."""
+        """Text if the throttle is not fully open; empty if it may be."""
         if self._no_flow(now):
             return "not taken as open: no air flows. Open the throttle; if it is open, look at the flow sensor"
         if now.flow < self.settings.open_share * self._most_flow and self._refusal() is None:
@@ -150,7 +151,7 @@ class SourceSweepGuide(SweepGuide):
         elif now.state == "steady" and self._is_new(now):
             self._capture(now)
         elif now.state == "steady":
-            # steady again where we have been: the hand did not go anywhere
+            # steady again at the same point: nothing was moved
             self._go(*self._ask_for_more(now))
         else:
             self._wait_for_rest(now)
@@ -239,7 +240,7 @@ class SourceSweepGuide(SweepGuide):
         return DONE, now, f"{len(self.places)} places taken"
 
     def _scale(self) -> tuple[float, float]:
-        """Pressure at shut-off (Pa) and free delivery as far as it can be guessed (m3/s)."""
+        """Pressure at shut-off (Pa) and a guess of the free delivery (m3/s)."""
         if not self.places:
             return 0.0, self._peak_flow
         shut_off = max(place.pressure for place in self.places)
@@ -259,12 +260,12 @@ class SourceSweepGuide(SweepGuide):
         return all(self._distance(now, place) >= near for place in self.places)
 
     def missing(self) -> tuple[str, ...]:
-        """What a fit would lack, in words; empty when nothing does."""
+        """What is missing for a fit, as text; empty if nothing is."""
         return missing_words(self.places, self.settings.widest_gap)
 
 
 def missing_words(places: Sequence[CapturedPoint], limit: float) -> tuple[str, ...]:
-    """Where places are missing, in words a builder says."""
+    """The range where points are missing, in plain words."""
     if not places:
         return ("no place has been taken",)
     words = list(too_few(places, "a curve needs"))

@@ -1,10 +1,10 @@
-"""Stretches of a plate recording in which the air source is still off, or off again.
+"""Detection of stretches of a plate recording in which the air source is off.
 
 With a drilled plate the pressure alone gives the flow, so a stretch with the source off is read as a point at the
-offset of the pressure sensor and bends the curve. It is left out. Its pressure is the sensor's reading at zero, but
-only where something else shows that no air flowed: a weak source reads like an offset. That something is a rotor which
-stood in the stretch and turned later. A rotor stands up to its start-up speed, so the pressure in the stretch may be as
-much as the plate needs for that flow; where this is not small next to the doubt of the offset, no zero is taken.
+offset of the pressure sensor and biases the curve. It is left out. Its pressure is the sensor's zero reading only if
+other evidence shows that no air flowed, because a weak source reads like an offset. The evidence is a rotor that stood
+in the stretch and turned later. A rotor stands up to its start-up speed, so the pressure in the stretch may be up to
+what the plate needs for that flow. If this is not small against the uncertainty of the offset, no zero is taken.
 """
 
 from __future__ import annotations
@@ -23,15 +23,15 @@ from frothline.sensors.series import Series
 from frothline.sensors.spool import Spool
 
 SHORTEST = 2.0  # s
-BEFORE_RISE = 1.5  # s that are not used before the pressure rises: a motor starts gently
-SAME = 0.02  # share of the later pressure within which the pressure has not risen yet
+BEFORE_RISE = 1.5  # s left out before the pressure rises: a motor starts slowly
+SAME = 0.02  # share of the later pressure that counts as not risen yet
 RISE = 50.0  # Pa that the pressure must rise by at least
-WITHIN = 1.8  # standard uncertainties of the reading at zero: the limits of a data sheet's band, evenly, are at 1.73
-NARROWEST = 60.0  # Pa: three times what a zero moves within a session
-QUIET = 2.0  # times the scatter that the sensor has by itself; a source that runs adds its own
+WITHIN = 1.8  # standard uncertainties of the zero reading: the limits of a data sheet's band (rectangular) are at 1.73
+NARROWEST = 60.0  # Pa: three times the drift of a zero within a session
+QUIET = 2.0  # times the sensor's own scatter; a running source adds scatter
 FLOOR = 5.0  # Pa of scatter that any sensor is allowed
 SURE = 2.0  # times the start-up flow, at which a rotor surely turns
-SMALL = 0.2  # of the doubt of the offset
+SMALL = 0.2  # of the uncertainty of the offset
 LITTLE = 0.1  # of the highest pressure of the recording
 COASTS = 0.7  # share of its speed that a rotor without air has at most at the end of the stretch
 
@@ -40,8 +40,8 @@ COASTS = 0.7  # share of its speed that a rotor without air has at most at the e
 class SourceOff:
     """A stretch from ``start`` to ``end`` (s) of recording ``source`` in which the source was off.
 
-    ``pressure`` (Pa): its mean as read. ``zero``: that reading as a ratio of the supply, where it is taken as the zero
-    of the recording, else None. ``within`` (Pa): how far the true pressure may have been from 0 there, NaN if unknown.
+    ``pressure`` (Pa): its mean as read. ``zero``: that reading as a ratio of the supply, if it is used as the zero of
+    the recording, else None. ``within`` (Pa): largest possible true pressure there, NaN if unknown.
     """
 
     source: int
@@ -66,7 +66,7 @@ def find_source_off(
 ) -> SourceOff | None:
     """The stretch at the start of a plate recording in which the source is off; None without one.
 
-    ``series`` is read with the plate, ``rotor`` the rotor's frequency where one is fitted.
+    ``series`` is read with the plate, ``rotor`` is the rotor's frequency if one is fitted.
     """
     pressure = series["line_pressure"]
     known = np.isfinite(pressure.value)
@@ -76,7 +76,7 @@ def find_source_off(
     base = float(np.median(value[time <= time[0] + SHORTEST]))
     rise = float(np.percentile(value, 90)) - base
     if rise < RISE:
-        return None  # nothing in this recording shows what the source does when it is on
+        return None  # this recording has no stretch with the source on
     smooth = _smoothed(time, value)
     risen = np.flatnonzero(np.abs(smooth - base) > max(SAME * rise, FLOOR))
     end = time[risen[0]] - BEFORE_RISE if risen.size else time[-1]
@@ -113,8 +113,8 @@ def _smoothed(time: NDArray[np.float64], value: NDArray[np.float64]) -> NDArray[
 
 
 def _moves(rotor: Series | None, start: float, end: float) -> str:
-    """Whether the rotor "stands", "coasts" or "turns" in the stretch; "unknown" where it says nothing at all, and where
-    it never turns later: one that is unplugged or stuck stands permanently.
+    """Whether the rotor "stands", "coasts" or "turns" in the stretch; "unknown" without a signal, or if it never turns
+    later (unplugged or stuck).
     """
     if rotor is None or not len(rotor):
         return "unknown"
@@ -130,7 +130,9 @@ def _moves(rotor: Series | None, start: float, end: float) -> str:
 
 
 def _standing_pressure(spool: Spool) -> float:
-    """Pa before the plate at which a rotor surely turns; discharge 0.6 and 1.2 kg/m3, enough for a bound."""
+    """Pa before the plate at which a rotor surely turns; with discharge coefficient 0.6 and 1.2 kg/m3, accurate enough
+    for a bound.
+    """
     flow = SURE * spool.rotor.start_speed * spool.pipe.area
     return 0.5 * 1.2 * (flow / (0.6 * pi / 4 * spool.plate.hole**2)) ** 2
 
@@ -144,7 +146,7 @@ def _ratio(recorded: Recorded, start: float, end: float) -> float:
 
 
 def without(points: Sequence[SteadyPoint], off: SourceOff | None) -> list[SteadyPoint]:
-    """The points of a recording outside of the stretch, each with the doubt of the zero that was taken from it."""
+    """The points of a recording outside of the stretch, each with the uncertainty of the zero taken from it."""
     if off is None:
         return list(points)
     kept = [point for point in points if point.start >= off.end]
@@ -173,7 +175,7 @@ def switched_off(number: int, points: Sequence[SteadyPoint]) -> list[SourceOff]:
 
 
 def _on_flow(point: SteadyPoint, u: float) -> float:
-    """The flow of a plate goes with the root of its pressure."""
+    """The effect on a plate's flow, which is proportional to the root of its pressure."""
     return point.flow * u / (2 * point.pressure) if point.pressure > u else point.flow / 2
 
 

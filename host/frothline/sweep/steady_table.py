@@ -1,4 +1,4 @@
-"""Steady points, and the stretches that became none, as rows of a table."""
+"""Steady points and refused stretches as rows of a table."""
 
 from __future__ import annotations
 
@@ -32,9 +32,9 @@ def point_units() -> dict[str, str]:
 def point_rows(
     recordings: Sequence[Path], points: Sequence[SteadyPoint], refused: Sequence[Refusal]
 ) -> tuple[Mapping[str, Any], ...]:
-    """One row a stretch: ``used`` says whether it is a point of the fit, ``reason`` why not.
+    """One row per stretch: ``used`` is whether it is a point of the fit, ``reason`` why not.
 
-    A refused stretch has times and no figures; which of several recordings it is from is not known.
+    A refused stretch has times but no figures; its recording is unknown if there are several.
     """
     rows: list[Mapping[str, Any]] = [
         {
