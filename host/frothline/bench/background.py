@@ -113,3 +113,20 @@ class Background(Generic[Found]):
         finally:
             self._at = -1e9 if self._expired else self._clock()  # expired during the computation: compute again
             self.working = False
+
+
+def at_once(work: Callable[[], None]) -> None:
+    """Do it in this thread."""
+    work()
+
+
+def in_thread(work: Callable[[], None]) -> None:
+    """Do it in a thread of its own; an error is logged."""
+
+    def run() -> None:
+        try:
+            work()
+        except Exception:  # a page that shows nothing new is better than one that shows nothing
+            _log.exception("work in the background failed")
+
+    threading.Thread(target=run, name="frothline-work", daemon=True).start()

@@ -7,17 +7,18 @@ newest question first.
 from __future__ import annotations
 
 import threading
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from frothline.bench.background import at_once
 from frothline.bench.chosen_sweeps import LIVE_SOURCE, NOTHING, ChosenSweeps
 from frothline.bench.session_api import SessionApi
 from frothline.bench.sheet_draft import SheetDraft
-from frothline.bench.sheet_folder import SHEETS, RecordedSweepFile, SheetFolder
+from frothline.bench.sheet_folder import SheetFolder
 from frothline.bench.snapshot import LIVE, Snapshot
+from frothline.bench.workspace_state import WorkspaceState
 from frothline.curve.blower import BlowerFit
 from frothline.errors import FrothlineError, InputError
 from frothline.generator.build import Build
@@ -25,7 +26,6 @@ from frothline.generator.build_comparison import has_same_air_path
 from frothline.generator.evaluation import Evaluation, EvaluationInput, evaluate, search_sizes
 from frothline.generator.foam_prior import FoamKnowledge
 from frothline.generator.sheet import (
-    Problem,
     parse_sheet,
     sheet_text,
     simulated_sheet,
@@ -36,58 +36,30 @@ from frothline.generator.size_search import CHANGES, SizeSearch, Wanted
 from frothline.readings.applied_calibration import AUTO
 
 
-@dataclass(frozen=True)
-class WorkspaceState:
-    """A snapshot of the workspace.
-
-    values : entries as typed, by path; missing entries are absent
-    usual : default of each missing entry, as text
-    problems : errors in the sheet, most with their path
-    files : names of the sheets in ``sheets`` that can be opened
-    recorded : recordings to choose from
-    opened : the sheet in the form, if it has invalid entries and the saved sheet stays in use
-    leaving : the sheet to open after the unsaved changes are confirmed, else None
-    ignored_entries : invalid entries; the prediction uses their saved values
-    form, result : counters that grow when the form or the answer changes
-    """
-
-    name: str
-    file: str  # of the saved sheet, empty if never saved
-    values: Mapping[str, str]
-    altered: tuple[str, ...]
-    problems: tuple[Problem, ...]
-    build: Build | None
-    built: Build
-    answer: Evaluation | None
-    working: bool
-    found: SizeSearch | None
-    files: tuple[str, ...]
-    recorded: tuple[RecordedSweepFile, ...]
-    swept: frozenset[str]  # "dry", "wet": lines of this generator swept in this session
-    chosen: Mapping[str, str]  # "source", "new_source", "dry", "wet" -> path, LIVE_SOURCE or NOTHING
-    trouble: Mapping[str, str]  # of these
-    form: int
-    result: int
-    sheets: Path = Path(SHEETS)
-    opened: str = ""
-    leaving: str | None = None
-    ignored_entries: tuple[str, ...] = ()
-
-
 class GeneratorWorkspace:
     """The edited generator and its evaluation. ``look`` and ``notice`` are cheap.
 
     All other methods may be called from any thread and raise InputError.
     """
 
-    def __init__(self, session: SessionApi, season: Path | None = None) -> None:
-        """``season`` : folder whose source sweeps are offered with a simulated rig."""
+    def __init__(
+        self,
+        session: SessionApi,
+        season: Path | None = None,
+        *,
+        start: Callable[[Callable[[], None]], None] = at_once,
+    ) -> None:
+        """``season`` : folder whose source sweeps are offered with a simulated rig.
+
+        ``start`` : runs what reads the folder for ``notice``; with ``in_thread`` its caller never waits for a disk.
+        """
         self._session = session
         self._folder = SheetFolder(season)
         self._lock = threading.RLock()
         self._draft = SheetDraft()
         self._sweeps = ChosenSweeps()
-        self._began = False
+        self._start = start
+        self._began = self._ready = False
         self._form = self._result = 1
         self._leaving: str | None = None
         self._trouble: dict[str, str] = {}
@@ -147,12 +119,15 @@ class GeneratorWorkspace:
         """Take over changes in the session."""
         with self._lock:
             if not self._began and now.link.state == LIVE:
-                self._begin(now)
-            for kind in self._sweeps.notice(now):
+                self._began = True
+                self._start(lambda: self._begin(now))
+            measured = self._sweeps.notice(now)
+            for kind in measured:
                 self._trouble.pop(kind, None)
-                self._folder.refresh()
                 self._form += 1
-            if self._began and self._folder.look(keeps=now.recording is not None):
+            if measured:
+                self._start(self._refresh)
+            if self._ready and self._folder.look(keeps=now.recording is not None):
                 self._form += 1
             self._ask()
 
@@ -217,20 +192,22 @@ class GeneratorWorkspace:
         stays unchanged.
         """
         with self._lock:
-            text = starting_sheet() if not name else self._sheet(name)
-            if self._draft.unsaved and not leave:
-                self._leaving = name
-                self._form += 1
-                return ""  # the page shows the question next to the list
-            self._trouble.pop("open", None)
-            self._sweeps.chosen["new_source"] = NOTHING
-            wrong = self._draft.take(text, name)
-            if not wrong:
-                self._sweeps.forget_swept()
-            self._read()
-            if wrong:
-                return f"{name}: {wrong} {'entry needs' if wrong == 1 else 'entries need'} a look, each says why"
-            return f"{self._draft.built.name} lies on the desk"
+            return self._open(starting_sheet() if not name else self._sheet(name), name, leave=leave)
+
+    def _open(self, text: str, name: str, *, leave: bool) -> str:
+        if self._draft.unsaved and not leave:
+            self._leaving = name
+            self._form += 1
+            return ""  # the page shows the question next to the list
+        self._trouble.pop("open", None)
+        self._sweeps.chosen["new_source"] = NOTHING
+        wrong = self._draft.take(text, name)
+        if not wrong:
+            self._sweeps.forget_swept()
+        self._read()
+        if wrong:
+            return f"{name}: {wrong} {'entry needs' if wrong == 1 else 'entries need'} a look, each says why"
+        return f"{self._draft.built.name} lies on the desk"
 
     def _sheet(self, name: str) -> str:
         """The text of a sheet of the folder; it is valid TOML."""
@@ -306,17 +283,31 @@ class GeneratorWorkspace:
     # --- internal -----------------------------------------------------------------------------------------------------
 
     def _begin(self, now: Snapshot) -> None:
-        """After the rig has answered: use its folder and the last saved sheet, or the simulated generator's sheet."""
-        self._began = True
+        """After the rig has answered: use its folder and the last saved sheet, or the simulated generator's sheet.
+
+        The files are read before the lock is taken, so that no page waits for them.
+        """
         self._folder.begin(now.folder, simulated=now.simulated)
         newest = max(self._folder.found.files, key=self._age, default="")
+        text = ""
         if newest:
             with suppress(InputError):
-                self.open(newest, leave=True)
-        if not self._draft.file and not self._draft.opened and now.simulated:
-            self._draft.start_from(simulated_sheet())
-            self._read()
-        self._form += 1
+                text = self._sheet(newest)
+        with self._lock:
+            if text and not self._draft.unsaved:
+                with suppress(InputError):
+                    self._open(text, newest, leave=True)
+            if not self._draft.file and not self._draft.opened and not self._draft.unsaved and now.simulated:
+                self._draft.start_from(simulated_sheet())
+                self._read()
+            self._form += 1
+            self._ready = True
+
+    def _refresh(self) -> None:
+        """After a sweep: offer its recording."""
+        self._folder.refresh()
+        with self._lock:
+            self._form += 1
 
     def _age(self, name: str) -> float:
         try:

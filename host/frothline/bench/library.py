@@ -150,7 +150,7 @@ class Library:
     def __init__(self, folder: Path, season: Path | None, in_use: Callable[[], Any] = lambda: AUTO) -> None:
         """``in_use`` returns the calibration of the session's own recordings, as ``calibration`` of a notebook."""
         self.places = {OWN: LibraryFolder(OWN, folder, in_use)}
-        if season is not None and season.resolve() != folder.resolve():
+        if season is not None and season.absolute() != folder.absolute():  # by name: the disk is not asked
             self.places[SEASON] = LibraryFolder(SEASON, season)
         self.answers = BackgroundAnswers()
 

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from typing import Any, Protocol
 
 from frothline.bench import snapshot as bench
-from frothline.bench.background import Background
+from frothline.bench.background import Background, in_thread
 from frothline.bench.calibration_state import CalibrationOverview
 from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.bench.library import Library
@@ -48,7 +48,8 @@ class Services:
     def __init__(self, session: SessionApi, *, clock: Callable[[], float] = time.monotonic) -> None:
         self.session = session
         self.clock = clock
-        self.desk = GeneratorWorkspace(session, season())
+        self._season = season()
+        self.desk = GeneratorWorkspace(session, self._season, start=in_thread)
         self.runs = RunControl(session, self.desk)
         self.sweeps = SweepControl(session, self.desk)
         self.viewers = 0
@@ -70,7 +71,7 @@ class Services:
         """The folders of recordings, known after the first snapshot."""
         if self._library is None:
             calibrating = self.session.calibrating()
-            self._library = Library(self.snapshot().folder, season(), calibrating.for_recordings)
+            self._library = Library(self.snapshot().folder, self._season, calibrating.for_recordings)
         return self._library
 
     def snapshot(self) -> Snapshot:

@@ -6,8 +6,8 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from typing import Any
 
-from frothline.bench.generator_workspace import WorkspaceState
 from frothline.bench.snapshot import Snapshot
+from frothline.bench.workspace_state import WorkspaceState
 from frothline.web import side_view, trail
 from frothline.web.charts import pressure_flow
 from frothline.web.charts.pressure_flow import SourceDrawing

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from frothline.bench.chosen_sweeps import LIVE_SOURCE, NOTHING
-from frothline.bench.generator_workspace import WorkspaceState
+from frothline.bench.workspace_state import WorkspaceState
 from frothline.formatting import RATIO, unit_of
 from frothline.generator.build import PARTS, entries
 from frothline.generator.prediction import unmeasured

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from frothline.bench.generator_workspace import WorkspaceState
+from frothline.bench.workspace_state import WorkspaceState
 from frothline.curve.operating_point import NoCrossing, OperatingPoint
 from frothline.estimate import Estimate
 from frothline.formatting import RATIO, Shown, show_estimate_in, unit_of

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from frothline.bench.generator_workspace import WorkspaceState
+from frothline.bench.workspace_state import WorkspaceState
 from frothline.curve.operating_point import NoCrossing, OperatingPoint
 from frothline.estimate import Estimate
 from frothline.formatting import DASH, show_difference, show_estimate, unit_of
