@@ -1,6 +1,6 @@
 """Search of the outlet, drill, number of holes or packing length that gives a target result.
 
-Sizes are those of drills and pipes that exist.
+Only stock sizes of drills and pipes are used.
 """
 
 from __future__ import annotations
@@ -78,8 +78,8 @@ def find_size(
     change : one of CHANGES
     alone : linked entries do not follow, see ``linked_entries``; each option lists those that follow
 
-    Sizes are those of drills and pipes that exist. Raises InputError for another entry, or
-    for a ratio where no solution flow is known.
+    Only stock sizes of drills and pipes are used. Raises InputError for another entry, or for a ratio where no solution
+    flow is known.
     """
     if change not in CHANGES:
         raise InputError(f"“{change}” cannot be sought", remedy=f"One of: {', '.join(CHANGES)}")

@@ -1,1 +1,1 @@
-"""A run: foam is made, watched and balanced."""
+"""A run: foam production with its balance of foam and solution, and the watch for faults."""

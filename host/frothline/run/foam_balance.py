@@ -1,15 +1,16 @@
-"""Foam and solution of a run as it goes, each figure with the interval that is known so far.
+"""The balance of foam and solution during a run, each figure with its present uncertainty.
 
-Two numbers make foam of air, the caught share η and the air r to one of solution; what is known of them is learnt while
-the run goes, see ``knowledge``.
+Two numbers relate foam to air: the captured share η and the air-to-solution ratio r. Their estimates improve during the
+run, see ``foam.properties``.
 
     Q_foam = η Q_a (1 + 1/r)     Q_solution = η Q_a / r     ρ_foam - ρ_g = (ρ_l - ρ_g)/(1 + r)
 
-Densities are those that a bucket on a scale shows, the last line: the air that foam displaces counts for nothing.
+Densities are as weighed with a bucket on a scale, see the last equation: the displaced air is subtracted.
 
-Air counts as the anemometer shows it: a sample taken through the same anemometer carries its error already, so that it
-drops out of the foam rate. Volumes are those of the bucket, at ambient pressure; in the line the same foam is smaller
-(isothermal, ``physics.foam.expansion_at_pressure``), and what the outlet and the foam hose hold has not come out yet.
+Air is used as indicated by the anemometer. A sample measured with the same anemometer has the same error, so that this
+error cancels in the foam rate. Volumes are those of the bucket, at ambient pressure; in the line the same foam is
+smaller (isothermal, ``physics.foam.expansion_at_pressure``), and what the outlet and the foam hose hold has not come
+out yet.
 """
 
 from __future__ import annotations
@@ -32,10 +33,10 @@ if TYPE_CHECKING:
     from frothline.generator.build import Build
     from frothline.readings.resample import Tick
 
-FILLED_TO = 0.03  # relative: how well a reservoir is filled to what the sheet says; judgement
-PUMPED = 0.1  # relative: how well a pump keeps the flow that the sheet says; judgement
+FILLED_TO = 0.03  # relative: uncertainty of a reservoir's filling against the sheet; judgement
+PUMPED = 0.1  # relative: uncertainty of a pump's flow against the sheet; judgement
 SPAN = 0.005  # relative, of a load cell scale over a few kg, at most; common data sheets
-# Share of the air that makes the usual foam, from least to most: priming makes between none and all, thinning most
+# Share of the air that makes the usual foam, from least to most: none to all in priming, most in thinning
 MAKES: dict[str, Range] = {
     AIR_ALONE: (0.0, 0.0),
     PRIMING: (0.0, 1.0),
@@ -45,19 +46,20 @@ MAKES: dict[str, Range] = {
     DRY: (0.0, 0.0),
 }
 SCALE_SILENT = 5.0  # s without a reading after which the scale counts as silent
-FAULT = "fault"  # next to the phases: what was made while something was wrong
+FAULT = "fault"  # key next to the phases: air during a fault
 
 
 @dataclass
 class FoamBalance:
-    """Adds up a run. Feed it ticks with the phase they belong to and what a fault leaves of the foam;
-    ``foam_figures.figures_of`` gives the figures.
+    """Sums of a run. Feed it ticks with their phase and the share of foam that a fault leaves;
+    ``foam_figures.figures_of`` returns the figures.
 
-    ``air`` is what was measured, ``through`` what of it reached the generator, m3 of free air by phase; ``makes`` is
+    ``air`` is the measured air, ``through`` the part that reached the generator, m3 of free air by phase; ``makes`` is
     the air that made the usual foam, as (middle, half of the range) by phase, with FAULT next to the phases.
 
-    build : for reservoir and foam hose;  load : kg of solution at the beginning, from the sheet if not given
-    tare : kg of the empty reservoir on the scale, where it is known
+    build : for reservoir and foam hose
+    load : kg of solution at the beginning, default from the sheet
+    tare : kg of the empty reservoir on the scale, if known
     """
 
     build: Build | None = None
@@ -76,9 +78,9 @@ class FoamBalance:
     pressure: float = nan
     ambient: float = 101325.0
     _steady: tuple[float, float] = (0.0, 0.0)  # s and m3 of air of steady foaming, while at least half of it flows
-    _load_used: Observation | None = None  # the first load against the air that used it up
-    _weighed: float = nan  # s, when the scale was read last
-    unweighed: float = 0.0  # m3 of air that drew solution since; NaN where the flow is not known either
+    _load_used: Observation | None = None  # the first load against the air that consumed it
+    _weighed: float = nan  # s, time of the last scale reading
+    unweighed: float = 0.0  # m3 of air that drew solution since then; NaN if the flow is unknown too
     uncounted: float = 0.0  # s of foam without a flow reading
     refilled_unseen: bool = False  # it foamed again after it had run dry
     left_by_fault: Remaining = field(default_factory=Remaining)
@@ -90,12 +92,12 @@ class FoamBalance:
     # --- feeding ----------------------------------------------------------------------------------------------------
 
     def feed(self, tick: Tick, phase: str, left: Remaining | None = None) -> None:
-        """``left`` : what a fault leaves of the foam, nothing wrong if not given."""
+        """Take ticks. ``left`` : share of foam that a fault leaves; without it there is no fault."""
         left = left or Remaining()
         self.left_by_fault = left
         dt = tick.time - self._last if isfinite(self._last) else 0.0
         self._last = tick.time
-        if dt > 1.0:  # a gap in the readings: nothing is known of it, nothing is added
+        if dt > 1.0:  # a gap in the readings adds nothing
             dt = 0.0
         q = tick.free_air
         if isfinite(q):
@@ -124,7 +126,7 @@ class FoamBalance:
             self.emptied, self.refilled_unseen = False, True
 
     def _notice_gaps(self, tick: Tick, phase: str, q: float, dt: float) -> None:
-        """What is drawn while the scale is silent, and how long foam comes without a flow reading."""
+        """Count the draw while the scale is silent, and the time of foam without a flow reading."""
         draws = {FOAMING: 1.0, THINNING: 0.4, UNKNOWN: 1.0, PRIMING: 0.5}.get(phase, 0.0)
         if isfinite(tick.mass):
             self._weighed, self.unweighed = tick.time, 0.0
@@ -137,12 +139,12 @@ class FoamBalance:
 
     @property
     def scale_silent(self) -> bool:
-        """Whether the scale was read in this run and says nothing more."""
+        """Whether the scale gave readings in this run and stopped."""
         return isfinite(self._weighed) and self._last - self._weighed > SCALE_SILENT
 
     @property
     def left_by_scale(self) -> float:
-        """Kg of solution left, by the scale; NaN where it does not tell."""
+        """Solution left by the scale, kg; NaN if unknown."""
         if self.scale_silent or not self.scale.seconds:
             return nan
         if self.tare is not None and isfinite(self.scale.mass):
@@ -152,7 +154,7 @@ class FoamBalance:
         return max(self.load + self.scale.refilled - self.scale.used, 0.0)
 
     def _count(self, air: float, phase: str, left: Remaining) -> None:
-        """``air`` m3 of free air have been measured."""
+        """Count ``air`` m3 of measured free air."""
         self.air[phase] += air
         self.through[phase] += 0.5 * (left.air[0] + left.air[1]) * air
         least, most = (
@@ -174,7 +176,7 @@ class FoamBalance:
 
     @property
     def prior(self) -> CaughtPrior:
-        """Share of the air that is caught, before anything was seen of it."""
+        """The captured share of the air before any observation."""
         return caught_prior(self.build)
 
     @property
@@ -183,11 +185,11 @@ class FoamBalance:
 
     @property
     def seen(self) -> list[Observation]:
-        """All observations so far: samples, and solution over air by scale, pump or load."""
+        """All observations so far: samples, and solution-to-air ratio by scale, pump or load."""
         return [*self.observations, *self._of_solution()]
 
     def _of_solution(self) -> list[Observation]:
-        """Solution over indicated air, ln κ = ln η - ln r: from the scale, a pump, or the load that was used up."""
+        """Solution over indicated air, ln κ = ln η - ln r: from the scale, a pump, or the consumed load."""
         row = (1.0, -1.0)
         scale = self.scale
         if scale.falls:
@@ -197,12 +199,12 @@ class FoamBalance:
                 return [Observation(row, log(used / SOLUTION_DENSITY / air), u)]
         pumped = self.build.reservoir.flow if self.build is not None else None
         seconds, air = self._steady
-        if pumped is not None and air > 0.0:  # what it pumps while no air flows is in no foam
+        if pumped is not None and air > 0.0:  # solution pumped without air flow makes no foam
             return [Observation(row, log(pumped * seconds / air), PUMPED)]
         return [self._load_used] if self._load_used is not None else []
 
     def _of_load(self) -> Observation | None:
-        """The same from a reservoir that has run dry just now, with the air that there was until then."""
+        """Solution over indicated air from a reservoir that has just run dry, with the air until then."""
         if self.load is None or self.made_air <= 0.0 or self.scale.seconds:
             return None
         through = self.through
@@ -214,8 +216,8 @@ class FoamBalance:
 
     @property
     def drawing_air(self) -> tuple[float, float]:
-        """m3 of air that drew solution as it does when it foams, and its standard uncertainty: priming draws none or
-        as much.
+        """m3 of air that drew solution at the usual ratio, and its standard uncertainty: priming draws between none and
+        the usual amount.
         """
         priming = self.through[PRIMING]
         return self.made_air + 0.5 * priming, 0.5 * priming / sqrt(3.0)

@@ -1,4 +1,6 @@
-"""The figures of a run from its foam balance: foam rate and total, solution used and left, and why one is not known."""
+"""The figures of a run from its foam balance: foam rate and total, solution used and left, and reasons for unknown
+ones.
+"""
 
 from __future__ import annotations
 
@@ -20,11 +22,11 @@ NO_FOAM_YET = {
     AIR_ALONE: "air alone passes: no foam yet",
     DRY: "air alone passes: no foam",
 }
-_DRAWS = np.random.default_rng(20).standard_normal((2048, 4))  # always the same, so that no figure flickers
+_DRAWS = np.random.default_rng(20).standard_normal((2048, 4))  # fixed, so that no figure flickers
 
 
 def figures_of(balance: FoamBalance, phase: str) -> RunFigures:
-    """All figures of a run now; ``phase`` as of ``run.state``."""
+    """All present figures of a run; ``phase`` as in ``run.state``."""
     return _Figures(balance, phase).all()
 
 
@@ -34,7 +36,7 @@ class _Figures:
         self._phase = phase
 
     def all(self) -> RunFigures:
-        """All figures now."""
+        """All present figures."""
         known = self._balance.knowledge
         caught = (self._balance.prior.words,) if known.guesses_caught else ()
         ratio = (NO_SAMPLE_RATIO,) if known.guesses_ratio else ()
@@ -100,7 +102,7 @@ class _Figures:
         if weighted <= 0.0:
             why["foam_total"] = "no air yet" if not self._balance.scale.falls else "the air flow is not known"
             return None
-        # each range is a rectangle (JCGM 100, 4.3.7), and they are independent of each other
+        # each range is a rectangle (JCGM 100, 4.3.7), independent of the others
         u_parts = hypot(*(half for _, half in self._balance.makes.values())) / sqrt(3.0) / weighted
         u = hypot(known.along((1.0, -1.0 / (1.0 + r))), u_parts)
         made = known.caught * weighted * (1.0 + 1.0 / r)
@@ -117,8 +119,8 @@ class _Figures:
         )
 
     def _held(self, r: float) -> float:
-        """Foam that fills outlet and foam hose and has not come out, m3 as it will be at ambient pressure. What stands
-        in the body is not in it: the packing sits at the body's end, and before it there is no foam yet.
+        """Foam that fills outlet and foam hose and has not come out, m3 at ambient pressure. The body's content is not
+        included: the packing is at the body's end, and there is no foam before it.
         """
         if self._balance.build is None:
             return 0.0
@@ -133,8 +135,8 @@ class _Figures:
         return volume * (1.0 + r) / inside
 
     def _foam_left(self, known: FoamProperties, left: Estimate | None, said: tuple[str, ...]) -> Estimate | None:
-        """Foam of the solution left. Where that is calculated from the air it hangs on the same ratio as the foam it
-        makes, and a high one makes more both ways: hence draws of all together (JCGM 101:2008).
+        """Foam of the solution left. If that is calculated from the air, it depends on the same ratio as the foam, and
+        a high ratio raises both; hence joint draws (JCGM 101:2008).
         """
         if left is None:
             return None
@@ -149,7 +151,7 @@ class _Figures:
             air, u_air = self._balance.drawing_air
             load = (self._balance.load or 0.0) / SOLUTION_DENSITY * (1.0 + FILLED_TO * _DRAWS[:, 2])
             volume = load - np.exp(logs[:, 0] - logs[:, 1]) * np.maximum(air + u_air * _DRAWS[:, 3], 0.0)
-            if left.value > 0.0:  # around what is left by all readings, a refill included
+            if left.value > 0.0:  # centred on the amount left by all readings, with refills
                 nominal = (self._balance.load or 0.0) / SOLUTION_DENSITY - known.caught / r * max(air, 0.0)
                 volume = volume + (left.value - nominal)
         foam = np.maximum(volume, 0.0) * (1.0 + np.exp(logs[:, 1]))
@@ -247,7 +249,7 @@ class _Figures:
         value = left.value / rate.value
         u_rate = rate.standard_uncertainty / rate.value
         u = hypot(left.standard_uncertainty / rate.value, value * u_rate)
-        # used and drawn hang together: a run that draws more has less left and empties it sooner
+        # used and drawn are correlated: a run that draws more has less left and empties it sooner
         lower = left.lower / rate.upper if rate.upper > 0 else 0.0
         upper = left.upper / max(rate.lower, min(1e-9, rate.value))
         return Estimate(value, u, lower, upper, "s", assumptions=left.assumptions)

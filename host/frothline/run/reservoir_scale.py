@@ -1,10 +1,10 @@
-"""What a scale under the reservoir tells: solution drawn, parted from what was poured in, taken out or bumped against.
+"""The solution drawn by a scale under the reservoir, separated from refills, removals and bumps.
 
-A second's reading is a median. How fast solution is drawn then is the median of the falls of the seconds around, four
-either way: a hand on the reservoir, a lift of some seconds, a pour of a bucket are far from it for a few of them and
-leave it alone. What differs from it was not drawn but added or taken, and if it comes back the two cancel. Where the
-scale rises for longer, a slow refill goes on: drawn is what was drawn before, the rest was poured. A refill slower than
-the draw cannot be told from drawing less.
+A second's reading is a median. The draw rate is then the median of the falls over the neighbouring seconds, four on
+each side. A touch of the reservoir, a lift of some seconds or a poured bucket affects few of these seconds and not the
+median. A deviation from the rate was added or removed, not drawn; if it returns, the two cancel. A longer rise of the
+scale is a slow refill: the draw continues at its previous rate, and the rest was poured in. A refill slower than the
+draw looks like a smaller draw.
 """
 
 from __future__ import annotations
@@ -16,15 +16,17 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-AROUND = 4  # s either way that a second is judged by
-FALLS = 4.0  # standard uncertainties by which a scale must have fallen to count
-LEAST = 0.01  # kg in a second: less is no pour and no lift
-RISES = 0.003  # kg/s: a scale that rises by less stands still
+AROUND = 4  # s on each side for the evaluation of a second
+FALLS = 4.0  # standard uncertainties of a significant fall
+LEAST = 0.01  # kg in a second: less is not a pour or a lift
+RISES = 0.003  # kg/s: a smaller rise counts as constant
 GAP = 2.5  # s without readings
 
 
 def _noise(readings: NDArray[np.float64]) -> float:
-    """Of one of these readings, (n,), by the median deviation from a straight line: what is drawn is no noise."""
+    """Noise of one of these readings, (n,), by the median deviation from a straight line, so that a draw is not
+    noise.
+    """
     if len(readings) < 4:
         return 0.0
     place = np.arange(len(readings)) - 0.5 * (len(readings) - 1)
@@ -35,15 +37,15 @@ def _noise(readings: NDArray[np.float64]) -> float:
 class _Second(NamedTuple):
     fall: float  # kg since the second before
     air: float  # m3 that flowed
-    steady: bool  # foaming steadily all the while
+    steady: bool  # steady foaming during the whole second
 
 
 @dataclass
 class ReservoirScale:
-    """Feed it masses. ``used`` kg drawn, ``refilled`` kg poured in less what was taken out, ``rate`` kg/s drawn lately.
+    """Evaluates masses. ``used`` kg drawn, ``refilled`` kg poured in minus removed, ``rate`` kg/s drawn recently.
 
-    ``steady_used`` kg and ``steady_air`` m3 belong to each other: of the seconds of steady foaming in which nobody
-    touched the reservoir, in ``pieces`` of time.
+    ``steady_used`` kg and ``steady_air`` m3 belong together: sums over the seconds of steady foaming without a touch of
+    the reservoir, in ``pieces`` of time.
     """
 
     refilled: float = 0.0
@@ -55,15 +57,15 @@ class ReservoirScale:
     pieces: int = 0
     _drawn: float = 0.0
     _usual: list[float] = field(default_factory=list)
-    _seen: list[_Second] = field(default_factory=list)  # the latest, of which the last AROUND are not judged yet
-    _open: bool = False  # whether the last second that was judged belongs to a piece of steady foaming
+    _seen: list[_Second] = field(default_factory=list)  # the latest; the last AROUND are not evaluated yet
+    _open: bool = False  # whether the last evaluated second is part of steady foaming
     _readings: list[float] = field(default_factory=list)
     _air: float = 0.0
     _steady: bool = True
     _until: float = nan
 
     def feed(self, time: float, mass: float, air: float = 0.0, steady: bool = False) -> None:
-        """``air`` m3 that flowed since the last reading, ``steady`` whether it made foam steadily."""
+        """Take a reading. ``air`` m3 flowed since the last reading, ``steady`` is whether it made foam steadily."""
         if not isfinite(mass):
             return
         if not isfinite(self._until):
@@ -74,7 +76,7 @@ class ReservoirScale:
         self._steady &= steady
         if time < self._until:
             return
-        middle = float(np.median(self._readings))  # a refill in the middle of a second falls to one side
+        middle = float(np.median(self._readings))  # a refill in the middle of a second counts on one side
         self.noise = max(_noise(np.array(self._readings)), 1e-4)
         if isfinite(self.mass):
             fall, seconds = self.mass - middle, time - self._until + 1.0
@@ -88,7 +90,7 @@ class ReservoirScale:
         self._readings, self._air, self._steady, self._until = [], 0.0, True, time + 1.0
 
     def _judge(self) -> None:
-        """The second that has AROUND later ones now."""
+        """Evaluate the second that now has AROUND later ones."""
         place = len(self._seen) - 1 - AROUND
         if place < 0:
             return
@@ -115,7 +117,7 @@ class ReservoirScale:
             del self._seen[0]
 
     def _over_gap(self, fall: float, seconds: float) -> None:
-        """Nothing is known of the time between: what fits the usual draw is taken for it."""
+        """Bridge a gap: up to the usual draw counts as drawn."""
         for second in self._seen[-AROUND:]:
             self._drawn += self._meanwhile(second.fall)
             self.refilled += self._meanwhile(second.fall) - second.fall
@@ -128,12 +130,12 @@ class ReservoirScale:
         return max(4.0 * self.noise, 0.5 * max(pace, self.usual), LEAST)
 
     def _meanwhile(self, fall: float) -> float:
-        """What is taken as drawn in a second that is not judged yet."""
+        """Assumed draw in a second that is not evaluated yet."""
         return min(max(fall, 0.0), self.usual + self._tolerance(self.usual))
 
     @property
     def usual(self) -> float:
-        """kg/s, over the last half minute in which nobody touched the reservoir."""
+        """Usual draw, kg/s, over the last half minute without a touch of the reservoir."""
         return max(float(np.median(self._usual)), 0.0) if self._usual else 0.0
 
     @property
@@ -142,7 +144,7 @@ class ReservoirScale:
 
     @property
     def rate(self) -> float:
-        """kg/s; NaN before there are some seconds."""
+        """Present draw rate, kg/s; NaN in the first seconds."""
         if len(self._seen) < 3:
             return nan
         falls = np.array([second.fall for second in self._seen])
@@ -153,5 +155,5 @@ class ReservoirScale:
 
     @property
     def falls(self) -> bool:
-        """Whether more was drawn than its noise explains."""
+        """Whether the draw exceeds the noise."""
         return self.seconds >= 5 and self.used > FALLS * self.noise * 2.0

@@ -1,4 +1,4 @@
-"""A run: foam while it is made, live or from a recording, and the watch over it.
+"""A run, live or from a recording: foam balance and fault watch.
 
     run = Run(build=build, generator=scaled.wet, blower=fit)     # every part may be missing
     for batch in batches:
@@ -6,8 +6,8 @@
     run.add_sample(Weighing(...))                                # also while it runs
     run.state                                                    # RunState: frozen, for pages
 
-The same object serves a session, batch by batch, and a recording (``run_of_recording``): what it says does not depend
-on how the readings were cut.
+The same object serves a session, batch by batch, and a recording (``run_of_recording``): its results do not depend on
+the division into batches.
 """
 
 from __future__ import annotations
@@ -49,38 +49,38 @@ if TYPE_CHECKING:
     from frothline.run.watch.alarms import Alarm
     from frothline.sensors.series import Series
 
-    Made = dict[str, tuple[float, float]]  # the ledger's account of air that made foam, by phase
+    Made = dict[str, tuple[float, float]]  # air that made foam in the balance, by phase
 
 __all__ = ["PHASES", "FlowViews", "Run", "RunFigures", "RunState", "SampleTaken", "run_of_recording", "slices"]
 
-REMEMBER = 900.0  # s of air flow that a sample may look back on
-LOOK_BACK = 600.0  # s that the onset of an alarm may lie back for the foam until then to be told
+REMEMBER = 900.0  # s of stored air flow for samples
+LOOK_BACK = 600.0  # s, largest age of an alarm's onset for which the good foam is known
 LOOK_EVERY = 0.25  # s
-STATE_EVERY = 0.2  # s of readings between two calculations of the state: the curve's intervals take some ms
+STATE_EVERY = 0.2  # s of readings between two calculations of the state: the curve's intervals need some ms
 SLICE = 0.5  # s
 
 
 class Run:
-    """See the head of the file.
+    """One run: feed it readings and samples, read ``state``; see the module docstring.
 
     Parameters
     ----------
     build
         The sheet: reservoir, foam hose, name.
     generator
-        Its resistance model, best scaled to what was measured; made from ``build`` alone if not given.
+        Its resistance model, preferably scaled to measured sweeps; default: from ``build`` alone.
     resistance
-        The measured wet line; goes before ``generator``.
+        The measured wet line; takes precedence over ``generator``.
     blower
         The source's curve.
     samples
-        Samples of this build from earlier runs: their density, and their captured share of the air.
+        Samples of this build from earlier runs; their density and captured share are used.
     load, tare
         kg of solution at the beginning (default: what the sheet's reservoir holds); kg of the empty reservoir.
     settings
-        Of the watch.
+        Settings of the watch.
     started
-        s, on the clock of the readings; the first reading if not given.
+        s, on the clock of the readings; default: the first reading.
     """
 
     def __init__(
@@ -127,7 +127,7 @@ class Run:
     # --- feeding ----------------------------------------------------------------------------------------------------
 
     def feed(self, found: Mapping[str, Series]) -> list[Alarm]:
-        """Take the next batch of series; gives the alarms that are new, changed or over. Nothing after ``stop``."""
+        """Take the next batch of series; returns new, changed and ended alarms. Does nothing after ``stop``."""
         if self._over:
             return []
         ticks = self._ticker.feed(found)
@@ -157,12 +157,12 @@ class Run:
         return list(changed.values())
 
     def _tell_what_is_left(self) -> None:
-        """The share of the load, from the same figure that the output shows: refills are part of it."""
+        """Pass the share of the load to the watch, from the same figure as the output, with refills."""
         left, load = self.ledger.left_by_scale, self.ledger.load
         self.watch.set_solution_share(min(left / load, 1.0) if load and isfinite(left) else nan)
 
     def _remember_good(self) -> None:
-        """What had been made when the first alarm that spoils foam set in."""
+        """Store the foam made until the onset of the first alarm that spoils foam."""
         alarm = spoilt(self.watch.log)
         if alarm is None or (alarm.number == self._spoilt and alarm.onset == self._onset):
             return
@@ -172,7 +172,7 @@ class Run:
         self._spoilt, self._onset = alarm.number, alarm.onset
 
     def _foam_good(self) -> Estimate | None:
-        """That, with what is known by now of caught air and expansion."""
+        """The good foam, with the present estimates of captured share and expansion."""
         if self._good is None:
             return None
         until = copy(self.ledger)
@@ -180,12 +180,12 @@ class Run:
         return figures_of(until, FOAMING).foam_total
 
     def gap(self) -> None:
-        """Readings were interrupted, or their clock was set again."""
+        """Handle an interruption of the readings or a reset of their clock."""
         self.watch.gap()
         self._ticker = Resampler(u=self._ticker.u)
 
     def stop(self, time: float = nan) -> None:
-        """The run is over: its figures stay as they are."""
+        """End the run: its figures stay unchanged."""
         self._over, self._stopped = True, time if isfinite(time) else self._time
         self._version += 1
 
@@ -196,10 +196,10 @@ class Run:
     # --- samples ----------------------------------------------------------------------------------------------------
 
     def add_sample(self, weighing: Weighing, time: float = nan) -> FoamSample:
-        """A sample of this run; ``time`` is when its container was full (s, same clock), now if not given.
+        """Add a sample of this run; ``time`` is the time of the full container (s, same clock), default now.
 
-        The air that flowed while it filled is taken from the run itself. Raises InputError where its readings
-        contradict each other, SampleQuestioned where they contradict the run and were not confirmed: it is not used.
+        The air flow during filling comes from the run itself. Raises InputError if its readings contradict each other,
+        SampleQuestioned if they contradict the run and are not confirmed; the sample is then not used.
         """
         when = time if isfinite(time) else self._time
         indicated = self._air_over(when - (weighing.fill_time or 0.0), when)
@@ -207,7 +207,7 @@ class Run:
         if indicated is not None:
             air = Estimate.normal(indicated, self.ledger.u_air * indicated, "m3/s")
         sample = evaluate(weighing, air)
-        # A fill time longer than the air that is known is no reason not to ask.
+        # A fill time longer than the known air flow is questioned too.
         air_known = self._air_over(when - (weighing.fill_time or 0.0), when, least=0.0)
         question = question_of(weighing, sample, self.ledger.seen, air_known, self.ledger.u_air, self.ledger.prior)
         if question and not weighing.confirmed:
@@ -218,7 +218,7 @@ class Run:
         return sample
 
     def _air_over(self, start: float, end: float, least: float = 0.5) -> float | None:
-        """Mean free air flow, m3/s, between two times; None where no more than ``least`` of it is known."""
+        """Mean free air flow, m3/s, between two times; None if no more than ``least`` of it is known."""
         if end <= start:
             return None
         flows = [q for t, q in self._air if start < t <= end]
@@ -228,7 +228,7 @@ class Run:
 
     @property
     def state(self) -> RunState:
-        """Everything, frozen. Reckoned again at most five times per second of readings."""
+        """The full state, immutable. Calculated at most five times per second of readings."""
         kept = self._state
         if kept is not None and kept[1] == self._version and self._time - kept[0] < STATE_EVERY:
             return kept[2]
@@ -260,7 +260,7 @@ class Run:
         )
 
     def _views(self) -> FlowViews:
-        """The flow three times, from the means of the last second."""
+        """The three views of the flow, from the means of the last second."""
         pressure = known_mean(tick.pressure for tick in self._lately)
         flow = known_mean(tick.flow for tick in self._lately)
         views = self.watch.state.views
@@ -274,7 +274,7 @@ class Run:
 
 
 def slices(series: Mapping[str, Series], seconds: float = SLICE) -> Iterator[dict[str, Series]]:
-    """Whole series cut into batches of ``seconds``, as a session would get them."""
+    """Divide series into batches of ``seconds``, as in a session."""
     times = [one.time for one in series.values() if len(one.time)]
     if not times:
         return
@@ -299,9 +299,9 @@ def slices(series: Mapping[str, Series], seconds: float = SLICE) -> Iterator[dic
 
 
 def run_of_recording(path: Path, *, calibration: Any = AUTO, spool: Any = None, **parts: Any) -> Run:
-    """The run that was recorded, fed through the same code as live; ``parts`` are those of ``Run``.
+    """Evaluate a recorded run by the same code as live; ``parts`` are those of ``Run``.
 
-    Raises RecordingError, and SensorMissing where neither pressure nor flow was recorded.
+    Raises RecordingError, and SensorMissing if neither pressure nor flow was recorded.
     """
     from frothline.readings.series import read_series  # noqa: PLC0415  heavy: only for recordings
 

@@ -1,4 +1,4 @@
-"""What a run shows of itself: frozen, copied out, SI. A figure that is not known is None, and ``why`` says why."""
+"""The state of a run as immutable copies, SI. An unknown figure is None, and ``why`` has the reason."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ from frothline.run.watch.alarms import Alarm, ends_foam, spoilt
 if TYPE_CHECKING:
     from frothline.foam.sample import FoamSample, Weighing
 
-# Phases of a run, in the order it goes through them; ``unknown`` where nothing measured can tell.
+# Phases of a run, in order; ``unknown`` if no measurement determines it.
 WAITING = "waiting"  # no air yet
-AIR_ALONE = "air alone"  # nothing of the solution has arrived yet
+AIR_ALONE = "air alone"  # no solution has arrived yet
 PRIMING = "priming"  # air flows, packing and foam hose are filling
 FOAMING = "foaming"
 THINNING = "thinning"  # solution runs out
@@ -25,7 +25,7 @@ PHASES = (WAITING, AIR_ALONE, PRIMING, FOAMING, THINNING, DRY, UNKNOWN)
 
 @dataclass(frozen=True)
 class SampleTaken:
-    """A sample weighed during the run: when its container was full (s of session time), what was read, what it says."""
+    """A sample weighed during the run: time of the full container (s of session time), readings, results."""
 
     time: float
     weighing: Weighing
@@ -34,10 +34,10 @@ class SampleTaken:
 
 @dataclass(frozen=True)
 class FlowViews:
-    """One flow three times, m3/s at 1.2 kg/m3, each with a 95 % interval; None where a part is missing.
+    """Three views of one flow, m3/s at 1.2 kg/m3, each with a 95 % interval; None if a part is missing.
 
-    ``anemometer`` what the rotor says; ``by_source`` what the source's curve gives at this pressure; ``by_build`` what
-    the build passes at this pressure, wet. ``pressure`` Pa gauge at the tap.
+    ``anemometer`` by the rotor; ``by_source`` by the source's curve at this pressure; ``by_build`` by the wet build at
+    this pressure. ``pressure`` Pa gauge at the tap.
     """
 
     pressure: Estimate | None = None
@@ -48,15 +48,17 @@ class FlowViews:
 
 @dataclass(frozen=True)
 class RunFigures:
-    """Foam and solution. Volumes at ambient pressure, as in the bucket, unless said otherwise.
+    """Figures of foam and solution. Volumes are at ambient pressure, as in the bucket, unless stated otherwise.
 
-    foam_rate : m3/s;  foam_total : m3 since the run began;  foam_left : m3 that the solution left will make
-    foam_good : m3 of it until something first spoilt the foam, see ``RunState.spoilt``; None where nothing has
+    foam_rate : m3/s
+    foam_total : m3 since the run began
+    foam_left : m3 that the remaining solution will make
+    foam_good : m3 made before the first alarm that spoils foam, see ``RunState.spoilt``; None without one
     density : kg/m3 in the bucket;  density_in_line : kg/m3 in the generator, at its pressure; both as a scale in the
     room's air shows it;  expansion, capture : 1
     air_used : m3 of free air;  solution_rate : m3/s;  solution_used, solution_left : m3;  time_left : s to go
     why : name of a figure that is None -> the reason, in words
-    assumptions : sentences a reader must know
+    assumptions : assumptions of the figures, as sentences
     """
 
     foam_rate: Estimate | None = None
@@ -80,13 +82,14 @@ class RunFigures:
 class RunState:
     """A run, now.
 
-    running : False once it was stopped; its last figures stay
+    running : False after the stop; the last figures stay
     time, started, elapsed : s of session time;  phase : one of PHASES, ``phase_words`` a sentence
     output : foam and solution;  views : the three views of the flow;  samples : those weighed during the run
-    alarms : those that last, the gravest first;  log : all of the run, oldest first, with their end
-    cannot_see : what the watch is blind to with the parts it has, as sentences
-    build, source : names, empty where none was given
-    trouble : why readings could not be followed, in words; empty when all is well
+    alarms : active alarms, the most severe first
+    log : all alarms of the run, oldest first, with their end
+    cannot_see : faults that the watch cannot detect with the fitted sensors, as sentences
+    build, source : names, empty if not given
+    trouble : reason why readings could not be evaluated, as text; empty without a problem
     """
 
     running: bool
@@ -107,11 +110,11 @@ class RunState:
 
     @property
     def spoilt(self) -> Alarm | None:
-        """The alarm of this run, lasting or over, from whose onset on the foam first was not what it should be."""
+        """The first alarm of this run that spoils foam, active or ended."""
         return spoilt(self.log)
 
 
 def no_foam_reason(run: RunState) -> str:
-    """Title of the gravest alarm under which the measured air makes no foam; empty without one."""
+    """Title of the most severe alarm under which the measured air makes no foam; empty without one."""
     alarm = ends_foam(run.alarms) if run.running else None
     return "" if alarm is None else alarm.title

@@ -1,7 +1,6 @@
-"""What the run watch says: one kind of alarm a row, with where on the line it sits, what it means and what to do.
+"""The kinds of alarms, one per row, with place on the line, meaning and action.
 
-The words are here once; pages, prompt and recording show them. What was seen in this very run is put into the alarm
-when it is raised.
+Pages, command line and recording show these words. The observation of the run is added when an alarm is raised.
 """
 
 from __future__ import annotations
@@ -15,8 +14,8 @@ if TYPE_CHECKING:
 
 NOTICE, WARNING, ALARM = "notice", "warning", "alarm"
 SEVERITIES = (NOTICE, WARNING, ALARM)  # as in the recording
-PLACES = ("source", "hose", "spool", "generator", "outlet", "bucket")  # along the line, as the air goes
-PARTS = ("connection", "joint", "holes", "reservoir", "packing", "outlet")  # of a build, as its drawing shows them
+PLACES = ("source", "hose", "spool", "generator", "outlet", "bucket")  # along the line, in flow order
+PARTS = ("connection", "joint", "holes", "reservoir", "packing", "outlet")  # of a build, as in its drawing
 
 
 Range = tuple[float, float]
@@ -25,8 +24,8 @@ ALL: Range = (1.0, 1.0)
 
 @dataclass(frozen=True)
 class Remaining:
-    """What a fault leaves, from least to most: ``air``, the share of the measured air that reaches the generator;
-    ``foam``, the share of the usual foam that this air makes. ``words``: why no foam rate is given, empty where one is.
+    """Air and foam that a fault leaves, as ranges: ``air``, the share of the measured air that reaches the generator;
+    ``foam``, the share of the usual foam that this air makes. ``words``: reason for a missing foam rate, else empty.
     """
 
     air: Range = ALL
@@ -42,17 +41,17 @@ class Remaining:
 class AlarmKind:
     """One kind of alarm. ``code`` is stable and fits the recording (24 bytes); ``title`` is large type, few words.
 
-    ``place`` is one of PLACES; ``parts`` those of PARTS it can sit at, the likeliest first: more than one where what is
-    measured cannot tell them apart, none where it does not sit on the generator or its hose. ``mark`` is the word that
-    is next to it there, so short that two of them find room side by side.
+    ``place`` is one of PLACES. ``parts`` are the possible PARTS, the likeliest first: several if the measurements
+    cannot distinguish them, none for a fault outside of generator and hose. ``mark`` is its word on the drawing, short
+    enough that two fit next to each other.
 
-    ``side``: only one alarm of a side lasts at a time, the graver one is the earlier row. ``ends_watching``: nothing
-    more can be seen until the line is back. ``spoils_foam``: foam made while it lasts is not the foam that was weighed;
-    ``no_foam``: what the anemometer shows makes no foam. ``learnable``: the levels of the line can be learnt while it
-    lasts. ``own_limit``: raised and ended by a fixed limit, so that a new start of the air does not end it.
-    ``remaining``: what it leaves of air and foam; ``air_by_size``: the anemometer shows (1 + size) times the air that
-    reaches the generator. ``line_place`` and ``line_word``: where and how the drawing at the head of a page shows it,
-    where that is not ``place`` and ``title``.
+    ``side``: only one alarm of a side is active at a time; the more severe one is the earlier row. ``ends_watching``:
+    the watch is suspended until the line is back. ``spoils_foam``: foam made during the alarm differs from the weighed
+    foam. ``no_foam``: the indicated air makes no foam. ``learnable``: the levels of the line can be learnt during it.
+    ``own_limit``: raised and ended by a fixed limit, so that a new start of the air does not end it. ``remaining``: air
+    and foam that it leaves. ``air_by_size``: the anemometer shows (1 + size) times the air that reaches the generator.
+    ``line_place`` and ``line_word``: place and word in the diagram of the line, if different from ``place`` and
+    ``title``.
     """
 
     code: str
@@ -77,7 +76,7 @@ class AlarmKind:
 
 # Without packing the bubbles are coarse and burst: at most half of the foam, judgement. A joint that is off takes more
 # than half of the pressure (see ``fault_signatures``), so at most two thirds of the air reaches the generator.
-_ROWS = (  # within a side the gravest first
+_ROWS = (  # within a side the most severe first
     AlarmKind(
         "packing_blown",
         ALARM,

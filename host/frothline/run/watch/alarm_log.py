@@ -1,4 +1,4 @@
-"""The alarms of one run: each fault is said once, its words may be made again, and its end is said."""
+"""The alarm log of one run: each fault is raised once, its words may be updated, and its end is logged."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ from frothline.run.watch.alarms import Alarm
 if TYPE_CHECKING:
     from frothline.run.watch.baseline import Baseline
 
-GRAVE_LEAK = 0.2  # of the flow: more than that is no warning any more; judgement
+GRAVE_LEAK = 0.2  # of the flow: a larger change is an alarm, not a warning; judgement
 
 
 @dataclass(frozen=True)
 class ActiveAlarm:
-    """An alarm that lasts, the reference from before it, and the view by which its end is seen."""
+    """An active alarm, the reference from before it, and the view that shows its end."""
 
     alarm: Alarm
     before: Baseline | None
@@ -28,7 +28,9 @@ class ActiveAlarm:
 
 @dataclass
 class AlarmLog:
-    """``log`` all alarms, oldest first; ``lasting`` by code; ``changed`` since it was last emptied, by number."""
+    """All alarms: ``log`` oldest first, ``lasting`` the active ones by code, ``changed`` since it was last emptied, by
+    number.
+    """
 
     log: list[Alarm] = field(default_factory=list)
     lasting: dict[str, ActiveAlarm] = field(default_factory=dict)
@@ -37,13 +39,13 @@ class AlarmLog:
 
     @property
     def active(self) -> tuple[Alarm, ...]:
-        """Alarms that last, the gravest first."""
+        """Active alarms, the most severe first."""
         alarms = [entry.alarm for entry in self.lasting.values()]
         return tuple(sorted(alarms, key=lambda alarm: (-SEVERITIES.index(alarm.severity), alarm.time)))
 
     @property
     def blamed(self) -> bool:
-        """Whether something is known to be wrong with the line."""
+        """Whether an active alarm is a fault of the line."""
         return bool(self.lasting.keys() - LEARNABLE)
 
     def say(
@@ -58,7 +60,7 @@ class AlarmLog:
         view: str = "",
         as_kind: AlarmKind | None = None,
     ) -> None:
-        """A new alarm; nothing where it lasts already. ``as_kind``: other words than the usual ones of its code."""
+        """Raise an alarm, unless it is active already. ``as_kind``: other words than the usual ones of its code."""
         if code in self.lasting:
             return
         kind = as_kind or KINDS[code]
@@ -81,19 +83,19 @@ class AlarmLog:
         self._put(ActiveAlarm(alarm, before, view))
 
     def tell_anew(self, code: str, seen: str, size: float) -> None:
-        """Fresh words and size for an alarm that lasts."""
+        """Update words and size of an active alarm."""
         entry = self.lasting[code]
         self._put(replace(entry, alarm=replace(entry.alarm, seen=seen, size=_size(size))))
 
     def say_as(self, code: str, seen: str, kind: AlarmKind) -> None:
-        """Fresh words of another kind for an alarm that lasts; its code, place and size stay."""
+        """Update an active alarm with words of another kind; its code, place and size stay."""
         entry = self.lasting[code]
         alarm = replace(entry.alarm, seen=seen, title=kind.title, means=kind.means, do=kind.do, mark=kind.mark)
         if alarm != entry.alarm:
             self._put(replace(entry, alarm=alarm))
 
     def end(self, code: str, time: float) -> None:
-        """It is over; nothing where it does not last."""
+        """End an alarm, if it is active."""
         entry = self.lasting.pop(code, None)
         self._since.pop(f"over {code}", None)
         if entry is not None:
@@ -107,7 +109,7 @@ class AlarmLog:
         self.changed[entry.alarm.number] = entry.alarm
 
     def held(self, name: str, time: float, seconds: float, do: Callable[[], None]) -> None:
-        """Do something once a condition has lasted; ``let_go`` when it does not hold."""
+        """Act once after a condition has held for a time; ``let_go`` resets it."""
         if time - self._since.setdefault(name, time) >= seconds:
             self._since.pop(name)
             do()
@@ -117,5 +119,5 @@ class AlarmLog:
 
 
 def _size(value: float) -> Estimate | None:
-    """A change with what is known of it: a hundredth of the flow, or a tenth of itself; judgement."""
+    """A change rounded to its accuracy: a hundredth of the flow, or a tenth of itself; judgement."""
     return Estimate.normal(value, max(0.01, 0.1 * abs(value)), "1") if isfinite(value) else None

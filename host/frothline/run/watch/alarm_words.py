@@ -1,4 +1,4 @@
-"""Words of "thinning" and "dry" that agree with the scale: a reservoir that is not nearly empty does not run out."""
+"""Words of the alarms "thinning" and "dry" in agreement with the scale."""
 
 from __future__ import annotations
 
@@ -45,10 +45,10 @@ NOT_BACK = AlarmKind(
 )
 
 
-PLENTY = 0.3  # of the load: with more than that left the solution is not running out; judgement
+PLENTY = 0.3  # of the load: with more left the solution is not running out; judgement
 
 
-DRAWN = 0.2  # of the usual consumption: with more than that drawn it is not true that none is; judgement
+DRAWN = 0.2  # of the usual consumption: with more drawn the draw is not zero; judgement
 
 
 def words_of(code: str, left: float, drawn: float) -> AlarmKind:

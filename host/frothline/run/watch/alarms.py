@@ -1,4 +1,4 @@
-"""One alarm of a run, and what the alarms that last leave of the foam."""
+"""One alarm of a run, and the air and foam left under the active alarms."""
 
 from __future__ import annotations
 
@@ -17,10 +17,9 @@ class Alarm:
     """One alarm of one run.
 
     ``severity``, ``place``: one of SEVERITIES, one of PLACES in ``alarm_kinds``. ``title``: a few words in large type.
-    ``seen``: what was measured, ``means``: what it likely is, ``do``: what to do. Times in s of session time: ``time``
-    when it was raised, ``onset`` when it likely began, ``ended`` when it was over, None while it lasts. ``size``: the
-    change that was seen, relative, where there is one. ``number`` counts the alarms of the run from 1 and stays when
-    the words change or the alarm ends.
+    ``seen``: observation, ``means``: likely cause, ``do``: action. Times in s of session time: ``time`` when it was
+    raised, ``onset`` its likely begin, ``ended`` its end, None while active. ``size``: the relative change, if there is
+    one. ``number`` counts the alarms of the run from 1 and stays when the words change or the alarm ends.
     """
 
     number: int
@@ -35,7 +34,7 @@ class Alarm:
     onset: float
     ended: float | None = None
     size: Estimate | None = None
-    mark: str = ""  # the word at its part on the drawing
+    mark: str = ""  # its word on the drawing
 
     @property
     def active(self) -> bool:
@@ -43,7 +42,7 @@ class Alarm:
 
 
 def remaining(alarms: Iterable[Alarm]) -> Remaining:
-    """What is left with these alarms lasting. They come with the gravest first, and that one counts."""
+    """Air and foam left under these alarms, the most severe first; the first one counts."""
     for alarm in alarms:
         kind = KINDS[alarm.code]
         if kind.remaining is not None:
@@ -54,10 +53,10 @@ def remaining(alarms: Iterable[Alarm]) -> Remaining:
 
 
 def spoilt(log: Iterable[Alarm]) -> Alarm | None:
-    """The first alarm after which the foam is not the foam that was weighed; None without one."""
+    """The first alarm that spoils foam; None without one."""
     return min((alarm for alarm in log if alarm.code in SPOILS_FOAM), key=lambda alarm: alarm.onset, default=None)
 
 
 def ends_foam(alarms: Iterable[Alarm]) -> Alarm | None:
-    """The gravest alarm under which the measured air makes no foam; None without one."""
+    """The most severe alarm under which the measured air makes no foam; None without one."""
     return next((alarm for alarm in alarms if alarm.code in NO_FOAM), None)

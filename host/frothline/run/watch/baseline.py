@@ -1,4 +1,4 @@
-"""How the run is when nothing is wrong: the level of each view, and how much it moves by itself."""
+"""The baseline of a run without faults: level and natural variation of each view."""
 
 from __future__ import annotations
 
@@ -14,19 +14,19 @@ from frothline.run.watch.cusum import long_run_deviation
 
 NAMES = ("pressure", "flow", "source", "build")  # logarithms: of the two readings, and anemometer over the two views
 
-# What each view moves by at least, whatever a short look has shown: mains and mechanics wander by some tenths of a per
-# cent of pressure within a minute; common practice, no source
+# Minimum variation of each view, even if a short observation shows less: mains and mechanics wander by some tenths of a
+# per cent of pressure within a minute; common practice, no source
 LEAST = {"pressure": 0.002, "flow": 0.002, "source": 0.002, "build": 0.0015}
-DOUBT = 1.5  # standard uncertainties of a deviation on the safe side
-UNSEEN, AT_LEAST_AT_FIRST = 0.02, 0.006  # deviations before anything was seen, and after a first look; judgement
+DOUBT = 1.5  # standard uncertainties for a conservative deviation
+UNSEEN, AT_LEAST_AT_FIRST = 0.02, 0.006  # deviations before any observation, and after a first one; judgement
 REMEMBERED, REFINE_FROM, REFINE_EVERY = 600, 120, 60  # blocks: the last five minutes, after one, twice a minute
-WANDER = 0.0015  # relative, of the source's pressure: times the slope of its curve it is a movement of its view
+WANDER = 0.0015  # relative, of the source's pressure: times the slope of its curve this is the variation of its view
 
 
 @dataclass(frozen=True)
 class Baseline:
     """Level, standard deviation of one block and long-run deviation of each of NAMES; ``flutter`` within a block.
-    ``learnt``: from enough of a quiet run, not from a first look.
+    ``learnt``: from a long enough quiet part of the run.
     """
 
     level: Mapping[str, float]
@@ -41,8 +41,8 @@ class Baseline:
 
 @dataclass
 class BaselineLearner:
-    """Takes blocks of a quiet run, gives the reference. ``steepness`` is -d ln q/d ln p of the source there; ``closed``
-    once the level of the beginning stands.
+    """Learns the reference from blocks of a quiet run. ``steepness`` is -d ln q/d ln p of the source there; ``closed``
+    after the initial level is fixed.
     """
 
     steepness: float = 1.0
@@ -71,13 +71,13 @@ class BaselineLearner:
         return Baseline(level, deviation, long_run, flutter)
 
     def _movement(self, name: str, values: NDArray[np.float64]) -> tuple[float, float]:
-        """Deviation of one block and of a long run, on the safe side."""
+        """Deviation of one block and of a long run, conservative."""
         one, run = long_run_deviation(values)
-        # a deviation from n readings is itself known to 1/√(2n); too small a one would be paid in false alarms
+        # a deviation from n readings has a relative uncertainty of 1/√(2n); too small a value causes false alarms
         doubt = 1.0 + DOUBT / sqrt(2.0 * max(int(np.isfinite(values).sum()), 1))
         one, run = doubt * one, doubt * run
         floor = LEAST[name]
-        slow = 1.0  # s.d. of a long run over that of one block, for what was too short to be seen
+        slow = 1.0  # s.d. of a long run over that of one block, for variation slower than the observation
         if name == "source":
             floor = max(floor, WANDER * self.steepness)
             slow = 7.0  # a wander of some 25 s seen in blocks of half a second: √(2 x 25/0.5 ...) judged
@@ -85,7 +85,7 @@ class BaselineLearner:
         return one, max(run if isfinite(run) else 0.0, slow * floor, one)
 
     def watch(self, off: Mapping[str, float]) -> bool:
-        """Take how far a block of a run in order is from the moving level. True when it is time to ``refine``."""
+        """Take the deviation of a block without faults from the moving level. True when ``refine`` is due."""
         self._offs.append(dict(off))
         self._since += 1
         if self._since < REFINE_EVERY or len(self._offs) < REFINE_FROM:
@@ -94,7 +94,7 @@ class BaselineLearner:
         return True
 
     def refine(self, reference: Baseline) -> Baseline:
-        """The same levels with the movement of the last five minutes, which a first half minute cannot have shown."""
+        """The same levels with the variation of the last five minutes, which the first half minute cannot show."""
         moved = {name: self._movement(name, _detrended(np.array([off[name] for off in self._offs]))) for name in NAMES}
         return replace(
             reference,
@@ -104,7 +104,7 @@ class BaselineLearner:
 
 
 def _detrended(values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Without its straight line: a drift is what charts look for, and must not be taken for movement."""
+    """Deviations from a straight line, because a drift is a signal for the charts, not variation."""
     place = np.arange(len(values), dtype=np.float64)
     good = np.isfinite(values)
     if good.sum() < 3:
@@ -113,8 +113,8 @@ def _detrended(values: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def provisional(block: Mapping[str, float], lately: Sequence[Mapping[str, float]] = ()) -> Baseline:
-    """A level from one block, when nothing has been learnt yet: its deviations, from a few blocks at most, are on the
-    safe side. Its ``learnt`` is False.
+    """A level from one block before learning; its deviations, from a few blocks at most, are conservative. Its
+    ``learnt`` is False.
     """
     deviation = {}
     for name in NAMES:
@@ -126,7 +126,7 @@ def provisional(block: Mapping[str, float], lately: Sequence[Mapping[str, float]
 
 
 def follow(reference: Baseline, block: Mapping[str, float], share: float) -> Baseline:
-    """The reference with its levels moved by ``share`` of the way to a block."""
+    """The reference with its levels moved by the fraction ``share`` towards a block."""
     level = {
         name: at + share * (block[name] - at) if isfinite(block[name]) and isfinite(at) else at
         for name, at in reference.level.items()

@@ -1,4 +1,4 @@
-"""What a watch cannot see with the parts that are there: said, so that silence is not taken for health."""
+"""Faults that cannot be detected with the fitted sensors."""
 
 from __future__ import annotations
 
@@ -8,9 +8,12 @@ from collections.abc import Collection
 def cannot_see(
     there: Collection[str], *, source: bool, build: bool, scale_useless: bool, learning: bool
 ) -> tuple[str, ...]:
-    """Sentences. ``there``: which of pressure, flow, mass, temperature are known; ``source``, ``build``: whether its
-    curve, its line is; ``scale_useless``: there is a scale and it does not fall; ``learning``: its level
-    is not known yet.
+    """List these faults as sentences.
+
+    there : the known ones of pressure, flow, mass, temperature
+    source, build : whether the source's curve and the build's line are known
+    scale_useless : whether there is a scale that does not fall
+    learning : whether the level is not known yet
     """
     if "pressure" not in there and "flow" not in there:
         return ("neither pressure nor flow is known: nothing can be seen",)

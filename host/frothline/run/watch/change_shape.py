@@ -1,9 +1,9 @@
-"""When and how a change began: a step or a ramp from an unknown moment on, by generalised likelihood ratio.
+"""Onset and shape of a change: a step or a ramp from an unknown time, by generalised likelihood ratio.
 
-Two profiles are laid against the readings for every moment that may have been the beginning, each with its best size:
-a step that stays, and a ramp that still grows. With equal normal errors the likelihood ratio is a sum of squares that
-the profile explains (A. S. Willsky and H. L. Jones, IEEE Transactions on Automatic Control 21, 1976, 108-112; M.
-Basseville and I. V. Nikiforov, Detection of Abrupt Changes, 1993, ch. 2).
+Two profiles are fitted to the readings for every possible onset, each with its best size: a constant step and a growing
+ramp. With equal normal errors the likelihood ratio is a sum of squares that the profile explains (A. S. Willsky and H.
+L. Jones, IEEE Transactions on Automatic Control 21, 1976, 108-112; M. Basseville and I. V. Nikiforov, Detection of
+Abrupt Changes, 1993, ch. 2).
 """
 
 from __future__ import annotations
@@ -19,9 +19,9 @@ from frothline.numerics.arrays import Floats
 
 @dataclass(frozen=True)
 class ChangeShape:
-    """``kind`` of the better one; ``onset`` s; ``size`` at the last reading, in its units; ``slope`` of the ramp,
-    per s; ``step_share`` and ``ramp_share``: how much of the readings' sum of squares each explains, 0 to 1;
-    ``readings``: how many there were.
+    """Result of the fit: ``kind`` of the better profile; ``onset`` s; ``size`` at the last reading, in its units;
+    ``slope`` of the ramp, per s; ``step_share`` and ``ramp_share``: share of the readings' sum of squares that each
+    explains, 0 to 1; ``readings``: number of readings.
     """
 
     kind: Literal["step", "ramp"]
@@ -39,14 +39,14 @@ class ChangeShape:
 
     @property
     def clear_ramp(self) -> bool:
-        """Whether no step comes near it (the best step explains 8/9 of a perfect ramp)."""
+        """Whether a step fits clearly worse (the best step explains 8/9 of a perfect ramp)."""
         return self.kind == "ramp" and 1.0 - self.ramp_share < 0.35 * (1.0 - self.step_share)
 
 
 def shape_of(time: Floats, deviation: Floats, earliest: float = -np.inf) -> ChangeShape | None:
     """The better profile of (n,) deviations from a reference at (n,) s; None with fewer than 4 known readings.
 
-    A ramp must explain clearly more than a step to be believed: half of what the step leaves.
+    A ramp is chosen only if it explains clearly more than a step: half of the step's residual.
     """
     good = np.isfinite(deviation)
     t, x = time[good], deviation[good]

@@ -1,4 +1,4 @@
-"""The charts of a watch: which view each looks at, at which beat, and how its limit follows from the design figure."""
+"""The CUSUM charts of the watch: view, interval and limit of each, from the design figure."""
 
 from __future__ import annotations
 
@@ -12,11 +12,11 @@ from frothline.run.watch.cusum import Cusum, run_length_for
 from frothline.run.watch.recent_readings import BLOCK
 from frothline.run.watch.settings import WatchSettings
 
-# What a chart must have added up at least, whatever the statistics allow: half a second of a change that matters. The
-# noise of a line is not as normal as the design takes it to be.
+# Minimum limit of a chart: half a second of a relevant change. The noise of a line is less normal than the design
+# assumes.
 LEAST = {"bang": 0.08, "drop": 0.08, "source": 0.08, "weak": 0.15, "strong": 0.15, "clog": 0.3, "thin": 0.01}
 USUAL_LEAST = 0.04
-THIN = "thin"  # the chart of a slow rise of the build's view: what it sees must be a clear ramp to count
+THIN = "thin"  # the chart of a slow rise of the build's view: its detection counts only as a clear ramp
 FLUTTER_LIMIT = 10.0  # times the usual variance, added up; judged on simulated lines
 # A single tick is noisier than the mean of a block of ten: by √10 if ticks were independent, which is the most; a sum
 # of ticks runs by √10 times the long-run deviation of blocks in any case
@@ -25,7 +25,7 @@ TICK_OVER_BLOCK = sqrt(BLOCK)
 
 @dataclass(frozen=True)
 class Detection:
-    """A chart that stands above its limit: its name, the view it looks at, when what it sees began."""
+    """A chart above its limit: its name, its view, and the onset of the change."""
 
     chart: str
     view: str
@@ -33,8 +33,8 @@ class Detection:
 
 
 class ChartSet:
-    """Three speeds: ``fast`` each tick, ``medium`` each block against the level that moves along, ``slow`` each block
-    against the level of the beginning.
+    """Charts of three speeds: ``fast`` each tick, ``medium`` each block against the moving level, ``slow`` each block
+    against the initial level.
     """
 
     def __init__(self, settings: WatchSettings) -> None:
@@ -66,9 +66,9 @@ class ChartSet:
         ]
 
     def design(self, reference: Baseline, steepness: float) -> None:
-        """Limits for the wanted time between false alarms, from what was learnt of this run.
+        """Set the limits for the design time between false alarms, from the learnt baseline.
 
-        steepness : -d ln q/d ln p of the source, by which a movement of its pressure is larger in its view
+        steepness : -d ln q/d ln p of the source, the factor from a variation of its pressure to its view
         """
         self.steepness = max(steepness, 0.3)
         every, number = self.settings.false_alarm_every, len(self._all)
@@ -76,9 +76,9 @@ class ChartSet:
         for name, (chart, view) in self.medium.items():
             least = LEAST.get(view, USUAL_LEAST) if name not in LEAST else LEAST[name]
             chart.design(reference.deviation[view], reference.long_run[view], by_block, least)
-        # a line that moves much by itself also wanders in ramps: what it does anyway is allowed for
+        # a line with large variation also drifts in ramps: its usual drift is allowed for
         self.thin.allowance = max(self.settings.thin, reference.long_run["build"])
-        # it only needs the closer look that decides: an hour between its own alarms is enough
+        # it only triggers a closer analysis: an hour between its own alarms is enough
         look = run_length_for(min(every, 3600.0), BLOCK * TICK, number)
         self.thin.design(reference.deviation["build"], reference.long_run["build"], look, LEAST[THIN])
         for name, (chart, view) in self.fast.items():
@@ -86,8 +86,8 @@ class ChartSet:
             chart.design(TICK_OVER_BLOCK * one, TICK_OVER_BLOCK * run, by_tick, LEAST[name])
 
     def design_slow(self, reference: Baseline) -> None:
-        """Limits of the charts against the level of the beginning, after ``design``. Once: what they look for would
-        itself be taken for the line's own movement later.
+        """Set the limits of the charts against the initial level, after ``design``. Only once: later the searched drift
+        itself would count as variation.
         """
         by_block = run_length_for(self.settings.false_alarm_every, BLOCK * TICK, len(self._all))
         for name, (chart, view) in self.slow.items():
@@ -100,7 +100,7 @@ class ChartSet:
 
     @property
     def quiet(self) -> bool:
-        """Whether no chart is on its way: the level may move along."""
+        """Whether no chart is rising, so that the level may follow."""
         return all(chart.value < 0.3 * chart.limit for chart in self._all if chart is not self.thin)
 
     # --- feeding ----------------------------------------------------------------------------------------------------
@@ -122,7 +122,7 @@ class ChartSet:
         flutter: float,
         views: tuple[str, ...],
     ) -> list[Detection]:
-        """Feed the others with the means of a block; ``views`` are those that mean something on this line."""
+        """Feed the others with the means of a block; ``views`` are the meaningful ones on this line."""
         seen = [
             _sight(chart, view, time)
             for chart, view in self.medium.values()
@@ -136,13 +136,13 @@ class ChartSet:
                 seen.append(_sight(chart, view, time))
         if isfinite(flutter) and moving.flutter > 0.0:
             wild = self.flutter.feed(time, (flutter / moving.flutter) ** 2)
-            if wild and fixed.off("build", block["build"]) < -0.01:  # bubbling alone may be anything
+            if wild and fixed.off("build", block["build"]) < -0.01:  # bubbling alone is not specific
                 seen.append(_sight(self.flutter, "build", time))
         return seen
 
 
 def views_of(block: Mapping[str, float], *, source: bool) -> tuple[str, ...]:
-    """Which views the charts look at: the best that are there."""
+    """The views for the charts: the best available ones."""
     there = []
     if isfinite(block["pressure"]):
         there.append("source" if source and isfinite(block["source"]) else "pressure")

@@ -49,7 +49,7 @@ def average_run_length(k: float, h: float, shift: float = 0.0) -> float:
 def decision_interval(k: float, run_length: float) -> float:
     """h, in standard deviations, for a wanted number of readings between false alarms (at least 2).
 
-    The larger of what the sum and what a single reading ask for.
+    The larger of the values for the sum and for a single reading.
     """
     low, high = 0.0, 1.0
     while average_run_length(k, high) < run_length:
@@ -66,8 +66,8 @@ def long_run_deviation(values: NDArray[np.float64]) -> tuple[float, float]:
     """(standard deviation of one reading, long-run deviation) of (n,) correlated readings about their own mean.
 
     The correlation of neighbours is taken at most as 0.98, and never below 0; with ten batches of BATCH readings or
-    more, what the means of batches say counts where it is more, because a slow movement under a quick one shows there
-    alone. NaN with fewer than 8 readings.
+    more, the value from the means of batches is used if it is larger, because only they show a slow movement under a
+    quick one. NaN with fewer than 8 readings.
     """
     x = values[np.isfinite(values)]
     if len(x) < 8:
@@ -89,7 +89,7 @@ def long_run_deviation(values: NDArray[np.float64]) -> tuple[float, float]:
 class Cusum:
     """One chart. ``allowance`` and ``limit`` are in the units of the reading, ``sign`` +1 looks up, -1 looks down.
 
-    ``since`` is the time at which the sum left zero: the most likely onset of what it sees.
+    ``since`` is the time at which the sum left zero: the most likely onset of the change.
     """
 
     name: str
@@ -100,14 +100,14 @@ class Cusum:
     since: float = field(default=nan)
 
     def feed(self, time: float, deviation: float) -> bool:
-        """Take one deviation from the reference; True while the sum stands above its limit. NaN is passed over."""
+        """Take one deviation from the reference; True while the sum is above its limit. NaN is ignored."""
         if isnan(deviation):
             return False
         step = self.sign * deviation - self.allowance
         if self.value <= 0.0 and step > 0.0:
             self.since = time
         self.value = max(0.0, self.value + step)
-        self.value = min(self.value, 2.0 * self.limit)  # enough is enough: it must also be able to come down again
+        self.value = min(self.value, 2.0 * self.limit)  # the sum is capped, so that it can fall again
         return self.value > self.limit
 
     def design(self, deviation: float, long_run: float, run_length: float, least: float = 0.0) -> None:
@@ -125,5 +125,5 @@ class Cusum:
 
 
 def run_length_for(every: float, tick: float, charts: int) -> float:
-    """Readings between false alarms that each of ``charts`` may have for all together to give one in ``every`` s."""
+    """Readings between false alarms of each of ``charts``, so that all together give one in ``every`` s."""
     return max(every * charts / tick, 2.0)

@@ -1,4 +1,6 @@
-"""What a detected change is: waits until it can be told, says the alarm, and ends it when the change has gone back."""
+"""Diagnosis of detected changes: waits for enough evidence, raises the alarm, and ends it when the change has
+reversed.
+"""
 
 from __future__ import annotations
 
@@ -25,16 +27,16 @@ from frothline.run.watch.solution_draw import AS_BEFORE, TELLS
 from frothline.run.watch.startup import OFF, off_design_point
 from frothline.run.watch.watch_state import WatchState
 
-SMALLEST = 0.02  # relative: a change that fits no known fault and is smaller than this is not reported
+SMALLEST = 0.02  # relative: a smaller change without a matching fault is not reported
 SHARP = 0.07  # ln of the build's view within half a second: no ramp is that steep
-BANG = 0.25  # ln: a smaller change is diagnosed without haste
-AIR_AGAIN = -1.0  # ln of the pressure from before: a source that had stopped runs again
-SOLUTION_WITHIN = 300.0  # s after the air: solution that comes for the first time comes earlier; judgement
-AGAINST_START = frozenset({"weak", "strong", "clog", "flutter"})  # charts that compare with the level of the start
+BANG = 0.25  # ln: a smaller change is diagnosed after a longer wait
+AIR_AGAIN = -1.0  # ln of the pressure before: a stopped source runs again
+SOLUTION_WITHIN = 300.0  # s after the air: the first solution arrives earlier; judgement
+AGAINST_START = frozenset({"weak", "strong", "clog", "flutter"})  # charts that compare with the initial level
 
 
 class ChangeDiagnosis:
-    """Turns ``state.change`` into alarms."""
+    """Converts ``state.change`` to alarms."""
 
     def __init__(self, state: WatchState, phases: PhaseTracker, levels: LevelLearner) -> None:
         self._state = state
@@ -42,7 +44,7 @@ class ChangeDiagnosis:
         self._levels = levels
 
     def advance(self) -> None:
-        """Look at the pending change, and again at one that was diagnosed at once."""
+        """Evaluate the pending change, and again a change that was diagnosed at once."""
         state = self._state
         if state.change is not None:
             self._diagnose_pending(state.change)
@@ -51,7 +53,9 @@ class ChangeDiagnosis:
             self._look_again(*second)
 
     def see(self, sight: Detection, *, big: bool) -> None:
-        """Open a change, unless one is open; a bang makes a small one big, and a slow rise gives way to any other."""
+        """Open a pending change, unless one is open. A sudden change makes a small one big, and any other replaces a
+        slow rise.
+        """
         state = self._state
         if state.change is None or (state.change.slow_rise and sight.chart != THIN):
             state.change = PendingChange(sight, big)
@@ -82,18 +86,18 @@ class ChangeDiagnosis:
         if early and not (change.profile is not None and change.profile.clear_ramp):
             return
         if not isfinite(change.pressure) and not isfinite(change.flow):
-            state.change = None  # a sensor has gone, which is said elsewhere; of the line nothing is known
+            state.change = None  # a sensor is silent, which is reported elsewhere; the line's state is unknown
             return
         if opened.big:
             sizes = (change.pressure, change.build, change.source)
             largest = max((abs(x) for x in sizes if isfinite(x)), default=0.0)
             if largest < BANG and not rise(rows, opened.onset, state.time) > SHARP:
-                state.change = replace(opened, big=False, weighed=True)  # no bang after all: wait and see
+                state.change = replace(opened, big=False, weighed=True)  # not sudden: wait for more readings
                 return
             if largest < BANG and state.time < opened.onset + s.hold_sharp - 1e-9:
-                return  # nothing but a leak or a lost packing rises that fast; the anemometer is still on its way
+                return  # only a leak or a lost packing rises that fast; the anemometer lags
             if state.time < opened.onset + 3.0 and still_moving(rows, state.time):
-                return  # a machine that runs down: wait where it comes to rest
+                return  # a source that runs down: wait until it is steady
         state.change = None
         if self._going_back(sight.view, 0.15 if opened.big else BLOCK * TICK):
             return
@@ -106,7 +110,7 @@ class ChangeDiagnosis:
             self._phases.second = opened, reference
 
     def _look_again(self, opened: PendingChange, reference: Baseline) -> None:
-        """A leak that was told before the anemometer had followed: by now it may be seen to be a lost packing."""
+        """Check a leak raised before the anemometer had followed: it may prove to be a lost packing."""
         state = self._state
         self._phases.second = None
         if "leak_after" not in state.alarms.lasting or state.change is not None:
@@ -116,7 +120,7 @@ class ChangeDiagnosis:
             self._say(verdict, opened.onset, reference)
 
     def _try_slow_rise(self, opened: PendingChange) -> None:
-        """The solution runs out: a rise of the build's view that goes on, too small yet for the other charts."""
+        """Check for thinning solution: a continuing rise of the build's view, still too small for the other charts."""
         state = self._state
         s, reference = state.settings, state.moving
         assert reference is not None
@@ -150,7 +154,7 @@ class ChangeDiagnosis:
         )
 
     def _going_back(self, view: str, over: float) -> bool:
-        """Whether the change is that of an alarm which is just ending."""
+        """Whether the change is the reversal of an alarm that is just ending."""
         state = self._state
         value = state.readings.now(over)[view]
         if state.moving is None or not isfinite(value):
@@ -163,7 +167,9 @@ class ChangeDiagnosis:
         )
 
     def _say(self, verdict: Diagnosis, onset: float, reference: Baseline) -> None:
-        """Say it, unless it has been said: an alarm of the same side of the line is made graver, or told again."""
+        """Raise the alarm, unless it is active: an alarm of the same side of the line is made more severe or
+        updated.
+        """
         state = self._state
         book, code = state.alarms, verdict.code
         state.charts.reset()
@@ -182,8 +188,8 @@ class ChangeDiagnosis:
             told = _log_size(entry.alarm.size.value if entry.alarm.size is not None else nan)
             if code == "leak_after" == lasting[0] and self._runs_away(grown, told, entry.alarm):
                 code = "thinning"
-            weaker_still = lasting[0] == "source_weak" and code == "leak_before"  # a weak source is no leak
-            if side.index(code) >= side.index(lasting[0]) or weaker_still:  # not graver than what is known
+            weaker_still = lasting[0] == "source_weak" and code == "leak_before"  # a weak source is not a leak
+            if side.index(code) >= side.index(lasting[0]) or weaker_still:  # not more severe than the active alarm
                 if isfinite(grown) and isfinite(told) and abs(grown) > 1.5 * abs(told):
                     book.tell_anew(lasting[0], verdict.seen, exp(grown) - 1.0)
                 state.settle(code, reference)
@@ -207,8 +213,8 @@ class ChangeDiagnosis:
         state.settle(code, reference)
 
     def _solution_has_come(self, reference: Baseline) -> bool:
-        """By the scale, which did not fall before and does now; or by the measured line: the build passed too much air
-        for a wet one until now, and does not pass too little.
+        """Whether solution has arrived: by the scale, which falls now and did not before, or by the measured line: the
+        build passed too much air for a wet one until now, and does not pass too little.
         """
         state = self._state
         usual = state.draw
@@ -221,11 +227,11 @@ class ChangeDiagnosis:
         return bool(passed) and before["build"] > 0.0 and now["build"] > -OFF
 
     def _runs_away(self, grown: float, told: float, alarm: Alarm) -> bool:
-        """A leak stays as it is; what goes on growing for seconds is the solution running out."""
+        """Whether the change keeps growing: a leak is constant, thinning solution grows for seconds."""
         return self._state.time - alarm.time < 30.0 and grown > 1.3 * abs(told) + 0.03
 
     def endings(self, block: Mapping[str, float]) -> None:
-        """Alarms whose change has gone back; the level from before then holds again."""
+        """End alarms whose change has reversed; the level from before then applies again."""
         state = self._state
         for code, entry in list(state.alarms.lasting.items()):
             before, size = entry.before, entry.alarm.size

@@ -1,4 +1,4 @@
-"""From a change that was seen to what it likely is: the signature of each fault in the three views of the flow.
+"""The likely fault of a change: the signature of each fault in the three views of the flow.
 
 With the three views as x (anemometer), s (source at this pressure), b (build at this pressure):
 
@@ -12,7 +12,7 @@ With the three views as x (anemometer), s (source at this pressure), b (build at
     source weaker                  falls       falls        stays, slowly
     anemometer fouled              stays       falls        falls
 
-The last two columns are differences of logarithms from how the run was before.
+The last two columns are differences of logarithms from the state before.
 """
 
 from __future__ import annotations
@@ -23,24 +23,26 @@ from math import exp, isfinite, nan
 from frothline.run.watch.alarm_kinds import KINDS
 from frothline.run.watch.change_shape import ChangeShape
 
-JOINT_OFF = -0.7  # ln of pressure: a joint that came off takes away more than half of it
-GONE = -2.5  # ln: below a twelfth nothing is left
+JOINT_OFF = -0.7  # ln of pressure: a separated joint removes more than half of it
+GONE = -2.5  # ln: below a twelfth the pressure counts as gone
 BLOWN = 0.30  # ln of flow over the build, at once: more than a plausible leak, where the build without its packing is
-NO_PACKING = 0.2  # ln: where the build without its packing is known and passes more than this, a change comes near it
+NO_PACKING = 0.2  # ln: how near a change comes to the known build without its packing
 ALIKE = 0.5  # two views that change by the same to within this share changed together
 BUBBLES = 1.8  # times the usual flutter; judgement
-PUSHED = 0.002  # ln of pressure: what clogging, which holds air back, must at least add with any source that falls
+PUSHED = 0.002  # ln of pressure: minimum rise by clogging with any falling source
 PUSHED_DOWN = 0.03
-HOTTER = 4.0  # K: worth a word
-SLOW = 0.16  # s: a machine loses its pressure with its inertia, a joint lets go at once; judgement
+HOTTER = 4.0  # K: a larger rise is mentioned
+SLOW = 0.16  # s: a machine loses its pressure slowly by inertia, a joint at once; judgement
 
 
 @dataclass(frozen=True)
 class Change:
-    """What was seen: differences of logarithms from the reference, NaN where a view is missing.
+    """An observed change: differences of logarithms from the reference, NaN if a view is missing.
 
-    pressure, flow : of the readings themselves;  source, build : anemometer over source and over build
-    tol_source, tol_build : what is not worth a word;  profile : of the view that moved;  fall_time : s that the
+    pressure, flow : of the readings themselves
+    source, build : anemometer over source and over build
+    tol_source, tol_build : changes too small to mention
+    profile : of the view that moved;  fall_time : s that the
     pressure took for most of its fall;  bubbling : flutter over what it was, 1 is as before
     solution : share of the solution's usual consumption that is still drawn;  spilt : the scale lost much at once
     hotter : K over the usual;  bare : what the build's view would show without the packing, NaN where not known
@@ -68,7 +70,9 @@ class Change:
 
 @dataclass(frozen=True)
 class Diagnosis:
-    """``code`` of KINDS, ``seen`` in words, ``size`` relative, ``view`` that shows it (to see it end)."""
+    """A diagnosis: ``code`` of KINDS, ``seen`` as text, ``size`` relative, ``view`` that shows it (to detect its
+    end).
+    """
 
     code: str
     seen: str
@@ -77,7 +81,7 @@ class Diagnosis:
 
 
 def diagnose(change: Change) -> Diagnosis:
-    """The likeliest of the known faults; "changed" where none fits."""
+    """The likeliest known fault; "changed" if none fits."""
     c = change
     code, size, view = _code(c)
     assert code in KINDS
@@ -124,7 +128,7 @@ def _collapse(c: Change) -> tuple[str, float, str]:
 
 def _of_build(c: Change) -> tuple[str, float, str]:
     if c.build < 0.0 and c.pressure < PUSHED:
-        # clogging raises the pressure; less air at the same or less pressure is something else
+        # clogging raises the pressure; less air at the same or a lower pressure is not clogging
         if not isfinite(c.source) and c.pressure < -PUSHED_DOWN:
             return _of_source(c, c.pressure)
         return "changed", c.build, "build"
@@ -141,7 +145,7 @@ def _of_build(c: Change) -> tuple[str, float, str]:
 
 def _as_without_packing(c: Change) -> bool:
     if isfinite(c.bare) and c.bare > NO_PACKING:
-        return 0.5 * c.bare < c.build < 1.5 * c.bare + 0.1  # what a model scaled to two sweeps knows it to
+        return 0.5 * c.bare < c.build < 1.5 * c.bare + 0.1  # uncertainty of a model scaled to two sweeps
     return c.build > BLOWN
 
 

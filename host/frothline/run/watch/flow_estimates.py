@@ -1,8 +1,8 @@
 """Three views of one flow: the anemometer, the pressure through the source's curve, the pressure through the build.
 
-A leak before the anemometer parts the source's view from the other two, a leak after it the build's view; where
-source and build agree and the anemometer with neither, the anemometer itself has failed. Flows are m3/s at 1.2 kg/m3,
-pressures Pa above ambient; what parts them is said as the natural logarithm of a ratio of flows, near its relative
+A leak before the anemometer separates the source's view from the other two, a leak after it the build's view. If source
+and build agree and the anemometer agrees with neither, the anemometer has failed. Flows are m3/s at 1.2 kg/m3,
+pressures Pa above ambient. A difference is the natural logarithm of a ratio of flows, which is close to the relative
 difference.
 """
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from frothline.generator.pressure_model import PressureModel
 
 USUAL_EXPONENT = 0.55  # d ln q / d ln p of a wet generator: 0.5 for holes alone, 1 for a fine packing alone; judgement
-FAR = 3.0  # a view further off than this factor's logarithm says no more than that it is far off
+FAR = 3.0  # a view that differs by more than this factor's logarithm is only known to be far off
 _PLACES = 800
 
 
@@ -67,9 +67,9 @@ def build_table(line: ResistanceLine, highest_pressure: float) -> Table:
 
 @dataclass(frozen=True)
 class FlowEstimates:
-    """What is known of the line. ``source`` and ``build`` are None where nothing is known; ``blower`` and ``line``
-    carry the uncertainties; ``bare`` is the build's line without its packing over that with it, ``dried`` the dry one
-    over the wet one, ln of flow against pressure.
+    """Flow tables of the line. ``source`` and ``build`` are None if unknown; ``blower`` and ``line`` have the
+    uncertainties; ``bare`` is the build's line without its packing over that with it, ``dried`` the dry one over the
+    wet one, ln of flow against pressure.
     """
 
     source: Table | None = None
@@ -83,7 +83,9 @@ class FlowEstimates:
     def of(
         cls, blower: BlowerFit | None, line: ResistanceLine | None, generator: PressureModel | None = None
     ) -> FlowEstimates:
-        """``generator``: the model of the build, where there is one; it tells what a lost packing would look like."""
+        """Make the estimates. ``generator``: the model of the build, if any; it predicts the effect of a lost
+        packing.
+        """
         source = None if blower is None else source_table(blower)
         top = 50e3 if source is None else 1.5 * float(source.pressure[-1])
         build = None if line is None else build_table(line, top)
@@ -93,14 +95,14 @@ class FlowEstimates:
         return cls(source, build, blower, line, bare, dried)
 
     def with_reference(self, pressure: float, flow: float) -> FlowEstimates:
-        """Where no build is known: its line goes through what was read, with the usual slope."""
+        """For an unknown build: its line goes through the readings, with the usual slope."""
         if self.build is not None:
             return self
         p = np.geomspace(pressure / 50.0, pressure * 5.0, _PLACES)
         return replace(self, build=Table(p, log(flow) + USUAL_EXPONENT * np.log(p / pressure)))
 
     def apart(self, pressure: float, flow: float) -> tuple[float, float]:
-        """(ln of anemometer over source, ln of anemometer over build), NaN where one of them is not known."""
+        """(ln of anemometer over source, ln of anemometer over build), NaN if one of them is unknown."""
         if not (pressure > 0.0 and flow > 0.0):
             return nan, nan
         x = log(flow)
@@ -109,7 +111,7 @@ class FlowEstimates:
         return by_source, by_build
 
     def by_source(self, pressure: float) -> Estimate | None:
-        """Flow that the source gives at this pressure, by its curve and with the curve's own uncertainty."""
+        """Flow of the source at this pressure by its curve, with the curve's uncertainty."""
         if self.blower is None or not pressure >= 0.0:
             return None
         if self.blower.flow_curve is not None:
@@ -118,7 +120,7 @@ class FlowEstimates:
         return replace(self.blower.flow_at(pressure), unit="m3/s")
 
     def by_build(self, pressure: float) -> Estimate | None:
-        """Flow that the build passes at this pressure, wet, with the line's own uncertainty (log-normal)."""
+        """Flow of the wet build at this pressure, with the line's uncertainty (log-normal)."""
         if self.line is None or not pressure > 0.0:
             return None
         q = float(self.line.flow(pressure))
@@ -130,20 +132,20 @@ class FlowEstimates:
 
 
 def bare_table(generator: PressureModel, blower: BlowerFit | None, highest_pressure: float) -> Table | None:
-    """How much more the build would pass at each pressure if its packing were gone, as a logarithm."""
+    """Increase of the build's flow at each pressure without its packing, as a logarithm."""
     if generator.build.packing.kind == "none" or generator.errors is None:
-        return None  # by the sheet alone the packing's share of the line is known to a factor only
+        return None  # from the sheet alone the packing's share of the line is known only to a factor
     empty = replace(generator, build=generator.build.with_entry("packing.kind", "none"), errors=())
     return _over(empty, generator, blower, highest_pressure)
 
 
 def dried_table(generator: PressureModel, blower: BlowerFit | None, highest_pressure: float) -> Table | None:
-    """How much more the build would pass at each pressure once it has run dry, as a logarithm.
+    """Increase of the build's flow at each pressure after it has run dry, as a logarithm.
 
-    For a packing blown dry; just after the solution has gone it is still wet and passes less.
+    This is for a packing blown dry; just after the solution is used up, it is still wet and passes less.
     """
     if generator.errors is None:
-        return None  # as above: the sheet alone does not know how much the solution adds
+        return None  # as above: the sheet alone does not give the solution's share
     dry = replace(generator, conditions=replace(generator.conditions, wet=False), errors=())
     return _over(dry, generator, blower, highest_pressure)
 
@@ -151,7 +153,9 @@ def dried_table(generator: PressureModel, blower: BlowerFit | None, highest_pres
 def _over(
     other: PressureModel, generator: PressureModel, blower: BlowerFit | None, highest_pressure: float
 ) -> Table | None:
-    """Logarithm of the other's flow over the generator's against pressure; both are the same scaled model otherwise."""
+    """Logarithm of another model's flow over the generator's, against pressure; otherwise both are the same scaled
+    model.
+    """
     whole = line_of(replace(generator, errors=()), blower)
     p = np.linspace(0.02 * highest_pressure, highest_pressure, 60)
     usual, changed = whole.flow(p), line_of(other, blower).flow(p)
@@ -164,7 +168,7 @@ def _bounded(value: float) -> float:
 
 
 def line_of(generator: PressureModel, blower: BlowerFit | None) -> ResistanceLine:
-    """The wet line of a build for the watch: over the range that the source can bring about."""
+    """The wet line of a build for the watch, over the range of the source."""
     top = 0.03
     if blower is not None:
         free = blower.free_delivery.value
@@ -176,7 +180,7 @@ def line_of(generator: PressureModel, blower: BlowerFit | None) -> ResistanceLin
 
 
 def _asks(generator: PressureModel, flow: float) -> float:
-    """Pa, endless where it is beyond what the geometry can be calculated for."""
+    """Pressure of the build, Pa; infinite beyond the model's range."""
     try:
         return generator.pressure(flow)
     except OutsideValidity:

@@ -1,4 +1,4 @@
-"""The levels of a line in order: learnt at the beginning of a run, then followed and refined."""
+"""The levels of a line without faults: learnt at the beginning of a run, then followed and refined."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from frothline.run.watch.watch_state import WatchState
 
 
 class LevelLearner:
-    """Fills ``state.moving`` and ``state.fixed``."""
+    """Learns ``state.moving`` and ``state.fixed``."""
 
     def __init__(self, state: WatchState) -> None:
         self._state = state
@@ -36,7 +36,7 @@ class LevelLearner:
         if state.views.source is not None and isfinite(p):
             steep = abs(state.views.source.slope(exp(p)))
         self.learner = BaselineLearner(steep)
-        # until the level is learnt only what goes off with a bang is seen
+        # until the level is learnt only sudden changes are detected
         state.fixed, state.moving = None, provisional(block, [b for _, b in lately])
         state.charts.reset()
         state.charts.design(state.moving, steep)
@@ -50,7 +50,7 @@ class LevelLearner:
             return
         if since <= s.settle and not state.alarms.blamed and not self.learner.closed:
             if state.fixed is not None and not state.charts.quiet:
-                return  # something is on its way: it must not be learnt as usual
+                return  # a chart is rising: the change must not be learnt
             self.learner.take(block, flutters)
             if since >= s.learn:
                 first = state.fixed is None
@@ -69,7 +69,7 @@ class LevelLearner:
                 state.moving = follow(state.moving, block, BLOCK * TICK / s.follow)
 
     def _refine(self, block: Mapping[str, float]) -> None:
-        """How much the line moves by itself becomes better known as the run goes on."""
+        """Refine the natural variation of the line during the run."""
         state = self._state
         assert state.moving is not None
         if self.learner.watch({name: state.moving.off(name, block[name]) for name in NAMES}):

@@ -1,12 +1,12 @@
-"""The run watch: reads ticks, knows in which phase the run is, sees changes, says what they likely are.
+"""The run watch: takes ticks, tracks the phase of the run, detects changes and diagnoses them.
 
     watch = RunMonitor(Views.of(blower, line))
     changed = watch.feed(ticks)          # alarms that are new, whose words changed, or that ended
     watch.phase, watch.active, watch.log, watch.cannot_see
 
-Three speeds: every 50 ms for what goes off with a bang, every half second for leaks and shortage of solution, against
-the level of the first half minute for what drifts. All thresholds follow from one design figure, the mean time between
-false alarms (``WatchSettings.false_alarm_every``), see ``cusum``. The movement of a line that is in order is learnt
+It works at three speeds: every 50 ms for sudden faults, every half second for leaks and shortage of solution, and
+against the level of the first half minute for drifts. All thresholds follow from one design figure, the mean time
+between false alarms (``WatchSettings.false_alarm_every``), see ``cusum``. The natural variation of the line is learnt
 from the run itself.
 """
 
@@ -33,7 +33,7 @@ from frothline.run.watch.watch_state import REST, WatchState
 
 
 class RunMonitor:
-    """See the head of the file."""
+    """The watch of one run; see the module docstring."""
 
     def __init__(self, views: FlowEstimates, settings: WatchSettings | None = None) -> None:
         self.state = WatchState.of(views, settings or WatchSettings())
@@ -43,24 +43,24 @@ class RunMonitor:
         self._solution = SolutionWatch(self.state, self._phases)
         self._last_known: dict[str, float] = {}
         self._pending: list[Tick] = []
-        self._there: tuple[bool, ...] | None = None  # what was read in the last block
+        self._there: tuple[bool, ...] | None = None  # readings of the last block
 
     @property
     def phase(self) -> str:
         return self.state.phase
 
     def set_solution_share(self, share: float) -> None:
-        """Share of the load that is left, from outside; NaN where it is not known."""
+        """Set the share of the load that is left; NaN if unknown."""
         self.state.solution_share = share
 
     @property
     def active(self) -> tuple[Alarm, ...]:
-        """Alarms that last, the gravest first."""
+        """Active alarms, the most severe first."""
         return self.state.alarms.active
 
     @property
     def phase_words(self) -> str:
-        """How the run goes, as a sentence; which sensors are silent goes before what was last seen with them."""
+        """The state of the run as a sentence; silent sensors come before the last state observed with them."""
         state = self.state
         if "pressure_off" in state.alarms.lasting:
             both = " and anemometer" if "anemometer_off" in state.alarms.lasting else ""
@@ -71,7 +71,7 @@ class RunMonitor:
 
     @property
     def remaining(self) -> Remaining:
-        """What the alarms that last leave of the foam."""
+        """Air and foam left under the active alarms."""
         return remaining(self.active) if self.state.alarms.lasting else Remaining()
 
     @property
@@ -81,7 +81,7 @@ class RunMonitor:
 
     @property
     def cannot_see(self) -> tuple[str, ...]:
-        """What the watch is blind to with what it has now, as sentences."""
+        """Faults that cannot be detected with the present sensors, as sentences."""
         state = self.state
         lately = {name for name, at in self._last_known.items() if state.time - at < 2.0}
         useless = "mass" in lately and state.draw.known and not state.draw.tells
@@ -94,7 +94,7 @@ class RunMonitor:
         )
 
     def feed(self, ticks: Sequence[Tick]) -> list[Alarm]:
-        """Take ticks, oldest first; gives the alarms that are new, changed or over, by their number."""
+        """Take ticks, oldest first; returns new, changed and ended alarms, by number."""
         state = self.state
         state.alarms.changed.clear()
         for tick in ticks:
@@ -102,7 +102,7 @@ class RunMonitor:
         return [state.alarms.changed[number] for number in sorted(state.alarms.changed)]
 
     def gap(self) -> None:
-        """Readings were interrupted: what is being added up begins again, levels stay."""
+        """Handle an interruption of the readings: sums restart, levels stay."""
         state = self.state
         self._pending.clear()
         state.readings.forget_masses()
@@ -128,7 +128,7 @@ class RunMonitor:
         self._diagnosis.advance()
 
     def _fast(self, row: tuple[float, ...]) -> None:
-        """Look for what changes within a second."""
+        """Detect changes within a second."""
         state = self.state
         time, y = row[0], row[1]
         if state.phase == WAITING or state.suspended or time < state.rests_at:
@@ -136,7 +136,7 @@ class RunMonitor:
         if state.moving is not None:
             for found in state.charts.tick(time, state.moving, dict(zip(NAMES, row[1:], strict=True))):
                 self._diagnosis.see(found, big=True)
-        elif isfinite(y) and self._phases.collapses(y):  # while the line primes only a collapse means anything
+        elif isfinite(y) and self._phases.collapses(y):  # while the line primes only a collapse is meaningful
             before = state.readings.since(time - 2.0)
             before = before[before[:, 0] < time - 0.3]
             level = {name: mean(before[:, k]) for k, name in enumerate(NAMES, start=1)}
@@ -165,7 +165,7 @@ class RunMonitor:
         self._solution.update_words()
 
     def _sensors(self, ticks: Sequence[Tick], block: Mapping[str, float]) -> None:
-        """A sensor that comes or goes may step what is calculated with it: the level is then taken again."""
+        """Learn the level again when a sensor appears or disappears, because values calculated with it may step."""
         state = self.state
         there = (isfinite(block["pressure"]), isfinite(block["flow"]), any(tick.flow_silent for tick in ticks))
         if self._there is not None and there != self._there:

@@ -1,4 +1,4 @@
-"""A change that a chart has seen and that is not yet judged, and what can be told of it by now."""
+"""A detected change that is not diagnosed yet, with the evidence so far."""
 
 from __future__ import annotations
 
@@ -15,13 +15,13 @@ from frothline.run.watch.fault_signatures import Change
 from frothline.run.watch.flow_estimates import FlowEstimates
 from frothline.run.watch.recent_readings import RecentReadings, coarse, fall_time, flutter, mean
 
-BEFORE_RISE = 8.0  # s before a slow rise that are looked at
+BEFORE_RISE = 8.0  # s of readings before a slow rise
 PRESSURE, BUILD = (1 + NAMES.index(name) for name in ("pressure", "build"))  # columns of the readings' rows
 
 
 @dataclass(frozen=True)
 class PendingChange:
-    """``big``: it is judged at once; ``weighed``: it was found not to be big."""
+    """A detected change. ``big``: diagnose at once; ``weighed``: checked and not big."""
 
     sight: Detection
     big: bool
@@ -37,7 +37,7 @@ class PendingChange:
 
 
 def rise_of(rows: Floats, opened: PendingChange) -> ChangeShape | None:
-    """The profile of a slow rise of the build's view, held against the level just before it: the moving one lags.
+    """The profile of a slow rise of the build's view, against the level just before it, because the moving level lags.
 
     rows : (n, 5) from ``BEFORE_RISE`` before its onset
     """
@@ -56,10 +56,13 @@ def change_of(
     solution: float,
     hotter: float,
 ) -> Change:
-    """What is seen now, against the reference.
+    """The change at present, against the reference.
 
-    rows : (n, 5) from before the change;  given : what was measured of the line;  views : with what the run added
-    solution : share of the usual consumption that is drawn;  hotter : K over the usual
+    rows : (n, 5) from before the change
+    given : estimates as given for the line
+    views : estimates with additions of the run
+    solution : drawn share of the usual consumption
+    hotter : K over the usual
     """
     now = readings.now(0.15 if opened.big else 1.0)
     off = {name: reference.off(name, value) for name, value in now.items()}
@@ -90,7 +93,7 @@ def change_of(
 
 
 def _bubbling(readings: RecentReadings, opened: PendingChange, reference: Baseline) -> float:
-    """Flutter of the last three seconds, clear of the change itself, over the usual; 1 where it is not known."""
+    """Flutter of the last three seconds, without the change itself, over the usual; 1 if unknown."""
     if not reference.flutter > 0.0:
         return 1.0
     lately = readings.since(max(readings.rows[-1][0] - 3.0, opened.onset + 0.5))

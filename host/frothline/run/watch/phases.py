@@ -1,4 +1,4 @@
-"""In which phase a run is: waiting, priming, foaming, thinning or dry."""
+"""The phase of a run: waiting, priming, foaming, thinning or dry."""
 
 from __future__ import annotations
 
@@ -15,18 +15,18 @@ from frothline.run.watch.recent_readings import known_mean
 from frothline.run.watch.startup import at_rest, looks_dry, steadiest_estimate
 from frothline.run.watch.watch_state import WatchState
 
-COLLAPSE = -0.5  # ln of pressure within a second, for what happens before a level was learnt
+COLLAPSE = -0.5  # ln of pressure within a second, for changes before a level is learnt
 
 
 class PhaseTracker:
-    """Moves ``state.phase``. ``air_since`` is the time at which the air came, ``quick`` a slow mean of the logarithm of
-    the pressure while the line primes. ``second`` is a change that was diagnosed at once and is looked at again.
+    """Sets ``state.phase``. ``air_since`` is the start time of the air, ``quick`` a slow mean of the logarithm of the
+    pressure while the line primes. ``second`` is a change diagnosed at once, for a second evaluation.
     """
 
     def __init__(self, state: WatchState, levels: LevelLearner) -> None:
         self._state = state
         self._levels = levels
-        self._was_off = False  # the air, since the run began or began again
+        self._was_off = False  # time of the air, since the start or restart of the run
         self.air_since = nan
         self.quick = nan
         self.second: tuple[PendingChange, Baseline] | None = None
@@ -59,7 +59,7 @@ class PhaseTracker:
         self._was_off = True
 
     def begin(self, words: str) -> None:
-        """Air flows (again): whatever was known of the line is learnt again once it has come to rest."""
+        """Begin with the (renewed) air flow: the line is learnt again when it is steady."""
         state = self._state
         self._was_off = False
         for code in state.alarms.lasting.keys() - OWN_LIMIT:
@@ -75,7 +75,7 @@ class PhaseTracker:
         state.go(PRIMING, words)
 
     def collapses(self, log_pressure: float) -> bool:
-        """Whether the pressure falls to well below its slow mean while the line primes; call it once a tick."""
+        """Whether the pressure falls well below its slow mean while the line primes; call it once per tick."""
         state = self._state
         if not isfinite(self.quick):
             self.quick = log_pressure
@@ -85,7 +85,7 @@ class PhaseTracker:
         return settled and log_pressure - self.quick < COLLAPSE
 
     def _is_primed(self) -> None:
-        """Over when the line has come to rest; its level is learnt from then on."""
+        """End priming when the line is steady; its level is learnt from then on."""
         state = self._state
         s = state.settings
         since = state.time - self.air_since

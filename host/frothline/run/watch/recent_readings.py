@@ -1,4 +1,4 @@
-"""The last minute of readings as the watch needs them: views by tick, means by block, the scale's fall."""
+"""The last minute of readings for the watch: views by tick, means by block, fall of the scale."""
 
 from __future__ import annotations
 
@@ -16,10 +16,10 @@ from frothline.run.watch.flow_estimates import FlowEstimates
 
 BLOCK = 10  # ticks: half a second
 MINUTE = 60.0
-SCALE_OVER = 2.0  # s that the scale's fall is taken over
-SPILT = 0.2  # of the mass on the scale, within a second: it ran or fell out
+SCALE_OVER = 2.0  # s, period for the scale's fall
+SPILT = 0.2  # of the mass on the scale, within a second: a spill
 LATELY = 10.0  # s
-HEAVY = 0.5  # kg on the scale, below which a share of it means nothing
+HEAVY = 0.5  # kg on the scale, below which a share of it is meaningless
 
 
 class RecentReadings:
@@ -44,7 +44,7 @@ class RecentReadings:
         return row
 
     def close_block(self, ticks: int) -> tuple[dict[str, float], float]:
-        """Means of the newest ``ticks`` rows by name, and how much the flow flutters within them."""
+        """Means of the newest ``ticks`` rows by name, and the flutter of the flow within them."""
         rows = [self.rows[k] for k in range(-ticks, 0)]
         block = {
             name: fmean(values) if len(values := [row[k] for row in rows if isfinite(row[k])]) >= 3 else nan
@@ -77,7 +77,7 @@ class RecentReadings:
 
     @property
     def spilt(self) -> bool:
-        """Whether much of what was on the scale went all at once, lately."""
+        """Whether much of the mass on the scale disappeared suddenly in the recent past."""
         return bool(self._mass) and self._mass[-1][0] - self._spilt_at < LATELY
 
 
@@ -87,13 +87,15 @@ def mean(values: Floats) -> float:
 
 
 def known_mean(values: Iterable[float]) -> float:
-    """Mean of those that are known; NaN where none is."""
+    """Mean of the known values; NaN without any."""
     good = [value for value in values if isfinite(value)]
     return fmean(good) if good else nan
 
 
 def flutter(values: Sequence[float] | Floats) -> float:
-    """Movement within a stretch, by differences over 0.15 s: bubbles come several times a second, a slope is slower."""
+    """Variation within a stretch, by differences over 0.15 s: bubbles come several times per second, a slope is
+    slower.
+    """
     x = np.asarray(values)
     x = x[np.isfinite(x)]
     return float(np.sqrt(np.mean((x[3:] - x[:-3]) ** 2) / 2.0)) if len(x) >= 6 else nan
@@ -124,13 +126,13 @@ def coarse(rows: Floats, view: str, level: float) -> tuple[Floats, Floats]:
 
 
 def still_moving(rows: Floats, now: float) -> bool:
-    """Whether the pressure of (n, 5) rows still changes fast."""
+    """Whether the pressure in (n, 5) rows still changes fast."""
     lately = rows[rows[:, 0] > now - 0.22][:, 1]
     lately = lately[np.isfinite(lately)]
     return len(lately) >= 3 and abs(float(lately[-1] - lately[0])) > 0.015
 
 
 def rise(rows: Floats, onset: float, now: float) -> float:
-    """By how much the build's view of (n, 5) rows has risen from just before ``onset``."""
+    """Rise of the build's view in (n, 5) rows from just before ``onset``."""
     before = rows[(rows[:, 0] > onset - 0.35) & (rows[:, 0] < onset - 0.07)][:, 4]
     return mean(rows[rows[:, 0] > now - 0.12][:, 4]) - mean(before)

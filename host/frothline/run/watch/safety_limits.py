@@ -1,4 +1,4 @@
-"""What is dangerous by itself, whatever the line does: too much pressure, too hot air, a sensor that falls silent."""
+"""Alarms by fixed limits: too high pressure, too hot air, silent sensors."""
 
 from __future__ import annotations
 
@@ -13,24 +13,22 @@ from frothline.run.watch.alarm_log import AlarmLog
 from frothline.run.watch.recent_readings import BLOCK
 from frothline.run.watch.settings import WatchSettings
 
-SILENT_AFTER = 1.0  # s without pressure, or without flow that no sensor reports as broken off
-SLOW_SILENT_AFTER = 3.0  # s, of thermometer and scale, on top of the time for which a slow reading is believed
-UNSEEN_AFTER = 10.0  # s of pressure without a first pulse after which the anemometer is said to be silent; judgement
-SPEAKS_AFTER = 1.0  # s of readings after which a silent sensor is back
-USUAL_OVER = 120.0  # s, over which the usual temperature is followed
-BLIND_FOR = (
-    10.0  # s without a reading after which an alarm of that reading is over: the missing sensor is said elsewhere
-)
+SILENT_AFTER = 1.0  # s without pressure, or without flow if no sensor is reported silent
+SLOW_SILENT_AFTER = 3.0  # s, for thermometer and scale, in addition to the validity time of a slow reading
+UNSEEN_AFTER = 10.0  # s of pressure without a first pulse after which the anemometer counts as silent; judgement
+SPEAKS_AFTER = 1.0  # s of readings after which a silent sensor counts as back
+USUAL_OVER = 120.0  # s, time constant of the usual temperature
+BLIND_FOR = 10.0  # s without a reading after which an alarm of that reading ends: the silent sensor has its own alarm
 
 
 class SafetyLimits:
-    """``hotter``: K that the air in the line is over what is usual in this run."""
+    """Alarms by fixed limits. ``hotter``: K of the air in the line over the usual temperature of this run."""
 
     def __init__(self, settings: WatchSettings) -> None:
         self.hotter = 0.0
         self._settings = settings
         self._usual = nan
-        self._known: set[str] = set()  # sensors that have spoken in this run
+        self._known: set[str] = set()  # sensors with readings in this run
 
     def pressure(self, tick: Tick, book: AlarmLog) -> None:
         p = tick.pressure
@@ -59,9 +57,9 @@ class SafetyLimits:
                 book.end("pressure_high", tick.time)
 
     def anemometer(self, tick: Tick, book: AlarmLog) -> None:
-        """Silent, where there should be flow: the line has pressure, or none is read any more.
+        """Check for a silent anemometer: the line has pressure, or pressure is no longer read.
 
-        Without its pressure a line's flow is not known; an anemometer that still gives a reading is not blamed for it.
+        Without pressure the line's flow is unknown; an anemometer that still gives a reading is then not silent.
         """
         if isfinite(tick.flow):
             self._known.add("flow")
@@ -80,7 +78,7 @@ class SafetyLimits:
             book.held("speaks", tick.time, 1.0, partial(book.end, "anemometer_off", tick.time))
 
     def silent(self, tick: Tick, book: AlarmLog) -> None:
-        """Pressure sensor, thermometer and scale: which has spoken in this run and says nothing more."""
+        """Check for a silent pressure sensor, thermometer or scale that gave readings in this run."""
         for name, code in (("temperature", "thermometer_off"), ("mass", "scale_off")):
             if isfinite(getattr(tick, name)):
                 self._known.add(name)
@@ -100,7 +98,7 @@ class SafetyLimits:
             book.held(f"blind {code}", time, BLIND_FOR, partial(book.end, code, time))
 
     def heat(self, ticks: Sequence[Tick], book: AlarmLog, *, steady: bool) -> None:
-        """``steady``: the run foams and nothing is wrong, so that this is what is usual."""
+        """Check the air temperature. ``steady``: the run foams without a fault, so that the temperature is usual."""
         values = [tick.temperature for tick in ticks if isfinite(tick.temperature)]
         if not values:
             if ticks:

@@ -1,4 +1,4 @@
-"""Alarms of missing solution: by the scale, or by the air that a drying build lets pass."""
+"""Alarms of missing solution, by the scale or by the increased air flow of a drying build."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from frothline.run.watch.watch_state import WatchState
 
 
 class SolutionWatch:
-    """Raises "thinning" and "dry", and keeps their words in agreement with the scale."""
+    """Raises "thinning" and "dry", and updates their words by the scale."""
 
     def __init__(self, state: WatchState, phases: PhaseTracker) -> None:
         self._state = state
@@ -40,12 +40,14 @@ class SolutionWatch:
             else:
                 book.let_go("dry")
         nearly = state.solution_share < 0.05 and level.off("build", block["build"]) > 0.05
-        if nearly and state.phase in (FOAMING, UNKNOWN):  # no need to wait how it goes on
+        if nearly and state.phase in (FOAMING, UNKNOWN):  # no further wait is needed
             book.end("leak_after", state.time)
             self.thinning()
 
     def _is_dry(self, grown: float) -> bool:
-        """By the scale where it tells; else by how far the build's view has gone towards that of a dry build."""
+        """Whether the build is dry: by the scale if possible, else by the approach of the build's view to that of a dry
+        build.
+        """
         state = self._state
         s, share = state.settings, state.drawn_share
         if isfinite(share):
@@ -73,7 +75,7 @@ class SolutionWatch:
         state.change = None
 
     def _shortage(self, code: str) -> str:
-        """What is seen of missing solution, as it is now: the scale goes on while the alarm lasts."""
+        """The present observation of missing solution; the scale continues during the alarm."""
         state = self._state
         drawn = state.drawn_share
         now = f"solution drawn {_coarse(drawn)} of before" if isfinite(drawn) else "more air passes"
@@ -81,7 +83,7 @@ class SolutionWatch:
         return (state.seen.get(code) or now) + left
 
     def update_words(self) -> None:
-        """Alarms of missing solution say what the scale shows now, not what it showed when they were raised."""
+        """Update alarms of missing solution with the present scale reading."""
         state = self._state
         for code in ("thinning", "dry"):
             if code in state.alarms.lasting and isfinite(state.solution_share):
@@ -110,5 +112,5 @@ class SolutionWatch:
 
 
 def _coarse(share: float) -> str:
-    """In steps of 5 %, below 10 % of 1 %: words that change with every reading cannot be read."""
+    """Round to steps of 5 %, below 10 % of 1 %, so that the words do not change with every reading."""
     return f"{share * 100:.0f} %" if share < 0.1 else f"{round(share * 20) * 5} %"

@@ -1,4 +1,4 @@
-"""How a run begins: when the line has come to rest, whether it foams then, and whether it works where it should."""
+"""The start of a run: when the line is steady, whether it foams, and whether it runs at its operating point."""
 
 from __future__ import annotations
 
@@ -12,19 +12,19 @@ from frothline.run.watch.flow_estimates import FlowEstimates
 from frothline.run.watch.settings import WatchSettings
 
 Block = Mapping[str, float]  # logarithms by name, see ``reference.NAMES``
-DRY_APART = 0.15  # ln: where a dry build passes less than that more than a wet one, the two are not told apart
-OFF = 0.1  # ln of flow: what build and curve may be off before it is said, next to their own uncertainty; judgement
-OFF_BY_STEEPNESS = 0.06  # of the source's pressure: times the slope of its curve it is a share of its flow
+DRY_APART = 0.15  # ln: if a dry build passes less than this more than a wet one, the two are indistinguishable
+OFF = 0.1  # ln of flow: tolerated deviation of build and curve, in addition to their uncertainty; judgement
+OFF_BY_STEEPNESS = 0.06  # of the source's pressure: times the slope of its curve this is a share of its flow
 
 
 def steadiest_estimate(lately: Sequence[tuple[float, Block]], *, build: bool) -> str:
-    """The best view that all of these blocks have; empty where there is none."""
+    """The best view present in all of these blocks; empty without one."""
     names = ("build", "pressure", "flow") if build else ("pressure", "flow")
     return next((name for name in names if all(isfinite(block[name]) for _, block in lately)), "")
 
 
 def at_rest(lately: Sequence[tuple[float, Block]], view: str, settings: WatchSettings) -> bool:
-    """Whether a view has stood still over these blocks, which must be seven at least."""
+    """Whether a view was steady over these blocks, at least seven."""
     if len(lately) < 7:
         return False
     times, values = np.array([(time, block[view]) for time, block in lately]).T
@@ -33,7 +33,7 @@ def at_rest(lately: Sequence[tuple[float, Block]], view: str, settings: WatchSet
 
 
 def looks_dry(views: FlowEstimates, block: Block) -> bool:
-    """Whether the line passes what its model passes without solution, rather than what it passes wet."""
+    """Whether the line's flow agrees with its model without solution rather than wet."""
     if views.dried is None or not (isfinite(block["pressure"]) and isfinite(block["build"])):
         return False
     whole = views.dried.at(exp(block["pressure"]))
@@ -41,7 +41,7 @@ def looks_dry(views: FlowEstimates, block: Block) -> bool:
 
 
 def off_design_point(given: FlowEstimates, views: FlowEstimates, level: Block, steepness: float) -> list[str]:
-    """In what the line does not work where curve and build say it should, in words; ``given``: what was measured."""
+    """The deviation of the line from the operating point of curve and build, as text; ``given``: measured estimates."""
     off = []
     pressure, build, source = level["pressure"], level["build"], level["source"]
     if given.build is not None and isfinite(build) and isfinite(pressure):

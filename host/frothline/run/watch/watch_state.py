@@ -1,4 +1,4 @@
-"""What the parts of the run watch share: readings, levels, charts, the alarm log and the phase of the run."""
+"""The shared state of the run watch: readings, levels, charts, alarm log and phase."""
 
 from __future__ import annotations
 
@@ -17,17 +17,17 @@ from frothline.run.watch.safety_limits import SafetyLimits
 from frothline.run.watch.settings import WatchSettings
 from frothline.run.watch.solution_draw import SolutionDraw
 
-REST = 1.0  # s that a line takes to come to rest after a change
+REST = 1.0  # s, settling time of a line after a change
 
 
 @dataclass
 class WatchState:
-    """State of the watch of one run. ``given`` are the flow estimates of the build as given, ``views`` those in use.
+    """State of the watch of one run. ``given`` are the flow estimates as given, ``views`` those in use.
 
     ``moving`` is the level that follows the line slowly, ``fixed`` the level learnt at the beginning; both None before
-    the line has come to rest. ``change`` is a detected change without a diagnosis, ``rests_at`` the time at which the
-    line will be at rest after a diagnosed one. ``solution_share``: share of the load that is left, NaN where unknown.
-    ``seen``: what was seen when an alarm of missing solution was raised, by code. Times in s of session time.
+    the line is steady. ``change`` is a detected change without a diagnosis, ``rests_at`` the time at which the line
+    will be at rest after a diagnosed one. ``solution_share``: share of the load that is left, NaN where unknown.
+    ``seen``: observation at the raising of an alarm of missing solution, by code. Times in s of session time.
     """
 
     given: FlowEstimates
@@ -59,16 +59,16 @@ class WatchState:
 
     @property
     def drawn_share(self) -> float:
-        """Share of the usual solution draw that is still drawn, by the scale; NaN where it does not tell."""
+        """Drawn share of the usual solution draw by the scale; NaN if unknown."""
         return self.draw.share(self.readings.drawn)
 
     @property
     def suspended(self) -> bool:
-        """After the gravest alarms nothing more can be seen until the line is back."""
+        """Whether the watch is suspended, after the most severe alarms until the line is back."""
         return any(code in self.alarms.lasting for code in (*ENDS_WATCHING, "thinning"))
 
     def settle(self, code: str, reference: Baseline) -> None:
-        """Compare what comes next with the line as it is once it has come to rest."""
+        """Compare the next readings with the line after it is steady again."""
         if code not in ENDS_WATCHING:
             self.moving = moved_to(reference, self.readings.now())
             self.rests_at = self.time + REST
