@@ -16,10 +16,18 @@ from frothline.bench.calibration_state import CalibrationOverview, CalibrationPo
 from frothline.errors import FrothlineError, InputError
 from frothline.quantities import read_number, shorten
 from frothline.readings.applied_calibration import AUTO, FILE
+from frothline.rig.replay import read_url
+from frothline.sensors.calibration import Calibration
+from frothline.sensors.calibration_file import load as load_calibration
+from frothline.sensors.calibration_file import save as save_calibration
+from frothline.sensors.calibration_plausibility import look_at_calibration
+from frothline.sensors.procedures.base import Stage
+from frothline.sensors.procedures.pressure_and_scale import PROCEDURES, guided
+from frothline.sensors.series import Status
 
 if TYPE_CHECKING:
     from frothline.bench.live_series import LiveSeries
-    from frothline.sensors.calibration import Calibration, ChannelCalibration
+    from frothline.sensors.calibration import ChannelCalibration
     from frothline.sensors.procedures.base import Procedure, Question
     from frothline.sensors.series import Series, Signal
     from frothline.units import Unit
@@ -44,8 +52,6 @@ def calibration_folder(url: str | None, folder: Path) -> Path:
     """
     if url is None or not url.startswith("replay://"):
         return folder
-    from frothline.rig.replay import read_url  # noqa: PLC0415  only for a recording
-
     try:
         return read_url(url)[0].parent
     except FrothlineError:  # opening the recording reports the error
@@ -73,16 +79,12 @@ class CalibrationSession:
         if self._auto:
             given = self._found() if self.path.exists() else None
         elif named:
-            from frothline.sensors.calibration_file import load as load_calibration  # noqa: PLC0415  scipy takes a second
-
             given = load_calibration(self.path)
         self._known: Calibration | None = given
         samples.calibration = given
 
     def _found(self) -> Calibration | None:
         """The folder's calibration; an unreadable file is reported and ignored."""
-        from frothline.sensors.calibration_file import load as load_calibration  # noqa: PLC0415
-
         try:
             return load_calibration(self.path)
         except InputError as error:
@@ -116,8 +118,6 @@ class CalibrationSession:
 
     def button(self) -> bool:
         """Act on the rig's button as on the large button of the page; False if it has no effect now."""
-        from frothline.sensors.procedures.base import Stage  # noqa: PLC0415
-
         with self._lock:
             if self._procedure is None:
                 return False
@@ -134,8 +134,6 @@ class CalibrationSession:
 
     def begin(self, name: str, *, who: str = "", channel: str = "pressure") -> None:
         """Begin the named procedure (sensors.PROCEDURES); ``channel`` is the channel to zero."""
-        from frothline.sensors.procedures.pressure_and_scale import PROCEDURES, guided  # noqa: PLC0415
-
         wanted = channel if name == "zero" else CHANNELS.get(name, "")
         with self._lock:
             if self._procedure is not None and self._made is None:
@@ -162,8 +160,6 @@ class CalibrationSession:
                 self._procedure.answer()
 
     def _must_be_still(self) -> None:
-        from frothline.sensors.series import Status  # noqa: PLC0415
-
         latest, converter = self._samples.latest(), self._samples.converter
         signal = None if converter is None or converter.element is None else latest.get(converter.element.signal)
         if signal is not None and not signal.known and not signal.status & (Status.SILENT | Status.UNSEEN):
@@ -222,8 +218,6 @@ class CalibrationSession:
 
     def _end_of_zero(self) -> None:
         """Save a zero at once: it has one point."""
-        from frothline.sensors.procedures.base import Stage  # noqa: PLC0415
-
         procedure = self._procedure
         if self._name == "zero" and procedure is not None and procedure.stage is Stage.CHOOSE:
             try:
@@ -233,10 +227,6 @@ class CalibrationSession:
             self._procedure = None
 
     def _keep(self, procedure: Procedure) -> Calibration:
-        from frothline.sensors.calibration import Calibration  # noqa: PLC0415
-        from frothline.sensors.calibration_file import save as save_calibration  # noqa: PLC0415
-        from frothline.sensors.procedures.base import Stage  # noqa: PLC0415
-
         known = self._known or Calibration(procedure.board)
         if not known.board:
             known = replace(known, board=procedure.board)
@@ -254,9 +244,6 @@ class CalibrationSession:
 
         Raises InputError and changes nothing if there is none or the file cannot be written.
         """
-        from frothline.sensors.calibration import Calibration  # noqa: PLC0415
-        from frothline.sensors.calibration_file import save as save_calibration  # noqa: PLC0415
-
         with self._lock:
             back = (self._known or Calibration()).taken_back(channel)
             save_calibration(self.path, back)
@@ -314,9 +301,6 @@ class CalibrationSession:
 
     def known(self) -> CalibrationOverview:
         """The calibrated channels and their findings. Takes some ms: not for every message."""
-        from frothline.sensors.calibration import Calibration  # noqa: PLC0415
-        from frothline.sensors.calibration_plausibility import look_at_calibration  # noqa: PLC0415
-
         calibration, converter = self._known or Calibration(), self._samples.converter
         if converter is None:
             return CalibrationOverview(calibration, self.path, "", (), (), self.trouble)

@@ -14,6 +14,7 @@ from frothline.generator.build import Build
 from frothline.generator.room_air import RoomAir
 from frothline.readings.applied_calibration import calibration_for
 from frothline.sweep.recorded_generator import Role, check_role, read_generator_sweep, role_notes
+from frothline.sweep.recorded_source import load_sweeps
 
 NOTHING = ""
 LIVE_SOURCE = "live"  # the source, or the line of the generator, that was swept in this session
@@ -104,8 +105,6 @@ class ChosenSweeps:
 
     def load(self, what: str, path: str, calibration: Any) -> None:
         """Read a recording for a choice. Raises RecordingError, SensorError, FitError, InputError with the reason."""
-        from frothline.sweep.recorded_source import load_sweeps  # noqa: PLC0415  reads a whole recording
-
         used = calibration_for(calibration, path)
         stamp = "" if used is None else used.stamp
         if self._read_with.get(path, "") != stamp:  # it was read with another calibration

@@ -16,6 +16,7 @@ from frothline.bench.background import AGE, Background, BackgroundAnswers
 from frothline.errors import FrothlineError
 from frothline.formatting import local_day
 from frothline.readings.applied_calibration import AUTO, FILE
+from frothline.trials.notebook import open_notebook
 
 if TYPE_CHECKING:
     from frothline.recording.summary import Entry
@@ -72,8 +73,6 @@ class LibraryFolder:
         self._slow.expire()
 
     def _look(self) -> FolderView:
-        from frothline.trials.notebook import open_notebook  # noqa: PLC0415  a second to load
-
         before = self._seen
         if not self.folder.is_dir():
             self._seen = FolderView(before.place, self.folder, before.look + bool(before.entries), ready=True)

@@ -16,11 +16,15 @@ import numpy as np
 from frothline.bench.ring_buffer import RingBuffer
 from frothline.bench.snapshot import Latest
 from frothline.errors import FrothlineError
+from frothline.sensors.calibration import Calibration
+from frothline.sensors.converter import Converter
+from frothline.sensors.description import RigDescription
+from frothline.sensors.series import Status
+from frothline.sensors.status_words import unknown_words
 
 if TYPE_CHECKING:
     from frothline.sensors.budget import Budget
     from frothline.sensors.calibration import ChannelCalibration
-    from frothline.sensors.converter import Converter
     from frothline.sensors.series import Series
 
 # what a budget depends on besides the figure itself: sensors.Conditions
@@ -52,9 +56,6 @@ class LiveSeries:
 
     def describe(self, tables: Mapping[str, Any]) -> None:
         """Build the converter from a board's first description; it takes later descriptions from the stream."""
-        from frothline.sensors.converter import Converter  # noqa: PLC0415  heavy; the prompt's help needs none
-        from frothline.sensors.description import RigDescription  # noqa: PLC0415  heavy; the prompt's help needs none
-
         try:
             description = RigDescription.from_tables(tables)
             if self._converter is not None and self._converter.description.label == description.label:
@@ -76,8 +77,6 @@ class LiveSeries:
         """Use another calibration from the next batch on."""
         self.calibration = calibration
         if self._converter is not None:
-            from frothline.sensors.calibration import Calibration  # noqa: PLC0415  as above
-
             self._converter.use(calibration or Calibration())
 
     def place_anew(self) -> None:
@@ -140,9 +139,6 @@ class LiveSeries:
         """
         if not self.rings:
             return {}
-        from frothline.sensors.series import Status  # noqa: PLC0415  loaded by now: there are samples
-        from frothline.sensors.status_words import unknown_words  # noqa: PLC0415  likewise
-
         now = time.monotonic() - self._began
         figures = {}
         for name, ring in list(self.rings.items()):

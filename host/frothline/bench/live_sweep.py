@@ -14,8 +14,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from frothline.curve.blower import BlowerCurve
+from frothline.curve.steady import OnlineSteady
 from frothline.errors import FrothlineError
 from frothline.readings.steady_input import steady_columns
+from frothline.sensors.series import NO_PULSE, Status
 from frothline.sweep.generator_guide import STATES, WET, GeneratorSweepGuide
 from frothline.sweep.guide import GuideReading, SweepGuide
 from frothline.sweep.guide_state import GuideState, SteadyProgress
@@ -145,8 +148,6 @@ class LiveSweep:
                 self._sweep = self._guide.feed(unknown)
 
     def _new_finder(self) -> Any:
-        from frothline.curve.steady import OnlineSteady  # noqa: PLC0415  heavy: only once there are readings
-
         return OnlineSteady()
 
     def _guide_on(self, columns: Mapping[str, NDArray[np.float64]], found: Mapping[str, Series]) -> bool:
@@ -238,16 +239,12 @@ class LiveSweep:
 
 def _unseen(found: Mapping[str, Series]) -> bool:
     """Whether the rotor has given no pulse so far."""
-    from frothline.sensors.series import Status  # noqa: PLC0415  whoever has series has loaded it
-
     flow = found.get("standard_flow")
     return flow is not None and len(flow.time) > 0 and bool(flow.status[-1] & Status.UNSEEN)
 
 
 def _missing_words(found: Mapping[str, Series]) -> str:
     """Names pressure or flow, if unknown at the newest samples, with the reason."""
-    from frothline.sensors.series import NO_PULSE, Status  # noqa: PLC0415  whoever has series has loaded it
-
     words = []
     for name, what, sensor in (
         ("line_pressure", "pressure", "the pressure sensor"),
@@ -273,8 +270,6 @@ def _missing_words(found: Mapping[str, Series]) -> str:
 
 def fit_of(points: tuple[SteadyPoint, ...]) -> tuple[BlowerFit | None, str]:
     """The blower curve through the points, or the reason why there is none, as text."""
-    from frothline.curve.blower import BlowerCurve  # noqa: PLC0415  scipy's optimisers take a moment to load
-
     if not points:
         return None, "no steady point yet"
     try:

@@ -11,10 +11,12 @@ from typing import TYPE_CHECKING, Any
 
 from frothline.bench.snapshot import RecordingState
 from frothline.errors import FrothlineError, InputError, RecordingError
+from frothline.generator.sheet import write_sheet
 from frothline.quantities import shorten
 from frothline.recording.sidecar import clean_name, free_name, stamped, write_metadata
 from frothline.recording.summary import GENERATOR_SWEEP
 from frothline.sweep.generator_guide import STATES
+from frothline.trials.sample_sidecar import append_sample
 
 if TYPE_CHECKING:
     from frothline.bench.port_access import PortAccess, Writer
@@ -115,8 +117,6 @@ class Recorder:
 
         A write error is logged; the sample is also in the recording's note.
         """
-        from frothline.trials.sample_sidecar import append_sample  # noqa: PLC0415  only when there is a sample
-
         path = self._path if self.running else self.last
         if path is None:
             return
@@ -150,8 +150,6 @@ def build_metadata(parts: Mapping[str, Any]) -> dict[str, str]:
 
     ``parts`` as in ``Session.start_run``.
     """
-    from frothline.generator.sheet import write_sheet  # noqa: PLC0415  only when a run begins
-
     build = parts.get("build") or getattr(parts.get("generator"), "build", None)
     return {} if build is None else {"build": build.name, "build_sheet": write_sheet(build)}
 

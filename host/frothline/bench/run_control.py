@@ -27,7 +27,11 @@ from frothline.generator.foam_prior import FoamKnowledge
 from frothline.quantities import read_number
 from frothline.run.state import RunState
 from frothline.simulation.options import scenario_of, with_scenario
+from frothline.trials.cup_notes import keep_cup
+from frothline.trials.foam_history import foam_of_build, samples_of
+from frothline.trials.plan_file import wanted_density
 from frothline.trials.sample_sidecar import add_drained, append_sample
+from frothline.trials.workshop_foam import foam_habits
 
 NEEDS_FOAM = "packing_blown"  # a fault that only a line with a generator can have
 
@@ -95,8 +99,6 @@ class RunControl:
 
     def samples_of(self, build: Build) -> tuple[FoamSample, ...]:
         """All samples of this generator, the newest last."""
-        from frothline.trials.foam_history import samples_of  # noqa: PLC0415  the notebook loads slowly
-
         trials = self._trials.trials if self._trials is not None else ()
         written = {trial.path.with_suffix(".toml").name for trial in trials}
         lately = tuple(
@@ -117,8 +119,6 @@ class RunControl:
         if told == self._told or not (of_run or self._taken or looked >= 0):
             return
         self._told = told
-        from frothline.trials.foam_history import foam_of_build  # noqa: PLC0415  as above
-
         if run is not None and of_run and self._run_of is not None and makes_same_foam(self._run_of[1], build):
             capture, expansion = run.output.capture, run.output.expansion
             if capture is not None and expansion is not None and capture.known and expansion.known:
@@ -228,8 +228,6 @@ class RunControl:
     @property
     def wanted(self) -> Range | None:
         """Target foam density of the folder's plan, kg/m³."""
-        from frothline.trials.plan_file import wanted_density  # noqa: PLC0415  as above
-
         return None if self._trials is None else wanted_density(self._trials.plan)
 
     # --- batches ----------------------------------------------------------------------------------------------------
@@ -241,15 +239,11 @@ class RunControl:
         build, seen = self._desk.built, self._trials
         key = (build, -1 if seen is None else seen.look)
         if self._habits is None or self._habits[0] != key:
-            from frothline.trials.workshop_foam import foam_habits  # noqa: PLC0415  the notebook loads slowly
-
             self._habits = (key, foam_habits(build, () if seen is None else seen.trials))
         return self._habits
 
     def keep_cup(self, argument: str) -> str:
         """Save a weighed cup in the metadata file of the current or last recording: "cup/wanted/survival/u", SI."""
-        from frothline.trials.cup_notes import keep_cup  # noqa: PLC0415
-
         now = self._session.snapshot()
         path = now.recording.path if now.recording is not None else now.last_recording
         if path is None:

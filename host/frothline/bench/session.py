@@ -22,12 +22,19 @@ from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
 
+from frothline.bench.board_state import board_state
+from frothline.bench.calibration_session import CalibrationSession, calibration_folder
 from frothline.bench.folders import default_folder
 from frothline.bench.link_monitor import LinkMonitor
+from frothline.bench.live_run import LiveRun
+from frothline.bench.live_series import LiveSeries
+from frothline.bench.live_sweep import LiveSweep
+from frothline.bench.plausibility_monitor import PlausibilityMonitor
 from frothline.bench.port_access import PortHere, in_own_process
 from frothline.bench.recorder import Recorder, build_metadata, sweep_metadata
 from frothline.bench.session_log import SessionLog
 from frothline.bench.session_view import session_figures, session_observations, session_picture, session_title
+from frothline.bench.simulated_operator import SimulatedOperator
 from frothline.bench.snapshot import (
     BoardState,
     ClockState,
@@ -39,13 +46,13 @@ from frothline.presentable import Observations, Picture, Plottable
 from frothline.presentable import PresentedFigure as Row
 from frothline.readings.applied_calibration import AUTO
 from frothline.recording.sidecar import BEGINS, stamped
+from frothline.run.run import Run
+from frothline.sensors.spool import Spool
+from frothline.trials.sample_sidecar import spoken_sample
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from frothline.bench.calibration_session import CalibrationSession
-    from frothline.bench.plausibility_monitor import PlausibilityMonitor
-    from frothline.bench.simulated_operator import SimulatedOperator
     from frothline.foam.sample import FoamSample, Weighing
     from frothline.generator.build import Build
     from frothline.rig import Ack, LinkEvent, MessageBatch, Rig
@@ -53,7 +60,6 @@ if TYPE_CHECKING:
     from frothline.sensors.budget import Budget
     from frothline.sensors.calibration import ChannelCalibration
     from frothline.sensors.finding import Finding
-    from frothline.sensors.spool import Spool
 
 
 class Session(Plottable):
@@ -81,11 +87,6 @@ class Session(Plottable):
         spool: Any = None,
         own_process: bool = True,
     ) -> None:
-        from frothline.bench.calibration_session import CalibrationSession, calibration_folder  # noqa: PLC0415
-        from frothline.bench.live_run import LiveRun  # noqa: PLC0415
-        from frothline.bench.live_series import LiveSeries  # noqa: PLC0415
-        from frothline.bench.live_sweep import LiveSweep  # noqa: PLC0415  the prompt's help must not wait for the fitting libraries
-
         self.folder = default_folder() if folder is None else Path(folder)
         self._rate = rate
         self._began = time.monotonic()
@@ -197,8 +198,6 @@ class Session(Plottable):
 
         Raises PortError if the other rig cannot be opened; the session then retries.
         """
-        from frothline.bench.calibration_session import calibration_folder  # noqa: PLC0415
-
         self.stop_run()
         if self._points.sweeping:
             self.stop_sweep()
@@ -252,8 +251,6 @@ class Session(Plottable):
             raise InputError("a run is going on", where="sweep", remedy="Stop the run, then sweep")
         hand = None
         if through and self.simulation is not None:
-            from frothline.bench.simulated_operator import SimulatedOperator  # noqa: PLC0415  only for a simulated generator
-
             hand = SimulatedOperator(self.simulation)
         if self._points.sweeping:
             self.stop_sweep()
@@ -296,8 +293,6 @@ class Session(Plottable):
         tare ...). Without ``blower`` the curve of this session's sweep is used, if there is one. Records unless a
         recording is running or ``record`` is False. Raises as ``start_recording`` and ``Run``.
         """
-        from frothline.run.run import Run  # noqa: PLC0415  heavy: only when there is a run
-
         if parts.get("blower") is None:
             parts["blower"] = self._points.look().fit
         run = Run(**parts)
@@ -315,8 +310,6 @@ class Session(Plottable):
         now. Raises InputError without a run or if the readings contradict each other; SampleQuestioned if they
         contradict the run and are not confirmed.
         """
-        from frothline.trials.sample_sidecar import spoken_sample  # noqa: PLC0415
-
         try:
             sample = self._running.add_sample(weighing, time)
         except SampleQuestioned:
@@ -368,16 +361,12 @@ class Session(Plottable):
     @property
     def spool(self) -> Spool:
         """The spool used for conversion; the spool as drawn before the first board description."""
-        from frothline.sensors.spool import Spool  # noqa: PLC0415  heavy: with the first readings
-
         converter = self._samples.converter
         return Spool.default() if converter is None else converter.spool
 
     def findings(self) -> tuple[Finding, ...]:
         """Plausibility findings of the newest minute and of the sweep. Takes 1 to some 10 ms: not for every frame."""
         if self._findings is None:
-            from frothline.bench.plausibility_monitor import PlausibilityMonitor  # noqa: PLC0415
-
             self._findings = PlausibilityMonitor()
         return self._findings.look(self._samples.rings, self.now, self._swept, self._points.look().points)
 
@@ -445,8 +434,6 @@ class Session(Plottable):
         tables = batch.tables
         self._link.health(tables)
         if batch.described_anew:
-            from frothline.bench.board_state import board_state  # noqa: PLC0415
-
             self._board = board_state(batch.description, simulated=self.simulation is not None)
             self._samples.describe(batch.description)
         for record in tables.get("mark", ()):

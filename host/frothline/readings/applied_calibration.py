@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from frothline.errors import InputError
+from frothline.sensors.calibration_file import load as load_calibration
 
 if TYPE_CHECKING:
     from frothline.recording.recorded import Recorded
@@ -44,8 +45,6 @@ def calibration_for(choice: Any, recording: str | Path | Sequence[str | Path] | 
         choice = calibration_file_of(paths[0]) if paths else None
         if choice is None:
             return None
-    from frothline.sensors.calibration_file import load as load_calibration  # noqa: PLC0415  a second to load; the catalogue needs none
-
     return load_calibration(Path(choice))
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frothline.physics.air import density, density_uncertainty
+from frothline.sensors.series import Status
 
 if TYPE_CHECKING:
     from frothline.sensors.series import Series
@@ -21,8 +22,6 @@ def steady_columns(found: Mapping[str, Series]) -> dict[str, NDArray[np.float64]
     ``common pressure <error>`` and ``common flow <error>`` are the effects of each error common to a session. A
     pressure that reads high also raises the density and with it the flow.
     """
-    from frothline.sensors.series import Status  # noqa: PLC0415  whoever has series has loaded it
-
     pressure, flow = found.get("line_pressure"), found.get("standard_flow")
     if pressure is None or flow is None or not len(pressure.time) or len(pressure.time) != len(flow.time):
         return None

@@ -32,6 +32,7 @@ from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.pressure_model import PressureModel
 from frothline.readings.applied_calibration import AUTO
 from frothline.readings.resample import TICK, Resampler
+from frothline.readings.series import read_series
 from frothline.run.foam_balance import FoamBalance
 from frothline.run.foam_figures import figures_of
 from frothline.run.state import DRY, FOAMING, PHASES, FlowViews, RunFigures, RunState, SampleTaken
@@ -303,8 +304,6 @@ def run_of_recording(path: Path, *, calibration: Any = AUTO, spool: Any = None, 
 
     Raises RecordingError, and SensorMissing if neither pressure nor flow was recorded.
     """
-    from frothline.readings.series import read_series  # noqa: PLC0415  heavy: only for recordings
-
     series = read_series(path, calibration, spool)
     if "line_pressure" not in series and "free_air_flow" not in series:
         raise SensorMissing(

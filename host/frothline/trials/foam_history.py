@@ -18,6 +18,7 @@ from frothline.readings.applied_calibration import AUTO
 from frothline.run.foam_balance import FoamBalance
 from frothline.run.foam_figures import figures_of
 from frothline.run.state import FOAMING
+from frothline.trials.notebook import Notebook
 from frothline.trials.trial import Trial
 
 
@@ -47,6 +48,4 @@ def foam_of_build(build: Build, samples: Sequence[FoamSample]) -> FoamKnowledge:
 
 def foam_in_folder(folder: Path, build: Build, *, calibration: Any = AUTO, spool: Any = None) -> FoamKnowledge:
     """What the samples in a folder of recordings tell of a build's foam. Raises InputError without such a folder."""
-    from frothline.trials.notebook import Notebook  # noqa: PLC0415  it imports pandas
-
     return foam_of_build(build, samples_of(build, Notebook(folder, calibration, spool).trials))
