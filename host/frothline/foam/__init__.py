@@ -1,1 +1,1 @@
-"""Foam: weighed samples, what they say of capture and expansion, and the batch of concrete that the foam goes into."""
+"""Foam: weighed samples, captured share and expansion, and the batch of foamed concrete."""

@@ -1,4 +1,4 @@
-"""Whether the figures of a batch are plausible: what no workshop mixes is asked back, with the unit that is likelier.
+"""Plausibility checks of the figures of a batch; an implausible figure is refused with the likely unit.
 
 The limits are wide: they stop a slip of the unit or of the point, not an unusual mix. They are judgement, no source.
 """
@@ -19,13 +19,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Limits:
-    """``low`` to ``high`` in SI; ``slips`` : factors of units that people mix up with it, by name."""
+    """``low`` to ``high`` in SI; ``slips`` : factors of commonly confused units, by name."""
 
     label: str
     low: float
     high: float
     unit: str = ""
-    factor: float = 1.0  # SI over the unit that is shown
+    factor: float = 1.0  # SI over the displayed unit
     slips: Mapping[str, float] | None = None
 
 
@@ -47,7 +47,7 @@ LIMITS: Mapping[str, Limits] = {
 
 
 def check_figure(name: str, value: float, where: str) -> float:
-    """The value of an entry of LIMITS. Raises InputError that names the entry, and what to write instead."""
+    """Check the value of an entry of LIMITS. Raises InputError with the entry and its remedy."""
     limits = LIMITS[name]
     if isfinite(value) and limits.low <= value <= limits.high:
         return value
@@ -64,7 +64,7 @@ def check_figure(name: str, value: float, where: str) -> float:
 
 
 def check_batch(order: BatchOrder, foam: MeasuredFoam) -> None:
-    """Raises InputError for the first figure of order or foam that cannot be meant."""
+    """Raise InputError for the first implausible figure of order or foam."""
     for name in ("density", "volume", "water_cement", "sand_cement", "bag", "bucket"):
         check_figure(name, getattr(order, name), f"batch: {name}")
     for name in ("cement_relative_density", "sand_relative_density"):

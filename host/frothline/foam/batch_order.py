@@ -1,4 +1,4 @@
-"""What a batch is asked for, and the foam that goes into it."""
+"""The order of a batch, and the foam for it."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from frothline.physics.mix import (
 
 @dataclass(frozen=True)
 class BatchOrder:
-    """What is wanted. ``density`` kg/m3, ``dry`` says whether it is the oven-dry density; ``volume`` m3 to fill;
+    """The order. ``density`` kg/m3, ``dry`` is whether it is the oven-dry density; ``volume`` m3 to fill;
     ``water_cement`` and ``sand_cement`` by mass; ``bag`` kg of cement in one bag; ``bucket`` m3, for struck foam.
     """
 
@@ -33,10 +33,9 @@ class BatchOrder:
 
 @dataclass(frozen=True)
 class MeasuredFoam:
-    """The foam as measured: ``density`` kg/m3 and ``output`` m3/s (None where no sample was timed); ``survival`` is the
-    share of its air that is still there after mixing, see ``foam_survival``; ``start_up`` s without foam after the air
-    comes on; ``reservoir`` m3 of solution that it holds (None unknown); ``agent_parts`` with ``convention`` say how the
-    solution is diluted.
+    """The foam as measured: ``density`` kg/m3 and ``output`` m3/s (None without a timed sample); ``survival`` is the
+    share of its air that survives mixing, see ``survival``; ``start_up`` s without foam after the air comes on;
+    ``reservoir`` m3 of solution (None unknown); ``agent_parts`` with ``convention`` give the dilution.
     """
 
     density: Estimate

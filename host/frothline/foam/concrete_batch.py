@@ -1,7 +1,7 @@
-"""From foam to a batch: how much of everything, for how long the generator runs, and how near the result will be.
+"""Calculation of a batch of foamed concrete: amounts, run time of the generator, and uncertainty of the density.
 
 The proportions are formulas of ``physics.mix`` (absolute volumes, foam water counted). This module applies them to the
-foam that was measured, to bags as they are sold, to the reservoir, and to the weighed cup before the pour.
+measured foam, to bags of cement, to the reservoir, and to the weighed cup before the pour.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ from frothline.presentable import (
 from frothline.presentable import PresentedFigure as Row
 from frothline.units import METRIC
 
-RESERVE = 0.15  # more solution than calculated: priming, what stays in the reservoir; common practice, no source
+RESERVE = 0.15  # more solution than calculated: priming and rest in the reservoir; common practice, no source
 FINES_BELOW = 1000.0  # kg/m3 cast: fine aggregate is usually left out below (The Concrete Society, fingertips 355)
 UNSTABLE_BELOW = 500.0  # kg/m3 cast: more prone to collapse (Jones, Ozlutas and Zheng, Mag. Concr. Res. 2016)
 
@@ -57,15 +57,15 @@ CAUTIONS = (
 )
 
 
-U_TYPED_DENSITY = 0.01  # relative standard uncertainty of a foam density that is typed without one; judgement
+U_TYPED_DENSITY = 0.01  # relative standard uncertainty of a foam density typed without one; judgement
 U_TYPED_OUTPUT = 0.025  # the same of a foam output; judgement
 
 
 @dataclass(frozen=True, repr=False)
 class ConcreteBatch(Plottable):
-    """A worked batch. Masses kg, volumes m3, time s. ``mix`` is for the whole volume; ``bags`` of cement, rounded up by
-    nothing: a part of a bag is a part of a bag. ``cast_density`` is what will come out, with its interval. ``dosing``
-    says how the foam is measured out, ``refills`` when the reservoir is filled again (None where it is not known).
+    """A calculated batch. Masses kg, volumes m3, time s. ``mix`` is for the whole volume; ``bags`` of cement, not
+    rounded. ``cast_density`` is the expected density with its interval. ``dosing`` is the method of measuring out the
+    foam, ``refills`` the times of refilling the reservoir (None unknown).
     """
 
     order: BatchOrder
@@ -101,7 +101,7 @@ class ConcreteBatch(Plottable):
 
     @property
     def said(self) -> tuple[str, ...]:
-        """What matters most first: warnings, how to measure out the foam, when to refill."""
+        """Remarks, the most important first: warnings, dosing of the foam, refills."""
         bag = self.per_bag
         single: tuple[str, ...] = ()
         if self.dosing.by == "time" and self.bags > 1.0 and bag["run_time"] < SHORTEST_BY_TIME:
@@ -110,12 +110,12 @@ class ConcreteBatch(Plottable):
         return (*self.warnings, self.dosing.words, *single, *(() if self.refills is None else (self.refills.words,)))
 
     def run_time_of(self, share: float) -> Estimate | None:
-        """Running time from air on for a share of the foam, the start-up in it; None where the output is not known."""
+        """Run time from air on for a share of the foam, with the start-up; None if the output is unknown."""
         return run_time(share * self.foam_volume, self.foam.output, self.foam.start_up)
 
     @property
     def masses(self) -> dict[str, float]:
-        """Kg for the whole volume, of what is weighed out and of the foam's solution."""
+        """Masses for the whole volume, kg: weighed ingredients and the foam's solution."""
         mix = self.mix
         return {"cement": mix.cement, "sand": mix.sand, "mixer water": mix.mixer_water, "foam": mix.foam_water}
 
@@ -169,15 +169,15 @@ class ConcreteBatch(Plottable):
 
 
 def mix_batch(order: BatchOrder, foam: MeasuredFoam) -> ConcreteBatch:
-    """The batch for an order, with this foam.
+    """Calculate the batch for an order, with this foam.
 
-    Foam is measured out with the share of its air that dies in the mixer added on top; its water is counted in full.
+    The amount of foam includes the share of air lost in the mixer; its water counts in full.
 
     Raises
     ------
     InputError
-        Where a wish cannot be met: a figure that is not finite, no volume, no water left for the mixer, a density above
-        that of the bare slurry.
+        If the order is impossible: a figure that is not finite, no volume, no water left for the mixer, a density above
+        that of the slurry.
     """
     check_batch(order, foam)
     target = cast_density_for_dry(order.density, order.water_cement, order.sand_cement) if order.dry else order.density
@@ -191,7 +191,7 @@ def mix_batch(order: BatchOrder, foam: MeasuredFoam) -> ConcreteBatch:
         order.cement_relative_density,
         order.sand_relative_density,
     )
-    # `proportion` counts foam as it survives; what is blown in is more by the air that is lost
+    # `proportion` counts surviving foam; the dosed foam is more by the lost air
     foam_volume = mix.foam_water / foam.density.value
     time = run_time(foam_volume, foam.output, foam.start_up)
     dosed = dosing(foam_volume, time, foam.output, foam.start_up, order.bucket)
@@ -223,9 +223,9 @@ def mix_batch(order: BatchOrder, foam: MeasuredFoam) -> ConcreteBatch:
 
 
 def _result(mix: Mix, foam: MeasuredFoam, foam_volume: float, u_dosing: float) -> tuple[Estimate, Estimate]:
-    """Cast and dry density that come out when foam volume, foam density and survival are only so well known.
+    """Cast and dry density with the uncertainty of foam volume, foam density and survival.
 
-    ``u_dosing`` : relative standard uncertainty of the foam volume as it is measured out
+    ``u_dosing`` : relative standard uncertainty of the dosed foam volume
     """
     slurry_mass = mix.cement + mix.sand + mix.mixer_water
     u_volume = foam_volume * u_dosing
@@ -274,8 +274,8 @@ def _warnings(mix: Mix, foam: MeasuredFoam, order: BatchOrder, target: float) ->
 
 @dataclass(frozen=True)
 class SlurryCorrection:
-    """What to add: ``foam`` m3 or ``slurry`` m3, one of them zero; ``run_time`` s of the generator from air on (NaN
-    unknown); ``survival`` of the foam's air that a cup implied, None without a cup.
+    """A correction: ``foam`` m3 or ``slurry`` m3 to add, one of them zero; ``run_time`` s of the generator from air on
+    (NaN unknown); ``survival`` of the foam's air by a cup, None without a cup.
     """
 
     foam: float
@@ -286,9 +286,9 @@ class SlurryCorrection:
 
 
 def correct_slurry(batch: ConcreteBatch, foam: MeasuredFoam, weighed_density: float) -> SlurryCorrection:
-    """Foam for a slurry that was weighed before the pour and is not what was calculated.
+    """Correct the foam for a slurry whose weighed density differs from the calculated one.
 
-    ``weighed_density`` kg/m3 of the slurry without foam; its volume is taken from the masses put in. The difference in
+    ``weighed_density`` kg/m3 of the slurry without foam; its volume follows from the masses put in. The difference in
     ``words`` is against the foam volume of the batch sheet.
     """
     mass = batch.mix.cement + batch.mix.sand + batch.mix.mixer_water
@@ -304,11 +304,11 @@ def correct_slurry(batch: ConcreteBatch, foam: MeasuredFoam, weighed_density: fl
 def correct_cast(
     batch: ConcreteBatch, foam: MeasuredFoam, cup_density: float, volume: float | None = None
 ) -> SlurryCorrection:
-    """What brings a mixed batch, weighed in a cup, to the wanted density: more foam if heavy, more slurry if light.
+    """Correct a mixed batch, weighed in a cup, to the target density: more foam if too heavy, more slurry if too light.
 
-    ``cup_density`` kg/m3 of the foamed concrete; ``volume`` m3 that is in the mixer (from the masses if not given).
-    The cup also tells how much of the foam's air survived this mixer; foam that is added is taken to survive alike.
-    Raises InputError where the cup cannot be of this batch.
+    ``cup_density`` kg/m3 of the foamed concrete; ``volume`` m3 in the mixer (default: from the masses). The cup also
+    gives the survival of the foam's air in this mixer; added foam is assumed to survive equally. Raises InputError if
+    the cup cannot be of this batch.
     """
     check_figure("cup", cup_density, "cup")
     target = batch.mix.cast_density
@@ -335,7 +335,7 @@ def correct_cast(
 
 
 def blended(batch: ConcreteBatch, foam: MeasuredFoam) -> float:
-    """Cast density kg/m3 by the volumes of the sheet, as a check of the sums: slurry and foam that survives."""
+    """Cast density kg/m3 from slurry and surviving foam volume, as a check of the calculation."""
     effective = effective_density(foam.density.value, foam.survival.value)
     surviving = batch.foam_volume * foam.density.value / effective
     return blend_density(batch.mix.base_density, batch.mix.base_volume, effective, surviving)

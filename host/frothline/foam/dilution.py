@@ -1,4 +1,4 @@
-"""How much foaming agent goes into the water: the dilution and how it is written."""
+"""The dilution of the foaming agent and its notation."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from frothline.quantities import DECIMAL, decimal, shorten, typed
 
 
 def read_dilution(raw: Any) -> Dilution:
-    """A dilution with its convention: "1+30" or "1 in 31". Raises ValueError; "1:30" is asked back, for it is read both
-    ways.
+    """Read a dilution with its convention: "1+30" or "1 in 31". Raises ValueError, also for "1:30", which is
+    ambiguous.
     """
     text = typed(raw) if isinstance(raw, str) else shorten(raw)
     if found := re.fullmatch(rf"1 ?\+ ?({DECIMAL})", text):

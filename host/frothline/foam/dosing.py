@@ -1,7 +1,7 @@
-"""How the foam of a batch is measured out: by running time from air on, or by struck buckets; and when to refill.
+"""Dosing of the foam of a batch: by run time from air on, or by struck buckets; and refills of the reservoir.
 
-A generator gives no foam in its first seconds: packing and hose fill first. So the time for a volume V is t0 + V/Q. The
-shorter the run, the more an error of t0 matters; below ``SHORTEST_BY_TIME`` the foam is measured in a struck bucket.
+A generator gives no foam in its first seconds: packing and hose fill first. So the time for a volume V is t0 + V/Q. An
+error of t0 matters more for a shorter run; below ``SHORTEST_BY_TIME`` the foam is measured in a struck bucket.
 """
 
 from __future__ import annotations
@@ -19,10 +19,10 @@ from frothline.physics.foam import SOLUTION_DENSITY
 SHORTEST_BY_TIME = 30.0  # s of run time; shorter runs are dosed by the bucket; judgement, no source
 BUCKET = 0.010  # m³, struck level
 U_BUCKET = 0.02  # relative standard uncertainty of a volume measured in struck buckets; judgement, no source
-LEVEL = 0.005  # relative: the line is settled once its pressure stays this near to its steady value; judgement
+LEVEL = 0.005  # relative: the line is settled when its pressure stays this close to its steady value; judgement
 REFILL_AT = 0.1  # of the reservoir: refilled before it is empty; judgement, no source
-LEAST = 4.0  # s: a source of steady pressure shows little of the start, so no start-up counts as shorter; judgement
-LONGEST = 60.0  # s after air on within which foam is there; what takes longer is no start-up
+LEAST = 4.0  # s, minimum start-up: a source of constant pressure hardly shows the start; judgement
+LONGEST = 60.0  # s after air on, latest foam; a longer time is not a start-up
 
 # Before a run was recorded: between no time at all and LATEST, as a rectangle (JCGM 100:2008, 4.3.7).
 LATEST = 8.0  # s; judgement, no source
@@ -39,12 +39,13 @@ START_UP = Estimate(
 def start_up_of(
     time: NDArray[np.float64], pressure: NDArray[np.float64], settled: tuple[float, float]
 ) -> Estimate | None:
-    """How long a recorded run gave no foam after its air came on, s: t0 of t0 + V/Q.
+    """Start-up of a recorded run without foam after air on, s: t0 of t0 + V/Q.
 
     time, pressure : (n,) s and Pa gauge of the line;  settled : start and end of a steady stretch of foaming, s
 
-    Between the first rise of the pressure and the moment from which it stays near its steady value, foam is between
-    none and all: t0 is half of that time, with a rectangle over all of it. None where the recording lacks the start.
+    Between the first rise of the pressure and the time from which it stays near its steady value, the foam rate is
+    between none and full: t0 is half of that time, with a rectangle over all of it. None if the recording lacks the
+    start.
     """
     known = np.isfinite(pressure) & (time <= settled[1])
     time, pressure = time[known], pressure[known]
@@ -77,7 +78,9 @@ def _running_median(values: NDArray[np.float64], half: int) -> NDArray[np.float6
 
 
 def mean_start_up(several: Sequence[Estimate]) -> Estimate:
-    """Of several runs of one generator: their mean, never surer than one of them; what is assumed without any."""
+    """Mean start-up of several runs of one generator, with at least the uncertainty of one run; the assumption without
+    runs.
+    """
     if not several:
         return START_UP
     value = float(np.mean([one.value for one in several]))
@@ -88,7 +91,7 @@ def mean_start_up(several: Sequence[Estimate]) -> Estimate:
 
 
 def run_time(volume: float, output: Estimate | None, start_up: Estimate) -> Estimate | None:
-    """Running time from air on for a volume of foam, s: t0 + V/Q; None where the output is not known."""
+    """Run time from air on for a volume of foam, s: t0 + V/Q; None if the output is unknown."""
     if output is None or not output.known or output.value <= 0.0:
         return None
     flowing = volume / output.value
@@ -104,8 +107,8 @@ def run_time(volume: float, output: Estimate | None, start_up: Estimate) -> Esti
 
 @dataclass(frozen=True)
 class Dosing:
-    """``by`` "time" or "bucket"; ``bucket`` m³; ``buckets`` of it for the whole batch; ``u_volume`` relative standard
-    uncertainty of the foam's volume measured this way.
+    """The dosing method: ``by`` "time" or "bucket"; ``bucket`` m³; ``buckets`` of it for the whole batch; ``u_volume``
+    relative standard uncertainty of the foam's volume measured this way.
     """
 
     by: str
@@ -116,7 +119,7 @@ class Dosing:
 
 
 def dosing(volume: float, time: Estimate | None, output: Estimate | None, start_up: Estimate, bucket: float) -> Dosing:
-    """How a volume of foam (m³) is best measured out."""
+    """Choose the dosing method for a volume of foam (m³)."""
     count = volume / bucket
     struck = f"{count:.1f} struck buckets of {bucket * 1e3:.3g} L"
     if time is None or output is None:
@@ -132,7 +135,7 @@ def dosing(volume: float, time: Estimate | None, output: Estimate | None, start_
 
 @dataclass(frozen=True)
 class Refills:
-    """``wanted`` and ``held`` m³ of solution; ``times`` s after air on at which the reservoir is to be filled again."""
+    """Refills of the reservoir: ``wanted`` and ``held`` m³ of solution; ``times`` of refills in s after air on."""
 
     wanted: float
     held: float
@@ -141,10 +144,12 @@ class Refills:
 
 
 def refills(wanted: float, drawn: float, held: float, output: Estimate | None, density: float, t0: float) -> Refills:
-    """When the reservoir is to be filled again.
+    """Calculate the times of refills.
 
-    wanted : m³ of solution to prepare, the reserve included;  drawn : of it that goes into the foam
-    held : m³ that the reservoir holds when it is full;  density : kg/m³ of the foam
+    wanted : m³ of solution to prepare, with the reserve
+    drawn : part of it that goes into the foam
+    held : m³ of the full reservoir
+    density : kg/m³ of the foam
     """
     usable = (1.0 - REFILL_AT) * held
     count = max(ceil(drawn / usable - 1e-9) - 1, 0)

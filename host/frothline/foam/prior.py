@@ -1,9 +1,9 @@
-"""What foam usually is before any of a build was weighed: the one guess that the run and the what-if share.
+"""Prior of foam properties before any sample of a build, common to run and what-if.
 
 Both figures are positive and known to a factor only, hence normal in their logarithms. Foams in use are between 35 and
-125 kg/m3. How much of the air ends in bubbles depends on how the solution comes: a generator that draws it along, or
-whose holes are under liquid, catches between three tenths and all of its air; where it is pumped or sprayed into the
-packing, most of the air ends in foam. Common practice, no source.
+125 kg/m3. The captured share of the air depends on the feed of the solution: a generator that draws it along, or with
+holes under liquid, captures between 0.3 and all of its air; with pumped or sprayed solution most of the air becomes
+foam. Common practice, no source.
 """
 
 from __future__ import annotations

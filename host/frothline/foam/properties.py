@@ -1,11 +1,11 @@
-"""What is known of the foam that a build makes: the guess before any sample, narrowed by what is seen.
+"""Foam properties of a build: captured share and expansion ratio, estimated from a prior and observations.
 
-Two numbers make foam of air: the share of the air that is caught in bubbles, and how many volumes of caught air come to
-one of solution (the expansion ratio less one). Both are normal in their logarithms, start from ``usual`` and are
-narrowed by observations with uncertainties of their own (least squares with prior, JCGM 100:2008 F.1.2): a weighed
-sample tells the ratio by its density and, where it was timed, the caught share; a scale, a pump or an emptied reservoir
-tell solution over air. Errors that observations have alike, a bucket's volume or an earlier anemometer's error, are
-unknowns of the same least squares: ten samples of one bucket do not measure the bucket.
+Two numbers relate foam to air: the captured share of the air, and the volumes of captured air to one of solution (the
+expansion ratio minus one). Both are normal in their logarithms, start from ``usual`` and are narrowed by observations
+with uncertainties of their own (least squares with prior, JCGM 100:2008 F.1.2): a weighed sample gives the ratio by its
+density and, if timed, the captured share; a scale, a pump or an emptied reservoir gives solution over air. Errors
+common to several observations (bucket volume, anemometer of an earlier session) are fitted as parameters, so that
+repeated samples in one bucket do not reduce that bucket's error.
 """
 
 from __future__ import annotations
@@ -24,14 +24,14 @@ from frothline.numerics.arrays import Floats
 if TYPE_CHECKING:
     from frothline.foam.sample import FoamSample
 
-REPEAT = 0.03  # relative: how alike foam is from one sample to the next of a steady run; judgement
-GUESS = 0.5  # of the guess's uncertainty: what is not known better than that is still said to be one
+REPEAT = 0.03  # relative: variation of foam from sample to sample of a steady run; judgement
+GUESS = 0.5  # of the prior's uncertainty: a less certain estimate still counts as assumed
 
 
 @dataclass(frozen=True)
 class Observation:
-    """A logarithm that was seen: its derivatives with respect to those of caught share and ratio, its value, its own
-    standard uncertainty, and by source the shift by one standard uncertainty of errors that others have alike.
+    """An observed logarithm: its derivatives with respect to the logarithms of captured share and ratio, its value, its
+    own standard uncertainty, and by source the shift by one standard uncertainty of common errors.
     """
 
     row: tuple[float, float]
@@ -42,8 +42,8 @@ class Observation:
 
 @dataclass(frozen=True)
 class FoamProperties:
-    """Logarithms of caught share and ratio: ``mean`` (2,), ``covariance`` (2, 2). The share is of the air that the
-    anemometer shows, whose error drops out of foam rates with it; ``capture`` is that of the true air.
+    """Logarithms of captured share and ratio: ``mean`` (2,), ``covariance`` (2, 2). The share refers to the air
+    indicated by the anemometer, whose error cancels in foam rates; ``capture`` refers to the true air.
     """
 
     mean: Floats
@@ -67,7 +67,7 @@ class FoamProperties:
 
     @property
     def capture(self) -> Estimate:
-        """Share of the true air; no share is above one, but where readings contradict each other the value may be."""
+        """Captured share of the true air; at most 1, unless readings contradict each other."""
         found = Estimate.positive(exp(self.log_capture), self.u_log_capture, "1")
         if found.value > 1.0 or found.upper <= 1.0:
             return found
@@ -85,8 +85,8 @@ class FoamProperties:
 def estimate_properties(
     observations: Sequence[Observation], u_anemometer: float = 0.0, prior: CaughtPrior = DRAWN
 ) -> FoamProperties:
-    """What is known after the observations. ``u_anemometer`` relative: between the air that is shown and the true air,
-    of which the usual share is one; ``prior`` of that share.
+    """Estimate the properties from the observations. ``u_anemometer``: relative, between indicated and true air;
+    ``prior``: of the captured share of true air.
     """
     sources = sorted({source for seen in observations for source in seen.shared})
     n = 3 + len(
@@ -121,8 +121,8 @@ def _unit(n: int, entries: Mapping[int, float]) -> Floats:
 
 
 def observations_of(sample: FoamSample, indicated_air: float | None) -> list[Observation]:
-    """What a sample tells. ``indicated_air``: m3/s of free air by this run's anemometer while the container filled;
-    where it is not given, the caught share is what the sample said with the anemometer of its own time.
+    """Observations of a sample. ``indicated_air``: m3/s of free air by this run's anemometer during filling; without
+    it, the captured share is that of the sample with its own anemometer.
     """
     E = sample.expansion
     u_E, shared_E = _parts(sample, "expansion")
@@ -147,7 +147,7 @@ def observations_of(sample: FoamSample, indicated_air: float | None) -> list[Obs
 
 
 def _parts(sample: FoamSample, name: str) -> tuple[float, dict[str, float]]:
-    """Relative standard uncertainty of a figure of its own, and what it has alike with others."""
+    """A figure's own relative standard uncertainty, and its parts common with others."""
     figure: Estimate = getattr(sample, name)
     shared = {source: shift / figure.value for source, shift in sample.shared.get(name, {}).items()}
     own = (figure.standard_uncertainty / figure.value) ** 2 - sum(shift**2 for shift in shared.values())

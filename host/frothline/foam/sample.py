@@ -1,14 +1,14 @@
-"""A foam sample: a container of foam weighed, timed and watched while it drains.
+"""A foam sample: evaluation of a weighed and timed container of foam and its drainage.
 
-From what a person with a bucket can read (two weighings, a stop watch, a measuring glass) come foam density, expansion
-ratio, gas fraction, output, capture efficiency and the 25 % drainage time, each with its uncertainty, and a verdict
-against windows whose provenance is stated. The procedure follows the weighed-container test of the fire services
-([arff-foam-test], [imo-foam]): strike off level, wipe the outside, start the clock when the container is full.
+Two weighings, a stop watch and a measuring glass give foam density, expansion ratio, gas fraction, output, capture
+efficiency and the 25 % drainage time, each with its uncertainty, and a verdict against windows with stated sources. The
+procedure follows the weighed-container test of the fire services ([arff-foam-test], [imo-foam]): strike off level, wipe
+the outside, start the clock when the container is full.
 
-The density of a sample is net mass over volume, as a bucket weighs it: that is what the trade tells each other, what
-specifications mean by the unit weight of foam ([astm-c796]), and so what the windows below are for. The empty
-container was weighed with air in it, so that this is the foam's own mass per volume less that of the air it displaces
-(Archimedes), ρ_f - ρ_g. Solution in the foam follows without a correction: φ = (ρ_f - ρ_g)/(ρ_l - ρ_g), E = 1/φ.
+The density of a sample is net mass over volume, as weighed in a bucket: the trade's usual figure, the unit weight of
+foam in specifications ([astm-c796]), and the basis of the windows. The empty container was weighed with air in it, so
+that this is the foam's own mass per volume less that of the air it displaces (Archimedes), ρ_f - ρ_g. Solution in the
+foam follows without a correction: φ = (ρ_f - ρ_g)/(ρ_l - ρ_g), E = 1/φ.
 """
 
 from __future__ import annotations
@@ -28,14 +28,14 @@ from frothline.numerics.uncertainty import propagate, student_factor
 from frothline.physics.foam import GAS_DENSITY, SOLUTION_DENSITY, drainage_time, expansion_ratio
 
 LEAST_DENSITY = 5.0  # kg/m3: 200 to 1, where high-expansion foam of the fire services begins (NFPA 11, from memory)
-RESOLVED = 3.0  # standard uncertainties of its mass by which the foam must be heavier than nothing
-SHORT = 0.1  # relative uncertainty of the fill time from which it is said to be too short to time; judgement
-QUARTER = 0.25  # of the solution: the drainage time that the trade compares
-GAP_SAID = 0.25  # of the drainage time: half the gap between its two readings from which that is said; judgement
+RESOLVED = 3.0  # standard uncertainties of its mass by which the foam's mass must exceed 0
+SHORT = 0.1  # relative uncertainty above which a fill time is reported as too short; judgement
+QUARTER = 0.25  # of the solution: share of the usual drainage time
+GAP_SAID = 0.25  # of the drainage time: half the gap between its two readings above which a note is given; judgement
 STABLE_AFTER = 300.0  # s, of the published stability criterion
 
 
-# figures of a weighing that are one number each
+# figures of a weighing with one number each
 _FIGURES = (
     "container_volume",
     "empty",
@@ -53,7 +53,7 @@ _FIGURES = (
 
 @dataclass(frozen=True)
 class Weighing:
-    """What was read, SI. Uncertainties are standard; the defaults are those of kitchen gear.
+    """Readings of a sample, SI. Uncertainties are standard; the defaults are those of kitchen equipment.
 
     ``container_volume`` m3 to the rim, ``empty`` and ``full`` kg, ``fill_time`` s (None if it was not timed),
     ``drained`` pairs of s since full and m3 of liquid, ``depth`` m of foam (drainage depends on it),
@@ -77,11 +77,11 @@ class Weighing:
 
     @property
     def solution(self) -> float:
-        """m3 of solution in the foam: both weighings were made in air, which the solution displaces too."""
+        """Solution in the foam, m3: both weighings were made in air, which the solution displaces too."""
         return (self.full - self.empty) / (self.solution_density - self.gas_density)
 
     def check(self) -> None:
-        """InputError for readings that are no figures or contradict each other, with the field that does."""
+        """Raise InputError for readings that are not numbers or contradict each other, with their field."""
         for name in _FIGURES:
             value = getattr(self, name)
             if value is not None and not math.isfinite(value):
@@ -151,20 +151,20 @@ class Weighing:
                 )
 
 
-ANEMOMETER = "the anemometer"  # as a source of error that samples share
+ANEMOMETER = "the anemometer"  # name of a source of error common to samples
 _TIMED = ("output", "solution_rate", "capture")
 
 
 @dataclass(frozen=True)
 class FoamSample:
-    """Figures of one sample. What was not measured is None; a drainage time that was not reached has NaN and says so.
+    """Figures of one sample. An unmeasured figure is None; a drainage time not reached is NaN with a note.
 
     ``density`` kg/m3, as weighed in air (its own mass per volume is that and the air's density); ``expansion``,
-    ``gas_fraction`` 1; ``output`` m3/s of foam at ambient pressure;
-    ``solution_rate`` m3/s that goes into it; ``capture`` 1, share of the air that ended in bubbles; ``drainage`` s;
-    ``drained_share`` 1 of the solution after 300 s. ``shared`` : of each figure, by source, how far it is shifted by
-    one standard uncertainty of an error that other samples have alike (JCGM 100:2008, F.1.2.3): the volume of this
-    bucket, the anemometer.
+    ``gas_fraction`` 1; ``output`` m3/s of foam at ambient pressure; ``solution_rate`` m3/s that goes into it;
+    ``capture`` 1, share of the air captured in bubbles; ``drainage`` s;
+    ``drained_share`` 1 of the solution after 300 s. ``shared`` : of each figure, by source, its shift by one standard
+        uncertainty of an error common to other samples (JCGM 100:2008, F.1.2.3): the volume of this bucket, the
+        anemometer.
     """
 
     density: Estimate
@@ -183,19 +183,19 @@ class FoamSample:
 
 
 def evaluate(weighing: Weighing, air_flow: Estimate | None = None) -> FoamSample:
-    """All that a sample tells.
+    """Evaluate a sample.
 
     Parameters
     ----------
     weighing
-        What was read.
+        The readings.
     air_flow
-        m3/s of free air while the container filled, from the rig; without it there is no capture efficiency.
+        m3/s of free air during filling, from the rig; without it there is no capture efficiency.
 
     Raises
     ------
     InputError
-        Where the readings contradict each other.
+        If the readings contradict each other.
     """
     weighing.check()
     w = weighing
@@ -213,7 +213,7 @@ def evaluate(weighing: Weighing, air_flow: Estimate | None = None) -> FoamSample
         result = propagate(model, inputs, u_inputs, steps)
         shifts = result.sensitivities * u_inputs
         shared[name] = {source: float(shifts[place]) for source, place in sources.items() if shifts[place]}
-        if name in _TIMED:  # a short time by hand is known to a factor at best, and never below zero
+        if name in _TIMED:  # a short manually timed interval is known to a factor at best, and is positive
             return Estimate.positive(result.value, result.u / result.value, unit, assumptions=assumptions)
         return Estimate.normal(result.value, result.u, unit, assumptions=assumptions)
 
@@ -266,7 +266,7 @@ def evaluate(weighing: Weighing, air_flow: Estimate | None = None) -> FoamSample
 
 
 def _drainage(w: Weighing, remarks: list[str]) -> tuple[Estimate | None, Estimate | None]:
-    """The 25 % drainage time, and the share drained after 300 s, where the readings reach them."""
+    """The 25 % drainage time, and the share drained after 300 s, if the readings reach them."""
     if not w.drained:
         return None, None
     times = [t for t, _ in w.drained]
@@ -297,9 +297,9 @@ def _drainage(w: Weighing, remarks: list[str]) -> tuple[Estimate | None, Estimat
 
 
 def _between(value: float, u: float, ends: tuple[float, float], unit: str, said: tuple[str, ...]) -> Estimate:
-    """A figure interpolated between two readings, each good to ``u``. What has drained only grows, so it is between
-    the ends whatever the curve does; where, no reading says: a triangle with its peak on the straight line (JCGM
-    100:2008, 4.3.9, here a lopsided one).
+    """A figure interpolated between two readings, each good to ``u``. The drained volume only grows, so the value is
+    between the ends for any curve. Its distribution is a triangle with its peak on the straight line (JCGM 100:2008,
+    4.3.9, here a lopsided one).
     """
     low, high = ends
     spread = low**2 + high**2 + value**2 - low * high - low * value - high * value
@@ -310,7 +310,7 @@ def _between(value: float, u: float, ends: tuple[float, float], unit: str, said:
 
 @dataclass(frozen=True)
 class Repeats:
-    """Several samples of the same foam: their mean, the scatter between them, and whether it is more than expected."""
+    """Several samples of the same foam: mean, scatter, and whether the scatter is more than expected."""
 
     mean: Estimate
     scatter: float
@@ -320,11 +320,11 @@ class Repeats:
 def combine(samples: Sequence[Estimate], shared: Sequence[Mapping[str, float]] = ()) -> Repeats:
     """Mean of repeated figures with the uncertainty of the mean. Practice needs at least three weighings.
 
-    ``shared`` : of each figure, by source, its shift by errors that the samples have alike (``FoamSample.shared``).
-    More samples do not make those smaller (JCGM 100:2008, F.1.2.3); only the rest goes down with the root of n.
+    ``shared`` : of each figure, by source, its shift by errors common to the samples (``FoamSample.shared``). More
+        samples do not reduce these (JCGM 100:2008, F.1.2.3); only the rest decreases with the root of n.
 
-    The rest is widened by what the samples' scatter leaves open, see ``numerics.scatter``: two samples that agree by
-    chance prove little. No test decides which of the two counts.
+    The rest is widened for the uncertainty of the samples' scatter, see ``numerics.scatter``: two samples may agree by
+    chance. There is no test that selects one of the two.
 
     Raises
     ------
@@ -345,7 +345,7 @@ def combine(samples: Sequence[Estimate], shared: Sequence[Mapping[str, float]] =
     scatter = float(values.std(ddof=1)) if n > 1 else math.nan
     chi_square = (n - 1) * (scatter / stated) ** 2 if n > 1 and stated > 0.0 else math.nan
     restless = chi_square > chi_square_quantile(0.95, n - 1) if n > 1 else False
-    if n > 1 and not stated > 0.0:  # nothing was stated: the scatter alone, with Student's factor
+    if n > 1 and not stated > 0.0:  # no stated uncertainty: the scatter alone, with Student's factor
         u = scatter / math.sqrt(n) * float(student_factor(n - 1)) / Z95
     else:
         u = stated / math.sqrt(n) * (widening(chi_square, n - 1) if n > 1 else 1.0)

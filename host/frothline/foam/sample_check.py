@@ -1,8 +1,8 @@
-"""Whether a sample agrees with the run it was taken from: with the solution drawn, the air, and earlier samples.
+"""Check of a sample against its run: solution drawn, air, and earlier samples.
 
-A bucket that was timed wrongly changes the captured share of the air, and with it every figure of the run. The sample
-is therefore compared with what is known without it: first its density, then its fill time. Both comparisons are of
-logarithms, with the uncertainties of both sides and an allowance for foam that changes during a run.
+A wrong fill time changes the captured share of the air, and with it every figure of the run. The sample is therefore
+compared with the estimate without it: first its density, then its fill time. Both comparisons are of logarithms, with
+the uncertainties of both sides and an allowance for foam that changes during a run.
 """
 
 from __future__ import annotations
@@ -16,8 +16,8 @@ from frothline.foam.properties import Observation, estimate_properties, observat
 from frothline.foam.sample import FoamSample, Weighing
 
 ANSWER = "Correct what was read, or confirm it as it is; until then it is not used"
-SIGMAS = 3.0  # standard uncertainties apart that count as a contradiction
-CHANGE = 0.15  # relative: how far foam may change during a run without a fault; judgement
+SIGMAS = 3.0  # standard uncertainties of difference that count as a contradiction
+CHANGE = 0.15  # relative: change of foam during a run without a fault; judgement
 
 
 def question_of(
@@ -28,20 +28,20 @@ def question_of(
     u_anemometer: float = 0.0,
     prior: CaughtPrior = DRAWN,
 ) -> str:
-    """What to ask the person who took the sample; empty where it agrees with the rest.
+    """The question for the person who took the sample; empty if it agrees with the rest.
 
     Parameters
     ----------
     weighing, sample
-        What was read, and its evaluation.
+        The readings, and their evaluation.
     observations
-        Everything else that is known of the foam: earlier samples, scale, pump.
+        All other observations of the foam: earlier samples, scale, pump.
     indicated_air
-        m3/s of free air while the container filled, by this run's anemometer; None where it is not known.
+        m3/s of free air during filling, by this run's anemometer; None if unknown.
     u_anemometer
         Relative standard uncertainty between shown and true air.
     prior
-        Share of the air that this build catches, before any sample.
+        Prior of this build's captured share.
     """
     seen = observations_of(sample, indicated_air)
     ratio = seen[0]
@@ -59,19 +59,19 @@ def question_of(
 def _compare(
     seen: Observation, others: Sequence[Observation], u_anemometer: float, prior: CaughtPrior
 ) -> tuple[float, float]:
-    """Seen less expected, as a logarithm, and the standard uncertainty of what is expected."""
+    """Observed minus expected value, as a logarithm, and the standard uncertainty of the expected value."""
     known = estimate_properties(others, u_anemometer, prior)
     expected = float(seen.row[0] * known.mean[0] + seen.row[1] * known.mean[1])
     return seen.value - expected, known.along(seen.row)
 
 
 def _whole(seen: Observation) -> float:
-    """Standard uncertainty of what was seen: own and shared errors, and that foam changes during a run."""
+    """Standard uncertainty of the observation: own and common errors, and the change of foam during a run."""
     return sqrt(seen.u**2 + sum(shift**2 for shift in seen.shared.values()) + CHANGE**2)
 
 
 def _ask_density(sample: FoamSample, apart: float, u_rest: float) -> str:
-    # the density goes with 1/(1 + r), which is near enough to 1/r
+    # the density is proportional to 1/(1 + r), approximately 1/r
     density = sample.density.value
     middle = density * exp(apart)
     low, high = middle * exp(-Z95 * hypot(u_rest, CHANGE)), middle * exp(Z95 * hypot(u_rest, CHANGE))
@@ -83,7 +83,7 @@ def _ask_density(sample: FoamSample, apart: float, u_rest: float) -> str:
 
 def _ask_time(weighing: Weighing, apart: float, u_rest: float, *, impossible: bool) -> str:
     assert weighing.fill_time is not None
-    # what is caught goes with one over the fill time
+    # the captured share is proportional to one over the fill time
     usual = weighing.fill_time * exp(apart)
     half = Z95 * hypot(u_rest, CHANGE)
     volume, took = weighing.container_volume * 1e3, weighing.fill_time

@@ -1,8 +1,8 @@
-"""How much of the foam's air is still there after mixing: what is assumed first, and what weighed cups tell.
+"""Survival of the foam's air in the mixer: the prior, and its update by weighed cups.
 
 No mixer adds air to the foam, so the share is at most one. Before any cup the distribution is one-sided: in 95 of 100
 batches at least ``LOWEST`` of the air survives, and most of it likely does (judgement, no source). Each weighed cup
-implies a share; several cups narrow it, and what remains is the scatter from batch to batch.
+gives a share; several cups narrow the distribution down to the scatter from batch to batch.
 """
 
 from __future__ import annotations
@@ -18,11 +18,11 @@ from frothline.estimate import Z95, Estimate
 from frothline.numerics.uncertainty import propagate
 from frothline.physics.mix import WATER_DENSITY, foam_survival
 
-LOWEST = 0.75  # share that survives in all but one of twenty batches; judgement, no source
+LOWEST = 0.75  # share that survives in 19 of 20 batches; judgement, no source
 SPREAD = (1.0 - LOWEST) / Z95  # of the half normal distribution below one
 BETWEEN_BATCHES = 0.03  # standard deviation from batch to batch of one mixer; judgement, no source
 U_CUP = 0.01  # relative standard uncertainty of a cup's density, container and weighing; judgement, no source
-FEWEST = 0.4  # a cup that implies less is asked about
+FEWEST = 0.4  # a cup with a smaller share is questioned
 _GRID = np.linspace(0.2, 1.0, 801)
 
 ASSUMED = (
@@ -32,9 +32,9 @@ ASSUMED = (
 
 
 def learn_survival(cups: Sequence[Estimate] = ()) -> Estimate:
-    """Share of the foam's air that survives in the next batch, from the shares that weighed cups implied.
+    """Share of the foam's air that survives in the next batch, from the shares of weighed cups.
 
-    The interval is that of 95 % and never reaches above one.
+    The interval is 95 % and at most 1.
     """
     log_density = -0.5 * ((1.0 - _GRID) / SPREAD) ** 2
     for cup in cups:
@@ -46,7 +46,7 @@ def learn_survival(cups: Sequence[Estimate] = ()) -> Estimate:
     density /= density.sum()
     value = float(_GRID @ density)
     u_value = float(np.sqrt((_GRID - value) ** 2 @ density))
-    # the narrowest interval, which reaches up to one where that is likely (JCGM 101:2008, 5.3.4)
+    # the narrowest interval, which includes one if that is likely (JCGM 101:2008, 5.3.4)
     likeliest = np.argsort(density)[::-1]
     inside = likeliest[: int(np.searchsorted(np.cumsum(density[likeliest]), 0.95)) + 1]
     lower, upper = float(_GRID[inside.min()]), float(_GRID[inside.max()])
@@ -65,13 +65,14 @@ def _scatter_between_batches() -> NDArray[np.float64]:
 def survival_of_cup(
     *, slurry_volume: float, slurry_mass: float, foam_volume: Estimate, foam_density: Estimate, cup_density: float
 ) -> Estimate:
-    """Share of the foam's air that a weighed cup implies.
+    """Share of the foam's surviving air by a weighed cup.
 
     slurry_volume, slurry_mass : m³ and kg of cement, sand and mixer water
-    foam_volume, foam_density : m³ put in, kg/m³;  cup_density : kg/m³ of the foamed concrete
+    foam_volume, foam_density : m³ put in, kg/m³
+    cup_density : kg/m³ of the foamed concrete
 
-    Raises InputError where the cup cannot be of this batch: heavier than its slurry, lighter than its foam, with more
-    air than went in, or with hardly any.
+    Raises InputError if the cup cannot be of this batch: heavier than its slurry, lighter than its foam, with more air
+    than was added, or with hardly any.
     """
     slurry_density = slurry_mass / slurry_volume
     if not foam_density.value < cup_density < slurry_density:
@@ -105,12 +106,12 @@ def survival_of_cup(
         )
     half = Z95 * u_value
     lower, upper = value - half, min(value + half, 1.0)
-    if value > 1.0:  # within its uncertainty all of it
+    if value > 1.0:  # all of it, within its uncertainty
         value, lower = 1.0, min(lower, 1.0)
     return Estimate(value, u_value, lower, max(upper, value), "1", assumptions=("by the weighed cup",))
 
 
 def effective_density(density: float, survival: float) -> float:
-    """kg/m³ of foam after a share of its air has left: the same water in less volume."""
+    """Density of foam after the loss of a share of its air, kg/m³: the same water in less volume."""
     liquid = density / WATER_DENSITY
     return density / (liquid + survival * (1.0 - liquid))

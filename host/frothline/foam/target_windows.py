@@ -1,7 +1,7 @@
-"""Where the figures of a foam sample should lie, who says so, and whether a sample is there.
+"""Target windows of the figures of a foam sample, with their sources, and verdicts.
 
-The density that the builder wants comes from the plan of the folder (its wish for the foam density). Without a plan it
-is the range that the trade usually quotes.
+The target density comes from the folder's plan (its wish for the foam density). Without a plan it is the usual range of
+the trade.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ Range = tuple[float, float]  # kg/m3
 
 @dataclass(frozen=True)
 class TargetWindow:
-    """Where a figure should lie, and how far that advice can be trusted."""
+    """The target window of a figure, and the reliability of its source."""
 
     quantity: str
     low: float
@@ -53,21 +53,21 @@ OTHERS = (
 
 @dataclass(frozen=True)
 class WindowVerdict:
-    """``state``: inside, below, above, or open where the 95 % interval reaches over the edge."""
+    """Verdict of a figure: ``state`` is inside, below, above, or open if the 95 % interval includes the edge."""
 
     window: TargetWindow
     state: str
 
 
 def windows_for(wanted: Range | None = None) -> tuple[TargetWindow, ...]:
-    """All windows; ``wanted`` kg/m3 takes the place of the usual density."""
+    """All windows; ``wanted`` kg/m3 replaces the usual density."""
     if wanted is None:
         return (USUAL_DENSITY, *OTHERS)
     return (TargetWindow("density", *wanted, "kg/m3", "wanted by you", "the plan of this folder"), *OTHERS)
 
 
 def judge_figures(figures: Mapping[str, Estimate | None], wanted: Range | None = None) -> tuple[WindowVerdict, ...]:
-    """Density, drainage and drained share against their windows; what was not measured is left out."""
+    """Verdicts of density, drainage and drained share; unmeasured figures are left out."""
     pairs = ((window, figures.get(window.quantity)) for window in windows_for(wanted))
     return tuple(WindowVerdict(window, _state(window, figure)) for window, figure in pairs if figure is not None)
 
@@ -75,7 +75,7 @@ def judge_figures(figures: Mapping[str, Estimate | None], wanted: Range | None =
 def with_wanted(
     verdicts: Iterable[WindowVerdict], density: Estimate, wanted: Range | None
 ) -> tuple[WindowVerdict, ...]:
-    """The verdicts of a sample with the builder's own density in place of the usual one."""
+    """The verdicts of a sample with the target density in place of the usual one."""
     if wanted is None:
         return tuple(verdicts)
     own = windows_for(wanted)[0]

@@ -1,1 +1,1 @@
-"""Trials: runs with their builds, samples and concrete; which change helped, and what to try next."""
+"""Trials: runs with builds, samples and concrete, effects of changes, and the next trial."""

@@ -1,9 +1,9 @@
-"""Drainage times of foams of different depth, brought to a common depth, or left out where the depth is not known.
+"""Conversion of drainage times to a common foam depth.
 
 Free drainage of a foam of height H takes a time in proportion to H (kinematic waves; Koehler, Hilgenfeldt and Stone,
-Langmuir 16, 2000, from memory). Real foams lie about that, so the exponent has an uncertainty of its own. The diameter
-of the container does not matter. A time of another depth is no property of the foam alone: effects, comparisons and
-plans use the times of this module.
+Langmuir 16, 2000, from memory). Real foams scatter about that, so the exponent has an uncertainty. The diameter of the
+container does not matter. A drainage time depends on the depth as well as on the foam; effects, comparisons and plans
+use the times of this module. Times of unknown depth are left out.
 """
 
 from __future__ import annotations
@@ -18,14 +18,14 @@ if TYPE_CHECKING:
     from frothline.trials.trial import Trial
 
 COMMON = 0.2  # m: the depth of a 6 L drainage pan of the fire services (standard pans, from memory)
-U_DEPTH = 0.005  # m, standard: a rule held against foam; judgement, no source
+U_DEPTH = 0.005  # m, standard uncertainty of a ruler reading in foam; judgement, no source
 U_EXPONENT = 0.2  # standard uncertainty of the exponent 1; judgement, no source
-ALIKE = 0.05  # relative: depths that differ less are compared as they are
+ALIKE = 0.05  # relative: depths that differ less are compared unchanged
 UNKNOWN = "its depth of foam is not written down, and drainage depends on it"
 
 
 def at_depth(drainage: Estimate, depth: float, common: float = COMMON) -> Estimate:
-    """A drainage time of foam of one depth (m), brought to another: t H0/H with its uncertainty."""
+    """Convert a drainage time from one depth (m) to another: t H0/H with its uncertainty."""
     ratio = common / depth
     value = drainage.value * ratio
     u = hypot(drainage.standard_uncertainty / drainage.value, hypot(U_DEPTH / depth, U_EXPONENT * log(ratio)))
@@ -34,10 +34,10 @@ def at_depth(drainage: Estimate, depth: float, common: float = COMMON) -> Estima
 
 
 def comparable(trials: Sequence[Trial], response: str) -> tuple[list[Estimate | None], tuple[str, ...]]:
-    """A figure of each trial as it may be compared with the others, and what to say of it.
+    """A figure of each trial in comparable form, with notes.
 
-    All but drainage are as measured. Drainage is as measured where all depths are alike, or where no depth is known but
-    all containers are; else it is brought to COMMON, and a trial without its depth has none.
+    All figures but drainage are as measured. Drainage is as measured if all depths are equal, or if no depth is known
+    and all containers are equal. Otherwise it is converted to COMMON, and a trial without a depth has none.
     """
     figures = [one.figure(response) for one in trials]
     if response != "drainage":

@@ -1,4 +1,4 @@
-"""Two or more trials side by side: what differs in their builds and their figures."""
+"""Comparison of trials: differences of their builds and figures."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, repr=False)
 class Comparison:
-    """The parts that changed from one trial to another; ``rows`` are words, value before, value after."""
+    """The changes from one trial to another; ``rows`` are label, value before, value after."""
 
     before: Trial
     after: Trial
@@ -30,15 +30,15 @@ class Comparison:
 
     @property
     def paths(self) -> tuple[str, ...]:
-        """What to mark on a drawing."""
+        """Paths of the entries to mark on a drawing."""
         return tuple(one.path for one in self.changed)
 
     def drawing(self, width: float = 900.0) -> str:
-        """The later build with the changed parts marked, as SVG; empty where its sheet is not known."""
+        """The later build with the changed parts marked, as SVG; empty if its sheet is unknown."""
         return "" if self.after.build is None else draw(self.after.build, changed=self.paths, width=width)
 
     def table(self) -> pd.DataFrame:
-        """Both trials, one row each; columns and ``attrs`` as of the notebook's table."""
+        """Both trials, one row each; columns and ``attrs`` as in the notebook's table."""
         return trials_table((self.before, self.after))
 
     def plot(self, response: str = "density") -> go.Figure:
@@ -55,7 +55,7 @@ class Comparison:
 
 
 def compare(before: Trial, after: Trial) -> Comparison:
-    """What is different between two trials, builds and everything else that was chosen."""
+    """Compare two trials: builds and all other settings."""
     changed: tuple[Difference, ...] = ()
     if before.build is not None and after.build is not None:
         changed = differences(before.build, after.build)

@@ -1,4 +1,4 @@
-"""Cups of foamed concrete as they are kept: a ``[[cup]]`` table in the TOML next to the recording of the foam.
+"""Weighed cups of foamed concrete, saved as ``[[cup]]`` tables in the TOML next to the foam's recording.
 
 [[cup]]
 density = "652 kg/m3"      # as weighed
@@ -20,7 +20,7 @@ from frothline.trials.sample_sidecar import append_table
 
 
 def read_cup(table: Any, where: str) -> Estimate:
-    """The survival of a ``[[cup]]`` table. Raises InputError that names the entry."""
+    """Read the survival of a ``[[cup]]`` table. Raises InputError with the entry."""
     if not isinstance(table, Mapping):
         raise InputError("“cup” is no list of tables", where=where, remedy="Write each below [[cup]]")
     found = {}
@@ -35,9 +35,9 @@ def read_cup(table: Any, where: str) -> Estimate:
 
 
 def keep_cup(path: Path, cup_density: float, wanted: float, survival: Estimate) -> None:
-    """Put a cup (kg/m³ as weighed, and as wanted) behind the others in the TOML next to the recording ``path``.
+    """Append a cup (weighed and target density, kg/m³) to the TOML next to the recording ``path``.
 
-    Raises as ``trial_form.append_table``.
+    Raises as ``sample_sidecar.append_table``.
     """
     entry = {
         "density": f"{cup_density:.4g} kg/m3",

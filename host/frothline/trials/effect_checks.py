@@ -1,4 +1,4 @@
-"""Whether the arguments of ``effects`` and ``welch`` can be computed with; raises InputError that names the trial."""
+"""Checks of the arguments of ``effects`` and ``welch``; they raise InputError with the trial."""
 
 from __future__ import annotations
 
@@ -15,7 +15,9 @@ def check_trials(
     blocks: Sequence[str] | None,
     covariates: Mapping[str, Sequence[float]],
 ) -> None:
-    """All of one length; settings and uncertainties finite, no uncertainty below zero. A response may be NaN."""
+    """Check that all have one length, settings and uncertainties are finite, and uncertainties >= 0. A response may be
+    NaN.
+    """
     lengths = {"settings": len(settings), "response": len(response)}
     lengths |= {} if u_response is None else {"u_response": len(u_response)}
     lengths |= {} if blocks is None else {"blocks": len(blocks)}
@@ -37,7 +39,7 @@ def check_trials(
 
 
 def check_group(name: str, mean: float, deviation: float, n: int) -> None:
-    """Mean and standard deviation of one group of a comparison."""
+    """Check mean and standard deviation of one group of a comparison."""
     if n != int(n):
         raise InputError(f"{n:g} runs cannot be", where=name, remedy="Give a whole number")
     if not isfinite(mean):

@@ -1,14 +1,14 @@
-"""Which change helped: effects of factors on a response, and what the trials cannot tell apart.
+"""Effects of factors on a response by least squares, and factors that the trials cannot separate.
 
-Pure functions on plain arrays and small records; no files, no clock. A *factor* is something the builder can change
-(rows of holes, packing length, outlet bore, dilution); a *response* is something measured of the foam. Numeric factors
-are coded so that their lowest value is -1 and their highest +1; a factor with names for values must have two of them.
-An *effect* is the change of the response from the low to the high end, all else held (the convention of the factorial
-literature: mean at high minus mean at low in a balanced design).
+Pure functions on plain arrays and small records; no files, no clock. A *factor* is a changeable entry (rows of holes,
+packing length, outlet bore, dilution); a *response* is a measured figure of the foam. Numeric factors are coded so that
+their lowest value is -1 and their highest +1; a factor with names for values must have two of them. An *effect* is the
+change of the response from the low to the high end, all else constant (the convention of the factorial literature: mean
+at high minus mean at low in a balanced design).
 
 Method: ordinary least squares with Student intervals from the scatter of the residuals (NIST/SEMATECH e-Handbook of
-Statistical Methods, 5.4); where no run is left over to show the scatter, the stated measurement uncertainty is used
-instead and the report says that run-to-run scatter is unknown. Confounding is read off the null space of the model
+Statistical Methods, 5.4); without degrees of freedom for the scatter, the stated measurement uncertainty is used
+instead, and the report states that run-to-run scatter is unknown. Confounding follows from the null space of the model
 matrix, so that it is exact for any set of runs, not only for designed fractions.
 """
 
@@ -32,7 +32,7 @@ from frothline.trials.factor_coding import RANK_TOLERANCE, Code, code_factor, nu
 
 @dataclass(frozen=True)
 class Effect:
-    """Change of the response from low to high; ``low`` and ``high`` are the settings as written by the builder."""
+    """Change of the response from low to high; ``low`` and ``high`` are the settings as typed."""
 
     factor: str
     estimate: Estimate
@@ -44,7 +44,7 @@ class Effect:
 
 @dataclass(frozen=True)
 class Confounded:
-    """Factors that these trials cannot tell apart, and runs that would (each a complete set of settings)."""
+    """Factors that these trials cannot separate, and runs that would (each a complete set of settings)."""
 
     factors: tuple[str, ...]
     words: str
@@ -53,7 +53,7 @@ class Confounded:
 
 @dataclass(frozen=True)
 class EffectsReport:
-    """What the trials say of one response; ``words`` is to be read first, in order."""
+    """Effects on one response; ``words`` come first, in order."""
 
     response: str
     unit: str
@@ -84,21 +84,21 @@ def effects(
     settings
         One mapping of factor to value a trial, all with the same keys.
     response
-        (n,) measured values in ``unit``; NaN where a trial has none (it is left out and said).
+        (n,) measured values in ``unit``; NaN if a trial has none (it is left out with a note).
     u_response
-        (n,) standard uncertainties of measurement, same unit; used where no scatter can be seen.
+        (n,) standard uncertainties of measurement, same unit; used if no scatter can be estimated.
     blocks
-        (n,) name of the solution batch of each trial; a difference between batches is taken out and named.
+        (n,) name of the solution batch of each trial; a difference between batches is removed and named.
     covariates
-        Things nobody set but that were measured, (n,) each: run order or time, water temperature. Looked for as drift.
+        Measured but not set quantities, (n,) each: run order or time, water temperature. They are tested for drift.
 
     Raises
     ------
     TooFewPoints
         With fewer than two trials that have the response.
     InputError
-        Where the trials do not name the same factors, or a factor cannot be coded; for arguments of unequal length,
-        settings that are no numbers, and uncertainties below zero.
+        If the trials do not have the same factors, or a factor cannot be coded; for arguments of unequal length,
+        settings that are not numbers, and uncertainties below zero.
     """
     check_trials(settings, response, u_response, blocks, covariates or {})
     y_all = np.asarray(response, dtype=float)
@@ -182,7 +182,7 @@ def _effect(code: Code, value: float, error: float, freedom: int, unit: str) -> 
         half = Z95 * error
         p = 2 * float(normal_exceedance(abs(value) / error)) if error > 0 else math.nan
         assumptions = ("one run each: measurement uncertainty only, scatter from run to run is not known",)
-    half = half if np.isfinite(half) else float("inf")  # the scatter is not known: any effect is possible
+    half = half if np.isfinite(half) else float("inf")  # the scatter is unknown: any effect is possible
     estimate = Estimate(value, error, value - half, value + half, unit, assumptions=assumptions)
     return Effect(code.factor, estimate, code.low, code.high, p, freedom)
 
@@ -190,7 +190,7 @@ def _effect(code: Code, value: float, error: float, freedom: int, unit: str) -> 
 def _describe(
     group: tuple[str, ...], kept: Sequence[Mapping[str, float | str]], codes: Mapping[str, Code | None]
 ) -> Confounded:
-    """Words for one confounded set, and the runs that would tell its members apart."""
+    """Text for one confounded set, and the runs that would separate its members."""
     real = [member for member in group if member in codes]
     listed = _listed(list(group))
     if len(group) == 2 and len(real) == 2:
@@ -199,7 +199,7 @@ def _describe(
         words = f"{listed} changed together: these trials cannot tell them apart"
     else:
         words = f"{listed} changed in step with each other: these trials cannot tell them apart"
-    # from the last trial, change each member but one alone
+    # from the last trial, change each member except one separately
     base = dict(kept[-1])
     runs = []
     for factor in real[: max(1, len(real) - 1)]:
@@ -218,7 +218,7 @@ def _drifts(
     covariates: Mapping[str, Sequence[float]] | None,
     use: NDArray[np.bool_],
 ) -> tuple[str, ...]:
-    """What else the response followed: each covariate, and the batches, by a partial F test at 5 %."""
+    """Other dependencies of the response: each covariate, and the batches, by a partial F test at 5 %."""
     found = []
     rss = float(residuals @ residuals)
     for label, values in (covariates or {}).items():

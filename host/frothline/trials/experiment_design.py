@@ -1,15 +1,15 @@
-"""What to try next: few runs, chosen so that they teach the most or promise the most.
+"""Design of experiments: screening runs, then the next run by expected improvement.
 
-A plan has two halves. *Screening* spreads the first runs so that the factors can be told apart (D-optimal corners,
+A plan has two halves. **Screening* spreads the first runs so that the factors can be separated (D-optimal corners,
 randomised, blocked by solution batch, with a repeat of the reference in every batch). Then, as trials come in,
 :meth:`Planner.next_run` proposes the run with the largest expected gain.
 
 The model behind it is deliberately small: the logarithm of each response is a sum of straight-line, curved and pairwise
 terms of the coded factors, with a Gaussian prior in which straight lines are large and the others small (effect
-hierarchy: Li, Sudarsanam and Frey, Complexity 11 (2006) 32). How large the effects and the scatter from run to run are
-is not assumed but averaged over a grid by the evidence of the trials. Gain is the expected improvement of the score
-over the best trial so far (J. Mockus's criterion, as in Jones, Schonlau and Welch, J. Global Optimization 13 (1998)
-455).
+hierarchy: Li, Sudarsanam and Frey, Complexity 11 (2006) 32). The size of the effects and of the run-to-run scatter is
+not assumed but averaged over a grid, weighted by the evidence of the trials. Gain is the expected improvement of the
+score over the best trial so far (J. Mockus's criterion, as in Jones, Schonlau and Welch, J. Global Optimization 13
+(1998) 455).
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ from frothline.numerics.arrays import Floats
 
 Settings = Mapping[str, float]
 
-_LARGEST_CATALOGUE = 20_000  # combinations of parts that are looked at one by one
+_LARGEST_CATALOGUE = 20_000  # combinations of parts that are evaluated one by one
 _EFFECT_SCALES = (0.1, 0.2, 0.4, 0.8)  # prior standard deviation of a straight-line term, in natural-log units
 _SCATTERS = (0.02, 0.05, 0.1, 0.2)  # standard deviation between equal runs, natural-log units
 _MINOR = 0.35  # curved and pairwise terms against straight ones: judgement after Li et al.
@@ -37,7 +37,7 @@ _DRAWS = 400
 
 @dataclass(frozen=True)
 class Factor:
-    """Something the builder can change: the ``levels`` are the parts at hand, positive, in SI of ``unit``."""
+    """A factor: ``levels`` are the available parts, positive, in SI of ``unit``."""
 
     name: str
     levels: tuple[float, ...]
@@ -52,14 +52,16 @@ class Factor:
             )
 
     def coded(self, value: float) -> float:
-        """-1 at the smallest, +1 at the largest, by ratio: a part twice as large is the same step anywhere."""
+        """Code a level: -1 at the smallest, +1 at the largest, by ratio, so that a doubling is the same step
+        anywhere.
+        """
         low, high = math.log(self.levels[0]), math.log(self.levels[-1])
         return 2 * (math.log(value) - low) / (high - low) - 1
 
 
 @dataclass(frozen=True)
 class Wish:
-    """A window wanted of one response; either end may be open (0 or infinity). Units are those of the response."""
+    """A target window of one response; either end may be open (0 or infinity). Units are those of the response."""
 
     response: str
     low: float
@@ -78,7 +80,7 @@ class Wish:
 
 @dataclass(frozen=True)
 class Tried:
-    """A trial as the planner needs it: what was set, and what came out (missing responses are left out)."""
+    """A trial for the planner: settings and responses (missing responses are left out)."""
 
     settings: Settings
     responses: Mapping[str, float]
@@ -93,7 +95,7 @@ class PlannedRun:
 
 @dataclass(frozen=True)
 class Proposal:
-    """The next run, what is expected of it, and why in one sentence."""
+    """The next run, its expected responses, and its reason in one sentence."""
 
     settings: Settings
     expected_gain: float
@@ -103,21 +105,21 @@ class Proposal:
 
 
 class Planner:
-    """Plans runs over the parts at hand.
+    """Plans runs with the available parts.
 
     Parameters
     ----------
     factors
-        What can be changed, each with the sizes at hand.
+        The factors, each with its available sizes.
     wishes
-        The windows that make a foam usable.
+        The target windows of the responses.
     seed
         Of the order of runs and of the draws; the same seed gives the same plan.
 
     Raises
     ------
     InputError
-        Without factors or wishes, or where the parts make more combinations than can be looked at.
+        Without factors or wishes, or if the parts make too many combinations.
     """
 
     def __init__(self, factors: Sequence[Factor], wishes: Sequence[Wish], *, seed: int = 0) -> None:
@@ -142,9 +144,9 @@ class Planner:
     # --- screening ------------------------------------------------------------------------------------------------
 
     def screening(self, reference: Settings, *, batches: int = 1, runs: int | None = None) -> tuple[PlannedRun, ...]:
-        """The first runs: the reference once in every solution batch, and D-optimal corners, in random order.
+        """The first runs: the reference once per solution batch, and D-optimal corners, in random order.
 
-        ``runs`` counts the corners; by default one more than there are factors, the least that tells them apart.
+        ``runs`` counts the corners; by default one more than the number of factors, the minimum that separates them.
         """
         wanted = len(self.factors) + 1 if runs is None else runs
         corners = [
@@ -189,7 +191,7 @@ class Planner:
         Raises
         ------
         TooFewPoints
-            Without a single trial that has every response asked for.
+            Without a trial that has every response of the wishes.
         """
         complete = [t for t in tried if all(w.response in t.responses for w in self.wishes)]
         if not complete:
@@ -246,7 +248,9 @@ class Planner:
             parts.append((evidence, mean, np.sqrt(variance)))
         weights = np.exp(np.array([p[0] for p in parts]) - max(p[0] for p in parts))
         which = self._random.choice(len(parts), size=_DRAWS, p=weights / weights.sum())
-        normal = self._random.standard_normal((_DRAWS, 1))  # common to all candidates: their ranking is not shuffled
+        normal = self._random.standard_normal(
+            (_DRAWS, 1)
+        )  # common to all candidates, so that their ranking is consistent
         means = np.array([parts[i][1] for i in which])
         spreads = np.array([parts[i][2] for i in which])
         return np.asarray(means + normal * spreads + centre)

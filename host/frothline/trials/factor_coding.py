@@ -1,4 +1,4 @@
-"""How factors are coded for the least squares of effects, and which of them the trials cannot tell apart."""
+"""Coding of factors for the least squares of effects, and detection of inseparable factors."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ RANK_TOLERANCE = 1e-9  # of coded columns, whose size is one
 
 @dataclass(frozen=True)
 class Code:
-    """How one factor is coded to -1 .. +1."""
+    """The coding of one factor to -1 .. +1."""
 
     factor: str
     low: float | str
@@ -36,7 +36,7 @@ def code_factor(factor: str, values: Sequence[float | str]) -> Code | None:
     Raises
     ------
     InputError
-        Where names and numbers are mixed, or a factor has more than two names.
+        If names and numbers are mixed, or a factor has more than two names.
     """
     if all(isinstance(value, (int, float)) for value in values):
         numbers = [float(value) for value in values]
@@ -60,8 +60,8 @@ def code_factor(factor: str, values: Sequence[float | str]) -> Code | None:
 def null_groups(matrix: Floats, names: Sequence[str]) -> list[tuple[str, ...]]:
     """Sets of columns that depend on each other linearly, smallest description first.
 
-    Each basis vector of the null space, brought to reduced echelon form so that it is sparse, names one set; sets that
-    share a column are one. Columns that are in no set are estimable.
+    Each basis vector of the null space, in reduced echelon form so that it is sparse, gives one set; sets with a common
+    column are joined. Columns in no set are estimable.
     """
     basis = scipy.linalg.null_space(matrix, rcond=RANK_TOLERANCE).T
     if basis.size == 0:

@@ -1,4 +1,4 @@
-"""The figures of a trial and the entries of a sheet in words, with the units that a reader sees."""
+"""The figures of a trial: attributes, labels and units."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from frothline.units import METRIC, Unit
 
 @dataclass(frozen=True)
 class TrialFigure:
-    """One figure of a trial: its attribute, words for it, SI unit, and the quantity by which it is shown."""
+    """One figure of a trial: attribute, label, SI unit, and quantity for its display."""
 
     name: str
     label: str
@@ -36,5 +36,5 @@ BY_NAME: Mapping[str, TrialFigure] = {one.name: one for one in FIGURES}
 
 
 def unit_of(figure: TrialFigure, system: Mapping[str, Unit] = METRIC) -> Unit:
-    """The unit a reader sees."""
+    """The displayed unit."""
     return system[figure.quantity] if figure.quantity else RATIO

@@ -1,7 +1,7 @@
-"""The foam samples that belong to a build, whatever its sheet is called and in whichever session they were weighed.
+"""Foam samples of a build over all its trials, independent of sheet name and session.
 
-A build's samples are those of the trials whose generator is the same where the foam is made. ``foam_in_folder`` reads
-them from a folder of recordings, for the prompt and Python; the page has the folder's trials at hand.
+A build's samples are those of the trials with the same foam-making parts. ``foam_in_folder`` reads them from a folder
+of recordings, for command line and Python; the page already has the folder's trials.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from frothline.trials.trial import Trial
 
 
 def samples_of(build: Build, trials: Iterable[Trial]) -> tuple[FoamSample, ...]:
-    """Of all trials of this build, in their order."""
+    """Samples of all trials of this build, in their order."""
     return tuple(
         sample
         for trial in trials
@@ -33,7 +33,7 @@ def samples_of(build: Build, trials: Iterable[Trial]) -> tuple[FoamSample, ...]:
 
 
 def foam_of_build(build: Build, samples: Sequence[FoamSample]) -> FoamKnowledge:
-    """What a build's samples tell of its foam; what is usual, and said to be so, without any."""
+    """Foam knowledge from a build's samples; without samples the usual values, marked as assumed."""
     if not samples:
         return FoamKnowledge.usual(build)
     ledger = FoamBalance(build)
@@ -47,5 +47,5 @@ def foam_of_build(build: Build, samples: Sequence[FoamSample]) -> FoamKnowledge:
 
 
 def foam_in_folder(folder: Path, build: Build, *, calibration: Any = AUTO, spool: Any = None) -> FoamKnowledge:
-    """What the samples in a folder of recordings tell of a build's foam. Raises InputError without such a folder."""
+    """Foam knowledge of a build from the samples in a folder of recordings. Raises InputError for a missing folder."""
     return foam_of_build(build, samples_of(build, Notebook(folder, calibration, spool).trials))

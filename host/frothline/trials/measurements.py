@@ -1,9 +1,9 @@
-"""What the rig measured while a trial's foam was made: line pressure, air rate and solution use over one window.
+"""Measurements of a trial's run: line pressure, air rate and solution use over one window.
 
-A run hardly ever holds as still as a sweep does: the reservoir empties and the source warms. So the window is the time
-in which the timed sample was filled, because its foam was made by that air; what drifted inside counts as uncertainty,
-as a rectangle over the change (JCGM 100:2008, 4.3.7). Without a sample that says when it was filled it is the longest
-steady stretch with air flowing.
+A run is less steady than a sweep: the reservoir empties and the source warms up. The window is therefore the filling
+time of the timed sample, because its foam was made by that air. Drift inside the window counts as uncertainty, as a
+rectangle over the change (JCGM 100:2008, 4.3.7). Without a timed sample the window is the longest steady stretch with
+air flow.
 """
 
 from __future__ import annotations
@@ -31,15 +31,15 @@ from frothline.readings.steady_input import steady_columns
 from frothline.recording.reader import load
 from frothline.sensors.series import Series, Status
 
-SHORTEST = 4.0  # s: a bucket filled faster is given air from a little before it, too
-FALLS = 4.0  # standard uncertainties by which a scale must fall for its slope to be a use of solution
-POURED = 0.05  # kg that a scale must rise by from one second to the next, at least, to be poured into
-FLOWING = 1e-3  # m3/s: less is no air for foam
+SHORTEST = 4.0  # s: for a faster filling the window begins a little earlier
+FALLS = 4.0  # standard uncertainties by which a scale must fall for a solution use
+POURED = 0.05  # kg, minimum rise of a scale from one second to the next that counts as a refill
+FLOWING = 1e-3  # m3/s: less does not count as air flow
 
 
 @dataclass(frozen=True)
 class Filling:
-    """When the timed sample was full (s since the recording began), and how long it took."""
+    """Time of the full timed sample (s since the recording began), and its filling time."""
 
     at: float
     took: float
@@ -47,7 +47,7 @@ class Filling:
 
 @dataclass(frozen=True)
 class Used:
-    """A stretch of the recording that figures were taken from: s since its beginning, and why this one."""
+    """The window of the figures: s since the begin of the recording, and the reason of its choice."""
 
     start: float
     end: float
@@ -56,12 +56,12 @@ class Used:
 
 @dataclass(frozen=True)
 class Measured:
-    """What the rig says of a run. Estimates are None where ``why`` says why, by name.
+    """Measurements of a run. An unknown estimate is None, with its reason in ``why``, by name.
 
     ``line_pressure`` Pa gauge; ``air_rate`` m3/s of free air; ``standard_flow`` m3/s at 1.2 kg/m3; ``solution_use``
     m3/s by the scale; ``ambient_density`` kg/m3 (NaN unknown); ``start_up`` s without foam after the air came on (None
-    where the start is not in the recording); ``refused`` stretches of the recording that were not
-    steady, with the reason; ``sha256`` of the recording's bytes.
+    where the start is not in the recording); ``refused`` unsteady stretches of the recording, with the reason;
+    ``sha256`` of the recording's bytes.
     """
 
     sha256: str
@@ -78,7 +78,7 @@ class Measured:
 
 
 def measure(path: Path, filling: Filling | None = None, calibration: Any = AUTO, spool: Any = None) -> Measured:
-    """The figures of a recorded run. Raises RecordingError or SensorError where it cannot be read at all."""
+    """Measure a recorded run. Raises RecordingError or SensorError if it cannot be read."""
     recorded = load(path)
     digest = recorded.digest()
     series = read_series(recorded, calibration, spool)
@@ -119,7 +119,7 @@ _ESTIMATES = (*_FIGURES, "start_up")
 
 
 def _ambient_density(series: Mapping[str, Series]) -> float:
-    """kg/m3 of the room's air by the ambient module; NaN without it."""
+    """Density of the room's air by the ambient module, kg/m3; NaN without it."""
     names = ("ambient_temperature", "ambient_pressure", "ambient_humidity")
     if any(name not in series or not np.isfinite(series[name].value).any() for name in names):
         return math.nan
@@ -154,7 +154,7 @@ def _inside(series: Series, used: Used) -> NDArray[np.bool_]:
 
 
 def _mean(series: Series, used: Used, name: str, words: list[str]) -> Estimate | None:
-    """Mean over the window: random part with autocorrelation, drift as a rectangle, systematic part whole."""
+    """Mean over the window: random part with autocorrelation, drift as a rectangle, full systematic part."""
     inside = _inside(series, used)
     if inside.sum() < 10:
         return None
@@ -172,8 +172,8 @@ def _mean(series: Series, used: Used, name: str, words: list[str]) -> Estimate |
 
 
 def _solution(scale: Series, used: Used) -> tuple[Estimate | None, str]:
-    """Volume flow out of the reservoir: slope of the scale over the window, m3/s. None with the reason where it did not
-    lose mass, or gained some on the way: what is poured in, or fed by a valve, cannot be told from what is drawn.
+    """Volume flow out of the reservoir: slope of the scale over the window, m3/s. None with the reason if it lost no
+    mass, or gained some: a refill or feed cannot be separated from the draw.
     """
     inside = _inside(scale, used)
     if inside.sum() < 10:
@@ -193,7 +193,7 @@ def _solution(scale: Series, used: Used) -> tuple[Estimate | None, str]:
 
 
 def _poured(time: Floats, mass: Floats) -> bool:
-    """Whether a scale rises somewhere by more than its noise, by medians over a second."""
+    """Whether a scale rises anywhere by more than its noise, by medians over a second."""
     seconds = np.floor(time)
     pieces = [mass[seconds == second] for second in np.unique(seconds)]
     middles = np.array([np.median(piece) for piece in pieces])
@@ -211,7 +211,7 @@ def as_json(measured: Measured) -> dict[str, Any]:
 
 
 def from_json(data: Mapping[str, Any]) -> Measured:
-    """What :func:`as_json` made. Raises KeyError, TypeError or ValueError for anything else."""
+    """Inverse of :func:`as_json`. Raises KeyError, TypeError or ValueError for other data."""
     values = dict(data)
     for name in _ESTIMATES:
         if values[name] is not None:

@@ -1,4 +1,4 @@
-"""The next trial that a plan proposes, and why."""
+"""The next trial of a plan, with its reason."""
 
 from __future__ import annotations
 
@@ -20,14 +20,14 @@ from frothline.trials.plan_file import PlanFile, _kind, _setting
 from frothline.trials.trial import Trial
 from frothline.units import METRIC
 
-_ENOUGH = 1  # more complete trials than factors before one run at a time is worth more than the first plan
+_ENOUGH = 1  # number of complete trials beyond the number of factors before single runs replace the first plan
 
 
 @dataclass(frozen=True)
 class ProposedChange:
-    """One entry of the proposed build and its value in the trial that the proposal is compared with.
+    """One entry of the proposed build, and its value in the trial for comparison.
 
-    ``goes_along`` : it follows another entry, by the plan's ``[along]`` or by the rule of ``frothline.bench.along``
+    ``goes_along`` : it follows another entry, by the plan's ``[along]`` or by ``generator.linked_entries``
     """
 
     path: str
@@ -47,12 +47,12 @@ class ProposedChange:
 
 @dataclass(frozen=True)
 class NextTrial:
-    """What to try next: the first runs as long as the trials are too few, else one proposal; ``reason`` says which.
+    """The next trial: the first runs while there are too few trials, else one proposal; ``reason`` explains it.
 
-    used : names of the trials that count for the plan
-    left_out : titles of those that do not, each with why
-    met : titles of trials that meet every wish already
-    compared : the trial that sentence, table and picture compare the proposal with: the best so far
+    used : names of the trials used for the plan
+    left_out : titles of the other trials, each with its reason
+    met : titles of trials that already meet every wish
+    compared : the trial compared with the proposal in text, table and drawing: the best so far
     changes : the proposed build against that trial's, entry by entry
     """
 
@@ -70,7 +70,7 @@ class NextTrial:
 
     @property
     def marked(self) -> list[str]:
-        """Paths of the entries that a drawing of the proposed build marks."""
+        """Paths of the entries marked on a drawing of the proposed build."""
         return [one.path for one in self.changes if one.differs]
 
     def as_dict(self) -> dict[str, Any]:
@@ -119,7 +119,7 @@ class NextTrial:
 
 
 def next_of(plan: PlanFile, trials: Sequence[Trial], *, seed: int = 0) -> NextTrial:
-    """The first runs, or the next one. Raises InputError where a planned build cannot exist."""
+    """The first runs, or the next one. Raises InputError if a planned build is impossible."""
     tried, used, left_out = _tried(plan, trials)
     titles = titles_of(trials)
     by_name = {one.name: one for one in trials}
@@ -150,7 +150,7 @@ def next_of(plan: PlanFile, trials: Sequence[Trial], *, seed: int = 0) -> NextTr
         return NextTrial(plan, runs, None, None, reason, used, left_out, met, simulated)
     try:
         proposal = planner.next_run(complete)
-    except TooFewPoints as error:  # told apart, so that there are some; kept for what the planner may add
+    except TooFewPoints as error:  # distinguishable, so that there are some; needed if the planner adds reasons
         raise InputError(error.what, where=str(plan.path), remedy=error.remedy) from error
     build = plan.build(proposal.settings, "proposed build")
     scores = [_badness(plan, t) for t in complete]
@@ -163,7 +163,7 @@ def next_of(plan: PlanFile, trials: Sequence[Trial], *, seed: int = 0) -> NextTr
 
 
 def titles_of(trials: Sequence[Trial]) -> dict[str, str]:
-    """Title by name; where trials share one, with the day, and with the name where they share that too.
+    """Title by name; equal titles get the day, and the name if that is equal too.
 
     Each title is quoted, because it may be any words.
     """
@@ -178,7 +178,7 @@ def titles_of(trials: Sequence[Trial]) -> dict[str, str]:
 
 
 def _changes(plan: PlanFile, proposal: Proposal, best: Trial, build: Build) -> tuple[ProposedChange, ...]:
-    """The factors, and what goes along with them, in the best trial's build and in the proposed one."""
+    """The factors and their linked entries, in the best trial's build and in the proposed one."""
     assert best.build is not None
     return tuple(
         ProposedChange(path, _entry(best.build, path), _entry(build, path), path in plan.follows)
@@ -192,7 +192,7 @@ def _entry(build: Build, path: str) -> Any:
 
 
 def _reason(best: str, proposal: Proposal, changes: Sequence[ProposedChange]) -> str:
-    """What to change from the best trial and what is expected then, in metric units."""
+    """The changes from the best trial and the expected result, in metric units."""
     moves = ", ".join(one.words() for one in changes if one.differs and not one.goes_along)
     along = ", ".join(one.words() for one in changes if one.differs and one.goes_along)
     if moves:
@@ -208,7 +208,7 @@ def _reason(best: str, proposal: Proposal, changes: Sequence[ProposedChange]) ->
 
 
 def _badness(plan: PlanFile, tried: Tried) -> float:
-    """How far outside the wishes, in logarithms: what the planner's score falls with."""
+    """Distance outside of the wishes, in logarithms; the planner's score falls with it."""
     total = 0.0
     for w in plan.wishes:
         value = tried.responses[w.response]
@@ -218,7 +218,7 @@ def _badness(plan: PlanFile, tried: Tried) -> float:
 
 
 def _tried(plan: PlanFile, trials: Sequence[Trial]) -> tuple[list[Tried], tuple[str, ...], tuple[str, ...]]:
-    """Trials as the planner takes them: builds that differ from the reference in nothing but the factors."""
+    """Trials for the planner: builds that differ from the reference only in the factors."""
     may = {f.name for f in plan.factors} | set(plan.follows) | {"solution.temperature"}
     tried: list[Tried] = []
     used: list[str] = []
@@ -251,7 +251,7 @@ def _tried(plan: PlanFile, trials: Sequence[Trial]) -> tuple[list[Tried], tuple[
 
 
 def planned_sheet_changes(plan: PlanFile, settings: Mapping[str, float]) -> dict[str, Any]:
-    """What to write into the reference's sheet to get the planned build, for ``edit_sheet``."""
+    """Changes of the reference's sheet that give the planned build, for ``edit_sheet``."""
     build = plan.build(settings)
     return {path: _written(path, build) for path in (*settings, *plan.follows)}
 

@@ -1,4 +1,4 @@
-"""The notebook: a folder of recordings as a person looks at it. What did I do, what helped, what next?
+"""The notebook: a folder of recordings with its trials, effects and next trial.
 
 >>> from frothline.trials.notebook import open_notebook
 >>> notebook = open_notebook("recordings/season")          # doctest: +SKIP
@@ -6,8 +6,8 @@
 >>> notebook.which_helped("density")                       # doctest: +SKIP
 >>> notebook.next_run()                                    # doctest: +SKIP
 
-The folder is the truth; what takes time to find out of a recording is cached in it under the file's size and time, and
-found out again when that is stale.
+The folder is the only source. Slow results of a recording are cached in it by the file's size and time, and computed
+again when these change.
 """
 
 from __future__ import annotations
@@ -50,10 +50,10 @@ _VERSION = 3  # of the cache; grows when Measured changes
 
 
 class Notebook:
-    """A folder of recordings. ``refresh`` looks again; everything else answers from what was seen last.
+    """A folder of recordings. ``refresh`` reads it again; all other methods use the last reading.
 
     ``catalogue`` : all recordings, with ``find`` over words, kind, build, tag and time
-    ``trials`` : the runs, condensed, the oldest first
+    ``trials`` : the condensed runs, the oldest first
     """
 
     def __init__(self, folder: str | Path, calibration: Any = AUTO, spool: Any = None) -> None:
@@ -67,28 +67,28 @@ class Notebook:
         self.calibration, self._spool = calibration, spool
         self._trials: tuple[Trial, ...] | None = None
 
-    # --- what is there ----------------------------------------------------------------------------------------------
+    # --- content ----------------------------------------------------------------------------------------------
 
     def refresh(self) -> int:
-        """Look at the folder again; how many recordings were new or changed."""
+        """Read the folder again; returns the number of new or changed recordings."""
         renewed = self.catalogue.refresh()
         self._trials = None
         self.__dict__.pop("plan", None)
         return renewed
 
     def find(self, words: str = "", **filters: Any) -> list[Entry]:
-        """Recordings that hold every word, newest first; filters as in ``Catalogue.find``."""
+        """Recordings that contain every word, newest first; filters as in ``Catalogue.find``."""
         return self.catalogue.find(words, **filters)
 
     @property
     def trials(self) -> tuple[Trial, ...]:
-        """Runs in order of time; those whose time is unknown last."""
+        """Runs in order of time; those with unknown time last."""
         if self._trials is None:
             self._trials = self._condensed()
         return self._trials
 
     def trial(self, name: str) -> Trial:
-        """By name or title; InputError where there is none, or more than one has that title."""
+        """By name or title; raises InputError if there is none, or if several have that title."""
         found = [one for one in self.trials if name in (one.name, str(one.path))]
         found = found or [one for one in self.trials if one.title == name]
         if len(found) == 1:
@@ -98,18 +98,18 @@ class Notebook:
         raise InputError(what, where=f"{self.folder}: {name}", remedy=f"There are: {known}" if known else "")
 
     def compare(self, before: str, after: str) -> Comparison:
-        """Two trials by name: the parts that changed."""
+        """Compare two trials by name: the parts that changed."""
         return compare(self.trial(before), self.trial(after))
 
     @property
     def simulated(self) -> bool:
-        """Whether any of it was made by a simulated rig."""
+        """Whether any recording was made by a simulated rig."""
         return any(one.simulated for one in self.trials)
 
     def _condensed(self) -> tuple[Trial, ...]:
         runs = [entry for entry in self.catalogue if entry.kind == "run" and entry.state in ("closed", "open")]
         runs.sort(key=lambda entry: (entry.started is None, entry.started or 0.0, entry.name))
-        plain = self._spool is None  # others evaluate again
+        plain = self._spool is None  # other programs evaluate it again
         cache = self._read_cache() if plain else {}
         kept: dict[str, Any] = {}
         trials = []
@@ -125,19 +125,21 @@ class Notebook:
                 with suppress(KeyError, TypeError, ValueError):
                     measured = measurements.from_json(old[1])
             if measured is None:
-                with suppress(FrothlineError, OSError):  # condense meets it again, and says it
+                with suppress(FrothlineError, OSError):  # ``load_trial`` meets and reports it again
                     measured = measurements.measure(path, filling, self.calibration, self._spool)
             if measured is not None:
                 kept[key] = [stamp, measurements.as_json(measured)]
             trials.append(self._trial_of(entry, measured))
         if plain and kept.keys() and {k: v[0] for k, v in kept.items()} != {k: v[0] for k, v in cache.items()}:
-            text = json.dumps({"version": _VERSION, "trials": kept})  # in ASCII: a file's name may be no text
-            with suppress(FrothlineError, OSError):  # a folder that cannot be written costs time, nothing else
+            text = json.dumps(
+                {"version": _VERSION, "trials": kept}
+            )  # in ASCII, because a file name may not be valid text
+            with suppress(FrothlineError, OSError):  # a read-only folder only costs time
                 write_atomically(self.folder / CACHE, lambda file: file.write(text.encode()))
         return tuple(trials)
 
     def _how(self, path: Path) -> str:
-        """Changes with the calibration that a recording is read with; empty for the data sheets."""
+        """A stamp of a recording's calibration; empty for the data sheets."""
         try:
             found = calibration_for(self.calibration, path)
         except FrothlineError:  # ``load_trial`` meets it again, and it becomes the trial's problem
@@ -173,7 +175,7 @@ class Notebook:
         return tuple(sorted({name for name in names if name}))
 
     def sweep(self, air_source: str) -> RecordedSweeps:
-        """Points of all sweeps of a source. Raises InputError where it was never swept, else as ``load_sweeps``."""
+        """Points of all sweeps of a source. Raises InputError if it was never swept, else as ``load_sweeps``."""
         found = self.sweeps_of(air_source)
         if not found:
             raise InputError(
@@ -190,17 +192,17 @@ class Notebook:
     # --- what helped, what next -------------------------------------------------------------------------------------
 
     def which_helped(self, response: str = "density", trials: tuple[Trial, ...] | None = None) -> EffectsOfChanges:
-        """Effects of everything that changed on one figure of FIGURES. Raises InputError or TooFewPoints."""
+        """Effects of all changes on one figure of FIGURES. Raises InputError or TooFewPoints."""
         return which_helped(self.trials if trials is None else trials, response)
 
     @cached_property
     def plan(self) -> PlanFile | None:
-        """``plan.toml`` of the folder, None where there is none. Raises InputError for one that is wrong."""
+        """``plan.toml`` of the folder, None without one. Raises InputError for a wrong file."""
         path = self.folder / PLAN
         return read_plan(path) if path.exists() or path.is_symlink() else None
 
     def next_run(self, *, seed: int = 0) -> NextTrial:
-        """What to try next, with the reason. Raises InputError without a plan, or for one that is wrong."""
+        """The next trial, with its reason. Raises InputError without a plan, or for a wrong one."""
         if self.plan is None:
             raise InputError(
                 "there is no plan",
@@ -212,9 +214,9 @@ class Notebook:
     # --- tables -----------------------------------------------------------------------------------------------------
 
     def table(self) -> pd.DataFrame:
-        """One row a trial: name, started, air_source, build, solution_batch, then each figure with ``u_<name>``; SI.
+        """One row per trial: name, started, air_source, build, solution_batch, then each figure with ``u_<name>``; SI.
 
-        ``attrs["units"]`` names the unit of each column, ``attrs["simulated"]`` says whether any of it was simulated.
+        ``attrs["units"]`` has the unit of each column, ``attrs["simulated"]`` is whether any trial was simulated.
         """
         return trials_table(self.trials)
 
@@ -223,7 +225,7 @@ class Notebook:
         return draw_picture(trials_picture(self.trials, response))
 
     def __repr__(self) -> str:
-        """Without reading a recording: the trials are counted by the catalogue until they are used."""
+        """Short text without reading a recording: the catalogue counts the trials until they are used."""
         if self._trials is None:
             return f"<Notebook {self.folder}: {sum(entry.kind == 'run' for entry in self.catalogue)} runs>"
         made = ", simulated" if self.simulated else ""
@@ -235,12 +237,12 @@ class Notebook:
 
 
 def open_notebook(folder: str | Path, calibration: Any = AUTO, spool: Any = None) -> Notebook:
-    """The notebook of a folder. Arguments and errors as of ``Notebook``."""
+    """Open the notebook of a folder. Arguments and errors as in ``Notebook``."""
     return Notebook(folder, calibration, spool)
 
 
 def season() -> Path | None:
-    """The simulated season that comes with the source tree, to show when there is nothing else; None without it."""
+    """The simulated season of the source tree, as example data; None without it."""
     folder = Path(__file__).parents[3] / "recordings" / "season"
     return folder if folder.is_dir() else None
 
@@ -253,7 +255,7 @@ def _filling(entry: Entry) -> measurements.Filling | None:
 
 
 def _stamp(path: Path, filling: measurements.Filling | None) -> list[Any]:
-    """Changes whenever what was measured may: any segment's size or time, or when the sample was filled."""
+    """A stamp of a recording's measurements: size and time of its segments, and the filling time of the sample."""
     out: list[Any] = []
     for file in sorted(path.parent.glob(f"{escape_glob(path.name.removesuffix('.froth'))}*.froth")):
         with suppress(OSError):

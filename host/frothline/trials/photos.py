@@ -1,8 +1,8 @@
-"""Photos that lie next to a recording: which of them can be shown, and small copies of those.
+"""Photos next to a recording: checks, and small copies for display.
 
-What is shown is always a copy made here, never the file itself: turned the right way up (the EXIF entry Orientation,
-CIPA DC-008, 4.6.5), scaled down, as JPEG, and without the camera's other entries, the place where it was taken among
-them. The imaging library is loaded when a photo is there, and told which formats it may read.
+Only a copy made here is shown, never the file itself: rotated upright (the EXIF entry Orientation, CIPA DC-008, 4.6.5),
+scaled down, as JPEG, and without the camera's other entries such as the location. The imaging library is loaded on
+first use and limited to the allowed formats.
 """
 
 from __future__ import annotations
@@ -23,9 +23,9 @@ from frothline.quantities import shorten
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-FORMATS = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG", ".webp": "WEBP"}  # by suffix, in the library's words
+FORMATS = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG", ".webp": "WEBP"}  # format name of the library by suffix
 LARGEST = 30_000_000  # bytes of a file that is read
-MOST_PIXELS = 120_000_000  # of a photo that is unpacked; a telephone's largest is 108 million
+MOST_PIXELS = 120_000_000  # pixels of a decoded photo; the largest of a phone is 108 million
 THUMBNAIL, LARGE = 360, 1600  # px of the longer side
 QUALITY = 82  # of the JPEG, usual for photos
 KEPT = 60  # small copies kept in memory
@@ -41,20 +41,20 @@ class Copy:
 
     @property
     def url(self) -> str:
-        """As a ``data:`` address, for a file that fetches nothing (RFC 2397)."""
+        """The copy as a ``data:`` URL, for a self-contained file (RFC 2397)."""
         return f"data:image/jpeg;base64,{base64.b64encode(self.jpeg).decode()}"
 
 
 def inside(folder: Path, name: str) -> Path:
-    """The photo of that name in a folder or below it. Raises InputError where it leads out of that, by a link too."""
+    """The photo of that name in or below a folder. Raises InputError if it leads outside, also by a link."""
     try:
         return folder / (folder / name).resolve().relative_to(folder.resolve())
-    except (ValueError, OSError, RuntimeError):  # RuntimeError: a link that leads back to itself
+    except (ValueError, OSError, RuntimeError):  # RuntimeError: a link to itself
         raise InputError(f"photo “{shorten(name)}” does not lie beside the recording", where=str(folder)) from None
 
 
 def trouble(path: Path) -> str:
-    """Why a photo cannot be shown, in words; empty where it can. Only its head is read."""
+    """Reason why a photo cannot be shown; empty if it can. Only its header is read."""
     try:
         with _opened(path):
             return ""
@@ -63,7 +63,9 @@ def trouble(path: Path) -> str:
 
 
 def copy(path: Path, longest: int = THUMBNAIL) -> Copy:
-    """A copy of a photo whose longer side has ``longest`` px at most. Raises InputError where there can be none."""
+    """Make a copy of a photo with at most ``longest`` px on its longer side. Raises InputError if that is
+    impossible.
+    """
     try:
         changed = path.stat().st_mtime_ns
     except OSError:
@@ -80,7 +82,7 @@ def _copy(path: Path, longest: int, changed: int) -> Copy:  # noqa: ARG001  anot
             image.thumbnail((longest, longest))
             upright = ImageOps.exif_transpose(image)
             plain = _on_white(upright)
-        except Exception as error:  # the library raises whatever it stumbles over in a torn file
+        except Exception as error:  # the library raises many kinds of errors for a damaged file
             raise InputError("it is damaged", where=str(path)) from error
         written = io.BytesIO()
         colours = upright.info.get("icc_profile") if upright.mode == "RGB" else None
@@ -89,7 +91,7 @@ def _copy(path: Path, longest: int, changed: int) -> Copy:  # noqa: ARG001  anot
 
 
 def _on_white(image: Image) -> Image:
-    """Without transparency, in the three colours of a screen, and with nothing but its pixels."""
+    """The photo as RGB pixels without transparency and metadata."""
     from PIL import Image as Images  # noqa: PLC0415
 
     if image.mode not in {"RGBA", "LA", "PA"} and "transparency" not in image.info:
@@ -102,7 +104,7 @@ def _on_white(image: Image) -> Image:
 
 @contextmanager
 def _opened(path: Path) -> Iterator[Image]:
-    """The photo with its head read. Raises InputError with what is wrong with it."""
+    """Open a photo and read its header. Raises InputError with the problem."""
     from PIL import Image as Images  # noqa: PLC0415
     from PIL import UnidentifiedImageError  # noqa: PLC0415
 
@@ -124,7 +126,7 @@ def _opened(path: Path) -> Iterator[Image]:
                 remedy="Save it smaller",
             )
         with warnings.catch_warnings():
-            warnings.simplefilter("ignore", Images.DecompressionBombWarning)  # our own limit stands below
+            warnings.simplefilter("ignore", Images.DecompressionBombWarning)  # our own limit is below
             image = Images.open(path, formats=(kind,))
     except (UnidentifiedImageError, Images.DecompressionBombError, OSError, ValueError, SyntaxError) as error:
         raise InputError(f"it cannot be read as {kind}", where=str(path)) from error

@@ -1,4 +1,4 @@
-"""What to try next, from a plan file and the trials next to it.
+"""The plan file: factors, linked entries and wishes for the next trials.
 
 ::
 
@@ -17,7 +17,7 @@
     low = "60 kg/m3"
     high = "80 kg/m3"
 
-As long as the trials do not tell the factors apart the first runs are the plan; after that it is one run at a time, by
+While the trials do not separate the factors, the first runs are the plan; after that one run at a time is proposed, by
 expected gain.
 """
 
@@ -47,16 +47,16 @@ from frothline.units import US_GALLON
 
 
 def wanted_density(plan: PlanFile | None) -> Range | None:
-    """The foam density that a plan needs, kg/m3; None where it needs none."""
+    """The target foam density of a plan, kg/m3; None without one."""
     wishes = () if plan is None else plan.wishes
     return next(((one.low, one.high) for one in wishes if one.response == "density"), None)
 
 
 @dataclass(frozen=True)
 class PlanFile:
-    """A plan as it was read: ``factors`` by path with their levels in SI, ``reference`` build, wishes in SI.
+    """A plan: ``factors`` by path with their levels in SI, ``reference`` build, wishes in SI.
 
-    ``alone`` : entries that are not in ``along`` stay as in the reference, see ``frothline.generator.linked_entries``
+    ``alone`` : linked entries outside of ``along`` stay as in the reference, see ``frothline.generator.linked_entries``
     """
 
     path: Path
@@ -69,13 +69,13 @@ class PlanFile:
 
     @property
     def follows(self) -> tuple[str, ...]:
-        """Entries that are no factors and change with them: those of ``along``, and those of the rule."""
+        """Entries that are not factors but follow them: those of ``along``, and the linked entries."""
         names = {one.name for one in self.factors}
         rule = () if self.alone else (p for p, (leads, _) in RULES.items() if not names.isdisjoint(leads))
         return tuple(dict.fromkeys(path for path in (*self.along, *rule) if path not in names))
 
     def build(self, settings: Mapping[str, float], name: str = "") -> Build:
-        """The reference with these settings, and what goes along. Raises InputError where it cannot exist."""
+        """The reference with these settings and their linked entries. Raises InputError if it is impossible."""
         made = self.reference
         for path, value in settings.items():
             made = made.with_entry(path, _as_entry(path, value))
@@ -92,12 +92,12 @@ class PlanFile:
         return made
 
     def words(self, settings: Mapping[str, float]) -> str:
-        """Settings as the sheet writes them."""
+        """Settings as sheet text."""
         return ", ".join(f"{spoken(p)} {entry_words(p, _as_entry(p, v))}" for p, v in settings.items())
 
 
 def read_plan(path: Path) -> PlanFile:
-    """Raises InputError that names the file and the entry."""
+    """Read a plan. Raises InputError with the file and the entry."""
     where = str(path)
     try:
         raw = read_toml(read_text(path))
@@ -131,7 +131,7 @@ def read_plan(path: Path) -> PlanFile:
     if not isinstance(alone, bool):
         raise InputError(f"alone = {shorten(alone)} is not true or false", where=where, remedy="Write alone = true")
     plan = PlanFile(path, reference, tuple(factors), along, tuple(wishes), batches, alone)
-    Planner(plan.factors, plan.wishes)  # says what is missing
+    Planner(plan.factors, plan.wishes)  # reports what is missing
     return plan
 
 
@@ -189,7 +189,7 @@ def _read(level: Any, kind: str) -> float:
 
 
 def _as_entry(path: str, value: float) -> Any:
-    """A level as the build holds it."""
+    """A level as a value of the build."""
     kind = _kind(path)
     if kind == "dilution":
         return Dilution(round(1 / value - 1, 6), "1+N")

@@ -1,4 +1,4 @@
-"""What a person writes next to a run's recording, in TOML: which build, which air source, and the samples weighed.
+"""The TOML file next to a run's recording: build, air source and weighed samples.
 
 ::
 
@@ -20,8 +20,8 @@
     drained = [["1 min", "14 mL"], ["2 min", "27 mL"]]
     confirmed = true          # the readings are right although they contradict the run
 
-Units as on the bench; a bare number is s, mm, g or L. What is written wrongly is said with its place and costs that
-sample, nothing else. ``sample_entry`` writes what ``read_sample`` reads.
+Units are those of the bench; a bare number is s, mm, g or L. A wrong entry is reported with its place; only its sample
+is lost. ``sample_entry`` writes what ``read_sample`` reads.
 """
 
 from __future__ import annotations
@@ -44,9 +44,9 @@ from frothline.toml_text import TomlUnreadable, edit_toml
 
 
 def add_drained(path: Path, weighing: Weighing) -> None:
-    """Put the readings of the drained liquid to the last sample next to a recording; everything else stays as it is.
+    """Add readings of the drained liquid to the last sample next to a recording; everything else stays unchanged.
 
-    Raises InputError where the file has no such sample, RecordingUnwritable where it cannot be written.
+    Raises InputError if the file has no sample, RecordingUnwritable if it cannot be written.
     """
     try:
         document = edit_toml(path.read_text("utf-8"))
@@ -80,14 +80,14 @@ _TIME = re.compile(rf"(?:(?P<min>{DECIMAL}) ?min)?(?: ?(?P<s>{DECIMAL}) ?s?)?|(?
 
 @dataclass(frozen=True)
 class Noted:
-    """A sample as it was written down: ``at`` s since the recording began (None if it was not noted)."""
+    """A sample as written: ``at`` s since the recording began (None if missing)."""
 
     weighing: Weighing
     at: float | None = None
 
 
 def read_time(text: str | float) -> float:
-    """A duration in s from "75 s", "1 min 15 s", "1:15" or a bare number of seconds. Raises ValueError."""
+    """Read a duration in s from "75 s", "1 min 15 s", "1:15" or a bare number of seconds. Raises ValueError."""
     if isinstance(text, (int, float)) and not isinstance(text, bool):
         if finite(text) < 0:
             raise ValueError(f"“{text}” is below zero")
@@ -105,9 +105,9 @@ def read_time(text: str | float) -> float:
 
 
 def read_sample(table: Mapping[str, Any], where: str = "sample", gas_density: float | None = None) -> Noted:
-    """One ``[[sample]]`` table.
+    """Read one ``[[sample]]`` table.
 
-    ``gas_density`` kg/m3 of the ambient air, where the rig measured it. Raises InputError that names the entry.
+    ``gas_density`` kg/m3 of the ambient air, if measured. Raises InputError with the entry.
     """
     for key in table:
         if key not in _ENTRIES:
@@ -208,15 +208,15 @@ def sample_entry(weighing: Weighing, at: float | None = None) -> dict[str, Any]:
 
 
 def append_sample(path: Path, weighing: Weighing, at: float | None = None) -> None:
-    """Put a sample behind the others in the TOML next to a recording; raises as ``append_table``."""
+    """Append a sample to the TOML next to a recording; raises as ``append_table``."""
     append_table(path, "sample", sample_entry(weighing, at))
 
 
 def append_table(path: Path, name: str, entry: Mapping[str, Any]) -> None:
     """Append a table ``[[name]]`` to the TOML next to a recording; comments and everything else stay.
 
-    Raises InputError where that file cannot be read as TOML, RecordingUnwritable where it cannot be written; it is as
-    it was then.
+    Raises InputError if that file is not valid TOML, RecordingUnwritable if it cannot be written; the file is then
+    unchanged.
     """
     try:
         document = edit_toml(path.read_text("utf-8") if path.exists() else "")

@@ -1,7 +1,7 @@
-"""A trial: a run with its build and its samples, condensed to what matters, and two builds side by side.
+"""A trial: a run with its build and its samples, condensed to figures.
 
-Nothing is entered twice: the run is the recording, the build its sheet, the samples what was written next to it. What
-is not known is None and ``why`` says why; nothing that is wrong with one of the three costs the other two.
+Nothing is entered twice: the run is the recording, the build is its sheet, the samples are in the TOML file. An unknown
+figure is None, and ``why`` has its reason; an error in one of the three does not affect the other two.
 """
 
 from __future__ import annotations
@@ -36,16 +36,16 @@ from frothline.trials.measurements import Filling, Measured, Used, measure
 from frothline.trials.sample_sidecar import Noted, read_sample
 from frothline.trials.trial_foam import drained_of, drawn_of, foam_of, solution_of, water_of
 
-_LONGEST_NAME = 200  # characters of a sheet's name that are looked for; a file's name has 255 bytes at most
+_LONGEST_NAME = 200  # longest sheet name, characters; a file name has at most 255 bytes
 
 
 @dataclass(frozen=True, repr=False)
 class Trial:
     """A run, condensed. Figures as in FIGURES, each an Estimate in SI or None with its reason in ``why``.
 
-    ``build`` is None where its sheet cannot be read; ``build_file`` where it was looked for. ``used`` is the stretch of
-    the recording behind pressure, air and solution. ``simulated`` says that no generator and no foam was there.
-    ``problems`` are sentences on what could not be read.
+    ``build`` is None if its sheet cannot be read; ``build_file`` is the expected file. ``used`` is the stretch of the
+    recording behind pressure, air and solution. ``simulated`` means no real generator or foam. ``problems`` are
+    sentences on unreadable data.
     """
 
     name: str
@@ -80,7 +80,7 @@ class Trial:
     photos: tuple[str, ...] = ()
     simulated: bool = False
     refused: tuple[tuple[float, float, str], ...] = field(default=(), repr=False)
-    drainage_depth: float | None = None  # m of foam behind ``drainage``; None where it was not written down
+    drainage_depth: float | None = None  # m of foam behind ``drainage``; None if not written
     drainage_container: float = math.nan  # m3
     start_up: Estimate | None = None  # s without foam after the air came on
     cups: tuple[Estimate, ...] = ()  # shares of the foam's air that survived mixing, by weighed cups
@@ -90,7 +90,7 @@ class Trial:
         return getattr(self, BY_NAME[name].name)  # type: ignore[no-any-return]
 
     def photo_name(self, photo: str) -> str:
-        """How a photo is called: its path from the recording's folder."""
+        """Name of a photo: its path from the recording's folder."""
         return Path(photo).relative_to(self.path.parent).as_posix()
 
     def as_dict(self) -> dict[str, Any]:
@@ -142,10 +142,10 @@ class Trial:
 
 
 def load_trial(entry: Entry, calibration: Any = AUTO, spool: Any = None, measured: Measured | None = None) -> Trial:
-    """A trial from a recording's catalogue entry.
+    """Load a trial from a recording's catalogue entry.
 
-    ``measured`` is what ``trial_run.measure`` said of the same run, where it is known already. Never raises for what is
-    in the files: what cannot be read is in ``problems``.
+    ``measured`` is the result of ``measurements.measure`` for the same run, if already known. Never raises for the
+    content of the files: unreadable data are in ``problems``.
     """
     path, metadata = Path(entry.path), entry.metadata
     problems = [entry.problem] if entry.problem else []
@@ -201,7 +201,7 @@ def load_trial(entry: Entry, calibration: Any = AUTO, spool: Any = None, measure
 
 
 def _photos(entry: Entry, words: list[str]) -> tuple[str, ...]:
-    """Photos named like the recording, or by ``photos`` next to it; of those that cannot be shown, why."""
+    """Photos named like the recording or listed in ``photos``, and the reasons for those that cannot be shown."""
     folder = Path(entry.path).parent
     named = entry.metadata.get("photos", ())
     names = [named] if isinstance(named, str) else named if isinstance(named, list) else []
@@ -220,12 +220,12 @@ def _photos(entry: Entry, words: list[str]) -> tuple[str, ...]:
 
 
 def is_simulated(entry: Entry) -> bool:
-    """Whether no rig was there: said next to the recording, or by the port it came from."""
+    """Whether the rig was simulated, by the TOML file or by the port."""
     return bool(entry.metadata.get("simulated")) or entry.source.startswith(("modelled://", "emulated://"))
 
 
 def filling_of(entry: Entry) -> Filling | None:
-    """When the first timed sample was filled, where it was noted."""
+    """Filling time of the first timed sample, if written."""
     for noted in _noted(entry, []):
         if noted.at is not None and noted.weighing.fill_time is not None:
             return Filling(noted.at, noted.weighing.fill_time)
@@ -257,7 +257,7 @@ def _cups(entry: Entry, problems: list[str]) -> tuple[Estimate, ...]:
 
 
 def _build(metadata: Mapping[str, Any], folder: Path, problems: list[str]) -> tuple[Build | None, str, Path | None]:
-    """The build, a name for it, and its file. A sheet may also are in the metadata, as text or as a table."""
+    """The build, its name, and its file. The sheet may also be in the metadata, as text or as a table."""
     inline = metadata.get("build_sheet")
     named = str(metadata.get("build", "") or "")[:_LONGEST_NAME]
     if isinstance(inline, str) and "\n" in inline:
@@ -286,7 +286,7 @@ def _build(metadata: Mapping[str, Any], folder: Path, problems: list[str]) -> tu
 
 
 def _is_there(path: Path) -> bool:
-    """Whether there is something of that name, a link that leads nowhere too."""
+    """Whether the name exists, also as a broken link."""
     try:
         path.lstat()
     except (OSError, ValueError):
@@ -295,7 +295,7 @@ def _is_there(path: Path) -> bool:
 
 
 def _samples(noted: list[Noted], measured: Measured, prior: CaughtPrior, problems: list[str]) -> list[FoamSample]:
-    """Those that agree with the run, or were confirmed; of the others the question is in ``problems``."""
+    """Samples that agree with the run or were confirmed; the questions on the others are in ``problems``."""
     found: list[FoamSample] = []
     drawn = drawn_of(measured)
     earlier: list[Observation] = []

@@ -1,4 +1,4 @@
-"""Foam, drainage, solution and water of one trial, from its samples and its run."""
+"""Figures of foam, drainage, solution and water of one trial, from its samples and its run."""
 
 from __future__ import annotations
 
@@ -16,11 +16,11 @@ from frothline.trials.measurements import Measured
 U_WATER = 0.5  # K: a kitchen thermometer; common practice, no source
 
 
-APART = 3.0  # standard uncertainties between two ways to one figure from which it is said
+APART = 3.0  # standard uncertainties between two determinations of a figure above which a note is given
 
 
 def drawn_of(measured: Measured) -> list[Observation]:
-    """Solution over air, by the scale, as an observation; none where one of them was not measured."""
+    """Solution over air by the scale, as an observation; None if one of them was not measured."""
     used, air = measured.solution_use, measured.air_rate
     if used is None or air is None or used.value <= 0.0 or air.value <= 0.0:
         return []
@@ -29,7 +29,7 @@ def drawn_of(measured: Measured) -> list[Observation]:
 
 
 def foam_of(samples: list[FoamSample], words: list[str], why: dict[str, str]) -> dict[str, Estimate | None]:
-    """Figures of the foam, over all samples that have them."""
+    """Figures of the foam over all samples with these figures."""
     figures: dict[str, Estimate | None] = {}
     pick: dict[str, Callable[[FoamSample], Estimate | None]] = {
         "density": lambda s: s.density,
@@ -64,7 +64,7 @@ def foam_of(samples: list[FoamSample], words: list[str], why: dict[str, str]) ->
 
 
 def drained_of(samples: list[FoamSample], words: list[str]) -> tuple[Estimate | None, FoamSample | None]:
-    """The drainage time over all samples of one depth, and one of them; that of the first where depths differ."""
+    """The drainage time over all samples of one depth, and one of them; with different depths that of the first."""
     known = [one for one in samples if one.drainage is not None and one.drainage.known]
     if not known:
         return None, None
@@ -80,7 +80,7 @@ def drained_of(samples: list[FoamSample], words: list[str]) -> tuple[Estimate | 
 def solution_of(
     measured: Measured, samples: list[FoamSample], words: list[str], why: dict[str, str]
 ) -> Estimate | None:
-    """By the scale where there is one, else from what the samples held; a contradiction is said."""
+    """Solution use by the scale, else by the samples; a contradiction gives a note."""
     held = [sample.solution_rate for sample in samples if sample.solution_rate is not None]
     if measured.solution_use is None:
         if not held:

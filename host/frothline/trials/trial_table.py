@@ -1,4 +1,4 @@
-"""Trials side by side: as a tidy table, as an HTML table, as a picture of one figure."""
+"""Trials as a tidy table, as an HTML table, and as a chart of one figure."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ def trials_table(trials: tuple[Trial, ...]) -> pd.DataFrame:
 
 
 def html_table(trials: tuple[Trial, ...], system: Mapping[str, Unit] = METRIC) -> str:
-    """Trials side by side as an HTML table, figures with their intervals."""
+    """Trials as an HTML table, figures with their intervals."""
     head = "".join(f"<th>{escape(one.title)}<br><small>{escape(one.build_name)}</small></th>" for one in trials)
     body = []
     for figure in FIGURES:
@@ -64,8 +64,8 @@ def html_table(trials: tuple[Trial, ...], system: Mapping[str, Unit] = METRIC) -
 
 
 def trials_picture(trials: Sequence[Trial], response: str) -> Picture:
-    """One figure of all trials that have it, with its 95 % interval. Raises InputError for an unknown figure, and where
-    no trial has it.
+    """Chart of one figure of all trials with its 95 % interval. Raises InputError for an unknown figure, and if no
+    trial has it.
     """
     if response not in BY_NAME:
         what = f"“{shorten(response)}” is not a figure of a trial"

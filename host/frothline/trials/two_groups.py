@@ -1,4 +1,4 @@
-"""Two groups of trials compared by Welch's test."""
+"""Comparison of two groups of trials by Welch's test."""
 
 from __future__ import annotations
 
@@ -28,9 +28,9 @@ def welch(mean_1: float, sd_1: float, n_1: int, mean_2: float, sd_2: float, n_2:
     Raises
     ------
     TooFewPoints
-        With a group of one: one run each cannot show a scatter.
+        With a group of one run, which has no scatter.
     InputError
-        For a mean that is no number, a deviation below zero, or two groups without any scatter.
+        For a mean that is not a number, a deviation below zero, or two groups without scatter.
     """
     if min(n_1, n_2) < 2:
         raise TooFewPoints(

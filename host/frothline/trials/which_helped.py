@@ -1,9 +1,8 @@
-"""Which change helped: the factors of a set of trials, read off their build sheets, and their effects on one figure.
+"""Which change helped: the factors of a set of trials from their build sheets, and their effects on one figure.
 
-A factor is every entry of the sheet that differs between the trials, and the air source. What only went along (twice
-the wool in twice the length) is one change with what it went along with, and that is said. Solution batches are taken
-out as blocks as long as no entry of the solution itself was changed: a batch has one dilution, so that then the two
-cannot be parted.
+A factor is every entry of the sheet that differs between the trials, and the air source. A linked entry (twice the wool
+in twice the length) is one change together with its leading entry, with a note. Solution batches are removed as blocks
+if no entry of the solution was changed: a batch has one dilution, so that batch and dilution cannot be separated.
 """
 
 from __future__ import annotations
@@ -41,11 +40,11 @@ _KINDS = {
     "temperature": Unit("°C", 1.0, -ZERO_CELSIUS),
     "dilution": Unit("% agent", 100.0),
 }
-_NO_FACTOR = ("solution.temperature",)  # nobody sets the weather; it is looked for as drift
-_AS_ONE = 0.02  # relative: a ratio that is this constant is one change
+_NO_FACTOR = ("solution.temperature",)  # the weather is not set; it is tested as drift
+_AS_ONE = 0.02  # relative: entries with a ratio this constant are one change
 AIR_SOURCE = "air source"
 
-# entry: what it goes along with, and that as a number of the build
+# entry: its leading entry, as a number of the build
 _ALONG: Mapping[str, tuple[str, Callable[[Build], float]]] = {
     "packing.mass": ("packing.length", lambda b: b.packing.length),
     "tube.under_liquid": ("the number of holes", lambda b: float(b.tube.holes)),
@@ -66,9 +65,9 @@ class FactorOf:
 
 @dataclass(frozen=True, repr=False)
 class EffectsOfChanges:
-    """What the trials say of one figure. ``report`` is in the units of a reader; ``as_dict`` gives SI.
+    """Effects on one figure. ``report`` is in the reader's units; ``as_dict`` gives SI.
 
-    ``words`` are to be read first, in order: what cannot be told apart comes before what helped.
+    ``words`` come first, in order: confounded factors before effects.
     """
 
     response: str
@@ -78,7 +77,7 @@ class EffectsOfChanges:
     report: EffectsReport
     trials: tuple[str, ...]
     words: tuple[str, ...]
-    runs: tuple[str, ...]  # the runs that would tell apart what is confounded
+    runs: tuple[str, ...]  # the runs that would separate confounded factors
     simulated: bool = False
 
     def as_dict(self) -> dict[str, Any]:
@@ -155,7 +154,7 @@ def _or_none(value: float) -> float | None:
 
 
 def which_helped(trials: Sequence[Trial], response: str = "density") -> EffectsOfChanges:
-    """Effects of all that changed between ``trials`` on one of the figures in ``trial.FIGURES``.
+    """Effects of all changes between ``trials`` on one of the figures in ``FIGURES``.
 
     Raises InputError for an unknown figure, trials without a common sheet, or a factor with more than two names;
     TooFewPoints with fewer than two trials that have the figure.
@@ -206,7 +205,7 @@ def which_helped(trials: Sequence[Trial], response: str = "density") -> EffectsO
 
 
 def _confounded_first(words: list[str], confounded: int) -> list[str]:
-    """They come first from ``effects`` already; here only their first letter is made large."""
+    """``effects`` already gives them first; this only capitalises them."""
     return [w[:1].upper() + w[1:] if i < confounded else w for i, w in enumerate(words)]
 
 
@@ -267,7 +266,7 @@ def _blocks(trials: Sequence[Trial], factors: Sequence[FactorOf], said: list[str
 
 
 def _covariates(trials: Sequence[Trial]) -> dict[str, list[float]]:
-    """What nobody set: the day, and the water's temperature where it was measured."""
+    """Quantities that were not set: the day, and the water temperature if measured."""
     started = [one.started for one in trials]
     found: dict[str, list[float]] = {}
     known = [when for when in started if when is not None]
@@ -281,7 +280,7 @@ def _covariates(trials: Sequence[Trial]) -> dict[str, list[float]]:
 
 
 def _as_run(run: Mapping[str, float | str], last: Mapping[str, float | str]) -> str:
-    """A run that would tell, as what it changes from the last trial."""
+    """A separating run, as its changes from the last trial."""
     changed = [f"{name} {_level(value)}" for name, value in run.items() if last.get(name) != value]
     return "as the last trial, but " + " and ".join(changed) if changed else "the last trial again"
 
@@ -290,7 +289,7 @@ def _as_run(run: Mapping[str, float | str], last: Mapping[str, float | str]) -> 
 
 
 def _refuse_twice(trials: Sequence[Trial]) -> None:
-    """Raises InputError where one trial is named twice: it would count as a repeat."""
+    """Raises InputError if a trial is named twice, because it would count as a repeat."""
     seen: set[str] = set()
     for one in trials:
         key = one.sha256 or str(one.path)
@@ -309,7 +308,7 @@ def _figure(response: str) -> TrialFigure:
 def two_builds(trials: Sequence[Trial], first: str, second: str, response: str = "density") -> TwoGroups:
     """Welch's comparison of the repeats of two builds by name, first minus second, SI.
 
-    Raises InputError for an unknown figure, where a build has no trial, or where its trials are not one build;
+    Raises InputError for an unknown figure, a build without a trial, or trials of different builds under one name;
     TooFewPoints with one run each.
     """
     figure = _figure(response)

@@ -1,6 +1,6 @@
-"""What a workshop's trials say of the foam for a batch: start-up, survival in the mixer, dilution, reservoir.
+"""Foam figures for a batch from a workshop's trials: start-up, survival in the mixer, dilution, reservoir.
 
-Page and prompt both take the foam of a batch from here.
+Page and command line both use this module.
 """
 
 from __future__ import annotations
@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
 
 def foam_habits(build: Build | None, trials: Sequence[Trial]) -> dict[str, Any]:
-    """Entries of ``batch.Foam`` that follow from the build and from earlier trials: its start-up by the trials of the
-    same generator, survival by every cup of the same foaming agent, reservoir and dilution by the sheet.
+    """Entries of ``MeasuredFoam`` from the build and earlier trials: start-up from trials of the same generator,
+    survival from every cup of the same foaming agent, reservoir and dilution from the sheet.
     """
     if build is None:
         return {"survival": learn_survival([cup for trial in trials for cup in trial.cups])}
@@ -56,12 +56,12 @@ def foam_for_batch(
     survival: Estimate | None = None,
     reservoir: float | None = None,
 ) -> MeasuredFoam:
-    """The foam of a batch: that of a trial, or as given; what is given goes before the trial.
+    """The foam of a batch: of a trial, or as given; given figures take precedence.
 
-    density : kg/m³;  output : m³/s;  reservoir : m³; a number without an interval is taken as typed
+    density : kg/m³;  output : m³/s;  reservoir : m³; a number without an interval counts as typed
     trials : of the workshop, for start-up and survival
 
-    Raises InputError where the density is not known.
+    Raises InputError if the density is unknown.
     """
     more: dict[str, Any] = {} if trial is None else foam_habits(trial.build, trials)
     if dilution is not None:
