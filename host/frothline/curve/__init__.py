@@ -1,1 +1,1 @@
-"""From samples to steady points, to an air source's curve, a generator's resistance, and where the two meet."""
+"""Steady points, air source curves, generator resistance and their operating point."""

@@ -1,4 +1,4 @@
-"""From steady points to an air source's curve: shut-off pressure, free delivery, air power, each with its interval.
+"""The curve of an air source from steady points: shut-off pressure, free delivery, air power, with intervals.
 
 ``BlowerCurve`` holds settings, ``fit(points)`` gives a ``BlowerFit``; fitting twice gives the same.
 

@@ -1,4 +1,4 @@
-"""Whether an air source can drive a generator: it can, it only just can, or it cannot. Page and prompt ask here."""
+"""Verdict whether an air source can drive a generator: yes, barely or no, for page and command line."""
 
 from __future__ import annotations
 

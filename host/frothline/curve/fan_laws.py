@@ -1,4 +1,4 @@
-"""The same air source on another day, at another altitude, on another voltage: the fan laws, and where they end.
+"""Fan laws: an air source's curve at another air density or voltage, and the limits of the laws.
 
 At one speed a fan moves the same volume and its pressure goes with the density of the air it draws in; with speed the
 volume goes as the speed and the pressure as its square (ISO 5801 and AMCA 210 give these laws; speed and density parts

@@ -1,4 +1,4 @@
-"""What is wrong with a sweep and what would mend it, in a builder's words."""
+"""Problems of a sweep and their remedies, in plain words."""
 
 from __future__ import annotations
 

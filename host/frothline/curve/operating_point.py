@@ -1,4 +1,4 @@
-"""Where an air source and a resistance meet, whether they stay there, and what it means when they do not meet."""
+"""The operating point of an air source and a resistance, its stability, and the reason if there is none."""
 
 from __future__ import annotations
 

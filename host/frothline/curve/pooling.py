@@ -1,4 +1,4 @@
-"""Whether sweeps of one air source on different days may be put together.
+"""Test whether sweeps of one air source on different days may be pooled.
 
 Test: the sweeps are fitted together with one curve, and each by itself with the same shape; if they are the same
 source, the loss in chi-square divided by the additional coefficients, over the residual variance of the separate fits,

@@ -1,4 +1,4 @@
-"""Power law of a resistance, p = k Q^n, with the uncertainty of both: how leakage and packings are usually stated.
+"""Power law of a resistance, p = k Q^n, with the uncertainty of both, the usual form for leakage and packings.
 
 Building-airtightness tests state leakage as a power of the pressure (ISO 9972:2015, with flow = C dp^(1/n) in the
 notation here; from memory). n is 1 for laminar flow through fine pores and 2 for holes and bends.

@@ -1,4 +1,4 @@
-"""What a generator needs: pressure against flow, p = c + a q + b q^2.
+"""The resistance of a generator: pressure against flow, p = c + a q + b q^2.
 
 The two-term form is the Darcy-Forchheimer law of a packing together with the square law of holes, bends and outlets;
 building-airtightness texts (D. Etheridge) use it for leaks. ``c`` is what it takes before any air passes: liquid over

@@ -1,4 +1,4 @@
-"""From steady points through a generator to its resistance p = c + a q + b q^2, each part with its uncertainty.
+"""Fit of a generator's resistance p = c + a q + b q^2 to steady points, with uncertainties.
 
 Both terms, a and b, are always fitted; neither is negative. Where one comes out negative it is set to zero and keeps
 the uncertainty that the fit of both terms gives it: few points cannot show that a term is absent. Only the entry

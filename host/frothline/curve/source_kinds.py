@@ -1,4 +1,4 @@
-"""Air sources of every kind: what each needs to be measured rightly, which model describes it, what to beware of."""
+"""Kinds of air sources: requirements for measurement, model and cautions of each."""
 
 from __future__ import annotations
 

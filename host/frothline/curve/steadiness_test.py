@@ -1,4 +1,4 @@
-"""What it means that pressure and flow stand still: the tests on block means that ``steady`` decides by.
+"""Tests of steadiness on block means, used by ``steady``.
 
 The test is the ratio of variances. J. von Neumann, "Distribution of the ratio of the mean square successive difference
 to the variance", Ann. Math. Statist. 12 (1941) 367-395: with M = sum of squared successive differences over sum of

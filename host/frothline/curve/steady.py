@@ -1,4 +1,4 @@
-"""Finds the stretches of a recording in which pressure and flow stand still, live and afterwards by the same code.
+"""Detection of steady stretches of pressure and flow, by the same code live and from a recording.
 
 ``OnlineSteady`` gathers samples into blocks and blocks into stretches; ``stillness`` holds the tests it decides by and
 their sources.

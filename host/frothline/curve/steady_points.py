@@ -1,4 +1,4 @@
-"""Steady points: where an air source or a generator was held, and how well pressure and flow are known there.
+"""Steady points of an air source or a generator: pressure and flow with their uncertainties.
 
 Two kinds of error are kept apart, because a fit treats them differently. What is *random* differs from point to point
 and is averaged out by many points. What is *common* (a pressure span that is 1 % off, a rotor's K factor) moves all

@@ -1,4 +1,4 @@
-"""Figures that rest on a flow element that was never calibrated say so."""
+"""Notes for figures from a flow element that was never calibrated."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""Recordings: the bytes as they arrived, written before they are decoded, and the files that belong to them.
+"""Recordings: writing and reading of the received bytes, with their metadata files.
 
-Nothing here needs sensor code: ``frothline.readings`` turns a recording into SI values.
+Bytes are written before they are decoded. Nothing here needs sensor code: ``frothline.readings`` turns a recording into
+SI values.
 """

@@ -1,8 +1,8 @@
-"""All recordings under a folder, found by looking at it.
+"""Catalogue of all recordings under a folder.
 
-The folder is the truth: nothing has to be registered, and a file may be moved, renamed, copied or broken at any time.
-Summaries are cached in one JSON file in the folder, each under the sizes and times of the files it was made from; a
-cache that is stale, damaged, of another version or cannot be written costs time and nothing else.
+The folder is the only source: nothing is registered, and a file may be moved, renamed, copied or damaged at any time.
+Summaries are cached in one JSON file in the folder, by sizes and times of their files. A cache that is stale, damaged,
+of another version or not writable only costs time.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ _VERSION = 1  # of the cache; grows when Entry changes
 
 
 class _Found:
-    """The files of one recording, as the folder shows them."""
+    """The files of one recording in the folder."""
 
     def __init__(self) -> None:
         self.segments: list[os.DirEntry[str]] = []
@@ -33,7 +33,7 @@ class _Found:
         self.photos: list[str] = []
 
     def stamp(self) -> list[list[Any]]:
-        """Changes whenever a file does."""
+        """A stamp that changes whenever a file does."""
         files = [*self.segments, *([self.metadata] if self.metadata is not None else [])]
         out = []
         for file in files:
@@ -43,7 +43,7 @@ class _Found:
 
 
 def _status(file: os.DirEntry[str]) -> os.stat_result:
-    """Of the file, or of the link where that leads to none. Raises OSError where it has gone."""
+    """Status of the file, or of a broken link itself. Raises OSError if it is gone."""
     try:
         return file.stat()
     except OSError:
@@ -51,7 +51,7 @@ def _status(file: os.DirEntry[str]) -> os.stat_result:
 
 
 class Catalogue:
-    """The recordings of a folder and the folders in it. ``refresh`` looks again."""
+    """The recordings of a folder and its subfolders. ``refresh`` reads the folder again."""
 
     def __init__(self, folder: str | Path) -> None:
         """Raises InputError if there is no such folder."""
@@ -73,11 +73,11 @@ class Catalogue:
 
     @property
     def entries(self) -> list[Entry]:
-        """All of them, the newest first; those whose time is unknown last."""
+        """All entries, the newest first; those with unknown time last."""
         return sorted(self._entries.values(), key=lambda entry: (-(entry.started or 0.0), entry.path))
 
     def refresh(self) -> int:
-        """Look at the folder again and summarise what is new or changed; how many that were."""
+        """Read the folder again and summarise new and changed recordings; returns their number."""
         entries: dict[str, Entry] = {}
         stamps: dict[str, list[list[Any]]] = {}
         renewed = 0
@@ -85,7 +85,7 @@ class Catalogue:
             try:
                 stamp = found.stamp()
             except OSError:
-                continue  # gone since we looked
+                continue  # removed since the listing
             known = self._entries.get(key)
             if known is None or self._stamps.get(key) != stamp:
                 known = summarise([self.folder / Path(key).parent / segment.name for segment in found.segments])
@@ -111,11 +111,11 @@ class Catalogue:
         since: datetime | None = None,
         until: datetime | None = None,
     ) -> list[Entry]:
-        """Entries that hold every one of the words (anywhere, small or capital) and agree with each filter given.
+        """Entries that contain every word (anywhere, in any case) and match each given filter.
 
         ``since`` and ``until`` are compared with the start; with either, recordings of unknown time are left out.
-        Raises InputError for a ``state`` that does not exist, and for a ``kind`` that neither this program nor any
-        recording of the folder has.
+        Raises InputError for an unknown ``state``, and for a ``kind`` unknown to this program and to all recordings of
+        the folder.
         """
         kinds = dict.fromkeys([*KINDS, *sorted({entry.kind for entry in self.entries if entry.kind})])
         for name, asked, known in (("kind", kind, kinds), ("state", state, STATES)):
@@ -137,7 +137,7 @@ class Catalogue:
         return [entry for entry in self.entries if agrees(entry)]
 
     def named(self, name: str) -> Entry:
-        """By name, path or identity; InputError if there is none or more than one."""
+        """The entry by name, path or identity. Raises InputError if there is none or more than one."""
         found = [entry for entry in self.entries if name in {entry.name, entry.path, entry.identity}]
         if len(found) == 1:
             return found[0]
@@ -154,7 +154,7 @@ class Catalogue:
             try:
                 files = list(os.scandir(self.folder / here))
             except OSError:
-                continue  # not ours to read
+                continue  # not readable
             for file in files:
                 if file.name.startswith("."):
                     continue
@@ -196,11 +196,13 @@ class Catalogue:
     def _write_cache(self) -> None:
         entries: dict[str, Any] = {}
         for key, entry in self._entries.items():
-            # The folder may be moved as a whole, so paths are kept relative to it.
+            # The folder may be moved as a whole, so paths are relative to it.
             tail = entry.path.removeprefix(str(self.folder / key))
             entries[key] = [self._stamps[key], vars(entry) | {"path": tail, "photos": []}]
-        text = json.dumps({"version": _VERSION, "entries": entries})  # in ASCII: a file's name may be no text
-        with suppress(FrothlineError):  # a folder that cannot be written is looked through again each time
+        text = json.dumps(
+            {"version": _VERSION, "entries": entries}
+        )  # in ASCII, because a file name may not be valid text
+        with suppress(FrothlineError):  # a read-only folder is read again each time
             write_atomically(self.folder / CACHE, lambda file: file.write(text.encode()))
 
 

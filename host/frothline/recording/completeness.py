@@ -1,8 +1,8 @@
-"""Whether the host's own frames show a recording to be complete: heads, numbers, ends, and frames of other recordings.
+"""Check of a recording's completeness by the host's frames: heads, numbers, ends, and frames of other recordings.
 
-The writer numbers its frames from 0, over all segments, and begins again at 0 where it resumed after a crash. A segment
-that follows a failed write repeats what was not known to be safe, so numbers may step back there; and each attempt to
-begin a segment that failed has used numbers, so that some may be missing directly before a head.
+The writer numbers its frames from 0, over all segments, and restarts at 0 where it resumed after a crash. A segment
+after a failed write repeats what was not known to be safe, so numbers may step back there. Each failed attempt to begin
+a segment has used numbers, so that some may be missing directly before a head.
 """
 
 from __future__ import annotations
@@ -27,15 +27,15 @@ _NONE = np.empty(0, dtype=np.int64)
 
 @dataclass(frozen=True)
 class Completeness:
-    """What the host's frames tell. Empty and 0 throughout for a recording that is complete."""
+    """Result of the check by the host's frames. All fields are empty or 0 for a complete recording."""
 
     headless: tuple[str, ...] = ()  # files that do not begin with the head of a recording
-    unclosed: tuple[str, ...] = ()  # files before the last that were neither closed in order nor given up
+    unclosed: tuple[str, ...] = ()  # files before the last one that were neither closed in order nor given up
     host_lost: int = 0  # frames of the host that are missing by their numbers
     host_doubled: int = 0
-    sizes: tuple[str, ...] = ()  # where the length that was noted at the end is not that of the file
+    sizes: tuple[str, ...] = ()  # where the length noted at the end differs from the file's
     foreign: tuple[str, ...] = ()  # frames of another recording: in which file, from which byte, or a whole file
-    silence: float = 0.0  # s between a lost port and its return, all together
+    silence: float = 0.0  # s between port loss and return, in total
 
     @property
     def sentences(self) -> list[str]:
@@ -49,12 +49,12 @@ class Completeness:
 
     @property
     def complete(self) -> bool:
-        """Apart from the end of the last segment, which the report looks at itself."""
+        """Whether the recording is complete, apart from the end of the last segment, which the report checks."""
         return not (self.headless or self.unclosed or self.host_lost or self.host_doubled or self.sizes or self.foreign)
 
 
 def completeness(recorded: Recorded, named: list[Path]) -> Completeness:
-    """Look through a recording; ``named`` are the files that go by its name, read or not."""
+    """Check a recording; ``named`` are the files with its name, read or not."""
     tables = recorded.decoded.tables
     starts = np.array(recorded.starts)
     ends = [*(start - 1 for start in recorded.starts[1:]), len(recorded.data)]
@@ -88,7 +88,7 @@ def completeness(recorded: Recorded, named: list[Path]) -> Completeness:
 
 
 def _host_numbers(recorded: Recorded) -> tuple[int, int]:
-    """Frames of the host that are missing, and that came twice."""
+    """Missing and duplicate frames of the host."""
     tables = recorded.decoded.tables
     names = [name for name in tables if MESSAGES[name].origin == "host"]
     if not names:
@@ -116,7 +116,7 @@ def _host_numbers(recorded: Recorded) -> tuple[int, int]:
 
 
 def _silence(recorded: Recorded) -> float:
-    """S between each loss of the port and its return, all together."""
+    """Time between port losses and returns, in total, s."""
     lost_at: int | None = None
     total = 0
     for row in recorded.decoded.tables["port"]:
@@ -130,8 +130,8 @@ def _silence(recorded: Recorded) -> float:
 
 
 def torn_by_interruptions(recorded: Recorded, ends: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Which stretches of damage that end at those offsets are frames cut off by what the next frame tells: the port was
-    lost, or writing was resumed after a crash.
+    """Which stretches of damage that end at those offsets are frames cut off by an interruption: the next frame is a
+    port loss, or a resumption after a crash.
     """
     tables = recorded.decoded.tables
     noted = [tables.offsets.get("recording_resumed", _NONE)]

@@ -1,6 +1,6 @@
-"""The few calls of the operating system by which a recording is kept; a test puts a failing disk in their place.
+"""The operating system calls for recordings; tests replace them by a failing disk.
 
-Each raises OSError as the system does; only ``lock`` and ``sync_folder`` do nothing where the system has no such thing.
+Each raises OSError as the system does; only ``lock`` and ``sync_folder`` do nothing if the system lacks them.
 """
 
 from __future__ import annotations
@@ -19,9 +19,9 @@ from frothline.errors import NoSpace, RecordingUnwritable
 
 
 def write_atomically(path: str | Path, write: Callable[[IO[bytes]], object]) -> Path:
-    """Have ``write`` fill a file that then takes the name ``path``, replacing what was there.
+    """Let ``write`` fill a temporary file, then rename it to ``path``, which replaces an existing file.
 
-    If anything goes wrong, what was there is still there. Raises NoSpace or RecordingUnwritable.
+    After an error the existing file is unchanged. Raises NoSpace or RecordingUnwritable.
     """
     path = Path(path)
     temporary = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
@@ -53,43 +53,45 @@ _FLAGS = os.O_APPEND | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_BINARY", 0)
 
 
 class Disk:
-    """Unbuffered files: what ``write`` has returned for survives the end of this process."""
+    """Unbuffered files: data survive the end of this process after ``write`` has returned."""
 
     def create(self, path: Path) -> int:
-        """Descriptor of a new file; FileExistsError if there is one of that name."""
+        """Create a file and return its descriptor. Raises FileExistsError if the name exists."""
         return os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _FLAGS, 0o644)
 
     def reopen(self, path: Path) -> int:
         return os.open(path, os.O_WRONLY | _FLAGS)
 
     def lock(self, descriptor: int) -> None:
-        """BlockingIOError if another program holds the file for writing. The lock goes with the descriptor."""
+        """Lock the file for writing. Raises BlockingIOError if another program holds it. The lock ends with the
+        descriptor.
+        """
         if sys.platform == "win32":
-            return  # there an exclusive create is all the protection against a second writer
+            return  # there only the exclusive create protects against a second writer
         try:
             fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError as error:
             if error.errno in {errno.EWOULDBLOCK, errno.EACCES}:
                 raise
-            # Some network drives know no locks; recording there is better than not recording.
+            # Some network drives have no locks; recording without a lock is better than no recording.
 
     def write(self, descriptor: int, data: memoryview) -> int:
-        """Bytes taken, which may be fewer than given."""
+        """Write bytes; returns the number written, which may be smaller than given."""
         return os.write(descriptor, data)
 
     def sync(self, descriptor: int) -> None:
-        """Returns when the file's bytes are on the medium, as far as the system can tell."""
+        """Force the file's bytes to the medium, as far as the system supports it."""
         if sys.platform == "darwin":  # fsync alone leaves them in the drive's cache
             try:
                 fcntl.fcntl(descriptor, fcntl.F_FULLFSYNC)
             except OSError:
-                pass  # not every file system there knows it
+                pass  # not every file system there supports it
             else:
                 return
         os.fsync(descriptor)
 
     def sync_folder(self, folder: Path) -> None:
-        """Makes a new name in the folder outlive a power cut."""
+        """Force a new name in the folder to the medium, so that it survives a power cut."""
         if sys.platform == "win32":
             return
         descriptor = os.open(folder, os.O_RDONLY)
@@ -105,10 +107,10 @@ class Disk:
         except (FileNotFoundError, NotADirectoryError):
             return False
         except OSError:
-            return True  # a network drive that does not answer now; a write will show what is wrong
+            return True  # a network drive that does not answer now; a write will report the error
 
     def make_folder(self, folder: Path) -> None:
-        """Make the folder and those above it; nothing happens where it exists."""
+        """Make the folder and its parents, if missing."""
         folder.mkdir(parents=True, exist_ok=True)
 
     def duplicate(self, descriptor: int) -> int:
@@ -121,12 +123,12 @@ class Disk:
         path.unlink()
 
     def free(self, folder: Path) -> int:
-        """Bytes that may still be written there."""
+        """Free bytes on the disk."""
         return shutil.disk_usage(folder).free
 
 
 class SystemClock:
-    """Wall clock and running clock, ns."""
+    """Wall clock and monotonic clock, ns."""
 
     def unix_ns(self) -> int:
         return time.time_ns()

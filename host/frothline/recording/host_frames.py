@@ -1,4 +1,4 @@
-"""The frames that the host writes into a recording, and what it remembers of the board's for the next segment."""
+"""The host's frames in a recording, and the board frames repeated at the begin of each segment."""
 
 from __future__ import annotations
 
@@ -11,12 +11,12 @@ from frothline.wire import ENUMS, LAYOUT_HASH, MESSAGES, encode
 from frothline.wire.decoder import LONGEST, read_frame
 
 FORMAT = 1
-GIVEN_UP = "segment "  # how a note of a failed write begins
-BYTES_LOST = "bytes were lost"  # is in it where not everything could be kept
+GIVEN_UP = "segment "  # begin of a note on a failed write
+BYTES_LOST = "bytes were lost"  # part of it if data were lost
 
 
 def software() -> str:
-    """Name and version of this program, as it is in each recording."""
+    """Name and version of this program, as written to each recording."""
     try:
         return f"frothline {version('frothline')}"
     except PackageNotFoundError:
@@ -24,13 +24,13 @@ def software() -> str:
 
 
 def fitting(message: str, field: str, text: str) -> str:
-    """As much of a text as that field has room for in UTF-8, cut between letters."""
+    """The part of a text that fits the field in UTF-8, cut between characters."""
     size = MESSAGES[message].dtype[field].itemsize
     return text.encode()[:size].decode(errors="ignore")
 
 
 def pieces(message: str, field: str, text: str) -> list[str]:
-    """A text in pieces that each fit that field, none of them empty but that of an empty text."""
+    """Split a text into pieces that fit the field, none empty except for an empty text."""
     out = []
     while text:
         out.append(fitting(message, field, text))
@@ -39,7 +39,7 @@ def pieces(message: str, field: str, text: str) -> list[str]:
 
 
 class HostFrames:
-    """Makes the frames; the sequence of the host counts on from ``sequence``."""
+    """Makes the host's frames; their sequence numbers continue from ``sequence``."""
 
     def __init__(self, identity: bytes, source: str, clock: SystemClock, sequence: int = 0) -> None:
         self.identity, self.source = identity, source
@@ -54,7 +54,7 @@ class HostFrames:
         return {"unix_ns": self._clock.unix_ns(), "monotonic_ns": self._clock.monotonic_ns()}
 
     def opened(self, segment: int, fault: Fault | None) -> bytes:
-        """Head of a segment, with what it has to tell of the one before."""
+        """Head of a segment, with its notes on the segment before."""
         head = self._frame(
             "recording_opened",
             format=FORMAT,
@@ -104,7 +104,7 @@ _DESCRIBING = tuple(bytes([MESSAGES[name].id]) for name in ("description", "chan
 
 
 class BoardFrames:
-    """Looks over the board's bytes: its last description with channels and trimming, and the frame under way."""
+    """Tracks the board's bytes: its last description with channels and trimming, and the incomplete frame."""
 
     def __init__(self) -> None:
         self.partial = bytearray()
@@ -115,7 +115,7 @@ class BoardFrames:
         for piece in whole:
             frame = bytes(self.partial) + piece
             self.partial.clear()
-            # The id is never zero, so it stands unstuffed behind the first code byte.
+            # The id is never zero, so it is unstuffed after the first code byte.
             if frame[1:2] not in _DESCRIBING or isinstance(found := read_frame(frame), str):
                 continue
             message, record = found

@@ -1,6 +1,6 @@
-"""Reading a recording in whatever state it is, and saying what is whole, damaged and missing.
+"""Reading of a recording in any state, and a report of damaged and missing data.
 
-Recovery is the normal reader: whatever is between two zeros and passes its check is taken, the rest is counted.
+There is no separate recovery: every frame between two zeros that passes its check is used, the rest is counted.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from frothline.wire.segment_head import Head, read_head, valid_parts
 
 
 def segments_of(path: str | Path) -> list[Path]:
-    """The files of the recording to which ``path`` belongs, by their names, in order.
+    """The files of the recording of ``path``, by name, in order.
 
     ``path`` is any of its segments, or its name without the suffix. Raises NotARecording if there is none.
     """
@@ -43,11 +43,11 @@ def segments_of(path: str | Path) -> list[Path]:
 
 
 def load(path: str | Path | Sequence[str | Path]) -> Recorded:
-    """Read a recording: by the path of one of its segments, or by those of all where they are in several folders.
+    """Read a recording: by the path of one of its segments, or by all paths if they are in several folders.
 
-    A segment that is being written is read as far as it goes. A segment of another recording that only has the name
-    is left out. Raises InputError where no path or several recordings are given, NotARecording, NewerFormat, and
-    RecordingUnwritable where the system refuses to read.
+    A segment that is being written is read up to its present end. A segment of another recording with the same name is
+    left out. Raises InputError for no path or several recordings, NotARecording, NewerFormat, and RecordingUnwritable
+    if the system refuses to read.
     """
     paths = segments_of(path) if isinstance(path, str | Path) else [Path(one) for one in path]
     if not paths:
@@ -88,7 +88,7 @@ def load(path: str | Path | Sequence[str | Path]) -> Recorded:
 
 
 def _must_be_one(paths: Sequence[Path], heads: Sequence[Head]) -> None:
-    """Raises InputError where files that were named are not of one recording: none of them is left out unsaid."""
+    """Raise InputError if the named files are not of one recording, so that none is left out silently."""
     known = {head.identity: path for path, head in zip(paths, heads, strict=True) if head.identity is not None}
     if len(known) > 1:
         raise InputError(
@@ -118,7 +118,7 @@ _VERDICTS = {
 
 @dataclass(frozen=True)
 class VerifyReport:
-    """What is whole, damaged and missing in a recording."""
+    """Counts of valid, damaged and missing data in a recording."""
 
     name: str
     files: tuple[str, ...]
@@ -129,24 +129,24 @@ class VerifyReport:
     frames: int
     messages: dict[str, int]  # frames by name
     damage: tuple[Damaged, ...]
-    unknown: int  # whole frames of ids that this program does not know
-    lost: int  # frames of the board that never came, by their sequence numbers
+    unknown: int  # valid frames with unknown ids
+    lost: int  # missing frames of the board, by sequence numbers
     tail: int  # bytes at the end that are not a frame
-    closed: bool  # ended in order
-    resumed: int  # times that writing went on after a crash
+    closed: bool  # closed in order
+    resumed: int  # times that writing was resumed after a crash
     port_lost: int
     boots: int
     missing_segments: tuple[int, ...]
-    faults: tuple[str, ...]  # what the writer said of failed writes
+    faults: tuple[str, ...]  # the writer's notes on failed writes
     doubled: int  # frames of the board that came twice
-    torn: int  # stretches of ``damage`` that are frames cut off by a lost port or a crash, which the file tells
+    torn: int  # stretches of ``damage`` that are frames cut off by a port loss or a crash, by the notes in the file
     host: Completeness
-    boards: tuple[str, ...]  # label and firmware of the boards that described themselves
+    boards: tuple[str, ...]  # label and firmware of the boards with a description
     resets: tuple[str, ...]  # causes
 
     @property
     def damaged(self) -> bool:
-        """Something that was recorded is damaged, missing or not of this recording, or the end is missing."""
+        """Whether recorded data are damaged, missing or of another recording, or the end is missing."""
         return bool(
             len(self.damage) > self.torn
             or self.lost
@@ -161,7 +161,7 @@ class VerifyReport:
 
     @property
     def interrupted(self) -> bool:
-        """The board, its port or the program was away for a time, as the recording tells itself."""
+        """Whether the board, its port or the program was absent for a time, by the recording's own frames."""
         return bool(self.port_lost or self.resumed or self.boots > 1)
 
     @property
@@ -175,7 +175,7 @@ class VerifyReport:
 
     @property
     def whole(self) -> bool:
-        """Nothing is damaged or missing, nothing interrupted it, and it was closed in order."""
+        """Whether nothing is damaged, missing or interrupted, and the recording was closed in order."""
         return self.verdict == "whole"
 
     @property
@@ -184,7 +184,7 @@ class VerifyReport:
         return 0 if self.verdict in {"whole", "complete"} else 1
 
     def sentences(self) -> list[str]:
-        """The same in words, worst last."""
+        """The report as sentences, worst last."""
         out = [f"{self.frames} frames in {self.bytes} bytes, {len(self.files)} segment(s)"]
         if self.unknown:
             out.append(f"{self.unknown} frames are of a kind that a newer version knows")
@@ -226,7 +226,7 @@ class VerifyReport:
 
 
 def verify(path: str | Path | Sequence[str | Path]) -> VerifyReport:
-    """Read all of a recording and say what state it is in. Raises as ``load`` does."""
+    """Read a whole recording and report its state. Raises as ``load``."""
     recorded = load(path)
     decoded, tables = recorded.decoded, recorded.decoded.tables
     starts = np.array(recorded.starts)
@@ -277,8 +277,8 @@ def verify(path: str | Path | Sequence[str | Path]) -> VerifyReport:
 
 
 def _failed_writes(notes: NDArray[np.void]) -> tuple[str, ...]:
-    """What the writer said of them. Faults that were tried on a simulated line were once noted by the same kind."""
-    said: dict[tuple[int, int], str] = {}  # a long one takes several frames of the same moment
+    """The writer's notes on failed writes. Earlier versions noted faults of a simulated line by the same kind."""
+    said: dict[tuple[int, int], str] = {}  # a long note has several frames with the same time
     for row in notes:
         if text(row["kind"]) == "fault":
             moment = (int(row["unix_ns"]), int(row["monotonic_ns"]))

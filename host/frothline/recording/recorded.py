@@ -1,4 +1,4 @@
-"""A recording as it was read: its files, their heads and what they hold."""
+"""The content of a recording that was read: files, heads and messages."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from frothline.wire.segment_head import Head
 
 @dataclass(frozen=True)
 class Recorded:
-    """A recording as read: its files, their heads, their bytes behind one another, and what they hold.
+    """A recording as read: its files, their heads, their joined bytes, and the messages.
 
-    ``starts``: where each segment begins in ``data``; between two of them stands one zero.
+    ``starts``: begin of each segment in ``data``; one zero separates two segments.
     """
 
     paths: tuple[Path, ...]
@@ -30,7 +30,7 @@ class Recorded:
 
     @property
     def identity(self) -> str:
-        """As 32 hexadecimal digits; empty when no head could be read."""
+        """Identity as 32 hexadecimal digits; empty if no head could be read."""
         return next((head.identity.hex() for head in self.heads if head.identity is not None), "")
 
     def digest(self) -> str:

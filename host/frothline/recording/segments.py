@@ -1,7 +1,7 @@
-"""The files of one recording, one behind the other, and what is done when one of them cannot be written on.
+"""The segment files of one recording: writing, syncing, and the change to a new segment after an error.
 
-Knows descriptors, sizes and failures, but nothing of frames except that a zero byte ends each of them; what stands
-in them is given by ``log``. Not safe for several threads by itself but for ``sync``.
+This module handles descriptors, sizes and failures. Of frames it only uses that a zero byte ends each; the writer gives
+their content. Not thread-safe except for ``sync``.
 """
 
 from __future__ import annotations
@@ -22,43 +22,43 @@ _SEGMENT = re.compile(r"(?P<stem>.+)\.s(?P<number>[0-9]{3,})\Z")
 
 @dataclass(frozen=True)
 class Policy:
-    """How a recording is kept. Times in seconds, sizes in bytes."""
+    """Limits for writing a recording. Times in seconds, sizes in bytes."""
 
     sync_every: float = 1.0
     segment_seconds: float = 3600.0
     segment_bytes: int = 64 * 2**20
     free_floor: int = 50_000_000
     free_every: float = 60.0
-    hold: float = 0.25  # how long a host frame waits for the end of a board's frame
-    memory: int = 16 * 2**20  # kept while nothing can be written
+    hold: float = 0.25  # longest wait of a host frame for the end of a board's frame
+    memory: int = 16 * 2**20  # buffered while nothing can be written
     retry_every: float = 1.0
 
 
 @dataclass(frozen=True)
 class Fault:
-    """Why a segment was given up: what the next one has to tell and to repeat."""
+    """The reason why a segment was given up, and what the next one notes and repeats."""
 
     why: str
     segment: int
     repeated_from: int  # offset in that segment
     kept: bytes
-    lost: int  # bytes behind the kept ones, for which there was no room
+    lost: int  # bytes after the buffered ones that had no room
 
 
 def segment_path(folder: Path, name: str, number: int) -> Path:
-    """Where that segment of a recording lies."""
+    """Path of a segment of a recording."""
     return folder / (f"{name}.s{number:03d}{SUFFIX}" if number else f"{name}{SUFFIX}")
 
 
 def stem_and_number(path: Path) -> tuple[str, int]:
-    """Name of the recording and number of the segment, by the file's name."""
+    """Name of the recording and number of the segment, from the file's name."""
     stem = path.name.removesuffix(SUFFIX)
     found = _SEGMENT.match(stem)
     return (found["stem"], int(found["number"])) if found else (stem, 0)
 
 
 class Segments:
-    """Takes bytes and keeps them: on the medium, in the system's cache, or while nothing else helps in memory."""
+    """Stores bytes: on the medium, in the system's cache, or in memory while writing fails."""
 
     def __init__(
         self,
@@ -70,15 +70,15 @@ class Segments:
         disk: Disk,
         clock: SystemClock,
     ) -> None:
-        """``head`` gives the first bytes of a segment, by its number, and what to tell of a fault before it."""
+        """``head`` returns the first bytes of a segment, by its number and the fault before it."""
         self.name = name
         self.number = 0
         self.path = segment_path(folder, name, 0)
         self.size = 0
         self.size_before = 0  # of the segments before this one
-        self.trouble: RecordingError | None = None  # why nothing can be written now
+        self.trouble: RecordingError | None = None  # reason why nothing can be written now
         self.last_fault: RecordingError | None = None
-        self.write_faults = 0  # times that a segment could not be written on, or the next one not be begun
+        self.write_faults = 0  # number of failed writes and failed begins of segments
         self.dropped = 0
         self.kept = bytearray()  # not known to be on the medium, from the beginning of a frame on
         self._kept_from = 0  # offset of the first of them
@@ -95,12 +95,12 @@ class Segments:
 
     @property
     def full(self) -> bool:
-        """Old or large enough to go on in the next one."""
+        """Whether the segment is old or large enough for the next one."""
         age = self._clock.monotonic_ns() - self._began_at
         return self.size >= self._policy.segment_bytes or age >= self._policy.segment_seconds * 1e9
 
     def begin(self, folder: Path, number: int, fault: Fault | None = None) -> None:
-        """Make a segment; OSError if it cannot be written, and then nothing has changed."""
+        """Make a segment. Raises OSError if it cannot be written; then nothing has changed."""
         while True:
             path = segment_path(folder, self.name, number)
             try:
@@ -127,7 +127,7 @@ class Segments:
         self._kept_from -= len(self.kept)
 
     def reopen(self, path: Path, number: int) -> None:
-        """Go on at the end of a segment; OSError, BlockingIOError if another program writes it."""
+        """Continue at the end of a segment. Raises OSError, BlockingIOError if another program writes it."""
         descriptor = self._disk.reopen(path)
         try:
             self._disk.lock(descriptor)
@@ -145,7 +145,7 @@ class Segments:
         self._began_at = self._clock.monotonic_ns()
 
     def put(self, data: bytes) -> None:
-        """Append; a failure begins the next segment or, if that fails too, leaves the bytes in ``kept``."""
+        """Append bytes. A failure begins the next segment or, if that fails too, leaves the bytes in ``kept``."""
         if self._descriptor is None and (self._dropped_here or len(self.kept) + len(data) > self._policy.memory):
             self.dropped += len(data)
             self._dropped_here += len(data)
@@ -170,9 +170,10 @@ class Segments:
             rest = rest[taken:]
 
     def start_sync(self) -> Callable[[], Callable[[], None]] | None:
-        """First of three steps: what to do without a lock, which gives what to do with it again. None if idle.
+        """First of three steps of a sync: returns the step to run without the lock, which returns the step to run with
+        it. None if idle.
 
-        So that writing need not wait for a slow disk.
+        Writing thus does not wait for a slow disk.
         """
         if self._descriptor is None or not self.kept:
             return None
@@ -223,7 +224,7 @@ class Segments:
         return not self.kept
 
     def next(self, last: Callable[[int], bytes]) -> None:
-        """Close this segment and begin another in the same folder."""
+        """Close this segment and begin the next one in the same folder."""
         if not self.end(last):
             return
         try:
@@ -232,14 +233,16 @@ class Segments:
             self._failed(self.explained(error, self.path))
 
     def room(self) -> int | None:
-        """Free bytes where the segment lies, None if that cannot be told."""
+        """Free bytes at the segment's disk, None if unknown."""
         try:
             return self._disk.free(self.path.parent)
         except OSError:
             return None
 
     def _fail(self, error: OSError) -> None:
-        """Give this segment up. It is not tried again: the system may have forgotten what it failed to write."""
+        """Give this segment up. It is not tried again, because the system may have dropped the data it failed to
+        write.
+        """
         descriptor, self._descriptor = self._descriptor, None
         if descriptor is not None:
             with suppress(OSError):
@@ -253,12 +256,14 @@ class Segments:
         self.write_faults += 1
 
     def check_place(self) -> None:
-        """Begin the next segment if the file was deleted or moved: the system takes bytes for it without an error."""
+        """Begin the next segment if the file was deleted or moved, because the system still accepts bytes for it
+        without an error.
+        """
         if self._descriptor is not None and not self._disk.is_at(self._descriptor, self.path):
             self._fail(OSError(errno.ENOENT, "the file was deleted or moved while it was written"))
 
     def go_on(self) -> None:
-        """After a failure: try, not too often, to begin a segment with all that is not known to be safe."""
+        """After a failure, try at limited rate to begin a segment with all data not known to be safe."""
         now = self._clock.monotonic_ns()
         if self._tried_at and now - self._tried_at < self._policy.retry_every * 1e9:
             return
@@ -272,11 +277,11 @@ class Segments:
         except OSError as error:
             self.trouble = self.explained(error, folder)
         else:
-            self.trouble = None  # ``begin`` has forced the segment, with all that was kept, to the medium
+            self.trouble = None  # ``begin`` has forced the segment with all buffered data to the medium
 
     @staticmethod
     def explained(error: OSError, where: Path) -> RecordingError:
-        """The system's error in our words."""
+        """The system's error as an error of this package."""
         if error.errno == errno.ENOSPC:
             return NoSpace("the disk is full", where=str(where), remedy="Free some space or record elsewhere.")
         if isinstance(error, FileExistsError):

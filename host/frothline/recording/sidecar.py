@@ -1,4 +1,4 @@
-"""The TOML file next to a recording: its free name, what is written into it when a recording begins, and notes."""
+"""The TOML file next to a recording: unused names, initial metadata, and notes."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ from frothline.toml_text import TomlUnreadable, edit_toml
 
 
 def stamped(kind: str) -> str:
-    """A name by date and time."""
+    """A recording's name from date and time."""
     return datetime.now().astimezone().strftime(f"{kind}-%Y-%m-%d-%H%M%S")
 
 
 def clean_name(name: str) -> str:
-    """A name a file may have on every system; what may not are in one becomes a hyphen.
+    """A file name valid on every system; characters that are not allowed become a hyphen.
 
     >>> clean_name(" evening sweep: 2/3 ")
     'evening-sweep-2-3'
@@ -29,7 +29,7 @@ def clean_name(name: str) -> str:
 
 
 def free_name(folder: Path, name: str) -> str:
-    """``name``, or the first of ``name-2``, ``name-3`` … of which there is no file yet."""
+    """``name``, or the first of ``name-2``, ``name-3`` … without an existing file."""
     number, found = 1, name
     while any((folder / f"{found}{suffix}").exists() for suffix in (".froth", ".toml")):
         number += 1
@@ -42,7 +42,7 @@ def _plain(value: Any) -> Any:
 
 
 def write_metadata(path: Path, values: Mapping[str, Any]) -> None:
-    """TOML for people to go on writing in; nothing that is there already is overwritten."""
+    """Write the TOML file with its metadata, for people to extend; an existing file is not overwritten."""
     import tomlkit  # noqa: PLC0415  only when a recording begins
 
     document = tomlkit.document()
@@ -57,9 +57,9 @@ def write_metadata(path: Path, values: Mapping[str, Any]) -> None:
 
 
 def add_note(recording: Path, text: str) -> Path:
-    """Put a sentence into the TOML next to a recording, behind those that are there; gives that file.
+    """Append a sentence to the notes in the TOML next to a recording; returns that file.
 
-    Comments and everything else in it stay. Raises InputError where the file is not TOML or cannot be written.
+    Comments and everything else stay. Raises InputError if the file is not TOML or cannot be written.
     """
     import tomlkit  # noqa: PLC0415  only when a note is written
 
@@ -76,7 +76,7 @@ def add_note(recording: Path, text: str) -> Path:
     return path
 
 
-BEGINS = {  # what a recording notes when a sweep or a run begins, by its role
+BEGINS = {  # note in a recording at the begin of a sweep or a run, by role
     "source": "sweep begins",
     "dry": "sweep through the generator begins, dry",
     "wet": "sweep through the generator begins, wet",

@@ -1,7 +1,7 @@
-"""What a catalogue shows of one recording, found without decoding all of it.
+"""The catalogue entry of one recording, without full decoding.
 
-Only the host's frames and the descriptions are looked for (they are behind a zero with their id), and the last
-frames for the time of the end; damage is not counted here, that is what ``verify`` is for.
+Only the host's frames and the descriptions are read (found by a zero and their id), and the last frames for the end
+time. Damage is counted by ``verify``, not here.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from frothline.wire.ticks import ahead, boot_of, nearest
 _log = logging.getLogger(__name__)
 
 
-SWEEP, GENERATOR_SWEEP, RUN = KINDS = ("sweep", "generator sweep", "run")  # that this program writes
+SWEEP, GENERATOR_SWEEP, RUN = KINDS = ("sweep", "generator sweep", "run")  # kinds written by this program
 
 
 STATES = ("closed", "open", "newer", "unreadable")
@@ -51,10 +51,10 @@ _HOST = range(0x80, 0xA0)
 
 @dataclass(frozen=True)
 class Entry:
-    """One recording of a folder. Texts may be empty, numbers None, where the file does not tell.
+    """One recording of a folder. Unknown texts are empty, unknown numbers None.
 
     ``state``: "closed", "open" (being written, or cut off), "newer" (format of a later version), or "unreadable".
-    ``metadata`` is what is in the TOML next to it; ``problem`` what was wrong with either file.
+    ``metadata`` is the content of the TOML next to it; ``problem`` the error in either file.
     """
 
     path: str
@@ -82,7 +82,7 @@ class Entry:
 
     @property
     def kind(self) -> str:
-        """sweep, run, trial …, as the metadata say."""
+        """The kind by the metadata: sweep, run, trial …"""
         return str(self.metadata.get("kind", ""))
 
     @property
@@ -105,7 +105,7 @@ class Entry:
         return None if self.started is None else datetime.fromtimestamp(self.started, UTC)
 
     def words(self) -> str:
-        """All that a search looks through, in lower case."""
+        """All searched text, in lower case."""
         parts = [self.name, self.source, self.label, self.firmware, self.state, self.problem, *self.notes]
         parts += [str(value) for value in _leaves(self.metadata)]
         return " ".join(parts).casefold()
@@ -120,7 +120,7 @@ def _leaves(value: Any) -> list[Any]:
 
 
 def read_metadata(path: Path) -> tuple[dict[str, Any], str]:
-    """The TOML next to a recording, and what is wrong with it (empty if nothing); {} if there is none."""
+    """Read the TOML next to a recording, and its error (empty if none); {} without a file."""
     try:
         document = read_toml(read_text(path))
     except FileNotFoundError:
@@ -133,7 +133,7 @@ def read_metadata(path: Path) -> tuple[dict[str, Any], str]:
 
 
 def _plain(value: Any) -> Any:
-    """TOML in the types of JSON, in which summaries are cached."""
+    """TOML values as JSON types, for the cache of summaries."""
     if isinstance(value, dict):
         return {key: _plain(item) for key, item in value.items()}
     if isinstance(value, list):
@@ -144,7 +144,7 @@ def _plain(value: Any) -> Any:
 
 
 def _told(data: bytes) -> list[Any]:
-    """The host's messages and the descriptions in some bytes, in order, without looking at the rest."""
+    """The host's messages and the descriptions in some bytes, in order, without decoding the rest."""
     array = np.frombuffer(data, dtype=np.uint8)
     if array.size < 3:
         return []
@@ -162,10 +162,11 @@ def _told(data: bytes) -> list[Any]:
 
 
 def _open_seconds(contents: list[bytes], told: list[Any], started: float) -> float | None:
-    """Length so far of a recording that was not closed; ``started`` (s since 1970) is 0 where no host frame tells it.
+    """Length so far of a recording that was not closed; ``started`` (s since 1970) is 0 without a host frame.
 
-    From the first to the last line message by the board's clock, which wraps: the host's latest frame, an anchor at
-    most 10 s old, says how often. Where the board booted or its clock contradicts, to the host's latest frame.
+    It is the time from the first to the last line message by the board's clock. That clock wraps; the host's latest
+    frame, an anchor at most 10 s old, gives the number of wraps. If the board booted or its clock contradicts, the
+    length ends at the host's latest frame.
     """
     ends = [decode_all(contents[0][:_TAIL]), decode_all(contents[-1][-_TAIL:])]
     lines = [end.tables["line"]["tick"] for end in ends]
@@ -183,14 +184,14 @@ def _open_seconds(contents: list[bytes], told: list[Any], started: float) -> flo
 
 
 def summarise(paths: list[Path]) -> Entry:
-    """The entry of a recording with these segments. Never raises for what is in the files or wrong with them."""
+    """Make the entry of a recording with these segments. Never raises for the content or errors of the files."""
     first = paths[0]
     size = 0
     try:
         contents = [_bytes_of(path) for path in paths]
         size = sum(map(len, contents))
         return _summary(paths, contents)
-    except Exception as error:  # one bad file must not hide the others of its folder
+    except Exception as error:  # a damaged file must not hide the others of its folder
         if not isinstance(error, (OSError, FrothlineError, ValueError)):
             _log.exception("%s could not be summarised", first)
         metadata, _ = read_metadata(metadata_path(first))
@@ -199,7 +200,7 @@ def summarise(paths: list[Path]) -> Entry:
 
 
 def _bytes_of(path: Path) -> bytes:
-    """Raises OSError, and InputError where it is no ordinary file: a pipe or a device could make the reader wait."""
+    """Read a file. Raises OSError, and InputError for a pipe or a device, which could block the reader."""
     try:
         if not stat.S_ISREG(path.stat().st_mode):
             raise InputError("this is not a file", where=path.name, remedy="Move it out of the folder")
@@ -211,7 +212,7 @@ def _bytes_of(path: Path) -> bytes:
 
 
 def in_words(error: Exception, most: int = 200) -> str:
-    """What a list says of an error: one line, without the number of the system's error."""
+    """An error as one line for a list, without the system's error number."""
     if isinstance(error, OSError) and error.errno == errno.ELOOP:
         return "the link leads back to itself"
     words = " ".join(str((isinstance(error, OSError) and error.strerror) or error or type(error).__name__).split())
@@ -219,12 +220,12 @@ def in_words(error: Exception, most: int = 200) -> str:
 
 
 def stem(path: Path) -> str:
-    """Name of the recording of a segment."""
+    """Name of a segment's recording."""
     return stem_and_number(path)[0]
 
 
 def metadata_path(path: Path) -> Path:
-    """The TOML that is next to a recording."""
+    """Path of the TOML file next to a recording."""
     return path.with_name(f"{stem(path)}.toml")
 
 

@@ -1,4 +1,4 @@
-"""A recording as it is written: the very bytes that the board sent, with frames of the host between them.
+"""The writer of recordings: the board's bytes unchanged, with frames of the host between them.
 
 **Format 1.** A recording is one or more *segments*, files of one stem::
 
@@ -8,23 +8,23 @@ Each segment is a string of frames as on the wire (bit by bit in ``firmware/READ
 ``wire/messages.toml``): a stuffed payload with its check, closed by one zero byte; further zeros between frames mean
 nothing. Ids from 0x80 are the host's: written by this module, never sent to a board, with a sequence of their own.
 
-1. First in each segment stands ``recording_opened``: format, hash of the layouts, number of the segment, and the
+1. Each segment begins with ``recording_opened``: format, hash of the layouts, number of the segment, and the
    identity that all segments of one recording share. From segment 1 on, the last description of the board with its
    channels and trimming follows, so that a segment can be read without those before it.
-2. Then the board's bytes, verbatim, damage included. Host frames stand only where a board's frame has ended. When a
-   frame breaks off (port lost, end of recording, writer killed) one zero byte is put behind it.
-3. ``anchor`` ties the board's clock to the wall clock; ``port`` says lost, back or board_reset; ``note`` carries what
-   people said (kinds mark, note, step, sample), in several frames with the same times when it is long. Two kinds are
+2. Then the board's bytes, verbatim, damage included. Host frames are only at the end of a board's frame. When a frame
+breaks off (port lost, end of recording, writer killed) one zero byte follows it. 3. ``anchor`` ties the board's clock
+to the wall clock; ``port`` is lost, back or board_reset; ``note`` has texts of people (kinds mark, note, step, sample),
+in several frames with the same times if long. Two kinds are
    the writer's own: ``fault`` (a write failed; what may be missing) and, only directly behind a segment's head,
    ``repeats``: its text is a decimal offset; the segment before is valid up to there, and its rest is repeated here.
-4. ``recording_resumed`` follows where writing went on after a crash, ``recording_closed`` ends a segment in order.
+4. ``recording_resumed`` follows where writing was resumed after a crash, ``recording_closed`` ends a segment in order.
    A segment without it was cut off, or is being written now: then it is valid up to its last zero byte.
 
-**What is promised.** Bytes are handed to the system before anybody decodes them, unbuffered: the end of the process
-costs nothing. Once a second, at marks and at the end they are forced to the medium: a power cut costs about a second.
-A write or sync that fails is not tried again on the same file (the system may have dropped the bytes and forgotten):
-what is not known to be safe is kept in memory and goes on in a new segment. The same happens, once a second, when the
-file was deleted or moved. Nothing is ever truncated.
+***Guarantees.** Bytes are passed to the system unbuffered before they are decoded, so that the end of the process loses
+nothing. Once a second, at marks and at the end they are forced to the medium, so that a power cut loses about 1 s. A
+write or sync that fails is not tried again on the same file (the system may have dropped the bytes and forgotten): data
+not known to be safe stay in memory and are written to a new segment. The same happens when the file was deleted or
+moved, which is checked once a second. Nothing is ever truncated.
 """
 
 from __future__ import annotations
@@ -45,15 +45,15 @@ from frothline.wire import decode_all
 
 @dataclass(frozen=True)
 class WriterStatus:
-    """How the writing of a recording goes.
+    """The status of a recording that is being written.
 
-    path : the segment that is written
+    path : the current segment
     size : bytes in all its segments
     kept : bytes that are not yet known to be on the medium
-    dropped : bytes that could not be kept
-    trouble : why nothing can be written now; None while bytes reach the disk
+    dropped : bytes that could not be saved
+    trouble : reason why nothing can be written now; None while bytes reach the disk
     write_faults : times that a segment had to be given up
-    last_fault : the last reason for that, healed or not
+    last_fault : the last reason for that, resolved or not
     ended : the recording is closed and takes no more bytes
     """
 
@@ -70,8 +70,8 @@ class WriterStatus:
 class RecordingWriter:
     """Writes one recording. All methods may be called from any thread. Made by ``create`` or ``resume``.
 
-    ``write`` does not raise when the disk fails: it keeps the bytes and goes on in a new segment as soon as one can be
-    written. ``status`` says how the writing goes.
+    ``write`` does not raise when the disk fails: it buffers the bytes and continues in a new segment as soon as one can
+    be written. ``status`` has the details.
     """
 
     def __init__(
@@ -87,7 +87,7 @@ class RecordingWriter:
         background: bool = True,
         resumed: tuple[Path, int, bytes] | None = None,
     ) -> None:
-        """``resumed``: the segment to go on in, its number, and what it holds. OSError if it cannot be written."""
+        """``resumed``: the segment to continue, its number, and its content. Raises OSError if it cannot be written."""
         self.name, self.identity = name, identity
         self.closed = False
         self._policy, self._clock = policy or Policy(), clock or SystemClock()
@@ -110,7 +110,7 @@ class RecordingWriter:
             path, number, data = resumed
             self._segments.reopen(path, number)
             self._board.see(data + b"\0")
-            # The zero ends whatever was torn; without it the next good frame would be taken for its rest.
+            # The zero ends a torn frame; without it the next valid frame would be read as its rest.
             self._segments.put(b"\0" + self._frames.resumed())
             self._segments.sync()
         self._thread = threading.Thread(target=self._run, name="recording", daemon=True) if background else None
@@ -129,10 +129,10 @@ class RecordingWriter:
         clock: SystemClock | None = None,
         background: bool = True,
     ) -> RecordingWriter:
-        """A new recording. ``source`` is the port.
+        """Create a recording. ``source`` is the port.
 
-        With ``background`` a thread of its own forces bytes to the medium; without, ``write`` does it when due.
-        Raises RecordingUnwritable (also if the name is taken) and NoSpace.
+        With ``background`` a separate thread forces bytes to the medium; without it, ``write`` does so when due. Raises
+        RecordingUnwritable (also if the name is taken) and NoSpace.
         """
         folder = Path(folder)
         path = segment_path(folder, name, 0)
@@ -172,7 +172,7 @@ class RecordingWriter:
         clock: SystemClock | None = None,
         background: bool = True,
     ) -> RecordingWriter:
-        """Go on in a recording that was cut off by a crash; ``path`` is its last segment.
+        """Resume a recording that was cut off by a crash; ``path`` is its last segment.
 
         Raises NotARecording, NewerFormat, and RecordingUnwritable if it was closed in order or another program
         writes it.
@@ -211,7 +211,7 @@ class RecordingWriter:
 
     @property
     def path(self) -> Path:
-        """The segment that is being written."""
+        """The current segment."""
         return self._segments.path
 
     @property
@@ -226,16 +226,16 @@ class RecordingWriter:
 
     @property
     def trouble(self) -> RecordingError | None:
-        """Why nothing can be written now; None again once the next segment is on the medium."""
+        """Reason why nothing can be written now; None again when the next segment is on the medium."""
         return self._segments.trouble
 
     @property
     def dropped(self) -> int:
-        """Bytes that could not be kept."""
+        """Bytes that could not be saved."""
         return self._segments.dropped + self._late
 
     def status(self) -> WriterStatus:
-        """All of it at one moment; never waits for the disk."""
+        """The status at one time; never waits for the disk."""
         one = self._segments
         return WriterStatus(
             one.path,
@@ -251,7 +251,7 @@ class RecordingWriter:
     # --- what is written ---------------------------------------------------------------------------------------
 
     def write(self, chunk: bytes | bytearray | memoryview) -> None:
-        """Bytes of the board, as they came; any chunking."""
+        """Write received bytes of the board, in any chunks."""
         data = bytes(chunk)
         if not data:
             return
@@ -276,24 +276,24 @@ class RecordingWriter:
     def anchor(
         self, tick: int, reason: str = "periodic", *, unix_ns: int | None = None, monotonic_ns: int | None = None
     ) -> None:
-        """The board's ``tick`` of a frame that arrived at those times (ns; now, if not given)."""
+        """Write an anchor: the board's ``tick`` of a frame that arrived at those times (ns, default now)."""
         with self._lock:
             self._host(self._frames.anchor(tick, reason, unix_ns, monotonic_ns))
 
     def note(self, kind: str, text: str = "", tick: int = 0) -> None:
-        """A mark or sentence of the operator at the board's ``tick``; forced to the medium."""
+        """Write a mark or sentence of the operator at the board's ``tick``; forced to the medium."""
         with self._lock:
             self._host(self._frames.note(kind, text, tick))
         self._want_sync()
 
     def port(self, event: str, detail: str = "") -> None:
-        """``lost``, ``back`` or ``board_reset``; a board's frame under way is given up."""
+        """Write ``lost``, ``back`` or ``board_reset``; an incomplete board frame is given up."""
         with self._lock:
             self._host(self._frames.port(event, detail), torn=True)
         self._want_sync()
 
     def alarm(self, severity: str, code: str, text: str, tick: int = 0) -> None:
-        """What the run watch said: ``notice``, ``warning`` or ``alarm``; forced to the medium."""
+        """Write an alarm of the run watch: ``notice``, ``warning`` or ``alarm``; forced to the medium."""
         with self._lock:
             self._host(self._frames.alarm(severity, code, text, tick))
         self._want_sync()
@@ -324,7 +324,7 @@ class RecordingWriter:
     # --- what is due ---------------------------------------------------------------------------------------------
 
     def sync(self) -> None:
-        """Force what was written to the medium, now."""
+        """Force all written bytes to the medium now."""
         with self._lock:
             self._synced_at = self._clock.monotonic_ns()
             self._sync_wanted = False
@@ -335,13 +335,13 @@ class RecordingWriter:
                 done()
 
     def idle(self) -> None:
-        """What is due though nothing arrives: held host frames, sync, free space, a new try after a failure."""
+        """Do due work without new bytes: held host frames, sync, free space, a new try after a failure."""
         with self._lock:
             if self.closed:
                 return
             now = self._clock.monotonic_ns()
             if self._queue and now - self._queued_at > self._policy.hold * 1e9:
-                self._give_up_frame(self._take_queue())  # the board stopped in the middle of one
+                self._give_up_frame(self._take_queue())  # the board stopped in the middle of a frame
             if not self._segments.writable:
                 self._segments.go_on()
             elif now - self._place_checked_at >= self._policy.sync_every * 1e9:
@@ -411,7 +411,7 @@ class RecordingWriter:
         return head if fault is None else head + fault.kept + (b"\0" if fault.lost else b"")
 
     def _last(self, reason: str, size: int) -> bytes:
-        """Last bytes of a segment, what is held back before them."""
+        """Last bytes of a segment, after the held host frames."""
         # A frame that goes on in the next segment has not been written yet; one that is cut off has.
         torn = b"\0" if bytes(self._segments.kept[-1:]) not in {b"", b"\0"} else b""
         held = torn + self._take_queue()

@@ -1,4 +1,4 @@
-"""The way to the board: ports, finding the rig by its answer, reading without loss, the two clocks.
+"""Connection to the board: ports, search for the rig, reading without loss, clock drift.
 
 rig = open_rig("/dev/ttyUSB0")            # or None: find it
 rig.run(on_batch=..., on_event=...)

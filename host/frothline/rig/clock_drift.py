@@ -1,4 +1,4 @@
-"""Board time to host time: drift and offset, fitted on the frames that were delayed least.
+"""Drift and offset of board time against host time, fitted to the least delayed frames.
 
 A frame never arrives before it was sent, but often later: bridges hold short packets for up to 16 ms, systems are busy.
 So arrival against board time is a line with a one-sided cloud above it, and the line sought is the lower edge of the

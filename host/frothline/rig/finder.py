@@ -1,4 +1,4 @@
-"""Which ports have a rig: all are asked at once, and what counts is the answer, not the name.
+"""Search for a rig: all ports are queried at once and identified by the answer, not by name.
 
 Asking opens a port, which resets many boards, and sends a few bytes. Ports of a kind that cannot be a rig (Bluetooth,
 built-in serial ports without hardware) are left alone.

@@ -1,4 +1,4 @@
-"""Putting the firmware on a board: which port, which image, and avrdude to do it.
+"""Flashing of the firmware to a board: choice of port and image, and the call of avrdude.
 
 avrdude (a Debian package, and one of every common editor for such boards) speaks the bootloader's language; here stand
 the choice of port, a look at the image before it goes out, and what avrdude's complaints mean. Where a rig answers

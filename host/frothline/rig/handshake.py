@@ -1,4 +1,4 @@
-"""Asking a port who it is: what makes a port a rig is its answer, never its name.
+"""The handshake with a port: a rig is identified by its answer, never by the port's name.
 
 A board may reset when the port is opened and sit in its bootloader for up to 2 s; it may be streaming already; it may
 answer late; it may be something else altogether. Each ends here in an Answer or in an error that says what was heard.

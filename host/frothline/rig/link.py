@@ -1,4 +1,4 @@
-"""A rig that answers: its port, its description, its commands, its messages as they come.
+"""An open rig: port, description, commands and received messages.
 
 Two threads. The *reader* (rig/reader.py) owns the port and writes the log. The *live* thread of this file decodes,
 keeps the clock, pairs commands with their answers, and calls ``on_batch`` and ``on_event``, always in the order of

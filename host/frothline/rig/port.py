@@ -1,4 +1,4 @@
-"""One serial line, real or not: opened exclusively, read in the way that was measured best, and lost in one way only.
+"""One serial line, real or simulated: exclusive opening, fastest measured way of reading, one error for port loss.
 
 Everything goes through pyserial's URL handlers, so a device name, ``socket://host:port`` and our own
 ``modelled://``, ``emulated://`` and ``replay://`` are opened alike. Whatever pyserial and the system raise when a

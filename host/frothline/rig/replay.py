@@ -1,4 +1,4 @@
-"""A recording played back: ``replay://<path>?speed=1`` stands where a board would.
+"""Playback of a recording in place of a board: ``replay://<path>?speed=1``.
 
 The board's own frames come at the pace of the board's own ticks, damage between them included; what the host wrote
 into the recording stays out. Commands are answered: ``describe`` with the latest introduction played, the others with

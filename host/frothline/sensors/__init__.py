@@ -1,1 +1,1 @@
-"""Counts to SI, each figure with its standard uncertainty: converters, calibrations, budgets, and what looks wrong."""
+"""Conversion of counts to SI with standard uncertainties: converters, calibrations, budgets, plausibility checks."""

@@ -1,4 +1,4 @@
-"""Ambient module: the raw register burst and the trimming constants to pressure, temperature and humidity.
+"""Ambient module: pressure, temperature and humidity from the raw registers and the trimming constants.
 
 Bosch BME280 data sheet DS001, tables 16 to 18 for the layout; the compensation in double precision is that of its
 appendix, the 64 bit integer form that of the BMP280 data sheet DS001, section 3.11.3.

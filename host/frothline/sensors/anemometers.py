@@ -1,4 +1,4 @@
-"""Anemometers in the spool: the rotor, which counts volume, and the thermal probe, which feels mass."""
+"""Anemometers in the spool: the rotor, which counts volume, and the thermal probe, which measures mass flow."""
 
 from __future__ import annotations
 

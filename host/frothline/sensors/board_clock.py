@@ -1,4 +1,4 @@
-"""Board ticks to seconds: many tables on one axis, over wraps of the counter and boots of the board.
+"""Conversion of board ticks to seconds on one axis, across counter wraps and board boots.
 
 Unwrapping itself is done in ``frothline.wire.ticks``.
 """

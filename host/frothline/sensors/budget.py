@@ -1,4 +1,4 @@
-"""A channel's uncertainty as a table that a person can read, and that curve fits can correlate."""
+"""The uncertainty budget of a channel, as a readable table with named errors for correlated fits."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Budgets of channels at a chosen value: the very converters, asked at one point instead of along a stream."""
+"""Uncertainty budgets of channels at a chosen value, by the same converters as for a stream."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A channel's calibration: what a workshop found out about one sensor, with how sure it is.
+"""The calibration of a channel with its uncertainty.
 
 The file is TOML, made to be read by people: one table per channel with coefficients, their covariance, the range they
 hold in, residuals, and who did it when and how. ``load`` and ``save`` are in ``calibration_file``.

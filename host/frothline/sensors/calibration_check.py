@@ -1,4 +1,4 @@
-"""Whether the points of a calibration can be right: one rule for each point and for the line, for page and prompt.
+"""Checks of calibration points and of the fitted line, common to page and command line.
 
 A point is compared with the earlier points, a line with its points and with the data sheet. Each function gives the
 words of a refusal, empty where there is nothing to refuse.

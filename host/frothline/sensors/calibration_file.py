@@ -1,4 +1,4 @@
-"""Calibrations on disk: TOML that a person can read, keep and correct.
+"""Calibration files in TOML.
 
     format = 1
     board = "bench 1"

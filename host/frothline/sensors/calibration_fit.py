@@ -1,4 +1,6 @@
-"""The line of a calibration: straight or quadratic, with errors in reading and reference, and which to trust."""
+"""The line of a calibration, straight or quadratic, with errors in reading and reference, and the choice between
+both.
+"""
 
 from __future__ import annotations
 

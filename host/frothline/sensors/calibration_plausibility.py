@@ -1,4 +1,4 @@
-"""What looks wrong with a calibration: a factor far from the data sheet, a wrong unit, a wrong sign."""
+"""Plausibility checks of a calibration: factor far from the data sheet, wrong unit, wrong sign."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Counts to SI, batch after batch: the same code for a live stream and for a file.
+"""Conversion of counts to SI by batches, with the same code for a live stream and for a file.
 
 A ``Converter`` is built from the stream's own description, is given decoded tables in the order they were sent, and
 carries from one batch to the next what it must: the board clock, the rotor's last edges, the newest slow readings.

@@ -1,4 +1,4 @@
-"""Figures of the parts that can be fitted, each with where it comes from.
+"""Data sheet figures of the parts that can be fitted, each with its source.
 
 "Read" means that the manufacturer's table was read, on the page named; "from memory" means that it still has to be
 compared with the data sheet before money is spent on it. "Common practice" has no source. The physical model of the

@@ -1,4 +1,4 @@
-"""What the board said about itself: which channels there are and what sits on them."""
+"""The board's description: its channels and their sensors."""
 
 from __future__ import annotations
 

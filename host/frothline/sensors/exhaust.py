@@ -1,4 +1,4 @@
-"""Temperature of the line where no thermometer tells it: the room's, and what the source adds to it."""
+"""Estimated line temperature without a thermometer: room temperature plus the heating by the source."""
 
 from __future__ import annotations
 

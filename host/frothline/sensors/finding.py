@@ -1,4 +1,4 @@
-"""What looks wrong with a rig, in words, and what to do."""
+"""A plausibility finding on a rig, with its remedy."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Flow from what the spool holds, several ways behind one interface.
+"""Flow from the element in the spool, by several methods behind one interface.
 
 Each element turns its signal and the state of the air into a mass flow with shares of uncertainty; mass is what is
 conserved along the line, and every volume flow is made from it, with the state in its name. The elements themselves

@@ -1,4 +1,4 @@
-"""Slow readings held for the fast ones: the latest reading before each moment, with its age.
+"""Slow readings at the times of fast ones: the latest earlier reading with its age.
 
 A channel that has spoken and falls silent is carried on from its last reading. What it would read now lies somewhere
 on the way from there to whatever the room or the machine has made of it since: the doubt grows with 1 - exp(-t/T), up

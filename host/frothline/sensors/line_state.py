@@ -1,4 +1,4 @@
-"""The air in the spool: its state, its density, and how the density's doubt hangs on each reading."""
+"""The air in the spool: state, density, and sensitivity of the density to each reading."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Load cell counts to mass. Without a calibration there are counts alone, and no mass."""
+"""Conversion of load cell counts to mass. Without a calibration there are only counts."""
 
 from __future__ import annotations
 

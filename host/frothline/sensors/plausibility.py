@@ -1,4 +1,4 @@
-"""What looks wrong, in words a builder understands: what is seen, what it means, what to do.
+"""Plausibility checks of readings; each finding has observation, meaning and action.
 
 Nothing here changes or drops a sample. A recording holds what the board sent; a finding is advice next to it, and a
 recording is read again as it should be once the fault is known. Every rule is on two or more signs that disagree,

@@ -1,4 +1,4 @@
-"""A converted channel: values with the shares of their uncertainty."""
+"""A converted channel: values with the parts of their uncertainty."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What leaves the sensors: SI values with their standard uncertainty and a status, one series per quantity.
+"""A series: SI values of one quantity with standard uncertainty and status.
 
 Uncertainty is kept in two parts. The *random* part is drawn again with each sample and averages away. The *systematic*
 part is one and the same error for a whole session (a calibration, a bore, a data-sheet band): averaging does not help,

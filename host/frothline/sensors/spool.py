@@ -1,4 +1,4 @@
-"""The spool: sizes of the measuring pipe and what sits in it, read from TOML. ``spool.toml`` is the one drawn."""
+"""The spool: sizes of the measuring pipe and its elements, read from TOML. ``spool.toml`` is the spool as drawn."""
 
 from __future__ import annotations
 

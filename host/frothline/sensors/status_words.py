@@ -1,4 +1,4 @@
-"""Why a figure is not known, in a few words for people."""
+"""Reasons for unknown figures, in a few words."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What looks wrong with a sweep: a rotor that stood, a range that is too small, flows that disagree."""
+"""Plausibility checks of a sweep: stopped rotor, too small range, contradicting flows."""
 
 from __future__ import annotations
 

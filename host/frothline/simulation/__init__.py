@@ -1,4 +1,4 @@
-"""Simulated rigs: one physical model, a rig that tells of the firmware and a rig that executes it."""
+"""Simulated rigs: a physical model, a rig that models the firmware, and a rig that executes it."""
 
 from frothline.simulation.modelled import stream
 from frothline.simulation.realtime import Simulation

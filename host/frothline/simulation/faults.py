@@ -1,4 +1,4 @@
-"""What can go wrong on a line, each startable while it runs: ``control("fault", "packing_blown")``.
+"""Faults of the simulated line, which can be started during a run: ``control("fault", "packing_blown")``.
 
 A severity may follow the name after a colon, ``"leak_after:0.1"``; its meaning and its default are in the table.
 ``control("heal", name)`` or ``control("heal", "all")`` puts it right again.

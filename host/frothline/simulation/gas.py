@@ -1,4 +1,4 @@
-"""Air, as the simulated line sees it: ideal moist air, a compressible hole, a humid ambient.
+"""Air of the simulated line: ideal moist air, compressible flow through a hole, humid ambient.
 
 Written apart from ``frothline.physics`` on purpose: what the host computes is checked against this model, so the two
 may not share a formula.

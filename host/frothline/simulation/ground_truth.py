@@ -1,4 +1,4 @@
-"""What a perfect observer would say of a world: the source's curve, the generator's resistance, where they meet.
+"""True figures of a simulated world: source curve, generator resistance, operating point.
 
 Worked out from the model's laws by bisection, its flutter and lags left out; tests hold estimates against them.
 """

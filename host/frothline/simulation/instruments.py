@@ -1,4 +1,4 @@
-"""What the sensors make of the true state: pin voltages, rotor edges, converter counts, with errors of their own.
+"""Simulated sensors: pin voltages, rotor edges and converter counts from the true state, with sensor errors.
 
 Figures are from data sheets, written here apart from the host's converters; the errors of one rig are drawn once from
 its random number, inside the data sheet's band. Sources:

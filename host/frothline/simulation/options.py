@@ -1,4 +1,4 @@
-"""What can be said in the URL of a simulated rig: ``modelled://sweep?seed=1&speed=1`` and so on."""
+"""Options in the URL of a simulated rig: ``modelled://sweep?seed=1&speed=1`` and so on."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Chance, by purpose: each use of random numbers has a generator of its own, so that one does not disturb another."""
+"""Random number streams: each purpose has its own generator, so that one does not affect another."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""A simulated rig in real time: a thread that lets board and world live, a buffer that a port reads from.
+"""A simulated rig in real time: a thread that advances board and world, and a buffer for the port.
 
 :class:`Simulation` is what tests and demonstrations hold in their hands: ``control``, ``truth``, and the port's side.
 """

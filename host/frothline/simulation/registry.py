@@ -1,4 +1,4 @@
-"""The simulated rigs that live in this process, found by URL or by port."""
+"""Registry of the simulated rigs in this process, by URL or by port."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""An emulated rig in a process of its own: its side, and the side of whoever uses it.
+"""An emulated rig in a separate process: server and client side.
 
 The process prints one line, ``{"line": port, "control": port}``: two loopback sockets, one for the bytes of the serial
 line, one for lines of JSON ``{"do": …, "value": …}`` each answered by one line. It ends when either is closed.

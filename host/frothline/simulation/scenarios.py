@@ -1,4 +1,4 @@
-"""Presets: which machine, what the hand does, what is fitted."""
+"""Presets of the simulation: machine, actions of the hand, fitted parts."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Air sources: what pressure each can hold up at a flow, and how warm it makes the air.
+"""Simulated air sources: pressure at a flow, and heating of the air.
 
 Shapes follow what is published of the families: vacuum motors fall concave with flow; some blowers have a hump left of
 which they may hunt; positive displacement machines lose flow only by leakage; a compressor behind a regulator holds

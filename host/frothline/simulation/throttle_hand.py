@@ -1,4 +1,4 @@
-"""The hand on the throttle: which opening is wanted when, and how a person gets there.
+"""The simulated hand on the throttle: target opening over time, and the hand's motion.
 
 An opening is the diameter of an equivalent round hole over the bore, 0 shut to 1 open, so the steps below are spread
 like the orifices of a vacuum cleaner test. A movement has the minimum-jerk shape that reaching hands have (Flash and

@@ -1,4 +1,4 @@
-"""The stream decoder: bytes as they come in, messages and damage out.
+"""The stream decoder: messages and damage from received bytes.
 
 A frame is taken when it can be unstuffed, its check is right, its id is known and it is not shorter than the layout.
 Longer is allowed: a newer sender has appended fields. Nothing here raises for damaged input: damage is counted and

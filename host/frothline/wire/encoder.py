@@ -1,4 +1,4 @@
-"""From the values of a message to the frame that goes over the line or into a recording."""
+"""The encoder: frames from the values of a message, for the line or a recording."""
 
 from __future__ import annotations
 

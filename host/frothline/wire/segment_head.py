@@ -1,4 +1,4 @@
-"""What a segment of a recording says of itself in its first frames, and how much of each segment is to be read.
+"""The head of a recording's segment, and the readable length of each segment.
 
 The rule is here, next to the frames it is made of, because a recording is read by two: ``recording`` evaluates it,
 ``rig`` plays it back.

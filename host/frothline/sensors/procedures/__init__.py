@@ -1,1 +1,1 @@
-"""Guided calibrations, step by step."""
+"""Guided calibration procedures, step by step."""

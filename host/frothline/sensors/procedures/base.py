@@ -1,4 +1,4 @@
-"""Guided calibration: a plain state machine that the prompt and the screen drive alike.
+"""Base of guided calibrations: a state machine for command line and page.
 
 All transitions are here:
 

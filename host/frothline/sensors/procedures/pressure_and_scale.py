@@ -1,4 +1,4 @@
-"""The calibrations that a workshop can do, as guided procedures: what to set, what to type, and how well it is known.
+"""Guided calibrations of pressure sensor and scale: set points, typed references and their uncertainties.
 
 Limits that a person's hand and eye leave are common practice without a source where nothing else is said; each is a
 field of its procedure and can be set.
