@@ -24,8 +24,8 @@ from frothline.wire.ticks import apart
 
 SPAN = 600.0  # s of board time looked back
 BUCKET = 1.0  # s
-DRIFT_NEEDS = 5.0  # s of data before a drift is said from jitter
-PLAUSIBLE_DRIFT = 0.02  # ceramic resonators of cheap boards are within 0.5 %; beyond 2 % the ticks are no clock
+DRIFT_NEEDS = 5.0  # s of data before drift is distinguished from jitter
+PLAUSIBLE_DRIFT = 0.02  # ceramic resonators of cheap boards are within 0.5 %; beyond 2 % the ticks are not a clock
 EDGE_DRIFT, EDGE_OFFSET = 12.0, 10.0  # see lower_edge
 
 
@@ -48,7 +48,7 @@ class ClockFit:
 
 
 class DriftEstimator:
-    """Fed by one thread, asked by any."""
+    """Estimates the drift. One thread feeds it; any thread reads the fit."""
 
     def __init__(self, tick_hz: int = WIRE.tick_hz) -> None:
         self._tick_hz = tick_hz
@@ -68,7 +68,7 @@ class DriftEstimator:
 
     def feed(self, tick: int, arrived_ns: int) -> bool:
         """One frame: its tick (32 bit) and its arrival on the host's monotonic clock. False if the tick went back,
-        which means that the board started again without our having heard of it; nothing is kept of it then.
+        which means an unnoticed restart of the board; the frame is then ignored.
         """
         with self._lock:
             if self._last_tick is None:

@@ -1,7 +1,7 @@
 """Search for a rig: all ports are queried at once and identified by the answer, not by name.
 
-Asking opens a port, which resets many boards, and sends a few bytes. Ports of a kind that cannot be a rig (Bluetooth,
-built-in serial ports without hardware) are left alone.
+A query opens the port, which resets many boards, and sends a few bytes. Ports that cannot be a rig (Bluetooth, built-in
+serial ports without hardware) are not opened.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ class FoundRig:
 
 @dataclass(frozen=True)
 class NoRig:
-    """A port that was asked in vain, and why."""
+    """A port without a rig, and the reason."""
 
     url: str
     what: str
@@ -71,7 +71,7 @@ def _usb(one: Any) -> tuple[int, int, str] | None:
 
 
 class Whereabouts:
-    """Where a rig may turn up again after its port was lost.
+    """Ports where a rig may reappear after its port was lost.
 
     At its old name; or at a port that was not there when it was opened; or at one with the same USB serial number.
     Ports that were there all along belong to other devices, which are not to be reset every two seconds.
@@ -84,7 +84,7 @@ class Whereabouts:
         self._usb = next((one.usb for one in there if one.url == url), None)
 
     def may_be_at(self, old: str) -> list[str]:
-        """Ports to ask now, the old one first."""
+        """Ports to query now, the old one first."""
         if not self._is_device:
             return [old]
         return [
@@ -98,7 +98,7 @@ class Whereabouts:
 
 
 def find_rigs(ports: Sequence[PortCandidate] | None = None, patience: float = PATIENCE) -> FindReport:
-    """Ask every port, at once; takes ``patience`` s when one of them stays silent. Closes them all again."""
+    """Query all ports at once; takes ``patience`` s if one stays silent. Closes all of them."""
     found = _ask_all(candidates() if ports is None else list(ports), patience)
     rigs, others = [], []
     for port, result in found:
@@ -112,7 +112,7 @@ def find_rigs(ports: Sequence[PortCandidate] | None = None, patience: float = PA
 
 
 def find_one(ports: Sequence[PortCandidate] | None = None, patience: float = PATIENCE) -> tuple[Line, Handshake]:
-    """The one rig there is, left open. PortNotFound when there is none, InputError when there are several."""
+    """Find the only rig and leave it open. Raises PortNotFound without a rig, InputError with several."""
     asked = candidates() if ports is None else list(ports)
     found = _ask_all(asked, patience)
     rigs = [(port, result) for port, result in found if not isinstance(result, FrothlineError)]

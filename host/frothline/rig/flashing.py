@@ -1,8 +1,8 @@
 """Flashing of the firmware to a board: choice of port and image, and the call of avrdude.
 
-avrdude (a Debian package, and one of every common editor for such boards) speaks the bootloader's language; here stand
-the choice of port, a look at the image before it goes out, and what avrdude's complaints mean. Where a rig answers
-already, its own port is taken; where none does, the only USB serial port there is.
+avrdude (a Debian package, and one of every common editor for such boards) implements the bootloader's protocol. This
+module chooses the port, checks the image, and explains avrdude's errors. The port is that of an answering rig, else the
+only USB serial port.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ _KEPT = 6  # lines of avrdude's words that an error quotes
 
 @dataclass(frozen=True)
 class Image:
-    """A firmware image that was looked at. ``size`` in bytes of flash."""
+    """A checked firmware image. ``size`` in bytes of flash."""
 
     path: Path
     size: int
@@ -41,7 +41,7 @@ class Image:
 
 @dataclass(frozen=True)
 class Flashing:
-    """What is to be done: ``commands`` are tried in turn until one works; ``why`` says how the port was chosen."""
+    """The plan: ``commands`` are tried in turn until one works; ``why`` explains the choice of the port."""
 
     port: str
     why: str
@@ -57,8 +57,8 @@ def shipped_image() -> Path:
 def read_image(path: Path) -> Image:
     """Check an Intel HEX file: every record's sum, its end, and that it leaves the bootloader alone.
 
-    Raises InputError that names the line. Source of the format: Intel, Hexadecimal Object File Format Specification,
-    revision A (1988).
+    Raises InputError with the line. Source of the format: Intel, Hexadecimal Object File Format Specification, revision
+    A (1988).
     """
     try:
         lines = path.read_text("ascii").split()
@@ -89,7 +89,7 @@ def read_image(path: Path) -> Image:
 def plan(
     port: str | None = None, *, image: Path | None = None, chip: str = CHIPS[0], baud: int | None = None
 ) -> Flashing:
-    """Choose everything, touch nothing but (to look for rigs) the ports.
+    """Choose port, image and commands; opens only the ports, to search for rigs.
 
     Raises InputError (a bad image, several boards, avrdude missing) or PortNotFound.
     """
@@ -144,7 +144,9 @@ def choose_port(ports: Sequence[Any] | None = None) -> tuple[str, str]:
 
 
 def write(flashing: Flashing) -> str:
-    """Let avrdude write and verify; gives its words. Raises PortSilent, PortBusy, PortNotFound, PortLost, PortError."""
+    """Let avrdude write and verify; returns its output. Raises PortSilent, PortBusy, PortNotFound, PortLost,
+    PortError.
+    """
     trouble: FrothlineError | None = None
     for command in flashing.commands:
         try:
@@ -216,7 +218,7 @@ _MEANINGS: tuple[tuple[tuple[str, ...], type[PortError], str, str], ...] = (
 
 
 def explain(words: str, port: str) -> FrothlineError:
-    """What avrdude's complaint means, as an error with a remedy; its own last words are quoted."""
+    """Convert avrdude's output to an error with a remedy; its last lines are quoted."""
     low = words.lower()
     said = [line.strip() for line in words.splitlines() if line.strip() and "Thank you" not in line]
     tail = " | ".join(dict.fromkeys(said[-_KEPT:]))

@@ -1,7 +1,7 @@
 """The handshake with a port: a rig is identified by its answer, never by the port's name.
 
 A board may reset when the port is opened and sit in its bootloader for up to 2 s; it may be streaming already; it may
-answer late; it may be something else altogether. Each ends here in an Answer or in an error that says what was heard.
+answer late; it may be another device. Each case ends in an Answer or in an error with the bytes received.
 """
 
 from __future__ import annotations
@@ -89,8 +89,8 @@ class Introduction:
 
 @dataclass(frozen=True)
 class BoardIdentity:
-    """What tells one board from another: ``number`` is drawn at its first boot, and 0 where the firmware is older than
-    that or could not store it. The label may be changed, and may be shared by two boards.
+    """The identity of a board: ``number`` is drawn at its first boot, and 0 where the firmware is older than that or
+    could not store it. The label may be changed, and may be shared by two boards.
     """
 
     kind: int
@@ -117,7 +117,7 @@ class BoardIdentity:
 @dataclass(frozen=True)
 class Handshake:
     """``tables`` holds description (1,), channel (n,) and, with an ambient module, trimming (1,); ``chunks`` is all
-    that was heard meanwhile, to be decoded again by whoever goes on; ``waited`` s.
+    that was heard meanwhile, to be decoded again by the caller; ``waited`` s.
     """
 
     tables: dict[str, Any]
@@ -143,7 +143,7 @@ class Handshake:
 
 
 def ask(line: Line, patience: float = PATIENCE, stop: threading.Event | None = None) -> Handshake:
-    """Ask until the board has introduced itself.
+    """Query the port until the board has described itself.
 
     Raises PortSilent (not a byte), WrongDevice (bytes, but no rig), UnknownLayout (a rig of another protocol),
     PortLost.

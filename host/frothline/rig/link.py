@@ -1,9 +1,9 @@
 """An open rig: port, description, commands and received messages.
 
 Two threads. The *reader* (rig/reader.py) owns the port and writes the log. The *live* thread of this file decodes,
-keeps the clock, pairs commands with their answers, and calls ``on_batch`` and ``on_event``, always in the order of
-the stream. What the board ought to be doing is a wish (stream, at this rate); each description that says otherwise is
-answered with the command that mends it, so a board that was reset, or missed a command, comes round by itself.
+keeps the clock, pairs commands with their answers, and calls ``on_batch`` and ``on_event``, always in the order of the
+stream. The target state of the board (stream, at this rate) is stored; each description that differs from it is
+answered with the correcting command, so that a board that was reset or missed a command recovers.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ class LinkEvent:
 
 @dataclass(frozen=True)
 class MessageBatch:
-    """Messages that came together. ``tables`` by message name; ``description`` is the latest whole introduction of the
+    """Messages received together. ``tables`` by message name; ``description`` is the latest whole introduction of the
     board, ``described_anew`` says that it says something new. Times are those of the arrival of ``last_tick``.
     """
 
@@ -68,7 +68,9 @@ class MessageBatch:
 
 @dataclass(frozen=True)
 class LinkCounts:
-    """Since the rig was opened; ``missing`` by the board's sequence numbers, ``skipped`` in bytes not seen live."""
+    """Counts since the rig was opened; ``missing`` by the board's sequence numbers, ``skipped`` in bytes not seen
+    live.
+    """
 
     frames: int = 0
     bytes: int = 0
@@ -91,7 +93,7 @@ def _nothing(_: Any) -> None:
 
 
 class Rig:
-    """Made by ``open_rig``. ``run`` starts it, ``close`` ends it."""
+    """An open rig, made by ``open_rig``. ``run`` starts it, ``close`` ends it."""
 
     def __init__(self, reader: PortReader, answer: Handshake) -> None:
         """``reader`` has the open port and finds the board again; ``answer`` is what the board said when asked."""
@@ -162,12 +164,12 @@ class Rig:
 
     @property
     def ended(self) -> bool:
-        """Whether a playback is over and all of it was handed to ``on_batch``."""
+        """Whether a playback has ended and all of it was passed to ``on_batch``."""
         return self._ended
 
     def catch_up(self, timeout: float) -> bool:
-        """Wait until everything that had come before this call was handed to ``on_batch``; False if that takes longer
-        than ``timeout`` s. Not for the live thread itself.
+        """Wait until everything received before this call was passed to ``on_batch``; returns False after ``timeout``
+        s. Not for the live thread itself.
         """
         until = time.monotonic() + timeout
         wanted = self._rounds + 2  # the round that is going on may have begun before
@@ -263,7 +265,7 @@ class Rig:
             time.sleep(max(0.0, BATCH - (time.monotonic() - began)))
 
     def _guarded(self, call: Callable[[Any], None], what: Any) -> None:
-        """A page or a conversion that fails must not end link and recording."""
+        """Call a callback; its errors must not end link and recording."""
         try:
             call(what)
         except Exception as error:
@@ -403,5 +405,5 @@ def open_reader(url: str | None = None, *, patience: float | None = None) -> tup
 
 
 def open_rig(url: str | None = None, *, patience: float | None = None) -> Rig:
-    """A rig whose port is read by a thread of this process; opened, and raises, as ``open_reader``."""
+    """Open a rig whose port is read by a thread of this process; opens and raises as ``open_reader``."""
     return Rig(*open_reader(url, patience=patience))

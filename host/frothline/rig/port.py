@@ -1,8 +1,8 @@
 """One serial line, real or simulated: exclusive opening, fastest measured way of reading, one error for port loss.
 
-Everything goes through pyserial's URL handlers, so a device name, ``socket://host:port`` and our own
-``modelled://``, ``emulated://`` and ``replay://`` are opened alike. Whatever pyserial and the system raise when a
-cable is pulled (SerialException, a bare OSError, termios.error, TypeError) leaves here as PortLost.
+Everything goes through pyserial's URL handlers, so a device name, ``socket://host:port`` and our own ``modelled://``,
+``emulated://`` and ``replay://`` are opened alike. All errors of pyserial and the system when a cable is pulled
+(SerialException, a bare OSError, termios.error, TypeError) are raised as PortLost.
 """
 
 from __future__ import annotations
@@ -58,7 +58,7 @@ class Line:
         self.simulation: Any = getattr(raw, "simulation", None)
 
     def read(self) -> bytes:
-        """What has come, at once; waits up to READ_TIMEOUT for a first byte, b"" if there was none."""
+        """Read the waiting bytes; waits up to READ_TIMEOUT for a first byte, b"" without one."""
         try:
             return bytes(self._raw.read(max(1, self._raw.in_waiting)))
         except LOST as error:
@@ -80,7 +80,7 @@ class Line:
 
     @property
     def ended(self) -> bool:
-        """Whether a recording that is played back has come to its end."""
+        """Whether a playback has ended."""
         return bool(getattr(self._raw, "ended", False))
 
     def _lost(self, error: Exception) -> PortLost:

@@ -1,7 +1,7 @@
-"""The thread that owns the port: bytes to the log first, then to a bounded queue; nothing else happens here.
+"""The reader thread of the port: it passes bytes first to the log, then to a bounded queue.
 
-When the port is lost the thread tells so, looks for the board again (0.2 s, growing to 2 s between looks) and goes on.
-If whoever empties the queue falls behind, the oldest of the *live* bytes are dropped and counted; the log has them all.
+When the port is lost the thread reports it, searches the board again (every 0.2 s, growing to 2 s) and continues. If
+the consumer of the queue falls behind, the oldest of the *live* bytes are dropped and counted; the log has them all.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ class Back:
 
 @dataclass(frozen=True)
 class Stranger:
-    """While the board was looked for, another one answered; said once for each board."""
+    """Another board answered during the search; reported once for each board."""
 
     url: str
     found: BoardIdentity
@@ -99,7 +99,7 @@ class HandOver:
         self._items = kept
 
     def take(self, timeout: float) -> list[Item]:
-        """Everything that waits; waits up to ``timeout`` s for something."""
+        """Take all waiting items; waits up to ``timeout`` s for one."""
         with self._changed:
             if not self._items:
                 self._changed.wait(timeout)
@@ -118,7 +118,7 @@ class LiveBytes(Protocol):
 
 
 class PortReader(Protocol):
-    """What a ``Rig`` needs of whoever reads its port: a thread here, or a process of its own."""
+    """The interface of a port reader for a ``Rig``: a thread here, or a separate process."""
 
     @property
     def live(self) -> LiveBytes: ...
@@ -223,8 +223,8 @@ class Reader(threading.Thread):
                 self._leaving.set()
 
     def _tell(self, kind: str, words: str) -> None:
-        """The port was lost, perhaps in the middle of a frame, or came back; what comes next begins a frame, or is torn
-        and told so.
+        """Report to the log that the port was lost, perhaps within a frame, or came back; the next bytes begin a frame
+        or are marked as torn.
         """
         with self._logging:
             self._between = self._open = True

@@ -31,7 +31,7 @@ _LONGEST_PAUSE = 5.0  # s; a longer silence in the recording is cut to this
 
 
 def read_url(url: str) -> tuple[Path, float]:
-    """Path and speed; InputError says what is wrong."""
+    """Read path and speed from the URL. Raises InputError with the problem."""
     rest = url.split("://", 1)[1]
     path, _, query = rest.partition("?")
     speed = 1.0
@@ -50,7 +50,7 @@ def read_url(url: str) -> tuple[Path, float]:
 
 
 def segments(path: Path) -> list[Path]:
-    """The files of a recording, in order: ``name.froth name.s001.froth …``; a later segment alone stands for itself."""
+    """The files of a recording, in order: ``name.froth name.s001.froth …``; a later segment alone is played alone."""
     return [path, *sorted(path.parent.glob(f"{path.stem}.s[0-9][0-9][0-9]{path.suffix}"))]
 
 
@@ -91,7 +91,7 @@ def _frames_of(path: Path, limit: int | None) -> Iterator[tuple[Received | None,
 
 
 class ReplayPort(SerialBase):  # type: ignore[misc]  # pyserial is not typed
-    """See the head of the file."""
+    """The port of a playback, with the interface of a pyserial port."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         self.is_open: bool
@@ -124,7 +124,7 @@ class ReplayPort(SerialBase):  # type: ignore[misc]  # pyserial is not typed
 
     @property
     def in_waiting(self) -> int:
-        """Bytes whose time has come."""
+        """Number of bytes due at the present time."""
         self._check()
         self._advance()
         return len(self._out)
@@ -230,7 +230,7 @@ class ReplayPort(SerialBase):  # type: ignore[misc]  # pyserial is not typed
         self._out += made
 
     def reset_input_buffer(self) -> None:
-        """Nothing is thrown away: a recording is not to lose its beginning because a port was opened."""
+        """Do nothing, so that a recording does not lose its beginning when the port is opened."""
 
     def reset_output_buffer(self) -> None:
         """Nothing is held back."""

@@ -1,6 +1,6 @@
-"""Frames and messages: the same bytes on the line, in a recording and in every test.
+"""Frames and messages: encoding and decoding of the bytes on the line and in recordings.
 
-It opens nothing, waits for nothing and knows no clock: bytes in, messages and counted damage out.
+The package opens nothing, waits for nothing and uses no clock: bytes in, messages and counted damage out.
 """
 
 from frothline.wire.decoder import REASONS, Counts, Damage, Received, StreamDecoder, Tables, gather
