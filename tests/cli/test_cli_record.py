@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from frothline import cli
-from frothline.bench import port_access
+from frothline.bench import port_access, session
 from frothline.recording import writer as recording_writer
 from frothline.recording.disk import Disk
 from frothline.recording.reader import load, verify
@@ -20,7 +20,7 @@ from frothline.sweep.recorded_source import load_sweeps
 @pytest.fixture
 def in_this_process(monkeypatch):
     """The recording is written by this process, so that a test can put a failing disk under it."""
-    monkeypatch.setattr(port_access, "in_own_process", port_access.PortHere)
+    monkeypatch.setattr(session, "in_own_process", port_access.PortHere)
     monkeypatch.setattr(recording_writer, "Policy", lambda: Policy(free_every=0.2, sync_every=0.2))
 
 
@@ -78,7 +78,7 @@ def test_a_disk_that_fills_up_ends_the_recording_and_says_what_was_not_written(
     room = [10**12]
     monkeypatch.setattr(Disk, "free", lambda *_: room[0])
     when_there(tmp_path / "first.froth", lambda: room.__setitem__(0, 10**6))
-    code, said = record(capsys, tmp_path, seconds=3600)  # it does not wait for the end of the time
+    code, said = record(capsys, tmp_path, seconds=200)  # it does not wait for the end of the time
     assert code == 1
     assert "MB are free" in said.out
     assert verify(tmp_path / "first.froth").closed
