@@ -125,7 +125,7 @@ class Simulation:
         return len(self._waiting)
 
     def take(self, size: int, timeout: float | None) -> bytes:
-        """Up to ``size`` bytes; waits for all of them no longer than ``timeout`` s (None: permanently)."""
+        """Up to ``size`` bytes; waits for all of them no longer than ``timeout`` s (None: as long as it takes)."""
         until = None if timeout is None else time.monotonic() + timeout
         with self._came:
             while len(self._waiting) < size and self._plugged and self._alive:
