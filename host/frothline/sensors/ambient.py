@@ -1,7 +1,7 @@
 """Ambient module: pressure, temperature and humidity from the raw registers and the trimming constants.
 
-Bosch BME280 data sheet DS001, tables 16 to 18 for the layout; the compensation in double precision is that of its
-appendix, the 64 bit integer form that of the BMP280 data sheet DS001, section 3.11.3.
+Layout: Bosch BME280 data sheet DS001, tables 16 to 18. Compensation in double precision: its appendix; the 64 bit
+integer form: BMP280 data sheet DS001, section 3.11.3.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ SKIPPED_HUMIDITY = 0x8000
 
 @dataclass(frozen=True)
 class Trimming:
-    """Trimming constants T1..T3, P1..P9, H1..H6 as the chip holds them."""
+    """Trimming constants T1..T3, P1..P9, H1..H6 of the chip."""
 
     t: tuple[int, int, int]
     p: tuple[int, ...]
@@ -35,7 +35,7 @@ class Trimming:
 
     @classmethod
     def from_registers(cls, low: bytes, high: bytes) -> Trimming:
-        """``low`` is 0x88 to 0xA1 (26 bytes), ``high`` 0xE1 on (7 at least; zeros for a chip without humidity)."""
+        """From registers 0x88 to 0xA1 (``low``, 26 bytes) and 0xE1 on (``high``, 7 or more; zeros without humidity)."""
         words = np.frombuffer(low[:24], dtype="<u2")
         signed = words.astype("<i2")
         h4 = (_signed(high[3]) << 4) | (high[4] & 0x0F)
@@ -59,7 +59,7 @@ class Burst:
 
 
 def unpack(burst: NDArray[np.uint8]) -> Burst:
-    """Registers 0xF7 to 0xFE, (n, 8)."""
+    """Raw readings from registers 0xF7 to 0xFE, (n, 8)."""
     b = np.atleast_2d(burst).astype(np.int64)
     return Burst(
         b[:, 0] << 12 | b[:, 1] << 4 | b[:, 2] >> 4, b[:, 3] << 12 | b[:, 4] << 4 | b[:, 5] >> 4, b[:, 6] << 8 | b[:, 7]
@@ -67,7 +67,7 @@ def unpack(burst: NDArray[np.uint8]) -> Burst:
 
 
 def fine_temperature(raw: NDArray[np.int64], trimming: Trimming) -> Floats:
-    """t_fine (n,), which all three compensations share; temperature in C is t_fine/5120."""
+    """t_fine (n,), used by all three compensations; the temperature in C is t_fine/5120."""
     t1, t2, t3 = trimming.t
     adc = np.asarray(raw, dtype=np.float64)
     first = (adc / 16384 - t1 / 1024) * t2
@@ -81,7 +81,7 @@ def temperature(raw: NDArray[np.int64], trimming: Trimming) -> Floats:
 
 
 def pressure(raw: NDArray[np.int64], fine: Floats, trimming: Trimming) -> Floats:
-    """Pa (n,), absolute; NaN where the constants make no pressure."""
+    """Absolute pressure, Pa (n,); NaN where the trimming constants give no pressure."""
     p1, p2, p3, p4, p5, p6, p7, p8, p9 = trimming.p
     first = fine / 2 - 64000
     second = first**2 * p6 / 32768 + first * p5 * 2
@@ -95,7 +95,7 @@ def pressure(raw: NDArray[np.int64], fine: Floats, trimming: Trimming) -> Floats
 
 
 def humidity(raw: NDArray[np.int64], fine: Floats, trimming: Trimming) -> Floats:
-    """Relative humidity (n,), 0 to 1, held to that range as the data sheet does."""
+    """Relative humidity (n,), limited to 0..1 as in the data sheet."""
     h1, h2, h3, h4, h5, h6 = trimming.h
     warm = fine - 76800
     value = (np.asarray(raw, dtype=np.float64) - (h4 * 64 + h5 / 16384 * warm)) * (
@@ -108,10 +108,10 @@ def humidity(raw: NDArray[np.int64], fine: Floats, trimming: Trimming) -> Floats
 def readings(
     burst: NDArray[np.uint8], flags: NDArray[Any], trimming: Trimming, module: AmbientModule
 ) -> dict[str, Reading]:
-    """Ambient pressure Pa, temperature K and relative humidity from bursts (n, 8) and device flags (n,).
+    """Ambient pressure (Pa), temperature (K) and relative humidity from bursts (n, 8) and device flags (n,).
 
-    A burst is passed over where the module was gone, where the board repeats an old one, and where a register still
-    holds its reset value.
+    A burst is MISSING if the module was absent, if the board repeats an old burst, or if a register has its reset
+    value.
     """
     raw = unpack(burst)
     gone = ((flags & FLAG["present"]) == 0) | ((flags & FLAG["fresh"]) == 0)

@@ -1,7 +1,7 @@
 """Channels on the analog converter: pressure, line temperature, supply and thermal voltage.
 
-The board sends the plain sum of its conversions and their number; mean code / 1024 is the share of the supply that
-stood on the pin (ATmega328P data sheet, 24.7). Every function takes (n,) arrays and gives a ``Reading``.
+The board sends the sum of its conversions and their number; mean code / 1024 is the voltage on the pin as a share of
+the supply (ATmega328P data sheet, 24.7). Every function takes (n,) arrays and returns a ``Reading``.
 """
 
 from __future__ import annotations
@@ -19,12 +19,18 @@ from frothline.sensors.datasheets import ADC, BANDGAP, Adc, Bandgap, Ntc, Ratiom
 from frothline.sensors.reading import Reading
 from frothline.sensors.series import Status, mark
 
-ZERO_HOLD = 20.0  # Pa, limit of what a zero moves within a session: common practice, no source
+ZERO_HOLD = 20.0  # Pa, limit of the zero drift within a session: common practice, no source
 
 
 @dataclass(frozen=True)
 class Ratio:
-    """Share of the supply on a pin, 0 to 1 (n,); its random standard uncertainty; the limit of its static errors."""
+    """Voltage on a pin as a share of the supply.
+
+    value : (n,) 0 to 1
+    random : (n,) random standard uncertainty
+    resolution : (n,) standard uncertainty of the remaining quantisation
+    limit : of the static errors
+    """
 
     value: Floats
     random: Floats
@@ -36,16 +42,16 @@ class Ratio:
 def ratio(total: ArrayLike, conversions: ArrayLike, adc: Adc = ADC) -> Ratio:
     """Mean code over ``levels``, from sum and number of conversions.
 
-    A mean is finer than one code only because noise spreads the codes. What is left of the steps is at most
+    A mean is finer than one code only because noise spreads the codes. The remaining quantisation error is at most
     exp(-2 pi2 s2)/pi codes for noise of standard deviation s codes (Widrow and Kollar, Quantization Noise, 2008, from
-    memory), and never more than the half code of a noiseless input.
+    memory), and never more than half a code, as for a noiseless input.
     """
     n = np.asarray(conversions, dtype=np.float64)
     known = n > 0
     count = np.where(known, n, 1.0)
     mean = np.where(known, np.asarray(total, dtype=np.float64) / count, np.nan)
     status = np.where(known, 0, Status.MISSING).astype(np.uint8)
-    # The last code also stands for everything above it: a mean that comes near it has clipped conversions inside.
+    # The highest code includes everything above it: a mean close to it contains clipped conversions.
     top = known & (mean >= adc.top - 4 * adc.noise)
     mark(status, top, Status.SATURATED)
     left = min(0.5, math.exp(-2 * (math.pi * adc.noise) ** 2) / math.pi)
@@ -61,18 +67,18 @@ def ratio(total: ArrayLike, conversions: ArrayLike, adc: Adc = ADC) -> Ratio:
 def pressure(
     pin: Ratio, sensor: RatiometricPressure, calibration: ChannelCalibration | None = None, zero: float | None = None
 ) -> Reading:
-    """Pa from a ratiometric sensor: P = (ratio - c)/k, or what its calibration says of the ratio.
+    """Pa from a ratiometric sensor: P = (ratio - c)/k, or by its calibration.
 
-    ``zero`` is the ratio that was read with the source at rest; it takes the offset out of the data-sheet line, and of
-    the band only what grows with pressure is left: two independent errors within +-band at the ends of the range
-    leave band sqrt(2/3) p/span after the lower one is taken out.
+    ``zero`` is the ratio read with the source off. It removes the offset of the data-sheet line; of the band only the
+    part that grows with pressure remains: two independent errors within +-band at the ends of the range leave
+    band sqrt(2/3) p/span after the lower one is removed.
     """
     status = pin.status.copy()
     noise = share("noise", "random", pin.random / sensor.k, origin=ADC.source)
     steps = share("resolution", "random", pin.resolution / sensor.k, "arcsine", "steps of the converter left by noise")
     if calibration is not None:
         fitted = calibration.evaluate(pin.value)
-        # A zero read later than the line takes out what has drifted since.
+        # A zero read after the line was made removes the drift since then.
         shift = 0.0 if zero is None else float(calibration.evaluate(np.asarray(zero)).value)
         value = fitted.value - shift
         mark(status, fitted.outside, Status.OUT_OF_RANGE)
@@ -97,7 +103,7 @@ def pressure(
             shares = (*shares, hold)
     low, high = sensor.low - sensor.band, sensor.high + sensor.band
     mark(status, (value < low) | (value > high), Status.OUT_OF_RANGE)
-    # Below its lowest output a live sensor does not go: the pin hangs open or on ground.
+    # A working sensor does not go below its lowest output: the pin is open or grounded.
     dead = pin.value < 0.25 * min(sensor.c, 0.04)
     mark(status, dead, Status.MISSING)
     unknown = (status & (Status.MISSING | Status.SATURATED)) != 0
@@ -105,7 +111,7 @@ def pressure(
 
 
 def supply(pin: Ratio, bandgap: Bandgap = BANDGAP, calibration: ChannelCalibration | None = None) -> Reading:
-    """V of the supply from the bandgap read against it: Vs = V_bandgap / ratio.
+    """Supply voltage, V, from the bandgap read against it: Vs = V_bandgap / ratio.
 
     The bandgap differs from chip to chip by up to 9 %; its calibration (a multimeter on the supply, once per board)
     maps 1/ratio to volts.
@@ -134,7 +140,7 @@ def supply(pin: Ratio, bandgap: Bandgap = BANDGAP, calibration: ChannelCalibrati
 
 
 def volts(pin: Ratio, supply_volts: Floats, u_supply: Floats) -> Reading:
-    """V on a pin from its share of the supply and the supply itself, both (n,)."""
+    """V on a pin from its share of the supply and the supply voltage, both (n,)."""
     value = pin.value * supply_volts
     status = pin.status.copy()
     mark(status, np.isnan(supply_volts), Status.MISSING)
@@ -151,7 +157,7 @@ def volts(pin: Ratio, supply_volts: Floats, u_supply: Floats) -> Reading:
 
 
 def ntc_resistance(share_of_supply: ArrayLike, ntc: Ntc) -> Floats:
-    """Ohm of a thermistor to ground under a series resistor: R = Rs x/(1 - x), x (n,) the share of the supply."""
+    """Ohm of a thermistor to ground with a series resistor: R = Rs x/(1 - x), x (n,) the share of the supply."""
     x = np.asarray(share_of_supply, dtype=np.float64)
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.where((x > 0) & (x < 1), ntc.series * x / (1 - x), np.nan)
@@ -172,21 +178,21 @@ def ntc_temperature(resistance: ArrayLike, ntc: Ntc) -> Floats:
 
 
 def line_temperature(pin: Ratio, ntc: Ntc, calibration: ChannelCalibration | None = None) -> Reading:
-    """K of the air in the spool.
+    """Air temperature in the spool, K.
 
-    A calibration maps 1/T of the data-sheet law to 1/T as measured (ice and one warm point): what is wrong with R25,
-    with B and with the series resistor is, to first order, a straight line in 1/T.
+    A calibration maps 1/T of the data-sheet law to 1/T as measured (ice and one warm point): errors of R25, of B and of
+    the series resistor are, to first order, a straight line in 1/T.
     """
     status = pin.status & np.uint8(Status.MISSING)
     resistance = ntc_resistance(pin.value, ntc)
     nominal = ntc_temperature(resistance, ntc)
-    # An open thermistor reads the full supply, a shorted one nothing.
+    # An open thermistor reads the full supply, a shorted one zero.
     mark(status, ~((pin.value > 0.005) & (pin.value < 0.995)), Status.MISSING)
     # dT/dx, from R = Rs x/(1-x) and dT/dlnR = -T2/B.
     with np.errstate(divide="ignore", invalid="ignore"):
         per_ratio = nominal**2 / ntc.beta / (pin.value * (1 - pin.value))
     noise = share("noise", "random", per_ratio * np.hypot(pin.random, pin.resolution), origin=ADC.source)
-    # Heat of the reading current: at most Vs2/(4 R) at 5 V, carried off in moving air; half of it is the estimate.
+    # Self-heating by the reading current: at most Vs2/(4 R) at 5 V. Moving air removes it; half of it is the estimate.
     power = 25.0 * pin.value * (1 - pin.value) / ntc.series
     heating = share("self-heating", "systematic", rectangular(power / ntc.dissipation), "rectangular", ntc.source)
     if calibration is not None:
@@ -215,6 +221,6 @@ def line_temperature(pin: Ratio, ntc: Ntc, calibration: ChannelCalibration | Non
 
 
 def missing(n: int) -> Reading:
-    """A reading of a channel that is not there."""
+    """The reading of an absent channel."""
     flags: NDArray[np.uint8] = np.full(n, Status.MISSING, np.uint8)
     return Reading(np.full(n, np.nan), flags, ())

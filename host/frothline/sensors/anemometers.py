@@ -1,4 +1,4 @@
-"""Anemometers in the spool: the rotor, which counts volume, and the thermal probe, which measures mass flow."""
+"""Anemometers in the spool: the rotor, which measures volume flow, and the thermal probe, which measures mass flow."""
 
 from __future__ import annotations
 
@@ -21,11 +21,11 @@ from frothline.units import ZERO_CELSIUS
 
 PROFILE = 0.015  # relative, of the profile factor: the published forms differ by 2 to 4 % from end to end
 PROFILE_ORIGIN = "spread of the published profiles"
-QUARTER_POINT = 0.01  # relative: where the speed is the mean at three quarters of the radius, for any profile
+QUARTER_POINT = 0.01  # relative: at three quarters of the radius the speed is the mean for any profile
 
 
 def mean_over_centre(speed: Floats, line: LineState, bore: float) -> Floats:
-    """Profile factor (n,) for a speed at the centre, m/s; a few rounds bring the Reynolds number to its end."""
+    """Profile factor (n,) for a centre speed in m/s; three iterations converge the Reynolds number."""
     with np.errstate(invalid="ignore"):
         per_speed = line.density * bore / line.viscosity
         factor = np.full(np.shape(speed), 0.82)
@@ -36,11 +36,11 @@ def mean_over_centre(speed: Floats, line: LineState, bore: float) -> Floats:
 
 @dataclass(frozen=True)
 class RotorElement:
-    """Pulse anemometer: volume at line state from rotor frequency, Q = f/K + v0 A, or by its calibration.
+    """Pulse anemometer: volume flow at line state from rotor frequency, Q = f/K + v0 A, or by its calibration.
 
     A calibration maps Hz to m3/s at line state (or, in unit m/s, to the mean speed over the bore), straight or curved.
-    With a K factor in pulses per metre the speed is that at the vane: the mean is the profile factor times it, and
-    flows through the bore less the blockage.
+    With a K factor in pulses per metre the speed is that at the vane; the mean is the profile factor times it, over the
+    bore less the blockage.
     """
 
     spool: Spool
@@ -65,7 +65,7 @@ class RotorElement:
         value, slope, own, outside = self._law(signal.value, line)
         mark(status, outside & ~stopped, Status.OUT_OF_RANGE)
         shares = (*own, *of_reading("rotor_frequency", signal, slope), installation(self.spool, value))
-        # Below its start-up speed a vane stands: the flow lies somewhere between nothing and that speed.
+        # Below its start-up speed a vane is at rest: the flow is between zero and that speed.
         still = rectangular(rotor.start_speed * pipe.area)
         value = np.where(stopped, 0.0, value)
         moving = (_where(item, ~stopped) for item in shares)
@@ -75,9 +75,9 @@ class RotorElement:
         return Reading(value, status, (*moving, standing))
 
     def _law(self, f: Floats, line: LineState) -> tuple[Floats, Floats, tuple[Contribution, ...], np.ndarray]:
-        """Volume flow, its slope per Hz, its own shares, and where the calibration is left."""
+        """Volume flow, its slope per Hz, its contributions, and where it is outside the calibration."""
         rotor, pipe, origin = self.spool.rotor, self.spool.pipe, "spool file"
-        whole = not rotor.calibrated  # of a rotor nobody measured the whole flow is a guess, not its K alone
+        whole = not rotor.calibrated  # for a rotor without a measured K, the uncertainty applies to the whole flow
         nowhere = np.zeros(np.shape(f), bool)
         relative_area = 2 * pipe.u_bore / pipe.bore
         if self.calibration is not None:
@@ -124,8 +124,8 @@ class RotorElement:
 class ThermalElement:
     """Thermal anemometer: density times speed at its tip.
 
-    Uncalibrated, the maker's regression of the module is used; a calibration holds King's law with compensation of the
-    overheat.
+    Without a calibration the maker's regression of the module is used; a calibration is King's law with overheat
+    compensation.
     """
 
     spool: Spool
@@ -183,7 +183,7 @@ class ThermalElement:
 
 
 def regression_speed(volts: Floats, temperature: Floats, sensor: ThermalAnemometer) -> tuple[Floats, Floats, Floats]:
-    """Speed m/s at the sensor's own density by the maker's regression, and its slopes per V and per K, (n,) each."""
+    """Speed (m/s) at the sensor's own density by the maker's regression, and its slopes per V and per K, (n,) each."""
     celsius = np.maximum(temperature - ZERO_CELSIUS, 1.0)
     rise = np.maximum(volts - sensor.zero, 0.0)
     speed = (rise / (sensor.gain * celsius**sensor.warmth)) ** sensor.power

@@ -13,10 +13,10 @@ from frothline.sensors.reading import Reading
 
 @dataclass(frozen=True)
 class Budget:
-    """One figure's uncertainty by source; all in the SI unit of the figure.
+    """Uncertainty of one figure by source; all in the SI unit of the figure.
 
-    ``contributions`` are scalars; those that vanish are left out. What has the kind ``systematic`` is one error for
-    the whole session, what is ``random`` is drawn with each sample.
+    ``contributions`` are scalars; zero ones are omitted. The kind ``systematic`` is one error for the whole session,
+    ``random`` is independent from sample to sample.
     """
 
     name: str
@@ -44,12 +44,12 @@ class Budget:
 
     @property
     def u_systematic(self) -> float:
-        """The part that a session shares."""
+        """The part that is common to a session."""
         return self._root("systematic")
 
     @property
     def u_random(self) -> float:
-        """The part that is drawn with each sample."""
+        """The part that is independent from sample to sample."""
         return self._root("random")
 
     @property
@@ -58,16 +58,15 @@ class Budget:
         return effective_dof(self.contributions)
 
     def estimate(self, level: float = 0.95, samples: float = 1.0) -> Estimate:
-        """Value with interval; ``samples`` is the effective number that was averaged."""
+        """Value with interval; ``samples`` is the effective number of averaged samples."""
         u = math.hypot(self.u_systematic, self.u_random / math.sqrt(samples))
         half = coverage_factor(self.dof, level) * u
         return Estimate(self.value, u, self.value - half, self.value + half, self.unit, level)
 
     def covariance(self, other: Budget) -> float:
-        """Covariance of two figures of one session through the systematic sources they share (JCGM 100, F.1.2.3).
+        """Covariance of two figures of one session through their common systematic sources (JCGM 100:2008, F.1.2.3).
 
-        A figure that is itself an input of the other counts whole: its systematic doubt is the other's source of its
-        name.
+        If one figure is an input of the other, its whole systematic uncertainty is the source of that name.
         """
         mine = {s.source: float(s.standard) for s in self.contributions if s.kind == "systematic"}
         theirs = {s.source: float(s.standard) for s in other.contributions if s.kind == "systematic"}
@@ -78,7 +77,7 @@ class Budget:
         return sum(mine[source] * theirs[source] for source in mine.keys() & theirs.keys())
 
     def rows(self) -> list[dict[str, Any]]:
-        """For tables and ``--json``: largest first, with its share of the variance."""
+        """Rows for tables and ``--json``: largest first, with the share of the variance."""
         total = self.u**2 or 1.0
         ordered = sorted(self.contributions, key=lambda s: -abs(float(s.standard)))
         return [
@@ -95,7 +94,7 @@ class Budget:
         ]
 
     def table(self, factor: float = 1.0, unit: str = "", level: float = 0.95) -> str:
-        """Plain text; ``factor`` turns the SI figures into ``unit`` for the reader."""
+        """Plain text; ``factor`` converts the SI figures to ``unit``."""
         unit = unit or self.unit
         lines = [f"{self.name} = {self.value * factor:.5g} {unit}", ""]
         lines.append(f"{'source':<30} {'kind':<11} {'shape':<12} {'u':>10}  {'share':>6}  from")

@@ -33,7 +33,7 @@ FLOWS = ("mass_flow", "line_flow", "free_air_flow", "standard_flow", "air_speed"
 
 @dataclass(frozen=True)
 class BudgetConditions:
-    """State of rig and line at which a budget is drawn up, SI; ``conversions`` are those behind one sample."""
+    """State of the rig and of the line for a budget, SI. ``conversions``: ADC conversions behind one sample."""
 
     line_pressure: float = 10e3
     line_temperature: float = 308.15
@@ -46,7 +46,7 @@ class BudgetConditions:
 
 @dataclass(frozen=True)
 class Budgeting:
-    """Draws up budgets for one rig: its description, calibration, spool and flow element."""
+    """Uncertainty budgets of one rig, from its description, calibration, spool and flow element."""
 
     description: RigDescription
     calibration: Calibration
@@ -54,7 +54,10 @@ class Budgeting:
     element: FlowElement | None
 
     def budget(self, name: str, value: float, conditions: BudgetConditions) -> Budget:
-        """Of the series ``name`` at ``value`` (SI). SensorMissing without its sensor, SensorOutOfRange beyond it."""
+        """Budget of the series ``name`` at ``value`` (SI).
+
+        SensorMissing for a series that does not exist or has no sensor; SensorOutOfRange for a value outside its range.
+        """
         if name not in UNITS:
             raise SensorMissing(f"there is no series {name!r}", remedy=f"Known are {', '.join(UNITS)}")
         reading = self._flow(name, value, conditions) if name in FLOWS else self._direct(name, value, conditions)
@@ -149,10 +152,10 @@ class Budgeting:
             raise SensorMissing("nothing that tells a flow is fitted", where=f"board {self.description.label!r}")
         pressure = self._direct("line_pressure", conditions.line_pressure, conditions)
 
-        # Where the signal is not the line pressure itself, the state of the air does not hang on it.
+        # The state of the air depends on the signal only where the signal is the line pressure.
         settled = None if element.signal == "line_pressure" else self._state(conditions, pressure)
 
-        def said(x: float) -> Reading:
+        def reading_at(x: float) -> Reading:
             signal = self._direct(element.signal, x, conditions)
             state = settled or self._state(conditions, signal)
             mass = element.mass_flow(signal, state)
@@ -173,19 +176,19 @@ class Budgeting:
             "line_pressure": (1e-3, 45e3),
         }[element.signal]
         for kind, ends in (("differential", "differential_pressure"), ("pressure", "line_pressure")):
-            if element.signal == ends:  # no further than the sensor that is fitted reads
+            if element.signal == ends:  # limited to the range of the fitted sensor
                 high = min(high, self._fitted(PRESSURE.get(self.description.sensor(kind)), kind).high)
-        return _solve(said, value, name, low, high)
+        return _solve(reading_at, value, name, low, high)
 
 
 def _solve(at: Callable[[float], Reading], value: float, name: str, low: float = 0.002, high: float = 0.99) -> Reading:
-    """The reading whose value is the one asked for; the signal is sought between ``low`` and ``high``."""
+    """The reading with this value; the signal is searched between ``low`` and ``high``."""
 
     def miss(x: float) -> float:
         found: Floats = at(x).value
         return float(found[0]) - value
 
-    # A sensor that reads missing near the ends of its pin is asked further inside.
+    # Near the ends of its pin a sensor may read missing, so only finite readings bracket the root.
     signals = np.linspace(low, high, 41)
     known = [(x, miss(x)) for x in signals]
     known = [(x, y) for x, y in known if np.isfinite(y)]

@@ -1,7 +1,7 @@
 """The calibration of a channel with its uncertainty.
 
-The file is TOML, made to be read by people: one table per channel with coefficients, their covariance, the range they
-hold in, residuals, and who did it when and how. ``load`` and ``save`` are in ``calibration_file``.
+The file is TOML. Each channel has a table with coefficients, their covariance, the valid range, residuals, date,
+person and method. ``load`` and ``save`` are in ``calibration_file``.
 """
 
 from __future__ import annotations
@@ -19,7 +19,12 @@ from frothline.numerics.uncertainty import Contribution, share
 
 @dataclass(frozen=True)
 class Evaluated:
-    """Value (n,), standard uncertainty of the line (n,), and whether it was asked beyond the calibrated range (n,)."""
+    """A calibration at given readings.
+
+    value : (n,)
+    u : (n,) standard uncertainty of the line
+    outside : (n,) True outside the calibrated range
+    """
 
     value: Floats
     u: Floats
@@ -30,9 +35,14 @@ class Evaluated:
 class ChannelCalibration:
     """Polynomial y = c0 + c1 x (+ c2 x2) of one channel, or King's law of a thermal anemometer.
 
-    ``coefficients`` (m,), ``covariance`` (m, m), ``low`` and ``high`` bound x. ``rival`` are the coefficients of the
-    order that was not chosen: beyond the range, where the points no longer say which order is right, the difference
-    of the two is taken as one more doubt.
+    coefficients : (m,)
+    covariance : (m, m)
+    low, high : calibrated range of x
+    rival : coefficients of the order that was not chosen. Outside the range the points do not show which order is
+    right, so the difference of the two orders is added to the uncertainty there.
+    systematic, relative_systematic : standard uncertainty common to all points: absolute in ``unit``, and relative
+    dof : degrees of freedom of the fit
+    points : reading, its standard uncertainty, reference, its standard uncertainty
     """
 
     channel: str
@@ -43,7 +53,7 @@ class ChannelCalibration:
     low: float
     high: float
     rival: Floats | None = None
-    systematic: float = 0.0  # what all points share: the reference's own standard uncertainty at its largest, in unit
+    systematic: float = 0.0  # the reference's own, at its largest, in unit
     relative_systematic: float = 0.0
     dof: float = float("inf")
     date: str = ""
@@ -54,11 +64,11 @@ class ChannelCalibration:
     points: tuple[tuple[float, float, float, float], ...] = ()
     reason: str = ""
     remarks: tuple[str, ...] = field(default=())
-    pulses_per_revolution: int = 0  # of the rotor, as counted; 0 where nobody was asked
+    pulses_per_revolution: int = 0  # as counted by the user; 0 if unknown
     king: dict[str, float] | None = None  # wire, reference, density of King's law; coefficients are then A, B, n
 
     def evaluate(self, x: Floats) -> Evaluated:
-        """Y and its standard uncertainty at x (n,), covariance included (JCGM 100:2008, H.3.4)."""
+        """Y and its standard uncertainty at x (n,), including the covariance (JCGM 100:2008, H.3.4)."""
         x = np.asarray(x, dtype=np.float64)
         powers = np.stack([x**order for order in range(self.coefficients.size)], axis=-1)
         value = powers @ self.coefficients
@@ -78,19 +88,19 @@ class ChannelCalibration:
         return np.asarray(np.polynomial.polynomial.polyval(x, derivative), dtype=np.float64)
 
     def shares(self, evaluated: Evaluated) -> tuple[Contribution, ...]:
-        """The calibration as one share of the budget."""
+        """The calibration as one contribution to the budget."""
         origin = f"{self.how}, {self.date}".strip(", ")
         return (share("calibration", "systematic", evaluated.u, origin=origin, dof=self.dof),)
 
 
 def _plain(value: Any) -> Any:
-    """Arrays as lists: the text of a long array leaves its middle out."""
+    """Arrays as lists, because the text of a long array omits its middle."""
     return value.tolist() if isinstance(value, np.ndarray) else value
 
 
 @dataclass(frozen=True)
 class Previous:
-    """What one channel used before its newest calibration: a line, a zero, or neither (figures of the data sheet)."""
+    """What a channel used before its latest calibration: a line, a zero, or neither (data-sheet values)."""
 
     line: ChannelCalibration | None = None
     zero: float | None = None
@@ -98,9 +108,10 @@ class Previous:
 
 @dataclass(frozen=True)
 class Calibration:
-    """All calibrated channels of one board; ``zeros`` are ratios read with the source at rest.
+    """All calibrated channels of one board.
 
-    ``previous`` holds what each channel used before its last change; it changes no figure.
+    zeros : ratios read with the source off
+    previous : what each channel used before its last change; it does not affect any figure
     """
 
     board: str = ""
@@ -110,7 +121,7 @@ class Calibration:
 
     @property
     def stamp(self) -> str:
-        """A short text that changes with anything in it that changes a figure; empty where nothing is calibrated."""
+        """Short hash of everything that affects a figure; empty without a calibration."""
         if not self.channels and not self.zeros:
             return ""
         lines = [
@@ -123,15 +134,15 @@ class Calibration:
         return self.channels.get(channel)
 
     def with_channel(self, channel: ChannelCalibration) -> Calibration:
-        """The same with one channel's line replaced; its zero is dropped, because the line includes one."""
+        """A copy with one channel's line replaced. Its zero is removed, because the line includes one."""
         return self._changed(channel.channel, Previous(channel, None), self.board or channel.board)
 
     def with_zero(self, channel: str, value: float) -> Calibration:
-        """The same with a channel's reading at rest put in."""
+        """A copy with the zero of a channel replaced."""
         return self._changed(channel, Previous(self.channels.get(channel), value), self.board)
 
     def taken_back(self, channel: str) -> Calibration:
-        """The same with the channel's previous calibration in use; a second call undoes it. InputError without one."""
+        """A copy with the channel's previous calibration in use; a second call undoes it. InputError without one."""
         if channel not in self.previous:
             raise InputError(
                 f"there is no previous calibration of {channel}",
@@ -151,7 +162,7 @@ class Calibration:
         return Calibration(board, channels, zeros, {**self.previous, channel: before})
 
     def for_board(self, label: str) -> Calibration:
-        """What of it may be used on the board of that label: everything that names it, or names none."""
+        """The part that may be used on the board with that label: entries for this board or for no named board."""
         fits = {name: c for name, c in self.channels.items() if (c.board or self.board) in {"", label}}
         return Calibration(self.board, fits, dict(self.zeros) if self.board in {"", label} else {}, dict(self.previous))
 

@@ -1,7 +1,7 @@
-"""Checks of calibration points and of the fitted line, common to page and command line.
+"""Checks of calibration points and of the fitted line, used by page and command line.
 
-A point is compared with the earlier points, a line with its points and with the data sheet. Each function gives the
-words of a refusal, empty where there is nothing to refuse.
+A point is compared with the earlier points, a line with its points and with the data sheet. Each function returns the
+text of a refusal, or an empty string.
 """
 
 from __future__ import annotations
@@ -20,9 +20,9 @@ from frothline.sensors.load_cell import counts_per_kilogram
 from frothline.sensors.spool import Spool
 
 Line = Callable[[Floats], Floats]
-# Channels whose reading must rise with the reference. A load cell may be wired either way.
+# Channels whose reading must rise with the reference. A load cell may be wired in either direction.
 RISING = frozenset({"pressure", "differential", "rotor", "thermal", "temperature", "supply", "plate"})
-READING_UNITS = {  # shown after a reading; "ratio" and "1/ratio" have none
+READING_UNITS = {  # shown after a reading; "ratio" and "1/ratio" have no unit
     "rotor": " Hz",
     "thermal": " V",
     "temperature": " 1/K",
@@ -30,10 +30,10 @@ READING_UNITS = {  # shown after a reading; "ratio" and "1/ratio" have none
     "plate": " kg/s",
 }
 SIGMAS = 5.0  # two readings or references differ if they are this many standard uncertainties apart
-LEAST_SLOPE = 0.05  # of the data sheet's change: a smaller one counts as no change; judgement
-MOST_SLOPE = 20.0  # times the data sheet's; the steepest sensor on offer is 11 times as sensitive as the flattest
+LEAST_SLOPE = 0.05  # of the data sheet's slope: a smaller one counts as no change; judgement
+MOST_SLOPE = 20.0  # times the data sheet's; the slopes of the supported sensors differ by up to 11 times
 WORST_RESIDUAL = 0.1  # of the range of the references; judgement
-ZERO_BANDS = 1.5  # accuracy bands of the data sheet within which a reading at rest must lie; judgement
+ZERO_BANDS = 1.5  # accuracy bands of the data sheet, limit of a reading at rest; judgement
 BANDGAP, BANDGAP_LOW, BANDGAP_HIGH = 1.1, 1.0, 1.2  # V, ATmega328P data sheet, analog comparator (from memory)
 
 
@@ -67,7 +67,7 @@ def nominal_lines(description: RigDescription, spool: Spool) -> dict[str, Line]:
 
 
 def zero_limit(description: RigDescription, channel: str) -> float:
-    """Largest plausible reading at rest by the data sheet, in the channel's SI unit; inf where there is no figure."""
+    """Largest plausible reading at rest by the data sheet, in the channel's SI unit; inf without a figure."""
     sensor = PRESSURE.get(description.sensor(channel))
     return math.inf if sensor is None else ZERO_BANDS * sensor.band
 
@@ -75,7 +75,7 @@ def zero_limit(description: RigDescription, channel: str) -> float:
 def refuse_point(
     channel: str, unit: str, earlier: Sequence[CalibrationReading], new: CalibrationReading, expected: Line | None
 ) -> str:
-    """Why ``new`` contradicts an earlier point; ``expected`` is the data sheet's line."""
+    """Reason why ``new`` contradicts an earlier point; ``expected`` is the data sheet's line."""
     for number, old in enumerate(earlier, 1):
         set_apart = new.y - old.y
         if abs(set_apart) <= SIGMAS * math.hypot(new.u_y, old.u_y):
@@ -97,7 +97,7 @@ def refuse_point(
 
 
 def refuse_line(channel: str, unit: str, points: Sequence[CalibrationReading], fit: Fit, expected: Line | None) -> str:
-    """Why the line through the points must not be used."""
+    """Reason why the fitted line must not be used."""
     x, y = np.array([p.x for p in points]), np.array([p.y for p in points])
     u_y = np.array([p.u_y for p in points])
     if len(points) < 2:
@@ -126,7 +126,7 @@ def refuse_line(channel: str, unit: str, points: Sequence[CalibrationReading], f
 
 
 def refuse_zero(value: float, limit: float, unit: str, expected: Line | None) -> str:
-    """Why a reading at rest is none; ``limit`` of ``zero_limit``."""
+    """Reason why a reading is not a zero; ``limit`` as from ``zero_limit``."""
     if expected is None:
         return ""
     found = float(expected(np.asarray(value)))
@@ -140,7 +140,7 @@ def refuse_zero(value: float, limit: float, unit: str, expected: Line | None) ->
 
 
 def refuse_supply(reading: float, volts: float) -> str:
-    """Why a meter's reading cannot belong to the board's reading of its own reference."""
+    """Reason why a multimeter reading is not consistent with the board's reading of its own reference."""
     bandgap = volts / reading if reading > 0 else math.inf
     if 0.95 * BANDGAP_LOW <= bandgap <= 1.05 * BANDGAP_HIGH:
         return ""

@@ -1,27 +1,27 @@
 """Calibration files in TOML.
 
-    format = 1
-    board = "bench 1"
+  format = 1
+  board = "bench 1"
 
-    [channel.pressure]
-    input = "ratio"            # what the line takes: see INPUTS
-    unit = "Pa"
-    form = "polynomial"        # or "king"
-    coefficients = [ ... ]
-    covariance = [[ ... ], [ ... ]]
-    range = [low, high]        # of the input
-    date, who, how, board, reason, residuals, points = ...
+  [channel.pressure]
+  input = "ratio"            # unit of the readings: see INPUTS
+  unit = "Pa"
+  form = "polynomial"        # or "king"
+  coefficients = [ ... ]
+  covariance = [[ ... ], [ ... ]]
+  range = [low, high]        # of the input
+  date, who, how, board, reason, residuals, points = ...
 
-    [zero]
-    pressure = 0.0402          # read with the source at rest
+  [zero]
+  pressure = 0.0402          # read with the source off
 
-    [previous.pressure]        # what was in use before; empty: figures of the data sheet
-    zero = 0.0397
-    [previous.pressure.channel]
-    input = ...
+  [previous.pressure]        # what was in use before; empty: data-sheet values
+  zero = 0.0397
+  [previous.pressure.channel]
+  input = ...
 
-A file is written whole: to a temporary name first, then put in its place. Channels that the file holds and the new
-calibration does not are kept.
+A file is written to a temporary name and then renamed. Channels of the file that the new calibration does not have
+are left as they are.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ from frothline.sensors.spool import MOST_PULSES
 from frothline.toml_text import TomlUnreadable, read_toml
 
 FORMAT = 1
-# What the line of each channel takes and gives; a file that says otherwise is for something else.
+# Input and units of each channel's line; a file with other values is refused.
 INPUTS: Mapping[str, tuple[str, tuple[str, ...]]] = MappingProxyType(
     {
         "pressure": ("ratio", ("Pa",)),
@@ -57,7 +57,7 @@ INPUTS: Mapping[str, tuple[str, tuple[str, ...]]] = MappingProxyType(
 
 
 def save(path: str | Path, calibration: Calibration) -> None:
-    """Write or bring up to date. InputError where the file cannot be written or is not a calibration."""
+    """Write or update a calibration file. InputError if it cannot be written or is not a calibration."""
     path = Path(path)
     document = tomlkit.parse(_text(path)) if path.exists() else tomlkit.document()
     if not document:
@@ -73,12 +73,12 @@ def save(path: str | Path, calibration: Calibration) -> None:
     before = document.setdefault("previous", tomlkit.table(is_super_table=True)) if calibration.previous else {}
     for name, previous in calibration.previous.items():
         before[name] = _previous_table(previous)
-        # A previous calibration that is in use again may have had no line or no zero.
+        # A restored calibration may have no line or no zero.
         if name not in calibration.channels:
             channels.pop(name, None)
         if name not in calibration.zeros:
             zeros.pop(name, None)
-    # A zero that was read before the line was made belongs to no line any more.
+    # A zero that is older than the line is not valid for it.
     for name in [one for one in zeros if one in calibration.channels and one not in calibration.zeros]:
         del zeros[name]
     temporary = path.with_name(path.name + ".new")
@@ -131,7 +131,7 @@ def _previous_table(previous: Previous) -> Any:
 
 
 def load(path: str | Path) -> Calibration:
-    """Read a calibration file. InputError names file, field and what is wanted."""
+    """Read a calibration file. InputError names the file, the field and the expected value."""
     path = Path(path)
     where = str(path)
     try:
@@ -183,7 +183,7 @@ def _channel(name: str, entries: Any, where: str, board: str) -> ChannelCalibrat
         raise InputError(
             "covariance does not belong to the coefficients", where=where, remedy=f"It is {size} by {size}"
         )
-    # Scaled to ones on the diagonal first: the raw numbers may span twenty orders of magnitude.
+    # Scaled to a unit diagonal first: the raw numbers may span twenty orders of magnitude.
     diagonal = np.sqrt(np.maximum(np.diag(covariance), 0))
     scale = np.where(diagonal > 0, diagonal, 1.0)
     if np.any(np.diag(covariance) < 0) or np.linalg.eigvalsh(covariance / np.outer(scale, scale)).min() < -1e-8:

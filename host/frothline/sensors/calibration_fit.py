@@ -1,6 +1,4 @@
-"""The line of a calibration, straight or quadratic, with errors in reading and reference, and the choice between
-both.
-"""
+"""Fit of a straight or quadratic calibration line with errors in reading and reference, and the choice of the order."""
 
 from __future__ import annotations
 
@@ -19,10 +17,13 @@ from frothline.numerics.information import aicc
 
 @dataclass(frozen=True)
 class Fit:
-    """y = c0 + c1 x + ... : ``coefficients`` (m,), their ``covariance`` (m, m), and how well it fits.
+    """The polynomial y = c0 + c1 x + ... and its goodness of fit.
 
-    ``chi_square`` is the weighted sum of squares, ``dof`` n - m, ``residuals`` (n,) y - f(x) as read. The covariance
-    follows from the stated uncertainties and is not scaled by chi_square/dof.
+    coefficients : (m,)
+    covariance : (m, m) from the stated uncertainties, not scaled by chi_square/dof
+    chi_square : weighted sum of squares
+    dof : n - m
+    residuals : (n,) y - f(x), in the unit of y
     """
 
     coefficients: Floats
@@ -37,10 +38,10 @@ class Fit:
 
 
 def polynomial_both(x: ArrayLike, y: ArrayLike, u_x: ArrayLike, u_y: ArrayLike, order: int) -> Fit:
-    """Maximum likelihood with normal errors in both variables, see :mod:`frothline.numerics.errors_in_both`.
+    """Maximum-likelihood fit with normal errors in both variables, see :mod:`frothline.numerics.errors_in_both`.
 
-    ``x`` is centred for the fit: counts lie far from zero compared with their range. NotIdentifiable and TooFewPoints
-    where the points cannot carry the line.
+    ``x`` is centred for the fit, because counts are far from zero compared with their range. Raises TooFewPoints and
+    NotIdentifiable where the points do not determine the polynomial.
     """
     x, y = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
     ux = np.broadcast_to(np.asarray(u_x, dtype=np.float64), x.shape)
@@ -61,7 +62,7 @@ def polynomial_both(x: ArrayLike, y: ArrayLike, u_x: ArrayLike, u_y: ArrayLike, 
 
 
 def _recentre(order: int, middle: float, scale: float) -> Floats:
-    """Matrix from coefficients in (x - middle)/scale to those in x."""
+    """Matrix from coefficients in (x - middle)/scale to coefficients in x."""
     change = np.zeros((order + 1, order + 1))
     for k in range(order + 1):
         for j in range(k + 1):
@@ -83,7 +84,12 @@ def _enough(x: Floats, order: int) -> None:
 
 @dataclass(frozen=True)
 class Chosen:
-    """The order that was chosen, why, and the fit that was not (None where there were too few points for it)."""
+    """The chosen order.
+
+    fit : of the chosen order
+    rival : of the other order; None where there are too few points for it
+    reason : why this order was chosen
+    """
 
     fit: Fit
     rival: Fit | None
@@ -91,10 +97,10 @@ class Chosen:
 
 
 def choose_order(x: Sequence[float] | Floats, y: Sequence[float] | Floats, u_x: ArrayLike, u_y: ArrayLike) -> Chosen:
-    """Straight or quadratic, with errors in both variables, by the corrected Akaike criterion.
+    """Choice between straight and quadratic by the corrected Akaike criterion, with errors in both variables.
 
-    A quadratic must be better by at least 2, and must not turn round within the range. TooFewPoints for fewer than two
-    points.
+    A quadratic is chosen if its criterion is better by at least 2 and it has no extremum within the range. Raises
+    TooFewPoints for fewer than two points.
     """
     x, y = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
     straight = polynomial_both(x, y, u_x, u_y, 1)

@@ -15,7 +15,7 @@ from frothline.sensors.spool import Spool
 from frothline.units import CONVENTIONAL_INCH_OF_WATER, CUBIC_FOOT_PER_MINUTE, POUND, STANDARD_GRAVITY
 
 _UNITS: Mapping[str, tuple[tuple[str, float], ...]] = {
-    # what one SI unit is in the unit that was probably meant
+    # one SI unit in the unit that was probably meant
     "Pa": (
         ("kPa", 1e-3),
         ("hPa or mbar", 1e-2),
@@ -39,7 +39,7 @@ _OTHER_SIGN, _FAR = 0.0, 0.25
 
 
 def look_at_calibration(calibration: Calibration, description: RigDescription, spool: Spool) -> list[Finding]:
-    """Whether a calibration can belong to this board and its sensors."""
+    """Findings on a calibration that does not match this board and its sensors."""
     found = [
         Finding(
             "calibration-other-board",

@@ -1,8 +1,8 @@
-"""Conversion of counts to SI by batches, with the same code for a live stream and for a file.
+"""Conversion of counts to SI by batches, with the same code for a live stream and a file.
 
-A ``Converter`` is built from the stream's own description, is given decoded tables in the order they were sent, and
-carries from one batch to the next what it must: the board clock, the rotor's last edges, the newest slow readings.
-A batch in which a board booted is converted boot by boot.
+A ``Converter`` is built from the stream's own description and receives decoded tables in the order they were sent.
+State carried between batches: the board clock, the rotor's last edges, the latest slow readings. A batch that
+contains a board boot is converted boot by boot.
 """
 
 from __future__ import annotations
@@ -38,20 +38,27 @@ from frothline.sensors.spool import Spool
 from frothline.wire import Tables
 from frothline.wire.ticks import Boot, boot_starts
 
-# Seconds after which a slow reading is old, and the time constant with which the doubt of an old one grows: the air of
-# a line follows a machine that warms and cools in minutes, a room changes by the hour, the barometer by the day.
+# Seconds after which a slow reading is stale, and the time constant with which its uncertainty then grows. The air in
+# the line follows a machine that warms and cools in minutes, a room changes within hours, the barometer within a day.
 # Judgement, no source.
 LINE_TEMPERATURE_FRESH, LINE_TEMPERATURE_LASTS = 2.0, 60.0
 AMBIENT_FRESH = 10.0
 AMBIENT_LASTS = {"ambient_pressure": 86400.0, "ambient_temperature": 3600.0, "ambient_humidity": 3600.0}
-# Series that a sensor says by itself: what is unknown after it was known has fallen silent.
-SPOKEN = {"line_pressure", "differential_pressure", "line_temperature", "supply_voltage", "scale_mass", *AMBIENT_LASTS}
+# Series read directly from a sensor. One that becomes unknown after it was known is marked SILENT.
+DIRECT_SERIES = {
+    "line_pressure",
+    "differential_pressure",
+    "line_temperature",
+    "supply_voltage",
+    "scale_mass",
+    *AMBIENT_LASTS,
+}
 
 
 class Converter:
-    """Series from tables; see the module text. ``description`` comes from the stream.
+    """Conversion of decoded tables to series; see the module docstring. ``description`` comes from the stream.
 
-    ``rotor_turned``: the stream is known to hold pulses of the rotor, before or after what is converted here.
+    ``rotor_turned``: the stream is known to contain rotor pulses, before or after the converted part.
     """
 
     def __init__(
@@ -75,15 +82,15 @@ class Converter:
         )
         self._supply, self._line_temperature = LastKnown(), LastKnown(middle=True)
         self._ambient = {name: LastKnown() for name in AMBIENT_LASTS}
-        self._spoke: set[str] = set()
-        self._line_tick: int | None = None  # of the newest line message of the present boot, as sent
+        self._known_once: set[str] = set()
+        self._line_tick: int | None = None  # of the latest line message of this boot, as sent
         self._trimming = self._read_trimming()
         self._conversions = BudgetConditions.conversions
         self.element: FlowElement | None = None
         self.use(calibration or Calibration())
 
     def use(self, calibration: Calibration | str | Path) -> None:
-        """Take another calibration from the next batch on. Channels of another board are left out, see ``refused``."""
+        """Use another calibration from the next batch on. Channels of another board are ignored, see ``refused``."""
         given = load(calibration) if isinstance(calibration, str | Path) else calibration
         self.refused: tuple[str, ...] = given.for_others(self.description.label)
         self.calibration = given.for_board(self.description.label)
@@ -92,18 +99,18 @@ class Converter:
         self._rotor.pulses_per_revolution = counted or self.spool.rotor.pulses_per_revolution
 
     def budget(self, name: str, value: float, **conditions: float) -> Budget:
-        """Uncertainty of the series ``name`` at ``value`` by source, as the converters calculate it.
+        """Uncertainty of the series ``name`` at ``value`` by source, calculated by the converters.
 
-        ``conditions`` are those of ``Conditions`` (line_pressure Pa, line_temperature K, ...), SI. SensorMissing
+        ``conditions`` are fields of ``BudgetConditions`` (line_pressure Pa, line_temperature K, ...), SI. SensorMissing
         without its sensor, SensorOutOfRange where the sensor cannot read that value.
         """
         asked = BudgetConditions(**{"conversions": self._conversions, **conditions})  # type: ignore[arg-type]
         return Budgeting(self.description, self.calibration, self.spool, self.element).budget(name, value, asked)
 
-    # --- what the stream says of itself ---------------------------------------------------------------------------
+    # --- description in the stream --------------------------------------------------------------------------------
 
     def _absorb(self, tables: Tables) -> None:
-        """Take over descriptions, channels and trimming of a batch."""
+        """Update description, channels and trimming from a batch."""
         rows = tables["description"]
         if len(rows):
             fresh = RigDescription.from_tables({"description": rows})
@@ -140,14 +147,16 @@ class Converter:
     # --- a batch --------------------------------------------------------------------------------------------------
 
     def convert(self, tables: Mapping[str, NDArray[Any]]) -> dict[str, Series]:
-        """Every series that the batch holds; arrays may be of length 0. Never raises for what a sensor sends.
+        """All series of a batch; arrays may have length 0. Does not raise for any sensor data.
 
-        Tables of the decoders carry the order of their frames, so a batch of them may be of any length and may hold
-        boots of the board. Without that order (a plain mapping) a batch belongs to one boot, that of its last
-        description, and each table begins within 1,074 s of the newest tick before it.
+        Tables from the decoders carry the order of their frames, so a batch may have any length and may contain board
+        boots.
+        Without that order (a plain mapping) a batch belongs to one boot, that of its last description, and each table
+        begins
+        within 1,074 s of the latest earlier tick.
         """
         given = tables if isinstance(tables, Tables) else Tables(tables)
-        # NaN is the answer to nonsense from a sensor; it needs no warning on top.
+        # Invalid sensor data gives NaN; numpy's warnings add nothing.
         with np.errstate(all="ignore"):
             made, signals = [], []
             for part, booted in self._boots(given):
@@ -161,7 +170,7 @@ class Converter:
             return merged(made, end_to_end)
 
     def _boots(self, tables: Tables) -> list[tuple[Tables, bool]]:
-        """The batch cut where a board booted, and whether each part begins with a boot."""
+        """The batch split at board boots; each part with True if it begins with a boot."""
         rows = tables["description"]
         if not tables.ordered:
             return [(tables, bool(len(rows)) and _boot(RigDescription.from_tables(tables)) != _boot(self.description))]
@@ -203,13 +212,13 @@ class Converter:
     def _series(self, name: str, tick: NDArray[np.int64], reading: Reading) -> Series:
         unknown = np.isnan(reading.value)
         status = reading.status.copy()
-        nothing = unknown & ((status & Status.SATURATED) == 0)
-        mark(status, nothing, Status.MISSING)
-        if name in SPOKEN:
-            spoke = np.logical_or.accumulate(~unknown) | (name in self._spoke)
-            mark(status, nothing & spoke, Status.SILENT)
-            if spoke[-1:].any():
-                self._spoke.add(name)
+        unread = unknown & ((status & Status.SATURATED) == 0)
+        mark(status, unread, Status.MISSING)
+        if name in DIRECT_SERIES:
+            known_once = np.logical_or.accumulate(~unknown) | (name in self._known_once)
+            mark(status, unread & known_once, Status.SILENT)
+            if known_once[-1:].any():
+                self._known_once.add(name)
         u = np.where(unknown, np.nan, reading.u)
         systematic = np.where(unknown, np.nan, reading.u_systematic)
         time = self._clock.seconds(tick)
@@ -319,14 +328,16 @@ class Converter:
             )
             assumed |= taken & (name != "ambient_humidity")
         room = read["ambient_temperature"]
-        usual = assumed_line_temperature(site, room.value, room.u, pressure.value, read["ambient_pressure"].value)
+        assumed_temperature = assumed_line_temperature(
+            site, room.value, room.u, pressure.value, read["ambient_pressure"].value
+        )
         temperature, taken = carried_or_assumed(
             self._line_temperature,
             tick,
             LINE_TEMPERATURE_FRESH * hz,
             LINE_TEMPERATURE_LASTS * hz,
             self.description.sensor("temperature") != 0,
-            usual,
+            assumed_temperature,
             "line_temperature",
         )
         return LineState(
@@ -340,8 +351,8 @@ class Converter:
 
 
 def _shared(name: str, reading: Reading) -> dict[str, Floats]:
-    """What a steady point's pressure and flow owe to each error that the whole session shares."""
-    if name == "line_pressure":  # other readings know it as one error of this name, see ``of_reading``
+    """Contribution of each error common to a session to a steady point's pressure or flow."""
+    if name == "line_pressure":  # other readings use it as one error of this name, see ``of_reading``
         return {name: reading.u_systematic}
     if name != "standard_flow":
         return {}
@@ -363,7 +374,7 @@ def _only(tables: Tables, *names: str) -> dict[str, NDArray[Any]]:
 def _with_channels(
     fresh: RigDescription, before: RigDescription, merged: RigDescription, channels: Mapping[str, Any]
 ) -> RigDescription:
-    """The newest description with the channels and trimming known so far."""
+    """The latest description with the channels and trimming known so far."""
     return replace(
         fresh,
         channels=channels,

@@ -1,8 +1,8 @@
-"""Data sheet figures of the parts that can be fitted, each with its source.
+"""Data-sheet figures of the supported parts, each with its source.
 
-"Read" means that the manufacturer's table was read, on the page named; "from memory" means that it still has to be
+"Read" means that the manufacturer's table was read, on the page named. "From memory" means that the figure has to be
 compared with the data sheet before money is spent on it. "Common practice" has no source. The physical model of the
-simulated rigs keeps figures of its own: the two are written apart on purpose.
+simulated rigs has its own figures, on purpose.
 """
 
 from __future__ import annotations
@@ -20,10 +20,12 @@ CHANNEL = ENUMS["channel_kind"]
 
 @dataclass(frozen=True)
 class Adc:
-    """Converter of the board. ``levels`` divides the mean code; ``top`` is the highest code.
+    """The board's analog-to-digital converter.
 
-    ``accuracy`` is the limit of all its static errors, in codes; ``noise`` the standard deviation of one conversion
-    behind the pressure sensor's filter, in codes.
+    levels : divisor of the mean code
+    top : highest code
+    accuracy : limit of all static errors, in codes
+    noise : standard deviation of one conversion after the pressure sensor's filter, in codes
     """
 
     levels: int
@@ -46,7 +48,7 @@ ADC = Adc(
 
 @dataclass(frozen=True)
 class RatiometricPressure:
-    """Vout = Vs (k P + c). ``k`` 1/Pa, ``low`` and ``high`` Pa, ``band`` +-Pa over 0 to 85 C."""
+    """Pressure sensor, Vout = Vs (k P + c). ``k`` 1/Pa, ``low`` and ``high`` Pa, ``band`` +-Pa over 0 to 85 C."""
 
     part: str
     k: float
@@ -91,11 +93,14 @@ PRESSURE: Mapping[int, RatiometricPressure] = MappingProxyType(
 
 @dataclass(frozen=True)
 class Ntc:
-    """Thermistor to ground under ``series`` ohm to the supply.
+    """Thermistor to ground with a resistor of ``series`` ohm to the supply.
 
-    ``extended`` holds A1, B1, C1, D1 of 1/T = A1 + B1 L + C1 L2 + D1 L3, L = ln(R/R25), where the maker gives them;
-    else the one-parameter law with ``beta``. Tolerances are relative limits; ``model`` is the limit of what the law
-    itself may be off between 0 and 60 C, K; ``dissipation`` W/K in still air.
+    r25 : ohm at 25 C
+    beta : K, of the one-parameter law, used where ``extended`` is None
+    r25_tolerance, beta_tolerance, series_tolerance : relative limits
+    model : limit of the law's own error between 0 and 60 C, K
+    dissipation : W/K in still air
+    extended : A1, B1, C1, D1 of 1/T = A1 + B1 L + C1 L2 + D1 L3, L = ln(R/R25), where the maker gives them
     """
 
     part: str
@@ -118,7 +123,7 @@ def _ntc(part: str, beta: float, source: str, model: float, **more: tuple[float,
 _NTC_COMMON = "1 % tolerances: common practice, no source; dissipation 7 mW/K: Vishay doc 29049 (read)"
 NTC: Mapping[int, Ntc] = MappingProxyType(
     {
-        # A pure beta law is 0.8 K off at 0 C for the part whose true curve is published; the same is allowed for here.
+        # A pure beta law is 0.8 K off at 0 C for the part with a published curve; the same limit is used here.
         SENSOR["ntc_10k_3950"]: _ntc("10k B3950", 3950.0, _NTC_COMMON, 0.8),
         SENSOR["ntc_10k_3435"]: _ntc("10k B3435", 3435.0, _NTC_COMMON, 0.8),
         SENSOR["ntc_10k_3977"]: _ntc(
@@ -136,8 +141,8 @@ NTC: Mapping[int, Ntc] = MappingProxyType(
 class ThermalAnemometer:
     """Published regression of a small thermal module: V = zero + gain t^warmth u^(1/power), t in C, u in m/s.
 
-    Such a probe feels mass: u is the speed of air at ``density`` kg/m3 that carries as much. ``low`` and ``high`` m/s;
-    ``band`` relative limit of the speed before calibration.
+    The probe responds to mass flow: u is the speed of air at ``density`` (kg/m3) with the same mass flow. ``low`` and
+    ``high`` in m/s; ``band`` is the relative limit of the speed before calibration.
     """
 
     part: str
@@ -171,7 +176,7 @@ THERMAL = ThermalAnemometer(
 
 @dataclass(frozen=True)
 class Bandgap:
-    """Internal reference of the board's converter, V, with the limits that the maker gives."""
+    """Internal reference of the board's converter, V, with the maker's limits."""
 
     nominal: float
     limit: float

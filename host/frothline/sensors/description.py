@@ -17,7 +17,12 @@ _CHANNEL = ENUMS["channel_kind"]
 
 @dataclass(frozen=True)
 class Channel:
-    """One channel: ``kind`` and ``sensor`` as numbers of ``channel_kind`` and ``sensor_kind``; ``rate`` Hz."""
+    """One channel of the board.
+
+    kind : number of ``channel_kind``
+    sensor : number of ``sensor_kind``
+    rate : Hz
+    """
 
     kind: int
     sensor: int
@@ -32,7 +37,7 @@ class Channel:
 
 @dataclass(frozen=True)
 class RigDescription:
-    """Built from description, channel and trimming messages; ``channels`` by name of their kind."""
+    """The board as described by its description, channel and trimming messages; ``channels`` by name of their kind."""
 
     label: str
     firmware: str
@@ -44,7 +49,7 @@ class RigDescription:
     rate: int
     enabled: int
     present: int
-    rotor_timeout: float  # s without an edge after which the board calls the rotor stopped
+    rotor_timeout: float
     channels: Mapping[str, Channel] = field(default_factory=dict)
     low_trimming: bytes = b""  # registers 0x88 to 0xA1 of the ambient module
     high_trimming: bytes = b""  # registers 0xE1 to 0xF0
@@ -52,7 +57,7 @@ class RigDescription:
 
     @classmethod
     def from_tables(cls, tables: Tables) -> RigDescription:
-        """From the tables of a decoder; the last description counts. SensorMissing if there is none."""
+        """From the tables of a decoder; the last description is used. SensorMissing without one."""
         rows = tables.get("description")
         if rows is None or len(rows) == 0:
             raise SensorMissing(
@@ -76,7 +81,7 @@ class RigDescription:
         return described.updated(tables)
 
     def updated(self, tables: Tables) -> RigDescription:
-        """The same board with the channels and trimming constants that these tables hold put in."""
+        """A copy with the channels and trimming constants of these tables."""
         channels = dict(self.channels)
         for row in tables.get("channel", ()):
             channel = Channel(
@@ -100,12 +105,12 @@ class RigDescription:
         return described
 
     def sensor(self, kind: str) -> int:
-        """Number of the sensor on a channel kind, 0 where there is none or the channel is switched off."""
+        """Number of the sensor on a channel kind; 0 without a sensor or with the channel disabled."""
         channel = self.channels.get(kind)
         if channel is None or not self.enabled >> _CHANNEL[kind] & 1:
             return 0
         return channel.sensor
 
     def has(self, kind: str) -> bool:
-        """Whether the channel is fitted, enabled, and answers."""
+        """True if the channel is fitted, enabled and present."""
         return self.sensor(kind) != 0 and bool(self.present >> _CHANNEL[kind] & 1)

@@ -1,8 +1,8 @@
 """Flow from a pressure difference: orifice and Venturi in the spool, and drilled plates at the end of the line.
 
-The formulas are those of ``physics.orifice`` and ``physics.hole``; here they meet the sensors and their doubts. A flow
-goes with the root of the difference, which has no slope at zero, so shares are taken as half the step of the flow over
-+- one standard uncertainty (JCGM 100:2008, 5.1.3, note 2): at no flow they stay finite and honest.
+The formulas are in ``physics.orifice`` and ``physics.hole``; this module adds sensors and uncertainties. The flow goes
+with the root of the difference, whose slope is infinite at zero. Contributions are therefore half the change of the
+flow over +- one standard uncertainty (JCGM 100:2008, 5.1.3, note 2), which stays finite at no flow.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ _VENTURI: dict[str, Any] = {"machined": "machined", "rough_cast": "as cast", "ro
 
 
 def _half_steps(name: str, reading: Reading, flow: Callable[[Floats], Floats]) -> tuple[Contribution, ...]:
-    """Both kinds of doubt of a reading, carried through a curved law."""
+    """Both uncertainty parts of a reading, propagated through a nonlinear law."""
     fixed, drawn = reading.u_systematic, reading.u_random
     return (
         share(name, "systematic", (flow(reading.value + fixed) - flow(reading.value - fixed)) / 2),
@@ -105,7 +105,7 @@ def _metered(
     sizes: tuple[Contribution, ...],
     ratio: float,
 ) -> Reading:
-    """A meter's flow with all its shares; the relative form is ISO 5167-1:2003, 8.2.2."""
+    """Flow of an orifice or Venturi with all contributions; the relative form is ISO 5167-1:2003, 8.2.2."""
     value = np.asarray(made.mass_flow, dtype=np.float64)
     status = signal.status.copy()
     mark(status, ~np.asarray(made.inside) & np.isfinite(value) & (value > 0), Status.OUT_OF_RANGE)
@@ -123,9 +123,9 @@ def _metered(
 
 @dataclass(frozen=True)
 class PlateElement:
-    """A drilled sharp-edged plate at the end of the line: pressure alone gives the flow, no anemometer at all.
+    """A drilled sharp-edged plate at the end of the line: flow from the pressure alone, without an anemometer.
 
-    ``hole`` m overrides that of the spool file: plates are changed during a sweep. A calibration of channel ``plate``
+    ``hole`` (m) overrides the spool file, because plates are changed during a sweep. A calibration of channel ``plate``
     maps the calculated mass flow to the true one.
     """
 

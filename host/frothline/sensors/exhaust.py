@@ -19,9 +19,10 @@ def assumed_line_temperature(
     line_pressure: ArrayLike,
     ambient_pressure: ArrayLike,
 ) -> tuple[Floats, Floats]:
-    """K (n,) and its standard uncertainty, from the room (K, Pa) and the gauge pressure of the line, Pa (n,).
+    """Line temperature (K) and its standard uncertainty, (n,) each.
 
-    An unknown pressure counts as none: the flow is not known then either.
+    From the ambient temperature (K) and pressure (Pa) and the line gauge pressure (Pa, (n,)). An unknown line pressure
+    is taken as 0, because the flow is unknown then too.
     """
     room = np.asarray(ambient_temperature, dtype=np.float64)
     if math.isfinite(site.exhaust_warmth):

@@ -8,7 +8,13 @@ from typing import Literal
 
 @dataclass(frozen=True)
 class Finding:
-    """``code`` is stable for scripts; ``what`` is seen, ``remedy`` is to be done; ``channel`` says where."""
+    """One finding.
+
+    code : stable identifier for scripts
+    channel : where it was found
+    what : the observation
+    remedy : what to do
+    """
 
     code: str
     severity: Literal["notice", "warning"]

@@ -1,8 +1,8 @@
-"""Flow from the element in the spool, by several methods behind one interface.
+"""Flow from the element in the spool, by several methods with one interface.
 
-Each element turns its signal and the state of the air into a mass flow with shares of uncertainty; mass is what is
-conserved along the line, and every volume flow is made from it, with the state in its name. The elements themselves
-are in ``anemometers`` (rotor, thermal) and ``throttles`` (orifice, Venturi, plate at the end of the line).
+Each element converts its signal and the state of the air to a mass flow with uncertainty contributions. Mass is
+conserved along the line; every volume flow is calculated from it and has its state in its name. The elements are in
+``anemometers`` (rotor, thermal) and ``differential_elements`` (orifice, Venturi, plate at the end of the line).
 """
 
 from __future__ import annotations
@@ -20,11 +20,11 @@ from frothline.sensors.line_state import LineState, added, of_reading, scaled
 from frothline.sensors.reading import Reading
 from frothline.sensors.spool import Spool
 
-BEYOND_TABLE = 0.02  # relative limit where the pipe is shorter than the standard lists: common practice, no source
+BEYOND_TABLE = 0.02  # relative limit for a pipe shorter than the standard lists: common practice, no source
 
 
 class FlowElement(Protocol):
-    """One way to a mass flow. ``signal`` names the series it reads."""
+    """A flow element. ``signal`` is the name of the series it reads."""
 
     @property
     def kind(self) -> str: ...
@@ -33,13 +33,19 @@ class FlowElement(Protocol):
     def signal(self) -> str: ...
 
     def mass_flow(self, signal: Reading, line: LineState) -> Reading:
-        """kg/s (n,) with its shares in kg/s."""
+        """Mass flow, kg/s (n,), with its contributions in kg/s."""
         ...
 
 
 @dataclass(frozen=True)
 class StraightPipe:
-    """Straight pipe in bores, as built and as wanted; ``extra`` is the relative limit that a shortfall adds."""
+    """Straight lengths in bores.
+
+    upstream, downstream : as built
+    wanted_upstream, wanted_downstream : required without additional uncertainty
+    reduced_upstream : required with 0.5 % additional uncertainty; None where the standard has none
+    extra : relative limit added by a shortfall
+    """
 
     upstream: float
     downstream: float
@@ -51,16 +57,16 @@ class StraightPipe:
 
 
 def straight_pipe(spool: Spool, ratio: float = 0.75) -> StraightPipe:
-    """What ISO 5167-2:2003, table 3, says of the spool as built.
+    """Comparison of the spool as built with ISO 5167-2:2003, table 3.
 
-    ``ratio`` is the bore ratio of an orifice or Venturi. The table is made for orifice plates; for a vane or a probe
-    its strictest row, 0.75, is taken as advice. InputError or OutsideValidity for a fitting that it does not list.
+    ``ratio`` is the bore ratio of an orifice or Venturi. The table is for orifice plates; for a vane or a probe its
+    strictest row, 0.75, is used as advice. InputError or OutsideValidity for a fitting that is not in the table.
     """
     pipe = spool.pipe
     asked = straight_length_iso_5167_2_2003(min(ratio, 0.75), pipe.upstream_fitting)
     behind = straight_length_iso_5167_2_2003(min(ratio, 0.75), "downstream")
     before, after = pipe.straight_upstream / pipe.bore, pipe.straight_downstream / pipe.bore
-    slack = 0.05  # bores; nobody saws closer
+    slack = 0.05  # bores, tolerance of sawing
     fitting = f"{'an' if pipe.upstream_fitting[0] in 'aeio' else 'a'} {pipe.upstream_fitting}"
     reduced_behind = behind.half_per_cent_more or behind.full
     if before >= asked.full - slack and after >= behind.full - slack:
@@ -86,7 +92,7 @@ def straight_pipe(spool: Spool, ratio: float = 0.75) -> StraightPipe:
 
 
 def installation(spool: Spool, value: Floats, ratio: float = 0.75) -> Contribution:
-    """What too short a straight length adds to a flow."""
+    """Contribution of a straight length that is too short."""
     limit = straight_pipe(spool, ratio).extra
     origin = "ISO 5167-2:2003 table 3, straight pipe as built"
     return share("installation", "systematic", rectangular(limit) * value, "rectangular", origin)
@@ -94,7 +100,7 @@ def installation(spool: Spool, value: Floats, ratio: float = 0.75) -> Contributi
 
 @dataclass(frozen=True)
 class Flows:
-    """One flow in all the ways it is said: kg/s, m3/s at line, free-air and standard state, m/s mean over the bore."""
+    """One flow: mass in kg/s; volume at line, free-air and standard state in m3/s; mean speed over the bore in m/s."""
 
     mass: Reading
     line: Reading
@@ -104,7 +110,7 @@ class Flows:
 
 
 def flows(mass: Reading, line: LineState, spool: Spool) -> Flows:
-    """Every volume flow from the mass flow; what mass flow and density share in doubt cancels where it does."""
+    """All volume flows from the mass flow. Errors common to mass flow and density cancel where they should."""
     status = mass.status
     pipe = spool.pipe
     line_value = mass.value / line.density

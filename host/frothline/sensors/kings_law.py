@@ -1,4 +1,4 @@
-"""King's law of a thermal anemometer, with compensation of the overheat, and its fit to calibration points."""
+"""King's law of a thermal anemometer with overheat compensation, and its fit to calibration points."""
 
 from __future__ import annotations
 
@@ -15,15 +15,15 @@ from frothline.units import ZERO_CELSIUS
 
 WIRE = 200.0 + ZERO_CELSIUS  # K, of common probes: common practice, no source
 REFERENCE = 20.0 + ZERO_CELSIUS  # K
-EXPONENT, U_EXPONENT = 0.45, 0.05  # where published exponents lie; a few points alone cannot tell it
+EXPONENT, U_EXPONENT = 0.45, 0.05  # range of published exponents; a few points do not determine it
 
 
 @dataclass(frozen=True)
 class KingLaw:
-    """E2 = A + B v^n at the air temperature ``reference`` K, of a probe held at ``wire`` K.
+    """E2 = A + B v^n at the air temperature ``reference`` (K), for a probe at ``wire`` (K).
 
-    ``v`` m/s is the speed of air at ``density`` kg/m3 that carries as much mass past the probe. E2 is proportional to
-    the overheat, so a reading in air of another temperature is first brought to the reference:
+    ``v`` (m/s) is the speed of air at ``density`` (kg/m3) with the same mass flow past the probe. E2 is proportional to
+    the overheat, so a reading in air of another temperature is first converted to the reference:
     E2 (wire - reference)/(wire - air).
 
     Source: King (1914); the compensation is the common first-order one (Bruun, Hot-Wire Anemometry, 1995, from
@@ -38,7 +38,7 @@ class KingLaw:
     density: float = 1.2
 
     def square(self, volts: Floats, temperature: Floats) -> Floats:
-        """V2 (n,), brought to the reference temperature."""
+        """V2 (n,), converted to the reference temperature."""
         return np.asarray(volts**2 * (self.wire - self.reference) / (self.wire - temperature), dtype=np.float64)
 
     def speed(self, volts: Floats, temperature: Floats) -> Floats:
@@ -47,7 +47,7 @@ class KingLaw:
         return np.asarray((rise / self.b) ** (1 / self.n), dtype=np.float64)
 
     def gradient(self, volts: Floats, temperature: Floats) -> tuple[Floats, Floats, Floats]:
-        """Slopes of the speed per V, per K and by (A, B, n) as (..., 3), with 0 where the speed is 0."""
+        """Derivatives of the speed by V, by K and by (A, B, n) as (..., 3); 0 where the speed is 0."""
         square, speed = self.square(volts, temperature), self.speed(volts, temperature)
         with np.errstate(divide="ignore", invalid="ignore"):
             rise = np.where(speed > 0, square - self.a, np.inf)
@@ -67,10 +67,10 @@ def fit_king(
     wire: float = WIRE,
     reference: float = REFERENCE,
 ) -> Fit:
-    """A, B and n from points (n,), errors in volts and speed both; ``speed`` is that of air at the law's density.
+    """Fit of A, B and n to points (n,) with errors in voltage and speed; ``speed`` is of air at the law's density.
 
-    The exponent is held near 0.45 by a prior of standard deviation 0.05, so that few points give a sensible law and
-    many overrule it. TooFewPoints below three points, NotIdentifiable where voltage does not rise with speed.
+    A prior of 0.45 with standard deviation 0.05 on the exponent stabilises fits of few points; many points override it.
+    Raises TooFewPoints below three points, NotIdentifiable where the voltage does not rise with speed.
     """
     e, ue, t, v, uv = (
         np.asarray(a, dtype=np.float64) for a in np.broadcast_arrays(volts, u_volts, temperature, speed, u_speed)

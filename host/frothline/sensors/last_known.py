@@ -1,9 +1,9 @@
 """Slow readings at the times of fast ones: the latest earlier reading with its age.
 
-A channel that has spoken and falls silent is carried on from its last reading. What it would read now lies somewhere
-on the way from there to whatever the room or the machine has made of it since: the doubt grows with 1 - exp(-t/T), up
-to what covers both the usual figure and the last one; the value itself goes over to the usual figure far more slowly.
-So a plug that came out moves no figure at once, and makes it less sure by the second.
+A channel that sent readings and then stopped is carried forward from its last reading. The true value is somewhere
+between that reading and the assumed value of the spool file. The uncertainty grows with 1 - exp(-t/T) until it covers
+both; the value itself moves to the assumed one far more slowly. An unplugged sensor therefore causes no jump, and
+widens the interval second by second.
 """
 
 from __future__ import annotations
@@ -16,29 +16,29 @@ from frothline.numerics.uncertainty import rectangular, share
 from frothline.sensors.reading import Reading
 from frothline.sensors.series import Status
 
-LATER = 30.0  # times the time constant of the doubt, for the value; judgement
+LATER = 30.0  # times the uncertainty's time constant, for the value; judgement
 
 
 class LastKnown:
-    """One slow channel over batches. A moment sees only what had arrived by then, live and from a file alike.
+    """One slow channel over batches. Only earlier readings are used, live and from a file alike.
 
-    ``middle``: of each three readings in a row the middle one counts. A plug that is pulled or put in while the
-    converter adds up leaves one reading between the true one and the open end, and it would be the last one held.
+    ``middle``: the median of three consecutive readings is used. Pulling or inserting a plug during a conversion leaves
+    one reading between the true one and the open end, which would otherwise be the last one held.
     """
 
     def __init__(self, *, middle: bool = False) -> None:
         self._middle = middle
-        self._raw = np.empty(0)  # the last two messages, NaN where they said nothing
-        self._asked: int | None = None  # tick of the first message, whether it said anything or not
+        self._raw = np.empty(0)  # the last two messages, NaN without a reading
+        self._first_tick: int | None = None  # tick of the first message, with or without a reading
         self._tick = np.empty(0, np.int64)
         self._value = np.empty(0)
         self._random = np.empty(0)
         self._systematic = np.empty(0)
 
     def feed(self, tick: NDArray[np.int64], reading: Reading) -> None:
-        """New readings; those that say nothing are passed over. Only the last of the earlier ones is kept."""
-        if self._asked is None and tick.size:
-            self._asked = int(tick[0])
+        """Add readings; unknown ones are ignored. Only the last of the earlier ones is stored."""
+        if self._first_tick is None and tick.size:
+            self._first_tick = int(tick[0])
         good = np.isfinite(reading.value) & ((reading.status & (Status.MISSING | Status.SATURATED)) == 0)
         value = self._middle_of_three(np.where(good, reading.value, np.nan)) if self._middle else reading.value
         good &= np.isfinite(value)
@@ -48,7 +48,7 @@ class LastKnown:
         self._systematic = np.concatenate([self._systematic[-1:], reading.u_systematic[good]])
 
     def _middle_of_three(self, value: Floats) -> Floats:
-        """(n,) of (n,); NaN where one of the three is. The first two of all stand for themselves."""
+        """(n,) median of each value and its two predecessors; NaN if one is. The very first two are unchanged."""
         row = np.concatenate([self._raw, value])
         before = self._raw.size
         self._raw = row[-2:]
@@ -72,9 +72,9 @@ class LastKnown:
             age,
         )
 
-    def asked_for(self, tick: NDArray[np.int64]) -> Floats:
-        """Ticks (n,) since the channel could first have spoken; negative or NaN before."""
-        return np.asarray(tick - (np.nan if self._asked is None else float(self._asked)), dtype=np.float64)
+    def since_first_message(self, tick: NDArray[np.int64]) -> Floats:
+        """Ticks (n,) since the channel's first message; negative or NaN before it."""
+        return np.asarray(tick - (np.nan if self._first_tick is None else float(self._first_tick)), dtype=np.float64)
 
 
 def carried_or_assumed(
@@ -86,22 +86,26 @@ def carried_or_assumed(
     assumed: tuple[Floats, Floats],
     name: str,
 ) -> tuple[Reading, NDArray[np.bool_]]:
-    """The last reading, carried on where it is older than ``fresh`` ticks; the assumed value and its standard
-    uncertainty where the channel is not fitted, or has been asked for longer than that and never spoke.
+    """The last reading, carried forward where it is older than ``fresh`` ticks, or the assumed value.
 
-    ``lasts``: ticks, the time constant of the doubt (head of the file). Carried on is STALE and SILENT, assumed is
-    STALE. A channel that is fitted and has only just been asked is MISSING: its first reading is under way. The second
-    answer (n,) is true where the value was assumed.
+    The assumed value and its standard uncertainty are used where the channel is not fitted, or has been read for longer
+    than ``fresh`` without a reading.
+
+    ``lasts``: ticks, the time constant of the uncertainty (see the module docstring). A carried value is STALE and
+    SILENT,
+    an assumed one is STALE. A fitted channel that has just started is MISSING until its first reading. The second
+    result
+    (n,) is True where the value was assumed.
     """
     value, random, systematic, age = held.at(tick)
     known = np.isfinite(value)
     with np.errstate(invalid="ignore"):
-        waiting = ~known & fitted & ~(held.asked_for(tick) > fresh)
+        waiting = ~known & fitted & ~(held.since_first_message(tick) > fresh)
     guess, u_guess = np.broadcast_to(assumed[0], tick.shape), np.broadcast_to(assumed[1], tick.shape)
     taken = ~known & ~waiting
     since = np.where(known, np.maximum(age - fresh, 0.0), 0.0)
     apart = np.where(known, guess - value, 0.0)
-    covers = np.hypot(u_guess, rectangular(apart))  # it may be anywhere from the last reading to the usual figure
+    covers = np.hypot(u_guess, rectangular(apart))  # anywhere between the last reading and the assumed value
     doubt = np.hypot(systematic, -np.expm1(-since / lasts) * covers)
     status = np.where(
         waiting,

@@ -18,9 +18,9 @@ EQUATION = share("density equation", "systematic", air.EQUATION_UNCERTAINTY_EXTE
 
 @dataclass(frozen=True)
 class LineState:
-    """Readings (n,) of gauge pressure Pa, line temperature K, ambient pressure Pa, temperature K and humidity 0 to 1.
+    """Gauge pressure (Pa), line temperature (K), ambient pressure (Pa), temperature (K) and humidity (0..1), (n,) each.
 
-    ``assumed`` (n,) is true where one of them was taken instead of read.
+    ``assumed`` (n,) is True where one of them was assumed, not measured.
     """
 
     line_pressure: Reading
@@ -32,7 +32,7 @@ class LineState:
 
     @cached_property
     def status(self) -> Statuses:
-        """(n,) bits of all five readings together."""
+        """(n,) bits of pressures and temperatures together."""
         return np.asarray(
             self.line_pressure.status
             | self.line_temperature.status
@@ -42,12 +42,12 @@ class LineState:
 
     @cached_property
     def absolute(self) -> Floats:
-        """Pa in the line, absolute."""
+        """Absolute line pressure, Pa."""
         return np.asarray(self.ambient_pressure.value + self.line_pressure.value, dtype=np.float64)
 
     @cached_property
     def water(self) -> Floats:
-        """Mole fraction of water, carried from the room into the line."""
+        """Mole fraction of water, the same in the line as in the room."""
         return np.asarray(
             air.water_fraction(
                 self.ambient_temperature.value, self.ambient_pressure.value, self.ambient_humidity.value
@@ -57,14 +57,14 @@ class LineState:
 
     @cached_property
     def density(self) -> Floats:
-        """kg/m3 in the line."""
+        """Density in the line, kg/m3."""
         return np.asarray(
             air.density_at_water_fraction(self.line_temperature.value, self.absolute, self.water), dtype=np.float64
         )
 
     @cached_property
     def ambient_density(self) -> Floats:
-        """kg/m3 of free air."""
+        """Density of free air, kg/m3."""
         return np.asarray(
             air.density_at_water_fraction(self.ambient_temperature.value, self.ambient_pressure.value, self.water),
             dtype=np.float64,
@@ -72,18 +72,18 @@ class LineState:
 
     @cached_property
     def viscosity(self) -> Floats:
-        """Pa s in the line."""
+        """Viscosity in the line, Pa s."""
         return np.asarray(air.viscosity(self.line_temperature.value, self.water), dtype=np.float64)
 
     @cached_property
     def _wetness(self) -> Floats:
-        """D ln(density)/d(humidity): water weighs 0.378 less than air, mole for mole."""
+        """D ln(density)/d(humidity), from the molar masses of water and dry air (ratio 0.622)."""
         full = air.water_fraction(self.ambient_temperature.value, self.ambient_pressure.value, 1.0)
         return np.asarray(-(1 - air.WATER_MOLAR_MASS / air.DRY_AIR_MOLAR_MASS) * full, dtype=np.float64)
 
     @cached_property
     def density_shares(self) -> tuple[Contribution, ...]:
-        """Relative shares of the line density; the gas law gives the slopes (its departures are below 0.1 %)."""
+        """Relative contributions to the line density; slopes from the gas law (deviation below 0.1 %)."""
         return (
             *of_reading("line_pressure", self.line_pressure, 1 / self.absolute),
             *of_reading("ambient_pressure", self.ambient_pressure, 1 / self.absolute),
@@ -94,7 +94,7 @@ class LineState:
 
     @cached_property
     def ambient_density_shares(self) -> tuple[Contribution, ...]:
-        """Relative shares of the density of free air."""
+        """Relative contributions to the density of free air."""
         return (
             *of_reading("ambient_pressure", self.ambient_pressure, 1 / self.ambient_pressure.value),
             *of_reading("ambient_temperature", self.ambient_temperature, -1 / self.ambient_temperature.value),
@@ -104,7 +104,7 @@ class LineState:
 
 
 def of_reading(name: str, reading: Reading, sensitivity: Floats) -> tuple[Contribution, ...]:
-    """A reading's two kinds of doubt, as shares named after it."""
+    """Both uncertainty parts of a reading, as contributions with its name."""
     parts: tuple[tuple[Kind, Floats], ...] = (("systematic", reading.u_systematic), ("random", reading.u_random))
     return tuple(
         share(name, kind, sensitivity * u, dof=effective_dof(reading.contributions, kind)) for kind, u in parts
@@ -112,14 +112,14 @@ def of_reading(name: str, reading: Reading, sensitivity: Floats) -> tuple[Contri
 
 
 def scaled(shares: Iterable[Contribution], factor: Floats | float) -> tuple[Contribution, ...]:
-    """Every share times a factor."""
+    """Every contribution times a factor."""
     return tuple(
         Contribution(s.source, s.kind, np.asarray(s.standard * factor), s.distribution, s.origin, s.dof) for s in shares
     )
 
 
 def added(*groups: Iterable[Contribution]) -> tuple[Contribution, ...]:
-    """Shares of a sum: those of the same source and kind are one error and add with their signs."""
+    """Contributions to a sum: the same source and kind are one error and add with their signs."""
     merged: dict[tuple[str, str], Contribution] = {}
     for group in groups:
         for item in group:

@@ -1,4 +1,4 @@
-"""Conversion of load cell counts to mass. Without a calibration there are only counts."""
+"""Conversion of load cell counts to mass. Without a calibration only counts are available."""
 
 from __future__ import annotations
 
@@ -17,11 +17,11 @@ from frothline.sensors.spool import ScaleSettings
 from frothline.wire import ENUMS
 
 FLAG = ENUMS["device_flag"]
-ZERO_LIMIT = 0.02  # of capacity: what an unloaded cell may read before it was ever zeroed; common practice, no source
+ZERO_LIMIT = 0.02  # of capacity: reading of an unloaded cell that was never zeroed; common practice, no source
 
 
 def counts_per_kilogram(settings: ScaleSettings, converter: LoadCellConverter = HX711) -> float:
-    """Counts for one kilogram by the figures of cell and converter: sensitivity/full scale x 2^23 / capacity."""
+    """Counts per kilogram from the data of cell and converter: sensitivity/full scale x 2^23 / capacity."""
     return settings.sensitivity / converter.full_scale * (converter.top + 1) / settings.capacity
 
 
@@ -38,7 +38,7 @@ def _noise(converter: LoadCellConverter) -> float:
 
 
 def raw_counts(counts: NDArray[Any], flags: NDArray[Any], converter: LoadCellConverter = HX711) -> Reading:
-    """Counts (n,) as sent, NaN where the converter did not answer or was at its end."""
+    """Counts (n,) as sent; NaN where the converter did not answer or was saturated."""
     status = _status(counts, flags, converter)
     unknown = (status & (Status.MISSING | Status.SATURATED)) != 0
     value = np.where(unknown, np.nan, counts.astype(np.float64))
@@ -53,9 +53,9 @@ def mass(
     zero: float | None = None,
     converter: LoadCellConverter = HX711,
 ) -> Reading:
-    """Kg (n,) from counts and device flags; ``zero`` are the counts of the empty pan (tare).
+    """Kg (n,) from counts and device flags; ``zero`` is the count of the empty pan (tare).
 
-    NaN, MISSING and UNCALIBRATED without a calibration, unless the settings' own figures are those of the cell.
+    NaN, MISSING and UNCALIBRATED without a calibration, unless the settings themselves are calibrated.
     """
     status = _status(counts, flags, converter)
     count = counts.astype(np.float64)

@@ -1,8 +1,7 @@
 """Plausibility checks of readings; each finding has observation, meaning and action.
 
-Nothing here changes or drops a sample. A recording holds what the board sent; a finding is advice next to it, and a
-recording is read again as it should be once the fault is known. Every rule is on two or more signs that disagree,
-and keeps silent where it cannot tell.
+No check changes or removes a sample: a recording contains what the board sent, and can be converted again once the
+fault is known. Each rule compares two or more signs that disagree, and gives no finding in doubtful cases.
 """
 
 from __future__ import annotations
@@ -19,23 +18,23 @@ from frothline.sensors.series import Series, Status
 from frothline.units import ZERO_CELSIUS
 
 Batch = Mapping[str, Series]
-BLOCK = 0.5  # s over which samples are averaged before they are looked at
+BLOCK = 0.5  # s, block length for averaging
 LEAST_SUPPLY = 4.75  # V, below which ratiometric sensors are not ratiometric any more (NXP MPX5050 table, read)
-FASTEST_BEAD = 20.0  # K/s up and down again: no thermistor bead in air follows; common practice, no source
+FASTEST_BEAD = 20.0  # K/s both up and down: no thermistor bead in air is faster; common practice, no source
 COLDEST_LINE, HOTTEST_LINE = 253.15, 373.15  # K
 
 
 @dataclass(frozen=True)
 class Blocks:
-    """Block means of the fast series on one time base, NaN where a block holds nothing known."""
+    """Block means of the fast series on one time axis; NaN for a block without a known value."""
 
     time: Floats
     pressure: Floats
     u_pressure: float
     flow: Floats
     temperature: float  # median, K
-    temperature_rate: float  # K/s that was reached upward and downward
-    stopped: Floats  # share of each block in which the rotor stood, or gave no pulse from the beginning
+    temperature_rate: float  # K/s reached both upward and downward
+    stopped: Floats  # share of each block with the rotor stopped, or without a pulse since the beginning
 
     @property
     def both(self) -> tuple[Floats, Floats]:
@@ -52,20 +51,21 @@ def _mean_by(block: np.ndarray, values: Floats, count: int) -> Floats:
 
 
 def blocks_of(series: Batch) -> Blocks | None:
+    """Block means of a batch; None without enough pressure samples or with a clock jump."""
     pressure, flow = series.get("line_pressure"), series.get("mass_flow")
     if pressure is None or len(pressure) < 20:
         return None
     start = float(pressure.time[0])
     block = ((pressure.time - start) / BLOCK).astype(np.int64)
     count = int(block[-1]) + 1
-    if count > 50 * len(pressure):  # a clock that leapt; there is nothing to be said of such a stretch
+    if count > 50 * len(pressure):  # a clock jump: no check is possible
         return None
     known = flow is not None and len(flow) == len(pressure)
     moving = flow.value if known and flow is not None else np.full(len(pressure), np.nan)
     standing = np.zeros(len(pressure))
     unseen = (flow.status & Status.UNSEEN) != 0 if known and flow is not None else np.zeros(len(pressure), np.bool_)
     if known and flow is not None and (np.isfinite(moving) | unseen).any():
-        # The second after a boot, in which nothing is known of the rotor, is neither standing nor turning.
+        # The first second after a boot counts as neither: the state of the rotor is unknown then.
         standing = np.where(np.isfinite(moving) | unseen, ((flow.status & Status.STOPPED) != 0) | unseen, np.nan)
     rate, median = 0.0, float("nan")
     temperature = series.get("line_temperature")
@@ -73,7 +73,7 @@ def blocks_of(series: Batch) -> Blocks | None:
         steps = np.diff(temperature.value) / np.maximum(np.diff(temperature.time), 1e-3)
         steps = np.sort(steps[np.isfinite(steps)])
         median = float(np.nanmedian(temperature.value)) if np.any(np.isfinite(temperature.value)) else median
-        # The third largest either way: a plug that was moved once is not a plug that is wrong.
+        # The third largest in either direction, so that moving a plug once is not a finding.
         rate = float(min(-steps[2], steps[-3])) if steps.size > 6 else 0.0
     systematic = pressure.u_systematic if pressure.u_systematic.size else pressure.u
     return Blocks(
@@ -91,7 +91,7 @@ def blocks_of(series: Batch) -> Blocks | None:
 
 
 def look_at_samples(series: Batch) -> list[Finding]:
-    """Everything that a stretch of samples (a sweep, or the last minute) says about itself; empty if nothing."""
+    """Findings on a stretch of samples (a sweep, or the last minute); empty if there are none."""
     found = [_supply(series), _negative_difference(series)]
     blocks = blocks_of(series)
     if blocks is not None:
@@ -105,24 +105,24 @@ def _supply(series: Batch) -> Finding | None:
     if supply is None or not np.any(np.isfinite(supply.value)):
         return None
     v = supply.value[np.isfinite(supply.value)]
-    usual, lowest = float(np.quantile(v, 0.98)), float(np.quantile(v, 0.02))
-    # The bandgap's own error cancels in the ratio, so a dip is seen far better than a level.
-    if lowest < 0.97 * usual:
+    typical, lowest = float(np.quantile(v, 0.98)), float(np.quantile(v, 0.02))
+    # The bandgap's error cancels in the ratio, so a dip is detected better than a level.
+    if lowest < 0.97 * typical:
         return Finding(
             "supply-sagging",
             "warning",
             "supply",
-            f"the board's supply fell by {100 * (1 - lowest / usual):.0f} %",
+            f"the board's supply fell by {100 * (1 - lowest / typical):.0f} %",
             "Use a shorter USB cable or a supply of its own for the board, and nothing else on it. Pressure and "
             "temperature do not care until it falls below 4.75 V; the thermal anemometer does",
         )
-    # Below the limit even if the bandgap errs to the safe side.
-    if usual + 2 * float(np.nanmedian(supply.u)) < LEAST_SUPPLY:
+    # Below the limit even if the bandgap error is favourable.
+    if typical + 2 * float(np.nanmedian(supply.u)) < LEAST_SUPPLY:
         return Finding(
             "supply-low",
             "warning",
             "supply",
-            f"the board's supply is {usual:.2f} V, and its sensors need {LEAST_SUPPLY} V",
+            f"the board's supply is {typical:.2f} V, and its sensors need {LEAST_SUPPLY} V",
             "Change the USB cable or the port; then calibrate the supply against a multimeter",
         )
     return None
@@ -147,7 +147,7 @@ def _negative_difference(series: Batch) -> Finding | None:
 
 
 def _rest(blocks: Blocks) -> Finding | None:
-    """With the rotor standing and the pressure steady at what the *other* kind of sensor reads at rest."""
+    """Rotor stopped, and the pressure steady at the rest reading of the *other* kind of sensor."""
     p = blocks.pressure[np.isfinite(blocks.pressure)]
     if p.size < 4 or np.ptp(p) > 500.0:
         return None
@@ -185,20 +185,20 @@ def _temperature_plug(blocks: Blocks) -> Finding | None:
     )
 
 
-STANDS = 30.0  # Pa: a pressure that moves by less stands; judgement
+STANDS = 30.0  # Pa: a smaller change counts as no change; judgement
 
 
 def tap_findings(blocks: Blocks, *, running: bool) -> Finding | None:
-    """Flow moves through most of its range while pressure stands, or creeps along long behind it.
+    """Finding if the flow covers much of its range while the pressure is constant or lags far behind.
 
-    ``running`` : the sweep goes on. Near shut-off a source's curve is nearly level, so that only a pressure that does
-    not move at all tells of a blocked tap as long as the rest of the curve has not been seen.
+    ``running``: the sweep is not finished. Near shut-off a source's curve is nearly level, so before the rest of the
+    curve is measured only a completely constant pressure indicates a blocked tap.
     """
     p, q = blocks.both
     if p.size < 10:
         return None
     top = float(np.max(q))
-    # A rotor that spins up or down while the line stands is over in seconds: what counts is where the flow has been.
+    # A rotor spinning up or down at constant pressure lasts only seconds, so the range of the flow is what counts.
     swing = float(np.quantile(q, 0.95) - np.quantile(q, 0.05))
     if top <= 0 or swing < 0.3 * top:
         return None
@@ -214,8 +214,9 @@ def tap_findings(blocks: Blocks, *, running: bool) -> Finding | None:
     )
     if moved < STANDS or (moved < 0.03 * span and not running):
         return tap
-    # A blocked tap lets pressure through in minutes: the pressure then moves no more while the flow jumps than it does
-    # while the flow stands.
+    # A blocked tap transmits pressure within minutes: the pressure then changes no more while the flow jumps than it
+    # does
+    # while the flow is constant.
     if moved > 0.5 * span:
         return None
     jumped = np.abs(np.diff(q)) > 0.05 * top
@@ -235,7 +236,7 @@ def tap_findings(blocks: Blocks, *, running: bool) -> Finding | None:
 
 
 def rises_together(blocks: Blocks) -> Finding | None:
-    """Along a source's curve pressure falls as flow rises; both rising together means another arrangement."""
+    """Finding if pressure and flow rise together. On a source's curve pressure falls as flow rises."""
     p, q = blocks.both
     if p.size < 12 or np.ptp(q) < 0.3 * np.max(q) or np.ptp(p) < 0.3 * np.max(np.abs(p)):
         return None
@@ -262,7 +263,7 @@ _PLUGS = {
 
 
 def _silent(series: Batch) -> list[Finding]:
-    """Channels that gave something and then nothing more."""
+    """Findings for channels that stopped sending readings."""
     found: list[Finding] = []
     for name, (channel, words) in _PLUGS.items():
         one = series.get(name)
@@ -270,7 +271,7 @@ def _silent(series: Batch) -> list[Finding]:
             continue
         known = np.isfinite(one.value)
         tail = known[-max(3, len(one) // 20) :]
-        broke_off = known.any() or bool(one.status[-1] & Status.SILENT)  # before this stretch
+        broke_off = known.any() or bool(one.status[-1] & Status.SILENT)  # SILENT: it stopped before this stretch
         if broke_off and not tail.any() and not (one.status[-1] & Status.SATURATED):
             since = f"since {one.time[np.flatnonzero(known)[-1]]:.0f} s" if known.any() else "for a while"
             turns = ", and whether its vane turns freely" if channel == "rotor" else ""
@@ -304,9 +305,3 @@ def _clipped(series: Batch) -> list[Finding]:
                 )
             )
     return found
-
-
-# --- a whole sweep --------------------------------------------------------------------------------------------------
-
-
-# --- a calibration --------------------------------------------------------------------------------------------------

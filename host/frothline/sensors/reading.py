@@ -12,7 +12,7 @@ from frothline.numerics.uncertainty import Contribution, root_sum_square
 
 @dataclass(frozen=True)
 class Reading:
-    """What a channel makes of its counts: ``value`` (n,), ``status`` (n,), and the shares of its uncertainty."""
+    """Converted values of a channel: ``value`` (n,), ``status`` (n,), and the contributions to their uncertainty."""
 
     value: Floats
     status: Statuses

@@ -1,11 +1,11 @@
 """Pulse anemometer: rotor frequency from the count and the time of the last edge.
 
-An exact number of edges over an exact time, with no gate and no dead time: f = dN/dt between edges. A lost frame only
-lengthens the interval. The interval runs over at least one whole revolution where there has been one since the rotor
-started, so that unequal magnet spacing cancels.
+The frequency is an exact number of edges over an exact time, f = dN/dt between edges, without gate or dead time. A
+lost frame only lengthens the interval. The interval covers at least one whole revolution if there was one since the
+rotor started, so that unequal magnet spacing cancels.
 
-A vane has mass: when the air stops it runs down, and its edges come further and further apart. Edges that break off
-while it spins mean that its plug is out, or that something holds it, and say nothing of the flow.
+A vane has inertia: when the air stops it runs down and the edges get further apart. Edges that stop while it spins mean
+an unplugged or blocked rotor, and give no information on the flow.
 """
 
 from __future__ import annotations
@@ -25,19 +25,19 @@ from frothline.wire.ticks import ahead, not_after
 
 FLAG = ENUMS["line_flag"]
 _EMPTY: NDArray[np.int64] = np.empty(0, np.int64)
-# A vane that spins this fast gives many more edges before it stands: the air that goes by while it follows by 63 % is
-# half a metre or so, tens of edges, and so is the way on which its own friction stops it. Judgement, no source.
+# A vane at this frequency gives many more edges before it stops. The air that passes while the vane follows by 63 % is
+# about half a metre, tens of edges; its own friction stops it over a similar distance. Judgement, no source.
 SPINNING = 15.0  # Hz
 BROKEN_OFF = 5.0  # intervals without an edge
 
 
 class RotorTimer:
-    """Frequency from batch to batch; remembers the edges of the last revolution.
+    """Rotor frequency by batches; the edges of the last revolution are carried over.
 
-    ``pulses_per_revolution``: 0 where it is not known; the interval is then the last one that there is, and the
-    spacing of the magnets never cancels.
-    ``turned``: a pulse is known to come in this stream, so that a rotor without edges is a rotor at rest from the
-    beginning. It stays true over a restart of the board.
+    ``pulses_per_revolution``: 0 if unknown; the interval is then the last one, and the magnet spacing does not cancel.
+    ``turned``: pulses are known to occur in this stream, so a rotor without edges is at rest from the beginning. It
+    stays
+    True over a restart of the board.
     """
 
     def __init__(self, pulses_per_revolution: int, tick_hz: int, timeout: float, *, turned: bool = False) -> None:
@@ -46,13 +46,13 @@ class RotorTimer:
         self.timeout = timeout
         self.turned = turned
         self._total: int | None = None  # unwrapped count of the last message
-        self._count = _EMPTY  # unwrapped counts of the remembered messages, none from before a standstill
+        self._count = _EMPTY  # unwrapped counts of the stored messages, none from before a standstill
         self._edge = _EMPTY  # unwrapped ticks of their last edges
         self._frequency = np.nan
         self._silent = False
 
     def restart(self) -> None:
-        """The board booted: its counts begin again."""
+        """The board booted: its counts start at zero."""
         self._total, self._silent = None, False
         self._forget()
 
@@ -64,11 +64,15 @@ class RotorTimer:
     ) -> Reading:
         """Hz (n,) from message ticks unwrapped since the boot, pulse counts and edge ticks as sent, and line flags.
 
-        Between two edges the last interval holds until it has been outlived; from then on the frequency is at most
-        one over the time since the last edge, and that is given. A stopped rotor gives 0 and STOPPED; one whose edges
-        broke off gives NaN, MISSING and SILENT until there is an edge again, and its last speed until that is sure.
-        Before the first edge of a boot, and less than the timeout since the boot, nothing is known: NaN and MISSING.
-        A rotor that has given no edge at all in the stream is never taken as stopped: NaN, MISSING and UNSEEN.
+        Between two edges the last frequency is held until the time since the last edge exceeds its interval; from then
+        on
+        the frequency is one over that time, its upper bound. A stopped rotor gives 0 and STOPPED. A rotor whose edges
+        stopped
+        while it was spinning holds its last speed until that is certain, and then gives NaN, MISSING and SILENT until
+        the
+        next edge. Before the first edge of a boot, and within the timeout after the boot, the result is NaN and
+        MISSING. A
+        rotor without any edge in the stream is never reported as stopped: NaN, MISSING and UNSEEN.
         """
         n = tick.size
         if n == 0:
@@ -82,14 +86,14 @@ class RotorTimer:
         unseen, timeout = (flags & FLAG["rotor_seen"]) == 0, self.timeout * self.tick_hz
         turned = np.logical_or.accumulate(~unseen) | self.turned
         self.turned = bool(turned[-1])
-        # The board says "stopped" from its boot on, before it can know, and also where no rotor is plugged in.
+        # The board reports "stopped" from its boot on, before it can be known, and also without a rotor plugged in.
         early = unseen & ((tick <= timeout) | ~turned)
         idle = ~early & (unseen | ((flags & FLAG["rotor_stopped"]) != 0) | (tick - edge > timeout))
 
         known = self._count.size
         counts, edges = np.concatenate([self._count, count]), np.concatenate([self._edge, edge])
         index = np.arange(known + n)
-        # No interval reaches back over a standstill: what stands before the last idle message is out of bounds.
+        # An interval never covers a standstill: messages before the last idle one are excluded.
         first_allowed = np.maximum.accumulate(
             np.concatenate([np.zeros(known, np.int64), np.where(idle | early, index[known:] + 1, 0)])
         )
@@ -117,13 +121,13 @@ class RotorTimer:
         with np.errstate(divide="ignore", invalid="ignore"):
             uneven = np.where(whole | ~usable, 0.0, PULSE_ROTOR.jitter * np.sqrt(2.0) / between)
             steps = np.where(usable, np.sqrt(2 / 12) / ticks, 0.0)
-            waiting = np.where(bound < held, rectangular(held - bound), 0.0)  # it may have slowed by as much again
+            waiting = np.where(bound < held, rectangular(held - bound), 0.0)  # it may be slower by that much
         shares = rotor_shares(value, uneven, steps, np.where(idle, 0.0, waiting))
         self._remember(counts, edges, int(first_allowed[-1]), float(held[-1]))
         return Reading(value, status, shares)
 
     def _broken_off(self, dead: NDArray[np.bool_], new: NDArray[np.bool_]) -> NDArray[np.bool_]:
-        """(n,) from the message in which the edges are found to have broken off up to the next edge."""
+        """(n,) True from the message in which edges are found to have stopped until the next edge."""
         event = np.maximum.accumulate(np.where(dead | new, np.arange(new.size), -1))
         silent = np.where(event >= 0, dead[np.maximum(event, 0)], self._silent)
         self._silent = bool(silent[-1])
@@ -135,7 +139,7 @@ class RotorTimer:
             return
         start = int(np.searchsorted(counts, counts[-1] - max(1, self.pulses_per_revolution), side="right")) - 1
         counts, edges = counts[max(start, allowed) :], edges[max(start, allowed) :]
-        # Of messages without a new edge the first is enough; the others would pile up behind a slow rotor.
+        # Of messages without a new edge the first is enough; the others would accumulate with a slow rotor.
         fresh = np.diff(counts, prepend=counts[0] - 1) > 0
         self._count, self._edge, self._frequency = counts[fresh], edges[fresh], frequency
 
@@ -143,14 +147,14 @@ class RotorTimer:
 def _hold(
     frequency: NDArray[np.float64], usable: NDArray[np.bool_], idle: NDArray[np.bool_], before: float
 ) -> NDArray[np.float64]:
-    """The last frequency with an interval of its own, forgotten at a standstill."""
+    """The last frequency from a complete interval; cleared at a standstill."""
     event = np.maximum.accumulate(np.where(usable | idle, np.arange(frequency.size), -1))
     held = np.where(event >= 0, frequency[np.maximum(event, 0)], before)
     return np.asarray(held, dtype=np.float64)
 
 
 def rotor_shares(value: Floats, uneven: Floats, steps: Floats, waiting: Floats) -> tuple[Contribution, ...]:
-    """Shares of a rotor frequency (n,) Hz: relative ``uneven`` and ``steps``, and ``waiting`` in Hz."""
+    """Contributions to a rotor frequency (n,) Hz: ``uneven`` and ``steps`` relative, ``waiting`` in Hz."""
     return (
         share("magnet spacing", "random", np.nan_to_num(value * uneven), origin=PULSE_ROTOR.source),
         share("resolution", "random", np.nan_to_num(value * steps), "rectangular", "0.5 us tick of the capture"),

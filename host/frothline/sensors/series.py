@@ -1,8 +1,8 @@
 """A series: SI values of one quantity with standard uncertainty and status.
 
-Uncertainty is kept in two parts. The *random* part is drawn again with each sample and averages away. The *systematic*
-part is one and the same error for a whole session (a calibration, a bore, a data-sheet band): averaging does not help,
-and two readings of one session share it fully. ``Series.u`` is both together for one sample; a mean over n samples
+Uncertainty has two parts. The *random* part is independent from sample to sample and averages out. The *systematic*
+part is one constant error for a whole session (a calibration, a bore, a data-sheet band): averaging does not reduce
+it, and two readings of one session share it fully. ``Series.u`` combines both for one sample; a mean over n samples
 has ``sqrt(u_random**2 / n_effective + u_systematic**2)``.
 """
 
@@ -23,23 +23,24 @@ T = TypeVar("T")
 
 
 class Status(IntFlag):
-    """Bits of ``Series.status``; 0 is a plain good reading."""
+    """Bits of ``Series.status``; 0 is a good reading."""
 
-    MISSING = 1  # nothing is known: the value is NaN
-    SATURATED = 2  # the input stood at its end: the value is NaN
-    STALE = 4  # something needed for it is old, or was assumed because its sensor is not there
-    STOPPED = 8  # the rotor stands still
-    OUT_OF_RANGE = 16  # beyond what the sensor or its calibration covers: the interval is widened
-    # A sensor that it rests on has spoken and then broken off (a plug, a cable, a stuck rotor). With a value of NaN
-    # nothing is known any more; with a finite value the last reading is carried on, and the doubt grows.
+    MISSING = 1  # no reading: the value is NaN
+    SATURATED = 2  # the input was at its limit: the value is NaN
+    STALE = 4  # an input is old, or was assumed because its sensor is absent
+    STOPPED = 8  # the rotor is stopped
+    OUT_OF_RANGE = 16  # outside the range of the sensor or its calibration: the interval is widened
+    # A sensor that it depends on has sent readings and then stopped (a plug, a cable, a stuck rotor). A value of NaN is
+    # unknown; a finite value is the last reading carried forward with growing uncertainty.
     SILENT = 32
-    # No pulse has come from the rotor in the whole stream: an unplugged rotor and a rotor at rest look the same.
+    # No pulse has come from the rotor in the whole stream: an unplugged rotor and a rotor at rest cannot be
+    # distinguished.
     UNSEEN = 64
-    # The sensor was never calibrated, and its figures say little by themselves; people are said so next to the value.
+    # The sensor was never calibrated and its figures are of little use; the screen shows this next to the value.
     UNCALIBRATED = 128
 
 
-NO_PULSE = "no pulse has come from the rotor"  # what UNSEEN means, for people
+NO_PULSE = "no pulse has come from the rotor"  # text for UNSEEN
 
 
 def mark(status: Statuses, where: NDArray[np.bool_], bit: Status) -> None:
@@ -72,7 +73,7 @@ UNITS: Mapping[str, str] = MappingProxyType(
 
 @dataclass(frozen=True)
 class Signal:
-    """What a calibration takes, before it is turned into SI: ``time`` s and ``value``, (n,) each."""
+    """Input of a calibration before conversion to SI: ``time`` (s) and ``value``, (n,) each."""
 
     time: Floats
     value: Floats
@@ -82,10 +83,13 @@ class Signal:
 class Series:
     """One quantity over a batch.
 
-    ``time`` (n,) s since the first board tick seen; ``value`` (n,) in ``unit``, NaN where unknown; ``u`` (n,) standard
-    uncertainty of one sample; ``status`` (n,) bits of ``Status``; ``u_systematic`` (n,) the part of ``u`` that a whole
-    session shares. ``shared``: that part by the error it comes from, (n,) each with its sign; the same name in two
-    series is the same error (JCGM 100:2008, F.1.2.3). Only series that become points of a curve carry it.
+    time : (n,) s since the first board tick
+    value : (n,) in ``unit``, NaN where unknown
+    u : (n,) standard uncertainty of one sample
+    status : (n,) bits of ``Status``
+    u_systematic : (n,) the part of ``u`` that is common to a session
+    shared : u_systematic by source, (n,) each with its sign. The same name in two series is the same error
+    (JCGM 100:2008, F.1.2.3). Only series that become points of a curve have it.
     """
 
     name: str
@@ -99,7 +103,7 @@ class Series:
 
     @property
     def u_random(self) -> Floats:
-        """(n,) the part of ``u`` that is drawn again with each sample."""
+        """(n,) the part of ``u`` that is independent from sample to sample."""
         if self.u_systematic.size != self.u.size:
             return self.u
         return np.sqrt(np.maximum(self.u**2 - self.u_systematic**2, 0.0))
@@ -109,7 +113,7 @@ class Series:
 
 
 def end_to_end(parts: Sequence[Series]) -> Series:
-    """Series of one quantity, one behind the other, as one; at least one part."""
+    """Concatenation of consecutive series of one quantity; at least one part."""
 
     def column(name: str) -> NDArray[Any]:
         return np.concatenate([getattr(part, name) for part in parts])
@@ -129,12 +133,12 @@ def end_to_end(parts: Sequence[Series]) -> Series:
 
 
 def signals_end_to_end(parts: Sequence[Signal]) -> Signal:
-    """Signals of one channel, one behind the other, as one; at least one part."""
+    """Concatenation of consecutive signals of one channel; at least one part."""
     return Signal(np.concatenate([part.time for part in parts]), np.concatenate([part.value for part in parts]))
 
 
 def merged(batches: Sequence[Mapping[str, T]], join: Callable[[Sequence[T]], T]) -> dict[str, T]:
-    """What consecutive batches hold, by name, each put together by ``join``."""
+    """Contents of consecutive batches by name, each joined by ``join``."""
     if len(batches) == 1:
         return dict(batches[0])
     names = dict.fromkeys(name for batch in batches for name in batch)

@@ -15,7 +15,7 @@ from frothline.errors import InputError
 from frothline.toml_text import TomlUnreadable, read_toml
 
 MOST_PULSES = 100  # in one turn of a rotor
-_SIMULATED = re.compile(r"simulated \d+|sim [0-9a-f]{12}|modelled rig")  # labels that simulated boards have
+_SIMULATED = re.compile(r"simulated \d+|sim [0-9a-f]{12}|modelled rig")  # labels of simulated boards
 
 
 @dataclass(frozen=True)
@@ -39,17 +39,20 @@ class Pipe:
 
 @dataclass(frozen=True)
 class Flow:
-    """Which element tells the flow: auto, rotor, thermal, orifice, venturi or plate."""
+    """The flow element: auto, rotor, thermal, orifice, venturi or plate."""
 
     element: str = "auto"
 
 
 @dataclass(frozen=True)
 class RotorSettings:
-    """Either ``pulses_per_cubic_metre`` (1/m3) or ``pulses_per_metre`` (1/m) is set; speeds in m/s.
+    """Rotor anemometer; speeds in m/s.
 
-    ``calibrated`` : K of this rotor was measured; ``u_relative`` : standard uncertainty of K, or where it was not
-    measured of the whole flow; ``pulses_per_revolution`` : 0 where it is not known.
+    calibrated : True if K of this rotor was measured
+    u_relative : relative standard uncertainty of K if calibrated, otherwise of the whole flow
+    pulses_per_revolution : 0 if unknown
+    pulses_per_cubic_metre, pulses_per_metre : K factor, 1/m3 or 1/m; exactly one is set
+    blockage : share of the bore
     """
 
     start_speed: float
@@ -66,6 +69,8 @@ class RotorSettings:
 
 @dataclass(frozen=True)
 class ThermalSettings:
+    """Thermal anemometer: ``blockage`` of the bore (0..1); tip at the "centre" or "three_quarter_radius"."""
+
     blockage: float = 0.0
     u_blockage: float = 0.0
     position: str = "centre"
@@ -91,7 +96,7 @@ class Venturi:
 
 @dataclass(frozen=True)
 class Plate:
-    """``hole`` m, sharp-edged, at the end of the line, blowing into the room."""
+    """Sharp-edged plate at the end of the line, discharging into the room; ``hole`` in m."""
 
     hole: float
     u_hole: float
@@ -99,7 +104,7 @@ class Plate:
 
 @dataclass(frozen=True)
 class ScaleSettings:
-    """``capacity`` kg at ``sensitivity`` V/V, with ``u_relative`` of the two where they are ``calibrated``."""
+    """Load cell: ``capacity`` (kg) at ``sensitivity`` (V/V); ``u_relative`` applies if they are ``calibrated``."""
 
     capacity: float
     sensitivity: float
@@ -109,7 +114,7 @@ class ScaleSettings:
 
 @dataclass(frozen=True)
 class Site:
-    """What is taken where a sensor is missing; SI. The warmth of the exhaust follows from pressure and efficiency."""
+    """Values used where a sensor is missing, SI. The exhaust warmth follows from pressure and efficiency."""
 
     gravity: float
     u_gravity: float
@@ -122,12 +127,12 @@ class Site:
     exhaust_efficiency: float
     u_exhaust_efficiency: float
     u_exhaust_warmth: float
-    exhaust_warmth: float = math.nan  # K over the room, where a file states it
+    exhaust_warmth: float = math.nan  # K above ambient, if the file gives it
 
 
 @dataclass(frozen=True)
 class Spool:
-    """All of a spool file, SI."""
+    """The contents of a spool file, SI."""
 
     name: str
     pipe: Pipe
@@ -147,7 +152,7 @@ class Spool:
 
     @classmethod
     def for_board(cls, label: str) -> Spool:
-        """The spool as drawn. On a simulated board rotor and scale are calibrated, so that a demo needs no workshop."""
+        """The spool as drawn. Rotor and scale of a simulated board are calibrated, so that a demo needs no workshop."""
         drawn = cls.default()
         if _SIMULATED.fullmatch(label) is None:
             return drawn
@@ -156,7 +161,7 @@ class Spool:
 
     @classmethod
     def load(cls, path: str | Path) -> Spool:
-        """A spool file; what it leaves out is as drawn. InputError names file and field."""
+        """Read a spool file; missing entries are as drawn. InputError names file and field."""
         path = Path(path)
         try:
             text = path.read_text(encoding="utf-8")
@@ -174,7 +179,7 @@ class Spool:
         drawn = tomllib.loads(files("frothline.sensors").joinpath("spool.toml").read_text(encoding="utf-8"))
         for table, entries in document.items():
             if isinstance(entries, dict) and isinstance(drawn.get(table), dict):
-                # Two ways to say one thing: the one that was written counts.
+                # Two alternative entries: the one in the file is used.
                 if "pulses_per_metre" in entries:
                     drawn[table].pop("pulses_per_cubic_metre", None)
                 drawn[table].update(entries)
@@ -185,7 +190,7 @@ class Spool:
         return spool
 
     def check(self, where: str = "spool") -> None:
-        """InputError for sizes that no spool can have."""
+        """Raise InputError for impossible sizes."""
         rules = (
             (0.01 <= self.pipe.bore <= 0.5, "pipe.bore", "a bore in metres, 0.01 to 0.5"),
             (self.pipe.bore < self.pipe.outer_diameter, "pipe.bore", "less than the outer diameter"),
@@ -216,7 +221,7 @@ class Spool:
 
 
 def _build(kind: Any, entries: Mapping[str, Any], where: str, path: str) -> Any:
-    """A dataclass from a TOML table, field by field, naming what is wrong."""
+    """A dataclass from a TOML table, field by field; errors name the entry."""
     hints = get_type_hints(kind)
     known = {item.name for item in fields(kind)}
     for name in entries:

@@ -7,7 +7,7 @@ from frothline.sensors.series import NO_PULSE, Status
 
 
 def unknown_words(status: int) -> str:
-    """The reason that the bits of a sample give; empty where they give none."""
+    """Reason for an unknown figure from the bits of a sample; empty without one."""
     reasons = (
         (Status.STOPPED, "the rotor stands still"),
         (Status.UNSEEN, NO_PULSE),

@@ -15,10 +15,10 @@ from frothline.sensors.plausibility import Batch, Blocks, blocks_of, look_at_sam
 def look_at_sweep(
     series: Batch, points: tuple[Floats, Floats] | None = None, *, running: bool = False
 ) -> list[Finding]:
-    """What a recording that was meant as a sweep lacks; the findings of its samples come with it.
+    """Findings on a recording of a sweep, including the findings on its samples.
 
-    ``points``: pressure Pa and flow m3/s or kg/s, (n,) each, of the places that are shown and fitted; how far the sweep
-    went is then read off them, and off the samples only where there are none. ``running``: it has not ended yet.
+    ``points``: pressure (Pa) and flow (m3/s or kg/s), (n,) each, of the points shown and fitted. They give the range of
+    the sweep; without them the samples do. ``running``: the sweep is not finished.
     """
     found = look_at_samples(series)
     blocks = blocks_of(series)
@@ -37,7 +37,7 @@ def look_at_sweep(
 
 
 def _stood(blocks: Blocks, found: Sequence[Finding]) -> list[Finding]:
-    """A rotor that gave no pulse all the time."""
+    """Findings for a rotor without any pulse."""
     p = blocks.pressure[np.isfinite(blocks.pressure)]
     high_p, low_p = float(np.quantile(p, 0.98)), float(np.quantile(p, 0.02))
     if high_p - low_p > 0.2 * max(high_p, 1000.0):
@@ -50,7 +50,7 @@ def _stood(blocks: Blocks, found: Sequence[Finding]) -> list[Finding]:
 
 
 def look_at_reach(p: Floats, q: Floats) -> list[Finding]:
-    """How much of a source's curve places with these pressures (Pa) and flows, (n,) each, leave out: mere advice."""
+    """Missing parts of a source's curve, from pressures (Pa) and flows, (n,) each. Advice only."""
     found: list[Finding] = []
     if p.size < 4:
         return found
@@ -78,10 +78,11 @@ def _lacks(part: str, seen: str) -> Finding:
 
 
 def compare_flows(flow: Floats, reference: Floats, u_relative: float, words: str) -> list[Finding]:
-    """Flow against another estimate of the same flow, (n,) each: plates, a bag, or the source's known curve at the
-    pressures read. ``u_relative`` is the standard uncertainty of their ratio, ``words`` names the reference.
+    """Comparison of a flow with another estimate of the same flow, (n,) each.
 
-    Raises InputError for arrays of unequal length, and for an uncertainty that is below zero or no number.
+    The reference may be plates, a bag, or the source's known curve at the measured pressures. ``u_relative`` is the
+    standard uncertainty of their ratio, ``words`` names the reference. Raises InputError for arrays of unequal length,
+    and for an uncertainty that is negative or not a number.
     """
     if np.shape(flow) != np.shape(reference):
         what = f"{np.size(flow)} flows do not go with {np.size(reference)} of {words}"

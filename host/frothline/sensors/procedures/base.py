@@ -1,16 +1,16 @@
 """Base of guided calibrations: a state machine for command line and page.
 
-All transitions are here:
+All transitions:
 
-    ASK     answer(...)   -> HOLD      the person has set the point and typed what it is
-    HOLD    feed(...)     -> CHOOSE    the signal stood long enough (or stop() ends a timed filling)
-    HOLD    feed(...)     -> HOLD      it moved: the collected stretch is thrown away, ``prompt.problem`` says so
-    HOLD    feed(...)     -> CHOOSE    the point contradicts an earlier one: it is refused, ``prompt.problem`` says why
-                                       (or ASK where there is no point)
-    HOLD    cancel()      -> ASK
-    CHOOSE  again()       -> ASK       one more point
-    CHOOSE  drop(i)       -> CHOOSE    (or ASK where no point is left)
-    CHOOSE  finish(...)   -> DONE      the calibration is made; raises, and stays, where the points make no good line
+  ASK     answer(...)   -> HOLD      the point is set and its value entered
+  HOLD    feed(...)     -> CHOOSE    the signal was steady long enough (or stop() ends a timed filling)
+  HOLD    feed(...)     -> HOLD      the signal moved: the collected stretch is discarded, see ``prompt.problem``
+  HOLD    feed(...)     -> CHOOSE    the point contradicts an earlier one and is refused, see ``prompt.problem``
+                                     (or ASK without any point)
+  HOLD    cancel()      -> ASK
+  CHOOSE  again()       -> ASK       one more point
+  CHOOSE  drop(i)       -> CHOOSE    (or ASK without any point)
+  CHOOSE  finish(...)   -> DONE      the calibration is complete; on an unusable line it raises and stays
 
 A call in another state raises InputError and changes nothing.
 """
@@ -48,7 +48,7 @@ class Stage(Enum):
 
 @dataclass(frozen=True)
 class Question:
-    """One figure that the person types, SI; ``quantity`` is the key of ``units`` by which it is shown and read."""
+    """One figure entered by the user, SI; ``quantity`` is the key of ``units`` for its unit on the screen."""
 
     name: str
     words: str
@@ -60,7 +60,7 @@ class Question:
 
 @dataclass(frozen=True)
 class Prompt:
-    """What to show now. ``say`` is one sentence in large type; ``progress`` 0 to 1 while holding."""
+    """What to show now. ``say`` is one sentence in large type; ``progress`` is 0 to 1 during a hold."""
 
     stage: Stage
     title: str
@@ -71,12 +71,12 @@ class Prompt:
     problem: str
 
 
-WORTH_A_WORD = 1.2  # times wider than stated, from which it is said
+REMARKABLE_WIDENING = 1.2  # times the stated width; a remark is added from here on
 
 
 @dataclass(frozen=True)
 class Point:
-    """Input and reference with standard uncertainties; ``note`` says what was set."""
+    """Reading ``x`` and reference ``y`` with standard uncertainties; ``note`` describes the setting."""
 
     x: float
     u_x: float
@@ -87,11 +87,11 @@ class Point:
 
 @dataclass
 class Procedure:
-    """Base of the guided procedures. A subclass gives the words, the questions and ``reference``."""
+    """Base of the guided procedures. A subclass gives the texts, the questions and ``reference``."""
 
     who: str = ""
     board: str = ""
-    expected: Line | None = field(default=None, kw_only=True)  # the data sheet's line, where there is one
+    expected: Line | None = field(default=None, kw_only=True)  # the data sheet's line, if there is one
     stage: Stage = field(default=Stage.ASK, init=False)
     points: list[Point] = field(default_factory=list, init=False)
     answers: dict[str, float] = field(default_factory=dict, init=False)
@@ -100,50 +100,50 @@ class Procedure:
     _value: list[Floats] = field(default_factory=list, init=False)
     _state: dict[str, list[Floats]] = field(default_factory=dict, init=False)
 
-    # What a subclass says of itself.
+    # Overridden by a subclass.
     title = ""
     channel = ""
     unit = ""
     how = ""
     hold_seconds = 5.0
     fewest = 2
-    follows: ClassVar[tuple[str, ...]] = ()  # series whose mean over the hold the reference needs
-    timed = False  # the person ends the hold with stop()
+    follows: ClassVar[tuple[str, ...]] = ()  # series whose mean over the hold is an input of the reference
+    timed = False  # the user ends the hold with stop()
 
-    # --- to be given by a subclass --------------------------------------------------------------------------------
+    # --- overridden by a subclass ---------------------------------------------------------------------------------
 
     def questions(self) -> tuple[Question, ...]:
-        """What to ask before the next point."""
+        """Questions before the next point."""
         return ()
 
     def say(self) -> str:
-        """The sentence for the next point."""
+        """Instruction for the next point."""
         raise NotImplementedError
 
     def reference(self, answers: Figures, state: Figures, seconds: float) -> tuple[float, float]:
-        """True value of the point and its own standard uncertainty (errors that all points share left out).
+        """True value of the point and its own standard uncertainty, without errors common to all points.
 
-        ``state`` holds the means of the series that the procedure follows, and as ``u_<name>`` their systematic
-        standard uncertainties; ``seconds`` is how long the hold was.
+        ``state`` has the means of the followed series, and as ``u_<name>`` their systematic standard uncertainties;
+        ``seconds`` is the length of the hold.
         """
         raise NotImplementedError
 
     def shared(self) -> tuple[float, float]:
-        """Standard uncertainty that all points share: absolute in ``unit``, and relative."""
+        """Standard uncertainty common to all points: absolute in ``unit``, and relative."""
         return 0.0, 0.0
 
     def fitted(self) -> tuple[Fit, Fit | None, str]:
-        """The line through the points, the order not chosen, and why."""
+        """The line through the points, the order not chosen, and the reason."""
         x, ux, y, uy = (np.array([getattr(p, key) for p in self.points]) for key in ("x", "u_x", "y", "u_y"))
         chosen = choose_order(x, y, ux, uy)
         return chosen.fit, chosen.rival, chosen.reason
 
     def refuse(self, point: Point) -> str:
-        """Why this point cannot be right; empty where it can."""
+        """Reason why this point is refused; empty if it is accepted."""
         return refuse_point(self.channel, self.unit, self.points, point, self.expected)
 
     def line(self) -> tuple[Fit, Fit | None, str, str]:
-        """The line through the points, the order not chosen, why, and why it must not be used (empty: it may be)."""
+        """The line through the points, the order not chosen, the reason, and why it is refused (empty if it is not)."""
         fit, rival, reason = self.fitted()
         return fit, rival, reason, refuse_line(self.channel, self.unit, self.points, fit, self.expected)
 
@@ -164,11 +164,11 @@ class Procedure:
 
     @property
     def held_seconds(self) -> float:
-        """How long the present hold is, s; 0 outside one."""
+        """Length of the present hold, s; 0 without one."""
         return self._seconds() if self.stage is Stage.HOLD else 0.0
 
     def answer(self, **values: float) -> None:
-        """The person's figures, SI. InputError names the one that is missing or beyond reason."""
+        """Figures entered by the user, SI. InputError names one that is missing or out of range."""
         self._must_be(Stage.ASK)
         given = dict(self.answers)
         for question in self.questions():
@@ -192,7 +192,7 @@ class Procedure:
         self.stage = Stage.HOLD
 
     def feed(self, signals: Mapping[str, Signal], series: Mapping[str, Series]) -> None:
-        """The newest batch; outside HOLD it is passed over."""
+        """The latest batch; ignored outside HOLD."""
         if self.stage is not Stage.HOLD:
             return
         signal = signals.get(self.channel)
@@ -209,7 +209,7 @@ class Procedure:
             self._take(self._seconds())
 
     def stop(self, seconds: float | None = None) -> None:
-        """Ends a timed hold; ``seconds`` by a stopwatch go before those by the board's clock."""
+        """End a timed hold; ``seconds`` by a stopwatch take precedence over the board's clock."""
         self._must_be(Stage.HOLD)
         if not self.timed:
             raise InputError("this hold ends by itself", where=self.title)
@@ -222,12 +222,12 @@ class Procedure:
         self.stage = Stage.ASK
 
     def again(self) -> None:
-        """One more point."""
+        """Ask for one more point."""
         self._must_be(Stage.CHOOSE)
         self.stage = Stage.ASK
 
     def drop(self, index: int = -1) -> None:
-        """Throw a point away."""
+        """Discard a point."""
         self._must_be(Stage.CHOOSE)
         if not -len(self.points) <= index < len(self.points):
             raise InputError(f"there is no point {index}", where=self.title)
@@ -235,7 +235,7 @@ class Procedure:
         self.stage = Stage.CHOOSE if self.points else Stage.ASK
 
     def finish(self, date: str = "") -> ChannelCalibration:
-        """Make the calibration. FitError, and nothing changes, where the points give no line that may be used."""
+        """Make the calibration. Raises FitError and changes nothing where the points give no usable line."""
         self._must_be(Stage.CHOOSE)
         if len(self.points) < self.fewest:
             raise TooFewPoints(
@@ -255,17 +255,17 @@ class Procedure:
         return made
 
     def apply(self, calibration: Calibration, date: str = "") -> Calibration:
-        """Finish, and give the calibration with what was found put in."""
+        """Finish, and return a copy of ``calibration`` with the result."""
         return calibration.with_channel(self.finish(date))
 
     def calibration(self, fit: Fit, rival: Fit | None, reason: str, date: str) -> ChannelCalibration:
-        """The fit with everything that a reader of the file must know."""
+        """The fit with all entries of the calibration file."""
         x = np.array([p.x for p in self.points])
         wider = widening(fit.chi_square, fit.dof)
         covariance, remarks = fit.covariance * wider**2, []
         if fit.dof > 0 and fit.chi_square > fit.dof:
             remarks.append(f"points scatter {math.sqrt(fit.chi_square / fit.dof):.1f} times what was said of them")
-        if wider > WORTH_A_WORD:
+        if wider > REMARKABLE_WIDENING:
             remarks.append(
                 f"{len(self.points)} points leave the scatter uncertain: the interval is {wider:.1f} times that of "
                 "their stated uncertainties; more points narrow it"
@@ -315,7 +315,7 @@ class Procedure:
             return
         try:
             y, u_y = self.reference(self.answers, state, seconds)
-        except InputError as error:  # a figure that no formula covers, such as a hole too large for the pipe
+        except InputError as error:  # outside the validity of a formula, such as a hole too large for the pipe
             self._not_taken(f"Point not taken: {error}")
             return
         point = Point(mean.value, max(mean.u, 1e-12 * abs(mean.value)), y, u_y, self._note())
@@ -351,7 +351,7 @@ class Procedure:
 
 
 def _moved(values: Floats) -> bool:
-    """Whether the last third of a stretch lies elsewhere than the first, by five of their standard deviations."""
+    """True if the means of the first and last third differ by more than five of their standard uncertainties."""
     third = values.size // 3
     first, last = mean_of_stretch(values[:third]), mean_of_stretch(values[-third:])
     apart = abs(last.value - first.value)
@@ -360,7 +360,7 @@ def _moved(values: Floats) -> bool:
 
 
 def line_through(points: list[Point], order: int) -> Fit:
-    """A line of a set order through points with errors in both variables."""
+    """A polynomial of given order through points with errors in both variables."""
     try:
         x, ux, y, uy = (np.array([getattr(p, key) for p in points]) for key in ("x", "u_x", "y", "u_y"))
         return polynomial_both(x, y, ux, uy, order)

@@ -1,4 +1,4 @@
-"""Guided calibrations of the anemometers: against a bag of known volume, and against the set of drilled plates."""
+"""Guided calibrations of the anemometers: with a bag of known volume, and with the set of drilled plates."""
 
 from __future__ import annotations
 
@@ -21,20 +21,20 @@ ROOT3 = math.sqrt(3.0)
 
 
 def pulses_question(answers: Figures) -> Question:
-    """How many pulses the rotor gives in one turn; it is never assumed."""
+    """Question for the rotor's pulses per revolution, which is never assumed."""
     words = "pulses of the rotor in one turn (magnets that pass the switch)"
     return Question("pulses", words, "count", 1.0, float(MOST_PULSES), answers.get("pulses"))
 
 
 @dataclass
 class FlowByBag(Procedure):
-    """Flow against the time to fill a bag of known volume; the bag is at room pressure.
+    """Flow from the time to fill a bag of known volume; the bag is at room pressure.
 
     Line volume = bag volume x density in the bag / density in the line.
     """
 
-    bag_volume_relative: float = 0.02  # standard, shared by all points: how well the bag's volume is known
-    reaction: float = 0.2  # s, limit of starting and stopping, each
+    bag_volume_relative: float = 0.02  # relative standard uncertainty of the bag's volume, common to all points
+    reaction: float = 0.2  # s, limit of starting and of stopping
     bag_temperature_limit: float = 3.0  # K, between line and bag
     title = "Flow against a bag of known volume"
     channel = "rotor"
@@ -67,12 +67,12 @@ class FlowByBag(Procedure):
 
 @dataclass
 class FlowByPlates(Procedure):
-    """Flow against the set of drilled plates at the end of the line: one plate, one point."""
+    """Flow through the set of drilled plates at the end of the line: one point a plate."""
 
     spool: Spool | None = None
     u_hole: float = 5e-5  # m
-    discharge_relative: float = 0.02  # standard, shared: all plates are drilled by one hand
-    plate_to_plate: float = 0.01  # standard: how far one plate differs from the next
+    discharge_relative: float = 0.02  # standard, common to all plates, which are drilled by one person
+    plate_to_plate: float = 0.01  # standard, difference between plates
     title = "Flow against drilled plates"
     from_pressure: list[float] = field(default_factory=list, init=False)  # relative, by point
     channel = "rotor"
@@ -89,7 +89,7 @@ class FlowByPlates(Procedure):
 
     def reference(self, answers: Figures, state: Figures, seconds: float) -> tuple[float, float]:
         del seconds
-        # Flow goes with the root of the pressure, whose error is one and the same at every plate.
+        # Flow goes with the root of the pressure, whose error is the same at every plate.
         del self.from_pressure[len(self.points) :]
         self.from_pressure.append(0.5 * state["u_line_pressure"] / max(state["line_pressure"], 1.0))
         spool = self.spool or Spool.default()
@@ -117,7 +117,7 @@ class FlowByPlates(Procedure):
 
 @dataclass
 class ThermalByPlates(FlowByPlates):
-    """Thermal anemometer against the plates: King's law through voltage, air temperature and speed at the tip."""
+    """Thermal anemometer with the plates: King's law from voltage, air temperature and speed at the tip."""
 
     title = "Thermal anemometer against drilled plates"
     channel = "thermal"

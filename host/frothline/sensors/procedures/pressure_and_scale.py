@@ -1,7 +1,7 @@
 """Guided calibrations of pressure sensor and scale: set points, typed references and their uncertainties.
 
-Limits that a person's hand and eye leave are common practice without a source where nothing else is said; each is a
-field of its procedure and can be set.
+Limits of manual reading are common practice without a source unless stated otherwise; each is a field of its
+procedure.
 """
 
 from __future__ import annotations
@@ -25,13 +25,13 @@ from frothline.sensors.spool import Spool
 from frothline.units import STANDARD_GRAVITY, ZERO_CELSIUS
 
 ROOT3 = math.sqrt(3.0)
-AIR = 1.2  # kg/m3, of the air over the water: 0.1 % of it, so one figure will do
+AIR = 1.2  # kg/m3, of the air above the water: 0.1 % of the water's density, so one value is enough
 STEEL = 8000.0  # kg/m3, convention of weights (OIML R 111)
 
 
 @dataclass
 class PressureByWater(Procedure):
-    """Pressure against a clear hose with water, bent to a U: p = (rho_water - rho_air) g h."""
+    """Pressure with a clear hose of water bent to a U: p = (rho_water - rho_air) g h."""
 
     latitude: float = float("nan")  # rad; standard gravity +-0.3 % without it
     altitude: float = 0.0  # m
@@ -78,9 +78,9 @@ class PressureByWater(Procedure):
 
 @dataclass
 class ScaleByMasses(Procedure):
-    """Scale against known masses; the first point is the empty pan."""
+    """Scale with known masses; the first point is the empty pan."""
 
-    u_mass_relative: float = 0.001  # standard, of each mass by itself: a kitchen scale
+    u_mass_relative: float = 0.001  # standard, of each mass: a kitchen scale
     shared_relative: float = 0.0005
     title = "Scale against known masses"
     channel = "scale"
@@ -104,7 +104,7 @@ class ScaleByMasses(Procedure):
 
 @dataclass
 class ScaleByWater(ScaleByMasses):
-    """Scale against measured volumes of water, weighed in air: V rho (1 - rho_air/rho)/(1 - rho_air/rho_steel)."""
+    """Scale with measured volumes of water, weighed in air: V rho (1 - rho_air/rho)/(1 - rho_air/rho_steel)."""
 
     u_volume_relative: float = 0.003  # standard, of each filling: a graduated jug
     shared_relative: float = 0.003
@@ -132,7 +132,7 @@ class ScaleByWater(ScaleByMasses):
 
 @dataclass
 class ThermistorByIce(Procedure):
-    """Thermistor against melting ice and one warm point; two points, one straight line in 1/T."""
+    """Thermistor with melting ice and one warm point; two points, one straight line in 1/T."""
 
     u_ice: float = 0.05  # K: crushed ice of tap water, well stirred
     u_thermometer: float = 0.3  # K
@@ -165,14 +165,14 @@ class ThermistorByIce(Procedure):
 
     def calibration(self, fit: Fit, rival: Fit | None, reason: str, date: str) -> ChannelCalibration:
         made = super().calibration(fit, rival, reason, date)
-        # Held good from 10 K below the ice to 30 K above the warm point: the law between is the maker's own.
+        # Valid from 10 K below the ice to 30 K above the warm point: the law in between is the maker's.
         points = sorted(1 / p.x for p in self.points)
         return replace(made, low=1 / (points[-1] + 30.0), high=1 / (points[0] - 10.0))
 
 
 @dataclass
 class SupplyByMeter(Procedure):
-    """Supply against a multimeter: one factor, which is the bandgap of this board's chip."""
+    """Supply with a multimeter: one factor, the bandgap of this board's chip."""
 
     u_meter_relative: float = 0.005  # standard: +-(0.8 % + digits) of common meters
     title = "Supply voltage against a multimeter"
@@ -205,7 +205,7 @@ class SupplyByMeter(Procedure):
         return refuse_supply(point.x, point.y)
 
     def line(self) -> tuple[Fit, Fit | None, str, str]:
-        return *self.fitted(), ""  # each point was judged; one constant has no slope of its own
+        return *self.fitted(), ""  # each point was checked; a single factor has no slope
 
     def calibration(self, fit: Fit, rival: Fit | None, reason: str, date: str) -> ChannelCalibration:
         made = super().calibration(fit, rival, reason, date)
@@ -217,7 +217,7 @@ class SupplyByMeter(Procedure):
 
 @dataclass
 class AutoZero(Procedure):
-    """What the channel reads with the source at rest (pressure, differential) or the pan empty (scale)."""
+    """Reading of the channel with the source off (pressure, differential) or the pan empty (scale)."""
 
     which: str = "pressure"
     limit: float = math.inf  # Pa, see calibration_check.zero_limit
@@ -249,7 +249,7 @@ class AutoZero(Procedure):
         return "" if self.which == "scale" else refuse_zero(point.x, self.limit, "Pa", self.expected)
 
     def apply(self, calibration: Calibration, date: str = "") -> Calibration:
-        """The calibration with the reading at rest put in."""
+        """A copy of ``calibration`` with the zero."""
         del date
         self._must_be(Stage.CHOOSE)
         self.stage = Stage.DONE
