@@ -1,12 +1,12 @@
 """The curve of an air source from steady points: shut-off pressure, free delivery, air power, with intervals.
 
-``BlowerCurve`` holds settings, ``fit(points)`` gives a ``BlowerFit``; fitting twice gives the same.
+``BlowerCurve`` has the settings; ``fit(points)`` returns a ``BlowerFit`` and is deterministic.
 
-Random errors: the points' own stated variances set their relative weights; how large the errors really are is taken
-from the scatter of the points about the curve (residual variance with n - m degrees of freedom, hence Student's t).
-Common errors (``CommonError``) do not show in the scatter: each moves the whole curve, and what it does to the
-coefficients is added to their covariance (JCGM 100:2008, F.1.2.3). Effective degrees of freedom of a result: JCGM 100,
-G.4 (Welch-Satterthwaite).
+Random errors: the points' stated variances set their relative weights; the absolute size is taken from the scatter of
+the points about the curve (residual variance with n - m degrees of freedom, hence Student's t). Common errors
+(``CommonError``) do not show in the scatter: each shifts the whole curve, and its effect on the coefficients is added
+to their covariance (JCGM 100:2008, F.1.2.3). Effective degrees of freedom of a result: JCGM 100:2008, G.4
+(Welch-Satterthwaite).
 """
 
 from __future__ import annotations
@@ -33,17 +33,17 @@ from frothline.estimate import Estimate
 from frothline.numerics.arrays import Floats
 from frothline.numerics.errors_in_both import scale_of
 
-FEWEST_POINTS = 5  # two more than a quadratic has coefficients: with one, Student's factor is 12.7
-SMOOTHABLE = 5  # points; fewer say too little of how the variance goes with flow
-CLEARLY = 10.0  # in AICc: a broken line has to be that much better than any smooth curve
-TOO_FAR = 2.5  # times the highest flow measured: free delivery beyond that is a guess, and is not given
-FAR = 0.2  # of the whole curve: extrapolated further than this, the interval rests on the shape
+FEWEST_POINTS = 5  # two more than a quadratic's coefficients: with one more, Student's factor is 12.7
+SMOOTHABLE = 5  # points; fewer do not determine the variance as a function of flow
+CLEARLY = 10.0  # in AICc: required advantage of a broken line over any smooth curve
+TOO_FAR = 2.5  # times the highest measured flow: free delivery beyond this is not reported
+FAR = 0.2  # of the whole curve: beyond this extrapolation the interval depends on the shape
 BY_SHAPE = "on the strength of the shape alone: the interval holds if the source keeps it"
 
 
 @dataclass(frozen=True)
 class BlowerFit:
-    """An air source's curve *as found*, in the air of the place and day: what a generator meets there.
+    """An air source's curve *as found*, in the air of the measurement.
 
     Flows are mass flows, as m3/s at 1.2 kg/m3; pressures Pa above ambient. ``standard`` has the figures corrected to
     standard air by the fan laws.
@@ -51,7 +51,8 @@ class BlowerFit:
     coefficients : (5,) c0..c4 of p = c0 + c1 q + … + c4 q^4
     covariance : (5, 5), common errors included; None if the points do not determine it
     range : (lowest, highest) measured flow; outside it the curve is extrapolated
-    refused : points left out, each with its stretch and reason;  advice : what is missing, in words
+    refused : points left out, each with its stretch and reason
+    advice : missing measurements, as text
     chi_square, degrees_of_freedom : of the leading form, from the stated random variances
     scatter : standard deviation of one steady point from the curve, Pa
     """
@@ -76,7 +77,7 @@ class BlowerFit:
     scatter: float
     curve: Uncertain = field(repr=False)
     standard: InStandardAir | None = field(default=None, repr=False)
-    # for positive-displacement sources alone: q(p), and p(q) while the relief valve is open
+    # only for positive-displacement sources: q(p), and p(q) while the relief valve is open
     flow_curve: Uncertain | None = field(default=None, repr=False)
     relief: Uncertain | None = field(default=None, repr=False)
 
@@ -98,10 +99,10 @@ class BlowerFit:
         return self.curve.value(flow, derivative=1)
 
     def band(self, flow: ArrayLike, level: float = 0.95, simultaneous: bool = True) -> tuple[Floats, Floats]:
-        """Lower and upper pressure (Pa): where the curve lies.
+        """Lower and upper pressure (Pa) of the curve.
 
-        ``simultaneous``: the whole curve from no flow to the highest flow of interest lies inside with probability
-        ``level``; otherwise each single place does.
+        ``simultaneous``: the whole curve from no flow to the highest flow of interest is inside with probability
+        ``level``; otherwise each single point of the curve is.
         """
         lower, upper = self.curve.band(flow, level, self._reach if simultaneous else None)
         if self.relief is None:
@@ -110,13 +111,13 @@ class BlowerFit:
         return np.minimum(lower, low), np.minimum(upper, high)
 
     def prediction(self, flow: ArrayLike, level: float = 0.95) -> tuple[Floats, Floats]:
-        """Lower and upper pressure (Pa) in which the next steady point at ``flow`` will lie: wider than the band."""
+        """Lower and upper pressure (Pa) for the next steady point at ``flow``: wider than the band."""
         return self.curve.band(flow, level, None, extra_variance=self.scatter**2)
 
     def flow_at(self, pressure: float, level: float = 0.95) -> Estimate:
-        """The flow (m3/s) the source gives against ``pressure`` (Pa), on the falling branch.
+        """The flow (m3/s) of the source at ``pressure`` (Pa), on the falling branch.
 
-        Of a positive-displacement source it is q(p) itself; its p(q) is too steep to be turned.
+        For a positive-displacement source this is q(p); its p(q) is too steep to be inverted.
         """
         if self.flow_curve is not None and (self.relief is None or pressure <= self.relief_from):
             return replace(
@@ -128,7 +129,7 @@ class BlowerFit:
 
     @property
     def relief_from(self) -> float:
-        """Pressure (Pa) at which the relief valve opens: where both lines meet; infinite without one."""
+        """Pressure (Pa) at which the relief valve opens, the intersection of both lines; infinite without a valve."""
         if self.flow_curve is None or self.relief is None:
             return inf
         free, slope = self.flow_curve.coefficients[:2]
@@ -145,8 +146,8 @@ class BlowerFit:
 class BlowerCurve:
     """Settings of the fit.
 
-    ``forms``: the shapes that compete, names from ``forms.ALL_FORMS``; ``motor``: how the source's speed is
-    governed, for the correction to standard air.
+    forms : competing shapes, names from ``curve_shapes.ALL_FORMS``
+    motor : speed control of the source, for the correction to standard air
     """
 
     forms: tuple[str, ...] = ALL_FORMS
@@ -156,9 +157,9 @@ class BlowerCurve:
     motor: Motor = "series"
 
     def fit(self, points: Sequence[SteadyPoint]) -> BlowerFit:
-        """Fits the curve of the source that ``points`` were measured on, as found and in standard air.
+        """Fit the curve of the source, as found and in standard air.
 
-        Raises TooFewPoints or NotIdentifiable, saying what is missing.
+        Raises TooFewPoints or NotIdentifiable with what is missing.
         """
         at_limit = clipped(advise.sort_out(points)[0])
         words = limit_words(at_limit)
@@ -293,7 +294,7 @@ class BlowerCurve:
 
 
 def averaged(found: Sequence[Candidate], arrays: PointArrays) -> Uncertain:
-    """The shapes' weighted average with its covariance, random and common parts apart."""
+    """The weighted average of the shapes with its covariance, random and common parts separate."""
     size = len(ALL_POWERS)
     kept = [item for item in found if item.weight > 1e-4]
     total = sum(item.weight for item in kept)

@@ -14,8 +14,11 @@ CAN, BARELY, CANNOT = "yes", "barely", "no"
 
 @dataclass(frozen=True)
 class DriveCheck:
-    """One source against a resistance: its name, ``verdict`` (CAN, BARELY or CANNOT), where they meet, and why in
-    words, the reason for a bad verdict first.
+    """One source against a resistance.
+
+    verdict : CAN, BARELY or CANNOT
+    point : the operating point, or NoCrossing with its reason
+    words : the reason as text, that of a bad verdict first
     """
 
     name: str
@@ -25,12 +28,12 @@ class DriveCheck:
 
     @property
     def can(self) -> bool:
-        """Whether it drives the generator with something to spare."""
+        """True if it drives the generator with a pressure margin."""
         return self.verdict == CAN
 
 
 def judge_source(name: str, point: OperatingPoint | NoCrossing, wanted_flow: float = 0.0) -> DriveCheck:
-    """The verdict on one source by its operating point. ``wanted_flow``: m³/s at 1.2 kg/m³ that the work needs."""
+    """The verdict on one source from its operating point. ``wanted_flow``: m³/s at 1.2 kg/m³ that the work needs."""
     if isinstance(point, NoCrossing):
         return DriveCheck(name, CANNOT, point, point.words[0])
     share, flow = point.margin_share, point.flow
@@ -46,23 +49,23 @@ def judge_source(name: str, point: OperatingPoint | NoCrossing, wanted_flow: flo
         verdict = CANNOT
     elif point.stability != "stable" or share < THIN_MARGIN:
         verdict = BARELY if verdict == CAN else verdict
-    others = sorted(point.words, key=lambda one: one.startswith("they meet at"))  # where they meet comes last
+    others = sorted(point.words, key=lambda one: one.startswith("they meet at"))  # the operating point comes last
     return DriveCheck(name, verdict, point, "; ".join((*reasons, *others)))
 
 
 def which_can_drive(
     sources: Sequence[tuple[str, BlowerFit]], resistance: ResistanceLine, *, wanted_flow: float = 0.0
 ) -> tuple[DriveCheck, ...]:
-    """Each source against one resistance, the best verdict first and then by the flow they give.
+    """Each source against one resistance, the best verdict first and then by flow.
 
-    ``wanted_flow`` (m3/s at 1.2 kg/m3): what the work needs; a source that meets the line below it cannot drive it.
+    ``wanted_flow`` (m3/s at 1.2 kg/m3): what the work needs; a source with an operating point below it cannot drive it.
     """
     points = ((name, operating_point(blower, resistance)) for name, blower in sources)
     return sort_carried([judge_source(name, point, wanted_flow) for name, point in points])
 
 
 def sort_carried(found: Sequence[DriveCheck]) -> tuple[DriveCheck, ...]:
-    """The best verdict first, then the largest flow."""
+    """Sort by verdict, best first, then by flow, largest first."""
     order = (CAN, BARELY, CANNOT)
     return tuple(sorted(found, key=lambda one: (order.index(one.verdict), -_flow(one.point))))
 

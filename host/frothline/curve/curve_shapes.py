@@ -1,25 +1,25 @@
-"""The shapes an air source's curve may have, and the choice between them.
+"""The possible shapes of an air source's curve, and the choice between them.
 
-A curve is held as p = c0 + c1 q + … + c4 q^4 (Pa, m3/s); the shapes are the ones that leave some of these out:
+A curve is stored as p = c0 + c1 q + … + c4 q^4 (Pa, m3/s); each shape omits some of the terms:
 
-    line                          a side-channel blower is nearly straight
-    quadratic without linear term the ideal parabola p0 (1 - (q/qf)^2)
-    quadratic                     the form the vacuum-cleaner air-performance test fits (ASTM F558, from memory)
-    cubic                         a blower with a hump: pressure first rises with flow
-    quartic                       known by no source; there so that a bend the others cannot follow is followed
+  line                          a side-channel blower is nearly straight
+  quadratic without linear term the ideal parabola p0 (1 - (q/qf)^2)
+  quadratic                     the form the vacuum-cleaner air-performance test fits (ASTM F558, from memory)
+  cubic                         a blower with a hump: pressure first rises with flow
+  quartic                       no known source; for a bend that the other shapes cannot follow
 
 Two shapes with a free exponent, c0 - b q^a and the same with a linear term (``exponent_shapes``), compete as well. They
-are no source's name either; the curve takes them as the nearest quartic.
+are no known source's form either; the curve uses the nearest quartic.
 
 The choice is by the corrected information criterion of C. M. Hurvich and C.-L. Tsai, "Regression and time series model
 selection in small samples", Biometrika 76 (1989) 297-307, AICc = n ln(chi^2/n) + 2k + 2k(k+1)/(n-k-1), k counting the
-scale of the errors as well. Near-ties are decided by leave-one-out cross-validation: each point predicted by
-the others.
+scale of the errors as well. Near-ties are decided by leave-one-out cross-validation: each point is predicted from the
+others.
 
-That the shape was chosen by the same points makes a single shape's interval too short. The curve that is reported is
-therefore the average of the shapes weighted by exp(-AICc/4), with the covariance that carries both the spread within
-and between shapes (K. P. Burnham and D. R. Anderson, Model Selection and Multimodel Inference, 2nd ed., 2002,
-chapter 4). Where one shape is clearly the best, this is that shape.
+Because the shape is chosen by the same points, a single shape's interval would be too short. The reported curve is
+therefore the average of the shapes weighted by exp(-AICc/4), with a covariance for the spread within and between shapes
+(K. P. Burnham and D. R. Anderson, Model Selection and Multimodel Inference, 2nd ed., 2002, chapter 4). Where one shape
+is clearly the best, the average is that shape.
 """
 
 from __future__ import annotations
@@ -48,23 +48,24 @@ FORMS: dict[str, tuple[int, ...]] = {
 ALL_FORMS = (*FORMS, *SHAPES)
 FEW = 8  # points
 LEAST_WEIGHT = 1e-4  # of a shape in the average
-# A likelihood has 0.5. The difference of AICc between two shapes is uncertain by several units itself: with 0.5 the
-# average leans too much on one shape, and pressures carried on to no flow miss (published fan tables: 84 instead of
-# 97 %).
+# The likelihood's factor is 0.5. The difference of AICc between two shapes is itself uncertain by several units: with
+# 0.5
+# the average relies too much on one shape, and pressures extrapolated to no flow are missed (published fan tables:
+# coverage 84 instead of 97 %).
 WEIGHT_PER_AICC = 0.25
 MATERIAL = 0.1  # of the largest pressure
 
 
 @dataclass(frozen=True)
 class Candidate:
-    """One shape fitted to the points, and how it did."""
+    """One shape fitted to the points, and its performance."""
 
     form: str
     fit: PolynomialFit
     aicc: float
     weight: float  # share in the average, 0..1
     left_out: float  # rms error of predicting each point from the others, Pa
-    objection: str  # why it is physically impossible, or nothing
+    objection: str  # why it is physically impossible; empty if it is not
 
     @property
     def coefficients(self) -> NDArray[np.float64]:
@@ -74,23 +75,23 @@ class Candidate:
         return full
 
     def spread(self, matrix: NDArray[np.float64]) -> NDArray[np.float64]:
-        """A matrix over this shape's coefficients, as one over c0..c4."""
+        """A matrix over this shape's coefficients, expanded to c0..c4."""
         full = np.zeros((len(ALL_POWERS), len(ALL_POWERS)))
         full[np.ix_(self.fit.powers, self.fit.powers)] = matrix
         return full
 
     @property
     def approximation(self) -> NDArray[np.float64]:
-        """Covariance of what the polynomial c0, c1, ... leaves out of this shape."""
+        """Covariance of the part of this shape that the polynomial c0, c1, ... omits."""
         if isinstance(self.fit, ExponentFit):
             return self.fit.misfit
         return np.zeros((len(ALL_POWERS), len(ALL_POWERS)))
 
 
 def candidates(points: PointArrays, forms: tuple[str, ...] = ALL_FORMS, *, tolerance: float = 1e-12) -> list[Candidate]:
-    """All shapes that the points can carry, best first. Raises NotIdentifiable if there is none."""
+    """All shapes that the points determine, best first. Raises NotIdentifiable if there is none."""
     n = len(points.q)
-    # a handful of points cannot pay for the scale as well: there the stated variances are believed
+    # few points do not determine the scale as well: the stated variances are used there
     known = n < FEW and bool(np.any(points.var_p > 0) or np.any(points.var_q > 0))
     fits: list[tuple[str, PolynomialFit, float, str]] = []
     for form in (name for name in forms if name in FORMS):
@@ -128,7 +129,7 @@ def candidates(points: PointArrays, forms: tuple[str, ...] = ALL_FORMS, *, toler
 
 
 def average_of(found: Sequence[Candidate], scale: float) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Weighted average of the shapes' coefficients, (5,), and its covariance, (5, 5): within and between the shapes.
+    """Weighted average of the shapes' coefficients, (5,), and its covariance, (5, 5), within and between the shapes.
 
     ``scale``: residual variance in units of the stated variances.
     """
@@ -151,7 +152,7 @@ def _share(value: float, best: float) -> float:
 
 
 def _floored(fit: PolynomialFit, points: PointArrays) -> float:
-    """Chi-square, not below what rounding leaves of it: exact points fit several shapes equally well."""
+    """Chi-square, limited below by the rounding error, because exact points fit several shapes equally well."""
     rounding = float(np.sum(fit.weight * (1e-9 * points.p) ** 2))
     return max(fit.chi_square, rounding)
 
@@ -163,9 +164,10 @@ def left_out(fit: PolynomialFit) -> float:
 
 
 def objection(fit: PolynomialFit, points: PointArrays) -> str:
-    """Why this cannot be an air source's curve over the range it was measured in, or nothing."""
-    # Only what is impossible by a material amount: ruling out small wiggles that noise alone would make leans the
-    # average towards the stiffer shapes, and its intervals miss (measured: 88 instead of 95 % with humped sources)
+    """Reason why this cannot be an air source's curve over the measured range; empty if it can."""
+    # Only shapes that are impossible by a material amount: excluding small wiggles due to noise alone biases the
+    # average
+    # towards the stiffer shapes, and its intervals miss (measured: coverage 88 instead of 95 % with humped sources)
     top = float(points.q.max())
     q = np.linspace(0.0, top, 101)
     p = polynomial(fit.powers, fit.coefficients, q)
@@ -184,13 +186,13 @@ def objection(fit: PolynomialFit, points: PointArrays) -> str:
 
 
 def named(found: list[Candidate]) -> Candidate:
-    """The best of the shapes that a source is known by; a quartic only stands for a bend that these cannot follow."""
+    """The best shape with a known source; the quartic only where none of these follows the bend."""
     named_shapes = (item for item in found if item.form not in ("quartic", *SHAPES) and not item.objection)
     return next(named_shapes, found[0])
 
 
 def why(found: list[Candidate]) -> str:
-    """The choice in words, for a reader who knows no statistics."""
+    """The choice as text, for a reader without statistics."""
     leader = named(found)
     rivals = [item for item in found if item is not leader and not item.objection and isfinite(item.aicc)]
     place = "best" if leader is found[0] else "best but for a quartic"

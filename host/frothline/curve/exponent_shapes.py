@@ -1,9 +1,9 @@
 """Smooth shapes with a free exponent: p = c0 - b q^a, and the same with a linear term.
 
-Near no flow a polynomial bends too little where the exponent is below two, and too much where it is above, so the
-shut-off pressure that it gives is off by more than its interval. These shapes compete with the polynomials for the
-average. They are not reported as the source's form: the curve is held as a quartic, and each shape enters as the
-quartic nearest to it that has its shut-off pressure.
+Near no flow a polynomial bends too little for an exponent below two and too much for one above, so its shut-off
+pressure is off by more than its interval. These shapes compete with the polynomials for the average. They are not
+reported as the source's form: the curve is stored as a quartic, and each shape is replaced by the nearest quartic with
+the same shut-off pressure.
 
 The fit minimises the distance in both variables as ``fit_polynomial`` does: variable projection over a grid of
 exponents for the start (G. H. Golub and V. Pereyra, SIAM J. Numer. Anal. 10 (1973) 413-432), then Gauss-Newton.
@@ -23,22 +23,22 @@ from frothline.numerics.arrays import Floats
 from frothline.numerics.errors_in_both import PolynomialFit
 
 SHAPES: dict[str, bool] = {"power": False, "line and power": True}  # whether there is a linear term
-LOWEST, HIGHEST = 1.1, 4.0  # exponents that are tried
+LOWEST, HIGHEST = 1.1, 4.0  # range of exponents tried
 STARTS = np.linspace(LOWEST, HIGHEST, 30)
-LEAST_WITH_LINE = 1.25  # nearer to one, the power cannot be told from the linear term
-FARTHEST = 2.5  # times the highest flow: the polynomial follows the shape to its free delivery, but no farther
+LEAST_WITH_LINE = 1.25  # closer to one, the power cannot be distinguished from the linear term
+FARTHEST = 2.5  # times the highest flow: limit up to which the polynomial follows the shape towards free delivery
 ITERATIONS = 60
 
 
 @dataclass(frozen=True)
 class ExponentFit(PolynomialFit):
-    """A shape with a free exponent as the quartic nearest to it.
+    """A shape with a free exponent as the nearest quartic.
 
     parameters : (m,) c0, (c1,) b, a in units of the largest pressure and flow
     into : (5, m) derivatives of the quartic's coefficients by the parameters
     own_design : (n, m) whitened derivatives of the points by the parameters
     slope : (n,) dp/dq at the adjusted flows
-    misfit : (5, 5) covariance that covers the distance between the shape and its quartic
+    misfit : (5, 5) covariance for the distance between the shape and its quartic
     """
 
     parameters: Floats
@@ -123,13 +123,13 @@ def fit_exponent(points: PointArrays, weight: Floats, *, linear: bool, tolerance
 
 def _weights(variance: Floats, largest: float) -> Floats:
     if not np.any(variance > 0):
-        return np.full_like(variance, largest**2)  # no uncertainty stated at all: every point counts the same
+        return np.full_like(variance, largest**2)  # no uncertainty stated: all points have equal weight
     weight: Floats = 1 / np.maximum(variance, 1e-12 * float(np.max(variance)))
     return weight
 
 
 def _start(x: Floats, y: Floats, weight: Floats, linear: bool) -> Floats | None:
-    """The best of the exponents tried, with the other parameters by least squares for each of them."""
+    """The best of the tried exponents, each with the other parameters by least squares."""
     tried = STARTS[STARTS >= LEAST_WITH_LINE] if linear else STARTS
     power = -(np.maximum(x, 0.0)[None, :] ** tried[:, None])
     ones = np.ones_like(power)
@@ -159,7 +159,7 @@ def _shape(theta: Floats, x: Floats) -> tuple[Floats, Floats, Floats]:
 
 
 def _as_polynomial(theta: Floats) -> tuple[Floats, Floats, Floats]:
-    """Of the nearest polynomial, scaled: derivatives (k, m) by the parameters, coefficients (k,), misfit (k, k)."""
+    """The nearest polynomial, scaled: derivatives (k, m) by the parameters, coefficients (k,), misfit (k, k)."""
     *rest, b, a = theta
     onto, grid, even = _projection(_end(theta))
     power = np.concatenate([[0.0], onto @ grid**a])
@@ -172,14 +172,16 @@ def _as_polynomial(theta: Floats) -> tuple[Floats, Floats, Floats]:
 
 
 def _end(theta: Floats) -> float:
-    """How far the polynomial has to follow the shape, in highest flows: to free delivery, by tenths."""
+    """Flow up to which the polynomial follows the shape, in highest flows: to free delivery, in steps of a tenth."""
     x = np.arange(11, 10 * FARTHEST + 1) / 10
     return float(x[min(int(np.sum(_shape(theta, x)[0] > 0)), len(x) - 1)])
 
 
 @lru_cache(maxsize=32)
 def _projection(end: float) -> tuple[Floats, Floats, Floats]:
-    """From values at a grid to c1, c2, ...; the grid; and a covariance that gives about unit variance all over it."""
+    """Matrix from values on a grid to c1, c2, ...; the grid; and a covariance with about unit variance
+    over the grid.
+    """
     grid = np.linspace(0.0, end, 131)[1:]
     matrix = np.vander(grid, len(ALL_POWERS), increasing=True)[:, 1:]
     even = np.zeros((len(ALL_POWERS),) * 2)

@@ -1,10 +1,10 @@
 """Fan laws: an air source's curve at another air density or voltage, and the limits of the laws.
 
-At one speed a fan moves the same volume and its pressure goes with the density of the air it draws in; with speed the
+At constant speed a fan moves the same volume, and its pressure is proportional to the density of the intake air; the
 volume goes as the speed and the pressure as its square (ISO 5801 and AMCA 210 give these laws; speed and density parts
-were read in engineering texts that quote them). A vacuum's series motor has no governor: in thinner air it runs
-faster. The vacuum-cleaner test (ASTM F558, from memory) therefore corrects pressure by 1 + 0.667 (1 - density ratio)
-instead of by 1 / density ratio; both are offered, the difference between them is given as an uncertainty.
+were read in engineering texts that quote them). A vacuum's series motor has no governor and runs faster in thinner air.
+The vacuum-cleaner test (ASTM F558, from memory) therefore corrects pressure by 1 + 0.667 (1 - density ratio) instead of
+by 1 / density ratio; both are offered, and the difference between them is given as an uncertainty.
 
 All flows here are standard flows (mass flow over 1.2 kg/m3), so that a density ratio enters the flow once more.
 """
@@ -23,8 +23,8 @@ from frothline.physics import air
 
 Motor = Literal["constant speed", "series"]
 
-SERIES_SUCTION = 0.667  # ASTM F558 as recalled: corrected pressure = pressure (1 + 0.667 (1 - density ratio))
-DENSITY_LIMITS = (0.7, 1.15)  # ratio to 1.2 kg/m3 within which the laws are used: about 3500 m up to a cold day
+SERIES_SUCTION = 0.667  # ASTM F558, from memory: corrected pressure = pressure (1 + 0.667 (1 - density ratio))
+DENSITY_LIMITS = (0.7, 1.15)  # ratio to 1.2 kg/m3, validity of the laws: about 3500 m altitude up to a cold day
 SPEED_LIMITS = (0.8, 1.25)  # beyond, flow patterns and losses no longer scale
 SPEED_EXPONENT_SERIES = 0.7  # speed of a loaded series motor with voltage, common practice, no source
 SPEED_EXPONENT_U = 0.2  # standard uncertainty of that exponent
@@ -33,10 +33,12 @@ EXTENT = "fan laws hold for the same fan with the same passages, below about a t
 
 @dataclass(frozen=True)
 class Conditions:
-    """What a source's output depends on besides its opening.
+    """Conditions that affect a source's output besides its opening.
 
-    density : of the air drawn in, kg/m3;  voltage : supply, V (only ratios matter);  motor : how its speed is governed
-    u_density : standard uncertainty of the density, kg/m3; 0 where it is a definition
+    density : of the intake air, kg/m3
+    voltage : supply, V (only ratios matter)
+    motor : speed control
+    u_density : standard uncertainty of the density, kg/m3; 0 for a definition
     """
 
     density: float = air.STANDARD_DENSITY
@@ -48,7 +50,9 @@ class Conditions:
     def at_altitude(
         cls, altitude: float, temperature: float | None = None, voltage: float = 1.0, motor: Motor = "series"
     ) -> Conditions:
-        """From altitude (m, -500 to 4000) in the 1976 standard atmosphere, its temperature unless one is given (K)."""
+        """From altitude (m, -500 to 4000) in the 1976 standard atmosphere; ``temperature`` (K) defaults to the standard
+        one.
+        """
         if not -500 <= altitude <= 4000:
             raise OutsideValidity(f"altitude {altitude:g} m is outside -500 to 4000 m", where="Conditions.at_altitude")
         standard = 288.15 - 0.0065 * altitude  # lapse rate 6.5 K/km and exponent 5.25588: US Standard Atmosphere 1976
@@ -59,10 +63,10 @@ class Conditions:
 
 @dataclass(frozen=True)
 class InStandardAir:
-    """What the same source gives when the air it draws in has 1.2 kg/m3: figures that compare from day to day.
+    """Figures of the same source with intake air of 1.2 kg/m3, comparable from day to day.
 
-    ``found_in``: mean density of the air it was measured in, kg/m3, NaN where nobody measured it.
-    ``why_not``: why there are no figures; empty when there are.
+    found_in : mean density of the air of the measurement, kg/m3; NaN if not measured
+    why_not : reason for missing figures; empty otherwise
     """
 
     shut_off: Estimate
@@ -75,14 +79,14 @@ class InStandardAir:
 
     @classmethod
     def unknown(cls, found_in: float, why_not: str) -> InStandardAir:
-        """No figures, and why."""
+        """No figures, with the reason."""
         pressure, flow, power = (Estimate(nan, nan, nan, nan, unit) for unit in ("Pa", "m³/s", "W"))
         return cls(pressure, flow, power, flow, found_in, why_not=why_not)
 
 
 @dataclass(frozen=True)
 class FanLaw:
-    """Ratios new over old: ``flow`` of the volume drawn in, ``pressure``, and ``power`` at the shaft."""
+    """Ratios new over old of the intake volume ``flow``, ``pressure``, and shaft ``power``."""
 
     flow: float
     pressure: float
@@ -90,10 +94,10 @@ class FanLaw:
 
 
 def fan_law(speed: float = 1.0, density: float = 1.0, size: float = 1.0) -> FanLaw:
-    """The fan laws for ratios (new over old) of speed, density of the air drawn in, and size.
+    """The fan laws for ratios (new over old) of speed, density of the intake air, and size.
 
-    flow = speed size^3, pressure = speed^2 size^2 density, power = speed^3 size^5 density (ISO 5801, AMCA 210).
-    Raises OutsideValidity for ratios that are not positive.
+    flow = speed size^3, pressure = speed^2 size^2 density, power = speed^3 size^5 density (ISO 5801, AMCA 210). Raises
+    OutsideValidity for ratios that are not positive.
     """
     if not (speed > 0 and density > 0 and size > 0):
         raise OutsideValidity("ratios of speed, density and size must be positive", where="fan_law")
@@ -102,7 +106,7 @@ def fan_law(speed: float = 1.0, density: float = 1.0, size: float = 1.0) -> FanL
 
 @dataclass(frozen=True)
 class Correction:
-    """What to multiply by, with the relative standard uncertainty that the law itself brings, and words."""
+    """Correction factors, with the relative standard uncertainty of the law itself, and text."""
 
     pressure: float
     flow: float
@@ -112,7 +116,7 @@ class Correction:
 
 
 def correction(measured: Conditions, wanted: Conditions) -> Correction:
-    """Factors that take a steady point from the ``measured`` to the ``wanted`` conditions.
+    """Factors that convert a steady point from the ``measured`` to the ``wanted`` conditions.
 
     Raises OutsideValidity beyond the limits of the laws.
     """
@@ -140,7 +144,7 @@ def correction(measured: Conditions, wanted: Conditions) -> Correction:
     if wanted.motor == "series":
         # relative to standard air both ways, as the test defines it
         factor = _series(wanted.density) / _series(measured.density)
-        faster = (factor / ratio) ** 0.5  # the speed that would explain the pressure, hence the flow
+        faster = (factor / ratio) ** 0.5  # the speed that corresponds to the pressure, hence the flow
         law, governed = fan_law(faster, ratio), fan_law(1.0, ratio)
         pressure, flow = law.pressure, law.flow * ratio  # the standard flow is a mass flow: density once more
         u_pressure, u_flow = abs(pressure - governed.pressure) / 2, abs(flow - governed.flow * ratio) / 2
@@ -152,7 +156,7 @@ def correction(measured: Conditions, wanted: Conditions) -> Correction:
         law = fan_law(1.0, ratio)
         pressure, flow, u_pressure, u_flow = law.pressure, law.flow * ratio, 0.0, 0.0
     from_speed = abs(volts**u_exponent - 1) if u_exponent else 0.0
-    # at the most in proportion: what a governed source does
+    # upper limit: proportional to density, as for a governed source
     from_density = hypot(wanted.u_density / wanted.density, measured.u_density / measured.density)
     if volts != 1:
         words.append(f"voltage ratio {volts:.3f} changes the speed by {speed:.3f} (common practice, no source)")
@@ -171,7 +175,7 @@ def _series(density: float) -> float:
 
 
 def corrected(points: Sequence[SteadyPoint], measured: Conditions, wanted: Conditions) -> tuple[SteadyPoint, ...]:
-    """The points as they would have been under ``wanted`` conditions; the law's own doubt becomes a common error."""
+    """The points at the ``wanted`` conditions; the law's own uncertainty becomes a common error."""
     law = correction(measured, wanted)
     moved = []
     for point in points:
@@ -204,10 +208,10 @@ def corrected(points: Sequence[SteadyPoint], measured: Conditions, wanted: Condi
 def corrected_each(
     points: Sequence[SteadyPoint], wanted: Conditions, voltage: float | None = None
 ) -> tuple[SteadyPoint, ...]:
-    """Each point, from the air it was itself measured in, to ``wanted`` conditions.
+    """Each point, converted from the air of its own measurement to the ``wanted`` conditions.
 
-    ``voltage``: of the supply when they were measured, V; left out, it is taken as the wanted one.
-    Raises OutsideValidity beyond the limits of the laws, and where nobody measured the air that was drawn in.
+    ``voltage``: supply voltage of the measurement, V; the wanted one by default.
+    Raises OutsideValidity beyond the limits of the laws, and where the intake air was not measured.
     """
     moved: list[SteadyPoint] = []
     for point in points:

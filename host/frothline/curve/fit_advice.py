@@ -15,11 +15,11 @@ from frothline.numerics.errors_in_both import PolynomialFit
 from frothline.numerics.uncertainty import student_factor
 
 WIDEST_GAP = 0.3  # of the highest flow, between neighbouring points
-LEAST_PRESSURE = 30.0  # Pa; less than this at every opening is no source, or no pressure reading
+LEAST_PRESSURE = 30.0  # Pa; less than this at every opening means no source, or no pressure reading
 STARVED_PRESSURE = 2.5  # no hump is that high
 STARVED_FLOW = 1.2
 LITRES = 1e3  # per m3, for the words
-ONE_PLACE = 0.1  # of the largest pressure and of the largest flow: points no further apart are one place
+ONE_PLACE = 0.1  # of the largest pressure and of the largest flow: points closer together are one point
 
 
 def sort_out(
@@ -28,8 +28,8 @@ def sort_out(
     """Points that a fit may use, and the others with the reason.
 
     ``supply_runs_down`` : the points are those of an air source, whose pressure falls as the flow grows. A point with
-    far less pressure than an earlier point at more flow is then refused. Pressure through a generator rises with flow,
-    so the rule must be off there: it would refuse every good point at low flow after one at high flow.
+        far less pressure than an earlier point at more flow is then refused. For a generator the rule must be off,
+        because its pressure rises with flow: the rule would refuse every good point at low flow after one at high flow.
     """
     usable: list[SteadyPoint] = []
     refused: list[Refusal] = []
@@ -59,7 +59,7 @@ def sort_out(
 
 
 def _same_as_one_of(point: SteadyPoint, others: Sequence[SteadyPoint]) -> bool:
-    """Whether a point was entered twice: pressure and flow agree to the last digit, and so do the times if known."""
+    """True if a point was entered twice: pressure and flow are identical, and so are the times if known."""
     return any(
         (point.pressure, point.flow) == (other.pressure, other.flow)
         and (point.start == other.start or not (isfinite(point.start) and isfinite(other.start)))
@@ -68,7 +68,7 @@ def _same_as_one_of(point: SteadyPoint, others: Sequence[SteadyPoint]) -> bool:
 
 
 def _starved(point: SteadyPoint, among: Sequence[SteadyPoint]) -> bool:
-    """Whether an earlier point had much more pressure at clearly more flow: a tank, or a battery, that ran down."""
+    """True if an earlier point had much more pressure at clearly more flow: a tank or a battery ran down."""
     return any(
         other.start < point.start
         and other.flow - 2 * other.u_flow > STARVED_FLOW * (point.flow + 2 * point.u_flow)
@@ -78,7 +78,7 @@ def _starved(point: SteadyPoint, among: Sequence[SteadyPoint]) -> bool:
 
 
 def refuse_one_place(points: Sequence[SteadyPoint]) -> None:
-    """Raises NotIdentifiable where several points are one and the same place: no curve goes through one place."""
+    """Raise NotIdentifiable where several points are practically one point, which does not determine a curve."""
     if len(points) < 2 or not _one_place(points):
         return
     p = float(np.mean([point.pressure for point in points]))
@@ -96,7 +96,7 @@ def _one_place(points: Sequence[SteadyPoint]) -> bool:
 
 
 def refuse_impossible(points: Sequence[SteadyPoint]) -> None:
-    """Raises NotIdentifiable where the points cannot be an air source's curve at all, saying why."""
+    """Raise NotIdentifiable with the reason where the points cannot be an air source's curve."""
     q = np.array([point.flow for point in points])
     p = np.array([point.pressure for point in points])
     top_q, top_p = float(np.max(q)), float(np.max(np.abs(p)))
@@ -124,7 +124,7 @@ def refuse_impossible(points: Sequence[SteadyPoint]) -> None:
 
 
 def where_to_add(points: Sequence[SteadyPoint]) -> str:
-    """Where further points would help most."""
+    """Where further points would help most, as text."""
     if len(points) < 2 or _one_place(points):
         return "Hold still for a few seconds at each of about ten openings between closed and wide open"
     words = advice(points, float("nan"), float("nan"))
@@ -133,7 +133,7 @@ def where_to_add(points: Sequence[SteadyPoint]) -> str:
 
 
 def advice(points: Sequence[SteadyPoint], shut_off: float, free_delivery: float) -> tuple[str, ...]:
-    """What is missing from a sweep, if anything; shut-off (Pa) and free delivery (m3/s) as fitted, NaN if not."""
+    """Missing measurements of a sweep; shut-off (Pa) and free delivery (m3/s) as fitted, NaN if not."""
     q = np.sort([point.flow for point in points])
     p = np.array([point.pressure for point in points])
     words: list[str] = []
@@ -157,7 +157,7 @@ def advice(points: Sequence[SteadyPoint], shut_off: float, free_delivery: float)
 
 
 def notes(points: Sequence[SteadyPoint], fit: PolynomialFit, arrays: PointArrays) -> tuple[str, ...]:
-    """What a reader of the curve should know: slow drift of the source, scatter beyond what the points explain."""
+    """Notes on the curve: slow drift of the source, and scatter larger than stated by the points."""
     words: list[str] = []
     drift = drift_over_sweep(points, fit, arrays)
     if drift is not None:
@@ -174,10 +174,10 @@ def notes(points: Sequence[SteadyPoint], fit: PolynomialFit, arrays: PointArrays
 
 
 def drift_over_sweep(points: Sequence[SteadyPoint], fit: PolynomialFit, arrays: PointArrays) -> str | None:
-    """Words if the source's pressure changed steadily with time over the sweep, else None.
+    """A note if the source's pressure drifted steadily with time over the sweep, else None.
 
-    Tested as one more column of the regression, pressure times time (partial t-test at 1 %). Only a sweep that comes
-    back to openings it had before can tell drift from shape.
+    Tested as one more column of the regression, pressure times time (partial t-test at 1 %). Only a sweep that returns
+    to earlier openings can distinguish drift from shape.
     """
     time = np.array([(point.start + point.end) / 2 for point in points])
     if not np.all(np.isfinite(time)) or float(np.ptp(time)) == 0 or fit.degrees_of_freedom < 3:
@@ -186,7 +186,7 @@ def drift_over_sweep(points: Sequence[SteadyPoint], fit: PolynomialFit, arrays: 
     column = np.sqrt(fit.weight) * arrays.p * when
     own = column - fit.design @ np.linalg.lstsq(fit.design, column, rcond=None)[0]
     if float(own @ own) < 0.05 * float(column @ column):
-        return None  # time and flow went together
+        return None  # time and flow are collinear
     size = float(own @ fit.residual) / float(own @ own)
     left = fit.residual - size * own
     freedom = fit.degrees_of_freedom - 1

@@ -17,20 +17,21 @@ from frothline.numerics.arrays import Floats
 from frothline.numerics.errors_in_both import basis
 from frothline.numerics.uncertainty import student_factor
 
-THIN_MARGIN = 0.1  # of the largest pressure: closer than this a little more resistance stops the air; judgement
+THIN_MARGIN = 0.1  # of the largest pressure: with less, a little more resistance stops the air; judgement
 SURE = 0.95
-_SLOPE_DRAWS = np.random.default_rng(20).standard_normal((4096, 2))  # fixed, so that no answer flickers
+_SLOPE_DRAWS = np.random.default_rng(20).standard_normal((4096, 2))  # fixed, so that repeated answers are identical
 
 
 @dataclass(frozen=True)
 class OperatingPoint:
-    """Where both curves agree.
+    """Intersection of the source's curve and the resistance.
 
-    covariance : (2, 2) of (pressure, flow), for the ellipse in the plane
-    stability : "stable", "may hunt" (two slopes too alike, or a rising branch) or "unstable"
-    stable_probability : that the resistance is steeper than the source's curve there
-    margin : largest pressure the source can give minus the pressure here, Pa;  margin_share : of that largest pressure
-    others : further flows (m3/s) at which the curves also meet
+    covariance : (2, 2) of (pressure, flow), for the ellipse in the chart
+    stability : "stable", "may hunt" (similar slopes, or a rising branch) or "unstable"
+    stable_probability : probability that the resistance is steeper than the source's curve there
+    margin : largest pressure of the source minus the operating pressure, Pa
+    margin_share : the margin as a share of that largest pressure
+    others : flows (m3/s) of further intersections
     """
 
     pressure: Estimate
@@ -53,7 +54,7 @@ class OperatingPoint:
 
 @dataclass(frozen=True)
 class NoCrossing:
-    """The source cannot push through. ``needed`` and ``available`` in Pa, ``at`` in m3/s."""
+    """The source cannot drive the generator. ``needed`` and ``available`` in Pa, ``at`` in m3/s."""
 
     needed: float
     available: float
@@ -64,9 +65,9 @@ class NoCrossing:
 def operating_point(
     blower: BlowerFit, resistance: ResistanceLine, *, level: float = 0.95
 ) -> OperatingPoint | NoCrossing:
-    """Meeting point of a source's curve and a resistance; NoCrossing is an answer, not an error.
+    """Operating point of a source's curve and a resistance; NoCrossing is a result, not an error.
 
-    Its flow says where that of the source was measured with an element that was never calibrated.
+    The flow has a note where the source's flow was measured with an element that was never calibrated.
     """
     met = _operating_point(blower, resistance, level)
     if isinstance(met, NoCrossing) or not blower.free_delivery.uncalibrated:
@@ -75,11 +76,11 @@ def operating_point(
 
 
 def _operating_point(blower: BlowerFit, resistance: ResistanceLine, level: float) -> OperatingPoint | NoCrossing:
-    """The meeting point itself.
+    """The operating point without the note.
 
-    The uncertainty to first order is u(q) = u(difference of pressures) / |difference of slopes|; errors that both
-    measurements share, such as the same pressure sensor's span, enter once and with their sign. The interval of the
-    flow is Fieller's (see ``bands``), that of the pressure is linear.
+    The uncertainty to first order is u(q) = u(difference of pressures) / |difference of slopes|; errors common to both
+    measurements, such as the span of the same pressure sensor, enter once and with their sign. The interval of the flow
+    is Fieller's (see ``uncertain_curve``), that of the pressure is linear.
     """
     source, load = blower.curve, resistance.curve
     if blower.flow_curve is not None:
@@ -88,7 +89,7 @@ def _operating_point(blower: BlowerFit, resistance: ResistanceLine, level: float
             return met
         if met.pressure.value <= float(blower.relief.value(met.flow.value)):
             return met
-        source = blower.relief  # the valve is open where they would meet
+        source = blower.relief  # the valve is open at the intersection
     gap = source.minus(load)
     reach = max(blower.range[1], blower.free_delivery.value if isfinite(blower.free_delivery.value) else 0.0)
     if float(gap.value(0.0)) <= 0 and not gap.falls(reach):
@@ -135,7 +136,7 @@ def _operating_point(blower: BlowerFit, resistance: ResistanceLine, level: float
 def _steeper(source: Uncertain, load: Uncertain, q: float) -> float:
     """Probability that the load is steeper than the source at a flow, from the joint distribution of both slopes.
 
-    A resistance never falls as the flow rises: draws in which it would do not count.
+    A resistance never falls as the flow rises, so draws in which it does are excluded.
     """
     slope = basis(ALL_POWERS, q, 1)[0]
     middle = np.array([float(source.value(q, 1)), float(load.value(q, 1))])
@@ -157,7 +158,7 @@ def _steeper(source: Uncertain, load: Uncertain, q: float) -> float:
 def _meets_steep(
     blower: BlowerFit, source: Uncertain, resistance: ResistanceLine, level: float
 ) -> OperatingPoint | NoCrossing:
-    """The same for a positive-displacement source, whose curve is flow against pressure."""
+    """Operating point of a positive-displacement source, whose curve is flow against pressure."""
     load = resistance.curve
     top = float(source.coefficients[0])
 
@@ -239,13 +240,13 @@ def _judge(
 
 
 def _no_crossing(blower: BlowerFit, resistance: ResistanceLine) -> NoCrossing:
-    """The nearest the two come: where the source lacks least."""
+    """The flow at which the source lacks least pressure."""
     reach = max(blower.range[1], blower.free_delivery.value if isfinite(blower.free_delivery.value) else 0.0)
     flows = np.linspace(0.0, reach, 401)
     lack = resistance.curve.value(flows) - blower.curve.value(flows)
     k = int(np.argmin(lack))
     needed, available = float(resistance.curve.value(flows[k])), float(blower.curve.value(flows[k]))
-    if needed <= available:  # the source is still stronger at the end of what is known of it
+    if needed <= available:  # the source is still stronger at the end of its known range
         end = f"up to {reach * 1e3:.3g} L/s, the end of what is known of it; measure it at higher flow"
         words = (f"the source is stronger than the resistance {end}",)
         return NoCrossing(needed, available, float(flows[k]), words)

@@ -2,8 +2,8 @@
 
 A single bad point bends a flexible shape towards itself, so that its residual looks small. Each point is therefore left
 out in turn, every admissible shape is fitted to the others, and the average of those shapes predicts it. The prediction
-carries the spread between the shapes: a point at the end of a sweep is not contradicted by shapes that differ there.
-The distance is judged by Student's t with Bonferroni's factor for the number of points.
+includes the spread between the shapes, so a point at the end of a sweep is not contradicted where the shapes differ.
+The distance is compared with Student's t with Bonferroni's factor for the number of points.
 """
 
 from __future__ import annotations
@@ -21,28 +21,29 @@ from frothline.errors import NotIdentifiable
 from frothline.numerics.errors_in_both import polynomial
 from frothline.numerics.uncertainty import student_factor
 
-OUTLIER_RISK = 1e-3  # that a sweep without a bad point loses one
-MATTERS = 0.005  # of the largest pressure: less than this is not worth a removal
-STATED = 2.0  # degrees of freedom given to the stated variances: two to four others alone know the scatter badly
-AS_STATED = 1.5  # times the stated variance: no point is looked for below it
-SUSPECT = 3.0  # far below the limit that removes a point
-FEWEST_LEFT = 5  # points that must be left: fewer cannot contradict one
+OUTLIER_RISK = 1e-3  # probability that a sweep without a bad point loses one
+MATTERS = 0.005  # of the largest pressure: a smaller distance is not worth a removal
+STATED = 2.0  # degrees of freedom given to the stated variances: two to four other points determine the scatter badly
+AS_STATED = 1.5  # times the stated variance: below it no point is checked
+SUSPECT = 3.0  # far below the limit for a removal
+FEWEST_LEFT = 5  # points that must remain: fewer cannot contradict one
 CLIPPED_POINTS = 3
-CLIPPED_SPREAD = 0.003  # of the flow: a reading at its limit repeats itself
-CLIPPED_FALL = 0.15  # of the largest pressure: how far it falls at that flow, and how far on the way there
+CLIPPED_SPREAD = 0.003  # of the flow: spread of a reading at its limit
+CLIPPED_FALL = 0.15  # of the largest pressure: its fall at that flow, and on the way there
 
 
 @dataclass(frozen=True)
 class BadPoint:
-    """``index`` of the point and how far it lies from the curve of the others, Pa."""
+    """``index`` of the point and its distance from the curve of the others, Pa."""
 
     index: int
     off: float
 
 
 def worst_point(arrays: PointArrays, shapes: Sequence[Candidate], forms: tuple[str, ...]) -> BadPoint | None:
-    """The point that the others contradict most, or None. ``arrays`` as for the fits, ``shapes`` fitted to all points,
-    ``forms`` the names of those that compete.
+    """The point that the others contradict most, or None.
+
+    ``arrays`` as for the fits, ``shapes`` fitted to all points, ``forms`` the names of the competing shapes.
     """
     n = len(arrays.q)
     if n - 1 < FEWEST_LEFT:
@@ -67,8 +68,8 @@ def worst_point(arrays: PointArrays, shapes: Sequence[Candidate], forms: tuple[s
 def _suspects(shapes: Sequence[Candidate]) -> list[int]:
     """Points that at least one admissible shape, fitted without them, misses by ``SUSPECT`` standard deviations.
 
-    Leaving a point out of a fit with given weights needs no other fit (leverage form of the deleted residual): this
-    spares most of the refits.
+    Leaving a point out of a fit with given weights needs no new fit (leverage form of the deleted residual), which
+    avoids most of the refits.
     """
     most = np.zeros(len(shapes[0].fit.residual))
     for item in shapes:
@@ -100,9 +101,9 @@ def _judged(
     powers = q ** np.arange(len(mean), dtype=np.float64)
     slope = float(polynomial(tuple(range(len(mean))), mean, q, 1)[0])
     own = arrays.var_p[index] + slope**2 * arrays.var_q[index] - 2 * slope * arrays.cov[index]
-    # a point that states nothing of itself scatters as the others do
+    # a point without a stated variance is given the median of the others
     own = float(own) if own > 0 else float(np.median(1 / leader.weight))
-    # one that states less than the others is not judged by that
+    # a smaller variance than that of any other is not used
     own = max(own, float(np.min(1 / leader.weight)))
     u = sqrt(scale * own + float(powers @ covariance @ powers))
     return float(arrays.p[index] - powers @ mean), u, freedom
@@ -123,10 +124,10 @@ def _without(arrays: PointArrays, index: int) -> PointArrays:
 
 
 def clipped(points: Sequence[SteadyPoint]) -> list[SteadyPoint]:
-    """Points at one and the same highest flow while the pressure still falls: the flow reading is at its limit.
+    """Points at the same highest flow while the pressure still falls: the flow reading is at its limit.
 
-    Only where the pressure fell on the way there as well: a pump that moves one volume a stroke holds its flow from
-    the highest pressure on.
+    Only where the pressure fell on the way there as well: a positive-displacement pump has its constant flow from the
+    highest pressure on.
     """
     q = np.array([point.flow for point in points])
     p = np.array([point.pressure for point in points])
@@ -145,7 +146,7 @@ def clipped(points: Sequence[SteadyPoint]) -> list[SteadyPoint]:
 
 
 def limit_words(points: Sequence[SteadyPoint]) -> str:
-    """What the points that ``clipped`` found mean, for a reader; empty for none."""
+    """Text on the points found by ``clipped``; empty for none."""
     if not points:
         return ""
     flow = max(point.flow for point in points)

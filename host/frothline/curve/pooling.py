@@ -1,13 +1,13 @@
 """Test whether sweeps of one air source on different days may be pooled.
 
-Test: the sweeps are fitted together with one curve, and each by itself with the same shape; if they are the same
+Test: the sweeps are fitted together with one curve, and each separately with the same shape. If they are of the same
 source, the loss in chi-square divided by the additional coefficients, over the residual variance of the separate fits,
 follows an F distribution (the extra-sum-of-squares test, e.g. N. R. Draper and H. Smith, Applied Regression Analysis,
 3rd ed. 1998, section 6.1; as a test of equality of regressions: G. C. Chow, Econometrica 28 (1960) 591-605).
 
-Errors that all sweeps share (the same sensors on all days) move them alike and play no part. Errors that differ from
-sweep to sweep, such as a recalibration or another ambient pressure, are given as names in ``between``: what they can
-explain is not held against the sweeps.
+Errors common to all sweeps (the same sensors on all days) shift them equally and have no effect. Errors that differ
+between sweeps, such as a recalibration or another ambient pressure, are given by name in ``between``; differences that
+they explain do not count against pooling.
 """
 
 from __future__ import annotations
@@ -26,15 +26,18 @@ from frothline.errors import TooFewPoints
 from frothline.numerics.distributions import f_exceedance
 from frothline.numerics.errors_in_both import basis, fit_polynomial
 
-RISK = 0.01  # of telling sweeps of one and the same source apart
+RISK = 0.01  # of rejecting sweeps of the same source
 
 
 @dataclass(frozen=True)
 class Pooling:
-    """The answer: ``same`` if one curve does for all sweeps.
+    """Result of the test.
 
-    statistic, p_value : of the F test;  shifts : per sweep, mean pressure above (Pa) the common curve and its relative
-    size;  fit : of all points together if they may be pooled, else None
+    same : True if one curve fits all sweeps
+    statistic, p_value : of the F test
+    shifts : per sweep: its number, mean pressure above the common curve (Pa), and the same relative
+    fit : of all points together if they may be pooled, else None
+    words : the result as text
     """
 
     same: bool
@@ -53,14 +56,16 @@ def pool(
     between: Sequence[str] = (),
     risk: float = RISK,
 ) -> Pooling:
-    """Tests sweeps (each its points) and fits them together if they may be. Raises TooFewPoints, NotIdentifiable."""
+    """Test sweeps (each a sequence of points) and fit them together if they may be. Raises TooFewPoints,
+    NotIdentifiable.
+    """
     curve = curve or BlowerCurve()
     if len(sweeps) < 2:
         raise TooFewPoints("one sweep has nothing to be compared with", remedy="Record the source on another day")
     sweeps = [[_of_its_own(point, day, between) for point in sweep] for day, sweep in enumerate(sweeps)]
     everything = [point for sweep in sweeps for point in sweep]
     together = curve.fit(everything)
-    # a point that lies off the common curve may lie well on that of its day: none is rejected here
+    # a point off the common curve may fit that of its own day, so none is rejected here
     form = together.form if together.refused == () else replace(curve, reject_outliers=False).fit(everything).form
     powers = FORMS.get(form, (0, 1))
     usable = [sort_out(sweep)[0] for sweep in sweeps]
@@ -73,8 +78,8 @@ def pool(
     kept = [point for sweep in usable for point in sweep]
     arrays = arrays_of(kept)
     joint = fit_polynomial(arrays.q, arrays.p, arrays.var_q, arrays.var_p, arrays.cov, powers)
-    # Weights and adjusted flows are those of each sweep's own fit: those of a common one that does not fit would let
-    # the sweeps' own curves fit as badly.
+    # Weights and adjusted flows are from each sweep's own fit: those of a common curve that does not fit would make the
+    # separate fits as bad.
     own = [
         fit_polynomial(day.q, day.p, day.var_q, day.var_p, day.cov, powers)
         for day in (arrays_of(sweep) for sweep in usable)
@@ -95,7 +100,7 @@ def pool(
                 continue
             k = arrays.names.index(_own(name, day))
             moved = root * (arrays.common_p[k] - slope * arrays.common_q[k])
-            # what the error does to a curve of this shape; the points' own noise must not count as a direction
+            # effect of the error on a curve of this shape; the points' own noise must not count as a direction
             mine = owner == day
             moved = design @ np.linalg.lstsq(design[mine], moved[mine], rcond=None)[0]
             explained.append(moved * mine)
@@ -128,7 +133,7 @@ def _own(name: str, day: int) -> str:
 
 
 def _of_its_own(point: SteadyPoint, day: int, between: Sequence[str]) -> SteadyPoint:
-    """The point with the errors named in ``between`` as its own sweep's, independent of the other sweeps'."""
+    """The point with the errors named in ``between`` made independent between sweeps."""
     common = tuple(replace(part, name=_own(part.name, day)) if part.name in between else part for part in point.common)
     return replace(point, common=common)
 
@@ -142,7 +147,7 @@ def _slope(
 
 
 def _left(design: NDArray[np.float64], target: NDArray[np.float64]) -> tuple[float, int]:
-    """Sum of squares that the design cannot explain, and the design's rank."""
+    """Sum of squares not explained by the design, and the design's rank."""
     scaled = design / np.maximum(np.sqrt(np.sum(design**2, axis=0)), 1e-300)
     solution, _, rank, _ = np.linalg.lstsq(scaled, target, rcond=1e-10)
     left = target - scaled @ solution
@@ -152,10 +157,10 @@ def _left(design: NDArray[np.float64], target: NDArray[np.float64]) -> tuple[flo
 def _left_with(
     design: NDArray[np.float64], errors: Sequence[NDArray[np.float64]], target: NDArray[np.float64], scale: float
 ) -> float:
-    """Sum of squares that design and errors of unit size cannot explain.
+    """Sum of squares not explained by the design and errors of unit size.
 
-    Each error is a coefficient that was observed to be nought, with standard uncertainty one (in the units of the
-    points' scatter, ``scale``): it explains what its size makes likely, not whatever there is.
+    Each error is a coefficient observed as zero with standard uncertainty one (in the units of the points' scatter,
+    ``scale``), so that it explains only what is likely for its size.
     """
     if not errors:
         return _left(design, target)[0]

@@ -1,8 +1,8 @@
 """Positive-displacement sources (lobe, vane, piston, diaphragm): flow nearly constant, slope only from leakage.
 
-Pressure against flow is then nearly a vertical line, so flow is fitted against pressure, q = q0 - k p, errors in both
-variables as everywhere. How far the line may be carried up is not told by the points: such a machine pushes until a
-relief valve opens, the motor stalls or something bursts.
+Pressure against flow is nearly a vertical line, so flow is fitted against pressure, q = q0 - k p, with errors in both
+variables. The points do not determine the upper end of the line: such a machine delivers until a relief valve opens,
+the motor stalls or a part bursts.
 """
 
 from __future__ import annotations
@@ -22,11 +22,11 @@ from frothline.numerics.information import aicc
 
 FORM = "steep line with leakage"
 LARGEST_LOSS = 0.2  # of the free flow over the measured pressures; a bladed machine loses more
-SMALLEST_SPAN = 0.5  # of the highest pressure that the points must cover for the slope to mean something
-LARGEST_LOSS_BELOW = 0.45  # the same below a knee, where the comparison with smooth curves guards against fans
+SMALLEST_SPAN = 0.5  # of the highest pressure, span of the points required for a meaningful slope
+LARGEST_LOSS_BELOW = 0.45  # the same below a knee, where the comparison with smooth curves excludes fans
 FEWEST_BELOW, FEWEST_ABOVE = 4, 3  # points on either side of a relief valve's knee
 FLATTER = 0.5  # a relief valve's line has at most this share of the machine's own slope
-RISES = 3.0  # standard uncertainties: a flow that rises more surely than this with pressure is no pump's
+RISES = 3.0  # standard uncertainties: limit for a rise of flow with pressure, which no pump has
 BROKEN = 5  # coefficients of a broken line: two lines and the knee
 AT_KNEE = "largest where the relief valve begins to open"
 IF_A_FAN = "if this is a fan or a vacuum, not a pump: close it further, the points cover only its high-flow end"
@@ -35,7 +35,7 @@ CAUTION = "a positive-displacement source pushes until something gives: fit a re
 
 @dataclass(frozen=True)
 class SteepFit:
-    """``flow`` holds q(p), so its argument is a pressure in Pa and its values are m3/s; ``pressure`` the inverse."""
+    """Fitted line. ``flow`` is q(p), with argument Pa and values m3/s; ``pressure`` is the inverse."""
 
     fit: PolynomialFit
     flow: Uncertain
@@ -56,13 +56,13 @@ class SteepFit:
 def fit_steep(points: PointArrays, level: float, largest_loss: float = LARGEST_LOSS) -> SteepFit | None:
     """The line, or None where the points are not those of a positive-displacement source.
 
-    Leakage never makes the flow rise with the pressure: a rise that chance explains is set to no leakage, which keeps
-    the uncertainty of the fitted slope; a rise beyond chance is not a pump's.
+    Leakage never makes the flow rise with the pressure: a rise within chance is replaced by no leakage with the
+    uncertainty of the fitted slope; a rise beyond chance is not a pump's.
     """
     top = float(points.p.max())
     if top <= 0 or float(np.ptp(points.p)) < SMALLEST_SPAN * top or len(points.q) < 4:
         return None
-    roughly = np.polyfit(points.p / top, points.q, 1)  # most sources are said by this already
+    roughly = np.polyfit(points.p / top, points.q, 1)  # most sources are decided by this
     if abs(roughly[0]) > 1.5 * largest_loss * abs(roughly[1]):
         return None
     try:
@@ -103,8 +103,8 @@ def fit_steep(points: PointArrays, level: float, largest_loss: float = LARGEST_L
 def fit_relieved(points: PointArrays, level: float) -> SteepFit | None:
     """A steep line up to where a relief valve opens, and the valve's own line p(q) from there to no flow.
 
-    Which points belong to which line is decided by the smallest chi-square over all places of the knee; ``aicc`` counts
-    four coefficients and the knee, so that it compares with the smooth shapes. None where no such knee exists.
+    The knee with the smallest chi-square decides which points belong to which line; ``aicc`` counts four coefficients
+    and the knee, so that it is comparable with the smooth shapes. None where no such knee exists.
     """
     order = np.argsort(points.p)
     best: SteepFit | None = None
@@ -134,7 +134,7 @@ def _relieved(
     c0, c1 = relief.coefficients[:2]
     leak = -float(steep.flow.coefficients[1])
     free = float(steep.flow.coefficients[0])
-    knee = float((c0 + c1 * free) / (1 + c1 * leak))  # where p = c0 + c1 q meets q = free - leak p
+    knee = float((c0 + c1 * free) / (1 + c1 * leak))  # intersection of p = c0 + c1 q and q = free - leak p
     flow = steep.flow.at(knee, level, "m³/s")
     held = relief.at(flow.value, level)
     u = knee * flow.value * float(np.hypot(flow.standard_uncertainty / flow.value, held.standard_uncertainty / knee))
@@ -169,7 +169,7 @@ def _part(points: PointArrays, which: NDArray[np.int64]) -> PointArrays:
 
 
 def _uncertain(fit: PolynomialFit, points: PointArrays, *, pressure: bool = False) -> Uncertain:
-    """A fitted line with its parts; ``pressure``: it is p(q), not q(p)."""
+    """A fitted line with its uncertainty in parts; ``pressure``: it is p(q), not q(p)."""
     size = len(ALL_POWERS)
     full, random = np.zeros(size), np.zeros((size, size))
     full[:2] = fit.coefficients
@@ -185,7 +185,7 @@ def _uncertain(fit: PolynomialFit, points: PointArrays, *, pressure: bool = Fals
 
 
 def _turned(flow: Uncertain, fit: PolynomialFit) -> Uncertain:
-    """The same line as p(q), to first order; a leak too small to see is taken as a tenth of its uncertainty."""
+    """The line inverted to p(q), to first order; a leak too small to measure is taken as a tenth of its uncertainty."""
     free, slope = flow.coefficients[:2]
     leak = max(-slope, float(np.sqrt(fit.covariance[1, 1])) / 10, 1e-9 * free / float(np.max(np.abs(fit.x_adjusted))))
     size = len(ALL_POWERS)

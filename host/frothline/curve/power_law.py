@@ -3,10 +3,10 @@
 Building-airtightness tests state leakage as a power of the pressure (ISO 9972:2015, with flow = C dp^(1/n) in the
 notation here; from memory). n is 1 for laminar flow through fine pores and 2 for holes and bends.
 
-The fit takes errors in both variables into account in the same way as ``regression``: each point's distance to the
-curve is measured in the metric of the point's own covariance, and the true abscissae are estimated with the curve.
-The law is held as ln p = ln P + n ln(q / q0), with q0 the geometric mean of the measured flows, because P and n are
-then nearly uncorrelated.
+The fit takes errors in both variables into account in the same way as ``numerics.errors_in_both``: each point's
+distance to the curve is measured in the metric of the point's own covariance, and the true abscissae are estimated with
+the curve. The parameters are ln P and n of ln p = ln P + n ln(q / q0), with q0 the geometric mean of the measured
+flows, because P and n are then nearly uncorrelated.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from frothline.numerics.errors_in_both import scale_of
 from frothline.numerics.uncertainty import student_factor
 
 FEWEST_POINTS = 4
-LEAST_RATIO = 1.05  # of the highest flow to the lowest: below this the exponent has no meaning
+LEAST_RATIO = 1.05  # highest over lowest flow; below this the exponent has no meaning
 ITERATIONS, TOLERANCE = 200, 1e-10
 
 
@@ -37,9 +37,11 @@ ITERATIONS, TOLERANCE = 200, 1e-10
 class PowerLaw:
     """p = P (q / q0)^n = k q^n; pressures in Pa, flows in m3/s at 1.2 kg/m3.
 
-    reference_flow : q0, m3/s;  log_pressure : ln P, P in Pa;  exponent : n
+    reference_flow : q0, m3/s
+    log_pressure : ln P, P in Pa
+    exponent : n
     random : (2, 2) covariance of (ln P, n) from the scatter of the points, with ``degrees_of_freedom``
-    effects : name of a shared error -> what one standard uncertainty of it does to (ln P, n), (2,)
+    effects : name of a common error -> change of (ln P, n), (2,), by one standard uncertainty of it
     chi_square : from the stated random variances
     range : (lowest, highest) measured flow, m3/s
     """
@@ -55,27 +57,27 @@ class PowerLaw:
 
     @cached_property
     def covariance(self) -> Floats:
-        """(2, 2) of (ln P, n), everything together."""
+        """(2, 2) total covariance of (ln P, n)."""
         return sum((np.outer(effect, effect) for _, effect in self.effects), self.random)
 
     @property
     def n(self) -> Estimate:
-        """The exponent, without unit."""
+        """The exponent, dimensionless."""
         u, half = (float(item[0]) for item in self._spread(np.array([[0.0, 1.0]]), 0.95))
         return Estimate(self.exponent, u, self.exponent - half, self.exponent + half, "1")
 
     @property
     def k(self) -> Estimate:
-        """The factor in Pa (s/m3)^n: the pressure at 1 m3/s. ``at`` gives it for any other unit of flow."""
+        """The factor, Pa (s/m3)^n: the pressure at 1 m3/s. ``at`` gives the pressure at any other flow."""
         return replace(self.at(1.0), unit="Pa (s/m³)ⁿ", extrapolated=False)
 
     def value(self, flow: ArrayLike) -> Floats:
-        """Pressure (Pa) at ``flow`` (m3/s), 0 at no flow."""
+        """Pressure (Pa) at ``flow`` (m3/s); 0 at no flow."""
         q = np.maximum(np.asarray(flow, dtype=np.float64), 0.0)
         return np.asarray(exp(self.log_pressure) * (q / self.reference_flow) ** self.exponent)
 
     def at(self, flow: float, level: float = 0.95) -> Estimate:
-        """Pressure (Pa) at ``flow`` (m3/s, above 0), with an interval that never reaches 0."""
+        """Pressure (Pa) at ``flow`` (m3/s, above 0), with an interval that is always above 0."""
         value = float(self.value(flow))
         u, half = (float(item[0]) for item in self._spread(self._rows([flow]), level))
         outside = not self.range[0] * 0.98 <= flow <= self.range[1] * 1.02
@@ -95,7 +97,8 @@ class PowerLaw:
         """Standard uncertainty and half width of linear combinations (m, 2) of (ln P, n).
 
         Student's factor is applied to the random part and the normal one to the common errors, and both are added in
-        squares: with two degrees of freedom, effective ones (JCGM 100:2008, G.4) make the interval of k hold 91 %.
+        squares: with two degrees of freedom, effective ones (JCGM 100:2008, G.4) give the interval of k a coverage of
+        91 %.
         """
         by_chance = np.einsum("ij,jk,ik->i", rows, self.random, rows)
         total = np.einsum("ij,jk,ik->i", rows, self.covariance, rows)
@@ -107,8 +110,8 @@ class PowerLaw:
 def fit_power_law(points: Sequence[SteadyPoint]) -> PowerLaw:
     """The power law of a generator or a leak from steady points measured through it.
 
-    Points without flow are left out: every power law goes through zero there.
-    Raises TooFewPoints below four points with flow, NotIdentifiable where the flows are all alike or fewer than two
+    Points without flow are left out, because every power law passes through zero there.
+    Raises TooFewPoints below four points with flow, NotIdentifiable where the flows are all equal or fewer than two
     pressures are above zero.
     """
     usable, _ = advise.sort_out(points, supply_runs_down=False)
@@ -123,7 +126,7 @@ def fit_power_law(points: Sequence[SteadyPoint]) -> PowerLaw:
 
 
 def power_law_of(points: PointArrays) -> PowerLaw:
-    """The same of arrays, all of whose flows are above zero. Raises NotIdentifiable."""
+    """Power law of arrays whose flows are all above zero. Raises NotIdentifiable."""
     if float(points.q.max()) < LEAST_RATIO * float(points.q.min()):
         raise NotIdentifiable(
             "all points are at nearly the same flow, so that an exponent cannot be found",
@@ -136,7 +139,7 @@ def power_law_of(points: PointArrays) -> PowerLaw:
             "fewer than two points have a pressure above zero, so that no power law can be found",
             remedy="Check the pressure sensor's zero and its hose",
         )
-    # each logarithm weighs as much as its pressure: a small pressure may be little more than its own error
+    # weight of each logarithm proportional to its pressure: a small pressure may be little more than its own error
     logs = np.log(points.q[above] / q0), np.log(points.p[above])
     theta = np.polyfit(*logs, 1, w=points.p[above])[::-1]
     xi = points.q.copy()

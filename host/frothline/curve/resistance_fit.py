@@ -1,11 +1,11 @@
 """Fit of a generator's resistance p = c + a q + b q^2 to steady points, with uncertainties.
 
-Both terms, a and b, are always fitted; neither is negative. Where one comes out negative it is set to zero and keeps
-the uncertainty that the fit of both terms gives it: few points cannot show that a term is absent. Only the entry
-pressure c is chosen by a criterion, AIC with the stated uncertainties as the scale (K. P. Burnham and D. R. Anderson,
+Both terms, a and b, are always fitted and are never negative. A term that the fit makes negative is set to zero and
+keeps its uncertainty from the fit of both terms, because few points cannot show that a term is absent. Only the entry
+pressure c is selected by a criterion: AIC with the stated uncertainties as the scale (K. P. Burnham and D. R. Anderson,
 Model Selection and Multimodel Inference, 2nd ed., 2002, sections 2.2 and 2.5), divided by the excess of the scatter
-over them where there is one (their QAIC). The forms that were not chosen, and the power law, enter the covariance with
-their weight and their distance from the reported line (their chapter 4): which form is true is part of what is unknown.
+over them where there is one (their QAIC). The forms that were not selected, and the power law, enter the covariance
+with their weight and their distance from the reported line (their chapter 4), because the true form is uncertain too.
 
 A power law p = k Q^n is fitted to the same points (``power_law``).
 """
@@ -34,9 +34,9 @@ FEWEST_POINTS = 4  # two more than the terms; with one more, Student's factor is
 TOLERANCE = 1e-10  # of the iteration, relative
 WITHOUT, WITH, SINGLE = (1, 2), (0, 1, 2), ((1,), (2,))
 WORDS = {0: "c", 1: "a q", 2: "b q²"}
-CLEARLY = 0.95  # weight above which a power law is said to fit better than the line
-NEARLY_NONE = 1e-3  # weight below which a form is not carried along
-DRAWN_OVER = 40  # flows over which the power law is written as a polynomial
+CLEARLY = 0.95  # weight above which the power law is reported to fit better than the line
+NEARLY_NONE = 1e-3  # weight below which a form is dropped
+DRAWN_OVER = 40  # number of flows at which the power law is fitted by a polynomial
 
 
 @dataclass(frozen=True)
@@ -44,12 +44,14 @@ class ResistanceFit:
     """A measured resistance.
 
     line : p = c + a q + b q^2 with its covariance
-    form : the terms that are not zero, as "a q + b q²";  why : the same with what was left out and why
+    form : the terms that are not zero, as "a q + b q²"
+    why : the form, with the omitted terms and the reason
     chi_square, degrees_of_freedom : of this form, from the stated random uncertainties
     range : (lowest, highest) measured flow, m3/s
-    power_law : p = k Q^n through the same points; None where they cannot carry one
-    power_law_weight : share, 0..1, of the evidence that the power law has next to the forms of the line
-    points, refused : points used, and points left out with the reason
+    power_law : p = k Q^n through the same points; None where the points do not determine it
+    power_law_weight : weight of the power law against the forms of the line, 0..1
+    points : points used
+    refused : points left out, with the reason
     """
 
     line: ResistanceLine
@@ -75,7 +77,7 @@ class ResistanceFit:
 
 @dataclass(frozen=True)
 class _Form:
-    """One form fitted: ``fit`` has the terms that are not negative, ``full`` all terms of the form."""
+    """One fitted form: ``fit`` has the non-negative terms, ``full`` all terms of the form."""
 
     powers: tuple[int, ...]
     fit: PolynomialFit
@@ -89,7 +91,9 @@ class _Form:
 
     @property
     def covariance(self) -> Floats:
-        """(5, 5) random part, scaled by the scatter; terms set to zero have the uncertainty of the fit of all terms."""
+        """(5, 5) random part, scaled by the scatter; terms set to zero have their uncertainty from the fit of all
+        terms.
+        """
         found = np.zeros((len(ALL_POWERS),) * 2)
         found[np.ix_(self.powers, self.powers)] = self.full.covariance
         return found * scale_of(self.fit.chi_square, self.fit.degrees_of_freedom)
@@ -100,8 +104,8 @@ def fit_resistance(
 ) -> ResistanceFit:
     """The resistance of a generator from steady points measured through it, in any order.
 
-    ``entry`` : with the entry pressure c or without; None lets the criterion decide.
-    Raises TooFewPoints below four points, NotIdentifiable where the points are not those of a resistance.
+    ``entry`` : True with the entry pressure c, False without; None selects by the criterion. Raises TooFewPoints below
+        four points, NotIdentifiable where the points are not those of a resistance.
     """
     usable, refused = advise.sort_out(points, supply_runs_down=False)
     _refuse_too_few(len(usable))
@@ -157,7 +161,7 @@ def _refuse_too_few(number: int) -> None:
 
 
 def _fit(arrays: PointArrays, powers: tuple[int, ...]) -> _Form | None:
-    """The best of the form whose terms are not negative; None where the points cannot carry the form."""
+    """The best fit of the form with non-negative terms; None where the points do not determine the form."""
     full = _try(arrays, powers)
     if full is None:
         return None
@@ -188,7 +192,7 @@ def _power_law(points: list[SteadyPoint]) -> PowerLaw | None:
 
 
 def _shares(forms: list[_Form], law: PowerLaw | None, arrays: PointArrays) -> list[float]:
-    """Weight of each form, and of the power law at the end if it used all points; they add up to 1."""
+    """Weight of each form, and last of the power law if it used all points; the weights add up to 1."""
     chi = [form.fit.chi_square for form in forms]
     terms = [len(form.powers) for form in forms]
     if law is not None and law.degrees_of_freedom == len(arrays.q) - 2:
@@ -204,7 +208,7 @@ def _shares(forms: list[_Form], law: PowerLaw | None, arrays: PointArrays) -> li
 
 
 def _as_polynomial(law: PowerLaw) -> Floats:
-    """(5,) the power law as a q + b q^2 + d q^3 over the measured flows, to a few percent."""
+    """(5,) the power law as a q + b q^2 + d q^3 over the measured flows, within a few percent."""
     q = np.linspace(*law.range, DRAWN_OVER)
     p = law.value(q)
     top = law.range[1]

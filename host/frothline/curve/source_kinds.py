@@ -21,7 +21,9 @@ from frothline.physics import air
 class SourceKind:
     """One kind of air source.
 
-    procedure : steps of the sweep, in order;  model : what is fitted, in words;  forms : shapes that may compete
+    procedure : steps of the sweep, in order
+    model : description of the fitted model
+    forms : competing shapes
     """
 
     title: str
@@ -32,7 +34,7 @@ class SourceKind:
 
     @property
     def curve(self) -> BlowerCurve:
-        """The fitter with this kind's shapes."""
+        """The fitter with the shapes of this kind."""
         return BlowerCurve(forms=self.forms)
 
 
@@ -117,12 +119,14 @@ KINDS: dict[str, SourceKind] = {
 class Tank:
     """A tank and the pump that fills it.
 
-    volume : m3;  pump : standard flow that the pump delivers, m3/s, at the tank pressure it was measured at
+    volume : m3
+    pump : standard flow of the pump, m3/s, at the tank pressure of the measurement
+    temperature : K, of the air in it at rest
     """
 
     volume: Estimate
     pump: Estimate
-    temperature: float  # K, of the air in it after resting
+    temperature: float  # K
 
 
 def tank_volume(
@@ -131,8 +135,8 @@ def tank_volume(
     """Volume (m3) of a tank from the mass (kg) let out with the pump off, ideal gas at ``temperature`` (K).
 
     ``before`` and ``after`` are absolute pressures (Pa), each with its standard uncertainty, read after the air has
-    come back to the temperature of the shop: while it flows out it cools, and the pressure then reads too low.
-    Raises OutsideValidity if the pressure did not fall.
+    returned to room temperature: it cools while it flows out, and the pressure then reads too low. Raises
+    OutsideValidity if the pressure did not fall.
     """
     drop = before[0] - after[0]
     if not (drop > 0 and mass[0] > 0 and temperature > 0):
@@ -150,7 +154,12 @@ def tank_volume(
 
 @dataclass(frozen=True)
 class Lasting:
-    """How long a draw can go on: ``seconds`` (infinite if the pump keeps up) and in words."""
+    """Duration of a draw.
+
+    seconds : s; infinite if the pump delivers enough
+    sustained : standard flow that can be drawn permanently, m3/s
+    words : the result as text
+    """
 
     seconds: Estimate
     sustained: Estimate
@@ -160,9 +169,9 @@ class Lasting:
 def lasting(tank: Tank, pressure: float, lowest: float, drawn: Estimate, u_pressure: float = 0.0) -> Lasting:
     """Time until the tank falls from ``pressure`` to ``lowest`` (absolute, Pa) at a standard flow ``drawn``.
 
-    ``lowest`` is the regulator's setting plus what it needs above it; ``u_pressure`` the standard uncertainty of each
-    of the two readings, Pa. The tank's air keeps its temperature. Raises OutsideValidity if ``lowest`` is already
-    reached.
+    ``lowest`` is the regulator's setting plus its required pressure difference; ``u_pressure`` is the standard
+    uncertainty of each of the two readings, Pa. The air in the tank is isothermal. Raises OutsideValidity if ``lowest``
+    is already reached.
     """
     if pressure <= lowest:
         raise OutsideValidity(
@@ -195,8 +204,11 @@ def lasting(tank: Tank, pressure: float, lowest: float, drawn: Estimate, u_press
 
 @dataclass(frozen=True)
 class Trace:
-    """One source on the chart: ``flow`` (n,) m3/s, ``pressure`` with its simultaneous band, Pa, and where it was
-    measured.
+    """One source on the chart.
+
+    flow : (n,) m3/s
+    pressure, lower, upper : (n,) Pa, with the simultaneous band
+    measured : (n,) True within the measured range
     """
 
     name: str
@@ -208,7 +220,7 @@ class Trace:
 
 
 def overlay(sources: Sequence[tuple[str, BlowerFit]], places: int = 121) -> tuple[Trace, ...]:
-    """Curves of several sources over one axis of flow, each from no flow to its own free delivery."""
+    """Curves of several sources on one flow axis, each from no flow to its own free delivery."""
     traces = []
     for name, fit in sources:
         end = fit.free_delivery.value

@@ -2,21 +2,21 @@
 
 The test is the ratio of variances. J. von Neumann, "Distribution of the ratio of the mean square successive difference
 to the variance", Ann. Math. Statist. 12 (1941) 367-395: with M = sum of squared successive differences over sum of
-squared deviations from the mean, M is near 2 for independent values and small for values that trend.
-S. Cao and R. R. Rhinehart, "An efficient method for on-line identification of steady state", J. Process Control 5
-(1995) 363-374, brought the ratio to process signals. The normal approximation used for its significance,
+squared deviations from the mean, M is near 2 for independent values and small for values with a trend. S. Cao and R. R.
+Rhinehart, "An efficient method for on-line identification of steady state", J. Process Control 5 (1995) 363-374,
+applied the ratio to process signals. The normal approximation used for its significance,
 
-    T = (1 - M / 2) / sqrt((N - 2) / ((N - 1) (N + 1))),
+  T = (1 - M / 2) / sqrt((N - 2) / ((N - 1) (N + 1))),
 
-is the one given by NIST's Dataplot reference manual (Mean Successive Differences Test). Our own choices, measured in
-``tests/performance``: the values are means over blocks of 0.25 s; windows of 12 blocks; both channels must pass. Since
-a turbulent line's blocks still resemble each other, which the ratio takes for a trend, a window that fails it counts as
-moving only if its straight-line change is also material: more than 0.3 % of the value and more than its own uncertainty
-explains, the number of independent blocks being reduced by the lag-one correlation of what the line leaves (B. D.
-Santer et al., "Statistical significance of trends and trend differences in layer-average atmospheric temperature time
-series", J. Geophys. Res. 105 (2000) 7337-7356). A block far from the mean of its stretch ends the stretch at once.
-A stretch that passes window by window but has wandered as a whole is reported as drifting, with the amount, and becomes
-no point.
+is from NIST's Dataplot reference manual (Mean Successive Differences Test). Own choices, measured in
+``tests/performance``: the values are means over blocks of 0.25 s; windows of 12 blocks; both channels must pass.
+Successive blocks of a turbulent line are correlated, which the ratio takes for a trend. A window that fails the test
+therefore counts as moving only if its straight-line change is also material: more than 0.3 % of the value, and more
+than its own uncertainty, with the number of independent blocks reduced by the lag-one correlation of the residuals (B.
+D. Santer et al., "Statistical significance of trends and trend differences in layer-average atmospheric temperature
+time series", J. Geophys. Res. 105 (2000) 7337-7356). A block far from the mean of its stretch ends the stretch at once.
+A stretch that passes window by window but drifts as a whole is reported as drifting, with the amount, and gives no
+point.
 """
 
 from __future__ import annotations
@@ -28,31 +28,31 @@ import numpy as np
 import scipy
 from numpy.typing import ArrayLike, NDArray
 
-WARMING = 15.0  # s; a slow change over a longer stretch is the source, over a shorter one more likely the hand
-DRIFT_RISK = 1e-3  # of taking a channel that stands still for drifting, per stretch
-MOST_ALIKE = 0.5  # lag-one correlation of quarter-second blocks put down to turbulence; more is movement
+WARMING = 15.0  # s; a slow change over a longer stretch is due to the source, over a shorter one rather to the hand
+DRIFT_RISK = 1e-3  # probability of reporting a constant channel as drifting, per stretch
+MOST_ALIKE = 0.5  # lag-one correlation of quarter-second blocks attributed to turbulence; more is movement
 
 
 @dataclass(frozen=True)
 class SteadySettings:
-    """What counts as steady. The defaults are our own choice; see the module's text."""
+    """Criteria of steadiness. The defaults are own choices; see the module docstring."""
 
     block: float = 0.25  # s
     window: int = 12  # blocks tested together
     trend: float = 2.58  # T above which a window trends; one-sided 0.5 % for independent blocks
     step: float = 5.0  # block standard deviations from the stretch's mean that end it
     negligible: float = 0.003  # relative change across a window that does not matter
-    gross: float = 0.03  # relative change across a window that is movement even where the noise could explain it
+    gross: float = 0.03  # relative change across a window that is movement even within the noise
     negligible_pressure: float = 8.0  # Pa, the same near zero
     negligible_flow: float = 5e-5  # m3/s
     drift: float = 0.005  # relative change over a whole stretch above which it is refused as drifting
-    longest: float = 60.0  # s; a longer stretch becomes several points, so that a drift between them shows
+    longest: float = 60.0  # s; a longer stretch becomes several points, so that a drift between them is visible
 
 
 def trend_statistic(values: ArrayLike) -> float:
-    """T of the ratio-of-variances test for ``values`` (n,): about standard normal when they are independent.
+    """T of the ratio-of-variances test for ``values`` (n,): about standard normal for independent values.
 
-    Large positive values mean a trend or a step. 0 for values that do not differ; needs at least 4 values.
+    Large positive values mean a trend or a step. 0 for constant values; needs at least 4 values.
     """
     x = np.asarray(values, dtype=np.float64)
     n = len(x)
@@ -83,7 +83,7 @@ class Block:
 
 
 def channels(blocks: list[Block], settings: SteadySettings) -> tuple[tuple[str, NDArray[np.float64], float], ...]:
-    """Name, block means and the change that never matters, for each of the two channels."""
+    """Name, block means and negligible change, for each of the two channels."""
     return (
         ("pressure", np.array([block.mean_p for block in blocks]), settings.negligible_pressure),
         ("flow", np.array([block.mean_q for block in blocks]), settings.negligible_flow),
@@ -91,7 +91,7 @@ def channels(blocks: list[Block], settings: SteadySettings) -> tuple[tuple[str, 
 
 
 def slope_of(values: NDArray[np.float64]) -> tuple[float, float]:
-    """Least-squares slope per step and its standard uncertainty, allowing for residuals that resemble the last."""
+    """Least-squares slope per step and its standard uncertainty, allowing for lag-one correlation of the residuals."""
     n = len(values)
     x = np.arange(n) - (n - 1) / 2
     sxx = float(x @ x)
@@ -104,9 +104,9 @@ def slope_of(values: NDArray[np.float64]) -> tuple[float, float]:
 
 
 def settled(blocks: list[Block], settings: SteadySettings) -> list[Block]:
-    """Without the tail of the settling at its start, if leaving that out removes the trend of the stretch.
+    """The blocks without the settling at the start, if leaving it out removes the trend of the stretch.
 
-    At most one window is left out, so that a slow drift stays in and is found.
+    At most one window is left out, so that a slow drift is still found.
     """
     most = min(settings.window, len(blocks) - settings.window)
     for cut in range(max(most, 0) + 1):
@@ -116,9 +116,9 @@ def settled(blocks: list[Block], settings: SteadySettings) -> list[Block]:
 
 
 def drift_words(blocks: list[Block], settings: SteadySettings, *, negligible: bool = False) -> str:
-    """Words if the stretch as a whole wandered by more than ``settings.drift``, else nothing.
+    """Text if the stretch as a whole drifted by more than ``settings.drift``, else empty.
 
-    ``negligible``: measured against half of what is negligible instead.
+    ``negligible``: the limit is half of the negligible change instead.
     """
     limit = settings.negligible / 2 if negligible else settings.drift
     span = blocks[-1].end - blocks[0].start
@@ -126,7 +126,7 @@ def drift_words(blocks: list[Block], settings: SteadySettings, *, negligible: bo
         slope, u = slope_of(values)
         change = slope * len(values)
         level = abs(float(values.mean()))
-        # many stretches are looked at, each twice: Student's factor at a small risk, or still lines are accused
+        # many stretches are tested, each twice: Student's factor at a small risk avoids false alarms
         sure = settings.trend if negligible else float(scipy.special.stdtrit(len(values) - 2, 1 - DRIFT_RISK / 2))
         if abs(slope) > sure * u and abs(change) > max(limit * level, floor):
             share = f"{abs(change) / level:.1%} " if level > 10 * floor else ""

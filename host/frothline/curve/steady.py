@@ -1,7 +1,7 @@
 """Detection of steady stretches of pressure and flow, by the same code live and from a recording.
 
-``OnlineSteady`` gathers samples into blocks and blocks into stretches; ``stillness`` holds the tests it decides by and
-their sources.
+``OnlineSteady`` collects samples in blocks and blocks in stretches; ``steadiness_test`` has the tests and their
+sources.
 """
 
 from __future__ import annotations
@@ -34,14 +34,14 @@ State = Literal["unsteady", "settling", "steady", "drifting"]
 
 @dataclass(frozen=True)
 class Refusal:
-    """A stretch that became no point: from ``start`` to ``end`` (s), and why, in words."""
+    """A stretch that gave no point: from ``start`` to ``end`` (s), with the reason as text."""
 
     start: float
     end: float
     reason: str
 
     def __iter__(self) -> Iterator[float | str]:
-        """Unpacks as (start, end, reason)."""
+        """Unpack as (start, end, reason)."""
         return iter((self.start, self.end, self.reason))
 
 
@@ -53,7 +53,7 @@ class SteadyReport:
 
 @dataclass(frozen=True)
 class SteadyState:
-    """What can be said now. ``progress`` runs from 0 to 1 while a stretch becomes long enough for a point."""
+    """The current state. ``progress`` is 0 to 1 while a stretch becomes long enough for a point."""
 
     state: State
     progress: float
@@ -61,13 +61,13 @@ class SteadyState:
     time: float  # s, end of the last whole block
     pressure: float  # Pa, mean of the stretch so far
     flow: float  # m3/s
-    finished: SteadyPoint | None = None  # the point that the last samples completed, given once
+    finished: SteadyPoint | None = None  # the point completed by the last samples, returned once
 
 
 class OnlineSteady:
-    """Feed samples as they come; ask nothing back but ``SteadyState``.
+    """Steadiness detector fed with samples; returns ``SteadyState``.
 
-    ``points`` and ``refused`` collect what is complete. A point is complete when the line moves on, when the stretch
+    ``points`` and ``refused`` collect complete results. A point is complete when the line moves, when the stretch
     reaches ``settings.longest`` or on ``finish()``.
     """
 
@@ -80,7 +80,7 @@ class OnlineSteady:
         self._names: tuple[str, ...] = ()
         self._edge = nan  # start of the block being filled
         self._blocks: list[Block] = []
-        self._hold: list[Block] = []  # since the line was last moved by hand, over the ends of stretches
+        self._hold: list[Block] = []  # since the last movement by hand, across stretches
         self._was_steady = False
         self._last = SteadyState("unsteady", 0.0, "waiting for readings", nan, nan, nan)
 
@@ -91,12 +91,11 @@ class OnlineSteady:
     def feed(self, time: ArrayLike, pressure: ArrayLike, flow: ArrayLike, **more: ArrayLike) -> SteadyState:
         """Samples in order of time: s, Pa, m3/s, each (n,) or a number; NaN where unknown.
 
-        ``more``: ``u_pressure``, ``u_flow`` (standard uncertainty that the samples share), ``mass_flow``,
-        ``line_temperature``, ``ambient_density``, ``u_ambient_density``, ``stopped`` (rotor at rest),
-        ``unseen`` (no pulse of the rotor yet), ``uncalibrated`` (the flow element is not), and for each
-        shared error that is known by name ``common pressure <name>`` with ``common flow <name>``, what one standard
-        uncertainty of it does to the two; the same names in every call.
-        Raises InputError if arrays differ in length or names change.
+        ``more``: ``u_pressure``, ``u_flow`` (standard uncertainty common to the samples), ``mass_flow``,
+        ``line_temperature``, ``ambient_density``, ``u_ambient_density``, ``stopped`` (rotor at rest), ``unseen`` (no
+        rotor pulse so far), ``uncalibrated`` (flow element without calibration), and for each common error that is
+        known by name ``common pressure <name>`` with ``common flow <name>``, the effect of one standard uncertainty of
+        it on the two; the same names in every call. Raises InputError if arrays differ in length or names change.
         """
         names = tuple(sorted(more))
         if self._names and names != self._names:
@@ -129,7 +128,7 @@ class OnlineSteady:
         return self._last
 
     def finish(self) -> SteadyPoint | None:
-        """No more samples come: closes the stretch that is open and gives its point, if it is one."""
+        """End of the samples: close the open stretch and return its point, if there is one."""
         self._complete()
         return self._close()
 
@@ -177,7 +176,7 @@ class OnlineSteady:
             return finished
         trending = self._trending(window)
         if trending and self._was_steady:
-            # the change began some blocks ago: these belong to what comes, not to the point
+            # the change began some blocks ago; these belong to the next stretch
             back = min(s.window // 2, max(len(self._blocks) - s.window, 1))
             later = self._blocks[-back:]
             self._blocks = self._blocks[:-back]
@@ -206,9 +205,9 @@ class OnlineSteady:
         del self._hold[: -round(2 * self.settings.longest / self.settings.block)]
 
     def _drifting(self, blocks: list[Block]) -> str:
-        """Words if the stretch, or the hold it is part of, wanders slowly.
+        """Text if the stretch, or the hold it is part of, drifts slowly.
 
-        Turbulence breaks a long hold into stretches each too short to show a drift that the whole hold shows.
+        Turbulence splits a long hold into stretches that are each too short to show the drift of the hold.
         """
         found = drift_words(blocks, self.settings) if len(blocks) >= self.settings.window else ""
         long = self._hold[-1].end - self._hold[0].start > WARMING if self._hold else False
@@ -227,7 +226,7 @@ class OnlineSteady:
             recent, new = values[:-1], float(values[-1])
             # from successive differences, so that a slow trend does not hide a step
             noise = sqrt(float(np.mean(np.diff(recent) ** 2)) / 2)
-            # few blocks know the noise badly: Student's factor at the same two-sided risk, roughly
+            # few blocks determine the noise badly: approximately Student's factor at the same two-sided risk
             factor = self.settings.step * (1 + 6 / len(recent))
             level = float(recent.mean())
             if abs(new - level) > max(factor * noise, self.settings.negligible * abs(level), floor):
@@ -249,7 +248,7 @@ class OnlineSteady:
     # -- stretches ------------------------------------------------------------------------------------------------
 
     def _break(self, reason: str, cut: int = 1) -> SteadyPoint | None:
-        """The stretch has ended; ``cut`` blocks at its end may already have been moving."""
+        """End of the stretch; the last ``cut`` blocks may already have been moving."""
         finished = self._close(cut) if self._was_steady else None
         if not self._was_steady and len(self._blocks) >= 2 * self.settings.window // 3:
             self.refused.append(Refusal(self._blocks[0].start, self._blocks[-1].end, f"{reason} before it was steady"))
@@ -288,10 +287,11 @@ def find_steady(
 ) -> SteadyReport:
     """All steady points of a recording: s, Pa, m3/s at 1.2 kg/m3, each (n,), NaN where unknown.
 
-    ``u_pressure`` and ``u_flow`` are the standard uncertainties that the samples share (sensor, calibration); they
-    become the common errors "pressure sensor" and "flow sensor". Where more is known, ``common`` names each shared
-    error with what one standard uncertainty of it does to pressure and flow, and replaces the two. The random part
-    comes from the samples themselves. ``more`` as for ``OnlineSteady.feed``.
+    ``u_pressure`` and ``u_flow`` are standard uncertainties common to the samples (sensor, calibration); they become
+    the common errors "pressure sensor" and "flow sensor". ``common`` replaces the two: it names each common error with
+    the effect of one standard uncertainty of it on pressure and flow. The random part comes from the samples
+    themselves.
+    ``more`` as for ``OnlineSteady.feed``.
     Raises InputError if arrays differ in length.
     """
     finder = OnlineSteady(settings, source)
@@ -327,7 +327,7 @@ def _point(blocks: list[Block], settings: SteadySettings, source: int) -> Steady
     for word, values, floor in channels(blocks, settings):
         slope, u = slope_of(values)
         if abs(slope) > settings.trend * u and abs(slope) * len(values) > floor / 2:
-            # what a slow change within the stretch leaves open: rectangular over the change
+            # uncertainty of a slow change within the stretch: rectangular over the change
             extra = abs(slope) * len(values) / sqrt(12)
             u_p, u_q = (sqrt(u_p**2 + extra**2), u_q) if word == "pressure" else (u_p, sqrt(u_q**2 + extra**2))
             notes.append(f"{word} drifted by {slope * len(values) / float(values.mean()):+.2%} within the stretch")
@@ -359,7 +359,7 @@ def _point(blocks: list[Block], settings: SteadySettings, source: int) -> Steady
 
 
 def _known_mean(values: NDArray[np.float64] | None) -> float:
-    """Mean of what is known; a slow channel has no value at some of the samples."""
+    """Mean of the known values; a slow channel has no value at some samples."""
     if values is None or not np.any(np.isfinite(values)):
         return nan
     return float(np.nanmean(values))

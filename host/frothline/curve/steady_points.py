@@ -1,9 +1,9 @@
 """Steady points of an air source or a generator: pressure and flow with their uncertainties.
 
-Two kinds of error are kept apart, because a fit treats them differently. What is *random* differs from point to point
-and is averaged out by many points. What is *common* (a pressure span that is 1 % off, a rotor's K factor) moves all
-points of a sweep together and no number of points removes it. JCGM 100:2008, F.1.2.3, handles common errors as inputs
-that several results share; ``CommonError`` says how far one standard uncertainty of such an input moves a point.
+Two kinds of error are separate, because a fit treats them differently. A *random* error differs from point to point and
+is averaged out by many points. A *common* error (a pressure span that is 1 % off, a rotor's K factor) shifts all points
+of a sweep together and no number of points reduces it. JCGM 100:2008, F.1.2.3, treats common errors as inputs that
+several results share; ``CommonError`` is the shift of a point by one standard uncertainty of such an input.
 """
 
 from __future__ import annotations
@@ -20,9 +20,9 @@ RESTLESS = 3.0
 
 @dataclass(frozen=True)
 class CommonError:
-    """What one standard uncertainty of an input shared by all points of a sweep does to this point.
+    """Shift of this point by one standard uncertainty of an input that all points of a sweep share.
 
-    Components of the same ``name`` are one and the same error wherever they appear, so their signs matter.
+    Components with the same ``name`` are the same error wherever they appear, so their signs matter.
     """
 
     name: str
@@ -34,10 +34,12 @@ class CommonError:
 class SteadyPoint:
     """Mean pressure and flow over one steady stretch.
 
-    ``flow`` is the standard flow: mass flow over 1.2 kg/m3. ``u_pressure``, ``u_flow`` and ``covariance`` (pressure
-    with flow, Pa m3/s) are totals; the parts in ``common`` are shared with the other points, the rest is random.
-    ``source`` numbers the sweep or air source a point belongs to; ``notes`` say what a reader must know of it.
-    ``ambient_density``: of the air that was drawn in, with its standard uncertainty; NaN where nobody measured it.
+    flow : standard flow: mass flow over 1.2 kg/m3
+    u_pressure, u_flow, covariance : totals; the covariance is of pressure with flow, Pa m3/s
+    common : the parts that other points share; the rest is random
+    source : number of the sweep or air source
+    notes : remarks for the reader
+    ambient_density, u_ambient_density : of the intake air, with its standard uncertainty; NaN if not measured
     """
 
     start: float  # s
@@ -116,7 +118,7 @@ class SteadyPoint:
 
 @dataclass(frozen=True)
 class PointArrays:
-    """The points of a sweep as arrays, for the fits. All are (n,) unless said otherwise."""
+    """The points of a sweep as arrays, for the fits. All are (n,) unless stated otherwise."""
 
     q: NDArray[np.float64]  # m3/s
     p: NDArray[np.float64]  # Pa
@@ -131,12 +133,12 @@ class PointArrays:
 def smoothed(arrays: PointArrays, across: NDArray[np.float64], seconds: NDArray[np.float64]) -> PointArrays:
     """The same points with random variances that vary smoothly with flow.
 
-    A stretch of a few seconds knows its own variance only to a factor of about two, and weights that are wrong by that
-    make an estimate worse than its covariance says. The variance across the curve, ``across`` (n,), times the length
+    A stretch of a few seconds determines its own variance only within a factor of about two, and weights that are wrong
+    by that make an estimate worse than its covariance. The variance across the curve, ``across`` (n,), times the length
     of the stretch, ``seconds`` (n,), is therefore replaced by its regression on flow (logarithm, second order:
     variance-function estimation, R. J. Carroll and D. Ruppert, Transformation and Weighting in Regression, 1988,
-    chapter 3). A stretch that was really more restless, by more than three times in standard deviation, keeps half of
-    its excess.
+    chapter 3). A stretch whose standard deviation exceeds the regression by more than three times keeps half of its
+    excess.
     """
     x = arrays.q / float(np.max(arrays.q))
     each = np.log(across * seconds)
@@ -149,7 +151,7 @@ def smoothed(arrays: PointArrays, across: NDArray[np.float64], seconds: NDArray[
 
 
 def arrays_of(points: Sequence[SteadyPoint]) -> PointArrays:
-    """Collects points; a common error that a point does not mention does not move it."""
+    """Points as arrays; a common error that a point does not list has no effect on it."""
     random = np.array([point.random for point in points], dtype=np.float64).reshape(len(points), 3)
     names = tuple(dict.fromkeys(part.name for point in points for part in point.common))
     common_p = np.zeros((len(names), len(points)))

@@ -27,12 +27,12 @@ Figures = TypeVar("Figures", bound=_OfFlow)
 
 
 def is_uncalibrated(points: Sequence[SteadyPoint]) -> bool:
-    """Whether any of the points says so of its flow."""
+    """True if the flow of any point is marked as uncalibrated."""
     return any(NOT_CALIBRATED in point.notes for point in points)
 
 
 def mark_flows(figures: Figures) -> Figures:
-    """The same figures of a source, with the word at each that rests on a flow."""
+    """The figures of a source with the "not calibrated" note on each that depends on a flow."""
     marked: Any = {
         name: getattr(figures, name).marked_uncalibrated() for name in ("free_delivery", "air_power", "air_power_flow")
     }

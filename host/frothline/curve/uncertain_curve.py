@@ -1,8 +1,8 @@
 """A polynomial curve whose coefficients are uncertain: values, bands, crossings and largest power with intervals.
 
-What is uncertain is kept in parts: covariances estimated from few degrees of freedom (``random``), and the effects of
+The uncertainty has separate parts: covariances estimated from few degrees of freedom (``random``), and the effects of
 errors that all points of a sweep share (``effects``, by name), so that two curves measured with the same sensors are
-compared rightly. Coverage factors are Student's with the effective degrees of freedom of JCGM 100:2008, G.4.
+compared correctly. Coverage factors are Student's with the effective degrees of freedom of JCGM 100:2008, G.4.
 
 Intervals of crossings are found by inverting the pointwise band (E. C. Fieller, "Some problems in interval estimation",
 J. R. Stat. Soc. B 16 (1954) 175-185): all flows at which the difference of the curves is not significantly different
@@ -26,17 +26,17 @@ from frothline.numerics.errors_in_both import basis
 from frothline.numerics.uncertainty import KNOWN, student_factor
 
 ALL_POWERS = (0, 1, 2, 3, 4)
-BAND_DRAWS = 4000  # the 95 % point of the largest deviation is then known to about 1 % of itself
-GRID = 400  # places at which crossings are looked for
+BAND_DRAWS = 4000  # the 95 % point of the largest deviation is then accurate to about 1 % of itself
+GRID = 400  # flows at which crossings are searched
 
 
 @dataclass(frozen=True)
 class Uncertain:
-    """p(q) = c0 + c1 q + … + c4 q^4, Pa and m3/s, with what is uncertain about it.
+    """p(q) = c0 + c1 q + … + c4 q^4, Pa and m3/s, with its uncertainty.
 
     coefficients : (5,) c0..c4
     random : pairs of a covariance (5, 5) and its degrees of freedom, independent of each other
-    effects : name of a shared error -> what one standard uncertainty of it does to the coefficients, (5,)
+    effects : name of a common error -> change of the coefficients, (5,), by one standard uncertainty of it
     scale : residual variance in units of the points' stated variances
     """
 
@@ -47,12 +47,12 @@ class Uncertain:
 
     @cached_property
     def common(self) -> Floats:
-        """(5, 5) covariance due to the shared errors."""
+        """(5, 5) covariance due to the common errors."""
         return sum((np.outer(effect, effect) for _, effect in self.effects), np.zeros((len(ALL_POWERS),) * 2))
 
     @cached_property
     def covariance(self) -> Floats:
-        """(5, 5), everything together."""
+        """(5, 5) total covariance."""
         return sum((part for part, _ in self.random), self.common)
 
     def value(self, flow: ArrayLike, derivative: int = 0) -> Floats:
@@ -63,7 +63,7 @@ class Uncertain:
         return np.sqrt(_quadratic(row, self.covariance)).reshape(np.shape(flow))
 
     def minus(self, other: Uncertain) -> Uncertain:
-        """The difference of two curves; errors of the same name are one and the same and may cancel."""
+        """The difference of two curves; errors with the same name are the same error and may cancel."""
         names = dict.fromkeys(name for name, _ in self.effects + other.effects)
         mine, theirs = dict(self.effects), dict(other.effects)
         zero = np.zeros(len(ALL_POWERS))
@@ -76,7 +76,7 @@ class Uncertain:
     def factor(self, row: Floats, level: float, extra: float = 0.0) -> Floats:
         """(n,) coverage factors for linear combinations ``row`` (n, 5) of the coefficients.
 
-        ``extra`` : variance of something else that is added and well known.
+        ``extra`` : an additional variance with many degrees of freedom.
         """
         parts = [(_quadratic(row, part), freedom) for part, freedom in self.random]
         total = _quadratic(row, self.covariance) + extra
@@ -86,7 +86,7 @@ class Uncertain:
         return student_factor(freedom, level)
 
     def linear(self, row: ArrayLike, value: float, level: float, unit: str) -> Estimate:
-        """Estimate of something whose derivatives with respect to the coefficients are ``row`` (5,)."""
+        """Estimate of a quantity whose derivatives with respect to the coefficients are ``row`` (5,)."""
         rows = np.asarray(row, dtype=np.float64)[None, :]
         u = sqrt(float(_quadratic(rows, self.covariance)[0]))
         half = float(self.factor(rows, level)[0]) * u
@@ -98,7 +98,7 @@ class Uncertain:
     def band(
         self, flow: ArrayLike, level: float, reach: float | None = None, *, extra_variance: float = 0.0
     ) -> tuple[Floats, Floats]:
-        """Lower and upper; simultaneous over 0..``reach`` if that is given."""
+        """Lower and upper limit; simultaneous over 0..``reach`` if that is given."""
         row = basis(ALL_POWERS, flow)
         u = np.sqrt(_quadratic(row, self.covariance) + extra_variance)
         factor = self.factor(row, level, extra_variance) if reach is None else self.simultaneous_factor(reach, level)
@@ -107,7 +107,7 @@ class Uncertain:
         return middle - half, middle + half
 
     def simultaneous_factor(self, reach: float, level: float) -> float:
-        """How many standard uncertainties hold the whole curve over 0..``reach`` (m3/s).
+        """Factor on the standard uncertainty for a band that contains the whole curve over 0..``reach`` (m3/s).
 
         By simulation of the largest deviation (D. Ruppert, M. P. Wand, R. J. Carroll, Semiparametric Regression, 2003,
         section 6.5); for a polynomial fitted to few points it is a little below Scheffé's sqrt(m F).
@@ -116,7 +116,7 @@ class Uncertain:
         return _simultaneous(random, self.common.tobytes(), reach, level)
 
     def zero(self, reach: float, level: float, unit: str = "m³/s") -> Estimate:
-        """The first flow at which the curve falls through zero; looked for beyond ``reach`` if need be."""
+        """The first flow at which the curve falls through zero; searched beyond ``reach`` if necessary."""
         found, top = self.falls(reach), reach
         for _ in range(4):
             if found:
@@ -140,7 +140,7 @@ class Uncertain:
         return Estimate(root, u, lower, upper, unit, level)
 
     def falls(self, reach: float) -> list[float]:
-        """All flows in 0..``reach`` where the curve goes from positive to not positive."""
+        """All flows in 0..``reach`` where the curve changes from positive to not positive."""
         return [q for q in self.roots(reach) if float(self.value(q, 1)) <= 0]
 
     def roots(self, reach: float) -> list[float]:
@@ -154,9 +154,9 @@ class Uncertain:
         ]
 
     def largest_power(self, reach: float, level: float) -> tuple[Estimate, Estimate]:
-        """Largest q p(q) for q in 0..``reach`` (W) and the flow where it lies (m3/s).
+        """Largest q p(q) for q in 0..``reach`` (W) and its flow (m3/s).
 
-        Where it lies does not enter the largest power to first order: at the top the power is level.
+        The uncertainty of that flow does not enter the largest power to first order, because the power is level there.
         """
         c = self.coefficients
         rise = np.arange(1, len(c) + 1)  # d(q p)/dq = sum of rise[j] c[j] q^j
@@ -175,10 +175,10 @@ class Uncertain:
 
 
 def together(*pairs: tuple[Uncertain, Floats]) -> tuple[Floats, Floats]:
-    """Covariance (m, m) of m results that depend on several curves, and the effective freedom (m,) of each.
+    """Covariance (m, m) of m results that depend on several curves, and the effective degrees of freedom (m,) of each.
 
-    ``pairs`` : a curve and the derivatives (m, 5) of the results with respect to its coefficients. Errors of the same
-    name in several curves are one and the same (JCGM 100:2008, F.1.2.3).
+    ``pairs`` : a curve and the derivatives (m, 5) of the results with respect to its coefficients. Errors with the same
+        name in several curves are the same error (JCGM 100:2008, F.1.2.3).
     """
     size = len(pairs[0][1])
     covariance, below = np.zeros((size, size)), np.zeros(size)
@@ -198,7 +198,7 @@ def together(*pairs: tuple[Uncertain, Floats]) -> tuple[Floats, Floats]:
 
 
 def constant(pressure: float) -> Uncertain:
-    """A level line that is exactly known, Pa."""
+    """An exact constant line, Pa."""
     return Uncertain(pressure * np.eye(len(ALL_POWERS))[0])
 
 

@@ -70,8 +70,8 @@ def pressure(
     """Pa from a ratiometric sensor: P = (ratio - c)/k, or by its calibration.
 
     ``zero`` is the ratio read with the source off. It removes the offset of the data-sheet line; of the band only the
-    part that grows with pressure remains: two independent errors within +-band at the ends of the range leave
-    band sqrt(2/3) p/span after the lower one is removed.
+    part that grows with pressure remains: two independent errors within +-band at the ends of the range leave band
+    sqrt(2/3) p/span after the lower one is removed.
     """
     status = pin.status.copy()
     noise = share("noise", "random", pin.random / sensor.k, origin=ADC.source)

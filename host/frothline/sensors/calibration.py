@@ -1,7 +1,7 @@
 """The calibration of a channel with its uncertainty.
 
-The file is TOML. Each channel has a table with coefficients, their covariance, the valid range, residuals, date,
-person and method. ``load`` and ``save`` are in ``calibration_file``.
+The file is TOML. Each channel has a table with coefficients, their covariance, the valid range, residuals, date, person
+and method. ``load`` and ``save`` are in ``calibration_file``.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ class ChannelCalibration:
     covariance : (m, m)
     low, high : calibrated range of x
     rival : coefficients of the order that was not chosen. Outside the range the points do not show which order is
-    right, so the difference of the two orders is added to the uncertainty there.
+        right, so the difference of the two orders is added to the uncertainty there.
     systematic, relative_systematic : standard uncertainty common to all points: absolute in ``unit``, and relative
     dof : degrees of freedom of the fit
     points : reading, its standard uncertainty, reference, its standard uncertainty

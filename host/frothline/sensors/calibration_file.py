@@ -20,8 +20,8 @@
   [previous.pressure.channel]
   input = ...
 
-A file is written to a temporary name and then renamed. Channels of the file that the new calibration does not have
-are left as they are.
+A file is written to a temporary name and then renamed. Channels of the file that the new calibration does not have are
+left as they are.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Conversion of counts to SI by batches, with the same code for a live stream and a file.
 
 A ``Converter`` is built from the stream's own description and receives decoded tables in the order they were sent.
-State carried between batches: the board clock, the rotor's last edges, the latest slow readings. A batch that
-contains a board boot is converted boot by boot.
+State carried between batches: the board clock, the rotor's last edges, the latest slow readings. A batch that contains
+a board boot is converted boot by boot.
 """
 
 from __future__ import annotations
@@ -150,10 +150,8 @@ class Converter:
         """All series of a batch; arrays may have length 0. Does not raise for any sensor data.
 
         Tables from the decoders carry the order of their frames, so a batch may have any length and may contain board
-        boots.
-        Without that order (a plain mapping) a batch belongs to one boot, that of its last description, and each table
-        begins
-        within 1,074 s of the latest earlier tick.
+        boots. Without that order (a plain mapping) a batch belongs to one boot, that of its last description, and each
+        table begins within 1,074 s of the latest earlier tick.
         """
         given = tables if isinstance(tables, Tables) else Tables(tables)
         # Invalid sensor data gives NaN; numpy's warnings add nothing.

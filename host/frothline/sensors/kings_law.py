@@ -23,11 +23,10 @@ class KingLaw:
     """E2 = A + B v^n at the air temperature ``reference`` (K), for a probe at ``wire`` (K).
 
     ``v`` (m/s) is the speed of air at ``density`` (kg/m3) with the same mass flow past the probe. E2 is proportional to
-    the overheat, so a reading in air of another temperature is first converted to the reference:
+    the overheat, so a reading in air of another temperature is first converted to the reference,
     E2 (wire - reference)/(wire - air).
 
-    Source: King (1914); the compensation is the common first-order one (Bruun, Hot-Wire Anemometry, 1995, from
-    memory).
+    Source: King (1914); the compensation is the common first-order one (Bruun, Hot-Wire Anemometry, 1995, from memory).
     """
 
     a: float

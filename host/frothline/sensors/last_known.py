@@ -92,10 +92,8 @@ def carried_or_assumed(
     than ``fresh`` without a reading.
 
     ``lasts``: ticks, the time constant of the uncertainty (see the module docstring). A carried value is STALE and
-    SILENT,
-    an assumed one is STALE. A fitted channel that has just started is MISSING until its first reading. The second
-    result
-    (n,) is True where the value was assumed.
+    SILENT, an assumed one is STALE. A fitted channel that has just started is MISSING until its first reading. The
+    second result (n,) is True where the value was assumed.
     """
     value, random, systematic, age = held.at(tick)
     known = np.isfinite(value)

@@ -1,8 +1,8 @@
 """Pulse anemometer: rotor frequency from the count and the time of the last edge.
 
-The frequency is an exact number of edges over an exact time, f = dN/dt between edges, without gate or dead time. A
-lost frame only lengthens the interval. The interval covers at least one whole revolution if there was one since the
-rotor started, so that unequal magnet spacing cancels.
+The frequency is an exact number of edges over an exact time, f = dN/dt between edges, without gate or dead time. A lost
+frame only lengthens the interval. The interval covers at least one whole revolution if there was one since the rotor
+started, so that unequal magnet spacing cancels.
 
 A vane has inertia: when the air stops it runs down and the edges get further apart. Edges that stop while it spins mean
 an unplugged or blocked rotor, and give no information on the flow.
@@ -36,8 +36,7 @@ class RotorTimer:
 
     ``pulses_per_revolution``: 0 if unknown; the interval is then the last one, and the magnet spacing does not cancel.
     ``turned``: pulses are known to occur in this stream, so a rotor without edges is at rest from the beginning. It
-    stays
-    True over a restart of the board.
+    stays True over a restart of the board.
     """
 
     def __init__(self, pulses_per_revolution: int, tick_hz: int, timeout: float, *, turned: bool = False) -> None:
@@ -65,14 +64,11 @@ class RotorTimer:
         """Hz (n,) from message ticks unwrapped since the boot, pulse counts and edge ticks as sent, and line flags.
 
         Between two edges the last frequency is held until the time since the last edge exceeds its interval; from then
-        on
-        the frequency is one over that time, its upper bound. A stopped rotor gives 0 and STOPPED. A rotor whose edges
-        stopped
-        while it was spinning holds its last speed until that is certain, and then gives NaN, MISSING and SILENT until
-        the
-        next edge. Before the first edge of a boot, and within the timeout after the boot, the result is NaN and
-        MISSING. A
-        rotor without any edge in the stream is never reported as stopped: NaN, MISSING and UNSEEN.
+        on the frequency is one over that time, its upper bound. A stopped rotor gives 0 and STOPPED. A rotor whose
+        edges stopped while it was spinning holds its last speed until that is certain, and then gives NaN, MISSING and
+        SILENT until the next edge. Before the first edge of a boot, and within the timeout after the boot, the result
+        is NaN and MISSING. A rotor without any edge in the stream is never reported as stopped: NaN, MISSING and
+        UNSEEN.
         """
         n = tick.size
         if n == 0:

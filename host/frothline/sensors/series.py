@@ -1,9 +1,9 @@
 """A series: SI values of one quantity with standard uncertainty and status.
 
 Uncertainty has two parts. The *random* part is independent from sample to sample and averages out. The *systematic*
-part is one constant error for a whole session (a calibration, a bore, a data-sheet band): averaging does not reduce
-it, and two readings of one session share it fully. ``Series.u`` combines both for one sample; a mean over n samples
-has ``sqrt(u_random**2 / n_effective + u_systematic**2)``.
+part is one constant error for a whole session (a calibration, a bore, a data-sheet band): averaging does not reduce it,
+and two readings of one session share it fully. ``Series.u`` combines both for one sample; a mean over n samples has
+``sqrt(u_random**2 / n_effective + u_systematic**2)``.
 """
 
 from __future__ import annotations
@@ -88,8 +88,8 @@ class Series:
     u : (n,) standard uncertainty of one sample
     status : (n,) bits of ``Status``
     u_systematic : (n,) the part of ``u`` that is common to a session
-    shared : u_systematic by source, (n,) each with its sign. The same name in two series is the same error
-    (JCGM 100:2008, F.1.2.3). Only series that become points of a curve have it.
+    shared : u_systematic by source, (n,) each with its sign. The same name in two series is the same error (JCGM
+        100:2008, F.1.2.3). Only series that become points of a curve have it.
     """
 
     name: str

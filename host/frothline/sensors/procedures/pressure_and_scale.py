@@ -1,7 +1,6 @@
 """Guided calibrations of pressure sensor and scale: set points, typed references and their uncertainties.
 
-Limits of manual reading are common practice without a source unless stated otherwise; each is a field of its
-procedure.
+Limits of manual reading are common practice without a source unless stated otherwise; each is a field of its procedure.
 """
 
 from __future__ import annotations
