@@ -1,17 +1,17 @@
-"""The mean of a steady stretch of samples that are not independent of each other, and how well it is known.
+"""The mean of a steady stretch of autocorrelated samples, with its uncertainty.
 
-Samples of a turbulent line taken every 10 ms are correlated, so the standard deviation of their mean is larger than
-``s / sqrt(n)`` (JCGM 100:2008, 4.2.7; N. F. Zhang, "Calculation of the uncertainty of the mean of autocorrelated
+Samples of a turbulent line taken every 10 ms are correlated, so the standard deviation of their mean is larger than ``s
+/ sqrt(n)`` (JCGM 100:2008, 4.2.7; N. F. Zhang, "Calculation of the uncertainty of the mean of autocorrelated
 measurements", Metrologia 43 (2006) S276-S281). The variance of the mean of a long record is the spectrum at frequency
 zero over n. It is estimated with an autoregressive model: coefficients by J. P. Burg's method (S. M. Kay, Modern
-Spectral Estimation, 1988, section 7.5), the order by the corrected information criterion (C. M. Hurvich and
-C.-L. Tsai, Biometrika 76 (1989) 297-307).
+Spectral Estimation, 1988, section 7.5), the order by the corrected information criterion (C. M. Hurvich and C.-L. Tsai,
+Biometrika 76 (1989) 297-307).
 
 An autoregressive model of a short record has too little memory, because the record's own mean was subtracted: the
 coefficient of first order is low by (1 + 3 phi) / n (F. H. C. Marriott and J. A. Pope, "Bias in the estimation of
-autocorrelations", Biometrika 41 (1954) 390-402; M. G. Kendall, ibid. 403-404). The sum of the coefficients is raised by
-that. What a stretch not much longer than the memory lacks of the spectrum is taken from the exact variance of the mean
-of a first-order process with the same spectrum at zero.
+autocorrelations", Biometrika 41 (1954) 390-402; M. G. Kendall, ibid. 403-404). The sum of the coefficients is increased
+by that. For a stretch not much longer than the memory, the missing part of the spectrum is taken from the exact
+variance of the mean of a first-order process with the same spectrum at zero.
 """
 
 from __future__ import annotations
@@ -32,9 +32,9 @@ class MeanOf:
     """Means of one or more channels over one stretch.
 
     value : (k,) the means, in the channels' own units
-    covariance : (k, k) covariance matrix of the means, autocorrelation and cross-correlation taken into account
+    covariance : (k, k) covariance of the means, with autocorrelation and cross-correlation
     n : number of samples
-    n_effective : (k,) number of independent samples that would give the same variance of the mean
+    n_effective : (k,) number of independent samples with the same variance of the mean
     """
 
     value: NDArray[np.float64]
@@ -45,10 +45,15 @@ class MeanOf:
 
 @dataclass(frozen=True)
 class StretchMean:
-    """``value`` and its standard uncertainty ``u`` from scatter alone; ``n`` samples worth ``n_effective`` of them.
+    """Mean of one channel over one stretch.
 
-    ``sd`` is the standard deviation of one sample, ``correlation_length`` the number of samples (tau) that carry as
-    much as one independent reading. ``dof`` are n_effective - 1, at least 1.
+    value : the mean
+    u : its standard uncertainty, from scatter alone
+    sd : standard deviation of one sample
+    n : number of samples
+    n_effective : number of independent samples with the same variance of the mean
+    correlation_length : number of samples (tau) equivalent to one independent reading
+    dof : n_effective - 1, at least 1
     """
 
     value: float
@@ -61,7 +66,7 @@ class StretchMean:
 
 
 def mean_of_stretch(values: ArrayLike) -> StretchMean:
-    """Mean of the evenly spaced samples ``values`` (n,) of one channel, NaN left out; see :func:`mean_of`."""
+    """Mean of the evenly spaced samples ``values`` (n,) of one channel, without NaN; see :func:`mean_of`."""
     x = np.asarray(values, dtype=np.float64)
     x = x[np.isfinite(x)]
     n = x.size
@@ -84,7 +89,7 @@ def mean_of_stretch(values: ArrayLike) -> StretchMean:
 def mean_of(samples: ArrayLike) -> MeanOf:
     """Means of ``samples`` (n,) or (n, k), evenly spaced in time, with the covariance of the means.
 
-    Fewer than two samples have no known variance: NaN.
+    The variance of fewer than two samples is unknown: NaN.
     """
     x = np.asarray(samples, dtype=np.float64)
     x = x[:, None] if x.ndim == 1 else x
@@ -106,8 +111,9 @@ def mean_of(samples: ArrayLike) -> MeanOf:
 
 
 def _variance_of_mean(deviation: NDArray[np.float64]) -> float:
-    """Variance of the mean of ``deviation`` (n,), whose mean was subtracted; not less than of independent samples:
-    readings that swing against each other average better than those, but that is not relied on.
+    """Variance of the mean of ``deviation`` (n,), whose mean was subtracted; not less than for independent samples.
+
+    Negatively correlated readings would average better, but that is not relied on.
     """
     n = len(deviation)
     independent = float(deviation @ deviation) / (n - 1) / n
@@ -151,11 +157,11 @@ def _autoregression(deviation: NDArray[np.float64]) -> tuple[int, float, float]:
 
 
 def _together(scaled: NDArray[np.float64], own: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(k, k) covariance of the means of ``scaled`` (n, k), whose variances by themselves are ``own``.
+    """(k, k) covariance of the means of ``scaled`` (n, k), whose own variances are ``own``.
 
-    The shape is that of the covariances summed over five correlation times, the size that of ``own``: pressure and flow
-    of a throttled line move together, and what is left across that is a small difference of large entries, which a
-    separate estimate of each entry would spoil.
+    The correlations are from the covariances summed over five correlation times, the variances are ``own``: pressure
+    and flow of a throttled line vary together, and the remainder is a small difference of large entries, which a
+    separate estimate of each entry would distort.
     """
     n, k = scaled.shape
     if k == 1:

@@ -13,7 +13,7 @@ from frothline.numerics.arrays import Floats
 
 
 def chi_square_quantile(level: float, freedom: float) -> float:
-    """The value that a chi-square of ``freedom`` degrees of freedom stays below with probability ``level``."""
+    """Quantile of chi-square with ``freedom`` degrees of freedom at probability ``level``."""
     return float(2.0 * scipy.special.gammaincinv(freedom / 2.0, level))
 
 
@@ -28,14 +28,17 @@ def student_exceedance(value: float, freedom: float) -> float:
 
 
 def f_exceedance(value: float, above: float, below: float) -> float:
-    """Probability that F is above ``value``; degrees of freedom of its numerator and its denominator. 1 below 0."""
+    """Probability that F is above ``value``; degrees of freedom of numerator (``above``) and denominator (``below``).
+
+    The result is 1 for a value below 0.
+    """
     return float(scipy.special.fdtrc(above, below, np.maximum(value, 0.0)))
 
 
 def rank_correlation(x: ArrayLike, y: ArrayLike) -> float:
     """Spearman's rank correlation of two samples (n,), equal values with their mean rank.
 
-    NaN for fewer than two values, for NaN among them, and where all values of one sample are equal.
+    NaN for fewer than two values, for NaN in a sample, and where all values of one sample are equal.
     """
     a, b = (_ranks(np.asarray(one, dtype=np.float64)) for one in (x, y))
     size = float(np.sqrt((a @ a) * (b @ b)))
@@ -43,7 +46,7 @@ def rank_correlation(x: ArrayLike, y: ArrayLike) -> float:
 
 
 def _ranks(values: Floats) -> Floats:
-    """Ranks less their mean, (n,); NaN where one value is NaN."""
+    """Ranks minus their mean, (n,); NaN where one value is NaN."""
     if np.isnan(values).any():
         return np.full(values.size, np.nan)
     _, which, count = np.unique(values, return_inverse=True, return_counts=True)

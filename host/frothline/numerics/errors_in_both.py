@@ -3,13 +3,13 @@
 The estimate minimises the sum of squared distances of the points from the curve, each measured in the metric of the
 point's own covariance (functional relationship, generalised least squares). For a straight line this is the problem of
 D. York, N. M. Evensen, M. L. Martinez and J. De Basabe Delgado, "Unified equations for the slope, intercept, and
-standard errors of the best straight line", Am. J. Phys. 72 (2004) 367-375, whose convention for the covariance
-(derivatives taken at the adjusted points, not scaled by the residual variance) is used here too.
+standard errors of the best straight line", Am. J. Phys. 72 (2004) 367-375; the covariance follows their convention
+(derivatives at the adjusted points, not scaled by the residual variance).
 
-For a given true abscissa of every point the model is linear in its coefficients; eliminating the abscissae leaves
-weighted normal equations with the variance across the curve,
+For given true abscissae the model is linear in its coefficients. Eliminating the abscissae leaves weighted normal
+equations with the variance across the curve,
 
-    w_i = 1 / (var_p + f'^2 var_q - 2 f' cov_pq),
+  w_i = 1 / (var_p + f'^2 var_q - 2 f' cov_pq),
 
 which are iterated with the abscissae to the minimum.
 """
@@ -80,7 +80,7 @@ def basis(powers: tuple[int, ...], x: ArrayLike, derivative: int = 0) -> Floats:
 
 @cache
 def _differentiated(powers: tuple[int, ...], times: int) -> tuple[list[int], Floats]:
-    """Exponents and factors of the derivative of each power; constants become 0 times anything."""
+    """Exponents and factors of the derivative of each power; the factor of a constant is 0."""
     factors = [prod(power - k for k in range(times)) for power in powers]
     return [max(power - times, 0) for power in powers], np.array(factors, dtype=np.float64)
 
@@ -98,13 +98,13 @@ def fit_polynomial(
 ) -> PolynomialFit:
     """Fit by distance in both variables. ``x``, ``y``, their variances and covariance are (n,) or numbers.
 
-    Raises NotIdentifiable when the points cannot tell the coefficients apart.
+    Raises NotIdentifiable when the points do not determine the coefficients.
     """
     x = np.asarray(x, dtype=np.float64)
     y = np.asarray(y, dtype=np.float64)
     vx, vy, cxy = (np.broadcast_to(np.asarray(item, dtype=np.float64), x.shape) for item in (var_x, var_y, cov))
     sx, sy = float(np.max(np.abs(x))) or 1.0, float(np.max(np.abs(y))) or 1.0
-    # scaled to about one: the powers of a flow in m3/s span many decades
+    # scaled to about one, because the powers of a flow in m3/s span many decades
     a, b, va, vb, cab = x / sx, y / sy, vx / sx**2, vy / sy**2, cxy / (sx * sy)
     xi = a.copy()
     theta = np.asarray(np.linalg.lstsq(basis(powers, xi), b, rcond=None)[0], dtype=np.float64)
@@ -116,10 +116,10 @@ def fit_polynomial(
         target = b - slope * (a - xi)
         matrix = basis(powers, xi)
         new = _solve(matrix, target, weight)[0]
-        # the adjusted abscissa moves along x by what the residual across the curve says of the error in x
+        # the adjusted abscissa moves along x by the error in x that the residual across the curve implies
         residual = target - matrix @ new
         moved = a + weight * (slope * va - cab) * residual
-        largest = float(np.max(np.abs(new))) or 1.0  # all zero where all y are
+        largest = float(np.max(np.abs(new))) or 1.0  # all zero if all y are
         change = float(np.max(np.abs(moved - xi)) + np.max(np.abs(new - theta)) / largest)
         xi, theta = moved, new
         if change < tolerance:
@@ -148,8 +148,8 @@ def fit_polynomial(
 def scale_of(chi_square: float, freedom: int) -> float:
     """Residual variance, in units of the stated variances.
 
-    Stated variances are believed only where the points agree so much better than stated that chance is excluded
-    (chi-square below its 1 % point): then they, not the scatter, are the reason for the uncertainty.
+    The stated variances are used only where the points agree significantly better than stated (chi-square below its 1 %
+    point): then they, not the scatter, determine the uncertainty.
     """
     if freedom <= 0:
         return 1.0
@@ -161,7 +161,7 @@ def scale_of(chi_square: float, freedom: int) -> float:
 def _weights(slope: Floats, va: Floats, vb: Floats, cab: Floats, unstated: float) -> Floats:
     variance = vb + slope**2 * va - 2 * slope * cab
     if not np.any(variance > 0):
-        return np.full_like(variance, unstated)  # no uncertainty stated at all: every point counts the same
+        return np.full_like(variance, unstated)  # no uncertainty stated: all points have equal weight
     least = 1e-12 * float(np.max(variance))
     weight: Floats = 1 / np.maximum(variance, least)
     return weight

@@ -1,8 +1,8 @@
-"""The corrected information criterion, by which shapes of a different number of coefficients are compared.
+"""The corrected Akaike information criterion, for the comparison of shapes with different numbers of coefficients.
 
 AICc = n ln(chi^2/n) + 2k + 2k(k+1)/(n-k-1) (C. M. Hurvich and C.-L. Tsai, "Regression and time series model selection
-in small samples", Biometrika 76 (1989) 297-307). With known uncertainties chi^2 takes the place of n ln(chi^2/n) (K. P.
-Burnham and D. R. Anderson, Model Selection and Multimodel Inference, 2002, from memory).
+in small samples", Biometrika 76 (1989) 297-307). With known uncertainties chi^2 replaces n ln(chi^2/n) (K. P. Burnham
+and D. R. Anderson, Model Selection and Multimodel Inference, 2002, from memory).
 """
 
 from __future__ import annotations
@@ -17,8 +17,8 @@ def _small_sample(k: int, n: int) -> float:
 def aicc(chi_square: float, n: int, coefficients: int, *, scale_known: bool = False) -> float:
     """Corrected information criterion; infinite where n is too small.
 
-    With the scale of the errors estimated, it is counted as one coefficient more; with it known, chi^2 itself stands
-    for twice the negative logarithm of the likelihood.
+    An estimated error scale counts as one more coefficient; with a known scale, chi^2 is twice the negative logarithm
+    of the likelihood.
     """
     if scale_known:
         return chi_square + 2 * coefficients + _small_sample(coefficients, n)

@@ -1,11 +1,11 @@
-"""How far a stated uncertainty is to be trusted, when a few repeats or residuals scatter by more than it.
+"""Widening of a stated uncertainty when a few repeats or residuals scatter by more than it.
 
-With few degrees of freedom a test whether the scatter "is more than stated" mostly fails to see it, and the interval is
-then too narrow. There is no test here. The true scatter is ``k`` times what was stated; ``k`` is taken as unknown, with
-a logarithm that is uniform over a wide range, and the 95 % limits follow from its distribution after the chi-square
-that was seen (Gelman et al., Bayesian Data Analysis, 3rd edition 2013, section 2.9 for a uniform scale, from memory).
-An unlimited range would give Student's factor; the range keeps two or three readings from being worth nothing. Readings
-that agree better than stated, which happens by chance, make nothing surer than stated.
+With few degrees of freedom a test of whether the scatter is larger than stated rarely detects it, and the interval is
+then too narrow. This module uses no test. The true scatter is ``k`` times the stated one; ``k`` is unknown, with a
+logarithm that is uniform over a wide range, and the 95 % limits follow from its distribution given the observed
+chi-square (Gelman et al., Bayesian Data Analysis, 3rd edition 2013, section 2.9 for a uniform scale, from memory). An
+unlimited range would give Student's factor; the limits of the range keep two or three readings useful. Readings that
+agree better than stated, which happens by chance, do not reduce the stated uncertainty.
 """
 
 from __future__ import annotations
@@ -24,9 +24,10 @@ _STEPS = 400
 
 
 def widening(chi_square: float, dof: int) -> float:
-    """Factor on a stated standard uncertainty, so that 1.96 times the product holds 95 %.
+    """Factor on a stated standard uncertainty, so that 1.96 times the product has 95 % coverage.
 
-    chi_square : weighted sum of squares about the mean or the line;  dof : its degrees of freedom, 0 for none seen
+    chi_square : weighted sum of squares about the mean or the line
+    dof : its degrees of freedom, 0 without repeats
     """
     if dof < 1:
         return 1.0

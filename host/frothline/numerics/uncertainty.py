@@ -1,8 +1,8 @@
-"""Where the doubt in a figure comes from, kept apart by source, so that it can be read, combined and correlated.
+"""Uncertainty contributions by source, which can be listed, combined and correlated.
 
-A ``Contribution`` is one input's share of an output's standard uncertainty: sensitivity times standard uncertainty,
-with its sign, in the unit of the output (JCGM 100:2008, 5.1.3). Shares with the same ``source`` in two outputs come
-from the same error; their products add up to the covariance of the outputs (JCGM 100:2008, F.1.2.3).
+A ``Contribution`` is one input's part of an output's standard uncertainty: sensitivity times standard uncertainty, with
+its sign, in the unit of the output (JCGM 100:2008, 5.1.3). Contributions with the same ``source`` in two outputs are
+due to the same error; their products add up to the covariance of the outputs (JCGM 100:2008, F.1.2.3).
 """
 
 from __future__ import annotations
@@ -21,15 +21,16 @@ Kind = Literal["systematic", "random"]
 
 
 ROOT3 = float(np.sqrt(3.0))
-KNOWN = 1e9  # degrees of freedom of what is as good as known
+KNOWN = 1e9  # degrees of freedom from which on the normal distribution is used
 
 
 @dataclass(frozen=True)
 class Contribution:
-    """One share of a standard uncertainty.
+    """One contribution to a standard uncertainty.
 
-    ``standard`` is signed and in the unit of the output, scalar or (n,). ``dof`` are its degrees of freedom, infinite
-    where the figure is taken as exact (data-sheet limits). ``origin`` says where the figure comes from.
+    standard : signed, in the unit of the output, scalar or (n,)
+    dof : its degrees of freedom; infinite for an exact figure (data-sheet limits)
+    origin : source of the figure
     """
 
     source: str
@@ -58,7 +59,9 @@ def rectangular(limit: ArrayLike) -> Floats:
 
 
 def root_sum_square(contributions: Iterable[Contribution], kind: Kind | None = None) -> Floats:
-    """The shares of one kind, or of both, combined (JCGM 100:2008, eq. 10); sources are independent of each other."""
+    """Contributions of one kind, or of both, combined (JCGM 100:2008, eq. 10); sources are independent of
+    each other.
+    """
     total: Floats = np.zeros(())
     for contribution in contributions:
         if kind is None or contribution.kind == kind:
@@ -67,7 +70,7 @@ def root_sum_square(contributions: Iterable[Contribution], kind: Kind | None = N
 
 
 def effective_dof(contributions: Iterable[Contribution], kind: Kind | None = None) -> float:
-    """Effective degrees of freedom of shares (Welch-Satterthwaite, JCGM 100:2008, G.4.1); the least over arrays."""
+    """Effective degrees of freedom (Welch-Satterthwaite, JCGM 100:2008, G.4.1); the minimum over arrays."""
     chosen = [item for item in contributions if kind is None or item.kind == kind]
     finite = [item for item in chosen if np.isfinite(item.dof)]
     if not finite:
@@ -83,14 +86,17 @@ def effective_dof(contributions: Iterable[Contribution], kind: Kind | None = Non
 
 
 def student_factor(freedom: ArrayLike, level: float = 0.95) -> Floats:
-    """Student's factor of a two-sided interval of that level, for degrees of freedom (n,) that need not be whole
-    (JCGM 100:2008, G.3); the normal one from ``KNOWN`` degrees of freedom on.
+    """Student's factor of a two-sided interval of that level (JCGM 100:2008, G.3).
+
+    ``freedom``: degrees of freedom (n,), not necessarily whole; the normal factor from ``KNOWN`` on.
     """
     return np.asarray(scipy.special.stdtrit(np.minimum(freedom, KNOWN), 0.5 + level / 2))
 
 
 def coverage_factor(dof: float = float("inf"), level: float = 0.95) -> float:
-    """K of an interval of that level: Student's t with the effective dof cut to an integer (JCGM 100:2008, G.4.2)."""
+    """K of an interval of that level: Student's t with the effective dof truncated to an integer (JCGM 100:2008,
+    G.4.2).
+    """
     if not np.isfinite(dof):
         return float(scipy.special.ndtri((1 + level) / 2))
     return float(student_factor(max(1.0, np.floor(dof + 1e-9)), level))
@@ -111,14 +117,14 @@ def propagate(
     """The law of propagation of uncertainty, correlations included (JCGM 100:2008, eq. 13).
 
     ``covariance`` is (m, m), or (m,) standard uncertainties of independent inputs. Sensitivities are central
-    differences over ``steps`` (default: a thousandth of each standard uncertainty). This is the first-order law: it is
-    wrong where the model bends within the uncertainties.
+    differences over ``steps`` (default: a thousandth of each standard uncertainty). The law is first-order: it is wrong
+    for a model that is nonlinear within the uncertainties.
     """
     x = np.asarray(values, dtype=np.float64)
     matrix = np.asarray(covariance, dtype=np.float64)
     matrix = np.diag(matrix**2) if matrix.ndim == 1 else matrix
     width = np.sqrt(np.diag(matrix)) * 1e-3 if steps is None else np.asarray(steps, dtype=np.float64)
-    # A step too small for the digits of the input would only measure rounding.
+    # A step below the input's resolution would measure only rounding.
     width = np.where(width > 0, np.maximum(width, np.abs(x) * 1e-8), 1.0)
     slopes = np.zeros(x.size)
     for index, step in enumerate(width):
