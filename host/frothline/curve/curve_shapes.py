@@ -48,9 +48,8 @@ FORMS: dict[str, tuple[int, ...]] = {
 ALL_FORMS = (*FORMS, *SHAPES)
 FEW = 8  # points
 LEAST_WEIGHT = 1e-4  # of a shape in the average
-# The likelihood's factor is 0.5. The difference of AICc between two shapes is itself uncertain by several units: with
-# 0.5
-# the average relies too much on one shape, and pressures extrapolated to no flow are missed (published fan tables:
+# The likelihood's factor is 0.5. The difference of AICc between two shapes is itself uncertain by several units. With
+# 0.5 the average relies too much on one shape, and pressures extrapolated to no flow are missed (published fan tables:
 # coverage 84 instead of 97 %).
 WEIGHT_PER_AICC = 0.25
 MATERIAL = 0.1  # of the largest pressure
@@ -166,8 +165,8 @@ def left_out(fit: PolynomialFit) -> float:
 def objection(fit: PolynomialFit, points: PointArrays) -> str:
     """Reason why this cannot be an air source's curve over the measured range; empty if it can."""
     # Only shapes that are impossible by a material amount: excluding small wiggles due to noise alone biases the
-    # average
-    # towards the stiffer shapes, and its intervals miss (measured: coverage 88 instead of 95 % with humped sources)
+    # average towards the stiffer shapes, and its intervals miss (measured: coverage 88 instead of 95 % with humped
+    # sources)
     top = float(points.q.max())
     q = np.linspace(0.0, top, 101)
     p = polynomial(fit.powers, fit.coefficients, q)

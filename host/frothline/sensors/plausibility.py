@@ -214,8 +214,7 @@ def tap_findings(blocks: Blocks, *, running: bool) -> Finding | None:
     )
     if moved < STANDS or (moved < 0.03 * span and not running):
         return tap
-    # A blocked tap transmits pressure within minutes: the pressure then changes no more while the flow jumps than it
-    # does
+    # A blocked tap transmits pressure within minutes: while the flow jumps, the pressure then changes no more than
     # while the flow is constant.
     if moved > 0.5 * span:
         return None

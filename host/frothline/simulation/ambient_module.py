@@ -1,8 +1,8 @@
-"""A virtual ambient module: registers as a BME280 would have them at a wanted pressure, temperature and humidity.
+"""A virtual ambient module: registers of a BME280 at a given pressure, temperature and humidity.
 
-The host turns registers into SI with the compensation formulas of the data sheet (Bosch BST-BME280-DS002, section
-4.2.3); here those are inverted by bisection on the raw counts. Trimming constants are drawn near values found in
-parts; each module's are its own.
+The host converts registers to SI with the compensation formulas of the data sheet (Bosch BST-BME280-DS002, section
+4.2.3); this module inverts them by bisection on the raw counts. Each module has its own trimming constants, drawn near
+values found in real parts.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ CHIP_ID = 0x60
 
 @dataclass(frozen=True)
 class ModelTrimming:
-    """Constants burnt into one module, by their data sheet names."""
+    """Trimming constants of one module, by their data-sheet names."""
 
     t: tuple[int, int, int]
     p: tuple[int, int, int, int, int, int, int, int, int]
@@ -35,7 +35,7 @@ class ModelTrimming:
 
 
 def draw_trimming(random: Random) -> ModelTrimming:
-    """A realistic set."""
+    """A realistic random set of trimming constants."""
     r = random.randint
     return ModelTrimming(
         (r(27200, 28600), r(26000, 26700), r(-1000, 60)),
@@ -87,7 +87,7 @@ def humidity_of(raw: int, fine: float, trimming: ModelTrimming) -> float:
 
 
 def _bisect(function: Callable[[int], float], wanted: float, top: int) -> int:
-    """The count below ``top`` whose value is nearest ``wanted``; ``function`` is monotonic."""
+    """The count below ``top`` whose value is nearest to ``wanted``; ``function`` is monotonic."""
     low, high = 0, top
     rising = function(high) > function(low)
     while high - low > 1:

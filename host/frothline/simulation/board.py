@@ -1,9 +1,8 @@
 """The board of the modelled rig: the messages and commands of the firmware, in Python, without its registers.
 
-It follows the firmware in what can be seen on the line: windows that end at exact ticks, conversions that the fast
-inputs share in turns, looks at the slow ones in between, slow messages, bursts, marks, acknowledgements, settings that
-outlive a power cut. What the emulated rig executes instruction by instruction is only told of here; a test holds the
-two together.
+It reproduces what is visible on the line: windows that end at exact ticks, turns of the converter between the fast
+inputs and the slow ones, slow messages, bursts, marks, acknowledgements, settings that survive a power cut. The
+emulated rig executes the same instruction by instruction; a test compares the two.
 """
 
 from __future__ import annotations
@@ -35,18 +34,18 @@ _FIRST_COMMAND, _LAST_COMMAND = LAYOUT.ranges["command"]
 
 
 class ModelledBoard:
-    """Feed it bytes with :meth:`receive`, let time pass with :meth:`step`, take what it sends from ``sent``.
+    """Board with :meth:`receive` for bytes from the host, :meth:`step` for time, and ``sent`` for bytes to the host.
 
     Parameters
     ----------
     world
-        The surroundings; the caller steps it, then the board.
+      The surroundings; the caller steps it, then the board.
     random
-        For converter noise.
+      Generator of the converter noise.
     first_tick
-        Board tick at the first boot, to meet the 32-bit wrap soon.
+      Board tick at the first boot, to reach the 32-bit wrap soon.
     label
-        Board label in the settings as new.
+      Default board label in the settings.
     """
 
     def __init__(
@@ -56,14 +55,14 @@ class ModelledBoard:
         self._random = random
         self._first_tick = first_tick
         self.label = label
-        self.identity = crc32(label.encode())  # stays when the label is changed
+        self.identity = crc32(label.encode())  # unchanged when the label is changed
         self.storage: dict[str, int] = fitted(world.scenario) | {"rate": rate, "generation": 0}
         self.sent = bytearray()
         self.boot_count = 0
         self.boot("power_on")
 
     def boot(self, cause: str) -> None:
-        """Start again; ``cause`` is a name of reset_cause."""
+        """Restart; ``cause`` is a name of reset_cause."""
         self.boot_count += 1
         self._cause = ENUMS["reset_cause"][cause]
         self._boot_step = self.world.steps
@@ -93,7 +92,7 @@ class ModelledBoard:
         return (ticks + self._first_tick) & WRAP
 
     def step(self) -> None:
-        """Follow the world, which has just made one step."""
+        """Process one step of the world."""
         world = self.world
         now = self.now
         edges = world.instruments.edges
@@ -187,7 +186,7 @@ class ModelledBoard:
 
     def _send_scale(self, now: int) -> None:
         there = self.world.is_present("scale")
-        self._due["scale"] += TICK_HZ // 10 if there else TICK_HZ  # silence is reported once a second
+        self._due["scale"] += TICK_HZ // 10 if there else TICK_HZ  # an absent scale is reported once a second
         if not self._enabled & bit("scale"):
             return
         counts = self.world.instruments.scale_counts(self.world.scale_mass()) if there else 0
@@ -207,7 +206,7 @@ class ModelledBoard:
             bus_recoveries=0,
             receive_errors=self._damaged & 0xFFFF,
             ring_high_water=0,
-            stack_free=1024,  # there is no stack that could run out
+            stack_free=1024,  # constant, no stack here
             loop_worst_ticks=0,
         )
 
@@ -293,7 +292,7 @@ class ModelledBoard:
             if isinstance(found, str):
                 self._refuse(stuffed, found)
             elif found[0].origin != "command":
-                self._damaged += 1  # no command at all: our own echo perhaps
+                self._damaged += 1  # not a command, possibly an echo
             else:
                 self._obey(*found)
 
@@ -326,10 +325,10 @@ class ModelledBoard:
             if name in {"read_settings", "write_settings"}:
                 self._send_settings()
             if name != "read_settings":
-                self._describe()  # asked for, or changed by the command
+                self._describe()  # requested, or changed by the command
 
     def start(self) -> None:
-        """Begin streaming, as the start command does; nothing new when it streams already."""
+        """Start streaming, as the start command does; no effect while streaming."""
         if self.streaming:
             return
         self.streaming = True
@@ -345,7 +344,7 @@ class ModelledBoard:
         self._due |= {"line": now + TICK_HZ // self._rate, "slow": now + TICK_HZ // 5}
 
     def _channel_bits(self) -> int:
-        """Enabled channels: those of the settings, and the anemometer that is said to be fitted."""
+        """Enabled channels: those of the settings, and the anemometer given as fitted."""
         fitted = {SENSOR["pulse_rotor"]: bit("rotor"), SENSOR["thermal_module"]: bit("thermal")}
         return self.storage["enabled"] | fitted.get(self.storage["anemometer"], 0)
 

@@ -46,7 +46,7 @@ def bit(kind: str) -> int:
 
 
 def fitted(scenario: Scenario) -> dict[str, int]:
-    """Settings of a board that knows what is on its pins: those of new firmware, but for other parts."""
+    """Settings of a board with this scenario's sensors: those of new firmware, except for the sensors."""
     thermal, plate = scenario.anemometer == "thermal_module", scenario.element == "orifice"
     kinds = ["pressure", "temperature", "supply", "ambient", "scale", "button", "thermal" if thermal else "rotor"]
     return {

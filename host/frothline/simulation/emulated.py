@@ -1,8 +1,8 @@
 """The emulated rig: the firmware image in the instruction simulator, its pins driven by the physical model.
 
-As a program it serves one rig to whoever connects: ``python -m frothline.simulation.emulated emulated://sweep``
-prints one line of JSON that says where (see :mod:`.serving`); ``--pty`` gives a pseudo-terminal for any program that
-wants a serial port.
+As a program it serves one rig to the connecting client: ``python -m frothline.simulation.emulated emulated://sweep``
+prints one line of JSON with the ports (see :mod:`.remote`); ``--pty`` gives a pseudo-terminal for programs that need a
+serial port.
 """
 
 from __future__ import annotations
@@ -27,13 +27,13 @@ from frothline.simulation.world import STEP, World
 from frothline.wire import encode
 
 CYCLES_PER_STEP = round(STEP * FREQUENCY)
-_AS_NEW = fitted(Scenario("", ""))  # what the firmware has before anybody writes settings
+_AS_NEW = fitted(Scenario("", ""))  # the firmware's settings before any are written
 _BURST_EVERY = 250  # steps
 _SCALE_EVERY = 25
 
 
-# A stored record, as firmware/core/record.h and settings.h have it: sequence, format of the settings, label, rate,
-# enabled channels, four kinds of sensor; then the CRC-32 over all of it. Little-endian, at STORAGE_SETTINGS_A.
+# A stored record, as in firmware/core/record.h and settings.h: sequence, format of the settings, label, rate, enabled
+# channels, four kinds of sensor; then the CRC-32 over all of it. Little-endian, at STORAGE_SETTINGS_A.
 _RECORD = struct.Struct("<HB16sHHBBBB")
 _SETTINGS_AT, _SETTINGS_FORMAT = 0x010, 1
 _IDENTITY_AT = 0x090
@@ -61,15 +61,15 @@ def new_storage(label: str, settings: Mapping[str, int]) -> bytes:
 
 
 class EmulatedRig:
-    """World and chip run side by side, 2 ms at a time.
+    """World and chip in lockstep, 2 ms at a time.
 
     Parameters
     ----------
     options
-        As in the URL; ``tick`` is not meant for it: its board counts from zero.
+      As in the URL; ``tick`` is ignored, because the board counts from zero.
     storage
-        What the board's storage holds at power on. When None it is that of a board which was told its label and what
-        is fitted, and was never switched on since.
+      Contents of the board's storage at power on. None: a board with its label and fitted sensors set, which was
+      never switched on since.
 
     Raises PortError when the simulator is not built or the image cannot be read.
     """
@@ -83,7 +83,7 @@ class EmulatedRig:
             storage = self._storage_file.read_bytes()
         self.chip = Chip(image, chance(options.seed, "converter").getrandbits(63))
         self._kept = storage
-        self._told = storage is None  # what is fitted; a storage from elsewhere may not know of it
+        self._settings_match = storage is None  # a given storage may not have the fitted sensors
         self.chip.storage = new_storage(options.label, fitted(self.world.scenario)) if storage is None else storage
         self.chip.reset("power_on")
         self._damage = Damager(options.damage, chance(options.seed, "damage"))
@@ -99,10 +99,10 @@ class EmulatedRig:
         self._greet()
 
     def _greet(self) -> None:
-        """What the URL needs beyond the board's own settings."""
+        """Send the commands for URL options that differ from the board's own settings."""
         sequence = 0xFF00
         wanted = fitted(self.world.scenario)
-        if not self._told and wanted != _AS_NEW:
+        if not self._settings_match and wanted != _AS_NEW:
             self._to_give += b"\0" + encode("write_settings", sequence + 2, label=self.options.label, **wanted)
         if self.options.rate != 100:
             self._to_give += b"\0" + encode("set_rate", sequence, rate=self.options.rate)
@@ -121,7 +121,7 @@ class EmulatedRig:
         self.chip.scale(counts, present=world.is_present("scale"))
 
     def _keep(self) -> None:
-        """Write the board's storage to its file when it has changed."""
+        """Write the board's storage to its file if it changed."""
         if self._storage_file is None:
             return
         storage = self.chip.storage
@@ -130,7 +130,7 @@ class EmulatedRig:
             self._kept = storage
 
     def step(self) -> None:
-        """Let 2 ms pass."""
+        """Advance by 2 ms."""
         world, chip = self.world, self.chip
         if 0.0 < self._motor_on_at <= world.time:
             world.control("motor", value=True)
@@ -156,7 +156,7 @@ class EmulatedRig:
         chip.run(until)
 
     def run(self, seconds: float) -> bytes:
-        """Let ``seconds`` pass, in whole steps; what the board sent meanwhile."""
+        """Advance by ``seconds``, in whole steps; returns the bytes sent by the board."""
         sent = bytearray()
         for _ in range(max(1, round(seconds / STEP))):
             self.step()
@@ -173,14 +173,14 @@ class EmulatedRig:
         self._to_give += data
 
     def reset(self, cause: str) -> None:
-        """The board starts again; the world goes on."""
+        """Reset the board; the world continues."""
         self._to_give.clear()
         self._partial.clear()
         self.chip.reset(cause)
         self._greet()
 
     def control(self, name: str, value: Any = None) -> None:
-        """As ``World.control``, and ``cut_power`` with a number that decides what is left of a byte being written."""
+        """As ``World.control``, and ``cut_power`` with a number that decides the result of a byte write in progress."""
         if name == "cut_power":
             self._to_give.clear()
             self.chip.cut_power(int(value or 0))
@@ -206,13 +206,13 @@ def simulation(url: str) -> Simulation:
 
 
 def stream(url: str, seconds: float) -> tuple[bytes, EmulatedRig]:
-    """What the rig of ``url`` sends in ``seconds`` s, flat out, and the rig; add ``streaming=1`` to have it stream."""
+    """Bytes sent by the rig of ``url`` in ``seconds`` s at full speed, and the rig; it streams with ``streaming=1``."""
     rig = EmulatedRig(read_url(url))
     return rig.run(seconds), rig
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Serve one rig; ends when whoever connected goes away."""
+    """Serve one rig until the client disconnects."""
     from frothline.simulation.remote import serve, serve_terminal  # noqa: PLC0415  # the stream above needs no sockets
 
     parser = argparse.ArgumentParser(prog="python -m frothline.simulation.emulated", description=main.__doc__)

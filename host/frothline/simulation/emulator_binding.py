@@ -25,7 +25,7 @@ _Bytes = ctypes.POINTER(ctypes.c_uint8)
 
 
 def library_path() -> Path:
-    """Where the built library is: FROTHLINE_EMULATOR, else next to its source. Raises PortError: how to build it."""
+    """Path of the built library: FROTHLINE_EMULATOR, else next to its source. Raises PortError with how to build it."""
     named = os.environ.get("FROTHLINE_EMULATOR")
     places = [Path(named)] if named else [p / "firmware/emulator/build" / LIBRARY for p in Path(__file__).parents]
     for place in places:
@@ -80,14 +80,14 @@ def _load() -> ctypes.CDLL:
 
 
 class Chip:
-    """One emulated chip; not thread-safe. Cycles count from power on and do not start again with a reset.
+    """One emulated chip; not thread-safe. Cycles count from power on and continue over a reset.
 
     Parameters
     ----------
     image
-        Intel hex file.
+      Intel hex file.
     noise_start
-        Starts the converter's noise.
+      Seed of the converter's noise.
 
     Raises PortError when the library is not built or the image cannot be read.
     """
@@ -113,12 +113,12 @@ class Chip:
 
     @property
     def resets(self) -> int:
-        """How often the watchdog has started the board again."""
+        """Number of watchdog resets."""
         return int(self._c.emulator_resets(self._chip))
 
     @property
     def complaints(self) -> int:
-        """Warnings and errors that the simulator gave about what the image did."""
+        """Number of the simulator's warnings and errors about the image."""
         return int(self._c.emulator_complaints(self._chip))
 
     def run(self, until: int) -> None:
@@ -135,11 +135,11 @@ class Chip:
         self._c.emulator_reset(self._chip, CAUSES[cause])
 
     def cut_power(self, luck: int) -> None:
-        """Take the supply away and give it back; ``luck`` decides what is left of a byte that was being written."""
+        """Interrupt the supply; ``luck`` decides the result of a byte write in progress."""
         self._c.emulator_cut_power(self._chip, luck & 0xFFFFFFFF)
 
     def poke(self, address: int, value: int) -> None:
-        """Upset the chip: write into its data space, past whatever the register there would do."""
+        """Write to the chip's data space, without the side effects of a register."""
         self._c.emulator_poke(self._chip, address, value)
 
     def peek(self, address: int) -> int:
@@ -152,7 +152,7 @@ class Chip:
 
     @property
     def storage(self) -> bytes:
-        """The 1024 bytes that outlive a power cut."""
+        """The 1024 bytes of non-volatile storage."""
         kept = ctypes.create_string_buffer(STORAGE)
         self._c.emulator_storage_get(self._chip, kept)
         return kept.raw
@@ -164,13 +164,13 @@ class Chip:
         self._c.emulator_storage_set(self._chip, kept)
 
     def analog(self, ratios: Sequence[float], until: int, noise: float) -> None:
-        """Let the INPUTS go straight from where they were to ``ratios`` of the supply at cycle ``until``."""
+        """Ramp the INPUTS linearly to ``ratios`` of the supply at cycle ``until``."""
         to = _Ratios(*ratios)
         self._c.emulator_analog(self._chip, self._last, to, until, noise)
         self._last = to
 
     def edges(self, cycles: Sequence[int]) -> None:
-        """Rotor edges to come, at these cycles, in order."""
+        """Schedule rotor edges at these cycles, in order."""
         self._c.emulator_edges(self._chip, (ctypes.c_uint64 * len(cycles))(*cycles), len(cycles))
 
     def button(self, *, down: bool) -> None:
@@ -183,10 +183,10 @@ class Chip:
         self._c.emulator_scale(self._chip, int(present), counts, per_second)
 
     def give(self, data: bytes) -> int:
-        """Bytes to the board's receiver, one each 20 us; returns how many were taken."""
+        """Bytes to the board's receiver, one each 20 us; returns the number accepted."""
         return int(self._c.emulator_give(self._chip, data, len(data)))
 
     def take(self) -> bytes:
-        """What the board has sent since it was last asked."""
+        """Bytes sent by the board since the last call."""
         n = self._c.emulator_take(self._chip, self._buffer, len(self._buffer))
         return self._buffer.raw[:n]

@@ -1,7 +1,7 @@
 """Faults of the simulated line, which can be started during a run: ``control("fault", "packing_blown")``.
 
 A severity may follow the name after a colon, ``"leak_after:0.1"``; its meaning and its default are in the table.
-``control("heal", name)`` or ``control("heal", "all")`` puts it right again.
+``control("heal", name)`` or ``control("heal", "all")`` removes the fault.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from math import inf, isfinite
 from frothline.simulation.gas import hole_flow
 from frothline.simulation.line import SimulatedLine
 
-# name: (what is seen by a person, what the severity means, its default)
+# name: (visible effect, meaning of the severity, its default)
 FAULTS: dict[str, tuple[str, str, float]] = {
     "packing_blown": ("the packing has left through the outlet", "share that is gone", 0.97),
     "joint_off_before": ("a joint came off before the anemometer", "opening, m2", 6e-4),
@@ -37,11 +37,11 @@ FAULTS: dict[str, tuple[str, str, float]] = {
 
 NEED_GENERATOR = {"packing_blown", "clogging", "liquid_back", "reservoir_dry"}
 OPENINGS = {"leak_before", "leak_after", "joint_off_before", "joint_off_after"}
-MOST = {"packing_blown": 1.0}  # severities that have an end; none is below zero
+MOST = {"packing_blown": 1.0}  # upper limits of severities; the lower limit is zero
 
 
 def possible(world: SimulatedLine) -> dict[str, str]:
-    """Faults that this world can have, each with what a person would see."""
+    """Faults that this world can have, each with its visible effect."""
     return {name: row[0] for name, row in FAULTS.items() if world.generator is not None or name not in NEED_GENERATOR}
 
 
@@ -65,8 +65,12 @@ def parse(text: str) -> tuple[str, float]:
 
 
 class Faults:
-    """The faults of one world: ``active`` maps name to severity, ``before`` and ``after`` are the areas of all that is
-    open there, m2. Each fault has a share of its own in the world, so that healing one leaves the others.
+    """The faults of one world.
+
+    active : severity by name
+    before, after : total open areas before and after the spool, m2
+
+    Each fault has its own area, so that healing one leaves the others.
     """
 
     def __init__(self) -> None:
@@ -74,10 +78,10 @@ class Faults:
         self.since: dict[str, float] = {}
         self.before = 0.0
         self.after = 0.0
-        self._open: dict[str, float] = {}  # m2, by the fault
+        self._open: dict[str, float] = {}  # m2, by fault
 
     def start(self, world: SimulatedLine, text: str) -> None:
-        """Raises ValueError for an unknown fault, or one that this scenario has no part for."""
+        """Start a fault. Raises ValueError for an unknown fault, or one without its part in this scenario."""
         name, severity = parse(text)
         if world.generator is None and name in NEED_GENERATOR:
             raise ValueError(f"{name} needs a generator, and this scenario has no generator")
@@ -116,7 +120,7 @@ class Faults:
             world.instruments.supply_sag = severity
 
     def advance(self, world: SimulatedLine, dt: float) -> None:
-        """Let those that grow, grow."""
+        """Advance the faults that grow."""
         active = self.active
         if "clogging" in active:
             world.the_generator.clogging *= 1.0 + active["clogging"] * dt / 60.0
@@ -129,7 +133,7 @@ class Faults:
             generator.backed_up += (active["liquid_back"] - generator.backed_up) * dt / 12.0
 
     def heal(self, world: SimulatedLine, name: str) -> None:
-        """Put right; ``all`` for everything. Raises ValueError for an unknown fault."""
+        """Remove a fault, or ``all``. Raises ValueError for an unknown fault."""
         for one in list(self.active) if name == "all" else [parse(name)[0]]:
             if self.active.pop(one, None) is None:
                 continue

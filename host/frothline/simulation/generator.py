@@ -1,20 +1,18 @@
 """The simulated generator: air through holes under solution, a wet packing, foam out of a reducer.
 
-What is modelled, and on what ground:
+The model and its sources:
 
 - holes: sharp, discharge coefficient 0.62 (Encyclopaedia Britannica 11th ed., hydraulics), pressure of the solution
-  above them, capillary entry 4 gamma / d;
-- packing: Darcy and Forchheimer, permeability of a fibre bed after Davies (1952), K = d2 / (64 c^1.5 (1 + 56 c3)) with
-  c the solid share, inertial coefficient 0.1 / sqrt(K); wet, its resistance grows by a factor that a build has
-  (common practice 2 to 6, no source);
-- foam: volume flow Ql + eta Qa, the mass of both; eta, the share of air that is caught, is the build's and grows with
-  the wetness of the packing;
-- outlet: momentum of what flows, air, liquid and foam, through the reducer, and a slip layer on the wall that costs
-  pressure with the square root of the foam's speed;
-- solution: the air draws it with its flow; the less of it is in the reservoir, the less it is under the holes.
+above them, capillary entry 4 gamma / d; - packing: Darcy and Forchheimer, permeability of a fibre bed after Davies
+(1952), K = d2 / (64 c^1.5 (1 + 56 c3)) with c the solid share, inertial coefficient 0.1 / sqrt(K); wet, its resistance
+is multiplied by a factor of the build (common practice 2 to 6, no source); - foam: volume flow Ql + eta Qa, the mass of
+both; eta, the captured share of the air, is a property of the build and grows with the wetness of the packing; -
+outlet: momentum of air, liquid and foam through the reducer, and a slip layer on the wall whose pressure drop goes with
+the square root of the foam's speed; - solution: drawn in by the air in proportion to its flow; the head over the holes
+falls with the reservoir.
 
-Wetness and filling are the only states that remember; pressures follow at once, but for the outlet, which lags by the
-time that foam takes to give way.
+Wetness and filling are states; pressures follow immediately, except for the outlet, which lags by the relaxation time
+of the foam.
 """
 
 from __future__ import annotations
@@ -29,14 +27,14 @@ SOLUTION_DENSITY = 1002.0  # kg/m3
 SURFACE_TENSION = 0.030  # N/m
 VISCOSITY = 1.85e-5  # Pa s, air at about 30 degrees
 TARE = 2.5  # kg, of the empty reservoir
-POURING = 3.0  # kg/s that a person pours in; a judgement
-LOW = 0.2  # of the reservoir: a helper who keeps an eye on it pours then
-NEARLY_EMPTY = 3.0  # kg: below this the solution no longer is over the intake
+POURING = 3.0  # kg/s poured in by a person; judgement
+LOW = 0.2  # share of the reservoir at which a person refills it
+NEARLY_EMPTY = 3.0  # kg: below this the intake is no longer covered
 
 
 @dataclass(frozen=True)
 class SimulatedBuild:
-    """A generator's sizes, SI; ``name`` and ``about`` for people."""
+    """Sizes of a generator, SI; ``name`` and ``about`` are text for the user."""
 
     name: str
     about: str
@@ -55,7 +53,7 @@ class SimulatedBuild:
     draw: float = 0.30  # kg/s of solution at 12 g/s of air
     reservoir: float = 45.0  # kg of solution at the start
     fed: bool = False  # a float valve keeps the reservoir full
-    refills: int = 0  # times that a helper pours it full again when it is low
+    refills: int = 0  # number of times that a person refills it when it is low
 
 
 BUILDS: dict[str, SimulatedBuild] = {
@@ -78,10 +76,10 @@ class SimulatedGenerator:
     Parameters
     ----------
     build
-        Its sizes.
+      Its sizes.
     random
-        How far this specimen is from its drawing (permeability within 25 %, the rest within a few percent), and the
-        flutter of the foam.
+      Deviation of this specimen from its drawing (permeability within 25 %, the rest within a few percent), and the
+      fluctuation of the foam.
     """
 
     def __init__(self, build: SimulatedBuild, random: Random) -> None:
@@ -106,7 +104,7 @@ class SimulatedGenerator:
         self.solution = build.reservoir  # kg left
         self.fed = build.fed
         self.refills = build.refills  # left
-        self._to_pour = 0.0  # kg on the way into it
+        self._to_pour = 0.0  # kg still to be poured
         self.wetness = 0.0
         self.filled = 0.0  # share of the outlet that holds foam
         self.outlet_drop = 0.0  # Pa
@@ -116,13 +114,13 @@ class SimulatedGenerator:
         self.foam_total = 0.0  # m3
         self._flutter = 0.0
         self._slosh = 0.0
-        # what faults do
+        # effects of faults
         self.packing_left = 1.0  # 1 whole, near 0 blown out
         self.clogging = 1.0
         self.backed_up = 0.0  # m of solution standing in the air connection
 
     def air_flow(self, pressure: float, density: float) -> tuple[float, float]:
-        """Mass flow of air, kg/s, at ``pressure`` Pa gauge before it, with air of ``density`` kg/m3; and slope."""
+        """Mass flow of air, kg/s, at inlet ``pressure`` Pa gauge and ``density`` kg/m3; and its slope."""
         drive = pressure - self.static_pressure() - self.outlet_drop
         if drive <= 0.0:
             return 0.0, 1e-7
@@ -136,7 +134,7 @@ class SimulatedGenerator:
         return (1.0 + (self._wet_factor - 1.0) * self.wetness) * self.packing_left * self.clogging
 
     def static_pressure(self) -> float:
-        """What must be overcome before any air passes, Pa."""
+        """Pressure before any air passes, Pa."""
         if self.solution <= 0.0:
             return 0.0
         full = min(1.0, self.solution / NEARLY_EMPTY)
@@ -145,7 +143,7 @@ class SimulatedGenerator:
         return SOLUTION_DENSITY * GRAVITY * column + full * 4.0 * SURFACE_TENSION / self.build.hole
 
     def advance(self, dt: float, air: float, density: float, ambient_density: float) -> None:
-        """Let ``dt`` s pass with ``air`` kg/s going through, of line ``density``."""
+        """Advance by ``dt`` s with ``air`` kg/s, of line ``density``."""
         self.flow = air
         random = self._random
         self._flutter += -self._flutter * dt / 0.08 + 0.012 * sqrt(2.0 * dt / 0.08) * random.gauss(0.0, 1.0)
@@ -159,7 +157,7 @@ class SimulatedGenerator:
         aim = min(1.0, drawn / (0.25 * self._draw)) if drawn > 0.0 else 0.0
         self.wetness += (aim - self.wetness) * dt / (2.5 if aim > self.wetness else 5.0)
         foam = self._foaming(air, drawn, ambient_density)
-        # foam fills the outlet, air alone sweeps it out
+        # foam fills the outlet, air alone empties it
         self.filled += dt * (foam / 0.004 if foam > 1e-6 else -air / density / 0.02)
         self.filled = min(max(self.filled, 0.0), 1.0)
         self.foam_rate = foam * self.filled
@@ -168,7 +166,7 @@ class SimulatedGenerator:
         self.outlet_drop += (drop * (1.0 + self._flutter) - self.outlet_drop) * dt / 0.06
 
     def refill(self) -> None:
-        """Pour solution in until it is full, which takes a while; a float valve takes care of itself."""
+        """Start to refill the reservoir with solution, which takes a while; no effect with a float valve."""
         self.fed, self.refills = self.build.fed, self.build.refills
         if self.fed:
             self.solution = self.build.reservoir
@@ -183,28 +181,28 @@ class SimulatedGenerator:
         self.solution += poured
 
     def _drawing(self, air: float) -> float:
-        """Solution drawn by ``air`` kg/s, kg/s."""
+        """Solution flow, kg/s, drawn in by ``air`` kg/s."""
         if air < 2e-4 or self.solution <= 0.0:
             return 0.0
         return float(self._draw * min(1.0, self.solution / NEARLY_EMPTY) * (air / 0.012) ** 0.6)
 
     def _foaming(self, air: float, drawn: float, ambient_density: float) -> float:
-        """Foam made, m3/s at ambient pressure."""
+        """Foam output, m3/s at ambient pressure."""
         if drawn <= 0.0:
             return 0.0
         caught = self._capture * self.wetness * (0.35 + 0.65 * self.packing_left)
         return drawn / SOLUTION_DENSITY + caught * air / ambient_density
 
     def steady_outlet_drop(self, air: float, ambient_density: float) -> float:
-        """Pressure lost in the outlet, Pa, once ``air`` kg/s has flowed for a while, as full of foam as it is now."""
+        """Steady pressure drop of the outlet, Pa, at ``air`` kg/s, with its present filling."""
         drawn = self._drawing(air)
         foam = self._foaming(air, drawn, ambient_density)
-        # all that flows is a mixture: its mass times its volume
+        # the flow is a mixture: its mass times its volume
         volume = drawn / SOLUTION_DENSITY + air / ambient_density
         return self._outlet * (drawn * self.filled + air) * volume + self._slip * self.filled * sqrt(foam)
 
     def settle_wet(self) -> None:
-        """As after some seconds of running: packing wet, outlet full."""
+        """Set the state after some seconds of running: packing wet, outlet full."""
         self.wetness = self.filled = 1.0
 
     def figures(self, ambient_density: float) -> dict[str, float]:

@@ -1,6 +1,6 @@
 """True figures of a simulated world: source curve, generator resistance, operating point.
 
-Worked out from the model's laws by bisection, its flutter and lags left out; tests hold estimates against them.
+Calculated from the model's laws by bisection, without fluctuations and lags; tests compare estimates with them.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from frothline.simulation.line import HOSE_AREA, HOSE_LOSS, SimulatedLine
 
 
 def _root(function: Callable[[float], float], low: float, high: float) -> float:
-    """Where a falling function passes zero."""
+    """Zero of a falling function."""
     for _ in range(60):
         middle = 0.5 * (low + high)
         low, high = (middle, high) if function(middle) > 0.0 else (low, middle)
@@ -22,7 +22,8 @@ def _root(function: Callable[[float], float], low: float, high: float) -> float:
 def curve(world: SimulatedLine, density: float = STANDARD_DENSITY) -> Callable[[float], float]:
     """Pressure at the tap, Pa, against flow, m3/s at 1.2 kg/m3, with inlet air of ``density`` kg/m3.
 
-    The machine as it runs now (filter, mains, warmth) with its hose: what a sweep of the source is to find.
+    The machine in its present state (filter, mains, temperature) with its hose: the true curve for a sweep of the
+    source.
     """
     source = world.source
     speed = source.target_speed(density)
@@ -56,7 +57,7 @@ def figures(world: SimulatedLine, density: float = STANDARD_DENSITY) -> dict[str
 
 
 def resistance(world: SimulatedLine) -> Callable[[float], float]:
-    """Pressure before the generator, Pa, against flow through it, m3/s at 1.2 kg/m3, as wet and full as it is now."""
+    """Pressure before the generator, Pa, against flow, m3/s at 1.2 kg/m3, with its present wetness and filling."""
     generator = world.the_generator
 
     def pressure(flow: float) -> float:
@@ -77,7 +78,7 @@ def resistance(world: SimulatedLine) -> Callable[[float], float]:
 
 
 def operating_point(world: SimulatedLine) -> tuple[float, float]:
-    """(pressure Pa, flow m3/s at 1.2 kg/m3) where the source as it runs here meets the generator, nothing leaking."""
+    """Operating point of source and generator without leaks: (pressure Pa, flow m3/s at 1.2 kg/m3)."""
     source, load = curve(world, world.ambient_density), resistance(world)
     flow = _root(lambda q: source(q) - load(q), 1e-5, 2.0 * world.source.free_flow)
     return source(flow), flow

@@ -30,15 +30,15 @@ BORE = 0.063  # m, of the spool
 AREA = 3.141592653589793 / 4.0 * BORE * BORE
 PULSES_PER_REVOLUTION = 4
 K_FACTOR = 9600.0  # pulses per m3 through the bore
-START_SPEED = 0.4  # m/s, mean over the bore, that the rotor's friction takes away
-DISTANCE_CONSTANT = 0.6  # m of air that goes by while the rotor follows by 63 %
+START_SPEED = 0.4  # m/s, mean over the bore, lost to the rotor's friction
+DISTANCE_CONSTANT = 0.6  # m of air that passes while the rotor follows by 63 %
 CELL_CAPACITY = 50.0  # kg
 COUNTS_PER_MILLIVOLT_PER_VOLT = 2097152.0
 COUNTS_PER_KG = 2.0 * COUNTS_PER_MILLIVOLT_PER_VOLT / CELL_CAPACITY
 
 
 def _within(random: Random, band: float) -> float:
-    """A draw that a maker's limits ``+-band`` allow: normal, half the band wide, nothing outside."""
+    """A random error within a maker's limits ``+-band``: normal with half the band as standard deviation, truncated."""
     while True:
         x = random.gauss(0.0, band / 2.0)
         if abs(x) <= band:
@@ -46,20 +46,20 @@ def _within(random: Random, band: float) -> float:
 
 
 class Instruments:
-    """One rig's sensors. Call :meth:`advance` each step; read the attributes.
+    """One rig's sensors. Call :meth:`advance` each step, then read the attributes.
 
     Parameters
     ----------
     random
-        Errors are drawn from it at once, noise later.
+      The constant errors are drawn from it at once, noise later.
     errors
-        1 for sensors as data sheets promise them, 0 for perfect ones.
+      1 for sensors with the errors of their data sheets, 0 for perfect ones.
     """
 
     def __init__(self, random: Random, errors: float = 1.0) -> None:
         e = errors
         self._random = random
-        # pressure: the whole band is 2.5 % of span = 1.25 kPa: shared between zero, span and curvature
+        # pressure: the whole band is 2.5 % of span = 1.25 kPa, divided between zero, span and curvature
         self.pressure_zero = e * _within(random, 750.0)  # Pa
         self.pressure_span = e * _within(random, 0.008)
         self.pressure_bow = e * _within(random, 100.0)  # Pa in the middle of 50 kPa
@@ -83,7 +83,7 @@ class Instruments:
         mean = sum(spacing) / PULSES_PER_REVOLUTION
         self._spacing = [x - mean for x in spacing]
         self._jitter = 0.004 * e
-        # Rigs ask the scale at times of their own; that must not change the rotor's chances.
+        # Rigs read the scale at different times; that must not affect the rotor's random numbers.
         self._scale_random = Random(random.getrandbits(64))  # noqa: S311  # a simulation, not a secret
         # state
         self.supply = self.supply_nominal
@@ -93,10 +93,10 @@ class Instruments:
         self.differential_felt = 0.0
         self.ntc_temperature = 293.15
         self.rotor_frequency = 0.0
-        self._phase = random.uniform(0.0, 0.8)  # clear of the first magnet, wherever it was put
+        self._phase = random.uniform(0.0, 0.8)  # not at the first magnet
         self._turns = 0
         self._next = 1.0 + self._spacing[0]
-        self.edges: list[float] = []  # times, s, since they were last taken
+        self.edges: list[float] = []  # times, s, since the last read
         self.thermal_felt = 1.4
         self.scale_felt = 0.0
         self._walk = 0.0
@@ -112,7 +112,7 @@ class Instruments:
         density: float,
         room_temperature: float,
     ) -> None:
-        """Let ``dt`` s pass, ending at ``now``, with the true state of the line."""
+        """Advance by ``dt`` s, ending at ``now``, with the true state of the line."""
         # supply: a slow walk of a few millivolts
         self._walk += dt * (-self._walk / 20.0) + 0.0012 * dt**0.5 * self._random.gauss(0.0, 1.0)
         self.supply = self.supply_nominal - self.supply_sag + self._walk
@@ -122,7 +122,7 @@ class Instruments:
 
         speed = volume_flow / AREA
         away = speed if speed > 0.0 else -speed
-        # a bead in moving air follows in seconds, in still air in half a minute
+        # thermistor bead: time constant of seconds in moving air, of half a minute in still air
         lag = 1.0 / (0.03 + 0.11 * away**0.5)
         mixed = air_temperature if away > 0.05 else 0.7 * air_temperature + 0.3 * room_temperature
         self.ntc_temperature += (mixed - self.ntc_temperature) * dt / lag
@@ -190,6 +190,6 @@ class Instruments:
         return self.bandgap / self.supply
 
     def scale_counts(self, mass: float) -> int:
-        """A fresh reading of the load cell under ``mass`` kg."""
+        """A new reading of the load cell with ``mass`` kg."""
         counts = self.cell_zero + self.cell_span * mass + self._scale_random.gauss(0.0, 21.0)
         return int(min(max(round(counts), -0x800000), 0x7FFFFF))

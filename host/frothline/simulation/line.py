@@ -1,4 +1,4 @@
-"""The line that is simulated: the hose between machine and spool, and what faults and ground truth use of its state."""
+"""The simulated line: the hose between machine and spool, and the state read by faults and ground truth."""
 
 from __future__ import annotations
 
@@ -15,7 +15,11 @@ HOSE_LOSS = 1.6  # velocity heads: friction 0.03 L/D and one entrance
 
 
 class SimulatedLine(Protocol):
-    """State of a simulated line, SI. ``World`` has it; ``flow`` leaves the machine, ``spool_flow`` the spool, kg/s."""
+    """State of a simulated line, SI, implemented by ``World``.
+
+    flow : out of the machine, kg/s
+    spool_flow : out of the spool, kg/s
+    """
 
     source: SimulatedSource
     instruments: Instruments

@@ -1,4 +1,4 @@
-"""Spoils some of the frames on their way, as a bad cable would."""
+"""Damage to some of the frames, as by a bad cable."""
 
 from __future__ import annotations
 
@@ -6,14 +6,14 @@ from random import Random
 
 
 class Damager:
-    """Drops, cuts, flips or litters frames, each with ``probability`` / 4."""
+    """Drops, truncates, corrupts or pads frames, each with ``probability`` / 4."""
 
     def __init__(self, probability: float, random: Random) -> None:
         self._probability = probability
         self._random = random
 
     def __call__(self, data: bytes) -> bytes:
-        """``data`` holds whole frames, each closed by a zero byte."""
+        """Damage ``data``, whole frames each closed by a zero byte."""
         if not self._probability or not data:
             return data
         random = self._random

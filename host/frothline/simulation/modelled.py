@@ -44,7 +44,7 @@ class ModelledRig:
         return self.world.time
 
     def run(self, seconds: float) -> bytes:
-        """Let ``seconds`` pass, in whole steps; what the board sent meanwhile."""
+        """Advance by ``seconds``, in whole steps; returns the bytes sent by the board."""
         world, board = self.world, self.board
         for _ in range(max(1, round(seconds / STEP))):
             if 0.0 < self._motor_on_at <= world.time:
@@ -60,7 +60,7 @@ class ModelledRig:
         self.board.receive(data)
 
     def reset(self, cause: str) -> None:
-        """The board starts again; the world goes on."""
+        """Reset the board; the world continues."""
         self.board.sent.clear()
         self.board.boot(cause)
         if self.options.streaming:
@@ -86,9 +86,9 @@ def simulate(url: str) -> Simulation:
 
 
 def stream(url: str, seconds: float) -> tuple[bytes, World]:
-    """What the rig of ``url`` sends in ``seconds`` s of streaming, as fast as it can be calculated, and its world.
+    """Bytes sent by the rig of ``url`` in ``seconds`` s of streaming, as fast as possible, and its world.
 
-    No clock, no thread: the same URL gives the same bytes.
+    There is no clock and no thread: the same URL gives the same bytes.
     """
     rig = ModelledRig(read_url(url))
     rig.board.start()

@@ -18,14 +18,20 @@ LABEL = 16  # bytes of a board's label
 
 @dataclass(frozen=True)
 class Options:
-    """One field per option.
+    """Options of a simulated rig.
 
-    ``speed`` times real time, 0 for as fast as it is read; ``rate`` line messages per second as in the settings;
-    ``damage`` the probability that a frame is lost or spoilt; ``errors`` 0 for perfect sensors; ``late`` s that the
-    board sits in its bootloader; ``reset`` 0 for a board that opening does not reset; ``streaming`` 1 for one that
-    sends from the start; ``zero`` s with the machine off at the beginning; ``tick`` the first board tick;
-    ``source``, ``anemometer``, ``element`` and ``build`` in place of the scenario's. Emulated only: ``image`` another
-    firmware image, ``storage`` a file that keeps the board's storage from one start to the next.
+    speed : times real time, 0 for as fast as it is read
+    rate : line messages per second as in the settings
+    damage : probability that a frame is lost or corrupted
+    errors : 0 for perfect sensors
+    late : s that the board stays in its bootloader
+    reset : 0 for a board that is not reset by opening
+    streaming : 1 for a board that streams from the start
+    zero : s with the machine off at the beginning
+    tick : first board tick
+    source, anemometer, element, build : replace those of the scenario
+    image : another firmware image (emulated only)
+    storage : file for the board's storage between starts (emulated only)
     """
 
     scenario: str = "sweep"
@@ -48,9 +54,10 @@ class Options:
 
     @property
     def label(self) -> str:
-        """The board's label as the rig is made, 16 bytes at most. It names the specimen: sensors that are drawn alike
-        bear the same one, whichever way they are simulated and whatever line they are on, and no others do. So a
-        calibration of one is not taken for that of another.
+        """The board's default label, at most 16 bytes.
+
+        It identifies the specimen: rigs with the same sensor errors have the same label, for both kinds of simulation
+        and in every scenario, and no other rigs have it. A calibration of one rig is therefore not used for another.
         """
         plain = f"simulated {self.seed}"
         if self.errors == 1.0 and len(plain) <= LABEL:
@@ -58,12 +65,12 @@ class Options:
         return "sim " + blake2b(f"{self.seed}/{self.errors!r}".encode(), digest_size=6).hexdigest()
 
     def changes(self) -> dict[str, str]:
-        """Fields of the scenario that the URL changes."""
+        """Fields of the scenario changed by the URL."""
         return {name: value for name in ("source", "anemometer", "element", "build") if (value := getattr(self, name))}
 
 
 def read_url(url: str) -> Options:
-    """Options of ``<scheme>://<scenario>?<name>=<value>&…``; raises InputError that names what is wrong."""
+    """Options of ``<scheme>://<scenario>?<name>=<value>&…``; raises InputError that names the wrong part."""
     parts = urlsplit(url)
     scenario = parts.netloc or parts.path.strip("/") or "sweep"
     if scenario not in SCENARIOS:

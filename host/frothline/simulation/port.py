@@ -1,4 +1,4 @@
-"""A pyserial port whose other end is a simulation."""
+"""A pyserial port connected to a simulation."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ from frothline.simulation.realtime import Simulation
 
 
 class SimulatedPort(SerialBase):  # type: ignore[misc]  # pyserial is not typed
-    """Read, write and close like a real port; ``simulation`` reaches behind it.
+    """Port with the interface of a real one; ``simulation`` is the simulation behind it.
 
     Subclasses set ``make``, which starts the simulation of a URL. Opening resets the board, as DTR does on most boards,
-    unless the URL says ``reset=0``. One port at a time may have a rig; a second opening fails as an exclusive one does.
+    unless the URL has ``reset=0``. A rig has at most one open port; a second opening fails, as for an exclusive port.
     """
 
     make: Callable[[str], Simulation]
@@ -48,7 +48,7 @@ class SimulatedPort(SerialBase):  # type: ignore[misc]  # pyserial is not typed
         self.is_open = True
 
     def close(self) -> None:
-        """Close; the rig ends with its port, unless its cable is pulled."""
+        """Close; the rig ends with its port, unless its cable is unplugged."""
         simulation, self.simulation = self.simulation, None
         self.is_open = False
         if simulation is not None:
@@ -67,14 +67,14 @@ class SimulatedPort(SerialBase):  # type: ignore[misc]  # pyserial is not typed
 
     @property
     def in_waiting(self) -> int:
-        """Bytes that can be read at once."""
+        """Number of bytes available."""
         return self._behind().waiting()
 
     def read(self, size: int = 1) -> bytes:
-        """Up to ``size`` bytes, waiting no longer than the timeout for all of them."""
+        """Up to ``size`` bytes; waits for all of them at most the timeout."""
         data = self._behind().take(size, self._timeout)
         if not data:
-            self._behind()  # unplugged while it waited
+            self._behind()  # unplugged while waiting
         return data
 
     def write(self, data: bytes) -> int:
@@ -84,31 +84,31 @@ class SimulatedPort(SerialBase):  # type: ignore[misc]  # pyserial is not typed
         return len(sent)
 
     def flush(self) -> None:
-        """Nothing is held back."""
+        """No effect: writes are immediate."""
 
     def reset_input_buffer(self) -> None:
-        """Throw away what has come."""
+        """Discard received bytes."""
         simulation = self._behind()
         while simulation.waiting():
             simulation.take(simulation.waiting(), 0.0)
 
     def reset_output_buffer(self) -> None:
-        """Nothing is held back."""
+        """No effect: writes are immediate."""
 
     @property
     def out_waiting(self) -> int:
-        """Bytes not yet sent: none."""
+        """Always 0: writes are immediate."""
         self._behind()
         return 0
 
     def _reconfigure_port(self) -> None:
-        """Any line setting does."""
+        """No effect: any line setting is valid."""
 
     def _update_dtr_state(self) -> None:
-        """The board was reset when the port was opened."""
+        """No effect: the board is reset when the port is opened."""
 
     def _update_rts_state(self) -> None:
-        """Not wired."""
+        """No effect: not connected."""
 
     def _update_break_state(self) -> None:
-        """Not wired."""
+        """No effect: not connected."""

@@ -6,5 +6,5 @@ from random import Random
 
 
 def chance(seed: int, purpose: str) -> Random:
-    """A generator that gives the same numbers for the same seed and purpose, on any machine."""
+    """A generator with the same numbers for the same seed and purpose, on any machine."""
     return Random(f"{seed}/{purpose}")  # noqa: S311  # a simulation, not a secret

@@ -1,6 +1,6 @@
 """A simulated rig in real time: a thread that advances board and world, and a buffer for the port.
 
-:class:`Simulation` is what tests and demonstrations hold in their hands: ``control``, ``truth``, and the port's side.
+:class:`Simulation` is the interface for tests and demonstrations (``control``, ``truth``) and for the port.
 """
 
 from __future__ import annotations
@@ -9,12 +9,12 @@ import threading
 import time
 from typing import Any, Protocol
 
-SLICE = 0.005  # s of wall time between two looks at the clock
-ROOM = 1 << 18  # bytes that may wait; a faster-than-real rig then waits for its reader, a real-time one loses frames
+SLICE = 0.005  # s of wall time between two steps
+ROOM = 1 << 18  # bytes of the buffer; when full, a faster-than-real rig waits for its reader, a real-time one loses frames
 
 
 class SimulatedRig(Protocol):
-    """What is paced: bytes in, bytes out, simulated time."""
+    """Interface of a rig: bytes in, bytes out, simulated time."""
 
     @property
     def time(self) -> float: ...
@@ -35,10 +35,10 @@ class SimulatedRig(Protocol):
 
 
 class Simulation:
-    """One rig, alive from the first opening until its port is closed (an unplugged one lives on).
+    """One rig, running from the first opening until its port is closed (an unplugged one keeps running).
 
-    ``control(name, value)`` reaches into the scenario; next to the names of ``World.control`` there are ``cable``
-    (False pulls the USB cable, True plugs it back in) and ``reset``. Thread-safe.
+    ``control(name, value)`` changes the scenario; in addition to the names of ``World.control`` there are ``cable``
+    (False unplugs the USB cable, True plugs it in) and ``reset``. Thread-safe.
     """
 
     def __init__(self, url: str, rig: SimulatedRig, *, speed: float = 1.0, late: float = 0.0) -> None:
@@ -57,10 +57,10 @@ class Simulation:
         self._thread = threading.Thread(target=self._live, name=f"simulated rig {url}", daemon=True)
         self._thread.start()
 
-    # --- the outside ------------------------------------------------------------------------------------------
+    # --- for tests and demonstrations -----------------------------------------------------------------------------
 
     def control(self, name: str, value: Any = None) -> None:
-        """Reach into the scenario; raises ValueError for what it does not know."""
+        """Change the scenario; raises ValueError for an unknown name."""
         if name == "cable":
             self._set_cable(bool(value))
         elif name == "reset":
@@ -75,12 +75,12 @@ class Simulation:
             return self._rig.truth()
 
     def faults(self) -> dict[str, str]:
-        """What ``control("fault", name)`` can start here: names, each with what a person would see."""
+        """Faults for ``control("fault", name)``: names, each with its visible effect."""
         with self._lock:
             return self._rig.faults()
 
     def figures(self) -> dict[str, float]:
-        """What a sweep and a sheet should find, see ``World.figures``."""
+        """True figures for comparison with a sweep and a sheet, see ``World.figures``."""
         with self._lock:
             return self._rig.figures()
 
@@ -92,7 +92,7 @@ class Simulation:
 
     @property
     def rig(self) -> SimulatedRig:
-        """The rig itself, for whoever wants more; not thread-safe."""
+        """The rig itself; not thread-safe."""
         return self._rig
 
     @property
@@ -104,17 +104,17 @@ class Simulation:
         return self._alive
 
     def end(self) -> None:
-        """Stop for good."""
+        """Stop permanently."""
         self._alive = False
         with self._came:
             self._came.notify_all()
         if self._thread is not threading.current_thread():
             self._thread.join(5.0)
 
-    # --- the port's side --------------------------------------------------------------------------------------
+    # --- for the port ---------------------------------------------------------------------------------------------
 
     def opened(self, *, reset: bool) -> None:
-        """A port was opened: DTR resets the board, what had been sent is thrown away."""
+        """Called when a port is opened: DTR resets the board, unread bytes are discarded."""
         if reset:
             self._reset("external")
         else:
@@ -125,7 +125,7 @@ class Simulation:
         return len(self._waiting)
 
     def take(self, size: int, timeout: float | None) -> bytes:
-        """Up to ``size`` bytes; waits for all of them no longer than ``timeout`` s (None: as long as it takes)."""
+        """Up to ``size`` bytes; waits for all of them at most ``timeout`` s (None: without limit)."""
         until = None if timeout is None else time.monotonic() + timeout
         with self._came:
             while len(self._waiting) < size and self._plugged and self._alive:
@@ -139,12 +139,12 @@ class Simulation:
             return data
 
     def give(self, data: bytes) -> None:
-        """Bytes from the host to the board; a board in its bootloader does not hear them."""
+        """Bytes from the host to the board; a board in its bootloader ignores them."""
         with self._lock:
             if self._plugged and self._rig.time >= self._boot_over:
                 self._rig.receive(data)
 
-    # --- inside -----------------------------------------------------------------------------------------------
+    # --- internal -------------------------------------------------------------------------------------------------
 
     def _reset(self, cause: str) -> None:
         with self._lock:
@@ -167,7 +167,7 @@ class Simulation:
             if self.speed > 0.0:
                 now = time.monotonic()
                 ahead = began + (now - origin) * self.speed - self._rig.time
-                if ahead > 1.0 * self.speed:  # the machine slept or cannot keep up: do not race after it
+                if ahead > 1.0 * self.speed:  # the computer slept or is too slow: do not catch up
                     origin, began = now, self._rig.time
                     ahead = SLICE * self.speed
                 if ahead < 0.002:
@@ -184,7 +184,7 @@ class Simulation:
         if self._booting is not None:
             left = self._boot_over - self._rig.time
             if left > 0.0:
-                self._rig.run(min(left, seconds))  # the world goes on, the board is dumb
+                self._rig.run(min(left, seconds))  # the world continues, the board is silent
                 return b""
             self._rig.reset(self._booting)
             self._booting = None

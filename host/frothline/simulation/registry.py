@@ -13,7 +13,7 @@ _living: dict[str, Simulation] = {}
 
 
 def acquire(url: str, make: Callable[[str], Simulation]) -> Simulation:
-    """The simulation of ``url``: the one that lives, else a new one from ``make``."""
+    """The running simulation of ``url``, or a new one from ``make``."""
     with _lock:
         found = _living.get(url)
         if found is None or not found.alive:
@@ -22,7 +22,7 @@ def acquire(url: str, make: Callable[[str], Simulation]) -> Simulation:
 
 
 def release(simulation: Simulation) -> None:
-    """Its port was closed. An unplugged rig lives on, so that it can come back; any other ends."""
+    """Called when its port is closed. An unplugged rig keeps running, so that it can be reconnected; any other ends."""
     if not simulation.plugged:
         return
     with _lock:
@@ -32,7 +32,7 @@ def release(simulation: Simulation) -> None:
 
 
 def get_simulation(url_or_port: Any) -> Simulation:
-    """The living simulation behind a URL or an opened port; raises KeyError when there is none."""
+    """The running simulation of a URL or an open port; raises KeyError if there is none."""
     held = getattr(url_or_port, "simulation", None)
     if isinstance(held, Simulation):
         return held

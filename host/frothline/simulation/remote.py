@@ -22,7 +22,7 @@ _HOST = "127.0.0.1"
 START_PATIENCE = 20.0  # s
 
 
-# --- the process that has the rig -----------------------------------------------------------------------------
+# --- server process with the rig ------------------------------------------------------------------------------
 
 
 def _pump_out(living: Simulation, line: socket.socket) -> None:
@@ -73,7 +73,7 @@ def _converse(living: Simulation, stream: Any) -> None:
 
 
 def serve(living: Simulation) -> int:
-    """Serve ``living`` to one client on two loopback sockets; returns when it has gone."""
+    """Serve ``living`` to one client on two loopback sockets until it disconnects."""
     with socket.create_server((_HOST, 0)) as line_door, socket.create_server((_HOST, 0)) as control_door:
         ports = {"line": line_door.getsockname()[1], "control": control_door.getsockname()[1]}
         print(json.dumps(ports), flush=True)
@@ -101,7 +101,7 @@ def serve(living: Simulation) -> int:
 
 
 def serve_terminal(living: Simulation) -> int:
-    """Serve ``living`` on a pseudo-terminal, whose name is printed, until interrupted. POSIX only."""
+    """Serve ``living`` on a pseudo-terminal until interrupted; its name is printed. POSIX only."""
     import tty  # noqa: PLC0415  # not on every system
 
     master, slave = os.openpty()
@@ -124,11 +124,11 @@ def serve_terminal(living: Simulation) -> int:
     return 0
 
 
-# --- the process that uses it ---------------------------------------------------------------------------------
+# --- client process -------------------------------------------------------------------------------------------
 
 
 class RemoteSimulation(Simulation):
-    """What :class:`.realtime.Simulation` is, with the rig in a process of its own."""
+    """A :class:`.realtime.Simulation` whose rig is in a separate process."""
 
     def __init__(self, url: str) -> None:
         self.url = url
@@ -185,7 +185,7 @@ class RemoteSimulation(Simulation):
         return answer["answer"]
 
     def control(self, name: str, value: Any = None) -> None:
-        """Reach into the scenario; raises ValueError for what it does not know, PortError when the rig has ended."""
+        """Change the scenario; raises ValueError for an unknown name, PortError when the rig has ended."""
         self._ask(name, value)
         if name == "cable":
             with self._came:
@@ -199,12 +199,12 @@ class RemoteSimulation(Simulation):
         return found
 
     def faults(self) -> dict[str, str]:
-        """What ``control("fault", name)`` can start here: names, each with what a person would see."""
+        """Faults for ``control("fault", name)``: names, each with its visible effect."""
         found: dict[str, str] = self._ask("faults")
         return found
 
     def figures(self) -> dict[str, float]:
-        """What a sweep and a sheet should find, see ``World.figures``."""
+        """True figures for comparison with a sweep and a sheet, see ``World.figures``."""
         found: dict[str, float] = self._ask("figures")
         return found
 
@@ -215,7 +215,7 @@ class RemoteSimulation(Simulation):
 
     @property
     def rig(self) -> Any:
-        """Not within reach: it lives in another process."""
+        """Not available, because it is in another process."""
         raise AttributeError("the rig lives in a process of its own")
 
     def opened(self, *, reset: bool) -> None:
@@ -230,7 +230,7 @@ class RemoteSimulation(Simulation):
             self._line.sendall(data)
 
     def end(self) -> None:
-        """Stop for good, and wait until its process has gone."""
+        """Stop, and wait for the end of the process."""
         self._alive = False
         for one in (self._line, self._control):
             try:

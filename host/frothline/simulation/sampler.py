@@ -1,6 +1,6 @@
-"""How the converter of the board is shared among its inputs: turns, conversions thrown away, sums.
+"""Sharing of the board's converter between its inputs: turns, discarded conversions, sums.
 
-The same order of turns as the firmware's sampler keeps, told in stretches instead of conversion by conversion.
+The order of turns is that of the firmware's sampler, calculated in stretches instead of conversion by conversion.
 """
 
 from __future__ import annotations
@@ -40,16 +40,16 @@ class Sampler:
         self.begin(0)
 
     def begin(self, conversions: int) -> None:
-        """Begin sums again, with so many conversions since boot."""
+        """Reset the sums, with ``conversions`` since boot."""
         self._sums, self._counts = [0.0] * 5, [0] * 5
         self.conversions = conversions
 
     def look_again(self) -> None:
-        """The world has moved on: voltages are other ones now."""
+        """Discard the stored pin voltages, after a step of the world."""
         self._codes = [None] * 5
 
     def run_to(self, conversions: int) -> None:
-        """Convert until there have been so many since boot."""
+        """Convert until ``conversions`` since boot."""
         n = conversions - self.conversions
         self.conversions = conversions
         while n > 0:
@@ -68,7 +68,7 @@ class Sampler:
                 self._next_turn()
 
     def taken(self, which: int) -> tuple[int, int]:
-        """Sum and number of conversions of an input since it was last taken."""
+        """Sum and number of conversions of an input since the last call."""
         n = self._counts[which]
         if n == 0:
             return 0, 0
@@ -80,7 +80,7 @@ class Sampler:
         """Expected code of one conversion of input ``which``."""
         known = self._codes[which]
         if known is None:
-            # codes are cut, not rounded: half a count less on the mean
+            # codes are truncated, not rounded: half a count less in the mean
             known = min(max(self._world.pin(_TURN[which][0]) * 1024.0 - 0.5, 0.0), 1023.0)
             self._codes[which] = known
         return known
@@ -95,7 +95,7 @@ class Sampler:
             slow = TEMPERATURE if self._slow_look else BANDGAP
             if self._is_enabled(slow):
                 if slow == BANDGAP:
-                    self._fast = THERMAL  # then pressure again: after so long a look no window may be without
+                    self._fast = THERMAL  # then pressure again: every window must still have a reading
                 self._look_at(slow)
                 return
         if self._fast == PRESSURE and self._is_enabled(DIFFERENTIAL):

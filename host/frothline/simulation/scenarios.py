@@ -16,21 +16,21 @@ class Scenario:
     about: str
     source: str = "vacuum"  # see sources.make_source
     throttle: tuple[tuple[float, float], ...] = ((0.35, 1.0),)
-    runs_out: float = 0.0  # Hz of the rotor at the start: the throttle was shut a moment ago
+    runs_out: float = 0.0  # Hz of the rotor at the start: the throttle was shut shortly before
     tremble: float = 0.002
     motor_on: bool = True
     scale: bool = False
     anemometer: str = "pulse_rotor"  # or thermal_module
-    element: str = ""  # or orifice: a plate in the spool next to the anemometer, with a pressure sensor across it
+    element: str = ""  # or orifice: a plate in the spool with a pressure sensor across it, in addition to the anemometer
     build: str = ""  # a generator at the end of the line (see generator.BUILDS); the hand then opens a bleed before it
     fed: bool = False  # a float valve keeps the reservoir full
-    refills: int = 0  # times that a helper pours the reservoir full again when it is low
+    refills: int = 0  # number of times that a person refills the reservoir when it is low
     dry: bool = False  # no solution in the reservoir
-    under_way: bool = False  # the run has been going on for a while
+    under_way: bool = False  # the run started some time ago
 
 
 _BLEEDS = (0.0, 0.13, 0.19, 0.24, 0.29, 0.34, 0.39, 0.45, 0.53, 0.65)
-# A rotor that has turned since the board started is known to work, so that its standing means no flow.
+# A rotor that has turned since the board started is known to work, so a standstill means no flow.
 _SWEEP: dict[str, Any] = {"throttle": sweep_steps(), "runs_out": 1.5}
 _RUN: dict[str, Any] = {"source": "vacuum-small", "throttle": ((0.0, 1.0),), "scale": True, "build": "pipe-100"}
 _BLEED: dict[str, Any] = _RUN | {"throttle": tuple((opening, 7.0) for opening in _BLEEDS)}
@@ -64,7 +64,7 @@ SCENARIOS: dict[str, Scenario] = {
 
 
 def scenario_named(name: str, **changes: Any) -> Scenario:
-    """The preset ``name`` with fields changed; raises ValueError when there is none."""
+    """The preset ``name`` with changed fields; raises ValueError for an unknown name."""
     try:
         return replace(SCENARIOS[name], **changes)
     except KeyError:

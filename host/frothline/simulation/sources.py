@@ -1,13 +1,13 @@
 """Simulated air sources: pressure at a flow, and heating of the air.
 
-Shapes follow what is published of the families: vacuum motors fall concave with flow; some blowers have a hump left of
-which they may hunt; positive displacement machines lose flow only by leakage; a compressor behind a regulator holds
-its pressure until the tank cannot. Volume flow is that at the inlet of the machine. Magnitudes are of the usual
-catalogue order; they belong to no machine in particular.
+The shapes follow what is published of each family: the pressure of vacuum motors falls concave with flow; some blowers
+have a hump and may hunt to the left of it; positive displacement machines lose flow only by leakage; a compressor with
+a regulator has a constant pressure until its tank is low. Volume flow is that at the inlet of the machine. Magnitudes
+are of the usual catalogue order and are not those of any particular machine.
 
-Fan laws carry speed and density: pressure grows with speed squared and with density, flow with speed; a displacement
-machine moves its volume against whatever pressure there is. A series motor runs faster in thin air; the suction
-correction of ASTM F558, 1 + 0.667 (1 - density ratio), is that of a speed falling with the sixth root of density.
+Fan laws for speed and density: pressure is proportional to speed squared and to density, flow to speed; a displacement
+machine delivers its volume at any pressure. A series motor runs faster in thin air; the suction correction of ASTM
+F558, 1 + 0.667 (1 - density ratio), corresponds to a speed that falls with the sixth root of density.
 """
 
 from __future__ import annotations
@@ -21,16 +21,16 @@ from frothline.simulation.gas import HEAT_CAPACITY, STANDARD_DENSITY
 
 @dataclass
 class SimulatedSource:
-    """A machine with state: speed ratio, winding temperature. Subclasses give ``curve``.
+    """A machine with state: speed ratio, winding temperature. Subclasses implement ``curve``.
 
     Parameters
     ----------
     power_shut, power_free
-        Electrical power at shut-off and at free delivery, W, at rated speed.
+      Electrical power at shut-off and at free delivery, W, at rated speed.
     density_exponent
-        Speed goes as density to this power: -1/6 for a series motor, 0 for a constant-speed motor.
+      Exponent of density in the speed: -1/6 for a series motor, 0 for a constant-speed motor.
     supply_exponent
-        Speed goes as supply voltage to this power.
+      Exponent of the supply voltage in the speed.
     """
 
     kind: str
@@ -43,17 +43,19 @@ class SimulatedSource:
     speed: float = 1.0
     rise_over_ambient: float = 0.0  # K, of the winding
     running: bool = True
-    supply: float = 1.0  # mains against rated
-    cooling: float = 1.0  # 1 as new; less when the ways of the cooling air are blocked
+    supply: float = 1.0  # mains over rated voltage
+    cooling: float = 1.0  # 1 for a new machine; less with blocked cooling passages
     filter_loss: float = 0.0  # Pa s2/m6 at standard density, in front of the inlet
-    extra_heat: float = 0.0  # W into the air beyond what a sound machine gives
+    extra_heat: float = 0.0  # W into the air in addition to a healthy machine
 
     def curve(self, flow: float) -> tuple[float, float]:
         """Pressure rise, Pa, and its slope, Pa s/m3, at rated speed and standard density."""
         raise NotImplementedError
 
     def rise(self, flow: float, density: float) -> tuple[float, float]:
-        """Pressure rise, Pa, and slope, Pa s/m3, at inlet ``flow`` m3/s and inlet ``density`` kg/m3, as it runs now."""
+        """Pressure rise, Pa, and slope, Pa s/m3, at inlet ``flow`` m3/s and inlet ``density`` kg/m3, in the present
+        state.
+        """
         n = self.speed
         scale = density / STANDARD_DENSITY
         if n < 1e-3:
@@ -68,13 +70,13 @@ class SimulatedSource:
     def target_speed(self, density: float) -> float:
         if not self.running:
             return 0.0
-        # copper and iron warm up, and so does a machine that is failing
+        # a warm winding and a failing machine both lose speed
         hot = 1.0 - 2.5e-4 * max(0.0, self.rise_over_ambient - 60.0) - 4e-5 * self.extra_heat
         thin = (density / STANDARD_DENSITY) ** self.density_exponent if self.density_exponent else 1.0
         return float(self.supply**self.supply_exponent * thin * hot)
 
     def advance(self, dt: float, flow: float, density: float) -> float:
-        """Let ``dt`` s pass at inlet ``flow``; return the air's temperature rise through the machine, K."""
+        """Advance by ``dt`` s at inlet ``flow``; returns the air's temperature rise through the machine, K."""
         n = self.speed
         target = self.target_speed(density)
         n += (target - n) * dt / 0.35
@@ -84,7 +86,7 @@ class SimulatedSource:
         exchange = self.cooling * (1.5 + 260.0 * max(flow, 0.0))  # W/K from winding to air
         to_air = exchange * self.rise_over_ambient
         self.rise_over_ambient += dt * (0.35 * power - to_air) / self.winding_capacity
-        # a little air always slips round inside, so the exhaust stays finite at shut-off
+        # some air always recirculates, so the exhaust temperature stays finite at shut-off
         heat = 0.65 * power + to_air + self.extra_heat
         return heat / ((max(flow, 0.0) * density + 0.004) * HEAT_CAPACITY)
 
@@ -108,7 +110,7 @@ class VacuumMotor(SimulatedSource):
 
 @dataclass
 class HumpBlower(SimulatedSource):
-    """Cubic through shut-off, a hump to the right of it, and free delivery."""
+    """Cubic through shut-off, a hump at a larger flow, and free delivery."""
 
     shut_off: float = 9000.0
     hump: float = 0.10  # peak over shut-off, relative
@@ -156,7 +158,7 @@ class PositiveDisplacement(SimulatedSource):
         return pressure - loss * flow * abs(flow), slope - 2.0 * loss * abs(flow)
 
     def _against(self, slip: float) -> tuple[float, float]:
-        """Pressure, and slope with the flow delivered, at which ``slip`` m3/s leaks back."""
+        """Pressure, and its slope with the delivered flow, at a leakage of ``slip`` m3/s."""
         slope = -1.0 / self.leakage
         pressure = slip / self.leakage
         if pressure > self.relief:
@@ -195,7 +197,7 @@ class RegulatedCompressor(SimulatedSource):
             self.pumping = False
         made = self.delivery * self.supply if self.pumping and self.running else 0.0
         self.tank_pressure = max(0.0, self.tank_pressure + dt * 1.013e5 * (made - max(flow, 0.0)) / self.tank_volume)
-        return 0.0  # the tank gives its heat away
+        return 0.0  # the air has cooled to room temperature in the tank
 
     def rise(self, flow: float, density: float) -> tuple[float, float]:  # noqa: ARG002  # the regulator holds gauge
         if self.speed < 1e-3:
@@ -204,7 +206,7 @@ class RegulatedCompressor(SimulatedSource):
 
 
 def make_source(kind: str, random: Random) -> SimulatedSource:
-    """A machine of the family ``kind``, its figures scattered a little as between one specimen and the next."""
+    """A machine of the family ``kind``, with a small specimen-to-specimen scatter."""
 
     def about(value: float, scatter: float = 0.04) -> float:
         return value * (1.0 + random.uniform(-scatter, scatter))

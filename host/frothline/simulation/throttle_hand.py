@@ -1,8 +1,8 @@
 """The simulated hand on the throttle: target opening over time, and the hand's motion.
 
 An opening is the diameter of an equivalent round hole over the bore, 0 shut to 1 open, so the steps below are spread
-like the orifices of a vacuum cleaner test. A movement has the minimum-jerk shape that reaching hands have (Flash and
-Hogan 1985); a hand at rest trembles a little.
+like the orifices of a vacuum cleaner test. A movement has the minimum-jerk profile of human reaching (Flash and Hogan
+1985); a hand at rest trembles slightly.
 """
 
 from __future__ import annotations
@@ -14,14 +14,14 @@ SWEEP = (0.0, 0.10, 0.15, 0.20, 0.245, 0.295, 0.345, 0.40, 0.48, 0.60, 1.0)
 
 
 class Hand:
-    """Follows a list of (opening, seconds held), again and again, until told otherwise.
+    """Hand that repeats a list of (opening, seconds held) until ``move_to``.
 
     Parameters
     ----------
     steps
-        Openings with their holding times; one alone is held permanently.
+      Openings with their holding times; a single one is held permanently.
     tremble
-        Standard deviation of the opening at rest, relative to the opening.
+      Standard deviation of the opening at rest, relative to the opening.
     """
 
     def __init__(self, steps: tuple[tuple[float, float], ...], random: Random, tremble: float = 0.002) -> None:
@@ -41,12 +41,12 @@ class Hand:
         return seconds * (1.0 + self._random.uniform(-0.06, 0.06))
 
     def move_to(self, opening: float, seconds: float = 1.0) -> None:
-        """Leave the script and go to ``opening`` 0..1."""
+        """Interrupt the script and move to ``opening`` 0..1."""
         self.by_script = False
         self._start(min(max(float(opening), 0.0), 1.0), seconds)
 
     def resume(self) -> None:
-        """Go on with the script."""
+        """Continue the script."""
         self.by_script = True
         self._left = 0.0
 
@@ -55,7 +55,7 @@ class Hand:
         self._length = self._moving = max(seconds, 1e-3)
 
     def advance(self, dt: float) -> float:
-        """The opening ``dt`` s later."""
+        """The opening after another ``dt`` s."""
         if self._moving > 0.0:
             self._moving -= dt
             x = 1.0 - max(self._moving, 0.0) / self._length
@@ -67,7 +67,7 @@ class Hand:
                 self._index = (self._index + 1) % len(self._steps)
                 target, seconds = self._steps[self._index]
                 self._left = self._hold(seconds)
-                # a hand that means to stop at an opening lands near it
+                # a hand stops near its target, not exactly at it
                 near = target * (1.0 + self._random.uniform(-0.02, 0.02)) if 0.0 < target < 1.0 else target
                 self._start(near, self._random.uniform(0.9, 1.5) + abs(near - self.opening))
                 return self.opening

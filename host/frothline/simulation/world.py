@@ -1,10 +1,10 @@
-"""The physical model: air source, hose, spool, throttle or generator, and the sensors on the way.
+"""The physical model: air source, hose, spool, throttle or generator, and the sensors on the line.
 
-Quasi-steady pressures between two states with inertia, the air column in the hose and the air held in the line, which
-are stepped together by a linearly implicit Euler rule, so that a stiff machine and a hunting one both stay honest at
-2 ms. Around them: speed and winding of the machine, walls that warm up, rotor, sensor lags. Everything random comes
-from the seed, each purpose from a generator of its own; the step is fixed, so the same scenario and seed give the same
-line to every rig, whatever calls it.
+Quasi-steady pressures between two states with inertia: the air column in the hose and the air stored in the line. Both
+are integrated by a linearly implicit Euler rule, which is stable at 2 ms for a stiff machine and for a hunting one.
+Further states: speed and winding of the machine, wall temperatures, rotor, sensor lags. All random numbers follow from
+the seed, with a separate generator for each purpose. The step is fixed, so the same scenario and seed give the same
+line to every rig, independent of the calls.
 """
 
 from __future__ import annotations
@@ -28,20 +28,20 @@ from frothline.simulation.throttle_hand import Hand
 STEP = 0.002  # s
 LINE_VOLUME = 0.006  # m3
 SPOOL_LOSS = 0.5  # velocity heads in the bore between tap and throttle: rotor, straightener, wall
-CLOSED_AREA = 1.5e-6  # m2: what a shut throttle still lets by
+CLOSED_AREA = 1.5e-6  # m2, leakage of a shut throttle
 
 
 class World:
-    """One rig's surroundings.
+    """The surroundings of one rig.
 
     Parameters
     ----------
     scenario
-        Name of a preset (see :mod:`.scenarios`) or a Scenario.
+      Name of a preset (see :mod:`.scenarios`) or a Scenario.
     seed
-        Everything random follows from it.
+      Seed of all random numbers.
     errors
-        1: sensors as their data sheets promise; 0: perfect sensors.
+      1: sensors with the errors of their data sheets; 0: perfect sensors.
     """
 
     def __init__(self, scenario: str | Scenario = "sweep", seed: int = 1, errors: float = 1.0, **changes: Any) -> None:
@@ -105,12 +105,12 @@ class World:
         return self.steps * STEP
 
     def advance(self, dt: float) -> None:
-        """Let about ``dt`` s pass, in whole steps of 2 ms."""
+        """Advance by about ``dt`` s, in whole steps of 2 ms."""
         for _ in range(max(1, round(dt / STEP))):
             self.step()
 
     def step(self) -> None:
-        """Let 2 ms pass."""
+        """Advance by 2 ms."""
         h = STEP
         self.steps += 1
         if self._button_left > 0.0:
@@ -119,7 +119,7 @@ class World:
         source = self.source
         random = self._noise
         self.throttle = self.hand.advance(h)
-        # the machine's delivery flutters by a tenth of a percent and wanders with the mains by a few
+        # the machine's delivery fluctuates by a tenth of a percent and drifts with the mains by a few
         self._ripple += (-self._ripple / 0.12) * h + 0.0010 * sqrt(2.0 * h / 0.12) * random.gauss(0.0, 1.0)
         self._wander += (-self._wander / 25.0) * h + 0.0015 * sqrt(2.0 * h / 25.0) * random.gauss(0.0, 1.0)
 
@@ -156,7 +156,7 @@ class World:
         # heat: machine to air, air to walls, walls to the room
         self.air_rise = source.advance(h, inlet, density)
         through = abs(self.spool_flow) * HEAT_CAPACITY
-        share = exp(-4.0 / (through + 0.4))  # of the air's excess over the wall that gets as far as the spool
+        share = exp(-4.0 / (through + 0.4))  # share of the air's excess temperature that reaches the spool
         excess = self._wall + (self.air_rise - self._wall) * share
         self._wall += h * (through * (self.air_rise - excess) - 1.6 * self._wall) / 900.0
         self.temperature += (room + excess - self.temperature) * h / 0.3
@@ -180,7 +180,7 @@ class World:
             slope = 0.5 * end / pressure if pressure > 1.0 else effective * sqrt(2.0 * density)
         else:
             end, slope = self.generator.air_flow(pressure, density)
-            before_area += gate  # the hand holds a bleed
+            before_area += gate  # the hand operates a bleed
         self._delivered = end
         before = hole_flow(before_area, pressure, ambient, temperature, gas) if before_area else 0.0
         after = hole_flow(faults.after, pressure, ambient, temperature, gas) if faults.after else 0.0
@@ -210,7 +210,7 @@ class World:
 
     @property
     def the_generator(self) -> SimulatedGenerator:
-        """The generator; raises ValueError when the scenario has none."""
+        """The generator; raises ValueError if the scenario has none."""
         if self.generator is None:
             raise ValueError("this scenario has no generator")
         return self.generator
@@ -219,16 +219,16 @@ class World:
         self.gas = gas_constant(self.ambient_pressure, self.ambient_temperature, self.ambient_humidity)
         self.ambient_density = self.ambient_pressure / (self.gas * self.ambient_temperature)
 
-    # --- devices off the pins ---------------------------------------------------------------------------------
+    # --- devices and pins -----------------------------------------------------------------------------------------
 
     def is_present(self, device: str) -> bool:
-        """Whether ``ambient``, ``scale``, ``pressure``, ``rotor`` or ``temperature`` is plugged in."""
+        """True if ``ambient``, ``scale``, ``pressure``, ``rotor`` or ``temperature`` is plugged in."""
         return self._present[device]
 
     def pin(self, channel: str) -> float:
         """Voltage over supply on the pin of ``pressure``, ``differential``, ``thermal``, ``temperature`` or ``supply``.
 
-        The zero error of the board's converter is in it. What is unplugged lets its pin go where the circuit pulls it.
+        Includes the zero error of the board's converter. An unplugged pin is at the level set by its circuit.
         """
         pins, present = self.instruments, self._present
         if channel == "pressure":
@@ -244,7 +244,7 @@ class World:
         return ratio + pins.adc_zero / 1024.0
 
     def ambient_burst(self) -> bytes:
-        """Registers 0xF7 to 0xFE of the ambient module after a measurement made now."""
+        """Registers 0xF7 to 0xFE of the ambient module after a measurement now."""
         dp, dt, dh = self._module_errors
         g = self._module.gauss
         return ambient_module.burst(
@@ -255,7 +255,7 @@ class World:
         )
 
     def scale_mass(self) -> float:
-        """Mass on the load cell, kg: the reservoir, which shakes a little while it is drawn from."""
+        """Mass on the load cell, kg: the reservoir, which shakes slightly while solution is drawn."""
         if self.generator is None:
             return 0.0
         shake = 0.004 * self._module.gauss(0.0, 1.0) if self.generator.solution_flow else 0.0
@@ -264,12 +264,12 @@ class World:
     # --- control ----------------------------------------------------------------------------------------------
 
     def control(self, name: str, value: Any = None) -> None:
-        """Reach into the scenario.
+        """Change the scenario.
 
-        ``throttle`` 0..1 (None: back to the script), ``motor`` bool, ``button`` seconds held (default 0.2),
-        ``plug`` and ``unplug`` a device, ``ambient`` (pressure Pa, temperature K, humidity), ``solution`` kg put
-        into the reservoir, ``refill`` to pour it full, ``fault`` and ``heal`` (see :mod:`.faults`). Raises ValueError
-        for anything else.
+        ``throttle`` 0..1 (None: back to the script), ``motor`` bool, ``button`` seconds held (default 0.2), ``plug``
+        and ``unplug`` a device, ``ambient`` (pressure Pa, temperature K, humidity), ``solution`` kg added to the
+        reservoir, ``refill`` to fill it, ``fault`` and ``heal`` (see :mod:`.faults`). Raises ValueError for anything
+        else.
         """
         if name == "throttle":
             if value is None or value == "auto":
@@ -304,12 +304,12 @@ class World:
 
     @property
     def truth(self) -> dict[str, Any]:
-        """What is true now, in SI units, for tests and demonstrations; no sensor sees it.
+        """True state in SI units, for tests and demonstrations; no sensor reads it.
 
-        Flow figures belong to the spool: ``mass_flow`` kg/s, ``line_flow`` m3/s at line state, ``free_air_flow`` m3/s
-        at ambient state, ``standard_flow`` m3/s at 1.2 kg/m3; ``air_power`` W is line pressure times standard flow.
-        ``source_flow`` kg/s leaves the machine; ``scale_mass`` kg is nan without a scale. ``faults`` names what is
-        wrong; with a generator its ``phase`` and the figures of ``Generator.figures`` are there too.
+        Flow figures are for the spool: ``mass_flow`` kg/s, ``line_flow`` m3/s at line state, ``free_air_flow`` m3/s at
+        ambient state, ``standard_flow`` m3/s at 1.2 kg/m3; ``air_power`` W is line pressure times standard flow.
+        ``source_flow`` kg/s leaves the machine; ``scale_mass`` kg is nan without a scale. ``faults`` lists the active
+        faults; with a generator its ``phase`` and the values of ``Generator.figures`` are included.
         """
         density = (self.ambient_pressure + self.pressure) / (self.gas * self.temperature)
         m = self.spool_flow
@@ -345,10 +345,11 @@ class World:
         return possible(self)
 
     def figures(self) -> dict[str, float]:
-        """Of the source as it runs now: shut_off Pa, free_delivery m3/s, air_power W, air_power_flow m3/s.
+        """Figures of the source in its present state: shut_off Pa, free_delivery m3/s, air_power W, air_power_flow
+        m3/s.
 
-        At 1.2 kg/m3, and with ``_as_found`` behind the name in the air of the room. With a generator
-        operating_pressure Pa and operating_flow m3/s at 1.2 kg/m3 too, as wet and full as it is.
+        At 1.2 kg/m3, and with the suffix ``_as_found`` in the air of the room. With a generator also operating_pressure
+        Pa and operating_flow m3/s at 1.2 kg/m3, with its present wetness and filling.
         """
         found = ground_truth.figures(self, self.ambient_density)
         known = ground_truth.figures(self) | {f"{name}_as_found": value for name, value in found.items()}

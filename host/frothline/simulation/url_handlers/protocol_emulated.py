@@ -5,7 +5,7 @@ from frothline.simulation.remote import remote
 
 
 class Serial(SimulatedPort):
-    """See the head of the file."""
+    """Port of an emulated rig; see the module docstring."""
 
     make = staticmethod(remote)
 

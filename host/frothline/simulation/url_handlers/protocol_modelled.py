@@ -5,7 +5,7 @@ from frothline.simulation.port import SimulatedPort
 
 
 class Serial(SimulatedPort):
-    """See the head of the file."""
+    """Port of a modelled rig; see the module docstring."""
 
     make = staticmethod(simulate)
 
