@@ -1,6 +1,6 @@
 """Frames and messages: encoding and decoding of the bytes on the line and in recordings.
 
-The package opens nothing, waits for nothing and uses no clock: bytes in, messages and counted damage out.
+The package opens no ports or files, does not wait and uses no clock: it converts bytes to messages and counted damage.
 """
 
 from frothline.wire.decoder import REASONS, Counts, Damage, Received, StreamDecoder, Tables, gather

@@ -1,6 +1,6 @@
 """The C header of the message layouts: ``python -m frothline.wire.c_header > firmware/core/messages.h``.
 
-With ``--check FILE`` it writes nothing and says by its exit code whether the file is up to date (0 yes, 1 no).
+With ``--check FILE`` it writes nothing; its exit code is 0 if the file is up to date, else 1.
 """
 
 from __future__ import annotations
@@ -88,7 +88,7 @@ def generate(layout: Layout = LAYOUT) -> str:
         out.append(f"enum {enum} {{")
         out += [f"    {enum.upper()}_{name.upper()} = {value}," for name, value in members.items()]
         out += ["};", ""]
-    # What the host writes into its recordings never reaches a board.
+    # Host messages in recordings are never sent to a board.
     messages = [message for message in layout.messages.values() if message.origin != "host"]
     out.append("enum message_id {")
     out += [f"    MSG_{message.name.upper()} = 0x{message.id:02x}," for message in messages]

@@ -1,21 +1,21 @@
-"""Consistent overhead byte stuffing: takes the zeros out of a text, so that one zero byte can close a frame.
+"""Consistent overhead byte stuffing: removes the zeros from a text, so that a zero byte can mark the end of a frame.
 
 S. Cheshire, M. Baker, "Consistent Overhead Byte Stuffing", IEEE/ACM Transactions on Networking 7(2), 1999: the text
-(with one imagined zero at its end) is cut behind each zero and after every 254 bytes without one; each piece is sent
-as its length plus one, then its bytes without the zero.
+(with one virtual zero at its end) is cut after each zero and after every 254 bytes without one; each piece is sent as
+its length plus one, then its bytes without the zero.
 """
 
 from __future__ import annotations
 
-LONGEST_RUN = 254  # bytes without a zero that one code byte can announce
+LONGEST_RUN = 254  # maximum number of bytes without a zero after one code byte
 
 
 class Malformed(ValueError):
-    """What was given is not the stuffed form of any text."""
+    """The input is not the stuffed form of any text."""
 
 
 def encode(data: bytes) -> bytes:
-    """Stuffed form without the closing zero; one byte longer than ``data`` while that has at most 253 bytes."""
+    """Stuffed form without the closing zero; one byte longer than ``data`` for at most 253 bytes."""
     out = bytearray()
     runs = data.split(b"\0")
     for number, run in enumerate(runs, 1):
@@ -24,8 +24,8 @@ def encode(data: bytes) -> bytes:
             out.append(LONGEST_RUN + 1)
             out += rest[:LONGEST_RUN]
             rest = rest[LONGEST_RUN:]
-        # A full block says nothing of a zero, so the zero behind it needs a block of its own; at the end of the
-        # text there is none to tell of, and the paper leaves it out.
+        # A full block does not imply a zero, so the zero after it needs a block of its own. At the end of the text
+        # there is no zero, and the paper omits that block.
         if rest or not run or number < len(runs):
             out.append(len(rest) + 1)
             out += rest
@@ -33,7 +33,7 @@ def encode(data: bytes) -> bytes:
 
 
 def decode(stuffed: bytes) -> bytes:
-    """The text whose stuffed form (without the closing zero) is given; Malformed if there is none."""
+    """The text of a stuffed form (without the closing zero); Malformed if there is none."""
     out = bytearray()
     position, end = 0, len(stuffed)
     if not end:

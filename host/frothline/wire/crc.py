@@ -1,8 +1,8 @@
-"""The check of every frame: CRC-32/ISO-HDLC, the one of zlib, for one text or for many frames at once.
+"""The check of every frame: CRC-32/ISO-HDLC, as in zlib, for one text or for many frames at once.
 
-Polynomial 0x04C11DB7 reflected, start and final value 0xFFFFFFFF, check value 0xCBF43926 for "123456789"
-(parameters: Greg Cook, Catalogue of parametrised CRC algorithms). A 16-bit check lets one randomly damaged frame in
-65,536 through, this one one in 4.3e9.
+Polynomial 0x04C11DB7 reflected, start and final value 0xFFFFFFFF, check value 0xCBF43926 for "123456789" (parameters:
+Greg Cook, Catalogue of parametrised CRC algorithms). A 16-bit check misses one in 65,536 randomly damaged frames, this
+one one in 4.3e9.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ _POLYNOMIAL = 0xEDB88320  # 0x04C11DB7, bits reversed
 
 @cache
 def _contributions(length: int) -> NDArray[np.uint32]:
-    """Row k: what a byte value adds to the check when k more bytes follow it; the check is linear over XOR."""
+    """Row k: contribution of a byte value to the check when k more bytes follow it; the check is linear over XOR."""
     table = np.arange(256, dtype=np.uint32)
     for _ in range(8):
         table = np.where(table & 1, (table >> 1) ^ np.uint32(_POLYNOMIAL), table >> 1)
@@ -40,6 +40,6 @@ def crc32_columns(columns: NDArray[np.uint8]) -> NDArray[np.uint32]:
     result: NDArray[np.uint32] = np.full(n, crc32(bytes(length)), dtype=np.uint32)
     piece: NDArray[Any] = np.empty(n, dtype=np.uint32)
     for j in range(length):
-        np.take(rows[length - 1 - j], columns[j], out=piece, mode="clip")  # "clip" alone writes without a copy
+        np.take(rows[length - 1 - j], columns[j], out=piece, mode="clip")  # only mode "clip" writes without a copy
         result ^= piece
     return result

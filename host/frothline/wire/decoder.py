@@ -1,8 +1,8 @@
 """The stream decoder: messages and damage from received bytes.
 
-A frame is taken when it can be unstuffed, its check is right, its id is known and it is not shorter than the layout.
-Longer is allowed: a newer sender has appended fields. Nothing here raises for damaged input: damage is counted and
-told by its offset. ``frothline.wire.file_decoder`` reads whole files by the same definition.
+A frame is accepted if it can be unstuffed, its check is right, its id is known and it is not shorter than the layout. A
+longer one is accepted: a newer sender has appended fields. Damaged input never raises: damage is counted and reported
+with its offset. ``frothline.wire.file_decoder`` reads whole files by the same definition.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from frothline.wire.layout import BY_ID, HEADER, MESSAGES, WIRE, Message
 LONGEST = WIRE.largest_payload + CHECK_BYTES + 1  # stuffed, without the closing zero
 SHORTEST = HEADER.itemsize + CHECK_BYTES + 1
 
-# Reasons, in the order in which they are looked for.
+# Reasons, in the order of the checks.
 TOO_SHORT = "too-short"
 TOO_LONG = "too-long"
 STUFFING = "cobs"
@@ -31,15 +31,15 @@ UNKNOWN = "unknown-id"
 LENGTH = "length"
 REASONS = (TOO_SHORT, TOO_LONG, STUFFING, CHECK, UNKNOWN, LENGTH)
 
-STARTS_ANEW = ("port", "recording_opened", "recording_resumed")  # host frames behind which the board's count is open
-REPEATED = ("description", "channel", "trimming")  # stand again at the head of a segment
+COUNT_RESETS = ("port", "recording_opened", "recording_resumed")  # host frames that start a new count
+REPEATED = ("description", "channel", "trimming")  # repeated in the head of a segment
 
 
 class Tables(dict[str, NDArray[np.void]]):
-    """Structured arrays by message name; a known message of which there was none reads as an empty array.
+    """Structured arrays by message name; a known message without rows reads as an empty array.
 
-    ``offsets``: by name, where in the stream each row's frame begins (n,) int64. They give the order of frames of
-    different tables, which ticks and sequence numbers alone do not. Empty where the tables were not made by a decoder.
+    ``offsets``: by name, offset of each row's frame in the stream, (n,) int64. They give the order of frames of
+    different tables, which ticks and sequence numbers alone do not. Empty if the tables were not made by a decoder.
     """
 
     def __init__(
@@ -53,11 +53,13 @@ class Tables(dict[str, NDArray[np.void]]):
 
     @property
     def ordered(self) -> bool:
-        """Whether the order of all frames is known."""
+        """True if the order of all frames is known."""
         return all(name in self.offsets for name in self)
 
     def between(self, begin: int, end: int) -> Tables:
-        """The rows whose frames begin from ``begin`` up to before ``end``; tables without any are left out."""
+        """The rows whose frames start in ``begin`` (inclusive) to ``end`` (exclusive); tables without any are
+        left out.
+        """
         rows, offsets = {}, {}
         for name, where in self.offsets.items():
             first, last = np.searchsorted(where, [begin, end])
@@ -68,7 +70,7 @@ class Tables(dict[str, NDArray[np.void]]):
 
 @dataclass(frozen=True, slots=True)
 class Received:
-    """One message: its layout, its values, and where in the stream its frame began."""
+    """One message: its layout, its values, and the offset of its frame in the stream."""
 
     message: Message
     record: np.void
@@ -86,7 +88,7 @@ class Received:
 
 @dataclass(frozen=True, slots=True)
 class Damage:
-    """A stretch between two delimiters that gave no message; ``reason`` is one of REASONS."""
+    """A stretch between two delimiters without a message; ``reason`` is one of REASONS."""
 
     offset: int
     length: int  # bytes, without the closing zero
@@ -95,7 +97,7 @@ class Damage:
 
 @dataclass
 class Counts:
-    """What a stream held so far. ``unknown`` are whole frames of an id that is not in our layouts."""
+    """Counts of a stream so far. ``unknown``: complete frames with an id that is not in the layouts."""
 
     bytes: int = 0
     frames: int = 0
@@ -103,20 +105,20 @@ class Counts:
     damaged_bytes: int = 0
     unknown: int = 0
     lost: int = 0  # by the sequence numbers and ticks of the board
-    doubled: int = 0  # frames that came twice
+    doubled: int = 0  # frames received twice
     reasons: dict[str, int] = field(default_factory=dict)
 
 
-# Messages whose ticks never go back within a boot. Descriptions are left out: a segment's head repeats an older one.
+# Messages whose ticks never decrease within a boot. Descriptions are not included: a segment's head repeats an older
+# one.
 TICKED = ("line", "slow", "ambient", "scale", "mark", "health")
 
 
 class SequenceWatch:
-    """How many of the board's frames are missing or came twice, see ``frame_count``.
+    """Numbers of missing and repeated frames of the board, see ``frame_count``.
 
-    Starts again where a new count is announced: a description with another boot count, a port that was lost or came
-    back, a new segment, whose head repeats an older description. Host frames have a count of their own and are not
-    looked at.
+    Restarts where a new count begins: a description with another boot count, a port that was lost or came back, a new
+    segment, whose head repeats an older description. Host frames have their own count and are ignored.
     """
 
     def __init__(self) -> None:
@@ -129,9 +131,9 @@ class SequenceWatch:
         self._count.restart()
 
     def look(self, message: Message, record: np.void) -> tuple[int, int]:
-        """(frames lost between the last one seen and this one, frames that are found to have come twice)."""
+        """(frames lost between the previous frame and this one, frames found to be repeated)."""
         if message.origin == "host":
-            if message.name in STARTS_ANEW:
+            if message.name in COUNT_RESETS:
                 self.restart()
                 self._in_head = message.name == "recording_opened"
             return 0, 0
@@ -149,7 +151,7 @@ class SequenceWatch:
 
 
 def read_frame(stuffed: bytes) -> tuple[Message, np.void] | str:
-    """Message and values of the bytes between two delimiters, or the reason why there are none."""
+    """Message and values of the bytes between two delimiters, or the reason for a failure."""
     if len(stuffed) < SHORTEST:
         return TOO_SHORT
     if len(stuffed) > LONGEST:
@@ -170,22 +172,22 @@ def read_frame(stuffed: bytes) -> tuple[Message, np.void] | str:
 
 
 class StreamDecoder:
-    """Bytes in, messages out; finds its way again after any garbage, at the next zero byte."""
+    """Decoder from bytes to messages; after damaged bytes it resynchronises at the next zero byte."""
 
     def __init__(self) -> None:
         self.counts = Counts()
         self._pending = bytearray()
-        self._discarded = 0  # bytes of an overlong stretch that are no longer kept
+        self._discarded = 0  # bytes of an overlong stretch that were discarded
         self._offset = 0  # of the first pending byte
         self._watch = SequenceWatch()
 
     @property
     def pending(self) -> int:
-        """Bytes since the last zero."""
+        """Number of bytes since the last zero."""
         return self._discarded + len(self._pending)
 
     def feed(self, chunk: bytes | bytearray | memoryview) -> list[Received | Damage]:
-        """Messages and damage that these bytes complete, in the order of the stream."""
+        """Messages and damage completed by these bytes, in the order of the stream."""
         self.counts.bytes += len(chunk)
         first, *rest = bytes(chunk).split(b"\0")
         self._keep(first)
@@ -197,7 +199,7 @@ class StreamDecoder:
         return out
 
     def finish(self) -> list[Received | Damage]:
-        """At the end of a stream: a last frame that lacks only its closing zero is a frame; the rest is damage."""
+        """At the end of a stream: a last frame without its closing zero is read; any other rest is damage."""
         event = self._close()
         self._offset -= 1  # there was no zero
         return [] if event is None else [event]
@@ -232,7 +234,7 @@ class StreamDecoder:
 
 
 def gather(received: Iterable[Received | Damage]) -> Tables:
-    """The messages of a chunk as arrays, in the shape that ``decode_all`` gives; damage is passed over."""
+    """The messages of a chunk as arrays, in the form of ``decode_all``; damage is ignored."""
     pieces: dict[str, list[bytes]] = {}
     offsets: dict[str, list[int]] = {}
     for event in received:

@@ -32,10 +32,10 @@ def _packed(field: Field, value: Any, where: str) -> Any:
 
 
 def payload(name: str, sequence: int, values: Mapping[str, Any]) -> bytes:
-    """Header and fields as they are in the frame before the check; every field must be given.
+    """Header and fields as in the frame before the check; every field must be given.
 
-    ``char[N]`` takes str or bytes of at most N bytes (padded with zeros), ``u8[N]`` exactly N bytes.
-    Raises UnknownMessage, and WireError for a missing, unknown or unfitting field.
+    ``char[N]`` takes str or bytes of at most N bytes (padded with zeros), ``u8[N]`` exactly N bytes. Raises
+    UnknownMessage, and WireError for a missing, unknown or invalid field.
     """
     message, where = message_named(name), f"message {name!r}"
     names = {field.name for field in message.fields}
@@ -51,7 +51,7 @@ def payload(name: str, sequence: int, values: Mapping[str, Any]) -> bytes:
 
 
 def frame(text: bytes) -> bytes:
-    """Check, stuffing and closing zero around a payload."""
+    """A payload with its check, stuffed, with its closing zero."""
     return cobs.encode(text + crc32(text).to_bytes(4, "little")) + DELIMITER
 
 

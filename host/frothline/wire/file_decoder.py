@@ -1,6 +1,6 @@
-"""The whole-file decoder: everything between the zeros of a file at once, frames of one length together.
+"""The whole-file decoder: all frames between the zeros of a file at once, grouped by length.
 
-It gives the same messages and the same damage as the stream decoder for the same bytes; a test holds both to it.
+It gives the same messages and the same damage as the stream decoder for the same bytes; a test compares both.
 """
 
 from __future__ import annotations
@@ -16,12 +16,12 @@ from numpy.typing import NDArray
 from frothline.wire.crc import CHECK_BYTES, crc32_columns
 from frothline.wire.decoder import (
     CHECK,
+    COUNT_RESETS,
     LENGTH,
     LONGEST,
     REASONS,
     REPEATED,
     SHORTEST,
-    STARTS_ANEW,
     STUFFING,
     TICKED,
     TOO_LONG,
@@ -40,12 +40,15 @@ _SIZES = np.array([BY_ID[number].size if number in BY_ID else 0 for number in ra
 
 @dataclass(frozen=True)
 class Decoded:
-    """All that a recording or a stretch of one holds.
+    """Contents of a recording or of a part of one.
 
-    ``tables``: one structured array per message; ``offsets``: where each of its frames begins (n,) int64;
-    ``damage``: structured (offset, length, reason code into REASONS) without the unknown, which are in ``unknown``
-    (offset, length, id); ``losses``: structured (offset of the first frame behind it, missing frames);
-    ``tail``: bytes at the end that are not yet or no longer a frame; ``doubled``: frames of the board that came twice.
+    tables : one structured array per message
+    offsets : start of each of its frames, (n,) int64
+    damage : structured (offset, length, reason code into REASONS), without unknown messages
+    unknown : structured (offset, length, id)
+    losses : structured (offset of the first frame after the loss, missing frames)
+    tail : bytes at the end that are not a complete frame
+    doubled : frames of the board that were received twice
     """
 
     bytes: int
@@ -59,16 +62,16 @@ class Decoded:
 
     @property
     def frames(self) -> int:
-        """Messages read."""
+        """Number of messages read."""
         return sum(len(table) for table in self.tables.values())
 
     @property
     def lost(self) -> int:
-        """Frames of the board that never came, by their sequence numbers and ticks."""
+        """Frames of the board that were not received, by their sequence numbers and ticks."""
         return int(self.losses["missing"].sum())
 
     def events(self) -> list[Damage]:
-        """The damage as the stream decoder would have told it, without the tail."""
+        """The damage as the stream decoder returns it, without the tail."""
         found = [Damage(int(row["offset"]), int(row["length"]), REASONS[row["reason"]]) for row in self.damage]
         found += [Damage(int(row["offset"]), int(row["length"]), UNKNOWN) for row in self.unknown]
         return sorted(found, key=lambda damage: damage.offset)
@@ -82,9 +85,9 @@ _AT_ONCE = 32768  # frames; keeps the working set in the processor's cache
 
 
 def _unstuff(rows: NDArray[np.uint8]) -> NDArray[np.bool_]:
-    """Put the zeros back in place of the code bytes of n frames of equal length; which of them were well-formed.
+    """Replace the code bytes of n frames of equal length by zeros; returns which frames are well-formed.
 
-    ``rows`` (n, length) is changed: afterwards its columns from 1 on hold the text.
+    ``rows`` (n, length) is changed in place: its columns from 1 on then contain the text.
     """
     n, length = rows.shape
     flat = rows.reshape(-1)
@@ -155,7 +158,7 @@ def _joined(pieces: list[NDArray[np.void]], dtype: np.dtype[np.void]) -> NDArray
 
 
 def decode_all(data: bytes | bytearray | memoryview) -> Decoded:
-    """Everything in ``data``. A last frame that lacks only its closing zero is read; else see ``Decoded.tail``."""
+    """Decode ``data``. A last frame without its closing zero is read; anything else there is in ``Decoded.tail``."""
     array = np.frombuffer(data, dtype=np.uint8)
     zeros = np.flatnonzero(array == 0)
     starts = np.concatenate([[0], zeros + 1])
@@ -188,7 +191,7 @@ def decode_all(data: bytes | bytearray | memoryview) -> Decoded:
 
 
 def _losses(tables: Tables) -> tuple[NDArray[np.void], int]:
-    """The rule of SequenceWatch on whole arrays: losses, and how many frames came twice."""
+    """The rule of SequenceWatch on whole arrays: losses, and the number of frames received twice."""
     board = [name for name in tables if MESSAGES[name].origin != "host"]
     if not board:
         return np.empty(0, dtype=_LOSS), 0
@@ -202,7 +205,7 @@ def _losses(tables: Tables) -> tuple[NDArray[np.void], int]:
     order = np.argsort(where)
     where, sequence, tick, repeatable = where[order], sequence[order], tick[order], repeatable[order]
     counted = np.ones(where.size, dtype=np.bool_)
-    cuts = [tables.offsets[name] for name in STARTS_ANEW if name in tables.offsets]
+    cuts = [tables.offsets[name] for name in COUNT_RESETS if name in tables.offsets]
     anew = np.sort(np.concatenate(cuts)) if cuts else none
     for head in tables.offsets.get("recording_opened", none):
         first = int(np.searchsorted(where, head))
@@ -232,7 +235,7 @@ def _losses(tables: Tables) -> tuple[NDArray[np.void], int]:
 def _uneven(
     sequence: NDArray[np.int64], tick: NDArray[np.int64], new_rates: set[int]
 ) -> Iterator[tuple[int, int, int]]:
-    """(place, frames missing, frames doubled) where one of them is not 0, in one count; ``tick`` -1 where none."""
+    """(index, frames missing, frames doubled) where one of them is not 0, in one count; ``tick`` -1 without one."""
     with_tick = np.flatnonzero(tick >= 0)
     apart = (np.diff(tick[with_tick]) + _HALF) % (2 * _HALF) - _HALF
     since_first = np.concatenate([[0], np.cumsum(apart)])

@@ -1,9 +1,9 @@
-"""How many frames of a board are missing, and how many came twice: the rule that both decoders share.
+"""Numbers of missing and repeated frames of a board: the rule of both decoders.
 
-Sequence numbers count modulo 65,536. A step of less than half of that tells its size by itself. A step of half or more
-is either a step back (frames that came twice) or a loss of 32,768 frames or more, as when a computer is suspended while
-the board runs on; and behind a long silence whole turns of the number may be missing unseen. There the ticks decide:
-the silence times the board's own frame rate so far, rounded to whole turns.
+Sequence numbers count modulo 65,536. A step of less than half of that is unambiguous. A step of half or more is either
+a step back (repeated frames) or a loss of 32,768 frames or more, as when a computer is suspended while the board keeps
+running; and after a long silence whole cycles of the number may be missing. There the ticks decide: the silence times
+the board's own frame rate so far, rounded to whole cycles.
 """
 
 from __future__ import annotations
@@ -11,11 +11,11 @@ from __future__ import annotations
 from frothline.wire.layout import WIRE
 
 TURN = 1 << 16
-_WRAP = 1 << 32  # of the ticks; see wire/ticks.py, which needs the decoder and so cannot be used by it
-LONG = 20 * WIRE.tick_hz  # ticks; 65,536 frames in less time would be more than the line can carry
-FASTEST = WIRE.baud / 10 / 12 / WIRE.tick_hz  # frames a tick that the line can carry: ten bits a byte, 12 bytes a frame
-_ALIKE, _FEW = 0.1, 64  # how far ticks and numbers of a step back may be apart: share of the step, frames
-_LONG_ALIKE = 0.01  # the same share for a step of more than half a turn
+_WRAP = 1 << 32  # of the ticks; wire/ticks.py cannot be imported here, because it imports the decoder
+LONG = 20 * WIRE.tick_hz  # ticks; the line cannot carry 65,536 frames in less time
+FASTEST = WIRE.baud / 10 / 12 / WIRE.tick_hz  # frames a tick, limit of the line: ten bits a byte, 12 bytes a frame
+_ALIKE, _FEW = 0.1, 64  # tolerance between ticks and numbers of a step back: share of the step, frames
+_LONG_ALIKE = 0.01  # the same share for a step of more than half a cycle
 
 
 def signed(step: int) -> int:
@@ -24,11 +24,14 @@ def signed(step: int) -> int:
 
 
 def turns(frames: int, ticks: int, rate: float) -> int:
-    """Whole turns of the sequence number that are missing between two frames.
+    """Whole cycles of the sequence number missing between two frames.
 
-    ``frames``: their distance by number, the shorter way round; ``ticks``: by the clock, the shorter way round;
-    ``rate``: frames a tick. A step back in both alike is no turn: the frames came twice. Where more than half a turn
-    came twice, the number seems to step ahead and the turns are negative.
+    frames : their distance by number, the shorter way round
+    ticks : their distance by the clock, the shorter way round
+    rate : frames a tick
+
+    A step back in both is not a cycle: the frames are repeated. Where more than half a cycle is repeated, the number
+    seems to step forward and the result is negative.
     """
     expected = ticks * rate
     if ticks < 0:
@@ -50,29 +53,30 @@ class FrameCount:
         self.restart()
 
     def restart(self) -> None:
-        """What comes next has a count of its own: another boot, a port that came back, another writer."""
+        """Start a new count: another boot, a reconnected port, another writer."""
         self._sequence: int | None = None
         self._place = self._high = 0  # of this frame in the board's count, and the highest so far
-        self._held = 0  # frames without a tick that seem to step back; the next tick tells
+        self._held = 0  # frames without a tick that seem to step back; the next tick decides
         self._tick: int | None = None
         self._ticks = 0  # since the first tick of the count, unwrapped
         self._place_at_tick = 0
-        self._since: tuple[int, int] | None = None  # place and ticks from which on the rate is taken
+        self._since: tuple[int, int] | None = None  # place and ticks at the start of the rate measurement
 
     def new_rate(self) -> None:
-        """The board was set to another rate: what it sent before does not tell how fast it sends now."""
+        """The board's rate was changed, so earlier frames do not determine the present rate."""
         self._since = None
 
     @property
     def settled(self) -> bool:
-        """Nothing is open: frames that follow by one each need not be looked at singly."""
+        """True if nothing is undecided: frames that follow by one each can be skipped together."""
         return self._tick is not None and self._since is not None and not self._held and self._place == self._high
 
     def skip(self, frames: int, sequence: int, ticked: int | None, tick: int, ticks: int) -> None:
-        """``frames`` frames that follow by one each, without a long silence, of which the last has that number.
+        """``frames`` frames that follow by one each, without a long silence; ``sequence`` is the number of the last
+        one.
 
-        ``ticked``: how many of them come up to and with the last one that has a tick (None without any), ``tick`` that
-        tick, ``ticks`` how far it is from the tick before.
+        ``ticked``: number of them up to and including the last one with a tick (None without any); ``tick``: that tick;
+        ``ticks``: its distance from the previous tick.
         """
         if ticked is not None:
             self._tick, self._ticks = tick, self._ticks + ticks
@@ -81,7 +85,7 @@ class FrameCount:
         self._high, self._sequence = self._place, sequence
 
     def feed(self, sequence: int, tick: int | None) -> tuple[int, int]:
-        """The next frame; (frames missing before it, frames found to have come twice)."""
+        """The next frame; (frames missing before it, frames found to be repeated)."""
         if self._sequence is None:
             self._sequence = sequence
             self._note(tick, 0)
@@ -115,7 +119,7 @@ class FrameCount:
 
     @property
     def _rate(self) -> float:
-        """Frames a tick so far; 0 while it is not known."""
+        """Frames a tick so far; 0 while it is unknown."""
         if self._since is None or self._ticks - self._since[1] < WIRE.tick_hz // 10:
             return 0.0
         rate = (self._place_at_tick - self._since[0]) / (self._ticks - self._since[1])

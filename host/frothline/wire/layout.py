@@ -1,8 +1,8 @@
-"""The message layouts, read from ``messages.toml``, the one place where they are written.
+"""The message layouts, read from ``messages.toml``, where they are defined.
 
-Everything that knows a field, a size or an id has it from here: the NumPy dtypes of the decoders, the encoder, and
-the C header of the firmware (``frothline.wire.c_header``). The layout hash is taken over a canonical text of the table,
-so comments and explanations may be bettered without a board and a host thinking they differ.
+Everything that depends on a field, a size or an id uses it: the NumPy dtypes of the decoders, the encoder, and the C
+header of the firmware (``frothline.wire.c_header``). The layout hash covers a canonical text of the table without
+comments and explanations, so editing those does not change it.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ _NAME = re.compile(r"[a-z][a-z0-9_]*")
 
 @dataclass(frozen=True)
 class Wire:
-    """What holds for the whole line: protocol number, board clock (Hz), line speed (Bd), largest payload (bytes)."""
+    """Constants of the line: protocol number, board clock (Hz), line speed (Bd), largest payload (bytes)."""
 
     protocol: int
     tick_hz: int
@@ -52,7 +52,7 @@ class Field:
     type: str
     count: int
     dtype: np.dtype[Any]
-    packing: str  # its code for the struct module
+    packing: str  # code for the struct module
     enum: str = ""
     unit: str = ""
     about: str = ""
@@ -104,7 +104,7 @@ def _dtype(fields: tuple[Field, ...]) -> np.dtype[np.void]:
 
 @dataclass(frozen=True)
 class Layout:
-    """All of ``messages.toml``."""
+    """The contents of ``messages.toml``."""
 
     wire: Wire
     header: tuple[Field, ...]
@@ -113,7 +113,7 @@ class Layout:
     ranges: Mapping[str, tuple[int, int]]
 
     def canonical_text(self) -> str:
-        """What two sides must agree on, one line per fact; explanations and units are left out."""
+        """The facts on which two sides must agree, one per line, without explanations and units."""
         lines = [f"wire {self.wire.protocol} {self.wire.tick_hz} {self.wire.baud} {self.wire.largest_payload}"]
         lines += [f"header {field.name} {field.type}" for field in self.header]
         for enum in sorted(self.enums):
@@ -125,7 +125,7 @@ class Layout:
         return "\n".join(lines) + "\n"
 
     def hash(self) -> int:
-        """CRC-32/ISO-HDLC of the canonical text; travels in the description and at the head of a recording."""
+        """CRC-32/ISO-HDLC of the canonical text; sent in the description and in the head of a recording."""
         return zlib.crc32(self.canonical_text().encode())
 
 
@@ -158,7 +158,7 @@ def _message(
 
 
 def parse(text: str) -> Layout:
-    """The layout that a text in the form of ``messages.toml`` describes; UnknownLayout if it contradicts itself."""
+    """The layout of a text in the form of ``messages.toml``; UnknownLayout if it is inconsistent."""
     document = tomllib.loads(text)
     wire = Wire(**document["wire"])
     header = tuple(_field(entry, "messages.toml, header") for entry in document["header"]["fields"])
@@ -183,7 +183,7 @@ LAYOUT_HASH = LAYOUT.hash()
 
 
 def message_named(name: str) -> Message:
-    """The message of that name; UnknownMessage with the names there are."""
+    """The message of that name; UnknownMessage with the known names."""
     try:
         return MESSAGES[name]
     except KeyError:
@@ -193,10 +193,10 @@ def message_named(name: str) -> Message:
 
 
 def name_of(enum: str, value: int) -> str:
-    """Name of an enumeration's value, or the number itself when a newer sender knows more than we do."""
+    """Name of an enumeration's value, or the number itself for a value of a newer sender."""
     return next((name for name, number in ENUMS[enum].items() if number == value), str(int(value)))
 
 
 def names_of_bits(enum: str, value: int) -> tuple[str, ...]:
-    """Names of the bits that are set in a value of flags."""
+    """Names of the bits set in a value of flags."""
     return tuple(name for name, bit in ENUMS[enum].items() if value & bit)

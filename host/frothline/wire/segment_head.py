@@ -1,7 +1,6 @@
-"""The head of a recording's segment, and the readable length of each segment.
+"""The head of a recording's segment, and the valid length of each segment.
 
-The rule is here, next to the frames it is made of, because a recording is read by two: ``recording`` evaluates it,
-``rig`` plays it back.
+Both ``recording`` (evaluation) and ``rig`` (playback) read segments, so the rule is in this package.
 """
 
 from __future__ import annotations
@@ -13,12 +12,12 @@ from typing import Any
 
 from frothline.wire.decoder import read_frame
 
-LONGEST_HEAD = 600  # bytes in which the first two frames of a segment lie
+LONGEST_HEAD = 600  # bytes that contain the first two frames of a segment
 
 
 @dataclass(frozen=True)
 class Head:
-    """What a segment says of itself; all None when its head is damaged."""
+    """Metadata of a segment; all None when its head is damaged."""
 
     format: int | None = None
     identity: bytes | None = None
@@ -26,11 +25,11 @@ class Head:
     unix_ns: int | None = None
     software: str | None = None
     source: str | None = None
-    repeats_from: int | None = None  # offset up to which the segment before is valid
+    repeats_from: int | None = None  # offset up to which the previous segment is valid
 
 
 def text(value: Any) -> str:
-    """A text field of a record, without the zeros that fill it; what is no UTF-8 is replaced."""
+    """A text field of a record without its padding zeros; invalid UTF-8 is replaced."""
     return bytes(value).rstrip(b"\0").decode(errors="replace")
 
 
@@ -55,11 +54,11 @@ def read_head(data: bytes) -> Head:
 
 
 def valid_parts(heads: Sequence[Head]) -> list[tuple[int, int | None]]:
-    """Which of the segments with these heads, in the order of their numbers, are one recording, and how far each is
-    valid: (its place among ``heads``, bytes; None for all of it).
+    """The segments that belong to one recording, and the valid length of each.
 
-    A segment of another recording that only has the name is left out. Where a write failed, the next segment repeats
-    what was not known to be safe, and the rest of the segment before is not to be read twice.
+    ``heads`` are in the order of the segment numbers. The result is (index in ``heads``, bytes; None for all of it). A
+    segment of another recording with the same name is left out. After a failed write the next segment repeats what was
+    not known to be saved, and the rest of the previous segment is ignored.
     """
     identity = next((head.identity for head in heads if head.identity is not None), None)
     mine = [k for k, head in enumerate(heads) if head.identity in {None, identity}]

@@ -1,9 +1,9 @@
-"""Board ticks without their wrap: the only place that turns 32-bit ticks into a count that grows.
+"""Unwrapped board ticks: the only module that converts 32-bit ticks to a monotonic count.
 
-The board's counter has 32 bits, wraps after 2,147 s at 2 MHz and starts at zero at each boot. Two ticks are therefore
-told apart only by the order in which their frames were sent, and only where less than half the range (1,074 s) lies
-between neighbours. A frame is at most seconds from the next one while a board streams, so the order of a recording
-resolves any length; the order of one table alone does not, because a table may begin late.
+The board's counter has 32 bits, wraps after 2,147 s at 2 MHz and starts at zero at each boot. Two ticks can therefore
+be ordered only by the order of their frames, and only where neighbours are less than half the range (1,074 s) apart. A
+streaming board sends a frame every few seconds at least, so the order of all frames resolves any length; the order of
+one table alone does not, because a table may begin late.
 
 Unwrapped ticks are counted from the boot: modulo 2**32 they equal the ticks on the wire.
 """
@@ -36,23 +36,23 @@ def apart(tick: Any, reference: Any) -> Any:
 
 
 def nearest(tick: Any, reference: Any) -> Any:
-    """The unwrapped value of ``tick`` that is nearest to the unwrapped ``reference``."""
+    """The unwrapped value of ``tick`` nearest to the unwrapped ``reference``."""
     return reference + apart(tick, reference)
 
 
 def not_after(tick: Any, reference: Any) -> Any:
-    """The largest unwrapped value of ``tick`` that is not above the unwrapped ``reference``."""
+    """The largest unwrapped value of ``tick`` not above the unwrapped ``reference``."""
     return reference - ahead(reference, tick)
 
 
 class BootTicks:
-    """The ticks of one boot in the order in which their frames were sent."""
+    """The ticks of one boot in the order of their frames."""
 
     def __init__(self) -> None:
-        self.last: int | None = None  # unwrapped, of the newest frame
+        self.last: int | None = None  # unwrapped, of the latest frame
 
     def feed(self, ticks: NDArray[Any]) -> Ticks:
-        """(n,) unwrapped; the first tick of all keeps its value."""
+        """(n,) unwrapped; the very first tick keeps its value."""
         raw = np.asarray(ticks, dtype=np.int64)
         if not raw.size:
             return raw
@@ -64,8 +64,8 @@ class BootTicks:
     def feed_tables(self, tables: Tables) -> dict[str, Ticks]:
         """Unwrapped ticks of each table of a batch of one boot; tables without any row are left out.
 
-        Where the tables know the order of their frames it decides. Otherwise each table is taken to begin less than
-        1,074 s from the newest tick so far (of a first batch: from the first tick of its longest table).
+        The order of frames is used if the tables have it. Otherwise each table must begin less than 1,074 s from the
+        latest tick so far (for a first batch: from the first tick of its longest table).
         """
         names = [name for name in TICKED if len(tables.get(name, ()))]
         if not names:
@@ -89,16 +89,16 @@ class BootTicks:
 
 
 def boot_of(description: np.void) -> Boot:
-    """Which boot of which board a description message speaks of."""
+    """Board and boot of a description message."""
     return text(description["label"]), int(description["boot_count"])
 
 
 def boot_starts(tables: Tables, boot: Boot | None = None, line_tick: int | None = None) -> list[int]:
-    """Offsets, in order, at which a board began to count at zero, by the order of the frames.
+    """Offsets, in order, at which a board started to count at zero, by the order of the frames.
 
-    That is a description of another boot than the one before, or, where that was lost, a line message whose tick goes
-    back the shorter way round: a stream that sends ten times a second does not pause for half the range. ``boot`` and
-    ``line_tick`` are what was known last before these tables.
+    A start is a description of another boot than the previous one, or, where that was lost, a line message whose tick
+    goes back the shorter way round: a stream with ten messages a second does not pause for half the range. ``boot`` and
+    ``line_tick`` are the last ones before these tables.
     """
     told: list[int] = []
     for row, offset in zip(tables["description"], tables.offsets.get("description", ()), strict=True):
