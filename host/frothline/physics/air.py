@@ -1,15 +1,15 @@
 """Moist air: density, viscosity, speed of sound, and the water that ambient air carries into the warm line.
 
-Three states of the same air are kept apart by name, everywhere in the package:
+Three states of the same air have different names, everywhere in the package:
 
-free air      at the ambient pressure, temperature and humidity: what the blower draws in
-line          at the pressure and temperature inside the line: what the anemometer sees
-standard      at 1.2 kg/m³ by definition (the trade's standard air): what two days can be compared in
+free air      at the ambient pressure, temperature and humidity: the intake air of the blower line          at the
+pressure and temperature inside the line: the air at the anemometer standard      at 1.2 kg/m³ by definition (the
+trade's standard air): comparable between days
 
-Mass flow is what is conserved; a volume flow is always named with its state.
+Mass flow is conserved; a volume flow is always named with its state.
 
-Every function works on numbers and on arrays alike. Outside its validity the result is NaN, in arrays element by
-element: a broken thermometer must not stop a recording, nor be answered with a guess. NaN in gives NaN out.
+Every function accepts numbers and arrays. Outside its validity the result is NaN, element by element in arrays: a
+broken thermometer must not stop a recording, and must not give a plausible value. NaN as input gives NaN.
 """
 
 from __future__ import annotations
@@ -26,14 +26,14 @@ Real = float | NDArray[np.float64]
 """A number, or an array taken element by element; the result is of the caller's kind."""
 
 STANDARD_DENSITY = 1.2  # kg/m³, the trade's standard air (ISO 5801, AMCA 210)
-MOLAR_GAS_CONSTANT = 8.314472  # J/(mol K), the value CIPM-2007 was made with
+MOLAR_GAS_CONSTANT = 8.314472  # J/(mol K), the value used by CIPM-2007
 DRY_AIR_MOLAR_MASS = 28.96546e-3  # kg/mol at 400 ppm of carbon dioxide, CIPM-2007
 WATER_MOLAR_MASS = 18.01528e-3  # kg/mol, CIPM-2007
 DRY_GAS_CONSTANT = 287.05287  # J/(kg K), ISA
 HEAT_CAPACITY_RATIO = 1.4  # of dry air, ISA
 REFERENCE_CARBON_DIOXIDE = 400e-6  # mole fraction
 
-# where the package may be asked: a workshop, from sea level below a blower's pressure to a mountain village
+# range of the functions: a workshop, from sea level with a blower's pressure to a mountain village
 COLDEST, WARMEST = ZERO_CELSIUS - 20.0, ZERO_CELSIUS + 120.0  # K
 LOWEST_PRESSURE, HIGHEST_PRESSURE = 50e3, 200e3  # Pa, absolute
 
@@ -94,7 +94,7 @@ def water_fraction(temperature: Real, pressure: Real, humidity: Real) -> Real:
 
     Returns
     -------
-    1, mole fraction; it does not change when the air is warmed or compressed without condensing
+    1, mole fraction; constant while the air is heated or compressed without condensation
 
     Validity: -20..120 °C, 50..200 kPa, humidity 0..1; NaN outside.
     Source: [cipm-2007] eq. A1.2 and A1.3
@@ -110,7 +110,7 @@ def water_fraction(temperature: Real, pressure: Real, humidity: Real) -> Real:
 
 
 def relative_humidity(temperature: Real, pressure: Real, water: Real) -> Real:
-    """Relative humidity that a given water fraction makes at a temperature and pressure; the inverse of water_fraction.
+    """Relative humidity of a water fraction at a temperature and pressure; the inverse of `water_fraction`.
 
     Parameters
     ----------
@@ -120,7 +120,7 @@ def relative_humidity(temperature: Real, pressure: Real, water: Real) -> Real:
 
     Returns
     -------
-    1, relative humidity; above 1 the air cannot hold the water and some condenses
+    1, relative humidity; above 1 some of the water condenses
 
     Validity: -20..120 °C, 50..200 kPa; NaN outside.
     Source: [cipm-2007] eq. A1.2
@@ -160,7 +160,7 @@ def compressibility(temperature: Real, pressure: Real, water: Real = 0.0) -> Rea
 def density_at_water_fraction(
     temperature: Real, pressure: Real, water: Real, carbon_dioxide: float = REFERENCE_CARBON_DIOXIDE
 ) -> Real:
-    """Density of air whose water content is known as a mole fraction: the form that follows air into the line.
+    """Density of air with a known mole fraction of water, for air on its way from the room into the line.
 
     ρ = p M_a / (Z R T) · [1 - x_v (1 - M_v/M_a)], M_a = [28.96546 + 12.011 (x_CO2 - 0.0004)] g/mol
 
@@ -224,7 +224,7 @@ def density_uncertainty(
     u_pressure: Real,
     u_humidity: Real,
 ) -> Real:
-    """Standard uncertainty of `density` from those of its three readings and of the equation itself.
+    """Standard uncertainty of `density` from its three readings and the equation itself.
 
     u² = (∂ρ/∂T u_T)² + (∂ρ/∂p u_p)² + (∂ρ/∂h u_h)² + (ρ u_eq)², derivatives by central differences
 
@@ -246,7 +246,7 @@ def density_uncertainty(
     """
     T = np.asarray(temperature, dtype=float)
     p = np.asarray(pressure, dtype=float)
-    h = np.clip(np.asarray(humidity, dtype=float), 5e-4, 1.0 - 5e-4)  # keeps both sides of the difference valid
+    h = np.clip(np.asarray(humidity, dtype=float), 5e-4, 1.0 - 5e-4)  # both sides of the difference are valid
     rho = density(T, p, h)
     by_T = (density(T + 0.05, p, h) - density(T - 0.05, p, h)) / 0.1
     by_p = (density(T, p + 10.0, h) - density(T, p - 10.0, h)) / 20.0
@@ -320,7 +320,7 @@ def sound_speed(temperature: Real, water: Real = 0.0) -> Real:
 
 @dataclass(frozen=True)
 class AirState:
-    """Air at one place: temperature K, pressure Pa absolute, water as mole fraction."""
+    """One state of air: temperature K, pressure Pa absolute, water as mole fraction."""
 
     temperature: float
     pressure: float
@@ -332,7 +332,7 @@ class AirState:
         return cls(temperature, pressure, float(water_fraction(temperature, pressure, humidity)))
 
     def in_line(self, temperature: float, gauge_pressure: float) -> AirState:
-        """The same air in the line: its water carried along, at the line's temperature K and gauge pressure Pa."""
+        """The same air in the line, with its water, at the line's temperature K and gauge pressure Pa."""
         return AirState(temperature, self.pressure + gauge_pressure, self.water)
 
     @property
@@ -352,7 +352,7 @@ class AirState:
 
     @property
     def humidity(self) -> float:
-        """Relative humidity; above 1 water condenses here."""
+        """Relative humidity; water condenses above 1."""
         return float(relative_humidity(self.temperature, self.pressure, self.water))
 
     @property
@@ -361,7 +361,7 @@ class AirState:
         return MOLAR_GAS_CONSTANT / (DRY_AIR_MOLAR_MASS * (1.0 - self.water) + WATER_MOLAR_MASS * self.water)
 
 
-# A model of a line needs the same few states thousands of times.
+# Cached, because a model of a line needs the same few states thousands of times.
 @lru_cache(maxsize=256)
 def _density_there(temperature: float, pressure: float, water: float) -> float:
     return float(density_at_water_fraction(temperature, pressure, water))
@@ -379,10 +379,9 @@ def line_density(
     ambient_pressure: Real,
     ambient_humidity: Real,
 ) -> Real:
-    """Density in the line, of air that was drawn in from the room with the room's humidity.
+    """Density in the line of air drawn from the room.
 
-    x_v is taken from the ambient state and carried into the line; warming in the blower dries the air relatively, but
-    takes no water out of it.
+    x_v is that of the ambient state: heating in the blower lowers the relative humidity but removes no water.
 
     Parameters
     ----------
@@ -404,7 +403,7 @@ def line_density(
 
 
 def mass_flow(volume_flow: Real, density_there: Real) -> Real:
-    """Mass flow from a volume flow and the density of the state in which that volume is said: ṁ = ρ Q.
+    """Mass flow from a volume flow and the density of the same state: ṁ = ρ Q.
 
     Parameters
     ----------
@@ -439,7 +438,7 @@ def standard_flow(flow_of_mass: Real) -> Real:
 
 
 def free_air_flow(flow_of_mass: Real, ambient_density: Real) -> Real:
-    """Volume flow at the ambient state, as the blower draws it in: Q_fa = ṁ / ρ_ambient.
+    """Volume flow at the ambient state, the intake flow of the blower: Q_fa = ṁ / ρ_ambient.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""How warm the air is that a blower or vacuum delivers on its exhaust."""
+"""Exhaust air temperature of a blower or vacuum."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from frothline.physics.air import HEAT_CAPACITY_RATIO
 
-EFFICIENCY, U_EFFICIENCY = 0.30, 0.029  # of small motors whose cooling air is the working air: 25 to 35 %, evenly
+EFFICIENCY, U_EFFICIENCY = 0.30, 0.029  # of small motors cooled by the working air: 25 to 35 %, uniform
 
 
 def exhaust_temperature_rise(
@@ -16,14 +16,14 @@ def exhaust_temperature_rise(
     inlet_pressure: ArrayLike,
     efficiency: float = EFFICIENCY,
 ) -> NDArray[np.float64]:
-    """Temperature that the air gains in the machine, all losses of motor and wheel staying in it.
+    """Temperature rise of the air in the machine; all losses of motor and wheel heat the air.
 
     ΔT = T1 ((p2/p1)^((γ-1)/γ) - 1)/η
 
     Parameters
     ----------
     inlet_temperature : K, T1
-    pressure_rise : Pa, p2 - p1; a negative one counts as none
+    pressure_rise : Pa, p2 - p1; a negative one is taken as 0
     inlet_pressure : Pa, p1, absolute
     efficiency : 1, η, of motor and wheel together
 

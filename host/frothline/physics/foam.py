@@ -1,6 +1,6 @@
-"""Preformed foam: what density, expansion and gas fraction have to do with each other, with pressure and with time.
+"""Preformed foam: relations between density, expansion, gas fraction, pressure and time.
 
-Words: the *expansion ratio* is foam volume over the volume of the solution in it; the *gas fraction* (quality) is gas
+Terms: the *expansion ratio* is foam volume over the volume of the solution in it; the *gas fraction* (quality) is gas
 volume over foam volume; the *liquid fraction* is the rest. Air flows are at the ambient state unless named otherwise.
 """
 
@@ -21,7 +21,7 @@ GAS_DENSITY = 1.204  # kg/m³, dry air at 20 °C and 101.325 kPa
 
 Law = Literal["node", "channel"]
 
-# permeability constants of the foam-drainage models and edge length of a Kelvin cell, all on the bubble's diameter
+# permeability constants of the foam-drainage models and edge length of a Kelvin cell, relative to the bubble's diameter
 _CHANNEL_PERMEABILITY = 6.3e-3
 _NODE_PERMEABILITY = 2.3e-3
 _EDGES_PER_DIAMETER = (6.0 * 8.0 * np.sqrt(2.0) / np.pi) ** (1.0 / 3.0)  # D = 2.785 L
@@ -124,7 +124,7 @@ def expansion_at_pressure(expansion: Real, from_pressure: Real, to_pressure: Rea
 
 @dataclass(frozen=True)
 class FoamOutput:
-    """What comes out: foam flow m³/s at ambient pressure, expansion ratio, gas fraction, foam density kg/m³."""
+    """Foam output: flow m³/s at ambient pressure, expansion ratio, gas fraction, density kg/m³."""
 
     foam_flow: Real
     expansion: Real
@@ -139,7 +139,7 @@ def foam_output(
     solution_density: float = SOLUTION_DENSITY,
     gas_density: float = GAS_DENSITY,
 ) -> FoamOutput:
-    """Foam made of a solution flow and the captured part of an air flow.
+    """Foam from a solution flow and the captured part of an air flow.
 
     Q_f = Q_l + η Q_a;  E = 1 + η Q_a/Q_l;  ρ_f = (ρ_l Q_l + ρ_g η Q_a)/Q_f
 
@@ -153,10 +153,10 @@ def foam_output(
 
     Returns
     -------
-    FoamOutput; all NaN where no solution flows, for then there is no foam
+    FoamOutput; all NaN without a solution flow, because there is no foam
 
     Validity: flows not negative, 0 <= η <= 1, else OutsideValidity.
-    Uncertainty: that of η, which only a weighed sample of this build settles.
+    Uncertainty: that of η, which only a weighed sample of this build determines.
     Source: [volume-additivity]
     """
     Ql, Qa, eta = (np.asarray(x, dtype=float) for x in (solution_flow, free_air_flow, capture))
@@ -174,7 +174,7 @@ def foam_output(
 
 
 def air_to_solution(foam_density_there: float, solution_density: float, gas_density: float) -> float:
-    """Captured air over solution by volume, for a wanted foam density: Q_g/Q_l = (ρ_l - ρ_f)/(ρ_f - ρ_g) = E - 1.
+    """Captured air over solution by volume, for a target foam density: Q_g/Q_l = (ρ_l - ρ_f)/(ρ_f - ρ_g) = E - 1.
 
     Parameters
     ----------
@@ -194,10 +194,13 @@ def air_to_solution(foam_density_there: float, solution_density: float, gas_dens
 
 @dataclass(frozen=True)
 class Drainage:
-    """When a share of the solution had drained: time s, its standard uncertainty s, or not reached.
+    """Time in which a share of the solution drained.
 
-    ``falling`` are the readings (by number, from 0) that were lower than one before them, which cannot be; ``between``
-    the times, s, of the two readings that it is between.
+    reached : False if the last reading is still below the share
+    time, standard_uncertainty : s
+    falling : indices of readings lower than an earlier one, which is impossible
+    last_share : share drained at the last reading
+    between : times, s, of the two readings around the result
     """
 
     reached: bool
@@ -221,17 +224,17 @@ def drainage_time(
     u_drained: float = 0.0,
     u_solution_volume: float = 0.0,
 ) -> Drainage:
-    """Time by which a share of the foam's solution had drained, interpolated between readings; never extrapolated.
+    """Time in which a share of the foam's solution drained, interpolated between readings; never extrapolated.
 
     t = t1 + (t2 - t1)(V - v1)/(v2 - v1), V = share x solution volume, at the first crossing; the clock starts at 0, 0
-    u(t) = √[u(V)² + u(v)²] (t2 - t1)/(v2 - v1), of the readings alone: between them the curve need not be straight
+    u(t) = √[u(V)² + u(v)²] (t2 - t1)/(v2 - v1), for the readings only: the curve between them need not be straight
 
     Parameters
     ----------
     times : s, since the container was full, rising
     drained : m³, read at each
     solution_volume : m³, net mass of the foam over the density of the solution
-    share : 1, 0.25 by custom
+    share : 1, usually 0.25
     u_drained : m³, standard uncertainty of one reading
     u_solution_volume : m³
 
@@ -289,7 +292,7 @@ def free_drainage_time(
     law: Law = "node",
     solution_density: float = SOLUTION_DENSITY,
 ) -> float:
-    """Time in which a share drains from a column of even foam: an advisor of the order of magnitude.
+    """Time in which a share drains from a column of uniform foam, as an order of magnitude.
 
     t = share H/(A φ^(m-1)); node law m = 3/2, A = 2.3e-3 L² ρ g/μ; channel law m = 2, A = 6.3e-3 L² ρ g/μ; D = 2.785 L
 

@@ -1,4 +1,4 @@
-"""Holes that air leaves through: drilled in a wall, or in a plate at the end of the line, up to and past choking."""
+"""Discharge of air through holes in a wall or in a plate at the end of the line, up to and past choking."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ from frothline.physics.air import DRY_GAS_CONSTANT, HEAT_CAPACITY_RATIO, Real
 
 Countersink = Literal["none", "inside", "outside"]
 
-SHARP_PLATE_DISCHARGE = 0.60  # to the atmosphere, small against the pipe, at high Reynolds number
-# of a hole in a wall, in heads of the jet: what the edge costs, what the jet takes along, what the wall rubs off a l/d
-_SHARP_EDGE, _ROUNDED_EDGE, _JET, _WALL = 0.5, 0.15, 1.0, 0.03  # the sources stand with the function
-SHARP_PLATE_UNCERTAINTY = 0.02  # relative, for a plate drilled and deburred in a workshop; a turned one does better
+SHARP_PLATE_DISCHARGE = 0.60  # to the atmosphere, small relative to the pipe, at high Reynolds number
+# losses of a hole in a wall, in dynamic pressures of the jet: edge, jet, wall friction per l/d
+_SHARP_EDGE, _ROUNDED_EDGE, _JET, _WALL = 0.5, 0.15, 1.0, 0.03  # sources in the docstring of the function
+SHARP_PLATE_UNCERTAINTY = 0.02  # relative, for a plate drilled and deburred in a workshop; a turned plate is better
 
 
 def hole_flow(
@@ -44,9 +44,9 @@ def hole_flow(
 
     Returns
     -------
-    kg/s; negative where the pressure downstream is the higher one (the same hole, backwards)
+    kg/s; negative where the downstream pressure is higher (backflow through the same hole)
 
-    Validity: any pressures above zero; a coefficient that does not itself change with the ratio, as of thick or
+    Validity: any pressures above zero; a coefficient that does not depend on the ratio, as for thick or
         rounded holes.
     Bias: a sharp thin hole passes 3 % more at 10 kPa and 5.5 % more at 20 kPa: see `sharp_plate_flow`.
     Uncertainty: that of the discharge coefficient.
@@ -59,7 +59,7 @@ def hole_flow(
         and isinstance(temperature, float)
         and isinstance(diameter, float)
         and isinstance(discharge, float)
-    ):  # an array of one costs twenty times as much
+    ):  # an array of length one takes twenty times as long
         above, below = max(upstream_pressure, downstream_pressure), min(upstream_pressure, downstream_pressure)
         ratio = max(below / above, critical)
         push = 2.0 * kappa / ((kappa - 1.0) * gas_constant * temperature)
@@ -83,7 +83,7 @@ def pressure_before_hole(
     gas_constant: float = DRY_GAS_CONSTANT,
     kappa: float = HEAT_CAPACITY_RATIO,
 ) -> float:
-    """Pressure that drives a mass flow of air through a hole: the inverse of `hole_flow`, in closed form.
+    """Pressure for a mass flow of air through a hole: the inverse of `hole_flow`, in closed form.
 
     y = ½ + √(¼ + K), p0 = p2 y^(κ/(κ-1)), K = (ṁ/(C A p2))² (κ-1) R T/(2κ); past choking p0 = ṁ/(C A) √(R T/κ)
     ((κ+1)/2)^((κ+1)/(2(κ-1)))
@@ -120,25 +120,25 @@ def pressure_before_hole(
 
 
 def discharge_of_drilled_hole(diameter: float, wall: float, countersink: Countersink = "none") -> float:
-    """Discharge coefficient of a hole drilled through a wall that is large against it.
+    """Discharge coefficient of a drilled hole in a much larger wall.
 
     C = 1/√ζ, ζ = ζ_in + τ + 1 + 0.03 l/d;  τ = (2.4 - l/d) 10^(-φ), φ = 0.25 + 0.535 (l/d)⁸/(0.05 + (l/d)⁷), 0 past 2.4
-    ζ_in = 0.5 for a square edge; 0.15 and τ = 0 where the side the air comes from is countersunk. A countersink on
-    the far side shortens the hole by half of the wall.
+    ζ_in = 0.5 for a square edge; 0.15 and τ = 0 for a countersink on the inlet side. A countersink on the outlet
+    side shortens the hole by half of the wall.
 
     Parameters
     ----------
     diameter : m
     wall : m, thickness of the wall
-    countersink : word, none, inside (where the air comes from) or outside
+    countersink : word, none, inside (inlet side) or outside (outlet side)
 
     Returns
     -------
-    1; 0.59 for a thin wall, 0.76 for one as thick as the hole is wide, 0.80 for two and more
+    1; 0.59 for a thin wall, 0.76 for a wall of one diameter, 0.80 for two diameters and more
 
-    Validity: wall up to five diameters, else OutsideValidity; holes small against the pipe; Re above 1e4, below which
-        it falls by some per cent.
-    Uncertainty: relative standard 6 % (square edge), 10 % (countersunk): burrs decide.
+    Validity: wall up to five diameters, else OutsideValidity; holes small relative to the pipe; Re above 1e4; below, it
+        falls by some per cent.
+    Uncertainty: relative standard 6 % (square edge), 10 % (countersunk), mainly due to burrs.
     Source: [idelchik] diagram 4-15 at a vanishing area ratio; half the wall for the far countersink is common practice
     """
     if diameter <= 0.0 or wall < 0.0 or wall > 5.001 * diameter:
@@ -155,14 +155,17 @@ def discharge_of_drilled_hole(diameter: float, wall: float, countersink: Counter
 
 
 def _expansibility(ratio: Real, kappa: float) -> Real:
-    """Of an orifice plate at a small bore ratio, of p2/p1: [iso-5167-2-2003] eq. 5."""
+    """Expansibility of an orifice plate at a small bore ratio, from p2/p1: [iso-5167-2-2003] eq. 5."""
     return 1.0 - 0.351 * (1.0 - ratio ** (1.0 / kappa))
 
 
 @dataclass(frozen=True)
 class PlateFlow:
-    """Flow through a plate at the end of the line: mass flow kg/s, its relative standard uncertainty from the
-    coefficient alone, and whether the pressure ratio is inside the form's range.
+    """Flow through a plate at the end of the line.
+
+    mass_flow : kg/s
+    relative_uncertainty : standard, from the coefficient alone
+    inside : True where the pressure ratio is within the validity of the formula
     """
 
     mass_flow: Real
@@ -179,7 +182,7 @@ def sharp_plate_flow(
     discharge: float = SHARP_PLATE_DISCHARGE,
     kappa: float = HEAT_CAPACITY_RATIO,
 ) -> PlateFlow:
-    """Mass flow out of a sharp-edged plate at the end of the line: turns the line's pressure alone into a flow.
+    """Mass flow out of a sharp-edged plate at the end of the line, from the line's pressure alone.
 
     ṁ = C Λ ε π/4 d² √(2 Δp ρ1);  ε = 1 - 0.351 [1 - (p2/p1)^(1/κ)] (the orifice plate's, at a small bore ratio)
     Λ = √(ζ(0)/(ζ(β) - β⁴)) for the pipe's approach
@@ -187,12 +190,12 @@ def sharp_plate_flow(
 
     Parameters
     ----------
-    pipe_bore : m, bore of the pipe just before the plate, where the pressure is taken
+    pipe_bore : m, bore of the pipe just before the plate, at the pressure tap
     plate_bore : m
-    gauge_pressure : Pa, in the line against the ambient; zero and less give no flow
+    gauge_pressure : Pa, in the line relative to ambient; zero and less give no flow
     ambient_pressure : Pa, absolute
     density : kg/m³, in the line
-    discharge : 1, coefficient of the plate when it is small against the pipe
+    discharge : 1, coefficient of the plate for a bore much smaller than the pipe's
     kappa : 1, isentropic exponent
 
     Returns
@@ -200,7 +203,7 @@ def sharp_plate_flow(
     PlateFlow; ``inside`` is False where p2/p1 < 0.75
 
     Validity: β <= 0.8, else OutsideValidity; edge sharp on the pressure side, plate thinner than a tenth of its bore.
-    Uncertainty: relative standard 2 % for workshop plates (common practice, no source); calibrate one against the bag.
+    Uncertainty: relative standard 2 % for workshop plates (common practice, no source); calibrate one with the bag.
     Source: [rennels] ch. 13 (jet contraction), [iso-5167-2-2003] eq. 5 (expansibility)
     """
     beta = plate_bore / pipe_bore

@@ -1,4 +1,4 @@
-"""The diffusion tube as a manifold: how evenly the air comes out of its holes."""
+"""The diffusion tube as a manifold: distribution of the air over its holes."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ def perforated_pipe(
     regain: float = 1.0,
     holes_per_station: int = 1,
 ) -> Manifold:
-    """How a given flow shares itself among the holes of a closed pipe, by marching from the dead end.
+    """Distribution of a flow over the holes of a closed pipe, calculated from the dead end.
 
     at each station q = C A √(2p/ρ); upstream of it p falls by the regain k ½ρ(V_up² - V_down²) and rises by friction
 
@@ -48,7 +48,7 @@ def perforated_pipe(
     density : kg/m³
     viscosity : Pa s
     discharge : 1, coefficient of the holes
-    regain : 1, share of the dynamic pressure that comes back as the flow slows
+    regain : 1, share of the dynamic pressure recovered as the flow slows
     holes_per_station : 1, holes around the pipe at one station
 
     Returns
@@ -83,7 +83,7 @@ def perforated_pipe(
                 )
         return p, flows, total
 
-    # the flow grows as the square root of the end pressure, exactly so but for the friction factor
+    # the flow goes with the square root of the end pressure, exactly except for the friction factor
     end = 0.5 * density * (flow / (holes * discharge * station_area)) ** 2
     inlet, flows, total = march(end)
     for _ in range(30):

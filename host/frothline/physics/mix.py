@@ -1,6 +1,6 @@
-"""From foam to a batch of cellular concrete: the absolute volume method, with the water that the foam brings counted.
+"""From foam to a batch of cellular concrete: the absolute volume method, including the water in the foam.
 
-A result here is a proportion by weight, never a strength: strength needs specimens of one's own, cured and crushed.
+A result here is a proportion by weight, not a strength: strength needs own specimens, cured and crushed.
 """
 
 from __future__ import annotations
@@ -14,8 +14,8 @@ CEMENT_RELATIVE_DENSITY = 3.15  # portland cement; common practice, 3.10 to 3.20
 SAND_RELATIVE_DENSITY = 2.62  # natural sand, saturated surface dry; common practice, 2.55 to 2.70
 WATER_DENSITY = 1000.0  # kg/m³, the convention of mix arithmetic
 BOUND_WATER = 0.2  # of the cement's mass, in the dry density: C869-91, table 1, footnote
-STIFF_WATER_CEMENT = 0.35  # below this a slurry takes water out of the foam; common practice
-LARGEST_FOAM_SHARE = 0.65  # above it mixes became unstable in a published study (Bagheri and Samea 2018)
+STIFF_WATER_CEMENT = 0.35  # below this a slurry draws water from the foam; common practice
+LARGEST_FOAM_SHARE = 0.65  # mixes above it were unstable in a published study (Bagheri and Samea 2018)
 
 DilutionConvention = Literal["1+N", "1 in N"]
 
@@ -38,17 +38,17 @@ class Mix:
 
     @property
     def base_volume(self) -> float:
-        """m³ of slurry before the foam"""
+        """m³ of slurry before the foam."""
         return (self.cement + self.sand + self.mixer_water) / self.base_density
 
     @property
     def mixer_water_cement(self) -> float:
-        """Water over cement in the mixer, before the foam brings its own."""
+        """Water over cement in the mixer, without the foam's water."""
         return self.mixer_water / self.cement
 
     @property
     def too_stiff(self) -> bool:
-        """Whether the slurry will take water out of the foam."""
+        """True if the slurry will draw water from the foam."""
         return self.mixer_water_cement < STIFF_WATER_CEMENT
 
 
@@ -61,7 +61,7 @@ def proportion(
     cement_relative_density: float = CEMENT_RELATIVE_DENSITY,
     sand_relative_density: float = SAND_RELATIVE_DENSITY,
 ) -> Mix:
-    """Proportions of a batch by absolute volumes, the foam's water counted into the water/cement ratio.
+    """Proportions of a batch by absolute volumes; the water/cement ratio includes the foam's water.
 
     C = D/(1 + w + s), W = w C, S = s C;  air = 1 - C/ρ_c - S/ρ_s - W/ρ_w
     V_f = air/(1 - ρ_f/ρ_w), foam water = V_f ρ_f, mixer water = W - V_f ρ_f;  D_dry = 1.2 C + S
@@ -82,7 +82,7 @@ def proportion(
 
     Validity: a cast density below that of the same slurry without air, mixer water above zero, ρ_f < 500 kg/m³, else
         OutsideValidity.
-    Bias: the mass of the air is neglected (1 kg/m³ at most); foam that dies in the mix is not calculated with.
+    Bias: the mass of the air is neglected (1 kg/m³ at most); foam lost in the mix is not taken into account.
     Source: [absolute-volume], [astm-c796], [astm-c869]
     """
     if min(cast_density, water_cement, volume) <= 0.0 or sand_cement < 0.0 or not 0.0 < foam_density < 500.0:
@@ -125,7 +125,7 @@ def proportion(
 
 
 def cast_density_for_dry(dry_density: float, water_cement: float, sand_cement: float = 0.0) -> float:
-    """Cast density that dries to a wanted oven-dry density: D = D_dry (1 + w + s)/(1.2 + s).
+    """Cast density for a target oven-dry density: D = D_dry (1 + w + s)/(1.2 + s).
 
     Parameters
     ----------
@@ -181,7 +181,7 @@ def air_content(measured_density: float, air_free: float) -> float:
 
     Returns
     -------
-    1; the loss in a pump is the difference of two, to be held against 0.045
+    1; the loss in a pump is the difference of two, compared with 0.045
 
     Validity: 0 < D <= D_th, else OutsideValidity.
     Source: [astm-c796]
@@ -195,7 +195,7 @@ def air_content(measured_density: float, air_free: float) -> float:
 
 
 def blend_density(base_density: float, base_volume: float, foam_density: float, foam_volume: float) -> float:
-    """Density of slurry and foam folded together: D = (V_b ρ_b + V_f ρ_f)/(V_b + V_f).
+    """Density of slurry and foam mixed: D = (V_b ρ_b + V_f ρ_f)/(V_b + V_f).
 
     Parameters
     ----------
@@ -215,7 +215,7 @@ def blend_density(base_density: float, base_volume: float, foam_density: float, 
 
 
 def foam_for_density(base_density: float, base_volume: float, target: float, foam_density: float) -> float:
-    """Foam that brings a slurry, or a batch that came out too heavy, to a wanted density.
+    """Foam needed to bring a slurry, or a batch that is too heavy, to a target density.
 
     V_f = V_b (ρ_b - D)/(D - ρ_f)
 
@@ -228,7 +228,7 @@ def foam_for_density(base_density: float, base_volume: float, target: float, foa
 
     Returns
     -------
-    m³; negative where the batch is already too light, when slurry must be added instead: see `slurry_for_density`
+    m³; negative where the batch is too light and needs slurry instead: see `slurry_for_density`
 
     Validity: ρ_f < D, else OutsideValidity; no foam lost.
     Source: [volume-additivity]
@@ -241,7 +241,7 @@ def foam_for_density(base_density: float, base_volume: float, target: float, foa
 
 
 def slurry_for_density(density: float, volume: float, target: float, slurry_density: float) -> float:
-    """Slurry that brings a batch that came out too light to a wanted density: V = V0 (D - D0)/(ρ_s - D).
+    """Slurry needed to bring a batch that is too light to a target density: V = V0 (D - D0)/(ρ_s - D).
 
     Parameters
     ----------
@@ -268,7 +268,7 @@ def slurry_for_density(density: float, volume: float, target: float, slurry_dens
 def foam_survival(
     solids_and_water_volume: float, total_mass: float, cast_density: float, foam_volume: float, foam_water: float
 ) -> float:
-    """Share of the foam's air that is still there in the cast concrete.
+    """Share of the foam's air that remains in the cast concrete.
 
     (m/D - V_paste - V_fw)/(V_f - V_fw), V_fw = foam water/ρ_w
 
@@ -282,7 +282,7 @@ def foam_survival(
 
     Returns
     -------
-    1; above 1 the mixer has beaten air in, or a weighing is wrong
+    1; above 1 the mixer has entrained air, or a weighing is wrong
 
     Validity: foam put in, else OutsideValidity.
     Source: [volume-additivity]
@@ -294,7 +294,7 @@ def foam_survival(
 
 
 def true_water_cement(cement: float, mixer_water: float, foam_volume: float, foam_density: float) -> float:
-    """Water over cement once the foam is in: (W_mix + V_f ρ_f)/C.
+    """Water over cement including the foam's water: (W_mix + V_f ρ_f)/C.
 
     Parameters
     ----------

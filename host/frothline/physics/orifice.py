@@ -1,8 +1,8 @@
 """Differential-pressure meters in the spool: orifice plate and Venturi tube, the standard's edition in the name.
 
-Geometry outside a standard raises OutsideValidity, for nobody can flow-measure his way out of it. A Reynolds number or
-a pressure ratio outside is returned with ``inside`` False and a wider uncertainty: a sweep starts at no flow at all,
-and its low end must not stop the recording.
+Geometry outside a standard raises OutsideValidity, because no measurement can correct it. A Reynolds number or a
+pressure ratio outside is returned with ``inside`` False and a wider uncertainty: a sweep starts at no flow, and its low
+end must not stop the recording.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ from frothline.physics.air import HEAT_CAPACITY_RATIO, Real
 Taps = Literal["corner", "D and D/2", "flange"]
 VenturiKind = Literal["machined", "as cast", "rough welded"]
 
-INCH = 0.0254  # m; the standard itself states its tap distances and small-pipe term in inches
-SMALL_PIPE = 2.8 * INCH  # below this bore the standard adds a term for the edge
+INCH = 0.0254  # m; the standard gives its tap distances and small-pipe term in inches
+SMALL_PIPE = 2.8 * INCH  # below this bore the standard adds an edge term
 
 _VENTURI_C: dict[str, tuple[float, float]] = {  # discharge coefficient, relative standard uncertainty
     "machined": (0.995, 0.005),
@@ -46,8 +46,14 @@ STRAIGHT_LENGTHS: dict[str, tuple[tuple[float, ...], tuple[float | None, ...]]] 
 
 @dataclass(frozen=True)
 class MeterFlow:
-    """What a meter says: mass flow kg/s, discharge coefficient, expansibility, Reynolds number of the pipe,
-    relative standard uncertainty of the coefficients together, and whether the standard's limits hold.
+    """Flow of a meter.
+
+    mass_flow : kg/s
+    discharge : discharge coefficient
+    expansibility : expansibility factor
+    reynolds : Reynolds number of the pipe
+    relative_uncertainty : standard, of the coefficients together
+    inside : True within the standard's limits
     """
 
     mass_flow: Real
@@ -60,7 +66,7 @@ class MeterFlow:
 
 def _check_plate(pipe_bore: float, plate_bore: float) -> float:
     beta = plate_bore / pipe_bore
-    if not 0.1 - 1e-9 <= beta <= 0.75 + 1e-9:  # a ratio of two rounded bores
+    if not 0.1 - 1e-9 <= beta <= 0.75 + 1e-9:  # tolerance for the ratio of two rounded bores
         raise OutsideValidity(
             f"the plate's bore is {beta:.3f} of the pipe's; the standard covers 0.1 to 0.75",
             remedy="Drill another plate, or calibrate this one against the bag",
@@ -95,7 +101,7 @@ def discharge_coefficient_iso_5167_2_2003(
     1
 
     Validity: 0.1 <= β <= 0.75, d >= 12.5 mm, 50 mm <= D <= 1 m, else OutsideValidity. The limits of Reynolds number
-        are said by `orifice_flow_iso_5167_2_2003`; this function goes on below them.
+        are flagged by `orifice_flow_iso_5167_2_2003`; this function extrapolates below them.
     Uncertainty: relative standard 0.25 % (half of 0.5 %) for 0.2 <= β <= 0.6, more outside and for D < 71.12 mm.
     Source: [iso-5167-2-2003] eq. 4
     """
@@ -174,7 +180,7 @@ def expansibility_iso_5167_2_2003(beta: float, pressure_ratio: Real, kappa: floa
 
 
 def expansibility_iso_5167_4_2003(beta: float, pressure_ratio: Real, kappa: float = HEAT_CAPACITY_RATIO) -> Real:
-    """Expansibility factor of a Venturi tube: that of isentropic flow.
+    """Expansibility factor of a Venturi tube, for isentropic flow.
 
     ε² = κ τ^(2/κ)/(κ - 1) · (1 - β⁴)/(1 - β⁴ τ^(2/κ)) · (1 - τ^((κ-1)/κ))/(1 - τ)
 
@@ -251,8 +257,8 @@ def orifice_flow_iso_5167_2_2003(
     without_C = epsilon * np.pi / 4 * plate_bore**2 * np.sqrt(2.0 * dp * rho) / np.sqrt(1.0 - beta**4)
     to_reynolds = 4.0 / (np.pi * pipe_bore * mu)
     C = np.full(np.shape(without_C), 0.61)
-    for _ in range(8):  # contracts by a factor of 50 or more at each turn inside the standard's limits
-        Re = np.maximum(C * without_C * to_reynolds, 100.0)  # keeps the correlation finite at no flow
+    for _ in range(8):  # converges by a factor of 50 or more per iteration inside the standard's limits
+        Re = np.maximum(C * without_C * to_reynolds, 100.0)  # limits the correlation at no flow
         C = np.asarray(discharge_coefficient_iso_5167_2_2003(pipe_bore, plate_bore, Re, taps))
     flow = C * without_C
     reynolds = flow * to_reynolds
@@ -289,7 +295,7 @@ def venturi_flow_iso_5167_4_2003(
     differential_pressure : Pa, upstream less throat; zero and less give no flow
     density : kg/m³, upstream
     viscosity : Pa s
-    kind : word, how the convergent part is made
+    kind : word, manufacture of the convergent part
     kappa : 1, isentropic exponent
 
     Returns
@@ -323,7 +329,7 @@ def venturi_flow_iso_5167_4_2003(
 def _meter_flow(
     flow: Any, discharge: Any, expansibility: Any, reynolds: Any, relative_uncertainty: Any, inside: Any
 ) -> MeterFlow:
-    """Numbers for numbers, arrays for arrays."""
+    """A MeterFlow of numbers for scalar input, of arrays for arrays."""
     if np.ndim(flow) == 0:
         return MeterFlow(
             float(flow),
@@ -345,9 +351,9 @@ class StraightLength:
 
 
 def straight_length_iso_5167_2_2003(beta: float, fitting: str) -> StraightLength:
-    """Straight pipe that an orifice plate needs after a fitting (or ahead of what follows it, for "downstream").
+    """Straight pipe required upstream of an orifice plate after a fitting, or downstream of it for "downstream".
 
-    Table 3 of the standard, at the next larger tabulated bore ratio: never less than it asks.
+    Table 3 of the standard, at the next larger tabulated bore ratio: never less than required.
 
     Parameters
     ----------

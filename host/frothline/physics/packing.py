@@ -1,7 +1,7 @@
-"""What a packing needs: beads, wire wool, fibre, screens; dry, and with the starting values for wet.
+"""Pressure drop of a packing: beads, wire wool, fibre, screens; dry, and with initial estimates for wet.
 
-No published table of pressure drop against gas flow was found for a wire-wool or bead-packed foam generator. What
-is here are the general laws of porous beds; a builder's own dry and wet sweep is what settles the coefficients.
+No published table of pressure drop against gas flow was found for a wire-wool or bead-packed foam generator. These are
+the general laws of porous beds; a dry and a wet sweep of the builder's own packing determine the coefficients.
 """
 
 from __future__ import annotations
@@ -14,8 +14,8 @@ from frothline.errors import OutsideValidity
 from frothline.physics.air import Real
 
 SPHERE_VOIDAGE = 0.40  # loosely poured equal spheres; common practice
-FIBRE_VOIDAGE = (0.7, 0.994)  # open share for which the permeability of fibre is known
-FIBRE_INERTIAL = 0.10  # of beds with porosity above 0.9; 0.05 to 0.1 for metal foams [bhattacharya], uncertain by 2
+FIBRE_VOIDAGE = (0.7, 0.994)  # range of porosity in which the permeability of fibre is known
+FIBRE_INERTIAL = 0.10  # for porosity above 0.9; 0.05 to 0.1 for metal foams [bhattacharya], uncertain by a factor of 2
 
 
 def ergun(diameter: float, voidage: float, speed: Real, density: Real, viscosity: Real, length: float = 1.0) -> Real:
@@ -39,7 +39,7 @@ def ergun(diameter: float, voidage: float, speed: Real, density: Real, viscosity
     Validity: 0.3 <= ε <= 0.7, else OutsideValidity; ρ v d/(μ (1 - ε)) up to some thousands.
     Bias: not for wire wool and other beds with ε > 0.9, where it reads 3 to 5 times too low: see
         `fibre_permeability_davies`.
-    Uncertainty: relative standard 15 %; the voidage decides (1 % of ε is 4 % of Δp).
+    Uncertainty: relative standard 15 %; mainly from the voidage (1 % of ε is 4 % of Δp).
     Source: [ergun], [tamayol] (on its misuse for fibres)
     """
     if not 0.3 <= voidage <= 0.7:
@@ -99,20 +99,20 @@ def fibre_permeability_davies(wire_diameter: float, voidage: float) -> float:
 
 
 def voidage_from_mass(mass: float, material_density: float, bore: float, length: float) -> float:
-    """Voidage of a packing from what was stuffed in: ε = 1 - m/(ρ π/4 D² L).
+    """Voidage of a packing from its mass: ε = 1 - m/(ρ π/4 D² L).
 
     Parameters
     ----------
     mass : kg
     material_density : kg/m³, of the wire or grain itself
     bore : m, of the body
-    length : m, as packed
+    length : m, of the packing
 
     Returns
     -------
     1
 
-    Validity: the mass must fit into the room, else OutsideValidity.
+    Validity: the mass must fit into the volume, else OutsideValidity.
     Source: [volume-additivity]
     """
     share = mass / (material_density * np.pi / 4 * bore**2 * length)
@@ -201,7 +201,7 @@ def pore_diameter_grains(diameter: float, voidage: float) -> float:
 
 
 def capillary_entry(surface_tension: float, pore: float) -> float:
-    """Pressure that pushes gas through a wetted pore or hole: Δp = 4 σ/d.
+    """Pressure that drives gas through a wetted pore or hole: Δp = 4 σ/d.
 
     Parameters
     ----------
@@ -213,7 +213,7 @@ def capillary_entry(surface_tension: float, pore: float) -> float:
     Pa
 
     Validity: pore well below the capillary length of 2 mm; wetted by the solution.
-    Uncertainty: a scale within a factor of 2 for packings, where a pore's throat counts.
+    Uncertainty: a scale within a factor of 2 for packings, where the throat of a pore determines it.
     Source: [young-laplace]
     """
     return 4.0 * surface_tension / pore
@@ -241,14 +241,14 @@ def foam_yield(yield_stress: float, length: float, pore: float) -> float:
 
 @dataclass(frozen=True)
 class WetMultiplier:
-    """Wet over dry pressure drop of a packing, with the standard uncertainty of its natural logarithm."""
+    """Wet over dry pressure drop of a packing; ``log_uncertainty``: standard uncertainty of its natural logarithm."""
 
     value: float
     log_uncertainty: float
 
 
 def wet_multiplier_larkins(gas_drop: float, liquid_drop: float) -> WetMultiplier:
-    """Starting value for how much more a packing needs when solution runs through it with the air.
+    """Initial estimate of wet over dry pressure drop of a packing, with solution flowing through it with the air.
 
     log10(Δ/(δ_l + δ_g)) = 0.416/(0.666 + (log10 X)²), X = √(δ_l/δ_g); returned as Δ/δ_g
 
@@ -262,7 +262,7 @@ def wet_multiplier_larkins(gas_drop: float, liquid_drop: float) -> WetMultiplier
     WetMultiplier
 
     Validity: 0.05 <= X <= 30 in the source; below, the value at X = 0.05. Without foaming.
-    Bias: none of its data foamed: lamellae can multiply it again. The wet sweep replaces it; never below 1.
+    Bias: none of its liquids foamed: lamellae can multiply it again. A wet sweep replaces it; never below 1.
     Uncertainty: a factor of 2, taken as one standard uncertainty of the logarithm.
     Source: [larkins]
     """

@@ -1,4 +1,4 @@
-"""What a line costs: friction, corrugated hose, fittings, changes of bore; and how the mean speed stands to a probe's.
+"""Pressure drop of a line: friction, corrugated hose, fittings, changes of bore; and mean speed over centreline speed.
 
 Every loss coefficient is on the dynamic pressure ½ ρ V² of the speed named in its docstring.
 """
@@ -15,20 +15,20 @@ import numpy as np
 from frothline.errors import OutsideValidity
 from frothline.physics.air import Real
 
-LAMINAR, TURBULENT = 2300.0, 4000.0  # Reynolds numbers between which a pipe is neither
+LAMINAR, TURBULENT = 2300.0, 4000.0  # Reynolds numbers at the ends of the transition from laminar to turbulent flow
 
 
 @dataclass(frozen=True)
 class Fitting:
-    """A loss coefficient on the line's own speed, its standard uncertainty, and whence it comes."""
+    """A loss coefficient on the line's own speed, its standard uncertainty, and its source."""
 
     loss: float
     uncertainty: float
     source: str
 
 
-# One entry per word that a build sheet may use. Coefficients of small moulded fittings scatter by a third between
-# makers, which the uncertainties carry.
+# One entry per word that a build sheet may use. Coefficients of small moulded fittings differ by a third between
+# makers, which the uncertainties include.
 FITTINGS: dict[str, Fitting] = {
     "elbow": Fitting(0.9, 0.3, "common practice for a tight moulded elbow, no source"),
     "bend": Fitting(0.30, 0.10, "ASHRAE smooth elbow, r/D 1.5, 75 mm [ashrae-fittings]"),
@@ -84,7 +84,7 @@ def friction_factor(reynolds_number: Real, relative_roughness: float = 0.0) -> R
     """Darcy friction factor of a straight pipe at every Reynolds number.
 
     laminar: f = 64/Re;  turbulent: Serghides' explicit form of Colebrook's equation;  between 2300 and 4000: a cubic
-    in ln Re that takes value and slope from both sides
+    in ln Re with the value and slope of both sides
 
     Parameters
     ----------
@@ -119,7 +119,7 @@ def friction_factor(reynolds_number: Real, relative_roughness: float = 0.0) -> R
 
 
 def _friction_of_one(Re: float, roughness: float) -> float:
-    """The same for one Reynolds number: an array of one costs twenty times as much."""
+    """Friction factor at one Reynolds number: an array of length one takes twenty times as long."""
     if not Re > 0.0:
         return nan
     if Re < LAMINAR:
@@ -150,13 +150,13 @@ def _serghides(Re: Real, roughness: float, lg: Callable[[Real], Real]) -> Real:
 
 
 def corrugated_hose_friction(bore: float, pitch: float) -> float:
-    """Darcy friction factor of a hose with corrugations: every ripple a small sudden expansion.
+    """Darcy friction factor of a corrugated hose: each ripple is a small sudden expansion.
 
     K per ripple = [1 - (D/(D + 0.438 s))²]², f = K D/s
 
     Parameters
     ----------
-    bore : m, inner diameter of the crests that stand into the flow
+    bore : m, inner diameter at the inward crests
     pitch : m, s, distance from ripple to ripple
 
     Returns
@@ -164,7 +164,7 @@ def corrugated_hose_friction(bore: float, pitch: float) -> float:
     1
 
     Validity: turbulent flow, pitch up to half the bore, else OutsideValidity.
-    Bias: on the high side for shallow spiral hose: makers' figures are at half of it.
+    Bias: too high for shallow spiral hose: makers' figures are half of it.
     Uncertainty: relative standard 25 %.
     Source: [hawthorne]
     """
@@ -189,7 +189,7 @@ def sudden_expansion(small_bore: float, large_bore: float) -> float:
     -------
     1
 
-    Validity: small <= large, else OutsideValidity; turbulent flow. 1 into the open.
+    Validity: small <= large, else OutsideValidity; turbulent flow. 1 into open air.
     Source: [white] ch. 6
     """
     beta = _bore_ratio(small_bore, large_bore)
@@ -267,7 +267,7 @@ def loss_pressure(coefficient: Real, density: Real, speed: Real) -> Real:
     ----------
     coefficient : 1, K
     density : kg/m³
-    speed : m/s, the one the coefficient refers to
+    speed : m/s, as defined for the coefficient
 
     Returns
     -------

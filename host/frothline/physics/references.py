@@ -1,12 +1,11 @@
 """The bibliography of the formulas, cited by key in docstrings as ``[key]``.
 
-``standing`` says how far the copy that the formula or figure was taken from can be trusted:
+``standing`` is the reliability of the copy from which the formula or figure was taken:
 
 ``read``         seen in the source, or in a stored copy of its text
-``second-hand``  seen in a place that quotes the source: a library manual, a test suite, an abstract
-``recalled``     written from memory and supported only by the numerical checks in the tests
-``practice``     what people in the trade do; no test is behind it
-``own``          plain algebra or arithmetic of this package
+``second-hand``  seen in a place that quotes the source: a library manual, a test suite, an abstract ``recalled``
+written from memory and supported only by the numerical checks in the tests ``practice``     common practice in the
+trade, without a test ``own``          plain algebra or arithmetic of this package
 """
 
 from __future__ import annotations
@@ -19,7 +18,7 @@ Standing = Literal["read", "second-hand", "recalled", "practice", "own"]
 
 @dataclass(frozen=True)
 class Reference:
-    """One entry: who, when, what, where it can be found, and how well it was seen."""
+    """One bibliography entry. ``where``: where it is published; ``standing``: see the module docstring."""
 
     key: str
     authors: str

@@ -1,6 +1,6 @@
-"""Figures behind the cautions: what pushes a joint apart, what is stored in the pipe, what the ears get.
+"""Quantities for the cautions: force on a joint, energy stored in the pipe, noise dose.
 
-Local codes and licensed practice come first. A water rating printed on a plastic pipe is no rating for air.
+Local codes and licensed practice take precedence. A water rating printed on a plastic pipe is not a rating for air.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ def push_fit_force(diameter: float, gauge_pressure: float) -> float:
 
 
 def stored_gas_energy(gauge_pressure: float, volume: float, ambient_pressure: float = 101325.0) -> float:
-    """Energy that compressed air in a pipe gives up when it bursts, at most.
+    """Upper limit of the energy released by compressed air when a pipe bursts.
 
     W = V [p1 ln(p1/p0) - (p1 - p0)]: isothermal expansion less the work on the atmosphere
 
@@ -49,7 +49,7 @@ def stored_gas_energy(gauge_pressure: float, volume: float, ambient_pressure: fl
     J
 
     Validity: gauge pressure above -ambient, else OutsideValidity.
-    Bias: above the adiabatic figure by up to a third at 600 kPa: the careful side.
+    Bias: above the adiabatic figure by up to a third at 600 kPa, which is conservative.
     Source: [thermodynamics], [osha-pvc] (why it matters for plastic pipe)
     """
     p1 = ambient_pressure + gauge_pressure
@@ -59,7 +59,7 @@ def stored_gas_energy(gauge_pressure: float, volume: float, ambient_pressure: fl
 
 
 def allowed_time_niosh(level: float) -> float:
-    """Time at a sound level that makes a full day's dose, recommended limit: T = 8 h / 2^((L - 85)/3).
+    """Time at a sound level for a full day's dose, recommended limit: T = 8 h / 2^((L - 85)/3).
 
     Parameters
     ----------
@@ -69,14 +69,14 @@ def allowed_time_niosh(level: float) -> float:
     -------
     s
 
-    Validity: 80 to 130 dB; below 80 the answer is longer than a day.
+    Validity: 80 to 130 dB; below 80 the result is longer than a day.
     Source: [niosh-1998] ch. 1
     """
     return float(8 * 3600.0 / 2.0 ** ((level - 85.0) / 3.0))
 
 
 def allowed_time_osha(level: float) -> float:
-    """Time at a sound level that makes a full day's dose, the legal limit at work in the USA: T = 8 h / 2^((L - 90)/5).
+    """Time at a sound level for a full day's dose, the legal limit at work in the USA: T = 8 h / 2^((L - 90)/5).
 
     Parameters
     ----------
@@ -102,7 +102,7 @@ def noise_dose_niosh(levels: Sequence[float], times: Sequence[float]) -> float:
 
     Returns
     -------
-    1; above 1 is too much
+    1; the limit is 1
 
     Validity: as many times as levels, else ValueError.
     Source: [niosh-1998] ch. 1
@@ -120,7 +120,7 @@ def noise_dose_osha(levels: Sequence[float], times: Sequence[float]) -> float:
 
     Returns
     -------
-    1; above 1 is too much
+    1; the limit is 1
 
     Validity: as many times as levels, else ValueError.
     Source: [osha-1910.95] appendix A

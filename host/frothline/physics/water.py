@@ -1,4 +1,4 @@
-"""Water and gravity: what a U-tube, a kitchen scale and a solution are calculated with."""
+"""Properties of water, and gravity, for the U-tube, the scale and the solution."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 from frothline.physics.air import Real
 from frothline.units import STANDARD_GRAVITY, ZERO_CELSIUS
 
-SOLUTION_SURFACE_TENSION = 0.030  # N/m, typical detergent solution; common practice, no source. Plain water has 0.0728
+SOLUTION_SURFACE_TENSION = 0.030  # N/m, typical detergent solution; common practice, no source. Water has 0.0728
 
 
 def water_density(temperature: Real) -> Real:
@@ -55,7 +55,7 @@ def water_viscosity(temperature: Real) -> Real:
     Uncertainty: relative standard 1 %.
     Source: [iapws-2008] simplified form at 0.1 MPa
     """
-    if isinstance(temperature, float):  # an array of one costs ten times as much
+    if isinstance(temperature, float):  # an array of length one takes ten times as long
         if not 253.15 <= temperature <= 383.15:
             return nan
         one = temperature / 300.0
@@ -69,7 +69,7 @@ def water_viscosity(temperature: Real) -> Real:
 
 
 def local_gravity(latitude: float, altitude: float = 0.0) -> float:
-    """Acceleration of free fall from latitude and altitude.
+    """Gravitational acceleration from latitude and altitude.
 
     g = 9.780327 (1 + 0.0053024 sin²φ - 0.0000058 sin²2φ) - 3.086e-6 h
 
@@ -91,7 +91,7 @@ def local_gravity(latitude: float, altitude: float = 0.0) -> float:
 
 
 def liquid_head(depth: Real, density: Real = 1000.0, gravity: float = STANDARD_GRAVITY) -> Real:
-    """Pressure under a depth of liquid: p = ρ g h.
+    """Pressure of a depth of liquid: p = ρ g h.
 
     Parameters
     ----------
