@@ -10,7 +10,7 @@ import time
 from typing import Any, Protocol
 
 SLICE = 0.005  # s of wall time between two steps
-ROOM = 1 << 18  # bytes of the buffer; when full, a faster-than-real rig waits for its reader, a real-time one loses frames
+ROOM = 1 << 18  # bytes of the buffer; when full, a fast rig waits for its reader, a real-time one loses frames
 
 
 class SimulatedRig(Protocol):

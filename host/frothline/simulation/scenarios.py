@@ -21,7 +21,7 @@ class Scenario:
     motor_on: bool = True
     scale: bool = False
     anemometer: str = "pulse_rotor"  # or thermal_module
-    element: str = ""  # or orifice: a plate in the spool with a pressure sensor across it, in addition to the anemometer
+    element: str = ""  # or orifice: a plate in the spool with a pressure sensor across it, beside the anemometer
     build: str = ""  # a generator at the end of the line (see generator.BUILDS); the hand then opens a bleed before it
     fed: bool = False  # a float valve keeps the reservoir full
     refills: int = 0  # number of times that a person refills the reservoir when it is low
