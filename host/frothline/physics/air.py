@@ -2,9 +2,9 @@
 
 Three states of the same air have different names, everywhere in the package:
 
-free air      at the ambient pressure, temperature and humidity: the intake air of the blower line          at the
-pressure and temperature inside the line: the air at the anemometer standard      at 1.2 kg/m³ by definition (the
-trade's standard air): comparable between days
+free air      at the ambient pressure, temperature and humidity: the intake air of the blower
+line          at the pressure and temperature inside the line: the air at the anemometer
+standard      at 1.2 kg/m³ by definition (the trade's standard air): comparable between days
 
 Mass flow is conserved; a volume flow is always named with its state.
 

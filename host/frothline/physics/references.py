@@ -3,9 +3,10 @@
 ``standing`` is the reliability of the copy from which the formula or figure was taken:
 
 ``read``         seen in the source, or in a stored copy of its text
-``second-hand``  seen in a place that quotes the source: a library manual, a test suite, an abstract ``recalled``
-written from memory and supported only by the numerical checks in the tests ``practice``     common practice in the
-trade, without a test ``own``          plain algebra or arithmetic of this package
+``second-hand``  seen in a place that quotes the source: a library manual, a test suite, an abstract
+``recalled``     written from memory and supported only by the numerical checks in the tests
+``practice``     common practice in the trade, without a test
+``own``          plain algebra or arithmetic of this package
 """
 
 from __future__ import annotations
