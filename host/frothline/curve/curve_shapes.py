@@ -2,11 +2,11 @@
 
 A curve is stored as p = c0 + c1 q + … + c4 q^4 (Pa, m3/s); each shape omits some of the terms:
 
-  line                          a side-channel blower is nearly straight
-  quadratic without linear term the ideal parabola p0 (1 - (q/qf)^2)
-  quadratic                     the form the vacuum-cleaner air-performance test fits (ASTM F558, from memory)
-  cubic                         a blower with a hump: pressure first rises with flow
-  quartic                       no known source; for a bend that the other shapes cannot follow
+    line                          a side-channel blower is nearly straight
+    quadratic without linear term the ideal parabola p0 (1 - (q/qf)^2)
+    quadratic                     the form the vacuum-cleaner air-performance test fits (ASTM F558, from memory)
+    cubic                         a blower with a hump: pressure first rises with flow
+    quartic                       no known source; for a bend that the other shapes cannot follow
 
 Two shapes with a free exponent, c0 - b q^a and the same with a linear term (``exponent_shapes``), compete as well. They
 are no known source's form either; the curve uses the nearest quartic.

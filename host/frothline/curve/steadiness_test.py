@@ -6,7 +6,7 @@ squared deviations from the mean, M is near 2 for independent values and small f
 Rhinehart, "An efficient method for on-line identification of steady state", J. Process Control 5 (1995) 363-374,
 applied the ratio to process signals. The normal approximation used for its significance,
 
-  T = (1 - M / 2) / sqrt((N - 2) / ((N - 1) (N + 1))),
+    T = (1 - M / 2) / sqrt((N - 2) / ((N - 1) (N + 1))),
 
 is from NIST's Dataplot reference manual (Mean Successive Differences Test). Own choices, measured in
 ``tests/performance``: the values are means over blocks of 0.25 s; windows of 12 blocks; both channels must pass.

@@ -9,7 +9,7 @@ standard errors of the best straight line", Am. J. Phys. 72 (2004) 367-375; the 
 For given true abscissae the model is linear in its coefficients. Eliminating the abscissae leaves weighted normal
 equations with the variance across the curve,
 
-  w_i = 1 / (var_p + f'^2 var_q - 2 f' cov_pq),
+    w_i = 1 / (var_p + f'^2 var_q - 2 f' cov_pq),
 
 which are iterated with the abscissae to the minimum.
 """

@@ -1,24 +1,24 @@
 """Calibration files in TOML.
 
-  format = 1
-  board = "bench 1"
+    format = 1
+    board = "bench 1"
 
-  [channel.pressure]
-  input = "ratio"            # unit of the readings: see INPUTS
-  unit = "Pa"
-  form = "polynomial"        # or "king"
-  coefficients = [ ... ]
-  covariance = [[ ... ], [ ... ]]
-  range = [low, high]        # of the input
-  date, who, how, board, reason, residuals, points = ...
+    [channel.pressure]
+    input = "ratio"            # unit of the readings: see INPUTS
+    unit = "Pa"
+    form = "polynomial"        # or "king"
+    coefficients = [ ... ]
+    covariance = [[ ... ], [ ... ]]
+    range = [low, high]        # of the input
+    date, who, how, board, reason, residuals, points = ...
 
-  [zero]
-  pressure = 0.0402          # read with the source off
+    [zero]
+    pressure = 0.0402          # read with the source off
 
-  [previous.pressure]        # what was in use before; empty: data-sheet values
-  zero = 0.0397
-  [previous.pressure.channel]
-  input = ...
+    [previous.pressure]        # what was in use before; empty: data-sheet values
+    zero = 0.0397
+    [previous.pressure.channel]
+    input = ...
 
 A file is written to a temporary name and then renamed. Channels of the file that the new calibration does not have are
 left as they are.

@@ -39,13 +39,13 @@ class ModelledBoard:
     Parameters
     ----------
     world
-      The surroundings; the caller steps it, then the board.
+        The surroundings; the caller steps it, then the board.
     random
-      Generator of the converter noise.
+        Generator of the converter noise.
     first_tick
-      Board tick at the first boot, to reach the 32-bit wrap soon.
+        Board tick at the first boot, to reach the 32-bit wrap soon.
     label
-      Default board label in the settings.
+        Default board label in the settings.
     """
 
     def __init__(

@@ -66,10 +66,10 @@ class EmulatedRig:
     Parameters
     ----------
     options
-      As in the URL; ``tick`` is ignored, because the board counts from zero.
+        As in the URL; ``tick`` is ignored, because the board counts from zero.
     storage
-      Contents of the board's storage at power on. None: a board with its label and fitted sensors set, which was
-      never switched on since.
+        Contents of the board's storage at power on. None: a board with its label and fitted sensors set, which was
+        never switched on since.
 
     Raises PortError when the simulator is not built or the image cannot be read.
     """

@@ -85,9 +85,9 @@ class Chip:
     Parameters
     ----------
     image
-      Intel hex file.
+        Intel hex file.
     noise_start
-      Seed of the converter's noise.
+        Seed of the converter's noise.
 
     Raises PortError when the library is not built or the image cannot be read.
     """

@@ -3,13 +3,15 @@
 The model and its sources:
 
 - holes: sharp, discharge coefficient 0.62 (Encyclopaedia Britannica 11th ed., hydraulics), pressure of the solution
-above them, capillary entry 4 gamma / d; - packing: Darcy and Forchheimer, permeability of a fibre bed after Davies
-(1952), K = d2 / (64 c^1.5 (1 + 56 c3)) with c the solid share, inertial coefficient 0.1 / sqrt(K); wet, its resistance
-is multiplied by a factor of the build (common practice 2 to 6, no source); - foam: volume flow Ql + eta Qa, the mass of
-both; eta, the captured share of the air, is a property of the build and grows with the wetness of the packing; -
-outlet: momentum of air, liquid and foam through the reducer, and a slip layer on the wall whose pressure drop goes with
-the square root of the foam's speed; - solution: drawn in by the air in proportion to its flow; the head over the holes
-falls with the reservoir.
+  above them, capillary entry 4 gamma / d;
+- packing: Darcy and Forchheimer, permeability of a fibre bed after Davies (1952), K = d2 / (64 c^1.5 (1 + 56 c3)) with
+  c the solid share, inertial coefficient 0.1 / sqrt(K); wet, its resistance is multiplied by a factor of the build
+  (common practice 2 to 6, no source);
+- foam: volume flow Ql + eta Qa, the mass of both; eta, the captured share of the air, is a property of the build and
+  grows with the wetness of the packing;
+- outlet: momentum of air, liquid and foam through the reducer, and a slip layer on the wall whose pressure drop goes
+  with the square root of the foam's speed;
+- solution: drawn in by the air in proportion to its flow; the head over the holes falls with the reservoir.
 
 Wetness and filling are states; pressures follow immediately, except for the outlet, which lags by the relaxation time
 of the foam.
@@ -76,10 +78,10 @@ class SimulatedGenerator:
     Parameters
     ----------
     build
-      Its sizes.
+        Its sizes.
     random
-      Deviation of this specimen from its drawing (permeability within 25 %, the rest within a few percent), and the
-      fluctuation of the foam.
+        Deviation of this specimen from its drawing (permeability within 25 %, the rest within a few percent), and the
+        fluctuation of the foam.
     """
 
     def __init__(self, build: SimulatedBuild, random: Random) -> None:

@@ -51,9 +51,9 @@ class Instruments:
     Parameters
     ----------
     random
-      The constant errors are drawn from it at once, noise later.
+        The constant errors are drawn from it at once, noise later.
     errors
-      1 for sensors with the errors of their data sheets, 0 for perfect ones.
+        1 for sensors with the errors of their data sheets, 0 for perfect ones.
     """
 
     def __init__(self, random: Random, errors: float = 1.0) -> None:

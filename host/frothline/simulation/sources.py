@@ -26,11 +26,11 @@ class SimulatedSource:
     Parameters
     ----------
     power_shut, power_free
-      Electrical power at shut-off and at free delivery, W, at rated speed.
+        Electrical power at shut-off and at free delivery, W, at rated speed.
     density_exponent
-      Exponent of density in the speed: -1/6 for a series motor, 0 for a constant-speed motor.
+        Exponent of density in the speed: -1/6 for a series motor, 0 for a constant-speed motor.
     supply_exponent
-      Exponent of the supply voltage in the speed.
+        Exponent of the supply voltage in the speed.
     """
 
     kind: str

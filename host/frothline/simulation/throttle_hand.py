@@ -19,9 +19,9 @@ class Hand:
     Parameters
     ----------
     steps
-      Openings with their holding times; a single one is held permanently.
+        Openings with their holding times; a single one is held permanently.
     tremble
-      Standard deviation of the opening at rest, relative to the opening.
+        Standard deviation of the opening at rest, relative to the opening.
     """
 
     def __init__(self, steps: tuple[tuple[float, float], ...], random: Random, tremble: float = 0.002) -> None:

@@ -37,11 +37,11 @@ class World:
     Parameters
     ----------
     scenario
-      Name of a preset (see :mod:`.scenarios`) or a Scenario.
+        Name of a preset (see :mod:`.scenarios`) or a Scenario.
     seed
-      Seed of all random numbers.
+        Seed of all random numbers.
     errors
-      1: sensors with the errors of their data sheets; 0: perfect sensors.
+        1: sensors with the errors of their data sheets; 0: perfect sensors.
     """
 
     def __init__(self, scenario: str | Scenario = "sweep", seed: int = 1, errors: float = 1.0, **changes: Any) -> None:

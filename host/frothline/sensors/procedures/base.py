@@ -2,15 +2,15 @@
 
 All transitions:
 
-  ASK     answer(...)   -> HOLD      the point is set and its value entered
-  HOLD    feed(...)     -> CHOOSE    the signal was steady long enough (or stop() ends a timed filling)
-  HOLD    feed(...)     -> HOLD      the signal moved: the collected stretch is discarded, see ``prompt.problem``
-  HOLD    feed(...)     -> CHOOSE    the point contradicts an earlier one and is refused, see ``prompt.problem``
-                                     (or ASK without any point)
-  HOLD    cancel()      -> ASK
-  CHOOSE  again()       -> ASK       one more point
-  CHOOSE  drop(i)       -> CHOOSE    (or ASK without any point)
-  CHOOSE  finish(...)   -> DONE      the calibration is complete; on an unusable line it raises and stays
+    ASK     answer(...)   -> HOLD      the point is set and its value entered
+    HOLD    feed(...)     -> CHOOSE    the signal was steady long enough (or stop() ends a timed filling)
+    HOLD    feed(...)     -> HOLD      the signal moved: the collected stretch is discarded, see ``prompt.problem``
+    HOLD    feed(...)     -> CHOOSE    the point contradicts an earlier one and is refused, see ``prompt.problem``
+                                       (or ASK without any point)
+    HOLD    cancel()      -> ASK
+    CHOOSE  again()       -> ASK       one more point
+    CHOOSE  drop(i)       -> CHOOSE    (or ASK without any point)
+    CHOOSE  finish(...)   -> DONE      the calibration is complete; on an unusable line it raises and stays
 
 A call in another state raises InputError and changes nothing.
 """
