@@ -1,10 +1,10 @@
-"""The prompt: ``frothline <command>``, the same capabilities as the pages.
+"""The command line: ``frothline <command>``, with the same capabilities as the pages.
 
-Results go to standard output, progress and errors to standard error, so that a script may take the one without the
-other; ``--json`` makes the result one JSON document (``find``, ``record`` and the rest) that holds SI values only.
-A command is a module of this package of the same name, whose ``run`` gives the exit code. Its ``add_options`` and the
-text of its help, ``ABOUT``, are in ``arguments``: the help of a command loads the options alone, and the command is
-imported when it runs.
+Results go to standard output, progress and errors to standard error, so that a script can read the one without the
+other. ``--json`` makes the result one JSON document (``find``, ``record`` and the rest) with SI values only. A command
+is a module of this package with the same name, whose ``run`` returns the exit code. Its ``add_options`` and its help
+text, ``ABOUT``, are in ``arguments``: the help of a command loads only the options, and the command is imported when it
+runs.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ class Command:
     aliases: tuple[str, ...] = ()
 
     def run(self, options: argparse.Namespace, say: Say) -> int:
-        """Import the command, run it and give its exit code."""
+        """Import the command, run it and return its exit code."""
         return int(import_module(f"frothline.cli.{self.name}").run(options, say))
 
 
@@ -84,7 +84,7 @@ COMMANDS = (
 
 
 def parser(arguments: Sequence[str] | None = None) -> argparse.ArgumentParser:
-    """All commands, with the options of the one that ``arguments`` name; of all of them where none are given."""
+    """Parser of all commands, with the options of the command in ``arguments``; of all commands without arguments."""
     codes = "\n".join(f"  {code:>3}  {words}" for code, words in EXIT_CODES.items())
     top = argparse.ArgumentParser(
         prog="frothline",
@@ -110,7 +110,7 @@ def parser(arguments: Sequence[str] | None = None) -> argparse.ArgumentParser:
 
 
 def _complete(sub: argparse.ArgumentParser, command: Command) -> None:
-    """Add the command's options and the text of its help."""
+    """Add the command's options and help text."""
     module = import_module(f"frothline.cli.arguments.{command.name}")
     sub.description = getattr(module, "ABOUT", command.help)
     sub.add_argument("--json", action="store_true", help="the result as JSON, SI units, on standard output")
@@ -120,20 +120,20 @@ def _complete(sub: argparse.ArgumentParser, command: Command) -> None:
 
 
 def _stop_as_by_hand() -> None:
-    """A closed terminal or a plain ``kill`` ends a command as Ctrl-C does, so that a recording is closed in order."""
+    """Treat a closed terminal or a plain ``kill`` like Ctrl-C, so that a recording is closed in order."""
 
     def stop(*_: object) -> None:
         raise KeyboardInterrupt
 
     if threading.current_thread() is threading.main_thread():
         for name in ("SIGTERM", "SIGHUP"):
-            number = getattr(signal, name, None)  # Windows has not both
-            if number is not None and signal.getsignal(number) == signal.SIG_DFL:  # nohup's wish is kept
+            number = getattr(signal, name, None)  # Windows does not have both
+            if number is not None and signal.getsignal(number) == signal.SIG_DFL:  # unchanged under nohup
                 signal.signal(number, stop)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command and give its exit code; argparse itself exits with 2 for a wrong command line."""
+    """Run one command and return its exit code; argparse itself exits with 2 for a wrong command line."""
     given = sys.argv[1:] if arguments is None else arguments
     options = parser(given).parse_args(given)
     _stop_as_by_hand()
@@ -149,7 +149,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         say.error({"code": "interrupted", "what": "stopped by Ctrl-C", "where": "", "remedy": ""}, "stopped")
         return INTERRUPTED
     except BrokenPipeError:
-        # Whoever read our output has gone; nothing is to be written any more, not even by the interpreter's exit.
+        # The reader of standard output has closed it; discard further output, including that at the interpreter's exit.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return OK
     except OSError as error:

@@ -1,4 +1,4 @@
-"""``batch``: what is to be mixed with the foam of a trial, or with foam given by its figures."""
+"""``batch``: mix quantities for the foam of a trial, or for foam given by its figures."""
 
 from __future__ import annotations
 
@@ -102,7 +102,7 @@ def _read(options: Namespace, key: str, kind: str) -> float:
 def _keep(
     options: Namespace, trial: Trial | None, batch: ConcreteBatch, corrections: Mapping[str, SlurryCorrection]
 ) -> Path:
-    """Keep the weighed cup next to the trial's recording; gives the file."""
+    """Save the weighed cup next to the trial's recording; returns the file."""
     cup = corrections.get("cup")
     if trial is None or cup is None or cup.survival is None:
         raise InputError("a cup is kept with its trial", where="--keep-cup", remedy="Give --trial and --cup, too")

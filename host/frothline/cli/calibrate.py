@@ -1,7 +1,7 @@
-"""``calibrate``: what a workshop finds out about its sensors.
+"""``calibrate``: calibration of the sensors in the workshop.
 
-The procedures are those of ``sensors.procedures.base``; this command shows their questions and reads the answers.
-Questions go to standard error and answers are read line by line from standard input, so that they may come from a file.
+The procedures are in ``sensors.procedures``; this command shows their questions and reads the answers. Questions go to
+standard error, and answers are read line by line from standard input, so that they can come from a file.
 """
 
 from __future__ import annotations
@@ -69,7 +69,7 @@ def run(options: Namespace, say: Say) -> int:
 
 
 def _made(bench: _Bench, rig: Rig, say: Say, units: dict[str, Unit], known: Calibration) -> Calibration:
-    """Until there is a calibration that can be kept: what is refused is said, and points can be dropped and added."""
+    """The accepted calibration; after a refusal, points can be dropped and added."""
     while True:
         _talk(bench, rig, say, units)
         try:
@@ -80,14 +80,14 @@ def _made(bench: _Bench, rig: Rig, say: Say, units: dict[str, Unit], known: Cali
 
 
 def _places(options: Namespace, say: Say) -> tuple[Path, Path | None]:
-    """Where it is put, and what is known already: a file, or None. What is named must be there."""
+    """File to write, and file of the existing calibration or None. A file that is named must exist."""
     named = options.calibration
     into: Path = options.into or (named if named not in {None, NONE} else default_calibration(options.folder))
     if named is not None:
         return into, None if named == NONE else named
     if into.exists():
         return into, into
-    # Earlier versions kept it in the folder one was in: what was measured then is not left behind.
+    # Earlier versions wrote it to the current folder; that file is used too.
     earlier = Path(default_calibration().name)
     if options.into is None and earlier.exists():
         say.note(f"{earlier.resolve()} is taken over; from now on it is kept in {into}")
@@ -96,12 +96,12 @@ def _places(options: Namespace, say: Say) -> tuple[Path, Path | None]:
 
 
 class _Bench:
-    """Feeds the procedure from the rig's thread, and lets the prompt's thread at it in between."""
+    """Feeds the procedure from the rig's thread, and locks it for the thread of the command line."""
 
     def __init__(self, converter: Converter, procedure: Procedure) -> None:
         self.converter, self.procedure = converter, procedure
         self.lock = Lock()
-        self.shown = ""  # the problem that is on the screen already
+        self.shown = ""  # the problem shown last
 
     def take(self, batch: MessageBatch) -> None:
         series = self.converter.convert(batch.tables)
@@ -110,7 +110,7 @@ class _Bench:
 
 
 def _talk(bench: _Bench, rig: Rig, say: Say, units: dict[str, Unit]) -> None:
-    """Until the person says finish."""
+    """Questions and answers until the user finishes."""
     procedure = bench.procedure
     while True:
         with bench.lock:
@@ -128,7 +128,7 @@ def _talk(bench: _Bench, rig: Rig, say: Say, units: dict[str, Unit]) -> None:
             with bench.lock:
                 try:
                     procedure.answer(**values)
-                except InputError as refused:  # the questions are asked again
+                except InputError as refused:  # ask the questions again
                     procedure.problem = str(refused)
         elif prompt.stage is Stage.HOLD and procedure.timed:
             _line(f">> {prompt.say} (Enter)", say)

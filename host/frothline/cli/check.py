@@ -32,7 +32,7 @@ def run(options: Namespace, say: Say) -> int:
 
 
 def card_text(card: ReportCard) -> str:
-    """The card as a person reads it: what is wrong is followed by what to do."""
+    """The card as text: each failed check is followed by its remedy."""
     what = "simulated rig" if card.simulated else "rig"
     lines = [f"{what} at {card.port}, level {card.level}, {card.made}", ""]
     for one in card.outcomes:

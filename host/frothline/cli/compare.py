@@ -58,7 +58,7 @@ def run(options: Namespace, say: Say) -> int:
         flow, pressure = getattr(one.point, "flow", None), getattr(one.point, "pressure", None)
         meets = "" if flow is None or pressure is None else f"; at {full_text(flow, q)}, {full_text(pressure, p)}"
         said.append(f"{one.name} {verdicts[one.verdict]}: {_reasons(one.words) or 'with pressure to spare'}{meets}")
-    lines = [*said, *lines]  # what was asked first, the figures of each source after it
+    lines = [*said, *lines]  # the requested comparison first, then the figures of each source
     data["carried"] = [
         {
             "name": one.name,
@@ -75,7 +75,7 @@ def run(options: Namespace, say: Say) -> int:
 
 
 def _reasons(words: str) -> str:
-    """Without where they meet, which the figures say in the chosen units."""
+    """The text without the operating point, which is in the figures in the chosen units."""
     return "; ".join(part for part in words.split("; ") if not part.startswith("they meet at"))
 
 

@@ -1,4 +1,4 @@
-"""``curve``: from recorded sweeps to an air source's curve."""
+"""``curve``: an air source's curve from recorded sweeps."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ def run(options: Namespace, say: Say) -> int:
     curve = BlowerCurve(motor=options.motor)
     fit = found.fit(curve)
     system = SYSTEMS[options.units]
-    lines = [f"note: {one}" for one in (*fit.notes, *fit.advice)]  # what limits the figures comes before them
+    lines = [f"note: {one}" for one in (*fit.notes, *fit.advice)]  # notes that limit the figures come before them
     lines += ["as found", *_figures(fit, system)]
     lines += [f"from {len(fit.points)} steady points; flows are mass flows, as air at 1.2 kg/m³"]
     lines += _in_standard_air(fit.standard, system)
@@ -92,7 +92,7 @@ def _in_standard_air(standard: Any, system: Any) -> list[str]:
 
 
 def _conditions(options: Namespace) -> Any:
-    """The conditions that were asked for; None where none were."""
+    """The requested conditions; None without any."""
     if options.altitude is None and options.temperature is None and options.volts is None:
         return None
     if options.volts and min(options.volts) <= 0:
@@ -109,7 +109,7 @@ def _at_volts(options: Namespace) -> str:
 
 
 def _pooled(found: Any, curve: Any) -> tuple[int, str, Any]:
-    """Exit code, words, and the test itself."""
+    """Exit code, text, and the test itself."""
     try:
         answer = found.pooled(curve)
     except FitError as error:

@@ -1,4 +1,4 @@
-"""``demo``: everything shown with a simulated rig."""
+"""``demo``: a demonstration with a simulated rig."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ def run(options: Namespace, say: Say) -> int:
     session = Session(url, options.folder)
     with session:
         session.start(wait=True)
-        # Only a sweep has a hand at the throttle; on other lines the guide would wait for one in vain.
+        # Only a sweep scenario has a simulated hand at the throttle; the guide would wait for one in other scenarios.
         if options.scenario.startswith("sweep") and not options.no_record:
             session.start_sweep(name="demo", metadata={"note": f"demonstration with a simulated rig, {url}"})
         return serve_pages(session, options, say)

@@ -1,4 +1,4 @@
-"""``effects``: which change helped."""
+"""``effects``: effects of changes."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""``find``: ask every serial port whether a rig is there."""
+"""``find``: search all serial ports for a rig."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""``flash``: the firmware onto a board, by one command."""
+"""``flash``: write the firmware to a board."""
 
 from __future__ import annotations
 

@@ -15,8 +15,8 @@ def run(options: Namespace, say: Say) -> int:
 
     sensors = sensors_of(options)
     if options.calibration not in {None, NONE}:
-        sensors["calibration"] = options.calibration  # by its name: what is calibrated on the page goes into it
+        sensors["calibration"] = options.calibration  # by its name: a calibration on the page is written to it
     session = Session(options.port, options.folder, rate=checked_rate(options), **sensors)
     with session:
-        session.start()  # the page is there at once and says what it is waiting for
+        session.start()  # the page is available at once and shows what it is waiting for
         return serve_pages(session, options, say)

@@ -1,4 +1,4 @@
-"""Types of number options: each reads a typed number as pages and files do, and refuses it in words."""
+"""Types of number options: each reads a typed number as pages and files do, and refuses it with a message."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from frothline.quantities import check_range, read_number
 def number(
     low: float = -math.inf, high: float = math.inf, *, above: float = -math.inf, unit: str = ""
 ) -> Callable[[str], float]:
-    """A finite number from ``low`` to ``high``, greater than ``above``. ``unit`` may be typed behind it."""
+    """A finite number from ``low`` to ``high``, greater than ``above``. ``unit`` may follow it."""
 
     def read(text: str) -> float:
         try:

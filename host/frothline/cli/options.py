@@ -1,4 +1,4 @@
-"""Options that several commands have, and what they name."""
+"""Options that several commands have."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from frothline.cli.numbers import whole
 from frothline.errors import InputError
 from frothline.units import SYSTEMS
 
-NONE = Path("none")  # for --calibration: the data sheets alone, whatever is in the folder
+NONE = Path("none")  # for --calibration: use the data sheets only, ignoring a file in the folder
 
 
 def add_port(sub: ArgumentParser) -> None:
@@ -25,7 +25,7 @@ def add_port(sub: ArgumentParser) -> None:
 
 
 def add_sensors(sub: ArgumentParser) -> None:
-    """Options of every command that turns counts into SI values."""
+    """Options of every command that converts counts to SI values."""
     sub.add_argument(
         "--calibration",
         type=Path,
@@ -38,7 +38,7 @@ def add_sensors(sub: ArgumentParser) -> None:
 
 
 def checked_rate(options: Namespace) -> int | None:
-    """The rate, if it is one the board takes."""
+    """The rate, if the board supports it."""
     rate: int | None = options.rate
     if rate is not None and not 10 <= rate <= 500:
         raise InputError(f"{rate} Hz is not a rate the board has", where="--rate", remedy="Give 10 to 500")
@@ -46,12 +46,12 @@ def checked_rate(options: Namespace) -> int | None:
 
 
 def add_folder(sub: ArgumentParser) -> None:
-    """The folder that a command looks at."""
+    """Option for the folder of a command."""
     sub.add_argument("folder", nargs="?", type=Path, help="folder of recordings (FROTHLINE_FOLDER, else ~/Frothline)")
 
 
 def add_units(sub: ArgumentParser) -> None:
-    """Option ``--units``, for the text a person reads; JSON and tables stay SI."""
+    """Option ``--units``, for displayed text; JSON and tables are always SI."""
     sub.add_argument(
         "--units", choices=sorted(SYSTEMS), default="metric", help="units of the text (JSON and tables are SI)"
     )

@@ -1,4 +1,4 @@
-"""How the prompt speaks: results on standard output, progress and errors on standard error."""
+"""Output of the command line: results on standard output, progress and errors on standard error."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ from dataclasses import fields, is_dataclass
 from pathlib import Path
 from typing import Any
 
-SHOW_AFTER = 1.0  # s; what takes less needs no progress
+SHOW_AFTER = 1.0  # s; shorter commands show no progress
 
 
 class Say:
-    """One per run of the program."""
+    """Output of one run of the program."""
 
     def __init__(self, *, as_json: bool, quiet: bool) -> None:
         self.as_json = as_json
@@ -23,25 +23,25 @@ class Say:
         self._shown = ""
 
     def result(self, data: Any, text: str) -> None:
-        """The outcome: ``data`` for ``--json``, else ``text``."""
+        """Print the result: ``data`` with ``--json``, else ``text``."""
         self.clear()
         print(json.dumps(plain(data), ensure_ascii=False) if self.as_json else text, flush=True)
 
     def note(self, text: str) -> None:
-        """A line for the person at the prompt, not part of the result."""
+        """Print a message to the user that is not part of the result."""
         self.clear()
         if not self._quiet:
             print(text, file=sys.stderr, flush=True)
 
     def error(self, data: dict[str, str], text: str) -> None:
-        """What went wrong: one line on standard error, and with ``--json`` as an object on standard output too."""
+        """Print an error: one line on standard error, and with ``--json`` also an object on standard output."""
         self.clear()
         print(text, file=sys.stderr, flush=True)
         if self.as_json:
             print(json.dumps({"error": data}, ensure_ascii=False), flush=True)
 
     def progress(self, text: str) -> None:
-        """Shown in place once the command has run for a second; nothing when standard error is no terminal."""
+        """Show progress in place after the first second; nothing if standard error is not a terminal."""
         if self._quiet or time.monotonic() - self._began < SHOW_AFTER:
             return
         if sys.stderr.isatty():
@@ -55,7 +55,7 @@ class Say:
 
 
 def plain(value: Any) -> Any:
-    """Dataclasses, paths, NumPy arrays and numbers as JSON can hold them; what is not finite becomes null."""
+    """Dataclasses, paths, NumPy arrays and numbers as JSON values; non-finite numbers become null."""
     if is_dataclass(value) and not isinstance(value, type):
         return {item.name: plain(getattr(value, item.name)) for item in fields(value) if not item.name.startswith("_")}
     if isinstance(value, dict):

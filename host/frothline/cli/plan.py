@@ -1,4 +1,4 @@
-"""``plan``: what to try next."""
+"""``plan``: the next trial."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""``record``: a rig recorded to a file, without a page."""
+"""``record``: record a rig to a file, without a page."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ def run(options: Namespace, say: Say) -> int:
         try:
             _watch(session, options, say, began)
         except KeyboardInterrupt:
-            pass  # the usual way to end a recording
+            pass  # the usual end of a recording
         took = time.monotonic() - began
         recording = session.snapshot().recording
         try:

@@ -1,4 +1,4 @@
-"""``recordings``: the recordings of a folder, searched and filtered."""
+"""``recordings``: search and filter the recordings of a folder."""
 
 from __future__ import annotations
 
@@ -45,4 +45,4 @@ def _day(text: str | None, option: str, *, end: bool = False) -> datetime | None
         raise InputError(f"{text!r} is no date", where=option, remedy="Write it like 2025-04-12") from error
     if end and len(text) <= len("2025-04-12"):
         day = day.replace(hour=23, minute=59, second=59)
-    return day.astimezone()  # a day without a zone is one of this computer's calendar
+    return day.astimezone()  # a day without a zone is in the local calendar

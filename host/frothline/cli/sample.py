@@ -1,4 +1,4 @@
-"""``sample``: foam weighed and timed."""
+"""``sample``: a weighed and timed foam sample."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def run(options: Namespace, say: Say) -> int:
     wanted = None if options.wanted is None else (min(options.wanted), max(options.wanted))
     verdicts = with_wanted(found.verdicts, found.density, wanted)
     judged = [(v.state, f"{v.state:7} {v.window.words} ({v.window.provenance})") for v in verdicts]
-    lines = [text for state, text in judged if state in ("above", "below")] + lines  # what is wrong comes first
+    lines = [text for state, text in judged if state in ("above", "below")] + lines  # problems first
     lines = list(found.remarks) + lines
     lines += [text for state, text in judged if state not in ("above", "below")]
     asked = ""
@@ -69,7 +69,7 @@ def run(options: Namespace, say: Say) -> int:
 
 
 def _option(options: Namespace, where: str) -> str:
-    """The option that stands for an entry of a sample, as "--fill-time" for "sample: fill_time"."""
+    """The option for an entry of a sample, as "--fill-time" for "sample: fill_time"."""
     entry, comma, rest = where.rpartition(": ")[2].partition(",")
     entry = entry.removesuffix("_volume")
     return f"--{entry.replace('_', '-')}{comma}{rest}" if hasattr(options, entry) else where

@@ -1,4 +1,4 @@
-"""Calibration and spool that the options of a command name."""
+"""Calibration and spool from the options of a command."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ from frothline.sensors.spool import Spool
 
 
 def sensors_of(options: Namespace, *recordings: Path, say: Say | None = None) -> dict[str, Any]:
-    """Calibration and spool that the options name; raises InputError or SensorError.
+    """Calibration and spool from the options; raises InputError or SensorError.
 
-    Where no calibration is named, every reader takes the one in the folder of the recording by itself; the one next to
-    ``recordings`` (files or folders) is said here.
+    Without a named calibration every reader uses the one in the folder of the recording; the one next to ``recordings``
+    (files or folders) is reported here.
     """
     found: dict[str, Any] = {}
     named = options.calibration

@@ -1,4 +1,4 @@
-"""What ``demo`` and ``live`` share: the pages, on loopback unless another address is given."""
+"""Serving of the pages, for ``demo`` and ``live``, on loopback unless another address is given."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ def serve_pages(session: Session, options: Namespace, say: Say) -> int:
     try:
         serve(session, host=options.host, port=port, ready=ready)
     except KeyboardInterrupt:
-        pass  # the usual way to end it
+        pass  # the usual end
     return 0
 
 

@@ -1,4 +1,4 @@
-"""``settings``: what the board keeps."""
+"""``settings``: the board's stored settings."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ def _shown(value: Any) -> str:
 
 
 def _read(rig: Rig) -> Any:
-    """The board's settings; they come as a message of their own next to the answer to the command."""
+    """The board's settings, which arrive as a separate message after the answer to the command."""
     rig.settings = None
     rig.command("read_settings")
     until = time.monotonic() + 2.0

@@ -1,4 +1,4 @@
-"""``sources``: how each kind of air source is measured, and how long a compressor's tank lasts."""
+"""``sources``: procedure for each kind of air source, and duration of a compressor's tank."""
 
 from __future__ import annotations
 

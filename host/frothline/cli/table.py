@@ -1,4 +1,4 @@
-"""``table``: a recording as a table that other programs read."""
+"""``table``: export a recording as a table for other programs."""
 
 from __future__ import annotations
 

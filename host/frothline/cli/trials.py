@@ -1,4 +1,4 @@
-"""``trials``: runs with their builds and samples, side by side."""
+"""``trials``: runs with their builds and samples, compared."""
 
 from __future__ import annotations
 

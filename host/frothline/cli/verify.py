@@ -1,4 +1,4 @@
-"""``verify``: what of a recording is whole, damaged or missing."""
+"""``verify``: check a recording for damaged and missing data."""
 
 from __future__ import annotations
 

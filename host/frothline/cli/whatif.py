@@ -1,4 +1,4 @@
-"""``whatif``: what a change of a build or of its air source does."""
+"""``whatif``: predicted effect of a change of a build or of its air source."""
 
 from __future__ import annotations
 
@@ -77,7 +77,7 @@ def run(options: Namespace, say: Say) -> int:
 
 
 def _changed_build(sheet: Sheet, options: Namespace) -> Build:
-    """The build of a changed sheet; an error names the option that is wrong."""
+    """The build of a changed sheet; an error names the wrong option."""
     if sheet.build is None:
         fatal = next(one for one in sheet.problems if one.fatal)
         typed = next((one for one in options.changes if _change(one)[0] == fatal.path), None)
@@ -86,7 +86,7 @@ def _changed_build(sheet: Sheet, options: Namespace) -> Build:
 
 
 def _sought(options: Namespace, evaluation: Evaluation, say: Say) -> int:
-    """The sizes that bring a wanted figure."""
+    """The sizes that reach a target figure."""
     system = SYSTEMS[options.units]
     wanted, value, unit = _figure(options.wanted, system)
     found = search_sizes(evaluation, options.by, wanted, value, alone=options.alone)
@@ -111,7 +111,7 @@ def _sought(options: Namespace, evaluation: Evaluation, say: Say) -> int:
 
 
 def _figure(text: str, system: Mapping[str, Unit]) -> tuple[Wanted, float, Unit]:
-    """What ``--wanted`` needs: its figure, the value in SI, and the unit it was given in."""
+    """Parts of ``--wanted``: its figure, the value in SI, and the unit of the input."""
     name, _, typed = text.partition("=")
     known: dict[str, tuple[Wanted, Unit]] = {
         "pressure": ("pressure", system["pressure"]),

@@ -1,1 +1,1 @@
-"""The options of each command and the text of its help: one module a command. They import nothing that takes time."""
+"""The options and help text of each command: one module a command, without slow imports."""

@@ -8,7 +8,7 @@ from pathlib import Path
 from frothline.cli.numbers import number
 from frothline.cli.options import add_port, add_units
 
-GIVE_UP_AFTER = 30.0  # s that a recording at the prompt waits for a lost port, unless --wait says otherwise
+GIVE_UP_AFTER = 30.0  # s that a recording waits for a lost port, unless --wait gives another time
 
 
 def add_options(sub: ArgumentParser) -> None:
