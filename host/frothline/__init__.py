@@ -1,10 +1,10 @@
-"""Frothline: from the air a blower delivers to the foam a generator makes of it.
+"""Frothline: from the air of a blower to the foam of a generator.
 
 >>> import frothline as fl
 >>> curve = fl.fit_source("sweep.froth")                                          # doctest: +SKIP
 >>> fl.what_if("build.toml", curve, {"outlet.bore": "30 mm"})                     # doctest: +SKIP
 
-Names are loaded on first use, so that ``import frothline`` by itself costs nothing.
+Names are loaded on first use, so that ``import frothline`` is fast.
 """
 
 from importlib import import_module

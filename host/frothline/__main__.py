@@ -1,4 +1,4 @@
-"""``python -m frothline``: the prompt, where the script of that name is not on the path."""
+"""``python -m frothline``: the command line, where the script of that name is not on the path."""
 
 import sys
 

@@ -1,11 +1,11 @@
 """The functions behind ``import frothline as fl``: files in, results out.
 
-Each calls what the pages and the prompt call, and adds nothing of its own but the reading of paths. Every path may be
+Each calls the function used by the pages and the command line, and adds only the reading of paths. Every path may be
 ``str`` or ``Path``. ``calibration="auto"`` is the rule of ``frothline.readings.applied_calibration``: the file
 ``calibration.toml`` in the folder of the recording, and the data sheets where there is none.
 
 Every result has a one-line repr, an HTML table for notebooks, ``.table()`` with units in ``attrs["units"]``, and
-``.plot()`` where a picture helps. Values are SI; an uncertain value is a ``frothline.Estimate``.
+``.plot()`` where a chart is useful. Values are SI; an uncertain value is a ``frothline.Estimate``.
 """
 
 from __future__ import annotations
@@ -59,7 +59,7 @@ def read(
 
     path : a recording (.froth), or a sequence of recordings
     calibration : "auto", a calibration or its file, or None for the data sheets
-    spool : measures of the spool or their file, where they differ from the guide
+    spool : sizes of the spool or their file, where they differ from the guide
     columns : series by name; all if not given
 
     ``attrs["units"]`` has the unit of each column; the rest of ``attrs`` is described in ``frothline.readings.table``.
@@ -78,10 +78,10 @@ def fit_source(
 ) -> SourceCurve:
     """The curve of an air source from its recorded sweeps, as ``frothline curve`` fits it.
 
-    holes : m, one a recording, where each was made with a drilled plate instead of an anemometer
-    motor : how the source's speed is governed, "series" or "constant speed"
+    holes : m, one a recording, for sweeps with drilled plates instead of an anemometer
+    motor : speed control of the source, "series" or "constant speed"
 
-    Raises RecordingError, SensorError, FitError where the points cannot carry a curve, InputError.
+    Raises RecordingError, SensorError, FitError where the points do not determine a curve, InputError.
     """
     return fit_source_curve(_flat(recordings), calibration=calibration, spool=_spool(spool), holes=holes, motor=motor)
 
@@ -102,7 +102,7 @@ def fit_resistance(
 
 
 def build(path: str | Path) -> Build:
-    """The generator that a build sheet describes, SI. Raises InputError with the line of everything that is wrong."""
+    """The generator described by a build sheet, SI. Raises InputError with the line of each wrong entry."""
     return read_sheet(path)
 
 
@@ -121,10 +121,10 @@ def predict(
     build : a build or its sheet
     curve : from ``fit_source``, or recorded sweeps of the source
     dry, wet : recorded sweeps through this generator, which narrow the intervals
-    folder : where foam samples of this build are looked for; that of the source's first sweep if not given
-    calibration, spool : for recordings that are given as paths; a curve keeps its own
+    folder : folder with foam samples of this build; that of the source's first sweep if not given
+    calibration, spool : for recordings given as paths; a curve has its own
 
-    Raises RecordingError, SensorError, FitError, InputError; no operating point is an answer, with its reason.
+    Raises RecordingError, SensorError, FitError, InputError; a missing operating point is a result, with its reason.
     """
     return what_if(build, curve, dry=dry, wet=wet, folder=folder, calibration=calibration, spool=spool)
 
@@ -148,9 +148,9 @@ def what_if(
     changes, entries : by path, as ``{"outlet.bore": "50x3.7"}`` or ``**{"outlet.bore": 0.03}``; text as in a sheet,
     numbers in SI
     new_curve : the air source that replaces the present one
-    alone : no entry goes along; else wool goes along with the packing's length, holes under liquid with the rows
+    alone : no linked entry changes; otherwise wool changes with the packing's length, holes under liquid with the rows
 
-    Everything else as for ``predict``. Raises InputError where the changed build cannot exist.
+    Other parameters as for ``predict``. Raises InputError where the changed build is impossible.
     """
     built = build if isinstance(build, Build) else read_sheet(build)
     wanted = built
@@ -212,17 +212,17 @@ def batch(
 ) -> ConcreteBatch:
     """A batch of cellular concrete: cement, water, foam, run time, and the density to expect.
 
-    density : wanted, like "600 kg/m3";  ``dry``: that is the oven-dry density
+    density : target, like "600 kg/m3";  ``dry``: it is the oven-dry density
     volume : to fill, like "120 L"
     foam : a trial, whose density, output, dilution and start-up are used, or a density, like "60 kg/m3"
-    notebook : whose trials say how much foam survives mixing; that of the trial's folder if not given
+    notebook : its trials give the share of foam that survives mixing; that of the trial's folder if not given
     output : of foam, like "30 L/min", where it is not that of the trial
-    bag, bucket, reservoir : cement in one bag, bucket for the foam, solution that the reservoir holds
+    bag, bucket, reservoir : cement in one bag, bucket for the foam, solution in the full reservoir
     dilution : "1+30" or "1 in 31";  survival : share of the foam's air that survives mixing
 
-    Text is read as at the prompt; numbers are SI: kg/m³, m³, m³/s, kg.
+    Text is read as on the command line; numbers are SI: kg/m³, m³, m³/s, kg.
 
-    Raises InputError for what cannot be mixed or is not known.
+    Raises InputError for an impossible mix or an unknown figure.
     """
     trial = foam if isinstance(foam, Trial) else None
     trials = () if trial is None else (notebook or Notebook(trial.path.parent)).trials
@@ -264,7 +264,7 @@ def connect(
 
     Raises PortError where there is no rig.
     """
-    from frothline.bench.session import Session  # noqa: PLC0415  its threads and ports are needed here alone
+    from frothline.bench.session import Session  # noqa: PLC0415  its threads and ports are needed only here
 
     session = Session(port, folder, rate=rate, calibration=calibration, spool=_spool(spool))
     try:
@@ -276,7 +276,7 @@ def connect(
 
 
 def verify(path: str | Path) -> RecordingCheck:
-    """What is whole, damaged and missing in a recording. Raises NotARecording, NewerFormat, RecordingUnwritable."""
+    """Completeness of a recording. Raises NotARecording, NewerFormat, RecordingUnwritable."""
     return check_recording(path)
 
 
@@ -308,7 +308,7 @@ def _quantity(value: str | float, kind: str, name: str) -> float:
 
 
 def _as_written(path: str, value: Any) -> Any:
-    """A number in SI as a sheet writes it; text as it is."""
+    """A number in SI as written in a sheet; text unchanged."""
     number = isinstance(value, int | float) and not isinstance(value, bool)
     return as_written(check_entry(path, f"change of {shorten(path)}"), value) if number and "." in path else value
 

@@ -1,6 +1,6 @@
-"""The page of the public API, made from signatures and docstrings: ``python -m frothline.api_page host/API.md``.
+"""The page of the public API, generated from signatures and docstrings: ``python -m frothline.api_page host/API.md``.
 
-Without a file it prints the page. A test makes it and compares.
+Without a file it prints the page. A test compares the page with the file.
 """
 
 from __future__ import annotations
@@ -80,7 +80,7 @@ def _class(kind: type) -> str:
 
 
 def _public(kind: type) -> Iterator[tuple[str, Any]]:
-    """Properties and methods that the class or a base of its own package defines, by name."""
+    """Properties and methods defined by the class or by a base of its own package, by name."""
     found: dict[str, Any] = {}
     for base in reversed(kind.__mro__):
         if base.__module__.startswith("frothline"):
@@ -106,7 +106,7 @@ def _function(name: str, function: Any) -> str:
 
 
 def _signature(function: Any) -> str:
-    """As written, one parameter a line where it is long; without ``self`` and ``cls``."""
+    """As in the source, one parameter a line if it is long; without ``self`` and ``cls``."""
     parameters = [one for one in inspect.signature(function).parameters.values() if one.name not in ("self", "cls")]
     listed = [_parameter(one) for one in parameters]
     star = next((n for n, one in enumerate(parameters) if one.kind is one.KEYWORD_ONLY), None)
@@ -143,7 +143,7 @@ def _code(*parts: str) -> str:
 
 
 def main(arguments: list[str]) -> int:
-    """Writes the page to the file that is named, or prints it."""
+    """Write the page to the given file, or print it."""
     if arguments:
         Path(arguments[0]).write_text(page(), encoding="utf-8", newline="\n")
     else:

@@ -1,26 +1,26 @@
-"""Everything that Frothline raises on purpose.
+"""All errors that Frothline raises intentionally.
 
     FrothlineError
-      PortError          the way to the board
+      PortError          the connection to the board
         PortNotFound  PortBusy  PortLost  PortSilent  WrongDevice  BoardRefused
       WireError          the message layouts
         UnknownMessage  UnknownLayout
       RecordingError     the files of a recording
         RecordingUnwritable  NoSpace  NotARecording  NewerFormat
-      SensorError        from counts to SI
+      SensorError        conversion of counts to SI
         SensorMissing  SensorOutOfRange
-      FitError           from points to curves
+      FitError           fits of points
         TooFewPoints  NotIdentifiable
       InvalidEstimate    a value outside its own interval
       MissingPackage     an optional package that is not installed
-      InputError         what a person wrote: a file, a field, an option
-        OutsideValidity  (a formula asked beyond the range it holds in)
-        SampleQuestioned  (a sample that contradicts its run, until a person has answered)
+      InputError         input of the user: a file, a field, an option
+        OutsideValidity  (a formula outside its range of validity)
+        SampleQuestioned  (a sample that contradicts its run, until the user has answered)
         UnitMismatch      (a unit of another quantity)
         CorrelationUnknown  (arithmetic with two Estimates that does not state their correlation)
 
-Each error says what is wrong, where, and what to do about it, and has a stable ``code`` that scripts may match.
-Damage on the line is not an error: it is a counted message of the decoder.
+Each error has three parts (what is wrong, where, and the remedy) and a stable ``code`` for scripts. Damage on the line
+is not an error: the decoder counts it.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ from typing import ClassVar
 
 
 class FrothlineError(Exception):
-    """Base of all; ``code`` is stable, ``where`` and ``remedy`` may be empty."""
+    """Base of all errors; ``code`` is stable, ``where`` and ``remedy`` may be empty."""
 
     code: ClassVar[str] = "frothline"
 
@@ -133,7 +133,7 @@ class NotIdentifiable(FitError):
 
 
 class InvalidEstimate(FrothlineError):
-    """A value outside its own interval, or a known value without one: a mistake of the calculation, not of a person."""
+    """A value outside its own interval, or a known value without one: an error of the calculation, not of the user."""
 
     code = "estimate"
 
@@ -143,7 +143,7 @@ class MissingPackage(FrothlineError):
 
 
 class InputError(FrothlineError):
-    """Something a person wrote; ``where`` is ``file:line field`` as far as it is known."""
+    """Wrong input of the user; ``where`` is ``file:line field`` as far as it is known."""
 
     code = "input"
 
@@ -153,7 +153,7 @@ class OutsideValidity(InputError):
 
 
 class SampleQuestioned(InputError):
-    """A foam sample that contradicts the run it was taken from; ``what`` is the question. It is not used yet."""
+    """A foam sample that contradicts its run; ``what`` is the question. The sample is not used yet."""
 
     code = "input-sample-questioned"
 

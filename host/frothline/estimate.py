@@ -1,6 +1,6 @@
-"""A figure with its uncertainty: what every result of the package is made of.
+"""A value with its uncertainty, the type of every result of the package.
 
-Ground floor: imports the errors, the units, the rounding and the sum of intervals, and no other module of the package.
+It imports the errors, the units, the rounding and the sum of intervals, and no other module of the package.
 """
 
 from __future__ import annotations
@@ -22,18 +22,18 @@ from frothline.units import find_unit, same_quantity, same_unit
 
 __all__ = ["NOT_CALIBRATED", "Z95", "Estimate"]
 
-NOT_CALIBRATED = "not calibrated"  # among the assumptions of a figure whose sensor was never calibrated
+NOT_CALIBRATED = "not calibrated"  # an assumption of a figure whose sensor was never calibrated
 _SPEC = re.compile(r"(?P<pad>(?:.?[<>^])?\d*)(?:\.(?P<digits>\d{1,2})g?)?", re.DOTALL)
 
 
 @dataclass(frozen=True, repr=False)
 class Estimate:
-    """A value that is known to some degree.
+    """A value with its uncertainty.
 
     ``value`` and ``standard_uncertainty`` are in the unit named by ``unit``: the SI unit in every result, another one
     only after :meth:`to`. ``lower`` and ``upper`` bound the interval of the stated ``level`` (JCGM 100, 6.2), which
-    need not be symmetric. ``extrapolated`` says that the value is outside what was measured. ``assumptions`` are
-    sentences a reader must know to judge it.
+    need not be symmetric. ``extrapolated``: the value is outside the measured range.
+    ``assumptions`` are sentences that qualify it.
 
     A known value is inside its interval, whose ends are numbers or infinite; InvalidEstimate otherwise. An unknown
     value is NaN; it may have a known end, and its reason is in ``assumptions``.
@@ -59,7 +59,7 @@ class Estimate:
     extrapolated: bool = False
     assumptions: tuple[str, ...] = field(default=())
 
-    __array_ufunc__: ClassVar[None] = None  # numpy's numbers leave arithmetic with an Estimate to it
+    __array_ufunc__: ClassVar[None] = None  # numpy leaves arithmetic with an Estimate to this class
 
     def __post_init__(self) -> None:
         if math.isnan(self.value) or self.lower <= self.value <= self.upper:
@@ -73,7 +73,7 @@ class Estimate:
 
     @classmethod
     def normal(cls, value: float, standard_uncertainty: float, unit: str, **more: Any) -> Estimate:
-        """A 95 % interval of a normal quantity: 1.959964 standard uncertainties either side; open if that is NaN."""
+        """A 95 % interval of a normal quantity: 1.959964 standard uncertainties on both sides; open if that is NaN."""
         half = math.inf if math.isnan(standard_uncertainty) else Z95 * standard_uncertainty
         return cls(value, standard_uncertainty, value - half, value + half, unit, **more)
 
@@ -99,25 +99,25 @@ class Estimate:
 
     @property
     def uncalibrated(self) -> bool:
-        """Whether it rests on a sensor that was never calibrated."""
+        """True if it depends on a sensor that was never calibrated."""
         return NOT_CALIBRATED in self.assumptions
 
     def marked_uncalibrated(self) -> Estimate:
-        """The same with the word for people that its sensor was never calibrated."""
+        """A copy with the note that its sensor was never calibrated."""
         return self if self.uncalibrated else replace(self, assumptions=(*self.assumptions, NOT_CALIBRATED))
 
     def as_dict(self) -> dict[str, Any]:
-        """For ``--json``; NaN and infinities become None, as JSON has no word for them."""
+        """For ``--json``; NaN and infinities become None, because JSON has neither."""
         return {
             key: None if isinstance(item, float) and not math.isfinite(item) else item
             for key, item in asdict(self).items()
         }
 
     def to(self, unit: str, *, difference: bool = False) -> Estimate:
-        """The same in another unit of the same quantity: ``pressure.to("inH2O")``.
+        """Conversion to another unit of the same quantity: ``pressure.to("inH2O")``.
 
         ``unit`` : as in the tables of :mod:`frothline.units`, in plain or raised figures, "m3/s" or "m³/s"
-        ``difference`` : the value is a difference, so that the zero of °C and °F plays no part
+        ``difference`` : the value is a difference, so the zero of °C and °F is not applied
 
         Raises UnitMismatch for a unit of another quantity or one that is not known.
         """
@@ -136,14 +136,14 @@ class Estimate:
         return self._changed(lambda x: new.from_si(old.to_si(x)), u, unit=new.symbol)
 
     def scaled(self, factor: float) -> Estimate:
-        """The value, its uncertainty and its interval times an exactly known number; a negative one turns the interval.
+        """The value, its uncertainty and its interval times an exact number; a negative one reverses the interval.
 
         JCGM 100:2008, 5.1.3, with one input and the sensitivity ``factor``.
         """
         return self._changed(lambda x: x * factor, self.standard_uncertainty * abs(factor))
 
     def shifted(self, offset: float) -> Estimate:
-        """The value and its interval plus an exactly known number in the same unit; the uncertainty stays."""
+        """The value and its interval plus an exact number in the same unit; the uncertainty is unchanged."""
         return self._changed(lambda x: x + offset, self.standard_uncertainty)
 
     def plus(self, other: Estimate, *, correlation: float) -> Estimate:
@@ -151,7 +151,7 @@ class Estimate:
 
         The standard uncertainty follows JCGM 100:2008, equation 16. Symmetric intervals add in the same way. Intervals
         that are not symmetric are propagated as shifted lognormal distributions (:mod:`frothline.interval_sum`), so
-        that the ends of the sum hold their level; its value is the sum of the values. An open end stays open.
+        that the ends of the sum have the stated level; its value is the sum of the values. An open end stays open.
 
         Raises InputError for a correlation outside -1 to 1 and for intervals of different levels, UnitMismatch for
         different units.
@@ -206,7 +206,7 @@ class Estimate:
         """As a number of the package ``uncertainties``, in ``unit``: its value and standard uncertainty.
 
         The same Estimate gives the same variable each time, so that ``x - x`` is exactly 0 there. Two Estimates give
-        independent variables, also where one was calculated from the other; an interval that is not symmetric is lost.
+        independent variables, even if one was calculated from the other; an asymmetric interval is lost.
 
         Raises MissingPackage where the package is not installed, InputError for an unknown value or uncertainty.
         """
@@ -214,7 +214,7 @@ class Estimate:
         if known is not None and known[0]() is self:
             return known[1]
         try:
-            from uncertainties import ufloat  # noqa: PLC0415  an extra that only this method uses
+            from uncertainties import ufloat  # noqa: PLC0415  an optional package, used only here
         except ImportError as error:
             raise MissingPackage(
                 "the package uncertainties is not installed",
@@ -228,13 +228,13 @@ class Estimate:
                 remedy="Convert only values with a known standard uncertainty",
             )
         with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # it warns of an uncertainty of 0
+            warnings.simplefilter("ignore")  # suppress its warning about an uncertainty of 0
             variable = ufloat(self.value, self.standard_uncertainty)
         _remember(self, variable)
         return variable
 
     def _changed(self, change: Callable[[float], float], u: float, **more: Any) -> Estimate:
-        """Every figure by one monotonic function; ends that turn round are put in order."""
+        """Apply a monotonic function to all values; reversed ends are put in order."""
         value, lower, upper = change(self.value), change(self.lower), change(self.upper)
         if lower > upper:
             lower, upper = upper, lower
@@ -285,9 +285,10 @@ class Estimate:
         return float(other) if isinstance(other, Real) else None
 
     def __format__(self, spec: str) -> str:
-        """Value, unit and interval; ``spec`` is ``.3`` for three significant digits of the value, with a width before.
+        """Value, unit and interval; ``spec`` is ``.3`` for three significant digits of the value, after an optional
+        width.
 
-        Without digits the value is rounded to what the interval supports. The ends are rounded outwards.
+        Without digits the interval determines the rounding of the value. The ends are rounded outwards.
         """
         found = _SPEC.fullmatch(spec)
         if found is None or found["digits"] == "0":

@@ -1,13 +1,13 @@
-"""The interval of a sum of two quantities with a known correlation. It imports nothing of the package.
+"""The interval of a sum of two quantities with a known correlation. It imports no module of the package.
 
 Each quantity is described by its value and its half widths: the distances from the value to the lower and upper ends of
 an interval of the same level. Symmetric intervals add as JCGM 100:2008, equation 16, adds standard uncertainties.
 
-An interval that is not symmetric is taken as a shifted lognormal quantity with its median at the value and its
-quantiles at both ends: exactly the interval of ``Estimate.positive``, and a normal one in the limit of symmetry. Where
-one side is more than WIDEST times the other, each side is taken as half of a normal quantity. The sum of two of them is
-propagated as a distribution (JCGM 101:2008), by quadrature instead of random draws; the correlation is that of the
-normal quantities beneath (a Gaussian copula).
+An asymmetric interval is taken as a shifted lognormal quantity with its median at the value and its quantiles at both
+ends: exactly the interval of ``Estimate.positive``, and a normal one in the limit of symmetry. Where one side is more
+than WIDEST times the other, each side is taken as half of a normal quantity. The sum of two of them is propagated as a
+distribution (JCGM 101:2008), by quadrature instead of random draws; the correlation is that of the underlying normal
+quantities (a Gaussian copula).
 """
 
 from __future__ import annotations
@@ -18,11 +18,11 @@ from math import ceil, erf, erfc, exp, expm1, hypot, inf, isclose, isfinite, log
 from typing import Final
 
 Z95: Final = 1.959963984540054  # half of a 95 % interval over its standard uncertainty, normal
-SYMMETRIC = 1e-6  # relative difference of two sides that counts as none
-WIDEST = 50.0  # one side over the other, above which the lognormal's tail means nothing; judgement
+SYMMETRIC = 1e-6  # relative difference of two sides that counts as symmetric
+WIDEST = 50.0  # one side over the other, above which the lognormal's tail is not meaningful; judgement
 RIGID = 0.9999  # correlations nearer to ±1 count as ±1
 FINEST = 0.005  # standard deviations: the smallest step of the quadrature
-REACH = 8.0  # standard deviations over which the quadrature runs: 1e-15 of probability is outside
+REACH = 8.0  # standard deviations covered by the quadrature: the probability outside is 1e-15
 
 
 def coverage_factor(level: float) -> float:
@@ -37,7 +37,8 @@ def sum_half_widths(
 ) -> tuple[float, float]:
     """Half widths (below, above) of the sum from those of two quantities, all 0 or more or infinite.
 
-    ``correlation`` : -1 to 1;  ``level`` : of all three intervals
+    correlation : -1 to 1
+    level : of all three intervals
     """
     if (0.0, 0.0) in (first, second):
         return second if first == (0.0, 0.0) else first
@@ -46,7 +47,7 @@ def sum_half_widths(
     if all(isclose(*sides, rel_tol=SYMMETRIC) for sides in (first, second)):
         return (_in_quadrature(first[0], second[0], correlation), _in_quadrature(first[1], second[1], correlation))
     k = coverage_factor(level)
-    # the quadrature runs over the narrower one: seen from there the wider one is smooth
+    # the quadrature runs over the narrower quantity, because the wider one is smooth on its scale
     a, b = (
         _Quantity.of(*sides, k) for sides in sorted((first, second), key=lambda sides: (max(sides), min(sides), sides))
     )
@@ -62,7 +63,7 @@ def _in_quadrature(a: float, b: float, correlation: float) -> float:
 def _open(
     first: tuple[float, float], second: tuple[float, float], correlation: float, level: float
 ) -> tuple[float, float]:
-    """Where a side is open: an end of the sum is known if both ends that it comes from are."""
+    """Half widths with an open side: an end of the sum is known if both its ends are."""
     below, above = (not (isfinite(first[end]) and isfinite(second[end])) for end in (0, 1))
     if below and above:
         return inf, inf
@@ -71,7 +72,7 @@ def _open(
 
 
 def _closed(below: float, above: float) -> tuple[float, float]:
-    """An open side is given the width of the other: only the closed end of the sum is used."""
+    """Replace an open side by the width of the other; only the closed end of the sum is used."""
     if isfinite(below):
         return below, above if isfinite(above) else below
     return (above, above) if isfinite(above) else (0.0, 0.0)
@@ -79,8 +80,9 @@ def _closed(below: float, above: float) -> tuple[float, float]:
 
 @dataclass(frozen=True)
 class _Quantity:
-    """A quantity less its median, as an increasing function of a standard normal one.
+    """A quantity minus its median, as an increasing function of a standard normal one.
 
+    below, above : half widths, in standard deviations
     skew : of the lognormal form, 1 over a standard deviation; 0 for the form of two halves
     """
 
@@ -107,7 +109,7 @@ class _Quantity:
         return 2.0 * (self.at(-2.0) - self.at(-2.5)), 2.0 * (self.at(2.5) - self.at(2.0))
 
     def normal_at(self, difference: float) -> float:
-        """The normal quantity at which it has this difference from its median; infinite where it never has."""
+        """The standard normal value at a difference from the median; infinite if it is never reached."""
         if self.skew:
             inside = self.skew * difference / self.below
             return log1p(inside) / self.skew if inside > -1.0 else -inf if self.skew > 0.0 else inf
@@ -118,7 +120,7 @@ class _Quantity:
 def _joint(a: _Quantity, b: _Quantity, correlation: float, tail: float) -> tuple[float, float]:
     """Quantiles of the sum at ``tail`` and 1 - ``tail``."""
     own = sqrt(1.0 - correlation**2)
-    # a step moves the sum by a fraction of the width of b on its narrower side, as far as that is not almost nothing
+    # a step changes the sum by a fraction of the width of b on its narrower side, unless that is close to zero
     fine = 0.25 * min(b.slopes) / max(a.slopes)
     grid = _grid(min(max(fine, FINEST), 0.1, own / 2.0))
     moved = [(exp(-z * z / 2.0), a.at(z), z) for z in grid]
@@ -135,7 +137,7 @@ def _joint(a: _Quantity, b: _Quantity, correlation: float, tail: float) -> tuple
 
 
 def _rigid(a: _Quantity, b: _Quantity, correlation: float, tail: float) -> tuple[float, float]:
-    """The same where one normal quantity moves both."""
+    """Quantiles of the sum where one normal quantity moves both."""
     sign = 1.0 if correlation > 0.0 else -1.0
     values = sorted((a.at(z) + b.at(sign * z), exp(-z * z / 2.0)) for z in _grid(0.002))
     whole = sum(weight for _, weight in values)
@@ -161,7 +163,7 @@ def _normal(z: float) -> float:
 
 
 def _root(function: Callable[[float], float], low: float, high: float) -> float:
-    """Where an increasing function is 0, by bisection."""
+    """Zero of an increasing function, by bisection."""
     for _ in range(60):
         middle = 0.5 * (low + high)
         if function(middle) < 0.0:

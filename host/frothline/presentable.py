@@ -1,8 +1,8 @@
-"""How a result shows itself in a notebook: one line of text, an HTML table, a tidy DataFrame, a picture.
+"""Presentation of a result in a notebook: one line of text, an HTML table, a tidy DataFrame, a chart.
 
-A result derives from ``Presentable``, or from ``Plottable`` where a picture helps, and says what it consists of: its
-title, figures, sentences, observations and picture. Rounding and units are those of :mod:`frothline.formatting`. pandas
-and plotly are loaded here, when a table or a picture is made, and nowhere else for this purpose.
+A result derives from ``Presentable``, or from ``Plottable`` if it has a chart, and provides its title, figures,
+sentences, observations and chart. Rounding and units are those of :mod:`frothline.formatting`. pandas and plotly are
+loaded only when a table or a chart is made.
 """
 
 from __future__ import annotations
@@ -23,13 +23,17 @@ if TYPE_CHECKING:
     import pandas as pd
     import plotly.graph_objects as go
 
-LONGEST_TITLE = 160  # characters of the one line
+LONGEST_TITLE = 160  # characters of the title
 _COLOURS = ("#1f6fb2", "#c2571a", "#2f8f5b", "#8a4fa3", "#7a7a7a", "#b03a4a")
 
 
 @dataclass(frozen=True)
 class PresentedFigure:
-    """One row of the HTML table. ``reason`` is why there is no value; ``difference``: it is shown with its sign."""
+    """One row of the HTML table.
+
+    reason : why there is no value
+    difference : True if the value is shown with its sign
+    """
 
     label: str
     estimate: Estimate | None
@@ -47,7 +51,8 @@ class PresentedFigure:
 class Observations:
     """Rows of a table in SI, one an observation.
 
-    units : SI unit by column, in the order of the columns;  unknown : why a column has no value
+    units : SI unit by column, in the order of the columns
+    unknown : why a column has no value
     more : further entries of ``attrs``
     """
 
@@ -63,7 +68,7 @@ def estimate_units(**units: str) -> dict[str, str]:
 
 
 def estimate_cells(**estimates: Estimate | None) -> dict[str, float]:
-    """Values of these columns; NaN for what is not known."""
+    """Values of these columns; NaN if unknown."""
     cells: dict[str, float] = {}
     for name, one in estimates.items():
         given = (nan,) * 4 if one is None else (one.value, one.standard_uncertainty, one.lower, one.upper)
@@ -73,7 +78,7 @@ def estimate_cells(**estimates: Estimate | None) -> dict[str, float]:
 
 @dataclass(frozen=True)
 class PictureAxis:
-    """``unit`` turns SI into what the axis shows; None for an axis of names."""
+    """Axis of a chart. ``unit`` converts SI to the displayed unit; None for an axis of names."""
 
     label: str
     unit: Unit | None = None
@@ -91,7 +96,7 @@ class PictureAxis:
 
 @dataclass(frozen=True)
 class PictureLine:
-    """A line, with its band where both ends are given; all (n,) SI."""
+    """A line, with its band if both ends are given; all (n,) SI."""
 
     name: str
     x: Sequence[float]
@@ -103,7 +108,7 @@ class PictureLine:
 
 @dataclass(frozen=True)
 class PicturePoints:
-    """Points with the ends of their intervals where these are given; SI, or names on an axis of names."""
+    """Points with the ends of their intervals if these are given; SI, or names on an axis of names."""
 
     name: str
     x: Sequence[Any]
@@ -123,7 +128,7 @@ class PictureBars:
 
 @dataclass(frozen=True)
 class Picture:
-    """A picture with one pair of axes."""
+    """A chart with one pair of axes."""
 
     title: str
     x: PictureAxis
@@ -147,16 +152,17 @@ class Presentable(ABC):
         return ()
 
     def _facts(self) -> Sequence[tuple[str, str]]:
-        """Label and text of what has no interval, for the HTML table."""
+        """Label and text of rows without an interval, for the HTML table."""
         return ()
 
     def _words(self) -> Sequence[str]:
-        """What a reader must know, the most important first."""
+        """Notes on the result, the most important first."""
         return ()
 
     def table(self) -> pd.DataFrame:
-        """A tidy DataFrame: one row an observation, SI; ``attrs["units"]`` by column, ``attrs["unknown"]`` why a column
-        has no value.
+        """A tidy DataFrame: one row an observation, SI.
+
+        ``attrs["units"]`` has the unit of each column, ``attrs["unknown"]`` why a column has no value.
         """
         import pandas as pd  # noqa: PLC0415  a second to load
 
@@ -183,11 +189,11 @@ class Presentable(ABC):
 
 
 class Plottable(Presentable):
-    """A result that has a picture, too."""
+    """A result with a chart."""
 
     @abstractmethod
     def _picture(self) -> Picture:
-        """The picture; raises InputError where there is nothing to draw."""
+        """The chart; raises InputError if there is nothing to draw."""
 
     def plot(self) -> go.Figure:
         """A Plotly figure in metric units, with 95 % intervals as bands and bars."""
@@ -195,7 +201,7 @@ class Plottable(Presentable):
 
 
 def nothing_to_draw(what: str) -> InputError:
-    """The error of a picture without content."""
+    """The error of an empty chart."""
     return InputError(f"{what} has nothing to draw", where="plot", remedy="See .table() for what is known and why")
 
 
@@ -208,7 +214,7 @@ def _row(one: PresentedFigure) -> str:
 
 
 def draw_picture(picture: Picture) -> go.Figure:
-    """The picture as a Plotly figure."""
+    """The chart as a Plotly figure."""
     import plotly.graph_objects as go  # noqa: PLC0415  a second to load
 
     figure = go.Figure()

@@ -1,9 +1,9 @@
-"""Numbers as people type them: one reading for every page, option and file.
+"""Numbers as people type them: one parser for all pages, options and files.
 
-A number has a decimal point or a decimal comma, at most 15 figures on either side, and perhaps an exponent. A comma
-before exactly three digits is asked back: ``1,200`` is 1200 in some countries and 1.2 in others. ``nan``, ``inf`` and
-text longer than ``LONGEST`` are refused. All patterns have bounded repeats, so reading takes time proportional to the
-length of the text. Every function raises ValueError in words that a builder understands.
+A number has a decimal point or a decimal comma, at most 15 digits on either side, and optionally an exponent. A comma
+before exactly three digits is refused as ambiguous: ``1,200`` is 1200 in some countries and 1.2 in others. ``nan``,
+``inf`` and text longer than ``LONGEST`` are refused. All patterns have bounded repeats, so reading takes time
+proportional to the length of the text. Every function raises ValueError with a message for the user.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ LONGEST = 80  # characters of a typed figure with its unit
 _SHOWN = 40  # characters of a wrong entry that a message repeats
 
 
-DIGITS = r"\d{1,15}"  # more are a slip of the hand
+DIGITS = r"\d{1,15}"  # more are a typing error
 
 
 DECIMAL = rf"{DIGITS}(?:[.,]\d{{0,15}})?|[.,]{DIGITS}"
@@ -37,10 +37,10 @@ _SEVERAL = re.compile(r"\d[.,]\d{1,15}[.,]\d")
 
 
 def shorten(value: object) -> str:
-    """What a message repeats of an entry: its beginning, where it is long."""
+    """The beginning of an entry, for a message."""
     try:
         text = str(value)
-    except ValueError:  # a whole number of thousands of digits
+    except ValueError:  # a whole number with thousands of digits
         return "a number of thousands of digits"
     return text if len(text) <= _SHOWN else f"{text[:_SHOWN]}…"
 
@@ -63,7 +63,7 @@ def typed(text: str) -> str:
 
 
 def read_number(raw: str | float) -> float:
-    """A finite number from "1.5", "1,5", "-3", "2e3", or one that a file holds already."""
+    """A finite number from "1.5", "1,5", "-3", "2e3", or a number from a file."""
     if isinstance(raw, bool):
         raise ValueError(f"“{raw}” is not a number")  # noqa: TRY004  every reader raises ValueError
     if isinstance(raw, (int, float)):
@@ -77,12 +77,12 @@ def read_number(raw: str | float) -> float:
 
 
 def is_number(text: str) -> bool:
-    """Whether a text is a bare number, without a unit."""
+    """True if a text is a number without a unit."""
     return len(text.strip()) <= LONGEST and _NUMBER.fullmatch(" ".join(text.split()).replace("−", "-")) is not None
 
 
 def decimal(text: str) -> float:
-    """The value of a text that matches ``DECIMAL``, checked by ``typed`` before."""
+    """The value of a text that matches ``DECIMAL`` and was checked by ``typed``."""
     return float(text.replace(",", "."))
 
 
@@ -98,7 +98,7 @@ def finite(number: float) -> float:
 
 
 def check_range(value: float, low: float = -math.inf, high: float = math.inf, *, above: float = -math.inf) -> float:
-    """The value. Raises ValueError where it is below ``low``, above ``high``, or not above ``above``."""
+    """The value. Raises ValueError if it is below ``low``, above ``high``, or not above ``above``."""
     if value < low or value > high or value <= above:
         least = f"greater than {above:g}" if math.isfinite(above) else f"{low:g} or more"
         if math.isfinite(high):
@@ -108,7 +108,7 @@ def check_range(value: float, low: float = -math.inf, high: float = math.inf, *,
 
 
 def clean(value: float) -> float:
-    """Twelve figures: 38.1 mm and 1.5 in are the same length, without the dust of binary fractions."""
+    """The value rounded to twelve digits, so that 38.1 mm and 1.5 in are the same length."""
     return float(f"{value:.12g}")
 
 
@@ -149,11 +149,11 @@ _BARE = {"length": 1e-3, "mass": 1e-3, "volume": 1e-3, "flow": 1 / 6e4, "density
 
 
 def read_quantity(text: str | float, kind: str) -> float:
-    """A length, mass, volume, flow or density as people write it, in SI.
+    """A length, mass, volume, flow or density as people write it, converted to SI.
 
     "25 mm", "3/4 in", "1½ in", "1-1/2 in", ".5 in", '2"', "0.8 m"; a bare number is mm, g, L, L/min or kg/m³, a bare
-    fraction is asked back, for it is read both ways. ``kind`` : length, mass, volume, flow or density. Raises
-    ValueError in words a builder understands.
+    fraction is refused as ambiguous. ``kind`` : length, mass, volume, flow or density. Raises
+    ValueError with a message for the user.
     """
     if isinstance(text, (int, float)):
         return clean(_bare(text) * _BARE[kind])

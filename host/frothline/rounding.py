@@ -1,7 +1,7 @@
 """Decimal places of a value and its interval, and their text without a unit.
 
-The core of rounding, below :mod:`frothline.estimate` and :mod:`frothline.formatting`; it imports no other module of
-the package.
+The basis of rounding in :mod:`frothline.estimate` and :mod:`frothline.formatting`; it imports no other module of the
+package.
 
 The Particle Data Group's rule (Review of Particle Physics, Introduction, section 5.3): of the three leading digits of
 the uncertainty, 100 to 354 keep two digits, 355 to 949 keep one, 950 to 999 become 1000 and keep two. It is applied to
@@ -16,7 +16,7 @@ UNKNOWN_INTERVAL = "interval not known"
 
 
 def decimals_for(half: float) -> int:
-    """Decimal places that half an interval supports; may be negative (tens, hundreds)."""
+    """Decimal places supported by half an interval; may be negative (tens, hundreds)."""
     exponent = math.floor(math.log10(half))
     leading = round(half / 10.0**exponent * 100)
     # 950 to 999 become 1000 and keep two digits; the last has the place of the one digit of 355 to 949.
@@ -24,7 +24,7 @@ def decimals_for(half: float) -> int:
 
 
 def rounded(value: float, decimals: int) -> str:
-    """Decimal text; never exponent, never a minus before nothing."""
+    """Decimal text; without an exponent, and without a minus before zero."""
     text = f"{round(value, decimals):.{max(decimals, 0)}f}"
     if not text.startswith("-"):
         return text
@@ -34,14 +34,14 @@ def rounded(value: float, decimals: int) -> str:
 def bounds(lower: float, upper: float, decimals: int) -> tuple[str, str]:
     """Both ends, rounded outwards."""
     step = 10.0**decimals
-    # One part in 10^9 keeps a bound that already ends at this place from being pushed to the next by binary rounding.
+    # One part in 10^9 prevents binary rounding from moving a bound that already ends at this place to the next one.
     down = math.floor(lower * step + 1e-9 * max(1.0, abs(lower * step))) / step
     up = math.ceil(upper * step - 1e-9 * max(1.0, abs(upper * step))) / step
     return rounded(down, decimals), rounded(up, decimals)
 
 
 def value_and_interval(value: float, lower: float, upper: float) -> tuple[str, str]:
-    """Both as text, rounded to what the interval supports: ``("12.3", "11.9 to 12.9")``. ``value`` is finite."""
+    """Value and interval as text, rounded by the interval: ``("12.3", "11.9 to 12.9")``. ``value`` is finite."""
     half = (upper - lower) / 2
     if not math.isfinite(half) or half <= 0:
         return f"{value:.3g}", UNKNOWN_INTERVAL
@@ -51,7 +51,8 @@ def value_and_interval(value: float, lower: float, upper: float) -> tuple[str, s
 
 
 def value_and_interval_to(value: float, lower: float, upper: float, digits: int) -> tuple[str, str]:
-    """The same with ``digits`` significant digits of the value; the ends have its last place, rounded outwards.
+    """Value and interval as text with ``digits`` significant digits of the value; the ends are rounded outwards to its
+    place.
 
     A value of zero takes its digits from the wider side of the interval. ``value`` is finite.
     """

@@ -1,8 +1,8 @@
-"""TOML that a person wrote, read within limits, in time proportional to its length.
+"""Limited reading of TOML files that people write, in time proportional to their length.
 
-The TOML readers recurse into nested values and need time and memory quadratic in the parts of a dotted key: a file of
-200 kB could stop the process for minutes. ``read_toml`` checks the text before it is parsed and raises one error, in
-words, whatever is wrong. ``hide_texts`` is the tokeniser below it, for callers that look for an entry's line.
+TOML readers recurse into nested values and need time and memory quadratic in the parts of a dotted key: a file of 200
+kB could stop the process for minutes. ``read_toml`` checks the text before it is parsed and raises one kind of error
+for all problems. ``hide_texts`` is the underlying tokeniser, for callers that search an entry's line.
 """
 
 from __future__ import annotations
@@ -16,12 +16,12 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
 
-LARGEST = 200_000  # characters; the notes and samples of a long day take a tenth of it
+LARGEST = 200_000  # characters; ten times the notes and samples of a long day
 _MOST_PARTS = 32  # of a dotted key; a real one has three
 _MOST_DIGITS = 1000  # of a number; Python itself refuses to read more than 4300
 
-# Possessive quantifiers (++, *+) never go back, so each character is read once. A text without its closing quotes ends
-# at the end of its line, or of the file.
+# Possessive quantifiers (++, *+) do not backtrack, so each character is read once. A text without its closing quotes
+# ends at the end of its line, or of the file.
 _TOKEN = re.compile(
     r'''(?P<block>"""(?:[^"\\]++|\\.|"(?!""))*+(?:"{3,5})?|\'\'\'(?:[^']++|'(?!''))*+(?:'{3,5})?)'''
     r"""|(?P<text>"(?:[^"\\\n]++|\\[^\n])*+"?|'[^'\n]*+'?)"""
@@ -32,7 +32,7 @@ _BETWEEN_KEYS = re.compile(r"[=,\[\]{}\n]")
 
 
 class TomlUnreadable(ValueError):
-    """Text that is not TOML, or is beyond the limits: ``what`` is wrong, in which ``line`` (None if not known)."""
+    """Text that is not TOML or exceeds the limits: ``what`` is wrong, in which ``line`` (None if unknown)."""
 
     def __init__(self, what: str, line: int | None = None) -> None:
         self.what = what
@@ -41,8 +41,10 @@ class TomlUnreadable(ValueError):
 
 
 def read_text(path: Path, largest: int = LARGEST) -> str:
-    """The text of a TOML file. Raises OSError, and TomlUnreadable where it is not an ordinary file, too large, or not
-    UTF-8. A pipe or a device is not opened: reading it could wait without end.
+    """The text of a TOML file.
+
+    Raises OSError, and TomlUnreadable if it is not an ordinary file, too large, or not UTF-8. A pipe or a device is not
+    opened, because reading it could wait without end.
     """
     status = path.stat()
     if not stat.S_ISREG(status.st_mode):
@@ -56,7 +58,9 @@ def read_text(path: Path, largest: int = LARGEST) -> str:
 
 
 def read_toml(text: str, largest: int = LARGEST) -> dict[str, Any]:
-    """The document. Raises TomlUnreadable for a text of more than ``largest`` characters, and for all that is wrong."""
+    """The document. Raises TomlUnreadable for a text of more than ``largest`` characters, and for all
+    other problems.
+    """
     check_limits(text, largest)
     try:
         return tomllib.loads(text)
@@ -66,13 +70,13 @@ def read_toml(text: str, largest: int = LARGEST) -> dict[str, Any]:
         raise TomlUnreadable(_short(what or place), int(number) if number.isdecimal() else None) from error
     except RecursionError:
         raise TomlUnreadable("this is nested too deeply") from None
-    except ValueError:  # the one thing that tomllib lets through: a whole number of thousands of digits
+    except ValueError:  # tomllib does not report this: a whole number with thousands of digits
         long = (n for n, line in enumerate(text.splitlines(), 1) if _longest_number(line) >= _MOST_DIGITS)
         raise TomlUnreadable("this line has a number that is far too long", next(long, None)) from None
 
 
 def check_limits(text: str, largest: int = LARGEST) -> None:
-    """Raises TomlUnreadable where the text is too long, or a key in it has too many parts, for any reader of TOML."""
+    """Raise TomlUnreadable if the text is too long or a key has too many parts for any reader of TOML."""
     if len(text) > largest:
         raise TomlUnreadable(f"this is too large: {len(text)} characters, at most {largest} are read")
     plain = hide_texts(text, texts=True)
@@ -82,7 +86,7 @@ def check_limits(text: str, largest: int = LARGEST) -> None:
 
 
 def edit_toml(text: str, largest: int = LARGEST) -> TOMLDocument:
-    """The document with its comments, to be changed and written again. Raises TomlUnreadable as ``read_toml`` does."""
+    """The document with its comments, for editing. Raises TomlUnreadable as ``read_toml`` does."""
     import tomlkit  # noqa: PLC0415  only when a file is changed
 
     check_limits(text, largest)
@@ -97,9 +101,9 @@ def edit_toml(text: str, largest: int = LARGEST) -> TOMLDocument:
 
 
 def hide_texts(text: str, *, texts: bool = False) -> str:
-    """The text without comments and without what is in texts of several lines; the lines keep their numbers.
+    """The text without comments and without the contents of multi-line strings; line numbers are unchanged.
 
-    ``texts`` : also without what is in texts of one line.
+    ``texts`` : True also removes the contents of single-line strings.
     """
 
     def blank(found: re.Match[str]) -> str:

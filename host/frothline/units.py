@@ -1,6 +1,6 @@
-"""Unit conversion, used only at the edges: cli, screen, and the readers of files that people write.
+"""Unit conversion, used only at the edges: command line, pages, and the readers of files that people write.
 
-Everything inside the package is SI. Factors are exact by definition unless a comment says otherwise; NIST Special
+Inside the package everything is SI. Factors are exact by definition unless a comment says otherwise; NIST Special
 Publication 811 (2008), appendix B, lists them.
 """
 
@@ -22,8 +22,9 @@ ZERO_CELSIUS = 273.15  # K, exact
 
 @dataclass(frozen=True)
 class Unit:
-    """A display unit: ``shown = si * factor + offset``. ``signed``: whether the quantity can be below zero in SI, as a
-    gauge pressure and a scale's reading can and a flow cannot.
+    """A display unit: ``shown = si * factor + offset``.
+
+    signed : True if the quantity can be negative in SI: a gauge pressure or a scale's reading can, a flow cannot
     """
 
     symbol: str
@@ -38,7 +39,7 @@ class Unit:
         return (value - self.offset) / self.factor
 
 
-# One table per reader's choice; the keys are quantities, the same in both.
+# One table per system of units; the keys are quantities, the same in both.
 METRIC: dict[str, Unit] = {
     "pressure": Unit("kPa", 1e-3),
     "ambient_pressure": Unit("hPa", 1e-2, signed=False),
@@ -103,7 +104,7 @@ SI: dict[str, str] = {
     "frequency": "Hz",
     "time": "s",
 }
-# Units that people convert to and that no reader's table shows, by the SI unit of their quantity.
+# Further units for conversion that are in neither table, by the SI unit of their quantity.
 MORE: dict[str, tuple[Unit, ...]] = {
     "Pa": (Unit("mbar", 1e-2), Unit("mmH₂O", 1 / STANDARD_GRAVITY)),  # conventional: water at 1000 kg/m³
     "m³/s": (Unit("m³/h", 3600.0), Unit("L/h", 3.6e6)),
@@ -156,7 +157,7 @@ def _named() -> dict[str, NamedUnit]:
 def find_unit(name: str) -> NamedUnit | None:
     """A unit by its symbol; None for one that is not in the tables.
 
-    Capitals do not matter, and raised or lowered figures may be plain ones. "°F" is a temperature with its zero.
+    Case is ignored, and superscripts and subscripts may be plain digits. "°F" is a temperature with its zero.
 
     >>> find_unit("inH2O").unit.symbol, find_unit("m3/h").si
     ('inH₂O', 'm³/s')
@@ -165,13 +166,13 @@ def find_unit(name: str) -> NamedUnit | None:
 
 
 def same_unit(one: str, other: str) -> bool:
-    """Whether two names mean one unit, as "m3/s" and "m³/s" do."""
+    """True if two names are the same unit, as "m3/s" and "m³/s" are."""
     found = find_unit(one)
     return one == other or (found is not None and found == find_unit(other))
 
 
 def same_quantity(name: str) -> tuple[str, ...]:
-    """Symbols of all units of the same quantity as this one, the SI unit first; none for a unit that is not known."""
+    """Symbols of all units of the same quantity, the SI unit first; empty for an unknown unit."""
     given = find_unit(name)
     if given is None:
         return ()
