@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import scipy.stats
 
 from frothline import cli
 from frothline.errors import InputError
@@ -99,6 +100,23 @@ def test_the_start_up_of_a_recorded_run_lies_between_air_on_and_steady_pressure(
     found = start_up_of(time, pressure, (25.0, 38.0))
     assert found.lower <= rise <= found.upper
     assert found.upper < 10 * rise + 4.0
+
+
+def test_the_end_of_the_start_up_follows_from_the_noise_of_the_steady_pressure():
+    """The line is steady within 0.5 % of its pressure and two standard deviations of its noise.
+
+    A noise of +-120 Pa has a median absolute deviation of 120 Pa, so a normal one of it has 120/Phi^-1(3/4) Pa, with
+    Phi^-1 from scipy.stats. Pressure without noise rises to 12 kPa with a time constant of 3 s.
+    """
+    time = np.arange(0.0, 60.0, 0.01)
+    pressure = np.where(time > 3.0, 12e3 * (1 - np.exp(-np.maximum(time - 3.0, 0.0) / 3.0)), 0.0)
+    settled = time >= 45.0
+    pressure[settled] += np.where(np.arange(np.count_nonzero(settled)) % 2, 120.0, -120.0)
+    near = 0.005 * 12e3 + 2.0 * 120.0 / scipy.stats.norm.ppf(0.75)
+    reached = 3.0 * math.log(12e3 / near)
+    low = 3.0 * math.log(12e3 / (12e3 - 1200.0))  # air counts as on from a tenth of the pressure
+    found = start_up_of(time, pressure, (45.0, 57.995))  # as many readings above as below
+    assert 2 * found.value == pytest.approx(reached - low, abs=0.03)
 
 
 def test_a_recording_that_begins_with_foam_tells_nothing_of_the_start():

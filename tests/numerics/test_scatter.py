@@ -10,7 +10,7 @@ from scipy import stats
 
 from frothline.estimate import Z95, Estimate
 from frothline.foam.sample import combine
-from frothline.numerics.scatter import widening
+from frothline.numerics.scatter import DEVIATION_OVER_MEDIAN, widening
 from frothline.sensors.procedures.base import Point, line_through
 from frothline.sensors.procedures.pressure_and_scale import PressureByWater
 
@@ -85,3 +85,8 @@ def test_a_builder_is_told_that_few_points_make_a_wide_interval():
     procedure.points = [Point(v, 1e-9, 55e3 * v + e, 8.0) for v, e in ((0.05, 12.0), (0.2, -15.0), (0.45, 10.0))]
     line = procedure.calibration(line_through(procedure.points, 1), None, "straight", "2026-05-02")
     assert any("3 points leave the scatter uncertain" in one for one in line.remarks)
+
+
+def test_the_factor_from_median_to_standard_deviation_is_that_of_the_normal_distribution():
+    """1/Phi^-1(3/4), here from scipy.stats; P. J. Rousseeuw and C. Croux, J. Am. Stat. Assoc. 88 (1993) 1273."""
+    assert stats.norm.ppf(0.75) * DEVIATION_OVER_MEDIAN == pytest.approx(1.0, rel=1e-5)

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frothline.estimate import Estimate
+from frothline.numerics.scatter import DEVIATION_OVER_MEDIAN
 from frothline.physics.foam import SOLUTION_DENSITY
 
 SHORTEST_BY_TIME = 30.0  # s of run time; shorter runs are dosed by the bucket; judgement, no source
@@ -55,7 +56,7 @@ def start_up_of(
     steady = float(np.median(pressure[inside]))
     step = float(np.median(np.diff(time)))
     smooth = _running_median(pressure, max(round(0.3 / step), 1))
-    noise = 1.4826 * float(np.median(np.abs(pressure[inside] - steady)))
+    noise = DEVIATION_OVER_MEDIAN * float(np.median(np.abs(pressure[inside] - steady)))
     off = smooth < max(0.1 * steady, 3.0 * noise)
     before = np.flatnonzero(off & ~inside)
     if steady <= 0.0 or not len(before):

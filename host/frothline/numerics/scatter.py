@@ -19,6 +19,8 @@ import scipy
 from frothline.estimate import Z95
 from frothline.numerics.distributions import normal_exceedance
 
+# Standard deviation of a normal quantity over its median absolute deviation, 1/Phi^-1(3/4).
+DEVIATION_OVER_MEDIAN = 1.4826
 LEAST, MOST = 0.3, 10.0  # times the stated scatter; judgement, no source
 _STEPS = 400
 

@@ -23,6 +23,7 @@ from frothline.estimate import NOT_CALIBRATED, Estimate
 from frothline.foam.dosing import start_up_of
 from frothline.numerics.arrays import Floats
 from frothline.numerics.autocorrelation import mean_of
+from frothline.numerics.scatter import DEVIATION_OVER_MEDIAN
 from frothline.physics.air import STANDARD_DENSITY, AirState
 from frothline.physics.foam import SOLUTION_DENSITY
 from frothline.readings.applied_calibration import AUTO
@@ -197,7 +198,7 @@ def _poured(time: Floats, mass: Floats) -> bool:
     seconds = np.floor(time)
     pieces = [mass[seconds == second] for second in np.unique(seconds)]
     middles = np.array([np.median(piece) for piece in pieces])
-    noise = float(np.median([1.4826 * np.median(np.abs(piece - np.median(piece))) for piece in pieces]))
+    noise = float(np.median([DEVIATION_OVER_MEDIAN * np.median(np.abs(piece - np.median(piece))) for piece in pieces]))
     return bool(np.any(np.diff(middles) > max(6.0 * noise, POURED)))
 
 
