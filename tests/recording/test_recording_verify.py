@@ -219,3 +219,31 @@ def test_the_exit_code_of_the_prompt_follows_the_verdict(copy, capsys):
     rewrite(copy, frames_of(copy)[1:])
     assert main(["verify", str(copy)]) == 1
     assert "damaged or incomplete" in capsys.readouterr().out
+
+
+def test_the_losses_of_a_recording_are_listed_and_a_whole_one_has_none(copy):
+    assert verify(copy).losses() == []
+    frames = frames_of(copy)
+    first = next(k for k, frame in enumerate(frames) if is_board(frame) and k > 3000)
+    note = next(k for k, frame in enumerate(frames) if not is_board(frame) and k > 3000)
+    changed = {
+        "7 frames missing": frames[:first] + frames[first + 7 :],
+        "1 frames twice": [*frames[: first + 1], frames[first], *frames[first + 1 :]],
+        "1 frames of the host (notes, anchors, ends) are missing": frames[:note] + frames[note + 1 :],
+        "it was not closed in order": frames[:-1],
+    }
+    for words, kept in changed.items():
+        rewrite(copy, kept)
+        report = verify(copy)
+        assert words in report.losses()
+        assert report.whole is False
+
+
+def test_frames_that_came_twice_are_not_reported_as_a_recording_without_its_end(copy):
+    frames = frames_of(copy)
+    first = next(k for k, frame in enumerate(frames) if is_board(frame) and k > 3000)
+    rewrite(copy, [*frames[: first + 1], frames[first], *frames[first + 1 :]])
+    report = verify(copy)
+    assert "1 frames twice" in report.losses()
+    assert report.closed
+    assert "it was not closed in order" not in report.losses()

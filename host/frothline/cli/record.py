@@ -131,7 +131,7 @@ def _summary(
     losses = []
     try:
         report = verify(path)
-        losses += _missing_on_disk(report)
+        losses += report.losses()
     except RecordingError as error:
         losses.append(f"no recording is at {path}: it was deleted or moved, or nothing was written ({error.what})")
     if recording is not None and recording.dropped:
@@ -157,18 +157,3 @@ def _summary(
     }
     say.result(data, text)
     return LOSSES if losses else FOUND
-
-
-def _missing_on_disk(report: VerifyReport) -> list[str]:
-    """What the files lack; empty for a whole recording."""
-    counted = (
-        (report.lost, "frames missing"),
-        (len(report.damage), "stretches damaged"),
-        (report.port_lost, "times without a port"),
-        (report.boots - 1, "resets of the board"),
-    )
-    words = [f"{count} {what}" for count, what in counted if count > 0]
-    words += report.faults
-    if report.missing_segments:
-        words.append(f"segments missing: {', '.join(map(str, report.missing_segments))}")
-    return words or ([] if report.whole else ["not closed in order; see `frothline verify`"])

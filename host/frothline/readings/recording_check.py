@@ -27,20 +27,7 @@ class RecordingCheck(Presentable):
         return f"{one.name}: {'whole' if one.whole else 'not whole'}, {one.frames} frames"
 
     def _words(self) -> Sequence[str]:
-        one = self.report
-        counted = (
-            (len(one.damage), "damaged stretches"),
-            (one.lost, "frames missing"),
-            (one.doubled, "frames twice"),
-            (one.unknown, "frames of an unknown kind"),
-            (one.tail, "bytes at the end that are not a frame"),
-            (one.port_lost, "times without a port"),
-            (one.boots - 1, "resets of the board"),
-        )
-        words = [f"{count} {what}" for count, what in counted if count > 0]
-        if one.missing_segments:
-            words.append(f"segments missing: {', '.join(map(str, one.missing_segments))}")
-        return (*words, *one.faults, *(() if one.closed else ("it was not closed in order",)))
+        return self.report.losses()
 
     def _observations(self) -> Observations:
         one = self.report

@@ -183,6 +183,23 @@ class VerifyReport:
         """For scripts: 0 whole or complete, 1 interrupted or damaged: the data have a gap."""
         return 0 if self.verdict in {"whole", "complete"} else 1
 
+    def losses(self) -> list[str]:
+        """What is damaged, missing or interrupted, with its counts; empty exactly for a whole recording."""
+        counted = (
+            (self.lost, "frames missing"),
+            (len(self.damage), "damaged stretches"),
+            (self.doubled, "frames twice"),
+            (self.unknown, "frames of an unknown kind"),
+            (self.tail, "bytes at the end that are not a frame"),
+            (self.port_lost, "times without a port"),
+            (self.boots - 1, "resets of the board"),
+            (self.resumed, "times resumed after a crash"),
+        )
+        words = [f"{count} {what}" for count, what in counted if count > 0]
+        if self.missing_segments:
+            words.append(f"segments missing: {', '.join(map(str, self.missing_segments))}")
+        return [*words, *self.faults, *self.host.sentences, *(() if self.closed else ("it was not closed in order",))]
+
     def sentences(self) -> list[str]:
         """The report as sentences, worst last."""
         out = [f"{self.frames} frames in {self.bytes} bytes, {len(self.files)} segment(s)"]
