@@ -1,20 +1,64 @@
 """A browser window of one reader, for the tests of the pages."""
 
+from collections import defaultdict
+
 PATIENCE = 120_000  # ms that any wait may take: a busy machine is slow, and no test may fail for that
+WHOLE_SWEEP = (
+    600_000  # ms that a simulated sweep may take where the machine is too busy to simulate it as fast as asked
+)
+
+
+class Tabs:
+    """Browser tabs that the windows of several tests use, one after the other.
+
+    In a new tab the scripts of a page cost 4 s of processor time until the first figures are drawn, in a used one 1 s.
+    Each tab has a context of its own: two windows at the same time share neither storage nor connection.
+    """
+
+    def __init__(self, browser):
+        self._browser = browser
+        self._free = defaultdict(list)
+
+    def take(self, address, **fixed):
+        """A tab with these options, which cannot change while its context exists, and with nothing stored for ``address``."""
+        free = self._free[tuple(sorted(fixed.items()))]
+        if not free:
+            return self._browser.new_context(**fixed).new_page()
+        page = free.pop()
+        page.goto(address + "alive")  # storage can only be cleared from a page of the same address
+        page.evaluate("localStorage.clear(); sessionStorage.clear()")
+        return page
+
+    def give_back(self, page, **fixed):
+        page.goto("about:blank")
+        page.mouse.move(0, 0)
+        self._free[tuple(sorted(fixed.items()))].append(page)
 
 
 class Look:
-    """One reader's browser window. Everything it asks for and everything it complains of is kept."""
+    """One reader's browser window. Everything it asks for and everything it complains of is kept.
 
-    def __init__(self, browser, address, *, width=1280, height=800, **more):
+    With ``tabs`` the window is one of these and is given back when it closes; otherwise it is a new one of ``browser``.
+    """
+
+    def __init__(self, browser, address, *, width=1280, height=800, color_scheme="light", tabs=None, **fixed):
         self.address = address
-        self.context = browser.new_context(viewport={"width": width, "height": height}, **more)
+        self._tabs, self._fixed, self._closed = tabs, fixed, False
+        self.page = browser.new_context(**fixed).new_page() if tabs is None else tabs.take(address, **fixed)
+        self.context = self.page.context
         self.context.set_default_timeout(PATIENCE)
+        self.page.set_viewport_size({"width": width, "height": height})
+        self.page.emulate_media(color_scheme=color_scheme)
         self.asked, self.complaints = [], []
-        self.context.on("request", lambda request: self.asked.append(request.url))
-        self.page = self.context.new_page()
-        self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        self.context.on("request", self._request)
+        self.page.on("pageerror", self._error)
         self.page.on("console", self._console)
+
+    def _request(self, request):
+        self.asked.append(request.url)
+
+    def _error(self, error):
+        self.complaints.append(str(error))
 
     def _console(self, message):
         if message.type in {"error", "warning"}:
@@ -38,13 +82,25 @@ class Look:
     def text(self, key):
         return self.page.locator(f'[data-live="{key}"]').first.text_content()
 
-    def wait_text(self, key, part):
-        """Wait until the live text ``key`` contains ``part``."""
-        self.page.wait_for_function(f"document.querySelector('[data-live=\"{key}\"]').textContent.includes({part!r})")
+    def wait_text(self, key, part, *, patience=PATIENCE):
+        """Wait until the live text ``key`` contains ``part``, at most ``patience`` ms."""
+        self.page.wait_for_function(
+            f"document.querySelector('[data-live=\"{key}\"]').textContent.includes({part!r})", timeout=patience
+        )
 
     def wait_is(self, key, text):
         """Wait until the live text ``key`` is exactly ``text``."""
         self.page.wait_for_function(f"document.querySelector('[data-live=\"{key}\"]').textContent === {text!r}")
 
     def close(self):
-        self.context.close()
+        """Close the window, or give its tab back without anything of this test."""
+        if self._closed:
+            return
+        self._closed = True
+        if self._tabs is None:
+            self.context.close()
+            return
+        self.context.remove_listener("request", self._request)
+        self.page.remove_listener("pageerror", self._error)
+        self.page.remove_listener("console", self._console)
+        self._tabs.give_back(self.page, **self._fixed)

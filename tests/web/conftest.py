@@ -1,8 +1,11 @@
 """A served stand-in bench and a browser, for the tests of the pages."""
 
+import os
+import socket
+
 import pytest
 from fake_session import FakeSession
-from reader_window import Look
+from reader_window import Look, Tabs
 
 CHROMIUM = "/usr/bin/chromium"
 ARGUMENTS = [
@@ -21,11 +24,27 @@ def bench(tmp_path):
     return FakeSession(tmp_path)
 
 
+@pytest.fixture(scope="session")
+def port():
+    """One port for every server of this process: a browser keeps what it has loaded by address.
+
+    It is below 32768, where Linux begins to give ports to whoever wants any, so that nobody takes it between two servers.
+    """
+    first = 20_000 + os.getpid() % 10_000
+    for number in range(first, first + 100):
+        try:
+            socket.create_server(("127.0.0.1", number)).close()
+        except OSError:
+            continue
+        return number
+    return 0
+
+
 @pytest.fixture
-def address(bench):
+def address(bench, port):
     from frothline.web import serving
 
-    with serving(bench) as where:
+    with serving(bench, port=port) as where:
         yield where
 
 
@@ -38,13 +57,18 @@ def chromium():
         browser.close()
 
 
+@pytest.fixture(scope="module")
+def tabs(chromium):
+    return Tabs(chromium)
+
+
 @pytest.fixture
-def look(chromium, address):
-    """Opens browser windows; none of them may have complained when the test ends."""
+def look(chromium, address, tabs):
+    """Opens browser windows; none of them may have complained when the test ends. ``fresh`` ones were never used before."""
     opened = []
 
-    def opener(**more):
-        opened.append(Look(chromium, address, **more))
+    def opener(*, fresh=False, **more):
+        opened.append(Look(chromium, address, tabs=None if fresh else tabs, **more))
         return opened[-1]
 
     yield opener

@@ -5,7 +5,7 @@ import time
 
 import pytest
 from fake_session import FakeSession
-from reader_window import Look
+from reader_window import WHOLE_SWEEP, Look
 
 from frothline.web.pages import PAGES
 
@@ -166,9 +166,9 @@ def test_neither_of_two_viewers_slows_the_other(look):
     assert max(rates(other, enough=8.0)) >= 8.0
 
 
-def test_a_viewer_that_left_is_not_served_any_more(look, chromium, address):
+def test_a_viewer_that_left_is_not_served_any_more(look):
     stays = look().open("spool")
-    leaves = Look(chromium, address).open("spool")
+    leaves = look().open("spool")
     stays.page.wait_for_function("document.querySelector('[data-table=health]').textContent.includes('looking on2')")
     leaves.close()
     stays.page.wait_for_function("document.querySelector('[data-table=health]').textContent.includes('looking on1')")
@@ -184,6 +184,7 @@ def test_a_frozen_viewer_holds_up_nobody_and_goes_on_when_it_wakes(look):
     debugger.send("Debugger.resume")
     debugger.send("Debugger.disable")
     frozen.drawn(5)
+    debugger.detach()
 
 
 def test_the_page_works_with_the_world_shut_out_and_asks_nobody(chromium, address):
@@ -263,18 +264,18 @@ def test_a_generator_is_swept_in_large_type_from_its_own_page(look, bench, size)
 
 @pytest.mark.slow
 @pytest.mark.parametrize("kind", ["dry", "wet"])
-def test_a_newcomer_sweeps_the_simulated_generator_from_the_demo(chromium, tmp_path, kind):
+def test_a_newcomer_sweeps_the_simulated_generator_from_the_demo(chromium, tabs, port, tmp_path, kind):
     """From the line of the demo, which has no generator yet: the hand of the simulation follows the guide."""
     from frothline.bench.session import Session
     from frothline.web import serving
 
-    with Session("modelled://sweep?seed=5&speed=12", tmp_path) as session, serving(session) as address:
+    with Session("modelled://sweep?seed=5&speed=12", tmp_path) as session, serving(session, port=port) as address:
         session.start(wait=True)
-        window = Look(chromium, address).open("generator")
+        window = Look(chromium, address, tabs=tabs).open("generator")
         page = window.page
         page.get_by_role("button", name=f"Sweep it {kind}").click()
         page.wait_for_selector("#sweep", state="visible")
-        window.wait_text("sweep-instruction", "done")
+        window.wait_text("sweep-instruction", "done", patience=WHOLE_SWEEP)
         page.locator("#sweep-next").click()
         page.wait_for_selector("#sweep", state="hidden")
         page.wait_for_function(
@@ -400,12 +401,11 @@ def test_without_a_socket_the_page_asks_for_itself(chromium, address):
         window.close()
 
 
-def test_a_stopped_program_is_said_and_a_started_one_is_found_again(chromium, tmp_path):
+def test_a_stopped_program_is_said_and_a_started_one_is_found_again(chromium, tabs, port, tmp_path):
     from frothline.web import serving
 
-    with serving(FakeSession(tmp_path)) as address:
-        window = Look(chromium, address).open()
-        port = int(address.rsplit(":", 1)[1].strip("/"))
+    with serving(FakeSession(tmp_path), port=port) as address:
+        window = Look(chromium, address, tabs=tabs).open()
     window.wait_text("link", "does not answer")
     with serving(FakeSession(tmp_path), port=port):
         window.wait_text("link", "frames arrive")

@@ -11,6 +11,7 @@ from fake_session import FakeSession, state_of_run
 from reader_window import Look
 from test_bucket_page import alarm
 from test_generator_page import blower
+from waiting import until
 
 from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.run.watch.alarm_kinds import KINDS
@@ -281,9 +282,9 @@ AudioContext.prototype.createOscillator = function () { window.tones += 1; retur
 
 def test_an_alarm_sounds_again_and_again_until_it_is_heard_also_where_the_page_is_opened_during_it(look, bench):
     bench.run = state_of_run(bench.now, alarms=(alarm("packing_blown"),))
-    window = look()
+    window = look(fresh=True)
     page = window.page
-    page.context.add_init_script(COUNT_TONES)
+    page.add_init_script(COUNT_TONES)
     window.open("bucket")
     assert page.evaluate("frothlineSound.pace.again") == 3000
     page.evaluate("frothlineSound.pace.again = 300")  # a tenth of it, so that silence is soon told from a pause
@@ -309,18 +310,17 @@ def test_an_alarm_sounds_again_and_again_until_it_is_heard_also_where_the_page_i
 
 
 @pytest.mark.parametrize("size", [{}, PHONE])
-def test_no_figure_stays_as_if_it_were_live_when_the_program_has_gone(chromium, tmp_path, size):
+def test_no_figure_stays_as_if_it_were_live_when_the_program_has_gone(chromium, tabs, port, tmp_path, size):
     from frothline.web import serving
 
     session = FakeSession(tmp_path)
     session.run = state_of_run(0.0)
     session.start_recording()
-    with serving(session) as address:
-        window = Look(chromium, address, **size).open("bucket")
+    with serving(session, port=port) as address:
+        window = Look(chromium, address, tabs=tabs, **size).open("bucket")
         page = window.page
         window.wait_text("recording", "recording 0:")
         window.wait_is("run-foam_rate", "360")
-        port = int(address.rsplit(":", 1)[1].strip("/"))
     window.wait_text("link", "does not answer")
     for key in ("run-foam_rate", "run-foam_total", "run-time_left", "run-clock"):
         assert window.text(key) == "–", key
@@ -393,18 +393,16 @@ def test_a_joint_before_the_anemometer_is_marked_between_source_and_spool(look, 
 
 
 @pytest.mark.slow
-def test_a_newcomer_sweeps_makes_foam_weighs_it_and_blows_the_packing_out(chromium, tmp_path):
+def test_a_newcomer_sweeps_makes_foam_weighs_it_and_blows_the_packing_out(chromium, tabs, port, tmp_path):
     """The whole demonstration: the curve, the simulated generator, a run, a sample that narrows it, an alarm in place."""
     from frothline.bench.session import Session
     from frothline.web import serving
 
-    with Session("modelled://sweep?seed=5&speed=10", tmp_path) as session, serving(session) as address:
+    with Session("modelled://sweep?seed=5&speed=10", tmp_path) as session, serving(session, port=port) as address:
         session.start(wait=True)
         session.start_sweep()
-        end = time.monotonic() + 150
-        while not (session.snapshot().sweep and session.snapshot().sweep.done) and time.monotonic() < end:
-            time.sleep(0.3)
-        window = Look(chromium, address).open("bucket")
+        until(lambda: (now := session.snapshot().sweep) and now.done, "the end of the sweep", patience=600.0)
+        window = Look(chromium, address, tabs=tabs).open("bucket")
         page = window.page
         page.get_by_role("button", name="Make foam (simulated)").click()
         page.get_by_role("button", name="Stop the run").wait_for()
