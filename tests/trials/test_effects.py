@@ -1,5 +1,7 @@
 """Which change helped, held against published factorials, fractions and two-sample tests."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from factorial_designs import alias_chains, factorial_effects, lenth
@@ -89,6 +91,15 @@ def test_welchs_test_gives_published_results(figures, t, freedom, p, interval):
     assert result.degrees_of_freedom == pytest.approx(freedom, abs=2e-3)
     assert result.p_value == pytest.approx(p, abs=5e-5)
     assert (result.difference.lower, result.difference.upper) == pytest.approx(interval, abs=5e-4)
+
+
+def test_a_difference_is_called_more_than_scatter_below_p_of_5_percent():
+    """The published p values of the comparisons above: 0.0320 and 0.07939; and the usual limit from both sides."""
+    assert welch(25.0, 0.8185, 4, 21.0, 4.208, 8).words == "p = 0.032: more than their scatter explains"
+    sleep = welch(0.75, 1.789010, 10, 2.33, 2.002249, 10)
+    assert sleep.words == "p = 0.079: within what their scatter explains"
+    assert "more than" in replace(sleep, p_value=0.0499).words
+    assert "within" in replace(sleep, p_value=0.0501).words
 
 
 def test_one_run_each_is_refused_as_a_comparison_of_means():

@@ -36,11 +36,7 @@ def _two_builds(trials: Any, options: Namespace, say: Say) -> int:
     found = two_builds(trials, first, second, options.response)
     unit = unit_of(BY_NAME[options.response])
     d = found.difference
-    sure = "more than their scatter explains" if found.p_value < 0.05 else "within what their scatter explains"
-    text = (
-        f"{first} minus {second}: {BY_NAME[options.response].label} {difference_text(d, unit)}, "
-        f"p = {found.p_value:.2g}: {sure}"
-    )
+    text = f"{first} minus {second}: {BY_NAME[options.response].label} {difference_text(d, unit)}, {found.words}"
     data = {
         "difference": d.as_dict(),
         "t": found.t,

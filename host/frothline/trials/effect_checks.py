@@ -7,6 +7,8 @@ from math import inf, isfinite, isnan
 
 from frothline.errors import InputError
 
+SIGNIFICANT = 0.05  # p below which a difference is reported as more than scatter
+
 
 def check_trials(
     settings: Sequence[Mapping[str, float | str]],

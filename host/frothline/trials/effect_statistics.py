@@ -26,7 +26,7 @@ from frothline.estimate import Z95, Estimate
 from frothline.numerics.arrays import Floats
 from frothline.numerics.distributions import f_exceedance, normal_exceedance, student_exceedance
 from frothline.numerics.uncertainty import student_factor
-from frothline.trials.effect_checks import check_trials
+from frothline.trials.effect_checks import SIGNIFICANT, check_trials
 from frothline.trials.factor_coding import RANK_TOLERANCE, Code, code_factor, null_groups
 
 
@@ -238,7 +238,7 @@ def _drifts(
         more = y - wide @ np.linalg.lstsq(wide, y, rcond=None)[0]
         left = float(more @ more)
         p = f_exceedance((rss - left) / (left / freedom), 1, freedom) if left > 0 else 0.0
-        if p < 0.05:
+        if p < SIGNIFICANT:
             found.append(f"the response also followed {label} (p = {p:.2g}); repeat the reference build to be sure")
     batches = [i for i, n in enumerate(names) if n.startswith("solution batch")]
     if batches:
@@ -248,7 +248,7 @@ def _drifts(
         freedom = len(y) - int(np.linalg.matrix_rank(matrix, tol=1e-7))
         if extra and freedom and rss > 0:
             p = f_exceedance((float(fewer @ fewer) - rss) / extra / (rss / freedom), extra, freedom)
-            if p < 0.05:
+            if p < SIGNIFICANT:
                 found.append(f"solution batches differed (p = {p:.2g}); the effects are taken within batches")
     return tuple(found)
 

@@ -9,7 +9,7 @@ from frothline.errors import InputError, TooFewPoints
 from frothline.estimate import Estimate
 from frothline.numerics.distributions import student_exceedance
 from frothline.numerics.uncertainty import student_factor
-from frothline.trials.effect_checks import check_group
+from frothline.trials.effect_checks import SIGNIFICANT, check_group
 
 
 @dataclass(frozen=True)
@@ -20,6 +20,12 @@ class TwoGroups:
     t: float
     degrees_of_freedom: float
     p_value: float
+
+    @property
+    def words(self) -> str:
+        """The result of the test, as in "p = 0.032: more than their scatter explains"."""
+        explained = "more than" if self.p_value < SIGNIFICANT else "within what"
+        return f"p = {self.p_value:.2g}: {explained} their scatter explains"
 
 
 def welch(mean_1: float, sd_1: float, n_1: int, mean_2: float, sd_2: float, n_2: int, *, unit: str = "") -> TwoGroups:
