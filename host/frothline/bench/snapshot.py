@@ -100,13 +100,6 @@ class Losses:
     board_resets: int = 0
     health: dict[str, int] = field(default_factory=dict)
 
-    @property
-    def any(self) -> bool:
-        """Whether data was lost on the link or on the board."""
-        return bool(self.damaged or self.missing or self.skipped_live or self.times_lost or self.board_resets) or any(
-            self.health.get(key, 0) for key in ("frames_dropped", "adc_overruns", "capture_overruns")
-        )
-
 
 @dataclass(frozen=True)
 class Latest:

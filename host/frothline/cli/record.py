@@ -7,6 +7,7 @@ import time
 from argparse import Namespace
 from pathlib import Path
 
+from frothline.bench.loss_words import counted_losses, losses_on_board, losses_text
 from frothline.bench.recorder import sweep_metadata
 from frothline.bench.session import Session
 from frothline.bench.snapshot import RecordingState, Snapshot
@@ -89,31 +90,11 @@ def _watch(session: Session, options: Namespace, say: Say, began: float) -> None
             for name, quantity in (("line_pressure", "pressure"), ("standard_flow", "flow"))
             if (one := now.latest.get(name)) is not None
         )
-        lost = "" if not now.losses.any else f"  losses: {losses_in_words(now)}"
+        losses = losses_text(counted_losses(now.losses))
+        lost = f"  losses: {losses}" if losses else ""
         if now.recording.trouble:
             lost = f"  NOT WRITTEN NOW: {now.recording.trouble}"
         say.progress(f"{time.monotonic() - began:6.0f} s  {figures}  {now.link.words}{lost}")
-
-
-def losses_in_words(now: Snapshot) -> str:
-    """What was lost on the line and on the board, in a few words; empty when nothing was."""
-    one = now.losses
-    parts = [
-        (one.damaged, "damaged"),
-        (one.missing, "missing"),
-        (one.times_lost, "times without a port"),
-        (one.board_resets, "resets of the board"),
-    ]
-    return ", ".join([*(f"{count} {words}" for count, words in parts if count), *_lost_on_board(now)])
-
-
-def _lost_on_board(now: Snapshot) -> list[str]:
-    counted = (
-        ("frames_dropped", "dropped by the board"),
-        ("adc_overruns", "conversions lost"),
-        ("capture_overruns", "rotor edges lost"),
-    )
-    return [f"{count} {words}" for key, words in counted if (count := now.losses.health.get(key, 0))]
 
 
 def _summary(
@@ -138,7 +119,7 @@ def _summary(
         losses.append(f"{recording.dropped} bytes from the board not written")
     if refused is not None or (recording is not None and recording.trouble):
         losses.append(str(refused) if refused is not None else recording.trouble if recording is not None else "")
-    losses += _lost_on_board(last)
+    losses += [f"{count} {words}" for words, count in losses_on_board(last.losses) if count]
     frames = report.frames if report is not None else 0
     text = f"{path}: {took:.1f} s, {frames} frames, {'; '.join(losses) or 'nothing lost'}"
     points = last.through.get(through, ()) if through else last.points

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from frothline.bench import snapshot as bench
+from frothline.bench.loss_words import counted_losses, losses_text
 from frothline.bench.snapshot import RecordingState, Snapshot
 from frothline.formatting import running_time, size
-from frothline.web.pages.spool import tables as spool_tables
 
 
 def say_link(now: Snapshot, texts: dict[str, str], states: dict[str, str]) -> None:
@@ -20,8 +20,8 @@ def say_link(now: Snapshot, texts: dict[str, str], states: dict[str, str]) -> No
     if now.link.other_board:
         texts["link"] = now.link.other_board[:1].upper() + now.link.other_board[1:]
     states["link"] = "lost" if now.link.other_board else LINK_LOOK.get(state, "lost")
-    lost = [f"{count} {word}" for word, count in spool_tables.losses(now) if count]
-    texts["losses"] = ", ".join(lost) if lost else "nothing lost"
+    lost = losses_text(counted_losses(now.losses))
+    texts["losses"] = lost or "nothing lost"
     states["losses"] = "some" if lost else "none"
     if now.converter_trouble:
         texts["link"] += f"; {now.converter_trouble}"

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from frothline.bench.loss_words import counted_losses
 from frothline.bench.snapshot import ChannelState, Snapshot
 from frothline.formatting import DASH, show_in, unit_of
 from frothline.sensors.budget import Budget
@@ -53,20 +54,6 @@ def tables(now: Snapshot, system: str, doubts: Budgets, rate: float, viewers: in
         "health": _health(now, rate, viewers),
         "marks": _marks(now),
     }
-
-
-def losses(now: Snapshot) -> list[tuple[str, int]]:
-    """Losses in plain words, each with its count."""
-    board = now.losses.health
-    return [
-        ("frames missing", now.losses.missing),
-        ("frames damaged", now.losses.damaged),
-        ("frames the board had to drop", board.get("frames_dropped", 0)),
-        ("conversions lost", board.get("adc_overruns", 0)),
-        ("rotor pulses lost", board.get("capture_overruns", 0)),
-        ("board restarts", now.losses.board_resets),
-        ("times the cable was out", now.losses.times_lost),
-    ]
 
 
 def _channels(now: Snapshot, system: str, doubts: Budgets) -> Rows:
@@ -135,7 +122,7 @@ def _health(now: Snapshot, rate: float, viewers: int) -> Rows:
         ["port", now.link.port or DASH],
         ["frames", f"{now.link.frames}, {rate:.0f} a second"],
         ["board clock against this computer", drift],
-        *([word, str(count)] for word, count in losses(now)),
+        *([word, str(count)] for word, count in counted_losses(now.losses)),
         ["screens looking on", str(viewers)],
     ]
 
