@@ -10,7 +10,8 @@ from frothline.curve.blower import BlowerCurve
 from frothline.curve.fan_laws import Conditions, corrected, correction, fan_law
 from frothline.curve.pooling import pool
 from frothline.curve.source_kinds import KINDS, Tank, lasting, overlay, tank_volume
-from frothline.errors import OutsideValidity, TooFewPoints
+from frothline.curve.tank_duration import tank_duration
+from frothline.errors import InputError, OutsideValidity, TooFewPoints
 from frothline.estimate import Estimate
 
 
@@ -193,6 +194,38 @@ def test_a_pump_that_keeps_up_lasts():
     assert lasting(tank, 9e5, 5e5, Estimate.normal(1e-3, 1e-5, "m³/s")).seconds.value == np.inf
     with pytest.raises(OutsideValidity):
         lasting(tank, 4e5, 5e5, Estimate.normal(1e-3, 1e-5, "m³/s"))
+
+
+def test_a_tank_by_its_plate_and_its_gauge_lasts_as_the_mass_balance_says():
+    """60 US gal from 125 to 90 psi at 10 cfm: 114.6 s by the rule for air receivers t = V (p1 - p2)/(C pa), from
+    compressed-air handbooks (from memory). 1 %: free air at 20 °C has 1.204 kg/m3, not 1.2. The uncertainty of two
+    readings of a 16 bar gauge of class 2.5 is sqrt 2 x 0.231 bar of 2.413 bar, and 3 % are that of the plate."""
+    gallon, psi, cfm = 3.785411784e-3, 6894.757, 0.3048**3 / 60
+    found = tank_duration(60 * gallon, 125 * psi, 90 * psi, 10 * cfm)
+    assert found.lasting.seconds.value == pytest.approx(114.6, rel=0.01)
+    relative = found.lasting.seconds.standard_uncertainty / found.lasting.seconds.value
+    assert relative == pytest.approx(np.hypot(np.sqrt(2) * 0.025 * 16 / np.sqrt(3) / 2.413, 0.03), rel=2e-3)
+    assert not found.keeps_up
+    assert tank_duration(60 * gallon, 125 * psi, 90 * psi, 10 * cfm, 11 * cfm).keeps_up
+
+
+@pytest.mark.parametrize(
+    ("given", "where"),
+    [
+        ({"volume": 0.0}, "volume"),
+        ({"full": -1e5}, "full"),
+        ({"lowest": 0.0}, "lowest"),
+        ({"drawn": np.inf}, "drawn"),
+        ({"drawn": np.nan}, "drawn"),
+        ({"pump": -1e-3}, "pump"),
+    ],
+)
+def test_a_figure_of_a_tank_that_cannot_be_is_refused_by_name(given, where):
+    figures = {"volume": 0.05, "full": 8e5, "lowest": 4e5, "drawn": 3e-3, "pump": 0.0}
+    with pytest.raises(InputError) as refused:
+        tank_duration(**figures | given)
+    assert refused.value.where == where
+    assert refused.value.remedy
 
 
 def test_overlay_ends_each_source_at_its_free_delivery():
