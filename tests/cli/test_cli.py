@@ -473,17 +473,6 @@ def demo_to_first_page(tmp_path):
     return took
 
 
-def test_two_demos_at_once_get_two_ports(tmp_path):
-    import socket
-
-    from frothline.cli import serving
-
-    with socket.socket() as taken:
-        taken.bind(("127.0.0.1", 0))
-        taken.listen()
-        assert not serving._is_free("127.0.0.1", taken.getsockname()[1])
-
-
 def test_a_port_for_pages_that_is_taken_is_said(capsys, tmp_path):
     import socket
 

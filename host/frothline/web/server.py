@@ -7,7 +7,6 @@ the framework's own ``run`` would import the caller a second time.
 from __future__ import annotations
 
 import contextlib
-import ipaddress
 import json
 import socket
 import threading
@@ -25,6 +24,7 @@ from starlette.middleware.trustedhost import TrustedHostMiddleware
 from frothline.bench.session_api import SessionApi
 from frothline.errors import InputError
 from frothline.web import components, line_diagram
+from frothline.web.address import HOST, PORT, is_loopback
 from frothline.web.feed import Feed
 from frothline.web.pages import GUIDE, PAGES, links, page_of
 from frothline.web.stream import LIVE, VIEWER, stream
@@ -63,7 +63,7 @@ def create_app(session: SessionApi, *, hosts: tuple[str, ...] = ("127.0.0.1", "l
 
 
 def serve(
-    session: SessionApi, *, host: str = "127.0.0.1", port: int = 8050, ready: Callable[[str], None] | None = None
+    session: SessionApi, *, host: str = HOST, port: int = PORT, ready: Callable[[str], None] | None = None
 ) -> None:
     """Serve the pages until interrupted; ``ready`` is called with the address when the server is up.
 
@@ -77,7 +77,7 @@ def serve(
 
 
 @contextlib.contextmanager
-def serving(session: SessionApi, *, host: str = "127.0.0.1", port: int = 0) -> Iterator[str]:
+def serving(session: SessionApi, *, host: str = HOST, port: int = 0) -> Iterator[str]:
     """Context manager that serves the pages from a thread; gives the address. For notebooks and tests."""
     listening = _listen(host, port)
     server, address = _server(session, listening, host)
@@ -107,8 +107,7 @@ def _listen(host: str, port: int) -> socket.socket:
 
 def _server(session: SessionApi, listening: socket.socket, host: str) -> tuple[uvicorn.Server, str]:
     port = listening.getsockname()[1]
-    loopback = host == "localhost" or ipaddress.ip_address(host).is_loopback
-    app = create_app(session) if loopback else create_app(session, hosts=("*",))
+    app = create_app(session) if is_loopback(host) else create_app(session, hosts=("*",))
     # A viewer that does not answer the socket's ping within 20 s is dropped; this releases a sleeping phone.
     config = uvicorn.Config(
         app.server,

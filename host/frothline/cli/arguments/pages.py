@@ -6,9 +6,7 @@ from argparse import ArgumentParser
 from pathlib import Path
 
 from frothline.cli.numbers import whole
-
-HOST = "127.0.0.1"
-PORT = 8050
+from frothline.web.address import HOST, PORT
 
 
 def add_page_options(sub: ArgumentParser) -> None:
