@@ -12,7 +12,7 @@ from frothline.units import SYSTEMS
 
 DONE, NONE_CAN = 0, 1
 OF_TANK = ("tank", "full", "down_to", "draw")
-_OPTIONS = {"volume": "--tank", "full": "--full", "lowest": "--down-to", "drawn": "--draw", "pump": "--pump"}
+_OPTIONS = {"volume": "tank", "full": "full", "lowest": "down_to", "drawn": "draw", "pump": "pump"}  # by argument
 
 
 def tank_lasts(options: Namespace, say: Say) -> int:
@@ -26,7 +26,9 @@ def tank_lasts(options: Namespace, say: Say) -> int:
             system["volume"].to_si(options.tank), full, lowest, q.to_si(options.draw), q.to_si(options.pump)
         )
     except InputError as error:
-        error.where = _OPTIONS.get(error.where, error.where)
+        if error.where in _OPTIONS:
+            option = _OPTIONS[error.where]
+            error.where = f"--{option.replace('_', '-')} {getattr(options, option):g}"
         raise
     words = found.lasting.words
     if not found.keeps_up:

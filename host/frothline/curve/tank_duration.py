@@ -51,13 +51,19 @@ def tank_duration(volume: float, full: float, lowest: float, drawn: float, pump:
     Raises InputError for a value that is not above 0 (pump: below 0), OutsideValidity if ``lowest`` is not below
     ``full``. ``where`` is the name of the argument.
     """
-    for name, value in (("volume", volume), ("full", full), ("lowest", lowest), ("drawn", drawn)):
-        if not 0.0 < value < inf:
-            raise InputError(f"{value:g} is not greater than 0", where=name, remedy="Give a value greater than 0")
+    _check("volume", volume, "m³")
+    _check("full", full, "Pa")
+    _check("lowest", lowest, "Pa")
+    _check("drawn", drawn, "m³/s")
     if not 0.0 <= pump < inf:
-        raise InputError(f"{pump:g} is below 0", where="pump", remedy="Give 0 or more; 0 is a pump that is off")
+        raise InputError(f"{pump:g} m³/s is below 0", where="pump", remedy="Give 0 or more; 0 is a pump that is off")
     exact = (Estimate.normal(flow, 0.0, "m³/s") for flow in (pump, drawn))
     tank = Tank(Estimate.normal(volume, PLATE_VOLUME * volume, "m³"), next(exact), ROOM)
     # The difference of the two readings is that of the absolute pressures.
     found = lasting(tank, full + ATMOSPHERE, lowest + ATMOSPHERE, next(exact), U_GAUGE)
     return TankDuration(found, stored_gas_energy(full, volume))
+
+
+def _check(name: str, value: float, unit: str) -> None:
+    if not 0.0 < value < inf:
+        raise InputError(f"{value:g} {unit} is not greater than 0", where=name, remedy="Give a value greater than 0")
