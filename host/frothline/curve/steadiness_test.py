@@ -131,6 +131,6 @@ def drift_words(blocks: list[Block], settings: SteadySettings, *, negligible: bo
         if abs(slope) > sure * u and abs(change) > max(limit * level, floor):
             share = f"{abs(change) / level:.1%} " if level > 10 * floor else ""
             way = "rose" if change > 0 else "fell"
-            mend = "let the source warm up, then hold again" if span > WARMING else "hold still a little longer"
-            return f"{word} {way} slowly by {share}in {span:.0f} s: {mend}"
+            remedy = "let the source warm up, then hold again" if span > WARMING else "hold still a little longer"
+            return f"{word} {way} slowly by {share}in {span:.0f} s: {remedy}"
     return ""

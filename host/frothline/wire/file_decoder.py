@@ -206,10 +206,10 @@ def _losses(tables: Tables) -> tuple[NDArray[np.void], int]:
     where, sequence, tick, repeatable = where[order], sequence[order], tick[order], repeatable[order]
     counted = np.ones(where.size, dtype=np.bool_)
     cuts = [tables.offsets[name] for name in COUNT_RESETS if name in tables.offsets]
-    anew = np.sort(np.concatenate(cuts)) if cuts else none
+    restarts = np.sort(np.concatenate(cuts)) if cuts else none
     for head in tables.offsets.get("recording_opened", none):
         first = int(np.searchsorted(where, head))
-        later = anew[np.searchsorted(anew, head, side="right") :]
+        later = restarts[np.searchsorted(restarts, head, side="right") :]
         end = int(np.searchsorted(where, later[0])) if later.size else where.size
         others = np.flatnonzero(~repeatable[first:end])
         counted[first : first + int(others[0]) if others.size else end] = False
@@ -219,7 +219,7 @@ def _losses(tables: Tables) -> tuple[NDArray[np.void], int]:
         for name in ("boot_count", "rate")
     }
     where, sequence, tick = where[counted], sequence[counted], tick[counted]
-    starts = np.unique(np.searchsorted(where, np.concatenate([[-1], anew, changed["boot_count"]])))
+    starts = np.unique(np.searchsorted(where, np.concatenate([[-1], restarts, changed["boot_count"]])))
     rates = np.searchsorted(where, changed["rate"])
     found: list[tuple[int, int]] = []
     doubled = 0

@@ -100,18 +100,18 @@ def boot_starts(tables: Tables, boot: Boot | None = None, line_tick: int | None 
     goes back the shorter way round: a stream with ten messages a second does not pause for half the range. ``boot`` and
     ``line_tick`` are the last ones before these tables.
     """
-    told: list[int] = []
+    described: list[int] = []
     for row, offset in zip(tables["description"], tables.offsets.get("description", ()), strict=True):
         now = boot_of(row)
         if boot is not None and now != boot:
-            told.append(int(offset))
+            described.append(int(offset))
         boot = now
     ticks = tables["line"]["tick"].astype(np.int64)
     if not ticks.size:
-        return told
+        return described
     offsets = tables.offsets["line"]
     before = np.concatenate([[ticks[0] if line_tick is None else line_tick], ticks[:-1]])
     since = np.concatenate([[-1], offsets[:-1]])
     back = np.flatnonzero(apart(ticks, before) < 0)
-    announced = np.searchsorted(told, offsets[back]) > np.searchsorted(told, since[back])
-    return sorted([*told, *offsets[back][~announced].tolist()])
+    announced = np.searchsorted(described, offsets[back]) > np.searchsorted(described, since[back])
+    return sorted([*described, *offsets[back][~announced].tolist()])
