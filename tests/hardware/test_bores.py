@@ -78,7 +78,27 @@ def test_the_page_states_the_choice_and_the_caution():
     assert (float(speed[1]), float(speed[2])) == pytest.approx((one.slow, one.fast), abs=0.051)
 
 
+def kept_plates():
+    """Rows of the page's table of drilled plates."""
+    text = (BORES / "README.md").read_text("utf-8").split("## Flow without an anemometer")[1].split("##")[0]
+    return [line for line in text.splitlines() if line.startswith("|")]
+
+
 @pytest.mark.slow
+def test_the_page_is_the_one_computed_but_for_its_plates_and_so_is_its_picture(monkeypatch):
+    monkeypatch.setattr(bores, "plates_table", lambda bought: kept_plates())
+    assert (BORES / "README.md").read_text("utf-8") == bores.page()
+    assert (BORES / "bores.svg").read_text("utf-8") == bores.picture(TYPICAL)
+
+
+@pytest.mark.slow
+def test_the_plates_of_the_page_are_the_ones_computed_for_its_first_sensor(monkeypatch):
+    monkeypatch.setattr(bores, "SENSORS", bores.SENSORS[:1])
+    first = [[cell.strip() for cell in row.split("|")[1:4]] for row in kept_plates()]
+    assert first == [[cell.strip() for cell in row.split("|")[1:4]] for row in bores.plates_table(PIPE)]
+
+
+@pytest.mark.exhaustive
 def test_the_page_and_its_picture_are_the_ones_computed():
     assert (BORES / "README.md").read_text("utf-8") == bores.page()
     assert (BORES / "bores.svg").read_text("utf-8") == bores.picture(TYPICAL)

@@ -61,7 +61,7 @@ class Long:
         return self.writer.path
 
 
-@pytest.mark.parametrize("minutes", [18, 36, 75, pytest.param(600, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("minutes", [18, 36, 75, pytest.param(600, marks=pytest.mark.exhaustive)])
 def test_a_long_recording_is_read_on_one_axis(tmp_path, minutes):
     """The scale answers in the last minute only, as one that is plugged in late."""
     scene = Long(tmp_path)

@@ -380,16 +380,23 @@ def test_any_bytes_in_the_fields_convert_without_an_exception():
         assert np.all(np.isnan(series.value) == np.isnan(series.u))
 
 
-@pytest.mark.slow
-def test_the_simulated_rigs_truth_lies_within_what_the_converter_says():
-    """A rig whose errors are drawn inside the data-sheet bands: over 40 rigs the means of a held opening deviate from the
-    truth by less than two standard uncertainties in nearly all (the draws are narrower than the rectangles taken here).
+@pytest.mark.parametrize(
+    ("rigs", "most"),
+    [
+        # the mean of 8 deviations of at most one standard uncertainty each has 1/sqrt(8) of it; three of these are 1.06
+        pytest.param(8, 1.06, marks=pytest.mark.slow),
+        pytest.param(40, 0.6, marks=pytest.mark.exhaustive),
+    ],
+)
+def test_the_simulated_rigs_truth_lies_within_what_the_converter_says(rigs, most):
+    """Rigs whose errors are drawn inside the data-sheet bands: the means of a held opening deviate from the truth by less
+    than two standard uncertainties in nearly all of them (the draws are narrower than the rectangles taken here).
     """
     from frothline.simulation.modelled import stream
     from frothline.wire import decode_all
 
     scores = {"line_pressure": [], "standard_flow": [], "line_temperature": [], "ambient_pressure": []}
-    for seed in range(40):
+    for seed in range(rigs):
         data, world = stream(f"modelled://steady?seed={seed + 1}", 25.0)
         out = convert(decode_all(data).tables)
         for name, found in scores.items():
@@ -398,7 +405,7 @@ def test_the_simulated_rigs_truth_lies_within_what_the_converter_says():
     for name, found in scores.items():
         inside = np.mean(np.abs(found) < 2)
         assert inside >= 0.9, (name, np.round(found, 1))
-        assert abs(np.mean(found)) < 0.6, (name, np.mean(found))
+        assert abs(np.mean(found)) < most, (name, np.mean(found))
 
 
 def test_a_zero_can_be_put_in_while_the_stream_runs():

@@ -300,7 +300,7 @@ def test_power_cut_while_settings_are_written_leaves_the_old_or_the_new(bench):
     assert busy > 5, "cuts must fall into bytes that are being written"
 
 
-@pytest.mark.slow
+@pytest.mark.exhaustive
 def test_three_hundred_power_cuts_leave_the_old_or_the_new(bench):
     found, busy = _cut_while_writing(bench, 2, 300)
     assert all(one in (OLD, NEW) for one in found)
