@@ -102,7 +102,7 @@ def test_a_button_stays_under_the_pointer_while_it_is_pressed(look, bench, size,
     window.drawn(2)
     before = button.bounding_box()
     page.mouse.move(before["x"] + before["width"] / 2, before["y"] + before["height"] / 2)
-    page.evaluate("frothlineBlocks.press.limit = 120_000")  # a busy machine may be slow to release it
+    page.evaluate("frothlineForms.press.limit = 120_000")  # a busy machine may be slow to release it
     page.mouse.down()
     page.evaluate("""() => {
         const field = document.querySelector("#sheet-packing-length");

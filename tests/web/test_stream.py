@@ -1,33 +1,44 @@
 """A viewer's stream: one message under way, a stalled viewer holds up nobody and fills nothing, a lost one is left."""
 
 import asyncio
+import json
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from starlette.websockets import WebSocketDisconnect
 
 from frothline.web.feed import Feed
-from frothline.web.stream import stream
+from frothline.web.stream import same_origin, stream
 
 
 class Page:
-    """A page at the other end of a socket. ``draws`` says how many messages it draws before it stalls."""
+    """A page at the other end of a socket. ``draws`` says how many messages it draws before it stalls; ``first`` is what
+    it says before its state."""
 
-    def __init__(self, draws=10**9, answers=True):
-        self.sent, self.asked = [], 0
+    def __init__(self, draws=10**9, answers=True, first=()):
+        self.sent, self.first = [], list(first)
         self.draws, self.answers = draws, answers
-        self.is_shutdown = False
+        self.drawn = asyncio.Queue()
+        self.drawn.put_nowait(0)
 
-    def set_prop_sync(self, component_id, prop_name, value):
-        assert (component_id, prop_name) == ("live", "data")
-        self.sent.append(value)
+    async def send_text(self, text):
+        self.sent.append(json.loads(text))
+        if len(self.sent) <= self.draws:
+            self.drawn.put_nowait(self.sent[-1]["number"])
 
-    async def get_prop(self, component_id, prop_name, timeout=30.0):  # noqa: ASYNC109  the framework's signature
-        assert (component_id, prop_name) == ("viewer", "data")
-        self.asked += 1
+    async def receive_text(self):
+        if self.first:
+            return self.first.pop(0)
         if not self.answers:
-            await asyncio.sleep(timeout)
-            raise TimeoutError
-        await asyncio.sleep(0)
-        return {"page": "spool", "seen": min(len(self.sent), self.draws)}
+            await asyncio.Event().wait()
+        seen = await self.drawn.get()
+        if seen is None:
+            raise WebSocketDisconnect
+        return json.dumps({"page": "spool", "scheme": "dark", "system": "inch-pound", "seen": seen})
+
+    def leave(self):
+        self.drawn.put_nowait(None)
 
 
 def run(bench, page, enough):
@@ -39,7 +50,7 @@ def run(bench, page, enough):
         while not enough() and not task.done():  # noqa: ASYNC110  the page is looked at from outside
             await asyncio.sleep(0.005)
         seen = feed.viewers
-        page.is_shutdown = True
+        page.leave()
         await task
         return seen
 
@@ -54,9 +65,18 @@ def test_a_page_that_draws_gets_message_after_message(bench):
     assert [message["number"] for message in page.sent] == list(range(1, len(page.sent) + 1))
 
 
+def test_the_first_message_is_for_the_page_the_units_and_the_colours_of_the_viewer(bench):
+    page = Page()
+    run(bench, page, lambda: page.sent)
+    assert "channels" in page.sent[0]["tables"]  # of the spool page
+    assert "now-line_pressure" not in page.sent[0]["texts"]  # of the source page, the default
+    assert "m/s" not in page.sent[0]["texts"]["strip"]
+
+
 def test_a_stalled_page_has_one_message_under_way_and_no_more(bench):
     page = Page(draws=3)
-    run(bench, page, lambda: page.asked > 30)  # it is asked again and again whether it has drawn
+    looks = iter(range(200))
+    run(bench, page, lambda: next(looks, None) is None)  # a second: two hundred times the period
     assert len(page.sent) == 4
 
 
@@ -74,6 +94,25 @@ def test_a_page_that_stops_drawing_is_left_after_a_while(bench):
     assert len(page.sent) == 1
 
 
+@pytest.mark.parametrize("nonsense", ["", "{", "[" * 100_000, "null", '"spool"', "[1]"])
+def test_nonsense_from_a_page_does_not_end_its_stream(bench, nonsense):
+    page = Page(first=[nonsense])
+    run(bench, page, lambda: len(page.sent) > 2)
+    assert len(page.sent) > 2
+
+
+def test_a_page_that_leaves_while_a_message_is_sent_is_not_an_error(bench):
+    page = Page()
+
+    async def broken(text):
+        raise WebSocketDisconnect
+
+    page.send_text = broken
+    feed = Feed(bench)
+    asyncio.run(asyncio.wait_for(stream(feed, page), 120))
+    assert feed.viewers == 0
+
+
 def test_a_bench_that_fails_ends_the_stream_and_is_not_counted_as_a_viewer(bench):
     feed = Feed(bench)
 
@@ -84,3 +123,30 @@ def test_a_bench_that_fails_ends_the_stream_and_is_not_counted_as_a_viewer(bench
     with pytest.raises(RuntimeError):
         asyncio.run(stream(feed, Page()))
     assert feed.viewers == 0
+
+
+def test_only_a_page_of_this_server_may_open_the_stream():
+    here = {"host": "127.0.0.1:8050"}
+    assert same_origin({**here, "origin": "http://127.0.0.1:8050"})
+    for foreign in ("http://elsewhere.example", "http://127.0.0.1:8051", "null", ""):
+        assert not same_origin({**here, "origin": foreign})
+    assert not same_origin(here)
+    assert not same_origin({})
+
+
+@given(st.text(max_size=30), st.text(max_size=30))
+def test_no_foreign_origin_is_taken_for_this_server(origin, host):
+    assert not same_origin({"origin": origin, "host": host + "/"})
+
+
+def test_the_server_refuses_a_stream_to_a_page_of_another_site(bench, address):
+    from websockets.exceptions import InvalidStatus
+    from websockets.sync.client import connect
+
+    live = address.replace("http", "ws", 1) + "live"
+    with pytest.raises(InvalidStatus) as refused:
+        connect(live, origin="http://elsewhere.example")
+    assert refused.value.response.status_code == 403
+    with connect(live, origin=address.rstrip("/")) as socket:
+        socket.send("{}")
+        assert json.loads(socket.recv())["number"] == 1

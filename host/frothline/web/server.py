@@ -17,8 +17,8 @@ from pathlib import Path
 from typing import Any
 
 import uvicorn
-from dash import ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html
-from fastapi import FastAPI
+from dash import ClientsideFunction, Dash, Input, dcc, html
+from fastapi import FastAPI, WebSocket
 from starlette.middleware.trustedhost import TrustedHostMiddleware
 
 from frothline.bench.session_api import SessionApi
@@ -27,11 +27,21 @@ from frothline.web import components, line_diagram
 from frothline.web.address import HOST, PORT, is_loopback
 from frothline.web.feed import Feed
 from frothline.web.pages import GUIDE, PAGES, links, page_of
-from frothline.web.stream import LIVE, VIEWER, stream
-from frothline.web.viewer import Viewer
+from frothline.web.stream import ADDRESS, LARGEST, same_origin, stream
 
 ASSETS = Path(__file__).parent / "assets"
-POLL = 500  # ms between messages without a socket; longer than the slowest message takes
+SCRIPTS = (  # in the order in which they are loaded
+    "page.js",
+    "forms.js",
+    "elements.js",
+    "line_diagram.js",
+    "sound.js",
+    "charts.js",
+    "guide.js",
+    "drawing.js",
+    "choices.js",
+    "connection.js",
+)
 
 
 def create_app(session: SessionApi, *, hosts: tuple[str, ...] = ("127.0.0.1", "localhost", "[::1]")) -> Dash:
@@ -51,7 +61,6 @@ def create_app(session: SessionApi, *, hosts: tuple[str, ...] = ("127.0.0.1", "l
         index_string=_index(),
         include_assets_files=False,  # index.html names them: the framework adds them only to "/"
         serve_locally=True,
-        websocket_inactivity_timeout=0,
         health_endpoint="alive",
     )
     feed = Feed(session)
@@ -113,6 +122,7 @@ def _server(session: SessionApi, listening: socket.socket, host: str) -> tuple[u
         app.server,
         log_level="warning",
         ws="websockets-sansio",
+        ws_max_size=LARGEST,
         ws_ping_interval=20.0,
         ws_ping_timeout=20.0,
         timeout_graceful_shutdown=1,
@@ -142,7 +152,7 @@ def _index() -> str:
         "styles": "\n".join(f'<link rel="stylesheet" href="/assets/{path.name}?{version}">' for path in styles),
         "shown": ", ".join(f'body[data-page="{link.key}"] #page-{link.key}' for link in linked)
         + " { display: block; }",
-        "version": str(version),
+        "own_scripts": "\n".join(f'<script src="/assets/{name}?{version}"></script>' for name in SCRIPTS),
     }
     for key, text in filled.items():
         page = page.replace(f"{{{key}}}", text)
@@ -152,10 +162,7 @@ def _index() -> str:
 def _layout() -> Any:
     return html.Main(
         [
-            dcc.Store(id=LIVE),
-            dcc.Store(id=VIEWER, data={}),
             dcc.Store(id=components.SAID),
-            dcc.Interval(id="poll", interval=POLL, disabled=True),
             *(page_of(name).layout() for name in (*PAGES, GUIDE)),
         ],
         id="pages",
@@ -163,17 +170,12 @@ def _layout() -> Any:
 
 
 def _register(app: Dash, feed: Feed) -> None:
-    @app.callback(websocket=True, persistent=True)  # type: ignore[untyped-decorator]
-    async def push() -> None:
-        # Without a socket this is an ordinary request; the page then polls.
-        if ctx.websocket is not None:
-            await stream(feed, ctx.websocket)
+    @app.server.websocket(ADDRESS)  # type: ignore[untyped-decorator]
+    async def live(socket: WebSocket) -> None:
+        if not same_origin(socket.headers):
+            await socket.close(1008)
+            return
+        await socket.accept()
+        await stream(feed, socket)
 
-    @app.callback(  # type: ignore[untyped-decorator]
-        Output(LIVE, "data"), Input("poll", "n_intervals"), State(VIEWER, "data"), prevent_initial_call=True
-    )
-    async def poll(_: int, said: Any) -> dict[str, Any]:
-        return feed.update(Viewer.of(said, PAGES), 0)
-
-    app.clientside_callback(ClientsideFunction("frothline", "draw"), Input(LIVE, "data"))
     app.clientside_callback(ClientsideFunction("frothline", "say"), Input(components.SAID, "data"))

@@ -2,10 +2,7 @@
 "use strict";
 (function () {
   const pace = { again: 3000 }; // ms from one sounding of an alarm to the next, until somebody has heard it
-  const keep = {
-    get(key, otherwise) { try { return localStorage.getItem("frothline-" + key) || otherwise; } catch { return otherwise; } },
-    set(key, value) { try { localStorage.setItem("frothline-" + key, value); } catch { /* private window: kept for this visit */ } },
-  };
+  const keep = window.frothline.keep;
   let on = keep.get("sound", "on") === "on";
   let audio = null, before = null, lasting = [], rung = -1e9;
   const heard = new Set();

@@ -1,0 +1,97 @@
+// Charts: drawn whole when their key is new, moved point by point otherwise, and the part that the reader looks at closer.
+"use strict";
+(function () {
+  const state = { ranges: {}, zoomed: {}, drawing: {}, paces: {} };
+
+  // Words and figures follow every message. A picture takes at most a quarter of the time of a slow machine: it then skips
+  // messages, and the next one it takes is whole.
+  async function unhurried(key, picture) {
+    const pace = state.paces[key] || (state.paces[key] = { cost: 0, ended: -1e9 });
+    const begun = performance.now();
+    if (!picture.figure && begun - pace.ended < 4 * (pace.cost - 8)) { return; }
+    await paint(key, picture);
+    pace.ended = performance.now();
+    pace.cost = 0.7 * pace.cost + 0.3 * Math.min(pace.ended - begun, 300);
+  }
+
+  async function paint(key, picture) {
+    const graph = document.querySelector(`#${key} .js-plotly-plot`);
+    if (!graph || !window.Plotly || !graph.offsetWidth) { return; }
+    if (picture.figure && window.frothline.viewer.have[key] !== picture.key) {
+      const figure = picture.figure;
+      fill(figure.data, picture.live);
+      if (picture.ranges) { Object.entries(picture.ranges).forEach(([axis, range]) => { figure.layout[axis].range = range; }); }
+      const kept = state.zoomed[key];
+      if (kept) { Object.entries(kept).forEach(([axis, range]) => { figure.layout[axis].range = range; figure.layout[axis].autorange = false; }); }
+      figure.layout.width = undefined;
+      figure.layout.autosize = true;
+      await window.Plotly.react(graph, figure.data, figure.layout, graph._context ? undefined : {});
+      window.frothline.viewer.have[key] = picture.key;
+      state.ranges[key] = JSON.stringify(picture.ranges || {});
+      watch(key, graph);
+      return;
+    }
+    if (window.frothline.viewer.have[key] !== picture.key) { return; }
+    const count = picture.live.x.length, first = graph.data.length - count;
+    const layout = {};
+    const ranges = JSON.stringify(picture.ranges || {});
+    if (ranges !== state.ranges[key] && !state.zoomed[key]) {
+      state.ranges[key] = ranges;
+      Object.entries(picture.ranges).forEach(([axis, range]) => { layout[`${axis}.range`] = range; });
+    }
+    state.drawing[key] = true;
+    await window.Plotly.update(graph, picture.live, layout, Array.from({ length: count }, (_, i) => first + i));
+    state.drawing[key] = false;
+  }
+
+  function fill(data, live) {
+    const first = data.length - live.x.length;
+    live.x.forEach((x, i) => { data[first + i].x = x; data[first + i].y = live.y[i]; });
+  }
+
+  // A reader who looks closer keeps that view until "Show all" or a double click.
+  function watch(key, graph) {
+    if (graph.dataset.watched) { return; }
+    graph.dataset.watched = "yes";
+    graph.on("plotly_relayout", (change) => {
+      if (state.drawing[key]) { return; }
+      const zoomed = state.zoomed[key] || {};
+      for (const [name, value] of Object.entries(change)) {
+        const low = name.match(/^([xy]axis\d*)\.range\[0\]$/);
+        if (low) { zoomed[low[1]] = [value, change[`${low[1]}.range[1]`]]; }
+      }
+      if (Object.keys(zoomed).length) { state.zoomed[key] = zoomed; }
+      if (Object.keys(change).some((name) => name.endsWith(".autorange"))) { showAll(key); }
+      back(key);
+    });
+    graph.on("plotly_doubleclick", () => { showAll(key); return false; });
+  }
+
+  function showAll(key) {
+    delete state.zoomed[key];
+    window.frothline.viewer.have[key] = ""; // the next message brings the whole picture
+    const graph = document.querySelector(`#${key} .js-plotly-plot`);
+    if (graph && graph.layout) { graph.layout.uirevision = String(Math.random()); }
+    back(key);
+  }
+
+  function back(key) {
+    const button = document.querySelector(`[data-show-all="${key}"]`);
+    if (button) { button.classList.toggle("on", Boolean(state.zoomed[key])); }
+  }
+
+  function resize() {
+    document.querySelectorAll(".js-plotly-plot").forEach((graph) => {
+      if (graph.offsetWidth && window.Plotly && graph.layout) { window.Plotly.Plots.resize(graph); }
+    });
+  }
+
+  function unzoom(key) {
+    delete state.zoomed[key];
+    back(key);
+  }
+
+  function forget() { Object.keys(state.zoomed).forEach(showAll); }
+
+  window.frothlineCharts = { draw: unhurried, showAll, unzoom, forget, resize };
+})();
