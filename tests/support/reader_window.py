@@ -79,6 +79,10 @@ class Look:
         goal = self.ticks + more
         self.page.wait_for_function(f"frothline.drawn.ticks >= {goal}")
 
+    def charted(self, key):
+        """Wait until the chart ``key`` has been drawn; its library is loaded after the first message."""
+        self.page.wait_for_function(f"document.querySelector('#{key} .js-plotly-plot .xtick')")
+
     def text(self, key):
         return self.page.locator(f'[data-live="{key}"]').first.text_content()
 

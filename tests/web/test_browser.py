@@ -63,7 +63,6 @@ def test_a_whole_guided_sweep_by_clicks_ends_with_a_curve(look, bench):
         window.wait_text("sweep-points", f"{taken} of about 11")
         assert window.text("sweep-instruction") == "open a little"
         page.locator("#sweep-next").click()
-        window.wait_text("sweep-instruction", "hold")
     window.wait_text("sweep-instruction", "done")
     window.wait_text("sweep-button", "See the curve")
     page.locator("#sweep-next").click()
@@ -117,6 +116,7 @@ def test_the_bar_fills_while_the_reading_steadies(look, bench):
 
 
 def axis_range(window, key, axis):
+    window.charted(key)
     return window.page.evaluate(f"document.querySelector('#{key} .js-plotly-plot').layout.{axis}.range")
 
 
@@ -374,6 +374,7 @@ def test_reload_and_units_that_are_kept(look):
         window.page.reload()
         window.drawn(2)
     assert window.text("now-line_pressure-unit") == "inH₂O"
+    window.charted("plane")
     titles = window.page.evaluate("document.querySelector('#plane .js-plotly-plot').layout.yaxis.title.text")
     assert "inH₂O" in titles
 
@@ -381,6 +382,7 @@ def test_reload_and_units_that_are_kept(look):
 def test_the_dark_version_follows_the_device_while_it_is_open(look):
     window = look(color_scheme="light").open()
     window.drawn(2)
+    window.charted("plane")
     colour = "document.querySelector('#plane .js-plotly-plot').layout.font.color"
     assert window.page.evaluate(colour) == "#1f2b33"
     window.page.emulate_media(color_scheme="dark")

@@ -53,6 +53,7 @@ def test_a_changed_entry_moves_the_figures_and_marks_the_part(look, bench, size)
     assert number(window.text("meet-flow")) < before
     assert "what if" in page.locator("[data-rows=meet] thead").text_content()
     assert "As built: 40x3" in page.locator("#sheet-outlet-bore-note").text_content()
+    window.charted("meeting")
     names = page.evaluate("document.querySelector('#meeting .js-plotly-plot').data.map(t => t.name)")
     assert {"as built", "meets then", "wet, if changed", "generator, dry"} <= set(names)
     assert fits(window)

@@ -10,9 +10,12 @@ from dash import Dash, Input, Output, dcc, html
 from dash.development.base_component import Component
 
 from frothline.errors import FrothlineError
+from frothline.formatting import DASH
 from frothline.web.side_view import ALL
 
 SAID = "said"  # id of the line with the answer to a button
+REQUESTS = "requests"  # id of the stores for requests; while it is missing, requests wait in the page
+WAITING = "connecting"  # in place of an interval, before the first message
 
 
 def page(key: str, question: str, *children: Component, note: str = "") -> Component:
@@ -36,11 +39,16 @@ def figure(key: str, title: str) -> Component:
     return html.Div(
         [
             html.H2(title),
-            html.P([live(key, className="number"), " ", live(f"{key}-unit", className="unit")], className="value"),
-            live(f"{key}-under", tag=html.P, className="under"),
+            html.P([_unknown(key), " ", live(f"{key}-unit", className="unit")], className="value"),
+            live(f"{key}-under", tag=html.P, className="under", children=WAITING),
         ],
         className="figure",
     )
+
+
+def _unknown(key: str) -> Component:
+    """A number before the first message."""
+    return html.Span(DASH, className="number", **{"data-live": key, "data-unknown": ""})
 
 
 def result(key: str, title: str) -> Component:
@@ -50,8 +58,8 @@ def result(key: str, title: str) -> Component:
             html.Dt(title),
             html.Dd(
                 [
-                    html.Span([live(key, className="number"), " ", live(f"{key}-unit", className="unit")]),
-                    live(f"{key}-under", className="under"),
+                    html.Span([_unknown(key), " ", live(f"{key}-unit", className="unit")]),
+                    live(f"{key}-under", className="under", children=WAITING),
                 ]
             ),
         ],
@@ -73,12 +81,7 @@ def table(key: str, caption: str, heads: Sequence[str]) -> Component:
 
 def picture(key: str, about: str) -> Component:
     """A chart, drawn and updated by the page's script; ``about`` is its text for screen readers."""
-    graph = dcc.Graph(
-        id=key,
-        figure={"data": [], "layout": {"paper_bgcolor": "rgba(0,0,0,0)", "plot_bgcolor": "rgba(0,0,0,0)"}},
-        config={"displayModeBar": False, "responsive": True, "doubleClick": "reset", "scrollZoom": False},
-        className="graph",
-    )
+    graph = html.Div(html.Div("The chart is loading"), id=key, className="graph")
     back = html.Button("Show all", type="button", className="quiet back", **{"data-show-all": key})
     return html.Figure([graph, back, html.Figcaption(about, className="unseen")], className=f"picture {key}")
 
@@ -106,11 +109,12 @@ def to_come(*items: str) -> Component:
 
 @dataclass(frozen=True)
 class Asked:
-    """The request of a button in a block: ``values`` are the texts of its form."""
+    """The request of a button in a block: ``values`` are the texts of its form, ``page`` the name of the open page."""
 
     verb: str
     argument: str
     values: Mapping[str, str]
+    page: str = ""
 
     @classmethod
     def of(cls, data: Any) -> Asked:
@@ -118,7 +122,7 @@ class Asked:
         said = data if isinstance(data, Mapping) else {}
         values = said.get("values")
         texts = {str(k): str(v) for k, v in values.items()} if isinstance(values, Mapping) else {}
-        return cls(str(said.get("verb", "")), str(said.get("argument", "")), texts)
+        return cls(str(said.get("verb", "")), str(said.get("argument", "")), texts, str(said.get("page", "")))
 
 
 def asks(family: str) -> Component:
@@ -136,14 +140,3 @@ def on_asked(app: Dash, family: str, do: Callable[[Asked], Awaitable[str]]) -> N
             return {"text": await do(Asked.of(data)), "trouble": False, "count": f"{family} {count}"}
         except FrothlineError as error:
             return {"text": str(error), "trouble": True, "count": f"{family} {count}"}
-
-
-def on_click(app: Dash, button: str, do: Callable[[], Awaitable[str]]) -> None:
-    """Run ``do`` when the button is pressed, and show its result or error."""
-
-    @app.callback(Output(SAID, "data", allow_duplicate=True), Input(button, "n_clicks"), prevent_initial_call=True)  # type: ignore[untyped-decorator]
-    async def pressed(clicks: int | None) -> dict[str, Any]:
-        try:
-            return {"text": await do(), "trouble": False, "count": clicks}
-        except FrothlineError as error:
-            return {"text": str(error), "trouble": True, "count": clicks}

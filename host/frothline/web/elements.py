@@ -45,9 +45,14 @@ def button(words: str, do: str, *, look: str = "quiet", also: str | None = None,
 def table(caption: str, heads: Sequence[str], rows: Iterable[Sequence[Node]], *, name: str = "", **more: str) -> Node:
     """A table in the common style; the first cell of a row is its head. ``name`` selects the style."""
     body = [node("tr", node("th", cells[0], scope="row"), *(node("td", cell) for cell in cells[1:])) for cells in rows]
-    head = node("thead", node("tr", *(node("th", text, scope="col") for text in heads))) if heads else None
+    head = node("thead", node("tr", *map(_head, heads))) if heads else None
     made = node("table", node("caption", caption), head, node("tbody", *body), class_="rows", data_rows=name or None)
     return node("div", made, class_="sideways", tabindex="0", role="region", aria_label=caption, **more)
+
+
+def _head(text: str) -> Node:
+    """The head of a column. An empty one is no head, or a screen reader announces it without words."""
+    return node("th", text, scope="col") if text else node("td")
 
 
 def drawing(svg: str, about: str) -> Node:

@@ -16,7 +16,7 @@ from frothline.bench.library import OWN
 from frothline.bench.session_api import SessionApi
 from frothline.bench.snapshot import Snapshot
 from frothline.web import line_diagram, live_figures, plausibility, run_summary
-from frothline.web.header import recording_trouble, say_link, say_recording
+from frothline.web.header import RecentLosses, recording_trouble, say_link, say_recording
 from frothline.web.live_figures import LineFault
 from frothline.web.pages import GUIDE, PAGES, content_of
 from frothline.web.services import Services
@@ -28,6 +28,7 @@ class Feed(Services):
 
     def __init__(self, session: SessionApi, *, clock: Callable[[], float] = time.monotonic) -> None:
         super().__init__(session, clock=clock)
+        self._losses = RecentLosses(clock)
         self._contents = {name: content_of(name, self) for name in (*PAGES, GUIDE)}
 
     def update(self, viewer: Viewer, number: int) -> dict[str, Any]:
@@ -58,7 +59,7 @@ class Feed(Services):
             "blocks": {},
             "figures": {},
         }
-        say_link(now, texts, states)
+        say_link(now, texts, states, new_losses=self._losses.look(now))
         say_recording(now, texts, states)
         self._contents[GUIDE].say(now, viewer, message)
         self._contents[viewer.page].say(now, viewer, message)

@@ -2,13 +2,36 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
+from typing import Any
+
 from frothline.bench import snapshot as bench
 from frothline.bench.loss_words import counted_losses, losses_text
 from frothline.bench.snapshot import RecordingState, Snapshot
 from frothline.formatting import running_time, size
 
+LOSS_AGE = 60.0  # s for which a loss is shown as an alarm; its count stays
 
-def say_link(now: Snapshot, texts: dict[str, str], states: dict[str, str]) -> None:
+
+class RecentLosses:
+    """Remembers when something was lost last. A cable that is plugged in again is no lasting alarm."""
+
+    def __init__(self, clock: Callable[[], float]) -> None:
+        self._clock = clock
+        self._known: Any = None
+        self._at = -math.inf
+
+    def look(self, now: Snapshot) -> bool:
+        """Whether something was lost in the last minute."""
+        found = counted_losses(now.losses)
+        if (found != self._known and losses_text(found)) or now.link.state == bench.LOST:
+            self._known, self._at = found, self._clock()
+        return self._clock() - self._at < LOSS_AGE
+
+
+def say_link(now: Snapshot, texts: dict[str, str], states: dict[str, str], *, new_losses: bool = False) -> None:
+    """Connection and losses. ``new_losses`` : something was lost in the last minute; older losses are no alarm."""
     state = now.link.state
     port = f" on {now.link.port}" if now.link.port and not now.simulated else ""  # not a port that can be checked
     remedy = (now.link.error or {}).get("remedy", "")
@@ -22,7 +45,7 @@ def say_link(now: Snapshot, texts: dict[str, str], states: dict[str, str]) -> No
     states["link"] = "lost" if now.link.other_board else LINK_LOOK.get(state, "lost")
     lost = losses_text(counted_losses(now.losses))
     texts["losses"] = lost or "nothing lost"
-    states["losses"] = "some" if lost else "none"
+    states["losses"] = "new" if lost and new_losses else "old" if lost else "none"
     if now.converter_trouble:
         texts["link"] += f"; {now.converter_trouble}"
     texts["simulated"] = "simulated rig" if now.simulated else ""

@@ -7,41 +7,29 @@ the framework's own ``run`` would import the caller a second time.
 from __future__ import annotations
 
 import contextlib
-import json
 import socket
 import threading
 import time
 from collections.abc import Callable, Iterator
-from html import escape
-from pathlib import Path
-from typing import Any
+from http import HTTPStatus
 
 import uvicorn
 from dash import ClientsideFunction, Dash, Input, dcc, html
 from fastapi import FastAPI, WebSocket
+from starlette.datastructures import MutableHeaders
+from starlette.middleware.gzip import GZipMiddleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from frothline.bench.session_api import SessionApi
 from frothline.errors import InputError
-from frothline.web import components, line_diagram
+from frothline.web import components, document
 from frothline.web.address import HOST, PORT, is_loopback
 from frothline.web.feed import Feed
 from frothline.web.pages import GUIDE, PAGES, links, page_of
 from frothline.web.stream import ADDRESS, LARGEST, same_origin, stream
 
-ASSETS = Path(__file__).parent / "assets"
-SCRIPTS = (  # in the order in which they are loaded
-    "page.js",
-    "forms.js",
-    "elements.js",
-    "line_diagram.js",
-    "sound.js",
-    "charts.js",
-    "guide.js",
-    "drawing.js",
-    "choices.js",
-    "connection.js",
-)
+YEAR = "public, max-age=31536000, immutable"
 
 
 def create_app(session: SessionApi, *, hosts: tuple[str, ...] = ("127.0.0.1", "localhost", "[::1]")) -> Dash:
@@ -51,24 +39,44 @@ def create_app(session: SessionApi, *, hosts: tuple[str, ...] = ("127.0.0.1", "l
     this server and read its data (DNS rebinding).
     """
     server = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
+    server.add_middleware(CacheByContent)
+    server.add_middleware(GZipMiddleware, compresslevel=6)
     server.add_middleware(TrustedHostMiddleware, allowed_hosts=list(hosts))
+    stores: list[dcc.Store] = [dcc.Store(id=components.SAID)]
+    pages = document.markup([page_of(name).layout() for name in (*PAGES, GUIDE)], stores)
     app = Dash(
         "frothline.web",
         server=server,
-        assets_folder=str(ASSETS),
+        assets_folder=str(document.ASSETS),
         title="Frothline",
         update_title="",
-        index_string=_index(),
+        index_string=document.index_string(links(), pages),
         include_assets_files=False,  # index.html names them: the framework adds them only to "/"
         serve_locally=True,
         health_endpoint="alive",
     )
     feed = Feed(session)
-    app.layout = _layout()
+    app.layout = html.Div(stores, id=components.REQUESTS)
     _register(app, feed)
     for page in map(page_of, (*PAGES, GUIDE)):
         page.register(app, feed)
     return app
+
+
+class CacheByContent:
+    """Lets browsers keep the assets whose address has the hash of their content."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        async def kept(message: Message) -> None:
+            if message["type"] == "http.response.start" and message["status"] == HTTPStatus.OK:
+                MutableHeaders(scope=message)["Cache-Control"] = YEAR
+            await send(message)
+
+        hashed = scope["type"] == "http" and scope["path"].startswith("/assets/") and scope["query_string"]
+        await self._app(scope, receive, kept if hashed else send)
 
 
 def serve(
@@ -136,37 +144,6 @@ def _tell(server: uvicorn.Server, ready: Callable[[str], None], address: str) ->
         time.sleep(0.02)
     if server.started:
         ready(address)
-
-
-def _index() -> str:
-    page = (ASSETS / "index.html").read_text("utf-8")
-    # A browser with an older cached script reloads it after any file has changed.
-    version = max(int(path.stat().st_mtime) for path in ASSETS.iterdir())
-    linked = links()
-    names = {link.path: link.key for link in linked} | {f"/{link.key}": link.key for link in linked}
-    styles = sorted(ASSETS.glob("*.css"), key=lambda path: (path.name != "base.css", path.name))
-    filled = {
-        "line": line_diagram.drawing(linked),
-        "strip": line_diagram.strip(linked),
-        "pages": escape(json.dumps(names)),
-        "styles": "\n".join(f'<link rel="stylesheet" href="/assets/{path.name}?{version}">' for path in styles),
-        "shown": ", ".join(f'body[data-page="{link.key}"] #page-{link.key}' for link in linked)
-        + " { display: block; }",
-        "own_scripts": "\n".join(f'<script src="/assets/{name}?{version}"></script>' for name in SCRIPTS),
-    }
-    for key, text in filled.items():
-        page = page.replace(f"{{{key}}}", text)
-    return page
-
-
-def _layout() -> Any:
-    return html.Main(
-        [
-            dcc.Store(id=components.SAID),
-            *(page_of(name).layout() for name in (*PAGES, GUIDE)),
-        ],
-        id="pages",
-    )
 
 
 def _register(app: Dash, feed: Feed) -> None:

@@ -22,6 +22,7 @@ from frothline.web import live_figures
 from frothline.web import trail as web_trail
 from frothline.web.charts import pressure_flow
 from frothline.web.charts.axis_reach import AxisReach
+from frothline.web.shared_edits import SharedEdits
 from frothline.web.viewer import Viewer
 
 SNAPSHOT_AGE = 0.04  # s; viewers within this time share one snapshot
@@ -41,6 +42,7 @@ class Services:
     reach : largest flow and pressure of the live axes
     findings : findings of the newest minute
     calibrated : the calibrations in use
+    shared_edits : who changed the build sheet last
     viewers : open pages
     frame_rate : frames per s
     """
@@ -59,6 +61,7 @@ class Services:
         self.calibrated: Background[CalibrationOverview | None] = Background(
             session.calibrating().known, None, KNOWN_AGE, clock=clock
         )
+        self.shared_edits = SharedEdits(clock)
         self._lock = threading.Lock()
         self._snapshot: Snapshot | None = None
         self._taken = -1e9

@@ -40,8 +40,8 @@ class Socket(Protocol):
 
 
 def same_origin(headers: Mapping[str, str]) -> bool:
-    """Whether the socket was opened by a page of this server. A page of another site may open a socket to this computer,
-    and would read the data otherwise.
+    """Whether the socket was opened by a page of this server. Any site may open a socket to this computer, and would
+    read the data otherwise.
     """
     return urlsplit(headers.get("origin", "")).netloc == headers.get("host") != ""
 
@@ -90,7 +90,7 @@ class _Page:
             self._news.set()
 
     async def drawn(self, number: int, patience: float) -> Viewer | None:
-        """The page's state once it has drawn message ``number``; None if it has left or is silent for ``patience`` s."""
+        """The page's state once it has drawn message ``number``; None if it has left or is silent for ``patience``."""
         with contextlib.suppress(TimeoutError):
             async with asyncio.timeout(patience):
                 while not self._left:

@@ -27,6 +27,9 @@ MOST_WISHES, LONGEST_WISH = 60, 300  # texts under one name, characters in one t
 RESULTS = (("shut_off", "pressure"), ("free_delivery", "flow"), ("air_power", "power"))
 
 
+LONGEST_NAME = 20
+
+
 @dataclass(frozen=True)
 class Viewer:
     """The state of one page. It comes from the browser, so every value is checked."""
@@ -40,6 +43,7 @@ class Viewer:
     have: Mapping[str, str] = field(default_factory=dict)
     wish: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # chosen or typed texts, by setting
     seen: int = 0  # number of the last drawn message
+    name: str = ""  # random, of one open page
 
     @classmethod
     def of(cls, said: Any, pages: Sequence[str]) -> Viewer:
@@ -57,6 +61,7 @@ class Viewer:
             have={str(k): str(v) for k, v in have.items()} if isinstance(have, Mapping) else {},
             wish={str(k): _texts(v) for k, v in wish.items()} if isinstance(wish, Mapping) else {},
             seen=_within(said.get("seen"), 0, 2**53, 0),
+            name=str(said.get("name", ""))[:LONGEST_NAME],
         )
 
 

@@ -1,6 +1,7 @@
 // Charts: drawn whole when their key is new, moved point by point otherwise, and the part that the reader looks at closer.
 "use strict";
 (function () {
+  const CONFIG = { displayModeBar: false, responsive: true, doubleClick: "reset", scrollZoom: false };
   const state = { ranges: {}, zoomed: {}, drawing: {}, paces: {} };
 
   // Words and figures follow every message. A picture takes at most a quarter of the time of a slow machine: it then skips
@@ -14,9 +15,22 @@
     pace.cost = 0.7 * pace.cost + 0.3 * Math.min(pace.ended - begun, 300);
   }
 
+  // The chart library is loaded when the first chart is to be drawn; words and figures do not wait for it.
+  let library = null;
+  function load() {
+    library = library || new Promise((resolve) => {
+      const script = document.createElement("script");
+      script.src = document.body.dataset.plotly;
+      script.onload = resolve;
+      script.onerror = () => { library = null; script.remove(); };
+      document.head.append(script);
+    });
+  }
+
   async function paint(key, picture) {
-    const graph = document.querySelector(`#${key} .js-plotly-plot`);
-    if (!graph || !window.Plotly || !graph.offsetWidth) { return; }
+    const graph = document.querySelector(`#${key} > div`);
+    if (!graph || !graph.offsetWidth) { return; }
+    if (!window.Plotly) { return load(); }
     if (picture.figure && window.frothline.viewer.have[key] !== picture.key) {
       const figure = picture.figure;
       fill(figure.data, picture.live);
@@ -25,7 +39,8 @@
       if (kept) { Object.entries(kept).forEach(([axis, range]) => { figure.layout[axis].range = range; figure.layout[axis].autorange = false; }); }
       figure.layout.width = undefined;
       figure.layout.autosize = true;
-      await window.Plotly.react(graph, figure.data, figure.layout, graph._context ? undefined : {});
+      if (!graph.data) { graph.replaceChildren(); }
+      await window.Plotly.react(graph, figure.data, figure.layout, CONFIG);
       window.frothline.viewer.have[key] = picture.key;
       state.ranges[key] = JSON.stringify(picture.ranges || {});
       watch(key, graph);

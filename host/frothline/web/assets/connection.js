@@ -37,6 +37,7 @@
     heard = performance.now();
     if (document.body.dataset.silent) { returned(); }
     await window.frothlineDrawing.draw(message);
+    window.frothlineFramework.load();
   }
 
   function seenAgain() {
@@ -82,7 +83,7 @@
     document.querySelectorAll("[data-live]").forEach((e) => { const text = unknown(e); if (text !== null) { put(e, text); } });
     document.querySelectorAll("[data-state=link]").forEach((e) => { e.dataset.is = "lost"; });
     document.querySelectorAll("[data-state^=fault-], [data-state^=part-], [data-state=recording], [data-state=strip], [data-state=run-phase]").forEach((e) => { e.dataset.is = ""; });
-    document.querySelectorAll("[data-table]").forEach((e) => { e.replaceChildren(); });
+    document.querySelectorAll("[data-table]").forEach((e) => { e.replaceChildren(); delete e.dataset.drawn; });
     document.querySelectorAll("[data-rows=more] td, [data-rows=views] td, #sample .seconds").forEach((e) => { e.textContent = DASH; });
     document.querySelectorAll("main button:not([data-show-all]):not([data-choose]):not([data-also]):not(#sweep-look):not(:disabled)").forEach((e) => {
       e.disabled = true;
@@ -110,11 +111,5 @@
   }
 
   window.frothlineConnection = { send };
-  const ready = new MutationObserver(() => {
-    if (!document.getElementById("pages")) { return; }
-    ready.disconnect();
-    window.frothlineChoices.settings();
-    connect();
-  });
-  ready.observe(document.getElementById("react-entry-point"), { childList: true, subtree: true });
+  connect();
 })();

@@ -2,7 +2,7 @@
 "use strict";
 (function () {
   const DASH = "–";
-  const STILL = 700; // ms without a new frame after which the dot on the line counts as still
+  const pace = { still: 700 }; // ms without a new frame after which the dot on the line counts as still
   const calm = window.matchMedia("(prefers-reduced-motion: reduce)");
   const frames = { count: null, at: -1e9, moved: 0 };
   const { viewer, drawn } = window.frothline;
@@ -62,6 +62,7 @@
       });
     });
     body.classList.toggle("headed", headed);
+    body.dataset.drawn = "yes";
   }
 
   // The dot is moved by frames and by nothing else. Two messages may come between two frames of a slow rig: the dot counts
@@ -76,9 +77,9 @@
       mark.setAttribute("cy", at.y);
       mark.dataset.is = "moving";
       frames.at = now;
-    } else if (frames.count !== null && now - frames.at > STILL) { mark.dataset.is = "still"; }
+    } else if (frames.count !== null && now - frames.at > pace.still) { mark.dataset.is = "still"; }
     frames.count = count;
   }
 
-  window.frothlineDrawing = { draw, put, DASH };
+  window.frothlineDrawing = { draw, put, pace, DASH };
 })();

@@ -29,9 +29,40 @@
     if (form) { form.querySelectorAll("[name]").forEach((e) => { values[e.name] = e.value; }); }
     counts[family] = (counts[family] || 0) + 1;
     if (form && button.dataset.clears) { form.querySelectorAll("input").forEach((e) => { e.value = ""; }); }
-    const data = { verb, argument: argument.join(":"), values, count: counts[family] };
-    window.dash_clientside.set_props(`do-${family}`, { data });
+    const data = { verb, argument: argument.join(":"), values, count: counts[family], page: window.frothline.viewer.name };
+    request(`do-${family}`, data);
   }
+
+  // The page framework hands requests on, one after the other: of two at once it would drop the first. It comes after the
+  // first figures; what is pressed before that waits for it.
+  const LONGEST = 1000; // ms that a request waits for the answer to the one before it
+  const waiting = [];
+  let underWay = "", patience = 0;
+
+  function request(store, data) {
+    waiting.push([store, data]);
+    next();
+  }
+
+  function next() {
+    if (underWay || !waiting.length || !document.getElementById("requests")) { return; }
+    const [store, data] = waiting.shift();
+    underWay = `${store.slice("do-".length)} ${data.count}`;
+    patience = setTimeout(answered, LONGEST);
+    window.dash_clientside.set_props(store, { data });
+  }
+
+  function answered() {
+    clearTimeout(patience);
+    underWay = "";
+    next();
+  }
+
+  new MutationObserver((_, observer) => {
+    if (!document.getElementById("requests")) { return; }
+    observer.disconnect();
+    setTimeout(next, 0);
+  }).observe(document.getElementById("react-entry-point"), { childList: true, subtree: true });
 
   document.addEventListener("click", (event) => {
     const button = event.target.closest("[data-do], [data-also]");
@@ -74,6 +105,7 @@
   // The answer to a button, in the line at the foot of the page.
   let hiding = 0;
   function say(answer) {
+    if (answer && answer.count === underWay) { answered(); }
     if (!answer || !answer.text) { return; }
     if (answer.trouble) { window.frothlineGuide.refused(); }
     const place = document.getElementById("said");

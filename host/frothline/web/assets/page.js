@@ -19,6 +19,7 @@
   function wishes() { try { return JSON.parse(visit.get("wish", "{}")) || {}; } catch { return {}; } }
 
   const viewer = {
+    name: Math.random().toString(36).slice(2, 14),
     page: PAGES[location.pathname] || "source",
     system: keep.get("system", "metric"),
     scheme: dark.matches ? "dark" : "light",

@@ -39,6 +39,7 @@ class GeneratorContent:
         stamp = (desk.form, desk.result, desk.working)
         texts, states = self._kept.once(("figures", stamp, system), lambda: generator_results.figures(desk, system))
         message["texts"] |= texts
+        message["texts"]["sheet-shared"] = self._services.shared_edits.words(viewer.name)
         message["states"] |= states | {"desk": "working" if desk.working else "done"}
         pieces: dict[str, tuple[Any, Callable[[], Sequence[Node | None]]]] = {
             "side-view": (narrow, lambda: generator_results.side_view(desk, narrow=narrow)),

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import asyncio
+from typing import Any
 
 from dash import Dash, html
 from dash.development.base_component import Component
 
+from frothline.bench.workspace_state import WorkspaceState
 from frothline.errors import InputError
 from frothline.formatting import unit_of
 from frothline.quantities import check_range, read_number
@@ -73,6 +75,7 @@ def _what_if() -> Component:
     return html.Div(
         [
             html.Div(html.H2("What if: change an entry and see it move"), className="heading"),
+            components.live("sheet-shared", tag=html.P, className="sweep-line", role="status"),
             components.block("sheet-head", className="sheet-head"),
             components.block("sheet-form"),
             components.block("sheet-keep", className="keep"),
@@ -114,10 +117,23 @@ def register(app: Dash, feed: Feed) -> None:
             )
         raise InputError(f"“{asked.verb}” is not known here", remedy="Load the page again")
 
+    def noted(asked: components.Asked) -> str:
+        before = _shared(desk.look())
+        try:
+            return do(asked)
+        finally:
+            if _shared(desk.look()) != before:
+                feed.shared_edits.note(asked.page)
+
     async def answer(asked: components.Asked) -> str:
-        return await asyncio.to_thread(do, asked)
+        return await asyncio.to_thread(noted, asked)
 
     components.on_asked(app, "sheet", answer)
+
+
+def _shared(state: WorkspaceState) -> tuple[Any, ...]:
+    """What all pages share of the form."""
+    return dict(state.values), dict(state.chosen), state.name
 
 
 def _value(text: str, wanted: str, system: str) -> float:

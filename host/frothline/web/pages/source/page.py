@@ -66,14 +66,13 @@ def register(app: Dash, feed: Feed) -> None:
         kept = recording is not None and not recording.ended
         return "Marked in the recording" if kept else "Marked; it will be lost, for nothing is being recorded"
 
-    async def start() -> str:
+    async def start(_: components.Asked) -> str:
         return await asyncio.to_thread(feed.sweeps.start, SOURCE)
 
     async def answer(asked: components.Asked) -> str:
-        return await (mark if asked.verb == "mark" else record)(asked)
+        return await {"mark": mark, "sweep": start}.get(asked.verb, record)(asked)
 
     components.on_asked(app, "source", answer)
-    components.on_click(app, SWEEP, start)
 
 
 def _results() -> Component:
@@ -99,14 +98,21 @@ def _buttons() -> Component:
         [
             components.live("sweep-line", tag=html.P, className="sweep-line", role="status"),
             html.Button(
-                components.live("sweep-start"), id=SWEEP, type="button", className="main", **{"data-guide": "yes"}
+                components.live("sweep-start", children="Guided sweep"),
+                id=SWEEP,
+                type="button",
+                className="main",
+                **{"data-guide": "yes", "data-do": "source:sweep"},
             ),
             components.asks("source"),
             html.Div(
                 [
                     components.block("record-name"),
                     html.Button(
-                        components.live("record-button"), id=RECORD, type="button", **{"data-do": "source:record"}
+                        components.live("record-button", children="Start recording"),
+                        id=RECORD,
+                        type="button",
+                        **{"data-do": "source:record"},
                     ),
                 ],
                 className="row",

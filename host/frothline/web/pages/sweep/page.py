@@ -29,7 +29,9 @@ def layout() -> Component:
                     html.Div(
                         [
                             html.Button(components.live("sweep-look"), id=LOOK, type="button", className="quiet"),
-                            html.Button("End the sweep", id=END, type="button", className="quiet"),
+                            html.Button(
+                                "End the sweep", id=END, type="button", className="quiet", **{"data-do": "through:stop"}
+                            ),
                         ],
                         className="choice",
                     ),
@@ -51,7 +53,13 @@ def layout() -> Component:
                 role="progressbar",
                 **{"aria-label": "how far the reading has steadied", "aria-valuemin": "0", "aria-valuemax": "100"},
             ),
-            html.Button(components.live("sweep-button"), id=NEXT, type="button", className="large"),
+            html.Button(
+                components.live("sweep-button"),
+                id=NEXT,
+                type="button",
+                className="large",
+                **{"data-do": "through:press"},
+            ),
             components.asks("through"),
         ],
         id="sweep",
@@ -63,17 +71,13 @@ def layout() -> Component:
 def register(app: Dash, feed: Feed) -> None:
     """Register the buttons of the guide, and those of a page that begin a sweep. Ports are used in a thread."""
 
-    async def step() -> str:
-        return await asyncio.to_thread(feed.sweeps.press)
-
-    async def end() -> str:
-        return await asyncio.to_thread(feed.sweeps.stop)
-
-    async def begin(asked: components.Asked) -> str:
+    async def answer(asked: components.Asked) -> str:
+        if asked.verb == "press":
+            return await asyncio.to_thread(feed.sweeps.press)
+        if asked.verb == "stop":
+            return await asyncio.to_thread(feed.sweeps.stop)
         if asked.verb != "start" or asked.argument not in {"dry", "wet"}:
             raise InputError(f"“{asked.verb}” is not known here", remedy="Load the page again")
         return await asyncio.to_thread(feed.sweeps.start, asked.argument)
 
-    for button, do in ((NEXT, step), (END, end)):
-        components.on_click(app, button, do)
-    components.on_asked(app, "through", begin)
+    components.on_asked(app, "through", answer)
