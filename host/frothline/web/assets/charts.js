@@ -2,7 +2,7 @@
 "use strict";
 (function () {
   const CONFIG = { displayModeBar: false, responsive: true, doubleClick: "reset", scrollZoom: false };
-  const state = { ranges: {}, zoomed: {}, drawing: {}, paces: {} };
+  const state = { ranges: {}, zoomed: {}, views: {}, drawing: {}, paces: {} };
 
   // Words and figures follow every message. A picture takes at most a quarter of the time of a slow machine: it then skips
   // messages, and the next one it takes is whole.
@@ -37,11 +37,13 @@
       if (picture.ranges) { Object.entries(picture.ranges).forEach(([axis, range]) => { figure.layout[axis].range = range; }); }
       const kept = state.zoomed[key];
       if (kept) { Object.entries(kept).forEach(([axis, range]) => { figure.layout[axis].range = range; figure.layout[axis].autorange = false; }); }
+      const view = state.views[key] || 0;
+      figure.layout.uirevision = `view ${view}`; // another one makes the library forget the reader's own ranges
       figure.layout.width = undefined;
       figure.layout.autosize = true;
       if (!graph.data) { graph.replaceChildren(); }
       await window.Plotly.react(graph, figure.data, figure.layout, CONFIG);
-      window.frothline.viewer.have[key] = picture.key;
+      if (view === (state.views[key] || 0)) { window.frothline.viewer.have[key] = picture.key; }
       state.ranges[key] = JSON.stringify(picture.ranges || {});
       watch(key, graph);
       return;
@@ -85,8 +87,7 @@
   function showAll(key) {
     delete state.zoomed[key];
     window.frothline.viewer.have[key] = ""; // the next message brings the whole picture
-    const graph = document.querySelector(`#${key} .js-plotly-plot`);
-    if (graph && graph.layout) { graph.layout.uirevision = String(Math.random()); }
+    state.views[key] = (state.views[key] || 0) + 1;
     back(key);
   }
 
