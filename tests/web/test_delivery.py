@@ -91,7 +91,7 @@ def test_every_chart_is_of_a_kind_that_the_small_chart_library_draws(bench):
 
 @pytest.mark.browser
 def test_a_first_load_is_under_one_and_a_half_megabytes(look):
-    window = look()
+    window = look(fresh=True)
     debugger, sizes = window.context.new_cdp_session(window.page), []
     debugger.on("Network.loadingFinished", lambda event: sizes.append(event["encodedDataLength"]))
     debugger.send("Network.enable")
@@ -103,7 +103,7 @@ def test_a_first_load_is_under_one_and_a_half_megabytes(look):
 
 @pytest.mark.browser
 def test_a_second_load_takes_the_files_from_the_browsers_own_store(look):
-    window = look().open()
+    window = look(fresh=True).open()
     window.page.wait_for_function(CHART)
     window.page.reload()
     window.page.wait_for_function(CHART)
@@ -114,7 +114,7 @@ def test_a_second_load_takes_the_files_from_the_browsers_own_store(look):
 @pytest.mark.browser
 @pytest.mark.parametrize("page", PAGES)
 def test_before_the_first_message_a_page_shows_its_own_words_and_no_figure(look, page):
-    window = look()
+    window = look(fresh=True)
     window.page.route_web_socket(re.compile("/live$"), lambda socket: None)  # connects, and never says anything
     window.page.goto(window.address + ("" if page == "source" else page))
     window.page.wait_for_selector(f"#page-{page} h1")
@@ -144,7 +144,7 @@ def test_the_dark_scheme_is_there_before_any_script_has_run(chromium, address):
 
 @pytest.mark.browser
 def test_what_is_pressed_before_the_page_framework_is_there_is_done_once_it_is(look, bench):
-    window = look()
+    window = look(fresh=True)
     held = []
 
     def hold(route):

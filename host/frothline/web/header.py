@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from typing import Any
 
 from frothline.bench import snapshot as bench
 from frothline.bench.loss_words import counted_losses, losses_text
@@ -19,7 +18,7 @@ class RecentLosses:
 
     def __init__(self, clock: Callable[[], float]) -> None:
         self._clock = clock
-        self._known: Any = None
+        self._known: list[tuple[str, int]] | None = None
         self._at = -math.inf
 
     def look(self, now: Snapshot) -> bool:
