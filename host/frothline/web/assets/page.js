@@ -33,7 +33,7 @@
   // ticks: messages drawn. frames: good frames at the last message, and when they last grew.
   const drawn = { ticks: 0 };
 
-  function tell() { window.frothlineConnection.send(viewer); }
+  function tell() { window.frothlineConnection?.send(viewer); } // the socket is the last to be loaded
 
   addEventListener("resize", () => { viewer.columns = columns(); tell(); });
   dark.addEventListener("change", () => { viewer.scheme = dark.matches ? "dark" : "light"; tell(); });
