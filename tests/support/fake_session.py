@@ -316,9 +316,9 @@ class FakeSession:
             self._take(self._to)
             at_place = False
         if len(self._points) >= self.openings:
-            self._say("done", "done", f"{self.openings} places taken", 1.0, done=True)
+            self._say("done", "done", f"{self.openings} points saved", 1.0, done=True)
         elif not at_place:
-            self._say("open", "open a little", "then keep it there", 0.0)
+            self._say("open", "open slightly", "then hold", 0.0)
         else:
             self._say("hold", "hold", "the reading settles", min(max(held, 0.0), 1.0))
 

@@ -1,11 +1,12 @@
 """The guided sweep, worked by hands of several kinds on blowers that the test makes up: p = p0 (1 - (q/q0)^2) less a spool loss."""
 
+import itertools
 import math
 
 import numpy as np
 import pytest
 
-from frothline.sweep.guide import CapturedPoint, GuideReading, widest_gap
+from frothline.sweep.guide import CapturedPoint, GuideReading, next_target, way_along, widest_gap
 from frothline.sweep.source_guide import PHASES, WORDS, SourceSweepGuide, missing_words
 
 STEP = 0.1  # s between readings
@@ -53,7 +54,7 @@ def obedient(bench, step=0.11, limit=400.0):
         elif said.phase == "open_fully":
             bench.move(1.0)
         elif said.phase == "go_back":
-            way = 0.04 if said.instruction == "open a little" else -0.04
+            way = 0.04 if said.instruction == "open slightly" else -0.04
             bench.move(min(1.0, max(0.0, bench.opening + way)), 0.5)
         said = bench.look()
     return said
@@ -67,7 +68,7 @@ def test_an_obedient_hand_is_led_from_shut_off_to_free_delivery(shut_off, free, 
     said = obedient(bench)
     assert said.done
     assert said.missing == ()
-    flows = [place.flow for place in bench.guide.places]
+    flows = [point.flow for point in bench.guide.captured]
     assert min(flows) < 0.05 * free
     assert max(flows) == pytest.approx(free * math.sqrt(1 - end), rel=0.02)
     assert 6 <= len(flows) <= 14
@@ -76,7 +77,7 @@ def test_an_obedient_hand_is_led_from_shut_off_to_free_delivery(shut_off, free, 
 
 def test_the_first_words_are_to_close_fully_and_the_last_are_done():
     bench = Bench()
-    assert bench.look().instruction == "close fully"
+    assert bench.look().instruction == "close the throttle"
     obedient(bench)
     assert bench.said[0] == "close"
     assert bench.said[-2:] == ["steady", "done"]
@@ -93,7 +94,7 @@ def test_while_the_reading_settles_it_says_hold_and_the_bar_fills():
     assert progress[-1] > 0.7
 
 
-def test_a_move_that_is_too_small_is_not_a_new_place():
+def test_a_move_that_is_too_small_is_not_a_new_point():
     bench = Bench()
     bench.move(0.0)
     while bench.look().phase != "open":
@@ -103,7 +104,7 @@ def test_a_move_that_is_too_small_is_not_a_new_place():
         said = bench.look()
     assert said.phase == "open"
     assert "nothing has changed" in said.why
-    assert len(bench.guide.places) == 1
+    assert len(bench.guide.captured) == 1
 
 
 def test_closing_instead_of_opening_is_said_and_not_taken():
@@ -114,12 +115,12 @@ def test_closing_instead_of_opening_is_said_and_not_taken():
     bench.move(0.4)
     while bench.look().phase != "open":
         assert bench.time < 100
-    taken = len(bench.guide.places)
+    taken = len(bench.guide.captured)
     bench.move(0.2)
     assert "closed it" in bench.look().why
     for _ in range(60):
         bench.look()
-    assert len(bench.guide.places) == taken
+    assert len(bench.guide.captured) == taken
 
 
 def test_a_hand_that_opens_in_two_jumps_is_sent_back_to_the_gap():
@@ -127,7 +128,7 @@ def test_a_hand_that_opens_in_two_jumps_is_sent_back_to_the_gap():
     said = obedient(bench, step=0.5)
     assert "go_back" in bench.said
     assert said.done
-    assert widest_gap(bench.guide.places, 0.4) is None
+    assert widest_gap(bench.guide.captured, 0.4) is None
 
 
 def test_a_gap_is_given_as_a_range_of_pressure_while_it_is_asked_for():
@@ -141,7 +142,7 @@ def test_a_gap_is_given_as_a_range_of_pressure_while_it_is_asked_for():
             bench.move(1.0)
         said = bench.look()
     lower, upper = said.gap
-    pressures = [place.pressure for place in bench.guide.places]
+    pressures = [point.pressure for point in bench.guide.captured]
     assert {lower, upper} <= set(pressures)
     assert not [one for one in pressures if lower < one < upper]
 
@@ -154,11 +155,11 @@ def test_a_hand_that_closes_beyond_the_gap_is_told_to_open_again():
         if said.phase == "open":
             bench.move(min(1.0, bench.opening + 0.5))
         said = bench.look()
-    assert said.instruction == "close a little"
+    assert said.instruction == "close slightly"
     bench.opening = 0.1  # in one go, right past it
     said = bench.look(moving=True)
     assert said.phase == "go_back"
-    assert said.instruction == "open a little"
+    assert said.instruction == "open slightly"
 
 
 def test_a_throttle_that_leaks_may_be_declared_closed_with_the_button():
@@ -175,7 +176,7 @@ def test_a_throttle_that_leaks_may_be_declared_closed_with_the_button():
     assert bench.look().phase == "hold"
 
 
-def test_open_all_the_way_may_be_declared_with_the_button_before_all_places_are_taken():
+def test_open_all_the_way_may_be_declared_with_the_button_before_all_points_are_taken():
     bench = Bench(end=0.5)  # the spool lets through only so much: no further opening changes anything
     bench.move(0.0)
     said = bench.look()
@@ -189,7 +190,7 @@ def test_open_all_the_way_may_be_declared_with_the_button_before_all_places_are_
             bench.move(max(0.0, bench.opening - 0.04), 0.5)
         said = bench.look()
     assert said.done
-    assert len(bench.guide.places) < 10
+    assert len(bench.guide.captured) < 10
 
 
 def test_a_hand_that_is_open_all_the_way_already_need_not_press_anything():
@@ -199,11 +200,13 @@ def test_a_hand_that_is_open_all_the_way_already_need_not_press_anything():
     while said.phase != "open_fully" and bench.time < 200:
         if said.phase == "open":
             bench.move(min(1.0, bench.opening + 0.11))
+            for _ in range(45):  # this hand stops after each turn
+                said = bench.look()
         said = bench.look()
     while said.phase == "open_fully" and bench.time < 300:
         said = bench.look()
     assert bench.opening == 1.0 or said.phase == "steady"
-    assert said.why == "taken as open all the way"
+    assert said.why == "taken as fully open"
 
 
 def test_a_link_that_is_lost_pauses_the_sweep_and_says_what_is_waited_for():
@@ -217,21 +220,21 @@ def test_a_link_that_is_lost_pauses_the_sweep_and_says_what_is_waited_for():
 
 
 @pytest.mark.parametrize(
-    ("places", "words"),
+    ("points", "words"),
     [
-        ([], "no place"),
-        ([(20e3, 0.0), (19e3, 0.01)], "only 2 places"),
+        ([], "no point"),
+        ([(20e3, 0.0), (19e3, 0.01)], "only 2 points"),
         ([(12e3, 0.03), (8e3, 0.045), (4e3, 0.05), (2e3, 0.055), (0.0, 0.06)], "near shut-off"),
         ([(20e3, 0.0), (19e3, 0.01), (18e3, 0.02), (16e3, 0.025), (14e3, 0.03)], "near free delivery"),
         ([(20e3, 0.0), (19.5e3, 0.01), (19e3, 0.015), (4e3, 0.05), (0.0, 0.06)], "middle pressure"),
     ],
 )
-def test_what_is_missing_is_said_in_a_builder_s_words(places, words):
-    found = missing_words([CapturedPoint(*place) for place in places], 0.26)
+def test_what_is_missing_is_said_in_a_builder_s_words(points, words):
+    found = missing_words([CapturedPoint(*point) for point in points], 0.26)
     assert any(words in sentence for sentence in found), found
 
 
-def test_evenly_spread_places_lack_nothing():
+def test_evenly_spread_points_lack_nothing():
     flows = np.linspace(0, 0.06, 10)
     assert missing_words([CapturedPoint(20e3 * (1 - (q / 0.06) ** 2), q) for q in flows], 0.26) == ()
 
@@ -280,12 +283,12 @@ def test_it_is_closed_is_refused_while_full_air_flows(element, shut_off):
     bench.guide.button()
     said = bench.look()
     assert said.phase == "close"
-    assert bench.guide.places == []
+    assert bench.guide.captured == []
     assert "air still flows, 100 % of the most so far" in said.why.replace("100%", "100 %")
     assert "open it fully once" in said.why  # how to go on
     said = bench.waits(30.0)
     assert said.phase == "close"
-    assert bench.guide.places == []
+    assert bench.guide.captured == []
 
 
 def test_a_flow_element_that_is_off_by_a_third_of_what_it_reads_does_not_make_half_open_closed():
@@ -310,8 +313,8 @@ def test_a_closed_throttle_is_taken_with_any_flow_element(element):
     bench.guide.button()
     assert bench.look().phase == "hold"
     bench.waits(4.0)
-    assert len(bench.guide.places) == 1
-    assert bench.guide.places[0].pressure > 0.99 * bench.shut_off
+    assert len(bench.guide.captured) == 1
+    assert bench.guide.captured[0].pressure > 0.99 * bench.shut_off
 
 
 def test_why_a_press_was_refused_can_be_read_for_some_seconds_and_then_goes():
@@ -355,7 +358,7 @@ def test_a_throttle_that_is_opened_again_while_it_holds_gives_no_shut_off_point(
     bench.move(1.0)
     said = bench.waits(6.0)
     assert said.phase == "close"
-    assert bench.guide.places == []
+    assert bench.guide.captured == []
 
 
 def test_a_press_while_the_flow_is_not_known_is_refused_and_says_what_is_missing():
@@ -368,7 +371,7 @@ def test_a_press_while_the_flow_is_not_known_is_refused_and_says_what_is_missing
         "not taken: the flow is not known: the anemometer is silent. Press again when the reading is back"
     )
     bench.look()
-    assert bench.guide.places == []
+    assert bench.guide.captured == []
 
 
 def test_it_is_open_is_refused_while_no_air_flows():
@@ -400,7 +403,7 @@ def test_it_is_open_with_much_less_air_than_before_needs_a_second_press():
     assert bench.look().phase in {"hold", "steady"}
 
 
-def test_a_source_that_was_switched_off_gives_no_place_at_no_flow_and_no_pressure():
+def test_a_source_that_was_switched_off_gives_no_point_at_no_flow_and_no_pressure():
     bench = Elements(**ROTOR)
     bench.move(0.0)
     said = bench.look()
@@ -408,10 +411,10 @@ def test_a_source_that_was_switched_off_gives_no_place_at_no_flow_and_no_pressur
         if said.phase == "open":
             bench.move(min(1.0, bench.opening + 0.11))
         said = bench.look()
-    taken = len(bench.guide.places)
+    taken = len(bench.guide.captured)
     bench.free = bench.shut_off = 1e-9
     said = bench.waits(10.0)
-    assert len(bench.guide.places) == taken
+    assert len(bench.guide.captured) == taken
     assert "is the source on" in said.why
 
 
@@ -426,6 +429,151 @@ def test_a_rotor_without_a_pulse_is_let_turn_before_the_source_is_shut_off():
     assert said.phase == "close"
     assert said.instruction == "open until the rotor turns"
     assert "no pulse" in said.why
-    assert guide.places == []
+    assert guide.captured == []
     said = guide.feed(GuideReading(2.0, 15e3, 0.02, "unsteady", 0.0))
-    assert said.instruction == "close fully"
+    assert said.instruction == "close the throttle"
+
+
+# --- the target of the next point, and a point measured again -----------------------------------------------------------
+
+
+def opened_slowly(bench, turn=0.01, limit=400.0):
+    """A hand that reads the pressure and stops as soon as the guide says hold; gives the targets it was shown."""
+    said, targets = bench.look(), []
+    while not said.done and bench.time < limit:
+        if said.target is not None and (not targets or targets[-1] != said.target):
+            targets.append(said.target)
+        if said.phase == "close":
+            bench.move(0.0)
+        elif said.phase == "open":
+            bench.move(min(1.0, bench.opening + turn), 0.2)
+        elif said.phase == "open_fully":
+            bench.move(1.0)
+        elif said.phase == "go_back":
+            way = turn if said.pressure > said.target[1] else -turn
+            bench.move(min(1.0, max(0.0, bench.opening + way)), 0.2)
+        said = bench.look()
+    return targets
+
+
+@pytest.mark.parametrize("shut_off", [2e3, 20e3])
+@pytest.mark.parametrize("end", [0.0, 0.2])
+def test_a_hand_that_goes_to_each_target_gets_points_evenly_along_the_curve(shut_off, end):
+    bench = Bench(shut_off=shut_off, end=end)
+    targets = opened_slowly(bench)
+    assert bench.guide.done
+    points = sorted(bench.guide.captured, key=lambda point: point.flow)
+    apart = [
+        math.hypot((b.pressure - a.pressure) / shut_off, (b.flow - a.flow) / bench.free)
+        for a, b in itertools.pairwise(points)
+    ]
+    assert max(apart) < 2.5 * np.median(apart)
+    assert 8 <= len(points) <= 12
+    assert bench.said.count("go_back") <= 1
+    assert all(0 <= low < high < shut_off for low, high in targets)
+
+
+def test_the_way_along_the_parabola_is_that_of_numerical_integration():
+    """SciPy's quadrature of the arc length of p = q^2, general-purpose reference."""
+    from scipy.integrate import quad
+
+    whole = quad(lambda q: math.hypot(1.0, 2.0 * q), 0.0, 1.0)[0]
+    for share in (0.0, 0.05, 0.3, 0.7, 1.0):
+        part = quad(lambda q: math.hypot(1.0, 2.0 * q), 0.0, math.sqrt(share))[0]
+        assert way_along(share) == pytest.approx(part / whole, abs=2e-4)
+    near, far = next_target(0.0, 4, 0.25)  # the first of four steps
+    assert way_along(near) == pytest.approx(0.75 / 4, abs=1e-6)
+    assert way_along(far) == pytest.approx(1.25 / 4, abs=1e-6)
+
+
+def test_the_first_target_is_a_little_below_shut_off_and_the_next_ones_fall():
+    bench = Bench(shut_off=20e3)
+    targets = opened_slowly(bench)
+    asked = [target for target in targets if target[1] < 20e3]
+    assert 0.93 * 20e3 < asked[0][1] < 20e3
+    middles = [0.5 * sum(target) for target in asked[:6]]
+    assert middles == sorted(middles, reverse=True)
+
+
+def test_the_guide_waits_for_the_target_while_the_throttle_is_still_opened():
+    bench = Bench()
+    bench.move(0.0)
+    while bench.look().phase != "open":
+        assert bench.time < 100
+    said = bench.look()
+    low, high = said.target
+    while said.phase == "open":
+        bench.opening += 0.002
+        said = bench.look(moving=True)
+        assert bench.opening < 1.0
+    assert bench.shut_off * (1 - bench.opening**2) <= high
+    assert bench.shut_off * (1 - bench.opening**2) > low
+
+
+def test_a_hand_that_stops_before_the_target_gets_its_point_where_it_stopped():
+    bench = Bench()
+    bench.move(0.0)
+    while bench.look().phase != "open":
+        assert bench.time < 100
+    said = bench.look()
+    bench.move(0.09)  # more than the smallest move, short of the target
+    for _ in range(60):
+        said = bench.look()
+    assert len(bench.guide.captured) == 2
+    assert bench.guide.captured[1].flow == pytest.approx(0.09 * bench.free)
+    assert said.phase == "open"
+
+
+def test_a_source_whose_pressure_does_not_fall_is_led_on_by_its_flow():
+    """A regulated source: its pressure hardly changes, so that no target is ever reached."""
+    guide, time = SourceSweepGuide(), 0.0
+
+    def look(flow, state):
+        nonlocal time
+        time += STEP
+        return guide.feed(GuideReading(time, 15e3 * (1 - 0.01 * flow / 0.003), flow, state, 1.0))
+
+    while look(0.0, "steady").phase != "open":
+        assert time < 60
+    flow = 0.0
+    while look(flow, "unsteady").phase == "open":
+        flow += 1e-5
+        assert flow < 0.05
+    assert guide.phase == "hold"
+
+
+def test_a_point_is_measured_again_where_the_throttle_is_now():
+    bench = Bench()
+    bench.move(0.0)
+    while bench.look().phase != "open":
+        assert bench.time < 100
+    bench.move(0.3)
+    while len(bench.guide.captured) < 2:
+        bench.look()
+        assert bench.time < 100
+    captured = bench.guide.captured[-1]
+    assert bench.look().can_redo
+    assert bench.guide.redo() == captured.time
+    assert len(bench.guide.captured) == 1
+    assert bench.guide.phase == "hold"
+    bench.move(0.2)  # it had been opened too far
+    while len(bench.guide.captured) < 2:
+        bench.look()
+        assert bench.time < 100
+    assert bench.guide.captured[-1].flow == pytest.approx(0.2 * bench.free)
+
+
+def test_shut_off_can_be_measured_again_and_a_finished_sweep_can_not():
+    bench = Bench()
+    assert bench.guide.redo() is None  # nothing has been captured yet
+    bench.move(0.0)
+    while not bench.guide.captured:
+        bench.look()
+    bench.guide.redo()
+    assert bench.guide.phase == "close"
+    said = obedient(bench)
+    assert said.done
+    assert not said.can_redo
+    points = len(bench.guide.captured)
+    assert bench.guide.redo() is None
+    assert len(bench.guide.captured) == points

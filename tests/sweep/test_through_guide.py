@@ -110,7 +110,7 @@ def test_an_obedient_hand_is_led_from_full_air_to_little_and_back_to_full_air(we
     said = obedient(bench, step)
     assert said.done
     assert said.missing == ()
-    flows = [place.flow for place in bench.guide.places]
+    flows = [point.flow for point in bench.guide.captured]
     bench.bleed = 0.0
     most = bench.line()[1]
     assert flows[0] == pytest.approx(most, rel=0.01)
@@ -118,7 +118,7 @@ def test_an_obedient_hand_is_led_from_full_air_to_little_and_back_to_full_air(we
     assert min(flows) < 0.4 * most
     assert 6 <= len(flows) <= 14
     assert bench.time < 150
-    assert widest_gap(bench.guide.places, 0.26) is None
+    assert widest_gap(bench.guide.captured, 0.26) is None
 
 
 def test_the_order_is_full_air_little_air_more_and_more_and_full_air_again():
@@ -129,7 +129,7 @@ def test_the_order_is_full_air_little_air_more_and_more_and_full_air_again():
     assert set(asked[3:-2]) <= {"more", "go_back"}
     assert asked[-2:] == ["full_again", "done"]
     assert set(bench.said) <= set(PHASES) == set(WORDS)
-    flows = [place.flow for place in bench.guide.places[1:]]
+    flows = [point.flow for point in bench.guide.captured[1:]]
     assert flows == sorted(flows)
 
 
@@ -150,14 +150,14 @@ def test_wet_nothing_is_taken_before_the_hand_says_that_it_foams():
     assert bench.look().points == 1
 
 
-def test_wet_too_little_air_is_said_at_once_and_is_no_place():
+def test_wet_too_little_air_is_said_at_once_and_is_no_point():
     """Below the head of solution no air passes: the solution would come back."""
     bench = Bench(wet=True)
     said = until(bench, "little")
     bench.bleed = 1.0
     said = bench.look(moving=True)
     assert bench.line()[1] == 0.0
-    assert said.instruction == "a little more air"
+    assert said.instruction == "slightly more air"
     assert "foam stops" in said.why
     assert said.caution == SWEEPING["too-little-air"].words
     for _ in range(100):
@@ -167,52 +167,52 @@ def test_wet_too_little_air_is_said_at_once_and_is_no_place():
     assert obedient(bench).done
 
 
-def test_air_that_is_lost_while_holding_is_no_place_either():
+def test_air_that_is_lost_while_holding_is_no_point_either():
     bench = Bench(wet=True)
     until(bench, "more")
     bench.move(bench.bleed_for(0.15))
     assert bench.look().phase == "hold"
-    taken = len(bench.guide.places)
+    taken = len(bench.guide.captured)
     bench.bleed = 1.0
     for _ in range(60):
         said = bench.look()
-    assert said.instruction == "a little more air"
-    assert len(bench.guide.places) == taken
+    assert said.instruction == "slightly more air"
+    assert len(bench.guide.captured) == taken
 
 
 def test_a_hand_that_shuts_the_bleed_in_two_jumps_is_sent_back_to_the_gap():
     bench = Bench()
     said = until(bench, "go_back", step=0.4)
     lower, upper = said.gap
-    pressures = [place.pressure for place in bench.guide.places]
+    pressures = [point.pressure for point in bench.guide.captured]
     assert {lower, upper} <= set(pressures)
     assert not [one for one in pressures if lower < one < upper]
     assert obedient(bench, step=0.4).done
-    assert widest_gap(bench.guide.places, 0.4) is None
+    assert widest_gap(bench.guide.captured, 0.4) is None
 
 
 def test_in_a_gap_it_says_which_way():
     bench = Bench()
     until(bench, "go_back", step=0.4)
     bench.bleed = 0.0
-    assert bench.look(moving=True).instruction == "a little less air"
+    assert bench.look(moving=True).instruction == "slightly less air"
     bench.bleed = 0.9
-    assert bench.look(moving=True).instruction == "a little more air"
+    assert bench.look(moving=True).instruction == "slightly more air"
 
 
 def test_opening_the_bleed_where_it_was_to_be_shut_is_said_and_not_taken():
     bench = Bench()
     until(bench, "more")
-    while bench.guide.places[-1].flow < 0.6 * bench.guide.places[0].flow:
+    while bench.guide.captured[-1].flow < 0.6 * bench.guide.captured[0].flow:
         obey(bench, bench.look())
     said = until(bench, "more")
-    taken = len(bench.guide.places)
+    taken = len(bench.guide.captured)
     bench.move(bench.bleed + 0.2)
     said = bench.look()
     assert "less air" in said.why
     for _ in range(60):
         bench.look()
-    assert len(bench.guide.places) == taken
+    assert len(bench.guide.captured) == taken
 
 
 def test_where_nothing_changes_it_asks_whether_the_bleed_is_as_far_as_it_goes():
@@ -237,7 +237,7 @@ def test_a_shut_bleed_may_be_declared_with_the_button():
     until(bench, "more")
     for _ in range(70):
         said = bench.look()
-    assert "if the bleed is shut already" in said.why
+    assert "if the bleed is closed already" in said.why
     bench.guide.button()
     assert bench.look().why == "taken as full air: hold while the reading settles" or bench.guide.phase == "steady"
 
@@ -271,15 +271,15 @@ def test_without_a_bleed_the_source_turned_down_does_the_same():
     assert said.missing == ()
 
 
-def test_a_generator_that_changed_between_first_and_last_place_is_told():
+def test_a_generator_that_changed_between_first_and_last_point_is_told():
     bench = Bench(wet=True)
     until(bench, "full_again")
     bench.k *= 1.3  # the packing moved
     said = obedient(bench)
     assert said.done
     told = next(words for words in said.missing if "than at the beginning" in words)
-    # p = head + k q^2 at the first place's flow, by hand: 0.3 k q^2 more; the guide's square law knows no head
-    first = bench.guide.places[0]
+    # p = head + k q^2 at the first point's flow, by hand: 0.3 k q^2 more; the guide's square law knows no head
+    first = bench.guide.captured[0]
     more = 0.3 * (first.pressure - bench.head) / first.pressure
     assert float(re.search(r"(\d+)% more", told).group(1)) / 100 == pytest.approx(more, abs=0.03)
 

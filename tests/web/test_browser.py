@@ -61,7 +61,7 @@ def test_a_whole_guided_sweep_by_clicks_ends_with_a_curve(look, bench):
     assert page.locator("#sweep-next").evaluate("e => e === document.activeElement")
     for taken in range(1, 11):
         window.wait_text("sweep-points", f"{taken} of about 11")
-        assert window.text("sweep-instruction") == "open a little"
+        assert window.text("sweep-instruction") == "open slightly"
         page.locator("#sweep-next").click()
     window.wait_text("sweep-instruction", "done")
     window.wait_text("sweep-button", "See the curve")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import threading
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
@@ -10,6 +11,7 @@ import numpy as np
 
 from frothline.bench.snapshot import ABSENT, CLOSED, ENDED, LIVE, LOST, OPENING, QUIET, LinkState, Losses
 from frothline.errors import FrothlineError, PortError
+from frothline.simulation.options import is_faster
 
 if TYPE_CHECKING:
     from frothline.bench.port_access import PortAccess
@@ -106,6 +108,14 @@ class LinkMonitor:
     def heard(self) -> None:
         """Note the arrival of a batch of messages."""
         self._last_batch = self._now()
+
+    def handled(self) -> None:
+        """Say to a simulated rig that is faster than real time how much of what it sent has been handled."""
+        rig = self.rig
+        if rig is None or rig.simulation is None or not is_faster(rig.url):
+            return
+        with contextlib.suppress(FrothlineError):  # the rig's process has ended: the link reports that
+            rig.simulation.handled(rig.counts.bytes + rig.counts.skipped)
 
     def health(self, tables: Mapping[str, Any]) -> None:
         """Keep the newest health message of a batch."""

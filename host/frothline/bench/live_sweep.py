@@ -6,6 +6,7 @@ copy.
 
 from __future__ import annotations
 
+import itertools
 import threading
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from frothline.curve.steady_points import SteadyPoint
     from frothline.sensors.series import Series
 
+GUIDE_STEP = 0.25  # s of readings between two looks of the guide, also where readings come in larger batches
 UNKNOWN = SteadyProgress("unknown", 0.0, "waiting for pressure and flow")
 
 
@@ -106,6 +108,30 @@ class LiveSweep:
             if self._guide is not None:
                 self._guide.button()
 
+    def redo(self) -> tuple[float, float] | None:
+        """Discard the newest captured point of the sweep, so that it is measured again.
+
+        Returns the range of reading times that no longer count, s: from the begin of the point to now. None if there
+        is no point to redo.
+        """
+        with self._lock:
+            captured = None if self._guide is None else self._guide.redo()
+            if captured is None or self._guide is None:
+                return None
+            self._finish()
+            mine = self._gathered if self._guide.of in STATES else self._points
+            gone = [point for point in mine if point.end > captured]
+            kept = tuple(point for point in mine if point.end <= captured)
+            if self._guide.of in STATES:
+                self._gathered = kept
+            else:
+                self._points = kept
+                self._fit = self._fitted = None
+                self._refused = "no steady point yet"
+                self._ask_for_fit()
+            self._sweep = self._guide.state()
+            return min([captured, *(point.start for point in gone)]), self.time
+
     def clear(self) -> None:
         with self._lock:
             self._forget()
@@ -129,11 +155,14 @@ class LiveSweep:
             if self._steady is None:
                 self._steady, self._names = self._new_finder(), tuple(columns)
                 self._taken = 0
-            state = self._steady.feed(**columns)
-            self._state = SteadyProgress(state.state, float(state.progress), state.reason)
-            self._collect()
-            if self._guide is not None:
-                return self._guide_on(columns, found)
+            for part in _parts(columns["time"]):
+                if self._steady is None:  # the guide has discarded what came before
+                    self._steady, self._taken = self._new_finder(), 0
+                state = self._steady.feed(**{name: column[part] for name, column in columns.items()})
+                self._state = SteadyProgress(state.state, float(state.progress), state.reason)
+                self._collect()
+                if self._guide is not None and self._guide_on(columns, found, part):
+                    return True
         return False
 
     def _guide_without(self, found: Mapping[str, Series]) -> None:
@@ -150,15 +179,16 @@ class LiveSweep:
     def _new_finder(self) -> Any:
         return OnlineSteady()
 
-    def _guide_on(self, columns: Mapping[str, NDArray[np.float64]], found: Mapping[str, Series]) -> bool:
+    def _guide_on(self, columns: Mapping[str, NDArray[np.float64]], found: Mapping[str, Series], part: slice) -> bool:
+        """Pass the newest readings of ``part`` to the guide; True if they ended the sweep."""
         assert self._guide is not None
-        newest = slice(-20, None)
+        newest = slice(max(part.start, part.stop - 20), part.stop)
         q = columns["flow"][newest]
         p = columns["pressure"][newest]
         u_q = found["standard_flow"].u[newest]
         known = np.isfinite(p).any() and np.isfinite(q).any()
         reading = GuideReading(
-            time=float(columns["time"][-1]),
+            time=float(columns["time"][part.stop - 1]),
             pressure=float(np.nanmean(p)) if np.isfinite(p).any() else np.nan,
             flow=float(np.nanmean(q)) if np.isfinite(q).any() else np.nan,
             state=self._state.state,
@@ -235,6 +265,15 @@ class LiveSweep:
             return LiveSweepView(
                 self._state, self._points, self._fit, self._refused, self._fitting, self._sweep, self._through
             )
+
+
+def _parts(time: NDArray[np.float64]) -> list[slice]:
+    """Slices of at most GUIDE_STEP s, so that the guide sees as much in one large batch as in many small ones."""
+    if not len(time):
+        return []
+    cuts = np.nonzero(np.diff(np.floor((time - time[0]) / GUIDE_STEP)))[0] + 1
+    edges = [0, *cuts.tolist(), len(time)]
+    return [slice(begin, end) for begin, end in itertools.pairwise(edges)]
 
 
 def _unseen(found: Mapping[str, Series]) -> bool:

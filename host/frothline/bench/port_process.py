@@ -342,3 +342,7 @@ class PortSimulation:
     def figures(self) -> dict[str, float]:
         """True values that a sweep and a sheet should give."""
         return dict(self._process.call("simulation", "figures"))
+
+    def handled(self, count: int) -> None:
+        """Let a faster-than-real rig wait for this session."""
+        self._process.call("simulation", "handled", count)

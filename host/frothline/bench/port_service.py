@@ -20,7 +20,7 @@ from frothline.recording.writer import RecordingWriter, WriterStatus
 from frothline.rig import Handshake, Item, Reader, open_reader
 
 HOST_FRAMES = ("note", "anchor", "port", "alarm")
-SIMULATION = ("control", "truth", "faults", "figures")
+SIMULATION = ("control", "truth", "faults", "figures", "handled")
 EXPOSED = (
     "open",
     "start",
@@ -152,7 +152,7 @@ class PortService:
     # --- a simulated rig ----------------------------------------------------------------------------------------------
 
     def simulation(self, what: str, *values: Any) -> Any:
-        """``control``, ``truth``, ``faults`` or ``figures`` of the simulation behind the port."""
+        """A method of the simulation (one of SIMULATION) behind the port."""
         simulation = self._open_reader().simulation
         if simulation is None or what not in SIMULATION:
             raise InputError("this rig is not simulated", where=what)

@@ -34,7 +34,7 @@ from frothline.bench.port_access import PortHere, in_own_process
 from frothline.bench.recorder import Recorder, build_metadata, sweep_metadata
 from frothline.bench.session_log import SessionLog
 from frothline.bench.session_view import session_figures, session_observations, session_picture, session_title
-from frothline.bench.simulated_operator import SimulatedOperator
+from frothline.bench.simulated_operator import SweepOperator, operator_for
 from frothline.bench.snapshot import (
     BoardState,
     ClockState,
@@ -48,6 +48,7 @@ from frothline.readings.applied_calibration import AUTO
 from frothline.recording.sidecar import BEGINS, stamped
 from frothline.run.run import Run
 from frothline.sensors.spool import Spool
+from frothline.sweep.withdrawn import withdrawn_note
 from frothline.trials.sample_sidecar import spoken_sample
 
 if TYPE_CHECKING:
@@ -103,7 +104,7 @@ class Session(Plottable):
         self._ends_with_run = False
         self._findings: PlausibilityMonitor | None = None
         self._swept: tuple[float, float | None] | None = None  # begin and end of the last sweep of the source
-        self._hand: SimulatedOperator | None = None  # sets a simulated bleed during a generator sweep
+        self._hand: SweepOperator | None = None  # follows the guide on a simulated rig
 
     # --- life -------------------------------------------------------------------------------------------------------
 
@@ -249,9 +250,8 @@ class Session(Plottable):
         about = sweep_metadata(through, build)
         if self._running.on:
             raise InputError("a run is going on", where="sweep", remedy="Stop the run, then sweep")
-        hand = None
-        if through and self.simulation is not None:
-            hand = SimulatedOperator(self.simulation)
+        simulation = self.simulation
+        hand = None if simulation is None else operator_for(simulation, through)
         if self._points.sweeping:
             self.stop_sweep()
         if record and not self.recording and self._link.rig is not None:
@@ -266,6 +266,39 @@ class Session(Plottable):
     def sweep_button(self) -> None:
         """Confirm the current step of the guided sweep (large button or the rig's button)."""
         self._points.button()
+
+    def redo_point(self) -> bool:
+        """Discard the newest point of the guided sweep and measure it again; False if there is none.
+
+        The recording gets a note, so that its points are those of the session.
+        """
+        withdrawn = self._points.redo()
+        if withdrawn is None:
+            return False
+        self.note(withdrawn_note(withdrawn[1] - withdrawn[0]), kind="step")
+        return True
+
+    @property
+    def hand_follows(self) -> bool:
+        """Whether a simulated hand follows the guide."""
+        return self._hand is not None
+
+    def turn_throttle(self, opening: float | None) -> None:
+        """Set the throttle of a simulated rig, 0 closed to 1 open; None lets the simulated hand follow the guide again.
+
+        Raises InputError at a real rig.
+        """
+        simulation = self.simulation
+        if simulation is None:
+            raise InputError("this is a real rig", where="throttle", remedy="Turn the throttle by hand")
+        if opening is not None:
+            self._hand = None
+            simulation.control("throttle", min(max(opening, 0.0), 1.0))
+            return
+        sweep = self._points.look().sweep
+        if sweep is None or not self._points.sweeping:
+            raise InputError("no sweep is running", where="throttle", remedy="Start a guided sweep")
+        self._hand = operator_for(simulation, "" if sweep.of == "source" else sweep.of)
 
     def stop_sweep(self) -> None:
         """End the sweep, and the recording if the sweep began it; points and fit stay."""
@@ -452,6 +485,7 @@ class Session(Plottable):
         for alarm in self._running.feed(found):
             self._log.alarm(alarm)
         self._keeper.hear(batch)
+        self._link.handled()
 
     def _event(self, event: LinkEvent) -> None:
         self._link.event(event)

@@ -107,6 +107,11 @@ def scenario_of(url: str) -> str:
     return read_url(url).scenario if urlsplit(url).scheme in {"modelled", "emulated"} else ""
 
 
+def is_faster(url: str) -> bool:
+    """Whether the URL is of a modelled rig that is faster than real time, and not as fast as can be."""
+    return urlsplit(url).scheme == "modelled" and read_url(url).speed > 1.0
+
+
 def with_scenario(url: str, scenario: str) -> str:
     """The URL of the same simulated rig and air source in another scenario. Raises InputError for a real one."""
     parts = urlsplit(url)

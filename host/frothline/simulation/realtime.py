@@ -10,6 +10,8 @@ import time
 from typing import Any, Protocol
 
 SLICE = 0.005  # s of wall time between two steps
+BACKLOG = 8000  # bytes, about a second, by which a faster-than-real rig may be ahead of the session that follows it
+FOLLOWS = 5.0  # s for which a silent session is waited for
 ROOM = 1 << 18  # bytes of the buffer; when full, a fast rig waits for its reader, a real-time one loses frames
 
 
@@ -49,6 +51,9 @@ class Simulation:
         self._late = late
         self._boot_over = 0.0
         self._booting: str | None = None
+        self._taken = 0  # bytes since the port was opened
+        self._handled: int | None = None  # bytes of them that the session has handled
+        self._handled_at = 0.0
         self._lock = threading.Lock()
         self._came = threading.Condition()
         self._waiting = bytearray()
@@ -83,6 +88,12 @@ class Simulation:
         """True figures for comparison with a sweep and a sheet, see ``World.figures``."""
         with self._lock:
             return self._rig.figures()
+
+    def handled(self, count: int) -> None:
+        """Say that ``count`` bytes since the opening of the port are handled. From then on a faster-than-real rig waits
+        for its session, so that whoever acts on the readings acts in time, however busy the machine is.
+        """
+        self._handled, self._handled_at = count, time.monotonic()
 
     @property
     def time(self) -> float:
@@ -120,6 +131,7 @@ class Simulation:
         else:
             with self._came:
                 self._waiting.clear()
+        self._taken, self._handled = 0, None
 
     def waiting(self) -> int:
         return len(self._waiting)
@@ -135,6 +147,7 @@ class Simulation:
                 self._came.wait(left)
             data = bytes(self._waiting[:size])
             del self._waiting[:size]
+            self._taken += len(data)
             self._came.notify_all()
             return data
 
@@ -164,6 +177,9 @@ class Simulation:
     def _live(self) -> None:
         origin, began = time.monotonic(), self._rig.time
         while self._alive:
+            if self._waits_for_session():
+                time.sleep(SLICE)
+                continue
             if self.speed > 0.0:
                 now = time.monotonic()
                 ahead = began + (now - origin) * self.speed - self._rig.time
@@ -179,6 +195,12 @@ class Simulation:
             with self._lock:
                 sent = self._run(ahead)
             self._deliver(sent)
+
+    def _waits_for_session(self) -> bool:
+        if self._handled is None or self.speed in {0.0, 1.0}:
+            return False
+        ahead = len(self._waiting) + self._taken - self._handled
+        return ahead > BACKLOG and time.monotonic() - self._handled_at < FOLLOWS
 
     def _run(self, seconds: float) -> bytes:
         if self._booting is not None:

@@ -27,6 +27,8 @@ from frothline.sweep.guide import (
     GuideReading,
     SweepGuide,
     gap_words,
+    middle_of,
+    next_target,
     too_few,
     widest_gap,
 )
@@ -38,28 +40,30 @@ WORDS = {
     FULL: "full air",
     FOAM: "wait for foam",
     HOLD: "hold",
-    STEADY: "steady",
-    LITTLE: "little air",
-    MORE: "a little more air",
+    STEADY: "point saved",
+    LITTLE: "reduce air to 1/3",
+    MORE: "slightly more air",
     FULL_AGAIN: "full air",
-    GO_BACK: "a little less air",
+    GO_BACK: "slightly less air",
     DONE: "done",
 }
-TO_MORE = "shut the bleed a little, or turn the source up; then keep it there"
-TO_LESS = "open the bleed a little, or turn the source down; then keep it there"
-TO_FULL = "shut the bleed, source at full"
+TO_MORE = "close the bleed slightly, or turn the source up; then hold"
+TO_LESS = "open the bleed slightly, or turn the source down; then hold"
+TO_FULL = "close the bleed, source at full"
 
 
 @dataclass(frozen=True)
 class GeneratorSweepSettings:
     """Times in s, flows in m3/s, the rest fractions."""
 
-    wanted: int = 9  # places
-    most_places: int = 12  # after which the sweep goes to the end at once and returns to gaps
+    wanted: int = 9  # points
+    most_points: int = 12  # after which the sweep goes to the end at once and returns to gaps
     least_flow: float = 2e-3  # below this a rotor may stop, and a wet generator may lose its air
     least_share: float = 0.1  # or below this share of the flow at full air
     little: float = 0.36  # of the flow at full air: the smallest requested flow
     step: float = 0.1  # along the line; a smaller move is not a new point
+    far: float = 0.16  # along the line; a larger move is a new point also before its target
+    target_width: float = 0.3  # of the way to the next point: half the width of its target
     nearly_full: float = 0.92  # of the flow at full air, above which the bleed is closed at once
     full_again: float = 0.97  # of the flow at full air, which counts as full air again
     at_full: float = 10.0  # steady for this time at the beginning counts as full air; a thermistor lags by some seconds
@@ -125,7 +129,7 @@ class GeneratorSweepGuide(SweepGuide):
     def _in_full(self, now: GuideReading) -> None:
         s = self.settings
         if now.flow < s.least_flow:
-            self._why = f"no air to speak of goes through yet: {TO_FULL}"
+            self._why = f"almost no air flows yet: {TO_FULL}"
         elif self._pressed or self._stood(now) > s.at_full:
             self._begin(now, "full air: hold while the reading settles")
         else:
@@ -134,7 +138,7 @@ class GeneratorSweepGuide(SweepGuide):
     def _in_foam(self, now: GuideReading) -> None:
         s = self.settings
         if now.flow < s.least_flow:
-            self._why = f"no air to speak of goes through yet: {TO_FULL}, then let the solution in"
+            self._why = f"almost no air flows yet: {TO_FULL}, then let the solution in"
         elif self._pressed:
             self._begin(now, "it foams: hold while the reading settles")
         else:
@@ -148,7 +152,7 @@ class GeneratorSweepGuide(SweepGuide):
     def _in_hold(self, now: GuideReading) -> None:
         self._progress = now.progress
         if now.flow < self._least():
-            self._go(LITTLE if self.places else self._first, now, "")
+            self._go(LITTLE if self.captured else self._first, now, "")
             getattr(self, f"_in_{self.phase}")(now)
         elif now.state != "steady":
             self._wait_for_rest(now)
@@ -163,16 +167,16 @@ class GeneratorSweepGuide(SweepGuide):
             if self._waited(now) > s.show_steady:
                 self._go(*self._ask_for_more(now))
             return
-        self._why = "this is the last place"
-        last = self.places[-1]
+        self._why = "this is the last point"
+        last = self.captured[-1]
         if self._distance(now, last) > s.step / 2 and now.flow > last.flow:
             self._go(HOLD, now, "still more air: hold while the reading settles")
         elif self._waited(now) > s.linger:
-            self._go(DONE, now, f"{len(self.places)} places taken")
+            self._go(DONE, now, f"{len(self.captured)} points saved")
 
     def _in_little(self, now: GuideReading) -> None:
         s = self.settings
-        moved = self._distance(now, self.places[-1]) >= s.step
+        moved = self._distance(now, self.captured[-1]) >= s.step
         self._side = 0
         if now.flow < self._least():
             self._side = 1
@@ -180,28 +184,30 @@ class GeneratorSweepGuide(SweepGuide):
         elif now.flow <= s.little * self._most() or (self._pressed and moved):
             self._go(HOLD, now, "hold while the reading settles")
         elif moved and self._stood(now) > s.take_after:
-            self._go(HOLD, now, "taken as little as it goes: hold while the reading settles")
+            self._go(HOLD, now, "taken as the least air: hold while the reading settles")
         elif self._pressed:
             self._stuck = True
             self._go(DONE, now, "the bleed changes nothing")
         elif self._stood(now) > s.nudge_after:
             so_far = "" if moved else "nothing has changed yet; "
-            self._why = f"{so_far}if it is open as far as it goes, press the button"
+            self._why = f"{so_far}if it is fully open, press the button"
         else:
             self._why = "open the bleed wide, or turn the source down, until about a third of the air is left"
 
     def _in_more(self, now: GuideReading) -> None:
-        s, last = self.settings, self.places[-1]
+        s, last = self.settings, self.captured[-1]
         moved = self._distance(now, last)
         if self._pressed:
             self._at_last = True
             self._go(HOLD, now, "taken as full air: hold while the reading settles")
-        elif moved >= s.step and now.flow > last.flow:
+        elif moved >= s.step and now.flow > last.flow and self._there(now, moved):
             self._go(HOLD, now, "hold while the reading settles")
+        elif moved >= s.step and now.flow > last.flow:
+            self._why = "a little further, then hold"
         elif moved >= s.step:
             self._why = f"that gave it less air: {TO_MORE}"
         elif self._waited(now) > s.nudge_after:
-            self._why = "nothing has changed yet; if the bleed is shut already, press the button"
+            self._why = "nothing has changed yet; if the bleed is closed already, press the button"
         else:
             self._why = TO_MORE
 
@@ -214,7 +220,7 @@ class GeneratorSweepGuide(SweepGuide):
         elif self._waited(now) > s.nudge_after:
             self._why = f"{TO_FULL}; if it is, press the button"
         else:
-            self._why = f"{TO_FULL}: the last place"
+            self._why = f"{TO_FULL}: the last point"
 
     def _in_go_back(self, now: GuideReading) -> None:
         self._look_where(now)
@@ -222,73 +228,95 @@ class GeneratorSweepGuide(SweepGuide):
             self._side = 0
             self._go(HOLD, now, "hold while the reading settles")
         else:
-            self._why = f"places are missing there: {TO_MORE if self._side > 0 else TO_LESS}"
+            self._why = f"points are missing there: {TO_MORE if self._side > 0 else TO_LESS}"
 
     def _look_where(self, now: GuideReading) -> None:
         """Set the direction of the gap from here."""
         assert self._gap is not None
-        lower, upper = self._gap
-        margin = 0.35 * (upper - lower)
-        self._side = -1 if now.pressure > upper - margin else 1 if now.pressure < lower + margin else 0
+        lower, upper = middle_of(self._gap)
+        self._side = -1 if now.pressure > upper else 1 if now.pressure < lower else 0
 
     def _stood(self, now: GuideReading) -> float:
         """Time for which the reading has been steady in this phase."""
         return min(now.time - self._still, self._waited(now))
 
-    # --- places -------------------------------------------------------------------------------------------------
+    # --- captured points ------------------------------------------------------------------------------------------
 
     def _ask_for_more(self, now: GuideReading) -> tuple[str, GuideReading, str]:
         s = self.settings
-        last = self.places[-1]
+        last = self.captured[-1]
         self._side = 0
-        if len(self.places) == 1:
+        if len(self.captured) == 1:
             return LITTLE, now, "open the bleed wide, or turn the source down, until about a third of the air is left"
         # the hand may have jumped to full air, which is a point already
-        enough = len(self.places) >= s.most_places or max(last.flow, now.flow) >= s.nearly_full * self._most()
+        enough = len(self.captured) >= s.most_points or max(last.flow, now.flow) >= s.nearly_full * self._most()
         if not enough and not self._went_back:
             return MORE, now, TO_MORE
-        gap = widest_gap(self.places, s.widest_gap)
+        gap = widest_gap(self.captured, s.widest_gap)
         if gap is not None and self._went_back < s.go_backs:
             self._went_back += 1
             self._gap = gap
             self._look_where(now)
-            return GO_BACK, now, "places are missing there"
-        return FULL_AGAIN, now, f"{TO_FULL}: the last place"
+            return GO_BACK, now, "points are missing there"
+        return FULL_AGAIN, now, f"{TO_FULL}: the last point"
 
     def _most(self) -> float:
-        return max((place.flow for place in self.places), default=0.0)
+        return max((point.flow for point in self.captured), default=0.0)
 
     def _least(self) -> float:
         s = self.settings
-        return max(s.least_flow, s.least_share * self._most()) if self.places else s.least_flow
+        return max(s.least_flow, s.least_share * self._most()) if self.captured else s.least_flow
 
-    def _distance(self, now: GuideReading, place: CapturedPoint) -> float:
+    def _distance(self, now: GuideReading, point: CapturedPoint) -> float:
         """Distance along the line, in shares of pressure and flow at full air."""
-        p, q = max(place.pressure for place in self.places), self._most()
-        along_p = (now.pressure - place.pressure) / p if p > 0 else 0.0
-        return math.hypot(along_p, (now.flow - place.flow) / q if q > 0 else 0.0)
+        p, q = max(point.pressure for point in self.captured), self._most()
+        along_p = (now.pressure - point.pressure) / p if p > 0 else 0.0
+        return math.hypot(along_p, (now.flow - point.flow) / q if q > 0 else 0.0)
+
+    def _redone(self) -> None:
+        super()._redone()
+        self._side = 0
+        if not self.captured:
+            self.phase = self._first
+
+    def _target(self) -> tuple[float, float] | None:
+        s = self.settings
+        if self.phase == GO_BACK and self._gap is not None:
+            return middle_of(self._gap)
+        if self.phase != MORE:
+            return None
+        full, last = max(point.pressure for point in self.captured), self.captured[-1].pressure
+        if not 0.0 <= last < full:
+            return None
+        near, far = next_target(last / full, s.wanted - len(self.captured), s.target_width)
+        return near * full, far * full
+
+    def _there(self, now: GuideReading, moved: float) -> bool:
+        """Whether the hand has reached the target, or stopped before it, or has gone far."""
+        target = self._target()
+        return target is None or now.pressure >= target[0] or moved >= self.settings.far or now.state == "steady"
 
     def _is_new(self, now: GuideReading) -> bool:
-        return all(self._distance(now, place) >= self.settings.step / 2 for place in self.places)
+        return all(self._distance(now, point) >= self.settings.step / 2 for point in self.captured)
 
     def missing(self) -> tuple[str, ...]:
         """What is missing for a line, as text; empty if nothing is."""
-        s, words = self.settings, list(too_few(self.places, "a line needs"))
+        s, words = self.settings, list(too_few(self.captured, "a line needs"))
         if self._stuck:
             words.append("the bleed changes nothing: it belongs between the air source and the spool")
-        if not self.places:
+        if not self.captured:
             return tuple(words)
-        most, least = self._most(), min(place.flow for place in self.places)
-        if len(self.places) > 1 and least > s.too_narrow * most:
+        most, least = self._most(), min(point.flow for point in self.captured)
+        if len(self.captured) > 1 and least > s.too_narrow * most:
             words.append(f"the least air was still {least / most:.0%} of the most: open the bleed wider")
-        words += gap_words(self.places, s.widest_gap)
-        first, last = self.places[0], self.places[-1]
+        words += gap_words(self.captured, s.widest_gap)
+        first, last = self.captured[0], self.captured[-1]
         if self._at_last and last.flow > 0 and first.flow > 0:
             # scaled to the same flow by the square law, which is accurate over this small range
             now = last.pressure / first.pressure * (first.flow / last.flow) ** 2 - 1.0
             if abs(now) > s.changed:
                 words.append(
-                    f"at full air it asks for {abs(now):.0%} {'more' if now > 0 else 'less'} pressure for the same air "
+                    f"at full air it needs {abs(now):.0%} {'more' if now > 0 else 'less'} pressure for the same air "
                     "than at the beginning: the generator or its solution changed meanwhile"
                 )
         return tuple(words)

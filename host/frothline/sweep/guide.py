@@ -35,8 +35,11 @@ class GuideReading:
 
 @dataclass(frozen=True)
 class CapturedPoint:
+    """A captured point: Pa, m3/s, and the time of the reading that captured it, s."""
+
     pressure: float
     flow: float
+    time: float = math.nan
 
 
 class SweepGuide:
@@ -49,7 +52,7 @@ class SweepGuide:
     words: Mapping[str, str]  # phase -> instruction
 
     def __init__(self, phase: str, wanted: int) -> None:
-        self.places: list[CapturedPoint] = []
+        self.captured: list[CapturedPoint] = []
         self.phase = phase
         self._wanted = wanted
         self._since: float | None = None  # time at which the phase began
@@ -59,6 +62,7 @@ class SweepGuide:
         self._why = ""
         self._progress = 0.0
         self._time = 0.0
+        self._pressure = math.nan  # Pa, of the newest reading
         self._refused: tuple[float, str] | None = None  # time and text of a press refused in this phase
         self.anew = False  # set if the steady stretches so far are not part of the sweep; the collector resets it
 
@@ -74,7 +78,7 @@ class SweepGuide:
         """Take a reading and return the next instruction."""
         if self._since is None:
             self._since = now.time
-        self._time = now.time
+        self._time, self._pressure = now.time, now.pressure
         self._notice(now)
         known = math.isfinite(now.pressure) and math.isfinite(now.flow)
         self._progress = 0.0
@@ -94,10 +98,13 @@ class SweepGuide:
             instruction=self._instruction(),
             why=self._why if self._refusal() is None else str(self._refusal()),
             progress=1.0 if self.phase in {STEADY, DONE} else self._progress,
-            points=len(self.places),
-            wanted=max(self._wanted, len(self.places)),
+            points=len(self.captured),
+            wanted=max(self._wanted, len(self.captured)),
             missing=self.missing() if self.done else (),
             gap=self._gap if self.phase == GO_BACK else None,
+            target=self._target(),
+            pressure=self._pressure,
+            can_redo=self._can_redo(),
             done=self.done,
             running=not self.done,
             of=self.of,
@@ -114,6 +121,29 @@ class SweepGuide:
 
     def _notice(self, now: GuideReading) -> None:
         """Take every reading, known or unknown, before its phase evaluates it."""
+
+    def redo(self) -> float | None:
+        """Discard the newest captured point and measure it again; returns the time of its capture, s. None if there is
+        no point to redo in this phase.
+        """
+        if not self._can_redo():
+            return None
+        discarded = self.captured.pop()
+        self._redone()
+        self._since, self._refused = self._time, None
+        return discarded.time
+
+    def _can_redo(self) -> bool:
+        """Whether the newest point can be measured again now."""
+        return bool(self.captured) and not self.done
+
+    def _redone(self) -> None:
+        """Set the phase in which the discarded point is measured again."""
+        self.phase, self._why = HOLD, "measuring this point again: hold while the reading settles"
+
+    def _target(self) -> tuple[float, float] | None:
+        """Pressure (lowest, highest) to go to in this phase, Pa; None without one."""
+        return None
 
     def _instruction(self) -> str:
         return self.words[self.phase]
@@ -144,21 +174,57 @@ class SweepGuide:
         self._why = now.reason or ("the reading drifts: wait" if drifting else "the reading settles")
 
     def _capture(self, now: GuideReading) -> None:
-        self.places.append(CapturedPoint(now.pressure, now.flow))
-        n = len(self.places)
-        self._go(STEADY, now, f"{n} place{'s' if n > 1 else ''} taken")
+        self.captured.append(CapturedPoint(now.pressure, now.flow, now.time))
+        n = len(self.captured)
+        self._go(STEADY, now, f"{n} point{'s' if n > 1 else ''} saved")
 
 
-def widest_gap(places: Sequence[CapturedPoint], limit: float) -> tuple[float, float] | None:
+def middle_of(gap: tuple[float, float]) -> tuple[float, float]:
+    """The middle of a gap, Pa, in which a point is not too near to its neighbours."""
+    margin = 0.35 * (gap[1] - gap[0])
+    return gap[0] + margin, gap[1] - margin
+
+
+WAY = 1.479  # length of the parabola p = q^2 from q = 0 to 1: sqrt(5)/2 + asinh(2)/4
+
+
+def next_target(share: float, left: int, width: float) -> tuple[float, float]:
+    """Where to take the next of ``left`` points: nearest and farthest share of the pressure.
+
+    The points are evenly spread along a parabola p = q^2, from the newest one to its end.
+
+    ``share`` of the pressure, 0 to 1, at the newest point; ``width`` : half the width of the target, in steps.
+    """
+    here = way_along(min(max(share, 0.0), 1.0))
+    step = (1.0 - here) / max(left, 1)
+    return _share(here + (1.0 - width) * step), _share(min(here + (1.0 + width) * step, 1.0))
+
+
+def way_along(share: float) -> float:
+    """Way along the parabola p = q^2 to where the pressure is ``share``, as a share of its length from 0 to 1."""
+    q = math.sqrt(share)
+    return (0.5 * q * math.sqrt(1.0 + 4.0 * share) + 0.25 * math.asinh(2.0 * q)) / WAY
+
+
+def _share(way: float) -> float:
+    """The inverse of ``way_along``, by bisection; both from 0 to 1."""
+    low, high = 0.0, 1.0
+    for _ in range(40):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if way_along(middle) < way else (low, middle)
+    return 0.5 * (low + high)
+
+
+def widest_gap(points: Sequence[CapturedPoint], limit: float) -> tuple[float, float] | None:
     """Pressures (lower, upper) in Pa of the widest range without a point, if it is wider than ``limit``.
 
     Widths are shares of the range of flow and of pressure; the larger share counts.
     """
-    if len(places) < 2:
+    if len(points) < 2:
         return None
-    ordered = sorted(places, key=lambda place: place.flow)
+    ordered = sorted(points, key=lambda point: point.flow)
     range_q = ordered[-1].flow - ordered[0].flow
-    pressures = [place.pressure for place in places]
+    pressures = [point.pressure for point in points]
     range_p = max(pressures) - min(pressures)
     widest, found = limit, None
     for a, b in itertools.pairwise(ordered):
@@ -170,19 +236,19 @@ def widest_gap(places: Sequence[CapturedPoint], limit: float) -> tuple[float, fl
     return found
 
 
-def too_few(places: Sequence[CapturedPoint], of: str) -> tuple[str, ...]:
+def too_few(points: Sequence[CapturedPoint], of: str) -> tuple[str, ...]:
     """Text if there are too few points for the fit; ``of`` begins it ("a curve needs")."""
-    if len(places) >= 5:
+    if len(points) >= 5:
         return ()
-    return (f"only {len(places)} place{'s' if len(places) > 1 else ''}: {of} at least five",)
+    return (f"only {len(points)} point{'s' if len(points) > 1 else ''}: {of} at least five",)
 
 
-def gap_words(places: Sequence[CapturedPoint], limit: float) -> tuple[str, ...]:
+def gap_words(points: Sequence[CapturedPoint], limit: float) -> tuple[str, ...]:
     """The widest range without a point, in plain words."""
-    gap = widest_gap(places, limit)
+    gap = widest_gap(points, limit)
     if gap is None:
         return ()
-    highest = max(place.pressure for place in places)
+    highest = max(point.pressure for point in points)
     middle = 0.5 * (gap[0] + gap[1])
     where = "high" if middle > 0.66 * highest else "low" if middle < 0.33 * highest else "middle"
-    return (f"places are missing at {where} pressure",)
+    return (f"points are missing at {where} pressure",)

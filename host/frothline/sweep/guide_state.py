@@ -25,10 +25,19 @@ class SteadyProgress:
 class GuideState:
     """The state of a guided sweep.
 
-    ``phase`` is stable (see PHASES of bench.sweep and bench.through); ``instruction`` is the largest text on the page;
-    ``why`` explains the wait. ``progress`` fills the bar while holding. ``gap`` is a range of pressure in Pa where
-    points are missing, None when there is none. ``of``: the swept object, "source", or the generator "dry" or "wet".
-    ``caution``: the hazard of this step.
+    phase : stable name, see PHASES of ``source_guide`` and ``generator_guide``
+    instruction : largest text on the page
+    why : explains the wait
+    progress : 0 to 1 while holding
+    points, wanted : captured points, and how many the sweep takes at least
+    missing : what a fit lacks, at the end
+    gap : range of pressure in Pa where points are missing; None without one
+    done, running : whether the sweep is complete, and whether it is active
+    of : the swept object, "source", or the generator "dry" or "wet"
+    caution : the hazard of this step
+    target : the pressure to go to, lowest and highest, Pa; None without one
+    pressure : of the newest reading, Pa
+    can_redo : whether the newest point can be measured again
     """
 
     phase: str
@@ -43,3 +52,6 @@ class GuideState:
     running: bool = True
     of: str = "source"
     caution: str = ""
+    target: tuple[float, float] | None = None
+    pressure: float = float("nan")
+    can_redo: bool = False

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from math import isfinite, nan
@@ -9,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from frothline.curve.blower import BlowerCurve, BlowerFit
 from frothline.curve.fan_laws import Conditions, corrected_each
@@ -18,6 +20,7 @@ from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import InputError, SensorMissing, TooFewPoints
 from frothline.generator.room_air import RoomAir
 from frothline.readings.applied_calibration import AUTO, calibration_for, one_calibration_file, paths_of, refuse_twice
+from frothline.readings.note_times import note_times
 from frothline.readings.series import read_series
 from frothline.readings.steady_input import steady_columns
 from frothline.recording.reader import load
@@ -30,6 +33,7 @@ from frothline.sensors.series import Series, Status
 from frothline.sensors.spool import Spool
 from frothline.sensors.sweep_plausibility import compare_flows, look_at_sweep
 from frothline.sweep.source_off import SourceOff, find_source_off, switched_off, without
+from frothline.sweep.withdrawn import Stretch, withdrawn_stretches, without_withdrawn
 
 
 @dataclass(frozen=True)
@@ -142,16 +146,15 @@ def load_sweeps(
                 where=str(path),
                 remedy="A sweep needs a pressure sensor and an anemometer, or the holes of drilled plates",
             )
-        finder = OnlineSteady(source=number)  # the one used live
-        finder.feed(**columns)
-        finder.finish()
-        found = without(finder.points, off)
+        withdrawn = withdrawn_stretches(note_times(recorded, "step"))
+        steady, its_refused = find_points(columns, number, withdrawn)
+        found = without(steady, off)
         if holes:
             ended = switched_off(number, found)
             left_out += ended
             found = [one for one in found if one.start not in {gone.start for gone in ended}]
         points += found
-        refused += finder.refused
+        refused += its_refused
         if holes:
             turned += _by_the_rotor(found, read_series(recorded, its_calibration, _with_rotor(spool, recorded)))
     together = _against_plates(points, turned) if holes else ()
@@ -159,6 +162,27 @@ def load_sweeps(
     return RecordedSweeps(
         tuple(recordings), tuple(points), tuple(refused), tuple(findings), together, tuple(left_out), air
     )
+
+
+def find_points(
+    columns: Mapping[str, NDArray[np.float64]], number: int, withdrawn: Sequence[Stretch] = ()
+) -> tuple[list[SteadyPoint], list[Refusal]]:
+    """Steady points of one recording, found as live, and the refused stretches.
+
+    ``columns`` : as for ``OnlineSteady.feed``
+    ``withdrawn`` : stretches that the operator withdrew during the sweep; the finder starts again at the end of each.
+    """
+    points: list[SteadyPoint] = []
+    refused: list[Refusal] = []
+    ends = np.searchsorted(columns["time"], [end for _, end in withdrawn])
+    edges = [0, *ends.tolist(), len(columns["time"])]
+    for begin, end in itertools.pairwise(edges):
+        finder = OnlineSteady(source=number)  # the one used live
+        finder.feed(**{name: column[begin:end] for name, column in columns.items()})
+        finder.finish()
+        points += finder.points
+        refused += finder.refused
+    return without_withdrawn(points, withdrawn), refused
 
 
 def _with_zero(calibration: Any, recorded: Recorded, zero: float) -> Calibration:

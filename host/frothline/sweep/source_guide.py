@@ -20,10 +20,13 @@ from frothline.sweep.guide import (
     GO_BACK,
     HOLD,
     STEADY,
+    WAY,
     CapturedPoint,
     GuideReading,
     SweepGuide,
     gap_words,
+    middle_of,
+    next_target,
     too_few,
     widest_gap,
 )
@@ -31,14 +34,16 @@ from frothline.sweep.guide import (
 CLOSE, OPEN, OPEN_FULLY = "close", "open", "open_fully"
 PHASES = (CLOSE, HOLD, STEADY, OPEN, OPEN_FULLY, GO_BACK, DONE)
 WORDS = {
-    CLOSE: "close fully",
+    CLOSE: "close the throttle",
     HOLD: "hold",
-    STEADY: "steady",
-    OPEN: "open a little",
+    STEADY: "point saved",
+    OPEN: "open slightly",
     OPEN_FULLY: "open fully",
-    GO_BACK: "close a little",
+    GO_BACK: "close slightly",
     DONE: "done",
 }
+THEN_HOLD = "then hold"
+LAST_POINT = "the last point is free delivery"
 OPEN_FIRST = "open until the rotor turns"  # a rotor at rest looks like an unplugged one
 
 
@@ -46,7 +51,7 @@ OPEN_FIRST = "open until the rotor turns"  # a rotor at rest looks like an unplu
 class SourceSweepSettings:
     """Times in s, flows in m3/s, the rest fractions."""
 
-    wanted: int = 10  # places
+    wanted: int = 10  # points
     closed_flow: float = 1.5e-3  # below this the throttle counts as closed, for any blower
     closed_share: float = 0.04  # or below this share of the largest flow seen
     leak_share: float = 0.25  # of the largest flow seen: more is not a leak of a closed throttle
@@ -54,6 +59,7 @@ class SourceSweepSettings:
     open_share: float = 0.7  # of the largest flow seen: less is not a fully open throttle
     most_over: float = 0.5  # s for which a flow must last to count as the largest seen
     step: float = 0.06  # along the curve; a smaller move is not a new point
+    target_width: float = 0.25  # of the way to the next point: half the width of its target
     nearly_open: float = 0.12  # pressure over that at shut-off below which it is time to open fully
     show_steady: float = 0.8  # display time of "steady" before the next instruction
     linger: float = 3.0  # at the last point, so that a hand still opening can finish
@@ -142,10 +148,10 @@ class SourceSweepGuide(SweepGuide):
 
     def _in_hold(self, now: GuideReading) -> None:
         self._progress = now.progress
-        if not self.places and self._still_flows(now):
+        if not self.captured and self._still_flows(now):
             self._progress = 0.0
             self._go(CLOSE, now, "it was opened again: close it fully")
-        elif self.places and self._no_flow(now) and now.pressure < 0.5 * self._scale()[0]:
+        elif self.captured and self._no_flow(now) and now.pressure < 0.5 * self._scale()[0]:
             self._progress = 0.0
             self._why = "neither air nor pressure: is the source on?"
         elif now.state == "steady" and self._is_new(now):
@@ -158,9 +164,9 @@ class SourceSweepGuide(SweepGuide):
 
     def _in_steady(self, now: GuideReading) -> None:
         s = self.settings
-        last = self.places[-1]
+        last = self.captured[-1]
         if self._asked_to_open_fully:
-            self._why = "this is the last place"
+            self._why = "this is the last point"
             if self._distance(now, last) > s.step / 2 and now.flow > last.flow:
                 self._go(HOLD, now, "still opening: hold while the reading settles")
             elif self._waited(now) > s.linger:
@@ -170,42 +176,49 @@ class SourceSweepGuide(SweepGuide):
 
     def _in_open(self, now: GuideReading) -> None:
         s = self.settings
-        last = self.places[-1]
+        last = self.captured[-1]
         moved = self._distance(now, last)
         refused = self._not_open(now) if self._pressed else ""
         if refused:
             self._refuse(refused)
         elif self._pressed:
             self._asked_to_open_fully = True
-            self._go(HOLD if moved > s.step / 2 else STEADY, now, "taken as open all the way")
-        elif moved >= s.step and now.flow > last.flow:
+            self._go(HOLD if moved > s.step / 2 else STEADY, now, "taken as fully open")
+        elif moved >= s.step and now.flow > last.flow and self._there(now, moved):
             self._go(HOLD, now, "hold while the reading settles")
+        elif moved >= s.step and now.flow > last.flow:
+            self._why = "a little further, then hold"
         elif moved >= s.step:
             self._why = "that closed it: open it a little further than before"
+        elif self._waited(now) > s.take_after:  # it may be fully open; a gap that this leaves is filled afterwards
+            self._ask_to_open_fully(now)
         elif self._waited(now) > s.nudge_after:
-            self._why = "nothing has changed yet; if it is open all the way, press the button"
+            self._why = "nothing has changed yet; if it is fully open, press the button"
         else:
-            self._why = "then keep it there"
+            self._why = THEN_HOLD
 
     def _in_open_fully(self, now: GuideReading) -> None:
         s = self.settings
-        moved = self._distance(now, self.places[-1])
+        moved = self._distance(now, self.captured[-1])
         refused = self._not_open(now) if self._pressed else ""
         if refused:
             self._refuse(refused)
         elif moved >= s.step / 2:
             self._go(HOLD, now, "hold while the reading settles")
         elif self._pressed or self._waited(now) > s.take_after or now.pressure <= s.nothing_left * self._scale()[0]:
-            self._go(STEADY, now, "taken as open all the way")
+            self._go(STEADY, now, "taken as fully open")
         elif self._waited(now) > s.nudge_after:
-            self._why = "nothing has changed yet; if it is open all the way, press the button"
+            self._why = "nothing has changed yet; if it is fully open, press the button"
+
+    def _ask_to_open_fully(self, now: GuideReading) -> None:
+        self._asked_to_open_fully = True
+        self._go(OPEN_FULLY, now, LAST_POINT)
 
     def _in_go_back(self, now: GuideReading) -> None:
         assert self._gap is not None
-        lower, upper = self._gap
-        margin = 0.35 * (upper - lower)
-        inside = lower + margin <= now.pressure <= upper - margin
-        self._too_far = now.pressure > upper - margin
+        lower, upper = middle_of(self._gap)
+        inside = lower <= now.pressure <= upper
+        self._too_far = now.pressure > upper
         if self._pressed or inside:
             self._go(HOLD, now, "hold while the reading settles")
         elif self._too_far:
@@ -213,68 +226,93 @@ class SourceSweepGuide(SweepGuide):
         else:
             self._why = "points are missing there: close until the pressure is inside the gap"
 
-    # --- places ---------------------------------------------------------------------------------------------------
+    # --- captured points ------------------------------------------------------------------------------------------
 
     def _ask_for_more(self, now: GuideReading) -> tuple[str, GuideReading, str]:
         s = self.settings
         if self._went_back:
             return self._coverage_or_done(now)
-        shut_off = self.places[0].pressure if self.places else 0.0
-        if len(self.places) >= s.wanted - 1 or (
-            len(self.places) > 1 and self.places[-1].pressure <= s.nearly_open * shut_off
+        shut_off = self.captured[0].pressure if self.captured else 0.0
+        if len(self.captured) >= s.wanted - 1 or (
+            len(self.captured) > 1 and self.captured[-1].pressure <= s.nearly_open * shut_off
         ):
             self._asked_to_open_fully = True
-            return OPEN_FULLY, now, "the last place is free delivery"
-        return OPEN, now, "then keep it there"
+            return OPEN_FULLY, now, LAST_POINT
+        return OPEN, now, THEN_HOLD
 
     def _finish(self, now: GuideReading) -> None:
         self._asked_to_open_fully = False
         self._go(*self._coverage_or_done(now))
 
     def _coverage_or_done(self, now: GuideReading) -> tuple[str, GuideReading, str]:
-        gap = widest_gap(self.places, self.settings.widest_gap)
+        gap = widest_gap(self.captured, self.settings.widest_gap)
         if gap is not None and self._went_back < self.settings.go_backs:
             self._went_back += 1
             self._gap = gap
             return GO_BACK, now, "points are missing there: close until the pressure is inside the gap"
-        return DONE, now, f"{len(self.places)} places taken"
+        return DONE, now, f"{len(self.captured)} points saved"
 
     def _scale(self) -> tuple[float, float]:
         """Pressure at shut-off (Pa) and a guess of the free delivery (m3/s)."""
-        if not self.places:
+        if not self.captured:
             return 0.0, self._peak_flow
-        shut_off = max(place.pressure for place in self.places)
-        last = self.places[-1]
+        shut_off = max(point.pressure for point in self.captured)
+        last = self.captured[-1]
         fall = 1.0 - last.pressure / shut_off if shut_off > 0 else 1.0
         guess = last.flow / math.sqrt(fall) if fall > 0.01 else 0.0
         return shut_off, max(guess, self._peak_flow, self.settings.closed_flow)
 
-    def _distance(self, now: GuideReading, place: CapturedPoint) -> float:
+    def _distance(self, now: GuideReading, point: CapturedPoint) -> float:
         shut_off, free = self._scale()
-        along_p = (now.pressure - place.pressure) / shut_off if shut_off > 0 else 0.0
-        along_q = (now.flow - place.flow) / free if free > 0 else 0.0
+        along_p = (now.pressure - point.pressure) / shut_off if shut_off > 0 else 0.0
+        along_q = (now.flow - point.flow) / free if free > 0 else 0.0
         return math.hypot(along_p, along_q)
+
+    def _redone(self) -> None:
+        super()._redone()
+        if not self.captured:  # the point at shut-off
+            self.phase, self._why = CLOSE, "measuring shut-off again"
+
+    def _target(self) -> tuple[float, float] | None:
+        s = self.settings
+        if self.phase == GO_BACK and self._gap is not None:
+            return middle_of(self._gap)
+        if self.phase != OPEN or not self.captured:
+            return None
+        shut_off, _ = self._scale()
+        fallen = 1.0 - self.captured[-1].pressure / shut_off if shut_off > 0 else 0.0
+        near, far = next_target(fallen, s.wanted - len(self.captured), s.target_width)
+        return shut_off * (1.0 - far), shut_off * (1.0 - near)
+
+    def _there(self, now: GuideReading, moved: float) -> bool:
+        """Whether the hand has reached the target, or stopped before it, or has gone as far along the curve.
+
+        The pressure of a regulated source hardly changes while its flow rises.
+        """
+        target = self._target()
+        wanted = WAY / max(self.settings.wanted - 1, 1)
+        return target is None or now.pressure <= target[1] or moved >= 2.0 * wanted or now.state == "steady"
 
     def _is_new(self, now: GuideReading) -> bool:
         near = self.settings.step / 2
-        return all(self._distance(now, place) >= near for place in self.places)
+        return all(self._distance(now, point) >= near for point in self.captured)
 
     def missing(self) -> tuple[str, ...]:
         """What is missing for a fit, as text; empty if nothing is."""
-        return missing_words(self.places, self.settings.widest_gap)
+        return missing_words(self.captured, self.settings.widest_gap)
 
 
-def missing_words(places: Sequence[CapturedPoint], limit: float) -> tuple[str, ...]:
+def missing_words(points: Sequence[CapturedPoint], limit: float) -> tuple[str, ...]:
     """The range where points are missing, in plain words."""
-    if not places:
-        return ("no place has been taken",)
-    words = list(too_few(places, "a curve needs"))
-    most = max(place.flow for place in places)
-    least = min(place.flow for place in places)
+    if not points:
+        return ("no point has been saved",)
+    words = list(too_few(points, "a curve needs"))
+    most = max(point.flow for point in points)
+    least = min(point.flow for point in points)
     if most > 0 and least > 0.1 * most:
-        words.append("there is no place near shut-off")
-    highest = max(place.pressure for place in places)
-    lowest = min(place.pressure for place in places)
+        words.append("there is no point near shut-off")
+    highest = max(point.pressure for point in points)
+    lowest = min(point.pressure for point in points)
     if highest > 0 and lowest > 0.3 * highest:
-        words.append("there is no place near free delivery: free delivery is read off beyond what was measured")
-    return (*words, *gap_words(places, limit))
+        words.append("there is no point near free delivery: free delivery is extrapolated")
+    return (*words, *gap_words(points, limit))
