@@ -204,6 +204,16 @@ class FakeSession:
             self.move(0.0)
             self._say("hold", "hold", "shut off: hold while the reading settles", 0.0)
 
+    hand_follows = False
+
+    def redo_point(self):
+        self.calls.append("redo_point")
+        self._points = self._points[:-1]
+        return True
+
+    def turn_throttle(self, opening):
+        self.calls.append(f"turn_throttle {opening}")
+
     def guide_through(self, kind):
         """A sweep through a generator waits for its first word; ``end_through`` ends it."""
         self._sweep = guide_state.GuideState(

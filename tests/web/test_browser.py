@@ -1,5 +1,6 @@
 """The pages in Chromium: a whole guided sweep, many frames a second, zoom that stays, no word to the world outside."""
 
+import dataclasses
 import re
 import time
 
@@ -64,7 +65,7 @@ def test_a_whole_guided_sweep_by_clicks_ends_with_a_curve(look, bench):
         assert window.text("sweep-instruction") == "open slightly"
         page.locator("#sweep-next").click()
     window.wait_text("sweep-instruction", "done")
-    window.wait_text("sweep-button", "See the curve")
+    window.wait_text("sweep-button", "Show the curve")
     page.locator("#sweep-next").click()
     page.wait_for_selector("#sweep", state="hidden")
     assert window.text("fit-shut_off") == "6.500"  # the stand-in's blower is shut at 6500 Pa
@@ -77,8 +78,8 @@ def test_a_whole_guided_sweep_by_clicks_ends_with_a_curve(look, bench):
 
 @pytest.mark.slow
 def test_a_sweep_of_the_simulated_blower_is_seen_through_to_its_curve(chromium, tmp_path):
-    """The whole way: simulated board, messages, recording, sensors, steady points, fit, page. A scripted hand throttles,
-    twelve times as fast as a person."""
+    """The whole way: simulated board, messages, recording, sensors, steady points, fit, page. A simulated hand
+    throttles, twelve times as fast as a person."""
     from frothline.bench.session import Session
     from frothline.web import serving
 
@@ -228,16 +229,68 @@ def test_a_sweep_by_keyboard_alone(look, bench):
     page.keyboard.press("Space")
     window.wait_text("sweep-points", "2 of about")
     page.keyboard.press("Shift+Tab")
-    page.keyboard.press("Enter")  # End the sweep
+    page.keyboard.press("Enter")  # End sweep
     page.wait_for_selector("#sweep", state="hidden")
     assert bench.calls[-1] == "stop_sweep"
+
+
+@pytest.mark.parametrize("way", ["Escape", "back"])
+def test_escape_and_back_close_the_guide_and_the_sweep_goes_on(look, bench, way):
+    window = look().open("generator")
+    page = window.page
+    page.locator("[data-page=source]").first.click()
+    page.locator("#source-sweep").click()
+    page.wait_for_selector("#sweep", state="visible")
+    page.wait_for_function("history.state && history.state.guide")
+    if way == "back":
+        page.go_back()
+    else:
+        page.keyboard.press(way)
+    page.wait_for_selector("#sweep", state="hidden")
+    page.wait_for_function("!(history.state && history.state.guide)")
+    assert page.locator("#page-source").is_visible()
+    assert page.evaluate("location.pathname") == "/"
+    assert "stop_sweep" not in bench.calls
+    page.get_by_role("button", name="Open full-screen guide").click()
+    page.wait_for_selector("#sweep", state="visible")
+
+
+def test_the_newest_point_of_a_sweep_is_measured_again_by_one_press(look, bench):
+    window = look().open()
+    window.page.locator("#source-sweep").click()
+    window.page.wait_for_selector("#sweep", state="visible")
+    redo = window.page.get_by_role("button", name="Redo this point")
+    assert not redo.is_visible()  # there is none yet
+    bench._sweep = dataclasses.replace(bench._sweep, phase="steady", points=1, can_redo=True, of="dry")
+    redo.click()
+    window.page.wait_for_function("document.getElementById('said').textContent.startsWith('Point discarded')")
+    assert bench.calls[-1] == "redo_point"
+
+
+def test_a_visitor_turns_the_throttle_of_the_simulated_rig(chromium, tmp_path):
+    from frothline.bench.session import Session
+    from frothline.web import serving
+
+    with Session("modelled://sweep?seed=5", tmp_path, own_process=False) as session, serving(session) as address:
+        session.start(wait=True)
+        session.start_sweep(record=False)
+        window = Look(chromium, address).open()
+        slider = window.page.get_by_label("Throttle (simulated)")
+        slider.fill("40")
+        window.page.get_by_role("button", name="Let the simulated hand do it").wait_for()
+        assert session.simulation.truth()["throttle"] == pytest.approx(0.4, abs=0.02)
+        window.page.get_by_role("button", name="Let the simulated hand do it").click()
+        window.page.get_by_text("A simulated hand follows the guide").wait_for()
+        assert session.hand_follows
+        assert not window.complaints
+        window.close()
 
 
 @pytest.mark.parametrize("size", [{"width": 1280, "height": 900}, {"width": 390, "height": 844}])
 def test_a_generator_is_swept_in_large_type_from_its_own_page(look, bench, size):
     window = look(**size).open("generator")
     page = window.page
-    page.get_by_role("button", name="Sweep it wet").click()
+    page.get_by_role("button", name="Measure wet").click()
     page.wait_for_selector("#sweep", state="visible")
     assert page.locator("#sweep-next").evaluate("e => e === document.activeElement")
     window.wait_text("sweep-instruction", "wait for foam")
@@ -252,13 +305,13 @@ def test_a_generator_is_swept_in_large_type_from_its_own_page(look, bench, size)
     page.wait_for_function("frothline.drawn.ticks > 0")
     page.locator("#sweep-look").click()
     page.wait_for_selector("#sweep", state="hidden")
-    page.get_by_role("button", name="Sweep in large type").click()  # the same sweep, not another
+    page.get_by_role("button", name="Open full-screen guide").click()  # the same sweep, not another
     page.wait_for_selector("#sweep", state="visible")
     bench.end_through(())
-    window.wait_text("sweep-button", "See the line")
+    window.wait_text("sweep-button", "Show the line")
     page.locator("#sweep-next").click()
     page.wait_for_selector("#sweep", state="hidden")
-    assert page.get_by_role("button", name="Sweep it wet").evaluate("e => !e.closest('[inert]')")
+    assert page.get_by_role("button", name="Measure wet").evaluate("e => !e.closest('[inert]')")
     assert [call for call in bench.calls if call.startswith("start_sweep")] == ["start_sweep wet"]
 
 
@@ -273,7 +326,7 @@ def test_a_newcomer_sweeps_the_simulated_generator_from_the_demo(chromium, tabs,
         session.start(wait=True)
         window = Look(chromium, address, tabs=tabs).open("generator")
         page = window.page
-        page.get_by_role("button", name=f"Sweep it {kind}").click()
+        page.get_by_role("button", name=f"Measure {kind}").click()
         page.wait_for_selector("#sweep", state="visible")
         window.wait_text("sweep-instruction", "done", patience=WHOLE_SWEEP)
         page.locator("#sweep-next").click()

@@ -2,6 +2,8 @@
 
 import dataclasses
 import json
+import math
+import re
 import time
 
 import numpy as np
@@ -11,9 +13,15 @@ from hypothesis import strategies as st
 from plotly.utils import PlotlyJSONEncoder
 
 from frothline.bench import snapshot
+from frothline.bench.sweep_control import SimulatedThrottle
+from frothline.errors import InputError
+from frothline.sweep.guide_state import CapturedPoint, GuideState
 from frothline.web import trail
+from frothline.web.elements import words_of
 from frothline.web.feed import Feed
 from frothline.web.pages import PAGES
+from frothline.web.pages.source.content import throttle_pieces
+from frothline.web.pages.sweep import sweep_chart
 from frothline.web.viewer import WINDOWS, Viewer
 
 anything = st.recursive(
@@ -239,13 +247,51 @@ def test_budgets_are_drawn_up_seldom_however_many_look_on(bench):
     assert bench.calls.count("budgets") == 1
 
 
-def test_missing_stretches_of_a_sweep_are_told_in_the_readers_unit(bench):
+def test_the_target_of_the_next_point_is_in_the_readers_unit(bench):
     feed = settled(bench)
     bench.start_sweep()
-    sweep = dataclasses.replace(bench._sweep, phase="go_back", instruction="close a little", gap=(2490.889, 4981.778))
+    sweep = dataclasses.replace(
+        bench._sweep, phase="go_back", instruction="close slightly", target=(2490.889, 4981.778)
+    )
     now = dataclasses.replace(bench.snapshot(), sweep=sweep)
     bench.snapshot = lambda: now
     texts = feed.update(Viewer(system="inch-pound"), 1)["texts"]
     # 2490.889 Pa are 10 inches of water (NIST SP 811)
-    assert texts["sweep-missing"] == "points are missing between 10.0 and 20.0 inH₂O"
-    assert texts["sweep-button"] == "It is there"
+    assert texts["sweep-target"] == "until about 15 inH₂O"
+    assert texts["sweep-button"] == "Ready"
+
+
+def test_the_chart_of_the_guide_has_the_target_as_a_band_and_a_mark_for_each_point():
+    points = (CapturedPoint(18e3, 0.0), CapturedPoint(15e3, 0.02))
+    sweep = GuideState(
+        "open", "open slightly", "", 0.0, 2, 10, target=(10e3, 12e3), pressure=15e3, flow=0.02, captured=points
+    )
+    svg = sweep_chart.picture(sweep, None, "metric", "light")[0][1]["svg"]
+    height = {float(y) for y in re.findall(r'cy="([0-9.]+)" r="7"', svg)}
+    assert len(height) == 2
+    band = re.search(r'<rect [^>]*y="([0-9.]+)"[^>]*height="([0-9.]+)"', svg)
+    top, tall = float(band[1]), float(band[2])
+    # the axis goes from 0 to 20 kPa: 10 to 12 kPa are a tenth of its height, below the point at 15 kPa
+    assert tall == pytest.approx(0.1 * (400 - 14 - 46), rel=0.01)
+    assert top > max(height)
+    assert "kPa" in svg
+    assert "2 points, target 10.0" in sweep_chart.about(sweep, "metric")
+    unknown = dataclasses.replace(sweep, target=None, pressure=math.nan, flow=math.nan, captured=())
+    assert "nan" not in str(sweep_chart.picture(unknown, None, "inch-pound", "dark"))
+
+
+@pytest.mark.parametrize("hand", [False, True])
+def test_the_throttle_of_a_simulated_rig_says_who_turns_it(bench, hand):
+    bench.start_sweep()
+    words = words_of(throttle_pieces(SimulatedThrottle(0.37, bleed=False, hand=hand), bench.snapshot())[0])
+    assert "37 %" in words
+    assert ("A simulated hand follows the guide" in words) == hand
+    assert ("Let the simulated hand do it" in words) == (not hand)
+    assert throttle_pieces(None, bench.snapshot()) == []
+
+
+@pytest.mark.parametrize("typed", ["", "half", "nan"])
+def test_a_throttle_that_is_not_given_a_number_stays(bench, typed):
+    with pytest.raises(InputError, match="throttle"):
+        Feed(bench).sweeps.turn(typed)  # no NaN either
+    assert not [call for call in bench.calls if call.startswith("turn")]

@@ -624,13 +624,13 @@ def test_the_guide_says_the_caution_and_what_its_button_means(bench):
     texts = message["texts"]
     assert texts["sweep-instruction"] == "wait for foam"
     assert "a bucket under the outlet" in texts["sweep-caution"]
-    assert texts["sweep-button"] == "Foam comes evenly"
+    assert texts["sweep-button"] == "Foam flows evenly"
     assert "A wet sweep is running" in texts["sweep-line"]
-    assert "Sweep in large type" in str(message["blocks"]["through"])
+    assert "Open full-screen guide" in str(message["blocks"]["through"])
     bench.end_through(())
     message = Feed(bench).update(Viewer(page="generator"), 1)
-    assert message["texts"]["sweep-button"] == "See the line"
-    assert "Sweep it dry" in str(message["blocks"]["through"])
+    assert message["texts"]["sweep-button"] == "Show the line"
+    assert "Measure dry" in str(message["blocks"]["through"])
 
 
 def test_every_step_of_both_guides_has_a_word_on_its_button():

@@ -3,16 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.bench.session_api import SessionApi
 from frothline.bench.sheet_folder import SHEETS
-from frothline.errors import InputError
+from frothline.errors import FrothlineError, InputError
+from frothline.quantities import read_number
 from frothline.simulation.options import scenario_of, with_scenario
 from frothline.sweep.guide_state import SWEEP_NAMES, is_guiding
 
 SOURCE = "source"
+
+
+@dataclass(frozen=True)
+class SimulatedThrottle:
+    """The throttle of a simulated rig.
+
+    opening : 0 closed to 1 open
+    bleed : whether it is the bleed before a generator
+    hand : whether a simulated hand follows the guide
+    """
+
+    opening: float
+    bleed: bool
+    hand: bool
 
 
 class SweepControl:
@@ -37,21 +53,50 @@ class SweepControl:
         if of == SOURCE:
             self._fit_line("sweep", has_generator=False)
             self._session.start_sweep()
-            return "The sweep has begun"
+            return "Sweep started"
         build, file = self._desk.built, self._desk.file
         self._fit_line(f"generator-{of}", has_generator=True)
         metadata: Mapping[str, Any] = {"build_file": f"{SHEETS}/{file}"} if file else {}
         self._session.start_sweep(through=of, build=build, metadata=metadata)
-        return f"{SWEEP_NAMES[of]} has begun"
+        return f"{SWEEP_NAMES[of]} has started"
 
     def press(self) -> str:
         if is_guiding(self._session.snapshot().sweep):
             self._session.sweep_button()
         return ""
 
+    def redo(self) -> str:
+        """Discard the newest point and measure it again."""
+        return "Point discarded. Hold to measure it again" if self._session.redo_point() else "No point to redo"
+
     def stop(self) -> str:
         self._session.stop_sweep()
-        return "The sweep has ended; its points stay"
+        return "Sweep ended. Its points are saved"
+
+    def throttle(self) -> SimulatedThrottle | None:
+        """The throttle of a simulated rig; None at a real one. Asks the rig, so it is not for every message."""
+        simulation: Any = getattr(self._session, "simulation", None)
+        if simulation is None:
+            return None
+        try:
+            truth = simulation.truth()
+        except FrothlineError:
+            return None
+        return SimulatedThrottle(float(truth["throttle"]), "phase" in truth, self._session.hand_follows)
+
+    def turn(self, percent: str) -> str:
+        """Turn the throttle of a simulated rig to ``percent`` open, as typed or as a slider gives it."""
+        try:
+            opening = read_number(percent) / 100.0
+        except ValueError:
+            raise InputError(f"“{percent}” is not a number", where="throttle", remedy="Give 0 to 100 %") from None
+        self._session.turn_throttle(opening)
+        return ""
+
+    def follow(self) -> str:
+        """Let the simulated hand follow the guide again."""
+        self._session.turn_throttle(None)
+        return "The simulated hand follows the guide"
 
     def _fit_line(self, scenario: str, *, has_generator: bool) -> None:
         """Fit the end of a simulated line for the sweep; at a real rig a person does it."""

@@ -11,6 +11,8 @@ from frothline.recording.recorded import Recorded
 def note_times(recorded: Recorded, kind: str) -> list[tuple[float, str]]:
     """(time in s, text) of the notes of one kind, in the order of the file, without those that belong to no piece."""
     table = recorded.decoded.tables["note"]
+    if not table.size:
+        return []
     parts = pieces(recorded)
     index, ticks = owners(recorded, parts, table["tick"], recorded.decoded.offsets["note"])
     return [

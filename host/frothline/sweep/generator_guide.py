@@ -23,7 +23,6 @@ from frothline.sweep.guide import (
     GO_BACK,
     HOLD,
     STEADY,
-    CapturedPoint,
     GuideReading,
     SweepGuide,
     gap_words,
@@ -32,6 +31,7 @@ from frothline.sweep.guide import (
     too_few,
     widest_gap,
 )
+from frothline.sweep.guide_state import CapturedPoint
 
 DRY, WET = STATES = ("dry", "wet")
 FULL, FOAM, LITTLE, MORE, FULL_AGAIN = "full", "foam", "little", "more", "full_again"

@@ -11,7 +11,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from frothline.sweep.guide_state import GuideState
+from frothline.sweep.guide_state import CapturedPoint, GuideState
 
 HOLD, STEADY, GO_BACK, DONE = "hold", "steady", "go_back", "done"  # phases of every sweep
 REFUSAL_SHOWN = 8.0  # s for which a refused press is explained
@@ -31,15 +31,6 @@ class GuideReading:
     reason: str = ""
     u_flow: float = 0.0  # standard uncertainty of the flow, with the error common to all readings
     unseen: bool = False  # the rotor has given no pulse yet: its function is unknown
-
-
-@dataclass(frozen=True)
-class CapturedPoint:
-    """A captured point: Pa, m3/s, and the time of the reading that captured it, s."""
-
-    pressure: float
-    flow: float
-    time: float = math.nan
 
 
 class SweepGuide:
@@ -62,7 +53,7 @@ class SweepGuide:
         self._why = ""
         self._progress = 0.0
         self._time = 0.0
-        self._pressure = math.nan  # Pa, of the newest reading
+        self._pressure = self._flow = math.nan  # Pa and m3/s, of the newest reading
         self._refused: tuple[float, str] | None = None  # time and text of a press refused in this phase
         self.anew = False  # set if the steady stretches so far are not part of the sweep; the collector resets it
 
@@ -78,7 +69,7 @@ class SweepGuide:
         """Take a reading and return the next instruction."""
         if self._since is None:
             self._since = now.time
-        self._time, self._pressure = now.time, now.pressure
+        self._time, self._pressure, self._flow = now.time, now.pressure, now.flow
         self._notice(now)
         known = math.isfinite(now.pressure) and math.isfinite(now.flow)
         self._progress = 0.0
@@ -104,7 +95,9 @@ class SweepGuide:
             gap=self._gap if self.phase == GO_BACK else None,
             target=self._target(),
             pressure=self._pressure,
+            flow=self._flow,
             can_redo=self._can_redo(),
+            captured=tuple(self.captured),
             done=self.done,
             running=not self.done,
             of=self.of,

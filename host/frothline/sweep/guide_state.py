@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 SWEEP_NAMES = {"source": "A sweep of the source", "dry": "A dry sweep", "wet": "A wet sweep"}
@@ -10,6 +11,15 @@ SWEEP_NAMES = {"source": "A sweep of the source", "dry": "A dry sweep", "wet": "
 def is_guiding(sweep: GuideState | None) -> bool:
     """Whether a guided sweep is active."""
     return sweep is not None and sweep.running and not sweep.done
+
+
+@dataclass(frozen=True)
+class CapturedPoint:
+    """A captured point: Pa, m3/s, and the time of the reading that captured it, s."""
+
+    pressure: float
+    flow: float
+    time: float = math.nan
 
 
 @dataclass(frozen=True)
@@ -36,8 +46,9 @@ class GuideState:
     of : the swept object, "source", or the generator "dry" or "wet"
     caution : the hazard of this step
     target : the pressure to go to, lowest and highest, Pa; None without one
-    pressure : of the newest reading, Pa
+    pressure, flow : of the newest reading, Pa and m3/s
     can_redo : whether the newest point can be measured again
+    captured : the captured points
     """
 
     phase: str
@@ -53,5 +64,7 @@ class GuideState:
     of: str = "source"
     caution: str = ""
     target: tuple[float, float] | None = None
-    pressure: float = float("nan")
+    pressure: float = math.nan
+    flow: float = math.nan
     can_redo: bool = False
+    captured: tuple[CapturedPoint, ...] = ()

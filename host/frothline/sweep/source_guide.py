@@ -21,7 +21,6 @@ from frothline.sweep.guide import (
     HOLD,
     STEADY,
     WAY,
-    CapturedPoint,
     GuideReading,
     SweepGuide,
     gap_words,
@@ -30,6 +29,7 @@ from frothline.sweep.guide import (
     too_few,
     widest_gap,
 )
+from frothline.sweep.guide_state import CapturedPoint
 
 CLOSE, OPEN, OPEN_FULLY = "close", "open", "open_fully"
 PHASES = (CLOSE, HOLD, STEADY, OPEN, OPEN_FULLY, GO_BACK, DONE)

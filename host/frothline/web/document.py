@@ -29,6 +29,8 @@ SCRIPTS = (  # in the order in which they run
     "sound.js",
     "charts.js",
     "guide.js",
+    "guide_keys.js",
+    "sliders.js",
     "drawing.js",
     "choices.js",
     "framework.js",

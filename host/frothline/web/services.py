@@ -15,7 +15,7 @@ from frothline.bench.library import Library
 from frothline.bench.run_control import RunControl
 from frothline.bench.session_api import SessionApi
 from frothline.bench.snapshot import Snapshot
-from frothline.bench.sweep_control import SweepControl
+from frothline.bench.sweep_control import SimulatedThrottle, SweepControl
 from frothline.sensors.finding import Finding
 from frothline.trials.notebook import season
 from frothline.web import live_figures
@@ -26,6 +26,7 @@ from frothline.web.shared_edits import SharedEdits
 from frothline.web.viewer import Viewer
 
 SNAPSHOT_AGE = 0.04  # s; viewers within this time share one snapshot
+THROTTLE_AGE = 0.3  # s between two looks at the throttle of a simulated rig
 FINDINGS_AGE, KNOWN_AGE = 3.0, 1.5  # s between two updates of the findings and of the calibrations in use
 
 
@@ -43,6 +44,7 @@ class Services:
     findings : findings of the newest minute
     calibrated : the calibrations in use
     shared_edits : who changed the build sheet last
+    throttle : the throttle of a simulated rig
     viewers : open pages
     frame_rate : frames per s
     """
@@ -62,6 +64,9 @@ class Services:
             session.calibrating().known, None, KNOWN_AGE, clock=clock
         )
         self.shared_edits = SharedEdits(clock)
+        self.throttle: Background[SimulatedThrottle | None] = Background(
+            self.sweeps.throttle, None, THROTTLE_AGE, clock=clock
+        )
         self._lock = threading.Lock()
         self._snapshot: Snapshot | None = None
         self._taken = -1e9

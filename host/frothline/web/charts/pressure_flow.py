@@ -109,8 +109,8 @@ def plane_limits(
         flows.append(float(source.curve.flow.max(initial=0.0)))
         pressures.append(float(np.nanmax(source.curve.pressure, initial=0.0)))
     return (
-        [0.0, _round_up(1.06 * unit_of("flow", system).from_si(max(flows)))],
-        [0.0, _round_up(1.06 * unit_of("pressure", system).from_si(max(pressures)))],
+        [0.0, round_up(1.06 * unit_of("flow", system).from_si(max(flows)))],
+        [0.0, round_up(1.06 * unit_of("pressure", system).from_si(max(pressures)))],
     )
 
 
@@ -173,7 +173,7 @@ def _add_points(figure: go.Figure, points: Sequence[ChartPoint], kx: float, ky: 
     )
 
 
-def _round_up(value: float) -> float:
+def round_up(value: float) -> float:
     """The next of 1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 7, 8, 10 times a power of ten; 1 for 0."""
     if not np.isfinite(value) or value <= 0:
         return 1.0

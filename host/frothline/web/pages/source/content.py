@@ -5,13 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 from frothline.bench.snapshot import Snapshot
+from frothline.bench.sweep_control import SimulatedThrottle
 from frothline.formatting import DASH, Shown, show_estimate
+from frothline.sweep.guide_state import is_guiding
 from frothline.web import live_figures, plausibility
 from frothline.web import trail as web_trail
 from frothline.web.charts import pressure_flow, traces
 from frothline.web.charts.decimate import DecimatedLine, min_max
 from frothline.web.charts.pressure_flow import SourceDrawing
-from frothline.web.elements import Node, block
+from frothline.web.elements import Node, block, button, node
 from frothline.web.form_fields import entry
 from frothline.web.memo import Memo
 from frothline.web.pages.source import other_sweeps
@@ -54,6 +56,7 @@ class SourceContent:
         for key, pieces in (
             ("record-name", name_entry(running=running)),
             ("mark-words", mark_entry()),
+            ("throttle", throttle_pieces(self._services.throttle.look() if now.simulated else None, now)),
         ):
             message["blocks"][key] = block(pieces, viewer.have.get(key))
         texts["fit-points"] = counted(len(now.points), "steady point", "no steady point yet")
@@ -132,6 +135,46 @@ def name_entry(*, running: bool) -> list[Node]:
 
 def mark_entry() -> list[Node]:
     return [entry("mark", WORDS, "words for a mark", example="hose kinked, bucket full")]
+
+
+def throttle_pieces(throttle: SimulatedThrottle | None, now: Snapshot) -> list[Node]:
+    """The slider of a simulated rig's throttle, and who turns it; empty at a real rig."""
+    if throttle is None:
+        return []
+    name = "Bleed" if throttle.bleed else "Throttle"
+    percent = f"{100 * throttle.opening:.0f}"
+    guided = is_guiding(now.sweep)
+    if throttle.hand:
+        words = "A simulated hand follows the guide. Move the slider to do it yourself."
+    elif guided:
+        words = "You turn it. Follow the guide."
+    else:
+        words = f"Move the slider and watch the dot: {name.lower()} closed on the left, fully open on the right."
+    slider = node(
+        "input",
+        type="range",
+        min="0",
+        max="100",
+        step="1",
+        value=percent,
+        name="opening",
+        id="throttle-opening",
+        aria_valuetext=f"{percent} % open",
+    )
+    give_back = button("Let the simulated hand do it", "source:hand") if guided and not throttle.hand else None
+    return [
+        node(
+            "div",
+            node("label", f"{name} (simulated)", for_="throttle-opening"),
+            slider,
+            node("output", f"{percent} %", for_="throttle-opening"),
+            give_back,
+            node("p", words, class_="small"),
+            class_="throttle",
+            data_form="throttle",
+            data_change="source:throttle",
+        )
+    ]
 
 
 def in_standard_air(now: Snapshot, system: str) -> str:

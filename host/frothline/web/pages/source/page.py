@@ -32,10 +32,15 @@ def layout() -> Component:
         ),
         html.Div(
             [
-                components.picture(
-                    "plane",
-                    "Pressure over flow: the curve of the air source with its 95 % band, the steady points, and where "
-                    "it stands now. The figures beside it say the same in numbers.",
+                html.Div(
+                    [
+                        components.picture(
+                            "plane",
+                            "Pressure over flow: the curve of the air source with its 95 % band, the steady points, "
+                            "and the current reading. The figures next to it are the same in numbers.",
+                        ),
+                        components.block("throttle"),
+                    ]
                 ),
                 html.Div([_buttons(), _results()], className="beside"),
             ],
@@ -70,6 +75,10 @@ def register(app: Dash, feed: Feed) -> None:
         return await asyncio.to_thread(feed.sweeps.start, SOURCE)
 
     async def answer(asked: components.Asked) -> str:
+        if asked.verb == "throttle":
+            return await asyncio.to_thread(feed.sweeps.turn, asked.values.get("opening", ""))
+        if asked.verb == "hand":
+            return await asyncio.to_thread(feed.sweeps.follow)
         return await {"mark": mark, "sweep": start}.get(asked.verb, record)(asked)
 
     components.on_asked(app, "source", answer)

@@ -8,32 +8,36 @@ from frothline.bench import snapshot as bench
 from frothline.bench.snapshot import Snapshot
 from frothline.formatting import DASH, show, unit_of
 from frothline.rounding import decimals_for, rounded
-from frothline.sweep.guide_state import SWEEP_NAMES, is_guiding
+from frothline.sweep.guide_state import SWEEP_NAMES, GuideState, is_guiding
 from frothline.web import live_figures
-from frothline.web.elements import Node, button, node
+from frothline.web.elements import Node, block, button, node
+from frothline.web.pages.sweep import sweep_chart
 from frothline.web.services import Services
 from frothline.web.viewer import Viewer
 
 # Text of the large button for each instruction.
 BUTTONS = {
-    "close": "It is closed",
+    "close": "Throttle is closed",
     "hold": "Settling",
-    "steady": "Taken",
-    "open": "It is open all the way",
-    "open_fully": "It is open all the way",
-    "go_back": "It is there",
+    "steady": "Point saved",
+    "open": "Fully open",
+    "open_fully": "Fully open",
+    "go_back": "Ready",
     "full": "This is full air",
-    "foam": "Foam comes evenly",
-    "little": "It goes no further",
+    "foam": "Foam flows evenly",
+    "little": "Fully turned",
     "more": "This is full air",
     "full_again": "This is full air",
 }
 
 
 BEFORE = (
-    "A bleed, an open branch with a valve, stands between air source and spool: open, it gives the generator less air; "
-    "shut, all of it. Without one, turn the source itself down and up."
+    "A bleed is an open branch with a valve between air source and spool. Open, it gives the generator less air; "
+    "closed, all of it. Without one, turn the source itself down and up."
 )
+
+
+OPEN_GUIDE = "Open full-screen guide"
 
 
 class GuideContent:
@@ -41,6 +45,9 @@ class GuideContent:
 
     def say(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
         say(now, viewer, message)
+        if now.sweep is not None and (now.sweep.running or now.sweep.done):
+            picture = sweep_chart.picture(now.sweep, now.fit, viewer.system, viewer.scheme)
+            message["blocks"]["sweep-chart"] = block(picture, viewer.have.get("sweep-chart"))
 
 
 def content(_: Services) -> GuideContent:
@@ -61,16 +68,18 @@ def say(now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
     texts["sweep-instruction"] = sweep.instruction
     texts["sweep-why"] = no_link if (no_link := _no_link(now)) else sweep.why
     texts["sweep-points"] = f"{sweep.points} of about {sweep.wanted} points"
-    texts["sweep-missing"] = _gap(sweep.gap, viewer.system) or "; ".join(sweep.missing)
+    texts["sweep-target"] = target_words(sweep, viewer.system)
+    texts["sweep-missing"] = "; ".join(sweep.missing)
+    states["sweep-redo"] = "yes" if sweep.can_redo else "no"
     texts["sweep-caution"] = sweep.caution
-    end = "See the curve" if sweep.of == "source" else "See the line"
+    end = "Show the curve" if sweep.of == "source" else "Show the line"
     texts["sweep-button"] = end if sweep.done else BUTTONS.get(sweep.phase, "Next")
-    texts["sweep-look"] = "Look at the curve" if sweep.of == "source" else "Look at the page"
+    texts["sweep-look"] = "Close"
     pressure = live_figures.figure(now, "line_pressure")
     shown = show(pressure.value, pressure.u, "pressure", viewer.system, reason=pressure.reason)
     texts["sweep-pressure"] = DASH if shown.value == DASH else f"{shown.value} {shown.unit}"
     if is_guiding(sweep):
-        texts["sweep-start"] = "Sweep in large type"
+        texts["sweep-start"] = OPEN_GUIDE
         texts["sweep-line"] = f"{SWEEP_NAMES[sweep.of]} is running, {texts['sweep-points']}: {sweep.instruction}"
 
 
@@ -81,32 +90,33 @@ def through_pieces(now: Snapshot) -> list[Node | None]:
         assert sweep is not None
         return [
             node("p", f"{SWEEP_NAMES[sweep.of]} is running.", role="status", class_="sweep-line"),
-            button("Sweep in large type", "", look="main", data_guide="yes"),
+            button(OPEN_GUIDE, "", look="main", data_guide="yes"),
         ]
     return [
         node("p", BEFORE),
         node(
             "div",
-            button("Sweep it dry", "through:start:dry", look="main", data_guide="yes"),
-            button("Sweep it wet", "through:start:wet", look="main", data_guide="yes"),
+            button("Measure dry", "through:start:dry", look="main", data_guide="yes"),
+            button("Measure wet", "through:start:wet", look="main", data_guide="yes"),
             class_="row",
         ),
         node(
             "p",
-            "Dry: the reservoir empty, nothing wet. Wet: while it makes foam. Some two minutes each; the model is then "
-            "brought to what was measured.",
+            "Dry: reservoir empty, packing dry. Wet: while it makes foam. About two minutes each. The model is then "
+            "fitted to the measured points.",
             class_="small",
         ),
     ]
 
 
-def _gap(gap: tuple[float, float] | None, system: str) -> str:
-    if gap is None:
+def target_words(sweep: GuideState, system: str) -> str:
+    """The target as text, "until about 16.3 kPa", rounded to what its band supports; empty without one."""
+    if sweep.target is None:
         return ""
     unit = unit_of("pressure", system)
-    places = decimals_for(unit.factor * (gap[1] - gap[0]) / 10)
-    low, high = (rounded(unit.from_si(pressure), places) for pressure in gap)
-    return f"points are missing between {low} and {high} {unit.symbol}"
+    low, high = sweep.target
+    places = decimals_for(unit.factor * 2.0 * (high - low))
+    return f"until about {rounded(unit.from_si(0.5 * (low + high)), places)} {unit.symbol}"
 
 
 def _no_link(now: Snapshot) -> str:

@@ -15,7 +15,7 @@ from frothline.errors import InputError
 from frothline.web import components
 from frothline.web.feed import Feed
 
-NEXT, END, LOOK = "sweep-next", "sweep-end", "sweep-look"
+NEXT, END, LOOK, REDO = "sweep-next", "sweep-end", "sweep-look", "sweep-redo"
 
 
 def layout() -> Component:
@@ -30,7 +30,14 @@ def layout() -> Component:
                         [
                             html.Button(components.live("sweep-look"), id=LOOK, type="button", className="quiet"),
                             html.Button(
-                                "End the sweep", id=END, type="button", className="quiet", **{"data-do": "through:stop"}
+                                "Redo this point",
+                                id=REDO,
+                                type="button",
+                                className="quiet",
+                                **{"data-do": "through:redo", "data-state": "sweep-redo"},
+                            ),
+                            html.Button(
+                                "End sweep", id=END, type="button", className="quiet", **{"data-do": "through:stop"}
                             ),
                         ],
                         className="choice",
@@ -40,18 +47,25 @@ def layout() -> Component:
             ),
             html.Div(
                 [
-                    components.live("sweep-instruction", tag=html.P, className="instruction", role="status"),
-                    components.live("sweep-why", tag=html.P, className="why"),
-                    components.live("sweep-missing", tag=html.P, className="missing"),
-                    components.live("sweep-caution", tag=html.P, className="caution"),
+                    html.Div(
+                        [
+                            components.live("sweep-instruction", tag=html.P, className="instruction", role="status"),
+                            components.live("sweep-target", tag=html.P, className="target"),
+                            components.live("sweep-why", tag=html.P, className="why"),
+                            components.live("sweep-missing", tag=html.P, className="missing"),
+                            components.live("sweep-caution", tag=html.P, className="caution"),
+                        ],
+                        className="middle",
+                    ),
+                    components.block("sweep-chart", className="chart"),
                 ],
-                className="middle",
+                className="instruction-and-chart",
             ),
             html.Div(
                 html.Div(**{"data-bar": "sweep"}),
                 className="bar",
                 role="progressbar",
-                **{"aria-label": "how far the reading has steadied", "aria-valuemin": "0", "aria-valuemax": "100"},
+                **{"aria-label": "progress of the steady reading", "aria-valuemin": "0", "aria-valuemax": "100"},
             ),
             html.Button(
                 components.live("sweep-button"),
@@ -76,6 +90,8 @@ def register(app: Dash, feed: Feed) -> None:
             return await asyncio.to_thread(feed.sweeps.press)
         if asked.verb == "stop":
             return await asyncio.to_thread(feed.sweeps.stop)
+        if asked.verb == "redo":
+            return await asyncio.to_thread(feed.sweeps.redo)
         if asked.verb != "start" or asked.argument not in {"dry", "wet"}:
             raise InputError(f"“{asked.verb}” is not known here", remedy="Load the page again")
         return await asyncio.to_thread(feed.sweeps.start, asked.argument)
