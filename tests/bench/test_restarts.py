@@ -55,6 +55,7 @@ def restarted(tmp_path_factory):
         until(lambda: session.snapshot().recording.bytes > 8000, "the description in the recording")
         restarts(session)
         session.start_sweep(record=False)
+        session.turn_throttle(session.simulation.truth()["throttle"])  # no hand moves it here
         simulated_time_passes(session, 9.0)
         session.stop_sweep()
         snapshot = session.snapshot()

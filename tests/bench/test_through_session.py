@@ -160,7 +160,7 @@ def test_what_held_still_before_it_foamed_or_with_too_little_air_is_no_point_of_
     hold(12.0, 8.0, 9000.0, 0.008)
     assert points.look().sweep.phase == "little"
     hold(20.0, 8.0, 1500.0, 0.001)
-    assert points.look().sweep.instruction == "a little more air"
+    assert points.look().sweep.instruction == "slightly more air"
     points.end_sweep()
     (point,) = points.look().through["wet"]
     assert point.pressure == pytest.approx(9000.0, rel=0.001)

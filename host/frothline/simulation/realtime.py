@@ -43,6 +43,10 @@ class Simulation:
     (False unplugs the USB cable, True plugs it in) and ``reset``. Thread-safe.
     """
 
+    _taken = 0  # bytes since the port was opened
+    _handled: int | None = None  # bytes of them that the session has handled
+    _handled_at = 0.0
+
     def __init__(self, url: str, rig: SimulatedRig, *, speed: float = 1.0, late: float = 0.0) -> None:
         self.url = url
         self.speed = speed
@@ -51,9 +55,6 @@ class Simulation:
         self._late = late
         self._boot_over = 0.0
         self._booting: str | None = None
-        self._taken = 0  # bytes since the port was opened
-        self._handled: int | None = None  # bytes of them that the session has handled
-        self._handled_at = 0.0
         self._lock = threading.Lock()
         self._came = threading.Condition()
         self._waiting = bytearray()
