@@ -167,14 +167,14 @@ def test_a_person_takes_the_throttle_from_the_simulated_hand_and_gives_it_back(t
     with Session("modelled://sweep?seed=5", tmp_path, own_process=False) as session:
         session.start(wait=True)
         session.start_sweep(record=False)
-        assert session.hand_follows
+        assert session.hand_follows()
         session.turn_throttle(0.4)
-        assert not session.hand_follows
+        assert not session.hand_follows()
         until(lambda: abs(session.simulation.truth()["throttle"] - 0.4) < 0.02, "the throttle")
         session.turn_throttle(7.0)  # a slider never says more than fully open
         until(lambda: session.simulation.truth()["throttle"] > 0.98, "the open throttle")
         session.turn_throttle(None)
-        assert session.hand_follows
+        assert session.hand_follows()
         session.stop_sweep()
         with pytest.raises(InputError, match="no sweep is running"):
             session.turn_throttle(None)

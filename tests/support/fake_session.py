@@ -204,7 +204,8 @@ class FakeSession:
             self.move(0.0)
             self._say("hold", "hold", "shut off: hold while the reading settles", 0.0)
 
-    hand_follows = False
+    def hand_follows(self):
+        return False
 
     def redo_point(self):
         self.calls.append("redo_point")

@@ -282,7 +282,7 @@ def test_a_visitor_turns_the_throttle_of_the_simulated_rig(chromium, tmp_path):
         until(lambda: abs(session.simulation.truth()["throttle"] - 0.4) < 0.02, "the throttle")
         window.page.get_by_role("button", name="Let the simulated hand do it").click()
         window.page.get_by_text("A simulated hand follows the guide").wait_for()
-        assert session.hand_follows
+        assert session.hand_follows()
         assert not window.complaints
         window.close()
 

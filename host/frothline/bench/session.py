@@ -278,7 +278,6 @@ class Session(Plottable):
         self.note(withdrawn_note(withdrawn[1] - withdrawn[0]), kind="step")
         return True
 
-    @property
     def hand_follows(self) -> bool:
         """Whether a simulated hand follows the guide."""
         return self._hand is not None

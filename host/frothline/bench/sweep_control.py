@@ -82,7 +82,7 @@ class SweepControl:
             truth = simulation.truth()
         except FrothlineError:
             return None
-        return SimulatedThrottle(float(truth["throttle"]), "phase" in truth, self._session.hand_follows)
+        return SimulatedThrottle(float(truth["throttle"]), "phase" in truth, self._session.hand_follows())
 
     def turn(self, percent: str) -> str:
         """Turn the throttle of a simulated rig to ``percent`` open, as typed or as a slider gives it."""

@@ -18,7 +18,8 @@ from frothline.formatting import DASH, Shown
 from frothline.web.live_figures import LineFault, Place, figure
 from frothline.web.page_link import AXIS, PageLink
 
-WIDTH, HEIGHT = 1200, 146
+WIDTH, HEIGHT = 1200, 170
+NAME, STATUS = 132, 156  # heights of the name of a part and of its state
 ROOM = 14  # space above, for words of faults
 
 
@@ -66,7 +67,9 @@ def drawing(links: Sequence[PageLink]) -> str:
         f'<a href="{part.path}" data-page="{part.key}" aria-label="{part.key}: {escape(part.question)}">'
         f'<rect class="area" x="{part.left}" y="6" width="{part.right - part.left}" height="{HEIGHT - 12}" rx="6"/>'
         f"{part.drawing}"
-        f'<text class="name" x="{part.middle}" y="{HEIGHT - 12}" text-anchor="middle">{part.key}</text></a>'
+        f'<text class="name" x="{part.middle}" y="{NAME}" text-anchor="middle">{part.key}</text>'
+        f'<text class="part-status" x="{part.middle}" y="{STATUS}" text-anchor="middle" '
+        f'data-live="status-{part.key}"></text></a>'
         for part in links
     )
     values = "".join(

@@ -53,7 +53,7 @@
   }
 
   document.addEventListener("click", (event) => {
-    const link = event.target.closest("nav a"), button = event.target.closest("button");
+    const link = event.target.closest("a[data-page]"), button = event.target.closest("button");
     if (link) { go(event, link); } else if (button) { pressed(button); }
   });
   addEventListener("popstate", () => { show(PAGES[location.pathname] || "source", false); tell(); });

@@ -1,0 +1,81 @@
+"""The tour of a simulated rig, and the state of each part of the line."""
+
+import dataclasses
+from types import SimpleNamespace
+
+import pytest
+from fake_session import state_of_run
+
+from frothline.web import tour
+from frothline.web.elements import words_of
+from frothline.web.feed import Feed
+from frothline.web.line_status import line_status
+from frothline.web.pages import PAGES
+from frothline.web.viewer import Viewer
+
+
+@pytest.fixture
+def feed(bench):
+    return Feed(bench)
+
+
+def said(now, sheet, **viewer):
+    return " ".join(words_of(piece) for piece in tour.pieces(now, sheet, Viewer(**viewer)))
+
+
+def test_the_tour_leads_from_a_sweep_to_a_cleared_alarm(feed):
+    now = dataclasses.replace(feed.snapshot(), simulated=True, fit=None)
+    sheet = SimpleNamespace(altered=())
+    assert "Press “Guided sweep”" in said(now, sheet, page="source")
+    assert "Next: sweep the air source, on the page “source”." in said(now, sheet, page="notebook")
+    now = dataclasses.replace(now, fit=object(), fit_running=False)
+    assert "Next: change the outlet" in said(now, sheet)
+    sheet = SimpleNamespace(altered=("outlet.bore",))
+    assert "Next: make foam" in said(now, sheet)
+    blown = SimpleNamespace(code="packing_blown", active=True)
+    now = dataclasses.replace(now, run=state_of_run(now.time))
+    assert "Next: blow the packing out" in said(now, sheet)
+    now = dataclasses.replace(now, run=state_of_run(now.time, log=(SimpleNamespace(code="leak", active=False), blown)))
+    assert "Next: clear the fault" in said(now, sheet)
+    blown.active = False
+    assert "All five done." in said(now, sheet)
+
+
+def test_the_tour_is_for_a_simulated_rig_and_goes_when_it_is_dismissed(feed):
+    now, sheet = feed.snapshot(), SimpleNamespace(altered=())
+    assert tour.pieces(dataclasses.replace(now, simulated=False), sheet, Viewer()) == []
+    simulated = dataclasses.replace(now, simulated=True)
+    assert tour.pieces(simulated, sheet, Viewer()) != []
+    assert tour.pieces(simulated, sheet, Viewer(wish={"tour": ("off",)})) == []
+
+
+def test_the_alarm_of_the_tour_is_one_that_a_run_can_raise():
+    from frothline.run.watch.alarm_kinds import KINDS
+
+    assert tour.BROKEN in KINDS
+    assert tour.RUN in PAGES
+
+
+def test_each_part_of_the_line_says_what_is_done_or_what_to_do_next(feed, bench):
+    now = dataclasses.replace(feed.snapshot(), fit=None, sweep=None)
+    words = line_status(feed, now)
+    assert words["status-source"] == "measure its curve"
+    assert words["status-bucket"] == "no sample yet"
+    assert words["status-generator"] == "save the build"
+    bench.start_sweep()
+    assert line_status(feed, bench.snapshot())["status-source"] == "sweep running"
+    assert line_status(feed, dataclasses.replace(now, fit=object()))["status-source"] == "curve measured"
+    running = dataclasses.replace(now, run=state_of_run(now.time))
+    assert line_status(feed, running)["status-bucket"] == "run in progress"
+
+
+def test_the_last_sample_has_the_time_of_the_clock_on_the_wall(feed):
+    import time
+    from datetime import datetime
+
+    now = feed.snapshot()
+    feed.runs._taken = (SimpleNamespace(time=now.time - 3600.0),)
+    before = datetime.fromtimestamp(time.time() - 3600.0).astimezone()
+    words = line_status(feed, now)["status-bucket"]
+    after = datetime.fromtimestamp(time.time() - 3600.0).astimezone()
+    assert words in {f"last sample {one:%H:%M}" for one in (before, after)}
