@@ -6,6 +6,8 @@ from types import SimpleNamespace
 import pytest
 from fake_session import state_of_run
 
+from frothline.bench.run_control import TakenSample
+from frothline.foam.sample import Weighing, evaluate
 from frothline.web import tour
 from frothline.web.elements import words_of
 from frothline.web.feed import Feed
@@ -74,7 +76,8 @@ def test_the_last_sample_has_the_time_of_the_clock_on_the_wall(feed):
     from datetime import datetime
 
     now = feed.snapshot()
-    feed.runs._taken = (SimpleNamespace(time=now.time - 3600.0),)
+    weighing = Weighing(0.020, 0.640, 2.040, 56.0)  # m3, kg, kg, s
+    feed.runs._taken = (TakenSample(now.time - 3600.0, weighing, evaluate(weighing)),)
     before = datetime.fromtimestamp(time.time() - 3600.0).astimezone()
     words = line_status(feed, now)["status-bucket"]
     after = datetime.fromtimestamp(time.time() - 3600.0).astimezone()
