@@ -22,6 +22,7 @@ TURNS = {LITTLE: 0.08, MORE: 0.06, GO_BACK: 0.015}  # of the bleed's opening, 0 
 FIRST_OPENING = 0.1  # of the throttle, when it was closed
 OPENING_RATIO = 1.10, 1.35  # smallest and largest ratio of two openings that follow each other
 RETURN_RATIO = 1.02, 1.25  # smallest and largest ratio of two openings while returning to a gap
+HALF_OPEN = 0.4  # of the throttle, after a sweep
 GIVES_UP = 12.0  # s after which a throttle that cannot close is declared closed
 
 
@@ -85,7 +86,8 @@ class SimulatedSourceOperator(_Hand):
             self._turn_to(self._opening / self._ratio(sweep, *RETURN_RATIO), time)
 
     def let_go(self) -> None:
-        """Leave the throttle where it is."""
+        """Leave the throttle half open, where pressure and flow can both be read."""
+        self._simulation.control("throttle", HALF_OPEN)
 
     def _close(self, time: float) -> None:
         if self._opening > 0.0:

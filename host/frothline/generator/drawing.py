@@ -142,6 +142,26 @@ def anchors(build: Build, width: float = 900.0) -> dict[str, Anchor]:
     }
 
 
+@dataclass(frozen=True)
+class Handle:
+    """Where a size is dragged: px on the drawing, "x" (leftwards) or "y" (upwards), and px per metre of the size."""
+
+    x: float
+    y: float
+    along: str
+    per_metre: float
+
+
+def handles(build: Build, width: float = 900.0) -> dict[str, Handle]:
+    """Points where outlet and packing can be dragged, by the path of their entry."""
+    at = _Side(build, width)
+    half = 0.5 * at.scale
+    found = {"outlet.bore": Handle(at.tip + 0.35 * at.stub, at.axis - half * build.outlet.bore, "y", half)}
+    if build.packing.kind != "none":
+        found["packing.length"] = Handle(at.right - build.packing.length * at.scale, at.axis, "x", at.scale)
+    return found
+
+
 def draw(
     build: Build,
     *,

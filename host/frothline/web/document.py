@@ -31,6 +31,7 @@ SCRIPTS = (  # in the order in which they run
     "guide.js",
     "guide_keys.js",
     "sliders.js",
+    "handles.js",
     "drawing.js",
     "choices.js",
     "framework.js",

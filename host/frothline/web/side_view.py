@@ -31,11 +31,15 @@ OR_HERE = "or here"
 ALL = "side-view-faults"  # the same in one sentence, for screen readers
 
 
-def side_view(build: Build, *, narrow: bool, **more: Any) -> Node:
-    """The drawing of a build with all marks hidden. ``more`` is passed to ``draw``."""
+def side_view(build: Build, *, narrow: bool, over: str = "", **more: Any) -> Node:
+    """The drawing of a build with all marks hidden. ``over`` : further SVG above it. ``more``
+    is passed to ``draw``.
+    """
     width = NARROW if narrow else WIDE
     rows = 2 if narrow else 1  # if room is short, the words of the middle parts have their own row
-    return drawing(draw(build, width=width, over=_marks(build, width, rows), above=ROW * rows, **more), describe(build))
+    return drawing(
+        draw(build, width=width, over=over + _marks(build, width, rows), above=ROW * rows, **more), describe(build)
+    )
 
 
 def _marks(build: Build, width: float, rows: int) -> str:

@@ -29,7 +29,7 @@
     if (form) { form.querySelectorAll("[name]").forEach((e) => { values[e.name] = e.value; }); }
     counts[family] = (counts[family] || 0) + 1;
     if (form && button.dataset.clears) { form.querySelectorAll("input").forEach((e) => { e.value = ""; }); }
-    const data = { verb, argument: argument.join(":"), values, count: counts[family], page: window.frothline.viewer.name };
+    const data = { verb, argument: argument.join(":"), values, count: counts[family], page: window.frothline.viewer.name, slider: button.type === "range" ? what : "" };
     request(`do-${family}`, data);
   }
 
@@ -40,6 +40,9 @@
   let underWay = "", patience = 0;
 
   function request(store, data) {
+    const last = waiting[waiting.length - 1];
+    const again = last && data.slider && last[1].slider === data.slider; // a slider's newest value replaces one that waits
+    if (again) { waiting.pop(); }
     waiting.push([store, data]);
     next();
   }

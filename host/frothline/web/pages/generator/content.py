@@ -16,6 +16,7 @@ from frothline.web.memo import Memo, _made
 from frothline.web.pages.generator import chart as generator_chart
 from frothline.web.pages.generator import form as generator_form
 from frothline.web.pages.generator import results as generator_results
+from frothline.web.pages.generator.handles import slider_block
 from frothline.web.pages.sweep import content as sweep_content
 from frothline.web.services import Services
 from frothline.web.viewer import NARROW, Viewer
@@ -43,6 +44,7 @@ class GeneratorContent:
         message["states"] |= states | {"desk": "working" if desk.working else "done"}
         pieces: dict[str, tuple[Any, Callable[[], Sequence[Node | None]]]] = {
             "side-view": (narrow, lambda: generator_results.side_view(desk, narrow=narrow)),
+            "sliders": ("", lambda: slider_block(desk)),
             "verdict": (system, lambda: generator_results.verdict_block(desk, system)),
             "sheet-head": (system, lambda: generator_results.head_block(desk, system)),
             "sheet-form": ((narrow, part), lambda: generator_form.sheet_block(desk, narrow=narrow, part=part)),

@@ -14,6 +14,7 @@ from frothline.formatting import unit_of
 from frothline.quantities import check_range, read_number
 from frothline.web import components
 from frothline.web.feed import Feed
+from frothline.web.pages.generator.handles import LABELS
 from frothline.web.pages.generator.link import LINK
 
 
@@ -43,6 +44,7 @@ def layout() -> Component:
             [components.block("side-view"), *components.caption("Side view to scale")],
             className="side-view",
         ),
+        components.block("sliders"),
         html.Div([_where(), _what_if()], className="answer-and-form"),
         html.Div(html.H2("The generator as measured"), className="heading", id="as-measured"),
         components.block("through", className="through"),
@@ -93,6 +95,9 @@ def register(app: Dash, feed: Feed) -> None:
         values = asked.values
         if asked.verb == "edit":
             desk.edit(values)
+            return ""
+        if asked.verb == "slide":
+            desk.edit({path: f"{values[path]} mm" for path in (asked.argument,) if path in LABELS and path in values})
             return ""
         if asked.verb == "undo":
             desk.undo()

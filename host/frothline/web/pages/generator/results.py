@@ -14,6 +14,7 @@ from frothline.generator.pressure_model import PressureShare
 from frothline.rounding import rounded
 from frothline.web import side_view as web_side_view
 from frothline.web.elements import Node, button, node, table
+from frothline.web.pages.generator.handles import handle_marks
 from frothline.web.pages.generator.labels import (
     entry_label,
     figure_with_interval,
@@ -113,6 +114,7 @@ def side_view(desk: WorkspaceState, *, narrow: bool) -> list[Node | None]:
         web_side_view.side_view(
             build,
             narrow=narrow,
+            over=handle_marks(build, web_side_view.NARROW if narrow else web_side_view.WIDE),
             shares=now.shares if now is not None else (),
             changed=answer.changed if answer is not None else (),
         )
