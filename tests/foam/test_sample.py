@@ -147,7 +147,7 @@ def test_the_density_that_a_builder_wants_is_that_of_the_plan():
     [
         (Weighing(litres(1.0), 0.5, 0.4), "not heavier than empty"),
         (Weighing(litres(1.0), 0.0, 1.2), "heavier than its solution"),
-        (Weighing(1.0, 0.0, 0.8), "no foam"),
+        (Weighing(1.0, 0.0, 0.8), "too light for foam"),
         (Weighing(litres(1.0), 0.0, 0.08, fill_time=0.0), "fill time"),
         (Weighing(math.nan, 0.0, 0.08), "no figure"),
         (Weighing(litres(1.0), math.nan, 0.08), "no figure"),

@@ -158,9 +158,9 @@ def test_the_share_that_an_alarm_tells_is_that_of_the_litres_beside_it():
 @pytest.mark.parametrize(
     ("code", "left", "drawn", "title"),
     [
-        ("thinning", 0.05, 0.5, "foam thins: solution nearly out"),
+        ("thinning", 0.05, 0.5, "foam getting too dry: solution nearly out"),
         ("thinning", 0.87, 0.5, "less solution is drawn"),
-        ("thinning", NAN, 0.5, "foam thins: solution nearly out"),  # no scale: pressure and flow tell
+        ("thinning", NAN, 0.5, "foam getting too dry: solution nearly out"),  # no scale: pressure and flow tell
         ("dry", 0.01, 0.0, "reservoir dry"),
         ("dry", 0.87, 0.0, "no solution is drawn"),
         ("dry", 0.87, 0.6, "foam is not back yet"),
@@ -185,7 +185,7 @@ def test_an_alarm_that_lasts_says_what_is_left_now_and_not_when_it_was_raised():
         watch.feed([Tick(at, P, Q, Q)])
     watch.state.solution_share = 0.05
     watch._solution.thinning()
-    assert watch.active[0].title == "foam thins: solution nearly out"
+    assert watch.active[0].title == "foam getting too dry: solution nearly out"
     assert watch.active[0].seen.endswith("5 % of the load is left")
     number = watch.active[0].number
     watch.state.solution_share = 0.87

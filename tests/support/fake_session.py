@@ -267,8 +267,8 @@ class FakeSession:
     def note(self, text, kind="note"):
         self.calls.append(f"{kind}: {text}")
 
-    def start_run(self, *, metadata, **parts):
-        self.calls.append("start_run")
+    def start_run(self, name="", metadata=None, **parts):
+        self.calls.append(f"start_run {name}".strip())
         self.run = state_of_run(self.now)
 
     def stop_run(self):

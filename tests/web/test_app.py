@@ -21,7 +21,7 @@ def test_the_line_stands_in_the_page_before_anything_else_is_loaded(address):
     assert page.index('<svg class="line"') < page.index("_dash-component-suites")
 
 
-@pytest.mark.parametrize("path", ["", "spool", "generator", "bucket", "notebook"])
+@pytest.mark.parametrize("path", ["", "spool", "generator", "run", "batch", "notebook"])
 def test_every_page_has_an_address_of_its_own(address, path):
     assert '<svg class="line"' in get(address + path)
 

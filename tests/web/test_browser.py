@@ -195,7 +195,7 @@ def test_the_page_works_with_the_world_shut_out_and_asks_nobody(chromium, addres
         re.compile(r"^(?!https?://127\.0\.0\.1[:/]|ws://127\.0\.0\.1[:/]|data:|blob:)"), lambda route: route.abort()
     )
     try:
-        for path in ("", "spool", "generator", "bucket", "notebook"):
+        for path in ("", "spool", "generator", "run", "batch", "notebook"):
             window.open(path)
             window.drawn(3)
         foreign = [url for url in window.asked if not re.match(r"(https?|ws)://127\.0\.0\.1[:/]|data:|blob:", url)]
@@ -217,7 +217,7 @@ def test_every_part_of_the_line_leads_to_its_page_by_keyboard_alone(look):
         page.wait_for_selector(f"#page-{part}", state="visible")
         assert page.evaluate("location.pathname") == ("/" if part == "source" else f"/{part}")
     page.go_back()
-    page.wait_for_selector("#page-bucket", state="visible")
+    page.wait_for_selector("#page-batch", state="visible")
 
 
 def test_a_sweep_by_keyboard_alone(look, bench):
@@ -403,7 +403,7 @@ def test_unplugging_is_said_the_dot_stops_and_all_goes_on_by_itself(look, bench)
     assert dot.get_attribute("cx") != place
 
 
-@pytest.mark.parametrize("path", ["", "spool", "generator", "bucket", "notebook"])
+@pytest.mark.parametrize("path", ["", "spool", "generator", "run", "batch", "notebook"])
 def test_a_phone_never_scrolls_sideways(look, path):
     window = look(width=390, height=844, is_mobile=True, has_touch=True).open(path)
     window.drawn(5)

@@ -6,7 +6,7 @@ from xml.etree import ElementTree as ET
 
 import pytest
 from fake_session import state_of_run
-from test_bucket_page import alarm
+from test_run_page import alarm
 
 from frothline.generator.build import Packing
 from frothline.generator.drawing import anchors, draw
@@ -131,7 +131,7 @@ def test_the_drawing_carries_an_unlit_mark_and_room_for_words_for_every_part(nar
         assert top + 20 < float(word.get("y")) < 0
 
 
-@pytest.mark.parametrize(("page", "name"), [("generator", "side-view"), ("bucket", "run-view")])
+@pytest.mark.parametrize(("page", "name"), [("generator", "side-view"), ("run", "run-view")])
 def test_an_alarm_is_sent_as_a_word_and_the_drawing_is_not_sent_again(bench, page, name):
     feed = Feed(bench)
     bench.run = state_of_run(bench.now)
@@ -147,6 +147,6 @@ def test_an_alarm_is_sent_as_a_word_and_the_drawing_is_not_sent_again(bench, pag
     assert after["texts"]["part-packing"] == KINDS["packing_blown"].mark
 
 
-def test_the_bucket_shows_the_generator_only_while_a_run_is_on(bench):
+def test_the_run_page_shows_the_generator_only_while_a_run_is_on(bench):
     feed = Feed(bench)
-    assert feed.update(Viewer(page="bucket"), 1)["blocks"]["run-view"]["body"] == []
+    assert feed.update(Viewer(page="run"), 1)["blocks"]["run-view"]["body"] == []

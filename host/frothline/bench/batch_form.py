@@ -27,14 +27,14 @@ START = {"density": "600", "dry": "cast", "volume": "200", "water": "0.5", "sand
 
 
 ENTRIES: tuple[tuple[str, str, str, str], ...] = (
-    ("density", "wanted density", "kg/m³, or like 37 lb/ft³", "density"),
-    ("volume", "volume to fill", "L, or like 50 gal", "volume"),
-    ("water", "water to cement, by mass", "", "number"),
-    ("sand", "sand to cement, by mass", "0 without sand", "number"),
-    ("bag", "a bag of cement", "kg, or like 94 lb", "bag"),
-    ("bucket", "bucket for the foam", "L, or like 3 gal", "volume"),
-    ("foam", "foam density", "as weighed in this run where it is left empty", "density"),
-    ("output", "foam output", "L/min; as in this run where it is left empty", "flow"),
+    ("density", "Target density", "kg/m³, or like 37 lb/ft³", "density"),
+    ("volume", "Volume to fill", "L, or like 50 gal", "volume"),
+    ("water", "Water to cement, by mass", "", "number"),
+    ("sand", "Sand to cement, by mass", "0 without sand", "number"),
+    ("bag", "Bag size", "kg, or like 94 lb", "bag"),
+    ("bucket", "Bucket for the foam", "L, or like 3 gal", "volume"),
+    ("foam", "Foam density", "empty: as weighed in this run", "density"),
+    ("output", "Foam rate", "L/min; empty: as in this run", "flow"),
 )
 
 
@@ -80,7 +80,7 @@ def worked(
     """Calculate the batch with the foam of the run or the typed foam; ``habits`` as returned by ``foam_habits``."""
     wrong: dict[str, str] = {}
     read: dict[str, float] = {}
-    for name, _, _, kind in (*ENTRIES, *CORRECTIONS):
+    for name, label, _, kind in (*ENTRIES, *CORRECTIONS):
         text = values.get(name, "")
         if text:
             try:
@@ -88,7 +88,7 @@ def worked(
             except ValueError as error:
                 wrong[name] = str(error)
         elif name in START:
-            wrong[name] = "Nothing is written."
+            wrong[name] = f"Enter the {label[:1].lower()}{label[1:]}."
     foam, source, no_output = _foam(read, run, dilution, habits or {})
     if foam is None:
         return WorkedBatch(None, None, wrong, source)
@@ -154,13 +154,13 @@ def _foam(
         output = run.output.foam_rate
         words.append("output of this run")
     if density is None:
-        return None, "The foam's density is not known: weigh a sample in a run, or write it down here.", no_output
-    told = ". ".join(text[:1].upper() + text[1:] for text in words) + "."
+        return None, "The foam's density is not known: weigh a sample in a run, or enter it here.", no_output
+    said = ". ".join(text[:1].upper() + text[1:] for text in words) + "."
     more = {**habits, "agent_parts": dilution.parts, "convention": dilution.convention}
-    return MeasuredFoam(density, output, **more), told, no_output
+    return MeasuredFoam(density, output, **more), said, no_output
 
 
 CORRECTIONS: tuple[tuple[str, str, str, str], ...] = (
-    ("slurry", "slurry as weighed, without foam", "kg/m³, or like 118 lb/ft³", "density"),
-    ("cup", "cup as weighed, with foam", "kg/m³, before the pour", "density"),
+    ("slurry", "Slurry as weighed, without foam", "kg/m³, or like 118 lb/ft³", "density"),
+    ("cup", "Cup as weighed, with foam", "kg/m³, before the pour", "density"),
 )

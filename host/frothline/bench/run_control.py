@@ -1,4 +1,4 @@
-"""Control of a run and its samples for the bucket page: start, stop, time a bucket, save weighings.
+"""Control of a run and its samples for the run page: start, stop, time a bucket, save weighings.
 
 On a simulated rig it also makes foam and starts faults.
 """
@@ -72,6 +72,7 @@ class RunControl:
         self._lock = threading.RLock()
         self._taken: tuple[TakenSample, ...] = ()
         self._run_of: tuple[float, Build] | None = None  # begin of the run and its generator
+        self._false: set[tuple[float, int]] = set()  # begin of the run and number of each alarm marked as false
         self._told: Any = None  # foam knowledge last passed to the workspace
         self._trials: FolderView | None = None
         self._habits: tuple[Any, Mapping[str, Any]] | None = None
@@ -132,13 +133,17 @@ class RunControl:
 
     # --- the run ----------------------------------------------------------------------------------------------------
 
-    def start(self) -> str:
-        """Start a run with the sheet's generator, the measured source and its known samples."""
+    def start(self, name: str = "") -> str:
+        """Start a run with the sheet's generator, the measured source and its known samples.
+
+        ``name`` : name of its recording; empty: by date and time
+        """
         answer, build, file = self._desk.look().answer, self._desk.built, self._desk.file
         generator = answer.generator if answer is not None and answer.given.built == build else None
         samples = self.samples_of(build)
         self._fill()
         self._session.start_run(
+            name,
             metadata={"build_file": f"{SHEETS}/{file}"} if file else {},
             build=build,
             generator=generator,
@@ -147,11 +152,43 @@ class RunControl:
         )
         run = self._session.snapshot().run
         self._run_of = None if run is None else (run.started, build)
-        return "The run has begun"
+        return "Run started"
 
     def stop(self) -> str:
         ended: RunState | None = self._session.stop_run()
-        return "The run has ended; its figures stay" if ended is not None else "There was no run"
+        return "Run stopped; its figures stay" if ended is not None else "There was no run"
+
+    def refilled(self) -> str:
+        """Note that solution was poured in; a simulated reservoir is filled."""
+        here = self.simulated()
+        if here is not None and here.foam:
+            return self.refill()
+        self._session.note("reservoir refilled", "refill")
+        return "Refill noted" + self._not_recorded()
+
+    def false_alarm(self, argument: str) -> str:
+        """Note in the recording that an alarm of this run was false. ``argument`` : number of the alarm."""
+        run = self._session.snapshot().run
+        alarm = None if run is None else next((one for one in run.log if str(one.number) == argument), None)
+        if run is None or alarm is None:
+            raise InputError(f"this run has no alarm {argument}", where="false alarm", remedy="Load the page again")
+        with self._lock:
+            if (run.started, alarm.number) in self._false:
+                return "Already marked as a false alarm"
+            self._false.add((run.started, alarm.number))
+        self._session.note(f"{alarm.code}: alarm {alarm.number} of this run marked as false", "false alarm")
+        return "Marked as a false alarm" + self._not_recorded()
+
+    def false_alarms(self, run: RunState | None) -> frozenset[int]:
+        """Numbers of the alarms of a run that were marked as false."""
+        if run is None:
+            return frozenset()
+        with self._lock:
+            return frozenset(number for started, number in self._false if started == run.started)
+
+    def _not_recorded(self) -> str:
+        recording = self._session.snapshot().recording
+        return "" if recording is not None and not recording.ended else "; no recording is running"
 
     # --- the sample -------------------------------------------------------------------------------------------------
 
@@ -184,7 +221,7 @@ class RunControl:
             weighed = self.timer.look().step == DRAIN
             self.timer.end()
             self._place = None
-        return "The sample is kept" if weighed else "Nothing was kept of it"
+        return "Sample saved" if weighed else "Sample discarded"
 
     def _take(self, now: Snapshot) -> None:
         at = self.timer.look()
@@ -223,7 +260,11 @@ class RunControl:
     def _words(self) -> str:
         last = self._taken[-1]
         told = f"{last.sample.density.value:.0f} kg/m³"
-        return f"{told}, written to {last.kept}" if last.kept else f"{told}; nothing is being recorded to keep it with"
+        return (
+            f"{told}, saved in {last.kept}"
+            if last.kept
+            else f"{told}; kept in this session only, no recording is running"
+        )
 
     @property
     def wanted(self) -> Range | None:
@@ -248,14 +289,14 @@ class RunControl:
         path = now.recording.path if now.recording is not None else now.last_recording
         if path is None:
             raise InputError(
-                "no recording to keep the cup with", where="cup", remedy="Record the run that makes the foam"
+                "no recording to save the cup with", where="cup", remedy="Record the run that makes the foam"
             )
         try:
             cup, wanted, survival, u = (read_number(part) for part in argument.split("/"))
         except ValueError:
             raise InputError("the cup could not be read", where="cup", remedy="Load the page again") from None
         keep_cup(path, cup, wanted, Estimate.normal(survival, u, "1"))
-        return f"The cup is kept in {path.with_suffix('.toml').name}"
+        return f"Cup saved in {path.with_suffix('.toml').name}"
 
     # --- a simulated rig --------------------------------------------------------------------------------------------
 
@@ -280,7 +321,7 @@ class RunControl:
     def refill(self) -> str:
         """Fill the simulated reservoir."""
         self._control("refill", "reservoir")
-        return "Solution is poured in"
+        return "Reservoir refilled"
 
     def _fill(self) -> None:
         """Fill the simulated reservoir for a run; at a real rig a person fills it."""
@@ -291,7 +332,9 @@ class RunControl:
     def _control(self, what: str, name: str) -> str:
         simulation: Any = getattr(self._session, "simulation", None)
         if simulation is None:
-            raise InputError("this is a real rig", remedy="Loosen a joint by hand, and mind your face")
+            raise InputError(
+                "this is a real rig", where="simulated fault", remedy="Faults can be simulated on a simulated rig only"
+            )
         try:
             simulation.control(what, name)
         except ValueError as error:
@@ -299,11 +342,11 @@ class RunControl:
         self._session.note(f"simulated {what}: {name}", "simulated")
         return ""
 
-    def make_foam(self) -> str:
-        """Fit the generator to the simulated line, with the swept source, and begin a run."""
+    def make_foam(self, name: str = "") -> str:
+        """Fit the generator to the simulated line, with the swept source, and start a run of this name."""
         url = self._session.snapshot().link.port
         self._session.change_rig(with_scenario(url, FOAMS))
-        return self.start()
+        return self.start(name)
 
 
 def _recording(now: Snapshot) -> tuple[str, float]:

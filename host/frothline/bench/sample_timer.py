@@ -22,19 +22,29 @@ SAME_PRESS = 0.5  # s, presses closer than this count as one; no bucket fills in
 LATE = 0.25  # fraction of the time between two readings; a reading later than this counts as missed
 
 # Text of the large button, and the instruction in the largest type.
-BUTTONS = {READY: "Bucket under", FILLING: "Full", WEIGH: "Weighed", DRAIN: "Note it"}
+BUTTONS = {
+    READY: "Foam is flowing in – start",
+    FILLING: "Bucket full – stop",
+    WEIGH: "Save weight",
+    DRAIN: "Save reading",
+}
 LABELS = {
-    "container": "the bucket holds",
-    "empty": "empty, it weighs",
-    "full": "full, it weighs",
-    "fill": "full after",
-    "depth": "depth of the foam",
-    "drained": "drained",
+    "container": "Bucket volume",
+    "empty": "Empty weight",
+    "full": "Full weight",
+    "fill": "Fill time",
+    "depth": "Foam depth",
+    "drained": "Total drained",
 }
 KINDS = {"container": "volume", "empty": "mass", "full": "mass", "depth": "length"}
 # Field that shows an objection to the readings as a whole.
 AT_FIELD = {"sample: fill_time": "fill", "sample: full": "full", "sample: container_volume": "container"}
-INSTRUCTIONS = {READY: "bucket under", FILLING: "filling", WEIGH: "strike off, weigh", DRAIN: "read the drained liquid"}
+INSTRUCTIONS = {
+    READY: "place the bucket",
+    FILLING: "filling",
+    WEIGH: "level off and weigh",
+    DRAIN: "read the drained liquid",
+}
 
 
 @dataclass(frozen=True)
@@ -251,30 +261,30 @@ class SampleTimer:
         at = self._at
         assert at.filled is not None
         if not text.strip():
-            raise InputError("nothing is written", where="drained", remedy="Write what stands in the glass, like 12 mL")
+            raise InputError("no reading entered", where=LABELS["drained"], remedy="Enter the reading, like 12 mL")
         written = text.strip()
         volume = read_in(f"{written} mL" if is_number(written) else written)
         since = now - at.filled
         if at.drained and volume < at.drained[-1][1]:
             raise InputError(
                 f"less than at the last reading ({at.drained[-1][1] * 1e6:.0f} mL)",
-                where="drained",
+                where=LABELS["drained"],
                 remedy="Write all that has drained since the bucket was full",
             )
         noted = replace(at, drained=(*at.drained, (since, volume)))
         noted.weighing().check()
         self._at = noted
-        return f"noted: {volume * 1e6:.0f} mL after {since:.0f} s"
+        return f"saved: {volume * 1e6:.0f} mL after {since:.0f} s"
 
 
 def read_in(text: str) -> float:
     """Parse a typed volume to m³. Raises InputError."""
-    return _read(text, "volume", "drained")
+    return _read(text, "volume", LABELS["drained"])
 
 
 def _read(text: str, kind: str, where: str) -> float:
     if not text.strip():
-        raise InputError("nothing is written", where=where, remedy="Write it, with or without its unit")
+        raise InputError("no value entered", where=where, remedy=f"Enter the {where.lower()}")
     try:
         value = read_quantity(text, kind)
     except ValueError as error:

@@ -123,7 +123,7 @@ class Weighing:
             )
         if density < LEAST_DENSITY:
             raise InputError(
-                f"{net * 1e3:.2g} g in {self.container_volume * 1e3:.3g} L, {density:.2g} kg/m3, is no foam",
+                f"{net * 1e3:.2g} g in {self.container_volume * 1e3:.3g} L, {density:.2g} kg/m3, is too light for foam",
                 where="sample: full",
                 remedy="Check the volume of the container and the unit of the weighings.",
             )

@@ -31,7 +31,7 @@ USUAL_DENSITY = TargetWindow("density", 40.0, 80.0, "kg/m3", "usual for foamed c
 
 
 OTHERS = (
-    TargetWindow("density", 30.0, 120.0, "kg/m3", "worth pouring at all", "judgement, no source"),
+    TargetWindow("density", 30.0, 120.0, "kg/m3", "workable range", "judgement, no source"),
     TargetWindow(
         "drained_share",
         0.0,

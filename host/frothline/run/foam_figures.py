@@ -244,7 +244,7 @@ class _Figures:
             why["time_left"] = NO_FOAM_YET.get(phase, "no air yet")
             return None
         if rate is None or rate.value <= 0.0:
-            why["time_left"] = why.get("solution_rate", "no solution is drawn")
+            why["time_left"] = why.get("solution_rate", "not measured yet")
             return None
         value = left.value / rate.value
         u_rate = rate.standard_uncertainty / rate.value

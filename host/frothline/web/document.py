@@ -44,7 +44,7 @@ NAMES = {"className": "class", "htmlFor": "for", "tabIndex": "tabindex"}
 
 def index_string(links: Sequence[PageLink], pages: str) -> str:
     """The document with the framework's own ``{%...%}`` left in. ``pages`` : HTML of all pages."""
-    names = {link.path: link.key for link in links} | {f"/{link.key}": link.key for link in links}
+    names = {path: link.key for link in links for path in (link.path, f"/{link.key}", *link.earlier)}
     styles = sorted(ASSETS.glob("*.css"), key=lambda path: (path.name != "base.css", path.name))
     filled = {
         "line": line_diagram.drawing(links),

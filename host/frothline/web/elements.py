@@ -14,6 +14,8 @@ import zlib
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from frothline.formatting import Shown
+
 Node = str | list[Any]
 Block = dict[str, Any]
 
@@ -48,6 +50,11 @@ def table(caption: str, heads: Sequence[str], rows: Iterable[Sequence[Node]], *,
     head = node("thead", node("tr", *map(_head, heads))) if heads else None
     made = node("table", node("caption", caption), head, node("tbody", *body), class_="rows", data_rows=name or None)
     return node("div", made, class_="sideways", tabindex="0", role="region", aria_label=caption, **more)
+
+
+def figure_cell(shown: Shown) -> Node:
+    """A figure in a table: its value with unit, and its interval or the reason why it is unknown."""
+    return node("span", node("b", f"{shown.value} {shown.unit}".strip()), " ", node("small", shown.under))
 
 
 def _head(text: str) -> Node:

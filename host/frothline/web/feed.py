@@ -39,7 +39,7 @@ class Feed(Services):
         """
         now = self.snapshot()
         runs = now.run is not None and now.run.running  # its recording grows and would be read repeatedly
-        if viewer.page in ("generator", "bucket") and not runs:
+        if viewer.page in ("generator", "run", "batch") and not runs:
             self.runs.see(self.library.places[OWN].look())
         found = live_figures.faults(now)
         found += plausibility.faults(self.wrong(now), found)

@@ -1,6 +1,6 @@
 """The diagram of the line at the top of every page. Air flows from left to right; each part links to its page.
 
-    source ── spool ── generator ── bucket        notebook
+    source ── spool ── generator ── run        batch   notebook
 
 The drawing is one inline SVG in the page before anything else is loaded. Values appear at the place of measurement, and
 faults are marked at their place with a word. A narrow screen shows the same as a strip of marks. Only the words change;
@@ -142,7 +142,8 @@ def _strip(page: str, shown: dict[str, Shown], faults: Sequence[LineFault], of_r
     parts = {
         "source": _both(shown["pressure"], "at", shown["flow"]),
         "generator": _both(shown["pressure"], "at", shown["flow"]),
-        "bucket": ", ".join(filter(None, of_run)) or _both(shown["pressure"], "at", shown["flow"]),
+        "run": ", ".join(filter(None, of_run)) or _both(shown["pressure"], "at", shown["flow"]),
+        "batch": ", ".join(filter(None, of_run)),
         "spool": _both(shown["speed"], "at", shown["temperature"]),
     }
     said = [f"{fault.word} {SPOTS[fault.place].aloud}" for fault in faults]

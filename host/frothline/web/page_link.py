@@ -11,7 +11,8 @@ AXIS = 74  # height of the centre line of the pipe in the drawing
 class PageLink:
     """A part of the line that links to a page. Coordinates are those of the drawing, 1200 wide.
 
-    ``left`` to ``right`` is clickable, ``middle`` is the position of the name; ``drawing`` is SVG.
+    ``left`` to ``right`` is clickable, ``middle`` is the position of the name; ``drawing`` is SVG. ``earlier`` are
+    former addresses of the page, which still lead to it.
     """
 
     key: str
@@ -21,6 +22,7 @@ class PageLink:
     middle: int
     drawing: str
     question: str
+    earlier: tuple[str, ...] = ()
 
 
 def flange(x: int) -> str:

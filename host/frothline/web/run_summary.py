@@ -29,8 +29,8 @@ PHASES = {
     "air alone": "Air alone, no foam yet",
     "priming": "Priming",
     "foaming": "Foaming",
-    "thinning": "Thinning",
-    "dry": "Dry",
+    "thinning": "Foam getting too dry",
+    "dry": "Reservoir dry",
     "unknown": "Running",
 }
 
@@ -42,9 +42,9 @@ def figures(run: RunState | None, system: str) -> dict[str, str]:
     """The three large figures, the phase and the clock of the run."""
     texts: dict[str, str] = {}
     for name, quantity in (("foam_rate", "foam_rate"), ("foam_total", "volume"), ("time_left", "time")):
-        put_figure(texts, f"run-{name}", _figure(run, name, quantity, system))
+        put_figure(texts, f"run-{name}", run_figure(run, name, quantity, system))
     if run is not None and run.running and run.phase == PRIMING and texts["run-foam_total"] != DASH:
-        texts["run-foam_total-under"] = f"a guess while it primes: {texts['run-foam_total-under']}"
+        texts["run-foam_total-under"] = f"estimate while priming: {texts['run-foam_total-under']}"
     said = phase(run)
     texts["run-phase"] = f"{said[:1].upper()}{said[1:]}"
     texts["run-good"] = good_until(run, system)
@@ -95,10 +95,11 @@ def good_until(run: RunState | None, system: str) -> str:
     shown = show_estimate(run.output.foam_good, "volume", system)
     if shown.value == DASH:
         return f"No good foam was made before {at}."
-    return f"Good until {at}: {shown.value} {shown.unit} ({shown.under})."
+    return f"Good foam until {at}: {shown.value} {shown.unit} ({shown.under})."
 
 
-def _figure(run: RunState | None, name: str, quantity: str, system: str) -> Shown:
+def run_figure(run: RunState | None, name: str, quantity: str, system: str) -> Shown:
+    """A figure of ``RunFigures`` as text, or the reason why it is unknown."""
     minutes = name == "time_left"
     if run is None:
         return Shown(DASH, "min" if minutes else unit_of(quantity, system).symbol, NO_RUN)
@@ -107,11 +108,12 @@ def _figure(run: RunState | None, name: str, quantity: str, system: str) -> Show
         estimate, why = None, stopping
     if minutes and not (estimate is not None and estimate.value == 0.0 == estimate.upper):
         return show_time(estimate, reason=why)
-    shown = _shown(estimate, quantity, system, why)
+    shown = shown_figure(estimate, quantity, system, why)
     return Shown(shown.value, "min", shown.under) if minutes else shown
 
 
-def _shown(estimate: Estimate | None, quantity: str, system: str, why: str = "") -> Shown:
+def shown_figure(estimate: Estimate | None, quantity: str, system: str, why: str = "") -> Shown:
+    """An estimate as text; ``quantity`` "1" and "%" are a ratio and a share."""
     unit = {"1": RATIO, "%": PERCENT}.get(quantity) or unit_of(quantity, system)
     if estimate is not None and estimate.value == 0.0 == estimate.upper:
         return Shown("0", unit.symbol, "none left")
@@ -123,7 +125,7 @@ def line_texts(run: RunState | None, system: str) -> dict[str, str]:
     """Texts at bucket and generator on the line; empty without a run."""
     if run is None or not run.running:
         return {}
-    foam, left = _figure(run, "foam_rate", "foam_rate", system), _figure(run, "solution_left", "volume", system)
+    foam, left = run_figure(run, "foam_rate", "foam_rate", system), run_figure(run, "solution_left", "volume", system)
     return {
         "line-foam": "" if foam.value == DASH else f"{foam.value} {foam.unit}",
         "line-solution": "" if left.value == DASH else f"{left.value} {left.unit} left",

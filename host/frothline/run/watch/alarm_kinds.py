@@ -126,13 +126,14 @@ _ROWS = (  # within a side the most severe first
         "thinning",
         WARNING,
         "generator",
-        "foam thins: solution nearly out",
+        "foam getting too dry: solution nearly out",
         "The solution no longer stands over the intake: less is drawn, and the foam gets dry and then ends.",
         "Refill now, or stop filling the batch: what comes from here on is not the foam that was weighed.",
         parts=("reservoir",),
         mark="running dry",
         side="foam",
         spoils_foam=True,
+        line_word="foam getting too dry",
     ),
     AlarmKind(
         "leak_after",
@@ -191,7 +192,7 @@ _ROWS = (  # within a side the most severe first
         "source_weak",
         WARNING,
         "source",
-        "source gives less than it did",
+        "air source weaker than before",
         "The air source gives less than when it was measured, or than earlier in this run: a filling filter, low "
         "mains or a slow leak.",
         "Look at the filter and the inlet first, then at the mains; sweep the source again if it stays so.",
@@ -210,7 +211,7 @@ _ROWS = (  # within a side the most severe first
         "liquid_back",
         ALARM,
         "generator",
-        "liquid creeps back",
+        "solution flowing back",
         "Solution stands in the air connection and bubbles there; it can run back to the spool and into the source.",
         "Let the air run on while you raise the hose above the liquid's level or lower the level; stopping the air "
         "first lets the liquid run back.",

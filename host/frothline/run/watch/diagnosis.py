@@ -174,7 +174,7 @@ class ChangeDiagnosis:
         book, code = state.alarms, verdict.code
         state.charts.reset()
         if code in ("clogging", "liquid_back") and self._solution_has_come(reference):
-            self._phases.prime("solution has come; packing and foam hose fill")
+            self._phases.prime("priming: solution has arrived")
             return
         usual = 4.0 * reference.deviation[verdict.view] if verdict.view else 0.0
         if code == "changed" and (book.blamed or abs(_log_size(verdict.size)) < max(SMALLEST, usual)):
@@ -253,7 +253,7 @@ class ChangeDiagnosis:
                 state.alarms.let_go(f"over {code}")
 
     def _air_again(self) -> None:
-        self._phases.begin("the air is back; packing and foam hose fill")
+        self._phases.begin("priming: the air is back")
 
     def _end(self, code: str, entry: ActiveAlarm) -> None:
         state = self._state
@@ -262,7 +262,7 @@ class ChangeDiagnosis:
             return
         learnt = entry.before is not None and entry.before.learnt
         if code in ENDS_WATCHING or not learnt:
-            self._phases.prime("the line is back; packing and foam hose fill")  # it wets again
+            self._phases.prime("priming: the line is back")  # it wets again
             return
         state.moving = entry.before
         state.charts.reset()

@@ -38,18 +38,18 @@ class PhaseTracker:
         on = pressure > s.air_on or flow > s.air_flow
         if state.phase == WAITING:
             if on:
-                self.begin("air flows; packing and foam hose fill")
+                self.begin("priming")
         elif not on and state.moving is None and not state.alarms.blamed:
             state.go(
                 WAITING, "no air" if isfinite(pressure) or isfinite(flow) else "neither pressure nor flow is known"
             )
             self.air_since = self.quick = nan
         elif on and self._was_off:
-            self.begin("the air is back; packing and foam hose fill")
+            self.begin("priming: the air is back")
         elif state.phase == UNKNOWN or (state.phase == PRIMING and state.moving is None):
             self._is_primed()
         elif state.phase == AIR_ALONE and not looks_dry(state.views, block):
-            state.go(PRIMING, "solution has come; packing and foam hose fill")
+            state.go(PRIMING, "priming: solution has arrived")
         if not on and (isfinite(pressure) or isfinite(flow)):
             state.alarms.held("off", state.time, s.off_for, self._air_is_off)
         else:

@@ -79,6 +79,7 @@
   new ResizeObserver(() => { document.documentElement.style.setProperty("--over", `${over.offsetHeight}px`); }).observe(over);
   document.getElementById("heard").addEventListener("click", hear);
   document.addEventListener("click", wake, true);
+  document.addEventListener("click", (event) => { if (event.target.closest("[data-silence]")) { hear(); } });
 
   window.frothlineSound = { tones, mute, gone, pace, on: () => on };
 })();

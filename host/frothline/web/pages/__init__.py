@@ -13,7 +13,7 @@ from types import ModuleType
 from frothline.web.page_link import PageLink
 from frothline.web.services import PageContent, Services
 
-PAGES = ("source", "spool", "generator", "bucket", "notebook")  # in the order of the line
+PAGES = ("source", "spool", "generator", "run", "batch", "notebook")  # in the order of the line
 GUIDE = "sweep"  # the full-screen guide, over the other pages
 
 __all__ = ["GUIDE", "PAGES", "content_of", "links", "page_of"]

@@ -5,10 +5,10 @@ from frothline.web.page_link import AXIS, PageLink
 LINK = PageLink(
     "notebook",
     "/notebook",
-    1080,
-    1190,
-    1134,
-    f'<path class="ink" d="M1112 {AXIS - 26}h44v52h-44z"/>'
-    f'<path class="ink thin" d="M1120 {AXIS - 26}v52M1128 {AXIS - 12}h20M1128 {AXIS}h20M1128 {AXIS + 12}h12"/>',
+    1102,
+    1196,
+    1149,
+    f'<path class="ink" d="M1127 {AXIS - 26}h44v52h-44z"/>'
+    f'<path class="ink thin" d="M1135 {AXIS - 26}v52M1143 {AXIS - 12}h20M1143 {AXIS}h20M1143 {AXIS + 12}h12"/>',
     "What did I do, what helped, what next?",
 )

@@ -1,4 +1,4 @@
-"""The batch block of the bucket page: form, result and corrections at the mixer. Pure functions."""
+"""The block of the batch page: form, result and corrections at the mixer. Pure functions."""
 
 from __future__ import annotations
 
@@ -15,19 +15,20 @@ from frothline.formatting import Shown, running_time, show_estimate, show_time, 
 from frothline.quantities import read_quantity
 from frothline.web import form_fields
 from frothline.web.elements import Node, button, node, nodes, table
+from frothline.web.pages.batch import labels
 from frothline.web.texts import sentence
 
 
 def block(values: Mapping[str, str], found: WorkedBatch, dilution: Dilution, system: str) -> list[Node | None]:
-    """The batch block: form, result, corrections, cautions."""
+    """Form, result and corrections."""
     form = node(
         "div",
         *(_entry(name, label, hint, kind, values, found.wrong) for name, label, hint, kind in ENTRIES[:1]),
         form_fields.entry(
             FORM,
             "dry",
-            "counted as",
-            choices=[("cast", "cast, wet from the mixer"), ("dry", "dry, from the oven")],
+            labels.BASIS,
+            choices=labels.BASES,
             value=values["dry"],
             wish=f"{FORM}-dry",
         ),
@@ -38,8 +39,12 @@ def block(values: Mapping[str, str], found: WorkedBatch, dilution: Dilution, sys
     if found.batch is not None and found.foam is not None:
         parts += _result(found, dilution, system)
         parts += _corrections(values, found)
-    parts.append(node("ul", *nodes("li", CAUTIONS), class_="batch-cautions"))
     return parts
+
+
+def caution_block() -> list[Node | None]:
+    """The cautions of every batch."""
+    return [node("ul", *nodes("li", CAUTIONS), class_="batch-cautions")]
 
 
 def _entry(name: str, label: str, hint: str, kind: str, values: Mapping[str, str], wrong: Mapping[str, str]) -> Node:
@@ -69,27 +74,27 @@ def _result(found: WorkedBatch, dilution: Dilution, system: str) -> list[Node | 
         return [title, *(_between(of, batch, light, heavy, quantity, system, part) for part in (1.0, share))]
 
     def running(part: float) -> Node:
-        reason = found.no_output or "the foam's output is not known"
+        reason = found.no_output or labels.NO_OUTPUT
         return _with_range(show_time(batch.run_time_of(part), reason=reason))
 
     def litres(value: float) -> str:
         unit = unit_of("volume", system)
         return f"{unit.from_si(value):.3g} {unit.symbol}"
 
-    sand: list[list[Node]] = [["sand", kg(mix.sand), kg(mix.sand * share)]] if mix.sand > 0 else []
+    sand: list[list[Node]] = [[labels.SAND, kg(mix.sand), kg(mix.sand * share)]] if mix.sand > 0 else []
     rows: list[list[Node]] = [
-        ["cement", f"{kg(mix.cement)} = {batch.bags:.1f} bags", kg(batch.order.bag)],
+        [labels.CEMENT, labels.bags(kg(mix.cement), batch.bags), kg(batch.order.bag)],
         *sand,
-        row("water into the mixer", "mass", lambda one: one.mix.mixer_water),
-        row("foam", "volume", lambda one: one.foam_volume),
-        ["generator runs, from air on", running(1.0), running(share)],
+        row(labels.MIXER_WATER, "mass", lambda one: one.mix.mixer_water),
+        row(labels.FOAM, "volume", lambda one: one.foam_volume),
+        [labels.RUNS, running(1.0), running(share)],
         [
-            f"or struck buckets of {litres(batch.order.bucket)}",
+            labels.buckets(litres(batch.order.bucket)),
             *(f"{batch.dosing.buckets * part:.1f}" for part in (1.0, share)),
         ],
-        row(f"solution {dilution}, with reserve", "volume", lambda one: one.solution),
-        row("of it agent", "volume", lambda one: one.agent),
-        row("of it water", "volume", lambda one: one.solution_water),
+        row(labels.solution(dilution), "volume", lambda one: one.solution),
+        row(labels.AGENT, "volume", lambda one: one.agent),
+        row(labels.SOLUTION_WATER, "volume", lambda one: one.solution_water),
     ]
     said: list[Node] = [
         node("p", sentence(text), class_="odd" if text in batch.warnings else "small") for text in batch.said
@@ -100,12 +105,11 @@ def _result(found: WorkedBatch, dilution: Dilution, system: str) -> list[Node | 
         "p",
         "Comes out at ",
         node("b", f"{cast.value} {cast.unit}"),
-        f" cast ({cast.under}), {dry.value} {dry.unit} dry ({dry.under}); foam fills "
-        f"{100 * batch.foam_share:.0f} % of the volume, "
-        f"water to cement {batch.true_water_cement:.2f} with the foam's water.",
+        f" cast ({cast.under}), ",
+        labels.outcome(f"{dry.value} {dry.unit} ({dry.under})", batch.foam_share, batch.true_water_cement),
         class_="outcome",
     )
-    return [table("The batch", ("", "for all of it", "for one bag"), rows, name="batch"), outcome, *said]
+    return [table(labels.TABLE, labels.HEADS, rows, name="batch"), outcome, *said]
 
 
 def _between(
@@ -122,7 +126,7 @@ def _between(
     ends = sorted(of(one) * part for one in (light, heavy) if one is not None)
     if len(ends) < 2 or not ends[0] <= value <= ends[1]:
         unit = unit_of(quantity, system)
-        return _with_range(Shown(f"{unit.from_si(value):.2g}", unit.symbol, "how well it is known cannot be told"))
+        return _with_range(Shown(f"{unit.from_si(value):.2g}", unit.symbol, labels.NO_UNCERTAINTY))
     u = (ends[1] - ends[0]) / (2 * Z95)
     return _with_range(show_estimate(Estimate(value, u, ends[0], ends[1], ""), quantity, system))
 
@@ -145,16 +149,13 @@ def _corrections(values: Mapping[str, str], found: WorkedBatch) -> list[Node | N
                 told = correct_slurry(batch, foam, density) if name == "slurry" else correct_cast(batch, foam, density)
                 note = sentence(told.words)
                 if isfinite(told.run_time) and told.run_time >= SHORTEST_BY_TIME:
-                    note += (
-                        f" In all, the generator runs for {spoken(told.run_time)}."
-                        if name == "slurry"
-                        else (f" The generator runs for {spoken(told.run_time)} more.")
-                    )
+                    runs = labels.runs_in_all if name == "slurry" else labels.runs_more
+                    note += runs(spoken(told.run_time))
                 look = "said"
                 if told.survival is not None:
                     cup = (density, batch.mix.cast_density, told.survival.value, told.survival.standard_uncertainty)
                     argument = "/".join(f"{one:.6g}" for one in cup)
-                    kept = button("Keep this cup for later batches", f"bucket:keep-cup:{argument}")
+                    kept = button(labels.SAVE_CUP, f"batch:keep-cup:{argument}")
             except (ValueError, InputError) as error:
                 note, look = str(error), "wrong"
         elif name in found.wrong:
@@ -162,7 +163,7 @@ def _corrections(values: Mapping[str, str], found: WorkedBatch) -> list[Node | N
         parts.append(
             form_fields.entry(FORM, name, label, value=text, hint=hint, note=note, look=look, wish=f"{FORM}-{name}")
         )
-    return [node("h3", "At the mixer"), node("div", *parts, class_="entries two-wide"), kept]
+    return [node("h3", labels.AT_MIXER), node("div", *parts, class_="entries two-wide"), kept]
 
 
 def spoken(seconds: float) -> str:

@@ -1,7 +1,6 @@
-"""The bucket's page without a browser: the timer, the run and its alarms, samples, the batch."""
+"""Samples on the run page without a browser: the timer and its results."""
 
 import dataclasses
-import re
 import shutil
 import tomllib
 from pathlib import Path
@@ -10,8 +9,9 @@ from types import SimpleNamespace
 
 import pytest
 from fake_session import FakeSession, state_of_run
+from test_run_page import text
 
-from frothline.bench import batch_form, snapshot
+from frothline.bench import batch_form
 from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.bench.library import FolderView
 from frothline.bench.run_control import RunControl, SimulatedFaults, TakenSample
@@ -22,31 +22,12 @@ from frothline.foam.dilution import Dilution
 from frothline.foam.sample import Weighing, evaluate
 from frothline.foam.target_windows import windows_for
 from frothline.generator.foam_prior import FoamKnowledge
-from frothline.run.state import PHASES
-from frothline.run.watch.alarm_kinds import ALARM, KINDS
-from frothline.run.watch.alarms import Alarm
-from frothline.simulation.options import with_scenario
 from frothline.trials.notebook import season
 from frothline.trials.sample_sidecar import add_drained, append_sample
-from frothline.web import line_diagram, run_summary
-from frothline.web.elements import words_of
 from frothline.web.feed import Feed
-from frothline.web.pages import links
-from frothline.web.pages.bucket import batch as bucket_batch
-from frothline.web.pages.bucket import run as bucket_run
-from frothline.web.pages.bucket import samples as bucket_samples
+from frothline.web.pages.batch import blocks as batch_blocks
+from frothline.web.pages.run import blocks, samples
 from frothline.web.viewer import Viewer
-
-
-def alarm(code, **more):
-    kind = KINDS[code]
-    row = {"number": 1, "code": code, "severity": kind.severity, "place": kind.place, "title": kind.title}
-    return Alarm(**row, seen="60% less resistance", means=kind.means, do=kind.do, time=31.0, onset=30.6, **more)
-
-
-def text(pieces):
-    return " ".join(words_of(piece) for piece in pieces if piece is not None)
-
 
 # --- the timer
 
@@ -124,9 +105,9 @@ def test_kilograms_written_where_grams_are_taken_are_told_at_the_field_and_can_b
     (told,) = timer.look().wrong.values()
     assert "full (0.5 g) is not heavier than empty (0.8 g)" in told[:1].lower() + told[1:]
     assert "like 0.8 kg" in told
-    said = str(bucket_samples.timer_block(timer.look(), 41.0, (), "metric"))
-    for name, text in (("container", "20"), ("empty", "0.8"), ("full", "0.5"), ("depth", "")):
-        assert f"'value': '{text}'" in said, name
+    said = str(samples.timer_block(timer.look(), 41.0, (), "metric"))
+    for name, value in (("container", "20"), ("empty", "0.8"), ("full", "0.5"), ("depth", "")):
+        assert f"'value': '{value}'" in said, name
         assert f"timer-{name}" in said
     assert told in said
     timer.press(60.0, {"container": "20", "empty": "0.8 kg", "full": "1.9 kg"})
@@ -166,14 +147,14 @@ def test_a_refused_reading_of_the_drained_liquid_keeps_what_was_typed():
     timer = weighed()
     with pytest.raises(InputError):
         timer.press(80.0, {"drained": "much"})
-    said = str(bucket_samples.timer_block(timer.look(), 81.0, (), "metric"))
+    said = str(samples.timer_block(timer.look(), 81.0, (), "metric"))
     assert "'value': 'much'" in said
     assert "'data-is': 'wrong'" in said
 
 
 def test_units_can_be_typed_wherever_a_hint_names_one():
     """A phone's keyboard for decimals has no letters."""
-    order = bucket_batch.block(
+    order = batch_blocks.block(
         values := batch_form.typed({}),
         batch_form.worked(values, None, Dilution(40, "1+N")),
         Dilution(40, "1+N"),
@@ -181,7 +162,7 @@ def test_units_can_be_typed_wherever_a_hint_names_one():
     )
     timer = SampleTimer()
     timer.begin()
-    for piece in (*order, *bucket_samples.timer_block(timer.look(), 0.0, (), "metric")):
+    for piece in (*order, *samples.timer_block(timer.look(), 0.0, (), "metric")):
         for entry in entries(piece):
             field = next(one for one in entry[2:] if isinstance(one, list) and one[0] == "input")
             if "like " in text(entry[2:]) or "like " in field[1].get("placeholder", ""):
@@ -229,12 +210,12 @@ def test_a_sample_that_contradicts_the_run_is_asked_about_with_all_its_figures_t
     runs, _ = timed_late(bench)
     assert runs.taken == ()
     assert runs.timer.look().step == WEIGH
-    said = text(bucket_samples.timer_block(runs.timer.look(), 25.0, (), "metric"))
+    said = text(samples.timer_block(runs.timer.look(), 25.0, (), "metric"))
     assert "Pressed late?" in said
     assert "Use it as it is" in said
     ids = [
         field[1]["id"]
-        for piece in bucket_samples.timer_block(runs.timer.look(), 25.0, (), "metric")
+        for piece in samples.timer_block(runs.timer.look(), 25.0, (), "metric")
         for entry in entries(piece)
         for field in entry[2:]
         if isinstance(field, list) and field[0] == "input"
@@ -277,7 +258,7 @@ def test_the_next_sample_begins_without_the_last_ones_question(bench):
 
 
 def test_the_countdown_says_that_it_is_one():
-    said = text(bucket_samples.timer_block(weighed().look(), 13.2 + 44.0, (), "metric"))
+    said = text(samples.timer_block(weighed().look(), 13.2 + 44.0, (), "metric"))
     assert "next reading at 1 min in 0:16" in said
 
 
@@ -304,116 +285,13 @@ def test_the_rigs_own_button_does_what_needs_no_figures():
     assert timer.look().step == WEIGH
 
 
-# --- the run
-
-
-@pytest.mark.parametrize("code", KINDS)
-def test_every_alarm_has_its_place_on_the_line(code):
-    run = state_of_run(50.0, alarms=(alarm(code),))
-    (fault,) = run_summary.faults(run)
-    assert fault.place in line_diagram.SPOTS
-    assert KINDS[code].title.startswith(fault.word)  # at a joint the mark itself says which one
-    assert f'data-state="fault-{fault.place}"' in line_diagram.drawing(links())
-
-
-def test_an_alarm_says_what_was_seen_what_it_means_and_what_to_do():
-    said = text(bucket_run.alarm_block(state_of_run(50.0, alarms=(alarm("packing_blown"),))))
-    for part in (KINDS["packing_blown"].title, "60% less resistance", KINDS["packing_blown"].means):
-        assert part in said
-    assert KINDS["packing_blown"].do in said
-
-
-def test_foam_is_a_dash_with_its_reason_while_the_packing_is_out():
-    texts = run_summary.figures(state_of_run(50.0, alarms=(alarm("packing_blown"),)), "metric")
-    assert texts["run-foam_rate"] == "–"
-    assert texts["run-foam_rate-under"] == "packing blown out"
-    assert texts["run-foam_total"] != "–"  # what was made before stays made
-
-
-def test_nothing_goes_well_while_an_alarm_lasts():
-    for code, kind in KINDS.items():
-        run = state_of_run(50.0, alarms=(alarm(code),), phase_words="foaming steadily")
-        said = run_summary.figures(run, "metric")["run-phase"].lower()
-        loud = f"not monitoring: {kind.title}" if code == "pressure_off" else kind.title
-        assert said == (loud if kind.severity == ALARM else "foaming steadily"), code
-    assert run_summary.figures(state_of_run(50.0), "metric")["run-phase"] == "Foam comes steadily"
-
-
-def test_the_gravest_alarm_is_ready_to_stand_over_whole_pages_and_a_warning_is_not():
-    both = (alarm("joint_off_after"), alarm("clogging"))
-
-    def over(**changes):
-        return run_summary.over_everything(SimpleNamespace(run=state_of_run(50.0, **changes), link=link))
-
-    link = SimpleNamespace(state=snapshot.LIVE)
-    assert over(alarms=both) == {
-        "over-title": KINDS["joint_off_after"].title,
-        "over-do": KINDS["joint_off_after"].do,
-    }
-    assert not any(over(alarms=both[1:]).values())
-    assert not any(over(alarms=both, running=False).values())
-    link.state = snapshot.LOST
-    assert over()["over-title"] == "cable out"
-
-
-def test_each_alarm_that_sounds_has_a_name_of_its_own():
-    first = run_summary.sounding(state_of_run(50.0, alarms=(alarm("dry"), alarm("thinning"))))
-    assert len(first) == 1  # thinning is a warning
-    assert first != run_summary.sounding(state_of_run(90.0, alarms=(alarm("dry"),)))  # of another run
-    assert run_summary.sounding(None) == []
-
-
-def test_the_foam_that_was_good_is_told_beside_the_growing_total():
-    run = state_of_run(50.0, alarms=(alarm("dry"),), log=(alarm("dry"),))
-    run = dataclasses.replace(run, output=dataclasses.replace(run.output, foam_good=Estimate.normal(0.17, 0.01, "m3")))
-    said = run_summary.figures(run, "metric")["run-good"]
-    assert said == "Good until “reservoir dry” at 0:10: 170 L (150 to 190)."  # its onset, 30.6 s, less the start, 20 s
-    assert run_summary.figures(state_of_run(50.0), "metric")["run-good"] == ""
-    nothing = state_of_run(50.0, log=(alarm("packing_blown"),))
-    assert "No good foam" in run_summary.figures(nothing, "metric")["run-good"]
-
-
-def test_foam_of_a_run_that_still_primes_is_called_a_guess():
-    primes = run_summary.figures(state_of_run(50.0, phase="priming"), "metric")
-    assert primes["run-foam_total-under"].startswith("a guess while it primes: ")
-    assert "guess" not in run_summary.figures(state_of_run(50.0), "metric")["run-foam_total-under"]
-
-
-def test_air_is_in_cubic_feet_for_those_who_use_inches():
-    run = state_of_run(50.0)
-    run = dataclasses.replace(run, output=dataclasses.replace(run.output, air_used=Estimate.normal(2.64, 0.05, "m3")))
-    assert "93.2 ft³" in text(bucket_run.more_block(run, "inch-pound"))  # 2.64 / 0.028316846592, NIST SP 811 B.8
-
-
-def test_figures_of_a_run_come_with_their_intervals_in_the_readers_units():
-    """0.36/60 m³/s are 360 L/min and, at 3.785411784 L to the gallon, 95.1 gal/min."""
-    texts = run_summary.figures(state_of_run(50.0), "metric")
-    assert (texts["run-foam_rate"], texts["run-foam_rate-unit"]) == ("360", "L/min")
-    assert (texts["run-time_left"], texts["run-time_left-under"]) == ("2:30", "1:40 to 3:20")
-    assert texts["run-time_left-unit"] == "min"
-    texts = run_summary.figures(state_of_run(50.0), "inch-pound")
-    assert float(texts["run-foam_rate"]) == pytest.approx(95.1, abs=1.0)
-    assert run_summary.figures(None, "metric")["run-foam_rate-under"] == "no run yet"
-
-
-def test_every_phase_has_its_word():
-    assert set(run_summary.PHASES) == set(PHASES)
-
-
-def test_the_simulated_rig_makes_foam_with_the_source_that_was_swept():
-    assert with_scenario("modelled://sweep?seed=4&speed=2", "run") == "modelled://run?seed=4&speed=2&source=vacuum"
-    assert with_scenario("emulated://sweep-hump?seed=1", "run") == "emulated://run?seed=1&source=hump"
-    with pytest.raises(InputError, match="real"):
-        with_scenario("/dev/ttyUSB0", "run")
-
-
 # --- samples
 
 
 def test_each_verdict_says_which_window_and_who_says_so():
     weighing = Weighing(0.020, 0.640, 1.790, 3.2, ((60.0, 14e-6), (300.0, 57e-6)))
     sample = evaluate(weighing, Estimate.normal(0.0065, 0.0002, "m3/s"))
-    said = text(bucket_samples.result_block((TakenSample(20.0, weighing, sample, "run.toml"),), "metric"))
+    said = text(samples.result_block((TakenSample(20.0, weighing, sample, "run.toml"),), "metric"))
     for window in windows_for():
         assert window.provenance in said
         assert window.words in said
@@ -425,10 +303,10 @@ def test_each_verdict_says_which_window_and_who_says_so():
 def test_foam_is_held_against_the_density_that_the_plan_wants():
     weighing = Weighing(0.020, 0.640, 2.440, 3.2)  # 90 kg/m3
     taken = (TakenSample(20.0, weighing, evaluate(weighing)),)
-    usual = bucket_samples.result_block(taken, "metric")
+    usual = samples.result_block(taken, "metric")
     assert "usual for foamed concrete" in text(usual)
     assert "verdict-above" in str(usual)
-    own = bucket_samples.result_block(taken, "metric", (85.0, 110.0))
+    own = samples.result_block(taken, "metric", (85.0, 110.0))
     assert "wanted by you" in text(own)
     assert "usual for foamed concrete" not in text(own)
     assert "verdict-above" not in str(own)
@@ -594,101 +472,7 @@ def test_a_simulated_reservoir_is_full_when_a_run_begins_and_can_be_filled_by_a_
     )
     runs.start()
     assert asked == [("refill", "reservoir")]
-    assert "bucket:refill" in str(bucket_run.fault_block(SimulatedFaults(True, {"packing_blown": "…"}, ())))
-    assert "bucket:refill" not in str(bucket_run.fault_block(SimulatedFaults(False, {"leak_after": "…"}, ())))
+    assert "run:refill" in str(blocks.fault_block(SimulatedFaults(True, {"packing_blown": "…"}, ())))
+    assert "run:refill" not in str(blocks.fault_block(SimulatedFaults(False, {"leak_after": "…"}, ())))
     runs.refill()
     assert len(asked) == 2
-
-
-# --- the batch
-
-
-def order(**more):
-    return batch_form.START | {"foam": "60", "output": "300", "slurry": "", "cup": ""} | more
-
-
-def test_the_masses_of_a_batch_add_up_to_its_density_times_its_volume():
-    """Conservation of mass: cement + water + foam = 600 kg/m³ x 0.2 m³ = 120 kg."""
-    found = batch_form.worked(order(), None, Dilution(40, "1+N"))
-    batch = found.batch
-    total = batch.mix.cement + batch.mix.sand + batch.mix.mixer_water + batch.foam_volume * 60.0
-    assert total == pytest.approx(120.0, rel=0.02)  # 2 %: the share of air that is taken to die in the mixer
-    start_up = found.foam.start_up.value
-    assert batch.run_time.value == pytest.approx(start_up + batch.foam_volume / 0.3 * 60, rel=1e-6)  # 300 L/min
-
-
-def test_pounds_and_gallons_are_read_as_what_they_are():
-    """37.46 lb/ft³ are 600 kg/m³ and 52.834 gal are 200 L (exact factors of NIST SP 811)."""
-    metric = batch_form.worked(order(), None, Dilution(40, "1+N")).batch
-    pounds = batch_form.worked(
-        order(density="37.457 lb/ft³", volume="52.834 gal", bag="55.116 lb"), None, Dilution(40, "1+N")
-    )
-    assert pounds.batch.mix.cement == pytest.approx(metric.mix.cement, rel=1e-4)
-    assert pounds.batch.bags == pytest.approx(metric.bags, rel=1e-4)
-
-
-def shown_batch(found):
-    """Rows of the batch as shown: title -> text of the cell for all of it."""
-    block = bucket_batch.block(order(), found, Dilution(40, "1+N"), "metric")
-    (made,) = [piece for piece in block if isinstance(piece, list) and piece[1].get("aria-label") == "The batch"]
-    body = next(part for part in made[2][2:] if part[0] == "tbody")
-    return {words_of(row[2]): words_of(row[3]) for row in body[2:]}
-
-
-def test_foam_and_water_of_a_batch_are_as_uncertain_as_the_foam_they_are_reckoned_with():
-    """Water of the batch is one sum, in the mixer and in the foam: what the one may be more, the other is less."""
-    run = state_of_run(50.0)
-    wide = Estimate.positive(54.0, 0.3, "kg/m3")
-    run = dataclasses.replace(run, output=dataclasses.replace(run.output, density=wide))
-    found = batch_form.worked(order(foam="", output=""), run, Dilution(40, "1+N"))
-    light, heavy = found.ends
-    for one in (light, found.batch, heavy):
-        assert one.mix.mixer_water + one.mix.foam_water == pytest.approx(0.5 * one.mix.cement)
-    said = shown_batch(found)
-    low, high = map(float, re.search(r"([\d.]+) to ([\d.]+)", said["water into the mixer"]).groups())
-    assert low <= heavy.mix.mixer_water < light.mix.mixer_water <= high
-    assert "to" in said["foam"]
-    assert said["cement"].startswith("80 kg")  # which the foam does not change
-
-
-def test_no_time_is_told_for_the_generator_while_it_makes_no_foam():
-    for code in ("joint_off_before", "packing_blown"):
-        found = batch_form.worked(order(output=""), state_of_run(50.0, alarms=(alarm(code),)), Dilution(40, "1+N"))
-        assert shown_batch(found)["generator runs, from air on"].split() == ["–", "min", *KINDS[code].title.split()]
-    found = batch_form.worked(order(output=""), state_of_run(50.0), Dilution(40, "1+N"))
-    assert re.match(
-        r"0:3\d min\s+0:2\d to 0:3\d", shown_batch(found)["generator runs, from air on"]
-    )  # some 140 L at 360 L/min
-
-
-def test_what_cannot_be_read_is_told_at_its_entry():
-    found = batch_form.worked(order(volume="much"), None, Dilution(40, "1+N"))
-    assert found.batch is None
-    assert "volume" in found.wrong
-    heavy = batch_form.worked(order(density="2400"), None, Dilution(40, "1+N"))
-    assert heavy.batch is None
-    assert "density" in heavy.wrong
-
-
-def test_a_cup_that_is_too_heavy_gets_more_foam_and_a_light_one_more_slurry():
-    dilution = Dilution(40, "1+N")
-    for cup, word in (("640", "of foam"), ("560", "of slurry")):
-        values = order(cup=cup)
-        said = text(bucket_batch.block(values, batch_form.worked(values, None, dilution), dilution, "metric"))
-        assert f"L {word}" in said
-
-
-def test_the_batch_shows_the_cautions_and_where_its_foam_is_from():
-    dilution = Dilution(40, "1+N")
-    values = order()
-    said = text(bucket_batch.block(values, batch_form.worked(values, None, dilution), dilution, "metric"))
-    assert "burns skin" in said
-    assert "Foam density as typed" in said
-    nothing = batch_form.worked(order(foam="", output=""), None, dilution)
-    assert "weigh a sample" in nothing.source
-
-
-def test_what_was_never_touched_is_usual_and_what_was_emptied_stays_empty():
-    assert batch_form.typed({})["density"] == "600"
-    assert batch_form.typed({"batch-density": ()})["density"] == ""
-    assert batch_form.typed({"batch-density": ("450",)})["density"] == "450"

@@ -1,4 +1,4 @@
-"""Blocks of the bucket page for foam samples: timer, entries and results."""
+"""Blocks of the run page for foam samples: timer, entries and results."""
 
 from __future__ import annotations
 
@@ -12,25 +12,19 @@ from frothline.foam.target_windows import Range, WindowVerdict, with_wanted
 from frothline.formatting import DASH, Shown, running_time, show_estimate, unit_of
 from frothline.run.state import RunState
 from frothline.web import form_fields
-from frothline.web.elements import Node, button, node, nodes, table
-from frothline.web.run_summary import _shown
+from frothline.web.elements import Node, button, figure_cell, node, nodes, table
+from frothline.web.pages.run import labels
+from frothline.web.run_summary import shown_figure
 from frothline.web.texts import sentence
 
 
 def sample_block(timing: Timing, run: RunState | None) -> list[Node | None]:
     """The block with the button that opens the timer."""
     going = timing.step != "off"
-    words = "Go on with the sample" if going else "Take a sample"
-    parts: list[Node | None] = [button(words, "bucket:begin", look="main", also="sample:large")]
+    words = labels.CONTINUE_SAMPLE if going else labels.TAKE_SAMPLE
+    parts: list[Node | None] = [button(words, "run:begin", look="main", also="sample:large")]
     if run is None or not run.running:
-        parts.append(
-            node(
-                "p",
-                "Without a run nobody knows the air that went into the bucket: density and drainage will be known, the "
-                "share of the air that was caught will not.",
-                class_="small",
-            )
-        )
+        parts.append(node("p", labels.NO_RUN_SAMPLE, class_="small"))
     return parts
 
 
@@ -44,16 +38,8 @@ def result_block(taken: Sequence[TakenSample], system: str, wanted: Range | None
     heads = ["", *(f"sample {number}" for number in range(len(taken), 0, -1))][:5]
     newest = list(reversed(taken))[:4]
     rows: list[list[Node]] = []
-    for name, title, quantity in (
-        ("density", "foam density", "density"),
-        ("expansion", "expansion ratio", "1"),
-        ("gas_fraction", "gas in the foam", "%"),
-        ("output", "output", "foam_rate"),
-        ("capture", "share of the air caught", "%"),
-        ("drainage", "a quarter drained after", "time"),
-        ("drained_share", "drained after 5 min", "%"),
-    ):
-        cells: list[Node] = [_value(_sampled(item, name, quantity, system)) for item in newest]
+    for name, title, quantity in labels.SAMPLE_ROWS:
+        cells: list[Node] = [figure_cell(_sampled(item, name, quantity, system)) for item in newest]
         rows.append([title, *cells])
     sample = newest[0].sample
     verdicts: list[list[Node]] = [
@@ -66,18 +52,14 @@ def result_block(taken: Sequence[TakenSample], system: str, wanted: Range | None
         for verdict in with_wanted(sample.verdicts, sample.density, wanted)
     ]
     remarks = [sentence(text) for text in newest[0].sample.remarks]
-    kept = (
-        f"Kept in {newest[0].kept}."
-        if newest[0].kept
-        else "Nothing was being recorded: it is kept for this session only."
-    )
+    saved = labels.saved_in(newest[0].kept) if newest[0].kept else labels.NOT_RECORDED
     return [
-        table("Samples, the newest first", heads, rows, name="samples"),
-        node("p", kept, class_="small"),
+        table(labels.SAMPLES_TABLE, heads, rows, name="samples"),
+        node("p", saved, class_="small"),
         node("ul", *nodes("li", remarks), class_="trouble") if remarks else None,
         table(
-            "The newest against what is usual",
-            ("it is", "window", "what for", "who says so"),
+            labels.LIMITS_TABLE,
+            labels.LIMITS_HEADS,
             verdicts,
             name="verdicts",
         ),
@@ -87,15 +69,13 @@ def result_block(taken: Sequence[TakenSample], system: str, wanted: Range | None
 def _sampled(item: TakenSample, name: str, quantity: str, system: str) -> Shown:
     estimate: Estimate | None = getattr(item.sample, name)
     if name == "drainage" and estimate is not None and not estimate.known:
-        return Shown(DASH, "", f"not reached in {running_time(estimate.lower)} min")
-    why = {"output": "not timed", "capture": "no air flow known"}.get(name, "not read yet")
-    return _shown(estimate, quantity, system, why)
+        return Shown(DASH, "", labels.not_reached(running_time(estimate.lower)))
+    return shown_figure(estimate, quantity, system, labels.SAMPLE_WHY.get(name, labels.NOT_READ))
 
 
 def verdict_words(verdict: WindowVerdict) -> Node:
     """The verdict as text (inside, outside, borderline), not by colour alone."""
-    words = {"inside": "inside", "below": "below it", "above": "above it", "open": "too near the edge to tell"}
-    return node("span", words[verdict.state], class_=f"verdict-{verdict.state}")
+    return node("span", labels.VERDICTS[verdict.state], class_=f"verdict-{verdict.state}")
 
 
 def _span(verdict: WindowVerdict, system: str) -> str:
@@ -118,11 +98,11 @@ def timer_block(timing: Timing, now: float, taken: Sequence[TakenSample], system
         return [None]
     top = node(
         "div",
-        node("span", "foam sample", class_="points"),
+        node("span", labels.SAMPLE, class_="points"),
         node(
             "div",
-            button("Leave it running", "", also="sample:"),
-            button("Done" if timing.step == DRAIN else "Give it up", "bucket:discard", also="sample:"),
+            button(labels.MINIMISE, "", also="sample:"),
+            button(labels.DONE if timing.step == DRAIN else labels.CANCEL, "run:discard", also="sample:"),
             class_="choice",
         ),
         class_="top",
@@ -144,8 +124,8 @@ def timer_block(timing: Timing, now: float, taken: Sequence[TakenSample], system
         node(
             "div",
             node("div", *fields, class_="entries", data_many=len(fields) > 1) if fields else None,
-            button(BUTTONS[timing.step], "bucket:press", look="large", data_focus=not fields),
-            button("Use it as it is", "bucket:confirm") if timing.question else None,
+            button(BUTTONS[timing.step], "run:press", look="large", data_focus=not fields),
+            button(labels.USE_ANYWAY, "run:confirm") if timing.question else None,
             class_="asked" if fields else "asked bare",
             data_form="timer",
             id=f"timer-{timing.step}-{len(timing.drained)}",
@@ -155,28 +135,28 @@ def timer_block(timing: Timing, now: float, taken: Sequence[TakenSample], system
 
 def _step(timing: Timing, now: float, taken: Sequence[TakenSample], system: str) -> tuple[str, str, str]:
     if timing.step == READY:
-        return INSTRUCTIONS[READY], "", "weigh it empty first; press the moment the foam runs into it"
+        return INSTRUCTIONS[READY], "", labels.BEFORE
     if timing.step == FILLING:
-        return INSTRUCTIONS[FILLING], f"{max(now - (timing.under or now), 0.0):.1f} s", "press the moment it is full"
+        return INSTRUCTIONS[FILLING], f"{max(now - (timing.under or now), 0.0):.1f} s", labels.UNTIL
     since = now - (timing.filled if timing.filled is not None else now)
     if timing.step == WEIGH:
         if timing.question:
-            return "check the sample", "", "not used yet: correct a figure and press Weighed, or use it as it is"
-        took = f"filled in {timing.fill_time:.1f} s" if timing.fill_time is not None else ""
-        return INSTRUCTIONS[WEIGH], "", f"level with the rim, outside wiped; {took}"
+            return labels.CHECK, "", labels.CHECK_ABOUT
+        took = "" if timing.fill_time is None else f"; {labels.filled_in(timing.fill_time)}"
+        return INSTRUCTIONS[WEIGH], "", f"{labels.LEVEL}{took}"
     at = timing.next_reading(now)
     sample = taken[-1].sample if taken else None
-    told = ""
+    shown_density = ""
     if sample is not None:
         shown = show_estimate(sample.density, "density", system)
-        told = f"{shown.value} {shown.unit} ({shown.under})"
+        shown_density = f"{shown.value} {shown.unit} ({shown.under})"
     if at is None:
-        return "all read", running_time(since), told
+        return labels.ALL_READ, running_time(since), shown_density
     wait = at - since
     when = f"at {at / 60:.0f} min"
     if wait > 5.0:
-        return f"next reading {when}", f"in {running_time(wait)}", told
-    return f"read it now, {when}", running_time(since), told
+        return labels.next_reading(when), f"in {running_time(wait)}", shown_density
+    return labels.read_now(when), running_time(since), shown_density
 
 
 def _fields(timing: Timing) -> list[Node]:
@@ -192,29 +172,25 @@ def _fields(timing: Timing) -> list[Node]:
             look="wrong" if wrong else "",
         )
 
-    container = field("container", "L, or like 2 gal")
-    empty, full = field("empty", "g, or like 2 lb"), field("full", "g, or like 2 lb")
+    container = field("container", labels.VOLUME_EXAMPLE)
+    empty, full = field("empty", labels.EMPTY_EXAMPLE), field("full", labels.FULL_EXAMPLE)
     if timing.step == READY:
         return [container, empty]
     if timing.step == WEIGH:
-        asked = [field("fill", "s, or: not timed")] if timing.question else []
-        return [*asked, full, empty, container, field("depth", "mm, if you like")]
+        asked = [field("fill", labels.FILL_EXAMPLE)] if timing.question else []
+        return [*asked, full, empty, container, field("depth", labels.DEPTH_EXAMPLE)]
     if timing.step == DRAIN:
         done, wrong = len(timing.drained), timing.wrong.get("drained", "")
         return [
             form_fields.entry(
                 f"timer{done}",
                 "drained",
-                f"drained in all, mL ({done} of {len(READINGS)} read)",
+                labels.total_drained(done, len(READINGS)),
                 value=timing.typed_drained,
-                example="mL",
+                example=labels.DRAINED_EXAMPLE,
                 note=wrong,
                 look="wrong" if wrong else "",
                 mode="decimal",
             )
         ]
     return []
-
-
-def _value(shown: Shown) -> Node:
-    return node("span", node("b", f"{shown.value} {shown.unit}".strip()), " ", node("small", shown.under))

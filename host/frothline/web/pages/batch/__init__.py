@@ -1,0 +1,1 @@
+"""The batch page: recipe, amounts and corrections at the mixer."""

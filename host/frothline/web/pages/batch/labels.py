@@ -1,0 +1,47 @@
+"""Words of the batch page. The labels of its entries are in ``bench.batch_form``, which the errors name too."""
+
+from __future__ import annotations
+
+QUESTION = "What goes into the mixer, and how did it turn out?"
+BASIS = "Density basis"
+BASES = (("cast", "wet (as cast)"), ("dry", "oven-dry"))
+TABLE, HEADS = "The batch", ("", "whole batch", "per bag")
+CEMENT, SAND, MIXER_WATER, FOAM = "cement", "sand", "water into the mixer", "foam"
+RUNS = "generator runs, from air on"
+AGENT, SOLUTION_WATER = "agent", "water in the solution"
+NO_OUTPUT = "the foam rate is not known"
+NO_UNCERTAINTY = "uncertainty not known"
+AT_MIXER = "At the mixer"
+SAVE_CUP = "Save this cup for later batches"
+CAUTIONS = "Cautions"
+
+
+def cautions(count: int) -> str:
+    return f"{CAUTIONS} ({count})"
+
+
+def bags(cement: str, count: float) -> str:
+    return f"{cement} = {count:.1f} bags"
+
+
+def buckets(size: str) -> str:
+    return f"or level buckets of {size}"
+
+
+def solution(dilution: object) -> str:
+    return f"foam solution {dilution}, with reserve"
+
+
+def outcome(dry: str, foam_share: float, water_cement: float) -> str:
+    return (
+        f"{dry} dry; foam fills {100 * foam_share:.0f} % of the volume, water to cement {water_cement:.2f} with the "
+        "foam's water."
+    )
+
+
+def runs_in_all(time: str) -> str:
+    return f" In all, the generator runs for {time}."
+
+
+def runs_more(time: str) -> str:
+    return f" The generator runs for {time} more."

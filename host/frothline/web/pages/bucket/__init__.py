@@ -1,1 +1,0 @@
-"""The bucket page: foam run, samples and batch."""

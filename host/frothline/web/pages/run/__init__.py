@@ -1,0 +1,1 @@
+"""The run page: foam run, alarms and samples."""

@@ -1,0 +1,69 @@
+"""Content of the run page: answers, alarms, buttons, samples and details."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from frothline.bench.background import Background
+from frothline.bench.run_control import SimulatedFaults
+from frothline.bench.sample_timer import OFF
+from frothline.bench.snapshot import Snapshot
+from frothline.web import run_summary, side_view
+from frothline.web.elements import Node, block
+from frothline.web.memo import Memo
+from frothline.web.pages.run import blocks, labels, samples
+from frothline.web.services import Services
+from frothline.web.viewer import Viewer
+
+SIMULATED_AGE = 0.5  # s between two requests for the faults of a simulated rig; an emulated one runs in another process
+WISH = "sample"  # the viewer setting for the timer in large type
+
+
+class RunContent:
+    """Fills in the run page."""
+
+    def __init__(self, services: Services) -> None:
+        self.runs = services.runs
+        self._desk = services.desk
+        self._kept = Memo()
+        self._simulated: Background[SimulatedFaults | None] = Background(services.runs.simulated, None, SIMULATED_AGE)
+
+    def say(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
+        """Fill in the content for this viewer."""
+        run, system, timing, taken = now.run, viewer.system, self.runs.timer.look(), self.runs.taken
+        simulated = self._simulated.look() if now.simulated else None
+        faults = simulated if simulated and simulated.foam else None
+        marked, doing = self.runs.false_alarms(run), self._doing()
+        message["texts"] |= run_summary.figures(run, system)
+        large = timing.step != OFF and viewer.wish.get(WISH) == ("large",)
+        message["states"] |= {
+            "sample-timer": "large" if large else "off",
+            "run": "none" if run is None else "on" if run.running else "ended",
+            "run-phase": "alarm" if run_summary.gravest(run) is not None else "",
+            "run-faults": "" if faults is None else "on",
+        }
+        side_view.say(run, message)
+        build = self._desk.built
+        view = self._kept.once(("view", build), lambda: side_view.side_view(build, narrow=True))
+        pieces: dict[str, Sequence[Node | None]] = {
+            "alarms": blocks.alarm_block(run, marked),
+            "run": blocks.button_block(run, simulated, doing, marked),
+            "run-view": [view if run is not None and run.running else None],
+            "run-more": blocks.more_block(run, doing, system),
+            "alarm-log": blocks.log_block(run, marked),
+            "simulated-faults": blocks.fault_block(faults),
+            "samples": samples.sample_block(timing, run),
+            "sample-results": samples.result_block(taken, system, self.runs.wanted),
+            "timer": samples.timer_block(timing, now.time, taken, system) if large else [None],
+        }
+        for name, body in pieces.items():
+            message["blocks"][name] = block(body, viewer.have.get(name))
+
+    def _doing(self) -> str:
+        source = labels.NO_SOURCE if self._desk.source is None else labels.SWEPT_SOURCE
+        return labels.calculated_with(self._desk.built.name, source)
+
+
+def content(services: Services) -> RunContent:
+    return RunContent(services)

@@ -1,0 +1,123 @@
+"""Words of the run page: titles, buttons, labels and sentences. Those of the timer are in ``bench.sample_timer``."""
+
+from __future__ import annotations
+
+QUESTION = "How much foam, is all well, how long?"
+INTERVALS = "Ranges are 95 % intervals"
+
+# The three figures that answer the question: name in ``RunFigures``, title
+ANSWERS = (("foam_rate", "Foam rate"), ("foam_total", "Foam made"), ("time_left", "Solution lasts"))
+
+SIDE_VIEW = "The generator of the build sheet, side view to scale"
+SAMPLE = "Foam sample"
+DETAILS = "Foam, solution and air in detail"
+ALARM_LOG = "Alarm log"
+FAULTS = "Try a fault (simulation)"
+
+# --- the run
+RUN_NAME, RUN_NAME_EXAMPLE = "Run name", "optional; default: date and time"
+START, START_AGAIN, MAKE_FOAM, STOP = "Start a run", "Start another run", "Make foam (simulated)", "Stop the run"
+MAKE_FOAM_ABOUT = (
+    "This simulated line ends at a throttle. The button puts the simulated generator there, with the same air source, "
+    "and starts a run."
+)
+REFILLED, SILENCE, FALSE_ALARM = "Refilled", "Silence", "False alarm"
+MARKED_FALSE = "Marked as a false alarm"
+DO, SEEN, LIKELY = "Do: ", "Seen: ", "Likely: "
+NO_SOURCE, SWEPT_SOURCE = "no air source measured yet", "the measured air source"
+ALL_WELL = "No alarm"
+
+
+def calculated_with(build: str, source: str) -> str:
+    return f"Generator: {build}. Calculated with: {source}."
+
+
+# --- details
+NO_RUN = (
+    "A run shows foam and solution while they are made, and detects faults on the line. It takes the generator from "
+    "the build sheet and the air source from its sweep. Both may be missing; this page then lists the faults that "
+    "cannot be detected."
+)
+# name of the figure, its title, its quantity
+MORE = (
+    ("density", "Foam density, in the bucket", "density"),
+    ("density_in_line", "Foam density, in the generator at its pressure", "density"),
+    ("expansion", "Expansion ratio", "1"),
+    ("capture", "Air retained in foam", "%"),
+    ("foam_left", "Foam remaining", "volume"),
+    ("solution_left", "Solution left", "volume"),
+    ("solution_rate", "Solution rate", "foam_rate"),
+    ("air_used", "Air used, as free air", "air_volume"),
+)
+MORE_TABLE, VIEWS_TABLE = "Foam and solution", "Cross-check of air flow"
+VIEWS = (("anemometer", "Anemometer"), ("by_source", "Source curve"), ("by_build", "Build sheet"))
+NOT_KNOWN = "not known"
+LOG_TABLE, LOG_HEADS = "Alarms of this run", ("at", "alarm", "seen", "state")
+ACTIVE, FALSE = "active", "false alarm"
+
+
+def over_after(time: str) -> str:
+    return f"over after {time}"
+
+
+# --- simulated faults
+FAULTS_ABOUT = "Press once to start a fault, again to end it."
+CLEAR_FAULTS, REFILL = "Clear all faults", "Refill the reservoir"
+
+# --- samples
+TAKE_SAMPLE, CONTINUE_SAMPLE = "Take a sample", "Continue the sample"
+NO_RUN_SAMPLE = (
+    "Without a run the air that went into the bucket is not known: the sample gives density and drainage, and not the "
+    "air retained in the foam."
+)
+SAMPLES_TABLE = "Samples, newest first"
+SAMPLE_ROWS = (
+    ("density", "Foam density", "density"),
+    ("expansion", "Expansion ratio", "1"),
+    ("gas_fraction", "Gas in the foam", "%"),
+    ("output", "Foam rate", "foam_rate"),
+    ("capture", "Air retained in foam", "%"),
+    ("drainage", "25 % drainage time", "time"),
+    ("drained_share", "Drained after 5 min", "%"),
+)
+SAMPLE_WHY = {"output": "not timed", "capture": "no air flow known"}
+NOT_READ = "not read yet"
+LIMITS_TABLE = "Latest sample against typical limits"
+LIMITS_HEADS = ("result", "limits", "applies to", "source")
+VERDICTS = {"inside": "inside", "below": "below", "above": "above", "open": "borderline"}
+NOT_RECORDED = "No recording was running: the sample is kept in this session only."
+
+
+def saved_in(name: str) -> str:
+    return f"Saved in {name}."
+
+
+def not_reached(time: str) -> str:
+    return f"not reached in {time} min"
+
+
+# --- the timer
+MINIMISE, DONE, CANCEL, USE_ANYWAY = "Minimise", "Done", "Cancel", "Use it as it is"
+BEFORE = "weigh the empty bucket first; press when the foam flows in"
+UNTIL = "press when the bucket is full"
+CHECK, CHECK_ABOUT = "check the sample", "not used yet: correct a value and press Save weight, or use it as it is"
+LEVEL = "level with the rim, outside wiped"
+ALL_READ = "all read"
+VOLUME_EXAMPLE, EMPTY_EXAMPLE, FULL_EXAMPLE = "L, or like 2 gal", "g, or like 2 lb", "g, or like 2 lb"
+FILL_EXAMPLE, DEPTH_EXAMPLE, DRAINED_EXAMPLE = "s, or: not timed", "mm (optional)", "mL"
+
+
+def filled_in(seconds: float) -> str:
+    return f"filled in {seconds:.1f} s"
+
+
+def next_reading(at: str) -> str:
+    return f"next reading {at}"
+
+
+def read_now(at: str) -> str:
+    return f"read it now, {at}"
+
+
+def total_drained(done: int, readings: int) -> str:
+    return f"Total drained, mL ({done} of {readings} read)"

@@ -1,0 +1,112 @@
+"""Layout and callbacks of the run page: the answers, the state with its alarms and buttons, samples, details."""
+
+from __future__ import annotations
+
+import asyncio
+
+from dash import Dash, html
+from dash.development.base_component import Component
+
+from frothline.errors import InputError, SampleQuestioned
+from frothline.web import components
+from frothline.web.feed import Feed
+from frothline.web.pages.run import blocks, labels
+
+
+def layout() -> Component:
+    """The page: three figures, the room for state and alarms, samples, and details to open."""
+    return components.page(
+        "run",
+        labels.QUESTION,
+        html.Div(
+            [components.figure(f"run-{name}", title) for name, title in labels.ANSWERS],
+            className="figures",
+        ),
+        html.Div(
+            [
+                html.Figure(
+                    [components.block("run-view"), *components.caption(labels.SIDE_VIEW)],
+                    className="side-view small-view",
+                ),
+                _room(),
+            ],
+            className="run-watch",
+        ),
+        html.Div(html.H2(labels.SAMPLE), className="heading"),
+        components.block("samples", className="samples"),
+        components.block("sample-results"),
+        _drawer(labels.FAULTS, "simulated-faults", "run-faults"),
+        _drawer(labels.DETAILS, "run-more"),
+        _drawer(labels.ALARM_LOG, "alarm-log"),
+        html.Div(
+            id="sample",
+            className="whole-page",
+            role="dialog",
+            **{"data-block": "timer", "data-state": "sample-timer", "aria-modal": "true", "aria-label": labels.SAMPLE},
+        ),
+        components.asks("run"),
+        note=labels.INTERVALS,
+    )
+
+
+def _room() -> Component:
+    """State, alarms and buttons in a room of fixed height: an alarm moves nothing outside of it and no button."""
+    return html.Div(
+        [
+            html.Div(
+                [
+                    html.P(
+                        components.live("run-phase"), className="phase", role="status", **{"data-state": "run-phase"}
+                    ),
+                    html.P([components.live("run-clock", className="clock")]),
+                ],
+                className="run-head",
+            ),
+            components.live("run-good", tag=html.P, className="good"),
+            components.block("alarms", className="alarms", role="alert", tabIndex=0),
+            components.block("run", className="run-buttons", **{"data-form": "run"}),
+        ],
+        className="room",
+        **{"data-state": "run"},
+    )
+
+
+def _drawer(title: str, key: str, state: str = "") -> Component:
+    """A part that is closed until somebody opens it. ``state`` : name of the state that hides it."""
+    more = {"data-state": state} if state else {}
+    return html.Details([html.Summary(title), components.block(key, className=key)], className="drawer", **more)
+
+
+def register(app: Dash, feed: Feed) -> None:
+    """Register the actions of the buttons."""
+    runs = feed.runs
+
+    def do(asked: components.Asked) -> str:
+        verb, argument = asked.verb, asked.argument
+        if verb in {"press", "confirm"}:
+            try:
+                return runs.press(asked.values, confirmed=verb == "confirm")
+            except SampleQuestioned:  # the timer shows the question with the figures to correct
+                return ""
+            except InputError:
+                if runs.timer.look().wrong:  # shown at its field
+                    return ""
+                raise
+        if verb == "begin":
+            runs.timer.begin()
+            return ""
+        plain = {"stop": runs.stop, "discard": runs.discard, "refill": runs.refill, "refilled": runs.refilled}
+        if verb in plain:
+            return plain[verb]()
+        named = {"start": runs.start, "foam": runs.make_foam}
+        if verb in named:
+            return named[verb](asked.values.get(blocks.NAME, ""))
+        with_argument = {"fault": runs.fault, "heal": runs.heal, "false-alarm": runs.false_alarm}
+        if verb in with_argument:
+            return with_argument[verb](argument)
+        raise InputError(f"“{verb}” is not known here", remedy="Load the page again")
+
+    async def answer(asked: components.Asked) -> str:
+        return await asyncio.to_thread(do, asked)
+
+    components.on_asked(app, "run", answer)
