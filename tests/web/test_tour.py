@@ -62,13 +62,13 @@ def test_each_part_of_the_line_says_what_is_done_or_what_to_do_next(feed, bench)
     now = dataclasses.replace(feed.snapshot(), fit=None, sweep=None)
     words = line_status(feed, now)
     assert words["status-source"] == "measure its curve"
-    assert words["status-bucket"] == "no sample yet"
+    assert words["status-run"] == "no sample yet"
     assert words["status-generator"] == "save the build"
     bench.start_sweep()
     assert line_status(feed, bench.snapshot())["status-source"] == "sweep running"
     assert line_status(feed, dataclasses.replace(now, fit=object()))["status-source"] == "curve measured"
     running = dataclasses.replace(now, run=state_of_run(now.time))
-    assert line_status(feed, running)["status-bucket"] == "run in progress"
+    assert line_status(feed, running)["status-run"] == "run in progress"
 
 
 def test_the_last_sample_has_the_time_of_the_clock_on_the_wall(feed):
@@ -79,6 +79,6 @@ def test_the_last_sample_has_the_time_of_the_clock_on_the_wall(feed):
     weighing = Weighing(0.020, 0.640, 2.040, 56.0)  # m3, kg, kg, s
     feed.runs._taken = (TakenSample(now.time - 3600.0, weighing, evaluate(weighing)),)
     before = datetime.fromtimestamp(time.time() - 3600.0).astimezone()
-    words = line_status(feed, now)["status-bucket"]
+    words = line_status(feed, now)["status-run"]
     after = datetime.fromtimestamp(time.time() - 3600.0).astimezone()
     assert words in {f"last sample {one:%H:%M}" for one in (before, after)}

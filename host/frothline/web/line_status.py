@@ -50,6 +50,11 @@ def _run(services: Services, now: Snapshot) -> str:
     return f"last sample {datetime.fromtimestamp(time.time() - ago).astimezone():%H:%M}"
 
 
+def _batch(services: Services, now: Snapshot) -> str:
+    weighed = services.runs.taken or (now.run is not None and now.run.samples)
+    return "foam weighed" if weighed else "weigh foam"
+
+
 def _notebook(services: Services, _: Snapshot) -> str:
     view = services.library.places[OWN].look()
     return counted(len(view.trials), "trial", "no trial yet") if view.ready else ""
@@ -59,6 +64,7 @@ STATUS: Statuses = {
     "source": _source,
     "spool": _spool,
     "generator": _generator,
-    "bucket": _run,
+    "run": _run,
+    "batch": _batch,
     "notebook": _notebook,
 }

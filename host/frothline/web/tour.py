@@ -15,7 +15,7 @@ from frothline.web.pages import links
 from frothline.web.viewer import Viewer
 
 WISH = "tour"  # the viewer's setting; "off" when dismissed
-RUN = "bucket"  # page of a run
+RUN = "run"  # page of a run
 BROKEN = "packing_blown"  # alarm of the last step
 
 
@@ -76,7 +76,7 @@ HERE = {
     "Sweep the air source": "Press “Guided sweep”. A simulated hand follows the guide; the slider lets you do it.",
     "Change the outlet": "Change the outlet bore and watch the operating point.",
     "Make foam": "Press “Make foam”.",
-    "Blow the packing out": "Open the list of simulated faults and press the one of the packing.",
+    "Blow the packing out": "Open “Try a fault (simulation)” and press “the packing has left through the outlet”.",
     "Clear the fault": "Press the same fault again.",
 }
 
