@@ -80,6 +80,7 @@ def test_a_recording_holds_what_was_seen_and_is_whole(session):
 def test_the_table_of_a_recording_has_the_values_that_were_shown_live(session):
     until(lambda: (one := figure(session, "standard_flow")) and one.known)
     path = session.start_recording("compare")
+    assert session.catch_up(60.0)  # what was received before the recording began
     frames_pass(session, 150)
     live = session.window("line_pressure", 1.0)
     session.stop_recording()

@@ -14,6 +14,7 @@ from frothline.readings.note_times import note_times
 from frothline.recording.reader import load
 from frothline.sensors.converter import Converter
 from frothline.sensors.description import RigDescription
+from frothline.simulation import realtime
 from frothline.simulation.modelled import ModelledRig, simulate
 from frothline.simulation.options import read_url
 from frothline.simulation.realtime import BACKLOG
@@ -100,7 +101,8 @@ def test_the_guide_sees_as_much_in_one_large_batch_as_in_many_small_ones():
     assert whole.look().sweep.points == 1
 
 
-def test_a_rig_that_is_faster_than_real_time_waits_for_the_session_that_follows_it():
+def test_a_rig_that_is_faster_than_real_time_waits_for_the_session_that_follows_it(monkeypatch):
+    monkeypatch.setattr(realtime, "FOLLOWS", 3600.0)  # s, however long this test waits for the processor
     rig = simulate("modelled://steady?seed=2&speed=50")
     try:
         rig.opened(reset=False)

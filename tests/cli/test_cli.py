@@ -504,7 +504,7 @@ def test_a_generator_is_swept_at_the_prompt_and_told_what_takes_the_recording(ca
         capsys, "record", "tube-dry", "--through", "dry", "--build", sheet, "--port", port, "--folder", tmp_path
     )
     assert code == 0
-    assert "A LITTLE MORE AIR" in err
+    assert "SLIGHTLY MORE AIR" in err
     assert "as --dry-sweep" in out
     code, _, err = run(capsys, "curve", tmp_path / "tube-dry.froth")
     assert code == 2

@@ -366,6 +366,7 @@ def test_the_notebook_fits_a_phone_and_the_simulated_season_says_what_it_is(look
 @pytest.mark.browser
 def test_an_earlier_sweep_is_laid_over_the_plane_by_a_click(look):
     window = look().open()
+    window.charted("plane")
     page = window.page
     page.wait_for_selector(".overlay .boxes input")
     page.locator(".boxes label", has_text="shop motor").locator("input").check()
