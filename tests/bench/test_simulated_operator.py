@@ -64,7 +64,15 @@ class OnTheBench:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("scenario", ["sweep", "sweep-hump", "sweep-displacement", "sweep-compressor"])
+@pytest.mark.parametrize(
+    "scenario",
+    [
+        "sweep",
+        "sweep-hump",
+        pytest.param("sweep-displacement", marks=pytest.mark.exhaustive),
+        pytest.param("sweep-compressor", marks=pytest.mark.exhaustive),
+    ],
+)
 def test_the_simulated_hand_brings_every_kind_of_source_to_a_curve(scenario):
     rig = OnTheBench(scenario, 0.5)
     state = rig.swept()
@@ -74,7 +82,7 @@ def test_the_simulated_hand_brings_every_kind_of_source_to_a_curve(scenario):
     assert min(pressures) < 0.15 * max(pressures)
 
 
-@pytest.mark.parametrize("batch", [0.1, 0.6, 1.5])
+@pytest.mark.parametrize("batch", [pytest.param(0.1, marks=pytest.mark.exhaustive), 0.6, 1.5])
 def test_a_sweep_comes_to_the_same_end_however_late_the_readings_arrive(batch):
     """A busy machine hands over many readings at once."""
     rig = OnTheBench("sweep", batch)
