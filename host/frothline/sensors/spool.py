@@ -76,6 +76,15 @@ class ThermalSettings:
     position: str = "centre"
 
 
+# entry -> its allowed words
+WORDS: dict[str, tuple[str, ...]] = {
+    "flow.element": ("auto", "rotor", "thermal", "orifice", "venturi", "plate"),
+    "thermal.position": ("centre", "three_quarter_radius"),
+    "orifice.taps": ("corner", "d_d2", "flange"),
+    "venturi.kind": ("machined", "rough_cast", "rough_welded"),
+}
+
+
 @dataclass(frozen=True)
 class Orifice:
     """``bore`` of the hole, m; ``taps`` corner, d_d2 or flange."""
@@ -209,15 +218,15 @@ class Spool:
                 "a K factor above zero, or pulses_per_metre in its place, but not both",
             ),
             (0 < self.site.exhaust_efficiency <= 1, "site.exhaust_efficiency", "a share above 0, at most 1"),
-            (
-                self.flow.element in {"auto", "rotor", "thermal", "orifice", "venturi", "plate"},
-                "flow.element",
-                "auto, rotor, thermal, orifice, venturi or plate",
-            ),
         )
         for good, field, wanted in rules:
             if not good:
                 raise InputError(f"{field} does not make sense", where=where, remedy=f"It is {wanted}")
+        for field, allowed in WORDS.items():
+            table, _, name = field.partition(".")
+            value = getattr(getattr(self, table), name)
+            if value not in allowed:
+                raise InputError(f"{field} = “{value}” is unknown", where=where, remedy=f"Write {', '.join(allowed)}")
 
 
 def _build(kind: Any, entries: Mapping[str, Any], where: str, path: str) -> Any:
