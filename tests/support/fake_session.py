@@ -19,6 +19,7 @@ from frothline.curve.steady_points import SteadyPoint
 from frothline.estimate import Estimate
 from frothline.foam.sample import evaluate
 from frothline.numerics.uncertainty import Contribution
+from frothline.run.course import CourseRecorder
 from frothline.run.state import FlowViews, RunFigures, RunState, SampleTaken
 from frothline.sensors.budget import Budget
 from frothline.sensors.calibration import ChannelCalibration
@@ -348,6 +349,19 @@ def state_of_run(now, **changes):
     output = RunFigures(**{name: Estimate.normal(value[name], half[name], unit[name]) for name in value})
     made = RunState(True, now, now - 30, 30.0, "foaming", "foam comes steadily", output, FlowViews())
     return dataclasses.replace(made, **changes)
+
+
+def course_of(seconds, *, started=20.0, silent=(), pressure=5.0e3):
+    """The course of a run: a reading a second, none in the seconds of ``silent``; 0.1 L/s of foam after 10 s."""
+    recorder = CourseRecorder()
+    for second in range(1, round(seconds) + 1):
+        if second in silent:
+            continue
+        recorder.take(pressure + 50.0 * math.sin(second))
+        rate = Estimate.positive(1e-4, 0.05, "m3/s") if second > 10 else None
+        left = Estimate.normal(20e-3 * (1 - second / (2 * seconds)), 1e-3, "m3")
+        recorder.close(started + second, rate, left)
+    return recorder.course()
 
 
 def fit(points):

@@ -1,7 +1,9 @@
 """The run page and the batch page in Chromium: what an alarm moves, what its buttons do, both pages by keyboard."""
 
+import dataclasses
+
 import pytest
-from fake_session import state_of_run
+from fake_session import course_of, state_of_run
 from test_run_page import alarm
 
 pytestmark = pytest.mark.browser
@@ -25,17 +27,20 @@ def boxes(page):
 @pytest.mark.parametrize("size", [WIDE, PHONE])
 def test_an_alarm_moves_no_button_and_its_own_buttons_do_what_they_say(look, bench, size):
     bench.start_recording()
-    bench.run = state_of_run(bench.now)
+    bench.run = state_of_run(bench.now, course=course_of(60.0))
     window = look(**size).open("bucket")  # the former address
     page = window.page
     page.get_by_role("button", name="Stop the run").wait_for()
+    window.charted("run-chart")
+    stop = page.locator("button.stop").bounding_box()
+    assert stop["y"] + stop["height"] <= size["height"] - 20  # in sight without scrolling
     assert page.evaluate("document.body.dataset.page") == "run"
     window.drawn(2)
     before = boxes(page)
     assert page.locator("[data-silence]").first.is_disabled()
     both = (alarm("joint_off_after"), alarm("clogging", number=2))
     for alarms in (both[1:], both):
-        bench.run = state_of_run(bench.now, started=bench.run.started, alarms=alarms, log=alarms)
+        bench.run = dataclasses.replace(bench.run, alarms=alarms, log=alarms)
         page.wait_for_function(f"document.querySelectorAll('.alarm').length === {len(alarms)}")
         window.drawn(2)
         assert boxes(page) == before
@@ -78,3 +83,36 @@ def test_a_batch_is_worked_out_by_keyboard_alone(look, bench):
     page.keyboard.press("Enter")
     assert page.get_by_text("burns skin").is_visible()
     assert fits(window)
+
+
+PLOT = "document.querySelector('#run-chart .js-plotly-plot')"
+
+
+@pytest.mark.parametrize("size", [WIDE, PHONE])
+def test_the_chart_of_a_run_grows_with_it_and_is_read_under_the_pointer(look, bench, size):
+    started = bench.now - 120.0
+    bench.run = state_of_run(bench.now, started=started, elapsed=120.0, course=course_of(120.0, started=started))
+    window = look(**size).open("run")
+    page = window.page
+    window.charted("run-chart")
+    page.wait_for_function(f"Math.abs({PLOT}.data[3].x.at(-1) - 2) < 0.02")
+    bench.mark("hose moved")
+    bench.run = dataclasses.replace(bench.run, elapsed=180.0, course=course_of(180.0, started=started))
+    page.wait_for_function(f"Math.abs({PLOT}.data[3].x.at(-1) - 3) < 0.02")
+    page.wait_for_function(f"{PLOT}.data.at(-1).text.some(e => e.includes('hose moved'))")
+    assert page.evaluate(f"{PLOT}.layout.xaxis.range[1]") >= 3.0
+    room = page.evaluate(
+        "(([a, b]) => [a.bottom, b.top])(['#run-chart .main-svg', '#page-run .key'].map(e => document.querySelector(e).getBoundingClientRect()))"
+    )
+    assert room[0] <= room[1] + 1  # the key lies below the chart
+    page.locator("#run-chart").scroll_into_view_if_needed()
+    box = page.locator("#run-chart").bounding_box()
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    page.wait_for_selector("#run-chart .hoverlayer .legend", state="attached")
+    said = page.locator("#run-chart .hoverlayer").text_content()
+    for part in ("Pressure", "kPa", "Foam rate", "Solution left"):
+        assert part in said
+    assert fits(window)
+    bench.run = None
+    page.wait_for_selector("#run-chart", state="hidden")
+    page.get_by_role("button", name="Start a run").wait_for()

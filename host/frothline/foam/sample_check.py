@@ -46,14 +46,25 @@ def question_of(
     seen = observations_of(sample, indicated_air)
     ratio = seen[0]
     apart, u_rest = _compare(ratio, observations, u_anemometer, prior)
-    if abs(apart) > SIGMAS * hypot(u_rest, _whole(ratio)):
+    if _contradicts(ratio, apart, u_rest):
         return _ask_density(sample, apart, u_rest)
     if len(seen) > 1 and weighing.fill_time is not None:
         apart, u_rest = _compare(seen[1], [*observations, ratio], u_anemometer, prior)
         impossible = sample.capture is not None and sample.capture.lower > 1.0
-        if impossible or abs(apart) > SIGMAS * hypot(u_rest, _whole(seen[1])):
+        if impossible or _contradicts(seen[1], apart, u_rest):
             return _ask_time(weighing, apart, u_rest, impossible=impossible)
     return ""
+
+
+def contradicts(
+    seen: Observation, others: Sequence[Observation], u_anemometer: float = 0.0, prior: CaughtPrior = DRAWN
+) -> bool:
+    """Whether an observation contradicts the estimate from the others; arguments as in ``question_of``."""
+    return _contradicts(seen, *_compare(seen, others, u_anemometer, prior))
+
+
+def _contradicts(seen: Observation, apart: float, u_rest: float) -> bool:
+    return abs(apart) > SIGMAS * hypot(u_rest, _whole(seen))
 
 
 def _compare(

@@ -188,15 +188,22 @@ class FoamBalance:
         """All observations so far: samples, and solution-to-air ratio by scale, pump or load."""
         return [*self.observations, *self._of_solution()]
 
-    def _of_solution(self) -> list[Observation]:
-        """Solution over indicated air, ln κ = ln η - ln r: from the scale, a pump, or the consumed load."""
-        row = (1.0, -1.0)
+    @property
+    def by_scale(self) -> Observation | None:
+        """Solution over indicated air by the scale, ln κ = ln η - ln r; None while it does not fall enough."""
         scale = self.scale
         if scale.falls:
             used, air = scale.steady_used, scale.steady_air
             if air > 0.0 and used > FALLS * scale.noise:
                 u = hypot(SPAN, 1.5 * scale.noise * sqrt(scale.pieces) / used, 0.01)
-                return [Observation(row, log(used / SOLUTION_DENSITY / air), u)]
+                return Observation((1.0, -1.0), log(used / SOLUTION_DENSITY / air), u)
+        return None
+
+    def _of_solution(self) -> list[Observation]:
+        """Solution over indicated air: from the scale, a pump, or the consumed load."""
+        row = (1.0, -1.0)
+        if (weighed := self.by_scale) is not None:
+            return [weighed]
         pumped = self.build.reservoir.flow if self.build is not None else None
         seconds, air = self._steady
         if pumped is not None and air > 0.0:  # solution pumped without air flow makes no foam

@@ -30,6 +30,14 @@ def figures_of(balance: FoamBalance, phase: str) -> RunFigures:
     return _Figures(balance, phase).all()
 
 
+def rate_of_air(balance: FoamBalance, air: Estimate) -> Estimate:
+    """Foam rate, m3/s, that ``air`` m3/s of free air would make in this run."""
+    known = balance.knowledge
+    r = known.ratio
+    u = hypot(known.along((1.0, -1.0 / (1.0 + r))), air.standard_uncertainty / air.value)
+    return Estimate.positive(known.caught * (1.0 + 1.0 / r) * air.value, u, "m3/s")
+
+
 class _Figures:
     def __init__(self, balance: FoamBalance, phase: str) -> None:
         self._balance = balance

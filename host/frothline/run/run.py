@@ -24,18 +24,22 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from frothline.errors import InputError, SampleQuestioned, SensorMissing
+from frothline.curve.operating_point import OperatingPoint, operating_point
+from frothline.errors import FrothlineError, InputError, SampleQuestioned, SensorMissing
 from frothline.estimate import Estimate
+from frothline.foam.properties import Observation, observations_of
 from frothline.foam.sample import FoamSample, Weighing, evaluate
-from frothline.foam.sample_check import ANSWER, question_of
+from frothline.foam.sample_check import ANSWER, contradicts, question_of
 from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.pressure_model import PressureModel
 from frothline.readings.applied_calibration import AUTO
 from frothline.readings.resample import TICK, Resampler
 from frothline.readings.series import read_series
+from frothline.run.agreement import ANEMOMETER, BUILD, SOURCE, Agreement, agreement_of
+from frothline.run.course import CourseRecorder
 from frothline.run.foam_balance import FoamBalance
-from frothline.run.foam_figures import figures_of
-from frothline.run.state import DRY, FOAMING, PHASES, FlowViews, RunFigures, RunState, SampleTaken
+from frothline.run.foam_figures import figures_of, rate_of_air
+from frothline.run.state import DRY, FOAMING, PHASES, WAITING, ExpectedRun, FlowViews, RunFigures, RunState, SampleTaken
 from frothline.run.watch.alarms import spoilt
 from frothline.run.watch.flow_estimates import FlowEstimates, line_of
 from frothline.run.watch.monitor import RunMonitor
@@ -109,6 +113,9 @@ class Run:
         self.source = source
         self.watch = RunMonitor(FlowEstimates.of(blower, resistance, generator), settings)
         self.ledger = FoamBalance(build, load, tare)
+        self._meets = _operating_point(blower, resistance)
+        self._course = CourseRecorder()
+        self._newest: list[Observation] = []  # of the newest sample of this run
         self._ticker = Resampler()
         self._air: deque[tuple[float, float]] = deque(maxlen=round(REMEMBER / TICK))
         self._lately: deque[Tick] = deque(maxlen=round(1.0 / TICK))
@@ -144,6 +151,7 @@ class Run:
             if isfinite(tick.free_air):
                 self._air.append((tick.time, tick.free_air))
             self._lately.append(tick)
+            self._course.take(tick.pressure)
             if not self._made or tick.time - self._made[-1][0] >= LOOK_EVERY:
                 self._made.append((tick.time, dict(self.ledger.makes)))
         self._time = ticks[-1].time
@@ -214,6 +222,7 @@ class Run:
         if question and not weighing.confirmed:
             raise SampleQuestioned(question, where="sample", remedy=ANSWER)
         self.ledger.add_sample(sample, indicated)
+        self._newest = observations_of(sample, indicated)
         self._samples.append(SampleTaken(when, weighing, sample))
         self._version += 1
         return sample
@@ -241,8 +250,11 @@ class Run:
         watch = self.watch
         now = self._stopped if isfinite(self._stopped) else self._time
         output = replace(figures_of(self.ledger, watch.phase), foam_good=self._foam_good())
-        if not self.running:
+        if self.running:
+            self._course.close(now, output.foam_rate, output.solution_left)
+        else:
             output = replace(output, foam_rate=None, why={**output.why, "foam_rate": "the run was stopped"})
+        views = self._views()
         return RunState(
             running=self.running,
             time=now,
@@ -251,14 +263,41 @@ class Run:
             phase=watch.phase,
             phase_words=watch.phase_words,
             output=output,
-            views=self._views(),
+            views=views,
             samples=tuple(self._samples),
             alarms=watch.active,
             log=tuple(watch.log),
             cannot_see=watch.cannot_see if isfinite(self._time) else (),
             build=self.build.name if self.build is not None else "",
             source=self.source,
+            expected=self._expected(),
+            course=self._course.course(),
+            agreement=self._agreement(views),
         )
+
+    def _expected(self) -> ExpectedRun:
+        """Where the run should work, by source curve and build."""
+        if self._meets is None:
+            return ExpectedRun()
+        flow = known_mean(tick.flow for tick in self._lately)
+        free = known_mean(tick.free_air for tick in self._lately)
+        if not (flow > 0.0 and free > 0.0):  # the state of the air is not known yet
+            return ExpectedRun(self._meets.pressure)
+        return ExpectedRun(self._meets.pressure, rate_of_air(self.ledger, self._meets.flow.scaled(free / flow)))
+
+    def _agreement(self, views: FlowViews) -> Agreement:
+        """Whether the parts of the run agree. The build counts while the line foams: its line is that of a wet one."""
+        ledger, weighed = self.ledger, self.ledger.by_scale
+        scale = sample = None
+        if weighed is not None and ledger.samples:
+            scale = contradicts(weighed, ledger.observations, ledger.u_air, ledger.prior)
+        if self._newest and (weighed is not None or ledger.samples > 1):
+            others = [one for one in ledger.seen if one not in self._newest]
+            sample = any(contradicts(one, others, ledger.u_air, ledger.prior) for one in self._newest)
+        flows = {ANEMOMETER: views.anemometer, SOURCE: views.by_source}
+        if self.watch.phase == FOAMING:
+            flows[BUILD] = views.by_build
+        return agreement_of({} if self.watch.phase == WAITING else flows, scale_apart=scale, sample_apart=sample)
 
     def _views(self) -> FlowViews:
         """The three views of the flow, from the means of the last second."""
@@ -272,6 +311,17 @@ class Run:
             by_source=views.by_source(pressure),
             by_build=views.by_build(pressure) if self.watch.phase != DRY else None,
         )
+
+
+def _operating_point(blower: BlowerFit | None, resistance: ResistanceLine | None) -> OperatingPoint | None:
+    """Operating point of source and build; None if one is missing or they have none."""
+    if blower is None or resistance is None:
+        return None
+    try:
+        met = operating_point(blower, resistance)
+    except FrothlineError:
+        return None
+    return met if isinstance(met, OperatingPoint) else None
 
 
 def slices(series: Mapping[str, Series], seconds: float = SLICE) -> Iterator[dict[str, Series]]:

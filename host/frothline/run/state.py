@@ -11,6 +11,8 @@ from frothline.run.watch.alarms import Alarm, ends_foam, spoilt
 
 if TYPE_CHECKING:
     from frothline.foam.sample import FoamSample, Weighing
+    from frothline.run.agreement import Agreement
+    from frothline.run.course import RunCourse
 
 # Phases of a run, in order; ``unknown`` if no measurement determines it.
 WAITING = "waiting"  # no air yet
@@ -79,6 +81,16 @@ class RunFigures:
 
 
 @dataclass(frozen=True)
+class ExpectedRun:
+    """Where the run should work: ``pressure`` Pa gauge, at the operating point of source curve and build; ``foam_rate``
+    m3/s of its air. None if a part is missing.
+    """
+
+    pressure: Estimate | None = None
+    foam_rate: Estimate | None = None
+
+
+@dataclass(frozen=True)
 class RunState:
     """A run, now.
 
@@ -90,6 +102,7 @@ class RunState:
     cannot_see : faults that the watch cannot detect with the fitted sensors, as sentences
     build, source : names, empty if not given
     trouble : reason why readings could not be evaluated, as text; empty without a problem
+    expected : where the run should work;  course : the run over time;  agreement : of its parts; None before a reading
     """
 
     running: bool
@@ -107,6 +120,9 @@ class RunState:
     build: str = ""
     source: str = ""
     trouble: str = ""
+    expected: ExpectedRun = field(default_factory=ExpectedRun)
+    course: RunCourse | None = field(default=None, compare=False)
+    agreement: Agreement | None = None
 
     @property
     def spoilt(self) -> Alarm | None:

@@ -52,7 +52,7 @@ def _run(services: Services, now: Snapshot) -> str:
 
 def _batch(services: Services, now: Snapshot) -> str:
     weighed = services.runs.taken or (now.run is not None and now.run.samples)
-    return "foam weighed" if weighed else "weigh foam"
+    return "sampled" if weighed else "no sample"
 
 
 def _notebook(services: Services, _: Snapshot) -> str:

@@ -63,7 +63,7 @@
 
   function fill(data, live) {
     const first = data.length - live.x.length;
-    live.x.forEach((x, i) => { data[first + i].x = x; data[first + i].y = live.y[i]; });
+    for (const [name, values] of Object.entries(live)) { values.forEach((value, i) => { data[first + i][name] = value; }); }
   }
 
   // A reader who looks closer keeps that view until "Show all" or a double click.

@@ -102,7 +102,7 @@
     if (key === "strip") { return `${DASH} ${SILENT}`; }
     if (key.startsWith("line-")) { return element.textContent ? DASH : ""; }
     if (/^(fault|part)-|^(losses|simulated|over-do|sweep-missing)$/.test(key)) { return ""; }
-    return { "run-phase": `Not known: ${SILENT}`, "run-clock": DASH, recording: "recording: not known", "sweep-pressure": DASH, "sweep-instruction": "wait" }[key] ?? null;
+    return { "run-agreement": "", "run-phase": `Not known: ${SILENT}`, "run-clock": DASH, recording: "recording: not known", "sweep-pressure": DASH, "sweep-instruction": "wait" }[key] ?? null;
   }
 
   function returned() {

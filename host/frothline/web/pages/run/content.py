@@ -9,10 +9,11 @@ from frothline.bench.background import Background
 from frothline.bench.run_control import SimulatedFaults
 from frothline.bench.sample_timer import OFF
 from frothline.bench.snapshot import Snapshot
+from frothline.run.state import RunState
 from frothline.web import run_summary, side_view
 from frothline.web.elements import Node, block
 from frothline.web.memo import Memo
-from frothline.web.pages.run import blocks, labels, samples
+from frothline.web.pages.run import blocks, chart, labels, samples
 from frothline.web.services import Services
 from frothline.web.viewer import Viewer
 
@@ -41,9 +42,14 @@ class RunContent:
             "sample-timer": "large" if large else "off",
             "run": "none" if run is None else "on" if run.running else "ended",
             "run-phase": "alarm" if run_summary.gravest(run) is not None else "",
+            "run-chart": "" if run is None or run.course is None else "on",
             "run-faults": "" if faults is None else "on",
         }
+        agreement = None if run is None or not run.running else run.agreement
+        message["texts"]["run-agreement"] = "" if agreement is None else agreement.words
         side_view.say(run, message)
+        if run is not None and run.course is not None:
+            message["figures"]["run-chart"] = self._chart(run, now, viewer)
         build = self._desk.built
         view = self._kept.once(("view", build), lambda: side_view.side_view(build, narrow=True))
         pieces: dict[str, Sequence[Node | None]] = {
@@ -59,6 +65,19 @@ class RunContent:
         }
         for name, body in pieces.items():
             message["blocks"][name] = block(body, viewer.have.get(name))
+
+    def _chart(self, run: RunState, now: Snapshot, viewer: Viewer) -> dict[str, Any]:
+        """The run over time; the same points for all viewers with the same units."""
+        course = run.course
+        key = f"{viewer.system}/{viewer.scheme}/{'touch' if viewer.touch else 'pointer'}"
+        marks = chart.events(run, now, viewer.system)
+        end = float(course.time[-1]) if course is not None and len(course.time) else 0.0
+        made = ("chart", run.started, end, len(marks), run.running, viewer.system)
+        live = self._kept.once(made, lambda: chart.live(run, marks, viewer.system))
+        picture: dict[str, Any] = {"key": key, "live": live, "ranges": chart.ranges(run)}
+        if viewer.have.get("run-chart") != key:
+            picture["figure"] = chart.figure(viewer.system, viewer.scheme, touch=viewer.touch).to_plotly_json()
+        return picture
 
     def _doing(self) -> str:
         source = labels.NO_SOURCE if self._desk.source is None else labels.SWEPT_SOURCE

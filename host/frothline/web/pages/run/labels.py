@@ -8,6 +8,20 @@ INTERVALS = "Ranges are 95 % intervals"
 # The three figures that answer the question: name in ``RunFigures``, title
 ANSWERS = (("foam_rate", "Foam rate"), ("foam_total", "Foam made"), ("time_left", "Solution lasts"))
 
+# Rows of the chart over time: name in ``RunCourse``, title, quantity
+CHART = (
+    ("pressure", "Pressure", "pressure"),
+    ("foam_rate", "Foam rate", "foam_rate"),
+    ("solution_left", "Solution left", "volume"),
+)
+CHART_ABOUT = (
+    "Pressure, foam rate and solution left over the whole run, each with its 95 % interval; dashed: what source curve "
+    "and build sheet let expect; crosses: alarms; diamonds: samples and notes"
+)
+CHART_TIME, MINUTES = "minutes since the run began", "min"
+EXPECTED = "predicted"
+ALARMS, EVENTS = "Alarms", "Samples and notes"
+CHART_KEY = (("measured", "measured"), ("predicted", "predicted"), ("alarm", "alarm"), ("event", "sample or note"))
 SIDE_VIEW = "The generator of the build sheet, side view to scale"
 SAMPLE = "Foam sample"
 DETAILS = "Foam, solution and air in detail"
@@ -30,6 +44,10 @@ ALL_WELL = "No alarm"
 
 def calculated_with(build: str, source: str) -> str:
     return f"Generator: {build}. Calculated with: {source}."
+
+
+def sample_event(density: str) -> str:
+    return f"sample: {density}"
 
 
 # --- details

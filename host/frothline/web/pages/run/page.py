@@ -24,13 +24,24 @@ def layout() -> Component:
         ),
         html.Div(
             [
+                html.Div(
+                    [
+                        components.picture("run-chart", labels.CHART_ABOUT),
+                        html.P(
+                            [html.Span(words, className=f"key-{kind}") for kind, words in labels.CHART_KEY],
+                            className="key",
+                        ),
+                    ],
+                    className="run-pictures",
+                ),
+                _room(),
                 html.Figure(
                     [components.block("run-view"), *components.caption(labels.SIDE_VIEW)],
                     className="side-view small-view",
                 ),
-                _room(),
             ],
             className="run-watch",
+            **{"data-state": "run-chart"},
         ),
         html.Div(html.H2(labels.SAMPLE), className="heading"),
         components.block("samples", className="samples"),
@@ -62,6 +73,7 @@ def _room() -> Component:
                 ],
                 className="run-head",
             ),
+            components.live("run-agreement", tag=html.P, className="agreement", role="status"),
             components.live("run-good", tag=html.P, className="good"),
             components.block("alarms", className="alarms", role="alert", tabIndex=0),
             components.block("run", className="run-buttons", **{"data-form": "run"}),
