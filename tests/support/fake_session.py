@@ -205,6 +205,9 @@ class FakeSession:
             self.move(0.0)
             self._say("hold", "hold", "shut off: hold while the reading settles", 0.0)
 
+    def playback(self):
+        return None
+
     def hand_follows(self):
         return False
 

@@ -25,6 +25,7 @@ from frothline.bench.port_service import OpenedPort, ServiceManager, TakenBytes
 from frothline.errors import FrothlineError, PortError, PortLost, RecordingError, RecordingUnwritable
 from frothline.recording.writer import WriterStatus
 from frothline.rig import Back, Gone, Item, Rig, Stranger
+from frothline.rig.playback import PlaybackState
 
 START_PATIENCE = 30.0  # s for the process to answer; half a second on an idle machine
 END_PATIENCE = 5.0  # s for it to close the recording
@@ -193,6 +194,7 @@ class ProcessReader:
         self._identity = opened.answer.identity
         self.live = self
         self.simulation = PortSimulation(process) if opened.simulated else None
+        self.playback = PortPlayback(process) if opened.replayed else None
 
     @property
     def url(self) -> str:
@@ -319,6 +321,23 @@ class ProcessWriter:
             raise RecordingUnwritable(
                 error.what, where=str(self.path), remedy="What was written before is safe."
             ) from error
+
+
+class PortPlayback:
+    """Control of a playback in the other process."""
+
+    def __init__(self, process: PortProcess) -> None:
+        self._process = process
+
+    def state(self) -> PlaybackState:
+        found: PlaybackState = self._process.call("playback", "state")
+        return found
+
+    def pause(self, paused: bool) -> None:
+        self._process.call("playback", "pause", paused)
+
+    def set_speed(self, speed: float) -> None:
+        self._process.call("playback", "set_speed", speed)
 
 
 class PortSimulation:

@@ -21,6 +21,7 @@ from frothline.rig import Handshake, Item, Reader, open_reader
 
 HOST_FRAMES = ("note", "anchor", "port", "alarm")
 SIMULATION = ("control", "truth", "faults", "figures", "handled")
+PLAYBACK = ("state", "pause", "set_speed")
 EXPOSED = (
     "open",
     "start",
@@ -33,6 +34,7 @@ EXPOSED = (
     "host_frame",
     "end_recording",
     "simulation",
+    "playback",
 )
 MOST_TAKEN = 0.5  # s that ``take`` may wait
 
@@ -44,6 +46,7 @@ class OpenedPort:
     answer: Handshake
     url: str
     simulated: bool
+    replayed: bool = False
 
 
 @dataclass(frozen=True)
@@ -73,7 +76,9 @@ class PortService:
         self.stop()
         reader, answer = open_reader(url)
         self._reader = reader
-        return OpenedPort(replace(answer, chunks=()), reader.url, reader.simulation is not None)
+        return OpenedPort(
+            replace(answer, chunks=()), reader.url, reader.simulation is not None, reader.playback is not None
+        )
 
     def start(self) -> None:
         """Begin to read."""
@@ -157,6 +162,13 @@ class PortService:
         if simulation is None or what not in SIMULATION:
             raise InputError("this rig is not simulated", where=what)
         return getattr(simulation, what)(*values)
+
+    def playback(self, what: str, *values: Any) -> Any:
+        """``state``, ``pause`` or ``set_speed`` of the playback behind the port."""
+        playback = self._open_reader().playback
+        if playback is None or what not in PLAYBACK:
+            raise InputError("this is no replay", where=what)
+        return getattr(playback, what)(*values)
 
     def shut_down(self) -> None:
         """Close the recording in order, and the port."""

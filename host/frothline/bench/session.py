@@ -157,6 +157,11 @@ class Session(Plottable):
         rig = self._link.rig
         return None if rig is None else rig.simulation
 
+    def playback(self) -> Any:
+        """Control of a replayed recording, with the methods of ``rig.playback.Playback``; None with a board."""
+        rig = self._link.rig
+        return None if rig is None else rig.playback
+
     # --- recording --------------------------------------------------------------------------------------------------
 
     @property

@@ -163,6 +163,11 @@ class Rig:
         return self.reader.simulation
 
     @property
+    def playback(self) -> Any:
+        """Control of a playback, as ``rig.playback.Playback``; None with a board."""
+        return self.reader.playback
+
+    @property
     def ended(self) -> bool:
         """Whether a playback has ended and all of it was passed to ``on_batch``."""
         return self._ended

@@ -15,6 +15,7 @@ from typing import Any
 import serial
 
 from frothline.errors import FrothlineError, InputError, PortBusy, PortError, PortLost, PortNotFound, WrongDevice
+from frothline.rig.playback import Playback
 from frothline.wire import WIRE
 
 try:
@@ -56,6 +57,7 @@ class Line:
         # Control of a simulated rig, an object with ``control(name, value)`` and ``truth()``; it outlives the port, so
         # that a cable which was pulled there can be put back. None for a real rig.
         self.simulation: Any = getattr(raw, "simulation", None)
+        self.playback: Playback | None = getattr(raw, "playback", None)  # of a recording that is played back
 
     def read(self) -> bytes:
         """Read the waiting bytes; waits up to READ_TIMEOUT for a first byte, b"" without one."""

@@ -16,6 +16,7 @@ from typing import Any, Protocol
 from frothline.errors import FrothlineError, PortLost
 from frothline.rig.finder import Whereabouts
 from frothline.rig.handshake import BoardIdentity, Chunk, Handshake, ask
+from frothline.rig.playback import Playback
 from frothline.rig.port import Line, open_port
 
 FIRST_PAUSE, LONGEST_PAUSE, GROWTH = 0.2, 2.0, 1.6  # s, s, -
@@ -132,6 +133,9 @@ class PortReader(Protocol):
     @property
     def simulation(self) -> Any: ...
 
+    @property
+    def playback(self) -> Any: ...
+
     def start(self) -> None: ...
 
     def is_alive(self) -> bool: ...
@@ -175,6 +179,11 @@ class Reader(threading.Thread):
     def simulation(self) -> Any:
         """See ``Line.simulation``."""
         return self.line.simulation
+
+    @property
+    def playback(self) -> Playback | None:
+        """See ``Line.playback``."""
+        return self.line.playback
 
     def write(self, data: bytes) -> None:
         """Send to the board. Raises PortLost."""

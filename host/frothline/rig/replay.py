@@ -20,6 +20,7 @@ import serial
 from serial.serialutil import PortNotOpenError, SerialBase, to_bytes
 
 from frothline.errors import InputError, NotARecording
+from frothline.rig.playback import Playback
 from frothline.wire import ENUMS, WIRE, Damage, Received, StreamDecoder, encode
 from frothline.wire.encoder import frame
 from frothline.wire.segment_head import LONGEST_HEAD, Head, read_head, valid_parts
@@ -99,7 +100,7 @@ class ReplayPort(SerialBase):  # type: ignore[misc]  # pyserial is not typed
 
     def open(self) -> None:
         """Open; raises InputError (the URL), SerialException (no file), NotARecording (no frame of a board in it)."""
-        path, self._speed = read_url(str(self._port))
+        path, speed = read_url(str(self._port))
         if not path.is_file():
             raise serial.SerialException(2, f"there is no recording {path}")
         self._introduced = _introduction(path)  # of the boot that is being played
@@ -113,8 +114,9 @@ class ReplayPort(SerialBase):  # type: ignore[misc]  # pyserial is not typed
         self._played = 0.0  # s of board time
         self._last_tick: int | None = None
         self._last_boot: int | None = None
-        self._began = time.monotonic()
+        self._handed = 0  # bytes of the board's frames
         self.ended = False
+        self.playback = Playback(path, sum(one.stat().st_size for one in segments(path)), speed)
         self._fetch()
         self._sequence = self._first_sequence()
         self.is_open = True
@@ -187,12 +189,13 @@ class ReplayPort(SerialBase):  # type: ignore[misc]  # pyserial is not typed
 
     def _hand_out(self) -> None:
         while self._next is not None:
-            if self._speed > 0:
-                if self._played > (time.monotonic() - self._began) * self._speed:
-                    return
+            if not self.playback.unpaced:
+                if self._played > self.playback.due():
+                    break
             elif len(self._out) >= _AT_ONCE:
-                return
+                break
             received, raw = self._next
+            self._handed += len(raw)
             if received is None:
                 self._out += raw
             else:
@@ -200,7 +203,8 @@ class ReplayPort(SerialBase):  # type: ignore[misc]  # pyserial is not typed
                 self._sequence = (received.sequence + self._put_in) & 0xFFFF
                 self._out += _numbered(received, self._sequence) if self._put_in else raw
             self._fetch()
-        self.ended = not self._out
+        self.ended = self._next is None and not self._out
+        self.playback.note(self._played, self._handed, ended=self.ended)
 
     def _answer(self, command: Received) -> None:
         with self._order:

@@ -15,7 +15,7 @@ from frothline.bench import snapshot as bench
 from frothline.bench.library import OWN
 from frothline.bench.session_api import SessionApi
 from frothline.bench.snapshot import Snapshot
-from frothline.web import line_diagram, live_figures, plausibility, run_summary, tour
+from frothline.web import line_diagram, live_figures, plausibility, replay_bar, run_summary, tour
 from frothline.web.elements import block
 from frothline.web.header import RecentLosses, recording_trouble, say_link, say_recording
 from frothline.web.line_status import line_status
@@ -64,6 +64,7 @@ class Feed(Services):
         say_link(now, texts, states, new_losses=self._losses.look(now))
         say_recording(now, texts, states)
         texts |= line_status(self, now)
+        message["blocks"]["replay"] = block(replay_bar.pieces(self.played.look()), viewer.have.get("replay"))
         message["blocks"]["tour"] = block(tour.pieces(now, self.desk.look(), viewer), viewer.have.get("tour"))
         self._contents[GUIDE].say(now, viewer, message)
         self._contents[viewer.page].say(now, viewer, message)

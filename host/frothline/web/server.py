@@ -23,7 +23,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from frothline.bench.session_api import SessionApi
 from frothline.errors import InputError
-from frothline.web import components, document
+from frothline.web import components, document, replay_bar
 from frothline.web.address import HOST, PORT, is_loopback
 from frothline.web.feed import Feed
 from frothline.web.pages import GUIDE, PAGES, links, page_of
@@ -44,6 +44,7 @@ def create_app(session: SessionApi, *, hosts: tuple[str, ...] = ("127.0.0.1", "l
     server.add_middleware(TrustedHostMiddleware, allowed_hosts=list(hosts))
     stores: list[dcc.Store] = [dcc.Store(id=components.SAID)]
     pages = document.markup([page_of(name).layout() for name in (*PAGES, GUIDE)], stores)
+    stores.append(components.asks("replay"))
     app = Dash(
         "frothline.web",
         server=server,
@@ -58,6 +59,7 @@ def create_app(session: SessionApi, *, hosts: tuple[str, ...] = ("127.0.0.1", "l
     feed = Feed(session)
     app.layout = html.Div(stores, id=components.REQUESTS)
     _register(app, feed)
+    replay_bar.register(app, feed.playback)
     for page in map(page_of, (*PAGES, GUIDE)):
         page.register(app, feed)
     return app

@@ -12,10 +12,12 @@ from frothline.bench.background import Background, in_thread
 from frothline.bench.calibration_state import CalibrationOverview
 from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.bench.library import Library
+from frothline.bench.playback_control import PlaybackControl
 from frothline.bench.run_control import RunControl
 from frothline.bench.session_api import SessionApi
 from frothline.bench.snapshot import Snapshot
 from frothline.bench.sweep_control import SimulatedThrottle, SweepControl
+from frothline.rig.playback import PlaybackState
 from frothline.sensors.finding import Finding
 from frothline.trials.notebook import season
 from frothline.web import live_figures
@@ -45,6 +47,7 @@ class Services:
     calibrated : the calibrations in use
     shared_edits : who changed the build sheet last
     throttle : the throttle of a simulated rig
+    playback, played : control and state of a replayed recording
     viewers : open pages
     frame_rate : frames per s
     """
@@ -64,6 +67,8 @@ class Services:
             session.calibrating().known, None, KNOWN_AGE, clock=clock
         )
         self.shared_edits = SharedEdits(clock)
+        self.playback = PlaybackControl(session)
+        self.played: Background[PlaybackState | None] = Background(self.playback.state, None, THROTTLE_AGE, clock=clock)
         self.throttle: Background[SimulatedThrottle | None] = Background(
             self.sweeps.throttle, None, THROTTLE_AGE, clock=clock
         )
