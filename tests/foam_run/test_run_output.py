@@ -52,6 +52,18 @@ def pumped():
     return FIRST.with_entry("reservoir.filling", "pump").with_entry("reservoir.flow", 4 * LITRE / MINUTE)
 
 
+def test_a_draw_that_no_second_shows_is_not_taken_for_the_draw():
+    """A full reservoir is taken off in steps of 5 kg while 0.07 kg/s are drawn: the median of as many seconds of the one
+    and of the other is in none of them."""
+    for seconds in range(2, 5):
+        scale, mass = ReservoirScale(), 60.0
+        for number, fall in enumerate([0.0, *[0.07] * seconds, *[5.0] * seconds, 0.07, 0.07]):
+            mass -= fall
+            for k in range(11):
+                scale.feed(number + 0.1 * k, mass)
+            assert math.isnan(scale.rate) or scale.rate == pytest.approx(0.07, abs=0.2) or scale.rate > 4.0
+
+
 def test_before_any_sample_the_figures_are_wide_and_say_why():
     output = figures_of(fed(FoamBalance(FIRST), 60), FOAMING)
     assert output.foam_rate.upper > 3 * output.foam_rate.lower

@@ -144,14 +144,17 @@ class ReservoirScale:
 
     @property
     def rate(self) -> float:
-        """Present draw rate, kg/s; NaN in the first seconds."""
+        """Present draw rate, kg/s; NaN if unknown, as in the first seconds."""
         if len(self._seen) < 3:
             return nan
         falls = np.array([second.fall for second in self._seen])
         pace = float(np.median(falls))
         if pace < -max(2.0 * self.noise, RISES):
             return self.usual
-        return float(falls[np.abs(falls - pace) <= self._tolerance(pace)].mean())
+        near = falls[np.abs(falls - pace) <= self._tolerance(pace)]
+        if not len(near):  # the median lies between two kinds of seconds: the reservoir is being touched
+            return self.usual or nan
+        return float(near.mean())
 
     @property
     def falls(self) -> bool:
