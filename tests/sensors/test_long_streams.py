@@ -77,7 +77,7 @@ SERIES_OF = {
 }
 
 
-@pytest.mark.parametrize("minutes", [18, 36, 75, 600])
+@pytest.mark.parametrize("minutes", [18, 36, 75, pytest.param(600, marks=pytest.mark.exhaustive)])
 @pytest.mark.parametrize("batch", [None, 20.7, 600.0], ids=["whole", "live", "ten minutes"])
 def test_every_series_of_a_long_stream_keeps_its_true_time(minutes, batch):
     """The scale is plugged in for the last minute only: its first tick alone does not tell where it belongs."""
@@ -92,7 +92,9 @@ def test_every_series_of_a_long_stream_keeps_its_true_time(minutes, batch):
 
 
 @pytest.mark.parametrize("batch", [None, 7.3], ids=["whole", "live"])
-@pytest.mark.parametrize("lengths", [(1100, 1300, 40), (2200, 30, 4500), (3, 2, 2500)])
+@pytest.mark.parametrize(
+    "lengths", [(1100, 1300, 40), pytest.param((2200, 30, 4500), marks=pytest.mark.exhaustive), (3, 2, 2500)]
+)
 def test_a_long_stream_with_restarts_keeps_its_times_and_its_rotor(lengths, batch):
     boots = [long_boot(float(seconds), boot=k) for k, seconds in enumerate(lengths)]
     if batch is None:

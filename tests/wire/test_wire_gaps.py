@@ -98,7 +98,7 @@ def test_frames_that_came_twice_are_counted_as_such_and_nothing_as_lost(doubled)
     assert counted(frames[:at] + frames[at - doubled : at] + frames[at:]) == (0, doubled)
 
 
-@pytest.mark.parametrize("doubled", [33_000, 80_000])
+@pytest.mark.parametrize("doubled", [33_000, pytest.param(80_000, marks=pytest.mark.exhaustive)])
 def test_a_long_stretch_that_came_twice_is_not_taken_for_a_loss(doubled):
     """More than half a turn of the number back: the number alone looks like a step ahead, the ticks step back."""
     frames = Board().seconds(170)
