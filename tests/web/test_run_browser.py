@@ -7,7 +7,8 @@ from fake_session import course_of, state_of_run
 from test_run_page import alarm
 
 pytestmark = pytest.mark.browser
-WIDE, PHONE = {"width": 1280, "height": 900}, {"width": 390, "height": 844, "has_touch": True}
+WIDE, TABLET = {"width": 1280, "height": 900}, {"width": 820, "height": 1100}
+PHONE = {"width": 390, "height": 844, "has_touch": True}
 
 
 def fits(window):
@@ -24,7 +25,7 @@ def boxes(page):
     )
 
 
-@pytest.mark.parametrize("size", [WIDE, PHONE])
+@pytest.mark.parametrize("size", [WIDE, TABLET, PHONE])
 def test_an_alarm_moves_no_button_and_its_own_buttons_do_what_they_say(look, bench, size):
     bench.start_recording()
     bench.run = state_of_run(bench.now, course=course_of(60.0))
