@@ -113,9 +113,11 @@ def test_the_message_has_the_chart_once_and_then_its_points(bench, scheme):
     viewer = Viewer(page="run", scheme=scheme)
     first = feed.update(viewer, 2)["figures"]["run-chart"]
     assert {trace["type"] for trace in first["figure"]["data"]} == {"scatter"}
-    message = feed.update(dataclasses.replace(viewer, have={"run-chart": first["key"]}), 3)
+    message = feed.update(dataclasses.replace(viewer, have={"run-chart": first["key"]}), 4)
     again = message["figures"]["run-chart"]
+    between = [feed.update(dataclasses.replace(viewer, have={"run-chart": first["key"]}), 5 + k) for k in range(4)]
+    assert sum("run-chart" in one["figures"] for one in between) == 1
     assert "figure" not in again
     assert message["states"]["run-chart"] == "on"
-    assert len(json.dumps(again, allow_nan=False)) < 60_000  # bytes of an hour
+    assert len(json.dumps(again, allow_nan=False)) < 30_000  # bytes of an hour
     assert all(value is None or math.isfinite(value) for y in again["live"]["y"] for value in y)

@@ -18,6 +18,7 @@ from frothline.web.services import Services
 from frothline.web.viewer import Viewer
 
 SIMULATED_AGE = 0.5  # s between two requests for the faults of a simulated rig; an emulated one runs in another process
+CHART_EVERY = 4  # messages; the points of a long run are 19 kB
 WISH = "sample"  # the viewer setting for the timer in large type
 
 
@@ -49,7 +50,9 @@ class RunContent:
         message["texts"]["run-agreement"] = "" if agreement is None else agreement.words
         side_view.say(run, message)
         if run is not None and run.course is not None:
-            message["figures"]["run-chart"] = self._chart(run, now, viewer)
+            picture = self._chart(run, now, viewer)
+            if "figure" in picture or message["number"] % CHART_EVERY == 0:
+                message["figures"]["run-chart"] = picture
         build = self._desk.built
         view = self._kept.once(("view", build), lambda: side_view.side_view(build, narrow=True))
         pieces: dict[str, Sequence[Node | None]] = {
