@@ -73,7 +73,7 @@ class RunControl:
         self._taken: tuple[TakenSample, ...] = ()
         self._run_of: tuple[float, Build] | None = None  # begin of the run and its generator
         self._false: set[tuple[float, int]] = set()  # begin of the run and number of each alarm marked as false
-        self._told: Any = None  # foam knowledge last passed to the workspace
+        self._passed_on: Any = None  # foam knowledge last passed to the workspace
         self._trials: FolderView | None = None
         self._habits: tuple[Any, Mapping[str, Any]] | None = None
         self._pressed: float | None = None  # s of session time up to which presses of the rig's button are handled
@@ -116,10 +116,10 @@ class RunControl:
             self._run_of = (run.started, build)
         of_run = () if run is None else run.samples
         looked = -1 if self._trials is None else self._trials.look
-        told = (build, looked, len(of_run), len(self._taken))
-        if told == self._told or not (of_run or self._taken or looked >= 0):
+        state = (build, looked, len(of_run), len(self._taken))
+        if state == self._passed_on or not (of_run or self._taken or looked >= 0):
             return
-        self._told = told
+        self._passed_on = state
         if run is not None and of_run and self._run_of is not None and makes_same_foam(self._run_of[1], build):
             capture, expansion = run.output.capture, run.output.expansion
             if capture is not None and expansion is not None and capture.known and expansion.known:
@@ -245,13 +245,13 @@ class RunControl:
         if not self._taken or self._taken[-1].time != self.timer.look().filled:
             return  # their sample was never saved
         last, weighing = self._taken[-1], self.timer.look().weighing()
-        told = evaluate(weighing)
+        found = evaluate(weighing)
         sample = replace(
             last.sample,
-            drainage=told.drainage,
-            drained_share=told.drained_share,
-            verdicts=told.verdicts,
-            remarks=(*last.sample.remarks, *(one for one in told.remarks if one not in last.sample.remarks)),
+            drainage=found.drainage,
+            drained_share=found.drained_share,
+            verdicts=found.verdicts,
+            remarks=(*last.sample.remarks, *(one for one in found.remarks if one not in last.sample.remarks)),
         )
         self._taken = (*self._taken[:-1], replace(last, weighing=weighing, sample=sample))
         if self._place is not None:
@@ -259,11 +259,11 @@ class RunControl:
 
     def _words(self) -> str:
         last = self._taken[-1]
-        told = f"{last.sample.density.value:.0f} kg/m³"
+        density = f"{last.sample.density.value:.0f} kg/m³"
         return (
-            f"{told}, saved in {last.kept}"
+            f"{density}, saved in {last.kept}"
             if last.kept
-            else f"{told}; kept in this session only, no recording is running"
+            else f"{density}; kept in this session only, no recording is running"
         )
 
     @property

@@ -193,7 +193,7 @@ class _Figures:
             why["solution_used"] = "no air yet"
             return None
         u = hypot(known.along((1.0, -1.0)), u_air / air)
-        said = ("reckoned from the air; no scale", *said)
+        said = ("calculated from the air; no scale", *said)
         return Estimate.positive(known.caught / known.ratio * air, u, "m3", assumptions=said)
 
     def _solution_rate(
@@ -206,7 +206,7 @@ class _Figures:
         if phase in (FOAMING, UNKNOWN) and isfinite(self._balance.flow) and self._balance.flow > 0.0:
             reaches = 0.5 * sum(self._balance.left_by_fault.air)
             value = known.caught / known.ratio * reaches * self._balance.flow
-            said = ("reckoned from the air; no scale", *said)
+            said = ("calculated from the air; no scale", *said)
             return Estimate.positive(value, known.along((1.0, -1.0)), "m3/s", assumptions=said)
         why["solution_rate"] = (
             "not foaming steadily" if isfinite(self._balance.flow) else "the air flow is not known, and no scale falls"

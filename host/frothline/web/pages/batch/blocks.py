@@ -146,14 +146,21 @@ def _corrections(values: Mapping[str, str], found: WorkedBatch) -> list[Node | N
         if text and name not in found.wrong:
             try:
                 density = read_quantity(text, "density")
-                told = correct_slurry(batch, foam, density) if name == "slurry" else correct_cast(batch, foam, density)
-                note = sentence(told.words)
-                if isfinite(told.run_time) and told.run_time >= SHORTEST_BY_TIME:
+                correction = (
+                    correct_slurry(batch, foam, density) if name == "slurry" else correct_cast(batch, foam, density)
+                )
+                note = sentence(correction.words)
+                if isfinite(correction.run_time) and correction.run_time >= SHORTEST_BY_TIME:
                     runs = labels.runs_in_all if name == "slurry" else labels.runs_more
-                    note += runs(spoken(told.run_time))
+                    note += runs(spoken(correction.run_time))
                 look = "said"
-                if told.survival is not None:
-                    cup = (density, batch.mix.cast_density, told.survival.value, told.survival.standard_uncertainty)
+                if correction.survival is not None:
+                    cup = (
+                        density,
+                        batch.mix.cast_density,
+                        correction.survival.value,
+                        correction.survival.standard_uncertainty,
+                    )
                     argument = "/".join(f"{one:.6g}" for one in cup)
                     kept = button(labels.SAVE_CUP, f"batch:keep-cup:{argument}")
             except (ValueError, InputError) as error:
