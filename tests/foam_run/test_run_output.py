@@ -17,7 +17,7 @@ from frothline.generator.foam_prior import FoamKnowledge
 from frothline.generator.sheet import read_sheet
 from frothline.readings.resample import TICK, Resampler, Tick
 from frothline.run.foam_balance import FoamBalance
-from frothline.run.foam_figures import figures_of
+from frothline.run.foam_figures import figures_of, rate_of_air
 from frothline.run.reservoir_scale import ReservoirScale
 from frothline.run.run import Run, slices
 from frothline.run.state import DRY, FOAMING, PRIMING, THINNING
@@ -50,6 +50,19 @@ def made_up_sample():
 
 def pumped():
     return FIRST.with_entry("reservoir.filling", "pump").with_entry("reservoir.flow", 4 * LITRE / MINUTE)
+
+
+def test_the_foam_to_expect_of_an_air_flow_is_that_of_the_sample():
+    """The made-up sample: 60 L/min of air make 49 L/min of foam, so 30 L/min make half of it; 5 % more doubt of the air is
+    in the interval."""
+    ledger = fed(FoamBalance(pumped()), 60)
+    ledger.add_sample(made_up_sample(), 60 * LITRE / MINUTE)
+    sharp = rate_of_air(ledger, Estimate.normal(30 * LITRE / MINUTE, 0.0, "m3/s"))
+    assert sharp.value * 6e4 == pytest.approx(24.5, rel=0.02)
+    blurred = rate_of_air(ledger, Estimate.normal(30 * LITRE / MINUTE, 0.05 * 30 * LITRE / MINUTE, "m3/s"))
+    assert (blurred.standard_uncertainty / blurred.value) ** 2 == pytest.approx(
+        (sharp.standard_uncertainty / sharp.value) ** 2 + 0.05**2
+    )
 
 
 def test_a_draw_that_no_second_shows_is_not_taken_for_the_draw():

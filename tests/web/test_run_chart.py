@@ -66,6 +66,7 @@ def test_nothing_is_drawn_where_nothing_is_known():
         outline[-1].append(time) if value is not None else outline.append([])
     for one in filter(None, outline):
         assert max(one) <= 39 / 60 + 0.01 or min(one) >= 71 / 60 - 0.01
+        assert one == one[::-1]  # there along the one end of the interval, and back along the other
 
 
 def test_the_prediction_is_a_dashed_line_with_its_band_and_missing_where_none_is_known():
