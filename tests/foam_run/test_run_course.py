@@ -5,11 +5,13 @@ import math
 import numpy as np
 import pytest
 from builds import FIRST
+from test_watch_line import BLOWER, LINE, meets
 
 from frothline.estimate import Estimate
 from frothline.foam.sample import Weighing
 from frothline.run.agreement import ANEMOMETER, BUILD, PARTS, SAMPLE, SCALE, SOURCE, agreement_of, differ
 from frothline.run.course import MOST, CourseRecorder
+from frothline.run.foam_figures import rate_of_air
 from frothline.run.run import Run
 from frothline.sensors.series import Series
 
@@ -163,3 +165,19 @@ def test_scale_and_sample_are_compared_once_both_are_there():
     """Of 1 L/s of air at most all is caught: with 4 L/min of solution at least 62 kg/m3 by conservation of mass."""
     assert {SCALE, SAMPLE} <= set(weighed_run(82.0).agree)
     assert {SCALE, SAMPLE} <= set(weighed_run(20.0).apart)
+
+
+def test_the_expected_pressure_is_where_curve_and_build_balance():
+    """The bisection of the two flows in ``test_watch_line.meets`` is the reference."""
+    pressure, flow = meets()
+    run = Run(blower=BLOWER, resistance=LINE)
+    assert run.state.expected.foam_rate is None  # the state of the air is not known before a reading
+    run.feed(batch(0.0, 2.0, pressure=pressure, flow=flow))
+    expected = run.state.expected
+    assert expected.pressure.value == pytest.approx(pressure, rel=0.01)
+    assert expected.pressure.lower < pressure < expected.pressure.upper
+    assert expected.foam_rate.value == pytest.approx(
+        rate_of_air(run.ledger, Estimate.normal(flow, 0.0, "m3/s")).value, rel=0.01
+    )
+    assert Run(blower=BLOWER).state.expected.pressure is None
+    assert Run(resistance=LINE).state.expected.pressure is None
