@@ -164,7 +164,7 @@ def test_every_function_takes_a_path_as_text_or_as_path(kind, tmp_path, curve):
 def test_several_recordings_are_one_table_and_one_curve():
     both = fl.read([SWEEP, str(OTHER)])
     assert list(both["recording"].unique()) == [SWEEP.stem, OTHER.stem]
-    with pytest.raises(InputError, match="named twice"):
+    with pytest.raises(InputError, match="given twice"):
         fl.fit_source(SWEEP, str(SWEEP))
     with pytest.raises(InputError, match="no recording is given"):
         fl.fit_source()
@@ -422,7 +422,7 @@ def test_a_resistance_is_read_from_a_recorded_sweep_through_a_generator(tmp_path
     found = fl.fit_resistance(str(writer.path))
     assert found.fit.line.b > 0.0
     assert len(found.table()) >= 4
-    assert "does not say" in found._repr_html_()  # no TOML says what it is
+    assert "has no entry for" in found._repr_html_()  # no TOML says what it is
 
 
 def test_the_table_of_a_change_has_both_states(narrower):
@@ -450,9 +450,9 @@ def test_no_operating_point_is_a_result_with_its_reason(curve):
     weak = replace(curve, fit=BlowerCurve().fit(points))
     blocked = fl.what_if(SHEET, weak, {"tube.depth": "20 mm", "tube.under_liquid": 40})
     assert "no operating point" in repr(blocked)
-    assert "cannot push through" in blocked.table().attrs["unknown"]["pressure"]
+    assert "the source is too weak" in blocked.table().attrs["unknown"]["pressure"]
     assert not blocked.table()["meets"].iloc[-1]
-    assert "cannot push through" in blocked._repr_html_()
+    assert "the source is too weak" in blocked._repr_html_()
     assert len(blocked.plot().data) >= 2
 
 

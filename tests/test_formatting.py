@@ -88,8 +88,8 @@ def test_freezing_point_reads_32_fahrenheit_with_its_interval_not_shifted():
 
 
 def test_an_unknown_figure_is_a_dash_with_its_reason_never_nought():
-    shown = show(math.nan, math.nan, "flow", "metric", reason="the rotor stands still")
-    assert (shown.value, shown.under) == ("–", "the rotor stands still")
+    shown = show(math.nan, math.nan, "flow", "metric", reason="the rotor does not turn")
+    assert (shown.value, shown.under) == ("–", "the rotor does not turn")
     assert show_estimate(None, "flow", "metric", reason="not known yet").value == "–"
 
 
@@ -157,8 +157,8 @@ def test_a_line_of_the_prompt_has_value_unit_and_the_level_of_its_interval():
     assert full_text(None, METRIC["flow"], reason="no air yet") == "– L/s (no air yet)"
     unknown = Estimate(1.0, math.nan, -math.inf, math.inf, "1")
     assert full_text(unknown, METRIC["flow"]).endswith("(interval not known)")
-    never = Estimate(math.nan, math.nan, math.nan, math.nan, "m3/s", assumptions=("no leakage was seen",))
-    assert full_text(never, METRIC["flow"]) == "– L/s (no leakage was seen)"
+    never = Estimate(math.nan, math.nan, math.nan, math.nan, "m3/s", assumptions=("no leakage was detected",))
+    assert full_text(never, METRIC["flow"]) == "– L/s (no leakage was detected)"
     # a reading is shown with its 95 % interval, not with one standard uncertainty
     assert reading_text(19891.2, 250.0, METRIC["pressure"]) == "19.9 kPa (19.4 to 20.4, 95 %)"
 

@@ -48,7 +48,7 @@ NARROWER = {
     "wire": {"errors", "wire"},
     "physics": {"errors", "units", "physics"},
     "numerics": {"errors", "units", "estimate", "numerics"},
-    "recording": {"errors", "toml_text", "wire", "recording"},
+    "recording": {"errors", "rounding", "toml_text", "wire", "recording"},
     "sensors": {"errors", "units", "estimate", "toml_text", "numerics", "physics", "wire", "sensors"},
     "rig": {"errors", "units", "estimate", "wire", "rig"},
     "simulation": {"errors", "units", "physics", "wire", "simulation"},

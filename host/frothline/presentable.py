@@ -179,7 +179,7 @@ class Presentable(ABC):
     def _repr_html_(self) -> str:
         rows = "".join(_row(one) for one in self._figures())
         rows += "".join(f"<tr><td>{escape(a)}</td><td>{escape(b)}</td><td></td></tr>" for a, b in self._facts())
-        head = "<tr><th></th><th>value</th><th>95 % interval, or why it is not known</th></tr>"
+        head = "<tr><th></th><th>value</th><th>95 % interval, or reason</th></tr>"
         words = "".join(f"<li>{escape(one)}</li>" for one in self._words())
         return (
             f"<h4>{escape(self._title())}</h4>"

@@ -48,8 +48,8 @@ def shorten(value: object) -> str:
 def typed(text: str) -> str:
     """The text as one line with single spaces. Raises ValueError where it is too long or its comma is ambiguous."""
     if len(text) > LONGEST and len(text.strip()) > LONGEST:
-        what = f"“{shorten(text.strip())}” is not a figure"
-        raise ValueError(f"{what}: it has {len(text)} characters, at most {LONGEST} are read")
+        what = f"“{shorten(text.strip())}” is not a number"
+        raise ValueError(f"{what}: it has {len(text)} characters, the limit is {LONGEST}")
     plain = " ".join(text.split()).replace("−", "-")
     if _SEVERAL.search(plain):
         raise ValueError(f"“{plain}” has more than one point or comma; write it without separators of thousands")
@@ -163,12 +163,12 @@ def read_quantity(text: str | float, kind: str) -> float:
     if found is None:
         if text.startswith("-") and _WITH_UNIT.fullmatch(_fractions(text[1:].lstrip())):
             raise ValueError(f"“{shorten(text)}” is below zero; write a {kind} like {_EXAMPLES[kind]}")
-        raise ValueError(f"“{shorten(text)}” is no {kind}; write it like {_EXAMPLES[kind]}")
+        raise ValueError(f"“{shorten(text)}” is not a {kind}; write it like {_EXAMPLES[kind]}")
     value = decimal(found["decimal"] or found["whole"] or "0")
     unit = found["unit"]
     if found["over"] is not None:
         if int(found["under"]) == 0:
-            raise ValueError(f"“{text}” has a fraction over nothing")
+            raise ValueError(f"“{text}” has a zero denominator")
         value += float(Fraction(int(found["over"]), int(found["under"])))
         if unit is None:
             raise ValueError(_without_unit(text, value, kind))
@@ -176,7 +176,7 @@ def read_quantity(text: str | float, kind: str) -> float:
         return clean(value * _BARE[kind])
     known = units.get(unit) or {name.lower(): factor for name, factor in units.items()}.get(unit.lower())
     if known is None:
-        raise ValueError(f"“{shorten(unit)}” is no unit of {kind} known here; use one of {', '.join(units)}")
+        raise ValueError(f"“{shorten(unit)}” is not a unit of {kind}; use one of {', '.join(units)}")
     return clean(value * known)
 
 
@@ -212,7 +212,7 @@ def read_temperature(text: str | float) -> float:
         return clean(_bare(text) + ZERO_CELSIUS)
     found = _TEMPERATURE.fullmatch(typed(text))
     if found is None:
-        raise ValueError(f"“{shorten(text)}” is no temperature; write it like 18 °C or 65 °F")
+        raise ValueError(f"“{shorten(text)}” is not a temperature; write it like 18 °C or 65 °F")
     value = decimal(found["value"])
     kelvin = (value + 459.67) / 1.8 if (found["unit"] or "C").upper() == "F" else value + ZERO_CELSIUS
     if kelvin < 0:

@@ -66,3 +66,8 @@ def value_and_interval_to(value: float, lower: float, upper: float, digits: int)
     if not above:
         return text, f"{begin} or more"
     return text, f"{begin} to {end}" if below else f"{end} or less"
+
+
+def counted(count: int, noun: str, plural: str = "") -> str:
+    """A number with its noun, as in "1 frame" and "2 frames". ``plural`` : empty for the noun with an s."""
+    return f"{count} {noun if count == 1 else plural or noun + 's'}"

@@ -50,7 +50,7 @@ def read_text(path: Path, largest: int = LARGEST) -> str:
     if not stat.S_ISREG(status.st_mode):
         raise TomlUnreadable("this is not a file")
     if status.st_size > 4 * largest:  # bytes; a character has 4 at most
-        raise TomlUnreadable(f"this is too large: {status.st_size} bytes, at most {largest} characters are read")
+        raise TomlUnreadable(f"this is too large: {status.st_size} bytes, the limit is {largest}")
     try:
         return path.read_text("utf-8")
     except UnicodeDecodeError:
@@ -78,7 +78,7 @@ def read_toml(text: str, largest: int = LARGEST) -> dict[str, Any]:
 def check_limits(text: str, largest: int = LARGEST) -> None:
     """Raise TomlUnreadable if the text is too long or a key has too many parts for any reader of TOML."""
     if len(text) > largest:
-        raise TomlUnreadable(f"this is too large: {len(text)} characters, at most {largest} are read")
+        raise TomlUnreadable(f"this is too large: {len(text)} characters, the limit is {largest}")
     plain = hide_texts(text, texts=True)
     for number, line in enumerate(plain.split("\n"), 1):
         if line.count(".") > _MOST_PARTS and max(part.count(".") for part in _BETWEEN_KEYS.split(line)) > _MOST_PARTS:

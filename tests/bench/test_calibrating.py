@@ -137,12 +137,12 @@ def test_the_rigs_own_button_goes_on_where_nothing_has_to_be_typed(session):
 
 def test_only_one_calibration_at_a_time_and_none_without_its_sensor(session):
     bench = session.calibrating()
-    with pytest.raises(InputError, match="no sensor for thermal is fitted"):
+    with pytest.raises(InputError, match="no thermal sensor is fitted"):
         bench.begin("thermal-plates")
     bench.begin("supply")
     with pytest.raises(InputError, match="under way"):
         bench.begin("temperature")
-    with pytest.raises(InputError, match="no procedure"):
+    with pytest.raises(InputError, match="unknown procedure"):
         Session(FAST, "nowhere").calibrating().begin("guess")
 
 
@@ -185,7 +185,7 @@ def test_a_tube_that_is_not_on_the_tap_makes_no_calibration_and_the_one_in_use_s
         bench.again()
         bench.answer(height=height)
         until(lambda: stage(session) == "choose", "the refusal")
-        assert "did not move" in bench.state().prompt.problem
+        assert "did not change" in bench.state().prompt.problem
         assert len(bench.state().points) == 1
     with pytest.raises(TooFewPoints):
         bench.finish()

@@ -8,11 +8,11 @@ def test_every_loss_is_named_with_its_count():
     health = {"frames_dropped": 2, "adc_overruns": 5, "capture_overruns": 7, "bus_errors": 9}
     losses = Losses(frames=1000, missing=3, damaged=1, times_lost=4, board_resets=6, health=health)
     assert losses_text(counted_losses(losses)) == (
-        "3 frames missing, 1 frames damaged, 2 frames the board had to drop, 5 conversions lost, 7 rotor pulses lost, "
-        "6 board restarts, 4 times the cable was out"
+        "3 frames missing, 1 frame damaged, 2 frames dropped by the board, 5 ADC samples lost, 7 rotor pulses lost, "
+        "6 board restarts, 4 USB disconnects"
     )
     assert losses_text(losses_on_board(losses)) == (
-        "2 frames the board had to drop, 5 conversions lost, 7 rotor pulses lost"
+        "2 frames dropped by the board, 5 ADC samples lost, 7 rotor pulses lost"
     )
 
 

@@ -53,8 +53,8 @@ def test_a_trial_without_the_figure_is_left_out_with_its_uncertainty():
         ((1.0, 1.0, 3, 2.0, -1.0, 3), "second group"),
         ((1.0, math.inf, 3, 2.0, 1.0, 3), "first group"),
         ((1.0, 1.0, 2.5, 2.0, 1.0, 3), "2.5 runs"),
-        ((1.0, 0.0, 3, 2.0, 0.0, 3), "neither group scatters"),
-        ((1.0, 1.0, 1, 2.0, 1.0, 3), "group of one"),
+        ((1.0, 0.0, 3, 2.0, 0.0, 3), "neither group has scatter"),
+        ((1.0, 1.0, 1, 2.0, 1.0, 3), "single run"),
     ],
 )
 def test_a_comparison_of_two_groups_refuses_what_is_no_group(groups, match):
@@ -65,11 +65,11 @@ def test_a_comparison_of_two_groups_refuses_what_is_no_group(groups, match):
 @pytest.mark.parametrize(
     ("arguments", "match"),
     [
-        (((60.0, 120.0), (1e-6,), 1e-4), "1 drained volumes do not go with 2 times"),
+        (((60.0, 120.0), (1e-6,), 1e-4), "1 drained volumes do not match 2 times"),
         (((60.0, math.nan), (1e-6, 2e-6), 1e-4), "times"),
         (((60.0, 120.0), (1e-6, math.nan), 1e-4), "drained volume"),
-        (((60.0, 120.0), (-1e-6, 2e-6), 1e-4), "below zero"),
-        (((60.0, 60.0), (1e-6, 2e-6), 1e-4), "there twice"),
+        (((60.0, 120.0), (-1e-6, 2e-6), 1e-4), "0 or more"),
+        (((60.0, 60.0), (1e-6, 2e-6), 1e-4), "given twice"),
         (((120.0, 60.0), (1e-6, 2e-6), 1e-4), "must rise"),
         (((60.0, 120.0), (1e-6, 2e-6), math.nan), "solution volume"),
         (((60.0, 120.0), (1e-6, 2e-6), 1e-4, 1.5), "share of 1.5"),
@@ -116,7 +116,7 @@ def test_a_point_that_was_entered_twice_counts_once_and_is_named(kind):
     points, fit = (of_source(), BlowerCurve().fit) if kind == "source" else (through(), fit_resistance)
     once, twice = fit(points), fit([*points, points[3], points[3]])
     assert len(twice.points) == len(points)
-    assert [one.reason for one in twice.refused] == ["the same point as another one: it counts once"] * 2
+    assert [one.reason for one in twice.refused] == ["duplicate of another point"] * 2
     line = (lambda found: found.shut_off) if kind == "source" else (lambda found: found.line.a)
     assert line(twice) == line(once)
 
@@ -136,9 +136,9 @@ def test_a_point_with_a_negative_uncertainty_is_refused_by_name():
 
 
 def test_a_trial_that_is_named_twice_is_no_repeat(season_trials):
-    with pytest.raises(InputError, match="named twice"):
+    with pytest.raises(InputError, match="given twice"):
         which_helped((*season_trials, season_trials[0]), "density")
-    with pytest.raises(InputError, match="named twice"):
+    with pytest.raises(InputError, match="given twice"):
         two_builds((season_trials[0], season_trials[0]), season_trials[0].build_name, "x", "density")
 
 

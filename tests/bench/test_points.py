@@ -142,7 +142,7 @@ def test_a_rig_that_measures_no_flow_is_told_so_and_no_press_is_taken():
 
 @pytest.mark.parametrize(
     ("status", "words"),
-    [(Status.SILENT, "silent"), (Status.SATURATED, "end of its range"), (Status.MISSING, "look at the plug")],
+    [(Status.SILENT, "no signal"), (Status.SATURATED, "end of its range"), (Status.MISSING, "check the plug")],
 )
 @pytest.mark.parametrize(("name", "what"), [("standard_flow", "flow"), ("line_pressure", "pressure")])
 def test_a_press_while_a_reading_is_missing_is_refused_with_what_is_missing(name, what, status, words):

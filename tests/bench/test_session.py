@@ -162,7 +162,7 @@ def test_a_rig_that_is_not_there_is_waited_for_and_the_reason_is_shown(tmp_path)
         until(lambda: session.snapshot().link.state == "absent")
         link = session.snapshot().link
         assert link.error["code"] == "port-not-found"
-        assert "no such port" in link.words
+        assert "port does not exist" in link.words
         with pytest.raises(PortNotFound):
             Session("/dev/ttyNOSUCHPORT", tmp_path).start(wait=True)
 

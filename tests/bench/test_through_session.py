@@ -115,7 +115,7 @@ def test_while_a_run_goes_on_nothing_is_swept_and_a_run_ends_a_sweep(tmp_path):
         assert session.snapshot().sweep.running
         session.start_run(record=False)
         assert not session.snapshot().sweep.running
-        with pytest.raises(InputError, match="a run is going on"):
+        with pytest.raises(InputError, match="a run is in progress"):
             session.start_sweep(through="wet")
         session.stop_run()
         session.start_sweep(through="dry")
@@ -128,7 +128,7 @@ def test_a_simulated_line_without_a_generator_has_none_to_sweep(tmp_path):
         with pytest.raises(InputError, match="no generator"):
             session.start_sweep(through="dry")
         assert session.snapshot().recording is None
-        with pytest.raises(InputError, match="Say dry or wet"):
+        with pytest.raises(InputError, match="Give dry or wet"):
             session.start_sweep(through="damp")
 
 

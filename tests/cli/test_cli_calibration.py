@@ -81,7 +81,7 @@ def test_one_that_lies_in_the_folder_one_is_in_is_taken_over_with_a_word(home, t
     before = earlier.read_bytes()
     assert main(["calibrate", "zero", "--port", RIG, "--channel", "pressure"]) == 0
     said = capsys.readouterr()
-    assert "taken over" in said.err
+    assert "is copied" in said.err
     assert str(earlier) in said.err
     kept = load_calibration(home / "calibration.toml")
     assert kept.channels["pressure"].coefficients[0] == LEVEL
@@ -89,7 +89,7 @@ def test_one_that_lies_in_the_folder_one_is_in_is_taken_over_with_a_word(home, t
     assert earlier.read_bytes() == before
     # the next time there is one in its place, and the old one is let be
     assert main(["calibrate", "zero", "--port", RIG]) == 0
-    assert "taken over" not in capsys.readouterr().err
+    assert "is copied" not in capsys.readouterr().err
 
 
 def test_what_is_named_is_read_and_written(home, tmp_path):
@@ -162,16 +162,16 @@ def test_a_figure_out_of_range_is_asked_again_in_its_unit_and_the_points_stay(ho
     answers(monkeypatch, "0", "20", "", "9000", "0", "300", "20")
     assert main(["calibrate", "pressure", "--port", RIG]) == 2
     said = capsys.readouterr().err
-    assert "9000 mm is beyond -50 to 6000 mm" in said
-    assert "300 °C is beyond 1 to 40 °C" in said
+    assert "9000 mm is outside -50 to 6000 mm" in said
+    assert "300 °C is outside 1 to 40 °C" in said
     assert "(SI)" not in said
     assert said.count("temperature of the water, °C") == 3  # once for the first point, twice for the second
     assert "2 of at least 3 points" in said
-    assert "the answers ended" in said
+    assert "the input ended" in said
     assert not (home / "calibration.toml").exists()
 
 
 def test_an_out_of_range_figure_in_inches_is_refused_in_inches(home, monkeypatch, capsys):
     answers(monkeypatch, "400", "0", "68")
     assert main(["calibrate", "pressure", "--port", RIG, "--units", "inch-pound"]) == 2
-    assert "400 in is beyond -1.969 to 236.2 in" in capsys.readouterr().err  # 6 m over 0.0254 m
+    assert "400 in is outside -1.969 to 236.2 in" in capsys.readouterr().err  # 6 m over 0.0254 m

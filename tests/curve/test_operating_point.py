@@ -93,7 +93,7 @@ def test_interval_of_the_flow_holds_the_truth():
 def test_no_crossing_is_said_in_plain_words():
     point = operating_point(source(scale=0.3), ResistanceLine(2e5, 6e6, 9000.0))
     assert isinstance(point, NoCrossing)
-    assert point.words[0] == "this source cannot push through: it needs 9 kPa and has 6"
+    assert point.words[0] == "the source is too weak: the generator needs 9 kPa and the source gives 6"
 
 
 def test_thin_margin_is_said():
@@ -113,7 +113,7 @@ def humped():
 def test_meeting_on_the_rising_side_of_a_hump_may_hunt():
     point = operating_point(humped(), ResistanceLine(1.5e6, 4e7))
     assert point.flow.value < 0.018
-    assert point.stability == "may hunt"
+    assert point.stability == "may surge"
     assert any("hump" in word for word in point.words)
 
 
@@ -163,8 +163,8 @@ def test_which_sources_can_carry_a_generator():
         wanted_flow=0.025,
     )
     assert [(item.name, item.can) for item in found] == [("strong", True), ("weak", False), ("hopeless", False)]
-    assert found[1].words.startswith("too weak: 25 L/s are wanted")
-    assert "cannot push through" in found[2].words
+    assert found[1].words.startswith("too weak: the required flow is 25 L/s")
+    assert "the source is too weak" in found[2].words
 
 
 @pytest.mark.parametrize(("left", "verdict"), [(0.5, "yes"), (0.15, "yes"), (0.08, "barely"), (0.03, "barely")])
@@ -176,7 +176,7 @@ def test_a_source_with_hardly_any_pressure_left_is_not_said_to_drive_the_generat
     assert found.verdict == verdict
     assert found.can == (verdict == "yes")
     if verdict == "barely":
-        assert found.words.startswith(f"only {100 * left:.0f} % of the source's pressure is left")
+        assert found.words.startswith(f"the pressure margin is only {100 * left:.0f} % of the source's pressure:")
 
 
 def test_a_wanted_flow_inside_the_interval_makes_a_source_doubtful():

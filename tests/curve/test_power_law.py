@@ -87,7 +87,7 @@ def test_a_power_law_that_fits_better_than_the_line_is_named():
 
 def test_points_that_hold_no_power_law_are_refused_in_words():
     q = np.linspace(0.004, 0.045, 3)
-    with pytest.raises(TooFewPoints, match="needs at least 4 steady points with flow above zero, and there are 3"):
+    with pytest.raises(TooFewPoints, match="needs at least 4 steady points with flow above zero, and only 3"):
         fit_power_law(known.points(q, 2e5 * q))
     with pytest.raises(NotIdentifiable, match="nearly the same flow"):
         fit_power_law(known.points(0.02 + 1e-6 * np.arange(5), 4e3 + 0.2 * np.arange(5)))

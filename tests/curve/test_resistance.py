@@ -127,7 +127,7 @@ def test_fewer_than_four_points_are_refused_with_how_many_are_missing(number, sa
     with pytest.raises(TooFewPoints, match="at least 4 steady points") as refused:
         fit_resistance(known.points(q, 2e5 * q))
     assert says in refused.value.what
-    assert f"Hold still at {4 - number} more flow" in refused.value.remedy
+    assert f"Hold at {4 - number} more flow" in refused.value.remedy
 
 
 @pytest.mark.parametrize("number", [4, 5, 9])

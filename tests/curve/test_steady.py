@@ -181,7 +181,7 @@ def test_a_stopped_rotor_makes_a_point_whose_flow_is_as_open_as_the_sensors_say(
     assert point.flow == 0.0
     assert point.u_flow == pytest.approx(0.002 / np.sqrt(3))
     assert point.random[1] == 0.0
-    assert "stood still" in point.notes[0]
+    assert "did not turn" in point.notes[0]
 
 
 def test_what_sensors_share_becomes_common_and_does_not_shrink_with_samples():

@@ -201,7 +201,7 @@ def test_foam_that_is_added_brings_a_heavy_batch_to_the_wanted_density_with_the_
     [
         (40.0, "cup"),
         (2300.0, "heavier than the slurry"),
-        (520.0, "more than went in"),
+        (520.0, "more than 100 %"),
         (1900.0, "left in the concrete"),
     ],
 )
@@ -324,7 +324,7 @@ def test_a_figure_that_is_likely_a_slip_is_asked_back_at_its_option(capsys, opti
 def test_a_density_may_be_typed_with_its_unit(capsys):
     code, out, _ = batch_at_prompt(capsys, "--density", "37.5 lb/ft3")
     assert code == 0
-    assert "cast density to expect  600 kg/m³" in out
+    assert "expected cast density    600 kg/m³" in out
 
 
 @pytest.mark.parametrize("name", ["density", "output", "survival", "start_up"])
@@ -356,7 +356,7 @@ def test_a_cup_is_kept_beside_its_trial_at_the_prompt(tmp_path, capsys):
     assert cli.main([*base, "--json"]) == 0
     before = capsys.readouterr().out
     assert cli.main([*base, "--cup", "720", "--keep-cup"]) == 0
-    assert "cup kept in" in capsys.readouterr().out
+    assert "cup saved in" in capsys.readouterr().out
     assert cli.main([*base, "--json"]) == 0
     assert capsys.readouterr().out != before
     assert cli.main([*base, "--keep-cup"]) == 2

@@ -127,7 +127,7 @@ def test_foam_is_judged_by_the_usual_40_to_80_unless_the_builder_wants_another_d
     states = {kg: judged(kg)["usual for foamed concrete"] for kg in (0.35, 0.45, 0.75, 0.80, 0.90)}
     assert states == {0.35: "below", 0.45: "inside", 0.75: "inside", 0.80: "open", 0.90: "above"}
     own = judged(0.9, (85.0, 110.0))
-    assert own["wanted by you"] == "inside"
+    assert own["your target"] == "inside"
     assert "usual for foamed concrete" not in own
     sample = evaluate(Weighing(litres(10.0), 0.0, 0.85))
     assert all(v.window.provenance for v in sample.verdicts)
@@ -139,7 +139,7 @@ def test_the_density_that_a_builder_wants_is_that_of_the_plan():
     wish = next(one for one in plan.wishes if one.response == "density")
     assert (low, high) == (wish.low, wish.high)
     assert wanted_density(None) is None
-    assert windows_for((low, high))[0].words == "wanted by you"
+    assert windows_for((low, high))[0].words == "your target"
 
 
 @pytest.mark.parametrize(
@@ -149,12 +149,12 @@ def test_the_density_that_a_builder_wants_is_that_of_the_plan():
         (Weighing(litres(1.0), 0.0, 1.2), "heavier than its solution"),
         (Weighing(1.0, 0.0, 0.8), "too light for foam"),
         (Weighing(litres(1.0), 0.0, 0.08, fill_time=0.0), "fill time"),
-        (Weighing(math.nan, 0.0, 0.08), "no figure"),
-        (Weighing(litres(1.0), math.nan, 0.08), "no figure"),
-        (Weighing(litres(1.0), 0.0, math.inf), "no figure"),
-        (Weighing(litres(1.0), 0.0, 0.08, fill_time=math.nan), "no figure"),
-        (Weighing(litres(1.0), 0.0, 0.08, drained=((60.0, math.nan),)), "no figure"),
-        (Weighing(litres(1.0), 0.0, 0.08, drained=((60.0, -5e-6),)), "less than nothing"),
+        (Weighing(math.nan, 0.0, 0.08), "not a number"),
+        (Weighing(litres(1.0), math.nan, 0.08), "not a number"),
+        (Weighing(litres(1.0), 0.0, math.inf), "not a number"),
+        (Weighing(litres(1.0), 0.0, 0.08, fill_time=math.nan), "not a number"),
+        (Weighing(litres(1.0), 0.0, 0.08, drained=((60.0, math.nan),)), "not a number"),
+        (Weighing(litres(1.0), 0.0, 0.08, drained=((60.0, -5e-6),)), "less than 0"),
         (Weighing(litres(1.0), 0.0, 0.08, drained=((60.0, 5e-6), (60.0, 6e-6))), "rise"),
         (Weighing(litres(10.0), 0.0, 0.7, drained=((60.0, 5e-3),)), "5000 mL drained from foam that holds 702 mL"),
         (Weighing(litres(1.0), 0.0, 0.08, u_mass=-1e-3), "uncertainty"),

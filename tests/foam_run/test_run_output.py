@@ -135,7 +135,7 @@ def test_a_bucket_without_a_clock_leaves_the_caught_share_a_guess_and_it_is_stil
     assert output.foam_rate.upper > 2 * output.foam_rate.lower
     for figure in (output.density, output.expansion):
         assert not any("assumption" in words for words in figure.assumptions)
-    assert any("no sample of this build was timed" in words for words in output.assumptions)
+    assert any("no timed sample of this build" in words for words in output.assumptions)
     ledger.add_sample(made_up_sample(), 60 * LITRE / MINUTE)
     assert not any("assumption" in words for words in figures_of(ledger, FOAMING).assumptions)
 
@@ -274,8 +274,8 @@ def test_a_reservoir_that_foams_again_after_it_ran_dry_holds_nobody_knows_what()
     again = figures_of(ledger, FOAMING)
     for name in ("foam_left", "solution_left", "time_left"):
         assert getattr(again, name) is None, name
-    assert "poured in is not known" in again.why["solution_left"]
-    assert "poured in is not known" in again.why["time_left"]
+    assert "refilled amount is not known" in again.why["solution_left"]
+    assert "refilled amount is not known" in again.why["time_left"]
     assert again.solution_rate.value == pytest.approx(20 * LITRE / 300, rel=0.02)
     assert figures_of(fed(ledger, 5, DRY, start=905.0), DRY).solution_left.value == 0.0
     rate = figures_of(fed(ledger, 5, start=910.0), FOAMING).solution_rate.value
@@ -443,7 +443,7 @@ def test_a_run_that_fails_at_every_batch_is_logged_once_for_each_way_it_fails(ca
     for _ in range(30):
         assert running.feed(series(1.0)) == []
     assert len(caplog.records) == 2
-    assert running.state.trouble == "readings could not be followed: in batch 30"
+    assert running.state.trouble == "readings could not be processed: in batch 30"
     running.start(Failing(build=FIRST))  # another run tells its own
     running.feed(series(1.0))
     assert len(caplog.records) == 3
@@ -473,7 +473,7 @@ def test_a_lost_packing_adds_at_most_half_of_the_usual_foam_and_no_rate_is_told(
     assert second.air_used.value == pytest.approx(2 * 60 * LITRE, rel=1e-3)  # the air itself is counted whole
 
 
-@pytest.mark.parametrize(("code", "words"), [("source_off", "no air"), ("joint_off_before", "hardly any air arrives")])
+@pytest.mark.parametrize(("code", "words"), [("source_off", "no air"), ("joint_off_before", "almost no air arrives")])
 def test_a_source_that_went_off_makes_no_foam_however_long_the_rotor_coasts(code, words):
     """The rotor still shows 60 L/min while it runs down. What it shows may be no air at all or all of it: a minute adds
     between nothing and the foam of a sound minute, and no foam rate is shown."""

@@ -186,7 +186,7 @@ def test_an_alarm_that_lasts_says_what_is_left_now_and_not_when_it_was_raised():
     watch.state.solution_share = 0.05
     watch._solution.thinning()
     assert watch.active[0].title == "foam getting too dry: solution nearly out"
-    assert watch.active[0].seen.endswith("5 % of the load is left")
+    assert watch.active[0].seen.endswith("5 % of the initial solution is left")
     number = watch.active[0].number
     watch.state.solution_share = 0.87
     for _ in range(20):
@@ -194,7 +194,7 @@ def test_an_alarm_that_lasts_says_what_is_left_now_and_not_when_it_was_raised():
         watch.feed([Tick(at, 0.7 * P, 1.2 * Q, 1.2 * Q)])
     (alarm,) = watch.active
     assert alarm.number == number
-    assert alarm.seen.endswith("85 % of the load is left")
+    assert alarm.seen.endswith("85 % of the initial solution is left")
     assert alarm.title == "less solution is drawn"
     assert alarm.mark == "draws less"
     assert watch.phase_words == "less solution is drawn"

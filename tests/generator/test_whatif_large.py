@@ -173,7 +173,7 @@ def test_a_source_whose_rise_cannot_be_told_from_the_load_still_may_hunt():
     point = operating_point(level, load)
     # P(N(0, 4e5) < 1e5) = Phi(0.25) = 0.599, standard normal table
     assert point.stable_probability == pytest.approx(0.599, abs=0.03)
-    assert point.stability == "may hunt"
+    assert point.stability == "may surge"
 
 
 def test_on_a_source_with_a_hump_the_side_of_the_top_is_as_probable_as_the_draws_say():
@@ -189,7 +189,7 @@ def test_on_a_source_with_a_hump_the_side_of_the_top_is_as_probable_as_the_draws
             assert falling > 0.9
         else:
             assert falling < 0.99
-        said = next((words for words in point.words if "may lie on the rising side" in words), "")
+        said = next((words for words in point.words if "may be on the rising side" in words), "")
         if said:
             share = float(said.partition("(")[2].partition("%")[0]) / 100
             assert 1 - share == pytest.approx(falling, abs=0.12)

@@ -151,5 +151,5 @@ def test_holes_and_recordings_must_be_as_many(tmp_path):
 
 def test_a_hole_wider_than_the_pipe_is_taken_for_a_slip(tmp_path):
     """Metres for millimetres, mostly."""
-    with pytest.raises(InputError, match="does not go with a bore"):
+    with pytest.raises(InputError, match="does not fit a bore"):
         load_sweeps([tmp_path / "a.froth"], holes=[20.0])

@@ -318,7 +318,7 @@ def test_recordings_of_one_name_are_named_by_their_paths(tmp_path):
 
 def test_the_same_recording_twice_and_none_at_all_are_refused(tmp_path):
     one = recorded(tmp_path, "one")
-    with pytest.raises(InputError, match="named twice"):
+    with pytest.raises(InputError, match="given twice"):
         read_tables([one, one])
     with pytest.raises(InputError, match="no recording"):
         read_tables([])
@@ -354,5 +354,5 @@ def test_the_word_none_means_the_data_sheets_in_the_library_as_at_the_prompt(tmp
 def test_a_sweep_that_is_named_twice_does_not_count_twice(tmp_path):
     copy = shutil.copy(SWEEP, tmp_path / "copy.froth")
     for pair in ([SWEEP, SWEEP], [SWEEP, copy]):
-        with pytest.raises(InputError, match="named twice"):
+        with pytest.raises(InputError, match="given twice"):
             load_sweeps(pair)

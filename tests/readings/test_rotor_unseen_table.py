@@ -36,7 +36,7 @@ def test_a_rotor_that_was_unplugged_all_the_time_has_no_flow_in_the_table_and_th
     for name in ("rotor_frequency", "mass_flow", "standard_flow"):
         assert table[name].isna().all()
         assert table[f"u_{name}"].isna().all()
-        assert table.attrs["unknown"][name] == "no pulse has come from the rotor"
+        assert table.attrs["unknown"][name] == "no pulse from the rotor"
     assert "line_pressure" not in table.attrs["unknown"]
 
 

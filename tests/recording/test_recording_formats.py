@@ -75,6 +75,6 @@ def test_the_catalogue_shows_format_1(tmp_path):
 
 def test_a_recording_that_was_closed_long_ago_is_not_written_to():
     before = FIRST.read_bytes()
-    with pytest.raises(Exception, match="closed in order"):
+    with pytest.raises(Exception, match="closed properly"):
         RecordingWriter.resume(FIRST)
     assert FIRST.read_bytes() == before

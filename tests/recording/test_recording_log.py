@@ -134,26 +134,26 @@ def test_a_name_that_is_taken_is_refused_and_the_first_recording_left_alone(tmp_
     with create(tmp_path, "same") as first:
         first.write(BoardStream().line())
     before = first.path.read_bytes()
-    with pytest.raises(RecordingUnwritable, match=r"of that name already.*Choose another name"):
+    with pytest.raises(RecordingUnwritable, match=r"with this name exists.*Choose another name"):
         create(tmp_path, "same")
     assert first.path.read_bytes() == before
 
 
 @pytest.mark.parametrize("name", ["", "../up", "a/b", ".hidden", "a:b", "x.s001"])
 def test_a_name_that_would_lead_elsewhere_is_refused(tmp_path, name):
-    with pytest.raises(RecordingUnwritable, match="cannot be the name"):
+    with pytest.raises(RecordingUnwritable, match="is not a valid recording name"):
         create(tmp_path, name)
     assert list(tmp_path.iterdir()) == []
 
 
 def test_a_folder_that_cannot_be_written_is_told(tmp_path):
     (tmp_path / "file").write_text("", encoding="utf-8")
-    with pytest.raises(RecordingUnwritable, match="a file stands where the folder should be"):
+    with pytest.raises(RecordingUnwritable, match="a file has the name of the folder"):
         create(tmp_path / "file", "a")
 
 
 def test_a_full_disk_is_refused_before_anything_is_written(tmp_path):
-    with pytest.raises(NoSpace, match="only 49 MB are free, 50 MB are the least"):
+    with pytest.raises(NoSpace, match="only 49 MB are free, the minimum is 50 MB"):
         create(tmp_path, disk=FailingDisk(room=49_000_000))
     assert list(tmp_path.iterdir()) == []
 
@@ -321,7 +321,7 @@ def test_a_resumed_recording_still_knows_the_board(tmp_path):
 def test_a_recording_that_was_closed_is_not_gone_on_with(tmp_path):
     with create(tmp_path) as writer:
         pass
-    with pytest.raises(RecordingUnwritable, match="closed in order"):
+    with pytest.raises(RecordingUnwritable, match="closed properly"):
         RecordingWriter.resume(writer.path)
 
 
@@ -357,7 +357,7 @@ def test_two_writers_never_share_a_file(tmp_path):
     writer.write(BoardStream().line())
     with pytest.raises(RecordingUnwritable, match="another program is writing"):
         RecordingWriter.resume(writer.path)
-    with pytest.raises(RecordingUnwritable, match="of that name already"):
+    with pytest.raises(RecordingUnwritable, match="with this name exists"):
         create(tmp_path)
     writer.close()
     assert verify(writer.path).whole

@@ -115,7 +115,7 @@ def test_what_is_no_recording_is_told_so(tmp_path, content):
 
 
 def test_a_path_that_leads_nowhere_is_told(tmp_path):
-    with pytest.raises(NotARecording, match="no such recording"):
+    with pytest.raises(NotARecording, match="recording does not exist"):
         verify(tmp_path / "nothing")
 
 
@@ -245,5 +245,5 @@ def test_a_fault_that_was_tried_on_a_simulated_line_is_no_loss_of_the_recording(
 
 
 def test_an_empty_list_of_segments_is_refused_by_name():
-    with pytest.raises(InputError, match="no recording is named"):
+    with pytest.raises(InputError, match="no recording is given"):
         load([])

@@ -89,7 +89,7 @@ def test_frames_cut_out_of_the_middle_are_counted(copy, cut):
 def test_without_its_last_frames_it_is_not_whole(copy):
     frames = frames_of(copy)
     rewrite(copy, frames[:-20_000])
-    assert_not_whole(copy, "not closed in order")
+    assert_not_whole(copy, "not closed properly")
     # though its end was put back by hand
     rewrite(copy, frames[:-20_000] + frames[-1:])
     assert_not_whole(copy, "was closed at byte", "frames of the host")
@@ -102,7 +102,7 @@ def test_without_its_head_it_is_not_whole(copy):
 
 def test_without_any_frame_of_the_host_it_is_not_whole(copy):
     rewrite(copy, [frame for frame in frames_of(copy) if is_board(frame)])
-    assert_not_whole(copy, "the head is missing", "not closed in order")
+    assert_not_whole(copy, "the head is missing", "not closed properly")
 
 
 def test_without_one_anchor_or_note_it_is_not_whole(copy):
@@ -145,7 +145,7 @@ def test_segments_are_whole_together_and_not_without_the_end_of_one_of_them(tmp_
     middle = tmp_path / "a.s001.froth"
     kept = middle.read_bytes()
     rewrite(middle, frames_of(middle)[:-1])
-    assert_not_whole(path, "not closed in order, though another segment follows: a.s001.froth")
+    assert_not_whole(path, "not closed properly, but another segment follows: a.s001.froth")
     middle.write_bytes(kept)
     rewrite(middle, frames_of(middle)[1:])
     assert_not_whole(path, "the head is missing: a.s001.froth")
@@ -165,7 +165,7 @@ def test_a_write_that_failed_and_was_made_good_is_complete(tmp_path, call):
     assert report.faults
     assert report.verdict == "complete", report.sentences()
     assert report.exit_code == 0
-    assert report.sentences()[-1] == "complete: writing failed in between and nothing was lost"
+    assert report.sentences()[-1] == "complete: writing failed once, no data was lost"
 
 
 @pytest.mark.parametrize("torn", [False, True], ids=["between frames", "within a frame"])
@@ -186,7 +186,7 @@ def test_a_cable_that_was_out_34_times_is_an_interruption_with_its_figures(tmp_p
     report = verify(writer.path)
     assert report.verdict == "interrupted", report.sentences()
     assert report.exit_code == 1
-    assert "the port was lost 34 times, for 85.0 s in all" in report.sentences()
+    assert "the port was lost 34 times, for 85.0 s in total" in report.sentences()
     assert report.torn == (34 if torn else 0)
 
 
@@ -230,7 +230,7 @@ def test_the_losses_of_a_recording_are_listed_and_a_whole_one_has_none(copy):
         "7 frames missing": frames[:first] + frames[first + 7 :],
         "1 frames twice": [*frames[: first + 1], frames[first], *frames[first + 1 :]],
         "1 frames of the host (notes, anchors, ends) are missing": frames[:note] + frames[note + 1 :],
-        "it was not closed in order": frames[:-1],
+        "it was not closed properly": frames[:-1],
     }
     for words, kept in changed.items():
         rewrite(copy, kept)
@@ -246,4 +246,4 @@ def test_frames_that_came_twice_are_not_reported_as_a_recording_without_its_end(
     report = verify(copy)
     assert "1 frames twice" in report.losses()
     assert report.closed
-    assert "it was not closed in order" not in report.losses()
+    assert "it was not closed properly" not in report.losses()

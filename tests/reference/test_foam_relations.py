@@ -102,7 +102,7 @@ def test_a_reading_that_falls_is_named():
 def test_drainage_readings_out_of_order_are_refused():
     with pytest.raises(InputError, match="rise"):
         foam.drainage_time([60, 30], [1e-6, 2e-6], 100e-6)
-    with pytest.raises(InputError, match="do not go with"):
+    with pytest.raises(InputError, match="do not match"):
         foam.drainage_time([60, 90], [1e-6], 100e-6)
 
 

@@ -160,8 +160,8 @@ def test_a_sweep_shows_its_windows_its_refusals_and_its_budget(made):
 def test_a_sweep_tells_what_was_found_from_what_it_is_in_standard_air(made):
     report, text = made["sweep"], Reader(made["sweep"].html).text
     before, after = text.split("Figures in standard air, 1.2 kg/m³")
-    as_found = before[before.index("Figures as found") :]
-    assert "in the air of the day" in as_found
+    as_found = before[before.index("Figures as measured") :]
+    assert "in the air of that day" in as_found
     found, standard = report.data, report.data["standard"]
     for where, figures in ((as_found, found), (after, standard)):
         for key, quantity in (("shut_off", "pressure"), ("free_delivery", "flow"), ("air_power", "power")):
@@ -177,7 +177,7 @@ def test_a_sweep_tells_what_was_found_from_what_it_is_in_standard_air(made):
 def test_a_series_draws_each_changed_build_and_says_what_cannot_be_parted(made):
     report = made["series"]
     assert report.html.count('class="drawing"') >= 5
-    assert "a batch has only one" in Reader(report.html).text
+    assert "solution was changed between batches" in Reader(report.html).text
     assert {one["response"] for one in report.data["effects"]} == {"density", "drainage", "output"}
     assert report.data["next"]["reason"] in Reader(report.html).text
 
@@ -188,7 +188,7 @@ def test_the_masses_of_a_batch_sheet_add_up_to_its_density(made):
     mass = data["cement"] + data["sand"] + data["mixer_water"] + data["foam_water"]
     assert mass / data["order"]["volume"] == pytest.approx(data["cast_density"]["value"], rel=1e-6)
     text = Reader(made["batch"].html).text
-    assert "Not structural unless a licensed engineer says so" in text
+    assert "Not structural without the approval of a licensed engineer" in text
     assert f"{data['cement']:.1f} kg ({data['bags']:.2f} bags)" in text
 
 

@@ -112,7 +112,7 @@ def test_a_rig_of_another_protocol_says_which_side_to_update(theirs, behind):
 
 
 def test_frames_without_a_description_are_no_rig_and_the_reset_button_is_named():
-    with pytest.raises(WrongDevice, match="does not say who it is") as caught:
+    with pytest.raises(WrongDevice, match="no description of the board") as caught:
         ask(line_to(FakeBoard(describes=False, streaming=True)), patience=0.5)
     assert "reset button" in caught.value.remedy
 

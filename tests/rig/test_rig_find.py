@@ -62,7 +62,7 @@ def test_when_no_rig_answers_every_port_is_named_with_what_it_said(monkeypatch):
             finder.find_one([as_candidate(there), PortCandidate("/dev/ttyGONE", "")], patience=0.5)
     assert there.url in caught.value.what
     assert "68 65 6c 6c 6f" in caught.value.what
-    assert "/dev/ttyGONE: there is no such port" in caught.value.what
+    assert "/dev/ttyGONE: this port does not exist" in caught.value.what
     assert "charging cable" in caught.value.remedy
 
 

@@ -29,11 +29,11 @@ LINE = ChannelCalibration(
     relative_systematic=0.001,
     date="2026-05-02",
     who="the builder",
-    how="U-tube of water",
+    how="water manometer",
     board="bench 1",
     residuals=(3.0, -4.0, 1.0),
     points=((0.04, 1e-5, 0.0, 5.0), (0.2, 1e-5, 8700.0, 5.0)),
-    reason="straight: 3 points are too few to tell a curve (five at four settings do)",
+    reason="straight: 3 points are too few to detect a curve (five points at four settings are needed)",
 )
 
 
@@ -88,7 +88,7 @@ def test_a_file_comes_back_as_it_was_written(tmp_path):
     for name in ("low", "high", "date", "who", "how", "board", "residuals", "points", "reason", "relative_systematic"):
         assert getattr(ours, name) == getattr(theirs, name)
     text = path.read_text(encoding="utf-8")
-    for word in ("the builder", "2026-05-02", "U-tube of water", "residuals", "covariance", "straight"):
+    for word in ("the builder", "2026-05-02", "water manometer", "residuals", "covariance", "straight"):
         assert word in text
 
 
@@ -125,11 +125,11 @@ def test_comments_of_a_person_and_other_channels_survive_a_new_calibration(tmp_p
 @pytest.mark.parametrize(
     ("change", "word"),
     [
-        (('unit = "Pa"', 'unit = "kPa"'), "turned into it first"),
+        (('unit = "Pa"', 'unit = "kPa"'), "convert other units first"),
         (('input = "ratio"', 'input = "V"'), "'ratio'"),
         (("format = 1", "format = 9"), "format 9"),
         (("range = [0.041, 0.4]", "range = [0.4, 0.041]"), "range"),
-        (("[channel.pressure]", "[channel.presure]"), "Known are pressure"),
+        (("[channel.pressure]", "[channel.presure]"), "Known: pressure"),
         (("coefficients = [-2300.0, 55300.0]", 'coefficients = ["a", "b"]'), "numbers"),
         (("coefficients = [-2300.0, 55300.0]", "coefficients = [nan, 55300.0]"), "finite"),
         (("[-900.0, 4000.0]]", "[-900.0, -4000.0]]"), "negative direction"),

@@ -62,7 +62,7 @@ def test_a_point_whose_reading_did_not_move_is_refused_with_both_figures(expecte
     procedure = PressureByWater(expected=expected)
     assert hold(procedure, ratio(0.0), height=0.0) == ""
     refused = hold(procedure, ratio(0.0), height=0.3)
-    assert "did not move" in refused
+    assert "did not change" in refused
     assert "2933 Pa" in refused  # 0.3 m of water
     assert procedure.stage is Stage.CHOOSE  # another point, or drop the first one
     assert len(procedure.points) == 1
@@ -72,7 +72,7 @@ def test_a_point_whose_reading_did_not_move_is_refused_with_both_figures(expecte
 def test_a_reading_that_creeps_by_a_fiftieth_of_what_the_data_sheet_says_did_not_move():
     procedure = PressureByWater(expected=mpx5050)
     assert hold(procedure, ratio(0.0), height=0.0) == ""
-    assert "did not move" in hold(procedure, ratio(0.02 * 0.3 * METRE), height=0.3)
+    assert "did not change" in hold(procedure, ratio(0.02 * 0.3 * METRE), height=0.3)
 
 
 def test_a_reading_that_falls_where_the_pressure_rises_is_refused():
@@ -96,7 +96,7 @@ def test_masses_on_a_scale_whose_plug_is_out_are_refused():
     procedure = ScaleByMasses(expected=lambda x: x / 83886)
     assert hold(procedure, 80000.0, noise=20.0, mass=0.0) == ""
     refused = hold(procedure, 80010.0, noise=20.0, mass=5.0)
-    assert "did not move" in refused
+    assert "did not change" in refused
     assert " counts)" in refused
 
 
@@ -151,7 +151,7 @@ def test_an_honest_line_with_a_poor_hand_is_still_taken():
 def test_ice_and_ice_again_is_no_warm_point():
     procedure = ThermistorByIce(expected=lambda x: x)
     assert hold(procedure, 1 / 273.4, noise=1e-8, seconds=11.0) == ""
-    assert "did not move" in hold(procedure, 1 / 273.5, noise=1e-8, seconds=11.0, temperature=323.15)
+    assert "did not change" in hold(procedure, 1 / 273.5, noise=1e-8, seconds=11.0, temperature=323.15)
 
 
 def test_a_meter_reading_that_no_chip_can_have_is_refused():

@@ -171,7 +171,7 @@ def test_a_throttle_before_the_spool_is_named():
     )
     found = [f for f in look_at_sweep(converted(tables)) if f.code == "pressure-rises-with-flow"]
     assert found
-    assert "behind the spool" in found[0].remedy
+    assert "after the spool" in found[0].remedy
 
 
 @pytest.mark.parametrize(

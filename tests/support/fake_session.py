@@ -64,7 +64,7 @@ class FakeSession:
     def __init__(self, folder, *, hold=0.8, openings=11):
         self.folder = Path(folder)
         self.hold, self.openings = hold, openings
-        self.link_state, self.link_words = snapshot.LIVE, "frames arrive"
+        self.link_state, self.link_words = snapshot.LIVE, "Connected"
         self.rate_factor = 1.0
         self._began = time.monotonic()
         self._stopped_at = None
@@ -101,7 +101,7 @@ class FakeSession:
 
     def plug(self):
         self._stopped_at = None
-        self.link_state, self.link_words = snapshot.LIVE, "frames arrive"
+        self.link_state, self.link_words = snapshot.LIVE, "Connected"
 
     def opening(self, at):
         share = np.clip((at - self._moved_at) / 0.4, 0, 1)
@@ -169,7 +169,7 @@ class FakeSession:
                 steady=guide_state.SteadyProgress("steady", 1.0),
                 points=self._points,
                 fit=self._fit,
-                fit_refused="" if self._fit else f"{len(self._points)} steady points, a curve needs 4",
+                fit_refused="" if self._fit else f"{len(self._points)} points, a curve needs 4",
                 fit_running=False,
                 sweep=self._sweep,
                 run=self.run,
@@ -228,7 +228,7 @@ class FakeSession:
             0,
             9,
             of=kind,
-            caution="foam comes for as long as the air runs: a bucket under the outlet, the next one at hand",
+            caution="foam flows while the air runs: put a bucket under the outlet and have the next one ready",
         )
 
     def end_through(self, points):

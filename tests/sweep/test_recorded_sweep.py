@@ -75,7 +75,7 @@ def test_a_recording_that_does_not_say_what_it_is_is_taken_with_a_note(beside, m
     path = beside("old", **metadata)
     check_role([path], given)
     (note,) = role_notes([path], given, build())
-    assert "old.froth does not say" in note
+    assert "old.froth has no entry for" in note
     assert f"a {given} sweep" in note
 
 
@@ -129,10 +129,10 @@ def test_a_dry_sweep_given_as_wet_is_refused_at_the_prompt(capsys, dry_sweep):
     sheet = dry_sweep.with_name("tube.toml")
     code, said = whatif(capsys, sheet, "--wet", dry_sweep)
     assert code == 2
-    assert "a dry sweep through a generator, and is given as a wet sweep" in said
+    assert "a dry sweep through a generator, but was given as a wet sweep" in said
     code, said = whatif(capsys, sheet, "--dry-sweep", dry_sweep)
     assert code == 0
-    assert "does not say" not in said
+    assert "has no entry for" not in said
     assert "another build" not in said
 
 
@@ -144,10 +144,10 @@ def test_a_sweep_without_its_toml_is_known_by_what_it_notes_itself(capsys, dry_s
     sheet = dry_sweep.with_name("tube.toml")
     code, said = whatif(capsys, sheet, "--dry-sweep", nameless)
     assert code == 0
-    assert "does not say" not in said
+    assert "has no entry for" not in said
     code, said = whatif(capsys, sheet, "--wet", nameless)
     assert code == 2
-    assert "a dry sweep through a generator, and is given as a wet sweep" in said
+    assert "a dry sweep through a generator, but was given as a wet sweep" in said
 
 
 @pytest.fixture
@@ -170,7 +170,7 @@ def test_a_sweep_that_says_nothing_at_all_is_used_and_the_answer_begins_with_a_n
     code = cli.main(["whatif", str(dry_sweep.with_name("tube.toml")), "--sweep", str(SWEEP), "--dry-sweep", str(path)])
     said = capsys.readouterr().out
     assert code == 0
-    assert said.startswith("bare.froth does not say what it is; it is used as a dry sweep")
+    assert said.startswith("bare.froth has no entry for its kind; it is used as a dry sweep")
 
 
 def test_a_source_s_sweep_that_says_nothing_is_refused_as_a_generator_s_by_its_falling_pressure(capsys, bare_stream):

@@ -65,7 +65,7 @@ def test_the_same_foams_in_other_containers_give_the_same_effects(trials):
     mixed = [drained_at(one, float(rng.choice([0.12, 0.3]))) for one in trials]
     plain = {one.factor: one.estimate for one in which_helped(trials, "drainage").report.effects}
     found = which_helped(mixed, "drainage")
-    assert any("brought to 200 mm" in one for one in found.words)
+    assert any("corrected to 200 mm" in one for one in found.words)
     for one in found.report.effects:
         assert one.estimate.value == pytest.approx(plain[one.factor].value * COMMON / 0.19, rel=1e-6)
     # as they were, unlike depths swamp everything
@@ -79,7 +79,7 @@ def test_a_trial_without_its_depth_is_left_out_and_named(trials):
     figures, words = comparable(mixed, "drainage")
     assert figures[2] is None
     assert figures[0] is not None
-    assert any(lost.title in one and "not written down" in one for one in words)
+    assert any(lost.title in one and "not recorded" in one for one in words)
     assert any(lost.title in one for one in which_helped(mixed, "drainage").words)
 
 
@@ -105,15 +105,15 @@ def test_two_builds_and_the_plan_use_the_common_depth(trials):
     plan = read_plan(SEASON / "plan.toml")
     assert any(wish.response == "drainage" for wish in plan.wishes)
     mixed = next_of(plan, (drained_at(trials[0], 0.38), *trials[1:]))
-    assert any("brought to 200 mm" in one for one in mixed.left_out)
+    assert any("corrected to 200 mm" in one for one in mixed.left_out)
 
 
 def test_the_page_shows_times_side_by_side_at_the_common_depth(trials):
     picked = (trials[0], drained_at(trials[1], 0.1), replace(trials[2], drainage_depth=None))
     seen = FolderView("own", SEASON, look=1, ready=True, trials=picked)
     said = " ".join(words_of(one) for one in side_by_side(seen, [one.name for one in picked], "metric") if one)
-    assert "Drainage times are brought to 200 mm of foam" in said
-    assert "depth of foam not written down" in said
+    assert "Drainage times are corrected to 200 mm of foam" in said
+    assert "depth of foam not recorded" in said
 
 
 def test_samples_of_one_trial_at_two_depths_are_not_averaged(tmp_path):

@@ -97,7 +97,7 @@ def test_a_difference_is_called_more_than_scatter_below_p_of_5_percent():
     """The published p values of the comparisons above: 0.0320 and 0.07939; and the usual limit from both sides."""
     assert welch(25.0, 0.8185, 4, 21.0, 4.208, 8).words == "p = 0.032: more than their scatter explains"
     sleep = welch(0.75, 1.789010, 10, 2.33, 2.002249, 10)
-    assert sleep.words == "p = 0.079: within what their scatter explains"
+    assert sleep.words == "p = 0.079: within the range that their scatter explains"
     assert "more than" in replace(sleep, p_value=0.0499).words
     assert "within" in replace(sleep, p_value=0.0501).words
 
@@ -116,7 +116,7 @@ def test_two_parts_changed_together_are_named_before_any_figure():
     ]
     report = effects(settings, [82.0, 70.0, 90.0, 77.0], name="foam density", unit="kg/m3")
     assert report.words[0] == (
-        "hole rows and packing length changed together in every pair: these trials cannot tell them apart"
+        "hole rows and packing length changed together in every pair: these trials cannot separate them"
     )
     assert [effect.factor for effect in report.effects] == ["outlet"]
 

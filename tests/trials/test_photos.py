@@ -164,8 +164,8 @@ def test_photos_may_be_named_beside_the_run_and_a_missing_one_is_said(folder):
     (folder / f"{RUN}.toml").write_text(text + (folder / f"{RUN}.toml").read_text())
     trial = open_notebook(folder).trial(RUN)
     assert trial.as_dict()["photos"] == ["pictures/tub.jpg"]
-    assert "photo gone.jpg: it is not there" in trial.words
-    assert any("../secret.jpg" in text and "does not lie beside" in text for text in trial.words)
+    assert "photo gone.jpg: the file does not exist" in trial.words
+    assert any("../secret.jpg" in text and "is not in the folder" in text for text in trial.words)
 
 
 def test_a_link_out_of_the_folder_is_not_followed(folder, tmp_path_factory):
@@ -174,7 +174,7 @@ def test_a_link_out_of_the_folder_is_not_followed(folder, tmp_path_factory):
     (folder / f"{RUN}-2.jpg").symlink_to(outside)
     trial = open_notebook(folder).trial(RUN)
     assert trial.photos == ()
-    assert any("does not lie beside" in text for text in trial.words)
+    assert any("is not in the folder" in text for text in trial.words)
 
 
 def test_a_report_holds_its_photos_the_right_way_up_and_small(folder):

@@ -56,7 +56,7 @@ def test_a_proposal_uses_only_parts_at_hand_and_says_why():
     assert proposal.settings["packing length"] == 0.15  # the direction that helped
     assert proposal.settings["outlet bore"] < 0.032
     assert proposal.reason.count(".") >= 1
-    assert "chance that every wish is met" in proposal.reason
+    assert "chance to meet all targets" in proposal.reason
 
 
 def test_a_build_that_was_tried_is_not_proposed_again():
@@ -88,7 +88,7 @@ def test_a_sure_step_close_to_the_window_is_worth_more_than_a_long_shot_into_it(
 
 
 def test_without_a_weighed_trial_it_asks_for_the_reference_run():
-    with pytest.raises(TooFewPoints, match="no trial has every wanted response"):
+    with pytest.raises(TooFewPoints, match="no trial has all target values"):
         Planner([HOLES], [DENSITY]).next_run([Tried({"holes": 12}, {})])
 
 

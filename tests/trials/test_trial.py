@@ -109,7 +109,7 @@ def test_a_sample_that_contradicts_the_recording_is_asked_about_and_left_out_unt
     found = load_trial(changed(entry, sample=samples))
     (problem,) = found.problems
     assert f"sample {timed + 1} is not used" in problem
-    assert "Pressed late?" in problem
+    assert "Check for a late press." in problem
     assert len(found.samples) == len(whole.samples) - 1
     assert found.output is None
     samples[timed]["confirmed"] = True
@@ -157,7 +157,7 @@ def test_two_builds_differ_in_the_parts_that_changed_and_the_drawing_marks_them(
 
 
 def test_the_same_build_again_is_called_that(trial):
-    assert compare(trial, trial).words == "nothing was changed: the same build again"
+    assert compare(trial, trial).words == "no change: the same build"
 
 
 def test_a_tidy_table_has_a_unit_for_every_column(folder):

@@ -70,8 +70,8 @@ def test_the_pilot_plant_of_the_book_through_build_sheets():
 def test_what_only_went_along_is_no_factor_of_its_own_and_is_said():
     found = which_helped(pilot_plant(), "density")
     assert [one.path for one in found.factors] == ["tube.rows", "packing.length", ""]
-    assert any("packing mass went along with packing length" in one for one in found.words)
-    assert any("tube under liquid went along with the number of holes" in one for one in found.words)
+    assert any("packing mass always changed together with packing length" in one for one in found.words)
+    assert any("tube under liquid always changed together with the number of holes" in one for one in found.words)
 
 
 def test_wool_of_another_mass_in_the_same_length_is_a_factor():
@@ -86,7 +86,7 @@ def test_what_changed_together_is_said_first_with_the_run_that_would_tell():
     both = FIRST.with_entry("tube.rows", 8).with_entry("outlet.bore", 0.026)
     found = which_helped([trial(1, 80.0), trial(2, 70.0, both)], "density")
     assert found.words[0] == (
-        "Tube rows and outlet bore (mm) changed together in every pair: these trials cannot tell them apart"
+        "Tube rows and outlet bore (mm) changed together in every pair: these trials cannot separate them"
     )
     assert not found.report.effects
     (run,) = found.runs
@@ -124,7 +124,7 @@ def test_a_changed_dilution_leaves_the_batches_in_the_scatter_and_says_so():
     (effect,) = found.report.effects
     assert effect.factor == "solution dilution (% agent)"
     assert effect.estimate.value == pytest.approx(-6.0)
-    assert any("a batch has only one" in one for one in found.words)
+    assert any("the solution was changed between batches" in one for one in found.words)
 
 
 def test_a_drift_with_the_days_is_named():
@@ -147,9 +147,9 @@ def test_json_gives_the_effect_in_si_and_words_give_it_in_units_of_the_bench():
 def test_what_cannot_be_compared_is_refused_with_a_way_out():
     with pytest.raises(InputError, match="not a figure of a trial"):
         which_helped(pilot_plant(), "colour")
-    with pytest.raises(TooFewPoints, match="1 of 2 trials have a build sheet"):
+    with pytest.raises(TooFewPoints, match="1 of 2 trials have a readable build sheet"):
         which_helped([trial(1, 80.0), trial(2, 70.0, None)], "density")
-    with pytest.raises(InputError, match="two can be compared at once"):
+    with pytest.raises(InputError, match="only two can be compared"):
         which_helped([trial(k, 80.0 + k, source=f"s{k}") for k in range(3)], "density")
 
 

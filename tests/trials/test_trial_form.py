@@ -20,7 +20,7 @@ def test_a_time_is_read_as_people_write_it(written, seconds):
 
 @pytest.mark.parametrize("written", ["", "soon", "1:75", "5 h"])
 def test_what_is_no_time_is_asked_back(written):
-    with pytest.raises(ValueError, match="is no time"):
+    with pytest.raises(ValueError, match="is not a time"):
         read_time(written)
 
 

@@ -37,7 +37,7 @@ def test_a_sample_that_is_asked_about_is_no_sample_of_the_trial_but_its_readings
         session.start(wait=True)
         session.start_run("evening", build=FIRST)
         simulated_time_passes(session, 20.0)
-        with pytest.raises(SampleQuestioned, match="Pressed late"):
+        with pytest.raises(SampleQuestioned, match="late press"):
             session.add_sample(Weighing(0.060, 2.3, 6.6, 64.0))
         assert any(mark.text.startswith("not used yet: container 60 L") for mark in session.snapshot().marks)
         session.add_sample(Weighing(0.060, 2.3, 6.6, 8.0))

@@ -95,7 +95,7 @@ def test_the_batch_shows_the_cautions_and_where_its_foam_is_from():
     values = order()
     said = text(blocks.block(values, batch_form.worked(values, None, dilution), dilution, "metric"))
     assert "burns skin" in text(blocks.caution_block())
-    assert "Foam density as typed" in said
+    assert "Foam density as entered" in said
     nothing = batch_form.worked(order(foam="", output=""), None, dilution)
     assert "weigh a sample" in nothing.source
 

@@ -70,8 +70,8 @@ def test_a_whole_guided_sweep_by_clicks_ends_with_a_curve(look, bench):
     page.locator("#sweep-next").click()
     page.wait_for_selector("#sweep", state="hidden")
     assert window.text("fit-shut_off") == "6.500"  # the stand-in's blower is shut at 6500 Pa
-    assert window.text("fit-points") == "11 steady points"
-    assert window.text("fit-standard").startswith("In standard air, 1.2 kg/m³ (here it is 1.16): shut-off 6.63")
+    assert window.text("fit-points") == "11 points"
+    assert window.text("fit-standard").startswith("In standard air, 1.2 kg/m³ (here: 1.16 kg/m³): shut-off 6.63")
     page.wait_for_function("document.querySelector('#plane .js-plotly-plot').data.some(t => t.name === 'curve')")
     assert "recording" in window.text("recording")
     assert bench.calls[:2] == ["start_sweep", "start_recording"]
@@ -155,9 +155,7 @@ def test_two_viewers_are_both_served_and_counted(look):
     one, other = look().open(), look(width=390, height=844).open("spool")
     one.drawn(5)
     other.drawn(5)
-    other.page.wait_for_function(
-        "document.querySelector('[data-table=health]').textContent.includes('screens looking on2')"
-    )
+    other.page.wait_for_function("document.querySelector('[data-table=health]').textContent.includes('open viewers2')")
 
 
 @pytest.mark.benchmark
@@ -349,7 +347,7 @@ def test_recording_and_marks_by_click_are_answered_in_words(look, bench):
     window.wait_text("recording", "recording 0:")
     page.wait_for_function("document.getElementById('said').textContent.startsWith('Recording to ')")
     page.locator("#source-mark").click()
-    page.wait_for_function("document.getElementById('said').textContent === 'Marked in the recording'")
+    page.wait_for_function("document.getElementById('said').textContent === 'Note added to the recording'")
     page.locator("#source-record").click()
     window.wait_text("recording", "not recording")
     assert str(bench.folder) in window.text("recording-where")
@@ -363,11 +361,11 @@ def test_a_recording_is_named_and_a_mark_gets_its_words_by_keyboard(look, bench)
     page.keyboard.press("Enter")
     page.wait_for_function("document.getElementById('said').textContent.endsWith('evening sweep.froth')")
     page.wait_for_selector("#record-name", state="detached")  # its file has its name by now
-    page.get_by_label("words for a mark").fill("hose kinked")
+    page.get_by_label("Note").fill("hose kinked")
     window.drawn(5)  # what is typed stays while the page goes on
     page.keyboard.press("Enter")
-    page.wait_for_function("document.getElementById('said').textContent === 'Marked in the recording'")
-    assert page.get_by_label("words for a mark").input_value() == ""
+    page.wait_for_function("document.getElementById('said').textContent === 'Note added to the recording'")
+    assert page.get_by_label("Note").input_value() == ""
     assert bench.snapshot().marks[-1].text == "hose kinked"
     assert bench.calls == ["start_recording", "mark"]
 
@@ -390,16 +388,16 @@ def test_unplugging_is_said_the_dot_stops_and_all_goes_on_by_itself(look, bench)
     window.drawn(5)
     assert window.page.locator("#dot").get_attribute("data-is") == "moving"
     bench.unplug()
-    window.wait_text("link", "cable out")
+    window.wait_text("link", "USB cable unplugged")
     window.wait_text("now-line_pressure", "–")
-    window.wait_text("now-line_pressure-under", "the cable is out")
+    window.wait_text("now-line_pressure-under", "USB cable unplugged")
     window.drawn(2)
     dot = window.page.locator("#dot")
     place = dot.get_attribute("cx")
     window.drawn(5)
     assert (dot.get_attribute("cx"), dot.get_attribute("data-is")) == (place, "still")
     bench.plug()
-    window.wait_text("link", "frames arrive")
+    window.wait_text("link", "Connected")
     window.drawn(3)
     assert dot.get_attribute("cx") != place
 
@@ -483,9 +481,9 @@ def test_a_stopped_program_is_said_and_a_started_one_is_found_again(chromium, ta
 
     with serving(FakeSession(tmp_path), port=port) as address:
         window = Look(chromium, address, tabs=tabs).open()
-    window.wait_text("link", "does not answer")
+    window.wait_text("link", "Lost connection")
     with serving(FakeSession(tmp_path), port=port):
-        window.wait_text("link", "frames arrive")
+        window.wait_text("link", "Connected")
     window.close()
 
 

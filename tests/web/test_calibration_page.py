@@ -38,9 +38,9 @@ def test_a_comma_for_a_point_a_long_minus_and_what_is_usual_are_understood():
 @pytest.mark.parametrize(
     ("typed", "said"),
     [
-        ("", "is needed"),
+        ("", "enter the "),
         ("a lot", "is not a number"),
-        ("7000", "7000 mm is beyond -50 to 6000 mm"),
+        ("7000", "7000 mm is outside -50 to 6000 mm"),
         ("nan", "is not a number"),
     ],
 )
@@ -52,13 +52,13 @@ def test_a_figure_that_cannot_be_is_refused_in_the_unit_it_was_typed_in(typed, s
 @pytest.mark.parametrize(
     ("date", "words"),
     [
-        ("2026-05-20", "of today"),
+        ("2026-05-20", "today"),
         ("2026-05-19", "1 day"),
         ("2026-04-20", "30 days"),
         ("2025-11-20", "6 months"),
-        ("2024-05-20", "2 years: do it again before it matters"),
-        ("2020-05-20", "6 years: do it again before it matters"),
-        ("2026-06-01", "dated in the future: look at this computer's clock"),
+        ("2024-05-20", "2 years: calibrate again"),
+        ("2020-05-20", "6 years: calibrate again"),
+        ("2026-06-01", "date in the future: check this computer's clock"),
         ("spring", ""),
     ],
 )
@@ -84,7 +84,7 @@ def test_calibrations_are_listed_with_date_age_hand_and_board_and_their_warnings
     words = " ".join(words_of(part) for part in at_rest(known, None, "metric", TODAY) if part)
     assert "2026-05-02 18 days the builder bench 7: not this board, not used" in words
     assert "Made on another board." in words
-    assert "Pressure against a U-tube of water" in words
+    assert "Pressure against a water manometer" in words
     assert "Zero the pressure at the tap" in words
     assert "bag of known volume" not in words  # there is no anemometer on this rig
 
@@ -194,7 +194,7 @@ def test_a_whole_calibration_by_keys_is_kept_with_its_residuals(look, bench):
     page = window.page
     page.wait_for_selector("#calibrate-who")
     page.locator("#calibrate-who").fill("the builder")
-    page.get_by_role("button", name="Pressure against a U-tube").press("Enter")
+    page.get_by_role("button", name="Pressure against a water manometer").press("Enter")
     page.wait_for_selector("#calibration .instruction")
     assert page.evaluate("document.querySelector('header').inert")
     for number, opening in enumerate((1.0, 0.7, 0.4, 0.1)):
@@ -205,13 +205,13 @@ def test_a_whole_calibration_by_keys_is_kept_with_its_residuals(look, bench):
     assert page.locator("[data-rows=calibration] tbody tr").count() == 4
     page.locator("#calibrate-finish").press("Enter")
     page.wait_for_selector("#calibrate-leave")
-    assert "too few to tell a curve" in page.locator("#calibration .why").first.text_content()
+    assert "too few to detect a curve" in page.locator("#calibration .why").first.text_content()
     residuals = page.locator("[data-rows=calibration] td:last-child").all_text_contents()
     assert all(abs(float(text.split()[0].replace("−", "-"))) < 0.02 for text in residuals)  # kPa
     page.keyboard.press("Enter")
     page.wait_for_selector("[data-rows=calibrations]")
     row = page.locator("[data-rows=calibrations] tbody tr").text_content()
-    assert "of today" in row
+    assert "today" in row
     assert "the builder" in row
     assert not page.evaluate("document.querySelector('header').inert")
     assert (bench.folder / "calibration.toml").exists()
@@ -224,10 +224,10 @@ def test_only_who_began_it_is_shown_the_large_page_and_anyone_may_end_it(look, b
     begins.page.wait_for_selector("#calibration .instruction")
     other.page.wait_for_selector("text=A calibration is under way")
     assert other.page.locator("#calibration").is_hidden()
-    other.page.get_by_role("button", name="Show it in large type").click()
+    other.page.get_by_role("button", name="Show full-screen").click()
     other.page.wait_for_selector("#calibration .instruction")
     assert other.page.evaluate("document.documentElement.scrollWidth") <= 390
-    other.page.get_by_role("button", name="End without keeping").click()
+    other.page.get_by_role("button", name="Cancel calibration").click()
     begins.page.wait_for_selector("#calibration", state="hidden")
     assert bench.calibrating().state() is None
     assert not (bench.folder / "calibration.toml").exists()
@@ -237,11 +237,11 @@ def test_only_who_began_it_is_shown_the_large_page_and_anyone_may_end_it(look, b
 def test_a_figure_beyond_reason_is_answered_and_what_was_typed_stays(look):
     window = look().open("spool")
     page = window.page
-    page.get_by_role("button", name="Pressure against a U-tube").click()
+    page.get_by_role("button", name="Pressure against a water manometer").click()
     page.wait_for_selector("#calibrate-height-0")
     page.locator("#calibrate-height-0").fill("9000")
     page.keyboard.press("Enter")
-    page.wait_for_function("document.getElementById('said').textContent.includes('9000 mm is beyond')")
+    page.wait_for_function("document.getElementById('said').textContent.includes('9000 mm is outside')")
     window.drawn(10)
     assert page.locator("#calibrate-height-0").input_value() == "9000"
 

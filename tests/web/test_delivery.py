@@ -153,7 +153,7 @@ def test_what_is_pressed_before_the_page_framework_is_there_is_done_once_it_is(l
     window.context.route(re.compile(r"dash_renderer"), hold)
     window.page.goto(window.address)
     window.drawn(1)
-    window.page.get_by_label("words for a mark").fill("hose kinked")
+    window.page.get_by_label("Note").fill("hose kinked")
     window.page.locator("#source-record").click()
     window.page.locator("#source-mark").click()
     assert not {"start_recording", "mark"} & set(bench.calls)
@@ -161,6 +161,6 @@ def test_what_is_pressed_before_the_page_framework_is_there_is_done_once_it_is(l
         window.drawn(1)
     held.pop().continue_()
     window.wait_text("record-button", "Stop recording")
-    window.page.wait_for_function("document.getElementById('said').textContent.startsWith('Marked')")
+    window.page.wait_for_function("document.getElementById('said').textContent.startsWith('Note')")
     assert [call for call in bench.calls if call != "budgets"] == ["start_recording", "mark"]
     assert bench.snapshot().marks[-1].text == "hose kinked"

@@ -111,21 +111,21 @@ def test_unplugging_is_said_in_words_and_figures_become_dashes(bench):
     feed = settled(bench)
     bench.unplug()
     message = feed.update(Viewer(), 1)
-    assert "cable out on /dev/ttyUSB0: plug it in again" in message["texts"]["link"]
+    assert "USB cable unplugged on /dev/ttyUSB0" in message["texts"]["link"]
     assert message["states"]["link"] == "lost"
     assert message["texts"]["now-line_pressure"] == "–"
-    assert message["texts"]["now-line_pressure-under"] == "the cable is out"
+    assert message["texts"]["now-line_pressure-under"] == "USB cable unplugged"
     assert message["tones"]["alarm"] == 1
-    assert message["texts"]["strip"] == "– the cable is out"
+    assert message["texts"]["strip"] == "– USB cable unplugged"
 
 
 def test_losses_are_counted_in_words(bench):
     feed = settled(bench)
-    assert feed.update(Viewer(), 1)["texts"]["losses"] == "nothing lost"
+    assert feed.update(Viewer(), 1)["texts"]["losses"] == "No data lost"
     bench.losses = snapshot.Losses(missing=3, damaged=1, health={"frames_dropped": 2})
     feed._taken = -1e9
     words = feed.update(Viewer(), 2)["texts"]["losses"]
-    assert words == "3 frames missing, 1 frames damaged, 2 frames the board had to drop"
+    assert words == "3 frames missing, 1 frame damaged, 2 frames dropped by the board"
 
 
 def test_recording_is_said_with_its_running_time_and_its_place(bench):
@@ -167,7 +167,7 @@ def test_a_recording_that_has_ended_by_itself_can_be_begun_again(bench):
 
 def test_a_recording_that_waits_for_its_disk_is_not_called_stopped(bench):
     words, button, look = said_of(bench, trouble="no such device", kept=120_000)
-    assert words == "recording interrupted, 120.0 kB kept in memory, trying again every second: no such device"
+    assert words == "recording interrupted, 120.0 kB in memory, retrying every second: no such device"
     assert button == "Stop recording"
     assert look == "trouble"
 

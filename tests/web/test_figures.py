@@ -37,13 +37,13 @@ def test_pressure_is_up_and_flow_to_the_right_in_the_readers_units():
     figure = pressure_flow.plane(swept(), "inch-pound", "light")
     assert "pressure, inH₂O" in figure.layout.yaxis.title.text
     assert "flow, cfm" in figure.layout.xaxis.title.text
-    points = named(figure, "steady points")
+    points = named(figure, "points")
     assert points.y[0] == pytest.approx(SHUT_OFF / 249.0889, rel=1e-5)  # NIST SP 811: inch of water, conventional
     assert points.x[-1] == pytest.approx(0.6 * FREE_DELIVERY / 4.719474e-4, rel=1e-4)  # NIST SP 811: cubic foot/min
 
 
 def test_error_bars_reach_1_96_standard_uncertainties():
-    points = named(pressure_flow.plane(swept(), "metric", "light"), "steady points")
+    points = named(pressure_flow.plane(swept(), "metric", "light"), "points")
     assert points.error_y.array[0] == pytest.approx(1.96 * 14.0 / 1000, rel=0.01)  # JCGM 100, table G.1
 
 
@@ -60,9 +60,9 @@ def test_what_was_measured_is_solid_and_what_lies_beyond_is_dashed():
 
 def test_a_source_that_was_not_swept_has_no_curve_and_no_band():
     assert [trace.name for trace in pressure_flow.plane(SourceDrawing(), "metric", "light").data] == [
-        "steady points",
-        "last seconds",
-        "now",
+        "points",
+        "recent path",
+        "current",
     ]
 
 

@@ -65,7 +65,7 @@ def test_no_value_is_shown_once_the_cable_is_out(bench):
 
 @pytest.mark.parametrize(
     ("status", "words"),
-    [(8, "the rotor stands still"), (2, "beyond what the sensor reaches"), (4, "nothing new from this sensor")],
+    [(8, "the rotor does not turn"), (2, "beyond the sensor's range"), (4, "no new data from this sensor")],
 )
 def test_an_unknown_figure_has_its_reason_in_words(bench, status, words):
     bench.status["standard_flow"] = status

@@ -55,9 +55,9 @@ def test_a_changed_entry_moves_the_figures_and_marks_the_part(look, bench, size)
     assert "As built: 40x3" in page.locator("#sheet-outlet-bore-note").text_content()
     window.charted("meeting")
     names = page.evaluate("document.querySelector('#meeting .js-plotly-plot').data.map(t => t.name)")
-    assert {"as built", "meets then", "wet, if changed", "generator, dry"} <= set(names)
+    assert {"as built", "operating point then", "wet, if changed", "generator, dry"} <= set(names)
     assert fits(window)
-    page.get_by_role("button", name="Back to the sheet").click()
+    page.get_by_role("button", name="Discard changes").click()
     page.wait_for_function("document.querySelector('#sheet-outlet-bore').value === '40x3'")
     page.wait_for_selector(".side-view .fl-changed", state="detached")
 
@@ -78,7 +78,7 @@ def test_a_saved_build_is_there_again_after_a_reload(look, bench):
     window = look().open("generator")
     change(window, "packing", "packing-length", "300 mm")
     window.page.locator("#keep-name").fill("longer wool")
-    window.page.get_by_role("button", name="Save as built").click()
+    window.page.get_by_role("button", name="Save build").click()
     window.page.wait_for_selector(".sheet-head >> text=longer-wool.toml")
     assert (bench.folder / "builds" / "longer-wool.toml").exists()
     window.page.reload()
@@ -98,7 +98,7 @@ def test_a_button_stays_under_the_pointer_while_it_is_pressed(look, bench, size,
     if size:
         page.locator(".chooser button", has_text="packing").click()
     page.locator("#keep-name").fill("longer wool")
-    button = page.get_by_role("button", name="Save as built")
+    button = page.get_by_role("button", name="Save build")
     button.scroll_into_view_if_needed()
     window.drawn(2)
     before = button.bounding_box()
@@ -134,7 +134,7 @@ def test_a_size_is_sought_and_tried(look, bench):
     page.locator("#size-change").select_option("outlet.bore")
     page.locator("#size-value").fill("6.35")
     page.get_by_role("button", name="Find it").click()
-    page.get_by_role("button", name="Try it").first.click()
+    page.get_by_role("button", name="Try", exact=True).first.click()
     page.wait_for_selector(".side-view .fl-outlet.fl-changed")
 
 
@@ -322,11 +322,11 @@ def test_no_figure_stays_as_if_it_were_live_when_the_program_has_gone(chromium, 
         page = window.page
         window.wait_text("recording", "recording 0:")
         window.wait_is("run-foam_rate", "360")
-    window.wait_text("link", "does not answer")
+    window.wait_text("link", "Lost connection")
     for key in ("run-foam_rate", "run-foam_total", "run-time_left", "run-clock"):
         assert window.text(key) == "–", key
-    assert window.text("run-foam_rate-under") == "the program does not answer"
-    assert window.text("run-phase") == "Not known: the program does not answer"
+    assert window.text("run-foam_rate-under") == "the program no signal"
+    assert window.text("run-phase") == "Not known: no connection to the program"
     assert "recording 0:" not in window.text("recording")
     said = page.evaluate(
         "[...document.querySelectorAll('.line .value, .strip-value')].map(e => e.textContent).join(' ')"
@@ -337,7 +337,7 @@ def test_no_figure_stays_as_if_it_were_live_when_the_program_has_gone(chromium, 
     assert fits(window)
     session.run = state_of_run(session.now)
     with serving(session, port=port):
-        window.wait_text("link", "frames arrive")
+        window.wait_text("link", "Connected")
         window.wait_text("run-foam_rate", "360")
         page.wait_for_function("[...document.querySelectorAll('[data-do=\"run:stop\"]')].some(e => !e.disabled)")
     window.close()

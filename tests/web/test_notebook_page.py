@@ -86,7 +86,7 @@ def test_all_recordings_are_listed_and_the_damaged_ones_say_so(seen):
     words = said(view.recordings(seen, "", "", "metric"))
     assert "7 recordings found" in words
     assert words.count("damaged, cannot be read") == 2
-    assert words.count("made by a newer version of this program") == 1
+    assert words.count("written by a newer version of this program") == 1
     assert "More holes and a longer packing" in words
 
 
@@ -130,9 +130,9 @@ def test_what_cannot_be_told_apart_is_said_before_anything_that_helped(seen):
     answer = answered(lambda: learnt.ask_helped(shelf, seen, "density"))
     pieces = learnt.helped(seen, answer, "density", "metric")
     words = said(pieces)
-    assert "cannot tell them apart" in words
-    assert "Runs that would tell them apart" in words
-    assert words.index("cannot tell them apart") < words.index("Runs that would tell")
+    assert "cannot separate them" in words
+    assert "Runs that would separate them" in words
+    assert words.index("cannot separate them") < words.index("Runs that would separate")
 
 
 def test_effects_are_shown_in_the_readers_units():
@@ -196,7 +196,7 @@ def test_questions_are_worked_out_once_and_an_error_is_an_answer():
     assert answers.look("a", lambda: counted.append(1) or 8).value == 7
     assert len(counted) == 1
     assert "one trial is not enough" in answered(lambda: answers.look("b", fails)).trouble
-    assert "could not be worked out" in answered(lambda: answers.look("c", lambda: 1 / 0)).trouble
+    assert "the calculation failed" in answered(lambda: answers.look("c", lambda: 1 / 0)).trouble
 
 
 def test_a_note_is_put_behind_those_that_stand_there_and_comments_stay(tmp_path):
@@ -282,7 +282,7 @@ def test_the_source_that_gives_more_air_through_the_generator_comes_first_and_a_
         ("weak", False),
     ]
     words = said(other_sweeps.pieces((), chosen, answer, build.name, "metric"))
-    assert "weak no – this source cannot push through" in words
+    assert "weak no – the source is too weak" in words
 
 
 # --- in the browser ---------------------------------------------------------------------------------------------------
@@ -312,7 +312,7 @@ def test_trials_are_chosen_searched_and_compared_by_clicks(look):
     page.keyboard.press("Backspace")
     assert page.evaluate("document.activeElement.id") == "notebook-words"
     page.locator("#notebook-words").fill("")
-    page.get_by_role("button", name="damaged or newer").click()
+    page.get_by_role("button", name="damaged or unreadable").click()
     page.wait_for_selector("text=3 recordings found")
     page.reload()
     window.drawn(2)
@@ -356,8 +356,8 @@ def test_a_note_is_written_beside_the_recording(look, bench):
 def test_the_notebook_fits_a_phone_and_the_simulated_season_says_what_it_is(look):
     window = look(width=390, height=844, is_mobile=True, has_touch=True, color_scheme="dark").open("notebook")
     page = window.page
-    page.get_by_role("button", name="the simulated season").click()
-    page.wait_for_selector("text=nobody built these generators")
+    page.get_by_role("button", name="Example data (simulated)").click()
+    page.wait_for_selector("text=no real generators")
     page.wait_for_selector("[data-rows=effects]")
     page.wait_for_selector("[data-rows=settings]")
     assert page.evaluate("document.documentElement.scrollWidth") <= 390

@@ -100,7 +100,7 @@ def test_without_samples_in_the_folder_the_assumed_share_is_printed_before_the_f
     cautions = [n for n, line in enumerate(lines) if line.startswith("caution")]
     before = "\n".join(lines[:figures])
     assert "the air rate changes by" in before
-    assert "of the source's pressure is left" in before
+    assert "of the source's pressure:" in before
     assert FoamKnowledge.usual().assumptions[0] in before
     assert last < min(cautions)
     assert len(set(lines)) == len(lines)

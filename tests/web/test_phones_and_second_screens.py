@@ -86,7 +86,7 @@ def test_a_cable_that_is_plugged_in_again_is_no_lasting_alarm(bench):
     bench.plug()
     assert losses_after(bench, feed, time, 150.0) == "new"
     assert losses_after(bench, feed, time, 161.0) == "old"
-    assert feed.update(Viewer(), 1)["texts"]["losses"] == "1 times the cable was out"
+    assert feed.update(Viewer(), 1)["texts"]["losses"] == "1 USB disconnect"
     bench.losses = snapshot.Losses(times_lost=1, missing=2)
     assert losses_after(bench, feed, time, 200.0) == "new"
 

@@ -27,7 +27,7 @@ from frothline.web.pages.run import blocks
 def alarm(code, *, number=1, **more):
     kind = KINDS[code]
     row = {"number": number, "code": code, "severity": kind.severity, "place": kind.place, "title": kind.title}
-    return Alarm(**row, seen="60% less resistance", means=kind.means, do=kind.do, time=31.0, onset=30.6, **more)
+    return Alarm(**row, seen="60 % less resistance", means=kind.means, do=kind.do, time=31.0, onset=30.6, **more)
 
 
 def text(pieces):
@@ -45,7 +45,7 @@ def test_every_alarm_has_its_place_on_the_line(code):
 
 def test_an_alarm_says_what_was_seen_what_it_means_and_what_to_do():
     said = text(blocks.alarm_block(state_of_run(50.0, alarms=(alarm("packing_blown"),))))
-    for part in (KINDS["packing_blown"].title, "60% less resistance", KINDS["packing_blown"].means):
+    for part in (KINDS["packing_blown"].title, "60 % less resistance", KINDS["packing_blown"].means):
         assert part in said
     assert KINDS["packing_blown"].do in said
 
@@ -80,7 +80,7 @@ def test_the_gravest_alarm_is_ready_to_stand_over_whole_pages_and_a_warning_is_n
     assert not any(over(alarms=both[1:]).values())
     assert not any(over(alarms=both, running=False).values())
     link.state = snapshot.LOST
-    assert over()["over-title"] == "cable out"
+    assert over()["over-title"] == "USB cable unplugged"
 
 
 def test_each_alarm_that_sounds_has_a_name_of_its_own():

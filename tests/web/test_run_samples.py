@@ -186,7 +186,9 @@ def asking(bench):
 
     def add_sample(weighing, time):
         if not weighing.confirmed and weighing.fill_time is not None and weighing.fill_time > 5.0:
-            raise SampleQuestioned("10 L in 9.8 s: the rest of the run gives 2.2 s. Pressed late?", where="sample")
+            raise SampleQuestioned(
+                "10 L in 9.8 s: the other samples of the run give 2.2 s. Check for a late press.", where="sample"
+            )
         return take(weighing, time)
 
     bench.add_sample = add_sample
@@ -211,7 +213,7 @@ def test_a_sample_that_contradicts_the_run_is_asked_about_with_all_its_figures_t
     assert runs.taken == ()
     assert runs.timer.look().step == WEIGH
     said = text(samples.timer_block(runs.timer.look(), 25.0, (), "metric"))
-    assert "Pressed late?" in said
+    assert "Check for a late press." in said
     assert "Use it as it is" in said
     ids = [
         field[1]["id"]
@@ -225,7 +227,7 @@ def test_a_sample_that_contradicts_the_run_is_asked_about_with_all_its_figures_t
 
 def test_a_corrected_fill_time_is_used_and_one_that_is_not_known_leaves_the_density(bench):
     runs, figures = timed_late(bench)
-    with pytest.raises(InputError, match="no time"):
+    with pytest.raises(InputError, match="not a time"):
         runs.press({**figures, "fill": "a while"})
     assert "fill" in runs.timer.look().wrong
     runs.press({**figures, "fill": "2.2 s"})
@@ -307,7 +309,7 @@ def test_foam_is_held_against_the_density_that_the_plan_wants():
     assert "usual for foamed concrete" in text(usual)
     assert "verdict-above" in str(usual)
     own = samples.result_block(taken, "metric", (85.0, 110.0))
-    assert "wanted by you" in text(own)
+    assert "your target" in text(own)
     assert "usual for foamed concrete" not in text(own)
     assert "verdict-above" not in str(own)
 
@@ -322,7 +324,7 @@ def test_readings_go_to_the_sample_beside_the_recording_and_comments_stay(tmp_pa
     (sample,) = tomllib.loads(path.read_text())["sample"]
     assert sample["drained"] == [["60 s", "14 mL"]]
     assert sample["full"] == "1790 g"
-    with pytest.raises(InputError, match="beside the recording"):
+    with pytest.raises(InputError, match="could not be saved with the recording"):
         add_drained(tmp_path / "none.toml", weighing)
 
 

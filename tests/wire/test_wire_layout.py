@@ -84,7 +84,7 @@ def test_names_of_values_and_bits_are_told_and_unknown_ones_stay_numbers():
 
 
 def test_an_unknown_message_is_refused_with_the_names_there_are():
-    with pytest.raises(UnknownMessage, match="Known are description"):
+    with pytest.raises(UnknownMessage, match="Known: description"):
         encode("lines", 0)
 
 

@@ -62,7 +62,7 @@ class BackgroundAnswers:
                 answer = BackgroundAnswer(trouble=str(error), working=False)
             except Exception as error:  # any error is reported, so that no page waits for an answer that never comes
                 _log.exception("a page's question could not be answered")
-                answer = BackgroundAnswer(trouble=f"this could not be worked out: {error}", working=False)
+                answer = BackgroundAnswer(trouble=f"the calculation failed: {error}", working=False)
             with self._lock:
                 self._known[question] = answer
                 while len(self._known) > MOST_ANSWERS:

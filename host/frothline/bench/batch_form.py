@@ -141,13 +141,13 @@ def _foam(
     words = []
     if "foam" in read:
         density = Estimate.normal(read["foam"], U_TYPED_DENSITY * read["foam"], "kg/m3")
-        words.append("foam density as typed, taken as good to 2 %")
+        words.append("foam density as entered, uncertainty 2 %")
     elif run is not None and run.output.density is not None and run.output.density.known:
         density = run.output.density
         words.append("foam density of this run" + ("" if run.samples else ", not weighed yet"))
     if "output" in read:
         output = Estimate.normal(read["output"], U_TYPED_OUTPUT * read["output"], "m3/s")
-        words.append("output as typed, taken as good to 5 %")
+        words.append("output as entered, uncertainty 5 %")
     elif stopping:
         no_output = stopping
     elif run is not None and run.output.foam_rate is not None and run.output.foam_rate.known:

@@ -137,18 +137,20 @@ class CalibrationSession:
         wanted = channel if name == "zero" else CHANNELS.get(name, "")
         with self._lock:
             if self._procedure is not None and self._made is None:
-                raise InputError("a calibration is under way", where=self._procedure.title, remedy="End it first")
+                raise InputError(
+                    "a calibration is under way", where=self._procedure.title, remedy="Finish or end it first"
+                )
             if name not in PROCEDURES or not wanted or (name == "zero" and wanted not in ZEROED):
-                raise InputError(f"there is no procedure {name!r} for {channel}", where="calibration")
+                raise InputError(f"unknown procedure {name!r} for {channel}", where="calibration")
             converter = self._samples.converter
             if converter is None:
-                raise InputError("there is no rig to calibrate", where="calibration", remedy="Plug it in first")
+                raise InputError("no rig is connected", where="calibration", remedy="Connect the rig first")
             if wanted not in self._fitted():
-                raise InputError(f"no sensor for {wanted} is fitted", where=PROCEDURES[name].title)
+                raise InputError(f"no {wanted} sensor is fitted", where=PROCEDURES[name].title)
             label = converter.description.label
             if name == "zero" and self._known is not None and self._known.board not in {"", label}:
                 raise InputError(
-                    f"the calibrations in use were made on {self._known.board!r}, and this is {label!r}",
+                    f"the calibrations in use belong to board {self._known.board!r}, and this board is {label!r}",
                     where=str(self.path),
                     remedy="Start with another folder, or with --calibration and a file for this board",
                 )
@@ -173,7 +175,7 @@ class CalibrationSession:
             raise InputError(
                 "air is still moving through the spool",
                 where="zero",
-                remedy="Stop the source, wait until the rotor stands, then take the zero",
+                remedy="Stop the source, wait until the rotor does not turn, then take the zero",
             )
 
     def answer(self, **values: float) -> None:
@@ -257,7 +259,7 @@ class CalibrationSession:
 
     def _running(self) -> Procedure:
         if self._procedure is None or self._made is not None:
-            raise InputError("no calibration is under way", where="calibration", remedy="Begin one on the spool page")
+            raise InputError("no calibration is under way", where="calibration", remedy="Start one on the spool page")
         return self._procedure
 
     # --- looking ----------------------------------------------------------------------------------------------------
@@ -326,7 +328,7 @@ def _line_of(procedure: Procedure) -> tuple[tuple[float, ...] | None, str]:
         fit, _, reason, refused = procedure.line()
     except (FrothlineError, ValueError, ArithmeticError) as error:
         return None, str(error)
-    words = f"cannot be kept: {refused}" if refused else reason
+    words = f"cannot be saved: {refused}" if refused else reason
     return tuple(float(one) for one in fit.residuals), words
 
 
@@ -342,15 +344,15 @@ def read_answer(question: Question, text: str, unit: Unit) -> float:
         value = unit.to_si(read_number(text))
     except ValueError as error:
         raise InputError(
-            str(error) if text else f"{question.words} is needed",
+            str(error) if text else f"enter the {question.words}",
             where=question.words,
-            remedy=f"Type it in {unit.symbol}",
+            remedy=f"Enter a number in {unit.symbol}",
         ) from None
     if not question.low <= value <= question.high:
         low, high = sorted((unit.from_si(question.low), unit.from_si(question.high)))
         raise InputError(
-            f"{shorten(text)} {unit.symbol} is beyond {low:.4g} to {high:.4g} {unit.symbol}",
+            f"{shorten(text)} {unit.symbol} is outside {low:.4g} to {high:.4g} {unit.symbol}",
             where=question.words,
-            remedy=f"Is it in {unit.symbol}?",
+            remedy=f"Check that the unit is {unit.symbol}",
         )
     return value

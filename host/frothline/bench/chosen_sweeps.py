@@ -120,7 +120,7 @@ class ChosenSweeps:
                     raise InputError(
                         "no steady point was found in it",
                         where=path,
-                        remedy="Sweep it with the guide, or hold each opening of the bleed for some five seconds",
+                        remedy="Sweep it with the guide, or hold each opening of the bleed for about five seconds",
                     )
                 self._points[path] = found
         elif path not in self._curves:

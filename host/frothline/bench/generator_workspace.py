@@ -156,7 +156,7 @@ class GeneratorWorkspace:
         with self._lock:
             found = self._found
             if found is None or not 0 <= number < len(found.choices):
-                raise InputError("that size is no longer offered", remedy="Ask for sizes again")
+                raise InputError("this size is no longer available", remedy="Search again")
             self._put(self._draft.size_changes(found.choices[number].prediction.build))
             self._found = found  # the other results can be tried too
             return f"In the form: {found.choices[number].words}"
@@ -206,13 +206,15 @@ class GeneratorWorkspace:
             self._sweeps.forget_swept()
         self._read()
         if wrong:
-            return f"{name}: {wrong} {'entry needs' if wrong == 1 else 'entries need'} a look, each says why"
-        return f"{self._draft.built.name} lies on the desk"
+            return (
+                f"{name}: {wrong} {'entry is' if wrong == 1 else 'entries are'} invalid; see the message at each entry"
+            )
+        return f"{self._draft.built.name} is open"
 
     def _sheet(self, name: str) -> str:
         """The text of a sheet of the folder; it is valid TOML."""
         if name not in self._folder.found.files:
-            raise InputError(f"there is no sheet “{name}”", where=str(self._folder.sheets))
+            raise InputError(f"no build sheet “{name}”", where=str(self._folder.sheets))
         text = sheet_text(self._folder.sheets / name)
         if not as_typed(text):  # a form cannot show it
             problems = parse_sheet(text, name).problems
@@ -240,10 +242,10 @@ class GeneratorWorkspace:
         """
         sweeps = self._sweeps
         if what not in sweeps.chosen:
-            raise InputError(f"“{what}” cannot be chosen", remedy="Load the page again")
+            raise InputError(f"“{what}” cannot be chosen", remedy="Reload the page")
         if path not in (LIVE_SOURCE, NOTHING):
             if path not in {item.path for item in self._folder.found.recorded}:
-                raise InputError("that recording is no longer there", where=path, remedy="Load the page again")
+                raise InputError("this recording no longer exists", where=path, remedy="Reload the page")
             try:
                 sweeps.load(what, path, self._calibration(path))
             except FrothlineError as error:
@@ -271,9 +273,9 @@ class GeneratorWorkspace:
         """Search the size that gives a target figure (SI); ``look`` then has the result."""
         answer = self._answer
         if answer is None:
-            raise InputError("nothing can be sought yet", remedy="Mend the sheet, and sweep the source first")
+            raise InputError("no search is possible yet", remedy="Correct the sheet and sweep the source first")
         if change not in CHANGES or wanted not in _WANTED:
-            raise InputError("that cannot be sought", remedy="Load the page again")
+            raise InputError("this cannot be searched", remedy="Reload the page")
         found = search_sizes(answer, change, _WANTED[wanted], value)
         with self._lock:
             self._found = found

@@ -112,7 +112,7 @@ class LibraryFolder:
         except (FrothlineError, OSError) as error:
             self._seen = FolderView(before.place, self.folder, before.look + 1, ready=True, problem=str(error))
         except Exception as error:  # the page shows the error rather than waiting
-            _log.exception("%s could not be looked at", self.folder)
+            _log.exception("%s could not be read", self.folder)
             words = f"the folder could not be read: {error}"
             self._seen = FolderView(before.place, self.folder, before.look + 1, ready=True, problem=words)
         return self._seen

@@ -56,7 +56,7 @@ class LinkMonitor:
                 raise PortError("the session was closed while the rig was being opened", where=rig.url)
             self.rig = rig
         self._error, self._other_board = None, ""
-        self._set(LIVE, "frames arrive")
+        self._set(LIVE, "Connected")
         begin(rig)
 
     def keep_opening(self, begin: Callable[[Rig], object]) -> None:
@@ -131,7 +131,7 @@ class LinkMonitor:
             self._set(LOST, event.words)
         elif event.kind == "back":
             self._other_board = ""
-            self._set(LIVE, "frames arrive")
+            self._set(LIVE, "Connected")
         elif event.kind == "other_board":
             self._other_board = event.words
             if self._state[0] == LOST:
@@ -151,9 +151,9 @@ class LinkMonitor:
         if state == LIVE and self._now() - self._last_batch > QUIET_AFTER:
             since = max(since, self._last_batch)
             if rig is not None and rig.ended:
-                state, words = ENDED, "the recording has been played to its end"
+                state, words = ENDED, "end of the recording"
             else:
-                state, words = QUIET, "the port is open, but nothing comes"
+                state, words = QUIET, "the port is open, but no data arrives"
         return LinkState(
             state,
             words,

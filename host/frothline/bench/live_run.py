@@ -56,7 +56,7 @@ class LiveRun:
         """Add a foam sample. Raises InputError without a run or if the readings contradict each other."""
         with self._lock:
             if self._run is None:
-                raise InputError("there is no run to take a sample of", where="run", remedy="Start a run first")
+                raise InputError("no run is going on", where="run", remedy="Start a run first")
             sample = self._run.add_sample(weighing, time)
             self.state = self._run.state
             return sample
@@ -73,9 +73,9 @@ class LiveRun:
                 failure = f"{type(error).__name__} in {traceback.extract_tb(error.__traceback__)[-1]}"
                 if failure not in self._failures:
                     self._failures.add(failure)
-                    _log.exception("a batch of the run could not be followed; told once")
+                    _log.exception("a batch of the run could not be processed; logged once")
                 if self.state is not None:
-                    self.state = replace(self.state, trouble=f"readings could not be followed: {error}")
+                    self.state = replace(self.state, trouble=f"readings could not be processed: {error}")
                 return []
             news = [alarm for alarm in changed if not alarm.active or alarm.number not in self._told]
             self._told.update(alarm.number for alarm in news)

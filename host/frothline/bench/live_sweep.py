@@ -61,7 +61,7 @@ class LiveSweep:
         self._through: dict[str, tuple[SteadyPoint, ...]] = {}  # of finished sweeps, by kind
         self._sweep: GuideState | None = None
         self._fit: BlowerFit | None = None
-        self._refused = "no steady point yet"
+        self._refused = "no point yet"
         self._fitted: tuple[SteadyPoint, ...] | None = None
         self._work = threading.Event()
         self._closing = False
@@ -127,7 +127,7 @@ class LiveSweep:
             else:
                 self._points = kept
                 self._fit = self._fitted = None
-                self._refused = "no steady point yet"
+                self._refused = "no point yet"
                 self._ask_for_fit()
             self._sweep = self._guide.state()
             return min([captured, *(point.start for point in gone)]), self.time
@@ -139,7 +139,7 @@ class LiveSweep:
 
     def _forget(self) -> None:
         self._points, self._fit, self._fitted = (), None, None
-        self._refused = "no steady point yet"
+        self._refused = "no point yet"
 
     # --- readings -------------------------------------------------------------------------------------------------
 
@@ -291,7 +291,7 @@ def _missing_words(found: Mapping[str, Series]) -> str:
     ):
         one = found.get(name)
         if one is None or not len(one.time):
-            words.append(f"no {what} is measured: fit {sensor}, or look at its plug")
+            words.append(f"no {what} is measured: fit {sensor}, or check its plug")
         elif not np.isfinite(one.value[-20:]).any():
             status = int(one.status[-1])
             cause = (
@@ -299,9 +299,9 @@ def _missing_words(found: Mapping[str, Series]) -> str:
                 if status & Status.SATURATED
                 else f"{NO_PULSE}: open the line until it turns, or check its plug and cable"
                 if status & Status.UNSEEN
-                else f"{sensor} is silent: look at its plug"
+                else f"no signal from {sensor}: check its plug"
                 if status & Status.SILENT
-                else f"wait, or look at the plug of {sensor}"
+                else f"wait, or check the plug of {sensor}"
             )
             words.append(f"the {what} is not known: {cause}")
     return "; ".join(words)
@@ -310,10 +310,10 @@ def _missing_words(found: Mapping[str, Series]) -> str:
 def fit_of(points: tuple[SteadyPoint, ...]) -> tuple[BlowerFit | None, str]:
     """The blower curve through the points, or the reason why there is none, as text."""
     if not points:
-        return None, "no steady point yet"
+        return None, "no point yet"
     try:
         return BlowerCurve().fit(points), ""
     except FrothlineError as error:
         return None, f"{error.what}. {error.remedy}" if error.remedy else error.what
     except (ArithmeticError, ValueError, np.linalg.LinAlgError) as error:
-        return None, f"the fit did not come to an end ({error})"
+        return None, f"the fit failed ({error})"

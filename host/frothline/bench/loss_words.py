@@ -4,9 +4,18 @@ from __future__ import annotations
 
 from frothline.bench.snapshot import Losses
 
+_SINGULAR = {
+    "frames missing": "frame missing",
+    "frames damaged": "frame damaged",
+    "frames dropped by the board": "frame dropped by the board",
+    "ADC samples lost": "ADC sample lost",
+    "rotor pulses lost": "rotor pulse lost",
+    "board restarts": "board restart",
+    "USB disconnects": "USB disconnect",
+}
 _ON_THE_BOARD = (
-    ("frames the board had to drop", "frames_dropped"),
-    ("conversions lost", "adc_overruns"),
+    ("frames dropped by the board", "frames_dropped"),
+    ("ADC samples lost", "adc_overruns"),
     ("rotor pulses lost", "capture_overruns"),
 )
 
@@ -23,10 +32,15 @@ def counted_losses(losses: Losses) -> list[tuple[str, int]]:
         ("frames damaged", losses.damaged),
         *losses_on_board(losses),
         ("board restarts", losses.board_resets),
-        ("times the cable was out", losses.times_lost),
+        ("USB disconnects", losses.times_lost),
     ]
 
 
+def loss_text(words: str, count: int) -> str:
+    """One loss with its count, as in "1 frame missing" or "3 frames missing"."""
+    return f"{count} {_SINGULAR[words] if count == 1 else words}"
+
+
 def losses_text(counted: list[tuple[str, int]]) -> str:
-    """The counts above 0 in one line, as in "3 frames missing, 1 board restarts"; empty without losses."""
-    return ", ".join(f"{count} {words}" for words, count in counted if count)
+    """The counts above 0 in one line, as in "3 frames missing, 1 board restart"; empty without losses."""
+    return ", ".join(loss_text(words, count) for words, count in counted if count)

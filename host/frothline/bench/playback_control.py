@@ -31,7 +31,9 @@ class PlaybackControl:
         """
         playback = self._session.playback()
         if playback is None:
-            raise InputError("this is no replay", where="replay", remedy="Start the pages with --port replay://<file>")
+            raise InputError(
+                "this is not a replay", where="replay", remedy="Start the pages with --port replay://<file>"
+            )
         if verb == "again":
             self._session.change_rig(self._session.snapshot().link.port)
             return "Replay starts again"
@@ -44,4 +46,4 @@ class PlaybackControl:
             except ValueError:
                 raise InputError(f"speed “{argument}” is not a number", where="replay") from None
             return ""
-        raise InputError(f"“{verb}” is not known here", remedy="Load the page again")
+        raise InputError(f"“{verb}” is unknown", remedy="Reload the page")

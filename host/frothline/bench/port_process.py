@@ -102,7 +102,7 @@ class PortProcess:
         except (OSError, ValueError, EOFError) as error:
             process.kill()
             raise PortError(
-                f"the process that reads the port did not start ({error or 'it said nothing'})",
+                f"the process that reads the port did not start ({error or 'no message'})",
                 where=sys.executable,
                 remedy="Start Frothline again",
             ) from error
@@ -167,7 +167,7 @@ def _end(process: subprocess.Popen[bytes]) -> None:
 
 
 def _has_ended(where: str) -> PortLost:
-    return PortLost("the process that reads the port has ended", where=where, remedy="It is started again by itself")
+    return PortLost("the process that reads the port has ended", where=where, remedy="It restarts automatically")
 
 
 def _first_line(process: subprocess.Popen[bytes]) -> bytes:

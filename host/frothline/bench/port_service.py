@@ -167,7 +167,7 @@ class PortService:
         """``state``, ``pause`` or ``set_speed`` of the playback behind the port."""
         playback = self._open_reader().playback
         if playback is None or what not in PLAYBACK:
-            raise InputError("this is no replay", where=what)
+            raise InputError("this is not a replay", where=what)
         return getattr(playback, what)(*values)
 
     def shut_down(self) -> None:

@@ -53,7 +53,7 @@ class Recorder:
         """Begin a recording; returns its path. Raises InputError when one is running, RecordingUnwritable, NoSpace."""
         with self._lock:
             if self._writer is not None and self._writer.status().ended:
-                self.stop(rig, "ended by itself")
+                self.stop(rig, "ended automatically")
             if self._writer is not None:
                 raise InputError("a recording is already running", where=str(self._path), remedy="Stop it first")
             name = clean_name(name) or stamped("recording")
@@ -124,7 +124,7 @@ class Recorder:
         try:
             append_sample(path.with_suffix(".toml"), weighing, at if self.running else None)
         except (FrothlineError, OSError):
-            _log.warning("the sample could not be put beside the recording", exc_info=True)
+            _log.warning("the sample could not be saved with the recording", exc_info=True)
 
     def state(self) -> RecordingState | None:
         """The recording's state for pages."""
@@ -161,5 +161,7 @@ def sweep_metadata(through: str, build: Build | None = None) -> dict[str, str]:
     if not through:
         return {"kind": "sweep"}
     if through not in STATES:
-        raise InputError(f"a generator is not swept “{shorten(through)}”", where="through", remedy="Say dry or wet")
+        raise InputError(
+            f"“{shorten(through)}” is not a kind of generator sweep", where="through", remedy="Give dry or wet"
+        )
     return {"kind": GENERATOR_SWEEP, "through": through, **build_metadata({"build": build})}

@@ -156,7 +156,7 @@ class RunControl:
 
     def stop(self) -> str:
         ended: RunState | None = self._session.stop_run()
-        return "Run stopped; its figures stay" if ended is not None else "There was no run"
+        return "Run stopped; its figures stay" if ended is not None else "No run was going on"
 
     def refilled(self) -> str:
         """Note that solution was poured in; a simulated reservoir is filled."""
@@ -171,7 +171,7 @@ class RunControl:
         run = self._session.snapshot().run
         alarm = None if run is None else next((one for one in run.log if str(one.number) == argument), None)
         if run is None or alarm is None:
-            raise InputError(f"this run has no alarm {argument}", where="false alarm", remedy="Load the page again")
+            raise InputError(f"this run has no alarm {argument}", where="false alarm", remedy="Reload the page")
         with self._lock:
             if (run.started, alarm.number) in self._false:
                 return "Already marked as a false alarm"
@@ -263,7 +263,7 @@ class RunControl:
         return (
             f"{density}, saved in {last.kept}"
             if last.kept
-            else f"{density}; kept in this session only, no recording is running"
+            else f"{density}; available in this session only, no recording is running"
         )
 
     @property
@@ -294,7 +294,7 @@ class RunControl:
         try:
             cup, wanted, survival, u = (read_number(part) for part in argument.split("/"))
         except ValueError:
-            raise InputError("the cup could not be read", where="cup", remedy="Load the page again") from None
+            raise InputError("the cup could not be read", where="cup", remedy="Reload the page") from None
         keep_cup(path, cup, wanted, Estimate.normal(survival, u, "1"))
         return f"Cup saved in {path.with_suffix('.toml').name}"
 

@@ -157,7 +157,7 @@ class Timing:
 
 def _unit_wanted(at: Timing) -> str:
     bare = any(is_number(text) for text in (at.full, at.empty))
-    return "A bare figure is grams: write the unit where it is another, like 0.8 kg" if bare else ""
+    return "A number without a unit is grams; write other units, like 0.8 kg" if bare else ""
 
 
 class SampleTimer:
@@ -267,9 +267,9 @@ class SampleTimer:
         since = now - at.filled
         if at.drained and volume < at.drained[-1][1]:
             raise InputError(
-                f"less than at the last reading ({at.drained[-1][1] * 1e6:.0f} mL)",
+                f"less than the last reading ({at.drained[-1][1] * 1e6:.0f} mL)",
                 where=LABELS["drained"],
-                remedy="Write all that has drained since the bucket was full",
+                remedy="Enter the total drained since the bucket was full",
             )
         noted = replace(at, drained=(*at.drained, (since, volume)))
         noted.weighing().check()
@@ -290,5 +290,5 @@ def _read(text: str, kind: str, where: str) -> float:
     except ValueError as error:
         raise InputError(str(error), where=where) from None
     if not isfinite(value):
-        raise InputError(f"“{text}” is no {kind}", where=where)
+        raise InputError(f"“{text}” is not a {kind}", where=where)
     return value

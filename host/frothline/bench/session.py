@@ -175,7 +175,7 @@ class Session(Plottable):
         """
         rig = self._link.rig
         if rig is None:
-            raise InputError("there is no rig to record from", where=self.url or "no port", remedy=self._link.words)
+            raise InputError("no rig is connected", where=self.url or "no port", remedy=self._link.words)
         return self._keeper.start(rig, self.folder, name, metadata or {})
 
     def catch_up(self, timeout: float = 10.0) -> bool:
@@ -254,7 +254,7 @@ class Session(Plottable):
         """
         about = sweep_metadata(through, build)
         if self._running.on:
-            raise InputError("a run is going on", where="sweep", remedy="Stop the run, then sweep")
+            raise InputError("a run is in progress", where="sweep", remedy="Stop the run, then sweep")
         simulation = self.simulation
         hand = None if simulation is None else operator_for(simulation, through)
         if self._points.sweeping:
@@ -461,7 +461,7 @@ class Session(Plottable):
         """
         rig = self._link.rig
         if rig is None:
-            raise InputError("there is no rig to command", where=self.url or "no port", remedy=self._link.words)
+            raise InputError("no rig is connected", where=self.url or "no port", remedy=self._link.words)
         return rig.command(name, **fields)
 
     # --- called by the rig's live thread ----------------------------------------------------------------------------

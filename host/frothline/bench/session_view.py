@@ -10,6 +10,7 @@ from frothline.bench.snapshot import Latest, Snapshot
 from frothline.estimate import Estimate
 from frothline.presentable import Observations, Picture, PictureAxis, PictureLine, PicturePoints, nothing_to_draw
 from frothline.presentable import PresentedFigure as Row
+from frothline.rounding import counted
 from frothline.units import METRIC, Unit, find_unit
 
 _STEPS = 61
@@ -21,7 +22,7 @@ def session_title(now: Snapshot) -> str:
     board = "" if now.board is None else f" {now.board.label}".rstrip()
     made = " simulated," if now.simulated else ""
     recording = "not recording" if now.recording is None else f"recording {now.recording.name}"
-    return f"rig{board}:{made} {now.link.words}, {recording}, {len(now.points)} steady points"
+    return f"rig{board}:{made} {now.link.words}, {recording}, {counted(len(now.points), 'point')}"
 
 
 def session_figures(now: Snapshot) -> Sequence[Row]:
@@ -48,9 +49,7 @@ def session_picture(now: Snapshot) -> Picture:
         lower, upper = now.fit.band(flow)
         items.append(PictureLine("curve", list(flow), list(now.fit.pressure(flow)[0]), list(lower), list(upper)))
     if now.points:
-        items.append(
-            PicturePoints("steady points", [one.flow for one in now.points], [one.pressure for one in now.points])
-        )
+        items.append(PicturePoints("points", [one.flow for one in now.points], [one.pressure for one in now.points]))
     pressure, flow_now = now.latest.get("line_pressure"), now.latest.get("standard_flow")
     if pressure is not None and flow_now is not None and pressure.known and flow_now.known:
         items.append(PicturePoints("now", [flow_now.value], [pressure.value]))
@@ -58,7 +57,7 @@ def session_picture(now: Snapshot) -> Picture:
         raise nothing_to_draw("the session")
     return Picture(
         session_title(now),
-        PictureAxis("flow, as air at 1.2 kg/m³", METRIC["flow"]),
+        PictureAxis("flow (standard air, 1.2 kg/m³)", METRIC["flow"]),
         PictureAxis("pressure", METRIC["pressure"]),
         tuple(items),
     )

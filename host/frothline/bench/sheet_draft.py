@@ -79,7 +79,7 @@ class SheetDraft:
         changes = {}
         for path, text in typed.items():
             if path not in ENTRIES:
-                raise InputError(f"there is no entry “{path}”", remedy="Load the page again")
+                raise InputError(f"unknown entry “{path}”", remedy="Reload the page")
             if text.strip() != self.values.get(path, ""):
                 changes[path] = typed_entry(path, text)
         if not changes:

@@ -125,9 +125,9 @@ class SimulatedBleedOperator(_Hand):
     def __init__(self, simulation: Any) -> None:
         if "phase" not in simulation.truth():
             raise InputError(
-                "there is no generator on the simulated line",
+                "the simulated line has no generator",
                 where="sweep",
-                remedy="Take the scenario generator-dry or generator-wet",
+                remedy="Use the scenario generator-dry or generator-wet",
             )
         super().__init__(simulation)
 

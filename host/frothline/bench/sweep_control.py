@@ -49,7 +49,7 @@ class SweepControl:
                 return ""
             raise InputError(f"{SWEEP_NAMES[now.sweep.of].lower()} is running", where="sweep", remedy="End it first")
         if now.run is not None and now.run.running:
-            raise InputError("a run is going on", where="sweep", remedy="Stop the run, then sweep")
+            raise InputError("a run is in progress", where="sweep", remedy="Stop the run, then sweep")
         if of == SOURCE:
             self._fit_line("sweep", has_generator=False)
             self._session.start_sweep()

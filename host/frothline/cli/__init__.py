@@ -26,12 +26,12 @@ OK, LOSSES, USAGE, PORT, RECORDING, FIT, SENSOR, INTERNAL, INTERRUPTED = 0, 1, 2
 EXIT_CODES = {
     OK: "done, and nothing is wrong",
     LOSSES: "done, but something was lost or refused: a recording with gaps or damage, a rig that lost frames",
-    USAGE: "the command line, or a file that a person wrote, is wrong",
+    USAGE: "the command line or a hand-written file is wrong",
     PORT: "the rig: no port, port busy, silent or lost, not a rig, another protocol",
     RECORDING: "a recording cannot be read or written",
-    FIT: "the points cannot carry the curve that was asked for",
-    SENSOR: "counts cannot be turned into SI values",
-    INTERNAL: "a fault of this program",
+    FIT: "not enough points for the fit",
+    SENSOR: "counts cannot be converted to SI values",
+    INTERNAL: "a bug in this program",
     INTERRUPTED: "stopped by Ctrl-C before there was a result",
 }
 _BRANCHES: tuple[tuple[type[FrothlineError], int], ...] = (
@@ -61,24 +61,24 @@ COMMANDS = (
     Command("demo", "show everything with a simulated rig; no board needed"),
     Command("live", "serve the live pages for a rig"),
     Command("record", "record a rig to a file, without a page"),
-    Command("find", "ask every serial port whether a rig is there"),
+    Command("find", "look for a rig on every serial port"),
     Command("check", "test a rig part by part and print a card"),
     Command("flash", "write the firmware to a board"),
     Command("calibrate", "calibrate a sensor against something known, step by step"),
-    Command("settings", "show or change what the board keeps: its name and sensors"),
-    Command("verify", "say what of a recording is whole, damaged or missing"),
+    Command("settings", "show or change the board's settings: its name and sensors"),
+    Command("verify", "check a recording for damage"),
     Command("table", "write a recording as a table (CSV, Parquet)", ("export",)),
     Command("curve", "fit an air source's curve to recorded sweeps"),
-    Command("sources", "how each kind of air source is measured, what to beware of, and how long a tank lasts"),
-    Command("compare", "several air sources side by side, and which of them can drive a generator"),
+    Command("sources", "how to measure each kind of air source, its hazards, and how long a tank lasts"),
+    Command("compare", "compare several air sources and show which can drive a generator"),
     Command("recordings", "list the recordings of a folder, searched and filtered"),
-    Command("trials", "runs with their builds and samples, side by side"),
-    Command("effects", "which change helped, and what the trials cannot tell apart"),
+    Command("trials", "compare runs with their builds and samples"),
+    Command("effects", "which change made a difference, and which changes the trials cannot separate"),
     Command("plan", "what to try next, from the parts at hand"),
-    Command("build", "check a build sheet, draw it, or begin a new one"),
-    Command("whatif", "what a changed part or another air source would do"),
-    Command("sample", "what a weighed and timed container of foam says"),
-    Command("batch", "how much of everything, and how long the generator runs"),
+    Command("build", "check a build sheet, draw it, or start a new one"),
+    Command("whatif", "predict the effect of a changed part or air source"),
+    Command("sample", "density, expansion and drainage of a weighed foam sample"),
+    Command("batch", "mix quantities and generator run time"),
     Command("report", "write a report of a sweep, a run or a series of trials"),
 )
 
@@ -89,7 +89,7 @@ def parser(arguments: Sequence[str] | None = None) -> argparse.ArgumentParser:
     top = argparse.ArgumentParser(
         prog="frothline",
         description="Measures air sources and foam generators for cellular concrete.",
-        epilog=f"exit codes:\n{codes}\n\n`frothline <command> --help` tells more about each.",
+        epilog=f"exit codes:\n{codes}\n\n`frothline <command> --help` shows the options of each command.",
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     top.add_argument("--version", action="version", version=f"frothline {__version__}")
@@ -162,7 +162,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except Exception as error:
         if options.traceback:
             raise
-        words = f"a fault of this program ({type(error).__name__}: {error})"
+        words = f"a bug in this program ({type(error).__name__}: {error})"
         say.error(
             {"code": "internal", "what": words, "where": "", "remedy": "Run it with --traceback"},
             f"frothline: {words}. Run `frothline --traceback {options.command} …` and report what it prints",

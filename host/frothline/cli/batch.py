@@ -62,7 +62,7 @@ def run(options: Namespace, say: Say) -> int:
     }
     system = SYSTEMS[options.units]
     data = batch_data(batch, foam) | {"trial": None if trial is None else trial.name}
-    lines = ["the foam is simulated: nothing of this is to be mixed"] if trial is not None and trial.simulated else []
+    lines = ["Simulated foam: do not mix from this"] if trial is not None and trial.simulated else []
     for key, found in corrections.items():
         data[f"correction_{key}"] = {
             "foam": found.foam,
@@ -75,12 +75,12 @@ def run(options: Namespace, say: Say) -> int:
     lines += [f"warning: {one}" for one in batch.warnings]
     lines += batch.said[len(batch.warnings) :]
     lines += [f"{a:30} {b:>22}   one bag {c}" for a, b, c in batch_rows(batch, system)]
-    lines.append(f"cast density to expect  {full_text(batch.cast_density, system['density'])}")
-    lines.append(f"dry density to expect   {full_text(batch.dry_density, system['density'])}")
+    lines.append(f"expected cast density    {full_text(batch.cast_density, system['density'])}")
+    lines.append(f"expected dry density     {full_text(batch.dry_density, system['density'])}")
     lines += [f"assumed: {one}" for one in dict.fromkeys((*foam.survival.assumptions, *foam.start_up.assumptions))]
     if options.keep_cup:
         data["kept"] = _keep(options, trial, batch, corrections)
-        lines.append(f"cup kept in {data['kept']}")
+        lines.append(f"cup saved in {data['kept']}")
     for key, make in (("report", batch_report), ("card", batch_card)):
         path: Path | None = getattr(options, key)
         if path is not None:
@@ -105,7 +105,7 @@ def _keep(
     """Save the weighed cup next to the trial's recording; returns the file."""
     cup = corrections.get("cup")
     if trial is None or cup is None or cup.survival is None:
-        raise InputError("a cup is kept with its trial", where="--keep-cup", remedy="Give --trial and --cup, too")
+        raise InputError("a cup is saved with its trial", where="--keep-cup", remedy="Give --trial and --cup as well")
     keep_cup(trial.path, options.cup, batch.mix.cast_density, cup.survival)
     return trial.path.with_suffix(".toml")
 
@@ -121,11 +121,11 @@ def _foam(options: Namespace) -> tuple[Trial | None, MeasuredFoam]:
     if options.foam_density is not None:
         check_figure("foam_density", options.foam_density, "--foam-density")
         u = U_TYPED_DENSITY * options.foam_density if options.u_foam_density is None else options.u_foam_density
-        density = Estimate.normal(options.foam_density, u, "kg/m3", assumptions=("as given at the prompt",))
+        density = Estimate.normal(options.foam_density, u, "kg/m3", assumptions=("given on the command line",))
     if options.foam_output is not None:
         check_figure("foam_output", options.foam_output / 6e4, "--foam-output")
         u = U_TYPED_OUTPUT * options.foam_output if options.u_foam_output is None else options.u_foam_output
-        output = Estimate.normal(options.foam_output / 6e4, u / 6e4, "m3/s", assumptions=("as given at the prompt",))
+        output = Estimate.normal(options.foam_output / 6e4, u / 6e4, "m3/s", assumptions=("given on the command line",))
     if options.dilution is not None:
         try:
             dilution = read_dilution(options.dilution)
@@ -134,7 +134,7 @@ def _foam(options: Namespace) -> tuple[Trial | None, MeasuredFoam]:
     if options.survival is not None:
         value = check_figure("survival", options.survival, "--survival")
         u = 0.02
-        said = ("as given at the prompt",)
+        said = ("given on the command line",)
         survival = Estimate(value, u, value - Z95 * u, min(value + Z95 * u, 1.0), "1", assumptions=said)
     if options.reservoir is not None:
         reservoir = _read(options, "reservoir", "volume")

@@ -26,7 +26,7 @@ def run(options: Namespace, say: Say) -> int:
         fatal = [one for one in sheet.problems if one.fatal]
         rest = "".join(f"\n{one}" for one in fatal[1:])
         raise InputError(fatal[0].what, where=fatal[0].where, remedy=fatal[0].remedy + rest)
-    lines = [describe(sheet.build), *(f"look again: {one}" for one in sheet.problems)]
+    lines = [describe(sheet.build), *(f"check: {one}" for one in sheet.problems)]
     data: dict[str, Any] = {"build": sheet.build, "problems": problems, "words": describe(sheet.build)}
     changed: list[str] = []
     if options.against is not None:
@@ -37,11 +37,11 @@ def run(options: Namespace, say: Say) -> int:
             {"path": d.path, "about": d.about, "before": row[1], "after": row[2]}
             for d, row in zip(found, rows, strict=True)
         ]
-        lines += [f"{a}: {b} to {c}" for a, b, c in rows] or ["nothing differs"]
+        lines += [f"{a}: {b} to {c}" for a, b, c in rows] or ["no difference"]
     if options.svg is not None:
         options.svg.write_text(draw(sheet.build, changed=changed), encoding="utf-8")
         data["svg"] = options.svg
-        lines.append(f"drawn to {options.svg}")
+        lines.append(f"drawing written to {options.svg}")
     say.result(data, "\n".join(lines))
     return OBJECTIONS if sheet.problems else FINE
 
@@ -50,7 +50,9 @@ def _new(path: Path, say: Say) -> int:
 
     path = path if path.suffix else path.with_suffix(".toml")  # the pages look for sheets of that name
     if path.exists():
-        raise InputError("there is a file of that name already", where=str(path), remedy="Give another name")
+        raise InputError("a file with this name exists", where=str(path), remedy="Give another name")
     path.write_text(starting_sheet(), encoding="utf-8")
-    say.result({"path": path}, f"{path}: change what is different on your bench, then check it with this command")
+    say.result(
+        {"path": path}, f"{path}: edit the entries to match your generator, then check the sheet with this command"
+    )
     return FINE

@@ -20,6 +20,7 @@ from frothline.cli.options import NONE, checked_rate
 from frothline.cli.output import Say
 from frothline.errors import FitError, InputError, PortLost
 from frothline.rig import MessageBatch, Rig, open_rig
+from frothline.rounding import counted
 from frothline.sensors.calibration import Calibration
 from frothline.sensors.calibration_file import load as load_calibration
 from frothline.sensors.calibration_file import save as save_calibration
@@ -38,14 +39,12 @@ ZEROED = ("pressure", "differential", "scale")
 def run(options: Namespace, say: Say) -> int:
 
     if options.procedure == "zero" and options.channel not in ZEROED:
-        raise InputError(
-            f"{options.channel} has no zero to take", where="--channel", remedy=f"Give {', '.join(ZEROED)}"
-        )
+        raise InputError(f"{options.channel} cannot be zeroed", where="--channel", remedy=f"Give {', '.join(ZEROED)}")
     into, used = _places(options, say)
     known = Calibration() if used is None else load_calibration(used)
     if options.procedure == PREVIOUS:
         save_calibration(into, known.taken_back(options.channel))
-        text = f"{into}: the previous calibration of {options.channel} is used; the same command undoes it"
+        text = f"{into}: the previous calibration of {options.channel} is used; repeat the command to undo this"
         say.result({"path": into, "channel": options.channel, "previous": True}, text)
         return DONE
     with open_rig(options.port) as rig:
@@ -61,9 +60,11 @@ def run(options: Namespace, say: Say) -> int:
     channel = made.get(procedure.channel)
     data = {"path": into, "channel": procedure.channel, "zero": made.zeros.get(procedure.channel)}
     if options.procedure == "zero":
-        text = f"{into}: zero of {procedure.channel} kept"
+        text = f"{into}: zero of {procedure.channel} saved"
     else:
-        text = f"{into}: {procedure.channel} from {len(procedure.points)} points; {channel and channel.reason}"
+        text = (
+            f"{into}: {procedure.channel} from {counted(len(procedure.points), 'point')}; {channel and channel.reason}"
+        )
     say.result({**data, "calibration": None if options.procedure == "zero" else channel}, text)
     return DONE
 
@@ -90,7 +91,7 @@ def _places(options: Namespace, say: Say) -> tuple[Path, Path | None]:
     # Earlier versions wrote it to the current folder; that file is used too.
     earlier = Path(default_calibration().name)
     if options.into is None and earlier.exists():
-        say.note(f"{earlier.resolve()} is taken over; from now on it is kept in {into}")
+        say.note(f"{earlier.resolve()} is copied; from now on {into} is used")
         return into, earlier
     return into, None
 
@@ -123,7 +124,7 @@ def _talk(bench: _Bench, rig: Rig, say: Say, units: dict[str, Unit]) -> None:
             say.note(f">> {prompt.say}")
             values = {question.name: _asked(question, units[question.quantity], say) for question in prompt.questions}
             if not prompt.questions:
-                _line("   Enter when it is so", say)
+                _line("   Press Enter when done", say)
             bench.shown = ""
             with bench.lock:
                 try:
@@ -155,7 +156,7 @@ def _hold(bench: _Bench, rig: Rig, say: Say) -> None:
     while True:
         time.sleep(LOOK_EVERY)
         if rig.away:
-            raise PortLost("the port was lost while a point was held", where=rig.url, remedy="Look at the cable")
+            raise PortLost("the port was lost during a point", where=rig.url, remedy="Check the cable")
         with bench.lock:
             prompt = bench.procedure.prompt()
         if prompt.stage is not Stage.HOLD:
@@ -181,5 +182,5 @@ def _line(words: str, say: Say) -> str:
     say.note(words)
     text = sys.stdin.readline()
     if not text:
-        raise InputError("the answers ended before the calibration did", where="standard input")
+        raise InputError("the input ended before the calibration was complete", where="standard input")
     return text.strip()

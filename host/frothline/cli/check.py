@@ -41,5 +41,5 @@ def card_text(card: ReportCard) -> str:
             lines.append(f"{'':<22} -> {one.remedy}")
     wrong = len(card.wrong)
     asked = sum(one.verdict not in {"absent", "skipped"} for one in card.outcomes)
-    lines += ["", f"all {asked} well" if card.passed else f"{wrong} of {asked} want looking at"]
+    lines += ["", f"all {asked} checks passed" if card.passed else f"{wrong} of {asked} checks failed"]
     return "\n".join(lines)

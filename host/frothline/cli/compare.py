@@ -35,7 +35,7 @@ def run(options: Namespace, say: Say) -> int:
     lines = []
     for name, fit in fits:
         lines += [f"{name}: shut-off {full_text(fit.shut_off, p)}, free delivery {full_text(fit.free_delivery, q)}"]
-        lines += [f"{'':{len(name)}}  largest air power {full_text(fit.air_power, system['power'])}"]
+        lines += [f"{'':{len(name)}}  peak air power {full_text(fit.air_power, system['power'])}"]
     data: dict[str, Any] = {
         "sources": [
             {"name": name, "shut_off": fit.shut_off, "free_delivery": fit.free_delivery, "air_power": fit.air_power}
@@ -57,7 +57,7 @@ def run(options: Namespace, say: Say) -> int:
     for one in carried:
         flow, pressure = getattr(one.point, "flow", None), getattr(one.point, "pressure", None)
         meets = "" if flow is None or pressure is None else f"; at {full_text(flow, q)}, {full_text(pressure, p)}"
-        said.append(f"{one.name} {verdicts[one.verdict]}: {_reasons(one.words) or 'with pressure to spare'}{meets}")
+        said.append(f"{one.name} {verdicts[one.verdict]}: {_reasons(one.words) or 'with a pressure margin'}{meets}")
     lines = [*said, *lines]  # the requested comparison first, then the figures of each source
     data["carried"] = [
         {
@@ -76,7 +76,7 @@ def run(options: Namespace, say: Say) -> int:
 
 def _reasons(words: str) -> str:
     """The text without the operating point, which is in the figures in the chosen units."""
-    return "; ".join(part for part in words.split("; ") if not part.startswith("they meet at"))
+    return "; ".join(part for part in words.split("; ") if not part.startswith("operating point"))
 
 
 def _line(options: Namespace, sensors: dict[str, Any]) -> Any:
@@ -86,8 +86,8 @@ def _line(options: Namespace, sensors: dict[str, Any]) -> Any:
     if options.resistance is not None:
         a, b = options.resistance
         if a < 0 or b < 0 or a + b == 0:
-            raise InputError("a resistance has no negative part and is not nothing", where="--resistance")
+            raise InputError("A and B must be 0 or more, and not both 0", where="--resistance")
         return ResistanceLine(a, b)
     if options.wanted:
-        raise InputError("a wanted flow needs a generator", where="--wanted", remedy="Give --through or --resistance")
+        raise InputError("--flow needs a generator", where="--wanted", remedy="Give --through or --resistance")
     return None

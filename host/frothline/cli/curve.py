@@ -35,7 +35,7 @@ _SHOWN = (
 _FIGURES = (
     ("shut-off pressure", "shut_off", "pressure"),
     ("free delivery", "free_delivery", "flow"),
-    ("largest air power", "air_power", "power"),
+    ("peak air power", "air_power", "power"),
     ("  at a flow of", "air_power_flow", "flow"),
 )
 
@@ -55,8 +55,8 @@ def run(options: Namespace, say: Say) -> int:
     fit = found.fit(curve)
     system = SYSTEMS[options.units]
     lines = [f"note: {one}" for one in (*fit.notes, *fit.advice)]  # notes that limit the figures come before them
-    lines += ["as found", *_figures(fit, system)]
-    lines += [f"from {len(fit.points)} steady points; flows are mass flows, as air at 1.2 kg/m³"]
+    lines += ["as measured", *_figures(fit, system)]
+    lines += [f"from {len(fit.points)} steady points; flows are mass flows (standard air, 1.2 kg/m³)"]
     lines += _in_standard_air(fit.standard, system)
     data: dict[str, Any] = {name: getattr(fit, name) for name in _SHOWN}
     if (wanted := _conditions(options)) is not None:
@@ -87,7 +87,7 @@ def _figures(fit: Any, system: Any) -> list[str]:
 def _in_standard_air(standard: Any, system: Any) -> list[str]:
     if standard.why_not:
         return [f"in standard air: not known, {standard.why_not}"]
-    words = f"in standard air, 1.2 kg/m³ (it was found in {standard.found_in:.3f})"
+    words = f"in standard air, 1.2 kg/m³ (it was measured in {standard.found_in:.3f})"
     return [words, *_figures(standard, system), *(f"  {one}" for one in standard.words)]
 
 
@@ -96,7 +96,9 @@ def _conditions(options: Namespace) -> Any:
     if options.altitude is None and options.temperature is None and options.volts is None:
         return None
     if options.volts and min(options.volts) <= 0:
-        raise InputError("a voltage must be positive", where="--volts", remedy="Give two, as 230 220")
+        raise InputError(
+            "voltages must be greater than 0", where="--volts", remedy="Give two voltages, such as 230 220"
+        )
     volts = options.volts[1] if options.volts else 1.0
     kelvin = None if options.temperature is None else options.temperature + ZERO_CELSIUS
     if options.altitude is None and kelvin is None:
@@ -113,7 +115,7 @@ def _pooled(found: Any, curve: Any) -> tuple[int, str, Any]:
     try:
         answer = found.pooled(curve)
     except FitError as error:
-        return FITTED, f"whether it was the same source each time cannot be told: {error.what}", None
+        return FITTED, f"the recordings cannot be compared: {error.what}", None
     shown = {name: getattr(answer, name) for name in ("same", "statistic", "p_value", "degrees_of_freedom", "shifts")}
     return FITTED if answer.same else APART, answer.words, shown
 

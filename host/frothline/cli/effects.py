@@ -8,6 +8,7 @@ from typing import Any
 from frothline.cli.notebook import notebook_of
 from frothline.cli.output import Say
 from frothline.formatting import difference_text
+from frothline.rounding import counted
 from frothline.trials.figures import BY_NAME, unit_of
 from frothline.trials.which_helped import two_builds
 from frothline.units import Unit
@@ -21,9 +22,9 @@ def run(options: Namespace, say: Say) -> int:
     if options.builds:
         return _two_builds(trials, options, say)
     found = notebook.which_helped(options.response, trials)
-    lines = [f"{found.label}, {len(found.trials)} trials{' (simulated)' if found.simulated else ''}"]
+    lines = [f"{found.label}, {counted(len(found.trials), 'trial')}{' (simulated)' if found.simulated else ''}"]
     lines += [f"- {one}" for one in found.words]
-    lines += [f"a run that would tell: {one}" for one in found.runs]
+    lines += [f"a run that would separate them: {one}" for one in found.runs]
     for one in sorted(found.report.effects, key=lambda e: e.p_value):
         lines.append(f"{one.factor:32} {difference_text(one.estimate, Unit(found.unit.symbol, 1.0))}")
     say.result(found.as_dict(), "\n".join(lines))

@@ -22,6 +22,6 @@ def run(options: Namespace, say: Say) -> int:
     ]
     lines += [f"{one.url}  no rig: {one.why}" for one in report.others]
     if not report.rigs:
-        lines.append("no rig answered" if ports else "there is no serial port; is the board plugged in?")
+        lines.append("no rig answered" if ports else "no serial port found; plug the board in")
     say.result(report, "\n".join(lines))
     return FOUND if report.rigs else NO_RIG

@@ -16,14 +16,14 @@ def run(options: Namespace, say: Say) -> int:
     plan = flashing.plan(options.port, image=options.image, chip=options.chip, baud=options.baud)
     data = {"port": plan.port, "why": plan.why, "image": plan.image.path, "bytes": plan.image.size}
     if options.dry_run:
-        lines = [f"port {plan.port}: {plan.why}", f"image {plan.image.path}: {plan.image.size} bytes, whole", ""]
+        lines = [f"port {plan.port}: {plan.why}", f"image {plan.image.path}: {plan.image.size} bytes, complete", ""]
         lines += ["would run (the second only if the first finds no bootloader):" if len(plan.commands) > 1 else ""]
         lines += [f"  {shlex.join(command)}" for command in plan.commands]
         say.result({**data, "written": False, "commands": plan.commands}, "\n".join(lines))
         return DONE
-    say.note(f"writing {plan.image.size} bytes to {plan.port} ({plan.why}); leave the cable alone")
+    say.note(f"writing {plan.image.size} bytes to {plan.port} ({plan.why}); do not unplug the cable")
     flashing.write(plan)
-    say.note("written and read back; asking the board who it is")
+    say.note("written and verified; reading the board's identity")
     answer = flashing.ask_who(plan.port)
     said = {"label": answer.label, "firmware": answer.firmware}
     text = f"{plan.port}: rig {answer.label or 'without a label'}, firmware {answer.firmware}. Next: frothline check"

@@ -18,7 +18,7 @@ def add_port(sub: ArgumentParser) -> None:
         "--port",
         metavar="URL",
         help="the rig's port (/dev/ttyUSB0, COM5, socket://host:port, modelled://sweep, replay://file.froth);"
-        " without it the rig is found by its answer",
+        " default: search all ports",
     )
     sub.add_argument("--rate", type=whole(), metavar="HZ", help="line messages per second, 10 to 500")
     add_sensors(sub)
@@ -30,10 +30,13 @@ def add_sensors(sub: ArgumentParser) -> None:
         "--calibration",
         type=Path,
         metavar="FILE",
-        help="calibration of the sensors (TOML), or none (calibration.toml in the folder of the recordings, if there)",
+        help="calibration of the sensors (TOML), or none (default: calibration.toml in the folder of the recordings)",
     )
     sub.add_argument(
-        "--spool", type=Path, metavar="FILE", help="measures of the spool (TOML), when not as in the guide"
+        "--spool",
+        type=Path,
+        metavar="FILE",
+        help="dimensions of the spool (TOML), if your spool differs from the guide",
     )
 
 
@@ -41,7 +44,7 @@ def checked_rate(options: Namespace) -> int | None:
     """The rate, if the board supports it."""
     rate: int | None = options.rate
     if rate is not None and not 10 <= rate <= 500:
-        raise InputError(f"{rate} Hz is not a rate the board has", where="--rate", remedy="Give 10 to 500")
+        raise InputError(f"{rate} Hz is not a rate of the board", where="--rate", remedy="Give 10 to 500")
     return rate
 
 
@@ -53,5 +56,5 @@ def add_folder(sub: ArgumentParser) -> None:
 def add_units(sub: ArgumentParser) -> None:
     """Option ``--units``, for displayed text; JSON and tables are always SI."""
     sub.add_argument(
-        "--units", choices=sorted(SYSTEMS), default="metric", help="units of the text (JSON and tables are SI)"
+        "--units", choices=sorted(SYSTEMS), default="metric", help="units in the text (JSON and tables use SI)"
     )

@@ -28,7 +28,7 @@ def run(options: Namespace, say: Say) -> int:
     lines += [f"{k}. batch {r.batch}: {plan.words(r.settings)}  ({r.why})" for k, r in enumerate(found.runs, 1)]
     if found.proposal is not None:
         lines.append(f"build: {plan.words(found.proposal.settings)}")
-    lines += [f"not counted: {one}" for one in found.left_out]
+    lines += [f"excluded: {one}" for one in found.left_out]
     data = found.as_dict()
     if options.sheet is not None:
         data["sheet"] = _write_sheet(options.sheet, found)
@@ -41,6 +41,6 @@ def _write_sheet(path: Path, found: Any) -> Path:
 
     build = found.build if found.build is not None else found.plan.build(found.runs[0].settings)
     if path.exists():
-        raise InputError("there is a file of that name already", where=str(path), remedy="Give another name")
+        raise InputError("a file with this name exists", where=str(path), remedy="Give another name")
     path.write_text(write_sheet(replace(build, name=path.stem)), encoding="utf-8")
     return path

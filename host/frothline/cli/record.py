@@ -7,7 +7,7 @@ import time
 from argparse import Namespace
 from pathlib import Path
 
-from frothline.bench.loss_words import counted_losses, losses_on_board, losses_text
+from frothline.bench.loss_words import counted_losses, loss_text, losses_on_board, losses_text
 from frothline.bench.recorder import sweep_metadata
 from frothline.bench.session import Session
 from frothline.bench.snapshot import RecordingState, Snapshot
@@ -19,6 +19,7 @@ from frothline.formatting import reading_text
 from frothline.generator.build import Build
 from frothline.generator.sheet import read_sheet
 from frothline.recording.reader import VerifyReport, verify
+from frothline.rounding import counted
 from frothline.units import SYSTEMS
 
 FOUND, LOSSES, NO_RIG = 0, 1, 3
@@ -38,7 +39,7 @@ def run(options: Namespace, say: Say) -> int:
         session.start(wait=True, record=options.name, metadata=metadata)
         state = session.snapshot().recording
         path = Path() if state is None else state.path
-        say.note(f"recording to {path}; Ctrl-C ends it")
+        say.note(f"recording to {path}; press Ctrl-C to stop")
         if guided:
             session.start_sweep(record=False, through=options.through, build=build)
         began = time.monotonic()
@@ -61,7 +62,7 @@ def _sheet(options: Namespace) -> Build | None:
     if options.build is None:
         return None
     if not options.through:
-        raise InputError("a sheet is kept with a sweep through its generator", where="--build", remedy="Say --through")
+        raise InputError("--build needs a sweep through a generator", where="--build", remedy="Give --through as well")
 
     return read_sheet(options.build)
 
@@ -76,7 +77,7 @@ def _watch(session: Session, options: Namespace, say: Say, began: float) -> None
         if now.link.state == "ended":
             return
         if now.link.state == "lost" and now.time - now.link.since > options.wait:
-            raise PortLost(f"the port did not come back within {options.wait:g} s", where=now.link.port)
+            raise PortLost(f"the port was lost for more than {options.wait:g} s", where=now.link.port)
         if now.recording is None or now.recording.ended:
             return
         if now.sweep is not None and (options.sweep or options.through):
@@ -93,7 +94,7 @@ def _watch(session: Session, options: Namespace, say: Say, began: float) -> None
         losses = losses_text(counted_losses(now.losses))
         lost = f"  losses: {losses}" if losses else ""
         if now.recording.trouble:
-            lost = f"  NOT WRITTEN NOW: {now.recording.trouble}"
+            lost = f"  NOT BEING WRITTEN: {now.recording.trouble}"
         say.progress(f"{time.monotonic() - began:6.0f} s  {figures}  {now.link.words}{lost}")
 
 
@@ -114,17 +115,19 @@ def _summary(
         report = verify(path)
         losses += report.losses()
     except RecordingError as error:
-        losses.append(f"no recording is at {path}: it was deleted or moved, or nothing was written ({error.what})")
+        losses.append(f"no recording at {path}: deleted, moved or never written ({error.what})")
     if recording is not None and recording.dropped:
-        losses.append(f"{recording.dropped} bytes from the board not written")
+        losses.append(f"{counted(recording.dropped, 'byte')} from the board not written")
     if refused is not None or (recording is not None and recording.trouble):
         losses.append(str(refused) if refused is not None else recording.trouble if recording is not None else "")
-    losses += [f"{count} {words}" for words, count in losses_on_board(last.losses) if count]
+    losses += [loss_text(words, count) for words, count in losses_on_board(last.losses) if count]
     frames = report.frames if report is not None else 0
-    text = f"{path}: {took:.1f} s, {frames} frames, {'; '.join(losses) or 'nothing lost'}"
+    text = f"{path}: {took:.1f} s, {counted(frames, 'frame')}, {'; '.join(losses) or 'no data lost'}"
     points = last.through.get(through, ()) if through else last.points
     if through:
-        text += f"; {len(points)} steady points, `frothline whatif` takes it as --{THROUGH_OPTIONS[through]}"
+        text += (
+            f"; {counted(len(points), 'steady point')}, use it in `frothline whatif` with --{THROUGH_OPTIONS[through]}"
+        )
     elif last.fit is not None:
         text += "; `frothline curve` gives the air source's curve"
     data = {

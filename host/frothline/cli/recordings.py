@@ -42,7 +42,7 @@ def _day(text: str | None, option: str, *, end: bool = False) -> datetime | None
     try:
         day = datetime.fromisoformat(text)
     except ValueError as error:
-        raise InputError(f"{text!r} is no date", where=option, remedy="Write it like 2025-04-12") from error
+        raise InputError(f"{text!r} is not a valid date", where=option, remedy="Write it like 2025-04-12") from error
     if end and len(text) <= len("2025-04-12"):
         day = day.replace(hour=23, minute=59, second=59)
     return day.astimezone()  # a day without a zone is in the local calendar

@@ -25,9 +25,7 @@ def run(options: Namespace, say: Say) -> int:
     first: Path = options.what[0]
     target: Path = options.output or (first / "report.html" if first.is_dir() else first.with_suffix(".html"))
     if target.exists() and not options.overwrite:
-        raise InputError(
-            "there is a file of that name already", where=str(target), remedy="Say --overwrite or --output"
-        )
+        raise InputError("a file with this name exists", where=str(target), remedy="Give --overwrite or --output")
     say.progress("reading and evaluating")
     report = _made(options, say)
     report.write(target)
@@ -43,16 +41,14 @@ def _made(options: Namespace, say: Say) -> Report:
     first: Path = options.what[0]
     if first.is_dir():
         if len(options.what) > 1:
-            raise InputError("a report is of one folder", where=str(options.what[1]), remedy="Name one")
+            raise InputError("a report covers one folder", where=str(options.what[1]), remedy="Give one folder")
         return series_report(open_notebook(first, **sensors), names=options.trials or (), **more)
     if options.trials:
-        raise InputError("--trials chooses from a folder", where=str(first), remedy="Name the folder")
+        raise InputError("--trials needs a folder", where=str(first), remedy="Give the folder")
     kinds = {str(read_metadata(metadata_path(path))[0].get("kind", "")) for path in options.what}
     if "run" in kinds:
         if len(options.what) > 1:
-            raise InputError(
-                "a report is of one run, or of a folder", where=str(options.what[1]), remedy="Name one run"
-            )
+            raise InputError("a report covers one run or one folder", where=str(options.what[1]), remedy="Give one run")
 
         load(first)
         return run_report(open_notebook(first.parent, **sensors), str(first), **sensors, **more)

@@ -45,9 +45,9 @@ def run(options: Namespace, say: Say) -> int:
         ("density", found.density, system["density"]),
         ("expansion ratio", found.expansion, None),
         ("output", found.output, system["foam_rate"]),
-        ("solution in it", found.solution_rate, system["foam_rate"]),
-        ("share of the air caught", found.capture, None),
-        ("25 % drained after", found.drainage, system["time"]),
+        ("solution rate", found.solution_rate, system["foam_rate"]),
+        ("air retained in foam", found.capture, None),
+        ("25 % drainage time", found.drainage, system["time"]),
         ("drained after 5 min", found.drained_share, None),
     )
     lines = [f"{label:24} {_in(e, unit)}" for label, e, unit in rows if e is not None]

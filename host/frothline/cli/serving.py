@@ -16,11 +16,11 @@ def serve_pages(session: Session, options: Namespace, say: Say) -> int:
 
     port = default_port(options.host) if options.web_port is None else options.web_port
     if not is_loopback(options.host):
-        say.note(f"serving on {options.host}: everyone who reaches this computer can see and operate the rig")
+        say.note(f"serving on {options.host}: anyone on the network can see and operate the rig")
 
     def ready(address: str) -> None:
         data = {"address": address, "folder": session.folder, "rig": session.url}
-        say.result(data, f"{address}\nrecordings go to {session.folder}; Ctrl-C ends it")
+        say.result(data, f"{address}\nrecordings are saved in {session.folder}; press Ctrl-C to stop")
         if not options.no_browser:
             threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
 

@@ -49,7 +49,7 @@ def run(options: Namespace, say: Say) -> int:
     }
     written = wanted != fields
     lines = [f"{name:<20} {_shown(value)}" for name, value in data.items()]
-    say.result({**data, "written": written}, "\n".join([*lines, "", "kept by the board" if written else "as it was"]))
+    say.result({**data, "written": written}, "\n".join([*lines, "", "saved to the board" if written else "unchanged"]))
     return DONE
 
 

@@ -17,7 +17,7 @@ def run(options: Namespace, say: Say) -> int:
     if any(getattr(options, one) is not None for one in OF_TANK) or options.pump:
         return tank_lasts(options, say)
     if options.kind and options.kind not in KINDS:
-        raise InputError(f"there is no kind {options.kind!r}", where="kind", remedy=f"There are {', '.join(KINDS)}")
+        raise InputError(f"unknown kind {options.kind!r}", where="kind", remedy=f"Give one of {', '.join(KINDS)}")
     chosen = {name: kind for name, kind in KINDS.items() if options.kind in {"", name}}
     lines: list[str] = []
     for name, kind in chosen.items():

@@ -12,6 +12,7 @@ from frothline.cli.sensors import sensors_of
 from frothline.errors import InputError
 from frothline.readings.export import export_table
 from frothline.readings.table import read_table
+from frothline.rounding import counted
 
 WHOLE, LOSSES = 0, 1
 
@@ -21,15 +22,13 @@ def run(options: Namespace, say: Say) -> int:
     ending = options.format or (options.output.suffix.lstrip(".") if options.output is not None else "csv")
     if ending not in FORMATS:
         raise InputError(
-            f"tables are written as {' or '.join(FORMATS)}, not as {ending!r}", where="--output", remedy="Say --format"
+            f"tables are written as {' or '.join(FORMATS)}, not as {ending!r}", where="--output", remedy="Give --format"
         )
     target: Path = options.output or source.with_suffix(f".{ending}")
     if target.suffix.lower() != f".{ending}":
         target = target.with_name(f"{target.name}.{ending}")
     if target.exists() and not options.overwrite:
-        raise InputError(
-            "there is a file of that name already", where=str(target), remedy="Say --overwrite or --output"
-        )
+        raise InputError("a file with this name exists", where=str(target), remedy="Give --overwrite or --output")
 
     say.progress(f"reading {source}")
     table = read_table(source, **sensors_of(options, source, say=say))
@@ -41,5 +40,5 @@ def run(options: Namespace, say: Say) -> int:
         "columns": list(map(str, table.columns)),
         "units": dict(table.attrs.get("units", {})),
     }
-    say.result(data, f"{target}: {len(table)} rows, {len(table.columns)} columns, SI units")
+    say.result(data, f"{target}: {counted(len(table), 'row')}, {counted(len(table.columns), 'column')}, SI units")
     return WHOLE

@@ -33,14 +33,20 @@ def tank_lasts(options: Namespace, say: Say) -> int:
     words = found.lasting.words
     if not found.keeps_up:
         then = (
-            f"then the pump's {options.pump:g} {q.symbol} remain"
+            f"then only the pump's {options.pump:g} {q.symbol} remain"
             if options.pump
-            else f"then it is down to {options.down_to:g} {p.symbol}"
+            else f"then its pressure is {options.down_to:g} {p.symbol}"
         )
         words = f"the tank lasts {full_text(found.lasting.seconds, time)} at {options.draw:g} {q.symbol}; {then}"
     energy = found.stored_energy
-    lines = [words, "  with the volume on its plate and a workshop gauge; air at 20 °C; the draw is taken as exact"]
-    lines += [f"  full it holds about {energy / 1e3:.0f} kJ", *(f"  caution: {one}" for one in found.cautions)]
+    lines = [
+        words,
+        ("  uncertainty of the plate's volume and of a workshop gauge; air at 20 °C; the flow drawn is exact"),
+    ]
+    lines += [
+        f"  stored energy when full: about {energy / 1e3:.0f} kJ",
+        *(f"  caution: {one}" for one in found.cautions),
+    ]
     data = {
         "keeps_up": found.keeps_up,
         "seconds": found.lasting.seconds,
@@ -55,13 +61,13 @@ def tank_lasts(options: Namespace, say: Say) -> int:
 
 def _check_options(options: Namespace) -> None:
     if options.kind not in {"", "compressor"}:
-        raise InputError(f"a {options.kind} has no tank", where="kind", remedy="Say compressor, or leave the kind out")
+        raise InputError(f"a {options.kind} has no tank", where="kind", remedy="Give compressor, or leave the kind out")
     lacking = [f"--{one.replace('_', '-')}" for one in OF_TANK if getattr(options, one) is None]
     if lacking:
-        raise InputError(f"{' and '.join(lacking)} are needed too", where="sources", remedy="Give all four of a tank")
+        raise InputError(f"{' and '.join(lacking)} missing", where="sources", remedy="Give all four options of a tank")
     if options.down_to >= options.full:
         raise InputError(
-            f"the tank is at {options.full:g} and must not fall below {options.down_to:g}",
+            f"--full {options.full:g} is not above --down-to {options.down_to:g}",
             where="--down-to",
             remedy="Fill the tank, or set the regulator lower",
         )

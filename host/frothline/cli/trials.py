@@ -8,6 +8,7 @@ from typing import Any
 from frothline.cli.notebook import notebook_of
 from frothline.cli.output import Say
 from frothline.formatting import full_text, value_text
+from frothline.rounding import counted
 from frothline.trials.figures import BY_NAME, FIGURES, unit_of
 from frothline.trials.notebook import Notebook
 from frothline.trials.trial import Trial
@@ -27,11 +28,11 @@ def run(options: Namespace, say: Say) -> int:
         return PROBLEMS if trial.problems else DONE
     say.progress(f"reading {notebook.folder}")
     trials = notebook.trials
-    lines = [f"{len(trials)} trials in {notebook.folder}{_simulated(trials)}"]
+    lines = [f"{counted(len(trials), 'trial')} in {notebook.folder}{_simulated(trials)}"]
     lines += _side_by_side(trials, system)
     lines += [f"{one.name}: {problem}" for one in trials for problem in one.problems]
     if not trials:
-        lines.append("A trial is a recording with kind = “run” in the TOML file beside it.")
+        lines.append("A trial is a recording with kind = “run” in its TOML file.")
     say.result([one.as_dict() for one in trials], "\n".join(lines))
     return PROBLEMS if any(one.problems for one in trials) else DONE
 

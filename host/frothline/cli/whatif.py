@@ -29,8 +29,8 @@ FINE, OBJECTIONS = 0, 1
 def run(options: Namespace, say: Say) -> int:
 
     if options.wanted is not None and options.changes:
-        remedy = "Ask for a wanted figure of the sheet as it is, or write the changed sheet first"
-        raise InputError("--wanted and --set are two questions", where="--wanted", remedy=remedy)
+        remedy = "Use --wanted with the sheet as built, or save the changed sheet first"
+        raise InputError("--wanted and --set cannot be combined", where="--wanted", remedy=remedy)
     recordings = [*options.sweep, *(options.other or ()), *(options.dry_sweep or ()), *(options.wet or ())]
     sensors = sensors_of(options, *recordings, say=say)
     built = read_sheet(options.sheet)
@@ -160,18 +160,20 @@ def _data(one: Prediction) -> dict[str, Any]:
 def _lines(when: str, one: Prediction, system: Any) -> list[str]:
 
     if isinstance(one.point, NoCrossing):
-        return [f"{when}: they do not meet", *one.words]
+        return [f"{when}: no operating point", *one.words]
     rows = [
-        ("meets at", one.point.pressure, "pressure"),
-        ("to spare", one.point.margin, "pressure"),
+        ("operating point", one.point.pressure, "pressure"),
+        ("pressure margin", one.point.margin, "pressure"),
         ("air rate", one.air_rate, "flow"),
-        ("in holes", one.hole_velocity, "speed"),
+        ("air speed in holes", one.hole_velocity, "speed"),
         ("foam", one.foam_rate, "foam_rate"),
     ]
-    lines = [f"{when:5} {label:10} {full_text(e, system[quantity])}" for label, e, quantity in rows if e is not None]
+    lines = [f"{when:5} {label:21} {full_text(e, system[quantity])}" for label, e, quantity in rows if e is not None]
     if one.air_to_solution is not None:
-        lines.append(f"{when:5} {'air caught':10} {full_text(one.air_to_solution, Unit('to 1 of solution', 1.0))}")
+        lines.append(
+            f"{when:5} {'air-to-solution ratio':21} {full_text(one.air_to_solution, Unit('to 1 of solution', 1.0))}"
+        )
     if one.point.stability != "stable":
-        lines.append(f"{when:5} {'stays':10} {one.point.stability}")
-    shares = ", ".join(f"{s.label} {s.share:.0%}" for s in one.shares)
-    return [*lines, f"{when:5} takes      {shares}"]
+        lines.append(f"{when:5} {'stability':21} {one.point.stability}")
+    shares = ", ".join(f"{s.label} {100 * s.share:.0f} %" for s in one.shares)
+    return [*lines, f"{when:5} {'pressure drop shares':21} {shares}"]

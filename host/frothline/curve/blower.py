@@ -38,7 +38,7 @@ SMOOTHABLE = 5  # points; fewer do not determine the variance as a function of f
 CLEARLY = 10.0  # in AICc: required advantage of a broken line over any smooth curve
 TOO_FAR = 2.5  # times the highest measured flow: free delivery beyond this is not reported
 FAR = 0.2  # of the whole curve: beyond this extrapolation the interval depends on the shape
-BY_SHAPE = "on the strength of the shape alone: the interval holds if the source keeps it"
+BY_SHAPE = "by the fitted shape only: the interval is valid if the source follows it"
 
 
 @dataclass(frozen=True)
@@ -194,7 +194,7 @@ class BlowerCurve:
         if len(usable) < self.fewest_points:
             few = "1 steady point is" if len(usable) == 1 else f"{len(usable)} steady points are"
             raise TooFewPoints(
-                f"{few} not enough for a curve, {self.fewest_points} are the least",
+                f"{few} not enough for a curve; the minimum is {self.fewest_points}",
                 remedy=advise.where_to_add(usable),
             )
         steep = fit_steep(arrays_of(usable), self.level)
@@ -207,7 +207,7 @@ class BlowerCurve:
             return self._steep_result(usable, refused, arrays, relieved)
         while reject_outliers and (bad := worst_point(arrays, found, self.forms)) is not None:
             point = usable[bad.index]
-            reason = f"lies {bad.off:+.0f} Pa from the curve that all the others agree on"
+            reason = f"is {bad.off:+.0f} Pa off the curve through all other points"
             refused.append(Refusal(point.start, point.end, reason))
             usable = usable[: bad.index] + usable[bad.index + 1 :]
             arrays, found = self._fit(usable)
@@ -259,14 +259,18 @@ class BlowerCurve:
         span = (lowest, highest)
         shut_off = replace(curve.at(0.0, self.level), extrapolated=lowest > 0.02 * highest)
         if lowest > FAR * highest:
-            shut_off = replace(shut_off, assumptions=(f"carried on to no flow from {lowest * 1e3:.3g} L/s {BY_SHAPE}",))
+            shut_off = replace(
+                shut_off, assumptions=((f"extrapolated to zero flow from {lowest * 1e3:.3g} L/s {BY_SHAPE}"),)
+            )
         free = curve.zero(1.5 * highest, self.level)
         free = replace(free, extrapolated=not free.value <= 1.02 * highest)
         if free.value > TOO_FAR * highest:
-            why_not = f"the curve was followed to {highest * 1e3:.3g} L/s only, less than half of the way"
+            why_not = f"the curve was measured to {highest * 1e3:.3g} L/s only, less than half of free delivery"
             free = Estimate(nan, nan, free.lower, inf, "m³/s", self.level, True, (why_not,))
         if float(arrays.p.min()) > FAR * shut_off.value:
-            free = replace(free, assumptions=(*free.assumptions, f"carried on from {highest * 1e3:.3g} L/s {BY_SHAPE}"))
+            free = replace(
+                free, assumptions=(*free.assumptions, (f"extrapolated from {highest * 1e3:.3g} L/s {BY_SHAPE}"))
+            )
         power, power_flow = curve.largest_power(free.value if isfinite(free.value) else highest, self.level)
         outside = not lowest * 0.98 <= power_flow.value <= highest * 1.02
         notes = advise.notes(points, leader.fit, arrays)

@@ -41,15 +41,18 @@ def judge_source(name: str, point: OperatingPoint | NoCrossing, wanted_flow: flo
     verdict = CAN
     if flow.value < wanted_flow:
         verdict = CANNOT
-        reasons.append(f"too weak: {wanted_flow * 1e3:.3g} L/s are wanted, and they meet at {flow.value * 1e3:.3g}")
+        reasons.append(
+            f"too weak: the required flow is {wanted_flow * 1e3:.3g} L/s, and the operating point is at "
+            f"{flow.value * 1e3:.3g}"
+        )
     if flow.lower < wanted_flow < flow.upper:
         verdict = BARELY if verdict == CAN else verdict
-        reasons.append("doubtful, the interval holds the wanted flow")
+        reasons.append("doubtful: the interval includes the required flow")
     if point.stability == "unstable":
         verdict = CANNOT
     elif point.stability != "stable" or share < THIN_MARGIN:
         verdict = BARELY if verdict == CAN else verdict
-    others = sorted(point.words, key=lambda one: one.startswith("they meet at"))  # the operating point comes last
+    others = sorted(point.words, key=lambda one: one.startswith("operating point"))  # the operating point comes last
     return DriveCheck(name, verdict, point, "; ".join((*reasons, *others)))
 
 

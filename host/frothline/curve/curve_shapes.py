@@ -110,7 +110,7 @@ def candidates(points: PointArrays, forms: tuple[str, ...] = ALL_FORMS, *, toler
                 fits.append((form, bent, score, objection(bent, points)))
     usable = [item for item in fits if not item[3] and (isfinite(item[2]) or len(FORMS.get(item[0], ALL_POWERS)) <= 3)]
     if not usable:
-        reason = next((item[3] for item in fits if item[3]), "the points cannot tell the coefficients apart")
+        reason = next((item[3] for item in fits if item[3]), "the points cannot separate the coefficients")
         raise NotIdentifiable(f"no curve of an air source fits these points: {reason}")
     best = min(item[2] for item in usable)
     total = sum(_share(item[2], best) for item in usable)
@@ -173,7 +173,7 @@ def objection(fit: PolynomialFit, points: PointArrays) -> str:
     slope = polynomial(fit.powers, fit.coefficients, q, 1)
     highest = float(p.max())
     if p[0] <= 0:
-        return "its pressure at no flow is not positive"
+        return "its pressure at zero flow is not positive"
     if slope[-1] > 0 and float(p[-1] - p.min()) > MATERIAL * highest:
         return "its pressure rises with flow at the high end"
     after_fall = p - np.minimum.accumulate(p)
@@ -194,7 +194,7 @@ def why(found: list[Candidate]) -> str:
     """The choice as text, for a reader without statistics."""
     leader = named(found)
     rivals = [item for item in found if item is not leader and not item.objection and isfinite(item.aicc)]
-    place = "best" if leader is found[0] else "best but for a quartic"
+    place = "best" if leader is found[0] else "best apart from a quartic"
     words = [f"{leader.form}: {place} of {len(found)} shapes by AICc ({leader.aicc:.1f})"]
     if rivals:
         rival = min(rivals, key=lambda item: item.aicc)
@@ -209,5 +209,7 @@ def why(found: list[Candidate]) -> str:
     words += [f"{item.form} is ruled out: {item.objection}" for item in found if item.objection]
     shared = [item for item in found if item.weight > 0.05]
     if len(shared) > 1:
-        words.append("the reported curve averages " + ", ".join(f"{item.form} {item.weight:.0%}" for item in shared))
+        words.append(
+            "the reported curve averages " + ", ".join(f"{item.form} {100 * item.weight:.0f} %" for item in shared)
+        )
     return "; ".join(words)

@@ -138,7 +138,7 @@ def correction(measured: Conditions, wanted: Conditions) -> Correction:
         raise OutsideValidity(
             f"a speed ratio of {speed:.2f} is outside {SPEED_LIMITS[0]} to {SPEED_LIMITS[1]}",
             where="curve.conditions",
-            remedy="Measure the source on the voltage it will run on",
+            remedy="Measure the source at the voltage it will run on",
         )
     words = [EXTENT]
     if wanted.motor == "series":
@@ -217,7 +217,7 @@ def corrected_each(
     for point in points:
         if not isfinite(point.ambient_density):
             raise OutsideValidity(
-                "the density of the air that was drawn in was not measured",
+                "the density of the intake air was not measured",
                 where="curve.conditions",
                 remedy="Fit the ambient module to the rig, or give the density",
             )

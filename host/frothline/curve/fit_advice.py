@@ -37,13 +37,15 @@ def sort_out(
         if not (isfinite(point.pressure) and isfinite(point.flow)):
             refused.append(Refusal(point.start, point.end, "pressure or flow is not known"))
         elif not (isfinite(point.u_pressure) and isfinite(point.u_flow)):
-            refused.append(Refusal(point.start, point.end, "held too briefly to say how well it is known"))
+            refused.append(Refusal(point.start, point.end, "held too briefly for an uncertainty"))
         elif point.u_pressure < 0.0 or point.u_flow < 0.0:
             refused.append(Refusal(point.start, point.end, "its uncertainty is below zero"))
         elif _same_as_one_of(point, usable):
-            refused.append(Refusal(point.start, point.end, "the same point as another one: it counts once"))
+            refused.append(Refusal(point.start, point.end, "duplicate of another point"))
         elif point.flow < -3 * point.u_flow - 1e-9:
-            refused.append(Refusal(point.start, point.end, "flow runs backwards: is the anemometer turned round?"))
+            refused.append(
+                Refusal(point.start, point.end, "the flow is negative: check the direction of the anemometer")
+            )
         else:
             usable.append(point)
     starved = [point for point in usable if _starved(point, usable)] if supply_runs_down else []
@@ -85,8 +87,8 @@ def refuse_one_place(points: Sequence[SteadyPoint]) -> None:
     q = float(np.mean([point.flow for point in points]))
     where = f"{p / 1e3:.3g} kPa and {q * LITRES:.3g} L/s"
     raise NotIdentifiable(
-        f"all {len(points)} points lie at nearly the same pressure and flow, {where}: one place is no curve",
-        remedy="A run stays at one opening; take a sweep of the source, throttled from closed to wide open",
+        f"all {len(points)} points are at nearly the same pressure and flow, {where}: no curve",
+        remedy="A run is at one opening; record a sweep of the source, from closed to fully open",
     )
 
 
@@ -101,23 +103,25 @@ def refuse_impossible(points: Sequence[SteadyPoint]) -> None:
     p = np.array([point.pressure for point in points])
     top_q, top_p = float(np.max(q)), float(np.max(np.abs(p)))
     if top_q <= 0:
-        raise NotIdentifiable("no flow was seen at any point", remedy="is the anemometer connected and turning freely?")
+        raise NotIdentifiable(
+            "no flow was measured at any point", remedy="Check that the anemometer is connected and turns freely"
+        )
     if top_p <= 0 or (float(np.ptp(p)) < 0.05 * top_p and float(np.ptp(q)) < 0.3 * top_q):
         raise NotIdentifiable(
-            "all points lie at nearly the same pressure and flow",
-            remedy="throttle the source from closed to wide open while recording",
+            "all points are at nearly the same pressure and flow",
+            remedy="Throttle the source from closed to fully open while recording",
         )
     if float(np.ptp(q)) > 0.5 * top_q and (float(np.ptp(p)) < 0.01 * top_p or top_p < LEAST_PRESSURE):
         raise NotIdentifiable(
-            f"pressure stays at {float(np.mean(p)):.0f} Pa while the flow goes from {q.min() * LITRES:.3g} to "
-            f"{top_q * LITRES:.3g} L/s",
-            remedy="Is the pressure tap blocked, or its hose off?",
+            f"the pressure is constant at {float(np.mean(p)):.0f} Pa while the flow changes from "
+            f"{q.min() * LITRES:.3g} to {top_q * LITRES:.3g} L/s",
+            remedy="Check for a blocked pressure tap or a hose that is off",
         )
     rank = rank_correlation(q, p)
     if rank > 0.7:
         raise NotIdentifiable(
             "pressure rises with flow; an air source's falls",
-            remedy="are the two channels swapped, or was this a sweep through a generator?",
+            remedy="Check for swapped channels, or a sweep through a generator",
         )
     if float(np.ptp(q)) < 0.1 * top_q and float(np.ptp(p)) < 0.5 * top_p:
         raise NotIdentifiable("the sweep never left one end", remedy=where_to_add(points))
@@ -126,9 +130,9 @@ def refuse_impossible(points: Sequence[SteadyPoint]) -> None:
 def where_to_add(points: Sequence[SteadyPoint]) -> str:
     """Where further points would help most, as text."""
     if len(points) < 2 or _one_place(points):
-        return "Hold still for a few seconds at each of about ten openings between closed and wide open"
+        return "Hold for a few seconds at each of about ten openings between closed and fully open"
     words = advice(points, float("nan"), float("nan"))
-    text = "; ".join(words) or "add points between those there are"
+    text = "; ".join(words) or "add points between the existing ones"
     return text[0].upper() + text[1:]
 
 
@@ -143,16 +147,16 @@ def advice(points: Sequence[SteadyPoint], shut_off: float, free_delivery: float)
     of_flow = "free delivery" if isfinite(free_delivery) else "the largest"
     if float(p.min()) > 0.25 * highest:
         words.append(
-            f"more points at high flow: the lowest pressure reached is {p.min() / highest:.0%} of {of_pressure}"
+            f"more points at high flow: the lowest pressure reached is {100 * p.min() / highest:.0f} % of {of_pressure}"
         )
     if q[0] > 0.2 * top:
-        words.append(f"more points at low flow: the smallest flow reached is {q[0] / top:.0%} of {of_flow}")
+        words.append(f"more points at low flow: the smallest flow reached is {100 * q[0] / top:.0f} % of {of_flow}")
     edges = np.diff(q)
     if len(edges) and float(edges.max()) > WIDEST_GAP * top:
         k = int(np.argmax(edges))
         words.append(f"a point between {q[k] * LITRES:.3g} and {q[k + 1] * LITRES:.3g} L/s")
     if len(points) < 7:
-        words.append(f"{len(points)} points leave the intervals wide; ten would halve them")
+        words.append(f"{len(points)} points give wide intervals; ten would halve them")
     return tuple(words)
 
 
@@ -167,8 +171,8 @@ def notes(points: Sequence[SteadyPoint], fit: PolynomialFit, arrays: PointArrays
     if stated and freedom > 0 and fit.chi_square > chi_square_quantile(0.99, freedom):
         ratio = np.sqrt(fit.chi_square / freedom)
         words.append(
-            f"the points scatter {ratio:.1f} times as much as each stretch by itself would explain "
-            "(voltage, hand, warming); the intervals allow for it"
+            f"the scatter of the points is {ratio:.1f}× that within each stretch (voltage, throttle, warming); the "
+            "intervals include it"
         )
     return tuple(words)
 
@@ -195,5 +199,6 @@ def drift_over_sweep(points: Sequence[SteadyPoint], fit: PolynomialFit, arrays: 
         return None
     way = "rose" if size > 0 else "fell"
     return (
-        f"the source drifted: its pressure {way} by {abs(size):.1%} from the first point to the last; warm it up first"
+        f"the source drifted: its pressure {way} by {100 * abs(size):.1f} % from the first point to the last; warm "
+        "up the source first"
     )

@@ -116,10 +116,11 @@ def _operating_point(blower: BlowerFit, resistance: ResistanceLine, level: float
     others = tuple(root for root in gap.roots(reach) if abs(root - q) > 1e-6 * q)
     if others:
         words.append(
-            "the curves also meet at " + ", ".join(f"{root * 1e3:.3g}" for root in others) + " L/s: where the air "
-            "settles depends on how it was started"
+            "further operating points at " + ", ".join(f"{root * 1e3:.3g}" for root in others) + " L/s: the operating "
+            "point depends on the "
+            "start"
         )
-        stability = "may hunt" if stability == "stable" else stability
+        stability = "may surge" if stability == "stable" else stability
     return OperatingPoint(
         pressure=pressure,
         flow=flow,
@@ -178,7 +179,7 @@ def _meets_steep(
     by_load = np.array([here_q, leak * here_q]) / apart
     covariance, freedom = together((source, by_source), (load, by_load))
     outside = p > 1.02 * blower.pressure_range[1]
-    words = [f"they meet at {p / 1e3:.3g} kPa and {q * 1e3:.3g} L/s"]
+    words = [f"operating point {p / 1e3:.3g} kPa and {q * 1e3:.3g} L/s"]
     if outside:
         words.append(f"above the highest pressure measured ({blower.pressure_range[1] / 1e3:.3g} kPa): extrapolated")
     words.append(CAUTION)
@@ -211,24 +212,25 @@ def _judge(
     top: float,
     top_flow: float,
 ) -> tuple[list[str], str]:
-    words = [f"they meet at {pressure.value / 1e3:.3g} kPa and {q * 1e3:.3g} L/s"]
+    words = [f"operating point {pressure.value / 1e3:.3g} kPa and {q * 1e3:.3g} L/s"]
     stability = "stable"
     if certain < 1 - SURE:
         stability = "unstable"
-        words.append("the air will not stay there: the source's curve is steeper upwards than the resistance")
+        words.append("the operating point is unstable: the source's curve rises more steeply than the resistance")
     elif slopes[0] > 0:
-        stability = "may hunt"
+        stability = "may surge"
         words.append(
-            f"this lies on the rising side of the source's hump (top at {top_flow * 1e3:.3g} L/s): "
-            "pressure and flow may swing to and fro"
+            f"the operating point is on the rising side of the source's hump (top at {top_flow * 1e3:.3g} L/s): "
+            "pressure and flow may surge"
         )
     elif certain < SURE:
-        stability = "may hunt"
-        words.append("the two slopes cannot be told apart there: pressure and flow may wander")
+        stability = "may surge"
+        words.append("the two slopes are nearly equal there: pressure and flow may wander")
     share = (top - pressure.value) / top
     if share < THIN_MARGIN:
         words.append(
-            f"only {100 * share:.0f} % of the source's pressure is left: a little more resistance stops the air"
+            f"the pressure margin is only {100 * share:.0f} % of the source's pressure: a little more resistance "
+            "stops the air"
         )
     if q > blower.range[1] * 1.02:
         words.append(f"beyond the highest flow measured ({blower.range[1] * 1e3:.3g} L/s): extrapolated")
@@ -247,11 +249,14 @@ def _no_crossing(blower: BlowerFit, resistance: ResistanceLine) -> NoCrossing:
     k = int(np.argmin(lack))
     needed, available = float(resistance.curve.value(flows[k])), float(blower.curve.value(flows[k]))
     if needed <= available:  # the source is still stronger at the end of its known range
-        end = f"up to {reach * 1e3:.3g} L/s, the end of what is known of it; measure it at higher flow"
+        end = f"up to {reach * 1e3:.3g} L/s, the end of its measured range; measure it at higher flow"
         words = (f"the source is stronger than the resistance {end}",)
         return NoCrossing(needed, available, float(flows[k]), words)
     words = (
-        f"this source cannot push through: it needs {needed / 1e3:.2g} kPa and has {available / 1e3:.2g}"
+        (
+            f"the source is too weak: the generator needs {needed / 1e3:.2g} kPa and the source gives "
+            f"{available / 1e3:.2g}"
+        )
         + ("" if k == 0 else f" at {flows[k] * 1e3:.3g} L/s"),
     )
     return NoCrossing(needed, available, float(flows[k]), words)

@@ -61,7 +61,7 @@ def pool(
     """
     curve = curve or BlowerCurve()
     if len(sweeps) < 2:
-        raise TooFewPoints("one sweep has nothing to be compared with", remedy="Record the source on another day")
+        raise TooFewPoints("a comparison needs two sweeps", remedy="Record the source on another day")
     sweeps = [[_of_its_own(point, day, between) for point in sweep] for day, sweep in enumerate(sweeps)]
     everything = [point for sweep in sweeps for point in sweep]
     together = curve.fit(everything)
@@ -107,7 +107,7 @@ def pool(
     _, rank = _left(design, target)
     extra = rank_free - rank
     if extra <= 0 or rest <= 0:
-        raise TooFewPoints("too few points to tell the sweeps apart", remedy="Hold still at more openings")
+        raise TooFewPoints("too few points to compare the sweeps", remedy="Hold at more openings")
     scale = free / rest
     restricted = _left_with(design, explained, target, scale)
     statistic = (restricted - free) / extra / scale
@@ -117,13 +117,14 @@ def pool(
     largest = max(shifts, key=lambda item: abs(item[1]))
     if same:
         words = (
-            f"one curve does for all {len(sweeps)} sweeps (p = {p_value:.2g}); the largest mean difference is "
+            f"one curve fits all {len(sweeps)} sweeps (p = {p_value:.2g}); the largest mean difference is "
             f"{largest[1]:+.0f} Pa, sweep {largest[0] + 1}"
         )
     else:
         words = (
-            f"the sweeps are not of one curve (p = {p_value:.1g}): sweep {largest[0] + 1} lies {largest[1]:+.0f} Pa "
-            f"({largest[2]:+.1%}) from the common one; look at filter, hose, voltage and warm-up before pooling"
+            f"the sweeps differ (p = {p_value:.1g}): sweep {largest[0] + 1} is {largest[1]:+.0f} Pa "
+            f"({100 * largest[2]:+.1f} %) off the common curve; check filter, hose, voltage and warm-up before "
+            "pooling"
         )
     return Pooling(same, statistic, p_value, (extra, rest), shifts, together if same else None, words)
 

@@ -30,7 +30,7 @@ RISES = 3.0  # standard uncertainties: limit for a rise of flow with pressure, w
 BROKEN = 5  # coefficients of a broken line: two lines and the knee
 AT_KNEE = "largest where the relief valve begins to open"
 IF_A_FAN = "if this is a fan or a vacuum, not a pump: close it further, the points cover only its high-flow end"
-CAUTION = "a positive-displacement source pushes until something gives: fit a relief valve before blocking it"
+CAUTION = "a positive-displacement source raises the pressure until a part fails: fit a relief valve before blocking it"
 
 
 @dataclass(frozen=True)
@@ -81,7 +81,7 @@ def fit_steep(points: PointArrays, level: float, largest_loss: float = LARGEST_L
         flow = replace(flow, coefficients=np.array([free, 0.0, 0.0, 0.0, 0.0]))
     pressure = _turned(flow, fit)
     power, at = flow.largest_power(1.02 * top, level)
-    shut_off = flow.zero(top, level, "Pa") if slope < 0 else _unknown("Pa", level, "no leakage was seen")
+    shut_off = flow.zero(top, level, "Pa") if slope < 0 else _unknown("Pa", level, "no leakage was detected")
     return SteepFit(
         fit=fit,
         flow=flow,
@@ -92,8 +92,8 @@ def fit_steep(points: PointArrays, level: float, largest_loss: float = LARGEST_L
         air_power_flow=flow.at(at.value, level, "m³/s") if isfinite(at.value) else at,
         scatter=float(np.sqrt(np.median(1 / fit.weight) * flow.scale) * abs(pressure.coefficients[1])),
         why=(
-            f"{FORM}: the flow loses only {abs(slope) * top / free:.0%} up to {top / 1e3:.3g} kPa, "
-            "so flow is fitted against pressure"
+            f"{FORM}: the flow loses only {100 * abs(slope) * top / free:.0f} % up to {top / 1e3:.3g} kPa, so flow "
+            "is fitted against pressure"
         ),
         chi_square=fit.chi_square,
         degrees_of_freedom=fit.degrees_of_freedom,

@@ -119,7 +119,7 @@ def fit_power_law(points: Sequence[SteadyPoint]) -> PowerLaw:
     if len(usable) < FEWEST_POINTS:
         raise TooFewPoints(
             f"a power law needs at least {FEWEST_POINTS} steady points with flow above zero, "
-            f"and there are {len(usable)}",
+            f"and only {len(usable)} are usable",
             remedy=f"Add {FEWEST_POINTS - len(usable)} more at different flows",
         )
     return power_law_of(arrays_of(usable))

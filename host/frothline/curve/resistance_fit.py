@@ -113,7 +113,7 @@ def fit_resistance(
     if rank_correlation(arrays.q, arrays.p) < -0.7:
         raise NotIdentifiable(
             "pressure falls with flow; through a generator it rises",
-            remedy="was this a sweep of the air source by itself?",
+            remedy="Check that this is not a sweep of the air source alone",
         )
     asked = {None: (WITHOUT, WITH, *SINGLE), False: (WITHOUT, *SINGLE), True: (WITH,)}[entry]
     forms = [form for form in (_fit(arrays, powers) for powers in asked) if form is not None]
@@ -156,7 +156,7 @@ def _refuse_too_few(number: int) -> None:
     more = FEWEST_POINTS - number
     raise TooFewPoints(
         f"a resistance needs at least {FEWEST_POINTS} steady points, and {has}",
-        remedy=f"Hold still at {more} more flow{'s' if more > 1 else ''} through the generator, from low to full",
+        remedy=f"Hold at {more} more flow{'s' if more > 1 else ''} through the generator, from low to full",
     )
 
 

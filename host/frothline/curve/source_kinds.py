@@ -46,9 +46,9 @@ KINDS: dict[str, SourceKind] = {
             "Connect the exhaust to the spool with the hose it will be used with",
             "Run it wide open for three minutes: the exhaust air warms by some 15 to 50 K",
             "Close step by step, some ten openings, five seconds each; not longer than ten seconds near shut-off",
-            "Open again step by step: what differs on the way back is warming",
+            "Open again step by step: the difference on the way back is due to warming",
         ),
-        "pressure against flow, quadratic or cubic; series motor: it speeds up in thin air and when throttled",
+        "pressure against flow, quadratic or cubic; series motor: its speed rises in thin air and when throttled",
         (
             "motor cooling air is often the working air: near shut-off the windings overheat",
             "foam running back into the motor is a shock hazard: hang the hose above the foam",
@@ -61,13 +61,13 @@ KINDS: dict[str, SourceKind] = {
         (
             "Fix the trigger at full speed, with a fresh or mains-fed battery; note its charge before and after",
             "Lead the round outlet into the spool over a cone, no step wider than needed",
-            "Much flow and little pressure: most of the curve lies where the spool itself throttles; take a wide spool",
+            "Much flow and little pressure: the spool itself limits most of the curve; use a wide spool",
             "Close step by step, some ten openings, five seconds each",
-            "Repeat the first opening at the end: a battery that has sagged shows there",
+            "Repeat the first opening at the end: this shows a sagging battery",
         ),
-        "pressure against flow, quadratic; some have a hump, then the cubic is chosen",
+        "pressure against flow, quadratic; cubic for blowers with a hump",
         (
-            "a pressed trigger and both hands at the throttle: let somebody help",
+            "a pressed trigger and both hands at the throttle: work with a helper",
             "petrol motors outdoors only",
             "wear hearing protection",
         ),
@@ -86,13 +86,13 @@ KINDS: dict[str, SourceKind] = {
         "Tyre inflator (small piston pump)",
         (
             "Feed it from a supply that holds its voltage; note the voltage",
-            "Put a bottle of one to five litres between pump and throttle: single strokes would blind the anemometer",
+            "Put a bottle of 1 to 5 L between pump and throttle to damp the strokes of the pump",
             "Use the low-range flow element; a vane does not turn at half a litre a second",
             "Set five pressures from free to the highest needed, 20 s each; mind its duty cycle",
         ),
         "flow against pressure, nearly constant, lost by leakage: a steep line",
         (
-            "it pushes until something gives: a relief valve before the first closed tap",
+            "the pressure rises until a part fails: fit a relief valve before the first closed valve",
             "never into plastic pipe at more than blower pressure",
         ),
     ),
@@ -100,7 +100,7 @@ KINDS: dict[str, SourceKind] = {
         "Regulated compressor with a tank",
         (
             "Set the regulator with some air flowing; note its setting and the tank's pressure",
-            "Line curve: with the tank kept above the setting by at least 2 bar, five openings, 10 s each",
+            "Line curve: with the tank at least 2 bar above the setting, five openings, 10 s each",
             "Tank: switch the pump off, let a known mass out through the spool, wait until the pressure rises no more",
             "Both pressures and the mass give the tank's volume",
             "Pump: at a steady draw, note how fast the tank's pressure falls or rises: this gives what it delivers",
@@ -108,7 +108,7 @@ KINDS: dict[str, SourceKind] = {
         "a nearly level line (regulator droop) until the tank falls to the setting; then only what the pump delivers",
         (
             "a regulator and a relief valve before any plastic; pipe that its maker rates for gas",
-            "stored air is stored energy: vent before undoing anything",
+            "stored air is stored energy: vent before opening the line",
         ),
         ("line", "quadratic"),
     ),
@@ -175,7 +175,7 @@ def lasting(tank: Tank, pressure: float, lowest: float, drawn: Estimate, u_press
     """
     if pressure <= lowest:
         raise OutsideValidity(
-            f"the tank's {pressure / 1e5:.2f} bar is at or below the lowest that will do, {lowest / 1e5:.2f} bar",
+            f"the tank's {pressure / 1e5:.2f} bar is at or below the lowest usable pressure, {lowest / 1e5:.2f} bar",
             where="lasting",
             remedy="Wait until the pump has filled the tank",
         )
@@ -185,7 +185,7 @@ def lasting(tank: Tank, pressure: float, lowest: float, drawn: Estimate, u_press
     store = gas * tank.volume.value
     if short <= 0:
         never = Estimate(inf, inf, store / max(short + Z95 * u_short, 1e-12), inf, "s")
-        return Lasting(never, tank.pump, "the pump keeps up: it can go on as long as the pump may run")
+        return Lasting(never, tank.pump, "the pump is sufficient: the supply lasts as long as the pump may run")
     seconds = store / short
     of_fall = sqrt(2) * u_pressure / (pressure - lowest)
     u = seconds * sqrt(

@@ -129,8 +129,8 @@ def drift_words(blocks: list[Block], settings: SteadySettings, *, negligible: bo
         # many stretches are tested, each twice: Student's factor at a small risk avoids false alarms
         sure = settings.trend if negligible else float(scipy.special.stdtrit(len(values) - 2, 1 - DRIFT_RISK / 2))
         if abs(slope) > sure * u and abs(change) > max(limit * level, floor):
-            share = f"{abs(change) / level:.1%} " if level > 10 * floor else ""
+            share = f"{100 * abs(change) / level:.1f} % " if level > 10 * floor else ""
             way = "rose" if change > 0 else "fell"
-            remedy = "let the source warm up, then hold again" if span > WARMING else "hold still a little longer"
+            remedy = "let the source warm up, then hold again" if span > WARMING else "hold a little longer"
             return f"{word} {way} slowly by {share}in {span:.0f} s: {remedy}"
     return ""

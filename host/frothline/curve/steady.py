@@ -117,7 +117,7 @@ class OnlineSteady:
                 if ahead != current:  # the block being filled is complete
                     finished = self._complete() or finished
                     if ahead > current + 2:
-                        finished = self._break("no readings for a while") or finished
+                        finished = self._break("no readings") or finished
                     current = int(ahead)
                     self._edge = origin + current * self.settings.block
                 self._pending.append(part)
@@ -147,9 +147,9 @@ class OnlineSteady:
         if known.sum() < max(1, len(p) // 2):
             unseen = more.get("unseen", np.zeros(len(p))) > 0.5
             what = (
-                "no pulse has come from the rotor"
+                "no pulse from the rotor"
                 if unseen.any()
-                else "the anemometer stands still"
+                else "the anemometer does not turn"
                 if stopped.any()
                 else "pressure or flow is not known"
             )
@@ -321,7 +321,7 @@ def _point(blocks: list[Block], settings: SteadySettings, source: int) -> Steady
     u_p, u_q = (sqrt(float(v)) if v >= 0 else inf for v in np.diag(mean.covariance))
     notes: list[str] = []
     if "stopped" in more and float(np.mean(more["stopped"])) > 0.5:
-        notes.append("the anemometer stood still: the flow is below its start-up flow")
+        notes.append("the anemometer did not turn: the flow is below its start-up flow")
     if "uncalibrated" in more and bool(np.any(more["uncalibrated"] > 0.5)):
         notes.append(NOT_CALIBRATED)
     for word, values, floor in channels(blocks, settings):
@@ -330,7 +330,9 @@ def _point(blocks: list[Block], settings: SteadySettings, source: int) -> Steady
             # uncertainty of a slow change within the stretch: rectangular over the change
             extra = abs(slope) * len(values) / sqrt(12)
             u_p, u_q = (sqrt(u_p**2 + extra**2), u_q) if word == "pressure" else (u_p, sqrt(u_q**2 + extra**2))
-            notes.append(f"{word} drifted by {slope * len(values) / float(values.mean()):+.2%} within the stretch")
+            notes.append(
+                f"{word} drifted by {100 * slope * len(values) / float(values.mean()):+.2f} % within the stretch"
+            )
     common = [
         CommonError("pressure sensor", _known_mean(more["u_pressure"]), 0.0) if "u_pressure" in more else None,
         CommonError("flow sensor", 0.0, _known_mean(more["u_flow"])) if "u_flow" in more else None,

@@ -19,7 +19,7 @@ U_GAUGE = 0.025 * 16e5 / 3**0.5  # Pa
 CAUTIONS = (
     *KINDS["compressor"].cautions,
     "an emptying tank cools and then lasts less: up to 29 % less if its wall gave no warmth (ideal gas, 1 - 1/1.4)",
-    "local codes for pressure vessels come first: inspection, draining, and a relief valve that nobody touches",
+    "local codes for pressure vessels come first: inspection, draining, and an untouched relief valve",
 )
 
 

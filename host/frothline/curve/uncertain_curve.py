@@ -124,7 +124,7 @@ class Uncertain:
             top *= 2
             found = self.falls(top)
         if not found:
-            why = "the curve does not come down to it within sixteen times the measured flow"
+            why = "not reached within sixteen times the measured flow"
             return Estimate(nan, nan, nan, nan, unit, level, True, (why,))
         root = found[0]
         slope = float(self.value(root, 1))

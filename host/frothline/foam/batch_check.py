@@ -31,7 +31,7 @@ class Limits:
 
 _DENSITIES = {"kg/L, g/cm³ or t/m³": 1000.0, "lb/ft³": 16.018463}
 LIMITS: Mapping[str, Limits] = {
-    "density": Limits("wanted density", 150.0, 2600.0, "kg/m³", slips=_DENSITIES),
+    "density": Limits("target density", 150.0, 2600.0, "kg/m³", slips=_DENSITIES),
     "volume": Limits("volume to fill", 1e-4, 50.0, "L", 1e-3, {"m³": 1000.0}),
     "water_cement": Limits("water/cement ratio", 0.2, 2.0, slips={"per cent": 0.01}),
     "sand_cement": Limits("sand/cement ratio", 0.0, 8.0, slips={"per cent": 0.01}),
@@ -70,7 +70,7 @@ def check_batch(order: BatchOrder, foam: MeasuredFoam) -> None:
     for name in ("cement_relative_density", "sand_relative_density"):
         value = getattr(order, name)
         if not 1.0 < value < 8.0:
-            remedy = "Give it over that of water, as 3.15 for cement"
+            remedy = "Give the ratio to water, such as 3.15 for cement"
             raise InputError(f"{name.replace('_', ' ')} {value:g} is not plausible", where="batch", remedy=remedy)
     if not foam.density.known:
         raise InputError(

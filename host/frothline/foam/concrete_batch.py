@@ -50,7 +50,7 @@ FINES_BELOW = 1000.0  # kg/m3 cast: fine aggregate is usually left out below (Th
 UNSTABLE_BELOW = 500.0  # kg/m3 cast: more prone to collapse (Jones, Ozlutas and Zheng, Mag. Concr. Res. 2016)
 
 CAUTIONS = (
-    "Not structural unless a licensed engineer says so, on tests of your own specimens.",
+    "Not structural without the approval of a licensed engineer, on tests of your own specimens.",
     "Wet cement burns skin and eyes, often without pain at first: alkali-proof gloves, closed goggles; wash at once.",
     "Cement and sand dust harm the lungs: a fitting respirator for dry powder and for cutting cured blocks; cut wet.",
     "Blower and mixer on a residual-current device; keep plugs and the rig above the wet.",
@@ -105,7 +105,7 @@ class ConcreteBatch(Plottable):
         bag = self.per_bag
         single: tuple[str, ...] = ()
         if self.dosing.by == "time" and self.bags > 1.0 and bag["run_time"] < SHORTEST_BY_TIME:
-            words = f"one bag takes only {bag['run_time']:.0f} s of running: dose single bags by the bucket"
+            words = f"one bag needs only {bag['run_time']:.0f} s: dose single bags by the bucket"
             single = (f"{words}, {bag['buckets']:.1f} of {self.dosing.bucket * 1e3:.3g} L each",)
         return (*self.warnings, self.dosing.words, *single, *(() if self.refills is None else (self.refills.words,)))
 
@@ -124,10 +124,10 @@ class ConcreteBatch(Plottable):
         return f"{litres} at {self.cast_density.to('kg/m³')}: cement {three_figures(self.mix.cement)} kg"
 
     def _figures(self) -> Sequence[Row]:
-        no_output = "the foam's output is not known"
+        no_output = "the foam output is not known"
         return (
-            Row("cast density to expect", self.cast_density, METRIC["density"]),
-            Row("dry density to expect", self.dry_density, METRIC["density"]),
+            Row("expected cast density", self.cast_density, METRIC["density"]),
+            Row("expected dry density", self.dry_density, METRIC["density"]),
             Row("run time from air on", self.run_time, METRIC["time"], no_output),
         )
 
@@ -135,8 +135,8 @@ class ConcreteBatch(Plottable):
         weighed = [(name, f"{three_figures(value)} kg") for name, value in self.masses.items()]
         volumes = (
             ("foam volume", self.foam_volume),
-            ("solution to prepare", self.solution),
-            ("agent in it", self.agent),
+            ("foam solution", self.solution),
+            ("agent", self.agent),
         )
         litres = [(name, f"{three_figures(value * 1e3)} L") for name, value in volumes]
         return (*weighed, *litres, ("bags of cement", three_figures(self.bags)))
@@ -151,7 +151,7 @@ class ConcreteBatch(Plottable):
         units |= {"agent": "m3", "buckets": "", **estimate_units(run_time="s")}
         units |= estimate_units(cast_density="kg/m3", dry_density="kg/m3")
         rows = []
-        for amount, share in (("whole volume", 1.0), ("one bag", 1.0 / self.bags)):
+        for amount, share in (("total volume", 1.0), ("one bag", 1.0 / self.bags)):
             row: dict[str, Any] = {"amount": amount, "volume": share * self.order.volume}
             row |= {name: share * getattr(self.mix, name) for name in plain}
             row |= {"foam_volume": share * self.foam_volume, "solution": share * self.solution}
@@ -159,7 +159,7 @@ class ConcreteBatch(Plottable):
             time = self.run_time if share == 1.0 else self.run_time_of(share)
             row |= estimate_cells(run_time=time, cast_density=self.cast_density, dry_density=self.dry_density)
             rows.append(row)
-        unknown = {} if self.run_time is not None else {"run_time": "the foam's output is not known"}
+        unknown = {} if self.run_time is not None else {"run_time": "the foam output is not known"}
         return Observations(tuple(rows), units, unknown, {"words": list(self.said)})
 
     def _picture(self) -> Picture:
@@ -254,18 +254,20 @@ def _warnings(mix: Mix, foam: MeasuredFoam, order: BatchOrder, target: float) ->
     if mix.too_stiff:
         found.append(
             f"the slurry has only {mix.mixer_water_cement:.2f} of water to cement before the foam (below "
-            f"{STIFF_WATER_CEMENT}): it will take water out of the foam. Make drier foam or raise the ratio."
+            f"{STIFF_WATER_CEMENT}): the slurry takes water out of the foam. Make drier foam or raise the ratio."
         )
     share = mix.foam_water / foam.density.value / mix.volume
     if share > LARGEST_FOAM_SHARE:
         found.append(
-            f"foam is {100 * share:.0f} % of the volume; above {100 * LARGEST_FOAM_SHARE:.0f} % mixes became unstable "
-            "in a published study (Bagheri and Samea). Try a small one first."
+            f"foam is {100 * share:.0f} % of the volume; above {100 * LARGEST_FOAM_SHARE:.0f} % mixes became "
+            "unstable in a published study (Bagheri and Samea). Make a small mix first."
         )
     if target < UNSTABLE_BELOW:
-        found.append(f"below {UNSTABLE_BELOW:.0f} kg/m3 cast, collapse is likelier: pour a small piece first.")
+        found.append(
+            f"below {UNSTABLE_BELOW:.0f} kg/m3 cast, the risk of collapse is higher: pour a small piece first."
+        )
     if order.sand_cement > 0 and target < FINES_BELOW:
-        found.append(f"sand is usually left out below {FINES_BELOW:.0f} kg/m3: it sinks through the foam.")
+        found.append(f"sand is usually left out below {FINES_BELOW:.0f} kg/m3: sand sinks through the foam.")
     return tuple(found)
 
 
@@ -297,7 +299,7 @@ def correct_slurry(batch: ConcreteBatch, foam: MeasuredFoam, weighed_density: fl
     surviving = foam_for_density(weighed_density, mass / weighed_density, batch.mix.cast_density, effective)
     needed = surviving * effective / foam.density.value
     more = needed - batch.foam_volume
-    words = f"{'add' if more >= 0 else 'leave out'} {abs(more) * 1e3:.1f} L of foam against the sheet"
+    words = f"{'add' if more >= 0 else 'leave out'} {abs(more) * 1e3:.1f} L of foam compared with the batch sheet"
     return SlurryCorrection(needed, 0.0, _seconds(needed, foam), words)
 
 
@@ -330,7 +332,7 @@ def correct_cast(
             extra, 0.0, seconds, f"add {extra * 1e3:.1f} L of foam{_buckets(batch, extra)}; {share}", survived
         )
     slurry = slurry_for_density(cup_density, inside, target, batch.mix.base_density)
-    words = f"add {slurry * 1e3:.1f} L of slurry made by the same sheet; {share}"
+    words = f"add {slurry * 1e3:.1f} L of slurry from the same batch sheet; {share}"
     return SlurryCorrection(0.0, slurry, 0.0, words, survived)
 
 

@@ -26,9 +26,9 @@ def read_dilution(raw: Any) -> Dilution:
             f"“1 in {n:g}” for one part in {n:g} of solution"
         )
     else:
-        raise ValueError(f"“{shorten(text)}” is no dilution; write “1+30” or “1 in 31”")
+        raise ValueError(f"“{shorten(text)}” is not a dilution; write “1+30” or “1 in 31”")
     if not 1.0 <= parts <= 1000.0:
-        raise ValueError(f"“{shorten(text)}” is no dilution that foams; 1 to 1000 parts are read")
+        raise ValueError(f"“{shorten(text)}” is out of range; give 1 to 1000 parts")
     return dilution
 
 

@@ -33,7 +33,7 @@ START_UP = Estimate(
     0.025 * LATEST,
     0.975 * LATEST,
     "s",
-    assumptions=(f"foam takes up to {LATEST:.0f} s to come: judgement, until a run with this generator is recorded",),
+    assumptions=(f"foam starts within {LATEST:.0f} s: judgement, until a run with this generator is recorded",),
 )
 
 
@@ -68,7 +68,7 @@ def start_up_of(
     whole = max(reached - on, LEAST)
     if whole > LONGEST:
         return None
-    said = ("between air on and steady pressure the generator gives none or all of its foam",)
+    said = ("foam output between air on and steady pressure is unknown",)
     return Estimate(whole / 2, whole / sqrt(12.0), 0.025 * whole, 0.975 * whole, "s", assumptions=said)
 
 
@@ -124,13 +124,13 @@ def dosing(volume: float, time: Estimate | None, output: Estimate | None, start_
     count = volume / bucket
     struck = f"{count:.1f} struck buckets of {bucket * 1e3:.3g} L"
     if time is None or output is None:
-        return Dosing("bucket", bucket, count, U_BUCKET, f"dose it by the bucket, the output is not known: {struck}")
+        return Dosing("bucket", bucket, count, U_BUCKET, f"dose by the bucket, the output is not known: {struck}")
     if time.value < SHORTEST_BY_TIME:
-        words = f"{time.value:.0f} s of running is too short to dose by time: dose it by the bucket, {struck}"
+        words = f"{time.value:.0f} s is too short to dose by time: dose by the bucket, {struck}"
         return Dosing("bucket", bucket, count, U_BUCKET, words)
     late = output.value * start_up.standard_uncertainty / volume
     u = hypot(output.standard_uncertainty / output.value, late)
-    words = f"count from air on, first foam included; the first {start_up.value:.0f} s give none"
+    words = f"count from air on; the first {start_up.value:.0f} s give no foam"
     return Dosing("time", bucket, count, u, words)
 
 
@@ -155,9 +155,9 @@ def refills(wanted: float, drawn: float, held: float, output: Estimate | None, d
     usable = (1.0 - REFILL_AT) * held
     count = max(ceil(drawn / usable - 1e-9) - 1, 0)
     if not count:
-        words = f"the reservoir holds enough: {held * 1e3:.3g} L, and {drawn * 1e3:.3g} L are drawn"
+        words = f"the reservoir is sufficient: {held * 1e3:.3g} L for {drawn * 1e3:.3g} L used"
         return Refills(wanted, held, (), words)
-    words = f"the reservoir holds {held * 1e3:.3g} L and {drawn * 1e3:.3g} L are drawn: refill it {count} times"
+    words = f"the reservoir holds {held * 1e3:.3g} L and {drawn * 1e3:.3g} L are needed: refill it {count} times"
     words = words.replace("1 times", "once") if count == 1 else words
     if output is None or not output.known or output.value <= 0.0:
         return Refills(wanted, held, (), f"{words}, each time before it is empty")

@@ -33,8 +33,8 @@ class CaughtPrior:
     @property
     def words(self) -> str:
         return (
-            f"no sample of this build was timed yet: {100 * self.value:.0f} % of the air caught is an assumption, it "
-            f"may be {100 * self.low:.0f} to {100 * self.high:.0f} %"
+            f"no timed sample of this build: {100 * self.value:.0f} % air retained in foam is an assumption, range "
+            f"{100 * self.low:.0f} to {100 * self.high:.0f} %"
         )
 
 
@@ -54,6 +54,6 @@ U_RATIO = log(2.0) / Z95  # of the expansion less one, the air to one volume of 
 
 
 NO_SAMPLE_RATIO = (
-    f"no sample of this build was weighed yet: {USUAL_EXPANSION:.0f} volumes of foam from one of solution are an "
-    "assumption, good to a factor of two"
+    f"no weighed sample of this build: an expansion ratio of {USUAL_EXPANSION:.0f} is an assumption, within a "
+    "factor of two"
 )

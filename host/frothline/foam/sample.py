@@ -86,22 +86,22 @@ class Weighing:
             value = getattr(self, name)
             if value is not None and not math.isfinite(value):
                 raise InputError(
-                    f"{value} is no figure", where=f"sample: {name}", remedy="Leave out what was not read."
+                    f"{value} is not a number", where=f"sample: {name}", remedy="Leave out what was not read."
                 )
         for name in ("u_container_volume", "u_mass", "u_fill_time", "u_drained"):
             if (getattr(self, name) or 0.0) < 0.0:
-                raise InputError("an uncertainty is not below zero", where=f"sample: {name}")
+                raise InputError("an uncertainty must be 0 or more", where=f"sample: {name}")
         if not 0.0 <= self.gas_density < self.solution_density:
             raise InputError(
                 f"air of {self.gas_density:g} and solution of {self.solution_density:g} kg/m3",
                 where="sample: gas_density",
-                remedy="Give both in kg/m3: some 1.2 and 1000.",
+                remedy="Give both in kg/m3, about 1.2 and 1000.",
             )
         if self.depth is not None and self.depth <= 0.0:
-            raise InputError("the foam has no depth", where="sample: depth")
+            raise InputError("the depth must be greater than 0", where="sample: depth")
         net = self.full - self.empty
         if self.container_volume <= 0:
-            raise InputError("the container has no volume", where="sample: container_volume")
+            raise InputError("the volume must be greater than 0", where="sample: container_volume")
         if net <= 0:
             raise InputError(
                 f"full ({self.full * 1e3:.0f} g) is not heavier than empty ({self.empty * 1e3:.0f} g)",
@@ -110,9 +110,9 @@ class Weighing:
             )
         if net < RESOLVED * math.sqrt(2.0) * self.u_mass:
             raise InputError(
-                f"{net * 1e3:.2g} g of foam is within the error of a scale that is good to {self.u_mass * 1e3:.2g} g",
+                f"{net * 1e3:.2g} g of foam is within the uncertainty of the scale, {self.u_mass * 1e3:.2g} g",
                 where="sample: full",
-                remedy="Check the unit of the weighings; weigh more foam, or on a finer scale.",
+                remedy="Check the unit of the weighings; weigh more foam, or use a finer scale.",
             )
         density = net / self.container_volume
         if density >= self.solution_density - self.gas_density:
@@ -128,7 +128,7 @@ class Weighing:
                 remedy="Check the volume of the container and the unit of the weighings.",
             )
         if self.fill_time is not None and self.fill_time <= 0:
-            raise InputError("the fill time must be above zero", where="sample: fill_time")
+            raise InputError("the fill time must be greater than 0", where="sample: fill_time")
         self._check_drained()
 
     def _check_drained(self) -> None:
@@ -136,18 +136,18 @@ class Weighing:
         for number, (time, volume) in enumerate(self.drained, 1):
             where = f"sample: drained, reading {number}"
             if not math.isfinite(time) or not math.isfinite(volume):
-                raise InputError("it is no figure", where=where, remedy="Leave it out.")
+                raise InputError("it is not a number", where=where, remedy="Leave it out.")
             if time < 0.0 or time <= before:
-                raise InputError("the times of the glass must rise from zero", where=where)
+                raise InputError("the times of the drainage readings must rise from zero", where=where)
             before = time
             if volume < 0.0:
-                raise InputError(f"{volume * 1e6:.0f} mL is less than nothing", where=where)
+                raise InputError(f"{volume * 1e6:.0f} mL is less than 0", where=where)
             most = self.solution + 3.0 * math.hypot(self.u_drained, 2.0 * self.u_mass / self.solution_density)
             if volume > most:
                 raise InputError(
                     f"{volume * 1e6:.0f} mL drained from foam that holds {self.solution * 1e6:.0f} mL of solution",
                     where=where,
-                    remedy="Check the unit of the glass, and the two weighings.",
+                    remedy="Check the unit of the reading, and the two weighings.",
                 )
 
 
@@ -234,8 +234,8 @@ def evaluate(weighing: Weighing, air_flow: Estimate | None = None) -> FoamSample
     capture = None
     if w.fill_time is not None and w.u_fill_time > SHORT * w.fill_time:
         remarks.append(
-            f"full in {w.fill_time:.1f} s, timed to {w.u_fill_time:.1f} s: too short to time by hand, what is filled "
-            "and caught is known to a factor only; take a larger container"
+            f"full in {w.fill_time:.1f} s, timed to {w.u_fill_time:.1f} s: too short to time by hand: output and "
+            "air retained are rough; use a larger container"
         )
     if timed and air_flow is not None and air_flow.known and air_flow.value > 0:
         capture = from_inputs(
@@ -243,7 +243,7 @@ def evaluate(weighing: Weighing, air_flow: Estimate | None = None) -> FoamSample
         )
         if capture.lower > 1:
             remarks.append(
-                "more air in the foam than was blown in: the container, its fill time or the anemometer is wrong"
+                "more air in the foam than the measured air flow: check the container, its fill time and the anemometer"
             )
     drainage, share = _drainage(w, remarks)
     made_density = from_inputs("density", density, "kg/m3", "as weighed in air")
@@ -274,13 +274,13 @@ def _drainage(w: Weighing, remarks: list[str]) -> tuple[Estimate | None, Estimat
     solution, u_solution = w.solution, math.sqrt(2) * w.u_mass / (w.solution_density - w.gas_density)
     found = drainage_time(times, volumes, solution, QUARTER, w.u_drained, u_solution)
     if found.falling:
-        remarks.append(f"drained volume went down at reading {found.falling[0] + 1}: check the glass")
-    depth = (f"depth of foam {w.depth * 1e3:.0f} mm",) if w.depth else ("depth of foam not written down",)
+        remarks.append(f"drained volume went down at reading {found.falling[0] + 1}: check the reading")
+    depth = (f"depth of foam {w.depth * 1e3:.0f} mm",) if w.depth else ("depth of foam not recorded",)
     if found.reached:
         drainage = _between(found.time, found.standard_uncertainty, found.between, "s", depth)
         if 2.0 * GAP_SAID * found.time < found.between[1] - found.between[0]:
             remarks.append(
-                f"25 % drained somewhere between {found.between[0]:.0f} and {found.between[1]:.0f} s: read the glass "
+                f"25 % drained somewhere between {found.between[0]:.0f} and {found.between[1]:.0f} s: take readings "
                 "more often"
             )
     else:
@@ -335,7 +335,7 @@ def combine(samples: Sequence[Estimate], shared: Sequence[Mapping[str, float]] =
     both = [(s, alike) for s, alike in pairs if s.known]
     known = [s for s, _ in both]
     if not known:
-        raise InputError("no sample has this figure", where="samples", remedy="Weigh and time one.")
+        raise InputError("no sample has this value", where="samples", remedy="Weigh and time a sample.")
     values = np.array([s.value for s in known])
     n = len(values)
     common = [sum(alike.get(source, 0.0) for _, alike in both) / n for source in {key for _, a in both for key in a}]
@@ -355,7 +355,7 @@ def combine(samples: Sequence[Estimate], shared: Sequence[Mapping[str, float]] =
     if restless:
         words = "the samples differ by more than the weighing explains: the foam itself is changing"
     elif n < 3:
-        words = f"{n} of at least 3 samples: the scatter from one to the next is not known yet"
+        words = f"{n} of at least 3 samples: the scatter between samples is not known yet"
     else:
         words = f"{n} samples agree within what the weighing explains"
     return Repeats(mean, scatter, words)

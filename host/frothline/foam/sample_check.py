@@ -15,7 +15,7 @@ from frothline.foam.prior import DRAWN, CaughtPrior
 from frothline.foam.properties import Observation, estimate_properties, observations_of
 from frothline.foam.sample import FoamSample, Weighing
 
-ANSWER = "Correct what was read, or confirm it as it is; until then it is not used"
+ANSWER = "Correct the reading or confirm it; until then it is not used"
 SIGMAS = 3.0  # standard uncertainties of difference that count as a contradiction
 CHANGE = 0.15  # relative: change of foam during a run without a fault; judgement
 
@@ -87,8 +87,8 @@ def _ask_density(sample: FoamSample, apart: float, u_rest: float) -> str:
     middle = density * exp(apart)
     low, high = middle * exp(-Z95 * hypot(u_rest, CHANGE)), middle * exp(Z95 * hypot(u_rest, CHANGE))
     return (
-        f"The foam weighs {density:.0f} kg/m³; the rest of the run gives {middle:.0f} ({low:.0f} to {high:.0f}). Wrong "
-        "container, wrong weighing, or not struck off level?"
+        f"The foam weighs {density:.0f} kg/m³; the other samples of the run give {middle:.0f} ({low:.0f} to "
+        f"{high:.0f}). Check container, weighing and level strike-off."
     )
 
 
@@ -98,9 +98,9 @@ def _ask_time(weighing: Weighing, apart: float, u_rest: float, *, impossible: bo
     usual = weighing.fill_time * exp(apart)
     half = Z95 * hypot(u_rest, CHANGE)
     volume, took = weighing.container_volume * 1e3, weighing.fill_time
-    cause = "Pressed late?" if usual < took else "Pressed early, or was the bucket put under late?"
-    why = " More air in the foam than was blown in." if impossible else ""
+    cause = "Check for a late press." if usual < took else "Check for an early press, or a bucket put under late."
+    why = " More air in the foam than the measured air flow." if impossible else ""
     return (
-        f"{volume:.3g} L in {took:.1f} s: the rest of the run gives {usual:.1f} s ({usual * exp(-half):.1f} to "
-        f"{usual * exp(half):.1f} s).{why} {cause}"
+        f"{volume:.3g} L in {took:.1f} s: the other samples of the run give {usual:.1f} s ({usual * exp(-half):.1f} "
+        f"to {usual * exp(half):.1f} s).{why} {cause}"
     )

@@ -94,15 +94,16 @@ def survival_of_cup(
     value, u_value = float(found.value), float(found.u)
     if value - Z95 * u_value > 1.0:
         raise InputError(
-            f"by this cup {100 * value:.0f} % of the foam's air is in the concrete, more than went in",
+            f"by this cup {100 * value:.0f} % of the foam's air is in the concrete, more than 100 %",
             where="cup",
-            remedy="Weigh cup and slurry again; more foam went in than the sheet says, or the mixer beats air in",
+            remedy="Weigh cup and slurry again; more foam was added than in the sheet, or the mixer adds air",
         )
     if value + Z95 * u_value < FEWEST:
         raise InputError(
             f"by this cup only {100 * max(value, 0.0):.0f} % of the foam's air is left in the concrete",
             where="cup",
-            remedy="Weigh the cup again and check its unit; if it is right, the foam does not last: do not pour it",
+            remedy="Weigh the cup again and check its unit; if it is right, the foam collapses in the mix: do not "
+            "pour it",
         )
     half = Z95 * u_value
     lower, upper = value - half, min(value + half, 1.0)

@@ -45,8 +45,8 @@ OTHERS = (
         625.0,
         math.inf,
         "s",
-        "25 % drained no earlier than this",
-        "the line above carried on as a straight line",
+        "25 % drainage time, minimum",
+        "extrapolated from the limit above as a straight line",
     ),
 )
 
@@ -63,7 +63,7 @@ def windows_for(wanted: Range | None = None) -> tuple[TargetWindow, ...]:
     """All windows; ``wanted`` kg/m3 replaces the usual density."""
     if wanted is None:
         return (USUAL_DENSITY, *OTHERS)
-    return (TargetWindow("density", *wanted, "kg/m3", "wanted by you", "the plan of this folder"), *OTHERS)
+    return (TargetWindow("density", *wanted, "kg/m3", "your target", "the plan of this folder"), *OTHERS)
 
 
 def judge_figures(figures: Mapping[str, Estimate | None], wanted: Range | None = None) -> tuple[WindowVerdict, ...]:

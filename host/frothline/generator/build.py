@@ -16,6 +16,7 @@ from frothline.foam.dilution import Dilution
 from frothline.physics.packing import SPHERE_VOIDAGE, screen_open_fraction, voidage_from_mass
 from frothline.physics.pipe import FITTINGS
 from frothline.presentable import Observations, Presentable
+from frothline.rounding import counted
 from frothline.units import METRIC, SI
 
 PACKING_KINDS = ("none", "beads", "wire wool", "pad", "screens")
@@ -91,7 +92,7 @@ class Hose:
     kind: str = entry("word", "smooth or corrugated inside", "smooth", words=("smooth", "corrugated"))
     pitch: float = entry(
         "length",
-        "from ripple to ripple, of a corrugated hose",
+        "pitch of the ripples, corrugated hose",
         4e-3,
         low=5e-4,
         high=0.05,
@@ -114,7 +115,7 @@ class Tube:
     wall: float = entry("length", "thickness of the tube's wall", 3e-3, low=2e-4, high=0.02)
     countersunk: str = entry("word", "which side of the holes is countersunk", "no", words=("no", "inside", "outside"))
     under_liquid: int = entry(
-        "count", "how many of the holes lie under liquid", 0, low=0, high=30000, label="holes under liquid", hinted=True
+        "count", "number of holes under liquid", 0, low=0, high=30000, label="holes under liquid", hinted=True
     )
     depth: float = entry(
         "length", "mean depth of liquid over those holes", 0.0, low=0.0, high=1.5, label="depth of liquid", hinted=True
@@ -178,7 +179,7 @@ class Packing:
     bead: float | None = entry("length", "diameter of the beads", None, low=2e-4, high=0.05, only=("kind", ("beads",)))
     voidage: float | None = entry(
         "share",
-        "open share of the packing's room, where known",
+        "porosity (open fraction) of the packing, if known",
         None,
         low=0.3,
         high=0.994,
@@ -216,7 +217,7 @@ class Outlet:
         "length", "length of the cone", 0.0, low=0.0, high=1.0, label="length of the cone", only=("shape", ("cone",))
     )
     hose: float = entry(
-        "length", "length of foam hose after it, of the same bore", 0.0, low=0.0, high=30.0, label="foam hose"
+        "length", "length of foam hose after the outlet, same bore", 0.0, low=0.0, high=30.0, label="foam hose"
     )
 
 
@@ -224,13 +225,13 @@ class Outlet:
 class Reservoir:
     """The reservoir of solution and its feed to the air."""
 
-    volume: float = entry("volume", "solution it holds", low=1e-4, high=2.0)
+    volume: float = entry("volume", "volume of solution", low=1e-4, high=2.0)
     filling: str = entry(
-        "word", "how the solution comes in", "batch", words=("batch", "gravity", "pump", "sprayed"), hinted=True
+        "word", "how the solution enters", "batch", words=("batch", "gravity", "pump", "sprayed"), hinted=True
     )
     flow: float | None = entry(
         "flow",
-        "solution flow, where it is pumped or was measured",
+        "solution flow, if pumped or measured",
         None,
         low=1e-7,
         high=0.01,
@@ -245,7 +246,7 @@ class Solution:
 
     agent: str = entry("text", "name of the agent, in your own words")
     dilution: Dilution = entry(  # noqa: RUF009  entry() makes a field, no shared default
-        "dilution", "agent to water: 1+30 (parts and parts) or 1 in 31 (made up to)", hinted=True
+        "dilution", "agent to water: 1+30 (parts to parts) or 1 in 31 (parts of the total)", hinted=True
     )
     temperature: float = entry(
         "temperature", "temperature of the water", 291.15, low=273.15, high=343.15, label="water temperature"
@@ -278,7 +279,8 @@ class Build(Presentable):
 
     def _title(self) -> str:
         hole, outlet = METRIC["length"].from_si(self.tube.hole), METRIC["length"].from_si(self.outlet.bore)
-        return f"{self.name}: {self.tube.holes} holes of {hole:.3g} mm, {self.packing.kind}, outlet {outlet:.3g} mm"
+        holes = counted(self.tube.holes, "hole")
+        return f"{self.name}: {holes} of {hole:.3g} mm, {self.packing.kind}, outlet {outlet:.3g} mm"
 
     def _entries(self) -> Iterator[tuple[str, Any, Any]]:
         """List path, value and field of every entry."""

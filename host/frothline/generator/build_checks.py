@@ -39,7 +39,7 @@ def _tube_problems(b: Build) -> Iterator[BuildProblem]:
     if outer >= body.bore:
         yield BuildProblem(
             "tube.bore",
-            f"the diffusion tube is {_mm(outer)} outside and does not go into a body of {_mm(body.bore)}",
+            f"the diffusion tube has an outside diameter of {_mm(outer)} and does not fit a body of {_mm(body.bore)}",
             "Check both bores and the tube's wall",
         )
     if tube.length > body.length:
@@ -64,11 +64,11 @@ def _tube_problems(b: Build) -> Iterator[BuildProblem]:
         yield BuildProblem(
             "tube.hole",
             f"a hole of {_mm(tube.hole)} through a wall of {_mm(tube.wall)}",
-            "Check both; holes from a fifth of the wall upward can be reckoned with",
+            "Check both; holes from a fifth of the wall's thickness upward can be calculated",
         )
     if not any(abs(tube.hole - drill) < 5e-6 for drill in DRILLS):
         yield BuildProblem(
-            "tube.hole", f"{_mm(tube.hole)} is no metric drill", "Fine if it was an inch drill", fatal=False
+            "tube.hole", f"{_mm(tube.hole)} is not a metric drill size", "Ignore this for an inch drill", fatal=False
         )
 
 
@@ -77,20 +77,20 @@ def _liquid_problems(b: Build) -> Iterator[BuildProblem]:
     if tube.under_liquid > tube.holes:
         yield BuildProblem(
             "tube.under_liquid",
-            f"{tube.under_liquid} of the holes are said to lie under liquid and there are {tube.holes}",
-            "Check rows, holes in a row and how many are under",
+            f"{tube.under_liquid} holes are under liquid, but the tube has {tube.holes}",
+            "Check rows, holes per row and holes under liquid",
         )
     if tube.under_liquid and tube.depth == 0.0:
         yield BuildProblem(
-            "tube.depth", "holes under liquid need a depth", "Write the mean depth of liquid over them, like 40 mm"
+            "tube.depth", "holes under liquid need a depth", "Enter the mean depth of liquid over the holes, like 40 mm"
         )
     if tube.depth > 1.5 * body.length and tube.depth > body.bore:
         yield BuildProblem("tube.depth", f"{_mm(tube.depth)} of liquid does not fit into the body", "Check the depth")
     if b.reservoir.filling == "pump" and b.reservoir.flow is None:
         yield BuildProblem(
             "reservoir.flow",
-            "a pump gives a flow, and none is written",
-            "Measure it into a jug against the clock; until then the air-to-solution ratio stays open",
+            "a pump needs a flow, and none is given",
+            "Measure the flow with a jug and a clock; until then the air-to-solution ratio is unknown",
             fatal=False,
         )
 
@@ -99,7 +99,7 @@ def _line_problems(b: Build) -> Iterator[BuildProblem]:
     if b.outlet.bore > b.body.bore:
         yield BuildProblem(
             "outlet.bore",
-            f"the outlet is {_mm(b.outlet.bore)} and the body {_mm(b.body.bore)}: it does not reduce",
+            f"the outlet of {_mm(b.outlet.bore)} is not smaller than the body of {_mm(b.body.bore)}",
             "Check both bores",
         )
     if b.outlet.shape == "cone" and b.outlet.length <= 0.0:
@@ -124,7 +124,7 @@ def _packing_problems(b: Build) -> Iterator[BuildProblem]:
         yield BuildProblem(
             "packing.length",
             f"diffusion tube and packing together are {_mm(both)}, the body {_mm(body.length)}",
-            "They may overlap if the tube stands in the packing; else check the lengths",
+            "They may overlap if the tube is inside the packing; otherwise check the lengths",
             fatal=False,
         )
     if packing.length > body.length:
@@ -148,7 +148,9 @@ def _packing_problems(b: Build) -> Iterator[BuildProblem]:
 def _of_beads(b: Build) -> Iterator[BuildProblem]:
     packing = b.packing
     if packing.voidage is not None and packing.voidage > 0.7:
-        yield BuildProblem("packing.voidage", "beads leave 0.35 to 0.45 open, 0.7 at most", "Check the voidage")
+        yield BuildProblem(
+            "packing.voidage", "beads leave 0.35 to 0.45 open, 0.7 at most", "Check the porosity (voidage)"
+        )
     if packing.bead is not None and packing.bead > 0.5 * b.body.bore:
         yield BuildProblem("packing.bead", "the beads are as large as the body", "Check the bead's diameter")
 
@@ -161,13 +163,13 @@ def _of_fibre(b: Build) -> Iterator[BuildProblem]:
         if not least <= packing.voidage <= most:
             yield BuildProblem(
                 "packing.voidage",
-                f"a packing of {packing.kind} with {packing.voidage:.3g} open cannot be reckoned with",
-                f"Fibre leaves {least:g} to {most:g} open; grains are written as beads",
+                f"a packing of {packing.kind} with an open fraction of {packing.voidage:.3g} cannot be calculated",
+                f"Give {least:g} to {most:g} for fibre; enter grains as beads",
             )
         if packing.mass is not None:
             yield BuildProblem(
                 "packing.voidage",
-                "both mass and voidage are written: the voidage counts, the mass does not",
+                "both mass and voidage are given: voidage is used, mass is ignored",
                 "Leave one of them out",
                 fatal=False,
             )
@@ -177,18 +179,18 @@ def _of_fibre(b: Build) -> Iterator[BuildProblem]:
     if share > 1.0 - least:
         yield BuildProblem(
             "packing.mass",
-            f"{mass * 1e3:.0f} g of {packing.material} fills {share:.0%} of {_mm(packing.length)}",
-            "Wire wool is nearly all air: check mass, material and length",
+            f"{mass * 1e3:.0f} g of {packing.material} fills {100 * share:.0f} % of {_mm(packing.length)}",
+            "Wire wool has a high open fraction: check mass, material and length",
         )
     elif share < 1.0 - most:
         yield BuildProblem(
             "packing.mass",
-            f"{mass * 1e3:.0f} g of {packing.material} fills only {share:.2%} of its room",
-            f"Check mass, material and length; below {1.0 - most:.1%} nothing is known",
+            f"{mass * 1e3:.0f} g of {packing.material} fills only {100 * share:.2f} % of its volume",
+            f"Check mass, material and length; the model covers {100 * (1.0 - most):.1f} % and more",
         )
 
 
 def _of_screens(b: Build) -> Iterator[BuildProblem]:
     share = b.packing.open_share(b.body.bore)
     if share < 0.05:
-        yield BuildProblem("packing.opening", f"a screen with {share:.0%} open area", "Check opening and wire")
+        yield BuildProblem("packing.opening", f"a screen with {100 * share:.0f} % open area", "Check opening and wire")

@@ -45,8 +45,8 @@ def pressure_caution(pressure: float) -> Caution | None:
     if pressure > COMPRESSOR:
         return Caution(
             "compressor",
-            f"{pressure / 1e3:.0f} kPa is a compressor's work, not a blower's: shut it off. It needs a regulator, a "
-            "relief valve, and pipe that its maker rates for gas; plastic water pipe bursts into splinters",
+            f"{pressure / 1e3:.0f} kPa comes from a compressor, not a blower: shut it off. A compressor needs a "
+            "regulator, a relief valve, and pipe rated for gas; plastic water pipe bursts into splinters",
             stop=True,
             source="osha-pvc",
         )
@@ -73,32 +73,32 @@ SWEEPING: dict[str, Caution] = {
     for one in (
         Caution(
             "full-air",
-            "a shut bleed gives the highest pressure: keep faces away from caps and joints, and stay below what the "
-            "maker of the pipe rates it for",
+            "a shut bleed gives the highest pressure: keep faces away from caps and joints, and stay below the "
+            "pipe's rated pressure",
             stop=False,
             source="judgement",
         ),
         Caution(
             "bucket",
-            "foam comes for as long as the air runs: a bucket under the outlet, the next one at hand",
+            "foam flows while the air runs: put a bucket under the outlet and have the next one ready",
             stop=False,
             source="judgement",
         ),
         Caution(
             "too-little-air",
-            "keep some foam coming: with too little air the solution runs back towards spool and blower",
+            "maintain some foam flow: with too little air the solution runs back towards spool and blower",
             stop=False,
             source="judgement",
         ),
         Caution(
             "empty",
-            "nothing wet: the reservoir is empty or shut off, and nobody stands before the outlet",
+            "measure dry: the reservoir is empty or shut off; keep people away from the outlet",
             stop=False,
             source="judgement",
         ),
         Caution(
             "order",
-            "stop the solution first and the air after it, or soap runs into the motor",
+            "stop the solution first, then the air; otherwise solution runs into the motor",
             stop=False,
             source="judgement",
         ),
@@ -132,7 +132,7 @@ def cautions(
         Caution(
             "backflow",
             "put the blower above the liquid, with a check valve or a loop; start the air before the solution and "
-            "stop it after, or soap runs into the motor",
+            "stop it after; otherwise solution runs into the motor",
             stop=False,
             source="judgement",
         ),
@@ -142,7 +142,7 @@ def cautions(
             stop=False,
             source="judgement",
         ),
-        Caution("noise", "a workshop blower is loud enough to harm: wear ear muffs", stop=False, source="niosh-1998"),
+        Caution("noise", "a workshop blower can harm hearing: wear ear muffs", stop=False, source="niosh-1998"),
         Caution(
             "heat",
             "a motor cooled by the air it moves overheats when that air is shut off: seconds only",
@@ -165,8 +165,8 @@ def fitted_diameter(build: Build) -> tuple[float, bool]:
 
 def _push_fit(build: Build, pressure: float | None, running: float | None) -> str:
     outer, listed = fitted_diameter(build)
-    cap = f"a cap of {outer * 1e3:.0f} mm" + ("" if listed else f" ({WALL * 1e3:.0f} mm of wall taken)")
-    rest = "soap lets it slide. Screw, strap or weld caps and joints, keep faces away from the ends"
+    cap = f"a cap of {outer * 1e3:.0f} mm" + ("" if listed else f" (wall {WALL * 1e3:.0f} mm)")
+    rest = "solution makes it slide. Screw, strap or weld caps and joints; keep faces away from the ends"
     if pressure is None:
         return f"each kPa pushes {cap} off with {push_fit_force(outer, 1e3):.1f} N; {rest}"
     force = push_fit_force(outer, pressure)
@@ -174,8 +174,9 @@ def _push_fit(build: Build, pressure: float | None, running: float | None) -> st
     if running is None or running >= pressure:
         return f"at {pressure / 1e3:.1f} kPa {cap} is pushed off with {weight}; {rest}"
     return (
-        f"at {running / 1e3:.1f} kPa, where it runs, {cap} is pushed off with {push_fit_force(outer, running):.0f} N; "
-        f"with a clogged outlet at {pressure / 1e3:.1f} kPa with {weight}; {rest}"
+        f"at the operating pressure of {running / 1e3:.1f} kPa {cap} is pushed off with "
+        f"{push_fit_force(outer, running):.0f} N; with a clogged outlet at {pressure / 1e3:.1f} kPa with {weight}; "
+        f"{rest}"
     )
 
 

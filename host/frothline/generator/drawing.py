@@ -16,6 +16,7 @@ from math import cos, pi, sin
 from frothline.generator.build import Build
 from frothline.generator.pressure_model import PressureShare
 from frothline.generator.stock_sizes import pipe_of_bore
+from frothline.rounding import counted
 
 _STUB = 0.09  # of the drawing's width: length of a broken-off hose
 _MOST_HOLES = 120  # drawn in a row; more would merge to a line
@@ -92,7 +93,7 @@ def _place_words(b: Build, at: _Side) -> tuple[dict[str, _Words], int]:
     wanted = [
         ("hose", hose, at.left - at.stub, "start", 0),
         ("hose bore", f"⌀ {millimetres(inner)}", at.left - at.stub, "start", 1),
-        ("holes", f"{t.holes} holes {millimetres(t.hole)}{sunk}", middle, "middle", 0),
+        ("holes", f"{counted(t.holes, 'hole')} {millimetres(t.hole)}{sunk}", middle, "middle", 0),
         ("tube", f"{_bore(t.bore)}, {t.under_liquid} under liquid", middle, "middle", 1),
         ("outlet", _bore(b.outlet.bore), at.end, "end", 1),
     ]
@@ -203,7 +204,7 @@ def draw(
         if known and part in places:
             taken, share = sum(s.pressure.value for s in known), sum(s.share for s in known)
             text = _text(places[part], at.shares, f"{taken / 1e3:.2g} kPa", "middle")
-            text += _text(places[part], at.shares + _ROW, f"{share:.0%}", "middle")
+            text += _text(places[part], at.shares + _ROW, f"{100 * share:.0f} %", "middle")
         mark = " fl-changed" if part in marks else ""
         groups.append(f'<g class="fl-{part}{mark}" data-element="{element}">{content}{text}</g>')
     title = f"{build.name}: side view to scale"
@@ -224,7 +225,7 @@ def describe(build: Build) -> str:
         if b.hose.length > 0
         else "without a hose",
         f"into a diffusion tube {_bore(b.tube.bore)}, drilled over {millimetres(b.tube.length)}",
-        f"{b.tube.rows} rows of {b.tube.holes_per_row} holes of {millimetres(b.tube.hole)}",
+        f"{counted(b.tube.rows, 'row')} of {counted(b.tube.holes_per_row, 'hole')} of {millimetres(b.tube.hole)}",
         f"{b.tube.under_liquid} of them under liquid",
         f"in a body {_bore(b.body.bore)}, {millimetres(b.body.length)} long",
         "without packing" if b.packing.kind == "none" else f"packing: {packing_words(b)}",

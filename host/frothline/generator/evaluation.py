@@ -134,7 +134,7 @@ class Evaluation(Plottable):
         if self.scaling is not None:
             rests = self.scaling.words
         else:
-            rests = ("calculated from the sheet alone; a sweep through the generator (--wet) makes it far surer",)
+            rests = ("calculated from the build sheet only; a measured wet sweep (--wet) narrows this a lot",)
             rests += unmeasured(self.generator)
         known = {*self.findings, *rests, *(self.now.point.words if self.now is not None else ())}
         others = () if self.now is None else tuple(one for one in self.now.words if one not in known)
@@ -143,7 +143,7 @@ class Evaluation(Plottable):
     def _title(self) -> str:
         now = self.now
         if now is None:
-            return f"{self.given.built.name}: {self.trouble[0] if self.trouble else 'no air source is known yet'}"
+            return f"{self.given.built.name}: {self.trouble[0] if self.trouble else 'no air source yet'}"
         changes = (
             f" with another {', '.join(map(spoken, self.changed))}" if self.changed and self.change is not None else ""
         )
@@ -189,7 +189,7 @@ class Evaluation(Plottable):
                 items.append(PicturePoints(f"operating point, {name}", [q.value], [p.value], ends_x, ends_y))
         return Picture(
             self.given.built.name,
-            PictureAxis("flow, as air at 1.2 kg/m³", METRIC["flow"]),
+            PictureAxis("flow (standard air, 1.2 kg/m³)", METRIC["flow"]),
             PictureAxis("pressure", METRIC["pressure"]),
             tuple(items),
         )
@@ -249,7 +249,7 @@ def _generator(given: EvaluationInput, trouble: list[str]) -> tuple[PressureMode
     words = [path.replace(".", " ").replace("_", " ") for path in since]
     trouble.append(
         f"The sweeps were of the build before {', '.join(words)} {'was' if len(since) == 1 else 'were'} changed, and "
-        "the rest is calculated from them: sweep it again to be sure"
+        "the rest is calculated from them: repeat the sweep to confirm"
     )
     dry = None if scaling.dry is None else changed_build(scaling.dry, given.built)
     wet = changed_build(scaling.wet, given.built)
@@ -322,6 +322,6 @@ def search_sizes(found: Evaluation, change: str, wanted: Wanted, value: float, *
     """
     blower = found.blower
     if blower is None:
-        raise InputError("no air source is known yet", remedy="Do a guided sweep on the source page first")
+        raise InputError("no air source yet", remedy="Do a guided sweep on the source page first")
     generator = found.change.after.generator if found.change is not None else found.generator
     return find_size(generator, blower, change, wanted, value, found.given.knowledge, alone=alone)

@@ -54,7 +54,7 @@ class Along:
 
     @property
     def words(self) -> str:
-        what = f"{spoken(self.path)} goes along: {entry_words(self.path, self.before)}"
+        what = f"{spoken(self.path)} also changes: {entry_words(self.path, self.before)}"
         return f"{what} to {entry_words(self.path, self.after)}"
 
 

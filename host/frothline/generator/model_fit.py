@@ -89,8 +89,8 @@ def fit_to_sweeps(
     n = sum(len(points) for _, points in sets)
     if n < 3:
         raise TooFewPoints(
-            f"3 steady points through the generator are the least, and there {'is' if n == 1 else 'are'} {n}",
-            remedy="Hold still at three or more different flows, dry or wet",
+            f"the minimum is 3 steady points through the generator, and there {'is' if n == 1 else 'are'} {n}",
+            remedy="Hold at three or more different flows, dry or wet",
         )
     names = [key for key in wet.parameters if wet_points or key in dry.parameters]
     first = np.array([wet.uncertainties[key] for key in names])
@@ -118,8 +118,8 @@ def fit_to_sweeps(
         theta = np.clip(found.x, -7.95, 7.95)
     if not found.success or np.any(np.abs(found.x) > 7.9):
         raise NotIdentifiable(
-            "no scaling of the build's elements comes near the measured line",
-            remedy="Check the build sheet against the bench, and whether the sweep was made through this generator",
+            "no scaling of the build's elements fits the measured line",
+            remedy="Compare the build sheet with the generator, and check that the sweep is of this generator",
         )
     chi_square = float(np.sum(found.fun[len(names) :] ** 2))
     seen = found.jac[len(names) :]
@@ -267,11 +267,11 @@ def _words(
 ) -> tuple[str, ...]:
     words = []
     if told := [item.label for item in parameters if item.settled and matter[item.key] and item.key not in SLOPES]:
-        words.append("the measurement settles " + _and(told))
+        words.append("the measurement determines " + _and(told))
     for state, groups in undivided.items():
         for group in groups:
             labels = _and([LABELS[key] for key in group])
-            words.append(f"{state}, it cannot tell {labels} apart: only their sum is known well")
+            words.append(f"{state}, it cannot separate {labels}: only their sum is known well")
     shared = {key for groups in undivided.values() for group in groups for key in group}
     held = [
         item.label
@@ -279,15 +279,15 @@ def _words(
         if item.key in LABELS and not item.settled and item.key not in shared and matter[item.key]
     ]
     if held:
-        words.append(f"for {_and(held)} the geometry's figure stands, with its own uncertainty")
+        words.append(f"for {_and(held)} the value from geometry is used, with its own uncertainty")
     for item, moved in zip(parameters, theta, strict=True):
         if abs(moved) > FAR and matter[item.key]:
             words.append(
-                f"{item.label} came out {item.factor.value:.2g} times the geometry's figure, further than its "
-                "uncertainty allows: look at that part, or at its line in the sheet"
+                f"{item.label} is {item.factor.value:.2g}× the value from geometry, beyond its uncertainty: check "
+                "that part and its entry in the sheet"
             )
     if chi_square > freedom + 3.0 * sqrt(2.0 * freedom):
-        words.append("the points scatter about the scaled model more than their own uncertainty says")
+        words.append("the scatter about the scaled model exceeds the uncertainty of the points")
     return tuple(words)
 
 

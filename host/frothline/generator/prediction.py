@@ -111,9 +111,9 @@ def _on_a_hump(point: OperatingPoint, met: Met) -> OperatingPoint:
         return point
     stability, words = point.stability, point.words
     if stability == "stable" and met.falling < SURE:
-        stability = "may hunt"
-        side = f"it may lie on the rising side of the source's hump ({1.0 - met.falling:.0%} probable)"
-        words = (*words, f"{side}: pressure and flow may swing to and fro")
+        stability = "may surge"
+        side = f"it may be on the rising side of the source's hump ({100 * (1.0 - met.falling):.0f} % probable)"
+        words = (*words, f"{side}: pressure and flow may surge")
     return replace(point, stability=stability, stable_probability=met.stable, words=words)
 
 
@@ -303,10 +303,8 @@ def unmeasured(generator: PressureModel) -> tuple[str, ...]:
     if generator.errors is not None or "wetting" not in generator.parameters:
         return ()
     factor = exp(generator.uncertainties["wetting"])
-    words = (
-        "how much more pressure a wet packing needs than a dry one is published for beds of grains that did not foam"
-    )
-    return (f"{words}, and good to a factor of {factor:.2g} at best; a wet sweep settles it",)
+    words = "the wet-packing pressure drop is published for non-foaming beds of grains only"
+    return (f"{words}: uncertain by a factor of {factor:.2g}; measure it with a wet sweep",)
 
 
 def _uneven(generator: PressureModel, flow: float) -> tuple[str, ...]:
@@ -317,7 +315,12 @@ def _uneven(generator: PressureModel, flow: float) -> tuple[str, ...]:
         return (error.what,)
     if evenness < UNEVEN:
         return ()
-    return (f"the holes at the tube's end get {evenness - 1:.0%} more air than those at its start: the tube is narrow",)
+    return (
+        (
+            f"the holes at the tube's end get {100 * (evenness - 1):.0f} % more air than those at its start: the "
+            "tube is narrow"
+        ),
+    )
 
 
 def _log_u(estimate: Estimate) -> float:

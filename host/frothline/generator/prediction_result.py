@@ -95,7 +95,7 @@ class Prediction(Presentable):
         why = self.unknown
         rows: tuple[tuple[str, str, Estimate | None, Unit], ...] = (
             ("pressure", "operating pressure", self.pressure, METRIC["pressure"]),
-            ("flow", "flow, as air at 1.2 kg/m³", self.flow, METRIC["flow"]),
+            ("flow", "flow (standard air, 1.2 kg/m³)", self.flow, METRIC["flow"]),
             (
                 "margin",
                 "pressure margin",

@@ -107,7 +107,7 @@ class PressureModel:
             if not p < ambient.pressure + 200e3:
                 raise OutsideValidity(
                     f"{mass_flow * 1e3:.3g} g/s of air would need more than 200 kPa",
-                    remedy="Ask for a smaller flow; this is no blower's work",
+                    remedy="Give a smaller flow; a blower cannot deliver this",
                 )
         return {key: found[key] for key in LABELS if key in found}
 
@@ -164,7 +164,7 @@ class PressureModel:
             c=float(middle[0]),
             covariance=curve.covariance[:3, :3],
             name=f"{self.build.name}, {state}",
-            notes=(f"from geometry; the form follows the model to {misfit:.1%}",),
+            notes=(f"from geometry; the form follows the model to {100 * misfit:.1f} %",),
             measured=curve,
         )
 

@@ -76,9 +76,9 @@ LABELS = {
     "hose": "air hose",
     "holes": "holes of the diffusion tube",
     "head": "liquid over the holes",
-    "entry": "opening the wetted holes",
+    "entry": "capillary pressure, wetted holes",
     "packing": "packing",
-    "pores": "opening the packing's pores",
+    "pores": "capillary pressure, packing pores",
     "outlet": "outlet and foam hose",
 }
 

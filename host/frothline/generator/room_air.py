@@ -95,10 +95,10 @@ class RoomAir:
     def words(self) -> str:
         """The air conditions of the figures, as one sentence."""
         if self.ambient_pressure is None:
-            return "the air pressure of the room was not measured: the figures are for 101.3 kPa (sea level)"
+            return "the air pressure of the room was not measured: values are for 101.3 kPa (sea level)"
         room = "" if self.ambient_temperature is None else f" and {self.ambient_temperature - ZERO_CELSIUS:.0f} °C"
         origin = f", as measured {self.origin}" if self.origin else ""
-        return f"the figures are for room air of {self.ambient_pressure / 1e3:.1f} kPa{room}{origin}"
+        return f"values are for room air of {self.ambient_pressure / 1e3:.1f} kPa{room}{origin}"
 
 
 def _mean(series: Series, where: NDArray[np.bool_] | None = None) -> float | None:

@@ -32,14 +32,14 @@ def simulated_sheet() -> str:
 
 
 _TITLES = {
-    "connection": "where the air comes in",
+    "connection": "air inlet",
     "hose": "from the spool to the generator",
     "tube": "the diffusion tube",
-    "body": "the pipe the foam is made in",
-    "packing": "what makes the bubbles small",
+    "body": "pipe in which the foam forms",
+    "packing": "element that makes the bubbles small",
     "outlet": "the reducer",
-    "reservoir": "where the solution waits",
-    "solution": "what is foamed",
+    "reservoir": "solution supply",
+    "solution": "solution and dilution",
 }
 
 
@@ -109,10 +109,10 @@ def parse_sheet(text: str, file: str = "build") -> Sheet:
 
 def _unreadable(error: TomlUnreadable, file: str, text: str) -> Problem:
     if len(text) > _LARGEST_SHEET:
-        return Problem(file, f"this is no build sheet: {error.what}", "Choose another file, or shorten its notes")
+        return Problem(file, f"this is not a build sheet: {error.what}", "Choose another file, or shorten its notes")
     if error.line is None:
-        return Problem(file, f"this is no build sheet: {error.what}", "Start from a new sheet")
-    remedy = "Text needs quotes, like bore = “38 mm” with straight quotes; each entry stands on its own line"
+        return Problem(file, f"this is not a build sheet: {error.what}", "Start from a new sheet")
+    remedy = "Text needs quotes, like bore = “38 mm” with straight quotes; write each entry on its own line"
     return Problem(f"{file}:{error.line}", f"this line cannot be read: {error.what.rstrip('.')}", remedy)
 
 
@@ -189,7 +189,7 @@ def _read_part(part: str, table: Mapping[str, Any], lines: _Lines, problems: lis
             values[key] = read_entry(raw, known[key])
         except ValueError as error:  # errors of the entry readers, as text
             about = known[key].metadata["about"]
-            problems.append(Problem(where, str(error), f"It is the {about}", path=f"{part}.{key}"))
+            problems.append(Problem(where, str(error), f"This entry is the {about}", path=f"{part}.{key}"))
     for key, f in known.items():
         if key not in table and f.default is MISSING:
             about = f.metadata["about"]
@@ -279,7 +279,7 @@ def _short(value: float) -> str:
 def write_sheet(build: Build) -> str:
     """A whole sheet with a comment on every entry, ready to be edited."""
     document = tomlkit.document()
-    document.add(tomlkit.comment("A generator as it stands on the bench. Lengths: “25 mm”, “3/4 in”, “1 1/2 in”."))
+    document.add(tomlkit.comment("A generator as built. Lengths: “25 mm”, “3/4 in”, “1 1/2 in”."))
     document.add(tomlkit.comment("A bore may be a pipe by name: “1 1/2 in sch 40”, “50x3.7”."))
     document.add("name", tomlkit.string(build.name))
     document.add("notes", tomlkit.string(build.notes))
@@ -327,11 +327,11 @@ def edit_sheet(text: str, changes: Mapping[str, str | int | float | list[str] | 
         part, _, key = path.partition(".")
         if not key:
             if part not in ("name", "notes"):
-                raise InputError(f"there is no entry “{path}”", remedy="Entries are named like outlet.bore")
+                raise InputError(f"unknown entry “{path}”", remedy="Entries are named like outlet.bore")
             document[part] = value
             continue
         if part not in PARTS or key not in {f.name for f in entries(part)}:
-            raise InputError(f"there is no entry “{path}”", remedy="Entries are named like outlet.bore")
+            raise InputError(f"unknown entry “{path}”", remedy="Entries are named like outlet.bore")
         if part not in document:
             document.add(part, tomlkit.table())
         table = document[part]

@@ -20,7 +20,7 @@ def check_entry(path: str, where: str) -> str:
     if path not in ENTRIES:
         near = get_close_matches(shorten(path), ENTRIES, n=1)
         remedy = f"Did you mean {near[0]}?" if near else "Entries are named like outlet.bore"
-        raise InputError(f"there is no entry “{shorten(path)}”", where=where, remedy=remedy)
+        raise InputError(f"unknown entry “{shorten(path)}”", where=where, remedy=remedy)
     return path
 
 

@@ -82,15 +82,15 @@ def find_size(
     flow is known.
     """
     if change not in CHANGES:
-        raise InputError(f"“{change}” cannot be sought", remedy=f"One of: {', '.join(CHANGES)}")
+        raise InputError(f"“{change}” cannot be searched", remedy=f"One of: {', '.join(CHANGES)}")
     if wanted not in _UNITS or not 0.0 < value < inf:
-        raise InputError(f"“{wanted}” = {value:g} cannot be sought", remedy="Ask for a pressure, air rate or ratio")
+        raise InputError(f"“{wanted}” = {value:g} is not a valid target", remedy="Give a pressure, air rate or ratio")
     known = knowledge or FoamKnowledge.usual(generator.build)
     if wanted == "air_to_solution" and generator.conditions.solution_flow is None:
         raise InputError(
             "the air-to-solution ratio needs the flow of the solution",
             where="reservoir.flow",
-            remedy="Measure it into a jug against the clock and write it into the sheet",
+            remedy="Measure it with a jug and a clock and enter it in the sheet",
         )
     sizes = [size for size in _sizes(generator.build, change) if _possible(_with(generator.build, change, size, alone))]
     if not sizes:
@@ -99,7 +99,7 @@ def find_size(
     met = _survey(sizes, lambda size: reach(_with(generator.build, change, size, alone)), value)
     pushed = {size: figure for size, figure in met.items() if isfinite(figure)}
     if not pushed:
-        none = ("with none of these sizes does the source push through",)
+        none = ("the source is too weak for all of these sizes",)
         return SizeSearch(change, value, _UNITS[wanted], (), met=False, range=(0.0, 0.0), words=none)
     choices = []
     for size in _nearest(pushed, value):
@@ -114,9 +114,9 @@ def find_size(
     said = []
     within = bool(choices) and choices[0].reached.lower <= value <= choices[0].reached.upper
     if not inside:
-        said.append("no size that exists brings it there; this is the nearest")
+        said.append("no stock size reaches the target; nearest:")
     elif choices and not within:
-        said.append("between two sizes: take the nearer one and trim with the throttle")
+        said.append("the target is between two sizes: use the nearer one and trim with the throttle")
     return SizeSearch(change, value, _UNITS[wanted], tuple(choices), within and inside, ends, tuple(said))
 
 
@@ -154,7 +154,7 @@ def _between(one: float, other: float, value: float) -> bool:
 
 def _unsteady(prediction: Prediction) -> str:
     steady = isinstance(prediction.point, NoCrossing) or prediction.point.stability == "stable"
-    return "" if steady else ", where it may hunt"
+    return "" if steady else ", where it may surge"
 
 
 def _sizes(build: Build, change: str) -> list[float | int]:

@@ -155,7 +155,7 @@ def what_if(
     said = _still_words(still)
     paths = tuple(item.path for item in still)
     if isinstance(before.point, NoCrossing) or isinstance(after.point, NoCrossing):
-        words = after.point.words if isinstance(after.point, NoCrossing) else ("now they meet",)
+        words = after.point.words if isinstance(after.point, NoCrossing) else ("now they have an operating point",)
         return WhatIf(before, after, None, None, (*words, *said), paths)
     if still and new_blower is None and len(still) == len(differences(generator.build, build)):
         return WhatIf(before, after, None, None, said, paths)
@@ -293,5 +293,5 @@ def _direction(generator: PressureModel, build: Build, after: PressureModel, low
 def _told(share: Estimate, sure: float) -> str:
     words = f"the air rate changes by {difference_text(share, PERCENT)}"
     if share.lower < 0.0 < share.upper:
-        return f"{words}; that includes no change, and the sign is {100 * sure:.0f} % sure"
+        return f"{words}; the interval includes no change ({100 * sure:.0f} % confidence in the sign)"
     return words

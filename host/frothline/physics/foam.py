@@ -95,9 +95,7 @@ def foam_density(expansion: Real, solution_density: float = SOLUTION_DENSITY, ga
     """
     E = np.asarray(expansion, dtype=float)
     if np.any(E < 1.0):
-        raise OutsideValidity(
-            f"an expansion ratio of {np.min(E):g}", remedy="Foam takes at least the room of its own solution"
-        )
+        raise OutsideValidity(f"an expansion ratio of {np.min(E):g}", remedy="Give a ratio of 1 or more")
     value = gas_density + (solution_density - gas_density) / E
     return value if value.ndim else float(value)
 
@@ -248,14 +246,14 @@ def drainage_time(
     """
     t, v = np.asarray(times, dtype=float), np.asarray(drained, dtype=float)
     if t.shape != v.shape or t.ndim != 1 or not t.size:
-        what = f"{v.size} drained volumes do not go with {t.size} times"
+        what = f"{v.size} drained volumes do not match {t.size} times"
         raise InputError(what, where="drainage", remedy="Give one volume for each time")
     if np.any(~np.isfinite(t)) or t[0] < 0.0:
-        raise InputError("a time of the drainage readings is no number, or below zero", where="drainage: times")
+        raise InputError("a time of the drainage readings is not a number of 0 or more", where="drainage: times")
     if np.any(~np.isfinite(v)) or np.any(v < 0.0):
-        raise InputError("a drained volume is no number, or below zero", where="drainage: drained")
+        raise InputError("a drained volume is not a number of 0 or more", where="drainage: drained")
     if np.any(np.diff(t) == 0.0):
-        raise InputError("the same reading is there twice", where="drainage: times", remedy="Enter each reading once")
+        raise InputError("the same reading is given twice", where="drainage: times", remedy="Enter each reading once")
     if np.any(np.diff(t) < 0.0):
         raise InputError("the times of the drainage readings must rise", where="drainage: times")
     if not 0.0 < solution_volume < np.inf:
@@ -264,7 +262,7 @@ def drainage_time(
     if not 0.0 < share < 1.0:
         raise InputError(f"a share of {share:g} cannot drain", where="drainage: share", remedy="Give it from 0 to 1")
     if not (0.0 <= u_drained < np.inf and 0.0 <= u_solution_volume < np.inf):
-        raise InputError("an uncertainty of the drainage is no number, or below zero", where="drainage")
+        raise InputError("an uncertainty of the drainage is not a number of 0 or more", where="drainage")
     falling = tuple(int(i) for i in np.nonzero(v < np.maximum.accumulate(v))[0])
     if t[0] > 0.0:
         t, v = np.insert(t, 0, 0.0), np.insert(v, 0, 0.0)

@@ -106,7 +106,7 @@ def pressure_before_hole(
     Source: [shapiro] ch. 4
     """
     if flow_of_mass < 0.0:
-        raise OutsideValidity("a flow below zero has its pressure on the other side", remedy="Exchange the sides")
+        raise OutsideValidity("the flow is below zero", remedy="Swap the sides")
     flux = flow_of_mass / (discharge * pi / 4 * diameter**2)
     y = 0.5 + sqrt(
         0.25 + (flux / downstream_pressure) ** 2 * (kappa - 1.0) * gas_constant * temperature / (2.0 * kappa)

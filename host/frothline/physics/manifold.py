@@ -78,7 +78,7 @@ def perforated_pipe(
                 p += f * pitch / bore * 0.5 * density * above**2
             if p <= 0.0:
                 raise OutsideValidity(
-                    "the far holes leave no pressure for the near ones: the holes together are too large for the pipe",
+                    "the far holes leave no pressure for the near ones: the total hole area is too large for the pipe",
                     remedy="Drill fewer or smaller holes, or take a wider tube",
                 )
         return p, flows, total

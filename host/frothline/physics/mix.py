@@ -97,14 +97,14 @@ def proportion(
     if air <= 0.0:
         raise OutsideValidity(
             f"{cast_density:.0f} kg/m³ is not lighter than the slurry itself, {cast_density / (1.0 - air):.0f} kg/m³",
-            remedy="Ask for a lower density",
+            remedy="Give a lower density",
         )
     foam = air / (1.0 - foam_density / WATER_DENSITY)
     foam_water = foam * foam_density
     mixer = water - foam_water
     if mixer <= 0.0:
         raise OutsideValidity(
-            f"the foam alone brings {foam_water:.0f} kg of water where {water:.0f} kg are wanted",
+            f"the foam alone adds {foam_water:.0f} kg of water, and the mix needs {water:.0f} kg",
             remedy="Make drier foam, or raise the water/cement ratio",
         )
     base = (cement + sand + mixer) / (solids + mixer / WATER_DENSITY)
@@ -289,7 +289,7 @@ def foam_survival(
     """
     liquid = foam_water / WATER_DENSITY
     if foam_volume <= liquid:
-        raise OutsideValidity("no foam was put in", remedy="Give the foam's volume and its water")
+        raise OutsideValidity("no foam was added", remedy="Give the foam's volume and its water")
     return (total_mass / cast_density - solids_and_water_volume - liquid) / (foam_volume - liquid)
 
 
@@ -329,7 +329,5 @@ def agent_fraction(parts: float, convention: DilutionConvention) -> float:
     Source: [volume-additivity]
     """
     if parts < 1.0:
-        raise OutsideValidity(
-            f"a dilution of 1 to {parts:g}", remedy="Say how many parts of water go with one of agent"
-        )
+        raise OutsideValidity(f"a dilution of 1 to {parts:g}", remedy="Give the parts of water for one part of agent")
     return 1.0 / (parts + 1.0) if convention == "1+N" else 1.0 / parts

@@ -73,7 +73,7 @@ def _check_plate(pipe_bore: float, plate_bore: float) -> float:
         )
     if plate_bore < 12.5e-3 or not 50e-3 <= pipe_bore <= 1.0:
         raise OutsideValidity(
-            f"a {plate_bore * 1e3:.1f} mm plate in a {pipe_bore * 1e3:.1f} mm pipe; the standard asks for at least "
+            f"a {plate_bore * 1e3:.1f} mm plate in a {pipe_bore * 1e3:.1f} mm pipe; the standard requires at least "
             "12.5 mm in 50 to 1000 mm",
             remedy="Use a larger pipe, or calibrate this plate against the bag",
         )

@@ -58,7 +58,7 @@ def one_calibration_file(recordings: Iterable[str | Path]) -> Path | None:
         raise InputError(
             "the recordings have different calibrations in their folders",
             where=", ".join(dict.fromkeys(map(str, there))),
-            remedy="Name the one to use (--calibration FILE, calibration=…), or none for the data sheets",
+            remedy="Give the one to use (--calibration FILE, calibration=…), or none for the data sheets",
         )
     return there[0] if there else None
 
@@ -67,7 +67,7 @@ def refuse_twice(known: dict[str, str], name: str, identity: str) -> None:
     """Note a recording's identity; raises InputError if ``known`` has it, because its points would count twice."""
     if identity in known:
         raise InputError(
-            "this recording is named twice", where=f"{known[identity]}, {name}", remedy="Name one segment of it"
+            "this recording is given twice", where=f"{known[identity]}, {name}", remedy="Give one segment of it"
         )
     known[identity] = name
 

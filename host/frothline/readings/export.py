@@ -70,7 +70,7 @@ def export_table(frame: pd.DataFrame, path: str | Path) -> Path:
     writers = {".csv": to_csv, ".parquet": to_parquet}
     writer = writers.get(Path(path).suffix.lower())
     if writer is None:
-        raise InputError("this kind of table is not known", where=str(path), remedy="End the name in .csv or .parquet.")
+        raise InputError("unknown table format", where=str(path), remedy="End the file name in .csv or .parquet.")
     return writer(frame, path)
 
 

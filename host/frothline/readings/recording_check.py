@@ -8,6 +8,7 @@ from pathlib import Path
 
 from frothline.presentable import Observations, Presentable
 from frothline.recording.reader import VerifyReport, verify
+from frothline.rounding import counted
 
 _COUNTS = ("bytes", "frames", "lost", "unknown", "doubled", "port_lost", "boots", "resumed")
 
@@ -24,7 +25,7 @@ class RecordingCheck(Presentable):
 
     def _title(self) -> str:
         one = self.report
-        return f"{one.name}: {'whole' if one.whole else 'not whole'}, {one.frames} frames"
+        return f"{one.name}: {'whole' if one.whole else 'not whole'}, {counted(one.frames, 'frame')}"
 
     def _words(self) -> Sequence[str]:
         return self.report.losses()

@@ -88,7 +88,7 @@ def read_table(
     """
     for column in columns or ():
         if column not in UNITS:
-            raise InputError(f"there is no column {column!r}", remedy=f"There are {', '.join(UNITS)}.")
+            raise InputError(f"unknown column {column!r}", remedy=f"There are {', '.join(UNITS)}.")
     recorded = path if isinstance(path, Recorded) else load(path)
     decoded = recorded.decoded
     parts = time_axis.pieces(recorded)
@@ -133,7 +133,7 @@ def read_tables(
     """
     each = paths_of(paths)
     if not each:
-        raise InputError("no recording is named", where="read_tables", remedy="Give one path or more")
+        raise InputError("no recording is given", where="read_tables", remedy="Give one path or more")
     names = [path.name.removesuffix(SUFFIX) for path in each]
     names = [name if names.count(name) == 1 else str(path) for name, path in zip(names, each, strict=True)]
     tables: dict[str, pd.DataFrame] = {}

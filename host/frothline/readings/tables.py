@@ -37,7 +37,7 @@ def read(path: str | Path) -> pd.DataFrame:
     path = Path(path)
     reader = {".csv": _read_csv, ".parquet": _read_parquet}.get(path.suffix.lower())
     if reader is None:
-        raise InputError("this kind of table is not known", where=str(path), remedy="Give a .csv or .parquet file")
+        raise InputError("unknown table format", where=str(path), remedy="Give a .csv or .parquet file")
     try:
         return reader(path)
     except OSError as error:
@@ -68,7 +68,7 @@ def concat(tables: Iterable[pd.DataFrame] | Mapping[str, pd.DataFrame]) -> pd.Da
             raise InputError(
                 "a table has no units in its attrs",
                 where=f"tables.concat, table {key}",
-                remedy="Take it from .table(), fl.read or tables.read, and set attrs again after a pandas operation",
+                remedy="Use .table(), fl.read or tables.read, and set attrs again after a pandas operation",
             )
         for column in map(str, table.columns):
             unit = str(table.attrs["units"].get(column, ""))

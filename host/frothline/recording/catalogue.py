@@ -58,7 +58,7 @@ class Catalogue:
         self.folder = Path(folder)
         if not self.folder.is_dir():
             raise InputError(
-                "there is no such folder", where=str(self.folder), remedy="Name one that holds recordings."
+                "this folder does not exist", where=str(self.folder), remedy="Give a folder with recordings."
             )
         self._entries: dict[str, Entry] = {}
         self._stamps: dict[str, list[list[Any]]] = {}
@@ -120,7 +120,7 @@ class Catalogue:
         kinds = dict.fromkeys([*KINDS, *sorted({entry.kind for entry in self.entries if entry.kind})])
         for name, asked, known in (("kind", kind, kinds), ("state", state, STATES)):
             if asked and asked not in known:
-                raise InputError(f"there is no {name} “{asked}”", where=name, remedy=f"One of: {', '.join(known)}")
+                raise InputError(f"unknown {name} “{asked}”", where=name, remedy=f"One of: {', '.join(known)}")
         wanted = words.casefold().split()
 
         def agrees(entry: Entry) -> bool:
@@ -141,7 +141,7 @@ class Catalogue:
         found = [entry for entry in self.entries if name in {entry.name, entry.path, entry.identity}]
         if len(found) == 1:
             return found[0]
-        what = "there is no recording of that name" if not found else f"{len(found)} recordings have that name"
+        what = "unknown recording name" if not found else f"{len(found)} recordings have that name"
         raise InputError(what, where=f"{self.folder}: {name}", remedy="Give its path instead." if found else "")
 
     def _look(self) -> dict[str, _Found]:

@@ -40,7 +40,7 @@ class Completeness:
     @property
     def sentences(self) -> list[str]:
         out = [f"the head is missing: {name}" for name in self.headless]
-        out += [f"not closed in order, though another segment follows: {name}" for name in self.unclosed]
+        out += [f"not closed properly, but another segment follows: {name}" for name in self.unclosed]
         if self.host_lost:
             out.append(f"{self.host_lost} frames of the host (notes, anchors, ends) are missing")
         if self.host_doubled:
@@ -62,7 +62,7 @@ def completeness(recorded: Recorded, named: list[Path]) -> Completeness:
     headless = tuple(
         path.name for path, head in zip(recorded.paths, recorded.heads, strict=True) if head.format is None
     )
-    foreign = [f"another recording of the same name was left out: {path.name}" for path in named]
+    foreign = [f"another recording of the same name is ignored: {path.name}" for path in named]
     beyond = opened[~np.isin(opened, starts)]
     for offset in beyond:
         k = int(np.searchsorted(starts, offset, side="right")) - 1
@@ -82,7 +82,7 @@ def completeness(recorded: Recorded, named: list[Path]) -> Completeness:
             sizes.append(f"{path.name} was closed at byte {noted}, its end is at byte {found}")
         last = max(int(where[-1]) for where in inside.offsets.values())
         if last != closed[-1] and not beyond.size:
-            sizes.append(f"{path.name} goes on behind its end at byte {found}")
+            sizes.append(f"{path.name} continues after its end at byte {found}")
     lost, doubled = _host_numbers(recorded)
     return Completeness(headless, tuple(unclosed), lost, doubled, tuple(sizes), tuple(foreign), _silence(recorded))
 

@@ -40,7 +40,7 @@ def write_atomically(path: str | Path, write: Callable[[IO[bytes]], object]) -> 
         raise kind(
             f"it could not be written: {error.strerror or error}",
             where=str(path),
-            remedy="Choose a folder with room that may be written to.",
+            remedy="Choose a writable folder with free space.",
         ) from error
     return path
 

@@ -19,6 +19,7 @@ from frothline.recording.completeness import Completeness, completeness, torn_by
 from frothline.recording.host_frames import BYTES_LOST, FORMAT, GIVEN_UP
 from frothline.recording.recorded import Recorded
 from frothline.recording.segments import SUFFIX, stem_and_number
+from frothline.rounding import counted
 from frothline.wire import decode_all, name_of, names_of_bits, text
 from frothline.wire.segment_head import Head, read_head, valid_parts
 
@@ -36,9 +37,9 @@ def segments_of(path: str | Path) -> list[Path]:
     if path.exists() and path not in found:
         found.append(path)
     if not found:
-        raise NotARecording("there is no such recording", where=str(path))
+        raise NotARecording("this recording does not exist", where=str(path))
     if number and path not in found:
-        raise NotARecording("there is no such segment", where=str(path))
+        raise NotARecording("this segment does not exist", where=str(path))
     return sorted(found, key=lambda other: stem_and_number(other)[1])
 
 
@@ -51,7 +52,7 @@ def load(path: str | Path | Sequence[str | Path]) -> Recorded:
     """
     paths = segments_of(path) if isinstance(path, str | Path) else [Path(one) for one in path]
     if not paths:
-        raise InputError("no recording is named", remedy="Give the path of one of its segments, or of all")
+        raise InputError("no recording is given", remedy="Give the path of a segment, or of all segments")
     try:
         contents = [one.read_bytes() for one in paths]
     except OSError as error:
@@ -62,9 +63,9 @@ def load(path: str | Path | Sequence[str | Path]) -> Recorded:
     for one, head in zip(paths, heads, strict=True):
         if head.format is not None and head.format > FORMAT:
             raise NewerFormat(
-                f"it has format {head.format}, this program knows {FORMAT}",
+                f"it has format {head.format}, this version reads {FORMAT}",
                 where=str(one),
-                remedy="Read it with a newer version of Frothline; nothing of it was changed.",
+                remedy="Read it with a newer version of Frothline; the file was not changed.",
             )
     if not isinstance(path, str | Path):
         _must_be_one(paths, heads)
@@ -76,7 +77,7 @@ def load(path: str | Path | Sequence[str | Path]) -> Recorded:
     starts = np.cumsum([0, *(len(contents[k]) + 1 for k in mine[:-1])])
     decoded = decode_all(data)
     if not decoded.frames:
-        what = "it is empty" if not data else "there is not one whole frame in it"
+        what = "it is empty" if not data else "it contains no valid data; check that it is a Frothline recording"
         raise NotARecording(what, where=str(paths[0]))
     return Recorded(
         tuple(paths[k] for k in mine),
@@ -92,7 +93,7 @@ def _must_be_one(paths: Sequence[Path], heads: Sequence[Head]) -> None:
     known = {head.identity: path for path, head in zip(paths, heads, strict=True) if head.identity is not None}
     if len(known) > 1:
         raise InputError(
-            f"these are {len(known)} recordings, not segments of one",
+            f"these are {len(known)} recordings, not segments of the same recording",
             where=", ".join(path.name for path in known.values()),
             remedy="Read them one at a time, or with read_tables, which gives one frame with a column “recording”",
         )
@@ -110,8 +111,8 @@ class Damaged:
 
 _VERDICTS = {
     "whole": "whole",
-    "complete": "complete: writing failed in between and nothing was lost",
-    "interrupted": "complete as it arrived, with interruptions",
+    "complete": "complete: writing failed once, no data was lost",
+    "interrupted": "complete as received, with interruptions",
     "damaged": "damaged or incomplete; the rest can be read",
 }
 
@@ -198,36 +199,40 @@ class VerifyReport:
         words = [f"{count} {what}" for count, what in counted if count > 0]
         if self.missing_segments:
             words.append(f"segments missing: {', '.join(map(str, self.missing_segments))}")
-        return [*words, *self.faults, *self.host.sentences, *(() if self.closed else ("it was not closed in order",))]
+        return [*words, *self.faults, *self.host.sentences, *(() if self.closed else ("it was not closed properly",))]
 
     def sentences(self) -> list[str]:
         """The report as sentences, worst last."""
-        out = [f"{self.frames} frames in {self.bytes} bytes, {len(self.files)} segment(s)"]
+        out = [
+            f"{counted(self.frames, 'frame')} in {counted(self.bytes, 'byte')}, {counted(len(self.files), 'segment')}"
+        ]
         if self.unknown:
-            out.append(f"{self.unknown} frames are of a kind that a newer version knows")
+            out.append(f"{counted(self.unknown, 'frame')} for a newer version")
         if self.boots > 1:
-            out.append(f"the board started {self.boots} times")
+            out.append(f"the board started {counted(self.boots, 'time')}")
         if self.port_lost:
-            out.append(f"the port was lost {self.port_lost} times, for {self.host.silence:.1f} s in all")
+            out.append(f"the port was lost {counted(self.port_lost, 'time')}, for {self.host.silence:.1f} s in total")
         if self.resumed:
-            out.append(f"writing went on {self.resumed} times after the program had died")
+            out.append(f"writing resumed {counted(self.resumed, 'time')} after the program stopped")
         if self.torn:
-            out.append(f"{self.torn} stretches of frames were cut off by that")
+            out.append(f"{self.torn} stretches of frames were cut off by this")
         out += self.faults
         out += self.host.sentences
         if self.doubled:
-            out.append(f"{self.doubled} frames of the board came twice")
+            out.append(f"{counted(self.doubled, 'frame')} of the board came twice")
         if self.lost:
-            out.append(f"{self.lost} frames of the board never arrived")
+            out.append(f"{counted(self.lost, 'frame')} of the board never arrived")
         if len(self.damage) > self.torn:
             size = sum(damage.length for damage in self.damage)
-            out.append(f"{len(self.damage)} stretches, {size} bytes in all, cannot be read")
+            out.append(
+                f"{counted(len(self.damage), 'damaged stretch', 'damaged stretches')}, {counted(size, 'byte')} in total"
+            )
         if self.missing_segments:
             out.append(f"missing segments: {', '.join(map(str, self.missing_segments))}")
         if self.tail:
             out.append(f"the last {self.tail} bytes are a frame cut off")
         if not self.closed:
-            out.append("it was not closed in order, or is being written now")
+            out.append("it was not closed properly, or is being written now")
         out.append(_VERDICTS[self.verdict])
         return out
 

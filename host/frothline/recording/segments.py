@@ -283,11 +283,11 @@ class Segments:
     def explained(error: OSError, where: Path) -> RecordingError:
         """The system's error as an error of this package."""
         if error.errno == errno.ENOSPC:
-            return NoSpace("the disk is full", where=str(where), remedy="Free some space or record elsewhere.")
+            return NoSpace("the disk is full", where=str(where), remedy="Free some space or record to another disk.")
         if isinstance(error, FileExistsError):
-            what, remedy = "there is a recording of that name already", "Choose another name."
+            what, remedy = "a recording with this name exists", "Choose another name."
         elif isinstance(error, BlockingIOError):
-            what, remedy = "another program is writing this recording", "Close it there first."
+            what, remedy = "another program is writing this recording", "Close the recording there first."
         else:
-            what, remedy = error.strerror or str(error), "Choose a folder on a disk that can be written."
+            what, remedy = error.strerror or str(error), "Choose a folder on a writable disk."
         return RecordingUnwritable(what, where=str(where), remedy=remedy)

@@ -46,7 +46,7 @@ def write_metadata(path: Path, values: Mapping[str, Any]) -> None:
     import tomlkit  # noqa: PLC0415  only when a recording begins
 
     document = tomlkit.document()
-    document.add(tomlkit.comment("About the recording of the same name. Add what you like; nothing here is needed."))
+    document.add(tomlkit.comment("Notes on the recording of the same name. All entries are optional."))
     document.add("began", datetime.now().astimezone().replace(microsecond=0))
     for key, value in values.items():
         if value is not None:

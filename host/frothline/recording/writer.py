@@ -138,13 +138,13 @@ class RecordingWriter:
         path = segment_path(folder, name, 0)
         if not name or name.startswith(".") or set(name) & set('/\\:*?"<>|\0') or stem_and_number(path)[1]:
             raise RecordingUnwritable(
-                f"{name!r} cannot be the name of a recording", remedy="Use letters, digits, spaces, '-' and '_'."
+                f"{name!r} is not a valid recording name", remedy="Use letters, digits, spaces, '-' and '_'."
             )
         try:
             folder.mkdir(parents=True, exist_ok=True)
         except FileExistsError as error:
             raise RecordingUnwritable(
-                "a file stands where the folder should be", where=str(folder), remedy="Choose another folder."
+                "a file has the name of the folder", where=str(folder), remedy="Choose another folder."
             ) from error
         except OSError as error:
             raise Segments.explained(error, folder) from error
@@ -182,18 +182,18 @@ class RecordingWriter:
             data = path.read_bytes()
             found = decode_all(data)
             if not len(found.tables["recording_opened"]):
-                raise NotARecording("it does not begin as a recording does", where=str(path))
+                raise NotARecording("its first bytes are not those of a recording", where=str(path))
             head = found.tables["recording_opened"][0]
             if head["format"] > FORMAT:
                 raise NewerFormat(
-                    f"it has format {head['format']}, this program knows {FORMAT}",
+                    f"it has format {head['format']}, this version reads {FORMAT}",
                     where=str(path),
-                    remedy="Go on in it with the program that made it, or start a new recording.",
+                    remedy="Continue it with the version that wrote it, or start a new recording.",
                 )
             ends = {name: int(offsets[-1]) for name, offsets in found.offsets.items()}
             if max(ends, key=ends.__getitem__) == "recording_closed":
                 raise RecordingUnwritable(
-                    "this recording was closed in order", where=str(path), remedy="Start a new one instead."
+                    "this recording was closed properly", where=str(path), remedy="Start a new recording."
                 )
             return cls(
                 path.parent,
@@ -419,7 +419,7 @@ class RecordingWriter:
 
     def _no_space(self, free: int) -> NoSpace:
         return NoSpace(
-            f"only {free / 1e6:.0f} MB are free, {self._policy.free_floor / 1e6:.0f} MB are the least",
+            f"only {free / 1e6:.0f} MB are free, the minimum is {self._policy.free_floor / 1e6:.0f} MB",
             where=str(self.path.parent),
-            remedy="Free some space or record elsewhere.",
+            remedy="Free some space or record to another disk.",
         )

@@ -40,7 +40,7 @@ def batch_rows(batch: ConcreteBatch, system: Mapping[str, Unit] = METRIC) -> lis
         ),
         ("foam", amount(batch.foam_volume, volume), amount(bag["foam_volume"], volume)),
         (
-            "generator runs, from air on",
+            "generator run time, from air on",
             f"{batch.run_time.value:.0f} s" if batch.run_time else "not known: time a sample",
             f"{bag['run_time']:.0f} s" if math.isfinite(bag["run_time"]) else "not known",
         ),
@@ -49,9 +49,9 @@ def batch_rows(batch: ConcreteBatch, system: Mapping[str, Unit] = METRIC) -> lis
             f"{batch.dosing.buckets:.1f}",
             f"{bag['buckets']:.1f}",
         ),
-        ("solution to prepare", amount(batch.solution, volume), amount(batch.solution * share, volume)),
-        ("of it agent", amount(batch.agent, volume), amount(batch.agent * share, volume)),
-        ("of it water", amount(batch.solution_water, volume), amount(batch.solution_water * share, volume)),
+        ("foam solution", amount(batch.solution, volume), amount(batch.solution * share, volume)),
+        ("agent", amount(batch.agent, volume), amount(batch.agent * share, volume)),
+        ("water", amount(batch.solution_water, volume), amount(batch.solution_water * share, volume)),
     ]
     return [row for row in rows if row[0] != "sand" or batch.mix.sand > 0]
 
@@ -117,7 +117,7 @@ def batch_report(
                     _volume(batch, volume),
                 ),
                 (
-                    "cast density to expect",
+                    "expected cast density",
                     value_text(batch.cast_density, density),
                     interval_text(batch.cast_density, density),
                 ),
@@ -130,14 +130,14 @@ def batch_report(
             "predicted",
         ),
         section("Mix", table(["", "for the batch", "for one bag"], batch_rows(batch, system), right=(1, 2))),
-        section("Watch for", words(batch.said)),
+        section("Warnings", words(batch.said)),
         section(
-            "What to expect",
+            "Expected results",
             figure_rows(
                 [
                     ("cast density", batch.cast_density, density, ""),
                     ("oven-dry density", batch.dry_density, density, ""),
-                    ("generator runs, from air on", batch.run_time, system["time"], "no sample was timed"),
+                    ("generator run time, from air on", batch.run_time, system["time"], "no sample was timed"),
                     ("start-up without foam", foam.start_up, system["time"], ""),
                     ("foam density", foam.density, density, ""),
                     ("foam output", foam.output, system["foam_rate"], "no sample was timed"),
@@ -145,14 +145,17 @@ def batch_report(
                 ]
             ),
         ),
-        section("How the sums run", _sums(batch, foam, system)),
+        section("Mass and volume balance", _sums(batch, foam, system)),
         section("Where the uncertainty of the cast density comes from", _budget(batch, foam, system)),
         section(
             "Before the pour",
             words(
                 [
-                    f"weigh a container of slurry before the foam: {slurry} is wanted, else “frothline batch --slurry”",
-                    f"weigh a cup of the foamed concrete: {cup} is wanted, else “frothline batch --cup”",
+                    (
+                        f"weigh a container of slurry before the foam; target {slurry}, otherwise “frothline batch "
+                        "--slurry”"
+                    ),
+                    f"weigh a cup of the foamed concrete; target {cup}, otherwise “frothline batch --cup”",
                 ]
             ),
         ),
@@ -178,7 +181,7 @@ def _volume(batch: ConcreteBatch, unit: Unit) -> str:
 def _running(batch: ConcreteBatch, system: Mapping[str, Unit]) -> str:
     if batch.run_time is None:
         return "run time not known: no sample was timed"
-    return f"{value_text(batch.run_time, system['time'])} of running ({interval_text(batch.run_time, system['time'])})"
+    return f"{value_text(batch.run_time, system['time'])} run time ({interval_text(batch.run_time, system['time'])})"
 
 
 def _sums(batch: ConcreteBatch, foam: MeasuredFoam, system: Mapping[str, Unit]) -> str:
@@ -197,7 +200,7 @@ def _sums(batch: ConcreteBatch, foam: MeasuredFoam, system: Mapping[str, Unit]) 
     rows = [
         *solids,
         line("water into the mixer", m.mixer_water, WATER_DENSITY),
-        line("water that the foam brings", foam_mass, WATER_DENSITY),
+        line("water from the foam", foam_mass, WATER_DENSITY),
         ["air", "", f"{three_figures(m.air_fraction * m.volume * volume.factor)} {volume.symbol}"],
         [
             "together",
@@ -208,10 +211,13 @@ def _sums(batch: ConcreteBatch, foam: MeasuredFoam, system: Mapping[str, Unit]) 
     volumes = f"{density.from_si(blended(batch, foam)):.1f} {density.symbol}"
     agent = 1 / agent_fraction(foam.agent_parts, foam.convention)
     said = [
-        f"all water over cement {batch.true_water_cement:.3f}, in the mixer before the foam {m.mixer_water_cement:.3f}",
+        f"total water/cement {batch.true_water_cement:.3f}, in the mixer before the foam {m.mixer_water_cement:.3f}",
         f"foam is {100 * batch.foam_share:.0f} % of the volume",
-        f"checked by volumes: slurry and surviving foam give {volumes}",
-        f"solution of {SOLUTION_DENSITY:.0f} kg/m³ with one part agent in {agent:.0f}, {RESERVE:.0%} in reserve",
+        f"volume check: slurry and surviving foam give {volumes}",
+        (
+            f"solution of {SOLUTION_DENSITY:.0f} kg/m³ with one part agent in {agent:.0f}, {100 * RESERVE:.0f} % in "
+            "reserve"
+        ),
         "absolute-volume method; relations of ASTM C796 and C869 as given in the bibliography of physics.mix",
     ]
     return table(["", "mass", "volume"], rows, right=(1, 2)) + words(said)
@@ -241,7 +247,7 @@ def _budget(batch: ConcreteBatch, foam: MeasuredFoam, system: Mapping[str, Unit]
     total = sum(u**2 for _, u in parts) or 1.0
     return table(
         ["from", "standard uncertainty", "share"],
-        [[name, f"{u * density.factor:.2g} {density.symbol}", f"{u**2 / total:.0%}"] for name, u in parts],
+        [[name, f"{u * density.factor:.2g} {density.symbol}", f"{100 * u**2 / total:.0f} %"] for name, u in parts],
         right=(1, 2),
     )
 
@@ -297,7 +303,7 @@ def batch_card(
         f'<table class="card">{head}<tbody>{cells}</tbody></table>',
         words(
             [
-                "water and cement first, then sand, until smooth; foam last, folded in until no streak is left",
+                "water and cement first, then sand, until smooth; foam last, folded in until no streaks remain",
                 *batch.said,
             ]
         ),
@@ -308,7 +314,7 @@ def batch_card(
     made = "" if trial is None else f"Foam as in “{escape(trial.title)}”, recording {trial.sha256[:16]}…. "
     return page(
         title or "Batch card",
-        "for the wall of the mixing place",
+        "for the mixing area",
         sections,
         data,
         simulated=trial is not None and trial.simulated,

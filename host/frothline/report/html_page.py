@@ -19,7 +19,7 @@ from frothline.formatting import interval_text, value_text
 from frothline.recording.disk import write_atomically
 from frothline.units import Unit
 
-SIMULATED = "Simulated: a physical model made these data. No generator and no foam was there."
+SIMULATED = "Simulated: a physical model made these data. No real generator or foam."
 
 # the light palette of the pages, so that paper and screen look alike; a test compares them
 COLOURS = {
@@ -82,7 +82,7 @@ def page(
         f'<header><h1>{escape(title)}</h1><p class="faint">{escape(subtitle)}</p>{flag}</header>'
         f"{''.join(sections)}"
         f"<footer>Written by Frothline {escape(__version__)}. {footer}"
-        "The same figures stand in this file as JSON.</footer>"
+        "This file contains the same figures as JSON.</footer>"
         f'<script type="application/json" id="figures">{inside}</script></main></body></html>'
     )
     return Report(title, html, data)

@@ -107,9 +107,9 @@ def budgets(
         rows = [
             [
                 row["source"],
-                "same error all session" if row["kind"] == "systematic" else "anew each sample",
+                "same error all session" if row["kind"] == "systematic" else "independent for each sample",
                 f"{row['standard_uncertainty'] * unit.factor:.3g} {unit.symbol}",
-                f"{row['share']:.0%}",
+                f"{100 * row['share']:.0f} %",
                 row["origin"],
             ]
             for row in budget.rows()
@@ -118,10 +118,10 @@ def budgets(
         head = f"{label}, one sample: {full_text(estimate, unit)}"
         parts.append(
             f'<div class="keep"><h3>{escape(head)}</h3>'
-            + table(["from", "kind", "standard uncertainty", "share", "on the word of"], rows, right=(2, 3))
+            + table(["from", "kind", "standard uncertainty", "share", "source"], rows, right=(2, 3))
             + "</div>"
         )
-    return section("How well the sensors know", *parts), data
+    return section("Sensor uncertainty", *parts), data
 
 
 _CHANNELS: tuple[tuple[str, str, Unit], ...] = (

@@ -35,7 +35,7 @@ _STATES = {
     "inside": "inside",
     "below": "below it",
     "above": "above it",
-    "open": "the interval reaches over its edge",
+    "open": "borderline",
 }
 
 
@@ -100,7 +100,7 @@ def run_report(
                 if key in series
             ),
             table(
-                ["at", "what was noted", ""],
+                ["at", "notes and events", ""],
                 [["" if math.isnan(m.time) else f"{m.time:.1f} s", m.kind, m.text] for m in said],
                 right=(0,),
             ),
@@ -109,7 +109,7 @@ def run_report(
             "On the source's curve",
             picture(
                 plane(fit, (), here, system=system, title="The run on the source's curve"),
-                f"The curve of {trial.air_source} from its sweeps, and where this run stood."
+                f"The curve of {trial.air_source} from its sweeps, and the operating point of this run."
                 if fit is not None
                 else no_curve,
             )
@@ -118,7 +118,7 @@ def run_report(
         ),
         _samples(trial, system, wanted_density(notebook.plan)),
         section(
-            "Left out of the steady test, and why",
+            "Stretches excluded from the steady test, with reasons",
             table(["from", "to", "why"], [[f"{a:.1f} s", f"{b:.1f} s", c] for a, b, c in trial.refused], right=(0, 1)),
         ),
         budget_html,
@@ -188,10 +188,10 @@ def _samples(trial: Trial, system: Mapping[str, Unit], wanted: Range | None) -> 
         judged.append([window.words, f"{ends} {window.unit}".removesuffix(" 1"), said, window.provenance])
     return section(
         "Samples",
-        table(["", "density", "output", "25 % drained after"], rows, right=(0,)),
+        table(["", "density", "output", "25 % drainage time"], rows, right=(0,)),
         picture(_drainage_chart(trial)),
-        "<h3>Against what is asked of foam</h3>" if judged else "",
-        table(["window", "", "the samples", "says who"], judged),
+        "<h3>Comparison with limits</h3>" if judged else "",
+        table(["window", "", "the samples", "source"], judged),
     )
 
 

@@ -17,13 +17,13 @@ from frothline.sweep.recorded_source import load_sweeps
 from frothline.units import METRIC, Unit
 
 _AS_FOUND = (
-    "As found: in the air of the day it was measured in, which is the air in which a generator meets it. Figures of "
-    "another day or place are compared in standard air. Flows are mass flows, as air at 1.2 kg/m³."
+    "As measured: in the air of that day, in which the generator also works. Compare figures of another day or "
+    "site in standard air. Flows are mass flows (standard air, 1.2 kg/m³)."
 )
 _FIGURES = (
     ("shut_off", "shut-off pressure", "pressure"),
     ("free_delivery", "free delivery", "flow"),
-    ("air_power", "largest air power", "power"),
+    ("air_power", "peak air power", "power"),
     ("air_power_flow", "at a flow of", "flow"),
 )
 
@@ -50,7 +50,7 @@ def sweep_report(
         large(
             [
                 (
-                    f"{label}, as found",
+                    f"{label}, as measured",
                     value_text(getattr(fit, key), system[quantity]),
                     interval_text(getattr(fit, key), system[quantity]),
                 )
@@ -58,20 +58,20 @@ def sweep_report(
             ]
         ),
         picture(
-            plane(fit, found.points, system=system, title=f"What {name or 'the source'} can give"),
-            "Solid: measured. Dashed: beyond what was measured. The tint holds the whole curve with 95 %, errors that "
-            "all points share included; bars are what differs from point to point. All of it as found, in the air of "
+            plane(fit, found.points, system=system, title=f"Performance of {name or 'the source'}"),
+            "Solid: measured. Dashed: extrapolated. The shaded band is the 95 % interval of the curve, including "
+            "errors common to all points; bars are the random part of each point. All as measured, in the air of "
             "that day.",
         ),
         section(
-            "Figures as found",
+            "Figures as measured",
             f'<p class="faint">{_AS_FOUND}</p>',
             figure_rows((label, getattr(fit, key), system[quantity], "") for key, label, quantity in _FIGURES),
             words([f"shape: {fit.why}", *fit.notes, *fit.advice]),
         ),
         section("Figures in standard air, 1.2 kg/m³", _in_standard_air(fit, system)),
         section(
-            "Steady points, and the stretches they were taken from",
+            "Points and their stretches",
             table(
                 ["recording", "from", "to", f"pressure, {p.symbol}", "±", f"flow, {q.symbol}", "±", "samples"],
                 [
@@ -89,10 +89,10 @@ def sweep_report(
                 ],
                 right=(1, 2, 3, 4, 5, 6, 7),
             ),
-            '<p class="faint">± is one standard uncertainty, errors that all points share included.</p>',
+            '<p class="faint">± is one standard uncertainty, including errors common to all points.</p>',
         ),
         section(
-            "Left out, and why",
+            "Excluded stretches and reasons",
             table(
                 ["from", "to", "why"],
                 [[f"{one.start:.1f} s", f"{one.end:.1f} s", one.reason] for one in refused],
@@ -144,7 +144,7 @@ def _in_standard_air(fit: BlowerFit, system: Mapping[str, Unit]) -> str:
     standard = fit.standard
     if standard is None or standard.why_not:
         return words([f"not known: {standard.why_not if standard else 'nothing was corrected'}"])
-    found_in = f"corrected from the {standard.found_in:.3f} kg/m³ of the air that it drew in"
+    found_in = f"corrected from an intake air density of {standard.found_in:.3f} kg/m³"
     rows = figure_rows((label, getattr(standard, key), system[quantity], "") for key, label, quantity in _FIGURES)
     return rows + words([found_in, *standard.words])
 

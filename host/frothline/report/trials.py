@@ -12,6 +12,7 @@ from frothline.report.html_page import Report, page, picture, section, table, wo
 from frothline.report.pressure_flow_chart import plane
 from frothline.report.provenance import RecordingProvenance, caution_section, provenance
 from frothline.report.svg_chart import intervals
+from frothline.rounding import counted
 from frothline.trials.compare import compare
 from frothline.trials.figures import BY_NAME, FIGURES, unit_of
 from frothline.trials.next_trial import NextTrial
@@ -35,7 +36,7 @@ def series_report(
     trials = tuple(notebook.trial(name) for name in names) if names else notebook.trials
     if not trials:
         raise InputError(
-            "there is no trial here", where=str(notebook.folder), remedy="A trial is a recording with kind = “run”."
+            "no trial in this folder", where=str(notebook.folder), remedy="A trial is a recording with kind = “run”."
         )
     helped, not_told = _helped(trials, responses)
     ahead, no_plan = _ahead(notebook)
@@ -43,14 +44,14 @@ def series_report(
     reference = trials[0]
     highest = max((one.line_pressure.upper for one in trials if one.line_pressure is not None), default=0.0)
     sections = [
-        section("Trials side by side", _table(trials, system)),
+        section("Comparison of trials", _table(trials, system)),
         section("Figures at a glance", *(picture(_glance(trials, name, system)) for name in responses)),
         section(f"What changed, from “{reference.title}”", *_changes(trials)),
         section("Which change helped", *(_effects(one) for one in helped), words(not_told)),
         section("What to try next", _next(ahead), words([no_plan] if no_plan else [])),
-        section("Where they stood", *_planes(notebook, trials, system)),
+        section("Operating points", *_planes(notebook, trials, system)),
         section(
-            "What is not known, and why",
+            "Unknown values and reasons",
             table(
                 ["trial", "figure", "why"],
                 [
@@ -64,7 +65,7 @@ def series_report(
         section(
             "Stretches behind pressure, air and solution",
             table(
-                ["trial", "from", "to", "why this one"],
+                ["trial", "from", "to", "reason"],
                 [
                     [one.title, f"{one.used.start:.1f} s", f"{one.used.end:.1f} s", one.used.why]
                     for one in trials
@@ -87,7 +88,7 @@ def series_report(
     when = f"{local_day(first)} to {local_day(last)}" if first and last else "times not known"
     return page(
         f"Trials: {notebook.folder.name}",
-        f"{len(trials)} trials, {when}",
+        f"{counted(len(trials), 'trial')}, {when}",
         sections,
         data,
         simulated=any(one.simulated for one in trials),
@@ -156,8 +157,8 @@ def _effects(one: EffectsOfChanges) -> str:
         for e in sorted(one.report.effects, key=lambda e: e.p_value)
     ]
     chart = intervals(rows, unit=f"change of the {one.label}, {unit}", title=f"Effects on the {one.label}")
-    runs = "<p>Runs that would tell:</p>" + words(one.runs) if one.runs else ""
-    caption = "From the low to the high setting, with 95 % intervals. Open dots: it may be nothing at all."
+    runs = "<p>Runs that would separate them:</p>" + words(one.runs) if one.runs else ""
+    caption = "From the low to the high setting, with 95 % intervals. Open dots: the interval includes no change."
     return (
         f'<div class="keep"><h3>{escape(one.label[:1].upper() + one.label[1:])}</h3>{picture(chart, caption)}</div>'
         f"{words(one.words)}{runs}"
@@ -181,7 +182,7 @@ def _next(ahead: NextTrial | None) -> str:
     if ahead.build is not None:
         title = "" if ahead.compared is None else ahead.compared.title
         drawing = picture(draw(ahead.build, changed=ahead.marked), f"Marked: what differs from “{title}”.", "drawing")
-    said = words(f"not counted: {one}" for one in ahead.left_out)
+    said = words(f"excluded: {one}" for one in ahead.left_out)
     return f'<p class="lead">{escape(ahead.reason)}</p>{table(["", "", "settings", "why"], rows)}{drawing}{said}'
 
 

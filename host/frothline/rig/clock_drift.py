@@ -100,7 +100,7 @@ class DriftEstimator:
         """The fit so far; ValueError before the first frame."""
         with self._lock:
             if not self._least:
-                raise ValueError("no frame has come yet")
+                raise ValueError("no frame received yet")
             if self._fit is None:
                 self._fit = lower_edge(np.array(self._least), self._frames)
             return self._fit

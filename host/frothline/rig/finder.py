@@ -122,12 +122,12 @@ def find_one(ports: Sequence[PortCandidate] | None = None, patience: float = PAT
         line.close()
     if rigs:
         names = ", ".join(f"{answer.identity} at {port.url}" for port, (_line, answer) in rigs)
-        raise InputError(f"{len(rigs)} rigs answer: {names}", where="--port", remedy="Say which one with --port")
+        raise InputError(f"{len(rigs)} rigs answer: {names}", where="--port", remedy="Give one with --port")
     refusals = "; ".join(f"{port.url}: {result.what}" for port, result in found if isinstance(result, FrothlineError))
     raise PortNotFound(
-        f"no rig answered ({refusals})" if asked else "there is no serial port on this computer",
+        f"no rig answered ({refusals})" if asked else "no serial port on this computer",
         where="all ports",
-        remedy="Plug the board in (a charging cable has no data wires), or try `frothline demo`, which needs no board",
+        remedy="Connect the board (a charging cable has no data wires), or try `frothline demo`, which needs no board",
     )
 
 

@@ -72,16 +72,20 @@ def read_image(path: Path) -> Image:
         except ValueError:
             record = b""
         if not line.startswith(":") or len(record) < 5 or len(record) != record[0] + 5 or sum(record) & 0xFF:
-            raise InputError("this is no whole Intel HEX record", where=where, remedy="Fetch or build the image again")
+            raise InputError(
+                "this is not a complete Intel HEX record", where=where, remedy="Download or build the image again"
+            )
         if record[3] == 0:
             size += record[0]
             top = max(top, int.from_bytes(record[1:3], "big") + record[0])
         ended |= record[3] == 1
     if not ended or not size:
-        raise InputError("the image has no end", where=str(path), remedy="Fetch or build the image again")
+        raise InputError("the image has no end", where=str(path), remedy="Download or build the image again")
     if top > ROOM:
         raise InputError(
-            f"the image reaches up to byte {top}, where the bootloader is", where=str(path), remedy=f"At most {ROOM}"
+            f"the image reaches up to byte {top}, where the bootloader is",
+            where=str(path),
+            remedy=f"The limit is {ROOM}",
         )
     return Image(path, size)
 
@@ -97,12 +101,12 @@ def plan(
     tool = shutil.which(TOOL)
     if tool is None:
         raise InputError(
-            f"{TOOL} is not installed, and it is what writes the board's memory",
+            f"{TOOL} is not installed; it is required to write the board's memory",
             where=TOOL,
             remedy="Debian: sudo apt-get install avrdude. macOS: brew install avrdude. Windows: put avrdude.exe on the"
-            " PATH. Or upload the image with the editor you know, as the guide says",
+            " PATH. Or upload the image with the Arduino IDE, as in the guide",
         )
-    chosen, why = (port, "as you said") if port else choose_port()
+    chosen, why = (port, "as given") if port else choose_port()
     if "://" in chosen:
         raise InputError(
             "only a board on a serial port can be flashed", where=chosen, remedy="Give a device, /dev/ttyUSB0 or COM5"
@@ -128,7 +132,7 @@ def choose_port(ports: Sequence[Any] | None = None) -> tuple[str, str]:
         raise PortNotFound(
             "no board is on USB" + (f" (there are {others}, which are not USB)" if others else ""),
             where="all ports",
-            remedy="Plug the board in; a charging cable has no data wires. If you know the port, say --port",
+            remedy="Connect the board; a charging cable has no data wires. If you know the port, give --port",
         )
     if len(boards) == 1:
         return str(boards[0].device), "the only USB serial port"
@@ -137,9 +141,9 @@ def choose_port(ports: Sequence[Any] | None = None) -> tuple[str, str]:
         return rigs[0].url, f"the rig {rigs[0].label!r} answers there"
     names = ", ".join(f"{one.device} ({one.description or 'no name'})" for one in boards)
     raise InputError(
-        f"{len(boards)} USB serial ports are there, and {'none' if not rigs else len(rigs)} answers as a rig: {names}",
+        f"{len(boards)} USB serial ports found, and {'none' if not rigs else len(rigs)} answers as a rig: {names}",
         where="--port",
-        remedy="Say which one with --port; pull the board out and look which one goes",
+        remedy="Give one with --port; unplug the board to see which port disappears",
     )
 
 
@@ -162,9 +166,9 @@ def write(flashing: Flashing) -> str:
             )
         except subprocess.TimeoutExpired as late:
             raise PortSilent(
-                f"{TOOL} did not come to an end within {LONGEST:g} s",
+                f"{TOOL} did not finish within {LONGEST:g} s",
                 where=flashing.port,
-                remedy="Unplug the board, plug it in and try again; its bootloader is still there",
+                remedy="Unplug the board, plug it in and try again; its bootloader is unchanged",
             ) from late
         if done.returncode == 0:
             return done.stdout
@@ -187,33 +191,33 @@ _MEANINGS: tuple[tuple[tuple[str, ...], type[PortError], str, str], ...] = (
         ("device or resource busy", "resource temporarily unavailable"),
         PortBusy,
         "the port is in use by another program",
-        "Close that program: a serial monitor, a page of Frothline",
+        "Close that program, such as a serial monitor or another Frothline",
     ),
     (
         ("no such file", "cannot find the file", "can't open device", "cannot open port"),
         PortNotFound,
-        "there is no such port",
-        "Plug the board in; `frothline find` lists the ports",
+        "this port does not exist",
+        "Connect the board; `frothline find` lists the ports",
     ),
     (
         ("signature", "expected signature"),
         PortError,
-        "the chip is another one than this image is for",
-        "A board with the 328PB wants --chip atmega328pb; any other chip cannot hold this firmware",
+        "the image is for another chip",
+        "For a 328PB give --chip atmega328pb; other chips are not supported",
     ),
     (
         ("verification error", "verification mismatch", "content mismatch"),
         PortError,
-        "what was read back is not what was written",
-        "Try again with a shorter USB cable; nothing else may hang on the board meanwhile",
+        "the memory read back differs from the image",
+        "Try again with a shorter USB cable; disconnect everything else from the board",
     ),
     (
         ("not in sync", "not responding", "timeout", "timed out"),
         PortSilent,
         "the bootloader does not answer",
-        "Press the board's reset button as the command starts; take off whatever hangs on D0 and D1; is it this port?",
+        "Press the board's reset button when the command starts, disconnect D0 and D1, and check the port",
     ),
-    (("ser_send", "input/output error", "disconnected"), PortLost, "the port was lost", "Look at the USB cable"),
+    (("ser_send", "input/output error", "disconnected"), PortLost, "the port was lost", "Check the USB cable"),
 )
 
 
@@ -225,7 +229,7 @@ def explain(words: str, port: str) -> FrothlineError:
     for signs, kind, what, remedy in _MEANINGS:
         if any(sign in low for sign in signs):
             return kind(f"{what} ({TOOL}: {tail})", where=port, remedy=remedy)
-    return PortError(f"{TOOL} gave up: {tail or 'without a word'}", where=port, remedy="Unplug the board and try again")
+    return PortError(f"{TOOL} failed: {tail or 'no message'}", where=port, remedy="Unplug the board and try again")
 
 
 def ask_who(port: str, patience: float = ANSWER_PATIENCE) -> Handshake:

@@ -185,10 +185,10 @@ def _check_protocol(events: Iterable[Received | Damage], url: str) -> None:
                 older, newer = "the board's firmware", "this program"
                 behind = older if theirs < WIRE.protocol else newer
                 raise UnknownLayout(
-                    f"a rig answers, but it speaks protocol {theirs} (firmware {firmware}) where this program speaks"
-                    f" {WIRE.protocol}",
+                    f"a rig answers with protocol {theirs} (firmware {firmware}); this program requires protocol "
+                    f"{WIRE.protocol}",
                     where=url,
-                    remedy=f"Update {behind}; a recording made meanwhile would not be lost, only not understood",
+                    remedy=f"Update {behind}",
                 )
 
 
@@ -209,27 +209,26 @@ def _no_rig(url: str, decoder: StreamDecoder, chunks: list[Chunk], waited: float
     heard = b"".join(chunk.data for chunk in chunks)
     if not heard:
         return PortSilent(
-            f"the port opened, but not a byte came in {waited:.1f} s of asking",
+            f"the port is open, but no data arrived in {waited:.1f} s",
             where=url,
-            remedy="Is this the right port, is the board powered, and does it hold the rig's firmware?"
-            " `frothline find` asks every port",
+            remedy="Check the port, the board's power and its firmware. `frothline find` searches every port",
         )
     said = f"{len(heard)} bytes in {waited:.1f} s: {excerpt(heard)}"
     if decoder.counts.frames:
         return WrongDevice(
-            f"frames of a rig come ({decoder.counts.frames} whole, {decoder.counts.damaged} damaged), but it does not"
-            f" say who it is; heard {said}",
+            f"frames of a rig arrive ({decoder.counts.frames} whole, {decoder.counts.damaged} damaged), but no "
+            f"description of the board; received {said}",
             where=url,
             remedy="Press the board's reset button; if that does not help, flash the firmware again",
         )
     if decoder.counts.unknown:
         return UnknownLayout(
-            f"whole frames come, but this program knows none of their messages; heard {said}",
+            f"whole frames arrive, but their messages are unknown to this program; received {said}",
             where=url,
             remedy="Update this program",
         )
     return WrongDevice(
-        f"something speaks here, but it is no rig; heard {said}",
+        f"a device answers, but it is not a rig; received {said}",
         where=url,
-        remedy=f"Choose another port (`frothline find`), or flash the rig's firmware, which speaks {WIRE.baud} Bd",
+        remedy=f"Choose another port (`frothline find`), or flash the rig's firmware, which uses {WIRE.baud} Bd",
     )

@@ -201,7 +201,7 @@ class Rig:
         Raises BoardRefused, PortSilent, PortLost.
         """
         if threading.current_thread() is self._live:
-            raise RuntimeError("a command waits for the live thread, so it cannot be given from it")
+            raise RuntimeError("a command cannot be given from the live thread")
         waiting = _Waiting(MESSAGES[name].id, set())
         with self._wait_lock:
             self._waiting.append(waiting)
@@ -219,7 +219,7 @@ class Rig:
                 raise PortSilent(
                     f"the board did not answer {name} within twice {within:g} s",
                     where=self.url,
-                    remedy="Look at the state of the link; press the board's reset button if frames do not arrive",
+                    remedy="Check the state of the link; press the board's reset button if frames do not arrive",
                 )
         finally:
             with self._wait_lock:
@@ -350,7 +350,7 @@ class Rig:
         if reset:
             self.clock.restart()
             causes = " and ".join(names_of_bits("reset_cause", int(description["reset_cause"]))).replace("_", " ")
-            words = f"the board started anew ({causes or 'cause unknown'})"
+            words = f"the board restarted ({causes or 'cause unknown'})"
             self._guarded(self._on_event, LinkEvent("board_reset", words, chunk.unix_ns, chunk.monotonic_ns))
         self._boot = boot
         return reset
@@ -358,7 +358,7 @@ class Rig:
     def _look_for_other_board(self, before: BoardIdentity, now: BoardIdentity) -> None:
         """Another board in the middle of the stream, on a line whose loss was not seen."""
         if before.number and now.number and not before.is_same_board(now):
-            words = f"another board speaks now: {now} instead of {before}"
+            words = f"another board is connected: {now} instead of {before}"
             self._guarded(self._on_event, LinkEvent("other_board", words, time.time_ns(), time.monotonic_ns()))
 
     def _notice(self, item: Gone | Back | Stranger) -> None:

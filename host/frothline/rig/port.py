@@ -88,13 +88,11 @@ class Line:
     def _lost(self, error: Exception) -> PortLost:
         if "returned no data" in str(error):
             return PortLost(
-                "the port gave nothing where it had announced something: it was unplugged, or two programs read it",
+                "the port returned no data: it was unplugged, or two programs read it",
                 where=self.url,
-                remedy="Look at the cable, and close every other program that may have this port open",
+                remedy="Check the cable, and close every other program that may have this port open",
             )
-        return PortLost(
-            f"the port was lost ({error})", where=self.url, remedy="Look at the cable and the board's supply"
-        )
+        return PortLost(f"the port was lost ({error})", where=self.url, remedy="Check the cable and the board's supply")
 
 
 def open_port(url: str) -> Line:
@@ -142,14 +140,16 @@ def _why_not(url: str, error: Exception) -> FrothlineError:
         return PortBusy(
             "the port is in use by another program",
             where=url,
-            remedy="Close that program (a serial monitor, another Frothline); one program has a port at a time",
+            remedy="Close that program, such as a serial monitor or another Frothline",
         )
     if number in _MISSING or any(word in text for word in ("FileNotFound", "Errno 2]", "Errno 111]", "(5, ")):
         return PortNotFound(
-            "there is no such port" if "://" not in url else f"nothing answers at this address ({text})",
+            "this port does not exist" if "://" not in url else f"nothing answers at this address ({text})",
             where=url,
-            remedy="Plug the board in and run `frothline find`, which asks every port",
+            remedy="Connect the board and run `frothline find`, which searches every port",
         )
     if "ioctl" in text or "configure port" in text or number == errno.ENOTTY:
-        return WrongDevice("this is not a serial port", where=url, remedy="Run `frothline find`, which asks every port")
+        return WrongDevice(
+            "this is not a serial port", where=url, remedy="Run `frothline find`, which searches every port"
+        )
     return PortError(f"the port could not be opened ({text})", where=url, remedy="Run `frothline find`")

@@ -43,9 +43,9 @@ def read_url(url: str) -> tuple[Path, float]:
             speed = -1.0
         if not speed >= 0:
             raise InputError(
-                f"{name}={text} is no option of a playback",
+                f"{name}={text} is not an option of a replay",
                 where=url,
-                remedy="There is speed=<number>, 0 for as fast as it can be read",
+                remedy="Give speed=<number>; 0 is as fast as possible",
             )
     return Path(unquote(path)), speed
 
@@ -102,7 +102,7 @@ class ReplayPort(SerialBase):  # type: ignore[misc]  # pyserial is not typed
         """Open; raises InputError (the URL), SerialException (no file), NotARecording (no frame of a board in it)."""
         path, speed = read_url(str(self._port))
         if not path.is_file():
-            raise serial.SerialException(2, f"there is no recording {path}")
+            raise serial.SerialException(2, f"no recording at {path}")
         self._introduced = _introduction(path)  # of the boot that is being played
         self._frames = board_frames(path)
         self._out = bytearray()
@@ -288,8 +288,8 @@ def _introduction(path: Path) -> _Introduced:
         found.see(received)
     if not found.whole:
         raise NotARecording(
-            "there is no description of a board in it, so it cannot be played back",
+            "it contains no description of a board, so it cannot be replayed",
             where=str(path),
-            remedy="`frothline verify` says what is in it",
+            remedy="Check it with `frothline verify`",
         )
     return found

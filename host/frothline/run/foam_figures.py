@@ -19,8 +19,8 @@ from frothline.run.watch.alarm_words import PLENTY
 
 NO_FOAM_YET = {
     PRIMING: "still priming",
-    AIR_ALONE: "air alone passes: no foam yet",
-    DRY: "air alone passes: no foam",
+    AIR_ALONE: "air only: no foam yet",
+    DRY: "air only: no foam",
 }
 _DRAWS = np.random.default_rng(20).standard_normal((2048, 4))  # fixed, so that no figure flickers
 
@@ -101,7 +101,7 @@ class _Figures:
             u = hypot(hypot(r / (1.0 + r) * known.along((0.0, 1.0)), 0.03), thinning)
             said = (*ratio, "from the scale alone: the air flow is not known")
             return Estimate.positive(Ql * (1.0 + r), u, "m3/s", assumptions=said)
-        why["foam_rate"] = "the air flow is not known, and no scale falls"
+        why["foam_rate"] = "neither the air flow nor the solution used is known"
         return None
 
     def _total(self, known: FoamProperties, said: tuple[str, ...], why: dict[str, str]) -> Estimate | None:
@@ -169,31 +169,31 @@ class _Figures:
     def _used(self, known: FoamProperties, said: tuple[str, ...], why: dict[str, str]) -> Estimate | None:
         if self._balance.scale.seconds and self._balance.scale.falls and self._balance.scale_silent:
             if not isfinite(self._balance.unweighed):
-                why["solution_used"] = "the scale is silent, and the flow is not known"
+                why["solution_used"] = "no signal from the scale, and the flow is not known"
                 return None
             since = known.caught / known.ratio * self._balance.unweighed
             value = max(self._balance.scale.used, 0.0) / SOLUTION_DENSITY + since
             u = hypot(
                 SPAN * value, 1.5 * self._balance.scale.noise / SOLUTION_DENSITY, since * known.along((1.0, -1.0))
             )
-            return Estimate.normal(value, u, "m3", assumptions=("by the scale until it fell silent",))
+            return Estimate.normal(value, u, "m3", assumptions=("from the scale until its signal was lost",))
         if self._balance.scale.seconds and self._balance.scale.falls:
             value = max(self._balance.scale.used, 0.0) / SOLUTION_DENSITY
             return Estimate.normal(
                 value,
                 hypot(SPAN * value, 1.5 * self._balance.scale.noise / SOLUTION_DENSITY),
                 "m3",
-                assumptions=("by the scale",),
+                assumptions=("from the scale",),
             )
         air, u_air = self._balance.drawing_air
         if self._balance.scale.seconds >= 20 and self._balance.made_air > 0.0:
-            why["solution_used"] = "the scale does not fall"
+            why["solution_used"] = "the mass on the scale does not fall"
             return None
         if air <= 0.0:
             why["solution_used"] = "no air yet"
             return None
         u = hypot(known.along((1.0, -1.0)), u_air / air)
-        said = ("calculated from the air; no scale", *said)
+        said = ("calculated from the air flow; no scale", *said)
         return Estimate.positive(known.caught / known.ratio * air, u, "m3", assumptions=said)
 
     def _solution_rate(
@@ -202,14 +202,16 @@ class _Figures:
         if self._balance.scale.falls and isfinite(self._balance.scale.rate) and not self._balance.scale_silent:
             value = max(self._balance.scale.rate, 0.0) / SOLUTION_DENSITY
             u = hypot(0.02 * value, self._balance.scale.noise / 5.0 / SOLUTION_DENSITY)
-            return Estimate.normal(value, u, "m3/s", assumptions=("by the scale",))
+            return Estimate.normal(value, u, "m3/s", assumptions=("from the scale",))
         if phase in (FOAMING, UNKNOWN) and isfinite(self._balance.flow) and self._balance.flow > 0.0:
             reaches = 0.5 * sum(self._balance.left_by_fault.air)
             value = known.caught / known.ratio * reaches * self._balance.flow
-            said = ("calculated from the air; no scale", *said)
+            said = ("calculated from the air flow; no scale", *said)
             return Estimate.positive(value, known.along((1.0, -1.0)), "m3/s", assumptions=said)
         why["solution_rate"] = (
-            "not foaming steadily" if isfinite(self._balance.flow) else "the air flow is not known, and no scale falls"
+            "not foaming steadily"
+            if isfinite(self._balance.flow)
+            else "neither the air flow nor the solution used is known"
         )
         return None
 
@@ -217,18 +219,18 @@ class _Figures:
         rho = SOLUTION_DENSITY
         by_scale = self._balance.left_by_scale
         if self._balance.emptied and not (self._balance.load and by_scale > PLENTY * self._balance.load):
-            return Estimate(0.0, 0.0, 0.0, 0.0, "m3", assumptions=("it ran dry",))
+            return Estimate(0.0, 0.0, 0.0, 0.0, "m3", assumptions=("ran dry",))
         if self._balance.tare is not None and isfinite(by_scale):
             value = by_scale / rho
-            return Estimate.normal(value, hypot(SPAN * value, 0.02 / rho), "m3", assumptions=("by the scale",))
+            return Estimate.normal(value, hypot(SPAN * value, 0.02 / rho), "m3", assumptions=("from the scale",))
         if self._balance.refilled_unseen and not self._balance.scale.seconds:
-            why["solution_left"] = "it ran dry and foams again: how much was poured in is not known, there is no scale"
+            why["solution_left"] = "ran dry and foams again: the refilled amount is not known (no scale)"
             return None
         if self._balance.load is None:
-            why["solution_left"] = "what the reservoir held at the beginning is not known"
+            why["solution_left"] = "the initial content of the reservoir is not known"
             return None
         if used is None:
-            why["solution_left"] = "what was used is not known"
+            why["solution_left"] = "the solution used is not known"
             return None
         begun = (self._balance.load + self._balance.scale.refilled) / rho
         u_begun = FILLED_TO * self._balance.load / rho
@@ -237,14 +239,14 @@ class _Figures:
         low = begun - Z95 * u_begun - used.upper if used.upper - used.value > 2 * u_begun else value - Z95 * u
         high = begun + Z95 * u_begun - used.lower if used.upper - used.value > 2 * u_begun else value + Z95 * u
         return Estimate(
-            value, u, max(low, 0.0), max(high, 0.0), "m3", assumptions=("the reservoir was filled as the sheet says",)
+            value, u, max(low, 0.0), max(high, 0.0), "m3", assumptions=("initial content from the build sheet",)
         )
 
     def _time_left(
         self, left: Estimate | None, rate: Estimate | None, phase: str, why: dict[str, str]
     ) -> Estimate | None:
         if left is None:
-            why["time_left"] = why.get("solution_left", "what is left is not known")
+            why["time_left"] = why.get("solution_left", "the remaining solution is not known")
             return None
         if self._balance.emptied and left.value == 0.0:
             return Estimate(0.0, 0.0, 0.0, 0.0, "s")
@@ -265,11 +267,11 @@ class _Figures:
     def _remarks(self, phase: str) -> tuple[str, ...]:
         words = []
         if phase == THINNING:
-            words.append("the solution runs out: the foam is drier than what was weighed, and its rate is a guess")
+            words.append("the solution runs out: the foam is drier than the sample, and its rate is a guess")
         if self._balance.scale.seconds >= 20 and not self._balance.scale.falls and phase == FOAMING:
-            words.append("the scale does not fall: it is left out (is the reservoir being refilled?)")
+            words.append("the mass on the scale does not fall: the scale is ignored (check for a refill)")
         if self._balance.scale_silent:
-            words.append("the scale is silent: what is drawn since is calculated from the air")
+            words.append("no signal from the scale: the solution used since is calculated from the air flow")
         if self._balance.uncounted >= 1.0:
             words.append(f"{self._balance.uncounted:.0f} s of foam without a flow reading are not in the totals")
         if self._balance.samples:

@@ -357,7 +357,7 @@ def run_of_recording(path: Path, *, calibration: Any = AUTO, spool: Any = None, 
     series = read_series(path, calibration, spool)
     if "line_pressure" not in series and "free_air_flow" not in series:
         raise SensorMissing(
-            "there is neither pressure nor flow in it", where=str(path), remedy="A run needs one of the two at least"
+            "it contains neither pressure nor flow", where=str(path), remedy="A run needs at least one of the two"
         )
     run = Run(**parts)
     for batch in slices(series):

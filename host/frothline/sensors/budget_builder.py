@@ -59,7 +59,7 @@ class Budgeting:
         SensorMissing for a series that does not exist or has no sensor; SensorOutOfRange for a value outside its range.
         """
         if name not in UNITS:
-            raise SensorMissing(f"there is no series {name!r}", remedy=f"Known are {', '.join(UNITS)}")
+            raise SensorMissing(f"unknown series {name!r}", remedy=f"Known: {', '.join(UNITS)}")
         reading = self._flow(name, value, conditions) if name in FLOWS else self._direct(name, value, conditions)
         return Budget.of(name, UNITS[name], reading)
 
@@ -149,7 +149,7 @@ class Budgeting:
     def _flow(self, name: str, value: float, conditions: BudgetConditions) -> Reading:
         element = self.element
         if element is None:
-            raise SensorMissing("nothing that tells a flow is fitted", where=f"board {self.description.label!r}")
+            raise SensorMissing("no flow sensor is fitted", where=f"board {self.description.label!r}")
         pressure = self._direct("line_pressure", conditions.line_pressure, conditions)
 
         # The state of the air depends on the signal only where the signal is the line pressure.
@@ -197,4 +197,6 @@ def _solve(at: Callable[[float], Reading], value: float, name: str, low: float =
             return at(x0)
         if y0 * y1 <= 0:
             return at(float(scipy.optimize.brentq(miss, x0, x1, xtol=1e-12 * max(abs(x0), abs(x1)), rtol=1e-13)))
-    raise SensorOutOfRange(f"{name} cannot be {value:g} with the sensor that is fitted", remedy="Ask nearer its range")
+    raise SensorOutOfRange(
+        f"{name} cannot be {value:g} with the sensor that is fitted", remedy="Give a value within its range"
+    )

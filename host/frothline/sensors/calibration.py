@@ -145,7 +145,7 @@ class Calibration:
         """A copy with the channel's previous calibration in use; a second call undoes it. InputError without one."""
         if channel not in self.previous:
             raise InputError(
-                f"there is no previous calibration of {channel}",
+                f"no previous calibration of {channel}",
                 where="calibration",
                 remedy=f"Channels with one: {', '.join(sorted(self.previous)) or 'none'}",
             )

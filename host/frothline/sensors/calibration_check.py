@@ -89,7 +89,7 @@ def refuse_point(
         least = SIGMAS * math.hypot(new.u_x, old.u_x)
         moved = abs(_rise(expected, old.x, new.x)) > LEAST_SLOPE * abs(set_apart) if expected is not None else True
         if abs(read_apart) <= least or not moved:
-            return f"Point not taken: {seen.format('did not move')}. {fix}"
+            return f"Point not taken: {seen.format('did not change')}. {fix}"
         if channel in RISING and read_apart * set_apart < 0:
             went = ("fell", "rose") if read_apart < 0 else ("rose", "fell")
             return f"Point not taken: {seen.format(went[0])} where the reference {went[1]}. {fix}"
@@ -104,12 +104,12 @@ def refuse_line(channel: str, unit: str, points: Sequence[CalibrationReading], f
         return ""
     span = float(np.ptp(y))
     if span <= SIGMAS * float(np.max(u_y)):
-        return f"the references are all alike ({y.min():.4g} to {y.max():.4g} {unit}); set points far apart"
+        return f"the references are all nearly equal ({y.min():.4g} to {y.max():.4g} {unit}); set points far apart"
     order = np.argsort(y)
     slope = (x[order[-1]] - x[order[0]]) / span
     u_x = np.array([p.u_x for p in points])
     if slope == 0 or (channel in RISING and slope < 0):
-        return f"the reading {'does not move' if slope == 0 else 'falls'} as the reference rises"
+        return f"the reading {'does not change' if slope == 0 else 'falls'} as the reference rises"
     limits = np.maximum(WORST_RESIDUAL * span, SIGMAS * np.hypot(u_y, u_x / abs(slope)))
     worst = int(np.argmax(np.abs(fit.residuals) / limits))
     if fit.dof > 0 and abs(fit.residuals[worst]) > limits[worst]:
@@ -134,8 +134,8 @@ def refuse_zero(value: float, limit: float, unit: str, expected: Line | None) ->
         return ""
     return (
         f"Zero not taken: the reading is {found / 1e3:.1f} kPa by the data sheet, and a sensor at rest reads within "
-        f"{limit / 1e3:.1f} {'kPa' if unit == 'Pa' else unit}. Stop the source, open the line to the room, and look at "
-        "the plug; then take it again."
+        f"{limit / 1e3:.1f} {'kPa' if unit == 'Pa' else unit}. Stop the source, open the line to the room, and "
+        "check the plug; then take it again."
     )
 
 

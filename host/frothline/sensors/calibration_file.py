@@ -61,7 +61,7 @@ def save(path: str | Path, calibration: Calibration) -> None:
     path = Path(path)
     document = tomlkit.parse(_text(path)) if path.exists() else tomlkit.document()
     if not document:
-        document.add(tomlkit.comment("Calibration of one board. Written by frothline; comments you add are kept."))
+        document.add(tomlkit.comment("Calibration of a board. Written by frothline; comments you add are preserved."))
     document["format"] = FORMAT
     document["board"] = calibration.board
     channels = document.setdefault("channel", tomlkit.table(is_super_table=True))
@@ -140,8 +140,10 @@ def load(path: str | Path) -> Calibration:
         raise InputError(f"this is not TOML: {trouble}", where=where, remedy="Fix that line") from trouble
     version = document.get("format")
     if version != FORMAT:
-        what = "has no format number" if version is None else f"is of format {version}; this program knows {FORMAT}"
-        raise InputError(f"the calibration {what}", where=where, remedy="Use the program that wrote it, or write anew")
+        what = "has no format number" if version is None else f"is of format {version}; this version reads {FORMAT}"
+        raise InputError(
+            f"the calibration {what}", where=where, remedy="Use the version that wrote it, or calibrate again"
+        )
     board = document.get("board", "")
     channels: dict[str, ChannelCalibration] = {}
     for name, entries in document.get("channel", {}).items():
@@ -159,17 +161,15 @@ def load(path: str | Path) -> Calibration:
 
 def _channel(name: str, entries: Any, where: str, board: str) -> ChannelCalibration:
     if name not in INPUTS:
-        raise InputError(f"there is no channel {name!r}", where=where, remedy=f"Known are {', '.join(INPUTS)}")
+        raise InputError(f"unknown channel {name!r}", where=where, remedy=f"Known: {', '.join(INPUTS)}")
     wanted, units = INPUTS[name]
     if entries.get("input") != wanted:
-        raise InputError(
-            f"input is {entries.get('input')!r}", where=where, remedy=f"The line of this channel takes {wanted!r}"
-        )
+        raise InputError(f"input is {entries.get('input')!r}", where=where, remedy=f"Write input = {wanted!r}")
     if entries.get("unit") not in units:
         raise InputError(
             f"unit is {entries.get('unit')!r}",
             where=where,
-            remedy=f"It must be {' or '.join(units)}; figures in another unit have to be turned into it first",
+            remedy=f"It must be {' or '.join(units)}; convert other units first",
         )
     king = entries.get("king") if entries.get("form") == "king" else None
     if king is not None and set(king) != {"wire", "reference", "density"}:
@@ -178,7 +178,9 @@ def _channel(name: str, entries: Any, where: str, board: str) -> ChannelCalibrat
     covariance = _array(entries, "covariance", where, 2)
     size = coefficients.size
     if not (1 <= size <= 3 and (king is None or size == 3)):
-        raise InputError(f"{size} coefficients", where=where, remedy="Two for a straight line, three for a quadratic")
+        raise InputError(
+            f"{size} coefficients", where=where, remedy="Give two for a straight line, three for a quadratic"
+        )
     if covariance.shape != (size, size) or not np.allclose(covariance, covariance.T, rtol=1e-6, atol=0):
         raise InputError(
             "covariance does not belong to the coefficients", where=where, remedy=f"It is {size} by {size}"
@@ -187,7 +189,9 @@ def _channel(name: str, entries: Any, where: str, board: str) -> ChannelCalibrat
     diagonal = np.sqrt(np.maximum(np.diag(covariance), 0))
     scale = np.where(diagonal > 0, diagonal, 1.0)
     if np.any(np.diag(covariance) < 0) or np.linalg.eigvalsh(covariance / np.outer(scale, scale)).min() < -1e-8:
-        raise InputError("covariance has a negative direction", where=where, remedy="Take the file from the procedure")
+        raise InputError(
+            "covariance has a negative direction", where=where, remedy="Use the file written by the procedure"
+        )
     bounds = _array(entries, "range", where, 1)
     if bounds.size != 2 or not bounds[0] < bounds[1]:
         raise InputError("range must be [low, high]", where=where)

@@ -48,12 +48,12 @@ def polynomial_both(x: ArrayLike, y: ArrayLike, u_x: ArrayLike, u_y: ArrayLike, 
     uy = np.broadcast_to(np.asarray(u_y, dtype=np.float64), y.shape)
     _enough(x, order)
     if np.any(ux < 0) or np.any(uy < 0) or np.any((ux == 0) & (uy == 0)):
-        raise NotIdentifiable("a point without any uncertainty would outweigh all others", remedy="State one for each")
+        raise NotIdentifiable("a point has no uncertainty", remedy="Give one for each point")
     middle = float(x.mean())
     scale = float(np.max(np.abs(x - middle))) or 1.0
     fit = fit_polynomial((x - middle) / scale, y, (ux / scale) ** 2, uy**2, powers=tuple(range(order + 1)))
     if not np.all(np.isfinite(fit.coefficients)):
-        raise NotIdentifiable("the line through these points does not settle", remedy="Look for a point that is off")
+        raise NotIdentifiable("no line fits these points", remedy="Remove the outlier")
     change = _recentre(order, middle, scale)
     coefficients = change @ fit.coefficients
     residuals = y - np.polynomial.polynomial.polyval(x, coefficients)
@@ -106,7 +106,11 @@ def choose_order(x: Sequence[float] | Floats, y: Sequence[float] | Floats, u_x: 
     straight = polynomial_both(x, y, u_x, u_y, 1)
     n = x.size
     if n < 5 or np.unique(x).size < 4:
-        return Chosen(straight, None, f"straight: {n} points are too few to tell a curve (five at four settings do)")
+        return Chosen(
+            straight,
+            None,
+            f"straight: {n} points are too few to detect a curve (five points at four settings are needed)",
+        )
     curved = polynomial_both(x, y, u_x, u_y, 2)
 
     def criterion(fit: Fit) -> float:
@@ -116,10 +120,10 @@ def choose_order(x: Sequence[float] | Floats, y: Sequence[float] | Floats, u_x: 
     lower = straight.chi_square - curved.chi_square
     turn = -curved.coefficients[1] / (2 * curved.coefficients[2]) if curved.coefficients[2] else math.inf
     if gain < 2:
-        words = f"straight: one constant more lowers chi-square by {lower:.1f} only, {n} points (AICc gain {gain:.1f})"
+        words = f"straight: one more constant lowers chi-square by {lower:.1f} only, {n} points (AICc gain {gain:.1f})"
         return Chosen(straight, curved, words)
     if x.min() < turn < x.max():
-        words = f"straight: the quadratic would turn round at {turn:.4g}, which no sensor does"
+        words = f"straight: the quadratic would turn round at {turn:.4g}, which is not plausible for a sensor"
         return Chosen(straight, curved, words)
-    words = f"quadratic: one constant more lowers chi-square by {lower:.1f} over {n} points (AICc gain {gain:.1f})"
+    words = f"quadratic: one more constant lowers chi-square by {lower:.1f} over {n} points (AICc gain {gain:.1f})"
     return Chosen(curved, straight, words)

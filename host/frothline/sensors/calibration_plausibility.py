@@ -47,7 +47,8 @@ def look_at_calibration(calibration: Calibration, description: RigDescription, s
             channel,
             f"the calibration of {channel} was made on board "
             f"{calibration.channels[channel].board or calibration.board!r}, and this is {description.label!r}",
-            "It is not used; data-sheet figures are. Calibrate this board, or correct the label if it is the same one",
+            "It is not used; data-sheet figures are used. Calibrate this board, or correct its label if it is the "
+            "same board",
         )
         for channel in calibration.for_others(description.label)
     ]
@@ -83,14 +84,14 @@ def _against_nominal(line: ChannelCalibration, nominal: Callable[[Floats], Float
                 "calibration-unit",
                 "warning",
                 line.channel,
-                f"the calibration of {line.channel} gives {factor:.3g} times what its sensor's data sheet does: its "
-                f"figures look like {name}, and {unit} is wanted",
+                f"the calibration of {line.channel} gives {factor:.3g} times the data sheet's value: its figures "
+                f"look like {name} instead of {unit}",
                 f"Divide coefficients and references by {size:.6g} (the covariance by its square), or calibrate again",
             )
     return Finding(
         "calibration-far",
         "warning",
         line.channel,
-        f"the calibration of {line.channel} gives {factor:.3g} times what its sensor's data sheet does",
-        "Look whether it is for this sensor; another part may be fitted than the board's settings say",
+        f"the calibration of {line.channel} gives {factor:.3g} times the data sheet's value",
+        "Check that it belongs to this sensor and that the board's settings name the fitted part",
     )

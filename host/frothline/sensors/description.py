@@ -61,8 +61,8 @@ class RigDescription:
         rows = tables.get("description")
         if rows is None or len(rows) == 0:
             raise SensorMissing(
-                "the stream holds no description of the board",
-                remedy="Ask the board for one with the describe command, or start the recording before the stream",
+                "the stream contains no description of the board",
+                remedy="Request one with the describe command, or start the recording before the stream",
             )
         row = rows[-1]
         described = cls(

@@ -75,12 +75,14 @@ def fit_king(
         np.asarray(a, dtype=np.float64) for a in np.broadcast_arrays(volts, u_volts, temperature, speed, u_speed)
     )
     if v.size < 3:
-        raise TooFewPoints(f"{v.size} points for King's law", remedy="Take three or more, still air among them")
+        raise TooFewPoints(
+            f"{v.size} points for King's law", remedy="Take three or more points, one of them in still air"
+        )
     rise = (wire - reference) / (wire - t)
     square = e**2 * rise
     a0, b0 = np.linalg.lstsq(np.stack([np.ones_like(v), np.maximum(v, 0) ** EXPONENT], axis=-1), square, rcond=None)[0]
     if b0 <= 0:
-        raise NotIdentifiable("the voltage does not rise with speed", remedy="Look whether the probe is connected")
+        raise NotIdentifiable("the voltage does not rise with speed", remedy="Check that the probe is connected")
 
     def misfit(law: Floats) -> Floats:
         a, b, n = law

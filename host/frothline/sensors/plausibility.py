@@ -114,7 +114,7 @@ def _supply(series: Batch) -> Finding | None:
             "supply",
             f"the board's supply fell by {100 * (1 - lowest / typical):.0f} %",
             "Use a shorter USB cable or a supply of its own for the board, and nothing else on it. Pressure and "
-            "temperature do not care until it falls below 4.75 V; the thermal anemometer does",
+            "temperature are correct down to 4.75 V; the thermal anemometer is not",
         )
     # Below the limit even if the bandgap error is favourable.
     if typical + 2 * float(np.nanmedian(supply.u)) < LEAST_SUPPLY:
@@ -122,7 +122,7 @@ def _supply(series: Batch) -> Finding | None:
             "supply-low",
             "warning",
             "supply",
-            f"the board's supply is {typical:.2f} V, and its sensors need {LEAST_SUPPLY} V",
+            f"the board's supply is {typical:.2f} V; its sensors need at least {LEAST_SUPPLY} V",
             "Change the USB cable or the port; then calibrate the supply against a multimeter",
         )
     return None
@@ -139,9 +139,9 @@ def _negative_difference(series: Batch) -> Finding | None:
             "flow-backwards",
             "warning",
             "differential",
-            f"the pressure across the orifice goes down to {low:.0f} Pa, below zero",
-            "Its two hoses are swapped, or the spool is the wrong way round. Swap the hoses; what was recorded can be "
-            "read with the sign turned",
+            f"the pressure across the orifice falls to {low:.0f} Pa",
+            "Its two hoses are swapped, or the spool is the wrong way round. Swap the hoses; recorded data stay "
+            "usable with the sign reversed",
         )
     return None
 
@@ -161,19 +161,18 @@ def _rest(blocks: Blocks) -> Finding | None:
                     "pressure-wrong-sensor",
                     "warning",
                     "pressure",
-                    f"with the air at rest the pressure reads {np.median(p) / 1e3:.1f} kPa, which is what a sensor of "
-                    "the other kind gives at zero",
-                    "The plugs of line pressure and differential pressure are swapped, or the board's settings name "
-                    "another sensor than is fitted",
+                    f"at rest the pressure reads {np.median(p) / 1e3:.1f} kPa, the zero of the other sensor type",
+                    "The plugs of line pressure and differential pressure are swapped, or the fitted sensor "
+                    "differs from the board's settings",
                 )
     return None
 
 
 def _temperature_plug(blocks: Blocks) -> Finding | None:
     if blocks.temperature_rate > FASTEST_BEAD:
-        seen = f"jumps up and down by {blocks.temperature_rate:.0f} K in a second, which no thermometer in air can"
+        seen = f"jumps by {blocks.temperature_rate:.0f} K in a second, too fast for a thermometer in air"
     elif blocks.temperature < COLDEST_LINE or blocks.temperature > HOTTEST_LINE:
-        seen = f"reads {blocks.temperature - ZERO_CELSIUS:.0f} °C, which no line of air is"
+        seen = f"reads {blocks.temperature - ZERO_CELSIUS:.0f} °C, not plausible for the line"
     else:
         return None
     return Finding(
@@ -208,7 +207,7 @@ def tap_findings(blocks: Blocks, *, running: bool) -> Finding | None:
         "tap-blocked",
         "warning",
         "pressure",
-        f"the flow changed by {100 * swing / top:.0f} % while the pressure stood within {moved:.0f} Pa",
+        f"the flow changed by {100 * swing / top:.0f} % while the pressure changed by {moved:.0f} Pa only",
         "The pressure tap or its hose is blocked (foam, a kink, a drop of water) or has come off. Blow it through from "
         "the sensor's end outward, never into the sensor",
     )
@@ -246,9 +245,9 @@ def rises_together(blocks: Blocks) -> Finding | None:
         "pressure-rises-with-flow",
         "warning",
         "pressure",
-        "pressure and flow rise and fall together, and along a blower's curve one falls as the other rises",
-        "For a sweep the throttle belongs behind the spool, not before the source. If it is there, the plugs of two "
-        "channels are swapped: compare them with the wiring plan",
+        "pressure and flow rise and fall together; on a blower's curve the pressure falls as the flow rises",
+        "For a sweep, put the throttle after the spool. If it is there, the plugs of two channels are swapped: "
+        "check them against the wiring plan",
     )
 
 
@@ -279,8 +278,8 @@ def _silent(series: Batch) -> list[Finding]:
                     "sensor-silent",
                     "warning",
                     channel,
-                    f"{words} has said nothing {since}",
-                    f"Look at its plug and cable{turns}; the rest goes on being recorded",
+                    f"{words} gives no signal {since}",
+                    f"Check its plug and cable{turns}; recording of the other channels continues",
                 )
             )
     return found
@@ -299,8 +298,8 @@ def _clipped(series: Batch) -> list[Finding]:
                     "sensor-clipped",
                     "warning",
                     channel,
-                    f"{words} stood at its end for {100 * share:.0f} % of the time",
-                    "What lies beyond its range is not known. Fit one with a larger range, or stay below",
+                    f"{words} was at the end of its range for {100 * share:.0f} % of the time",
+                    "Values beyond its range are unknown. Fit a sensor with a larger range, or stay below the limit",
                 )
             )
     return found

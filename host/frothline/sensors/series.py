@@ -40,7 +40,7 @@ class Status(IntFlag):
     UNCALIBRATED = 128
 
 
-NO_PULSE = "no pulse has come from the rotor"  # text for UNSEEN
+NO_PULSE = "no pulse from the rotor"  # text for UNSEEN
 
 
 def mark(status: Statuses, where: NDArray[np.bool_], bit: Status) -> None:

@@ -210,18 +210,18 @@ class Spool:
             (
                 0 <= self.rotor.pulses_per_revolution <= MOST_PULSES,
                 "rotor.pulses_per_revolution",
-                f"a whole number from 1 to {MOST_PULSES}, or 0 where it is not known",
+                f"a whole number from 1 to {MOST_PULSES}, or 0 if unknown",
             ),
             (
                 (self.rotor.pulses_per_cubic_metre > 0) != (self.rotor.pulses_per_metre > 0),
                 "rotor.pulses_per_cubic_metre",
-                "a K factor above zero, or pulses_per_metre in its place, but not both",
+                "a K factor above zero, or pulses_per_metre instead, but not both",
             ),
             (0 < self.site.exhaust_efficiency <= 1, "site.exhaust_efficiency", "a share above 0, at most 1"),
         )
         for good, field, wanted in rules:
             if not good:
-                raise InputError(f"{field} does not make sense", where=where, remedy=f"It is {wanted}")
+                raise InputError(f"{field} is not valid", where=where, remedy=f"Give {wanted}")
         for field, allowed in WORDS.items():
             table, _, name = field.partition(".")
             value = getattr(getattr(self, table), name)
@@ -235,8 +235,8 @@ def _build(kind: Any, entries: Mapping[str, Any], where: str, path: str) -> Any:
     known = {item.name for item in fields(kind)}
     for name in entries:
         if name not in known:
-            remedy = f"Known here are {', '.join(sorted(known))}"
-            raise InputError(f"there is no entry {path}{name:.40}", where=where, remedy=remedy)
+            remedy = f"Known: {', '.join(sorted(known))}"
+            raise InputError(f"unknown entry {path}{name:.40}", where=where, remedy=remedy)
     made: dict[str, Any] = {}
     for name, value in entries.items():
         hint = hints[name]

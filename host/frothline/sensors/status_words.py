@@ -9,13 +9,13 @@ from frothline.sensors.series import NO_PULSE, Status
 def unknown_words(status: int) -> str:
     """Reason for an unknown figure from the bits of a sample; empty without one."""
     reasons = (
-        (Status.STOPPED, "the rotor stands still"),
+        (Status.STOPPED, "the rotor does not turn"),
         (Status.UNSEEN, NO_PULSE),
-        (Status.SATURATED, "beyond what the sensor reaches"),
-        (Status.SILENT, "it has fallen silent: unplugged, or stuck"),
-        (Status.STALE, "nothing new from this sensor"),
+        (Status.SATURATED, "beyond the sensor's range"),
+        (Status.SILENT, "no signal: unplugged or stuck"),
+        (Status.STALE, "no new data from this sensor"),
         (Status.UNCALIBRATED, NOT_CALIBRATED),
-        (Status.MISSING, "no sensor answers"),
+        (Status.MISSING, "no sensor responds"),
         (Status.OUT_OF_RANGE, "outside the calibrated range"),
     )
     return next((words for bit, words in reasons if status & bit), "")

@@ -41,12 +41,12 @@ def _stood(blocks: Blocks, found: Sequence[Finding]) -> list[Finding]:
     p = blocks.pressure[np.isfinite(blocks.pressure)]
     high_p, low_p = float(np.quantile(p, 0.98)), float(np.quantile(p, 0.02))
     if high_p - low_p > 0.2 * max(high_p, 1000.0):
-        words = "the pressure moves and the rotor stands"
-        remedy = "Look at the anemometer's plug, and whether its vane turns freely when you blow at it"
+        words = "the pressure changes and the rotor does not turn"
+        remedy = "Check the anemometer's plug, and that its vane turns freely when you blow at it"
         return [Finding("rotor-silent", "warning", "rotor", words, remedy)]
     if any(item.code == "tap-blocked" for item in found):
         return []
-    return [_one_end("shut-off", "the rotor stood all the time", "Open the line in steps until it is free")]
+    return [_one_end("shut-off", "the rotor did not turn", "Open the line in steps until it is fully open")]
 
 
 def look_at_reach(p: Floats, q: Floats) -> list[Finding]:
@@ -59,7 +59,7 @@ def look_at_reach(p: Floats, q: Floats) -> list[Finding]:
     if high_q > 0 and high_q - low_q < 0.25 * high_q and high_p - low_p < 0.25 * max(high_p, 1.0):
         end = "free delivery" if high_p < 1500.0 else "one opening"
         words = f"the flow stayed between {100 * low_q / high_q:.0f} and 100 % of its largest"
-        found.append(_one_end(end, words, "Close the line in steps until nothing comes out, then open it again"))
+        found.append(_one_end(end, words, "Close the line in steps until no air flows, then open it again"))
     elif high_q > 0:
         if low_q > 0.35 * high_q:
             found.append(_lacks("low flow", f"the smallest flow was {100 * low_q / high_q:.0f} % of the largest"))
@@ -85,10 +85,10 @@ def compare_flows(flow: Floats, reference: Floats, u_relative: float, words: str
     and for an uncertainty that is negative or not a number.
     """
     if np.shape(flow) != np.shape(reference):
-        what = f"{np.size(flow)} flows do not go with {np.size(reference)} of {words}"
+        what = f"{np.size(flow)} flows do not match {np.size(reference)} of {words}"
         raise InputError(what, where="compare flows", remedy="Give one reference for each flow")
     if not 0.0 <= u_relative < np.inf:
-        what = f"an uncertainty of {u_relative:g} cannot be"
+        what = f"an uncertainty of {u_relative:g} is not valid"
         raise InputError(what, where="compare flows", remedy="Give a standard uncertainty of zero or more")
     good = np.isfinite(flow) & np.isfinite(reference) & (reference > 0.15 * np.nanmax(reference))
     if np.count_nonzero(good) < 3:
@@ -105,15 +105,15 @@ def compare_flows(flow: Floats, reference: Floats, u_relative: float, words: str
                 "flow-backwards",
                 "warning",
                 "rotor",
-                f"{seen}, by the same share at every opening: so a vane reads when it is fitted backwards",
-                "Look at the arrow on the anemometer and turn it round. If the arrow is right, look for something that "
-                "holds the vane, and calibrate it",
+                f"{seen}, by the same share at every opening, as with a vane fitted backwards",
+                "Check the arrow on the anemometer and turn it round. If the arrow is right, remove what brakes "
+                "the vane, and calibrate it",
             )
         ]
     if not even:
-        cause = "a leak between the two, or a vane that rubs, changes with the opening as this does"
-        remedy = "Look for a leak with soapy water, then turn the vane by breath: it must run out freely"
+        cause = "the difference varies with the opening, as with a leak between the two or a vane that rubs"
+        remedy = "Check for a leak with soapy water, then blow at the vane: it must spin freely"
     else:
-        cause = "a wrong K factor or another spool does that"
-        remedy = "Look whether the spool file and the calibration belong to this spool"
+        cause = "as with a wrong K factor or another spool"
+        remedy = "Check that the spool file and the calibration belong to this spool"
     return [Finding("flow-disagrees", "warning", "rotor", f"{seen}; {cause}", remedy)]

@@ -17,7 +17,7 @@ INPUTS = ("pressure", "thermal", "temperature", "differential", "supply")
 LIBRARY = "libfrothline-emulator.so"
 _HOW = (
     "Build it with `make -C firmware/emulator` (Debian: apt install gcc make libsimavr-dev libelf-dev), "
-    "or use modelled:// which needs nothing"
+    "or use modelled:// which needs no build"
 )
 
 _Ratios = ctypes.c_double * len(INPUTS)
@@ -39,7 +39,7 @@ def image_path() -> Path:
     """The firmware image that ships with the package; raises PortError when it is missing."""
     image = Path(str(files("frothline.rig") / "image" / "frothline.hex"))
     if not image.is_file():
-        raise PortError("there is no firmware image", where=str(image), remedy="Build it with `make -C firmware image`")
+        raise PortError("no firmware image", where=str(image), remedy="Build it with `make -C firmware image`")
     return image
 
 
@@ -97,7 +97,7 @@ class Chip:
         self._chip = self._c.emulator_new(str(image).encode(), noise_start)
         if not self._chip:
             raise PortError(
-                "the firmware image cannot be read", where=str(image), remedy="Build it anew: `make -C firmware`"
+                "the firmware image cannot be read", where=str(image), remedy="Build it again: `make -C firmware`"
             )
         self._buffer = ctypes.create_string_buffer(1 << 16)
         self._last = _Ratios(*([0.0] * len(INPUTS)))

@@ -21,7 +21,7 @@ FAULTS: dict[str, tuple[str, str, float]] = {
     "clogging": ("packing and holes clog", "growth of the resistance per minute, relative", 0.7),
     "filter_drift": ("the filter before the machine fills", "Pa s2/m6 per minute", 2.0e6),
     "motor_hot": ("the motor heats the air too much", "W more, reached with 30 s", 700.0),
-    "liquid_back": ("solution creeps back into the air connection", "m of it, reached with 12 s", 0.09),
+    "liquid_back": ("solution flows back into the air connection", "m of it, reached with 12 s", 0.09),
     "reservoir_dry": ("the reservoir runs dry at once", "kg left", 0.4),
     "pressure_unplugged": ("the pressure sensor is unplugged", "", 0.0),
     "rotor_unplugged": ("the anemometer is unplugged", "", 0.0),
@@ -49,18 +49,18 @@ def parse(text: str) -> tuple[str, float]:
     """(name, severity) of ``name`` or ``name:severity``; raises ValueError."""
     name, _, given = str(text).partition(":")
     if name not in FAULTS:
-        raise ValueError(f"no fault is called {name!r}; there are {', '.join(FAULTS)}")
+        raise ValueError(f"unknown fault {name!r}; give one of {', '.join(FAULTS)}")
     if not given:
         return name, FAULTS[name][2]
     try:
         severity = float(given)
     except ValueError:
         raise ValueError(
-            f"{given!r} is no number: {name} takes one, {FAULTS[name][1] or 'without a meaning'}"
+            f"{given!r} is not a number: {name} takes one, {FAULTS[name][1] or 'without a meaning'}"
         ) from None
     most = MOST.get(name, inf)
     if not isfinite(severity) or not 0.0 <= severity <= most:
-        raise ValueError(f"{name} cannot be {given}: it lies between 0 and {'any size' if most == inf else most}")
+        raise ValueError(f"{name} cannot be {given}: it must be between 0 and {'any size' if most == inf else most}")
     return name, severity
 
 

@@ -74,17 +74,17 @@ def read_url(url: str) -> Options:
     parts = urlsplit(url)
     scenario = parts.netloc or parts.path.strip("/") or "sweep"
     if scenario not in SCENARIOS:
-        raise InputError(f"no scenario is called {scenario!r}", where=url, remedy=f"There are {', '.join(SCENARIOS)}")
+        raise InputError(f"unknown scenario {scenario!r}", where=url, remedy=f"Give one of {', '.join(SCENARIOS)}")
     kinds: dict[str, type] = {field.name: type(field.default) for field in fields(Options)}
     given: dict[str, object] = {}
     for name, text in parse_qsl(parts.query, keep_blank_values=True):
         if name not in kinds or name == "scenario":
-            raise InputError(f"no option is called {name!r}", where=url, remedy=f"There are {', '.join(sorted(kinds))}")
+            raise InputError(f"unknown option {name!r}", where=url, remedy=f"Give one of {', '.join(sorted(kinds))}")
         try:
             given[name] = kinds[name](text)
         except ValueError as error:
             raise InputError(
-                f"{name} cannot be {text!r}", where=url, remedy=_NUMBERS.get(name, "Give a number")
+                f"{name} = {text!r} is not valid", where=url, remedy=_NUMBERS.get(name, "Give a number")
             ) from error
     options = Options(scenario=scenario, **given)  # type: ignore[arg-type]  # read as their fields are
     numbers = [value for value in vars(options).values() if isinstance(value, float)]
@@ -95,7 +95,7 @@ def read_url(url: str) -> Options:
         or not 0 <= options.damage <= 1
     ):
         raise InputError(
-            "speed must not be negative, numbers must be finite, rate lies in 10 to 500, damage in 0 to 1",
+            "speed must not be negative, numbers must be finite, rate must be 10 to 500, damage 0 to 1",
             where=url,
             remedy="Change the URL",
         )
@@ -116,7 +116,7 @@ def with_scenario(url: str, scenario: str) -> str:
     """The URL of the same simulated rig and air source in another scenario. Raises InputError for a real one."""
     parts = urlsplit(url)
     if parts.scheme not in {"modelled", "emulated"}:
-        raise InputError("this is a real rig", where=url, remedy="Turn its air on")
+        raise InputError("this is a real rig", where=url, remedy="Switch its air on by hand")
     options = read_url(url)
     given = dict(parse_qsl(parts.query))
     given["source"] = options.source or SCENARIOS[options.scenario].source

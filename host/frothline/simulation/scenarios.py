@@ -40,7 +40,7 @@ SCENARIOS: dict[str, Scenario] = {
     for s in (
         Scenario(
             "sweep",
-            "a hand takes a vacuum motor from shut-off to free delivery, again and again",
+            "a vacuum motor is throttled from shut-off to free delivery, repeatedly",
             **_SWEEP,
         ),
         Scenario("sweep-hump", "the same with a blower whose curve has a hump", source="hump", **_SWEEP),
@@ -51,14 +51,12 @@ SCENARIOS: dict[str, Scenario] = {
             "sweep-compressor", "the same with a regulated compressor and its tank", source="compressor", **_SWEEP
         ),
         Scenario("steady", "one opening, held", throttle=((0.345, 1.0),)),
-        Scenario("run", "foam is made from a full reservoir until it is dry", **_RUN),
-        Scenario("run-fed", "foam is made for as long as one likes, the reservoir is kept full", fed=True, **_RUN),
-        Scenario(
-            "run-refilled", "the same for eight minutes: a helper pours solution in when it is low", refills=3, **_RUN
-        ),
-        Scenario("generator-dry", "a bleed takes a dry generator through its range of flow", dry=True, **_BLEED),
-        Scenario("generator-wet", "the same while it makes foam", fed=True, under_way=True, **_BLEED),
-        Scenario("idle", "the machine is off", throttle=((1.0, 1.0),), motor_on=False),
+        Scenario("run", "foam from a full reservoir until it is dry", **_RUN),
+        Scenario("run-fed", "foam without end, the reservoir stays full", fed=True, **_RUN),
+        Scenario("run-refilled", "the same for eight minutes: solution is refilled when it is low", refills=3, **_RUN),
+        Scenario("generator-dry", "a bleed varies the flow through a dry generator", dry=True, **_BLEED),
+        Scenario("generator-wet", "the same while the generator makes foam", fed=True, under_way=True, **_BLEED),
+        Scenario("idle", "the source is off", throttle=((1.0, 1.0),), motor_on=False),
     )
 }
 
@@ -68,4 +66,4 @@ def scenario_named(name: str, **changes: Any) -> Scenario:
     try:
         return replace(SCENARIOS[name], **changes)
     except KeyError:
-        raise ValueError(f"no scenario is called {name!r}; there are {', '.join(SCENARIOS)}") from None
+        raise ValueError(f"unknown scenario {name!r}; give one of {', '.join(SCENARIOS)}") from None

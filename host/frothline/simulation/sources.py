@@ -240,5 +240,5 @@ def make_source(kind: str, random: Random) -> SimulatedSource:
     if kind == "compressor":
         return RegulatedCompressor(kind, about(0.05), 0.0, 0.0, set_pressure=about(15000.0))
     raise ValueError(
-        f"no air source is called {kind!r}; there are vacuum, vacuum-small, hump, displacement and compressor"
+        f"unknown air source {kind!r}; give one of vacuum, vacuum-small, hump, displacement and compressor"
     )

@@ -68,7 +68,7 @@ class World:
             errors * module.uniform(-0.02, 0.02),
         )
         if chosen.element not in {"", "orifice"}:
-            raise ValueError(f"no flow element is called {chosen.element!r}; there is orifice")
+            raise ValueError(f"unknown flow element {chosen.element!r}; give orifice")
         self._plate = chosen.element == "orifice"
         self._spool_loss = SPOOL_LOSS + (plate.LOSS if self._plate else 0.0)
         self.steps = 0
@@ -194,7 +194,7 @@ class World:
         if not chosen.build:
             return None
         if chosen.build not in BUILDS:
-            raise ValueError(f"no generator is called {chosen.build!r}; there are {', '.join(BUILDS)}")
+            raise ValueError(f"unknown generator {chosen.build!r}; give one of {', '.join(BUILDS)}")
         build = replace(
             BUILDS[chosen.build],
             fed=chosen.fed,
@@ -283,7 +283,7 @@ class World:
             self.button = True
         elif name in {"plug", "unplug"}:
             if value not in self._present:
-                raise ValueError(f"nothing called {value!r} can be unplugged; there are {', '.join(self._present)}")
+                raise ValueError(f"{value!r} cannot be unplugged; give one of {', '.join(self._present)}")
             self._present[value] = name == "plug"
         elif name == "fault":
             self.faults.start(self, str(value))
@@ -298,7 +298,7 @@ class World:
             self.ambient_pressure, self.ambient_temperature, self.ambient_humidity = map(float, value)
             self._refresh_room()
         else:
-            raise ValueError(f"the simulated rig has no control called {name!r}")
+            raise ValueError(f"the simulated rig has no control {name!r}")
 
     # --- truth ------------------------------------------------------------------------------------------------
 

@@ -308,7 +308,7 @@ class GeneratorSweepGuide(SweepGuide):
             return tuple(words)
         most, least = self._most(), min(point.flow for point in self.captured)
         if len(self.captured) > 1 and least > s.too_narrow * most:
-            words.append(f"the least air was still {least / most:.0%} of the most: open the bleed wider")
+            words.append(f"the least air was still {100 * least / most:.0f} % of the most: open the bleed wider")
         words += gap_words(self.captured, s.widest_gap)
         first, last = self.captured[0], self.captured[-1]
         if self._at_last and last.flow > 0 and first.flow > 0:
@@ -316,7 +316,7 @@ class GeneratorSweepGuide(SweepGuide):
             now = last.pressure / first.pressure * (first.flow / last.flow) ** 2 - 1.0
             if abs(now) > s.changed:
                 words.append(
-                    f"at full air it needs {abs(now):.0%} {'more' if now > 0 else 'less'} pressure for the same air "
-                    "than at the beginning: the generator or its solution changed meanwhile"
+                    f"at full air it needs {100 * abs(now):.0f} % {'more' if now > 0 else 'less'} pressure for the "
+                    "same air than at the beginning: the generator or its solution changed meanwhile"
                 )
         return tuple(words)

@@ -56,7 +56,7 @@ class GeneratorResistance(Plottable):
         u_p = Z95 * np.array([one.u_pressure for one in points])
         return Picture(
             ", ".join(path.stem for path in self.recordings),
-            PictureAxis("flow, as air at 1.2 kg/m³", METRIC["flow"]),
+            PictureAxis("flow (standard air, 1.2 kg/m³)", METRIC["flow"]),
             PictureAxis("pressure", METRIC["pressure"]),
             (
                 PictureLine("resistance", list(flow), list(fit.line.pressure(flow)[0]), list(lower), list(upper)),

@@ -85,7 +85,7 @@ def check_role(recordings: Iterable[Path], role: Role) -> None:
             continue
         other = f"Use it as {ROLES[said]}" if said != "run" else "Record a sweep"
         raise InputError(
-            f"this recording is {ROLES[said]}, and is given as {ROLES[role]}",
+            f"this recording is {ROLES[said]}, but was given as {ROLES[role]}",
             where=str(path),
             remedy=f"{other}, or correct “kind” and “through” in {metadata_path(path).name}",
         )
@@ -105,7 +105,7 @@ def read_generator_sweep(
         own = [one for one in points if one.source == number]
         if _falls([one.flow for one in own], [one.pressure for one in own]):
             raise InputError(
-                f"its pressure falls as its flow grows: this is {ROLES['source']}, and is given as {ROLES[role]}",
+                f"its pressure falls as its flow grows: this is {ROLES['source']}, but was given as {ROLES[role]}",
                 where=str(path),
                 remedy="Give a sweep through the generator; `frothline record --through` makes one",
             )
@@ -127,8 +127,8 @@ def role_notes(recordings: Iterable[Path], role: Role, build: Build | None = Non
     for path in recordings:
         found = identify(path)
         if found.role not in {*STATES, "source", "run"}:
-            what = "which state it was swept in" if found.role == "generator" else "what it is"
-            notes.append(f"{path.name} does not say {what}; it is used as {ROLES[role]}")
+            what = "its state (dry or wet)" if found.role == "generator" else "its kind"
+            notes.append(f"{path.name} has no entry for {what}; it is used as {ROLES[role]}")
         if build is not None and found.build is not None:
             changed = [
                 f"{spoken(one.path)} {entry_words(one.path, one.before)} then, {entry_words(one.path, one.after)} now"

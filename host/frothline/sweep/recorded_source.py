@@ -59,12 +59,12 @@ class RecordedSweeps:
         """
         if (other := not_of_a_source(self.recordings)) is not None:
             raise InputError(
-                "that is a sweep through a generator, it has no curve of an air source",
+                "this is a sweep through a generator, not of an air source",
                 where=str(other),
-                remedy="`frothline whatif` takes it, as --wet or --dry-sweep",
+                remedy="Use it in `frothline whatif` with --wet or --dry-sweep",
             )
         if not self.points:
-            reasons = "; ".join(dict.fromkeys(one.reason for one in self.refused)) or "nothing held still"
+            reasons = "; ".join(dict.fromkeys(one.reason for one in self.refused)) or "no steady stretch"
             raise TooFewPoints(
                 f"no steady point was found ({reasons})",
                 where=", ".join(map(str, self.recordings)),
@@ -142,7 +142,7 @@ def load_sweeps(
         columns = steady_columns(series)
         if columns is None:
             raise SensorMissing(
-                "there is no pressure with flow in it",
+                "it contains no pressure with flow",
                 where=str(path),
                 remedy="A sweep needs a pressure sensor and an anemometer, or the holes of drilled plates",
             )
@@ -228,12 +228,12 @@ def _with_plates(spool: Spool | None, holes: Sequence[float], recordings: int) -
     drawn = spool or Spool.default()
     if len(holes) != recordings:
         raise InputError(
-            f"{len(holes)} holes for {recordings} recordings", where="holes", remedy="Give one a recording, in order"
+            f"{len(holes)} holes for {recordings} recordings", where="holes", remedy="Give one per recording, in order"
         )
     for hole in holes:
         if not 0 < hole < drawn.pipe.bore:
             raise InputError(
-                f"a hole of {hole * 1e3:g} mm does not go with a bore of {drawn.pipe.bore * 1e3:g} mm", where="holes"
+                f"a hole of {hole * 1e3:g} mm does not fit a bore of {drawn.pipe.bore * 1e3:g} mm", where="holes"
             )
     flow = replace(drawn.flow, element="plate")
     return [replace(drawn, flow=flow, plate=replace(drawn.plate, hole=hole)) for hole in holes]

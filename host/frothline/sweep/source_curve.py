@@ -65,7 +65,7 @@ class SourceCurve(Plottable):
         return (
             Row("shut-off pressure", fit.shut_off, METRIC["pressure"]),
             Row("free delivery", fit.free_delivery, METRIC["flow"]),
-            Row("largest air power", fit.air_power, METRIC["power"]),
+            Row("peak air power", fit.air_power, METRIC["power"]),
             Row("at a flow of", fit.air_power_flow, METRIC["flow"]),
         )
 
@@ -90,7 +90,7 @@ class SourceCurve(Plottable):
         u_p, u_q = (Z95 * np.array([getattr(one, name) for one in points]) for name in ("u_pressure", "u_flow"))
         return Picture(
             ", ".join(path.stem for path in self.recordings),
-            PictureAxis("flow, as air at 1.2 kg/m³", METRIC["flow"]),
+            PictureAxis("flow (standard air, 1.2 kg/m³)", METRIC["flow"]),
             PictureAxis("pressure", METRIC["pressure"]),
             (
                 PictureLine("curve", list(flow), list(fit.pressure(flow)[0]), list(lower), list(upper)),

@@ -133,8 +133,9 @@ class SourceSweepGuide(SweepGuide):
             return ""
         share = min(1.0, now.flow / self._most_flow) if self._most_flow > 0 else 1.0
         return (
-            f"air still flows, {share:.0%} of the most so far. Close it further; if it is closed as far as it goes, "
-            "open it fully once, close it and press again, or block the outlet, or zero the flow sensor at rest"
+            f"air still flows, {100 * share:.0f} % of the most so far. Close it further; if it is closed as far as "
+            "it goes, open it fully once, close it and press again, or block the outlet, or zero the flow sensor "
+            "at rest"
         )
 
     def _not_open(self, now: GuideReading) -> str:
@@ -143,7 +144,10 @@ class SourceSweepGuide(SweepGuide):
             return "not taken as open: no air flows. Open the throttle; if it is open, look at the flow sensor"
         if now.flow < self.settings.open_share * self._most_flow and self._refusal() is None:
             share = now.flow / self._most_flow
-            return f"not taken as open: {share:.0%} of the most air so far. Open it further, or press again to take it"
+            return (
+                f"not taken as open: {100 * share:.0f} % of the most air so far. Open it further, or press again "
+                "to take it"
+            )
         return ""
 
     def _in_hold(self, now: GuideReading) -> None:

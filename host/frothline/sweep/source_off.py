@@ -57,8 +57,8 @@ class SourceOff:
             f"source off from {self.start:.1f} to {self.end:.1f} s, left out; the pressure reads {self.pressure:.0f} Pa"
         )
         if self.zero is None:
-            return f"{said}, which is not taken as zero: {self.why_not}"
-        return f"{said}, taken as the zero of this recording (true within {self.within:.0f} Pa)"
+            return f"{said}, not used as zero: {self.why_not}"
+        return f"{said}, used as the zero of this recording (±{self.within:.0f} Pa)"
 
 
 def find_source_off(
@@ -96,10 +96,10 @@ def find_source_off(
     if moves != "stands":
         why_not = {
             "coasts": "the anemometer still turned",
-            "unknown": "no anemometer shows that the air stood still",
+            "unknown": "no anemometer to confirm that the air was at rest",
         }[moves]
     elif within > SMALL * max(doubt, abs(mean)):
-        why_not = f"the anemometer stands up to {within:.0f} Pa before this plate"
+        why_not = f"the anemometer does not turn up to {within:.0f} Pa before this plate"
     zero = None if why_not else _ratio(recorded, float(time[0]), float(end))
     return SourceOff(number, float(time[0]), float(end), mean, zero, within if zero is not None else np.nan, why_not)
 
@@ -166,7 +166,7 @@ def switched_off(number: int, points: Sequence[SteadyPoint]) -> list[SourceOff]:
         return []
     on = max(points, key=lambda point: point.pressure)
     return [
-        SourceOff(number, one.start, one.end, one.pressure, None, np.nan, "the source may still have run down")
+        SourceOff(number, one.start, one.end, one.pressure, None, np.nan, "the source may still have been running down")
         for one in points
         if one.start > on.start
         and abs(one.pressure) <= max(WITHIN * one.u_pressure, NARROWEST)

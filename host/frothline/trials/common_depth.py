@@ -21,7 +21,7 @@ COMMON = 0.2  # m: the depth of a 6 L drainage pan of the fire services (standar
 U_DEPTH = 0.005  # m, standard uncertainty of a ruler reading in foam; judgement, no source
 U_EXPONENT = 0.2  # standard uncertainty of the exponent 1; judgement, no source
 ALIKE = 0.05  # relative: depths that differ less are compared unchanged
-UNKNOWN = "its depth of foam is not written down, and drainage depends on it"
+UNKNOWN = "its depth of foam is not recorded, and drainage depends on it"
 
 
 def at_depth(drainage: Estimate, depth: float, common: float = COMMON) -> Estimate:
@@ -29,7 +29,7 @@ def at_depth(drainage: Estimate, depth: float, common: float = COMMON) -> Estima
     ratio = common / depth
     value = drainage.value * ratio
     u = hypot(drainage.standard_uncertainty / drainage.value, hypot(U_DEPTH / depth, U_EXPONENT * log(ratio)))
-    said = f"brought from {depth * 1e3:.0f} to {common * 1e3:.0f} mm of foam"
+    said = f"corrected from {depth * 1e3:.0f} to {common * 1e3:.0f} mm of foam"
     return Estimate.positive(value, u, drainage.unit, assumptions=(*drainage.assumptions, said))
 
 
@@ -60,6 +60,6 @@ def comparable(trials: Sequence[Trial], response: str) -> tuple[list[Estimate | 
         found.append(at_depth(estimate, depth) if usable and estimate is not None and depth is not None else None)
     words = []
     if known:
-        words.append(f"drainage times are brought to {COMMON * 1e3:.0f} mm of foam: the samples had different depths")
-    words += [f"the drainage time of “{title}” is left out: {UNKNOWN}" for title in without]
+        words.append(f"drainage times are corrected to {COMMON * 1e3:.0f} mm of foam: the samples had different depths")
+    words += [f"the drainage time of “{title}” is excluded: {UNKNOWN}" for title in without]
     return found, tuple(words)

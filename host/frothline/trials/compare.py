@@ -65,11 +65,11 @@ def compare(before: Trial, after: Trial) -> Comparison:
         ("solution batch", before.solution_batch, after.solution_batch),
     ):
         if old != new:
-            rows.append((label, old or "not written down", new or "not written down"))
+            rows.append((label, old or "not recorded", new or "not recorded"))
     if before.build is None or after.build is None:
-        words = "one of the builds is not known, so that nobody can say what changed"
+        words = "one of the builds is not known; changes cannot be listed"
     elif not rows:
-        words = "nothing was changed: the same build again"
+        words = "no change: the same build"
     else:
         parts = [f"{label} {old} to {new}" for label, old, new in rows]
         words = f"{len(parts)} thing{'s' if len(parts) > 1 else ''} changed: " + "; ".join(parts)

@@ -22,12 +22,12 @@ from frothline.trials.sample_sidecar import append_table
 def read_cup(table: Any, where: str) -> Estimate:
     """Read the survival of a ``[[cup]]`` table. Raises InputError with the entry."""
     if not isinstance(table, Mapping):
-        raise InputError("“cup” is no list of tables", where=where, remedy="Write each below [[cup]]")
+        raise InputError("“cup” is not a list of tables", where=where, remedy="Write each cup below [[cup]]")
     found = {}
     for key, high in (("survival", 1.0), ("u_survival", 0.5)):
         value = table.get(key)
         if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
-            raise InputError(f"“{key}” is missing or no number", where=where, remedy=f"Write it like {key} = 0.05")
+            raise InputError(f"“{key}” is missing or not a number", where=where, remedy=f"Write it like {key} = 0.05")
         if not 0.0 < value <= high:
             raise InputError(f"{key} {value:g} is not plausible", where=where, remedy=f"Give up to {high:g}")
         found[key] = float(value)

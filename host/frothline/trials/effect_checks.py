@@ -26,7 +26,7 @@ def check_trials(
     lengths |= {name: len(values) for name, values in covariates.items()}
     if len(set(lengths.values())) > 1:
         said = ", ".join(f"{count} of {name}" for name, count in lengths.items())
-        raise InputError(f"the trials are not of one number: {said}", where="effects", remedy="Give one value a trial")
+        raise InputError(f"the lists differ in length: {said}", where="effects", remedy="Give one value per trial")
     for number, row in enumerate(settings, 1):
         for factor, value in row.items():
             if not isinstance(value, str) and not isfinite(value):
@@ -36,17 +36,19 @@ def check_trials(
             raise InputError(f"{value} is not a number", where=f"trial {number}", remedy="Give NaN where it is unknown")
     for number, (value, u) in enumerate(zip(response, u_response or (), strict=False), 1):
         if not isnan(value) and not 0.0 <= u < inf:
-            what = f"an uncertainty of {u:g} cannot be"
+            what = f"an uncertainty of {u:g} is not valid"
             raise InputError(what, where=f"trial {number}", remedy="Give a standard uncertainty of zero or more")
 
 
 def check_group(name: str, mean: float, deviation: float, n: int) -> None:
     """Check mean and standard deviation of one group of a comparison."""
     if n != int(n):
-        raise InputError(f"{n:g} runs cannot be", where=name, remedy="Give a whole number")
+        raise InputError(f"{n:g} runs is not valid", where=name, remedy="Give a whole number")
     if not isfinite(mean):
         raise InputError(f"a mean of {mean} is not a number", where=name, remedy="Leave out runs without a value")
     if not 0.0 <= deviation < inf:
         raise InputError(
-            f"a standard deviation of {deviation:g} cannot be", where=name, remedy="Give zero or more, a finite number"
+            f"a standard deviation of {deviation:g} is not valid",
+            where=name,
+            remedy="Give zero or more, a finite number",
         )

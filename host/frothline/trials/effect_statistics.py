@@ -105,7 +105,7 @@ def effects(
     use = np.isfinite(y_all)
     if use.sum() < 2:
         raise TooFewPoints(
-            f"{int(use.sum())} of {len(y_all)} trials have a value for it; two are the least",
+            f"{int(use.sum())} of {len(y_all)} trials have a value; the minimum is two",
             where=name,
             remedy="Weigh and time a sample of each trial.",
         )
@@ -113,7 +113,7 @@ def effects(
     for number, row in enumerate(settings, 1):
         if set(row) != set(factors):
             odd = ", ".join(sorted(set(row) ^ set(factors)))
-            raise InputError("does not name the same factors as the first one: " + odd, where=f"trial {number}")
+            raise InputError("has other factors than the first one: " + odd, where=f"trial {number}")
     kept = [row for row, keep in zip(settings, use, strict=True) if keep]
     y = y_all[use]
     u = None if u_response is None else np.asarray(u_response, dtype=float)[use]
@@ -181,7 +181,7 @@ def _effect(code: Code, value: float, error: float, freedom: int, unit: str) -> 
     else:
         half = Z95 * error
         p = 2 * float(normal_exceedance(abs(value) / error)) if error > 0 else math.nan
-        assumptions = ("one run each: measurement uncertainty only, scatter from run to run is not known",)
+        assumptions = ("one run each: measurement uncertainty only, scatter between runs is not known",)
     half = half if np.isfinite(half) else float("inf")  # the scatter is unknown: any effect is possible
     estimate = Estimate(value, error, value - half, value + half, unit, assumptions=assumptions)
     return Effect(code.factor, estimate, code.low, code.high, p, freedom)
@@ -194,11 +194,11 @@ def _describe(
     real = [member for member in group if member in codes]
     listed = _listed(list(group))
     if len(group) == 2 and len(real) == 2:
-        words = f"{listed} changed together in every pair: these trials cannot tell them apart"
+        words = f"{listed} changed together in every pair: these trials cannot separate them"
     elif "mean" in group or len(real) < len(group):
-        words = f"{listed} changed together: these trials cannot tell them apart"
+        words = f"{listed} changed together: these trials cannot separate them"
     else:
-        words = f"{listed} changed in step with each other: these trials cannot tell them apart"
+        words = f"{listed} changed in step with each other: these trials cannot separate them"
     # from the last trial, change each member except one separately
     base = dict(kept[-1])
     runs = []
@@ -228,9 +228,7 @@ def _drifts(
         wide = np.column_stack([matrix, (column - column.mean()) / np.ptp(column)])
         rank = int(np.linalg.matrix_rank(wide, tol=1e-7))
         if rank == np.linalg.matrix_rank(matrix, tol=1e-7):
-            found.append(
-                f"{label} changed exactly in step with the settings: a drift with it would look like an effect"
-            )
+            found.append(f"{label} changed exactly in step with the settings: a drift would look like an effect")
             continue
         freedom = len(y) - rank
         if freedom < 1:
@@ -259,7 +257,7 @@ def _words(report: EffectsReport, without: int, u: Floats | None) -> tuple[str, 
         lines.append(f"{without} trial{'s' if without > 1 else ''} had no {report.response} and could not be used")
     if report.degrees_of_freedom == 0:
         lines.append(
-            "one run each: nothing shows how much two equal runs differ"
+            "one run each: the scatter between equal runs is not known"
             + ("; intervals are those of the measurement alone" if u is not None else "; no interval can be given")
         )
     lines.extend(report.drifts)
@@ -269,7 +267,7 @@ def _words(report: EffectsReport, without: int, u: Floats | None) -> tuple[str, 
         lines.append(
             f"{effect.factor} from {_level(effect.low)} to {_level(effect.high)}: {report.response} {direction} by "
             f"{abs(effect.estimate.value):.3g} {report.unit} "
-            + ("(zero is outside its 95 % interval)" if sure else "(but zero is inside its 95 % interval)")
+            + ("(95 % interval excludes no change)" if sure else "(95 % interval includes no change)")
         )
     return tuple(lines)
 

@@ -124,13 +124,13 @@ class Planner:
 
     def __init__(self, factors: Sequence[Factor], wishes: Sequence[Wish], *, seed: int = 0) -> None:
         if not factors or not wishes:
-            raise InputError("a plan needs at least one factor and one wish", where="plan")
+            raise InputError("a plan needs at least one factor and one target ([[wish]])", where="plan")
         count = math.prod(len(factor.levels) for factor in factors)
         if count > _LARGEST_CATALOGUE:
             raise InputError(
-                f"{count} combinations of parts are too many to look at",
+                f"{count} combinations of parts are too many",
                 where="plan",
-                remedy="Leave out a factor, or sizes that lie close together.",
+                remedy="Leave out a factor, or sizes that are close together.",
             )
         self.factors = tuple(factors)
         self.wishes = tuple(wishes)
@@ -171,9 +171,9 @@ class Planner:
         planned: list[PlannedRun] = []
         for batch in range(1, batches + 1):
             mine: list[PlannedRun] = [
-                PlannedRun(self.catalogue[i], batch, "tells the factors apart") for i in chosen[batch - 1 :: batches]
+                PlannedRun(self.catalogue[i], batch, "separates the factors") for i in chosen[batch - 1 :: batches]
             ]
-            repeat = PlannedRun(dict(reference), batch, "the reference again: shows scatter, drift and the batch")
+            repeat = PlannedRun(dict(reference), batch, "repeat of the reference: shows scatter, drift and the batch")
             mine.insert(int(self._random.integers(len(mine) + 1)), repeat)
             planned.extend(mine)
         return tuple(planned)
@@ -196,9 +196,9 @@ class Planner:
         complete = [t for t in tried if all(w.response in t.responses for w in self.wishes)]
         if not complete:
             raise TooFewPoints(
-                "no trial has every wanted response yet",
+                "no trial has all target values yet",
                 where="plan",
-                remedy="Make the reference run first, and weigh and time its foam.",
+                remedy="Make the reference run first, and weigh and time a sample.",
             )
         observed = self._features([t.settings for t in complete])
         logs = {w.response: np.log([t.responses[w.response] for t in complete]) for w in self.wishes}
@@ -269,8 +269,8 @@ class Planner:
             for name, e in expected.items()
         )
         return (
-            f"From the best so far change {moves or 'nothing, but repeat it'}: expected {hopes}; "
-            f"the chance that every wish is met is {100 * chance:.0f} %."
+            f"From the best so far change {moves or 'nothing; repeat it'}: expected {hopes}; "
+            f"chance to meet all targets {100 * chance:.0f} %."
         )
 
 

@@ -50,7 +50,7 @@ def code_factor(factor: str, values: Sequence[float | str]) -> Code | None:
         )
     if len(names) > 2:
         raise InputError(
-            f"has {len(names)} different names ({', '.join(names)}); two can be compared at once",
+            f"has {len(names)} different names ({', '.join(names)}); only two can be compared",
             where=f"factor {factor}",
             remedy="Choose the trials of two of them, or give the factor a number (a length, a mass, a mesh opening).",
         )

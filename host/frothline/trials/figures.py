@@ -27,7 +27,7 @@ FIGURES = (
     TrialFigure("output", "foam output", "m3/s", "foam_rate"),
     TrialFigure("drainage", "25 % drainage time", "s", "time"),
     TrialFigure("solution_use", "solution use", "m3/s", "foam_rate"),
-    TrialFigure("capture", "share of the air caught", "1", ""),
+    TrialFigure("capture", "air retained in foam", "1", ""),
     TrialFigure("water_temperature", "water temperature", "K", "temperature"),
 )
 

@@ -92,7 +92,7 @@ def measure(path: Path, filling: Filling | None = None, calibration: Any = AUTO,
     used, refused = _window(columns, filling)
     if used is None:
         reasons = "; ".join(dict.fromkeys(reason for _, _, reason in refused)) or "no air flowed"
-        nothing = f"no sample says when it was filled, and nothing held still ({reasons})"
+        nothing = f"no sample has a fill time, and no stretch was steady ({reasons})"
         return Measured(digest, refused=refused, ambient_density=density, why=dict.fromkeys(_FIGURES, nothing))
     words: list[str] = []
     pressure = _mean(series["line_pressure"], used, "line pressure", words)
@@ -103,7 +103,7 @@ def measure(path: Path, filling: Filling | None = None, calibration: Any = AUTO,
     if flow is None:
         why["air_rate"] = why["standard_flow"] = "the flow was not read in this stretch"
     elif not math.isfinite(density):
-        why["air_rate"] = "the rig measured no ambient air, so that mass flow is not free air"
+        why["air_rate"] = "the rig measured no ambient air, mass flow cannot be converted to free air"
     else:
         air = flow.scaled(STANDARD_DENSITY / density)
     solution, wanting = None, "no scale under the reservoir"
@@ -167,7 +167,7 @@ def _mean(series: Series, used: Used, name: str, words: list[str]) -> Estimate |
     u = math.sqrt(float(mean.covariance[0, 0]) + drift**2 / 12 + float(np.nanmean(shared[inside])) ** 2)
     level = float(mean.value[0])
     if abs(drift) > 0.01 * abs(level):
-        words.append(f"{name} drifted by {drift / level:+.1%} in the window; that is in its interval")
+        words.append(f"{name} drifted by {100 * drift / level:+.1f} % in the window; included in its interval")
     found = Estimate.normal(level, u, series.unit)
     return found.marked_uncalibrated() if (series.status[inside] & Status.UNCALIBRATED).any() else found
 
@@ -183,13 +183,13 @@ def _solution(scale: Series, used: Used) -> tuple[Estimate | None, str]:
     time, mass = scale.time[inside] - used.start, scale.value[inside]
     (slope, _), covariance = np.polyfit(time, mass, 1, cov=True)
     if _poured(time, mass):
-        return None, "the reservoir was refilled in this stretch: the scale is left out"
+        return None, "the reservoir was refilled in this stretch: the scale is ignored"
     if slope > -FALLS * math.sqrt(float(covariance[0, 0])):
-        return None, "the scale does not fall: it is left out (is the reservoir being refilled?)"
+        return None, "the mass on the scale does not fall: the scale is ignored (check for a refill)"
     shared = scale.u if scale.u_systematic is None else scale.u_systematic
     span = float(np.nanmean(shared[inside])) / max(abs(float(mass.mean())), 1e-9)  # an error of the scale's span
     u = math.hypot(math.sqrt(float(covariance[0, 0])), span * slope)
-    said = ("reservoir on the scale; solution taken as heavy as water with a little soap",)
+    said = ("reservoir on the scale; solution density taken as that of water with a little soap",)
     return Estimate.normal(-slope / SOLUTION_DENSITY, u / SOLUTION_DENSITY, "m3/s", assumptions=said), ""
 
 

@@ -13,6 +13,7 @@ from frothline.formatting import local_day
 from frothline.generator.build import Build, differences
 from frothline.generator.entry_words import entry_words, spoken
 from frothline.generator.sheet import write_value
+from frothline.rounding import counted
 from frothline.trials.common_depth import comparable
 from frothline.trials.experiment_design import PlannedRun, Planner, Proposal, Tried
 from frothline.trials.figures import BY_NAME, unit_of
@@ -141,11 +142,11 @@ def next_of(plan: PlanFile, trials: Sequence[Trial], *, seed: int = 0) -> NextTr
         runs = planner.screening(reference, batches=plan.batches)
         missing = [spoken(f.name) for f in plan.factors if len({t.settings[f.name] for t in complete}) < 2]
         reason = (
-            f"{len(complete)} trials count so far, and none of them changed {', '.join(missing)}: make these first, in "
-            "this order. It is drawn by lot, so that a drift is not taken for an effect."
+            f"{counted(len(complete), 'trial')} included so far, without a change of {', '.join(missing)}: make these "
+            "first, in this order. The order is random, to separate drift from effects."
             if complete
-            else "No trial counts yet: make these first, in this order. It is drawn by lot, so that a drift is not "
-            "taken for an effect."
+            else "No trial is included yet: make these first, in this order. The order is random, to separate "
+            "drift from effects."
         )
         return NextTrial(plan, runs, None, None, reason, used, left_out, met, simulated)
     try:
@@ -158,7 +159,7 @@ def next_of(plan: PlanFile, trials: Sequence[Trial], *, seed: int = 0) -> NextTr
     changes = _changes(plan, proposal, best, build)
     reason = _reason(titles[best.name], proposal, changes)
     if met:
-        reason = f"All targets already met by {', '.join(met)}; repeat it to be sure. To go on: {reason}"
+        reason = f"All targets already met by {', '.join(met)}; repeat the run to confirm. Next: {reason}"
     return NextTrial(plan, (), proposal, build, reason, used, left_out, met, simulated, best, changes)
 
 
@@ -196,7 +197,7 @@ def _reason(best: str, proposal: Proposal, changes: Sequence[ProposedChange]) ->
     moves = ", ".join(one.words() for one in changes if one.differs and not one.goes_along)
     along = ", ".join(one.words() for one in changes if one.differs and one.goes_along)
     if moves:
-        what = f"From {best}, the best trial so far, change {moves}" + (f", and with it {along}" if along else "")
+        what = f"From {best}, the best trial so far, change {moves}" + (f", together with {along}" if along else "")
     else:
         what = f"Repeat {best}, the best trial so far, unchanged"
     hopes = []
@@ -238,7 +239,7 @@ def _tried(plan: PlanFile, trials: Sequence[Trial]) -> tuple[list[Tried], tuple[
         other = [spoken(d.path) for d in differences(plan.reference, one.build) if d.path not in may]
         if other:
             left_out.append(
-                f"{titles[one.name]}: {', '.join(other)} differ from the reference and are no factors of the plan"
+                f"{titles[one.name]}: {', '.join(other)} differ from the reference and are not factors of the plan"
             )
             continue
         if one.air_source != usual:

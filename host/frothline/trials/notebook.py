@@ -29,6 +29,7 @@ from frothline.readings.applied_calibration import AUTO, calibration_for
 from frothline.recording.catalogue import Catalogue
 from frothline.recording.disk import write_atomically
 from frothline.recording.summary import Entry, in_words
+from frothline.rounding import counted
 from frothline.sweep.recorded_source import RecordedSweeps, load_sweeps
 from frothline.trials import measurements
 from frothline.trials.compare import Comparison, compare
@@ -93,9 +94,9 @@ class Notebook:
         found = found or [one for one in self.trials if one.title == name]
         if len(found) == 1:
             return found[0]
-        what = f"{len(found)} trials have that title" if found else "there is no trial of that name"
+        what = f"{len(found)} trials have that title" if found else "unknown trial name"
         known = ", ".join(one.name for one in self.trials[:12])
-        raise InputError(what, where=f"{self.folder}: {name}", remedy=f"There are: {known}" if known else "")
+        raise InputError(what, where=f"{self.folder}: {name}", remedy=f"Known: {known}" if known else "")
 
     def compare(self, before: str, after: str) -> Comparison:
         """Compare two trials by name: the parts that changed."""
@@ -150,7 +151,7 @@ class Notebook:
         try:
             return load_trial(entry, self.calibration, self._spool, measured)
         except Exception as error:  # one bad file must not hide the other trials
-            _log.exception("%s could not be condensed", entry.path)
+            _log.exception("%s could not be summarised", entry.path)
             bare = replace(entry, metadata={"kind": entry.kind}, photos=(), problem=in_words(error))
             return load_trial(bare, measured=measured or measurements.Measured("", why={}))
 
@@ -179,9 +180,9 @@ class Notebook:
         found = self.sweeps_of(air_source)
         if not found:
             raise InputError(
-                f"there is no sweep of “{air_source}”",
+                f"no sweep of “{air_source}”",
                 where=str(self.folder),
-                remedy="Record one, and write air_source = “…” beside it.",
+                remedy="Record a sweep, and write air_source = “…” in its TOML file.",
             )
         return load_sweeps([Path(entry.path) for entry in found], self.calibration, self._spool)
 
@@ -205,9 +206,9 @@ class Notebook:
         """The next trial, with its reason. Raises InputError without a plan, or for a wrong one."""
         if self.plan is None:
             raise InputError(
-                "there is no plan",
+                "no plan in this folder",
                 where=str(self.folder / PLAN),
-                remedy="Write what can be changed and what is wanted; `frothline plan --help` shows how.",
+                remedy="Write the factors and targets in plan.toml; `frothline plan --help` shows how.",
             )
         return next_of(self.plan, self.trials, seed=seed)
 
@@ -229,11 +230,13 @@ class Notebook:
         if self._trials is None:
             return f"<Notebook {self.folder}: {sum(entry.kind == 'run' for entry in self.catalogue)} runs>"
         made = ", simulated" if self.simulated else ""
-        return f"<Notebook {self.folder}: {len(self.trials)} trials{made}>"
+        return f"<Notebook {self.folder}: {counted(len(self.trials), 'trial')}{made}>"
 
     def _repr_html_(self) -> str:
         made = "<p><b>Simulated.</b></p>" if self.simulated else ""
-        return f"<h4>{escape(str(self.folder))}: {len(self.trials)} trials</h4>{made}{html_table(self.trials)}"
+        return (
+            f"<h4>{escape(str(self.folder))}: {counted(len(self.trials), 'trial')}</h4>{made}{html_table(self.trials)}"
+        )
 
 
 def open_notebook(folder: str | Path, calibration: Any = AUTO, spool: Any = None) -> Notebook:

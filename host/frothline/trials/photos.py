@@ -50,7 +50,7 @@ def inside(folder: Path, name: str) -> Path:
     try:
         return folder / (folder / name).resolve().relative_to(folder.resolve())
     except (ValueError, OSError, RuntimeError):  # RuntimeError: a link to itself
-        raise InputError(f"photo “{shorten(name)}” does not lie beside the recording", where=str(folder)) from None
+        raise InputError(f"photo “{shorten(name)}” is not in the folder of the recording", where=str(folder)) from None
 
 
 def trouble(path: Path) -> str:
@@ -117,11 +117,11 @@ def _opened(path: Path) -> Iterator[Image]:
         )
     try:
         if not path.is_file():
-            raise InputError("it is not there", where=str(path))
+            raise InputError("the file does not exist", where=str(path))
         size = path.stat().st_size
         if size > LARGEST:
             raise InputError(
-                f"it has {size / 1e6:.0f} MB, more than the {LARGEST / 1e6:.0f} MB that are shown",
+                f"it has {size / 1e6:.0f} MB, above the limit of {LARGEST / 1e6:.0f} MB",
                 where=str(path),
                 remedy="Save it smaller",
             )

@@ -121,12 +121,12 @@ def read_plan(path: Path) -> PlanFile:
     for name, lead in _table(raw, "along", where).items():
         _field(name, where)
         if lead not in names:
-            raise InputError(f"{name} cannot go along with “{lead}”: that is no factor", where=f"{where}: along")
+            raise InputError(f"{name} cannot follow “{lead}”: “{lead}” is not a factor", where=f"{where}: along")
         along[name] = str(lead)
     wishes = [_wish(item, f"{where}: wish {n}") for n, item in enumerate(raw.get("wish", ()), 1)]
     batches = raw.get("batches", 1)
     if not isinstance(batches, int) or not 1 <= batches <= 20:
-        raise InputError("batches is a whole number from 1 to 20", where=where)
+        raise InputError("batches must be a whole number from 1 to 20", where=where)
     alone = raw.get("alone", False)
     if not isinstance(alone, bool):
         raise InputError(f"alone = {shorten(alone)} is not true or false", where=where, remedy="Write alone = true")
@@ -138,7 +138,7 @@ def read_plan(path: Path) -> PlanFile:
 def _table(raw: Mapping[str, Any], key: str, where: str) -> Mapping[str, Any]:
     found = raw.get(key, {})
     if not isinstance(found, Mapping):
-        raise InputError(f"{key} is a table of its own", where=where, remedy=f"Write [{key}] above its entries")
+        raise InputError(f"{key} must be a table", where=where, remedy=f"Write [{key}] above its entries")
     # "tube.rows" and tube.rows both name the entry
     flat: dict[str, Any] = {}
     for name, value in found.items():
@@ -153,9 +153,7 @@ def _field(path: str, where: str) -> Any:
     part, _, name = path.partition(".")
     found = [f for f in entries(part) if f.name == name] if part in PARTS else []
     if not found:
-        raise InputError(
-            f"there is no entry “{shorten(path)}” in a build sheet", where=where, remedy="Like “outlet.bore”"
-        )
+        raise InputError(f"unknown entry “{shorten(path)}” in a build sheet", where=where, remedy="Like “outlet.bore”")
     return found[0]
 
 
@@ -166,7 +164,7 @@ def _kind(path: str) -> str:
 def _factor(path: str, levels: Any, where: str) -> Factor:
     kind = _field(path, where).metadata["kind"]
     if not isinstance(levels, list):
-        raise InputError("the parts at hand are a list", where=f"{where}: {path}", remedy="Like [“250 mm”, “400 mm”]")
+        raise InputError("the sizes must be a list", where=f"{where}: {path}", remedy="Like [“250 mm”, “400 mm”]")
     try:
         values = sorted({_read(level, kind) for level in levels})
     except (ValueError, TypeError) as error:
@@ -185,7 +183,7 @@ def _read(level: Any, kind: str) -> float:
         return read_share(level) if kind == "share" else read_number(level)
     if kind in ("length", "mass", "volume", "flow"):
         return read_quantity(level, kind)
-    raise ValueError("only what has a size can be planned with; names are compared by “effects”")
+    raise ValueError("only entries with a size can be planned; compare names with “effects”")
 
 
 def _as_entry(path: str, value: float) -> Any:
@@ -214,7 +212,7 @@ _UNITS = {
 def _wish(item: Any, where: str) -> Wish:
     response = str(item.get("response", "")) if isinstance(item, Mapping) else ""
     if response not in BY_NAME or response == "water_temperature":
-        raise InputError(f"“{response}” is no figure to wish for", where=where, remedy=f"One of: {', '.join(BY_NAME)}")
+        raise InputError(f"“{response}” is not a known figure", where=where, remedy=f"One of: {', '.join(BY_NAME)}")
     unknown = set(item) - {"response", "low", "high"}
     if unknown:
         raise InputError(
@@ -227,7 +225,7 @@ def _wish(item: Any, where: str) -> Wish:
     except ValueError as error:
         raise InputError(str(error), where=where) from error
     if not low < high or (low <= 0 and math.isinf(high)):
-        raise InputError("a wish needs a low below its high, or one of them", where=where)
+        raise InputError("a target needs low, high or both, with low below high", where=where)
     return Wish(response, low, high, figure.unit)
 
 

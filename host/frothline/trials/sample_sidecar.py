@@ -54,7 +54,7 @@ def add_drained(path: Path, weighing: Weighing) -> None:
         samples[-1]["drained"] = sample_entry(weighing)["drained"]
     except (OSError, KeyError, IndexError, UnicodeDecodeError, TomlUnreadable) as error:
         raise InputError(
-            "the readings could not be put beside the recording", where=str(path), remedy="Write them down by hand"
+            "the readings could not be saved with the recording", where=str(path), remedy="Note them by hand"
         ) from error
     write_atomically(path, lambda file: file.write(tomlkit.dumps(document).encode("utf-8")))
 
@@ -97,7 +97,7 @@ def read_time(text: str | float) -> float:
     if not plain or found is None:
         if plain.startswith("-") and _TIME.fullmatch(plain[1:].lstrip()):
             raise ValueError(f"“{shorten(text)}” is below zero")
-        raise ValueError(f"“{shorten(text)}” is no time; write it like 75 s, 1 min 15 s or 1:15")
+        raise ValueError(f"“{shorten(text)}” is not a time; write it like 75 s, 1 min 15 s or 1:15")
     if found["m"] is not None:
         return 60.0 * int(found["m"]) + int(found["sec"])
     minutes, seconds = (decimal(found[key] or "0") for key in ("min", "s"))
@@ -115,7 +115,7 @@ def read_sample(table: Mapping[str, Any], where: str = "sample", gas_density: fl
             raise InputError(
                 f"“{shorten(key)}” is not known here",
                 where=where,
-                remedy=f"Did you mean “{near[0]}”?" if near else f"Known here: {', '.join(_ENTRIES)}",
+                remedy=f"Did you mean “{near[0]}”?" if near else f"Known: {', '.join(_ENTRIES)}",
             )
     for key in ("container", "empty", "full"):
         if key not in table:
@@ -174,15 +174,15 @@ def _yes(raw: Any) -> bool:
 
 def _drained(raw: Any) -> tuple[tuple[float, float], ...]:
     if not isinstance(raw, Sequence) or isinstance(raw, str):
-        raise TypeError("readings of the glass are pairs, like [[“1 min”, “14 mL”], [“2 min”, “27 mL”]]")
+        raise TypeError("drainage readings must be pairs, like [[“1 min”, “14 mL”], [“2 min”, “27 mL”]]")
     found = []
     for pair in raw:
         if not isinstance(pair, Sequence) or isinstance(pair, str) or len(pair) != 2:
-            raise TypeError(f"{shorten(pair)} is no pair of a time and a volume")
+            raise TypeError(f"{shorten(pair)} is not a pair of a time and a volume")
         volume = read_number(pair[1]) * 1e-6 if not isinstance(pair[1], str) else read_quantity(pair[1], "volume")
         found.append((read_time(pair[0]), volume))  # a bare volume of the glass is mL
     if [time for time, _ in found] != sorted({time for time, _ in found}):
-        raise ValueError("the readings of the glass must be in order of time")
+        raise ValueError("the drainage readings must be in order of time")
     return tuple(found)
 
 
@@ -222,14 +222,14 @@ def append_table(path: Path, name: str, entry: Mapping[str, Any]) -> None:
         document = edit_toml(path.read_text("utf-8") if path.exists() else "")
     except (TomlUnreadable, UnicodeDecodeError) as error:
         raise InputError(
-            f"what stands beside the recording cannot be read: {error}", where=str(path), remedy="Fix it by hand"
+            f"the recording's TOML file cannot be read: {error}", where=str(path), remedy="Fix it by hand"
         ) from error
     tables = document.get(name)
     if tables is None:
         tables = tomlkit.aot()
         document.add(name, tables)
     if not isinstance(tables, tomlkit.items.AoT):
-        raise InputError(f"“{name}” is no list of tables", where=str(path), remedy=f"Write each below [[{name}]]")
+        raise InputError(f"“{name}” is not a list of tables", where=str(path), remedy=f"Write each below [[{name}]]")
     table = tomlkit.table()
     for key, value in entry.items():
         table.add(key, value)

@@ -267,7 +267,7 @@ def _build(metadata: Mapping[str, Any], folder: Path, problems: list[str]) -> tu
         return sheet.build, (sheet.build.name if sheet.build else named), None
     wanted = str(inline or metadata.get("build_file") or named)[:_LONGEST_NAME]
     if not wanted:
-        problems.append("no build sheet is named: write build = “builds/….toml” beside the recording")
+        problems.append("no build sheet is named: write build = “builds/….toml” in the recording's TOML file")
         return None, "", None
     for place in (folder / wanted, folder / "builds" / wanted, folder / "builds" / f"{wanted}.toml"):
         if place.suffix == ".toml" and _is_there(place):
@@ -281,7 +281,7 @@ def _build(metadata: Mapping[str, Any], folder: Path, problems: list[str]) -> tu
                 problems += [str(one) for one in sheet.problems if one.fatal]
                 return None, named, place
             return sheet.build, sheet.build.name, place
-    problems.append(f"there is no build sheet “{shorten(wanted)}” in {folder} or its folder builds")
+    problems.append(f"no build sheet “{shorten(wanted)}” in {folder} or its folder builds")
     return None, named, None
 
 
@@ -313,7 +313,8 @@ def _samples(noted: list[Noted], measured: Measured, prior: CaughtPrior, problem
         question = question_of(weighing, sample, [*earlier, *drawn], indicated, u_air, prior)
         if question and not weighing.confirmed:
             problems.append(
-                f"sample {number} is not used: {question} Correct it beside the recording, or write confirmed = true"
+                f"sample {number} is not used: {question} Correct it in the recording's TOML file, or write "
+                "confirmed = true there"
             )
             continue
         earlier += observations_of(sample, indicated)

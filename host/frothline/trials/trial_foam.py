@@ -42,8 +42,8 @@ def foam_of(samples: list[FoamSample], words: list[str], why: dict[str, str]) ->
         "density": "no sample was weighed",
         "expansion": "no sample was weighed",
         "output": "no sample was timed while it filled",
-        "drainage": "no sample was left to drain",
-        "capture": "it takes a timed sample and a measured air rate",
+        "drainage": "no sample has drainage readings",
+        "capture": "requires a timed sample and a measured air rate",
     }
     for name, of in pick.items():
         given = [estimate for sample in samples if (estimate := of(sample)) is not None]
@@ -70,7 +70,7 @@ def drained_of(samples: list[FoamSample], words: list[str]) -> tuple[Estimate | 
         return None, None
     alike = [one for one in known if one.depth == known[0].depth and one.container == known[0].container]
     if len(alike) < len(known):
-        words.append("the samples drained at different depths of foam: the drainage time is that of the first depth")
+        words.append("the samples have different depths of foam: the drainage time is that of the first depth")
     times = [one.drainage for one in alike if one.drainage is not None]
     if len(times) == 1:
         return times[0], known[0]
@@ -95,8 +95,8 @@ def solution_of(
         if abs(apart) > APART * u:
             more = "more" if apart > 0 else "less"
             words.append(
-                f"the reservoir lost {abs(apart) / held[0].value:.0%} {more} solution than the sample held: solution "
-                "that did not become foam, a scale that is off, or a sample that was not struck off level"
+                f"the reservoir lost {100 * abs(apart) / held[0].value:.0f} % {more} solution than the sample held: "
+                "solution that did not become foam, a scale that is off, or a sample not struck off level"
             )
     return measured.solution_use
 
@@ -111,7 +111,7 @@ def water_of(
         except ValueError as error:
             problems.append(str(error))
     if build is not None:
-        said = ("as the build sheet says, not measured on the day",)
+        said = ("from the build sheet, not measured on the day",)
         return Estimate.normal(build.solution.temperature, 2.0, "K", assumptions=said)
-    why["water_temperature"] = "nobody wrote it down"
+    why["water_temperature"] = "not recorded"
     return None

@@ -24,7 +24,7 @@ class TwoGroups:
     @property
     def words(self) -> str:
         """The result of the test, as in "p = 0.032: more than their scatter explains"."""
-        explained = "more than" if self.p_value < SIGNIFICANT else "within what"
+        explained = "more than" if self.p_value < SIGNIFICANT else "within the range that"
         return f"p = {self.p_value:.2g}: {explained} their scatter explains"
 
 
@@ -40,7 +40,7 @@ def welch(mean_1: float, sd_1: float, n_1: int, mean_2: float, sd_2: float, n_2:
     """
     if min(n_1, n_2) < 2:
         raise TooFewPoints(
-            "one run each: a group of one shows no scatter",
+            "one run each: a single run has no scatter",
             where="comparison of two builds",
             remedy="Repeat each build at least once.",
         )
@@ -48,9 +48,9 @@ def welch(mean_1: float, sd_1: float, n_1: int, mean_2: float, sd_2: float, n_2:
     check_group("second group", mean_2, sd_2, n_2)
     if sd_1 == 0.0 == sd_2:
         raise InputError(
-            "neither group scatters at all, so that no uncertainty can be given",
+            "neither group has scatter; no uncertainty can be given",
             where="comparison of two builds",
-            remedy="Look whether one run was entered twice, or give more digits",
+            remedy="Check for a run entered twice, or give more digits",
         )
     v_1, v_2 = sd_1**2 / n_1, sd_2**2 / n_2
     error = math.sqrt(v_1 + v_2)

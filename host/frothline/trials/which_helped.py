@@ -20,6 +20,7 @@ from frothline.generator.build import PARTS, Build, differences, entries
 from frothline.generator.entry_words import entry_words, spoken
 from frothline.presentable import Picture, PictureAxis, PicturePoints, draw_picture, nothing_to_draw
 from frothline.quantities import shorten
+from frothline.rounding import counted
 from frothline.trials.common_depth import comparable
 from frothline.trials.effect_statistics import EffectsReport, effects
 from frothline.trials.figures import BY_NAME, TrialFigure, unit_of
@@ -131,7 +132,8 @@ class EffectsOfChanges:
         return draw_picture(Picture(f"effects on the {self.label}", change, PictureAxis("changed"), (points,)))
 
     def __repr__(self) -> str:
-        return f"<EffectsOfChanges on the {self.label}: {len(self.report.effects)} effects, {len(self.trials)} trials>"
+        found = f"{counted(len(self.report.effects), 'effect')}, {counted(len(self.trials), 'trial')}"
+        return f"<EffectsOfChanges on the {self.label}: {found}>"
 
     def _repr_html_(self) -> str:
         said = "".join(f"<li>{escape(one)}</li>" for one in self.words)
@@ -142,7 +144,7 @@ class EffectsOfChanges:
             for one in self.report.effects
         )
         made = " (simulated)" if self.simulated else ""
-        return f"<h4>What moved the {escape(self.label)}{made}</h4><ul>{said}</ul><table>{rows}</table>"
+        return f"<h4>What changed the {escape(self.label)}{made}</h4><ul>{said}</ul><table>{rows}</table>"
 
 
 def _level(value: float | str) -> str:
@@ -165,13 +167,13 @@ def which_helped(trials: Sequence[Trial], response: str = "density") -> EffectsO
     usable = [one for one in trials if one.build is not None]
     if len(usable) < 2:
         raise TooFewPoints(
-            f"{len(usable)} of {len(trials)} trials have a build sheet that can be read; two are the least",
+            f"{len(usable)} of {len(trials)} trials have a readable build sheet; the minimum is two",
             where=figure.label,
-            remedy="Write build = “….toml” beside each run.",
+            remedy="Write build = “….toml” in each run's TOML file.",
         )
     first: list[str] = []
     if len(usable) < len(trials):
-        first.append(f"{len(trials) - len(usable)} trials are left out: their build is not known")
+        first.append(f"{len(trials) - len(usable)} trials are excluded: their build is not known")
     factors, settings = _settings(usable, first)
     estimates, depths = comparable(usable, response)
     first += depths
@@ -190,7 +192,7 @@ def which_helped(trials: Sequence[Trial], response: str = "density") -> EffectsO
     )
     words = list(report.words)
     if report.effects:
-        words.append("each change is taken to do the same whatever else is set: no interactions are looked for here")
+        words.append("effects are assumed independent: interactions are not fitted")
     return EffectsOfChanges(
         response=response,
         label=figure.label,
@@ -220,7 +222,9 @@ def _settings(trials: Sequence[Trial], said: list[str]) -> tuple[tuple[FactorOf,
             if path in _NO_FACTOR or all(value == values[0] for value in values):
                 continue
             if path in _ALONG and _constant_ratio(values, [_ALONG[path][1](build) for build in builds]):
-                said.append(f"{spoken(path)} went along with {spoken(_ALONG[path][0])}: taken as one change")
+                said.append(
+                    f"{spoken(path)} always changed together with {spoken(_ALONG[path][0])}: treated as one change"
+                )
                 continue
             kind = f.metadata["kind"]
             if any(value is None for value in values) or kind in ("word", "text", "list"):
@@ -230,7 +234,7 @@ def _settings(trials: Sequence[Trial], said: list[str]) -> tuple[tuple[FactorOf,
                 unit = _KINDS.get(kind, RATIO)
                 columns.append([round(unit.from_si(_number(value)), 9) for value in values])
                 factors.append(FactorOf(path, f"{spoken(path)} ({unit.symbol})" if unit.symbol else spoken(path), unit))
-    sources = [one.air_source or "not written down" for one in trials]
+    sources = [one.air_source or "not recorded" for one in trials]
     if len(set(sources)) > 1:
         columns.append(list(sources))
         factors.append(FactorOf("", AIR_SOURCE, RATIO))
@@ -254,12 +258,11 @@ def _blocks(trials: Sequence[Trial], factors: Sequence[FactorOf], said: list[str
     if len(set(batches)) < 2:
         return None
     if not all(batches):
-        said.append("some trials do not say which solution batch they used: batches are not taken out")
+        said.append("some trials have no solution batch: batches are not separated")
         return None
     if any(one.path.startswith("solution.") for one in factors):
         said.append(
-            "the solution itself was changed, and a batch has only one: batches are not taken out, their differences "
-            "are in the scatter"
+            "the solution was changed between batches: batches are not separated, their differences are in the scatter"
         )
         return None
     return batches
@@ -294,7 +297,7 @@ def _refuse_twice(trials: Sequence[Trial]) -> None:
     for one in trials:
         key = one.sha256 or str(one.path)
         if key in seen:
-            raise InputError("this trial is named twice", where=one.name, remedy="Name each trial once")
+            raise InputError("this trial is given twice", where=one.name, remedy="Give each trial once")
         seen.add(key)
 
 
@@ -319,13 +322,13 @@ def two_builds(trials: Sequence[Trial], first: str, second: str, response: str =
     for name in (first, second):
         mine = [one for one in trials if one.build_name == name]
         if not mine:
-            raise InputError("no trial has this build", where=name, remedy="Builds go by the name in their sheet.")
+            raise InputError("unknown build", where=name, remedy="Give the name in the build sheet.")
         builds = [one.build for one in mine if one.build is not None]
         if any(differences(builds[0], other) for other in builds[1:]) or len({one.air_source for one in mine}) > 1:
             raise InputError(
                 "these trials are not repeats: build or air source differ",
                 where=name,
-                remedy="Choose among them (--trials).",
+                remedy="Choose the trials with --trials.",
             )
         values = [e.value for one in mine if (e := figures[one.name]) is not None and e.known]
         groups.append(values)

@@ -73,7 +73,7 @@ def foam_for_batch(
     if known is None:
         why = "" if trial is None else f" ({trial.why.get('density', 'not weighed')})"
         raise InputError(
-            f"the foam's density is not known{why}", where="batch", remedy="Give its density, or a trial with one"
+            f"the foam density is not known{why}", where="batch", remedy="Give its density, or a trial with one"
         )
     return MeasuredFoam(known, made, **more)
 

@@ -102,7 +102,7 @@ def caption(words: str) -> tuple[Component, Component]:
 def to_come(*items: str) -> Component:
     """Placeholder of a page without content yet."""
     return html.Div(
-        [html.P("This page is not filled yet. It will show:"), html.Ul([html.Li(item) for item in items])],
+        [html.P("This page will show:"), html.Ul([html.Li(item) for item in items])],
         className="to-come",
     )
 

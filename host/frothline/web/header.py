@@ -35,15 +35,15 @@ def say_link(now: Snapshot, texts: dict[str, str], states: dict[str, str], *, ne
     port = f" on {now.link.port}" if now.link.port and not now.simulated else ""  # not a port that can be checked
     remedy = (now.link.error or {}).get("remedy", "")
     texts["link"] = {
-        bench.LIVE: f"frames arrive{port}",
-        bench.LOST: f"cable out{port}: plug it in again, it goes on by itself",
-        bench.QUIET: f"silent{port}: the port is open but nothing comes",
+        bench.LIVE: f"Connected{port}",
+        bench.LOST: f"USB cable unplugged{port}. Plug it back in; recording resumes",
+        bench.QUIET: f"no data{port}: the port is open",
     }.get(state, " ".join(filter(None, (now.link.words, remedy))))
     if now.link.other_board:
         texts["link"] = now.link.other_board[:1].upper() + now.link.other_board[1:]
     states["link"] = "lost" if now.link.other_board else LINK_LOOK.get(state, "lost")
     lost = losses_text(counted_losses(now.losses))
-    texts["losses"] = lost or "nothing lost"
+    texts["losses"] = lost or "No data lost"
     states["losses"] = "new" if lost and new_losses else "old" if lost else "none"
     if now.converter_trouble:
         texts["link"] += f"; {now.converter_trouble}"
@@ -58,18 +58,18 @@ def say_recording(now: Snapshot, texts: dict[str, str], states: dict[str, str]) 
     texts["recording"] = "not recording" if recording is None else _recording_words(recording)
     if recording is not None:
         texts["recording-where"] = f"{recording.path} ({size(recording.bytes)})"
-        texts["recording-about"] = "Being written to"
+        texts["recording-about"] = "Saving to"
     elif now.last_recording is not None:
-        texts["recording-where"], texts["recording-about"] = str(now.last_recording), "The last one lies in"
+        texts["recording-where"], texts["recording-about"] = str(now.last_recording), "Last saved in"
     else:
-        texts["recording-where"], texts["recording-about"] = str(now.folder), "Recordings go to"
+        texts["recording-where"], texts["recording-about"] = str(now.folder), "Recordings are saved in"
 
 
 def _recording_words(recording: RecordingState) -> str:
     if recording.ended:
-        return f"recording stopped: {recording.trouble or 'it was closed'}"
+        return f"recording stopped: {recording.trouble or 'closed'}"
     if recording.trouble:
-        kept = f"{size(recording.kept)} kept in memory, trying again every second"
+        kept = f"{size(recording.kept)} in memory, retrying every second"
         return f"recording interrupted, {kept}: {recording.trouble}"
     faults = recording.write_faults
     healed = f", continued after {faults} write error{'s' if faults != 1 else ''}" if faults else ""

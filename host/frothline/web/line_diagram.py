@@ -83,7 +83,7 @@ def drawing(links: Sequence[PageLink]) -> str:
     )
     return (
         f'<svg class="line" viewBox="0 {-ROOM} {WIDTH} {HEIGHT + ROOM}" role="group" '
-        'aria-label="the line, from source to bucket">'
+        'aria-label="the air line, from source to bucket">'
         f'{parts}{HOSES}<path id="air" class="way" d="{AIR_PATH}"/>{values}{faults}'
         '<circle id="dot" r="5.5" cx="118" cy="74"/></svg>'
     )

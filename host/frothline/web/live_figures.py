@@ -65,7 +65,7 @@ SERIES: dict[str, SeriesKind] = {
     "rotor_frequency": SeriesKind("rotor", "frequency", "rotor", "rotor"),
     "thermal_voltage": SeriesKind("hot-film anemometer", "voltage", "thermal", "rotor"),
     "air_speed": SeriesKind("air speed in the spool", "speed", "rotor", "rotor", derived=True),
-    "standard_flow": SeriesKind("flow, as air at 1.2 kg/m³", "flow", "rotor", "rotor", derived=True),
+    "standard_flow": SeriesKind("flow (standard air, 1.2 kg/m³)", "flow", "rotor", "rotor", derived=True),
     "free_air_flow": SeriesKind("flow, as free air", "flow", "rotor", "rotor", derived=True),
     "mass_flow": SeriesKind("mass flow", "mass_flow", "rotor", "rotor", derived=True),
     "air_power": SeriesKind("air power", "power", "rotor", "rotor", derived=True),
@@ -99,9 +99,9 @@ def no_frames(now: Snapshot) -> str:
     return {
         bench.OPENING: "waiting for the rig",
         bench.ABSENT: "no rig found",
-        bench.QUIET: "the rig is silent",
-        bench.LOST: "the cable is out",
-        bench.ENDED: "the recording is at its end",
+        bench.QUIET: "no data from the rig",
+        bench.LOST: "USB cable unplugged",
+        bench.ENDED: "end of the recording",
         bench.CLOSED: "closed",
     }.get(now.link.state, now.link.words)
 
@@ -119,7 +119,7 @@ def faults(now: Snapshot) -> tuple[LineFault, ...]:
         return ()
     found: list[LineFault] = []
     if now.converter_trouble:
-        found.append(LineFault("spool", "not understood", alarm=True))
+        found.append(LineFault("spool", "not readable", alarm=True))
     present = {channel.kind: channel.present for channel in now.board.channels} if now.board is not None else {}
     for kind, word in NEEDED.items():
         if present.get(kind) is False:
@@ -129,7 +129,7 @@ def faults(now: Snapshot) -> tuple[LineFault, ...]:
         if latest is not None and latest.status & Status.SATURATED:
             found.append(LineFault(SERIES[name].place, "beyond its range", alarm=True))
         elif latest is not None and latest.status & Status.MISSING and present.get(SERIES[name].channel, False):
-            found.append(LineFault(SERIES[name].place, "sensor silent"))
+            found.append(LineFault(SERIES[name].place, "no signal"))
     if present.get("rotor") is False and not present.get("thermal", False):
         found.append(LineFault("rotor", "no anemometer"))
     return tuple(found)

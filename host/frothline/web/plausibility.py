@@ -30,9 +30,9 @@ WORDS = {
     "tap-blocked": "blocked?",
     "tap-sluggish": "half blocked?",
     "pressure-rises-with-flow": "swapped?",
-    "rotor-silent": "stands still",
-    "sensor-silent": "gone silent",
-    "sensor-clipped": "at its end",
+    "rotor-silent": "not turning",
+    "sensor-silent": "no signal",
+    "sensor-clipped": "at its limit",
 }
 AT = {
     "source": "At the source",
@@ -70,4 +70,4 @@ def pieces(found: Sequence[Finding]) -> list[Node | None]:
         for one in found
     ]
     wrong = any(one.severity == "warning" for one in found)
-    return [node("h2", "What looks wrong" if wrong else "What the sweep lacks"), node("ul", *items)]
+    return [node("h2", "What looks wrong" if wrong else "Missing in the sweep"), node("ul", *items)]

@@ -26,7 +26,7 @@ from frothline.web.texts import put_figure
 
 PHASES = {
     "waiting": "No air yet",
-    "air alone": "Air alone, no foam yet",
+    "air alone": "Air only, no foam yet",
     "priming": "Priming",
     "foaming": "Foaming",
     "thinning": "Foam getting too dry",
@@ -82,7 +82,7 @@ def over_everything(now: Snapshot) -> dict[str, str]:
     """The most severe alarm for full-screen pages; empty without one."""
     alarm = gravest(now.run)
     if alarm is None and now.link.state == bench.LOST:
-        return {"over-title": "cable out", "over-do": "Plug it in again, it goes on by itself."}
+        return {"over-title": "USB cable unplugged", "over-do": "Plug it back in; recording resumes."}
     return {"over-title": alarm.title if alarm else "", "over-do": alarm.do if alarm else ""}
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from frothline.formatting import Shown
+from frothline.rounding import counted as number_text
 
 
 def sentence(text: str) -> str:
@@ -15,4 +16,4 @@ def put_figure(texts: dict[str, str], key: str, shown: Shown) -> None:
 
 def counted(count: int, word: str, none: str) -> str:
     """A number with its noun, plural from two; ``none`` for 0."""
-    return none if not count else f"1 {word}" if count == 1 else f"{count} {word}s"
+    return number_text(count, word) if count else none

@@ -112,7 +112,7 @@ def main(arguments: list[str] | None = None) -> int:
     if options.check.is_file() and options.check.read_text(encoding="utf-8") == text:
         return 0
     remedy = f"python -m frothline.wire.c_header > {options.check}"
-    sys.stderr.write(f"{options.check}: not what messages.toml says. Write it anew: {remedy}\n")
+    sys.stderr.write(f"{options.check}: differs from messages.toml. Write it again: {remedy}\n")
     return 1
 
 

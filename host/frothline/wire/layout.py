@@ -92,7 +92,7 @@ def _field(entry: Mapping[str, Any], where: str) -> Field:
         dtype = np.dtype(f"S{count}") if found[1] == "char" else np.dtype(("u1", (count,)))
     else:
         known = ", ".join([*_SCALARS, "char[N]", "u8[N]"])
-        raise UnknownLayout(f"field {name!r} has the unknown type {kind!r}", where=where, remedy=f"Known are {known}.")
+        raise UnknownLayout(f"field {name!r} has the unknown type {kind!r}", where=where, remedy=f"Known: {known}.")
     return Field(
         name, kind, count, dtype, packing, entry.get("enum", ""), entry.get("unit", ""), entry.get("about", "")
     )
@@ -148,7 +148,7 @@ def _message(
             )
     low, high = ranges[entry["from"]]
     if not low <= entry["id"] <= high:
-        raise UnknownLayout(f"id 0x{entry['id']:02x} lies outside the range of its sender", where=where)
+        raise UnknownLayout(f"id 0x{entry['id']:02x} is outside the range of its sender", where=where)
     dtype = _dtype((*header, *fields))
     if dtype.itemsize > wire.largest_payload:
         raise UnknownLayout(
@@ -188,7 +188,7 @@ def message_named(name: str) -> Message:
         return MESSAGES[name]
     except KeyError:
         raise UnknownMessage(
-            f"there is no message {name!r}", where="messages.toml", remedy=f"Known are {', '.join(MESSAGES)}."
+            f"unknown message {name!r}", where="messages.toml", remedy=f"Known: {', '.join(MESSAGES)}."
         ) from None
 
 

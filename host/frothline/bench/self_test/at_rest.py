@@ -28,8 +28,8 @@ def link(view: RigView) -> PartResult:
     now = view.now()
     board = now.board
     if board is None or not arrived:
-        words = now.converter_trouble or "the board answers, but its samples do not come"
-        return PartResult("link", FAULTY, words, "Press its reset button; then flash it again")
+        words = now.converter_trouble or "the board answers, but no samples arrive"
+        return PartResult("link", FAULTY, words, "Press its reset button, then flash it again")
     words = f"{board.label or 'no label'}, firmware {board.firmware}, {board.rate} samples a second"
     return PartResult("link", GOOD, words, figures={"rate": float(board.rate)})
 
@@ -60,9 +60,12 @@ def supply(view: RigView) -> PartResult:
     if math.isnan(value):
         return PartResult("supply", FAULTY, "the supply cannot be read", "Flash the board again")
     figures = {"supply_voltage": value, "u_supply_voltage": u}
-    seen = f"{value:.2f} V, known to ±{LIMIT_OVER_STANDARD * u:.2f} V"
+    seen = f"{value:.2f} V±{LIMIT_OVER_STANDARD * u:.2f} V"
     if abs(value - SUPPLY) > SUPPLY_LIMIT + LIMIT_OVER_STANDARD * u:
-        remedy = "Sensors need 4.75 to 5.25 V: a shorter USB cable, another port, nothing else on the supply"
+        remedy = (
+            "Sensors need 4.75 to 5.25 V: use a shorter USB cable or another port, and connect nothing else "
+            "to the supply"
+        )
         return PartResult("supply", ODD, seen, remedy, figures)
     return PartResult("supply", GOOD, seen, figures=figures)
 
@@ -84,19 +87,19 @@ def _ratiometric(view: RigView, kind: str, name: str, pin: str) -> PartResult | 
         return None
     value, u = view.latest(name)
     if math.isnan(value):
-        remedy = f"Measure at {pin}: an {sensor.part} gives {5 * sensor.c:.2f} V at rest. Look at its plug and its 5 V"
-        return PartResult(kind, FAULTY, "no signal: the pin lies at one of its ends", remedy)
+        remedy = f"Measure at {pin}: an {sensor.part} gives {5 * sensor.c:.2f} V at rest. Check its plug and its 5 V"
+        return PartResult(kind, FAULTY, "no signal: the pin is at one end of its range", remedy)
     samples = view.values(name, REST_LOOK)
     noise = float(np.std(samples))
     view.rest[name] = value
     figures = {name: value, f"u_{name}": u, "noise": noise}
     limit = max(LIMIT_OVER_STANDARD * u, LEAST_ZERO)
-    seen = f"{value / 1e3:+.2f} kPa at rest (an {sensor.part} may be {limit / 1e3:.2f} off), noise {noise:.0f} Pa"
+    seen = f"{value / 1e3:+.2f} kPa at rest (limit of an {sensor.part}: ±{limit / 1e3:.2f} kPa), noise {noise:.0f} Pa"
     if abs(value) > 3 * limit:
-        remedy = "Air still moves, or another sensor is fitted than the settings say, or two plugs are swapped"
+        remedy = "Air still moves, the fitted sensor differs from the settings, or two plugs are swapped"
         return PartResult(kind, FAULTY, seen, remedy, figures)
     if abs(value) > limit:
-        return PartResult(kind, ODD, seen, "Look whether the line is open to the room; then take a zero", figures)
+        return PartResult(kind, ODD, seen, "Open the line to the room, then take a zero", figures)
     if noise > QUIET_PRESSURE:
         remedy = "Fit the filter and the capacitors of the wiring plan; keep the leads away from the motor's"
         return PartResult(kind, ODD, seen, remedy, figures)
@@ -112,10 +115,10 @@ def temperature(view: RigView) -> PartResult:
     figures = {"line_temperature": value, "u_line_temperature": u}
     room, _ = view.latest("ambient_temperature")
     if not COLD < value < WARM:
-        remedy = "Look whether resistor and thermistor have changed places, and which one the settings name"
+        remedy = "Check whether resistor and thermistor are swapped, and which thermistor the settings name"
         return PartResult("temperature", FAULTY, seen, remedy, figures)
     if not math.isnan(room) and abs(value - room) > NEAR_THE_ROOM:
-        seen += f", {abs(value - room):.0f} K {'over' if value > room else 'under'} the room"
+        seen += f", {abs(value - room):.0f} K {'above' if value > room else 'below'} room temperature"
         remedy = "Let a line that was just used cool down for ten minutes; otherwise check the 10 kohm resistor"
         return PartResult("temperature", ODD, seen, remedy, figures)
     return PartResult("temperature", GOOD, seen, figures=figures)
@@ -127,16 +130,16 @@ def ambient(view: RigView) -> PartResult:
     if channel is None or not channel.present or math.isnan(pressure):
         seen = "does not answer on its two wires"
         if view.level < 2:
-            return PartResult("ambient", ABSENT, f"{seen}; the spool file's weather is taken instead")
-        remedy = "Look at SDA on A4, SCL on A5, 5 V and ground; keep the wires under 0.3 m"
+            return PartResult("ambient", ABSENT, f"{seen}; the spool file's ambient values are used instead")
+        remedy = "Check SDA on A4, SCL on A5, 5 V and ground; keep the wires under 0.3 m"
         return PartResult("ambient", FAULTY, seen, remedy)
     warmth, _ = view.latest("ambient_temperature")
     humidity, _ = view.latest("ambient_humidity")
-    damp = "" if math.isnan(humidity) else f", {humidity:.0%} humid"
+    damp = "" if math.isnan(humidity) else f", {100 * humidity:.0f} % humid"
     seen = f"{pressure / 100:.0f} hPa, {warmth - ZERO_CELSIUS:.1f} °C{damp}"
     figures = {"ambient_pressure": pressure, "ambient_temperature": warmth, "ambient_humidity": humidity}
     if not (LOW_AIR < pressure < HIGH_AIR and COLD < warmth < WARM):
-        return PartResult("ambient", FAULTY, f"{seen}: no weather is like that", "Try another module", figures)
+        return PartResult("ambient", FAULTY, f"{seen}: not plausible for room air", "Try another module", figures)
     return PartResult("ambient", GOOD, seen, figures=figures)
 
 
@@ -146,14 +149,14 @@ def scale_at_rest(view: RigView) -> PartResult | None:
     value = view.latest("scale_counts")[0] / view.counts_per_kilogram()
     if channel is None or not channel.present or math.isnan(value):
         if view.level < 3:
-            return PartResult("scale", ABSENT, "none answers; only level 3 has one")
-        remedy = "Look at DOUT on D4, SCK on D5, 5 V and ground, and the four wires of the load cell"
+            return PartResult("scale", ABSENT, "no answer; only level 3 has a scale")
+        remedy = "Check DOUT on D4, SCK on D5, 5 V and ground, and the four wires of the load cell"
         return PartResult("scale", FAULTY, "does not answer", remedy)
     view.rest["scale_counts"] = value
     noise = float(np.std(view.values("scale_counts", REST_LOOK))) / view.counts_per_kilogram()
     if noise > QUIET_SCALE:
-        remedy = "Set it on a firm floor away from the blower; look at the load cell's wires"
-        return PartResult("scale", ODD, f"wanders by {noise * 1e3:.0f} g at rest", remedy, {"noise": noise})
+        remedy = "Set it on a firm floor away from the blower; check the load cell's wires"
+        return PartResult("scale", ODD, f"varies by {noise * 1e3:.0f} g at rest", remedy, {"noise": noise})
     return None
 
 
@@ -163,12 +166,15 @@ def losses(view: RigView) -> PartResult:
         "damaged frames": lost.damaged,
         "missing frames": lost.missing,
         "resets of the board": lost.board_resets,
-        "conversions lost": lost.health.get("adc_overruns", 0),
+        "ADC samples lost": lost.health.get("adc_overruns", 0),
         "errors on the two-wire bus": lost.health.get("bus_errors", 0),
     }
     bad = [f"{count} {words}" for words, count in counts.items() if count]
     figures = {words.replace(" ", "_"): float(count) for words, count in counts.items()}
     if bad:
-        remedy = "A shorter USB cable away from the motor's leads; bus errors: shorter wires to the ambient module"
+        remedy = (
+            "Use a shorter USB cable, away from the motor's leads; for bus errors, use shorter wires to the "
+            "ambient module"
+        )
         return PartResult("losses", ODD, ", ".join(bad), remedy, figures)
     return PartResult("losses", GOOD, f"none in {lost.frames} frames", figures=figures)

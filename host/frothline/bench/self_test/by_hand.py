@@ -24,7 +24,7 @@ def breath(view: RigView) -> PartResult | None:
     if not view.hands:
         return _skip("tap")
     if rest is None:
-        return PartResult("tap", SKIPPED, "cannot be seen without the pressure sensor")
+        return PartResult("tap", SKIPPED, "cannot be checked without the pressure sensor")
     begin = view.clock()
     view.do(
         "Close the end of the line with the flat of your hand and blow into it; keep it closed.",
@@ -37,8 +37,10 @@ def breath(view: RigView) -> PartResult | None:
         return float(np.max(value)) - rest if value.size else 0.0
 
     if not view.until(lambda: top() > BREATH, view.patience):
-        remedy = "Blow its tube through from the sensor's end outward, never into the sensor; look for a kink or a leak"
-        return PartResult("tap", FAULTY, f"the pressure moved by no more than {top():.0f} Pa", remedy, {"rise": top()})
+        remedy = (
+            "Blow its tube through from the sensor's end outward, never into the sensor; check for a kink or a leak"
+        )
+        return PartResult("tap", FAULTY, f"the pressure changed by {top():.0f} Pa only", remedy, {"rise": top()})
     view.until(lambda: False, 0.7)  # wait for the full rise, so that the fall can be timed
     view.do("Now let go.", ("motor", False), ("throttle", 1.0))
     took = math.inf
@@ -59,7 +61,7 @@ def breath(view: RigView) -> PartResult | None:
     figures = {"rise": top(), "fall_seconds": took}
     if took > LET_GO:
         seen = f"rose by {top():.0f} Pa and fell only slowly"
-        remedy = "If you had let go: the tap or its tube is half blocked, or holds water; clear it and test again"
+        remedy = "If you let go in time, the tap or its tube is half blocked or holds water; clear it and test again"
         return PartResult("tap", ODD, seen, remedy, figures)
     return PartResult("tap", GOOD, f"open: rose by {top() / 1e3:.1f} kPa, fell within {took:.1f} s", figures=figures)
 
@@ -71,7 +73,7 @@ def rotor(view: RigView) -> PartResult | None:
         return PartResult("rotor", ABSENT, "not fitted at level 1")
     if not view.until(view.stands, 20.0):  # first the air of the previous step escapes
         pulses = float(view.values("rotor_frequency", 1.0)[-1])
-        remedy = "Is there a draught? Else the pulse line picks up noise: fit its filter"
+        remedy = "Keep draughts off the rotor; if there are none, the pulse line picks up noise: fit its filter"
         return PartResult("rotor", ODD, f"{pulses:.0f} pulses a second at rest", remedy)
     if not view.hands:
         return _skip("rotor")
@@ -83,7 +85,7 @@ def rotor(view: RigView) -> PartResult | None:
         return bool(value.size) and float(np.median(value[when > when[-1] - 0.5])) > SPINS
 
     if not view.until(spinning, view.patience):
-        remedy = "Does the vane turn freely? Then look at 5 V, ground and D8, and at the gap of magnet and switch"
+        remedy = "If the vane turns freely, check 5 V, ground and D8, and the gap between magnet and switch"
         return PartResult("rotor", FAULTY, "no pulses", remedy)
     view.do("Now stop blowing.", ("motor", False))
     stopped = view.until(view.stands, view.patience)
@@ -92,7 +94,9 @@ def rotor(view: RigView) -> PartResult | None:
     figures = {"rotor_frequency": fastest}
     if not stopped:
         seen = f"turned at up to {fastest:.0f} pulses a second and did not stop"
-        return PartResult("rotor", ODD, seen, "Is there a draught? Else the pulse line picks up noise", figures)
+        return PartResult(
+            "rotor", ODD, seen, "Keep draughts off the rotor; if there are none, the pulse line picks up noise", figures
+        )
     return PartResult("rotor", GOOD, f"turned, up to {fastest:.0f} pulses a second, and stopped", figures=figures)
 
 
@@ -105,7 +109,9 @@ def button(view: RigView) -> PartResult | None:
     view.do("Press the rig's button once.", ("button", 0.2))
     if view.until(lambda: sum(mark.kind == "button" for mark in view.now().marks) > before, view.patience):
         return PartResult("button", GOOD, "pressed")
-    return PartResult("button", FAULTY, "no press came", "It joins D2 to ground: measure 5 V open, 0 V pressed")
+    return PartResult(
+        "button", FAULTY, "no press was detected", "The button connects D2 to ground: measure 5 V open, 0 V pressed"
+    )
 
 
 def weight(view: RigView) -> PartResult | None:
@@ -124,7 +130,7 @@ def weight(view: RigView) -> PartResult | None:
     if view.until(lambda: abs(more()) > WEIGHT, view.patience):
         seen = f"{more():+.2f} kg when loaded"
         if more() < 0:
-            return PartResult("scale", ODD, seen, "It counts backwards: swap A+ and A- of the load cell")
+            return PartResult("scale", ODD, seen, "The sign is reversed: swap A+ and A- of the load cell")
         return PartResult("scale", GOOD, seen, figures={"scale_mass": more()})
-    remedy = "Look which way the load cell bends, and at its four wires"
-    return PartResult("scale", FAULTY, f"moved by {more() * 1e3:.0f} g only", remedy)
+    remedy = "Check the direction of the load cell and its four wires"
+    return PartResult("scale", FAULTY, f"changed by {more() * 1e3:.0f} g only", remedy)

@@ -42,11 +42,9 @@ class RigView:
     def now(self) -> Snapshot:
         now = self.session.snapshot()
         if now.link.state == LOST:
-            raise PortLost("the port was lost during the test", where=now.link.port, remedy="Look at the USB cable")
+            raise PortLost("the port was lost during the test", where=now.link.port, remedy="Check the USB cable")
         if now.link.state == ENDED:
-            raise InputError(
-                "a recording that is played back has no parts to be tested", where=now.link.port, remedy="Plug a rig in"
-            )
+            raise InputError("a replayed recording cannot be tested", where=now.link.port, remedy="Connect a rig")
         return now
 
     def channel(self, kind: str) -> ChannelState | None:

@@ -42,9 +42,9 @@ class SelfTest:
 
     def __init__(self, session: Session, *, level: int = 2, hands: bool = True, patience: float = 30.0) -> None:
         if level not in {1, 2, 3}:
-            raise InputError(f"there is no level {level}", where="level", remedy="Say 1, 2 or 3, as in the parts list")
+            raise InputError(f"unknown level {level}", where="level", remedy="Give 1, 2 or 3, as in the parts list")
         if not 0 < patience <= 600:
-            raise InputError(f"{patience:g} s is no patience", where="patience", remedy="Give 1 to 600 s")
+            raise InputError(f"--patience {patience:g} s is out of range", where="patience", remedy="Give 1 to 600 s")
         self.session = session
         self.level = level
         self.hands = hands

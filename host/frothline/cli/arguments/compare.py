@@ -9,13 +9,13 @@ from frothline.cli.numbers import number
 from frothline.cli.options import add_sensors, add_units
 
 ABOUT = (
-    "Fits a curve to a sweep of each air source, lays them side by side, and with a generator's resistance says\n"
-    "which of them can drive it. Exit code 1: none of them does so with pressure to spare."
+    "Fits a curve to a sweep of each air source and compares them. With a generator's resistance it shows\nwhich of "
+    "them can drive it. Exit code 1: none of them has a pressure margin."
 )
 
 
 def add_options(sub: ArgumentParser) -> None:
-    sub.add_argument("recording", nargs="+", type=Path, help="recorded sweeps, each of another air source (.froth)")
+    sub.add_argument("recording", nargs="+", type=Path, help="recorded sweeps, one per air source (.froth)")
     generator = sub.add_mutually_exclusive_group()
     generator.add_argument("--through", type=Path, metavar="FILE", help="a sweep recorded through the generator")
     generator.add_argument(
@@ -23,14 +23,14 @@ def add_options(sub: ArgumentParser) -> None:
         nargs=2,
         type=number(low=0),
         metavar=("A", "B"),
-        help="the generator's line p = A q + B q², Pa s/m³ and Pa s²/m⁶, flow as air at 1.2 kg/m³",
+        help="the generator's line p = A q + B q², Pa s/m³ and Pa s²/m⁶, flow of standard air, 1.2 kg/m³",
     )
     sub.add_argument(
         "--wanted",
         type=number(low=0),
         default=0.0,
         metavar="FLOW",
-        help="the flow that the work needs, in the unit of --units",
+        help="required flow, in the unit of --units",
     )
     add_sensors(sub)
     add_units(sub)

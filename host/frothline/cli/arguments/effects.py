@@ -7,8 +7,8 @@ from argparse import ArgumentParser
 from frothline.cli.options import add_folder, add_sensors
 
 ABOUT = (
-    "Effects of everything that changed between the trials, by least squares. What cannot be told apart is said\n"
-    "first. Exit code 5: too few trials."
+    "Effects of every change between the trials, by least squares. Changes that cannot be separated are "
+    "listed\nfirst. Exit code 5: too few trials."
 )
 
 
@@ -17,8 +17,8 @@ def add_options(sub: ArgumentParser) -> None:
     sub.add_argument(
         "--response",
         default="density",
-        help="the figure that is to be moved: density (if not given), drainage, output, expansion, capture, "
-        "line_pressure, air_rate or solution_use",
+        help="figure to analyse: density (default), drainage, output, expansion, capture, line_pressure, air_rate "
+        "or solution_use",
     )
     sub.add_argument("--trials", nargs="+", metavar="NAME", help="only these trials")
     sub.add_argument(

@@ -7,8 +7,8 @@ from argparse import ArgumentParser
 from frothline.cli.numbers import number
 
 ABOUT = (
-    "Asks every serial port whether a rig is there. Opening a port resets many boards, and a few bytes are sent to"
-    " each;\ndo not run it while another device on a serial port is doing something that must not be disturbed."
+    "Looks for a rig on every serial port. Opening a port resets many boards, and each port receives a few "
+    "bytes.\nDo not run it while another serial device must not be disturbed."
 )
 
 

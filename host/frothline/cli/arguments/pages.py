@@ -11,9 +11,9 @@ from frothline.web.address import HOST, PORT
 
 def add_page_options(sub: ArgumentParser) -> None:
     sub.add_argument(
-        "--folder", type=Path, metavar="DIR", help="recordings go here (FROTHLINE_FOLDER, else ~/Frothline)"
+        "--folder", type=Path, metavar="DIR", help="folder for recordings (FROTHLINE_FOLDER, else ~/Frothline)"
     )
-    sub.add_argument("--no-browser", action="store_true", help="print the address, open nothing")
+    sub.add_argument("--no-browser", action="store_true", help="print the address, do not open a browser")
     sub.add_argument("--host", default=HOST, help=f"address to serve on ({HOST}: this computer only)")
     sub.add_argument(
         "--web-port", type=whole(0, 65535), metavar="N", help=f"port to serve on ({PORT}, or a free one if it is taken)"

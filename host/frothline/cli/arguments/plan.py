@@ -8,7 +8,7 @@ from pathlib import Path
 from frothline.cli.numbers import whole
 from frothline.cli.options import add_sensors
 
-ABOUT = """Says which runs to make next, from a plan file and the trials beside it. A plan file:
+ABOUT = """Proposes the next runs from a plan file and the trials in its folder. A plan file:
 
   reference = "builds/first-tube.toml"
   batches = 2                          # solution batches for the first runs
@@ -17,8 +17,8 @@ ABOUT = """Says which runs to make next, from a plan file and the trials beside 
   "packing.length" = ["250 mm", "400 mm"]
   "solution.dilution" = ["1+20", "1+30"]
 
-  [along]                              # what else goes along, in proportion; wool goes with the packing and
-  "hose.length" = "packing.length"     # holes under liquid with the rows by themselves (alone = true: they do not)
+  [along]                              # what else changes, in proportion; wool follows the packing and
+  "hose.length" = "packing.length"     # holes under liquid follow the rows (alone = true: they do not)
 
   [[wish]]
   response = "density"                 # or drainage, output, expansion …
@@ -28,7 +28,7 @@ ABOUT = """Says which runs to make next, from a plan file and the trials beside 
 
 def add_options(sub: ArgumentParser) -> None:
     sub.add_argument("plan", type=Path, help="plan file (TOML); the trials are those in its folder")
-    sub.add_argument("--folder", type=Path, metavar="DIR", help="trials are here, not beside the plan")
-    sub.add_argument("--seed", type=whole(), default=0, help="of the order of the runs and of the draws (0)")
+    sub.add_argument("--folder", type=Path, metavar="DIR", help="folder of the trials (default: that of the plan)")
+    sub.add_argument("--seed", type=whole(), default=0, help="random seed (0)")
     sub.add_argument("--sheet", type=Path, metavar="FILE", help="write the proposed build's sheet")
     add_sensors(sub)

@@ -12,14 +12,14 @@ ABOUT = "Lists the recordings of a folder and the folders in it, newest first. E
 def add_options(sub: ArgumentParser) -> None:
     add_folder(sub)
     sub.add_argument(
-        "--words", default="", help="only recordings that hold all of these words, anywhere, small or capital"
+        "--words", default="", help="only recordings with all of these words, in any field, upper or lower case"
     )
     for name, words in (
-        ("kind", "sweep, run …, as written beside the recording"),
-        ("build", "build as written beside the recording"),
-        ("tag", "one of the tags written beside the recording"),
+        ("kind", "kind in the recording's TOML file: sweep, run …"),
+        ("build", "build in the recording's TOML file"),
+        ("tag", "tag in the recording's TOML file"),
         ("state", "closed, open, newer or unreadable"),
     ):
-        sub.add_argument(f"--{name}", default="", help=f"only those of this {name}: {words}")
-    sub.add_argument("--since", metavar="DATE", help="only those begun on this day or later (2025-04-12)")
-    sub.add_argument("--until", metavar="DATE", help="only those begun on this day or before")
+        sub.add_argument(f"--{name}", default="", help=f"only recordings with this {name}: {words}")
+    sub.add_argument("--since", metavar="DATE", help="only recordings started on this day or later (2025-04-12)")
+    sub.add_argument("--until", metavar="DATE", help="only recordings started on this day or earlier")

@@ -8,9 +8,9 @@ from pathlib import Path
 from frothline.cli.options import add_sensors, add_units
 
 ABOUT = (
-    "Writes one HTML file with charts, figures and their intervals, budgets, and the hashes of the recordings\n"
-    "behind it. It opens offline and prints on A4. --json gives the same figures. `frothline batch --report` does\n"
-    "the same for a batch."
+    "Writes one HTML file with charts, figures with intervals, uncertainty budgets, and the hashes of "
+    "the\nrecordings. It opens offline and prints on A4. --json gives the same figures. `frothline batch --report` "
+    "writes\na report of a batch."
 )
 
 
@@ -19,10 +19,10 @@ def add_options(sub: ArgumentParser) -> None:
         "what",
         nargs="+",
         type=Path,
-        help="recorded sweeps of one air source, or one recorded run, or a folder of trials",
+        help="recorded sweeps of an air source, a recorded run, or a folder of trials",
     )
-    sub.add_argument("-o", "--output", type=Path, metavar="FILE", help="where to (beside what it is of, if not given)")
-    sub.add_argument("--overwrite", action="store_true", help="write over a file that is there")
-    sub.add_argument("--trials", nargs="+", metavar="NAME", help="of a folder: only these trials")
+    sub.add_argument("-o", "--output", type=Path, metavar="FILE", help="report file (default: next to its data)")
+    sub.add_argument("--overwrite", action="store_true", help="overwrite an existing file")
+    sub.add_argument("--trials", nargs="+", metavar="NAME", help="only these trials of the folder")
     add_sensors(sub)
     add_units(sub)

@@ -14,21 +14,25 @@ def add_options(sub: ArgumentParser) -> None:
     sub.add_argument("--container", required=True, metavar="VOLUME", help="volume of the container to its rim (2 L)")
     sub.add_argument("--empty", required=True, metavar="MASS", help="mass of the empty container (184 g)")
     sub.add_argument("--full", required=True, metavar="MASS", help="mass of the container full of foam (331 g)")
-    sub.add_argument("--fill-time", metavar="TIME", help="how long it took to fill (8.1 s)")
-    sub.add_argument("--depth", metavar="LENGTH", help="depth of foam in it (190 mm); drainage depends on it")
+    sub.add_argument("--fill-time", metavar="TIME", help="fill time (8.1 s)")
+    sub.add_argument(
+        "--depth", metavar="LENGTH", help="depth of foam in the container (190 mm); drainage depends on it"
+    )
     sub.add_argument(
         "--drained", nargs="+", metavar="TIME=VOLUME", help="liquid under the foam, by the clock (60s=4mL 120s=9mL)"
     )
     sub.add_argument(
-        "--air", type=number(above=0), metavar="L/S", help="free air that was blown in, for the share caught (L/s)"
+        "--air", type=number(above=0), metavar="L/S", help="free air flow, for the share of air retained (L/s)"
     )
-    sub.add_argument("--u-air", type=number(low=0), default=0.0, metavar="L/S", help="its standard uncertainty (0)")
+    sub.add_argument(
+        "--u-air", type=number(low=0), default=0.0, metavar="L/S", help="standard uncertainty of the free air flow (0)"
+    )
     sub.add_argument(
         "--wanted",
         nargs=2,
         type=number(above=0),
         metavar=("FROM", "TO"),
-        help="foam density that you want, kg/m³, in place of the usual 40 to 80",
+        help="target foam density, kg/m³ (default: 40 to 80)",
     )
-    sub.add_argument("--toml", action="store_true", help="print the lines to put beside a recording, nothing else")
+    sub.add_argument("--toml", action="store_true", help="print only the lines for the recording's TOML file")
     add_units(sub)

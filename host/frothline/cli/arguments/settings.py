@@ -15,8 +15,8 @@ KINDS = {  # sensors by the setting that names them
 
 
 def add_options(sub: ArgumentParser) -> None:
-    sub.add_argument("--port", metavar="URL", help="the rig's port; without it the rig is found by its answer")
-    sub.add_argument("--label", help="what the board is called, up to 16 bytes; calibrations belong to it")
+    sub.add_argument("--port", metavar="URL", help="the rig's port (default: search all ports)")
+    sub.add_argument("--label", help="name of the board, up to 16 bytes; calibrations are stored for this name")
     sub.add_argument("--rate", type=whole(), metavar="HZ", help="line messages per second after each start, 10 to 500")
     for name, kinds in KINDS.items():
-        sub.add_argument(f"--{name.replace('_', '-')}", choices=kinds, help="the sensor that is fitted")
+        sub.add_argument(f"--{name.replace('_', '-')}", choices=kinds, help="fitted sensor")

@@ -6,7 +6,7 @@ from argparse import ArgumentParser
 from pathlib import Path
 
 ABOUT = (
-    "Says what of a recording is whole, damaged or missing. Exit code 0: whole, or complete though a write failed;"
+    "Checks a recording for damage. Exit code 0: whole, or complete despite a failed write;"
     " 1: interrupted, damaged or incomplete; 4: not readable."
 )
 

@@ -10,10 +10,9 @@ DRAWS_LESS = AlarmKind(
     WARNING,
     "generator",
     "less solution is drawn",
-    "By the scale enough is left, and less of it is drawn: the intake, its hose or the pump is blocked or takes air, "
-    "or the reservoir was not filled as the sheet says. The foam gets dry.",
-    "Look into the reservoir, then at the intake and its hose. What comes from here on is not the foam that was "
-    "weighed.",
+    "The scale shows enough solution, but less is drawn: intake, hose or pump is blocked or draws air, or the "
+    "reservoir was not filled as in the sheet. The foam gets too dry.",
+    "Check the reservoir, then the intake and its hose. The foam from now on differs from the sample.",
     parts=("reservoir",),
     mark="draws less",
 )
@@ -24,10 +23,9 @@ DRAWS_NONE = AlarmKind(
     ALARM,
     "generator",
     "no solution is drawn",
-    "By the scale enough is left, and none of it is drawn: the intake, its hose or the pump is blocked or takes air, "
-    "or the reservoir was not filled as the sheet says. Air alone passes, and the foam is over.",
-    "Stop the air, look into the reservoir, then at the intake and its hose. Do not count what came after the alarm as "
-    "foam.",
+    "The scale shows enough solution, but none is drawn: intake, hose or pump is blocked or draws air, or the "
+    "reservoir was not filled as in the sheet. Only air flows.",
+    "Stop the air. Check the reservoir, then the intake and its hose. Do not use the foam made after the alarm.",
     parts=("reservoir",),
     mark="draws none",
 )
@@ -38,8 +36,8 @@ NOT_BACK = AlarmKind(
     ALARM,
     "generator",
     "foam is not back yet",
-    "Solution is drawn again, and the line still passes more air than it did while it foamed.",
-    "Wait until the packing is wet again. Do not count as foam what comes until the alarm ends.",
+    "Solution is drawn again, but the air flow is still higher than while foaming.",
+    "Wait until the packing is wet again. Do not use the foam made before the alarm ends.",
     parts=("reservoir",),
     mark="not back yet",
 )

@@ -16,25 +16,25 @@ def cannot_see(
     learning : whether the level is not known yet
     """
     if "pressure" not in there and "flow" not in there:
-        return ("neither pressure nor flow is known: nothing can be seen",)
+        return ("neither pressure nor flow is known: no alarm is possible",)
     words = []
     if learning:
-        words.append("the level of this run is still being learnt: only what goes off with a bang is seen yet")
+        words.append("the normal level of this run is still being learnt: only abrupt faults are detected yet")
     if "pressure" not in there:
-        words.append("no pressure: only a change of the flow is seen, not where it comes from")
+        words.append("no pressure: a change of the flow is detected, but not its cause")
     if "flow" not in there:
-        words.append("no anemometer: leaks cannot be placed, and small ones are not seen")
+        words.append("no anemometer: leaks cannot be located, and small leaks are not detected")
     if not source:
         words.append(
-            "no source curve: leaks before the anemometer and a weakening source look alike, and small ones are not "
-            "seen; sweep the source once"
+            "no source curve: leaks before the anemometer and a weakening source cannot be separated, and small "
+            "ones are not detected; sweep the source once"
         )
     if not build:
-        words.append("no build: what the generator asks for is taken from this run, so a wrong start is not seen")
+        words.append("no build: the generator's resistance is taken from this run, so a wrong start is not detected")
     if "mass" not in there:
-        words.append("no scale: solution that runs out is told by pressure and flow alone, and later")
+        words.append("no scale: low solution is detected from pressure and flow only, and later")
     elif scale_useless:
-        words.append("the scale does not fall: the reservoir is refilled, or the scale does not carry it")
+        words.append("the mass on the scale does not fall: the reservoir is refilled, or is not on the scale")
     if "temperature" not in there:
-        words.append("no line thermometer: hot air is not seen")
+        words.append("no line thermometer: hot air is not detected")
     return tuple(words)

@@ -159,7 +159,7 @@ def _of_source(c: Change, moved: float) -> tuple[str, float, str]:
 
 
 def _percent(value: float) -> str:
-    return f"{abs(exp(value) - 1.0):.0%}" if abs(value) > 0.095 else f"{abs(exp(value) - 1.0):.1%}"
+    return f"{100 * abs(exp(value) - 1.0):.0f} %" if abs(value) > 0.095 else f"{100 * abs(exp(value) - 1.0):.1f} %"
 
 
 def _seen(c: Change, code: str) -> str:
@@ -167,19 +167,19 @@ def _seen(c: Change, code: str) -> str:
         return f"flow {'down' if c.flow < 0 else 'up'} by {_percent(c.flow)}; the pressure is not known"
     p = f"pressure {'down' if c.pressure < 0 else 'up'} by {_percent(c.pressure)}"
     if code == "source_off":
-        return f"{p}, and hardly any flow"
+        return f"{p}, almost no flow"
     if not isfinite(c.flow):
         return f"{p}; the flow is not known"
     x = f"flow {'down' if c.flow < 0 else 'up'} by {_percent(c.flow)}"
     if code == "anemometer":
-        return f"{x} while the pressure stays"
+        return f"{x} at constant pressure"
     known = "than before at this pressure" if not c.build_known else "than the build passes at this pressure"
     if code in {"leak_after", "packing_blown", "thinning", "dry", "joint_off_after", "clogging", "liquid_back"}:
         word = "more" if c.build > 0 else "less"
         told = f"{_percent(c.build)} {word} air {known}" if isfinite(c.build) and abs(c.build) < 2.5 else x
         how = ", still growing" if c.ramp else ""
-        drawn = f"; solution drawn {c.solution:.0%} of before" if isfinite(c.solution) and c.build > 0 else ""
-        bubbles = f"; it flutters {c.bubbling:.1f} times as much" if code == "liquid_back" else ""
+        drawn = f"; solution drawn {100 * c.solution:.0f} % of before" if isfinite(c.solution) and c.build > 0 else ""
+        bubbles = f"; pressure fluctuation {c.bubbling:.1f}×" if code == "liquid_back" else ""
         return f"{p}, {told}{how}{drawn}{bubbles}"
     if isfinite(c.source) and abs(c.source) < 2.5:
         word = "less" if c.source < 0 else "more"

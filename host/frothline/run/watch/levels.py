@@ -28,7 +28,7 @@ class LevelLearner:
         state = self._state
         words = "foaming steadily"
         if state.given.build is None and not state.readings.drawn > 0.01:
-            words = "the line is steady; only the bucket shows whether it foams"
+            words = "the line is steady; check the bucket for foam"
         p, q = block["pressure"], block["flow"]
         if state.given.build is None and isfinite(p) and isfinite(q):
             state.views = state.given.with_reference(exp(p), exp(q))

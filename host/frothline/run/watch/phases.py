@@ -96,18 +96,18 @@ class PhaseTracker:
         if view and at_rest(lately, view, s):
             block = lately[-1][1]
             if looks_dry(state.views, block):
-                state.go(AIR_ALONE, "air alone passes: no solution yet")
+                state.go(AIR_ALONE, "air only: no solution yet")
             else:
                 self._levels.start(block, lately)
             return
         if since > s.longest_priming and state.phase == PRIMING:
-            state.go(UNKNOWN, "the line does not come to rest" if view else "whether it foams cannot be told")
+            state.go(UNKNOWN, "the line does not become steady" if view else "foaming cannot be confirmed")
 
     def after_alarm(self, code: str) -> None:
         state = self._state
         if code == "thinning":
             state.go(THINNING, "the solution runs out")
         elif code == "dry":
-            state.go(DRY, "no solution: air alone passes")
+            state.go(DRY, "no solution: air only")
         elif code in ENDS_WATCHING:
             state.go(state.phase, KINDS[code].title)

@@ -33,7 +33,9 @@ class SafetyLimits:
     def pressure(self, tick: Tick, book: AlarmLog) -> None:
         p = tick.pressure
         if p > SOFT_PRESSURE_LIMIT or (tick.saturated and not isfinite(p)):
-            words = f"{p / 1e3:.0f} kPa on the line" if isfinite(p) else "the pressure sensor is at its end"
+            words = (
+                f"{p / 1e3:.0f} kPa on the line" if isfinite(p) else ("the pressure sensor is at the end of its range")
+            )
             at_once = p > HARD_PRESSURE_LIMIT
             book.held(
                 "pressure_high",
@@ -44,9 +46,7 @@ class SafetyLimits:
         elif not isfinite(p):
             book.let_go("pressure_high")
             if tick.pressure_silent or "pressure" in self._known:
-                book.held(
-                    "mute", tick.time, SILENT_AFTER, partial(book.say, "pressure_off", tick.time, "no reading comes")
-                )
+                book.held("mute", tick.time, SILENT_AFTER, partial(book.say, "pressure_off", tick.time, "no reading"))
             self._blind(("pressure_high",), tick.time, book)
         else:
             book.let_go("pressure_high")
@@ -84,7 +84,7 @@ class SafetyLimits:
                 self._known.add(name)
                 book.let_go(f"mute {name}")
             elif name in self._known:
-                say = partial(book.say, code, tick.time, "no reading comes")
+                say = partial(book.say, code, tick.time, "no reading")
                 book.held(f"mute {name}", tick.time, SLOW_SILENT_AFTER, say)
         for name, code in (("pressure", "pressure_off"), ("temperature", "thermometer_off"), ("mass", "scale_off")):
             if code not in book.lasting or not isfinite(getattr(tick, name)):

@@ -79,7 +79,11 @@ class SolutionWatch:
         state = self._state
         drawn = state.drawn_share
         now = f"solution drawn {_coarse(drawn)} of before" if isfinite(drawn) else "more air passes"
-        left = f"; {_coarse(state.solution_share)} of the load is left" if isfinite(state.solution_share) else ""
+        left = (
+            f"; {_coarse(state.solution_share)} of the initial solution is left"
+            if isfinite(state.solution_share)
+            else ""
+        )
         return (state.seen.get(code) or now) + left
 
     def update_words(self) -> None:
@@ -96,7 +100,7 @@ class SolutionWatch:
         state = self._state
         entry = state.alarms.lasting["thinning"]
         state.alarms.end("thinning", state.time)
-        seen = f"{share_of(grown)} air than while it foamed at this pressure"
+        seen = f"{share_of(grown)} air than while foaming at this pressure"
         state.alarms.say(
             "dry",
             state.time,

@@ -58,5 +58,5 @@ def off_design_point(given: FlowEstimates, views: FlowEstimates, level: Block, s
 
 
 def share_of(level: float) -> str:
-    """A logarithm as "12% more" or "12% less"."""
-    return f"{abs(exp(level) - 1.0):.0%} {'more' if level > 0 else 'less'}"
+    """A logarithm as "12 % more" or "12 % less"."""
+    return f"{100 * abs(exp(level) - 1.0):.0f} % {'more' if level > 0 else 'less'}"

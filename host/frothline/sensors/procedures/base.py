@@ -153,7 +153,7 @@ class Procedure:
         """What to show now."""
         words = {
             Stage.ASK: self.say(),
-            Stage.HOLD: "Say stop when it is full." if self.timed else "Hold it there.",
+            Stage.HOLD: "Press stop when the bag is full." if self.timed else "Hold the setting.",
             Stage.CHOOSE: f"{len(self.points)} of at least {self.fewest} points. Another one, or finish?",
             Stage.DONE: "Done.",
         }[self.stage]
@@ -174,18 +174,18 @@ class Procedure:
         for question in self.questions():
             value = values.pop(question.name, question.default)
             if value is None:
-                raise InputError(f"{question.words} is needed", where=self.title)
+                raise InputError(f"enter the {question.words}", where=self.title)
             if not (math.isfinite(value) and question.low <= value <= question.high):
                 raise InputError(
-                    f"{question.words} of {value:g} is beyond {question.low:g} to {question.high:g} (SI)",
+                    f"{question.words} of {value:g} is outside {question.low:g} to {question.high:g} (SI)",
                     where=self.title,
-                    remedy="Look at the unit it was typed in",
+                    remedy="Check the unit",
                 )
             if question.quantity == "count" and value != round(value):
                 raise InputError(f"{question.words} is {value:g}, and must be a whole number", where=self.title)
             given[question.name] = float(value)
         if values:
-            raise InputError(f"nobody asked for {', '.join(sorted(values))}", where=self.title)
+            raise InputError(f"unknown: {', '.join(sorted(values))}", where=self.title)
         self.answers = given
         self._clear()
         self.problem = ""
@@ -212,7 +212,7 @@ class Procedure:
         """End a timed hold; ``seconds`` by a stopwatch take precedence over the board's clock."""
         self._must_be(Stage.HOLD)
         if not self.timed:
-            raise InputError("this hold ends by itself", where=self.title)
+            raise InputError("this hold ends automatically", where=self.title)
         self._take(self._seconds() if seconds is None else seconds)
 
     def cancel(self) -> None:
@@ -230,7 +230,7 @@ class Procedure:
         """Discard a point."""
         self._must_be(Stage.CHOOSE)
         if not -len(self.points) <= index < len(self.points):
-            raise InputError(f"there is no point {index}", where=self.title)
+            raise InputError(f"unknown point {index}", where=self.title)
         del self.points[index]
         self.stage = Stage.CHOOSE if self.points else Stage.ASK
 
@@ -246,9 +246,9 @@ class Procedure:
         fit, rival, reason, refused = self.line()
         if refused:
             raise FitError(
-                f"not kept: {refused}",
+                f"not saved: {refused}",
                 where=self.title,
-                remedy="Drop the point that is wrong and take it again; the calibration in use stays",
+                remedy="Drop the point that is wrong and take it again; the calibration in use does not change",
             )
         made = self.calibration(fit, rival, reason, date or dt.datetime.now(dt.UTC).date().isoformat())
         self.stage = Stage.DONE
@@ -264,7 +264,7 @@ class Procedure:
         wider = widening(fit.chi_square, fit.dof)
         covariance, remarks = fit.covariance * wider**2, []
         if fit.dof > 0 and fit.chi_square > fit.dof:
-            remarks.append(f"points scatter {math.sqrt(fit.chi_square / fit.dof):.1f} times what was said of them")
+            remarks.append(f"scatter is {math.sqrt(fit.chi_square / fit.dof):.1f}× the stated uncertainty")
         if wider > REMARKABLE_WIDENING:
             remarks.append(
                 f"{len(self.points)} points leave the scatter uncertain: the interval is {wider:.1f} times that of "
@@ -298,19 +298,19 @@ class Procedure:
     def _take(self, seconds: float) -> None:
         values = np.concatenate(self._value) if self._value else np.empty(0)
         if values.size < 3:
-            self.problem = "No signal came while you held: is the sensor fitted and the stream running?"
+            self.problem = "No signal during the hold: check that the sensor is fitted and the stream is running."
             self._clear()
             return
         moved = _moved(values)
         if moved and not self.timed:
-            self.problem = "It still moves: wait until it stands, then it is taken by itself."
+            self.problem = "The reading still moves: wait until it is steady; it is then taken automatically."
             self._clear()
             return
         mean = mean_of_stretch(values)
         state = {name: float(np.nanmean(np.concatenate(parts))) for name, parts in self._state.items() if parts}
         absent = [name for name in self.follows if not math.isfinite(state.get(name, math.nan))]
         if absent:
-            self.problem = f"{', '.join(absent).replace('_', ' ')} must be read for this, and is not."
+            self.problem = f"{', '.join(absent).replace('_', ' ')} is required here and not measured."
             self._clear()
             return
         try:
@@ -324,7 +324,7 @@ class Procedure:
             self._not_taken(refused)
             return
         self.points.append(point)
-        self.problem = "It moved while it was taken; the mean was used." if moved else ""
+        self.problem = "The reading moved during the hold; the mean is used." if moved else ""
         self._clear()
         self.stage = Stage.CHOOSE
 
@@ -345,9 +345,7 @@ class Procedure:
 
     def _must_be(self, stage: Stage) -> None:
         if self.stage is not stage:
-            raise InputError(
-                f"this can be done at {stage.value!r}, and it is {self.stage.value!r} now", where=self.title
-            )
+            raise InputError(f"not possible at {self.stage.value!r}, only at {stage.value!r}", where=self.title)
 
 
 def _moved(values: Floats) -> bool:

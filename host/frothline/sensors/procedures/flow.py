@@ -22,7 +22,7 @@ ROOT3 = math.sqrt(3.0)
 
 def pulses_question(answers: Figures) -> Question:
     """Question for the rotor's pulses per revolution, which is never assumed."""
-    words = "pulses of the rotor in one turn (magnets that pass the switch)"
+    words = "rotor pulses per turn (number of magnets)"
     return Question("pulses", words, "count", 1.0, float(MOST_PULSES), answers.get("pulses"))
 
 
@@ -49,7 +49,7 @@ class FlowByBag(Procedure):
         return (bag, pulses_question(self.answers))
 
     def say(self) -> str:
-        return "Set an opening and let it settle. Empty the bag; go on at the moment you put it over the end."
+        return "Set an opening and let it settle. Empty the bag; press when you put it over the end."
 
     def reference(self, answers: Figures, state: Figures, seconds: float) -> tuple[float, float]:
         water = air.water_fraction(state["ambient_temperature"], state["ambient_pressure"], state["ambient_humidity"])
@@ -85,7 +85,7 @@ class FlowByPlates(Procedure):
         return (Question("hole", "diameter of the plate's hole", "length", 0.005, 0.06), pulses_question(self.answers))
 
     def say(self) -> str:
-        return "Put the next plate on the end of the line and type its hole."
+        return "Put the next plate on the end of the line and enter its hole diameter."
 
     def reference(self, answers: Figures, state: Figures, seconds: float) -> tuple[float, float]:
         del seconds
@@ -126,7 +126,7 @@ class ThermalByPlates(FlowByPlates):
 
     def say(self) -> str:
         return (
-            "Put the next plate on the end of the line and type its hole; a blind plate first."
+            "Put the next plate on the end of the line and enter its hole diameter; a blind plate first."
             if not self.points
             else super().say()
         )

@@ -35,10 +35,10 @@ class PressureByWater(Procedure):
     latitude: float = float("nan")  # rad; standard gravity +-0.3 % without it
     altitude: float = 0.0  # m
     reading_limit: float = 1e-3  # m, of one leg
-    title = "Pressure against a U-tube of water"
+    title = "Pressure against a water manometer"
     channel = "pressure"
     unit = "Pa"
-    how = "U-tube of water"
+    how = "water manometer"
     fewest = 3
 
     def questions(self) -> tuple[Question, ...]:
@@ -50,8 +50,8 @@ class PressureByWater(Procedure):
 
     def say(self) -> str:
         if not self.points:
-            return "Open both ends to the room, so that both levels stand alike, and type 0."
-        return "Blow the levels apart, pinch the hose, and type how far apart they stand."
+            return "Open both ends to the room so the levels are equal, and enter 0."
+        return "Apply pressure, clamp the hose, and enter the height difference."
 
     @property
     def gravity(self) -> tuple[float, float]:
@@ -113,7 +113,7 @@ class ScaleByWater(ScaleByMasses):
     def questions(self) -> tuple[Question, ...]:
         warmth = self.answers.get("water_temperature", 293.15)
         return (
-            Question("volume", "water on the pan in all", "volume", 0.0, 0.3, None if self.points else 0.0),
+            Question("volume", "total water on the pan", "volume", 0.0, 0.3, None if self.points else 0.0),
             Question("water_temperature", "temperature of the water", "temperature", 274.15, 313.15, warmth),
         )
 
@@ -145,11 +145,11 @@ class ThermistorByIce(Procedure):
     def questions(self) -> tuple[Question, ...]:
         if not self.points:
             return ()
-        return (Question("temperature", "what the thermometer shows", "temperature", 288.15, 363.15),)
+        return (Question("temperature", "reading of the thermometer", "temperature", 288.15, 363.15),)
 
     def say(self) -> str:
         if not self.points:
-            return "Stir the thermistor in crushed ice with a little water until it stands."
+            return "Stir the thermistor in crushed ice with a little water until the reading is steady."
         return "Put thermistor and thermometer into warm water together, and stir."
 
     def reference(self, answers: Figures, state: Figures, seconds: float) -> tuple[float, float]:
@@ -181,10 +181,10 @@ class SupplyByMeter(Procedure):
     fewest = 1
 
     def questions(self) -> tuple[Question, ...]:
-        return (Question("volts", "what the meter shows", "voltage", 4.0, 5.6),)
+        return (Question("volts", "reading of the multimeter", "voltage", 4.0, 5.6),)
 
     def say(self) -> str:
-        return "Hold the meter to 5 V and ground of the board and type what it shows."
+        return "Connect the multimeter to 5 V and ground of the board and enter its reading."
 
     def reference(self, answers: Figures, state: Figures, seconds: float) -> tuple[float, float]:
         del state, seconds
@@ -239,7 +239,9 @@ class AutoZero(Procedure):
         if self.stage is Stage.HOLD and speed is not None and self.which != "scale":
             known = speed.value[np.isfinite(speed.value)]
             if known.size and float(known[-1]) > 0.0:
-                self.problem = "Air is still moving through the spool: stop the source; the zero is then taken."
+                self.problem = (
+                    "Air is still moving through the spool: stop the source; the zero is then taken automatically."
+                )
                 self._clear()
                 return
         super().feed(signals, series)

@@ -15,7 +15,7 @@
   }
 
   function settings() {
-    document.getElementById("units").textContent = viewer.system === "metric" ? "kPa, L/s" : "inH₂O, cfm";
+    document.getElementById("units").textContent = viewer.system === "metric" ? "Units: metric" : "Units: US";
     document.getElementById("units").setAttribute("aria-label", `units: ${viewer.system}; press to change`);
     document.getElementById("sound").textContent = sound.on() ? "sound on" : "sound off";
     document.querySelectorAll("[data-choose]").forEach((b) => {

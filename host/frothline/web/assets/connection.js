@@ -7,7 +7,7 @@
   const SOON = 200; // ms to the first attempt after a connection that worked
   const SLEPT = 2500; // ms between two looks at the clock that mean: the page itself slept or was busy
   const HIDDEN = 1000; // ms between two messages to a page that nobody sees; its alarms still sound
-  const SILENT = "the program does not answer";
+  const SILENT = "no connection to the program";
   const { viewer } = window.frothline, { put, DASH } = window.frothlineDrawing;
   let socket = null, heard = performance.now(), drawing = Promise.resolve();
 
@@ -96,7 +96,7 @@
   // The text of an element once nothing is known; null where its words do not depend on the moment.
   function unknown(element) {
     const key = element.dataset.live;
-    if (key === "link") { return "the program on the computer does not answer; start it again, this page goes on by itself"; }
+    if (key === "link") { return "Lost connection to the Frothline program. Restart it; this page reconnects by itself"; }
     if (element.classList.contains("number")) { return DASH; }
     if (key.endsWith("-under") || key === "over-title" || key === "sweep-why") { return SILENT; }
     if (key === "strip") { return `${DASH} ${SILENT}`; }

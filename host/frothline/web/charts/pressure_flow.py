@@ -76,17 +76,17 @@ def plane(
     if source.points or not over:
         _add_points(figure, source.points, flow.factor, pressure.factor, ink)
     figure.add_traces(list(over))
-    figure.add_scatter(x=[], y=[], mode="lines", name="last seconds", line={"color": tint(ink.ink, 0.45), "width": 2})
+    figure.add_scatter(x=[], y=[], mode="lines", name="recent path", line={"color": tint(ink.ink, 0.45), "width": 2})
     figure.add_scatter(
         x=[],
         y=[],
         mode="markers",
-        name="now",
+        name="current",
         marker={"size": 15, "color": ink.ink, "line": {"color": ink.paper, "width": 3}},
     )
     figure.update_layout(chart_layout(ink, touch=touch))
     figure.update_layout(
-        xaxis=chart_axis(ink, f"flow, {flow.symbol} (as air at 1.2 kg/m³)"),
+        xaxis=chart_axis(ink, f"flow, {flow.symbol} (standard air, 1.2 kg/m³)"),
         yaxis=chart_axis(ink, f"pressure, {pressure.symbol}"),
         showlegend=True,
         legend=NARROW_LEGEND if narrow else WIDE_LEGEND,
@@ -168,7 +168,7 @@ def _add_points(figure: go.Figure, points: Sequence[ChartPoint], kx: float, ky: 
         error_x=bars([round(Z95 * p.u_flow * kx, 4) for p in points]),
         error_y=bars([round(Z95 * p.u_pressure * ky, 4) for p in points]),
         mode="markers",
-        name="steady points",
+        name="points",
         marker={"size": 10, "color": ink.paper, "line": {"color": ink.measured, "width": 2.5}},
     )
 

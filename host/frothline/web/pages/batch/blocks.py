@@ -103,7 +103,7 @@ def _result(found: WorkedBatch, dilution: Dilution, system: str) -> list[Node | 
     dry = show_estimate(batch.dry_density, "density", system)
     outcome = node(
         "p",
-        "Comes out at ",
+        "Result: ",
         node("b", f"{cast.value} {cast.unit}"),
         f" cast ({cast.under}), ",
         labels.outcome(f"{dry.value} {dry.unit} ({dry.under})", batch.foam_share, batch.true_water_cement),

@@ -32,7 +32,7 @@ def register(app: Dash, feed: Feed) -> None:
 
     async def answer(asked: components.Asked) -> str:
         if asked.verb != "keep-cup":
-            raise InputError(f"“{asked.verb}” is not known here", remedy="Load the page again")
+            raise InputError(f"“{asked.verb}” is unknown", remedy="Reload the page")
         return await asyncio.to_thread(feed.runs.keep_cup, asked.argument)
 
     components.on_asked(app, "batch", answer)

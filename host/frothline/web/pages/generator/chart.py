@@ -38,9 +38,9 @@ def traces(answer: Evaluation, system: str, scheme: Scheme) -> list[Any]:
     if answer.change is not None:
         found += _meeting(answer.change.before, answer.given.source, kx, ky, ink, "as built", old=True)
         blower = answer.given.new_source or answer.given.source
-        found += _meeting(answer.change.after, blower, kx, ky, ink, "meets then", old=False)
+        found += _meeting(answer.change.after, blower, kx, ky, ink, "operating point then", old=False)
     elif answer.built is not None:
-        found += _meeting(answer.built, answer.given.source, kx, ky, ink, "meets at", old=False)
+        found += _meeting(answer.built, answer.given.source, kx, ky, ink, "operating point", old=False)
     return found
 
 

@@ -27,8 +27,8 @@ from frothline.web.pages.generator.labels import (
 )
 
 HOW_TO_MEASURE = (
-    "Once it is swept dry and wet, what it asks for is measured. A sweep that was recorded by hand can be chosen here "
-    "as well: ten openings of the bleed, each held for some five seconds."
+    "A dry and a wet sweep measure the back-pressure. You can also choose a sweep recorded by hand: ten openings "
+    "of the bleed, about five seconds each."
 )
 
 
@@ -93,7 +93,7 @@ def _entry(desk: WorkspaceState, part: str, item: Any, wrong: Mapping[str, list[
 def _words_for(known: Sequence[str], value: str) -> list[tuple[str, str]]:
     """The allowed words of an entry, and the present text if it is not allowed."""
     odd = [(value, value)] if value and value not in known else []
-    return [("", "as usual"), *((word, word) for word in known), *odd]
+    return [("", "default"), *((word, word) for word in known), *odd]
 
 
 def _belongs(desk: WorkspaceState, part: str, item: Any) -> bool:
@@ -109,11 +109,11 @@ def _belongs(desk: WorkspaceState, part: str, item: Any) -> bool:
 def keep_block(desk: WorkspaceState) -> list[Node | None]:
     """The block that saves the sheet and opens another one."""
     chosen = desk.file if desk.leaving is None else desk.leaving
-    files = [(NOTHING, "a fresh sheet"), *((name, name.removesuffix(".toml")) for name in desk.files)]
+    files = [(NOTHING, "New build"), *((name, name.removesuffix(".toml")) for name in desk.files)]
     save = node(
         "div",
         form_fields.entry("keep", "name", "name of the build", value=desk.name),
-        button("Save as built", "sheet:save", look=""),
+        button("Save build", "sheet:save", look=""),
         data_form="keep",
         class_="inline",
     )
@@ -122,14 +122,14 @@ def keep_block(desk: WorkspaceState) -> list[Node | None]:
         form_fields.entry(
             "open",
             "file",
-            "another sheet",
+            "open build",
             choices=files,
             value=chosen,
-            hint=f"sheets lie in {desk.sheets}",
+            hint=f"builds are saved in {desk.sheets}",
             note=desk.trouble.get("open", ""),
             look="wrong" if "open" in desk.trouble else "",
         ),
-        button("Take it", "sheet:open", look=""),
+        button("Open", "sheet:open", look=""),
         data_form="open",
         class_="inline",
     )
@@ -137,9 +137,9 @@ def keep_block(desk: WorkspaceState) -> list[Node | None]:
         return [save, opened]
     question = node(
         "div",
-        node("p", "Changes in the form are not saved: with another sheet they would be lost.", role="alert"),
-        button("Leave them, take it", "sheet:open:leave", look=""),
-        button("Stay here", "sheet:stay", look=""),
+        node("p", "Unsaved changes. Opening another build discards them.", role="alert"),
+        button("Discard changes and open", "sheet:open:leave", look=""),
+        button("Cancel", "sheet:stay", look=""),
         data_form="open",
         class_="inline question",
     )
@@ -153,10 +153,10 @@ def source_block(desk: WorkspaceState) -> list[Node | None]:
         (
             "source",
             "air source",
-            [(LIVE_SOURCE, "the one swept last"), *recorded],
-            "a recorded sweep, or this session's",
+            [(LIVE_SOURCE, "latest sweep"), *recorded],
+            "recorded sweep, or this session's",
         ),
-        ("new_source", "what if it were", [(NOTHING, "the same source"), *recorded], "another source, by its sweep"),
+        ("new_source", "compare with source", [(NOTHING, "the same source"), *recorded], "another source's sweep"),
     )
     return [_choices(desk, fields)]
 
@@ -169,12 +169,12 @@ def measured_block(desk: WorkspaceState) -> list[Node | None]:
             f"measured {kind}",
             [
                 (NOTHING, "not measured"),
-                *([(LIVE_SOURCE, "the one swept just now")] if kind in desk.swept else []),
+                *([(LIVE_SOURCE, "latest sweep")] if kind in desk.swept else []),
                 *((item.path, item.words) for item in desk.recorded if item.through == kind or not item.kind),
             ],
             hint,
         )
-        for kind, hint in (("dry", "without solution, nothing wet"), ("wet", "while it made foam"))
+        for kind, hint in (("dry", "dry, without solution"), ("wet", "while making foam"))
     ]
     chosen = desk.chosen["dry"] or desk.chosen["wet"]
     answer = desk.answer
@@ -185,7 +185,7 @@ def measured_block(desk: WorkspaceState) -> list[Node | None]:
         words = sentences((*unmeasured(answer.generator), HOW_TO_MEASURE))
     return [
         _choices(desk, fields),
-        node("p", words or ("working it out" if chosen and desk.working else HOW_TO_MEASURE), class_="small"),
+        node("p", words or ("calculating" if chosen and desk.working else HOW_TO_MEASURE), class_="small"),
     ]
 
 
@@ -215,7 +215,7 @@ def size_block(desk: WorkspaceState, system: str) -> list[Node | None]:
     """The size search and its results, each with a button that puts it into the form."""
     form = node(
         "div",
-        form_fields.entry(SIZE, "change", "which size of", choices=CHANGE_WORDS, value=CHANGE_WORDS[0][0]),
+        form_fields.entry(SIZE, "change", "part", choices=CHANGE_WORDS, value=CHANGE_WORDS[0][0]),
         form_fields.entry(SIZE, "wanted", "brings", choices=WANTED_WORDS, value="pressure"),
         form_fields.entry(
             SIZE,
@@ -224,7 +224,7 @@ def size_block(desk: WorkspaceState, system: str) -> list[Node | None]:
             mode="decimal",
             hint=f"{unit_of('pressure', system).symbol}, {unit_of('flow', system).symbol} or a plain ratio",
         ),
-        button("Find it", f"sheet:search:{system}", look=""),
+        button("Find", f"sheet:search:{system}", look=""),
         data_form="size",
         class_="inline",
     )
@@ -237,12 +237,12 @@ def size_block(desk: WorkspaceState, system: str) -> list[Node | None]:
         node(
             "li",
             node("span", node("b", choice.words), " gives ", figure_with_interval(choice.reached, kind, system)),
-            node("span", "as it is") if choice.prediction.build == here else button("Try it", f"sheet:try:{number}"),
+            node("span", "as built") if choice.prediction.build == here else button("Try", f"sheet:try:{number}"),
         )
         for number, choice in enumerate(found.choices)
     ]
     unit = unit_of(kind, system) if kind else RATIO
     low, high = (f"{unit.from_si(end):.3g}" for end in found.range)
     reach = f"All sizes together reach {low} to {high} {unit.symbol}".rstrip() + "."
-    words = sentences(found.words) or "The wanted figure lies within what this size gives."
+    words = sentences(found.words) or "The target is inside the interval of this size."
     return [form, node("p", f"{words} {reach}", role="status"), node("ul", *items, class_="sizes")]

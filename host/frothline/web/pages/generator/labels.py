@@ -19,7 +19,7 @@ FORM, DESK, SIZE = "sheet", "desk", "size"
 
 
 TITLES = {
-    "connection": ("connection", "where the air comes in"),
+    "connection": ("connection", "air inlet"),
     "hose": ("hose", "from the spool to the generator"),
     "tube": ("diffusion tube", "with its holes"),
     "body": ("body", "the pipe the foam is made in"),
@@ -51,7 +51,11 @@ CHANGE_WORDS = (
 )
 
 
-WANTED_WORDS = (("pressure", "pressure"), ("air_rate", "air rate (free air)"), ("air_to_solution", "air to solution"))
+WANTED_WORDS = (
+    ("pressure", "pressure"),
+    ("air_rate", "air rate (free air)"),
+    ("air_to_solution", ("air-to-solution ratio")),
+)
 
 
 def entry_label(path: str) -> str:
@@ -68,7 +72,7 @@ def name_of(about: Mapping[str, Any], name: str) -> str:
 
 def as_words(value: Any, kind: str) -> str:
     if value is None or value == ():
-        return "nothing"
+        return "none"
     return ", ".join(value) if isinstance(value, tuple) else write_value(value, kind)
 
 
@@ -76,18 +80,18 @@ def sentences(words: Sequence[str]) -> str:
     return " ".join(f"{text[:1].upper()}{text[1:].rstrip('.')}." for text in words if text)
 
 
-NO_SOURCE = "No air source is known yet: a guided sweep on the source page finds its curve, or choose a recorded sweep"
+NO_SOURCE = "No air source yet: measure its curve with a guided sweep on the source page, or choose a recorded sweep"
 
 
 def why_no_answer(desk: WorkspaceState, answer: Evaluation | None) -> str:
     if "answer" in desk.trouble:
         return desk.trouble["answer"]
     if answer is None or (desk.working and answer.built is None):
-        return "working it out"
+        return "calculating"
     if answer.given.source is None:
         return "no air source yet"
     if answer.built is not None:
-        return "they do not meet"
+        return "no operating point"
     return "; ".join(answer.trouble) or "not known"
 
 
@@ -103,9 +107,9 @@ def first_sentence(answer: Evaluation | None, now: Prediction | None) -> tuple[s
         return sentences(now.point.words), True
     told = answer.change.words if answer.change is not None else ()
     steady = {
-        "stable": "The air settles there and stays.",
-        "may hunt": "Pressure and flow may swing to and fro there.",
-        "unstable": "The air does not stay there.",
+        "stable": "The operating point is stable.",
+        "may surge": "Pressure and flow may surge there.",
+        "unstable": "The operating point is unstable.",
     }[now.point.stability]
     return f"{sentences(told)} {steady}".strip(), now.point.stability == "unstable"
 

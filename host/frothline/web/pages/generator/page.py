@@ -25,7 +25,7 @@ def layout() -> Component:
         LINK.question,
         html.Div(
             [
-                components.figure("meet-pressure", "meets at"),
+                components.figure("meet-pressure", "operating point"),
                 components.figure("meet-flow", "flow"),
                 components.figure("meet-foam", "foam"),
             ],
@@ -36,7 +36,7 @@ def layout() -> Component:
             [
                 components.live("meet-words", tag=html.P, className="meet-words", **{"data-state": "meet-words"}),
                 components.live("meet-rest", tag=html.P, className="small"),
-                html.P(html.A("Measure it: a sweep dry, and one wet", href="#as-measured"), className="small"),
+                html.P(html.A("Measure dry and wet", href="#as-measured"), className="small"),
             ],
             role="status",
         ),
@@ -49,12 +49,12 @@ def layout() -> Component:
         html.Div(html.H2("The generator as measured"), className="heading", id="as-measured"),
         components.block("through", className="through"),
         components.block("measured"),
-        html.Div(html.H2("The other way round"), className="heading"),
+        html.Div(html.H2("Find a size"), className="heading"),
         components.block("sizes"),
-        html.Div(html.H2("Before you put air on it"), className="heading"),
+        html.Div(html.H2("Safety before start-up"), className="heading"),
         components.block("cautions", className="cautions"),
         components.asks("sheet"),
-        note="under each figure its 95 % range",
+        note="Ranges are 95 % intervals",
     )
 
 
@@ -63,9 +63,8 @@ def _where() -> Component:
         [
             components.picture(
                 "meeting",
-                "Pressure over flow: the curve of the air source, the lines of the generator dry and wet, where "
-                "they meet with its 95 % region, and where the air stands now. The tables beside it say the same "
-                "in numbers.",
+                "Pressure over flow: the curve of the air source, the lines of the generator dry and wet, the "
+                "operating point with its 95 % region, and the current reading. The tables show the same values.",
             ),
             components.block("verdict", className="verdict"),
         ],
@@ -76,7 +75,7 @@ def _where() -> Component:
 def _what_if() -> Component:
     return html.Div(
         [
-            html.Div(html.H2("What if: change an entry and see it move"), className="heading"),
+            html.Div(html.H2("What if: change an entry"), className="heading"),
             components.live("sheet-shared", tag=html.P, className="sweep-line", role="status"),
             components.block("sheet-head", className="sheet-head"),
             components.block("sheet-form"),
@@ -101,7 +100,7 @@ def register(app: Dash, feed: Feed) -> None:
             return ""
         if asked.verb == "undo":
             desk.undo()
-            return "As it was saved"
+            return "Changes discarded"
         if asked.verb == "save":
             return f"Saved as {desk.save(values.get('name', ''))}"
         if asked.verb == "open":
@@ -120,7 +119,7 @@ def register(app: Dash, feed: Feed) -> None:
             return desk.search(
                 values.get("change", ""), wanted, _value(values.get("value", ""), wanted, asked.argument)
             )
-        raise InputError(f"“{asked.verb}” is not known here", remedy="Load the page again")
+        raise InputError(f"“{asked.verb}” is unknown", remedy="Reload the page")
 
     def noted(asked: components.Asked) -> str:
         before = _shared(desk.look())
@@ -146,7 +145,7 @@ def _value(text: str, wanted: str, system: str) -> float:
     try:
         value = check_range(read_number(text), above=0)
     except ValueError as error:
-        raise InputError(str(error), where="to", remedy="Write one like 5.5") from None
+        raise InputError(str(error), where="to", remedy="Enter a number like 5.5") from None
     if wanted == "air_to_solution":
         return value
     quantity = "pressure" if wanted == "pressure" else "flow"

@@ -32,20 +32,20 @@ NOTHING_MUCH = 0.5  # Pa: a smaller pressure drop counts as 0
 def head_block(desk: WorkspaceState, system: str) -> list[Node | None]:
     """Changed entries, their effect in one line, and the undo button; it stays visible above the form."""
     fatal, changed = sum(problem.fatal for problem in desk.problems), len(desk.altered)
-    count = f"{changed} {'entry' if changed == 1 else 'entries'} changed" if changed else "as it was saved"
+    count = f"{changed} {'entry' if changed == 1 else 'entries'} changed" if changed else "no changes"
     if fatal:
-        count += f", {fatal} {'needs' if fatal == 1 else 'need'} a look"
-    words = f"saved as {desk.file}" if desk.file else "not saved yet"
+        count += f", {fatal} invalid"
+    words = f"saved as {desk.file}" if desk.file else "not saved"
     if desk.opened:
-        words = f"{desk.opened} is in the form"
+        words = f"{desk.opened} is open"
     moves = (
         ""
         if fatal and not desk.ignored_entries
-        else "working it out"
+        else "calculating"
         if desk.working and changed
         else _moves(desk.answer, system)
     )
-    back = button("Back to the sheet", "sheet:undo", disabled=not changed and not desk.chosen["new_source"])
+    back = button("Discard changes", "sheet:undo", disabled=not changed and not desk.chosen["new_source"])
     return [
         node(
             "p",
@@ -127,15 +127,15 @@ def verdict_block(desk: WorkspaceState, system: str) -> list[Node | None]:
     if answer is None or answer.built is None:
         return [None]
     changed = answer.change is not None
-    heads = ["", "as built", "what if", "moves by"] if changed else ["", "as built"]
+    heads = ["", "as built", "what if", "change"] if changed else ["", "as built"]
     width = len(heads)
     rows = [row[:width] for row in comparison(answer, system)]
     elements = [row[: 3 if changed else 2] for row in element_rows(answer, system)]
     left = ", ".join(entry_label(path) for path in desk.ignored_entries) if changed else ""
     return [
-        node("p", f"Of the entries that can be; as it is built: {left}.", class_="small") if left else None,
-        table("Where they meet", heads, rows, name="meet"),
-        table("What each part takes", heads[:3], elements, name="shares") if elements else None,
+        node("p", f"Ignored invalid entries: {left}.", class_="small") if left else None,
+        table("Operating point", heads, rows, name="meet"),
+        table("Pressure loss by part", heads[:3], elements, name="shares") if elements else None,
     ]
 
 
@@ -151,7 +151,7 @@ def caution_block(desk: WorkspaceState) -> list[Node | None]:
         )
         for one in sorted(found, key=lambda one: not one.stop)
     ]
-    local = node("li", "Local codes and licensed practice come first; nothing here replaces them.")
+    local = node("li", "Local codes and licensed practice take precedence.")
     return [node("ul", *items, local)]
 
 
@@ -164,11 +164,11 @@ def comparison(answer: Evaluation, system: str) -> list[list[Node]]:
     rows: list[list[Node]] = []
     for label, quantity, pick in (
         ("pressure", "pressure", lambda p: p.point.pressure),
-        ("flow, as air at 1.2 kg/m³", "flow", lambda p: p.point.flow),
-        ("air, as free air", "flow", lambda p: p.air_rate),
-        ("speed in the holes", "speed", lambda p: p.hole_velocity),
+        ("flow (standard air, 1.2 kg/m³)", "flow", lambda p: p.point.flow),
+        ("air rate (free air)", "flow", lambda p: p.air_rate),
+        ("air speed in holes", "speed", lambda p: p.hole_velocity),
         ("foam", "foam_rate", lambda p: p.foam_rate),
-        ("air to solution", "", lambda p: p.air_to_solution),
+        ("air-to-solution ratio", "", lambda p: p.air_to_solution),
         ("margin to shut-off", "pressure", lambda p: p.point.margin),
     ):
         here = _cell(built, pick, quantity, system)
@@ -176,7 +176,7 @@ def comparison(answer: Evaluation, system: str) -> list[list[Node]]:
         if here == DASH and there in {"", DASH}:
             continue
         rows.append([label, here, there, _moved(answer, label, quantity, system)])
-    rows.append(["stays there", _stays(built), "" if after is None else f"→ {_stays(after)}", ""])
+    rows.append(["stability", _stays(built), "" if after is None else f"→ {_stays(after)}", ""])
     return rows
 
 
@@ -190,16 +190,17 @@ def _cell(prediction: Prediction, pick: Any, quantity: str, system: str, before:
 def _moved(answer: Evaluation, label: str, quantity: str, system: str) -> Node:
     if answer.change is None:
         return ""
-    change = {"pressure": answer.change.pressure_change, "flow, as air at 1.2 kg/m³": answer.change.flow_change}.get(
-        label
-    )
+    change = {
+        "pressure": answer.change.pressure_change,
+        "flow (standard air, 1.2 kg/m³)": answer.change.flow_change,
+    }.get(label)
     return "" if change is None else two_lines(show_difference(change, unit_of(quantity, system)))
 
 
 def _stays(prediction: Prediction) -> str:
     if isinstance(prediction.point, NoCrossing):
-        return "they do not meet"
-    return {"stable": "yes", "may hunt": "it may hunt", "unstable": "no"}[prediction.point.stability]
+        return "no operating point"
+    return prediction.point.stability
 
 
 def element_rows(answer: Evaluation, system: str) -> list[list[Node]]:
@@ -209,7 +210,7 @@ def element_rows(answer: Evaluation, system: str) -> list[list[Node]]:
     labels = {share.key: share.label for share in (*after.values(), *built.values())}
     rows: list[list[Node]] = []
     for key, label in labels.items():
-        there: Node = _part(after[key], system, "→ ") if key in after else "→ gone" if after else ""
+        there: Node = _part(after[key], system, "→ ") if key in after else "→ removed" if after else ""
         rows.append([label, _part(built[key], system) if key in built else DASH, there])
     return rows
 

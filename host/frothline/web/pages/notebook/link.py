@@ -10,5 +10,5 @@ LINK = PageLink(
     1149,
     f'<path class="ink" d="M1127 {AXIS - 26}h44v52h-44z"/>'
     f'<path class="ink thin" d="M1135 {AXIS - 26}v52M1143 {AXIS - 12}h20M1143 {AXIS}h20M1143 {AXIS + 12}h12"/>',
-    "What did I do, what helped, what next?",
+    "What did I try, what made a difference, what next?",
 )

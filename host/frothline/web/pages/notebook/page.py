@@ -42,7 +42,7 @@ def register(app: Dash, feed: Feed) -> None:
 
     async def answer(asked: components.Asked) -> str:
         if asked.verb != "note":
-            raise InputError(f"“{asked.verb}” is not known here", remedy="Load the page again")
+            raise InputError(f"“{asked.verb}” is unknown", remedy="Reload the page")
         return await asyncio.to_thread(_note, feed, asked.argument, asked.values.get("note", ""))
 
     components.on_asked(app, "notebook", answer)
@@ -72,7 +72,7 @@ def _photo(feed: Feed, recording: str, name: str, size: str) -> bytes:
                 if trial.photo_name(path) == name:
                     found = photos.inside(trial.path.parent, name)  # checked again: it may be a link now
                     return photos.copy(found, photos.LARGE if size == "large" else photos.THUMBNAIL).jpeg
-    raise InputError("this photo is not in the notebook", where=name, remedy="Load the page again")
+    raise InputError("this photo is not in the notebook", where=name, remedy="Reload the page")
 
 
 def _seen(feed: Feed, place: str, path: str) -> FolderView:
@@ -80,7 +80,7 @@ def _seen(feed: Feed, place: str, path: str) -> FolderView:
     for seen in (one.look() for one in feed.library.places.values()):
         if (seen.place == place and not path) or any(entry.path == path for entry in seen.entries):
             return seen
-    raise InputError("this recording is not in the notebook", where=path or place, remedy="Load the page again")
+    raise InputError("this recording is not in the notebook", where=path or place, remedy="Reload the page")
 
 
 def _note(feed: Feed, path: str, text: str) -> str:
@@ -88,12 +88,12 @@ def _note(feed: Feed, path: str, text: str) -> str:
 
     seen = _seen(feed, "", path)
     if seen.place != OWN:
-        raise InputError("notes are written beside one's own recordings only", where=path)
+        raise InputError("notes can be added to your own recordings only", where=path)
     if not text.strip():
-        raise InputError("there is nothing to write down", where="note")
+        raise InputError("the note is empty", where="note")
     written = add_note(Path(path), text)
     feed.library.places[OWN].expire()
-    return f"Written in {written}"
+    return f"Saved in {written}"
 
 
 def _report(feed: Feed, place: str, kind: str, path: str, system: str) -> str:
@@ -104,7 +104,7 @@ def _report(feed: Feed, place: str, kind: str, path: str, system: str) -> str:
     seen = _seen(feed, place, path)
     units: Any = SYSTEMS.get(system, SYSTEMS["metric"])
     if seen.notebook is None:
-        raise InputError("there is nothing to report of yet", where=str(seen.folder))
+        raise InputError("no data for a report yet", where=str(seen.folder))
     if kind == "run":
         return run_report(seen.notebook, path, calibration=seen.notebook.calibration, system=units).html
     if kind == "sweep":

@@ -27,26 +27,26 @@ CHOSEN, WORDS, KIND, PLACE = "trials", "words", "kind", "place"  # names of view
 MOST = 4  # trials side by side
 LISTED = 40  # recordings shown at once
 SHORT_LIST = ("density", "drainage", "output", "line_pressure")  # figures in the list of trials
-SIMULATED = "Simulated: nobody built these generators and nobody weighed this foam."
+SIMULATED = "Simulated: no real generators and no weighed foam."
 KINDS = (
     ("", "all"),
     ("sweep", "sweeps"),
     (GENERATOR_SWEEP, "generators swept"),
     ("run", "runs"),
-    ("trouble", "damaged or newer"),
+    ("trouble", "damaged or unreadable"),
 )
 STATES = {
-    "open": "being written, or cut off",
-    "newer": "made by a newer version of this program",
+    "open": "being written or incomplete",
+    "newer": "written by a newer version",
     "unreadable": "damaged, cannot be read",
 }
 SECTIONS = (
-    ("notebook-beside", "side by side"),
-    ("notebook-helped", "what helped"),
-    ("notebook-next", "what next"),
+    ("notebook-beside", "compare"),
+    ("notebook-helped", "what made a difference"),
+    ("notebook-next", "next trial"),
     ("notebook-search", "all recordings"),
 )
-PLACES = {OWN: "my recordings", SEASON: "the simulated season"}
+PLACES = {OWN: "my recordings", SEASON: "Example data (simulated)"}
 
 
 def one(values: Sequence[str]) -> str:
@@ -75,7 +75,7 @@ def head(shelf: Library, seen: FolderView) -> list[Node | None]:
         else None,
         node("p", SIMULATED, class_="simulated") if made_up else None,
         node("p", seen.problem, class_="wrong") if seen.problem else None,
-        None if seen.ready else node("p", "looking through the folder"),
+        None if seen.ready else node("p", "reading the folder"),
     ]
 
 
@@ -94,16 +94,16 @@ def chosen_of(seen: FolderView, wished: Sequence[str]) -> list[Trial]:
 
 def trials(seen: FolderView, wished: Sequence[str], system: str) -> list[Node | None]:
     """All trials with their main figures, the newest first, to choose from."""
-    title = node("h2", "What did I do?")
+    title = node("h2", "Trials")
     if not seen.trials:
-        words = "A trial is a run with its build sheet and its weighed samples. Record one, and it will stand here."
+        words = "A trial is a run with its build sheet and its weighed samples. Record a run to see it here."
         return [title, node("p", words) if seen.ready else None]
     rows = [_trial_row(trial, str(trial.path) in wished, system) for trial in reversed(seen.trials)]
     heads = ("trial", *(_label(name) for name in SHORT_LIST), "")
     series = node("a", "Report of all trials", href=_report(seen, "series", "", system), target="_blank")
     return [
         title,
-        table(f"Trials, the newest first; choose up to {MOST} to stand side by side", heads, rows, name="trials"),
+        table(f"Trials, the newest first; select up to {MOST} to compare", heads, rows, name="trials"),
         node("p", series),
     ]
 
@@ -143,7 +143,7 @@ def figure_shown(trial: Trial, figure: TrialFigure, system: str) -> Shown:
 def _shown(trial: Trial, figure: TrialFigure, estimate: Estimate | None, system: str) -> Shown:
     reason = trial.why.get(figure.name, "not known")
     if estimate is None and trial.figure(figure.name) is not None:
-        reason = "depth of foam not written down"
+        reason = "depth of foam not recorded"
     return show_estimate_in(estimate, unit_of(figure.quantity, system) if figure.quantity else RATIO, reason=reason)
 
 
@@ -177,8 +177,8 @@ def side_by_side(seen: FolderView, wished: Sequence[str], system: str, noted: st
         rows.append([figure.label, *(_cell(_shown(trial, figure, estimate, system)) for trial, estimate in pairs)])
         said += words
     return [
-        node("h2", "Side by side"),
-        table("Figures with their 95 % ranges", heads, rows, name="beside", data_columns=str(len(picked))),
+        node("h2", "Comparison"),
+        table("Figures with 95 % intervals", heads, rows, name="beside", data_columns=str(len(picked))),
         *(node("p", f"{text[:1].upper()}{text[1:]}.", class_="small") for text in said),
         *_changes(picked),
         *_told(picked),
@@ -188,7 +188,7 @@ def side_by_side(seen: FolderView, wished: Sequence[str], system: str, noted: st
 
 def _changes(picked: Sequence[Trial]) -> Iterable[Node | None]:
     if len(picked) < 2:
-        yield node("p", "Choose a second trial to see what changed between them.")
+        yield node("p", "Select a second trial to see the changes.")
         return
     yield node("h3", f"What changed, from “{picked[0].title}”")
     drawn: set[tuple[str, ...]] = set()
@@ -209,7 +209,7 @@ def _changes(picked: Sequence[Trial]) -> Iterable[Node | None]:
 
 
 def _things(number: int) -> str:
-    return "one thing" if number == 1 else f"{number} things"
+    return "1 entry" if number == 1 else f"{number} entries"
 
 
 def _told(picked: Sequence[Trial]) -> Iterable[Node | None]:
@@ -230,7 +230,7 @@ def _photos(trial: Trial) -> Node | None:
         name = trial.photo_name(photo)
         address = f"/photo?recording={quote(str(trial.path), safe='')}&name={quote(name, safe='')}"
         picture = node("img", src=address, alt=f"photo {name}", loading="lazy", data_gone=True)
-        words = node("figcaption", name, node("span", ": it is gone, or cannot be read any more", class_="gone"))
+        words = node("figcaption", name, node("span", ": missing or unreadable", class_="gone"))
         link = node("a", picture, href=f"{address}&size=large", target="_blank")
         shown.append(node("figure", link, words))
     title = node("h3", f"{_count(len(shown), 'photo')} of {trial.title}")
@@ -247,7 +247,7 @@ def _note_form(picked: Sequence[Trial], noted: str) -> Node:
             node("input", id=f"note-{trial.name}", name="note", type="text", maxlength="400"),
             class_="entry",
         ),
-        button("Write it down", f"notebook:note:{trial.path}", look=""),
+        button("Save note", f"notebook:note:{trial.path}", look=""),
         node("p", noted) if noted else None,
         class_="note-form",
         data_form=True,
@@ -263,7 +263,7 @@ def search_box() -> list[Node | None]:
         node("h2", "All recordings"),
         node(
             "div",
-            node("label", "search: any words of title, build, source, notes", for_="notebook-words"),
+            node("label", "search in title, build, source, notes", for_="notebook-words"),
             node("input", id="notebook-words", type="search", data_wish=WORDS, autocomplete="off", spellcheck="false"),
             class_="entry",
         ),
@@ -281,7 +281,7 @@ def recordings(seen: FolderView, words: str, kind: str, system: str) -> list[Nod
         node("div", *kinds, class_="choice", role="group", aria_label="which kind of recordings"),
         node("p", f"{_count(len(found), 'recording')} found" if found else "nothing found", role="status"),
         table("Recordings, the newest first", heads, rows, name="recordings") if rows else None,
-        node("p", f"and {more} more: search for words to find them") if more > 0 else None,
+        node("p", f"and {more} more: use the search to find them") if more > 0 else None,
     ]
 
 

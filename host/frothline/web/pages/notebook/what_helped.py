@@ -14,6 +14,7 @@ from frothline.formatting import RATIO, show_difference, show_estimate, unit_of
 from frothline.generator.drawing import draw
 from frothline.generator.entry_words import entry_words, spoken
 from frothline.report.svg_chart import intervals
+from frothline.rounding import counted
 from frothline.trials.figures import BY_NAME
 from frothline.trials.next_trial import NextTrial, next_of
 from frothline.trials.which_helped import EffectsOfChanges, which_helped
@@ -42,11 +43,11 @@ def helped(seen: FolderView, answer: BackgroundAnswer, response: str, system: st
         for name in RESPONSES
     ]
     top = [
-        node("h2", "What helped?"),
+        node("h2", "What made a difference"),
         node("div", *choice, class_="choice", role="group", aria_label="which figure"),
     ]
     if answer.working:
-        return [*top, node("p", "working it out")]
+        return [*top, node("p", "calculating")]
     if answer.trouble:
         return [*top, node("p", answer.trouble, class_="wrong")]
     found: EffectsOfChanges = answer.value
@@ -64,18 +65,18 @@ def helped(seen: FolderView, answer: BackgroundAnswer, response: str, system: st
         ]
         for one, difference in zip(effects, shown, strict=True)
     ]
-    heads = ("change", "from, to", f"{found.label} by", "95 % range", "")
+    heads = ("change", "from, to", f"{found.label} by", "95 % interval", "")
     scaled = [(one.factor, one.estimate.scaled(ratio)) for one in effects]
     bars = [(name, estimate.value, estimate.lower, estimate.upper) for name, estimate in scaled]
     chart = intervals(bars, unit=f"change of the {found.label}, {unit.symbol}", title="effects") if bars else ""
-    about = f"effects on the {found.label} with their intervals; the table says the same in numbers"
-    runs = [node("p", "Runs that would tell them apart:"), node("ul", *nodes("li", found.runs))] if found.runs else []
+    about = f"effects on the {found.label} with their intervals; the table shows the same values"
+    runs = [node("p", "Runs that would separate them:"), node("ul", *nodes("li", found.runs))] if found.runs else []
     return [
         *top,
         node("ul", *nodes("li", (_sentence(text) for text in _beyond_the_table(found))), class_="said"),
         *runs,
         node("figure", drawing(chart, about), class_="effects") if chart else None,
-        table(f"Effects on the {found.label}, {len(found.trials)} trials", heads, rows, name="effects")
+        table(f"Effects on the {found.label}, {counted(len(found.trials), 'trial')}", heads, rows, name="effects")
         if rows
         else None,
     ]
@@ -94,8 +95,8 @@ def _unit(found: EffectsOfChanges, system: str) -> Unit:
 
 def _verdict(lower: float, upper: float) -> str:
     if not (math.isfinite(lower) and math.isfinite(upper)):
-        return "nobody can say"
-    return "sure" if lower > 0 or upper < 0 else "may be nothing at all"
+        return "unknown"
+    return "clear effect" if lower > 0 or upper < 0 else "not clear"
 
 
 def _level(value: float | str) -> str:
@@ -118,19 +119,19 @@ def ask_next(shelf: Library, seen: FolderView) -> BackgroundAnswer | None:
 
 def ahead(seen: FolderView, answer: BackgroundAnswer | None, system: str) -> list[Node | None]:
     """The block of the next trial: reason, settings, and drawing of the build."""
-    top = node("h2", "What next?")
+    top = node("h2", "Next trial")
     if seen.plan_problem:
         return [top, node("p", seen.plan_problem, class_="wrong")]
     if answer is None:
         if not seen.ready:
             return []
         words = (
-            "There is no plan in this folder. Write plan.toml there: what you can change, with the parts at hand, and "
-            "what foam you want. `frothline plan --help` shows how."
+            "No plan in this folder. Write plan.toml there with the factors, the available sizes and the target "
+            "foam. `frothline plan --help` shows how."
         )
         return [top, node("p", words)]
     if answer.working:
-        return [top, node("p", "working it out")]
+        return [top, node("p", "calculating")]
     if answer.trouble:
         return [top, node("p", answer.trouble, class_="wrong")]
     found: NextTrial = answer.value
@@ -141,7 +142,7 @@ def ahead(seen: FolderView, answer: BackgroundAnswer | None, system: str) -> lis
         *(_proposal(found, system) if found.proposal is not None else [_first_runs(found)]),
         node(
             "details",
-            node("summary", f"{len(found.left_out)} trials do not count"),
+            node("summary", f"{counted(len(found.left_out), 'trial')} excluded"),
             node("ul", *nodes("li", found.left_out)),
         )
         if found.left_out
@@ -158,7 +159,7 @@ def _wishes(found: NextTrial, system: str) -> Node:
         high = f"{unit.from_si(wish.high):.4g}" if math.isfinite(wish.high) else ""
         words = f"{low} to {high}" if low and high else f"{low} or more" if low else f"{high} or less"
         parts.append(f"{figure.label} {words} {unit.symbol}".strip())
-    return node("p", node("b", "Wanted: "), "; ".join(parts), ".")
+    return node("p", node("b", "Target: "), "; ".join(parts), ".")
 
 
 def _proposal(found: NextTrial, system: str) -> list[Node | None]:
@@ -184,8 +185,8 @@ def _proposal(found: NextTrial, system: str) -> list[Node | None]:
     return [
         node(
             "div",
-            table("Build this", ("part", "setting", f"in “{compared.title}”"), rows, name="settings"),
-            table("Expected of it", ("figure", "expected", "95 % range"), expected, name="expected"),
+            table("Settings to build", ("part", "setting", f"in “{compared.title}”"), rows, name="settings"),
+            table("Expected results", ("figure", "expected", "95 % interval"), expected, name="expected"),
             class_="two",
         ),
         node("figure", drawing(draw(build, changed=marked), words), class_="side-view predicted")
@@ -199,4 +200,4 @@ def _first_runs(found: NextTrial) -> Node:
         [str(number), f"batch {run.batch}", found.plan.words(run.settings), run.why]
         for number, run in enumerate(found.runs, 1)
     ]
-    return table("Make these first, in this order", ("", "solution", "settings", "why"), rows, name="runs")
+    return table("Make these runs first, in this order", ("", "solution", "settings", "why"), rows, name="runs")

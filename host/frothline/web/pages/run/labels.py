@@ -85,8 +85,8 @@ CLEAR_FAULTS, REFILL = "Clear all faults", "Refill the reservoir"
 # --- samples
 TAKE_SAMPLE, CONTINUE_SAMPLE = "Take a sample", "Continue the sample"
 NO_RUN_SAMPLE = (
-    "Without a run the air that went into the bucket is not known: the sample gives density and drainage, and not the "
-    "air retained in the foam."
+    "Without a run the air that went into the bucket is not known: the sample gives density and drainage, but not "
+    "the air retained in the foam."
 )
 SAMPLES_TABLE = "Samples, newest first"
 SAMPLE_ROWS = (
@@ -103,7 +103,7 @@ NOT_READ = "not read yet"
 LIMITS_TABLE = "Latest sample against typical limits"
 LIMITS_HEADS = ("result", "limits", "applies to", "source")
 VERDICTS = {"inside": "inside", "below": "below", "above": "above", "open": "borderline"}
-NOT_RECORDED = "No recording was running: the sample is kept in this session only."
+NOT_RECORDED = "No recording was running: the sample is available in this session only."
 
 
 def saved_in(name: str) -> str:

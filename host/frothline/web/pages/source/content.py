@@ -44,7 +44,7 @@ class SourceContent:
         texts = message["texts"]
         for name, quantity in FIGURES:
             put_figure(texts, f"now-{name}", _live(now, name, quantity, viewer.system))
-        why = now.fit_refused or "more steady points are needed"
+        why = now.fit_refused or "more points are needed"
         for name, quantity in RESULTS:
             estimate = None if now.fit is None else getattr(now.fit, name)
             put_figure(texts, f"fit-{name}", show_estimate(estimate, quantity, viewer.system, reason="not known yet"))
@@ -59,7 +59,7 @@ class SourceContent:
             ("throttle", throttle_pieces(self._services.throttle.look() if now.simulated else None, now)),
         ):
             message["blocks"][key] = block(pieces, viewer.have.get(key))
-        texts["fit-points"] = counted(len(now.points), "steady point", "no steady point yet")
+        texts["fit-points"] = counted(len(now.points), "point", "no point yet")
         hand, room = "touch" if viewer.touch else "pointer", "narrow" if viewer.columns < NARROW else "wide"
         look = f"{viewer.system}/{viewer.scheme}/{hand}/{room}"
         beside = self._overlay(now, viewer, message)
@@ -134,7 +134,7 @@ def name_entry(*, running: bool) -> list[Node]:
 
 
 def mark_entry() -> list[Node]:
-    return [entry("mark", WORDS, "words for a mark", example="hose kinked, bucket full")]
+    return [entry("mark", WORDS, "Note", example="hose kinked, bucket full")]
 
 
 def throttle_pieces(throttle: SimulatedThrottle | None, now: Snapshot) -> list[Node]:
@@ -193,14 +193,14 @@ def in_standard_air(now: Snapshot, system: str) -> str:
         )
     )
     words = ", ".join(f"{name} {one.value} {one.unit} ({one.under})" for name, one in shown if one.value != DASH)
-    return f"In standard air, 1.2 kg/m³ (here it is {standard.found_in:.2f}): {words}"
+    return f"In standard air, 1.2 kg/m³ (here: {standard.found_in:.2f} kg/m³): {words}"
 
 
 def fit_words(now: Snapshot, why: str) -> str:
     if now.fit is None and now.fit_running:
-        return "working on the curve"
+        return "calculating the curve"
     if now.fit is None:
-        return f"No curve yet: {why}" if now.points else "A guided sweep finds its curve."
+        return f"No curve yet: {why}" if now.points else "Measure the curve with a guided sweep."
     return ". ".join(text[:1].upper() + text[1:] for text in now.fit.advice)
 
 

@@ -197,8 +197,8 @@ def pieces(
     full = len(chosen.others) >= MOST
     boxes = [_box(entry, marks.get(entry.path, ""), blocked=full and entry.path not in wished) for _, entry in shown]
     return [
-        node("h2", "Beside it: other sources and earlier sweeps") if offered else None,
-        node("fieldset", node("legend", f"show in the plane, up to {MOST}"), *boxes, class_="boxes") if boxes else None,
+        node("h2", "Compare with other sources") if offered else None,
+        node("fieldset", node("legend", f"show on chart, up to {MOST}"), *boxes, class_="boxes") if boxes else None,
         _figures(chosen, system),
         *_verdict(verdict, generator, system),
     ]
@@ -227,15 +227,15 @@ def _figures(chosen: Overlay, system: str) -> Node | None:
     for other in chosen.others:
         name = f"{MARKS[other.mark][1]} {other.name}"
         if other.fit is None:
-            rows.append([name, "reading it" if other.working else DASH, "", other.trouble])
+            rows.append([name, "reading" if other.working else DASH, "", other.trouble])
             continue
         cells = []
         for figure, quantity in (("shut_off", "pressure"), ("free_delivery", "flow"), ("air_power", "power")):
             shown = show_estimate(getattr(other.fit, figure), quantity, system)
             cells.append(DASH if shown.value == DASH else f"{shown.value} {shown.unit} ({shown.under})")
         rows.append([name, *cells])
-    heads = ("source", "shut-off pressure", "free delivery", "largest air power")
-    return table("What they can give, with 95 % ranges", heads, rows, name="overlay")
+    heads = ("source", "shut-off pressure", "free delivery", "peak air power")
+    return table("Performance, with 95 % intervals", heads, rows, name="overlay")
 
 
 def _verdict(verdict: BackgroundAnswer | None, generator: str, system: str) -> list[Node | None]:
@@ -243,12 +243,12 @@ def _verdict(verdict: BackgroundAnswer | None, generator: str, system: str) -> l
         return []
     head = node("h3", f"Which of these can drive the generator “{generator}”?")
     if verdict.working:
-        return [head, node("p", "working it out")]
+        return [head, node("p", "calculating")]
     if verdict.trouble:
         return [head, node("p", verdict.trouble, class_="wrong")]
     rows: list[list[Node]] = [_carried(one, system) for one in verdict.value]
-    heads = ("source", "drives it", "they meet at", "")
-    return [head, table("Wet, by the sheet on the generator page; the best first", heads, rows, name="carried")]
+    heads = ("source", "drives it", "operating point", "")
+    return [head, table("Wet, with the build on the generator page; best first", heads, rows, name="carried")]
 
 
 def _carried(one: DriveCheck, system: str) -> list[Node]:
@@ -260,7 +260,7 @@ def _carried(one: DriveCheck, system: str) -> list[Node]:
         shown = show_estimate(estimate, quantity, system)
         texts.append(f"{shown.value} {shown.unit} ({shown.under})")
     # the first sentence has the operating point in SI; the columns have it in the reader's units
-    said = [part for part in one.words.split("; ") if not part.startswith("they meet at")]
+    said = [part for part in one.words.split("; ") if not part.startswith("operating point")]
     return [
         one.name,
         node("b", one.verdict, data_is=str(one.verdict != CANNOT).lower()),

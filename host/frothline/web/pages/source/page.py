@@ -36,8 +36,8 @@ def layout() -> Component:
                     [
                         components.picture(
                             "plane",
-                            "Pressure over flow: the curve of the air source with its 95 % band, the steady points, "
-                            "and the current reading. The figures next to it are the same in numbers.",
+                            "Pressure over flow: the curve of the air source with its 95 % band, the points, and "
+                            "the current reading. The figures next to the chart show the same values.",
                         ),
                         components.block("throttle"),
                     ]
@@ -48,9 +48,9 @@ def layout() -> Component:
         ),
         components.block("findings", className="findings", role="status"),
         components.block("overlay", className="overlay"),
-        html.Div([html.H2("The last seconds"), _choice()], className="heading"),
-        components.picture("traces", "Pressure, flow and air power over the last seconds."),
-        note="under each figure its 95 % range",
+        html.Div([html.H2("Live trend"), _choice()], className="heading"),
+        components.picture("traces", "Pressure, flow and air power over time."),
+        note="Ranges are 95 % intervals",
     )
 
 
@@ -61,7 +61,7 @@ def register(app: Dash, feed: Feed) -> None:
         recording = feed.session.snapshot().recording
         if recording is not None and not recording.ended:
             path = await asyncio.to_thread(feed.session.stop_recording)
-            return f"Recording stopped. It lies in {path}" if path is not None else "There was no recording"
+            return f"Recording stopped. Saved in {path}" if path is not None else "No recording was running"
         name = asked.values.get(source_content.NAME, "")
         return f"Recording to {await asyncio.to_thread(feed.session.start_recording, name)}"
 
@@ -69,7 +69,7 @@ def register(app: Dash, feed: Feed) -> None:
         await asyncio.to_thread(feed.session.mark, asked.values.get(source_content.WORDS, ""))
         recording = feed.session.snapshot().recording
         kept = recording is not None and not recording.ended
-        return "Marked in the recording" if kept else "Marked; it will be lost, for nothing is being recorded"
+        return "Note added to the recording" if kept else "Note not saved: no recording is running"
 
     async def start(_: components.Asked) -> str:
         return await asyncio.to_thread(feed.sweeps.start, SOURCE)
@@ -87,12 +87,12 @@ def register(app: Dash, feed: Feed) -> None:
 def _results() -> Component:
     return html.Div(
         [
-            html.H2("What it can give here"),
+            html.H2("Performance at this site"),
             html.Dl(
                 [
                     components.result("fit-shut_off", "shut-off pressure"),
                     components.result("fit-free_delivery", "free delivery"),
-                    components.result("fit-air_power", "largest air power"),
+                    components.result("fit-air_power", "peak air power"),
                 ],
                 className="results",
             ),
@@ -130,7 +130,7 @@ def _buttons() -> Component:
             html.Div(
                 [
                     components.block("mark-words"),
-                    html.Button("Mark", id=MARK, type="button", **{"data-do": "source:mark", "data-clears": "yes"}),
+                    html.Button("Add note", id=MARK, type="button", **{"data-do": "source:mark", "data-clears": "yes"}),
                 ],
                 className="row",
                 **{"data-form": "mark"},
@@ -153,5 +153,5 @@ def _choice() -> Component:
         ],
         className="choice",
         role="group",
-        **{"aria-label": "how far back the traces reach"},
+        **{"aria-label": "time range of the trend"},
     )

@@ -26,7 +26,7 @@ LARGE = "calibrating"  # the viewer setting for the calibration in large type
 OLD = 365  # days after which a calibration counts as old; common practice, no source
 # Equipment of each procedure, in one line.
 NEEDS = {
-    "pressure": "a clear hose bent to a U, water, a ruler, a thermometer",
+    "pressure": "water manometer (clear hose bent to a U), ruler, thermometer",
     "flow-bag": "a bag of known volume, and a hand to put it over the end of the line",
     "flow-plates": "the set of drilled plates, a calliper",
     "thermal-plates": "the set of drilled plates with a blind one, a calliper",
@@ -90,8 +90,8 @@ def under_way(state: CalibrationState, system: str) -> list[Node | None]:
 def _ways_out(state: CalibrationState) -> list[Node]:
     if state.made is not None:
         return []
-    leave = button("End without keeping", "calibrate:leave", also=f"{LARGE}:")
-    return [button("Set it anew", "calibrate:cancel"), leave] if state.prompt.stage is Stage.HOLD else [leave]
+    leave = button("Cancel calibration", "calibrate:leave", also=f"{LARGE}:")
+    return [button("Redo this point", "calibrate:cancel"), leave] if state.prompt.stage is Stage.HOLD else [leave]
 
 
 def _step(state: CalibrationState, system: str) -> list[Node | None]:
@@ -111,7 +111,7 @@ def _step(state: CalibrationState, system: str) -> list[Node | None]:
                 node("div", *(_entry(q, len(state.points), system) for q in prompt.questions), class_="entries"),
                 node("input", type="hidden", name="system", value=system),
                 button(
-                    "Bag over the end: go" if state.timed else "It is set: hold",
+                    "Bag on – start" if state.timed else "Ready – take reading",
                     "calibrate:answer",
                     look="large",
                     id=f"calibrate-answer-{len(state.points)}",
@@ -123,7 +123,7 @@ def _step(state: CalibrationState, system: str) -> list[Node | None]:
             points,
         ]
     if hold and state.timed:
-        stop = button("It is full: stop", "calibrate:stop", look="large", id="calibrate-stop", data_focus=True)
+        stop = button("Bag full – stop", "calibrate:stop", look="large", id="calibrate-stop", data_focus=True)
         seconds = node("p", node("span", data_live="calibration-seconds"), class_="seconds")
         return [node("div", *(part for part in middle if part is not None), seconds, class_="middle"), stop, points]
     if hold:
@@ -132,14 +132,14 @@ def _step(state: CalibrationState, system: str) -> list[Node | None]:
             node("div", data_bar="calibration"),
             class_="bar",
             role="progressbar",
-            aria_label="how much of the hold is over",
+            aria_label="progress of the hold",
             aria_valuemin="0",
             aria_valuemax="100",
         )
         return [node("div", *(part for part in middle if part is not None), class_="middle"), bar, points]
     enough = len(state.points) >= state.fewest
     finish = button(
-        "Finish and keep",
+        "Save calibration",
         "calibrate:finish",
         look="large" if enough and state.fewest == 1 else "",
         id="calibrate-finish",
@@ -153,19 +153,20 @@ def _step(state: CalibrationState, system: str) -> list[Node | None]:
 def _instruction(state: CalibrationState) -> str:
     stage = state.prompt.stage
     if stage is Stage.HOLD:
-        return "Filling" if state.timed else "Hold it there"
-    return "Taken" if stage is Stage.CHOOSE else state.prompt.say
+        return "Filling" if state.timed else "Hold the setting"
+    return "Point saved" if stage is Stage.CHOOSE else state.prompt.say
 
 
 def _why(state: CalibrationState) -> str:
     stage = state.prompt.stage
     if stage is Stage.HOLD:
-        return "press the moment it is full" if state.timed else "the reading is taken by itself once it stands"
+        return "press when the bag is full" if state.timed else "the reading is taken when it is steady"
     if stage is not Stage.CHOOSE:
         return ""
     if len(state.points) < state.fewest:
         return state.reason
-    return f"{state.reason}. More points far apart make it surer" if state.reason else "More points make it surer"
+    more = "More points over a wide range reduce the uncertainty"
+    return f"{state.reason}. {more}" if state.reason else more
 
 
 def _entry(question: Question, number: int, system: str) -> Node:
@@ -192,7 +193,7 @@ def _entry(question: Question, number: int, system: str) -> Node:
 def _points(state: CalibrationState, system: str) -> Node | None:
     if not state.points or not state.unit:
         return None
-    caption = "Points so far; the residual is how far the line through them all misses each"
+    caption = "Points so far; the residual is the distance of each point from the fitted line"
     return table(caption, ("", "reference", "reading", "residual"), _rows(state, system), name="calibration")
 
 
@@ -228,7 +229,7 @@ def _result(state: CalibrationState, system: str) -> list[Node | None]:
     return [
         node(
             "div",
-            node("p", "Kept, and used from now on", class_="instruction", data_long=True, role="status"),
+            node("p", "Saved and in use", class_="instruction", data_long=True, role="status"),
             *(node("p", text, class_="why") for text in words),
             class_="middle",
         ),
@@ -241,7 +242,7 @@ def _result(state: CalibrationState, system: str) -> list[Node | None]:
             data_focus=True,
         ),
         table(
-            "What the line through the points leaves over",
+            "Residuals of the fitted line",
             ("", "reference", "reading", "residual"),
             _rows(state, system),
             name="calibration",
@@ -274,8 +275,8 @@ def at_rest(
         for name in calibration.previous
         if name not in calibration.channels and name not in calibration.zeros
     ]
-    heads = ("channel", "calibrated", "age", "by whom", "board", "how")
-    caption = f"Calibrations, kept in {known.path}"
+    heads = ("channel", "calibrated", "age", "by", "board", "how")
+    caption = f"Calibrations in {known.path}"
     listed = table(caption, heads, rows, name="calibrations") if rows else None
     none = (
         None
@@ -328,20 +329,20 @@ def age(date: str, today: dt.date) -> str:
     except ValueError:
         return ""
     if days < 0:
-        return "dated in the future: look at this computer's clock"
+        return "date in the future: check this computer's clock"
     if days < 1:
-        return "of today"
+        return "today"
     if days < 60:
         return f"{days} day{'s' if days > 1 else ''}"
     words = f"{days / 30.44:.0f} months" if days < 2 * 365 else f"{days / 365.25:.0f} years"
-    return f"{words}: do it again before it matters" if days > OLD else words
+    return f"{words}: calibrate again" if days > OLD else words
 
 
 def _running(state: CalibrationState) -> Node:
     return node(
         "p",
         f"A calibration is under way: {state.prompt.title}. {state.prompt.problem} ",
-        button("Show it in large type", "", also=f"{LARGE}:yes", look=""),
+        button("Show full-screen", "", also=f"{LARGE}:yes", look=""),
         class_="sweep-line",
     )
 
@@ -351,10 +352,10 @@ def _choices(known: CalibrationOverview) -> Node:
     zeros = [channel for channel in ZEROED if channel in known.fitted]
     return node(
         "div",
-        node("h3", "Calibrate against something known"),
+        node("h3", "Calibrate against a reference"),
         node(
             "div",
-            node("label", "who does it (kept in the file)", for_="calibrate-who"),
+            node("label", "Your name (saved in the file)", for_="calibrate-who"),
             node("input", id="calibrate-who", name="who", type="text", autocomplete="name", maxlength="60"),
             class_="entry",
         ),

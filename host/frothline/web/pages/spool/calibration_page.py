@@ -42,20 +42,20 @@ def register(app: Dash, feed: Feed) -> None:
             bench.begin(argument, who=asked.values.get("who", ""))
         elif verb == "zero":
             bench.begin("zero", who=asked.values.get("who", ""), channel=argument)
-            return "Taking the zero: five seconds. It is kept by itself"
+            return "Taking the zero: five seconds. It is saved automatically"
         elif verb == "answer":
             state = bench.state()
             if state is None:
-                raise InputError("no calibration is under way", where="calibration", remedy="Begin one below")
+                raise InputError("no calibration is under way", where="calibration", remedy="Start one below")
             bench.answer(**read_answers(state.prompt.questions, asked.values))
         elif verb == "previous":
-            return f"{argument}: previous calibration in use, kept in {bench.use_previous(argument)}"
+            return f"{argument}: previous calibration in use, saved in {bench.use_previous(argument)}"
         elif verb == "finish":
-            return f"Kept in {bench.finish()}"
+            return f"Saved in {bench.finish()}"
         elif verb in {"stop", "cancel", "again", "drop", "leave"}:
             getattr(bench, verb)()
         else:
-            raise InputError(f"“{verb}” is not known here", where="calibration", remedy="Load the page again")
+            raise InputError(f"“{verb}” is unknown", where="calibration", remedy="Reload the page")
         return ""
 
     async def answer(asked: components.Asked) -> str:

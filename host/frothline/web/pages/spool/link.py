@@ -15,5 +15,5 @@ LINK = PageLink(
     + f'<path class="ink" d="M364 {AXIS - 11}v-12m-5 0h10"/>'
     + f'<path class="ink" d="M430 {AXIS - 8}v16M422 {AXIS}h16m-14-6l12 12m0-12l-12 12"/>'
     + f'<path class="ink" d="M500 {AXIS - 25}v27"/><circle class="full" cx="500" cy="{AXIS + 3}" r="3.4"/>',
-    "Is the rig alive, and how well does it know?",
+    "Is everything working, and how accurate is it?",
 )

@@ -18,19 +18,19 @@ def layout() -> Component:
         LINK.question,
         components.table(
             "channels",
-            "What each channel says now",
-            ("channel", "reading", "95 % interval, or why not", "state", "sensor", "known from"),
+            "Live readings",
+            ("channel", "reading", "95 % interval, or reason", "state", "sensor", "basis"),
         ),
         html.Div(
             [
                 components.table("health", "Health of the link, since the program started", ()),
-                components.table("marks", "Marks and events, newest first", ("when", "what", "words")),
+                components.table("marks", "Notes and events, newest first", ("when", "what", "words")),
             ],
             className="two",
         ),
         components.table(
             "budget",
-            "Where the uncertainty comes from (one standard uncertainty each, and its share of the whole)",
+            "Uncertainty budget (standard uncertainty of each contribution and its share)",
             ("figure", "contribution", "size", "share", "from"),
         ),
         *calibration_page.at_rest(),

@@ -33,7 +33,7 @@ SENSORS = {
     "bmp280": "BMP280",
     "hx711_a128": "HX711",
 }
-DERIVED = "worked out"
+DERIVED = "calculated"
 REPEATED = {"air_speed", "free_air_flow", "mass_flow"}  # their budgets repeat that of the flow
 LEAST_SHARE = 0.005  # of the variance; smaller contributions do not change a shown figure
 
@@ -82,8 +82,8 @@ def _sensor(channel: ChannelState) -> str:
 
 def _state(channel: ChannelState, value: float) -> str:
     if not channel.present:
-        return "does not answer"
-    return "alive" if math.isfinite(value) else "no figure"
+        return "no signal"
+    return "OK" if math.isfinite(value) else "no value"
 
 
 def _calibration(line: ChannelCalibration | None) -> str:
@@ -123,13 +123,13 @@ def _health(now: Snapshot, rate: float, viewers: int) -> Rows:
         ["frames", f"{now.link.frames}, {rate:.0f} a second"],
         ["board clock against this computer", drift],
         *([word, str(count)] for word, count in counted_losses(now.losses)),
-        ["screens looking on", str(viewers)],
+        ["open viewers", str(viewers)],
     ]
 
 
 def _drift(drift: float, u: float) -> str:
     shown = show_in(drift, u, Unit("millionths", 1e6))
-    return shown.under if shown.value == DASH else f"{shown.value} millionths slow, {shown.under}"
+    return shown.under if shown.value == DASH else f"{shown.value} ppm slow, {shown.under}"
 
 
 def _marks(now: Snapshot) -> Rows:

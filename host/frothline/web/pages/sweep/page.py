@@ -93,7 +93,7 @@ def register(app: Dash, feed: Feed) -> None:
         if asked.verb == "redo":
             return await asyncio.to_thread(feed.sweeps.redo)
         if asked.verb != "start" or asked.argument not in {"dry", "wet"}:
-            raise InputError(f"“{asked.verb}” is not known here", remedy="Load the page again")
+            raise InputError(f"“{asked.verb}” is unknown", remedy="Reload the page")
         return await asyncio.to_thread(feed.sweeps.start, asked.argument)
 
     components.on_asked(app, "through", answer)
