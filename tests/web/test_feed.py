@@ -19,6 +19,7 @@ from frothline.sweep.guide_state import CapturedPoint, GuideState
 from frothline.web import trail
 from frothline.web.elements import words_of
 from frothline.web.feed import Feed
+from frothline.web.header import say_link
 from frothline.web.pages import PAGES
 from frothline.web.pages.source.content import throttle_pieces
 from frothline.web.pages.sweep import sweep_chart
@@ -295,3 +296,12 @@ def test_a_throttle_that_is_not_given_a_number_stays(bench, typed):
     with pytest.raises(InputError, match="throttle"):
         Feed(bench).sweeps.turn(typed)  # no NaN either
     assert not [call for call in bench.calls if call.startswith("turn")]
+
+
+def test_a_replay_is_called_one_in_the_header_also_while_it_is_paused(bench):
+    now = bench.snapshot()
+    for state, words in ((snapshot.LIVE, "Replay"), (snapshot.QUIET, "Replay: no data")):
+        link = dataclasses.replace(now.link, state=state, port="replay:///somewhere/evening.froth")
+        texts, states = {}, {}
+        say_link(dataclasses.replace(now, link=link), texts, states)
+        assert texts["link"] == words
