@@ -234,7 +234,7 @@ def test_a_flow_calibration_in_the_wrong_unit_is_named(size, name):
 
 def test_a_scale_calibrated_in_grams_is_named():
     found = look(line("scale", 80e3, 500e3, -0.95e3, 1e3 / 83886, unit="kg"))
-    assert "g," in found[0].what
+    assert "look like g instead of kg" in found[0].what
 
 
 def test_a_calibration_of_another_board_is_named_and_not_used():

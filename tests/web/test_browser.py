@@ -170,9 +170,9 @@ def test_neither_of_two_viewers_slows_the_other(look):
 def test_a_viewer_that_left_is_not_served_any_more(look):
     stays = look().open("spool")
     leaves = look().open("spool")
-    stays.page.wait_for_function("document.querySelector('[data-table=health]').textContent.includes('looking on2')")
+    stays.page.wait_for_function("document.querySelector('[data-table=health]').textContent.includes('open viewers2')")
     leaves.close()
-    stays.page.wait_for_function("document.querySelector('[data-table=health]').textContent.includes('looking on1')")
+    stays.page.wait_for_function("document.querySelector('[data-table=health]').textContent.includes('open viewers1')")
 
 
 def test_a_frozen_viewer_holds_up_nobody_and_goes_on_when_it_wakes(look):
@@ -361,11 +361,11 @@ def test_a_recording_is_named_and_a_mark_gets_its_words_by_keyboard(look, bench)
     page.keyboard.press("Enter")
     page.wait_for_function("document.getElementById('said').textContent.endsWith('evening sweep.froth')")
     page.wait_for_selector("#record-name", state="detached")  # its file has its name by now
-    page.get_by_label("Note").fill("hose kinked")
+    page.get_by_role("textbox", name="Note").fill("hose kinked")
     window.drawn(5)  # what is typed stays while the page goes on
     page.keyboard.press("Enter")
     page.wait_for_function("document.getElementById('said').textContent === 'Note added to the recording'")
-    assert page.get_by_label("Note").input_value() == ""
+    assert page.get_by_role("textbox", name="Note").input_value() == ""
     assert bench.snapshot().marks[-1].text == "hose kinked"
     assert bench.calls == ["start_recording", "mark"]
 

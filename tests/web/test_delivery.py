@@ -153,7 +153,7 @@ def test_what_is_pressed_before_the_page_framework_is_there_is_done_once_it_is(l
     window.context.route(re.compile(r"dash_renderer"), hold)
     window.page.goto(window.address)
     window.drawn(1)
-    window.page.get_by_label("Note").fill("hose kinked")
+    window.page.get_by_role("textbox", name="Note").fill("hose kinked")
     window.page.locator("#source-record").click()
     window.page.locator("#source-mark").click()
     assert not {"start_recording", "mark"} & set(bench.calls)

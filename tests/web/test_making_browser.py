@@ -133,7 +133,7 @@ def test_a_size_is_sought_and_tried(look, bench):
     page.wait_for_function("/[0-9]/.test(document.querySelector('[data-live=meet-pressure]').textContent)")
     page.locator("#size-change").select_option("outlet.bore")
     page.locator("#size-value").fill("6.35")
-    page.get_by_role("button", name="Find it").click()
+    page.get_by_role("button", name="Find", exact=True).click()
     page.get_by_role("button", name="Try", exact=True).first.click()
     page.wait_for_selector(".side-view .fl-outlet.fl-changed")
 
@@ -325,7 +325,7 @@ def test_no_figure_stays_as_if_it_were_live_when_the_program_has_gone(chromium, 
     window.wait_text("link", "Lost connection")
     for key in ("run-foam_rate", "run-foam_total", "run-time_left", "run-clock"):
         assert window.text(key) == "–", key
-    assert window.text("run-foam_rate-under") == "the program no signal"
+    assert window.text("run-foam_rate-under") == "no connection to the program"
     assert window.text("run-phase") == "Not known: no connection to the program"
     assert "recording 0:" not in window.text("recording")
     said = page.evaluate(
