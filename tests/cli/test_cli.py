@@ -505,10 +505,10 @@ def test_a_generator_is_swept_at_the_prompt_and_told_what_takes_the_recording(ca
     )
     assert code == 0
     assert "SLIGHTLY MORE AIR" in err
-    assert "as --dry-sweep" in out
+    assert "with --dry-sweep" in out
     code, _, err = run(capsys, "curve", tmp_path / "tube-dry.froth")
     assert code == 2
-    assert "no curve of an air source" in err
+    assert "not of an air source" in err
     assert "swapped" not in err  # pressure and flow rise together, as they should here
 
 

@@ -198,7 +198,7 @@ def test_segments_are_one_recording(tmp_path):
 
 
 def test_a_folder_that_is_none_is_told(tmp_path):
-    with pytest.raises(InputError, match="no such folder"):
+    with pytest.raises(InputError, match="folder does not exist"):
         Catalogue(tmp_path / "nowhere")
 
 

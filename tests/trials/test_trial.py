@@ -244,7 +244,7 @@ def test_a_scale_that_does_not_fall_or_is_poured_onto_tells_no_use_of_solution(t
     used = measure(run_of(tmp_path, name, refill_at=refill_at), Filling(37.0, 20.0))
     assert used.line_pressure is not None
     assert used.solution_use is None
-    assert "refilled" in used.why["solution_use"]
+    assert "refill" in used.why["solution_use"]
 
 
 def test_a_scale_that_falls_tells_the_use_of_solution(tmp_path):

@@ -140,7 +140,7 @@ def test_a_wish_that_is_met_is_said(plan):
     p = plan()
     found = next_of(p, [made(p, 1, 65.0, 0.10, 4, 1 / 31), made(p, 2, 80.0, 0.20, 8, 1 / 21)])
     assert found.met == ("“trial 1”",)
-    assert found.reason.startswith("All targets already met by “trial 1”; repeat it")
+    assert found.reason.startswith("All targets already met by “trial 1”; repeat the run")
 
 
 def test_sentence_table_and_picture_compare_with_the_best_trial_and_not_with_the_reference(plan):

@@ -237,7 +237,7 @@ def _summary(paths: list[Path], contents: list[bytes]) -> Entry:
     newest = max((head.format or 0 for head in heads), default=0)
     head = next((head for head in heads if head.identity is not None), None)
     if newest > FORMAT:
-        return _with(entry, state="newer", problem=problem or f"format {newest}: written by a newer version")
+        return _with(entry, state="newer", problem=problem or f"format {newest}")
     told = [frame for content in contents for frame in _told(content)]
     if head is None and not told:
         alive = any(isinstance(event, Received) for event in StreamDecoder().feed(contents[0][:_TAIL]))
