@@ -280,8 +280,8 @@ def test_a_visitor_turns_the_throttle_of_the_simulated_rig(chromium, tmp_path):
         window.page.get_by_role("button", name="Let the simulated hand do it").wait_for()
         until(lambda: abs(session.simulation.truth()["throttle"] - 0.4) < 0.02, "the throttle")
         window.page.get_by_role("button", name="Let the simulated hand do it").click()
-        window.page.get_by_text("A simulated hand follows the guide").wait_for()
-        assert session.hand_follows()
+        until(session.hand_follows, "the simulated hand at the throttle")
+        window.page.locator("[data-block=throttle]", has_text="A simulated hand follows the guide").wait_for()
         assert not window.complaints
         window.close()
 
