@@ -154,7 +154,7 @@ def test_the_previous_calibration_is_taken_back_at_the_prompt(home, capsys):
 
 def test_a_rotor_has_no_zero(home, capsys):
     assert main(["calibrate", "zero", "--port", RIG, "--channel", "rotor"]) == 2
-    assert "rotor has no zero" in capsys.readouterr().err
+    assert "rotor cannot be zeroed" in capsys.readouterr().err
 
 
 def test_a_figure_out_of_range_is_asked_again_in_its_unit_and_the_points_stay(home, monkeypatch, capsys):

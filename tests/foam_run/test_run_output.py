@@ -80,7 +80,7 @@ def test_a_draw_that_no_second_shows_is_not_taken_for_the_draw():
 def test_before_any_sample_the_figures_are_wide_and_say_why():
     output = figures_of(fed(FoamBalance(FIRST), 60), FOAMING)
     assert output.foam_rate.upper > 3 * output.foam_rate.lower
-    assert any("no sample" in words for words in output.assumptions)
+    assert any("no timed sample" in words for words in output.assumptions)
     assert output.foam_rate.assumptions
     low, high = output.foam_rate.lower * 6e4, output.foam_rate.upper * 6e4
     assert low < 60 * 1.07 * 0.35  # generators catch a third to all of the air: both ends are left open
@@ -247,7 +247,7 @@ def test_what_is_not_known_is_none_with_its_reason_and_never_nothing():
     assert dry.solution_left.value == 0.0
     blind = figures_of(fed(FoamBalance(FIRST), 60, air=math.nan), FOAMING)
     assert blind.foam_rate is None
-    assert "air flow is not known" in blind.why["foam_rate"]
+    assert "neither the air flow nor" in blind.why["foam_rate"]
 
 
 def test_air_that_stops_while_the_pump_runs_on_changes_nothing_of_what_was_made():

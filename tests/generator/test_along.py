@@ -118,7 +118,7 @@ def test_the_prompt_says_what_went_along_and_alone_switches_it_off(capsys):
     length, mass = f"{2e3 * build.packing.length:g} mm", 2 * build.packing.mass
     told = whatif(capsys, "--set", f"packing.length={length}")
     assert told["along"]["packing.mass"]["after"] == pytest.approx(mass)
-    assert any("goes along" in one and "--alone" in one for one in told["words"])
+    assert any("also changes" in one and "--alone" in one for one in told["words"])
     both = whatif(capsys, "--set", f"packing.length={length}", "--set", f"packing.mass={1e3 * mass:g} g")
     assert both["along"] == {}
     assert both["then"]["pressure"]["value"] == pytest.approx(told["then"]["pressure"]["value"], rel=1e-9)
@@ -140,10 +140,10 @@ def test_the_size_search_asks_the_same_rule():
     for choice in found.choices:
         made = choice.prediction.build
         assert made == go_along(build, build.with_entry("packing.length", choice.value))[0]
-        assert made == build or "goes along" in choice.words
+        assert made == build or "also changes" in choice.words
     alone = find_size(generator, blower, "packing.length", "pressure", 8e3, alone=True)
     assert all(choice.prediction.build.packing.mass == build.packing.mass for choice in alone.choices)
-    assert not any("goes along" in choice.words for choice in alone.choices)
+    assert not any("also changes" in choice.words for choice in alone.choices)
 
 
 def plan(folder, *more):
@@ -212,7 +212,7 @@ def test_the_page_asks_the_same_rule_and_shows_what_went_along(desk):
     assert build_of(desk) == expected
     assert {"packing.length", "packing.mass"} <= set(desk.look().altered)
     until(lambda: not desk.look().working, "the answer")
-    assert any("goes along" in one for one in desk.look().answer.trouble)
+    assert any("also changes" in one for one in desk.look().answer.trouble)
     # back again: nothing is altered
     desk.edit({"packing.length": f"{1e3 * build.packing.length:g} mm"})
     assert build_of(desk) == build

@@ -64,7 +64,7 @@ def test_shop_air_is_refused_whatever_the_pipe():
     words = by_key(6e5)["compressor"].words
     assert "regulator" in words
     assert "relief" in words
-    assert "rates for gas" in words
+    assert "rated for gas" in words
 
 
 def test_each_caution_says_on_what_it_stands():

@@ -176,7 +176,7 @@ def test_the_line_follows_the_model_as_closely_as_it_says():
     for build, conditions in ((BARE, DRY), (FIRST, DRY), (FIRST.with_entry("tube.under_liquid", 72), WET)):
         generator = PressureModel(build, conditions)
         line = generator.line(0.015)
-        said = float(line.notes[0].split()[-1].rstrip("%")) / 100
+        said = float(line.notes[0].rstrip(" %").split()[-1]) / 100
         assert said < 0.03
         for q in np.linspace(0.001, 0.015, 29):
             here = generator.pressure(q)

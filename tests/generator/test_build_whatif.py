@@ -91,11 +91,11 @@ def test_what_two_lines_settle_and_what_they_cannot(scaled):
     assert by["holes"].settled  # three quarters of the dry line
     assert by["holes"].factor.lower < np.exp(0.2) < by["holes"].factor.upper
     said = "; ".join(scaled.words)
-    assert "settles holes of the diffusion tube" in said
+    assert "the measurement determines holes of the diffusion tube" in said
     assert not scaled.apart
     # wet, what the packing takes more the outlet takes less: two curves do not hold more
     assert any({"packing", "outlet"} <= set(group) for group in scaled.undivided["wet"])
-    assert "wet, it cannot tell" in said
+    assert "wet, it cannot separate" in said
     # their sum is found, though neither part is
     truth = PressureModel(FIRST, WET).moved(TRUE).drops(1.2 * 0.008)
     found = {share.key: share.pressure for share in scaled.wet.shares(0.008)}
@@ -249,7 +249,7 @@ def test_foam_rate_is_solution_plus_caught_air():
 def test_without_a_sample_the_foam_rate_is_wide_and_says_so():
     usual = predict(PressureModel(FIRST, WET), SOURCE)
     sampled = predict(PressureModel(FIRST, WET), SOURCE, FoamKnowledge(0.8, 0.02, 15.0, 0.5))
-    assert "no sample" in usual.foam_rate.assumptions[0]
+    assert "no timed sample" in usual.foam_rate.assumptions[0]
     assert usual.foam_rate.standard_uncertainty > sampled.foam_rate.standard_uncertainty
 
 
@@ -399,7 +399,7 @@ def test_what_was_learnt_stays_with_the_parts_that_stay(scaled):
 
 
 def test_an_impossible_change_is_refused_with_the_entry():
-    with pytest.raises(InputError, match="does not reduce") as refusal:
+    with pytest.raises(InputError, match="is not smaller than the body") as refusal:
         what_if(PressureModel(FIRST, WET), FIRST.with_entry("outlet.bore", 0.2), SOURCE)
     assert refusal.value.where == "outlet.bore"
 
@@ -490,7 +490,7 @@ def test_a_search_asks_the_model_about_few_sizes_however_many_there_are(change, 
 def test_what_no_size_can_reach_is_told_with_what_can():
     result = find_size(PressureModel(FIRST, WET), SOURCE, "outlet.bore", "pressure", 2e3)
     assert not result.met
-    assert "no size" in result.words[0]
+    assert "no stock size reaches the target" in result.words[0]
     assert len(result.words) == 1  # and not that it lies between two of them
     assert result.range[0] > 2e3
 

@@ -64,7 +64,7 @@ def test_before_its_calibration_the_rotor_has_one_uncertainty_everywhere():
 
 def test_the_pulses_of_a_turn_are_counted_and_asked_and_nowhere_assumed():
     assert DRAWN.rotor.pulses_per_revolution == 0
-    assert "pulses of one turn" in guide("1-spool.md")
+    assert "pulses per turn" in guide("1-spool.md")
     assert "pulses the rotor gives in one" in guide("6-calibrate.md")
     assert "pulses a turn" in parts()["anemometer"]["calibration_change"]
     assert Spool.for_board("simulated 3").rotor.pulses_per_revolution == instruments.PULSES_PER_REVOLUTION

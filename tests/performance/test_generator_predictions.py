@@ -64,7 +64,7 @@ def test_one_bucket_narrows_the_foam_rate():
     before, after = one.said
     assert after.lower < one.truth[1] < after.upper
     assert after.upper - after.lower < 0.7 * (before.upper - before.lower)
-    assert "no sample" in before.assumptions[0]
+    assert "no timed sample" in before.assumptions[0]
 
 
 def test_truths_differ_from_one_case_to_the_next_and_sheets_from_their_truths():

@@ -82,7 +82,7 @@ def test_frames_cut_out_of_the_middle_are_counted(copy, cut):
     board = [k for k, frame in enumerate(frames) if is_board(frame)]
     gone = set(board[2000 : 2000 + cut])
     rewrite(copy, [frame for k, frame in enumerate(frames) if k not in gone])
-    report = assert_not_whole(copy, f"{cut} frames of the board never arrived")
+    report = assert_not_whole(copy, f"{cut} frame{'s' if cut > 1 else ''} of the board never arrived")
     assert report.lost == cut
 
 
@@ -120,7 +120,7 @@ def test_frames_that_came_twice_are_counted(copy, doubled):
     piece = [frames[k] for k in board[:doubled]]
     end = board[doubled - 1] + 1
     rewrite(copy, frames[:end] + piece + frames[end:])
-    report = assert_not_whole(copy, f"{doubled} frames of the board came twice")
+    report = assert_not_whole(copy, f"{doubled} frame{'s' if doubled > 1 else ''} of the board came twice")
     assert (report.doubled, report.lost) == (doubled, 0)
 
 
@@ -134,7 +134,7 @@ def test_another_recording_glued_on_is_named(copy, tmp_path):
 def test_another_recording_under_the_name_of_a_segment_is_named(copy, tmp_path):
     other = record(tmp_path / "other", "b", seconds=5)
     (tmp_path / "a.s001.froth").write_bytes(other.read_bytes())
-    assert_not_whole(copy, "left out: a.s001.froth")
+    assert_not_whole(copy, "another recording of the same name is ignored: a.s001.froth")
 
 
 def test_segments_are_whole_together_and_not_without_the_end_of_one_of_them(tmp_path):

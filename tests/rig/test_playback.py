@@ -120,7 +120,7 @@ def test_with_a_board_there_is_nothing_to_pause(tmp_path):
         session.start(wait=True)
         control = PlaybackControl(session)
         assert control.state() is None
-        with pytest.raises(InputError, match="no replay"):
+        with pytest.raises(InputError, match="not a replay"):
             control.do("pause", "")
 
 

@@ -104,7 +104,7 @@ def test_heights_that_are_all_alike_make_no_line():
     procedure = PressureByWater(expected=mpx5050)
     for _ in range(3):
         assert hold(procedure, ratio(0.0) + NOISE.normal(0, 1e-5), height=0.0) == ""
-    with pytest.raises(FitError, match="alike"):
+    with pytest.raises(FitError, match="nearly equal"):
         procedure.finish()
     assert procedure.stage is Stage.CHOOSE
 

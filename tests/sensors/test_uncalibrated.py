@@ -139,7 +139,7 @@ def test_a_flow_calibration_asks_for_the_pulses_of_a_turn(procedure):
         procedure.answer(**figures)
     with pytest.raises(InputError, match="whole number"):
         procedure.answer(**figures, pulses=2.5)
-    with pytest.raises(InputError, match="beyond"):
+    with pytest.raises(InputError, match="outside"):
         procedure.answer(**figures, pulses=0)
     procedure.answer(**figures, pulses=3)
     (asked,) = [one for one in procedure.questions() if one.name == "pulses"]

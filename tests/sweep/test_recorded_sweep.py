@@ -196,12 +196,12 @@ def test_what_is_no_sweep_through_the_generator_is_refused_at_the_prompt(capsys,
     sheet.write_text(starting_sheet(), "utf-8")
     code, said = whatif(capsys, sheet, *options)
     assert code == 2
-    assert "is given as" in said
+    assert "was given as" in said
 
 
 def test_a_resistance_is_not_taken_from_a_source_s_own_sweep(capsys):
     assert cli.main(["compare", str(SWEEP), "--through", str(SWEEP)]) == 2
-    assert "is given as a sweep through a generator" in capsys.readouterr().err
+    assert "was given as a sweep through a generator" in capsys.readouterr().err
 
 
 @pytest.mark.slow

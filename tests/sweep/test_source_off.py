@@ -91,7 +91,7 @@ def test_a_source_that_is_off_at_the_start_is_left_out_and_gives_the_zero(evalua
     assert point.flow == pytest.approx(flow_of(LEVEL, HOLE), rel=0.05)
     assert off.words() == (
         f"source off from {off.start:.1f} to {off.end:.1f} s, left out; the pressure reads {off.pressure:.0f} Pa, "
-        f"taken as the zero of this recording (true within {off.within:.0f} Pa)"
+        f"used as the zero of this recording (±{off.within:.0f} Pa)"
     )
 
 
@@ -215,7 +215,7 @@ def test_a_source_that_is_switched_off_at_the_end_is_left_out_and_gives_no_zero(
     (off,) = found.off
     assert off.start > 15.0
     assert off.zero is None
-    assert "run down" in off.why_not
+    assert "running down" in off.why_not
     assert [point.start < 15.0 for point in found.points] == [True] * len(found.points)
     assert found.points
 

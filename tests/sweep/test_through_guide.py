@@ -281,7 +281,7 @@ def test_a_generator_that_changed_between_first_and_last_point_is_told():
     # p = head + k q^2 at the first point's flow, by hand: 0.3 k q^2 more; the guide's square law knows no head
     first = bench.guide.captured[0]
     more = 0.3 * (first.pressure - bench.head) / first.pressure
-    assert float(re.search(r"(\d+)% more", told).group(1)) / 100 == pytest.approx(more, abs=0.03)
+    assert float(re.search(r"(\d+) % more", told).group(1)) / 100 == pytest.approx(more, abs=0.03)
 
 
 def test_a_link_that_is_lost_pauses_the_sweep():
