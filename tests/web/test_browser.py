@@ -384,22 +384,23 @@ def test_an_error_of_a_button_is_shown_with_its_remedy(look, bench):
 
 
 def test_unplugging_is_said_the_dot_stops_and_all_goes_on_by_itself(look, bench):
+    def dot_is(state):
+        window.page.wait_for_function(f"document.getElementById('dot').dataset.is === '{state}'")
+
     window = look().open()
-    window.drawn(5)
-    assert window.page.locator("#dot").get_attribute("data-is") == "moving"
+    dot_is("moving")
     bench.unplug()
     window.wait_text("link", "USB cable unplugged")
     window.wait_text("now-line_pressure", "–")
     window.wait_text("now-line_pressure-under", "USB cable unplugged")
-    window.drawn(2)
+    dot_is("still")
     dot = window.page.locator("#dot")
     place = dot.get_attribute("cx")
     window.drawn(5)
     assert (dot.get_attribute("cx"), dot.get_attribute("data-is")) == (place, "still")
     bench.plug()
     window.wait_text("link", "Connected")
-    window.drawn(3)
-    assert dot.get_attribute("cx") != place
+    window.page.wait_for_function(f"document.getElementById('dot').getAttribute('cx') !== '{place}'")
 
 
 @pytest.mark.parametrize("path", ["", "spool", "generator", "run", "batch", "notebook"])
