@@ -281,6 +281,20 @@ def test_a_leak_that_begins_while_the_run_is_still_settling_is_not_learnt_as_usu
             assert watch.log[0].time - start < 20.0
 
 
+@pytest.mark.parametrize("views", [None, FlowEstimates.of(None, LINE), FlowEstimates.of(None, None)])
+@pytest.mark.parametrize("after", [7.0, 9.0, 12.0, 15.0])
+def test_a_packing_that_goes_in_the_first_seconds_of_foaming_is_told_whatever_is_known_of_the_line(views, after):
+    watch = run(held(20.0, load=LOAD / 3), views=views, seconds=after)
+    assert codes(watch) == ["packing_blown"]
+
+
+@pytest.mark.parametrize("views", [None, FlowEstimates.of(None, LINE), FlowEstimates.of(None, None)])
+def test_a_packing_that_goes_soon_after_the_air_came_back_is_told_whatever_is_known_of_the_line(views):
+    """The line came back with less air, so that its level is another one."""
+    watch = run(switched_off(10.0), held(9.0, source=0.8), held(20.0, source=0.8, load=LOAD / 3), views=views)
+    assert codes(watch)[-1] == "packing_blown"
+
+
 def test_a_packing_that_goes_in_the_first_seconds_of_foaming_is_told_at_once():
     watch = run(held(20.0, load=LOAD / 3), seconds=9.0)
     assert codes(watch) == ["packing_blown"]
@@ -304,6 +318,28 @@ def test_a_line_mended_with_the_air_off_starts_without_the_old_alarm():
     assert codes(watch) == ["packing_blown"]
     assert not watch.active
     assert watch.phase == "foaming"
+
+
+@pytest.mark.parametrize("coast", [0.4, 0.7, 1.0, 1.5])
+@pytest.mark.parametrize("off_after", [0.0, 1.2, 2.5])
+@pytest.mark.parametrize("away", [0.6, 1.2, 2.0])
+@pytest.mark.parametrize("views", [None, FlowEstimates.of(None, None)])
+def test_air_that_is_turned_off_and_on_while_the_line_primes_only_primes_it_again(coast, off_after, away, views):
+    watch = run(switched_off(away, coast), held(40.0), views=views, seconds=off_after)
+    assert watch.phase == "foaming"
+    assert not watch.active
+    assert "source_strong" not in codes(watch)
+
+
+@pytest.mark.parametrize("source", [0.3, 0.5, 0.7])
+@pytest.mark.parametrize("views", [None, FlowEstimates.of(None, LINE), FlowEstimates.of(None, None)])
+def test_air_that_is_turned_down_while_the_line_primes_leaves_a_run_that_foams(source, views):
+    p, q = meets()
+    less_p, less_q = meets(source=source)
+    turning = 1.0, lambda t: p + (less_p - p) * t, lambda t: q + (less_q - q) * t
+    watch = run(turning, held(60.0, source=source), views=views, seconds=3.0)
+    assert watch.phase == "foaming"
+    assert not {alarm.code for alarm in watch.active} - {"off_at_start"}
 
 
 def test_a_line_that_comes_to_rest_late_is_foaming_then():

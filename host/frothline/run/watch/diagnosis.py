@@ -11,7 +11,7 @@ from math import exp, isfinite, log, nan
 
 from frothline.numerics.arrays import Floats
 from frothline.readings.resample import TICK
-from frothline.run.state import DRY, FOAMING, THINNING
+from frothline.run.state import DRY, FOAMING, PRIMING, THINNING
 from frothline.run.watch.alarm_kinds import ENDS_WATCHING, SIDES
 from frothline.run.watch.alarm_log import ActiveAlarm
 from frothline.run.watch.alarm_words import words_of
@@ -105,6 +105,10 @@ class ChangeDiagnosis:
         if change.profile is not None and not opened.big:
             onset = change.profile.onset
         verdict = diagnose(change)
+        if state.phase == PRIMING and verdict.code not in ENDS_WATCHING:
+            # No level is learnt yet: the air was turned up or down, or it came back before the diagnosis.
+            self._phases.begin("priming: the air has changed")
+            return
         self._say(verdict, onset, reference)
         if opened.big and verdict.code == "leak_after":
             self._phases.second = opened, reference

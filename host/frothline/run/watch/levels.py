@@ -32,6 +32,8 @@ class LevelLearner:
         p, q = block["pressure"], block["flow"]
         if state.given.build is None and isfinite(p) and isfinite(q):
             state.views = state.given.with_reference(exp(p), exp(q))
+            block = self._by_the_present_line(block)
+            lately = [(time, self._by_the_present_line(one)) for time, one in lately]
         steep = 1.0
         if state.views.source is not None and isfinite(p):
             steep = abs(state.views.source.slope(exp(p)))
@@ -41,6 +43,11 @@ class LevelLearner:
         state.charts.reset()
         state.charts.design(state.moving, steep)
         state.go(FOAMING, words)
+
+    def _by_the_present_line(self, block: Mapping[str, float]) -> Mapping[str, float]:
+        """The block with its build's view from the line in use: it was read with the line before, or without one."""
+        _, by_build = self._state.views.apart(exp(block["pressure"]), exp(block["flow"]))
+        return {**block, "build": by_build}
 
     def learn(self, block: Mapping[str, float], flutters: float) -> None:
         state = self._state
