@@ -164,13 +164,13 @@ def chance(purpose: str) -> Random:
     return Random(f"{CHANCE}/{purpose}")  # noqa: S311  # a simulation, not a secret
 
 
-def season(folder: Path = SEASON) -> None:
-    """Writes the whole season into ``folder``, which is emptied first."""
+def season(folder: Path = SEASON, days: tuple[Day, ...] = DAYS) -> None:
+    """Writes the season, or some of its days, into ``folder``, which is emptied first."""
     if folder.exists():
         shutil.rmtree(folder)
     (folder / "builds").mkdir(parents=True)
     builds = dict(_sheets(folder / "builds"))
-    for day in DAYS:
+    for day in days:
         print(f"{day.name} …", file=sys.stderr)
         _record(folder, day, builds.get(day.build))
     (folder / "plan.toml").write_text(PLAN, encoding="utf-8")

@@ -685,7 +685,7 @@ def test_the_tutorial_has_ten_cells_and_each_runs_and_gives_what_it_says(capsys)
     assert names["restored"].attrs["units"]["flow"] == "m3/s"
 
 
-@pytest.mark.slow
+@pytest.mark.exhaustive
 def test_the_tutorial_runs_as_a_script():
     path = ROOT / "recordings" / "tutorial.py"
     said = subprocess.run([sys.executable, str(path)], capture_output=True, text=True, check=True)

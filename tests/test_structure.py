@@ -4,6 +4,7 @@ import ast
 import subprocess
 import sys
 from collections import defaultdict
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -97,7 +98,10 @@ def imports_of(name):
     return found - {"frothline"}
 
 
-IMPORTS = {name: imports_of(file) for name, file in MODULES.items()}
+@cache
+def imports():
+    """Modules of the package that each module imports, by dotted name."""
+    return {name: imports_of(file) for name, file in MODULES.items()}
 
 
 def floor_of(name):
@@ -105,7 +109,7 @@ def floor_of(name):
 
 
 def floors_imported(name):
-    return {floor_of(MODULES[other]) for other in IMPORTS[dotted(name)]} & set(FLOORS)
+    return {floor_of(MODULES[other]) for other in imports()[dotted(name)]} & set(FLOORS)
 
 
 def test_every_module_stands_on_a_named_floor():
@@ -123,7 +127,7 @@ def test_a_floor_imports_only_what_lies_below_it(floor):
 def test_the_narrower_import_rules_hold(prefix):
     allowed = NARROWER[prefix]
     for name in [name for name in modules() if name.startswith(prefix + "/")]:
-        for other in IMPORTS[dotted(name)]:
+        for other in imports()[dotted(name)]:
             file = MODULES[other]
             inside = floor_of(file) in allowed or any("/" in one and file.startswith(one + "/") for one in allowed)
             assert inside, f"{name} may not import {other}"
@@ -160,7 +164,7 @@ def test_a_circle_is_found():
 
 
 def test_no_modules_import_each_other_in_a_circle():
-    assert circles(IMPORTS) == []
+    assert circles(imports()) == []
 
 
 def test_no_class_name_is_defined_twice():

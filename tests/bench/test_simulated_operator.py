@@ -68,7 +68,7 @@ class OnTheBench:
     "scenario",
     [
         "sweep",
-        "sweep-hump",
+        pytest.param("sweep-hump", marks=pytest.mark.exhaustive),
         pytest.param("sweep-displacement", marks=pytest.mark.exhaustive),
         pytest.param("sweep-compressor", marks=pytest.mark.exhaustive),
     ],
@@ -82,7 +82,7 @@ def test_the_simulated_hand_brings_every_kind_of_source_to_a_curve(scenario):
     assert min(pressures) < 0.15 * max(pressures)
 
 
-@pytest.mark.parametrize("batch", [pytest.param(0.1, marks=pytest.mark.exhaustive), 0.6, 1.5])
+@pytest.mark.parametrize("batch", [*(pytest.param(s, marks=pytest.mark.exhaustive) for s in (0.1, 1.5)), 0.6])
 def test_a_sweep_comes_to_the_same_end_however_late_the_readings_arrive(batch):
     """A busy machine hands over many readings at once."""
     rig = OnTheBench("sweep", batch)

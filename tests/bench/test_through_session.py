@@ -56,7 +56,7 @@ def true_line(kind, flows):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("kind", ["dry", "wet"])
+@pytest.mark.parametrize("kind", [pytest.param("dry", marks=pytest.mark.exhaustive), "wet"])
 def test_the_line_that_is_found_is_the_simulated_generator_s_own(tmp_path, kind):
     now, said = swept(tmp_path, kind, sheet())
     assert now.sweep.missing == ()

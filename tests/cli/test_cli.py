@@ -228,6 +228,10 @@ def test_sweeps_of_two_sources_are_told_apart_with_code_1(capsys, sweep, tmp_pat
     code, _, err = run(capsys, "curve", sweep, sweep)
     assert code == 2
     assert "given twice" in err
+
+
+@pytest.mark.exhaustive
+def test_sweeps_of_one_source_with_boards_of_two_tick_rates_are_one_curve(capsys, sweep, tmp_path):
     again, _ = stream("modelled://sweep?seed=6&tick=5000", 85.0)
     with RecordingWriter.create(tmp_path, "again", source="modelled://sweep") as writer:
         writer.write(again)

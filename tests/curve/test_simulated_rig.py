@@ -31,8 +31,8 @@ def fitted(scenario, seed):
     [
         ("sweep", 1),
         pytest.param("sweep", 2, marks=pytest.mark.exhaustive),
-        ("sweep-hump", 1),
-        ("sweep-displacement", 1),
+        pytest.param("sweep-hump", 1, marks=pytest.mark.exhaustive),
+        pytest.param("sweep-displacement", 1, marks=pytest.mark.exhaustive),
     ],
 )
 def test_figures_of_a_simulated_source_lie_in_their_intervals(scenario, seed):

@@ -7,7 +7,7 @@ import fluids
 import numpy as np
 import pytest
 from builds import BARE, FIRST
-from CoolProp.HumidAirProp import HAPropsSI
+from fluid_properties import humid_air
 
 from frothline.errors import OutsideValidity
 from frothline.generator.build import Packing
@@ -20,8 +20,8 @@ DRY, WET = (replace(OperatingConditions.usual(wet=wet), line_temperature=T_LINE)
 
 def density(pressure, temperature=T_LINE):
     """kg/m³ of the room's air (20 °C, half humid) at another state, by CoolProp."""
-    W = HAPropsSI("W", "T", 293.15, "P", P0, "R", 0.5)
-    return 1.0 / HAPropsSI("Vha", "T", temperature, "P", pressure, "W", W)
+    W = humid_air("W", "T", 293.15, "P", P0, "R", 0.5)
+    return 1.0 / humid_air("Vha", "T", temperature, "P", pressure, "W", W)
 
 
 @pytest.mark.parametrize("flow", [0.004, 0.012, 0.020])

@@ -11,7 +11,7 @@ import fluids
 import numpy as np
 import pytest
 from builds import BARE, FIRST
-from CoolProp.HumidAirProp import HAPropsSI
+from fluid_properties import humid_air
 from scipy import optimize
 
 from frothline.curve.blower import BlowerCurve
@@ -180,10 +180,10 @@ def meeting_flow(generator, blower):
 
 def test_a_bare_tube_meets_a_source_where_fluids_says():
     """Orifices, contraction and air by fluids and CoolProp, the drilled hole by Idelchik's table of the thick edge."""
-    W = HAPropsSI("W", "T", 293.15, "P", 101325.0, "R", 0.5)
+    W = humid_air("W", "T", 293.15, "P", 101325.0, "R", 0.5)
 
     def density(pressure):
-        return 1.0 / HAPropsSI("Vha", "T", 308.15, "P", pressure, "W", W)
+        return 1.0 / humid_air("Vha", "T", 308.15, "P", pressure, "W", W)
 
     K = fluids.contraction_sharp(0.100, 0.050) + 1.0  # the jet's speed is lost
     C = (0.5 + 0.2436 + 1.0 + 0.03) ** -0.5  # 3 mm through 3 mm: τ = 1.4 x 10^-0.7595

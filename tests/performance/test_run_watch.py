@@ -28,7 +28,7 @@ def test_a_fault_of_the_simulated_line_is_named_in_time(name):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("scale", [True, False])
+@pytest.mark.parametrize("scale", [pytest.param(True, marks=pytest.mark.exhaustive), False])
 def test_a_reservoir_that_runs_dry_is_told_before_a_tenth_of_its_last_foam_is_made(scale):
     """The last foam is what is made once the solution no longer stands over the intake: at 3 kg, see the simulated
     generator."""

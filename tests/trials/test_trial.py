@@ -200,6 +200,16 @@ def test_the_cache_is_made_anew_when_a_file_changes_and_never_believed_when_brok
 
 
 @pytest.mark.slow
+def test_a_sweep_and_a_trial_of_the_season_are_made_again_byte_for_byte(tmp_path):
+    made = script("make_season")
+    made.season(tmp_path / "season", (made.DAYS[1], made.DAYS[2]))
+    written = [path for path in (tmp_path / "season").rglob("*") if path.is_file()]
+    assert len(written) > 10
+    for path in written:
+        assert path.read_bytes() == (SEASON / path.relative_to(tmp_path / "season")).read_bytes(), path.name
+
+
+@pytest.mark.exhaustive
 def test_the_season_is_made_again_byte_for_byte(tmp_path):
     script("make_season").season(tmp_path / "season")
     made = {p.relative_to(tmp_path / "season") for p in (tmp_path / "season").rglob("*") if p.is_file()}

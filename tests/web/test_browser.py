@@ -54,6 +54,7 @@ def test_ten_updates_a_second_or_more_reach_the_page(look):
     assert max(found) >= 10.0, found
 
 
+@pytest.mark.exhaustive
 def test_a_whole_guided_sweep_by_clicks_ends_with_a_curve(look, bench):
     bench.hold = 0.3
     window = look().open()
@@ -132,7 +133,8 @@ def drag(window, key):
     mouse.up()
 
 
-@pytest.mark.parametrize(("key", "axis"), [("plane", "xaxis"), ("traces", "xaxis")])
+@pytest.mark.parametrize("axis", ["xaxis"])
+@pytest.mark.parametrize("key", ["plane", pytest.param("traces", marks=pytest.mark.exhaustive)])
 def test_zoom_survives_fifty_updates_and_shows_all_again(look, bench, key, axis):
     """Dash 4.2 to 4.4 lose the reader's view when a figure is patched (plotly/dash 3810)."""
     window = look(height=1500).open()
@@ -286,7 +288,9 @@ def test_a_visitor_turns_the_throttle_of_the_simulated_rig(chromium, tmp_path):
         window.close()
 
 
-@pytest.mark.parametrize("size", [{"width": 1280, "height": 900}, {"width": 390, "height": 844}])
+@pytest.mark.parametrize(
+    "size", [pytest.param({"width": 1280, "height": 900}, marks=pytest.mark.exhaustive), {"width": 390, "height": 844}]
+)
 def test_a_generator_is_swept_in_large_type_from_its_own_page(look, bench, size):
     window = look(**size).open("generator")
     page = window.page
@@ -315,8 +319,8 @@ def test_a_generator_is_swept_in_large_type_from_its_own_page(look, bench, size)
     assert [call for call in bench.calls if call.startswith("start_sweep")] == ["start_sweep wet"]
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize("kind", [pytest.param("dry", marks=pytest.mark.exhaustive), "wet"])
+@pytest.mark.exhaustive
+@pytest.mark.parametrize("kind", ["dry", "wet"])
 def test_a_newcomer_sweeps_the_simulated_generator_from_the_demo(chromium, tabs, port, tmp_path, kind):
     """From the line of the demo, which has no generator yet: the hand of the simulation follows the guide."""
     from frothline.bench.session import Session

@@ -90,7 +90,7 @@ def test_every_chart_is_of_a_kind_that_the_small_chart_library_draws(bench):
 
 
 @pytest.mark.browser
-def test_a_first_load_is_under_one_and_a_half_megabytes(look):
+def test_a_first_load_is_under_one_and_a_half_megabytes_and_a_second_takes_the_files_from_the_browsers_store(look):
     window = look(fresh=True)
     debugger, sizes = window.context.new_cdp_session(window.page), []
     debugger.on("Network.loadingFinished", lambda event: sizes.append(event["encodedDataLength"]))
@@ -99,12 +99,7 @@ def test_a_first_load_is_under_one_and_a_half_megabytes(look):
     window.page.wait_for_function(CHART)
     window.page.wait_for_selector("#requests", state="attached")
     assert 100_000 < sum(sizes) < 1_500_000
-
-
-@pytest.mark.browser
-def test_a_second_load_takes_the_files_from_the_browsers_own_store(look):
-    window = look(fresh=True).open()
-    window.page.wait_for_function(CHART)
+    debugger.detach()
     window.page.reload()
     window.page.wait_for_function(CHART)
     sent = "performance.getEntriesByType('resource').filter((e) => /assets/.test(e.name)).map((e) => e.transferSize)"
@@ -112,22 +107,22 @@ def test_a_second_load_takes_the_files_from_the_browsers_own_store(look):
 
 
 @pytest.mark.browser
-@pytest.mark.parametrize("page", PAGES)
-def test_before_the_first_message_a_page_shows_its_own_words_and_no_figure(look, page):
+def test_before_the_first_message_a_page_shows_its_own_words_and_no_figure(look):
     window = look(fresh=True)
     window.page.route_web_socket(re.compile("/live$"), lambda socket: None)  # connects, and never says anything
-    window.page.goto(window.address + ("" if page == "source" else page))
-    window.page.wait_for_selector(f"#page-{page} h1")
-    seen = window.page.locator(".page:visible")
-    assert seen.evaluate_all("pages => pages.map((one) => one.id)") == [f"page-{page}"]
-    assert not re.search(
-        r"\d\.\d|kPa", seen.locator("[data-live]").evaluate_all("e => e.map((x) => x.textContent).join()")
-    )
-    assert window.page.evaluate("[...document.querySelectorAll('.page button')].every((b) => b.textContent)")
-    for number in seen.locator(".figure .number").all():
-        assert number.text_content() == "–"
-    for under in seen.locator(".figure .under").all():
-        assert under.text_content() == "connecting"
+    for page in PAGES:
+        window.page.goto(window.address + ("" if page == "source" else page))
+        window.page.wait_for_selector(f"#page-{page} h1")
+        seen = window.page.locator(".page:visible")
+        assert seen.evaluate_all("pages => pages.map((one) => one.id)") == [f"page-{page}"]
+        assert not re.search(
+            r"\d\.\d|kPa", seen.locator("[data-live]").evaluate_all("e => e.map((x) => x.textContent).join()")
+        )
+        assert window.page.evaluate("[...document.querySelectorAll('.page button')].every((b) => b.textContent)")
+        for number in seen.locator(".figure .number").all():
+            assert number.text_content() == "–"
+        for under in seen.locator(".figure .under").all():
+            assert under.text_content() == "connecting"
 
 
 @pytest.mark.browser

@@ -38,7 +38,7 @@ def change(window, part, entry, value):
     field.press("Enter")
 
 
-@pytest.mark.parametrize("size", [{}, PHONE])
+@pytest.mark.parametrize("size", [pytest.param({}, marks=pytest.mark.exhaustive), PHONE])
 def test_a_changed_entry_moves_the_figures_and_marks_the_part(look, bench, size):
     bench._fit = blower()
     window = look(**size).open("generator")
@@ -85,7 +85,7 @@ def test_a_saved_build_is_there_again_after_a_reload(look, bench):
     window.page.wait_for_function("document.querySelector('#sheet-packing-length')?.value === '300 mm'")
 
 
-@pytest.mark.parametrize("size", [{}, PHONE])
+@pytest.mark.parametrize("size", [pytest.param({}, marks=pytest.mark.exhaustive), PHONE])
 def test_a_button_stays_under_the_pointer_while_it_is_pressed(look, bench, size, monkeypatch):
     """A note of one line appears above the button between press and release: the browser makes no click of a button
     that has moved away, and the build is not saved."""
@@ -226,7 +226,7 @@ def whole(window, selector):
     )
 
 
-@pytest.mark.parametrize("size", [{"width": 1280, "height": 900}, PHONE])
+@pytest.mark.parametrize("size", [pytest.param({"width": 1280, "height": 900}, marks=pytest.mark.exhaustive), PHONE])
 def test_an_alarm_stands_over_the_timer_in_large_type_and_the_large_button_stays_whole(look, bench, size):
     bench.run = state_of_run(bench.now)
     window = look(**size).open("run")
@@ -346,7 +346,7 @@ def test_no_figure_stays_as_if_it_were_live_when_the_program_has_gone(chromium, 
 SILENT = ("pressure", "temperature")
 
 
-@pytest.mark.parametrize("width", [1280, 800])
+@pytest.mark.parametrize("width", [pytest.param(1280, marks=pytest.mark.exhaustive), 800])
 def test_words_of_what_is_wrong_stay_inside_the_line_and_off_each_other(look, bench, width):
     window = look(width=width).open("run")
     page = window.page

@@ -472,7 +472,7 @@ def test_a_photo_that_was_put_there_later_appears(tmp_path):
 
 
 @pytest.mark.browser
-@pytest.mark.parametrize("size", [{}, {"width": 390, "height": 844}])
+@pytest.mark.parametrize("size", [pytest.param({}, marks=pytest.mark.exhaustive), {"width": 390, "height": 844}])
 def test_photos_stand_with_their_trial_and_a_missing_one_is_told(chromium, address, bench, size):
     for name in (f"{FIRST}.jpg", f"{FIRST} (tub).jpg"):
         picture(bench.folder / name, (3000, 2000))

@@ -25,7 +25,7 @@ def boxes(page):
     )
 
 
-@pytest.mark.parametrize("size", [WIDE, TABLET, PHONE])
+@pytest.mark.parametrize("size", [WIDE, pytest.param(TABLET, marks=pytest.mark.exhaustive), PHONE])
 def test_an_alarm_moves_no_button_and_its_own_buttons_do_what_they_say(look, bench, size):
     bench.start_recording()
     bench.run = state_of_run(bench.now, course=course_of(60.0))
