@@ -285,8 +285,16 @@ class FakeSession:
     def add_sample(self, weighing, time):
         self.calls.append("add_sample")
         sample = evaluate(weighing, Estimate.normal(0.0125, 0.0003, "m3/s"))
-        taken = (*self.run.samples, SampleTaken(time, weighing, sample))
+        taken = (*self.run.samples, SampleTaken(time, weighing, sample, len(self.run.samples) + 1))
         self.run = dataclasses.replace(self.run, samples=taken)
+        return sample
+
+    def correct_sample(self, number, weighing, time, *, counts=True):
+        self.calls.append(f"correct_sample {number}")
+        sample = evaluate(weighing, Estimate.normal(0.0125, 0.0003, "m3/s"))
+        made = SampleTaken(time, weighing, sample, number)
+        others = [one for one in self.run.samples if one.number != number]
+        self.run = dataclasses.replace(self.run, samples=(*others, *([made] if counts else [])))
         return sample
 
     def change_rig(self, url):

@@ -197,6 +197,23 @@ def test_a_bucket_is_timed_weighed_and_read_with_one_large_button(look, bench):
     said = page.locator("[data-rows=samples]").text_content()
     assert "57.5 kg/m³" in said  # 1150 g in 20 L
     assert "judgement, no source" in page.locator("[data-rows=verdicts]").text_content()
+    page.get_by_role("button", name="Correct sample 1").click()
+    full = page.locator(".correction [name=full]")
+    full.fill("590")
+    page.wait_for_selector(".correction .entry[data-is=wrong]")
+    page.get_by_role("button", name="Save correction").click()
+    page.wait_for_selector("#said[data-trouble=yes] >> text=not heavier than empty")
+    page.reload()
+    page.wait_for_selector(".correction .entry[data-is=wrong] >> text=not heavier than empty (640 g)")
+    assert full.input_value() == "590"  # nothing that was typed is lost, with the form still open
+    full.fill("1890")
+    page.wait_for_selector(".correction .entry[data-is=changed] >> text=not saved yet; was 1790 g")
+    assert fits(window)
+    page.get_by_role("button", name="Save correction").click()
+    page.wait_for_selector("text=Sample 1, corrected once")
+    assert "62.5 kg/m³" in page.locator("[data-rows=samples]").text_content()  # 1250 g in 20 L
+    page.get_by_role("button", name="Withdraw this sample").click()
+    page.wait_for_selector("text=sample 1, withdrawn")
 
 
 def test_a_batch_is_worked_out_as_it_is_typed(look, bench):

@@ -14,7 +14,8 @@ from test_run_page import text
 from frothline.bench import batch_form
 from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.bench.library import FolderView
-from frothline.bench.run_control import RunControl, SimulatedFaults, TakenSample
+from frothline.bench.run_control import RunControl, SimulatedFaults
+from frothline.bench.sample_correction import TakenSample
 from frothline.bench.sample_timer import DRAIN, FILLING, READY, WEIGH, SampleTimer
 from frothline.errors import InputError, SampleQuestioned
 from frothline.estimate import Estimate

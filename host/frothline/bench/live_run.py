@@ -28,6 +28,7 @@ class LiveRun:
     def __init__(self) -> None:
         self.state: RunState | None = None
         self._run: Run | None = None
+        self._last: Run | None = None  # the active run, or the last one
         self._told: set[int] = set()  # numbers of the run's alarms already returned
         self._failures: set[str] = set()  # errors of feeding this run, each logged once
         self._lock = threading.Lock()
@@ -39,7 +40,7 @@ class LiveRun:
 
     def start(self, run: Run) -> None:
         with self._lock:
-            self._run, self.state = run, run.state
+            self._run, self._last, self.state = run, run, run.state
             self._told, self._failures = set(), set()
 
     def stop(self) -> RunState | None:
@@ -59,6 +60,15 @@ class LiveRun:
                 raise InputError("no run is going on", where="run", remedy="Start a run first")
             sample = self._run.add_sample(weighing, time)
             self.state = self._run.state
+            return sample
+
+    def correct_sample(self, number: int, weighing: Weighing, time: float = nan, *, counts: bool = True) -> FoamSample:
+        """Correct a sample of the active run or of the last one; arguments and errors as in ``Run.correct_sample``."""
+        with self._lock:
+            if self._last is None:
+                raise InputError("there was no run yet", where="run", remedy="Start a run first")
+            sample = self._last.correct_sample(number, weighing, time, counts=counts)
+            self.state = self._last.state
             return sample
 
     def feed(self, found: Mapping[str, Series]) -> list[Alarm]:

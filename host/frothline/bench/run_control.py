@@ -7,19 +7,19 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from pathlib import Path
+from dataclasses import dataclass
 from typing import Any
 
 from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.bench.library import FolderView
-from frothline.bench.sample_timer import DRAIN, WEIGH, SampleTimer
+from frothline.bench.sample_correction import TakenSample
+from frothline.bench.sample_records import SampleRecords, recording_of
 from frothline.bench.session_api import SessionApi
 from frothline.bench.sheet_folder import SHEETS
 from frothline.bench.snapshot import Snapshot
-from frothline.errors import FrothlineError, InputError, SampleQuestioned
+from frothline.errors import FrothlineError, InputError
 from frothline.estimate import Estimate
-from frothline.foam.sample import FoamSample, Weighing, evaluate
+from frothline.foam.sample import FoamSample
 from frothline.foam.target_windows import Range
 from frothline.generator.build import Build
 from frothline.generator.build_comparison import makes_same_foam
@@ -30,7 +30,6 @@ from frothline.simulation.options import scenario_of, with_scenario
 from frothline.trials.cup_notes import keep_cup
 from frothline.trials.foam_history import foam_of_build, samples_of
 from frothline.trials.plan_file import wanted_density
-from frothline.trials.sample_sidecar import add_drained, append_sample
 from frothline.trials.workshop_foam import foam_habits
 
 NEEDS_FOAM = "packing_blown"  # a fault that only a line with a generator can have
@@ -40,17 +39,6 @@ DRY_LINE = "generator-dry"  # scenario with a dry generator
 
 
 FOAMS = "run-refilled"  # scenario long enough for a sample and a few faults
-
-
-@dataclass(frozen=True)
-class TakenSample:
-    """A sample: time of the full bucket (s of session time), readings, results, file, and generator."""
-
-    time: float
-    weighing: Weighing
-    sample: FoamSample
-    kept: str = ""
-    build: Build | None = None
 
 
 @dataclass(frozen=True)
@@ -66,23 +54,26 @@ class RunControl:
     """Starts and stops runs and takes samples. All methods may be called from any thread."""
 
     def __init__(self, session: SessionApi, desk: GeneratorWorkspace) -> None:
-        self.timer = SampleTimer()
+        self.samples = SampleRecords(session, self._build_of)
+        self.timer = self.samples.timer
         self._session = session
         self._desk = desk
         self._lock = threading.RLock()
-        self._taken: tuple[TakenSample, ...] = ()
         self._run_of: tuple[float, Build] | None = None  # begin of the run and its generator
         self._false: set[tuple[float, int]] = set()  # begin of the run and number of each alarm marked as false
         self._passed_on: Any = None  # foam knowledge last passed to the workspace
         self._trials: FolderView | None = None
         self._habits: tuple[Any, Mapping[str, Any]] | None = None
         self._pressed: float | None = None  # s of session time up to which presses of the rig's button are handled
-        self._place: Path | None = None  # metadata file of the recording whose last sample is still open
 
     @property
     def taken(self) -> tuple[TakenSample, ...]:
-        """Samples of this session, the newest last."""
-        return self._taken
+        """Samples of this session, the newest last; withdrawn ones too."""
+        return self.samples.taken
+
+    def _build_of(self, *, in_run: bool) -> Build:
+        """The generator of a sample taken now."""
+        return self._run_of[1] if in_run and self._run_of is not None else self._desk.built
 
     def notice(self, now: Snapshot) -> None:
         """Handle the rig's button, and pass the run's foam knowledge to the workspace."""
@@ -90,7 +81,7 @@ class RunControl:
         if self._pressed is not None:
             for time in buttons:
                 if time > self._pressed:
-                    self.timer.push(time, *_recording(now))
+                    self.timer.push(time, *recording_of(now))
         self._pressed = max([now.time, *buttons])
         self._tell(now)
 
@@ -104,7 +95,7 @@ class RunControl:
         written = {trial.path.with_suffix(".toml").name for trial in trials}
         lately = tuple(
             item.sample
-            for item in self._taken
+            for item in self.samples.counted
             if item.kept not in written and item.build is not None and makes_same_foam(item.build, build)
         )
         return (*samples_of(build, trials), *lately)
@@ -116,8 +107,9 @@ class RunControl:
             self._run_of = (run.started, build)
         of_run = () if run is None else run.samples
         looked = -1 if self._trials is None else self._trials.look
-        state = (build, looked, len(of_run), len(self._taken))
-        if state == self._passed_on or not (of_run or self._taken or looked >= 0):
+        corrected = sum(one.corrections for one in self.taken)
+        state = (build, looked, len(of_run), len(self.taken), corrected)
+        if state == self._passed_on or not (of_run or self.taken or looked >= 0):
             return
         self._passed_on = state
         if run is not None and of_run and self._run_of is not None and makes_same_foam(self._run_of[1], build):
@@ -190,81 +182,15 @@ class RunControl:
         recording = self._session.snapshot().recording
         return "" if recording is not None and not recording.ended else "; no recording is running"
 
-    # --- the sample -------------------------------------------------------------------------------------------------
+    # --- samples ----------------------------------------------------------------------------------------------------
 
     def press(self, typed: Mapping[str, str], *, confirmed: bool = False) -> str:
-        """Handle the timer's large button; ``confirmed`` accepts a sample that the run questioned.
-
-        Raises SampleQuestioned if the sample contradicts the run; the timer then stays at the weighing.
-        """
-        now = self._session.snapshot()
-        with self._lock:
-            before = self.timer.look().step
-            words = self.timer.press(now.time, dict(typed), *_recording(now), confirmed=confirmed)
-            if before == WEIGH:
-                try:
-                    self._take(now)
-                except SampleQuestioned as question:
-                    self.timer.ask(question.what)
-                    raise
-                except FrothlineError:
-                    self.timer.weigh_again()
-                    raise
-                words = self._words()
-            elif before == DRAIN:
-                self._add_readings()
-            return words
+        """Handle the timer's large button, see ``SampleRecords.press``."""
+        return self.samples.press(typed, confirmed=confirmed)
 
     def discard(self) -> str:
         """Leave the timer; saved samples stay."""
-        with self._lock:
-            weighed = self.timer.look().step == DRAIN
-            self.timer.end()
-            self._place = None
-        return "Sample saved" if weighed else "Sample discarded"
-
-    def _take(self, now: Snapshot) -> None:
-        at = self.timer.look()
-        weighing = at.weighing()
-        assert at.filled is not None
-        if now.run is not None and now.run.running:
-            # the run uses the time of its readings, which differs from wall time in a fast or slow simulation
-            sample = self._session.add_sample(weighing, now.run.time - (now.time - at.filled))
-            in_run = True
-        else:
-            sample, in_run = evaluate(weighing), False
-        place = Path(at.recording).with_suffix(".toml") if at.recording else None
-        if place is not None and not in_run:  # a run stores its samples itself
-            append_sample(place, weighing, at.recorded)
-        build = self._run_of[1] if in_run and self._run_of is not None else self._desk.built
-        kept = place.name if place is not None else ""
-        self._taken = (*self._taken, TakenSample(at.filled, weighing, sample, kept, build))
-        self._place = place
-
-    def _add_readings(self) -> None:
-        if not self._taken or self._taken[-1].time != self.timer.look().filled:
-            return  # their sample was never saved
-        last, weighing = self._taken[-1], self.timer.look().weighing()
-        found = evaluate(weighing)
-        sample = replace(
-            last.sample,
-            drainage=found.drainage,
-            drained_share=found.drained_share,
-            verdicts=found.verdicts,
-            remarks=(*last.sample.remarks, *(one for one in found.remarks if one not in last.sample.remarks)),
-        )
-        self._taken = (*self._taken[:-1], replace(last, weighing=weighing, sample=sample))
-        if self._place is not None:
-            add_drained(self._place, weighing)
-
-    def _words(self) -> str:
-        last = self._taken[-1]
-        density = f"{last.sample.density.value:.0f} kg/m³"
-        return (
-            f"{density}, saved in {last.kept}"
-            if last.kept
-            else f"{density}; available in this session only, no recording is running"
-        )
+        return self.samples.discard()
 
     @property
     def wanted(self) -> Range | None:
@@ -347,9 +273,3 @@ class RunControl:
         url = self._session.snapshot().link.port
         self._session.change_rig(with_scenario(url, FOAMS))
         return self.start(name)
-
-
-def _recording(now: Snapshot) -> tuple[str, float]:
-    """Path of the current recording and its length; empty without one."""
-    recording = now.recording
-    return ("", 0.0) if recording is None or recording.ended else (str(recording.path), recording.running)

@@ -357,6 +357,17 @@ class Session(Plottable):
         self._keeper.keep_sample(weighing, ago)
         return sample
 
+    def correct_sample(
+        self, number: int, weighing: Weighing, time: float = float("nan"), *, counts: bool = True
+    ) -> FoamSample:
+        """Correct a sample of the active run or of the last one, see ``Run.correct_sample``. A running recording gets a
+        note. Raises as ``add_sample``; the sample then stays as it was.
+        """
+        sample = self._running.correct_sample(number, weighing, time, counts=counts)
+        said = spoken_sample(weighing) if counts else "withdrawn, does not count"
+        self.note(f"sample {number} corrected: {said}", kind="sample")
+        return sample
+
     def stop_run(self) -> RunState | None:
         """End the run, and the recording if the run began it. Returns its last state, which stays in the snapshot, or
         None if none was running.

@@ -8,7 +8,7 @@ from html import escape
 from typing import Any
 
 from frothline.curve.blower import BlowerFit
-from frothline.errors import FrothlineError, InputError
+from frothline.errors import FrothlineError
 from frothline.foam.sample import FoamSample
 from frothline.foam.target_windows import Range, TargetWindow, windows_for, with_wanted
 from frothline.formatting import interval_text, value_text
@@ -26,7 +26,7 @@ from frothline.report.svg_chart import Chart
 from frothline.trials.figures import BY_NAME, FIGURES, unit_of
 from frothline.trials.notebook import Notebook
 from frothline.trials.plan_file import wanted_density
-from frothline.trials.sample_sidecar import read_sample
+from frothline.trials.sample_corrections import corrected_samples
 from frothline.trials.trial import Trial
 from frothline.units import METRIC, Unit
 
@@ -198,11 +198,10 @@ def _samples(trial: Trial, system: Mapping[str, Unit], wanted: Range | None) -> 
 def _drainage_chart(trial: Trial) -> str:
     """Chart of the drained share of the solution against time, for samples with drainage readings."""
     curves = []
-    for table_ in _sample_tables(trial):
-        try:
-            weighing = read_sample(table_).weighing
-        except InputError:
-            continue  # already among the problems
+    for one in corrected_samples(read_metadata(metadata_path(trial.path))[0]):
+        if one.noted is None or not one.counts:
+            continue  # already among the problems, or withdrawn
+        weighing = one.noted.weighing
         if weighing.drained:
             curves.append([(t, 100 * v / weighing.solution) for t, v in weighing.drained])
     if not curves:
@@ -222,11 +221,6 @@ def _drainage_chart(trial: Trial) -> str:
         chart.line([0.0, *(t for t, _ in curve)], [0.0, *(s for _, s in curve)])
         chart.points([t for t, _ in curve], [s for _, s in curve])
     return chart.svg()
-
-
-def _sample_tables(trial: Trial) -> list[Mapping[str, Any]]:
-    found = read_metadata(metadata_path(trial.path))[0].get("sample", [])
-    return [one for one in found if isinstance(one, dict)] if isinstance(found, list) else []
 
 
 def _sample_data(sample: FoamSample) -> dict[str, Any]:

@@ -25,11 +25,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from frothline.curve.operating_point import OperatingPoint, operating_point
-from frothline.errors import FrothlineError, InputError, SampleQuestioned, SensorMissing
+from frothline.errors import FrothlineError, InputError, SensorMissing
 from frothline.estimate import Estimate
-from frothline.foam.properties import Observation, observations_of
-from frothline.foam.sample import FoamSample, Weighing, evaluate
-from frothline.foam.sample_check import ANSWER, contradicts, question_of
+from frothline.foam.sample import FoamSample, Weighing
+from frothline.foam.sample_check import contradicts
 from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.pressure_model import PressureModel
 from frothline.readings.applied_calibration import AUTO
@@ -39,6 +38,7 @@ from frothline.run.agreement import ANEMOMETER, BUILD, SOURCE, Agreement, agreem
 from frothline.run.course import CourseRecorder
 from frothline.run.foam_balance import FoamBalance
 from frothline.run.foam_figures import figures_of, rate_of_air
+from frothline.run.run_samples import RunSamples
 from frothline.run.state import DRY, FOAMING, PHASES, WAITING, ExpectedRun, FlowViews, RunFigures, RunState, SampleTaken
 from frothline.run.watch.alarms import spoilt
 from frothline.run.watch.flow_estimates import FlowEstimates, line_of
@@ -115,12 +115,10 @@ class Run:
         self.ledger = FoamBalance(build, load, tare)
         self._meets = _operating_point(blower, resistance)
         self._course = CourseRecorder()
-        self._newest: list[Observation] = []  # of the newest sample of this run
         self._ticker = Resampler()
         self._air: deque[tuple[float, float]] = deque(maxlen=round(REMEMBER / TICK))
         self._lately: deque[Tick] = deque(maxlen=round(1.0 / TICK))
         self._made: deque[tuple[float, Made]] = deque(maxlen=round(LOOK_BACK / LOOK_EVERY))
-        self._samples: list[SampleTaken] = []
         self._started = started
         self._stopped = nan
         self._over = False
@@ -131,6 +129,7 @@ class Run:
         self._spoilt, self._onset = 0, nan
         for sample in samples:
             self.ledger.add_sample(sample, None)
+        self._samples = RunSamples(self.ledger, self._air_over)
 
     # --- feeding ----------------------------------------------------------------------------------------------------
 
@@ -210,20 +209,17 @@ class Run:
         The air flow during filling comes from the run itself. Raises InputError if its readings contradict each other,
         SampleQuestioned if they contradict the run and are not confirmed; the sample is then not used.
         """
-        when = time if isfinite(time) else self._time
-        indicated = self._air_over(when - (weighing.fill_time or 0.0), when)
-        air = None
-        if indicated is not None:
-            air = Estimate.normal(indicated, self.ledger.u_air * indicated, "m3/s")
-        sample = evaluate(weighing, air)
-        # A fill time longer than the known air flow is questioned too.
-        air_known = self._air_over(when - (weighing.fill_time or 0.0), when, least=0.0)
-        question = question_of(weighing, sample, self.ledger.seen, air_known, self.ledger.u_air, self.ledger.prior)
-        if question and not weighing.confirmed:
-            raise SampleQuestioned(question, where="sample", remedy=ANSWER)
-        self.ledger.add_sample(sample, indicated)
-        self._newest = observations_of(sample, indicated)
-        self._samples.append(SampleTaken(when, weighing, sample))
+        sample = self._samples.add(weighing, time if isfinite(time) else self._time)
+        self._version += 1
+        return sample
+
+    def correct_sample(self, number: int, weighing: Weighing, time: float = nan, *, counts: bool = True) -> FoamSample:
+        """Replace the readings of a sample of this run, also after its end; ``number`` from 1, ``time`` as in
+        ``add_sample``, default unchanged. ``counts`` : False withdraws the sample.
+
+        Raises as ``add_sample``; the sample then stays as it was.
+        """
+        sample = self._samples.correct(number, weighing, time, counts=counts)
         self._version += 1
         return sample
 
@@ -264,7 +260,7 @@ class Run:
             phase_words=watch.phase_words,
             output=output,
             views=views,
-            samples=tuple(self._samples),
+            samples=self._samples.counted,
             alarms=watch.active,
             log=tuple(watch.log),
             cannot_see=watch.cannot_see if isfinite(self._time) else (),
@@ -291,9 +287,10 @@ class Run:
         scale = sample = None
         if weighed is not None and ledger.samples:
             scale = contradicts(weighed, ledger.observations, ledger.u_air, ledger.prior)
-        if self._newest and (weighed is not None or ledger.samples > 1):
-            others = [one for one in ledger.seen if one not in self._newest]
-            sample = any(contradicts(one, others, ledger.u_air, ledger.prior) for one in self._newest)
+        newest = self._samples.newest
+        if newest and (weighed is not None or ledger.samples > 1):
+            others = [one for one in ledger.seen if one not in newest]
+            sample = any(contradicts(one, others, ledger.u_air, ledger.prior) for one in newest)
         flows = {ANEMOMETER: views.anemometer, SOURCE: views.by_source}
         if self.watch.phase == FOAMING:
             flows[BUILD] = views.by_build

@@ -27,11 +27,18 @@ PHASES = (WAITING, AIR_ALONE, PRIMING, FOAMING, THINNING, DRY, UNKNOWN)
 
 @dataclass(frozen=True)
 class SampleTaken:
-    """A sample weighed during the run: time of the full container (s of session time), readings, results."""
+    """A sample weighed during the run: time of the full container (s of session time), readings, results.
+
+    number : in this run, from 1;  air : free air during filling, m3/s, None if unknown
+    counts : False if it was withdrawn
+    """
 
     time: float
     weighing: Weighing
     sample: FoamSample
+    number: int = 0
+    air: Estimate | None = None
+    counts: bool = True
 
 
 @dataclass(frozen=True)
@@ -96,7 +103,7 @@ class RunState:
 
     running : False after the stop; the last figures stay
     time, started, elapsed : s of session time;  phase : one of PHASES, ``phase_words`` a sentence
-    output : foam and solution;  views : the three views of the flow;  samples : those weighed during the run
+    output : foam and solution;  views : the three views of the flow;  samples : those weighed during the run that count
     alarms : active alarms, the most severe first
     log : all alarms of the run, oldest first, with their end
     cannot_see : faults that the watch cannot detect with the fitted sensors, as sentences

@@ -33,7 +33,7 @@ from frothline.trials import photos
 from frothline.trials.cup_notes import read_cup
 from frothline.trials.figures import BY_NAME, FIGURES, unit_of
 from frothline.trials.measurements import Filling, Measured, Used, measure
-from frothline.trials.sample_sidecar import Noted, read_sample
+from frothline.trials.sample_corrections import CorrectedSample, corrected_samples
 from frothline.trials.trial_foam import drained_of, drawn_of, foam_of, solution_of, water_of
 
 _LONGEST_NAME = 200  # longest sheet name, characters; a file name has at most 255 bytes
@@ -149,7 +149,8 @@ def load_trial(entry: Entry, calibration: Any = AUTO, spool: Any = None, measure
     """
     path, metadata = Path(entry.path), entry.metadata
     problems = [entry.problem] if entry.problem else []
-    noted = _noted(entry, problems)
+    noted = samples_noted(entry)
+    problems += [words for one in noted for words in one.problems]
     build, build_name, build_file = _build(metadata, path.parent, problems)
     if measured is None:
         try:
@@ -158,7 +159,7 @@ def load_trial(entry: Entry, calibration: Any = AUTO, spool: Any = None, measure
             problems.append(str(error))
             measured = Measured("", why={})
     why = dict(measured.why or {})
-    words = list(measured.words)
+    words = [*measured.words, *(f"{one.words}." for one in noted if one.words)]
     samples = _samples(noted, measured, caught_prior(build), problems)
     figures = foam_of(samples, words, why)
     figures["drainage"], drained = drained_of(samples, words)
@@ -226,21 +227,16 @@ def is_simulated(entry: Entry) -> bool:
 
 def filling_of(entry: Entry) -> Filling | None:
     """Filling time of the first timed sample, if written."""
-    for noted in _noted(entry, []):
-        if noted.at is not None and noted.weighing.fill_time is not None:
+    for one in samples_noted(entry):
+        noted = one.noted if one.counts else None
+        if noted is not None and noted.at is not None and noted.weighing.fill_time is not None:
             return Filling(noted.at, noted.weighing.fill_time)
     return None
 
 
-def _noted(entry: Entry, problems: list[str]) -> list[Noted]:
-    found = []
-    beside = Path(entry.path).with_suffix(".toml").name
-    for number, table in enumerate(entry.samples, 1):
-        try:
-            found.append(read_sample(table, f"{beside}: sample {number}"))
-        except InputError as error:
-            problems.append(str(error))
-    return found
+def samples_noted(entry: Entry) -> list[CorrectedSample]:
+    """The samples written next to a recording, as corrected; withdrawn ones too."""
+    return corrected_samples(entry.metadata, Path(entry.path).with_suffix(".toml").name)
 
 
 def _cups(entry: Entry, problems: list[str]) -> tuple[Estimate, ...]:
@@ -294,13 +290,17 @@ def _is_there(path: Path) -> bool:
     return True
 
 
-def _samples(noted: list[Noted], measured: Measured, prior: CaughtPrior, problems: list[str]) -> list[FoamSample]:
+def _samples(
+    noted: list[CorrectedSample], measured: Measured, prior: CaughtPrior, problems: list[str]
+) -> list[FoamSample]:
     """Samples that agree with the run or were confirmed; the questions on the others are in ``problems``."""
     found: list[FoamSample] = []
     drawn = drawn_of(measured)
     earlier: list[Observation] = []
-    for number, one in enumerate(noted, 1):
-        weighing = one.weighing
+    for one in noted:
+        if one.noted is None or not one.counts:
+            continue
+        weighing = one.noted.weighing
         if math.isfinite(measured.ambient_density):
             weighing = replace(weighing, gas_density=measured.ambient_density)
         try:
@@ -313,7 +313,7 @@ def _samples(noted: list[Noted], measured: Measured, prior: CaughtPrior, problem
         question = question_of(weighing, sample, [*earlier, *drawn], indicated, u_air, prior)
         if question and not weighing.confirmed:
             problems.append(
-                f"sample {number} is not used: {question} Correct it in the recording's TOML file, or write "
+                f"sample {one.number} is not used: {question} Correct it in the recording's TOML file, or write "
                 "confirmed = true there"
             )
             continue

@@ -44,14 +44,15 @@ def _generator(services: Services, _: Snapshot) -> str:
 def _run(services: Services, now: Snapshot) -> str:
     if now.run is not None and now.run.running:
         return "run in progress"
-    if not services.runs.taken:
+    counted = services.runs.samples.counted
+    if not counted:
         return "no sample yet"
-    ago = now.time - services.runs.taken[-1].time
+    ago = now.time - counted[-1].time
     return f"last sample {datetime.fromtimestamp(time.time() - ago).astimezone():%H:%M}"
 
 
 def _batch(services: Services, now: Snapshot) -> str:
-    weighed = services.runs.taken or (now.run is not None and now.run.samples)
+    weighed = services.runs.samples.counted or (now.run is not None and now.run.samples)
     return "sampled" if weighed else "no sample"
 
 

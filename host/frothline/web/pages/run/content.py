@@ -13,7 +13,7 @@ from frothline.run.state import RunState
 from frothline.web import run_summary, side_view
 from frothline.web.elements import Node, block
 from frothline.web.memo import Memo
-from frothline.web.pages.run import blocks, chart, labels, samples
+from frothline.web.pages.run import blocks, chart, correction, labels, samples
 from frothline.web.services import Services
 from frothline.web.viewer import Viewer
 
@@ -64,6 +64,9 @@ class RunContent:
             "simulated-faults": blocks.fault_block(faults),
             "samples": samples.sample_block(timing, run),
             "sample-results": samples.result_block(taken, system, self.runs.wanted),
+            "sample-correction": correction.correction_block(
+                taken, viewer.wish, timing, now.time, self.runs.samples.questions
+            ),
             "timer": samples.timer_block(timing, now.time, taken, system) if large else [None],
         }
         for name, body in pieces.items():

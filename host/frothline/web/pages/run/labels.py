@@ -103,7 +103,39 @@ NOT_READ = "not read yet"
 LIMITS_TABLE = "Latest sample against typical limits"
 LIMITS_HEADS = ("result", "limits", "applies to", "source")
 VERDICTS = {"inside": "inside", "below": "below", "above": "above", "open": "borderline"}
+CORRECT_SAMPLES = "Correct a saved sample"
+CORRECT_ABOUT = (
+    "The recording stores the sample as it was, and each correction with its date. Pages, reports and the notebook use "
+    "the corrected values."
+)
+SAVE_CORRECTION, CLOSE_CORRECTION = "Save correction", "Close"
+WITHDRAW, COUNT_AGAIN = "Withdraw this sample", "Count this sample again"
+CORRECTION_HINTS = {
+    "fill": "s, or: not timed",
+    "start": "s since the recording began",
+    "end": "s since the recording began",
+    "drained": "since full, like 60 s: 14 mL; 120 s: 27 mL",
+    "depth": "optional",
+    "note": "optional",
+}
 NOT_RECORDED = "No recording was running: the sample is available in this session only."
+
+
+def sample_head(number: int, counts: bool) -> str:
+    return f"sample {number}" if counts else f"sample {number}, withdrawn"
+
+
+def correct_sample(number: int) -> str:
+    return f"Correct sample {number}"
+
+
+def correcting(number: int, corrections: int) -> str:
+    again = f", corrected {'once' if corrections == 1 else f'{corrections} times'}" if corrections else ""
+    return f"Sample {number}{again}"
+
+
+def was(text: str) -> str:
+    return f"not saved yet; was {text or 'empty'}"
 
 
 def saved_in(name: str) -> str:

@@ -46,6 +46,7 @@ def layout() -> Component:
         html.Div(html.H2(labels.SAMPLE), className="heading"),
         components.block("samples", className="samples"),
         components.block("sample-results"),
+        components.block("sample-correction"),
         _drawer(labels.FAULTS, "simulated-faults", "run-faults"),
         _drawer(labels.DETAILS, "run-more"),
         _drawer(labels.ALARM_LOG, "alarm-log"),
@@ -104,6 +105,13 @@ def register(app: Dash, feed: Feed) -> None:
                 if runs.timer.look().wrong:  # shown at its field
                     return ""
                 raise
+        if verb in {"correct", "correct-anyway"}:
+            try:
+                return runs.samples.correct(argument, asked.values, confirmed=verb == "correct-anyway")
+            except SampleQuestioned:  # the form shows the question
+                return ""
+        if verb in {"withdraw", "count-again"}:
+            return runs.samples.count_sample(argument, counts=verb == "count-again")
         if verb == "begin":
             runs.timer.begin()
             return ""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import isfinite
 
-from frothline.bench.run_control import TakenSample
+from frothline.bench.sample_correction import TakenSample
 from frothline.bench.sample_timer import BUTTONS, DRAIN, FILLING, INSTRUCTIONS, LABELS, READINGS, READY, WEIGH, Timing
 from frothline.estimate import Estimate
 from frothline.foam.target_windows import Range, WindowVerdict, with_wanted
@@ -35,13 +35,13 @@ def result_block(taken: Sequence[TakenSample], system: str, wanted: Range | None
     """
     if not taken:
         return [None]
-    heads = ["", *(f"sample {number}" for number in range(len(taken), 0, -1))][:5]
     newest = list(reversed(taken))[:4]
+    heads = ["", *(labels.sample_head(len(taken) - place, one.counts) for place, one in enumerate(newest))]
     rows: list[list[Node]] = []
     for name, title, quantity in labels.SAMPLE_ROWS:
         cells: list[Node] = [figure_cell(_sampled(item, name, quantity, system)) for item in newest]
         rows.append([title, *cells])
-    sample = newest[0].sample
+    judged = next((one for one in reversed(taken) if one.counts), None)
     verdicts: list[list[Node]] = [
         [
             verdict_words(verdict),
@@ -49,9 +49,9 @@ def result_block(taken: Sequence[TakenSample], system: str, wanted: Range | None
             verdict.window.words,
             node("small", verdict.window.provenance),
         ]
-        for verdict in with_wanted(sample.verdicts, sample.density, wanted)
+        for verdict in ([] if judged is None else with_wanted(judged.sample.verdicts, judged.sample.density, wanted))
     ]
-    remarks = [sentence(text) for text in newest[0].sample.remarks]
+    remarks = [sentence(text) for text in (() if judged is None else judged.sample.remarks)]
     saved = labels.saved_in(newest[0].kept) if newest[0].kept else labels.NOT_RECORDED
     return [
         table(labels.SAMPLES_TABLE, heads, rows, name="samples"),
@@ -62,7 +62,9 @@ def result_block(taken: Sequence[TakenSample], system: str, wanted: Range | None
             labels.LIMITS_HEADS,
             verdicts,
             name="verdicts",
-        ),
+        )
+        if verdicts
+        else None,
     ]
 
 

@@ -1,0 +1,114 @@
+"""Block of the run page with the form that corrects a saved sample."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from frothline.bench.sample_correction import ENTRIES, TakenSample, entry_texts, wrong_entries
+from frothline.bench.sample_timer import DRAIN, Timing
+from frothline.web import form_fields
+from frothline.web.elements import Node, button, node
+from frothline.web.pages.run import labels
+
+CORRECTING = "correcting"  # viewer setting: key of the sample whose form is open
+
+
+def correction_block(
+    taken: Sequence[TakenSample],
+    wish: Mapping[str, tuple[str, ...]],
+    timing: Timing,
+    now: float,
+    questions: Mapping[str, str],
+) -> list[Node | None]:
+    """Buttons for all saved samples, the newest first, and the form of the chosen one.
+
+    wish : the viewer's settings, with the texts typed so far
+    timing : of the timer; the drained liquid of a sample that it still reads is not corrected here
+    questions : the run's question about a correction, by "key/number of corrections"
+    """
+    if not taken:
+        return [None]
+    chosen = next(iter(wish.get(CORRECTING, ())), "")
+    buttons = [
+        button(
+            labels.correct_sample(len(taken) - place),
+            "",
+            also=f"{CORRECTING}:{one.key}",
+            aria_pressed=str(one.key == chosen).lower(),
+        )
+        for place, one in enumerate(reversed(taken))
+    ]
+    number = next((place for place, one in enumerate(taken, 1) if one.key == chosen), 0)
+    form = None
+    if number:
+        one = taken[number - 1]
+        draining = timing.step == DRAIN and timing.filled == one.time
+        form = _form(number, one, wish, now, draining=draining, question=questions.get(key_of(one), ""))
+    return [
+        node("h3", labels.CORRECT_SAMPLES),
+        node("div", *buttons, class_="choice", role="group", aria_label=labels.CORRECT_SAMPLES),
+        form,
+    ]
+
+
+def key_of(taken: TakenSample) -> str:
+    return f"{taken.key}/{taken.corrections}"
+
+
+def setting_of(taken: TakenSample, name: str) -> str:
+    """The viewer setting with the text typed in an entry; a saved correction begins with other ones."""
+    return f"correct-{taken.key}-{taken.corrections}-{name}"
+
+
+def _form(
+    number: int,
+    taken: TakenSample,
+    wish: Mapping[str, tuple[str, ...]],
+    now: float,
+    *,
+    draining: bool,
+    question: str,
+) -> Node:
+    saved = entry_texts(taken)
+    names = [name for name in ENTRIES if name != "drained" or not draining]
+    typed = {
+        name: next(iter(wish[setting_of(taken, name)]), "") if setting_of(taken, name) in wish else saved[name]
+        for name in names
+    }
+    wrong = wrong_entries(taken, typed, now - taken.time)
+
+    def field(name: str) -> Node:
+        changed = typed[name].strip() != saved[name]
+        problem = wrong.get(name, "")
+        return form_fields.entry(
+            f"correct-{taken.key}-{taken.corrections}",
+            name,
+            ENTRIES[name],
+            value=typed[name],
+            hint=labels.CORRECTION_HINTS.get(name, ""),
+            note=problem or (labels.was(saved[name]) if changed else ""),
+            look="wrong" if problem else "changed" if changed else "",
+            wish=setting_of(taken, name),
+        )
+
+    key = key_of(taken)
+    return node(
+        "div",
+        node("h3", labels.correcting(number, taken.corrections)),
+        node("p", labels.CORRECT_ABOUT, class_="small"),
+        node("p", question, class_="missing", role="alert") if question else None,
+        node("div", *(field(name) for name in names), class_="entries"),
+        node(
+            "div",
+            button(labels.SAVE_CORRECTION, f"run:correct:{key}", look="main"),
+            button(labels.USE_ANYWAY, f"run:correct-anyway:{key}", look="") if question else None,
+            button(labels.WITHDRAW, f"run:withdraw:{key}", look="")
+            if taken.counts
+            else button(labels.COUNT_AGAIN, f"run:count-again:{key}", look=""),
+            button(labels.CLOSE_CORRECTION, "", also=f"{CORRECTING}:"),
+            class_="choice",
+        ),
+        class_="correction",
+        data_form="correction",
+        id=f"correction-{taken.key}",
+    )
