@@ -294,6 +294,7 @@ def test_a_visitor_turns_the_throttle_of_the_simulated_rig(chromium, tmp_path):
 def test_a_generator_is_swept_in_large_type_from_its_own_page(look, bench, size):
     window = look(**size).open("generator")
     page = window.page
+    page.get_by_role("link", name="Measure dry and wet").click()
     page.get_by_role("button", name="Measure wet").click()
     page.wait_for_selector("#sweep", state="visible")
     assert page.locator("#sweep-next").evaluate("e => e === document.activeElement")
@@ -330,6 +331,7 @@ def test_a_newcomer_sweeps_the_simulated_generator_from_the_demo(chromium, tabs,
         session.start(wait=True)
         window = Look(chromium, address, tabs=tabs).open("generator")
         page = window.page
+        page.get_by_role("link", name="Measure dry and wet").click()
         page.get_by_role("button", name=f"Measure {kind}").click()
         page.wait_for_selector("#sweep", state="visible")
         window.wait_text("sweep-instruction", "done", patience=WHOLE_SWEEP)

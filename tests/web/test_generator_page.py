@@ -106,14 +106,14 @@ def test_an_entry_that_cannot_be_read_is_told_at_that_entry_and_nowhere_else(des
     now = desk.look()
     assert now.build is None
     assert now.built.outlet.bore > 0  # the generator that stands there is still known
-    form = generator_form.sheet_block(now, narrow=False, part="")
+    form = generator_form.sheet_block(now)
     assert "zero denominator" in note_of(form, "outlet.bore")
     assert note_of(form, "body.bore") == ""
 
 
 def test_an_outlet_wider_than_the_body_is_told_at_the_outlet(desk):
     desk.edit({"outlet.bore": "150 mm"})
-    form = generator_form.sheet_block(desk.look(), narrow=False, part="")
+    form = generator_form.sheet_block(desk.look())
     assert "is not smaller than" in note_of(form, "outlet.bore")
 
 
@@ -121,7 +121,7 @@ def test_what_was_changed_says_how_it_is_built(desk):
     desk.edit({"tube.hole": "3 mm"})
     now = desk.look()
     assert now.altered == ("tube.hole",)
-    assert "As built: 4 mm" in note_of(generator_form.sheet_block(now, narrow=False, part=""), "tube.hole")
+    assert "As built: 4 mm" in note_of(generator_form.sheet_block(now), "tube.hole")
     desk.undo()
     assert desk.look().altered == ()
 
@@ -159,12 +159,64 @@ def test_an_entry_that_no_sheet_has_is_refused(desk):
         desk.edit({"outlet.colour": "blue"})
 
 
-def test_a_phone_shows_one_part_at_a_time_and_marks_the_changed_ones(desk):
+def heads(state):
+    """Words of the head of each group of entries, by its id."""
+    groups = generator_form.sheet_block(state)[1][2:]
+    return {group[1]["id"]: words_of(group[2]) for group in groups}
+
+
+def test_a_closed_group_of_entries_gives_its_values_its_changes_and_its_problems(desk):
+    desk.edit({"outlet.bore": "30 mm", "packing.length": "soon", "body.length": "700 mm"})
+    found = heads(desk.look())
+    assert found["part-outlet"] == "outlet 30 mm 1 change"
+    assert found["part-packing"].endswith("soon 1 problem")
+    assert found["part-solution"] == "solution foaming agent, 1+40"
+    desk.edit({"tube.hole": "3/0 in", "tube.rows": "few"})
+    assert heads(desk.look())["part-tube"].endswith("2 problems")
+
+
+def test_a_closed_part_of_the_page_says_which_source_build_and_sweeps_are_chosen(desk, bench):
+    settled(desk, bench)
+    texts, states = generator_form.briefs(desk.look())
+    assert texts == {"source-brief": "latest sweep", "keep-brief": "not saved", "measured-brief": "not measured"}
     desk.edit({"outlet.bore": "30 mm"})
-    pieces = generator_form.sheet_block(desk.look(), narrow=True, part="body")
-    text = " ".join(words_of(piece) for piece in pieces if piece is not None)
-    assert "outlet ≠" in text
-    assert text.count("length") == 1  # that of the body
+    texts, states = generator_form.briefs(desk.look())
+    assert (texts["keep-brief"], states["keep-brief"]) == ("unsaved changes", "changed")
+    desk.save("narrow")
+    SweepControl(bench, desk).start("dry")
+    bench.end_through(through(desk.built, wet=False))
+    texts, states = generator_form.briefs(settled(desk, bench))
+    assert (texts["keep-brief"], texts["measured-brief"]) == ("narrow", "dry measured")
+    with pytest.raises(InputError):
+        desk.choose("wet", "no-such-recording.froth")
+    texts, states = generator_form.briefs(desk.look())
+    assert (texts["measured-brief"], states["measured-brief"]) == ("1 problem", "wrong")
+
+
+def test_each_caution_is_on_the_page_once_with_the_figures_of_this_build(bench):
+    """A cap of 4 inch schedule 40 pipe, 4.500 in outside (ASTM D1785), at a shut-off of 6.5 kPa: p x area is
+    6500 x 3.14159 / 4 x 0.1143² = 66.7 N, the weight of 66.7 / 9.80665 = 6.8 kg."""
+    feed = Feed(bench)
+    now = settled(feed.desk, bench)
+    message = feed.update(Viewer(page="generator"), 1)
+    whole = " ".join(words_of(p) for b in message["blocks"].values() for p in b["body"]) + str(message["texts"])
+    assert len(now.answer.cautions) >= 6
+    for one in now.answer.cautions:
+        assert whole.lower().count(one.words.lower()) == 1, one.key
+    assert "6.5 kPa pushes a cap off with the weight of 6.8 kg" in message["texts"]["safety-brief"]
+    assert "67 N, the weight of 7 kg" in whole
+    inch = feed.update(Viewer(page="generator", system="inch-pound"), 2)
+    assert "26.1 inH₂O pushes a cap off with the weight of 15 lb" in inch["texts"]["safety-brief"]
+
+
+def test_a_caution_that_calls_for_a_stop_is_in_sight_without_opening_the_others(bench):
+    bench._fit = blower(shut_off=40e3)
+    feed = Feed(bench)
+    settled(feed.desk, bench)
+    blocks = feed.update(Viewer(page="generator"), 1)["blocks"]
+    stop = "40 kPa is too much for push-fit plastic pipe"
+    assert stop in words_of(blocks["stops"]["body"][0])
+    assert stop not in words_of(blocks["cautions"]["body"][0])
 
 
 # --- the answer
@@ -548,7 +600,7 @@ def test_a_sheet_with_errors_is_opened_with_all_of_them_at_their_entries(desk, b
     now = desk.look()
     assert now.file == "bad.toml"
     assert desk.built == built  # the generator that stands there is still known
-    form = generator_form.sheet_block(now, narrow=False, part="")
+    form = generator_form.sheet_block(now)
     wrong = ("connection.bore", "hose.length", "tube.holes_per_row", "tube.hole", "body.length", "outlet.shape",
              "solution.dilution")  # fmt: skip
     for path in wrong:

@@ -31,8 +31,9 @@ def fits(window):
 
 def change(window, part, entry, value):
     page = window.page
-    if page.locator(".chooser").count():
-        page.locator(".chooser button", has_text=part).click()
+    group = page.locator(f"#part-{part}")
+    if group.get_attribute("open") is None:
+        group.locator("summary").click()
     field = page.locator(f"#sheet-{entry}")
     field.fill(value)
     field.press("Enter")
@@ -55,6 +56,13 @@ def test_a_changed_entry_moves_the_figures_and_marks_the_part(look, bench, size)
     assert "As built: 40x3" in page.locator("#sheet-outlet-bore-note").text_content()
     window.charted("meeting")
     names = page.evaluate("document.querySelector('#meeting .js-plotly-plot').data.map(t => t.name)")
+    head = page.locator("#part-tube summary")
+    head.scroll_into_view_if_needed()
+    place = head.bounding_box()["y"]
+    head.click()
+    page.wait_for_selector("#sheet-outlet-bore", state="hidden")  # one group at a time
+    assert page.locator("#sheet-tube-hole").is_visible()
+    assert abs(head.bounding_box()["y"] - place) < 2  # although a group above it has closed
     assert {"as built", "operating point then", "wet, if changed", "generator, dry"} <= set(names)
     assert fits(window)
     page.get_by_role("button", name="Discard changes").click()
@@ -77,6 +85,7 @@ def test_a_saved_build_is_there_again_after_a_reload(look, bench):
     bench._fit = blower()
     window = look().open("generator")
     change(window, "packing", "packing-length", "300 mm")
+    window.page.locator("#builds summary").click()
     window.page.locator("#keep-name").fill("longer wool")
     window.page.get_by_role("button", name="Save build").click()
     window.page.wait_for_selector(".sheet-head >> text=longer-wool.toml")
@@ -95,8 +104,7 @@ def test_a_button_stays_under_the_pointer_while_it_is_pressed(look, bench, size,
     bench._fit = blower()
     window = look(**size).open("generator")
     page = window.page
-    if size:
-        page.locator(".chooser button", has_text="packing").click()
+    page.locator("#builds summary").click()
     page.locator("#keep-name").fill("longer wool")
     button = page.get_by_role("button", name="Save build")
     button.scroll_into_view_if_needed()
@@ -131,6 +139,7 @@ def test_a_size_is_sought_and_tried(look, bench):
     window = look().open("generator")
     page = window.page
     page.wait_for_function("/[0-9]/.test(document.querySelector('[data-live=meet-pressure]').textContent)")
+    page.get_by_text("Find a size").click()
     page.locator("#size-change").select_option("outlet.bore")
     page.locator("#size-value").fill("6.35")
     page.get_by_role("button", name="Find", exact=True).click()

@@ -163,19 +163,24 @@ def fitted_diameter(build: Build) -> tuple[float, bool]:
     return (pipe.outer, True) if pipe is not None else (build.body.bore + 2 * WALL, False)
 
 
+def cap_force(build: Build, pressure: float) -> float:
+    """Force that pushes a cap of the body off, N, at a gauge pressure, Pa."""
+    return push_fit_force(fitted_diameter(build)[0], pressure)
+
+
 def _push_fit(build: Build, pressure: float | None, running: float | None) -> str:
     outer, listed = fitted_diameter(build)
     cap = f"a cap of {outer * 1e3:.0f} mm" + ("" if listed else f" (wall {WALL * 1e3:.0f} mm)")
     rest = "solution makes it slide. Screw, strap or weld caps and joints; keep faces away from the ends"
     if pressure is None:
         return f"each kPa pushes {cap} off with {push_fit_force(outer, 1e3):.1f} N; {rest}"
-    force = push_fit_force(outer, pressure)
+    force = cap_force(build, pressure)
     weight = f"{force:.0f} N, the weight of {force / STANDARD_GRAVITY:.0f} kg"
     if running is None or running >= pressure:
         return f"at {pressure / 1e3:.1f} kPa {cap} is pushed off with {weight}; {rest}"
     return (
         f"at the operating pressure of {running / 1e3:.1f} kPa {cap} is pushed off with "
-        f"{push_fit_force(outer, running):.0f} N; with a clogged outlet at {pressure / 1e3:.1f} kPa with {weight}; "
+        f"{cap_force(build, running):.0f} N; with a clogged outlet at {pressure / 1e3:.1f} kPa with {weight}; "
         f"{rest}"
     )
 

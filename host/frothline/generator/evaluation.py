@@ -18,7 +18,7 @@ from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import FrothlineError, InputError, OutsideValidity
 from frothline.estimate import Z95
 from frothline.generator.build import Build, differences
-from frothline.generator.cautions import Caution, cautions, largest_pressure
+from frothline.generator.cautions import Caution, cap_force, cautions, largest_pressure
 from frothline.generator.entry_words import spoken
 from frothline.generator.foam_prior import FoamKnowledge
 from frothline.generator.model_fit import ModelFit, fit_to_sweeps
@@ -116,6 +116,13 @@ class Evaluation(Plottable):
     def blower(self) -> BlowerFit | None:
         """The source of ``now``."""
         return self.given.new_source or self.given.source
+
+    @property
+    def cap_load(self) -> tuple[float, float] | None:
+        """Largest pressure of the source, Pa, and its force on a cap of the body, N; None without a source."""
+        running = self.now.point.pressure.value if self.now and isinstance(self.now.point, OperatingPoint) else None
+        most = largest_pressure(self.blower, running)
+        return None if most is None else (most, cap_force(self.given.wanted or self.given.built, most))
 
     @property
     def findings(self) -> tuple[str, ...]:

@@ -91,6 +91,23 @@ def block(key: str, **more: Any) -> Component:
     return html.Div(**{"data-block": key}, **more)
 
 
+def drawer(
+    title: str, *children: Component, brief: str = "", open_wide: bool = False, key: str | None = None, **more: Any
+) -> Component:
+    """A part of a page that is closed until somebody opens it.
+
+    ``brief`` : key of a live text in its head, which says its state while it is closed
+    ``open_wide`` : open from the start on a screen that is wider than a phone
+    ``key`` : id, to which a link of the page may lead
+    """
+    state: dict[str, Any] = {"data-state": brief}
+    about: dict[str, Any] = {"id": key} if key else {}
+    if open_wide:
+        about["data-open-wide"] = "yes"
+    head = [html.B(title), *([live(brief, className="brief", **state)] if brief else [])]
+    return html.Details([html.Summary(head), *children], className="drawer", **about, **more)
+
+
 def caption(words: str) -> tuple[Component, Component]:
     """Screen-reader text of a side view: its description, and the marked part as a live text."""
     return (

@@ -32,6 +32,7 @@ SCRIPTS = (  # in the order in which they run
     "guide_keys.js",
     "sliders.js",
     "handles.js",
+    "drawers.js",
     "drawing.js",
     "choices.js",
     "framework.js",

@@ -13,6 +13,7 @@
 
   function dress(element, wanted) {
     for (const name of element.getAttributeNames()) {
+      if (name === "open" && element.localName === "details") { continue; } // what a person has opened stays open
       if (!(name in wanted)) { element.removeAttribute(name); if (name === "checked") { element.checked = false; } }
     }
     for (const [name, value] of Object.entries(wanted)) {

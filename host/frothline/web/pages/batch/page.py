@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 
-from dash import Dash, html
+from dash import Dash
 from dash.development.base_component import Component
 
 from frothline.errors import InputError
@@ -20,9 +20,7 @@ def layout() -> Component:
         "batch",
         labels.QUESTION,
         components.block("batch", className="batch"),
-        html.Details(
-            [html.Summary(labels.cautions(len(CAUTIONS))), components.block("batch-cautions")], className="drawer"
-        ),
+        components.drawer(labels.cautions(len(CAUTIONS)), components.block("batch-cautions")),
         components.asks("batch"),
     )
 

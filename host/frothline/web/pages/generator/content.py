@@ -36,10 +36,12 @@ class GeneratorContent:
         side_view.say(now.run, message)
         desk = self.desk.look()
         narrow, system = viewer.columns < NARROW, viewer.system
-        part = "".join(viewer.wish.get("part", ())[:1]) if narrow else ""
         stamp = (desk.form, desk.result, desk.working)
         texts, states = self._kept.once(("figures", stamp, system), lambda: generator_results.figures(desk, system))
         message["texts"] |= texts
+        heads, marks = self._kept.once(("briefs", stamp), lambda: generator_form.briefs(desk))
+        message["texts"] |= heads | {"safety-brief": generator_results.safety_brief(desk, system)}
+        message["states"] |= marks
         message["texts"]["sheet-shared"] = self._services.shared_edits.words(viewer.name)
         message["states"] |= states | {"desk": "working" if desk.working else "done"}
         pieces: dict[str, tuple[Any, Callable[[], Sequence[Node | None]]]] = {
@@ -47,11 +49,12 @@ class GeneratorContent:
             "sliders": ("", lambda: slider_block(desk)),
             "verdict": (system, lambda: generator_results.verdict_block(desk, system)),
             "sheet-head": (system, lambda: generator_results.head_block(desk, system)),
-            "sheet-form": ((narrow, part), lambda: generator_form.sheet_block(desk, narrow=narrow, part=part)),
+            "sheet-form": ("", lambda: generator_form.sheet_block(desk)),
             "sheet-keep": ("", lambda: generator_form.keep_block(desk)),
             "sheet-source": ("", lambda: generator_form.source_block(desk)),
             "measured": ("", lambda: generator_form.measured_block(desk)),
             "sizes": (system, lambda: generator_form.size_block(desk, system)),
+            "stops": ("", lambda: generator_results.stop_block(desk)),
             "cautions": ("", lambda: generator_results.caution_block(desk)),
         }
         for name, (look, make) in pieces.items():
@@ -75,7 +78,7 @@ class GeneratorContent:
             over = [] if answer is None else generator_chart.traces(answer, system, viewer.scheme)
             drawn = pressure_flow.plane(source, system, viewer.scheme, touch=viewer.touch, narrow=narrow, over=over)
             if narrow:  # the legend of the generator's lines needs more room below the axis
-                drawn.update_layout(margin_b=200)
+                drawn.update_layout(margin_b=170)
             into["meeting"]["figure"] = drawn.to_plotly_json()
 
 

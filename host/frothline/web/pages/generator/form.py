@@ -10,9 +10,11 @@ from frothline.bench.workspace_state import WorkspaceState
 from frothline.formatting import RATIO, unit_of
 from frothline.generator.build import PARTS, entries
 from frothline.generator.prediction import unmeasured
+from frothline.rounding import counted
 from frothline.web import form_fields
 from frothline.web.elements import Node, button, node
 from frothline.web.pages.generator.labels import (
+    BRIEF,
     CHANGE_WORDS,
     DESK,
     EXAMPLES,
@@ -32,10 +34,11 @@ HOW_TO_MEASURE = (
 )
 
 
-def sheet_block(desk: WorkspaceState, *, narrow: bool, part: str) -> list[Node | None]:
-    """The form of the build sheet: every entry in the order of the air, with its problem.
+def sheet_block(desk: WorkspaceState) -> list[Node | None]:
+    """The form of the build sheet: a group for each part in the order of the air, every entry with its problem.
 
-    A narrow page shows one ``part`` at a time, chosen by a row of buttons.
+    The page shows one open group at a time. The head of a group has its values, and says that it has a problem or was
+    changed.
     """
     wrong: dict[str, list[str]] = {}
     odd: set[str] = set()
@@ -47,26 +50,29 @@ def sheet_block(desk: WorkspaceState, *, narrow: bool, part: str) -> list[Node |
             odd |= set() if problem.fatal else {problem.path}
         else:
             loose.append(said)
-    shown = [part if part in PARTS else "tube"] if narrow else list(PARTS)
-    groups = []
-    for key in shown:
-        fields = [_entry(desk, key, item, wrong, odd) for item in entries(key) if _belongs(desk, key, item)]
-        groups.append(form_fields.group(*TITLES[key], fields, class_="wide" if key == "tube" else "", id=f"part-{key}"))
-    chooser = None
-    if narrow:
-        marks = {path.partition(".")[0]: " ≠" for path in desk.altered} | {p.partition(".")[0]: " !" for p in wrong}
-        choices = [
-            button(
-                TITLES[key][0] + marks.get(key, ""),
-                "",
-                also=f"part:{key}",
-                aria_pressed="true" if key in shown else "false",
-            )
-            for key in PARTS
-        ]
-        chooser = node("div", *choices, class_="chooser", role="group", aria_label="part of the generator")
     trouble = node("p", sentences(loose), class_="trouble") if loose else None
-    return [chooser, trouble, node("div", *groups, class_="entries", data_form="sheet", data_change="sheet:edit")]
+    groups = [_group(desk, key, wrong, odd) for key in PARTS]
+    return [trouble, node("div", *groups, data_form="sheet", data_change="sheet:edit")]
+
+
+def _group(desk: WorkspaceState, part: str, wrong: Mapping[str, list[str]], odd: set[str]) -> Node:
+    fields = [_entry(desk, part, item, wrong, odd) for item in entries(part) if _belongs(desk, part, item)]
+    title, about = TITLES[part]
+    marks, look = [], ""
+    if changed := sum(path.startswith(f"{part}.") for path in desk.altered):
+        marks, look = [counted(changed, "change")], "changed"
+    if bad := sum(path.startswith(f"{part}.") for path in wrong):
+        marks.insert(0, counted(bad, "problem"))
+        look = "odd" if all(path in odd for path in wrong if path.startswith(f"{part}.")) else "wrong"
+    brief = ", ".join(filter(None, (desk.values.get(f"{part}.{name}", "") for name in BRIEF[part])))
+    head = node(
+        "summary",
+        node("b", title),
+        node("span", brief, class_="brief"),
+        node("span", ", ".join(marks), class_="marks") if marks else None,
+    )
+    inside = node("div", *fields, class_="entries", role="group", aria_label=f"{title}, {about}")
+    return node("details", head, inside, class_="drawer", id=f"part-{part}", data_is=look)
 
 
 def _entry(desk: WorkspaceState, part: str, item: Any, wrong: Mapping[str, list[str]], odd: set[str]) -> Node:
@@ -104,6 +110,27 @@ def _belongs(desk: WorkspaceState, part: str, item: Any) -> bool:
     other, values = only
     default = next(one.default for one in entries(part) if one.name == other)
     return desk.values.get(f"{part}.{other}", default) in values
+
+
+def briefs(desk: WorkspaceState) -> tuple[dict[str, str], dict[str, str]]:
+    """``(texts, states)`` of the heads of the closed parts: which source, which build, which sweeps, which force."""
+    names = {LIVE_SOURCE: "latest sweep"} | {item.path: item.words for item in desk.recorded}
+    other = desk.chosen["new_source"]
+    source = names.get(desk.chosen["source"], "")
+    sweeps = " and ".join(kind for kind in ("dry", "wet") if desk.chosen[kind])
+    texts = {
+        "source-brief": f"{source}, compared with {names.get(other, other)}" if other else source,
+        "keep-brief": "unsaved changes" if desk.altered else desk.file.removesuffix(".toml") or "not saved",
+        "measured-brief": f"{sweeps} measured" if sweeps else "not measured",
+    }
+    trouble = {"source-brief": ("source", "new_source"), "keep-brief": ("open",), "measured-brief": ("dry", "wet")}
+    states = {key: "wrong" if any(one in desk.trouble for one in names) else "" for key, names in trouble.items()}
+    if desk.altered and not states["keep-brief"]:
+        states["keep-brief"] = "changed"
+    for key, look in states.items():
+        if look == "wrong":
+            texts[key] = "1 problem"
+    return texts, states
 
 
 def keep_block(desk: WorkspaceState) -> list[Node | None]:

@@ -30,6 +30,24 @@ TITLES = {
 }
 
 
+# Entries whose typed values are shown next to the name of a closed group
+BRIEF = {
+    "connection": ("bore", "fittings"),
+    "hose": ("bore", "length"),
+    "tube": ("bore", "length", "hole"),
+    "body": ("bore", "length"),
+    "packing": ("kind", "length"),
+    "outlet": ("bore", "hose"),
+    "reservoir": ("volume", "filling"),
+    "solution": ("agent", "dilution"),
+}
+
+
+HOW_MEASURED = "Measure dry and wet"
+PREDICTION, AS_MEASURED, FIND_SIZE = "Details of the prediction", "The generator as measured", "Find a size"
+SAFETY, AIR_SOURCE, KEEP = "Safety before start-up", "Air source", "Save or open a build"
+
+
 EXAMPLES = {
     "bore": "38 mm, 1 1/2 in, 50x3.7",
     "length": "25 mm, 3/4 in",

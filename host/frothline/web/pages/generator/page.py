@@ -14,12 +14,15 @@ from frothline.formatting import unit_of
 from frothline.quantities import check_range, read_number
 from frothline.web import components
 from frothline.web.feed import Feed
+from frothline.web.pages.generator import labels
 from frothline.web.pages.generator.handles import LABELS
 from frothline.web.pages.generator.link import LINK
 
+MEASURED = "as-measured"  # id of the part with the sweeps of the generator
+
 
 def layout() -> Component:
-    """The page: the result, then the form."""
+    """The page: operating point, drawing and chart, then the entries; everything else is closed at first."""
     return components.page(
         "generator",
         LINK.question,
@@ -35,52 +38,63 @@ def layout() -> Component:
         html.Div(
             [
                 components.live("meet-words", tag=html.P, className="meet-words", **{"data-state": "meet-words"}),
-                components.live("meet-rest", tag=html.P, className="small"),
-                html.P(html.A("Measure dry and wet", href="#as-measured"), className="small"),
+                html.P(html.A(labels.HOW_MEASURED, href=f"#{MEASURED}"), className="small"),
             ],
             role="status",
         ),
+        components.block("stops", className="cautions", role="alert"),
         html.Figure(
             [components.block("side-view"), *components.caption("Side view to scale")],
             className="side-view",
         ),
         components.block("sliders"),
-        html.Div([_where(), _what_if()], className="answer-and-form"),
-        html.Div(html.H2("The generator as measured"), className="heading", id="as-measured"),
-        components.block("through", className="through"),
-        components.block("measured"),
-        html.Div(html.H2("Find a size"), className="heading"),
-        components.block("sizes"),
-        html.Div(html.H2("Safety before start-up"), className="heading"),
-        components.block("cautions", className="cautions"),
+        html.Div([_where(), _what_if()], className="chart-and-entries"),
+        components.drawer(
+            labels.PREDICTION,
+            components.live("meet-rest", tag=html.P, className="small"),
+            components.block("verdict", className="verdict"),
+        ),
+        components.drawer(
+            labels.AS_MEASURED,
+            components.block("through", className="through"),
+            components.block("measured"),
+            brief="measured-brief",
+            key=MEASURED,
+        ),
+        components.drawer(labels.FIND_SIZE, components.block("sizes")),
+        components.drawer(
+            labels.SAFETY, components.block("cautions", className="cautions"), brief="safety-brief", open_wide=True
+        ),
         components.asks("sheet"),
         note="Ranges are 95 % intervals",
     )
 
 
 def _where() -> Component:
-    return html.Div(
-        [
-            components.picture(
-                "meeting",
-                "Pressure over flow: the curve of the air source, the lines of the generator dry and wet, the "
-                "operating point with its 95 % region, and the current reading. The tables show the same values.",
-            ),
-            components.block("verdict", className="verdict"),
-        ],
-        className="meeting-and-verdict",
+    return components.picture(
+        "meeting",
+        "Pressure over flow: the curve of the air source, the lines of the generator dry and wet, the "
+        "operating point with its 95 % region, and the current reading. The tables show the same values.",
     )
 
 
 def _what_if() -> Component:
+    """The entries of the build sheet, one group open at a time, below what they change."""
     return html.Div(
         [
             html.Div(html.H2("What if: change an entry"), className="heading"),
             components.live("sheet-shared", tag=html.P, className="sweep-line", role="status"),
             components.block("sheet-head", className="sheet-head"),
-            components.block("sheet-form"),
-            components.block("sheet-keep", className="keep"),
-            components.block("sheet-source"),
+            html.Div(
+                [
+                    components.block("sheet-form"),
+                    components.drawer(labels.AIR_SOURCE, components.block("sheet-source"), brief="source-brief"),
+                    components.drawer(
+                        labels.KEEP, components.block("sheet-keep", className="keep"), brief="keep-brief", key="builds"
+                    ),
+                ],
+                **{"data-one-open": "yes"},
+            ),
         ],
         className="what-if",
     )

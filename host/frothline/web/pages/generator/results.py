@@ -8,10 +8,12 @@ from frothline.bench.workspace_state import WorkspaceState
 from frothline.curve.operating_point import NoCrossing, OperatingPoint
 from frothline.estimate import Estimate
 from frothline.formatting import DASH, show_difference, show_estimate, unit_of
+from frothline.generator.cautions import Caution
 from frothline.generator.evaluation import Evaluation
 from frothline.generator.prediction_result import Prediction
 from frothline.generator.pressure_model import PressureShare
 from frothline.rounding import rounded
+from frothline.units import STANDARD_GRAVITY
 from frothline.web import side_view as web_side_view
 from frothline.web.elements import Node, button, node, table
 from frothline.web.pages.generator.handles import handle_marks
@@ -140,19 +142,36 @@ def verdict_block(desk: WorkspaceState, system: str) -> list[Node | None]:
 
 
 def caution_block(desk: WorkspaceState) -> list[Node | None]:
-    """Safety cautions, stops first; a limit by judgement is marked as such."""
-    found = desk.answer.cautions if desk.answer is not None else ()
-    items = [
-        node(
-            "li",
-            f"{one.words[:1].upper()}{one.words[1:]}. ",
-            node("small", one.grounds),
-            class_="stop" if one.stop else None,
-        )
-        for one in sorted(found, key=lambda one: not one.stop)
-    ]
+    """Safety cautions that call for no stop, see ``stop_block``; a limit by judgement is marked as such."""
     local = node("li", "Local codes and licensed practice take precedence.")
-    return [node("ul", *items, local)]
+    return [node("ul", *(_caution(one) for one in _cautions(desk) if not one.stop), local)]
+
+
+def stop_block(desk: WorkspaceState) -> list[Node | None]:
+    """The cautions that call for a stop, which are in sight without opening anything."""
+    stops = [_caution(one) for one in _cautions(desk) if one.stop]
+    return [node("ul", *stops) if stops else None]
+
+
+def _cautions(desk: WorkspaceState) -> tuple[Caution, ...]:
+    return desk.answer.cautions if desk.answer is not None else ()
+
+
+def _caution(one: Caution) -> Node:
+    words = f"{one.words[:1].upper()}{one.words[1:]}. "
+    return node("li", words, node("small", one.grounds), class_="stop" if one.stop else None)
+
+
+def safety_brief(desk: WorkspaceState, system: str) -> str:
+    """The force on a cap at the largest pressure of the source, as a weight, for the head of the closed cautions."""
+    load = desk.answer.cap_load if desk.answer is not None else None
+    if load is None:
+        return ""
+    pressure, weight = unit_of("pressure", system), unit_of("mass", system)
+    most = f"{pressure.from_si(load[0]):.3g} {pressure.symbol}"
+    return (
+        f"{most} pushes a cap off with the weight of {weight.from_si(load[1] / STANDARD_GRAVITY):.2g} {weight.symbol}"
+    )
 
 
 def comparison(answer: Evaluation, system: str) -> list[list[Node]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from typing import Any
 
 from dash import Dash, html
 from dash.development.base_component import Component
@@ -86,8 +87,8 @@ def _room() -> Component:
 
 def _drawer(title: str, key: str, state: str = "") -> Component:
     """A part that is closed until somebody opens it. ``state`` : name of the state that hides it."""
-    more = {"data-state": state} if state else {}
-    return html.Details([html.Summary(title), components.block(key, className=key)], className="drawer", **more)
+    more: dict[str, Any] = {"data-state": state} if state else {}
+    return components.drawer(title, components.block(key, className=key), **more)
 
 
 def register(app: Dash, feed: Feed) -> None:

@@ -118,7 +118,8 @@ class SourceContent:
         for name, _, _ in traces.TRACES:
             kept = self._services.session.window(name, viewer.seconds)
             lines.append(min_max(kept.time, kept.value, viewer.columns, first=kept.first, gap=GAP))
-        into["traces"] = {"key": key, "live": traces.traces_live(lines, now.time, viewer.seconds, viewer.system)}
+        newest = max([now.time, *(float(line.time[-1]) for line in lines if len(line.time))])  # a fast simulation
+        into["traces"] = {"key": key, "live": traces.traces_live(lines, newest, viewer.seconds, viewer.system)}
         if viewer.have.get("traces") != key:
             drawn = traces.traces(viewer.system, viewer.scheme, viewer.seconds, touch=viewer.touch)
             into["traces"]["figure"] = drawn.to_plotly_json()

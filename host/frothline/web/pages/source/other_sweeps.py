@@ -197,7 +197,6 @@ def pieces(
     full = len(chosen.others) >= MOST
     boxes = [_box(entry, marks.get(entry.path, ""), blocked=full and entry.path not in wished) for _, entry in shown]
     return [
-        node("h2", "Compare with other sources") if offered else None,
         node("fieldset", node("legend", f"show on chart, up to {MOST}"), *boxes, class_="boxes") if boxes else None,
         _figures(chosen, system),
         *_verdict(verdict, generator, system),

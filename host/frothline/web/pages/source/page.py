@@ -47,9 +47,15 @@ def layout() -> Component:
             className="plane-and-results",
         ),
         components.block("findings", className="findings", role="status"),
-        components.block("overlay", className="overlay"),
-        html.Div([html.H2("Live trend"), _choice()], className="heading"),
-        components.picture("traces", "Pressure, flow and air power over time."),
+        components.drawer(
+            "Compare with other sources", components.block("overlay", className="overlay"), open_wide=True
+        ),
+        components.drawer(
+            "Live trend",
+            _choice(),
+            components.picture("traces", "Pressure, flow and air power over time."),
+            open_wide=True,
+        ),
         note="Ranges are 95 % intervals",
     )
 
@@ -114,34 +120,41 @@ def _buttons() -> Component:
                 **{"data-guide": "yes", "data-do": "source:sweep"},
             ),
             components.asks("source"),
-            html.Div(
-                [
-                    components.block("record-name"),
-                    html.Button(
-                        components.live("record-button", children="Start recording"),
-                        id=RECORD,
-                        type="button",
-                        **{"data-do": "source:record"},
-                    ),
-                ],
-                className="row",
-                **{"data-form": "record"},
-            ),
-            html.Div(
-                [
-                    components.block("mark-words"),
-                    html.Button("Add note", id=MARK, type="button", **{"data-do": "source:mark", "data-clears": "yes"}),
-                ],
-                className="row",
-                **{"data-form": "mark"},
-            ),
-            html.P(
-                [components.live("recording-about"), html.Br(), components.live("recording-where", className="path")],
-                className="small",
-            ),
+            components.drawer("Recording and notes", *_by_hand(), brief="recording", open_wide=True),
         ],
         className="buttons",
     )
+
+
+def _by_hand() -> list[Component]:
+    """Recording without a guide, and notes in a recording."""
+    return [
+        html.Div(
+            [
+                components.block("record-name"),
+                html.Button(
+                    components.live("record-button", children="Start recording"),
+                    id=RECORD,
+                    type="button",
+                    **{"data-do": "source:record"},
+                ),
+            ],
+            className="row",
+            **{"data-form": "record"},
+        ),
+        html.Div(
+            [
+                components.block("mark-words"),
+                html.Button("Add note", id=MARK, type="button", **{"data-do": "source:mark", "data-clears": "yes"}),
+            ],
+            className="row",
+            **{"data-form": "mark"},
+        ),
+        html.P(
+            [components.live("recording-about"), html.Br(), components.live("recording-where", className="path")],
+            className="small",
+        ),
+    ]
 
 
 def _choice() -> Component:
