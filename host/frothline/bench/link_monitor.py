@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import threading
+import time
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
@@ -37,7 +38,7 @@ class LinkMonitor:
         self._state = (OPENING, "looking for the rig", 0.0)
         self._error: dict[str, str] | None = None
         self._other_board = ""  # message about another board that answers in place of this session's
-        self._last_batch = -np.inf
+        self._last_batch = (-np.inf, -np.inf)  # on the computer's clock, and session time
         self._times_lost = 0
         self._resets = 0
         self._health: dict[str, int] = {}
@@ -107,7 +108,7 @@ class LinkMonitor:
 
     def heard(self) -> None:
         """Note the arrival of a batch of messages."""
-        self._last_batch = self._now()
+        self._last_batch = (time.monotonic(), self._now())
 
     def handled(self) -> None:
         """Say to a simulated rig that is faster than real time how much of what it sent has been handled."""
@@ -148,8 +149,9 @@ class LinkMonitor:
     def state(self) -> LinkState:
         state, words, since = self._state
         rig = self.rig
-        if state == LIVE and self._now() - self._last_batch > QUIET_AFTER:
-            since = max(since, self._last_batch)
+        arrived, heard = self._last_batch
+        if state == LIVE and time.monotonic() - arrived > QUIET_AFTER:
+            since = max(since, heard)
             if rig is not None and rig.ended:
                 state, words = ENDED, "end of the recording"
             else:

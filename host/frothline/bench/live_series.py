@@ -52,7 +52,23 @@ class LiveSeries:
         self._converter: Any = None
         self._base: float | None = None
         self._latest_time = 0.0
+        self._ahead = 0.0  # s: session time minus the computer's clock, of a simulated rig
+        self._simulated = self._played = False
         self._arrived: dict[str, float] = {}
+
+    def now(self) -> float:
+        """Session time in s. With a rig it is the computer's clock. A simulation or a playback need not keep real time:
+        there it is the time of the newest reading, which goes on by the computer's clock while a simulation is silent.
+        """
+        if self._played and self._base is not None:
+            return self._latest_time
+        return time.monotonic() - self._began + self._ahead
+
+    def begin_rig(self, *, simulated: bool, played: bool) -> None:
+        """Take the following batches from a board, a simulation or a playback. Session time does not jump back."""
+        now = self.now()
+        self._simulated, self._played = simulated, played
+        self._ahead = max(self._ahead, now - (time.monotonic() - self._began))
 
     def describe(self, tables: Mapping[str, Any]) -> None:
         """Build the converter from a board's first description; it takes later descriptions from the stream."""
@@ -92,12 +108,14 @@ class LiveSeries:
         except Exception as error:  # an error loses only this batch
             self.trouble = f"a batch of samples could not be converted: {error}"
             return {}
-        now = time.monotonic() - self._began
+        arrived = time.monotonic() - self._began
         found = {name: one for name, one in found.items() if len(one.time)}
         if not found:
             return {}
         if self._base is None:
-            self._base = max(now - max(float(one.time[-1]) for one in found.values()), self._latest_time + 0.01)
+            first = min(float(one.time[0]) for one in found.values())
+            last = max(float(one.time[-1]) for one in found.values())
+            self._base = max(arrived + self._ahead - last, self._latest_time + 0.01 - first)
         moved = {name: replace(one, time=one.time + self._base) for name, one in found.items()}
         for name, one in moved.items():
             ring = self.rings.get(name)
@@ -105,7 +123,9 @@ class LiveSeries:
                 ring = self.rings[name] = RingBuffer(name, one.unit)
             ring.write(one.time, one.value, one.u, one.status)
             self._latest_time = max(self._latest_time, float(one.time[-1]))
-            self._arrived[name] = now
+            self._arrived[name] = arrived
+        if self._simulated or self._played:
+            self._ahead = self._latest_time - arrived
         return moved
 
     def gap(self) -> None:

@@ -34,8 +34,9 @@ _log = logging.getLogger(__name__)
 class Recorder:
     """Begins, writes and ends recordings. All methods may be called from any thread."""
 
-    def __init__(self, port: PortAccess) -> None:
+    def __init__(self, port: PortAccess, now: Callable[[], float]) -> None:
         self._port = port
+        self._now = now
         self.last: Path | None = None  # the last closed recording
         self._lock = threading.RLock()
         self._writer: Writer | None = None
@@ -58,7 +59,7 @@ class Recorder:
                 raise InputError("a recording is already running", where=str(self._path), remedy="Stop it first")
             name = clean_name(name) or stamped("recording")
             writer = self._port.record(folder, free_name(folder, name), rig.url)
-            self._writer, self._path, self._began = writer, writer.path, time.monotonic()
+            self._writer, self._path, self._began = writer, writer.path, self._now()
             self._anchor_reason = "opened"
             write_metadata(self._path.with_suffix(".toml"), {"recording": writer.name, "source": rig.url, **metadata})
         rig.describe()  # the stream in the file begins with the board's description
@@ -120,7 +121,7 @@ class Recorder:
         path = self._path if self.running else self.last
         if path is None:
             return
-        at = time.monotonic() - self._began - ago
+        at = self._now() - self._began - ago
         try:
             append_sample(path.with_suffix(".toml"), weighing, at if self.running else None)
         except (FrothlineError, OSError):
@@ -135,7 +136,7 @@ class Recorder:
         return RecordingState(
             writer.name,
             self._path,
-            time.monotonic() - self._began,
+            self._now() - self._began,
             status.size,
             trouble="" if status.trouble is None else str(status.trouble),
             ended=status.ended,

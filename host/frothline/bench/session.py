@@ -90,13 +90,12 @@ class Session(Plottable):
     ) -> None:
         self.folder = default_folder() if folder is None else Path(folder)
         self._rate = rate
-        self._began = time.monotonic()
-        self._samples = LiveSeries(self._began, None, spool)
+        self._samples = LiveSeries(time.monotonic(), None, spool)
         self._calibrating = CalibrationSession(self._samples, calibration_folder(url, self.folder), calibration)
         self._points = LiveSweep()
         port = in_own_process() if own_process else PortHere()
         self._link = LinkMonitor(port, url, lambda: self.now)
-        self._keeper = Recorder(port)
+        self._keeper = Recorder(port, lambda: self.now)
         self._log = SessionLog(self._keeper, lambda: self.now, self._tick)
         self._running = LiveRun()
         self._board: BoardState | None = None
@@ -140,8 +139,8 @@ class Session(Plottable):
 
     @property
     def now(self) -> float:
-        """Session time in s."""
-        return time.monotonic() - self._began
+        """Session time in s; see ``LiveSeries.now``."""
+        return self._samples.now()
 
     def _tick(self) -> int:
         return self._link.rig.last_tick if self._link.rig is not None else 0
@@ -221,6 +220,7 @@ class Session(Plottable):
 
     def _begin(self, rig: Rig, record: str | None = None, metadata: Mapping[str, Any] | None = None) -> None:
         """Start work with a rig that was opened."""
+        self._samples.begin_rig(simulated=rig.simulation is not None, played=rig.playback is not None)
         if record is not None:
             self.start_recording(record, metadata)
         rig.run(on_batch=self._take, on_event=self._event, rate=self._rate)
