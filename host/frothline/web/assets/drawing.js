@@ -52,11 +52,13 @@
     rows.forEach((cells, i) => {
       const row = body.rows[i] || body.insertRow();
       cells.forEach((text, j) => {
+        const head = j === 0 && text !== ""; // an empty head would be announced without words
         let cell = row.cells[j];
-        if (!cell) {
-          cell = document.createElement(j === 0 ? "th" : "td");
-          if (j === 0) { cell.scope = "row"; }
-          row.appendChild(cell);
+        if (!cell || (cell.localName === "th") !== head) {
+          const made = document.createElement(head ? "th" : "td");
+          if (head) { made.scope = "row"; }
+          if (cell) { cell.replaceWith(made); } else { row.appendChild(made); }
+          cell = made;
         }
         if (cell.textContent !== text) { cell.textContent = text; }
       });
