@@ -7,6 +7,7 @@ import time
 import pytest
 from fake_session import FakeSession
 from reader_window import WHOLE_SWEEP, Look
+from test_generator_page import blower
 from waiting import until
 
 from frothline.web.pages import PAGES
@@ -418,10 +419,21 @@ def test_a_phone_never_scrolls_sideways(look, path):
     assert window.page.locator(".strip").is_visible()
 
 
-def test_a_phone_shows_the_value_of_the_chosen_part_under_the_strip(look):
+def test_a_phone_shows_each_part_with_its_state_and_the_value_of_the_chosen_one_under_the_strip(look, bench):
     window = look(width=390, height=844).open()
     window.drawn(3)
     assert "kPa" in window.text("strip")
+    source = window.page.locator(".strip a[data-page=source]")
+    assert source.inner_text().split("\n") == ["source", "measure its curve"]
+    mark = "getComputedStyle(document.querySelector('.strip a[data-page=source] i'), '::after').content"
+    assert window.page.evaluate(mark) == "none"
+    bench._fit = blower()
+    window.page.wait_for_function(
+        "document.querySelector('.strip a[data-page=source] small').textContent === 'curve measured'"
+    )
+    assert window.page.evaluate(mark) == '"✓"'  # not by colour alone
+    targets = [one.bounding_box() for one in window.page.locator(".strip a").all()]
+    assert all(box["width"] >= 44 and box["height"] >= 44 for box in targets)
     window.page.locator(".strip a[data-page=spool]").click()
     window.wait_text("strip", "m/s")
 

@@ -11,7 +11,7 @@ from frothline.foam.sample import Weighing, evaluate
 from frothline.web import tour
 from frothline.web.elements import words_of
 from frothline.web.feed import Feed
-from frothline.web.line_status import line_status
+from frothline.web.line_status import line_status, say_status
 from frothline.web.pages import PAGES
 from frothline.web.viewer import Viewer
 
@@ -61,12 +61,15 @@ def test_the_alarm_of_the_tour_is_one_that_a_run_can_raise():
 def test_each_part_of_the_line_says_what_is_done_or_what_to_do_next(feed, bench):
     now = dataclasses.replace(feed.snapshot(), fit=None, sweep=None)
     words = line_status(feed, now)
+    assert set(say_status(feed, now)[1].values()) <= {"to do", ""}  # an empty folder has no part that is done
     assert words["status-source"] == "measure its curve"
     assert words["status-run"] == "no sample yet"
     assert words["status-generator"] == "save the build"
     bench.start_sweep()
     assert line_status(feed, bench.snapshot())["status-source"] == "sweep running"
     assert line_status(feed, dataclasses.replace(now, fit=object()))["status-source"] == "curve measured"
+    assert say_status(feed, dataclasses.replace(now, fit=object()))[1]["status-source"] == "done"
+    assert say_status(feed, bench.snapshot())[1]["status-source"] == "under way"
     running = dataclasses.replace(now, run=state_of_run(now.time))
     assert line_status(feed, running)["status-run"] == "run in progress"
 
@@ -77,7 +80,7 @@ def test_the_last_sample_has_the_time_of_the_clock_on_the_wall(feed):
 
     now = feed.snapshot()
     weighing = Weighing(0.020, 0.640, 2.040, 56.0)  # m3, kg, kg, s
-    feed.runs._taken = (TakenSample(now.time - 3600.0, weighing, evaluate(weighing)),)
+    feed.runs.samples._taken = (TakenSample(now.time - 3600.0, weighing, evaluate(weighing)),)
     before = datetime.fromtimestamp(time.time() - 3600.0).astimezone()
     words = line_status(feed, now)["status-run"]
     after = datetime.fromtimestamp(time.time() - 3600.0).astimezone()

@@ -18,7 +18,7 @@ from frothline.bench.snapshot import Snapshot
 from frothline.web import line_diagram, live_figures, plausibility, replay_bar, run_summary, tour
 from frothline.web.elements import block
 from frothline.web.header import RecentLosses, recording_trouble, say_link, say_recording
-from frothline.web.line_status import line_status
+from frothline.web.line_status import say_status
 from frothline.web.live_figures import LineFault
 from frothline.web.pages import GUIDE, PAGES, content_of
 from frothline.web.services import Services
@@ -63,7 +63,9 @@ class Feed(Services):
         }
         say_link(now, texts, states, new_losses=self._losses.look(now))
         say_recording(now, texts, states)
-        texts |= line_status(self, now)
+        words, done = say_status(self, now)
+        texts |= words
+        states |= done
         message["blocks"]["replay"] = block(replay_bar.pieces(self.played.look()), viewer.have.get("replay"))
         message["blocks"]["tour"] = block(tour.pieces(now, self.desk.look(), viewer), viewer.have.get("tour"))
         self._contents[GUIDE].say(now, viewer, message)

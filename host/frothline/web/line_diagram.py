@@ -90,9 +90,13 @@ def drawing(links: Sequence[PageLink]) -> str:
 
 
 def strip(links: Sequence[PageLink]) -> str:
-    """The line for a narrow screen: a mark for each part, and below the value of the chosen part."""
+    """The line for a narrow screen: a mark for each part with its name and state, and the value of the chosen part.
+
+    The mark of a part that is done has a tick, that of one under way is filled.
+    """
     marks = "".join(
-        f'<a href="{part.path}" data-page="{part.key}"><i aria-hidden="true"></i><span>{part.key}</span></a>'
+        f'<a href="{part.path}" data-page="{part.key}"><i aria-hidden="true" data-state="status-{part.key}"></i>'
+        f'<span>{part.key}</span> <small data-live="status-{part.key}"></small></a>'
         for part in links
     )
     return f'<div class="strip">{marks}</div><p class="strip-value" data-live="strip" data-state="strip"></p>'

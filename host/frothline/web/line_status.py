@@ -1,4 +1,7 @@
-"""The state of each part of the line, in a few words under its name: what is done, or what to do next."""
+"""The state of each part of the line, in a few words under its name: what is done, or what to do next.
+
+A part that is done has a tick next to its words, so that colour is not the only sign.
+"""
 
 from __future__ import annotations
 
@@ -12,56 +15,67 @@ from frothline.sweep.guide_state import is_guiding
 from frothline.web.services import Services
 from frothline.web.texts import counted
 
-Statuses = dict[str, Callable[[Services, Snapshot], str]]
+DONE, UNDER_WAY, TO_DO, UNKNOWN = "done", "under way", "to do", ""
+Status = tuple[str, str]  # words, and one of the four above
 
 
 def line_status(services: Services, now: Snapshot) -> dict[str, str]:
     """Texts by key "status-<page>"."""
-    return {f"status-{page}": find(services, now) for page, find in STATUS.items()}
+    return say_status(services, now)[0]
 
 
-def _source(_: Services, now: Snapshot) -> str:
+def say_status(services: Services, now: Snapshot) -> tuple[dict[str, str], dict[str, str]]:
+    """``(texts, states)`` by key "status-<page>"."""
+    found = {f"status-{page}": find(services, now) for page, find in STATUS.items()}
+    return {key: words for key, (words, _) in found.items()}, {key: state for key, (_, state) in found.items()}
+
+
+def _source(_: Services, now: Snapshot) -> Status:
     if is_guiding(now.sweep):
-        return "sweep running"
-    return "measure its curve" if now.fit is None else "curve measured"
+        return "sweep running", UNDER_WAY
+    return ("measure its curve", TO_DO) if now.fit is None else ("curve measured", DONE)
 
 
-def _spool(services: Services, _: Snapshot) -> str:
+def _spool(services: Services, _: Snapshot) -> Status:
     known = services.calibrated.look()
     if known is None or not known.fitted:
-        return ""
+        return "", UNKNOWN
     done = sum(name in known.calibration.for_board(known.label).channels for name in known.fitted)
     if done == len(known.fitted):
-        return "calibrated"
-    return f"{done} of {len(known.fitted)} calibrated" if done else "calibrate it"
+        return "calibrated", DONE
+    return f"{done} of {len(known.fitted)} calibrated" if done else "calibrate it", TO_DO
 
 
-def _generator(services: Services, _: Snapshot) -> str:
+def _generator(services: Services, _: Snapshot) -> Status:
     sheet = services.desk.look()
-    return "unsaved changes" if sheet.altered else "build saved" if sheet.file else "save the build"
+    if sheet.altered:
+        return "unsaved changes", TO_DO
+    return ("build saved", DONE) if sheet.file else ("save the build", TO_DO)
 
 
-def _run(services: Services, now: Snapshot) -> str:
+def _run(services: Services, now: Snapshot) -> Status:
     if now.run is not None and now.run.running:
-        return "run in progress"
+        return "run in progress", UNDER_WAY
     counted = services.runs.samples.counted
     if not counted:
-        return "no sample yet"
+        return "no sample yet", TO_DO
     ago = now.time - counted[-1].time
-    return f"last sample {datetime.fromtimestamp(time.time() - ago).astimezone():%H:%M}"
+    return f"last sample {datetime.fromtimestamp(time.time() - ago).astimezone():%H:%M}", DONE
 
 
-def _batch(services: Services, now: Snapshot) -> str:
+def _batch(services: Services, now: Snapshot) -> Status:
     weighed = services.runs.samples.counted or (now.run is not None and now.run.samples)
-    return "sampled" if weighed else "no sample"
+    return ("sampled", DONE) if weighed else ("no sample", TO_DO)
 
 
-def _notebook(services: Services, _: Snapshot) -> str:
+def _notebook(services: Services, _: Snapshot) -> Status:
     view = services.library.places[OWN].look()
-    return counted(len(view.trials), "trial", "no trial yet") if view.ready else ""
+    if not view.ready:
+        return "", UNKNOWN
+    return counted(len(view.trials), "trial", "no trial yet"), DONE if view.trials else TO_DO
 
 
-STATUS: Statuses = {
+STATUS: dict[str, Callable[[Services, Snapshot], Status]] = {
     "source": _source,
     "spool": _spool,
     "generator": _generator,
