@@ -115,6 +115,32 @@ def test_a_replay_is_paused_sped_up_and_started_again(recording, tmp_path, own_p
         until(lambda: 0.0 < control.state().played < 59.0 and not control.state().ended, "the second time")
 
 
+@pytest.mark.parametrize("own_process", [pytest.param(True, marks=pytest.mark.exhaustive), False])
+def test_a_replay_jumps_forward_and_back_and_keeps_its_speed_and_pause(recording, tmp_path, own_process):
+    with Session(f"replay://{recording}?speed=4", tmp_path, own_process=own_process) as session:
+        session.start(wait=True)
+        control = PlaybackControl(session)
+        control.do("speed", "16")
+        control.do("jump", "75")
+        state = control.state()
+        assert state.speed == 16.0
+        assert 0.74 < state.share < 0.9
+        assert 44.0 < state.played < 55.0
+        until(lambda: session.snapshot().latest.get("line_pressure"), "readings")
+        assert session.snapshot().losses.missing == 0
+        control.do("pause", "")
+        control.do("jump", "25")
+        assert control.state().paused
+        assert control.state().share == pytest.approx(0.25, abs=0.02)
+        assert control.state().played == pytest.approx(15.0, abs=1.5)
+        control.do("again", "")
+        assert control.state().share < 0.02
+        with pytest.raises(InputError, match="not a number"):
+            control.do("jump", "half")
+        with pytest.raises(InputError, match="120 %"):
+            control.do("jump", "120")
+
+
 def test_with_a_board_there_is_nothing_to_pause(tmp_path):
     with Session("modelled://steady?seed=2", tmp_path, own_process=False) as session:
         session.start(wait=True)

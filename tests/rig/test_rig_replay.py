@@ -10,7 +10,7 @@ from frothline.recording.disk import Disk
 from frothline.recording.reader import verify
 from frothline.recording.writer import RecordingWriter
 from frothline.rig import open_rig
-from frothline.rig.replay import read_url, segments
+from frothline.rig.replay import from_share, read_url, segments
 from frothline.simulation.modelled import stream
 from frothline.wire import Received, StreamDecoder, decode_all, encode
 
@@ -128,9 +128,27 @@ def test_a_playback_cannot_be_opened_from_nothing(tmp_path):
         open_rig(f"replay://{empty}")
     with pytest.raises(InputError, match="volume"):
         read_url("replay://x.froth?volume=11")
-    for bad in ("speed=-1", "speed=fast", "speed=nan"):
+    for bad in ("speed=-1", "speed=fast", "speed=nan", "from=-0.1", "from=1.1", "from=nan", "from=half"):
         with pytest.raises(FrothlineError):
             read_url(f"replay://x.froth?{bad}")
+
+
+def test_a_playback_from_within_sends_the_rest_and_the_description_in_force_there(tmp_path):
+    """Two boards one after the other at 100 and 50 lines a second: three quarters on, the second one's is in force."""
+    first = stream("modelled://steady?seed=4&streaming=1", 4.0)[0]
+    second = stream("modelled://steady?seed=5&streaming=1&rate=50", 8.0)[0]
+    path = tmp_path / "both.froth"
+    path.write_bytes(first + second)
+    url = from_share(f"replay://{path}?speed=0", 0.75)
+    assert read_url(url) == (path, 0.0, 0.75)
+    seen, _, rig = play(path, "0&from=0.75")
+    rest = line_numbers(second)
+    played = ticks_of(seen)
+    assert played == rest[-len(played) :]
+    assert 0.2 * (len(first) + len(second)) < len(played) * len(second) / len(rest) < 0.3 * (len(first) + len(second))
+    assert rig.counts.missing == 0
+    assert int(rig.tables["description"]["rate"][-1]) == 50
+    assert from_share(url, 0.0) == f"replay://{path}?speed=0"
 
 
 def test_what_was_written_twice_because_a_disk_failed_is_played_once(tmp_path):

@@ -1,4 +1,4 @@
-"""Control of a replayed recording for the pages: state, pause, speed, start again."""
+"""Control of a replayed recording for the pages: state, pause, speed, start again, jump to another part."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from frothline.bench.session_api import SessionApi
 from frothline.errors import FrothlineError, InputError
 from frothline.quantities import read_number
 from frothline.rig.playback import PlaybackState
+from frothline.rig.replay import from_share
 
 SPEEDS = (0.5, 1.0, 4.0, 16.0)  # times real time, to choose from
 
@@ -25,9 +26,10 @@ class PlaybackControl:
             return None
 
     def do(self, verb: str, argument: str) -> str:
-        """Handle a button: "pause", "go", "speed" with a number, or "again" from the start.
+        """Handle a button: "pause", "go", "speed" with a number, "again" from the start, or "jump" with a percentage
+        of the recording.
 
-        Raises InputError if there is no replay, or for another verb.
+        Raises InputError if there is no replay, for another verb, or for a number that is none.
         """
         playback = self._session.playback()
         if playback is None:
@@ -35,15 +37,38 @@ class PlaybackControl:
                 "this is not a replay", where="replay", remedy="Start the pages with --port replay://<file>"
             )
         if verb == "again":
-            self._session.change_rig(self._session.snapshot().link.port)
+            self._start_at(playback.state(), 0.0)
             return "Replay starts again"
+        if verb == "jump":
+            percent = self._number(argument, "percentage")
+            if not 0.0 <= percent <= 100.0:
+                raise InputError(
+                    f"{percent:g} % is not a part of the recording", where="replay", remedy="Give 0 to 100"
+                )
+            self._start_at(playback.state(), percent / 100.0)
+            return f"Replay goes on at {percent:.0f} % of the recording"
         if verb in {"pause", "go"}:
             playback.pause(verb == "pause")
             return ""
         if verb == "speed":
-            try:
-                playback.set_speed(read_number(argument))
-            except ValueError:
-                raise InputError(f"speed “{argument}” is not a number", where="replay") from None
+            playback.set_speed(self._number(argument, "speed"))
             return ""
         raise InputError(f"“{verb}” is unknown", remedy="Reload the page")
+
+    def _start_at(self, before: PlaybackState, share: float) -> None:
+        """Play from a share of the recording on, at the same speed, and paused if it was."""
+        self._session.change_rig(from_share(self._session.snapshot().link.port, share))
+        playback = self._session.playback()
+        if playback is None:
+            return
+        if before.speed > 0.0:
+            playback.set_speed(before.speed)
+        if before.paused:
+            playback.pause(True)
+
+    @staticmethod
+    def _number(text: str, name: str) -> float:
+        try:
+            return read_number(text)
+        except ValueError:
+            raise InputError(f"{name} “{text}” is not a number", where="replay") from None

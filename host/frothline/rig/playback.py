@@ -34,10 +34,10 @@ class PlaybackState:
 
 
 class Playback:
-    """The clock of one playback. ``clock`` returns s that only grow."""
+    """The clock of one playback. ``clock`` returns s that only grow; ``size`` is the recording's, in bytes."""
 
     def __init__(self, path: Path, size: int, speed: float, *, clock: Callable[[], float] = time.monotonic) -> None:
-        self._file, self._size = path.name, size
+        self._file, self.size = path.name, size
         self._clock = clock
         self._lock = threading.Lock()
         self._speed = speed
@@ -59,6 +59,12 @@ class Playback:
     def _now(self) -> float:
         return self._due if self._paused else self._due + (self._clock() - self._since) * self._speed
 
+    def begin_at(self, played: float, read: int) -> None:
+        """Begin within the recording, after ``played`` s of board time and ``read`` bytes."""
+        with self._lock:
+            self._due, self._since = played, self._clock()
+            self._played, self._read = played, read
+
     def note(self, played: float, read: int, *, ended: bool) -> None:
         """Take how far the port has come: s of board time, and bytes of the recording."""
         with self._lock:
@@ -66,7 +72,7 @@ class Playback:
 
     def state(self) -> PlaybackState:
         with self._lock:
-            share = 1.0 if self._ended else min(self._read / self._size, 1.0) if self._size else 0.0
+            share = 1.0 if self._ended else min(self._read / self.size, 1.0) if self.size else 0.0
             return PlaybackState(self._file, self._played, share, self._speed, self._paused, self._ended)
 
     def pause(self, paused: bool) -> None:

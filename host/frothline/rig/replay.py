@@ -1,20 +1,22 @@
-"""Playback of a recording in place of a board: ``replay://<path>?speed=1``.
+"""Playback of a recording in place of a board: ``replay://<path>?speed=1&from=0.5``.
 
 The board's own frames come at the pace of the board's own ticks, damage between them included; what the host wrote
 into the recording stays out. Commands are answered: ``describe`` with the latest introduction played, the others with
 an acknowledgement that changes nothing. Frames are numbered on by as many as were put in, so that what was missing in
-the recording is missing here, and nothing else. ``speed=0`` plays as fast as it is read.
+the recording is missing here, and nothing else. ``speed=0`` plays as fast as it is read. ``from`` is the part of the
+recording, by bytes, that is passed over at the start: the description in force there is the one that is sent.
 """
 
 from __future__ import annotations
 
+import math
 import sys
 import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
-from urllib.parse import parse_qsl, unquote
+from urllib.parse import parse_qsl, unquote, urlencode
 
 import serial
 from serial.serialutil import PortNotOpenError, SerialBase, to_bytes
@@ -31,23 +33,35 @@ _AT_ONCE = 4096  # bytes handed out at most ahead of the reader, at speed 0
 _LONGEST_PAUSE = 5.0  # s; a longer silence in the recording is cut to this
 
 
-def read_url(url: str) -> tuple[Path, float]:
-    """Read path and speed from the URL. Raises InputError with the problem."""
+LIMITS = {"speed": (1.0, math.inf), "from": (0.0, 1.0)}  # the options of the URL: default and highest value
+
+
+def read_url(url: str) -> tuple[Path, float, float]:
+    """Read path, speed and starting share (0 to 1) from the URL. Raises InputError with the problem."""
     rest = url.split("://", 1)[1]
     path, _, query = rest.partition("?")
-    speed = 1.0
+    found = {name: default for name, (default, _) in LIMITS.items()}
     for name, text in parse_qsl(query, keep_blank_values=True):
         try:
-            speed = float(text) if name == "speed" else -1.0
+            value = float(text)
         except ValueError:
-            speed = -1.0
-        if not speed >= 0:
+            value = math.nan
+        if name not in LIMITS or not 0.0 <= value <= LIMITS[name][1]:
             raise InputError(
                 f"{name}={text} is not an option of a replay",
                 where=url,
-                remedy="Give speed=<number>; 0 is as fast as possible",
+                remedy="Give speed=<number>, 0 is as fast as possible; or from=<0 to 1>, the part to pass over",
             )
-    return Path(unquote(path)), speed
+        found[name] = value
+    return Path(unquote(path)), found["speed"], found["from"]
+
+
+def from_share(url: str, share: float) -> str:
+    """The URL of the same playback, started at a share (0 to 1) of the recording."""
+    path, _, query = url.partition("?")
+    kept = [(name, text) for name, text in parse_qsl(query, keep_blank_values=True) if name != "from"]
+    query = urlencode([*kept, ("from", f"{share:g}")] if share > 0.0 else kept)
+    return f"{path}?{query}" if query else path
 
 
 def segments(path: Path) -> list[Path]:
@@ -100,7 +114,7 @@ class ReplayPort(SerialBase):  # type: ignore[misc]  # pyserial is not typed
 
     def open(self) -> None:
         """Open; raises InputError (the URL), SerialException (no file), NotARecording (no frame of a board in it)."""
-        path, speed = read_url(str(self._port))
+        path, speed, share = read_url(str(self._port))
         if not path.is_file():
             raise serial.SerialException(2, f"no recording at {path}")
         self._introduced = _introduction(path)  # of the boot that is being played
@@ -118,6 +132,7 @@ class ReplayPort(SerialBase):  # type: ignore[misc]  # pyserial is not typed
         self.ended = False
         self.playback = Playback(path, sum(one.stat().st_size for one in segments(path)), speed)
         self._fetch()
+        self._pass_over(share)
         self._sequence = self._first_sequence()
         self.is_open = True
 
@@ -177,6 +192,17 @@ class ReplayPort(SerialBase):  # type: ignore[misc]  # pyserial is not typed
             step = 0 if self._last_tick is None else apart(tick, self._last_tick)
             self._last_tick = tick
             self._played += min(max(step, 0) / WIRE.tick_hz, _LONGEST_PAUSE)
+
+    def _pass_over(self, share: float) -> None:
+        """Pass over a share of the recording; its descriptions are kept."""
+        until = share * self.playback.size
+        while self._next is not None and self._handed < until:
+            received, raw = self._next
+            self._handed += len(raw)
+            if received is not None:
+                self._introduced.see(received)
+            self._fetch()
+        self.playback.begin_at(self._played, self._handed)
 
     def _first_sequence(self) -> int:
         """One before that of the first frame, so that what is put in before it leaves no hole."""

@@ -1,4 +1,4 @@
-"""The bar of a replayed recording, on every page: that it is a replay, how far it has come, pause and speed."""
+"""The bar of a replayed recording, on every page: its name, a slider of how far it has come, pause and speed."""
 
 from __future__ import annotations
 
@@ -34,13 +34,27 @@ def pieces(state: PlaybackState | None) -> list[Node]:
             "div",
             node("b", "Replay"),
             node("span", state.file, class_="path"),
-            node("progress", max="100", value=percent, aria_label="part of the recording that has been played"),
+            node(
+                "input",
+                type="range",
+                min="0",
+                max="100",
+                step="1",
+                value=percent,
+                name="share",
+                id="replay-share",
+                aria_label="part of the recording that has been played; move it to jump",
+                aria_valuetext=f"{percent} %, {running_time(state.played)}",
+                data_release="",
+            ),
             node("span", f"{running_time(state.played)}, {words}", role="status"),
             *([] if state.ended else [go, *speeds]),
             button("From the start", "replay:again"),
             class_="replay",
             role="region",
             aria_label="replay of a recording",
+            data_form="replay",
+            data_change="replay:jump",
         )
     ]
 
@@ -49,6 +63,8 @@ def register(app: Dash, control: PlaybackControl) -> None:
     """Register the buttons of the bar."""
 
     async def answer(asked: components.Asked) -> str:
-        return await asyncio.to_thread(control.do, asked.verb, asked.argument)
+        return await asyncio.to_thread(
+            control.do, asked.verb, asked.values.get("share", "") if asked.verb == "jump" else asked.argument
+        )
 
     components.on_asked(app, "replay", answer)
