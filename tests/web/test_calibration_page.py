@@ -8,13 +8,14 @@ import pytest
 from frothline.bench.background import Background
 from frothline.bench.calibration_state import CalibrationOverview
 from frothline.errors import InputError
-from frothline.sensors.calibration import Calibration, ChannelCalibration
+from frothline.sensors.calibration import CALIBRATED, WENT_BACK, Calibration, ChannelCalibration
 from frothline.sensors.finding import Finding
 from frothline.sensors.procedures.base import Question
 from frothline.web import plausibility
 from frothline.web.elements import block, node, words_of
 from frothline.web.feed import Feed
-from frothline.web.pages.spool.calibration import age, at_rest, read_answers
+from frothline.web.pages.spool.calibrated import age, head, history, procedures
+from frothline.web.pages.spool.calibration import read_answers
 from frothline.web.viewer import Viewer
 
 HEIGHT = Question("height", "height difference of the two levels", "length", -0.05, 6.0)
@@ -72,6 +73,12 @@ def line(channel, board="bench 1", **more):
     return ChannelCalibration(channel, "ratio", "Pa", np.zeros(2), np.zeros((2, 2)), 0, 1, board=board, **more)
 
 
+def shown(known):
+    """All words of the calibrations on the spool page."""
+    pieces = (*head(known, None, "metric", TODAY), *procedures(known, None), *history(known, "metric"))
+    return " ".join(words_of(piece) for piece in pieces if piece)
+
+
 def test_calibrations_are_listed_with_date_age_hand_and_board_and_their_warnings():
     known = CalibrationOverview(
         Calibration("bench 1", {"pressure": line("pressure", "bench 7", date="2026-05-02", who="the builder")}),
@@ -81,8 +88,9 @@ def test_calibrations_are_listed_with_date_age_hand_and_board_and_their_warnings
         (Finding("calibration-other-board", "warning", "pressure", "made on another board", "Calibrate this one"),),
         "",
     )
-    words = " ".join(words_of(part) for part in at_rest(known, None, "metric", TODAY) if part)
-    assert "2026-05-02 18 days the builder bench 7: not this board, not used" in words
+    words = shown(known)
+    assert "calibrated 2026-05-02 (18 days) by the builder" in words
+    assert "for board bench 7: not this board, not used" in words
     assert "Made on another board." in words
     assert "Pressure against a water manometer" in words
     assert "Zero the pressure at the tap" in words
@@ -92,12 +100,36 @@ def test_calibrations_are_listed_with_date_age_hand_and_board_and_their_warnings
 def test_a_channel_that_had_another_calibration_has_a_button_to_take_it_back():
     twice = Calibration("bench 1").with_channel(line("pressure", date="2026-05-01"))
     known = CalibrationOverview(twice, "calibration.toml", "bench 1", ("pressure",), (), "")
-    words = " ".join(words_of(part) for part in at_rest(known, None, "metric", TODAY) if part)
+    words = shown(known)
     assert "Use previous: pressure at the tap" in words
     back = CalibrationOverview(twice.taken_back("pressure"), "calibration.toml", "bench 1", ("pressure",), (), "")
-    words = " ".join(words_of(part) for part in at_rest(back, None, "metric", TODAY) if part)
+    words = shown(back)
     assert "data sheet" in words
     assert "Use previous: pressure at the tap" in words
+
+
+def test_the_state_of_a_calibration_has_points_residuals_and_the_board_it_is_for():
+    made = line("pressure", date="2026-05-02", who="the yard", residuals=(3.0, -12.0), points=((0.1, 0, 500, 1),) * 4)
+    known = CalibrationOverview(Calibration("bench 1").with_channel(made), "c.toml", "bench 1", ("pressure",), (), "")
+    words = " ".join(words_of(piece) for piece in head(known, None, "metric", TODAY) if piece)
+    assert "4 points; residuals up to 0.012 kPa; for board bench 1" in words
+
+
+def test_the_history_lists_every_change_the_newest_first_and_one_of_an_older_file_too():
+    first = line("pressure", date="2026-05-01", who="the yard")
+    calibration = Calibration("bench 1").with_channel(first)  # as an older version wrote it: without a history
+    known = CalibrationOverview(calibration, "c.toml", "bench 1", ("pressure",), (), "")
+    assert "2026-05-01 pressure at the tap calibrated the yard" in " ".join(shown(known).split())
+    noted = calibration.noted("pressure", CALIBRATED, "2026-05-01 10:00")
+    again = noted.with_channel(line("pressure", date="2026-05-09", who="a guest")).noted(
+        "pressure", CALIBRATED, "2026-05-09 09:00"
+    )
+    back = again.taken_back("pressure").noted("pressure", WENT_BACK, "2026-05-10 08:00")
+    known = CalibrationOverview(back, "c.toml", "bench 1", ("pressure",), (), "")
+    words = " ".join(" ".join(words_of(piece) for piece in history(known, "metric")).split())
+    order = ["previous one in use again (of 2026-05-01)", "2026-05-09 09:00", "2026-05-01 10:00"]
+    assert [words.index(one) for one in order] == sorted(words.index(one) for one in order)
+    assert "Use previous: pressure at the tap (of 2026-05-09, a guest)" in shown(known)
 
 
 def test_a_fault_is_marked_at_its_place_once_and_named_on_the_page():
@@ -210,9 +242,13 @@ def test_a_whole_calibration_by_keys_is_kept_with_its_residuals(look, bench):
     assert all(abs(float(text.split()[0].replace("−", "-"))) < 0.02 for text in residuals)  # kPa
     page.keyboard.press("Enter")
     page.wait_for_selector("[data-rows=calibrations]")
-    row = page.locator("[data-rows=calibrations] tbody tr").text_content()
-    assert "today" in row
-    assert "the builder" in row
+    state = page.locator(".calibrated").text_content()
+    assert "(today) by the builder" in state
+    assert "4 points; residuals up to" in state
+    assert "the builder" in page.locator("[data-rows=calibrations] tbody tr").text_content()
+    page.get_by_role("button", name="Use previous: pressure at the tap (data sheet)").click()
+    page.wait_for_selector("text=previous calibration not in use")
+    assert "previous one in use again" in page.locator("[data-rows=calibrations] tbody tr").first.text_content()
     assert not page.evaluate("document.querySelector('header').inert")
     assert (bench.folder / "calibration.toml").exists()
 
@@ -223,6 +259,7 @@ def test_only_who_began_it_is_shown_the_large_page_and_anyone_may_end_it(look, b
     begins.page.get_by_role("button", name="Supply voltage against").click()
     begins.page.wait_for_selector("#calibration .instruction")
     other.page.wait_for_selector("text=A calibration is under way")
+    assert other.page.evaluate("document.documentElement.scrollHeight") <= 3 * 844  # before a part is opened
     assert other.page.locator("#calibration").is_hidden()
     other.page.get_by_role("button", name="Show full-screen").click()
     other.page.wait_for_selector("#calibration .instruction")

@@ -27,6 +27,7 @@ from frothline.generator.pressure_model import PressureModel
 from frothline.generator.sheet import parse_sheet, starting_sheet
 from frothline.recording.sidecar import add_note
 from frothline.sensors.calibration import Calibration, ChannelCalibration
+from frothline.trials.compare import compare
 from frothline.trials.notebook import season
 from frothline.web.elements import words_of
 from frothline.web.pages.notebook import trials as view
@@ -122,6 +123,36 @@ def test_side_by_side_names_the_parts_that_changed_and_draws_them(seen):
     assert len(drawings) == 1
     assert 'class="fl-packing fl-changed"' in drawings[0]
     assert 'class="fl-outlet"' in drawings[0]
+
+
+def test_the_change_of_each_figure_comes_first_with_its_interval_and_whether_it_is_clear(seen):
+    """By hand: the change is the difference of the two figures, its variance the sum of theirs (JCGM 100:2008, 5.1.2)."""
+    before, after = (next(trial for trial in seen.trials if trial.name == name) for name in (FIRST, SECOND))
+    changes = {one.figure.name: one for one in compare(before, after).figures}
+    density = changes["density"].change
+    assert density.value == pytest.approx(after.density.value - before.density.value)
+    u = (before.density.standard_uncertainty**2 + after.density.standard_uncertainty**2) ** 0.5
+    assert (density.lower, density.upper) == pytest.approx(
+        (density.value - 1.96 * u, density.value + 1.96 * u), rel=1e-3
+    )
+    for one in changes.values():
+        if one.change is not None:
+            clear = one.change.lower > 0 or one.change.upper < 0
+            assert (one.words in {"higher", "lower"}) == clear
+            assert not clear or (one.words == "higher") == (one.change.value > 0)
+    pieces = view.side_by_side(seen, [str(before.path), str(after.path)], "metric")
+    words = said(pieces)
+    assert words.index("Change from “First foam”") < words.index("entries changed")
+    assert words.index("Change from “First foam”") < words.index("Values of each trial, and drawing")
+
+
+def test_a_figure_that_one_trial_does_not_have_has_no_change_and_says_why(seen):
+    import dataclasses
+
+    before, after = (next(trial for trial in seen.trials if trial.name == name) for name in (FIRST, SECOND))
+    without = dataclasses.replace(after, density=None, why={**after.why, "density": "no sample was weighed"})
+    change = next(one for one in compare(before, without).figures if one.figure.name == "density")
+    assert (change.change, change.words, change.why) == (None, "", "no sample was weighed")
 
 
 def test_what_cannot_be_told_apart_is_said_before_anything_that_helped(seen):
@@ -345,6 +376,7 @@ def test_a_note_is_written_beside_the_recording(look, bench):
     page.wait_for_selector("[data-rows=trials]")
     page.locator(".pick", has_text="First foam").locator("input").check()
     page.wait_for_selector(f"#note-{FIRST}")
+    page.locator("#notebook-beside summary", has_text="Notes").click()
     page.locator(f"#note-{FIRST}").fill("stirred <b>longer</b>")
     page.keyboard.press("Enter")
     page.wait_for_selector("text=stirred <b>longer</b>")
@@ -358,9 +390,29 @@ def test_the_notebook_fits_a_phone_and_the_simulated_season_says_what_it_is(look
     page = window.page
     page.get_by_role("button", name="Example data (simulated)").click()
     page.wait_for_selector("text=no real generators")
-    page.wait_for_selector("[data-rows=effects]")
-    page.wait_for_selector("[data-rows=settings]")
+    page.wait_for_selector("#part-next .reason")
+    assert page.locator("[data-rows=change] tbody tr").first.is_visible()
+    assert page.evaluate("document.documentElement.scrollHeight") <= 3 * 844  # three screens, before a part is opened
+    page.emulate_media(media="print")
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    assert page.locator("details:not([open])").count() == 0  # paper has every part
+    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    page.emulate_media(media="screen")
+    for part in ("helped", "next", "trials"):
+        summary = page.locator(f"#part-{part} > summary")
+        if part != "next":
+            summary.focus()
+            page.keyboard.press("Enter")
+        assert page.locator(f"#part-{part}").get_attribute("open") is not None
+    assert page.locator("[data-rows=effects]").is_visible()
+    page.locator("#part-next details > summary").first.click()
+    page.get_by_role("button", name="25 % drainage time").click()  # the page is drawn again
+    page.wait_for_selector("text=Effects on the 25 % drainage time")
+    assert page.locator("[data-rows=settings]").is_visible()  # what was opened stays open
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    page.reload()
+    page.wait_for_selector("[data-rows=effects]")
+    assert page.locator("#part-recordings").get_attribute("open") is None
 
 
 @pytest.mark.browser
@@ -480,6 +532,7 @@ def test_photos_stand_with_their_trial_and_a_missing_one_is_told(chromium, addre
     (bench.folder / f"{FIRST} (tub).jpg").write_bytes((bench.folder / f"{FIRST} (tub).jpg").read_bytes()[:3000])
     window = Look(chromium, address, **size).open("notebook")  # it will complain of the torn one, and may
     page = window.page
+    page.evaluate("location.hash = 'notebook-trials'")  # a link opens the part that it leads to
     page.wait_for_selector("[data-rows=trials]")
     page.locator(".pick", has_text="First foam").locator("input").check()
     page.wait_for_selector(".row-of-photos figure")

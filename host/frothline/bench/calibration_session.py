@@ -6,6 +6,7 @@ earlier recording can be read again with the new calibration.
 
 from __future__ import annotations
 
+import datetime as dt
 import threading
 from collections.abc import Mapping
 from dataclasses import replace
@@ -17,7 +18,7 @@ from frothline.errors import FrothlineError, InputError
 from frothline.quantities import read_number, shorten
 from frothline.readings.applied_calibration import AUTO, FILE
 from frothline.rig.replay import read_url
-from frothline.sensors.calibration import Calibration
+from frothline.sensors.calibration import CALIBRATED, WENT_BACK, ZEROED, Calibration
 from frothline.sensors.calibration_file import load as load_calibration
 from frothline.sensors.calibration_file import save as save_calibration
 from frothline.sensors.calibration_plausibility import look_at_calibration
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     from frothline.sensors.series import Series, Signal
     from frothline.units import Unit
 
-ZEROED = ("pressure", "differential", "scale")  # channels with a reading at rest
+WITH_ZERO = ("pressure", "differential", "scale")  # channels with a reading at rest
 # The board's channel for each procedure.
 CHANNELS = {
     "pressure": "pressure",
@@ -140,7 +141,7 @@ class CalibrationSession:
                 raise InputError(
                     "a calibration is under way", where=self._procedure.title, remedy="Finish or end it first"
                 )
-            if name not in PROCEDURES or not wanted or (name == "zero" and wanted not in ZEROED):
+            if name not in PROCEDURES or not wanted or (name == "zero" and wanted not in WITH_ZERO):
                 raise InputError(f"unknown procedure {name!r} for {channel}", where="calibration")
             converter = self._samples.converter
             if converter is None:
@@ -232,7 +233,9 @@ class CalibrationSession:
         known = self._known or Calibration(procedure.board)
         if not known.board:
             known = replace(known, board=procedure.board)
-        made = procedure.apply(known)
+        made = procedure.apply(known).noted(
+            procedure.channel, ZEROED if self._name == "zero" else CALIBRATED, _now(), procedure.who
+        )
         try:
             save_calibration(self.path, made)
         except InputError:
@@ -247,7 +250,7 @@ class CalibrationSession:
         Raises InputError and changes nothing if there is none or the file cannot be written.
         """
         with self._lock:
-            back = (self._known or Calibration()).taken_back(channel)
+            back = (self._known or Calibration()).taken_back(channel).noted(channel, WENT_BACK, _now())
             save_calibration(self.path, back)
             self._use(back)
         return self.path
@@ -314,8 +317,13 @@ class CalibrationSession:
         converter = self._samples.converter
         if converter is None:
             return ()
-        kinds = dict.fromkeys((*CHANNELS.values(), *ZEROED))
+        kinds = dict.fromkeys((*CHANNELS.values(), *WITH_ZERO))
         return tuple(kind for kind in kinds if converter.description.sensor(kind) or kind == "supply")
+
+
+def _now() -> str:
+    """The local time, for the history."""
+    return dt.datetime.now().astimezone().strftime("%Y-%m-%d %H:%M")
 
 
 def _line_of(procedure: Procedure) -> tuple[tuple[float, ...] | None, str]:

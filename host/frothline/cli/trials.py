@@ -7,7 +7,7 @@ from typing import Any
 
 from frothline.cli.notebook import notebook_of
 from frothline.cli.output import Say
-from frothline.formatting import full_text, value_text
+from frothline.formatting import difference_text, full_text, value_text
 from frothline.rounding import counted
 from frothline.trials.figures import BY_NAME, FIGURES, unit_of
 from frothline.trials.notebook import Notebook
@@ -87,9 +87,18 @@ def _compare(notebook: Notebook, options: Namespace, say: Say) -> int:
         ],
         "rows": found.rows,
         "words": found.words,
+        "figures": {
+            one.figure.name: None if one.change is None else {**one.change.as_dict(), "words": one.words}
+            for one in found.figures
+        },
     }
+    system = SYSTEMS[options.units]
+    lines = [found.words]
+    for one in found.figures:
+        shown = difference_text(one.change, unit_of(one.figure, system), reason=one.why)
+        lines.append(f"{one.figure.label:24} {shown} {one.words}".rstrip())
     if options.drawing is not None:
         options.drawing.write_text(found.drawing(), encoding="utf-8")
         data["drawing"] = options.drawing
-    say.result(data, found.words)
+    say.result(data, "\n".join(lines))
     return DONE

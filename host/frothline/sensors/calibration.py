@@ -6,7 +6,7 @@ and method. ``load`` and ``save`` are in ``calibration_file``.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from hashlib import blake2b
 from typing import Any
 
@@ -106,18 +106,44 @@ class Previous:
     zero: float | None = None
 
 
+CALIBRATED, ZEROED, WENT_BACK = "calibrated", "zeroed", "previous one in use again"
+
+
+@dataclass(frozen=True)
+class CalibrationChange:
+    """One change of a channel's calibration, for its history; it does not affect any figure.
+
+    what : CALIBRATED, ZEROED or WENT_BACK;  date : when it was made
+    of : date of the calibration that went into use, if it is an older one;  points : number of its points
+    residual : largest distance of a point from its line, in ``unit``; None without a line
+    """
+
+    channel: str
+    what: str
+    date: str
+    who: str = ""
+    how: str = ""
+    board: str = ""
+    of: str = ""
+    points: int = 0
+    residual: float | None = None
+    unit: str = ""
+
+
 @dataclass(frozen=True)
 class Calibration:
     """All calibrated channels of one board.
 
     zeros : ratios read with the source off
     previous : what each channel used before its last change; it does not affect any figure
+    history : changes, the oldest first; they do not affect any figure
     """
 
     board: str = ""
     channels: dict[str, ChannelCalibration] = field(default_factory=dict)
     zeros: dict[str, float] = field(default_factory=dict)
     previous: dict[str, Previous] = field(default_factory=dict)
+    history: tuple[CalibrationChange, ...] = ()
 
     @property
     def stamp(self) -> str:
@@ -151,6 +177,24 @@ class Calibration:
             )
         return self._changed(channel, self.previous[channel], self.board)
 
+    def noted(self, channel: str, what: str, date: str, who: str = "") -> Calibration:
+        """A copy with a line more in the history: the channel's line in use now went into use by ``what``."""
+        line = self.channels.get(channel) if what != ZEROED else None
+        board = (line.board if line is not None else "") or self.board
+        change = CalibrationChange(channel, what, date, who, board=board)
+        if line is not None:
+            worst = max((abs(one) for one in line.residuals), default=None)
+            change = replace(
+                change,
+                who=who or line.who,
+                how=line.how,
+                of=line.date if what == WENT_BACK else "",
+                points=len(line.points),
+                residual=worst,
+                unit=line.unit,
+            )
+        return replace(self, history=(*self.history, change))
+
     def _changed(self, channel: str, now: Previous, board: str) -> Calibration:
         channels = {name: line for name, line in self.channels.items() if name != channel or now.line is not None}
         if now.line is not None:
@@ -159,12 +203,13 @@ class Calibration:
         if now.zero is not None:
             zeros[channel] = now.zero
         before = Previous(self.channels.get(channel), self.zeros.get(channel))
-        return Calibration(board, channels, zeros, {**self.previous, channel: before})
+        return Calibration(board, channels, zeros, {**self.previous, channel: before}, self.history)
 
     def for_board(self, label: str) -> Calibration:
         """The part that may be used on the board with that label: entries for this board or for no named board."""
         fits = {name: c for name, c in self.channels.items() if (c.board or self.board) in {"", label}}
-        return Calibration(self.board, fits, dict(self.zeros) if self.board in {"", label} else {}, dict(self.previous))
+        zeros = dict(self.zeros) if self.board in {"", label} else {}
+        return Calibration(self.board, fits, zeros, dict(self.previous), self.history)
 
     def for_others(self, label: str) -> tuple[str, ...]:
         """Channels that were calibrated on another board."""

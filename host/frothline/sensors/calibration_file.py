@@ -20,6 +20,11 @@
     [previous.pressure.channel]
     input = ...
 
+    [[history]]                # changes, the oldest first; they do not affect any figure
+    channel = "pressure"
+    what = "calibrated"
+    date, who, how, board, points, residual, unit = ...
+
 A file is written to a temporary name and then renamed. Channels of the file that the new calibration does not have are
 left as they are.
 """
@@ -36,7 +41,7 @@ import numpy as np
 import tomlkit
 
 from frothline.errors import InputError
-from frothline.sensors.calibration import Calibration, ChannelCalibration, Previous
+from frothline.sensors.calibration import Calibration, CalibrationChange, ChannelCalibration, Previous
 from frothline.sensors.spool import MOST_PULSES
 from frothline.toml_text import TomlUnreadable, read_toml
 
@@ -54,6 +59,9 @@ INPUTS: Mapping[str, tuple[str, tuple[str, ...]]] = MappingProxyType(
         "plate": ("kg/s nominal", ("kg/s",)),
     }
 )
+
+
+HISTORY_TEXTS = ("channel", "what", "date", "who", "how", "board", "of", "unit")
 
 
 def save(path: str | Path, calibration: Calibration) -> None:
@@ -81,6 +89,12 @@ def save(path: str | Path, calibration: Calibration) -> None:
     # A zero that is older than the line is not valid for it.
     for name in [one for one in zeros if one in calibration.channels and one not in calibration.zeros]:
         del zeros[name]
+    if calibration.history:
+        changes = tomlkit.aot()
+        for change in calibration.history:
+            entries = {name: value for name, value in vars(change).items() if value not in ("", None, 0)}
+            changes.append(tomlkit.item(entries))
+        document["history"] = changes
     temporary = path.with_name(path.name + ".new")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -156,7 +170,27 @@ def load(path: str | Path) -> Calibration:
             raise InputError(f"{entries!r} is not a table", where=at, remedy="Remove the entry")
         line = _channel(name, entries["channel"], f"{at} channel", board) if "channel" in entries else None
         previous[name] = Previous(line, _number(entries, "zero", at) if "zero" in entries else None)
-    return Calibration(board, channels, zeros, previous)
+    return Calibration(board, channels, zeros, previous, _history(document.get("history", ())))
+
+
+def _history(raw: Any) -> tuple[CalibrationChange, ...]:
+    """The readable lines of the history; no figure depends on it, so that a bad line is left out."""
+    found = []
+    for one in raw if isinstance(raw, list) else ():
+        if not isinstance(one, Mapping) or not one.get("channel"):
+            continue
+        texts = {
+            name: str(one.get(name, "")) for name in ("channel", "what", "date", "who", "how", "board", "of", "unit")
+        }
+        points, residual = one.get("points", 0), one.get("residual")
+        found.append(
+            CalibrationChange(
+                **texts,
+                points=points if isinstance(points, int) and not isinstance(points, bool) else 0,
+                residual=float(residual) if isinstance(residual, int | float) and math.isfinite(residual) else None,
+            )
+        )
+    return tuple(found)
 
 
 def _channel(name: str, entries: Any, where: str, board: str) -> ChannelCalibration:

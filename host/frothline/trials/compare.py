@@ -4,18 +4,43 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from html import escape
+from math import hypot
 from typing import TYPE_CHECKING
 
+from frothline.estimate import Estimate
 from frothline.generator.build import Difference, differences
 from frothline.generator.drawing import draw
 from frothline.generator.entry_words import entry_words, spoken
 from frothline.presentable import LONGEST_TITLE, draw_picture
+from frothline.trials.common_depth import comparable
+from frothline.trials.figures import FIGURES, TrialFigure
 from frothline.trials.trial import Trial
 from frothline.trials.trial_table import trials_picture, trials_table
 
 if TYPE_CHECKING:
     import pandas as pd
     import plotly.graph_objects as go
+
+
+@dataclass(frozen=True)
+class FigureChange:
+    """The change of one figure between two trials, SI. An unknown one is None, with its reason in ``why``.
+
+    The uncertainties count as independent: an error common to both trials makes the interval wider than needed.
+    """
+
+    figure: TrialFigure
+    before: Estimate | None
+    after: Estimate | None
+    change: Estimate | None
+    why: str = ""
+
+    @property
+    def words(self) -> str:
+        """The words higher or lower where the interval excludes 0; else "not clear"; empty if unknown."""
+        if self.change is None:
+            return ""
+        return "higher" if self.change.lower > 0.0 else "lower" if self.change.upper < 0.0 else "not clear"
 
 
 @dataclass(frozen=True, repr=False)
@@ -32,6 +57,11 @@ class Comparison:
     def paths(self) -> tuple[str, ...]:
         """Paths of the entries to mark on a drawing."""
         return tuple(one.path for one in self.changed)
+
+    @property
+    def figures(self) -> tuple[FigureChange, ...]:
+        """The change of each figure, in the order of ``FIGURES``."""
+        return tuple(_change_of(figure, self.before, self.after) for figure in FIGURES)
 
     def drawing(self, width: float = 900.0) -> str:
         """The later build with the changed parts marked, as SVG; empty if its sheet is unknown."""
@@ -52,6 +82,15 @@ class Comparison:
     def _repr_html_(self) -> str:
         rows = "".join("<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in self.rows)
         return f"<p>{escape(self.words)}</p><table>{rows}</table>{self.drawing()}"
+
+
+def _change_of(figure: TrialFigure, before: Trial, after: Trial) -> FigureChange:
+    (old, new), words = comparable((before, after), figure.name)
+    if old is None or new is None or not (old.known and new.known):
+        unknown = before if old is None or not old.known else after
+        return FigureChange(figure, old, new, None, words[0] if words else unknown.why.get(figure.name, "not known"))
+    u = hypot(old.standard_uncertainty, new.standard_uncertainty)
+    return FigureChange(figure, old, new, Estimate.normal(new.value - old.value, u, figure.unit))
 
 
 def compare(before: Trial, after: Trial) -> Comparison:

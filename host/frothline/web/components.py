@@ -92,7 +92,12 @@ def block(key: str, **more: Any) -> Component:
 
 
 def drawer(
-    title: str, *children: Component, brief: str = "", open_wide: bool = False, key: str | None = None, **more: Any
+    title: str | Component,
+    *children: Component,
+    brief: str = "",
+    open_wide: bool = False,
+    key: str | None = None,
+    **more: Any,
 ) -> Component:
     """A part of a page that is closed until somebody opens it.
 
@@ -101,11 +106,22 @@ def drawer(
     ``key`` : id, to which a link of the page may lead
     """
     state: dict[str, Any] = {"data-state": brief}
+    named = html.B(title) if isinstance(title, str) else title
     about: dict[str, Any] = {"id": key} if key else {}
     if open_wide:
         about["data-open-wide"] = "yes"
-    head = [html.B(title), *([live(brief, className="brief", **state)] if brief else [])]
+    head = [named, *([live(brief, className="brief", **state)] if brief else [])]
     return html.Details([html.Summary(head), *children], className="drawer", **about, **more)
+
+
+def part(key: str, title: str, *children: Component, shown: bool = False) -> Component:
+    """A main part of a page as a drawer ``part-key`` with a heading. A wide page shows all parts at first.
+
+    shown : a phone shows it at first too. The state is the text ``part-key``.
+    """
+    return drawer(
+        html.H2(title), *children, brief=f"part-{key}", open_wide=True, key=f"part-{key}", open=True if shown else None
+    )
 
 
 def caption(words: str) -> tuple[Component, Component]:

@@ -6,18 +6,19 @@
   function make(node) {
     if (typeof node === "string") { return document.createTextNode(node); }
     const element = document.createElement(node[0]);
-    dress(element, node[1]);
+    dress(element, node[1], true);
     fill(element, node.slice(2));
     return element;
   }
 
-  function dress(element, wanted) {
+  // Whether details are open is the reader's choice from the moment they are there.
+  function dress(element, wanted, made = false) {
+    const chosen = (name) => name === "open" && element.localName === "details" && !made;
     for (const name of element.getAttributeNames()) {
-      if (name === "open" && element.localName === "details") { continue; } // what a person has opened stays open
-      if (!(name in wanted)) { element.removeAttribute(name); if (name === "checked") { element.checked = false; } }
+      if (!(name in wanted) && !chosen(name)) { element.removeAttribute(name); if (name === "checked") { element.checked = false; } }
     }
     for (const [name, value] of Object.entries(wanted)) {
-      if (name === "svg") { picture(element, value); } else if (!name.startsWith("on") && element.getAttribute(name) !== value) {
+      if (name === "svg") { picture(element, value); } else if (!name.startsWith("on") && !chosen(name) && element.getAttribute(name) !== value) {
         element.setAttribute(name, value);
         // what a person has typed or chosen stays until the server says something new
         if (name === "selected") { element.selected = true; }

@@ -42,6 +42,13 @@ class NotebookContent:
             "notebook-search": ((), view.search_box),
             "notebook-recordings": ((words, kind), lambda: view.recordings(seen, words, kind, system)),
         }
+        message["texts"] |= {
+            "part-trials": view.trials_state(seen, wished),
+            "part-compare": view.compared_state(seen, wished),
+            "part-helped": learnt.helped_state(seen, effects),
+            "part-next": learnt.next_state(seen, plan),
+            "part-recordings": view.recordings_state(seen),
+        }
         for name, (look, make) in pieces.items():
             whole = kept.once((name, stamp, look), partial(_made, make))
             known = viewer.have.get(name) == whole["key"]

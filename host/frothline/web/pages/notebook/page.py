@@ -23,15 +23,22 @@ NO_GUESSING = {"X-Content-Type-Options": "nosniff"}
 
 
 def layout() -> Component:
-    """The page: trials, effects, next trial, recordings."""
-    blocks = ("notebook-head", "notebook-trials", "notebook-beside", "notebook-helped", "notebook-next")
+    """The page: comparison and next trial, then the parts that a phone shows closed."""
     return components.page(
         "notebook",
         LINK.question,
-        *(components.block(name, id=name, className="notebook-part") for name in blocks),
-        html.Div(
-            [components.block("notebook-search", id="notebook-search"), components.block("notebook-recordings")],
-            className="notebook-part recordings",
+        components.block("notebook-head", id="notebook-head", className="notebook-part"),
+        components.part("trials", "Trials", components.block("notebook-trials", id="notebook-trials")),
+        components.part("compare", "Comparison", components.block("notebook-beside", id="notebook-beside"), shown=True),
+        components.part("next", "Next trial", components.block("notebook-next", id="notebook-next"), shown=True),
+        components.part("helped", "What made a difference", components.block("notebook-helped", id="notebook-helped")),
+        components.part(
+            "recordings",
+            "All recordings",
+            html.Div(
+                [components.block("notebook-search", id="notebook-search"), components.block("notebook-recordings")],
+                className="recordings",
+            ),
         ),
         components.asks("notebook"),
     )

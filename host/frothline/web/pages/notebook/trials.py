@@ -12,10 +12,20 @@ from urllib.parse import quote
 
 from frothline.bench.library import OWN, SEASON, FolderView, Library
 from frothline.estimate import Estimate
-from frothline.formatting import DASH, RATIO, Shown, local_day, local_time, running_time, show_estimate_in, unit_of
+from frothline.formatting import (
+    DASH,
+    RATIO,
+    Shown,
+    local_day,
+    local_time,
+    running_time,
+    show_difference,
+    show_estimate_in,
+    unit_of,
+)
 from frothline.recording.summary import GENERATOR_SWEEP
 from frothline.trials.common_depth import comparable
-from frothline.trials.compare import compare
+from frothline.trials.compare import Comparison, compare
 from frothline.trials.figures import FIGURES, TrialFigure
 from frothline.trials.trial import Trial, is_simulated
 from frothline.web.elements import Node, button, drawing, node, table
@@ -40,12 +50,6 @@ STATES = {
     "newer": "written by a newer version",
     "unreadable": "damaged, cannot be read",
 }
-SECTIONS = (
-    ("notebook-beside", "compare"),
-    ("notebook-helped", "what made a difference"),
-    ("notebook-next", "next trial"),
-    ("notebook-search", "all recordings"),
-)
 PLACES = {OWN: "my recordings", SEASON: "Example data (simulated)"}
 
 
@@ -70,9 +74,6 @@ def head(shelf: Library, seen: FolderView) -> list[Node | None]:
     words = f"{_count(len(seen.entries), 'recording')}, {_count(len(seen.trials), 'trial')}" if seen.ready else ""
     return [
         node("div", choice, node("p", node("span", str(seen.folder), class_="path"), f" {words}"), class_="place"),
-        node("p", *(node("a", words, href=f"#{key}") for key, words in SECTIONS), class_="sections")
-        if seen.trials
-        else None,
         node("p", SIMULATED, class_="simulated") if made_up else None,
         node("p", seen.problem, class_="wrong") if seen.problem else None,
         None if seen.ready else node("p", "reading the folder"),
@@ -94,15 +95,13 @@ def chosen_of(seen: FolderView, wished: Sequence[str]) -> list[Trial]:
 
 def trials(seen: FolderView, wished: Sequence[str], system: str) -> list[Node | None]:
     """All trials with their main figures, the newest first, to choose from."""
-    title = node("h2", "Trials")
     if not seen.trials:
         words = "A trial is a run with its build sheet and its weighed samples. Record a run to see it here."
-        return [title, node("p", words) if seen.ready else None]
+        return [node("p", words) if seen.ready else None]
     rows = [_trial_row(trial, str(trial.path) in wished, system) for trial in reversed(seen.trials)]
     heads = ("trial", *(_label(name) for name in SHORT_LIST), "")
     series = node("a", "Report of all trials", href=_report(seen, "series", "", system), target="_blank")
     return [
-        title,
         table(f"Trials, the newest first; select up to {MOST} to compare", heads, rows, name="trials"),
         node("p", series),
     ]
@@ -164,10 +163,51 @@ def _report_of(trial: Trial, system: str) -> str:
 
 
 def side_by_side(seen: FolderView, wished: Sequence[str], system: str, noted: str = "") -> list[Node | None]:
-    """The chosen trials as columns, the parts that changed, the drawing with the changed parts marked, the notes."""
+    """The change of each figure, the parts that changed, then values, drawings and notes of the chosen trials."""
     picked = chosen_of(seen, wished)
     if not picked:
-        return []
+        return [node("p", "No trial yet")] if seen.ready else []
+    found = [compare(picked[0], trial) for trial in picked[1:]]
+    if not found:
+        return [
+            node("p", "Select a second trial to see the changes."),
+            *_values(picked, system),
+            *_told(picked),
+            _note_form(picked, noted) if seen.place == OWN else None,
+        ]
+    return [
+        *(_figure_changes(one, system) for one in found),
+        *(_part_changes(one) for one in found),
+        node(
+            "details", node("summary", "Values of each trial, and drawing"), *_values(picked, system), *_drawings(found)
+        ),
+        *_told(picked),
+        _note_form(picked, noted) if seen.place == OWN else None,
+    ]
+
+
+def _figure_changes(found: Comparison, system: str) -> Node:
+    """The change of each figure with its interval first, then the value before and after."""
+    rows: list[list[Node]] = []
+    for one in found.figures:
+        unit = unit_of(one.figure.quantity, system) if one.figure.quantity else RATIO
+        change = show_difference(one.change, unit, reason=one.why)
+        values = (show_estimate_in(estimate, unit) for estimate in (one.before, one.after))
+        before, after = (DASH if shown.value == DASH else f"{shown.value} {shown.unit}".strip() for shown in values)
+        under = f"{change.under}, {one.words}" if one.words else change.under
+        cell = node(
+            "span",
+            node("b", DASH if change.value == DASH else f"{change.value} {change.unit}".strip()),
+            node("span", under, class_="small"),
+            class_="figure-cell",
+            data_is=one.words or "unknown",
+        )
+        rows.append([one.figure.label, cell, node("span", before, " → ", after, class_="from-to")])
+    caption = f"Change from “{found.before.title}” to “{found.after.title}”"
+    return table(caption, ("", "change, 95 % interval", "before → after"), rows, name="change")
+
+
+def _values(picked: Sequence[Trial], system: str) -> list[Node]:
     heads = ("", *(trial.title for trial in picked))
     rows: list[list[Node]] = []
     said: list[str] = []
@@ -177,35 +217,58 @@ def side_by_side(seen: FolderView, wished: Sequence[str], system: str, noted: st
         rows.append([figure.label, *(_cell(_shown(trial, figure, estimate, system)) for trial, estimate in pairs)])
         said += words
     return [
-        node("h2", "Comparison"),
         table("Figures with 95 % intervals", heads, rows, name="beside", data_columns=str(len(picked))),
         *(node("p", f"{text[:1].upper()}{text[1:]}.", class_="small") for text in said),
-        *_changes(picked),
-        *_told(picked),
-        _note_form(picked, noted) if seen.place == OWN else None,
     ]
 
 
-def _changes(picked: Sequence[Trial]) -> Iterable[Node | None]:
-    if len(picked) < 2:
-        yield node("p", "Select a second trial to see the changes.")
-        return
-    yield node("h3", f"What changed, from “{picked[0].title}”")
+def _part_changes(found: Comparison) -> Node:
+    if not found.rows:
+        words = f"{found.words[:1].upper()}{found.words[1:]}"
+        return node("p", node("b", f"{found.after.title}: "), f"{words}.")
+    rows: list[list[Node]] = [[label, old, new] for label, old, new in found.rows]
+    caption = f"{found.after.title}: {_things(len(rows))} changed"
+    return table(caption, ("part", "before", "after"), rows, name="changed")
+
+
+def _drawings(comparisons: Sequence[Comparison]) -> Iterable[Node]:
     drawn: set[tuple[str, ...]] = set()
-    for trial in picked[1:]:
-        found = compare(picked[0], trial)
-        said = f"{found.words[:1].upper()}{found.words[1:]}"
-        if found.rows:
-            rows: list[list[Node]] = [[label, old, new] for label, old, new in found.rows]
-            yield table(
-                f"{trial.title}: {_things(len(rows))} changed", ("part", "before", "after"), rows, name="changed"
-            )
-        else:
-            yield node("p", node("b", f"{trial.title}: "), f"{said}.")
+    for found in comparisons:
         if found.changed and found.paths not in drawn:
             drawn.add(found.paths)
-            words = f"side view of {trial.build_name}, the changed parts heavy: {', '.join(found.paths)}"
+            words = f"side view of {found.after.build_name}, the changed parts heavy: {', '.join(found.paths)}"
             yield node("figure", drawing(found.drawing(), words), class_="side-view")
+
+
+def trials_state(seen: FolderView, wished: Sequence[str]) -> str:
+    """State of the list of trials, for its heading."""
+    if not seen.ready:
+        return "reading the folder"
+    if not seen.trials:
+        return "no trial yet"
+    problems = sum(bool(trial.problems) for trial in seen.trials)
+    chosen = len([trial for trial in seen.trials if str(trial.path) in wished])
+    said = [
+        str(len(seen.trials)),
+        f"{chosen} selected" if chosen else "",
+        f"{problems} with problems" if problems else "",
+    ]
+    return ", ".join(filter(None, said))
+
+
+def compared_state(seen: FolderView, wished: Sequence[str]) -> str:
+    """The compared trials, for the heading."""
+    picked = chosen_of(seen, wished)
+    return " → ".join(trial.title for trial in picked) if len(picked) > 1 else ""
+
+
+def recordings_state(seen: FolderView) -> str:
+    """State of the recordings, for the heading."""
+    if not seen.ready:
+        return ""
+    wrong = len([entry for entry in seen.entries if entry.state in {"newer", "unreadable"} or entry.problem])
+    said = [str(len(seen.entries)), f"{wrong} damaged or unreadable" if wrong else ""]
+    return ", ".join(filter(None, said))
 
 
 def _things(number: int) -> str:
@@ -213,12 +276,21 @@ def _things(number: int) -> str:
 
 
 def _told(picked: Sequence[Trial]) -> Iterable[Node | None]:
+    """Photos and notes of the trials; a problem is never in a part that can be closed."""
     for trial in picked:
-        said = [*(f"“{note}”" for note in trial.notes), *trial.words, *trial.problems]
         yield _photos(trial)
-        if said:
-            items = [node("li", text) for text in dict.fromkeys(said)]
-            yield node("details", node("summary", f"Notes on {trial.title}"), node("ul", *items), open=True)
+        for problem in dict.fromkeys(trial.problems):
+            yield node("p", node("b", f"{trial.title}: "), problem, class_="wrong")
+    said = [(trial, list(dict.fromkeys([*(f"“{note}”" for note in trial.notes), *trial.words]))) for trial in picked]
+    count = sum(len(items) for _, items in said)
+    if count:
+        lists = [
+            part
+            for trial, items in said
+            if items
+            for part in (node("h3", trial.title), node("ul", *(node("li", text) for text in items)))
+        ]
+        yield node("details", node("summary", f"Notes ({count})"), *lists)
 
 
 def _photos(trial: Trial) -> Node | None:
@@ -260,7 +332,6 @@ def _note_form(picked: Sequence[Trial], noted: str) -> Node:
 def search_box() -> list[Node | None]:
     """The search field; it stays unchanged while the results change."""
     return [
-        node("h2", "All recordings"),
         node(
             "div",
             node("label", "search in title, build, source, notes", for_="notebook-words"),

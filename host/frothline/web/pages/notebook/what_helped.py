@@ -6,7 +6,9 @@ Confounded factors come before the effects. Slow work runs in the folder's backg
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from functools import partial
+from typing import TYPE_CHECKING
 
 from frothline.bench.background import BackgroundAnswer
 from frothline.bench.library import FolderView, Library
@@ -21,7 +23,11 @@ from frothline.trials.which_helped import EffectsOfChanges, which_helped
 from frothline.units import Unit
 from frothline.web.elements import Node, button, drawing, node, nodes, table
 
+if TYPE_CHECKING:
+    from frothline.generator.build import Build
+
 RESPONSE = "response"
+CLEAR = "clear effect"
 RESPONSES = ("density", "drainage", "output")
 
 
@@ -43,7 +49,6 @@ def helped(seen: FolderView, answer: BackgroundAnswer, response: str, system: st
         for name in RESPONSES
     ]
     top = [
-        node("h2", "What made a difference"),
         node("div", *choice, class_="choice", role="group", aria_label="which figure"),
     ]
     if answer.working:
@@ -96,7 +101,7 @@ def _unit(found: EffectsOfChanges, system: str) -> Unit:
 def _verdict(lower: float, upper: float) -> str:
     if not (math.isfinite(lower) and math.isfinite(upper)):
         return "unknown"
-    return "clear effect" if lower > 0 or upper < 0 else "not clear"
+    return CLEAR if lower > 0 or upper < 0 else "not clear"
 
 
 def _level(value: float | str) -> str:
@@ -119,9 +124,8 @@ def ask_next(shelf: Library, seen: FolderView) -> BackgroundAnswer | None:
 
 def ahead(seen: FolderView, answer: BackgroundAnswer | None, system: str) -> list[Node | None]:
     """The block of the next trial: reason, settings, and drawing of the build."""
-    top = node("h2", "Next trial")
     if seen.plan_problem:
-        return [top, node("p", seen.plan_problem, class_="wrong")]
+        return [node("p", seen.plan_problem, class_="wrong")]
     if answer is None:
         if not seen.ready:
             return []
@@ -129,14 +133,13 @@ def ahead(seen: FolderView, answer: BackgroundAnswer | None, system: str) -> lis
             "No plan in this folder. Write plan.toml there with the factors, the available sizes and the target "
             "foam. `frothline plan --help` shows how."
         )
-        return [top, node("p", words)]
+        return [node("p", words)]
     if answer.working:
-        return [top, node("p", "calculating")]
+        return [node("p", "calculating")]
     if answer.trouble:
-        return [top, node("p", answer.trouble, class_="wrong")]
+        return [node("p", answer.trouble, class_="wrong")]
     found: NextTrial = answer.value
     return [
-        top,
         node("p", found.reason, class_="reason"),
         _wishes(found, system),
         *(_proposal(found, system) if found.proposal is not None else [_first_runs(found)]),
@@ -181,18 +184,42 @@ def _proposal(found: NextTrial, system: str) -> list[Node | None]:
             shown = show_estimate(estimate, quantity, system)
             expected.append([BY_NAME[name].label, f"{shown.value} {shown.unit}", shown.under])
     marked = found.marked
-    words = f"side view of the build to try; heavy lines: what differs from “{compared.title}”: {', '.join(marked)}"
     return [
         node(
-            "div",
+            "details",
+            node("summary", "Settings to build, and expected results"),
             table("Settings to build", ("part", "setting", f"in “{compared.title}”"), rows, name="settings"),
             table("Expected results", ("figure", "expected", "95 % interval"), expected, name="expected"),
-            class_="two",
+            _drawn(build, marked, compared.title),
         ),
-        node("figure", drawing(draw(build, changed=marked), words), class_="side-view predicted")
-        if build is not None
-        else None,
     ]
+
+
+def _drawn(build: Build | None, marked: Sequence[str], title: str) -> Node | None:
+    if build is None:
+        return None
+    words = f"side view of the build to try; heavy lines: what differs from “{title}”: {', '.join(marked)}"
+    return node("figure", drawing(draw(build, changed=marked), words), class_="side-view predicted")
+
+
+def helped_state(seen: FolderView, answer: BackgroundAnswer) -> str:
+    """How many effects are clear, for the heading."""
+    if not seen.trials or answer.working:
+        return ""
+    if answer.trouble:
+        return "not known"
+    effects = answer.value.report.effects
+    clear = [one for one in effects if _verdict(one.estimate.lower, one.estimate.upper) == CLEAR]
+    return f"{len(clear)} of {counted(len(effects), 'effect')} clear" if effects else "no effect can be separated"
+
+
+def next_state(seen: FolderView, answer: BackgroundAnswer | None) -> str:
+    """State of the plan, for the heading."""
+    if seen.plan_problem:
+        return "the plan cannot be read"
+    if answer is None:
+        return "no plan yet" if seen.ready else ""
+    return "" if answer.working else "not known" if answer.trouble else ""
 
 
 def _first_runs(found: NextTrial) -> Node:

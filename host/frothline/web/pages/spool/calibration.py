@@ -1,7 +1,7 @@
 """Blocks of the guided calibration, and parsing of typed references.
 
 An active calibration covers the page of the viewer who began it: an instruction in the largest type, the field to type,
-and a large button. Otherwise the block lists the channels, their calibrations with age, and findings.
+and a large button. The blocks of the page itself are in ``calibrated``.
 """
 
 from __future__ import annotations
@@ -10,43 +10,25 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from frothline.bench.calibration_session import CHANNELS, ZEROED, CalibrationSession, read_answer
+from frothline.bench.calibration_session import CalibrationSession, read_answer
 from frothline.bench.calibration_state import CalibrationOverview, CalibrationPoint, CalibrationState
 from frothline.formatting import DASH, running_time, unit_of
 from frothline.sensors.procedures.base import Question, Stage
-from frothline.sensors.procedures.pressure_and_scale import PROCEDURES
 from frothline.units import Unit
 from frothline.web.elements import Node, block, button, node, table
+from frothline.web.pages.spool.calibrated import (
+    LARGE,
+    QUANTITIES,
+    calibrated_state,
+    head,
+    history,
+    procedures,
+)
+from frothline.web.texts import counted
 
 if TYPE_CHECKING:
     from frothline.sensors.calibration import ChannelCalibration
     from frothline.web.viewer import Viewer
-
-LARGE = "calibrating"  # the viewer setting for the calibration in large type
-OLD = 365  # days after which a calibration counts as old; common practice, no source
-# Equipment of each procedure, in one line.
-NEEDS = {
-    "pressure": "water manometer (clear hose bent to a U), ruler, thermometer",
-    "flow-bag": "a bag of known volume, and a hand to put it over the end of the line",
-    "flow-plates": "the set of drilled plates, a calliper",
-    "thermal-plates": "the set of drilled plates with a blind one, a calliper",
-    "scale-masses": "three or more known masses",
-    "scale-water": "a measuring jug, a bucket, water",
-    "temperature": "crushed ice, warm water, a thermometer",
-    "supply": "a multimeter",
-}
-NAMES = {
-    "pressure": "pressure at the tap",
-    "differential": "pressure across the orifice",
-    "rotor": "flow, by the rotor",
-    "thermal": "flow, by the hot film",
-    "scale": "scale",
-    "temperature": "temperature in the spool",
-    "supply": "supply of the board",
-    "plate": "drilled plate",
-}
-# The quantity of references in these units.
-QUANTITIES = {"Pa": "pressure", "m3/s": "flow", "m/s": "speed", "kg": "mass", "V": "voltage", "1/K": "temperature"}
 
 
 def say(
@@ -65,8 +47,17 @@ def say(
     blocks = message["blocks"]
     have = viewer.have
     blocks["calibration"] = block([] if state is None else under_way(state, viewer.system), have.get("calibration"))
-    rest = () if known is None else at_rest(known, state, viewer.system, today)
-    blocks["calibrations"] = block(rest, have.get("calibrations"))
+    rest: dict[str, list[Node | None]] = {"calibration-head": [], "calibrations": [], "calibration-history": []}
+    if known is not None:
+        rest["calibration-head"] = head(known, state, viewer.system, today)
+        rest["calibrations"] = procedures(known, state)
+        rest["calibration-history"] = history(known, viewer.system)
+    for name, made in rest.items():
+        blocks[name] = block(made, have.get(name))
+    message["texts"] |= {
+        "part-calibrate": "" if known is None else calibrated_state(known),
+        "part-calibrated": "" if known is None else counted(len(known.calibration.history), "change", ""),
+    }
 
 
 # --- under way --------------------------------------------------------------------------------------------------------
@@ -254,133 +245,6 @@ def _order(made: ChannelCalibration) -> str:
     if made.king is not None:
         return "King's law"
     return {1: "one constant", 2: "a straight line", 3: "a quadratic"}.get(made.coefficients.size, "a line")
-
-
-# --- at rest ----------------------------------------------------------------------------------------------------------
-
-
-def at_rest(
-    known: CalibrationOverview, state: CalibrationState | None, system: str, today: dt.date
-) -> list[Node | None]:
-    """The calibration block of the spool page."""
-    del system
-    calibration = known.calibration
-    rows = [_known_row(name, line, known, today) for name, line in calibration.channels.items()]
-    rows += [
-        [NAMES.get(name, name), "zero", "", "", calibration.board, "reading with the source at rest"]
-        for name in calibration.zeros
-    ]
-    rows += [
-        [NAMES.get(name, name), "data sheet", "", "", "", "previous calibration not in use"]
-        for name in calibration.previous
-        if name not in calibration.channels and name not in calibration.zeros
-    ]
-    heads = ("channel", "calibrated", "age", "by", "board", "how")
-    caption = f"Calibrations in {known.path}"
-    listed = table(caption, heads, rows, name="calibrations") if rows else None
-    none = (
-        None
-        if rows
-        else node("p", "Nothing is calibrated yet: data-sheet figures are used, and their intervals are wide.")
-    )
-    return [
-        node("p", known.trouble, class_="wrong", role="alert") if known.trouble else None,
-        *(_warning(one.what, one.remedy) for one in known.warnings),
-        none,
-        listed,
-        _previous(known) if state is None else None,
-        _running(state) if state is not None else _choices(known),
-    ]
-
-
-def _warning(what: str, remedy: str) -> Node:
-    return node("p", node("b", f"{what[:1].upper()}{what[1:]}."), f" {remedy}.", class_="wrong")
-
-
-def _previous(known: CalibrationOverview) -> Node | None:
-    """A button for each channel with a previous calibration."""
-    channels = known.calibration.previous
-    if not channels:
-        return None
-    return node(
-        "div",
-        *(button(f"Use previous: {NAMES.get(one, one)}", f"calibrate:previous:{one}", look="") for one in channels),
-        class_="procedures",
-    )
-
-
-def _known_row(name: str, line: ChannelCalibration, known: CalibrationOverview, today: dt.date) -> list[Node]:
-    board = line.board or known.calibration.board
-    here = board in {"", known.label} or not known.label
-    return [
-        NAMES.get(name, name),
-        line.date or "date not known",
-        age(line.date, today),
-        line.who,
-        board if here else f"{board}: not this board, not used",
-        line.how,
-    ]
-
-
-def age(date: str, today: dt.date) -> str:
-    """The age as text; empty for an unreadable date."""
-    try:
-        days = (today - dt.date.fromisoformat(date)).days
-    except ValueError:
-        return ""
-    if days < 0:
-        return "date in the future: check this computer's clock"
-    if days < 1:
-        return "today"
-    if days < 60:
-        return f"{days} day{'s' if days > 1 else ''}"
-    words = f"{days / 30.44:.0f} months" if days < 2 * 365 else f"{days / 365.25:.0f} years"
-    return f"{words}: calibrate again" if days > OLD else words
-
-
-def _running(state: CalibrationState) -> Node:
-    return node(
-        "p",
-        f"A calibration is under way: {state.prompt.title}. {state.prompt.problem} ",
-        button("Show full-screen", "", also=f"{LARGE}:yes", look=""),
-        class_="sweep-line",
-    )
-
-
-def _choices(known: CalibrationOverview) -> Node:
-    possible = [name for name, channel in CHANNELS.items() if channel in known.fitted]
-    zeros = [channel for channel in ZEROED if channel in known.fitted]
-    return node(
-        "div",
-        node("h3", "Calibrate against a reference"),
-        node(
-            "div",
-            node("label", "Your name (saved in the file)", for_="calibrate-who"),
-            node("input", id="calibrate-who", name="who", type="text", autocomplete="name", maxlength="60"),
-            class_="entry",
-        ),
-        node("div", *(_choice(name) for name in possible), class_="procedures") if possible else None,
-        node("h3", "Zero") if zeros else None,
-        node("p", "With the source stopped and the line open to the room, or the pan empty.", class_="small")
-        if zeros
-        else None,
-        node(
-            "div",
-            *(button(f"Zero the {NAMES[one]}", f"calibrate:zero:{one}", look="") for one in zeros),
-            class_="procedures",
-        )
-        if zeros
-        else None,
-        data_form=True,
-        class_="calibrate",
-    )
-
-
-def _choice(name: str) -> Node:
-    words = node("span", node("b", PROCEDURES[name].title), node("span", NEEDS[name], class_="small"))
-    made = button("", f"calibrate:begin:{name}", look="", also=f"{LARGE}:yes")
-    assert isinstance(made, list)
-    return [*made[:2], words]
 
 
 # --- what a person typed ----------------------------------------------------------------------------------------------

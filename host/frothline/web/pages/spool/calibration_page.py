@@ -13,11 +13,18 @@ from frothline.web.feed import Feed
 from frothline.web.pages.spool.calibration import read_answers
 
 
+def head() -> Component:
+    """The state of the calibrations, at the head of the spool page."""
+    return html.Div([html.H2("Calibration"), components.block("calibration-head")], className="calibration-head")
+
+
 def at_rest() -> list[Component]:
-    """The calibration part of the spool page."""
+    """The parts of the spool page with the calibrations that can be made, and those that were."""
     return [
-        html.Div(html.H2("Calibration"), className="heading"),
-        components.block("calibrations", className="calibrations"),
+        components.part("calibrate", "Calibrate", components.block("calibrations", className="calibrations")),
+        components.part(
+            "calibrated", "Calibration history", components.block("calibration-history", className="calibrations")
+        ),
         components.asks("calibrate"),
     ]
 

@@ -30,6 +30,7 @@ class SpoolContent:
         message["tables"] = tables.tables(
             now, viewer.system, self.budgets.look(), services.frame_rate, services.viewers
         )
+        message["texts"] |= tables.states(now)
         known = services.calibrated.look()
         calibration.say(services.session.calibrating(), known, viewer, message, dt.date.today())  # noqa: DTZ011
 

@@ -13,6 +13,7 @@ from frothline.sensors.budget import Budget
 from frothline.sensors.calibration import ChannelCalibration
 from frothline.units import Unit
 from frothline.web.live_figures import OUTSIDE, SERIES, figure
+from frothline.web.texts import counted
 
 Rows = list[list[str]]
 
@@ -53,6 +54,15 @@ def tables(now: Snapshot, system: str, doubts: Budgets, rate: float, viewers: in
         "budget": _budgets(system, doubts),
         "health": _health(now, rate, viewers),
         "marks": _marks(now),
+    }
+
+
+def states(now: Snapshot) -> dict[str, str]:
+    """Words at the headings of the closed parts: a loss is said there too."""
+    lost = sum(count for _, count in counted_losses(now.losses))
+    return {
+        "part-health": f"{lost} lost or damaged" if lost else "no data lost",
+        "part-marks": counted(len(now.marks), "event", "none yet"),
     }
 
 
