@@ -199,9 +199,10 @@ def test_every_unit_that_a_reader_sees_is_found_by_its_symbol_and_no_symbol_mean
             found = units.find_unit(table[quantity].symbol)
             assert found.si == si
             assert found.unit.factor == pytest.approx(table[quantity].factor)
-    for si, more in units.MORE.items():
-        for unit in more:
-            assert units.find_unit(unit.symbol) == units.NamedUnit(unit, si)
+    for table in units.MORE.values():
+        for si, more in table.items():
+            for unit in more:
+                assert units.find_unit(unit.symbol) == units.NamedUnit(unit, si)
     assert set(units.SI) == set(METRIC) - {"count"}
 
 
@@ -209,8 +210,9 @@ def test_a_factor_of_each_further_unit_takes_it_to_one_si_unit():
     """Of the definitions in NIST SP 811, section 4 and 5, by hand."""
     one = {"mbar": 100.0, "mmH₂O": 9.80665, "m³/h": 1 / 3600, "L/h": 1e-3 / 3600, "mL": 1e-6, "kg/min": 1 / 60}
     one |= {"kg/h": 1 / 3600, "g": 1e-3, "oz": 0.028349523125, "kW": 1e3, "g/L": 1.0, "cm": 0.01, "ft": 0.3048}
-    one |= {"mV": 1e-3, "ms": 1e-3, "min": 60.0, "h": 3600.0}
-    assert {u.symbol for more in units.MORE.values() for u in more} == set(one)
+    one |= {"mV": 1e-3, "ms": 1e-3, "min": 60.0, "h": 3600.0, "mL/min": 1e-6 / 60, "cm³": 1e-6, "kg/L": 1e3}
+    one |= {"g/cm³": 1e3}
+    assert {u.symbol for more in units.MORE["metric"].values() for u in more} == set(one) - {"oz", "ft"}
     for symbol, si in one.items():
         assert units.find_unit(symbol).unit.to_si(1.0) == pytest.approx(si, rel=1e-12)
 

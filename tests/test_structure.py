@@ -16,6 +16,7 @@ TESTS = Path(__file__).parent
 FLOORS = {
     "errors": 0,
     "units": 0,
+    "sentence_units": 1,
     "rounding": 0,
     "interval_sum": 0,
     "toml_text": 0,

@@ -13,7 +13,7 @@ import re
 import unicodedata
 from fractions import Fraction
 
-from frothline.units import INCH, OUNCE, POUND, US_GALLON, ZERO_CELSIUS
+from frothline.units import NamedUnit, Unit, entry_unit, find_unit, is_foreign, same_quantity
 
 LONGEST = 80  # characters of a typed figure with its unit
 
@@ -112,9 +112,6 @@ def clean(value: float) -> float:
     return float(f"{value:.12g}")
 
 
-_LENGTH_UNITS = {"mm": 1e-3, "cm": 1e-2, "m": 1.0, "in": INCH, "inch": INCH, '"': INCH, "″": INCH, "ft": 12 * INCH}
-
-
 # Read from text with single spaces and at most LONGEST characters: see ``typed``.
 _FRACTION = rf"(?P<over>{DIGITS}) ?/ ?(?P<under>{DIGITS})"
 
@@ -122,62 +119,200 @@ _FRACTION = rf"(?P<over>{DIGITS}) ?/ ?(?P<under>{DIGITS})"
 _QUANTITY_NUMBER = rf"(?:(?:(?P<whole>{DIGITS})(?: ?- ?| ))?{_FRACTION}|(?P<decimal>{DECIMAL}))"
 
 
-_WITH_UNIT = re.compile(rf"{_QUANTITY_NUMBER} ?(?:(?P<unit>[a-zA-Z\"″³/]{{1,12}}[0-9]?)\.?)?")
+_UNIT = r"[a-zA-Z°\"″′'][a-zA-Z0-9°\"″′'³₂^/. ]{0,15}"
 
 
-_TEMPERATURE = re.compile(rf"(?P<value>-?(?:{DECIMAL})) ?°? ?(?P<unit>[CcFf])?")
+_WITH_UNIT = re.compile(rf"(?P<sign>[+-] ?)?{_QUANTITY_NUMBER} ?(?P<unit>{_UNIT})?")
 
 
 _VULGAR = {sign: unicodedata.normalize("NFKC", sign).replace("\u2044", "/") for sign in "½⅓⅔¼¾⅕⅖⅗⅘⅙⅚⅛⅜⅝⅞"}
 
 
-_OTHER_UNITS: dict[str, dict[str, float]] = {
-    "mass": {"g": 1e-3, "kg": 1.0, "oz": OUNCE, "lb": POUND},
-    "volume": {"L": 1e-3, "l": 1e-3, "mL": 1e-6, "ml": 1e-6, "m3": 1.0, "m³": 1.0, "gal": US_GALLON},
-    "density": {
-        "kg/m3": 1.0,
-        "kg/m³": 1.0,
-        "kg/L": 1e3,
-        "lb/ft3": POUND / (12 * INCH) ** 3,
-        "lb/ft³": POUND / (12 * INCH) ** 3,
-    },
-    "flow": {"L/min": 1 / 6e4, "l/min": 1 / 6e4, "L/h": 1 / 3.6e6, "gal/min": US_GALLON / 60, "mL/min": 1 / 6e7},
+_NAMES = {  # kinds of entries whose name is not the word for a message
+    "bag": "mass",
+    "concrete": "volume",
+    "drained": "volume",
+    "air_flow": "flow",
+    "tank_pressure": "pressure",
 }
 
 
-_BARE = {"length": 1e-3, "mass": 1e-3, "volume": 1e-3, "flow": 1 / 6e4, "density": 1.0}  # mm, g, L, L/min, kg/m³
+# An example of each kind in either system, and further ones for messages.
+EXAMPLES = {
+    "length": {"metric": "25 mm", "inch-pound": "1 1/2 in"},
+    "bore": {"metric": "38 mm", "inch-pound": "1 1/2 in"},
+    "altitude": {"metric": "500 m", "inch-pound": "1600 ft"},
+    "mass": {"metric": "120 g", "inch-pound": "4 oz"},
+    "bag": {"metric": "25 kg", "inch-pound": "94 lb"},
+    "volume": {"metric": "20 L", "inch-pound": "5 gal"},
+    "concrete": {"metric": "200 L", "inch-pound": "7 ft³"},
+    "drained": {"metric": "12 mL", "inch-pound": "1/2 fl oz"},
+    "flow": {"metric": "4 L/min", "inch-pound": "1 gal/min"},
+    "air_flow": {"metric": "12 L/s", "inch-pound": "25 cfm"},
+    "density": {"metric": "600 kg/m³", "inch-pound": "37 lb/ft³"},
+    "pressure": {"metric": "9 kPa", "inch-pound": "36 inH₂O"},
+    "tank_pressure": {"metric": "8 bar", "inch-pound": "116 psi"},
+    "temperature": {"metric": "18 °C", "inch-pound": "65 °F"},
+}
 
 
-def read_quantity(text: str | float, kind: str) -> float:
-    """A length, mass, volume, flow or density as people write it, converted to SI.
+_FURTHER = {"length": "3/4 in", "mass": "2 lb", "volume": "2 qt", "concrete": "1/4 yd³", "pressure": "1.3 psi"}
 
-    "25 mm", "3/4 in", "1½ in", "1-1/2 in", ".5 in", '2"', "0.8 m"; a bare number is mm, g, L, L/min or kg/m³, a bare
-    fraction is refused as ambiguous. ``kind`` : length, mass, volume, flow or density. Raises
-    ValueError with a message for the user.
+
+def examples(kind: str, system: str = "metric") -> str:
+    """Examples of a kind for a message, those of the reader's system first: "120 g, 4 oz or 2 lb"."""
+    own, other = EXAMPLES[kind][system], EXAMPLES[kind]["inch-pound" if system == "metric" else "metric"]
+    further = _FURTHER.get(kind, "")
+    return f"{own}, {other} or {further}" if further else f"{own} or {other}"
+
+
+def unit_hint(kind: str, system: str) -> str:
+    """The unit of a bare number and an example in a unit of the other system: "L, or like 5 gal"."""
+    other = EXAMPLES[kind]["inch-pound" if system == "metric" else "metric"]
+    return f"{entry_unit(kind, system).symbol}, or like {other}"
+
+
+def read_quantity(text: str | float, kind: str, system: str = "metric") -> float:
+    """A figure as people write it, converted to SI.
+
+    "25 mm", "3/4 in", "1½ in", "1-1/2 in", ".5 in", '2"', "2 qt", "1/2 yd³", "14 psi", "65 lb/ft3". Every unit of the
+    quantity in ``frothline.units`` may be used with either system. A number without a unit is in the unit of
+    ``units.ENTRY_UNITS``: mm, g, L, L/min or kg/m³ in metric units. A fraction without a unit is refused as ambiguous
+    in metric units. Pressures are gauge pressures.
+
+    kind : a key of ``units.ENTRY_UNITS``;  system : "metric" or "inch-pound"
+
+    Raises ValueError with a message for the user.
+    """
+    name, example = _NAMES.get(kind, kind), examples(kind, system)
+    return read_in(text, entry_unit(kind, system), name, example, signed=kind in _SIGNED)
+
+
+_SIGNED = {"altitude", "pressure", "temperature"}
+
+
+def read_in(text: str | float, bare: Unit, name: str, example: str, *, signed: bool = False) -> float:
+    """A figure as ``read_quantity`` reads it, for any quantity: ``bare`` is the unit of a number without one.
+
+    name, example : of the quantity, for messages;  signed : whether it may be below zero
     """
     if isinstance(text, (int, float)):
-        return clean(_bare(text) * _BARE[kind])
-    units = _LENGTH_UNITS if kind == "length" else _OTHER_UNITS[kind]
+        return clean(bare.to_si(_bare(text)))
+    if not isinstance(text, str):
+        raise ValueError(f"“{shorten(text)}” is not a {name}; write it like {example}")  # noqa: TRY004  as every reader
     text = typed(text)
-    found = _WITH_UNIT.fullmatch(_fractions(text))
+    plain = _fractions(text)
+    if two := _TWO_UNITS.fullmatch(plain):
+        return _two_units(two, text, name)
+    found = _WITH_UNIT.fullmatch(plain)
     if found is None:
-        if text.startswith("-") and _WITH_UNIT.fullmatch(_fractions(text[1:].lstrip())):
-            raise ValueError(f"“{shorten(text)}” is below zero; write a {kind} like {_EXAMPLES[kind]}")
-        raise ValueError(f"“{shorten(text)}” is not a {kind}; write it like {_EXAMPLES[kind]}")
+        raise ValueError(f"“{shorten(text)}” is not a {name}; write it like {example}")
+    below = (found["sign"] or "").startswith("-")
+    if below and not signed:
+        raise ValueError(f"“{shorten(text)}” is below zero; write a {name} like {example}")
+    value = _value(found, text)
+    if below:
+        value = -value
+    if found["unit"] is not None:
+        return clean(_unit(found["unit"], bare, name).to_si(value))
+    if found["over"] is not None and bare.symbol not in _WITH_FRACTIONS:
+        raise ValueError(_without_unit(text, value, bare, example))
+    return clean(bare.to_si(value))
+
+
+_WITH_FRACTIONS = {"in", "oz", "lb", "gal", "ft³", "fl oz"}  # a bare fraction in these has one reading only
+
+
+_TWO_UNITS = re.compile(
+    rf"(?P<first>{DIGITS}) ?(?P<large>ft|['′]|lbs?|gal) ?-? ?(?P<rest>\d[^a-z]{{0,20}} ?(?P<small>in|[\"″]|oz|qt))"
+)
+
+
+def _two_units(found: re.Match[str], text: str, name: str) -> float:
+    """A figure in two units, as in "5 ft 3 1/2 in". Raises ValueError."""
+    large, small = find_unit(found["large"]), find_unit(found["small"])
+    rest = _WITH_UNIT.fullmatch(found["rest"])
+    if large is None or small is None or rest is None or large.si != small.si:
+        raise ValueError(f"“{shorten(text)}” cannot be read; write it in one unit")
+    if name != _NAME_OF[large.si]:
+        raise ValueError(f"“{shorten(text)}” is a {_NAME_OF[large.si]}, and a {name} is needed")
+    whole, part = large.unit.to_si(decimal(found["first"])), small.unit.to_si(_value(rest, text))
+    if part >= large.unit.to_si(1.0):
+        raise ValueError(f"“{shorten(text)}” has more than one {large.unit.symbol} in its second part; use one unit")
+    return clean(whole + part)
+
+
+_NAME_OF = {"m": "length", "kg": "mass", "m³": "volume"}
+
+
+def _value(found: re.Match[str], text: str) -> float:
     value = decimal(found["decimal"] or found["whole"] or "0")
-    unit = found["unit"]
     if found["over"] is not None:
         if int(found["under"]) == 0:
             raise ValueError(f"“{text}” has a zero denominator")
         value += float(Fraction(int(found["over"]), int(found["under"])))
-        if unit is None:
-            raise ValueError(_without_unit(text, value, kind))
-    if unit is None:
-        return clean(value * _BARE[kind])
-    known = units.get(unit) or {name.lower(): factor for name, factor in units.items()}.get(unit.lower())
-    if known is None:
-        raise ValueError(f"“{shorten(unit)}” is not a unit of {kind}; use one of {', '.join(units)}")
-    return clean(value * known)
+    return value
+
+
+def _unit(symbol: str, bare: Unit, name: str) -> Unit:
+    """The unit of a typed figure. Raises ValueError for an unknown one and for one of another quantity."""
+    wanted = find_unit(bare.symbol)
+    if name == "pressure" and symbol.casefold() in {"psig", "psi g", "barg", "bar g", "kpag"}:
+        symbol = symbol[:-1]
+    found = find_unit(symbol)
+    if wanted is None or found is None or found.si != wanted.si:
+        raise ValueError(_not_a_unit(symbol, bare, name, found))
+    return found.unit
+
+
+def _not_a_unit(symbol: str, bare: Unit, name: str, found: NamedUnit | None) -> str:
+    known = [one for one in same_quantity(bare.symbol) if one not in _ODD_UNITS]
+    what = f"“{shorten(symbol)}” is not a unit of {name}"
+    if found is not None and found.unit.symbol == "oz":
+        what += " but of mass" + ("; the volume is “fl oz”" if name == "volume" else "")
+    if symbol.casefold() in {"psia", "bara", "kpaa"}:
+        what += ": gauge pressure is needed, which is 0 in the open"
+    return f"{what}; use one of {', '.join(known)}"
+
+
+_ODD_UNITS = {"m³/s", "K", "ft³/s", "in³", "g/cm³", "mmH₂O", "oz/qt", "kg/L"}  # are read, and not offered
+
+
+def also_in(text: str, kind: str, system: str) -> str:
+    """A typed figure in the reader's unit, as in "= 1.496 in", where it was typed in a unit of the other system.
+
+    Empty for a unit of the reader's system, and for a text that cannot be read.
+    """
+    try:
+        plain = typed(text)
+        found = _WITH_UNIT.fullmatch(_fractions(plain))
+        if found is None or found["unit"] is None:
+            return ""
+        unit = _unit(found["unit"], entry_unit(kind, system), _NAMES.get(kind, kind))
+        if not is_foreign(unit.symbol, system):
+            return ""
+        return f"= {in_entry_unit(read_quantity(plain, kind), kind, system)}"
+    except ValueError:
+        return ""
+
+
+def in_entry_unit(value: float, kind: str, system: str) -> str:
+    """A figure in SI in the entry unit of a kind, with four digits."""
+    unit = entry_unit(kind, system)
+    return f"{unit.from_si(value):.4g} {unit.symbol}"
+
+
+def with_unit(text: str, kind: str, system: str) -> str:
+    """A typed text with the unit that a number without one has; other texts are unchanged.
+
+    A text that is stored must have its unit: the reader may choose other units afterwards.
+    """
+    plain = " ".join(text.split())
+    bare = is_number(plain) or (system != "metric" and _FRACTION_ALONE.fullmatch(_fractions(plain)) is not None)
+    return f"{plain} {entry_unit(kind, system).symbol}" if bare else text
+
+
+_FRACTION_ALONE = re.compile(_QUANTITY_NUMBER)
 
 
 def _fractions(text: str) -> str:
@@ -191,30 +326,18 @@ def _bare(number: float) -> float:
     return finite(number)
 
 
-def _without_unit(text: str, value: float, kind: str) -> str:
-    if kind == "length":
+def _without_unit(text: str, value: float, bare: Unit, example: str) -> str:
+    if bare.symbol == "mm":
         return f"“{text}” can be read two ways: write “{text} in” for inches, or “{value:g} mm” for millimetres"
-    return f"“{text}” lacks its unit; write it like {_EXAMPLES[kind]}"
+    return f"“{text}” lacks its unit; write it like {example}"
 
 
-_EXAMPLES = {
-    "length": "25 mm, 3/4 in, 1 1/2 in or 2 m",
-    "mass": "120 g or 4 oz",
-    "volume": "20 L or 5 gal",
-    "flow": "4 L/min or 1 gal/min",
-    "density": "600 kg/m³ or 37 lb/ft³",
-}
+def read_temperature(text: str | float, system: str = "metric") -> float:
+    """A temperature in K from "18 °C", "65 °F" or a number without a unit, which is in °C in metric units.
 
-
-def read_temperature(text: str | float) -> float:
-    """A temperature in K from "18 °C", "65 °F" or a bare number in °C. Raises ValueError."""
-    if isinstance(text, (int, float)):
-        return clean(_bare(text) + ZERO_CELSIUS)
-    found = _TEMPERATURE.fullmatch(typed(text))
-    if found is None:
-        raise ValueError(f"“{shorten(text)}” is not a temperature; write it like 18 °C or 65 °F")
-    value = decimal(found["value"])
-    kelvin = (value + 459.67) / 1.8 if (found["unit"] or "C").upper() == "F" else value + ZERO_CELSIUS
+    Raises ValueError.
+    """
+    kelvin = read_quantity(text, "temperature", system)
     if kelvin < 0:
         raise ValueError(f"“{text}” is below absolute zero, -273.15 °C")
-    return clean(kelvin)
+    return kelvin

@@ -6,6 +6,7 @@ Publication 811 (2008), appendix B, lists them.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 
@@ -14,6 +15,7 @@ FOOT = 12 * INCH
 POUND = 0.45359237  # kg, exact
 OUNCE = POUND / 16
 US_GALLON = 231 * INCH**3
+US_FLUID_OUNCE = US_GALLON / 128
 STANDARD_GRAVITY = 9.80665  # m/s2, exact
 CUBIC_FOOT_PER_MINUTE = FOOT**3 / 60  # m3/s
 CONVENTIONAL_INCH_OF_WATER = 1000 * STANDARD_GRAVITY * INCH  # Pa: water at 1000 kg/m3; other inches differ by 0.2 %
@@ -82,6 +84,14 @@ INCH_POUND: dict[str, Unit] = METRIC | {
 
 SYSTEMS: dict[str, dict[str, Unit]] = {"metric": METRIC, "inch-pound": INCH_POUND}
 
+NAMES: dict[str, str] = {"metric": "metric", "us": "inch-pound"}  # names for a person, and the keys of SYSTEMS
+
+
+def name_of_system(system: Mapping[str, Unit]) -> str:
+    """The key of SYSTEMS of a table; "metric" for a table of neither."""
+    return "inch-pound" if system["length"] == INCH_POUND["length"] else "metric"
+
+
 # The SI unit of each quantity in the tables above.
 SI: dict[str, str] = {
     "pressure": "Pa",
@@ -104,27 +114,125 @@ SI: dict[str, str] = {
     "frequency": "Hz",
     "time": "s",
 }
-# Further units for conversion that are in neither table, by the SI unit of their quantity.
-MORE: dict[str, tuple[Unit, ...]] = {
-    "Pa": (Unit("mbar", 1e-2), Unit("mmH₂O", 1 / STANDARD_GRAVITY)),  # conventional: water at 1000 kg/m³
-    "m³/s": (Unit("m³/h", 3600.0), Unit("L/h", 3.6e6)),
-    "m³": (Unit("mL", 1e6),),
-    "kg/s": (Unit("kg/min", 60.0), Unit("kg/h", 3600.0)),
-    "kg": (Unit("g", 1e3), Unit("oz", 1 / OUNCE)),
-    "W": (Unit("kW", 1e-3),),
-    "kg/m³": (Unit("g/L", 1.0),),
-    "m": (Unit("cm", 1e2), Unit("ft", 1 / FOOT)),
-    "V": (Unit("mV", 1e3),),
-    "s": (Unit("ms", 1e3), Unit("min", 1 / 60), Unit("h", 1 / 3600)),
+# Further units that are accepted on entry and in conversions, by system and by the SI unit of their quantity. Case is
+# ignored, so MPa and mPa, which differ by nothing else, are not listed.
+MORE: dict[str, dict[str, tuple[Unit, ...]]] = {
+    "metric": {
+        "Pa": (Unit("mbar", 1e-2), Unit("mmH₂O", 1 / STANDARD_GRAVITY)),  # conventional: water at 1000 kg/m³
+        "m³/s": (Unit("mL/min", 6e7), Unit("m³/h", 3600.0), Unit("L/h", 3.6e6)),
+        "m³": (Unit("mL", 1e6), Unit("cm³", 1e6)),
+        "kg/s": (Unit("kg/min", 60.0), Unit("kg/h", 3600.0)),
+        "kg": (Unit("g", 1e3),),
+        "W": (Unit("kW", 1e-3),),
+        "kg/m³": (Unit("g/L", 1.0), Unit("kg/L", 1e-3), Unit("g/cm³", 1e-3)),
+        "m": (Unit("cm", 1e2),),
+        "V": (Unit("mV", 1e3),),
+        "s": (Unit("ms", 1e3), Unit("min", 1 / 60), Unit("h", 1 / 3600)),
+    },
+    "inch-pound": {
+        "m³/s": (Unit("qt/min", 240 / US_GALLON), Unit("gal/h", 3600 / US_GALLON), Unit("ft³/s", 1 / FOOT**3)),
+        "m³": (
+            Unit("qt", 4 / US_GALLON),
+            Unit("pt", 8 / US_GALLON),
+            Unit("fl oz", 1 / US_FLUID_OUNCE),
+            Unit("yd³", 1 / (3 * FOOT) ** 3),
+            Unit("in³", 1 / INCH**3),
+        ),
+        "kg": (Unit("oz", 1 / OUNCE),),
+        "kg/m³": (
+            Unit("lb/yd³", (3 * FOOT) ** 3 / POUND),
+            Unit("lb/gal", US_GALLON / POUND),
+            Unit("oz/qt", US_GALLON / 4 / OUNCE),
+        ),
+        "m": (Unit("ft", 1 / FOOT), Unit("yd", 1 / (3 * FOOT))),
+    },
 }
+# Other spellings of a unit, as ``_plain`` gives them: small letters, plain digits, no spaces.
 ALIASES = {
     "degc": "°c",
+    "c": "°c",
     "degf": "°f",
+    "f": "°f",
     "ft3/min": "cfm",
+    "cuft/min": "cfm",
     "gpm": "gal/min",
+    "lpm": "l/min",
+    "l/hr": "l/h",
+    "gph": "gal/h",
     "percent": "%",
+    "inch": "in",
+    "inches": "in",
+    '"': "in",
+    "″": "in",
+    "''": "in",
+    "foot": "ft",
+    "feet": "ft",
+    "'": "ft",
+    "′": "ft",
+    "yard": "yd",
+    "yards": "yd",
+    "lbs": "lb",
+    "pound": "lb",
+    "pounds": "lb",
+    "ounce": "oz",
+    "ounces": "oz",
+    "fluidounce": "floz",
+    "fluidounces": "floz",
+    "liter": "l",
+    "liters": "l",
+    "litre": "l",
+    "litres": "l",
+    "cc": "cm3",
+    "gallon": "gal",
+    "gallons": "gal",
+    "quart": "qt",
+    "quarts": "qt",
+    "qts": "qt",
+    "pint": "pt",
+    "pints": "pt",
+    "cuft": "ft3",
+    "cubicfeet": "ft3",
+    "cubicfoot": "ft3",
+    "cuyd": "yd3",
+    "cubicyard": "yd3",
+    "cubicyards": "yd3",
+    "cuin": "in3",
+    "pcf": "lb/ft3",
+    "lb/cuft": "lb/ft3",
+    "lbs/ft3": "lb/ft3",
+    "lbs/cuft": "lb/ft3",
+    "pcy": "lb/yd3",
+    "lbs/yd3": "lb/yd3",
+    "lbs/gal": "lb/gal",
+    "g/ml": "g/cm3",
+    "inwc": "inh2o",
+    "inwg": "inh2o",
+    '"h2o': "inh2o",
+    "″h2o": "inh2o",
+    '"wc': "inh2o",
+    "grams": "g",
+    "gram": "g",
+    "fpm": "ft/min",
 }
-_PLAIN = str.maketrans({"₂": "2", "²": "2", "³": "3", " ": None})
+
+# What an entry of each kind is: its quantity in SI, and the unit of a number without a unit in each system.
+# "bag" and "concrete" are the masses and volumes of a batch, "drained" the volumes of a measuring glass.
+ENTRY_UNITS: dict[str, dict[str, str]] = {
+    "length": {"metric": "mm", "inch-pound": "in"},
+    "altitude": {"metric": "m", "inch-pound": "ft"},
+    "mass": {"metric": "g", "inch-pound": "oz"},
+    "bag": {"metric": "kg", "inch-pound": "lb"},
+    "volume": {"metric": "L", "inch-pound": "gal"},
+    "concrete": {"metric": "L", "inch-pound": "ft³"},
+    "drained": {"metric": "mL", "inch-pound": "fl oz"},
+    "flow": {"metric": "L/min", "inch-pound": "gal/min"},
+    "air_flow": {"metric": "L/s", "inch-pound": "cfm"},
+    "density": {"metric": "kg/m³", "inch-pound": "lb/ft³"},
+    "pressure": {"metric": "kPa", "inch-pound": "inH₂O"},
+    "tank_pressure": {"metric": "bar", "inch-pound": "psi"},
+    "temperature": {"metric": "°C", "inch-pound": "°F"},
+}
+_PLAIN = str.maketrans({"₂": "2", "²": "2", "³": "3", "^": None, ".": None, " ": None, "\u00a0": None})
 
 
 def _plain(name: str) -> str:
@@ -148,9 +256,10 @@ def _named() -> dict[str, NamedUnit]:
     for table in SYSTEMS.values():
         for quantity, si in SI.items():
             found.setdefault(_plain(table[quantity].symbol), NamedUnit(table[quantity], si))
-    for si, units in MORE.items():
-        for unit in units:
-            found.setdefault(_plain(unit.symbol), NamedUnit(unit, si))
+    for more in MORE.values():
+        for si, units in more.items():
+            for unit in units:
+                found.setdefault(_plain(unit.symbol), NamedUnit(unit, si))
     return found
 
 
@@ -177,3 +286,28 @@ def same_quantity(name: str) -> tuple[str, ...]:
     if given is None:
         return ()
     return tuple(one.unit.symbol for one in _named().values() if one.si == given.si)
+
+
+@cache
+def entry_unit(kind: str, system: str) -> Unit:
+    """The unit of a number that is entered without one; KeyError for an unknown kind or system."""
+    return _named()[_plain(ENTRY_UNITS[kind][system])].unit
+
+
+@cache
+def _metric_only() -> frozenset[str]:
+    shared = {unit.symbol for unit in INCH_POUND.values()}
+    more = {unit.symbol for units in MORE["metric"].values() for unit in units}
+    return frozenset(({unit.symbol for unit in METRIC.values()} | more | set(SI.values())) - shared)
+
+
+@cache
+def _us_only() -> frozenset[str]:
+    shared = {unit.symbol for unit in METRIC.values()}
+    more = {unit.symbol for units in MORE["inch-pound"].values() for unit in units}
+    return frozenset(({unit.symbol for unit in INCH_POUND.values()} | more) - shared)
+
+
+def is_foreign(symbol: str, system: str) -> bool:
+    """True if a unit belongs to the other system only, as "ft" does for metric."""
+    return symbol in (_us_only() if system == "metric" else _metric_only())

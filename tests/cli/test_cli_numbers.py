@@ -164,6 +164,7 @@ NUMBERS = [
     ("sample --container 1L --empty 1g --full 2g", "--air", ("-1",)),
     ("flash", "--baud", ("0",)),
     ("sources --tank 50", "--full", ()),
+    ("sources", "--tank", ("-50",)),
 ]
 
 

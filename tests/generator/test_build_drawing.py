@@ -8,7 +8,8 @@ import pytest
 from builds import BARE, FIRST
 
 from frothline.generator.build import Packing
-from frothline.generator.drawing import describe, draw
+from frothline.generator.drawing import draw
+from frothline.generator.drawing_words import describe
 from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.pressure_model import PressureModel
 

@@ -101,6 +101,6 @@ def test_the_batch_shows_the_cautions_and_where_its_foam_is_from():
 
 
 def test_what_was_never_touched_is_usual_and_what_was_emptied_stays_empty():
-    assert batch_form.typed({})["density"] == "600"
+    assert batch_form.typed({})["density"] == "600 kg/m³"
     assert batch_form.typed({"batch-density": ()})["density"] == ""
     assert batch_form.typed({"batch-density": ("450",)})["density"] == "450"

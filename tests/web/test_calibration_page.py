@@ -40,9 +40,9 @@ def test_a_comma_for_a_point_a_long_minus_and_what_is_usual_are_understood():
     ("typed", "said"),
     [
         ("", "enter the "),
-        ("a lot", "is not a number"),
+        ("a lot", "is not a length"),
         ("7000", "7000 mm is outside -50 to 6000 mm"),
-        ("nan", "is not a number"),
+        ("nan", "is not a length"),
     ],
 )
 def test_a_figure_that_cannot_be_is_refused_in_the_unit_it_was_typed_in(typed, said):
@@ -280,7 +280,7 @@ def test_a_figure_beyond_reason_is_answered_and_what_was_typed_stays(look):
     page.keyboard.press("Enter")
     page.wait_for_function("document.getElementById('said').textContent.includes('9000 mm is outside')")
     window.drawn(10)
-    assert page.locator("#calibrate-height-0").input_value() == "9000"
+    assert page.locator("#calibrate-height-0").input_value() == "9000 mm"
 
 
 @pytest.mark.browser

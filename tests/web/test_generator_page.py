@@ -108,7 +108,7 @@ def test_an_entry_that_cannot_be_read_is_told_at_that_entry_and_nowhere_else(des
     assert now.built.outlet.bore > 0  # the generator that stands there is still known
     form = generator_form.sheet_block(now)
     assert "zero denominator" in note_of(form, "outlet.bore")
-    assert note_of(form, "body.bore") == ""
+    assert note_of(form, "body.bore") == "= 103.6 mm inside"  # a pipe by its name
 
 
 def test_an_outlet_wider_than_the_body_is_told_at_the_outlet(desk):

@@ -191,7 +191,7 @@ def test_a_bucket_is_timed_weighed_and_read_with_one_large_button(look, bench):
     large.click()
     page.wait_for_selector("#sample .entry[data-is=wrong]")
     assert "not heavier than empty (640 g)" in page.locator("#timer-full-note").text_content()
-    assert page.locator("#timer-full").input_value() == "590"
+    assert page.locator("#timer-full").input_value() == "590 g"
     assert page.locator("#said").is_hidden()  # nothing lies over instruction and button
     page.locator("#timer-full").fill("1790")
     page.locator("#timer-full").press("Enter")
@@ -238,6 +238,25 @@ def test_a_batch_is_worked_out_as_it_is_typed(look, bench):
     assert number(page.locator("[data-rows=batch] tbody tr").first.locator("td").first.text_content()) == pytest.approx(
         2 * first, rel=0.01
     )  # twice the volume takes twice the cement
+    page.locator("#batch-volume").fill("1/4 yd3")
+    page.locator("#batch-bucket").fill("3")
+    page.locator("#batch-density").focus()
+    # the number has got the unit of its field, so that other units do not make something else of it
+    assert page.locator("#batch-bucket").input_value() == "3 L"
+    page.wait_for_function(
+        "document.querySelector('#batch-volume-note').textContent === '= 191.1 L'"
+    )  # 0.7645549 / 4 m³
+    for _ in range(10):
+        page.locator("#units").click()
+    window.drawn(3)
+    assert page.locator("#batch-volume").input_value() == "1/4 yd3"
+    assert page.locator("#batch-bucket").input_value() == "3 L"
+    page.locator("#units").click()
+    page.wait_for_function("document.querySelector('#batch-bucket-note').textContent === '= 0.7925 gal'")
+    page.locator("#batch-bucket").fill("3")
+    page.locator("#batch-density").focus()
+    assert page.locator("#batch-bucket").input_value() == "3 gal"
+    page.locator("#units").click()
     page.locator("#batch-density").fill("a lot")
     page.wait_for_function("document.querySelector('#batch-density-note').textContent.includes('density')")
     assert page.locator("#batch-density").input_value() == "a lot"
@@ -278,7 +297,7 @@ def test_an_alarm_stands_over_the_timer_in_large_type_and_the_large_button_stays
     page.locator("#timer-full").fill("0.5")
     page.locator("#sample button.large").click()
     page.wait_for_selector("#sample .entry[data-is=wrong]")
-    for name, typed in (("full", "0.5"), ("empty", "0.8"), ("container", "20"), ("depth", "")):
+    for name, typed in (("full", "0.5 g"), ("empty", "0.8 g"), ("container", "20 L"), ("depth", "")):
         assert page.locator(f"#timer-{name}").input_value() == typed
         assert whole(window, f"#timer-{name}"), name
     assert whole(window, "#timer-full-note")

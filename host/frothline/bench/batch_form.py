@@ -17,24 +17,33 @@ from frothline.foam.concrete_batch import (
     mix_batch,
 )
 from frothline.foam.dilution import Dilution
-from frothline.quantities import is_number, read_number, read_quantity
+from frothline.quantities import read_number, read_quantity
 from frothline.run.state import RunState, no_foam_reason
 
 FORM = "batch"
 
 
-START = {"density": "600", "dry": "cast", "volume": "200", "water": "0.5", "sand": "0", "bag": "25", "bucket": "10"}
+START = {
+    "density": "600 kg/m³",
+    "dry": "cast",
+    "volume": "200 L",
+    "water": "0.5",
+    "sand": "0",
+    "bag": "25 kg",
+    "bucket": "10 L",
+}
 
 
+# Name, label, remark, and kind of value: "number", or a key of ``units.ENTRY_UNITS``.
 ENTRIES: tuple[tuple[str, str, str, str], ...] = (
-    ("density", "Target density", "kg/m³, or like 37 lb/ft³", "density"),
-    ("volume", "Volume to fill", "L, or like 50 gal", "volume"),
+    ("density", "Target density", "", "density"),
+    ("volume", "Volume to fill", "", "concrete"),
     ("water", "Water to cement, by mass", "", "number"),
     ("sand", "Sand to cement, by mass", "0 without sand", "number"),
-    ("bag", "Bag size", "kg, or like 94 lb", "bag"),
-    ("bucket", "Bucket for the foam", "L, or like 3 gal", "volume"),
+    ("bag", "Bag size", "", "bag"),
+    ("bucket", "Bucket for the foam", "", "volume"),
     ("foam", "Foam density", "empty: as weighed in this run", "density"),
-    ("output", "Foam rate", "L/min; empty: as in this run", "flow"),
+    ("output", "Foam rate", "empty: as in this run", "flow"),
 )
 
 
@@ -75,16 +84,23 @@ def typed(wish: Mapping[str, tuple[str, ...]]) -> dict[str, str]:
 
 
 def worked(
-    values: Mapping[str, str], run: RunState | None, dilution: Dilution, habits: Mapping[str, Any] | None = None
+    values: Mapping[str, str],
+    run: RunState | None,
+    dilution: Dilution,
+    habits: Mapping[str, Any] | None = None,
+    system: str = "metric",
 ) -> WorkedBatch:
-    """Calculate the batch with the foam of the run or the typed foam; ``habits`` as returned by ``foam_habits``."""
+    """Calculate the batch with the foam of the run or the typed foam; ``habits`` as returned by ``foam_habits``.
+
+    system : units of numbers that are typed without one
+    """
     wrong: dict[str, str] = {}
     read: dict[str, float] = {}
     for name, label, _, kind in (*ENTRIES, *CORRECTIONS):
         text = values.get(name, "")
         if text:
             try:
-                read[name] = _read(text, kind)
+                read[name] = _read(text, kind, system)
             except ValueError as error:
                 wrong[name] = str(error)
         elif name in START:
@@ -119,13 +135,8 @@ def _at(order: BatchOrder, foam: MeasuredFoam, density: float) -> ConcreteBatch 
         return None
 
 
-def _read(text: str, kind: str) -> float:
-    if kind == "number":
-        value = read_number(text)
-    elif kind == "bag":
-        value = read_quantity(f"{text} kg" if is_number(text) else text, "mass")
-    else:
-        value = read_quantity(text, kind)
+def _read(text: str, kind: str, system: str = "metric") -> float:
+    value = read_number(text) if kind == "number" else read_quantity(text, kind, system)
     if not isfinite(value) or value < 0:
         raise ValueError(f"“{text}” cannot be used here")
     return value
@@ -161,6 +172,6 @@ def _foam(
 
 
 CORRECTIONS: tuple[tuple[str, str, str, str], ...] = (
-    ("slurry", "Slurry as weighed, without foam", "kg/m³, or like 118 lb/ft³", "density"),
-    ("cup", "Cup as weighed, with foam", "kg/m³, before the pour", "density"),
+    ("slurry", "Slurry as weighed, without foam", "", "density"),
+    ("cup", "Cup as weighed, with foam", "before the pour", "density"),
 )

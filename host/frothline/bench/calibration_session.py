@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from frothline.bench.calibration_state import CalibrationOverview, CalibrationPoint, CalibrationState
 from frothline.errors import FrothlineError, InputError
-from frothline.quantities import read_number, shorten
+from frothline.quantities import is_number, read_in, read_number, shorten
 from frothline.readings.applied_calibration import AUTO, FILE
 from frothline.rig.replay import read_url
 from frothline.sensors.calibration import CALIBRATED, WENT_BACK, ZEROED, Calibration
@@ -348,8 +348,10 @@ def read_answer(question: Question, text: str, unit: Unit) -> float:
     text = text.strip()
     if not text and question.default is not None:
         return question.default
+    name = question.quantity.replace("_", " ")
     try:
-        value = unit.to_si(read_number(text))
+        plain = not text or question.quantity == "count"
+        value = unit.to_si(read_number(text)) if plain else read_in(text, unit, name, f"5 {unit.symbol}", signed=True)
     except ValueError as error:
         raise InputError(
             str(error) if text else f"enter the {question.words}",
@@ -358,8 +360,9 @@ def read_answer(question: Question, text: str, unit: Unit) -> float:
         ) from None
     if not question.low <= value <= question.high:
         low, high = sorted((unit.from_si(question.low), unit.from_si(question.high)))
+        given = f"{shorten(text)} {unit.symbol}" if is_number(text) else shorten(text)
         raise InputError(
-            f"{shorten(text)} {unit.symbol} is outside {low:.4g} to {high:.4g} {unit.symbol}",
+            f"{given} is outside {low:.4g} to {high:.4g} {unit.symbol}",
             where=question.words,
             remedy=f"Check that the unit is {unit.symbol}",
         )

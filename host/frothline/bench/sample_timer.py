@@ -14,6 +14,7 @@ from frothline.errors import InputError
 from frothline.foam.sample import Weighing
 from frothline.quantities import is_number, read_quantity
 from frothline.trials.sample_sidecar import read_time
+from frothline.units import entry_unit
 
 OFF, READY, FILLING, WEIGH, DRAIN = "off", "ready", "filling", "weigh", "drain"
 READINGS = (60.0, 120.0, 180.0, 300.0, 600.0)  # s after full, times of the drained-liquid readings
@@ -36,7 +37,7 @@ LABELS = {
     "depth": "Foam depth",
     "drained": "Total drained",
 }
-KINDS = {"container": "volume", "empty": "mass", "full": "mass", "depth": "length"}
+KINDS = {"container": "volume", "empty": "mass", "full": "mass", "depth": "length", "drained": "drained"}
 # Field that shows an objection to the readings as a whole.
 AT_FIELD = {"sample: fill_time": "fill", "sample: full": "full", "sample: container_volume": "container"}
 INSTRUCTIONS = {
@@ -151,7 +152,7 @@ class Timing:
     def _as(self, name: str) -> str:
         """A field's text with its given or assumed unit."""
         text = getattr(self, name).strip()
-        unit = {"volume": "L", "mass": "g", "length": "mm"}[KINDS[name]]
+        unit = entry_unit(KINDS[name], "metric").symbol
         return f"{text} {unit}" if is_number(text) else text
 
 
@@ -262,8 +263,7 @@ class SampleTimer:
         assert at.filled is not None
         if not text.strip():
             raise InputError("no reading entered", where=LABELS["drained"], remedy="Enter the reading, like 12 mL")
-        written = text.strip()
-        volume = read_in(f"{written} mL" if is_number(written) else written)
+        volume = read_in(text.strip())
         since = now - at.filled
         if at.drained and volume < at.drained[-1][1]:
             raise InputError(
@@ -279,7 +279,7 @@ class SampleTimer:
 
 def read_in(text: str) -> float:
     """Parse a typed volume to m³. Raises InputError."""
-    return _read(text, "volume", LABELS["drained"])
+    return _read(text, "drained", LABELS["drained"])
 
 
 def _read(text: str, kind: str, where: str) -> float:

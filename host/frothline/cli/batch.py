@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from argparse import Namespace
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +25,7 @@ from frothline.foam.concrete_batch import (
 )
 from frothline.foam.dilution import read_dilution
 from frothline.formatting import full_text
-from frothline.quantities import read_quantity
+from frothline.quantities import in_entry_unit
 from frothline.report.batch import batch_card, batch_data, batch_report, batch_rows
 from frothline.trials.cup_notes import keep_cup
 from frothline.trials.notebook import open_notebook
@@ -39,13 +39,13 @@ DONE = 0
 def run(options: Namespace, say: Say) -> int:
 
     order = BatchOrder(
-        check_figure("density", _read(options, "density", "density"), "--density"),
-        _read(options, "volume", "volume"),
+        check_figure("density", options.density, "--density"),
+        options.volume,
         options.water_cement,
         options.sand_cement,
         dry=options.dry,
-        bag=_read(options, "bag", "mass"),
-        bucket=_read(options, "bucket", "volume"),
+        bag=options.bag,
+        bucket=options.bucket,
     )
     trial, foam = _foam(options)
     try:
@@ -55,11 +55,9 @@ def run(options: Namespace, say: Say) -> int:
         if not hasattr(options, name.replace("-", "_")):
             raise
         raise InputError(error.what, where=f"--{name}", remedy=error.remedy) from error
-    corrections = {
-        key: correct(batch, foam, value)
-        for key, value, correct in (("slurry", options.slurry, correct_slurry), ("cup", options.cup, correct_cast))
-        if value is not None
-    }
+    weighed = {key: value for key in ("slurry", "cup") if (value := getattr(options, key)) is not None}
+    correct: dict[str, Callable[..., SlurryCorrection]] = {"slurry": correct_slurry, "cup": correct_cast}
+    corrections = {key: correct[key](batch, foam, value) for key, value in weighed.items()}
     system = SYSTEMS[options.units]
     data = batch_data(batch, foam) | {"trial": None if trial is None else trial.name}
     lines = ["Simulated foam: do not mix from this"] if trial is not None and trial.simulated else []
@@ -71,7 +69,7 @@ def run(options: Namespace, say: Say) -> int:
             "survival": found.survival,
             "words": found.words,
         }
-        lines.append(f"{key} of {getattr(options, key):.0f} kg/m³: {found.words}")
+        lines.append(f"{key} of {in_entry_unit(weighed[key], 'density', options.units)}: {found.words}")
     lines += [f"warning: {one}" for one in batch.warnings]
     lines += batch.said[len(batch.warnings) :]
     lines += [f"{a:30} {b:>22}   one bag {c}" for a, b, c in batch_rows(batch, system)]
@@ -79,7 +77,7 @@ def run(options: Namespace, say: Say) -> int:
     lines.append(f"expected dry density     {full_text(batch.dry_density, system['density'])}")
     lines += [f"assumed: {one}" for one in dict.fromkeys((*foam.survival.assumptions, *foam.start_up.assumptions))]
     if options.keep_cup:
-        data["kept"] = _keep(options, trial, batch, corrections)
+        data["kept"] = _keep(trial, weighed.get("cup"), batch, corrections)
         lines.append(f"cup saved in {data['kept']}")
     for key, make in (("report", batch_report), ("card", batch_card)):
         path: Path | None = getattr(options, key)
@@ -91,22 +89,14 @@ def run(options: Namespace, say: Say) -> int:
     return DONE
 
 
-def _read(options: Namespace, key: str, kind: str) -> float:
-
-    try:
-        return read_quantity(getattr(options, key), kind)
-    except ValueError as error:
-        raise InputError(str(error), where=f"--{key}") from error
-
-
 def _keep(
-    options: Namespace, trial: Trial | None, batch: ConcreteBatch, corrections: Mapping[str, SlurryCorrection]
+    trial: Trial | None, weighed: float | None, batch: ConcreteBatch, corrections: Mapping[str, SlurryCorrection]
 ) -> Path:
     """Save the weighed cup next to the trial's recording; returns the file."""
     cup = corrections.get("cup")
-    if trial is None or cup is None or cup.survival is None:
+    if trial is None or weighed is None or cup is None or cup.survival is None:
         raise InputError("a cup is saved with its trial", where="--keep-cup", remedy="Give --trial and --cup as well")
-    keep_cup(trial.path, options.cup, batch.mix.cast_density, cup.survival)
+    keep_cup(trial.path, weighed, batch.mix.cast_density, cup.survival)
     return trial.path.with_suffix(".toml")
 
 
@@ -118,14 +108,16 @@ def _foam(options: Namespace) -> tuple[Trial | None, MeasuredFoam]:
     if options.trial is not None:
         notebook = open_notebook(options.folder or default_folder())
         trial, trials = notebook.trial(options.trial), notebook.trials
-    if options.foam_density is not None:
-        check_figure("foam_density", options.foam_density, "--foam-density")
-        u = U_TYPED_DENSITY * options.foam_density if options.u_foam_density is None else options.u_foam_density
-        density = Estimate.normal(options.foam_density, u, "kg/m3", assumptions=("given on the command line",))
-    if options.foam_output is not None:
-        check_figure("foam_output", options.foam_output / 6e4, "--foam-output")
-        u = U_TYPED_OUTPUT * options.foam_output if options.u_foam_output is None else options.u_foam_output
-        output = Estimate.normal(options.foam_output / 6e4, u / 6e4, "m3/s", assumptions=("given on the command line",))
+    if (value := options.foam_density) is not None:
+        check_figure("foam_density", value, "--foam-density")
+        own = options.u_foam_density
+        u = U_TYPED_DENSITY * value if own is None else options.u_foam_density
+        density = Estimate.normal(value, u, "kg/m3", assumptions=("given on the command line",))
+    if (value := options.foam_output) is not None:
+        check_figure("foam_output", value, "--foam-output")
+        own = options.u_foam_output
+        u = U_TYPED_OUTPUT * value if own is None else options.u_foam_output
+        output = Estimate.normal(value, u, "m3/s", assumptions=("given on the command line",))
     if options.dilution is not None:
         try:
             dilution = read_dilution(options.dilution)
@@ -137,7 +129,7 @@ def _foam(options: Namespace) -> tuple[Trial | None, MeasuredFoam]:
         said = ("given on the command line",)
         survival = Estimate(value, u, value - Z95 * u, min(value + Z95 * u, 1.0), "1", assumptions=said)
     if options.reservoir is not None:
-        reservoir = _read(options, "reservoir", "volume")
+        reservoir = options.reservoir
     given: dict[str, Any] = {"density": density, "output": output, "dilution": dilution}
     given |= {"survival": survival, "reservoir": reservoir}
     try:

@@ -9,7 +9,8 @@ from typing import Any
 from frothline.cli.output import Say
 from frothline.errors import InputError
 from frothline.generator.build import differences
-from frothline.generator.drawing import describe, draw
+from frothline.generator.drawing import draw
+from frothline.generator.drawing_words import describe
 from frothline.generator.entry_words import entry_words, spoken
 from frothline.generator.sheet import parse_sheet, read_sheet, sheet_text, starting_sheet
 

@@ -51,7 +51,7 @@ def run(options: Namespace, say: Say) -> int:
         lines += resistance_text(line, options.units)
         data["resistance"] = resistance_data(line)
         line = line.line
-    carried = which_can_drive(fits, line, wanted_flow=q.to_si(options.wanted))
+    carried = which_can_drive(fits, line, wanted_flow=options.wanted)
     verdicts = {"yes": "drives it", "barely": "only just drives it", "no": "does not drive it"}
     said = []
     for one in carried:
@@ -89,5 +89,5 @@ def _line(options: Namespace, sensors: dict[str, Any]) -> Any:
             raise InputError("A and B must be 0 or more, and not both 0", where="--resistance")
         return ResistanceLine(a, b)
     if options.wanted:
-        raise InputError("--flow needs a generator", where="--wanted", remedy="Give --through or --resistance")
+        raise InputError("--wanted needs a generator", where="--wanted", remedy="Give --through or --resistance")
     return None

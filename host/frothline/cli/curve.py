@@ -12,7 +12,7 @@ from frothline.curve.fan_laws import Conditions
 from frothline.errors import FitError, InputError
 from frothline.formatting import full_text
 from frothline.sweep.recorded_source import load_sweeps
-from frothline.units import SYSTEMS, ZERO_CELSIUS
+from frothline.units import SYSTEMS
 
 FITTED, APART = 0, 1
 _SHOWN = (
@@ -44,7 +44,7 @@ def run(options: Namespace, say: Say) -> int:
 
     say.progress("reading and fitting")
     sensors = sensors_of(options, *options.recording, say=say)
-    found = load_sweeps(options.recording, holes=[hole / 1e3 for hole in options.holes], **sensors)
+    found = load_sweeps(options.recording, holes=options.holes, **sensors)
     for at, one in found.findings:
         say.note(f"{one.severity}: {options.recording[at]}: {one.what}. {one.remedy}")
     for one in found.together:
@@ -100,10 +100,9 @@ def _conditions(options: Namespace) -> Any:
             "voltages must be greater than 0", where="--volts", remedy="Give two voltages, such as 230 220"
         )
     volts = options.volts[1] if options.volts else 1.0
-    kelvin = None if options.temperature is None else options.temperature + ZERO_CELSIUS
-    if options.altitude is None and kelvin is None:
+    if options.altitude is None and options.temperature is None:
         return Conditions(voltage=volts, motor=options.motor)
-    return Conditions.at_altitude(options.altitude or 0.0, kelvin, volts, options.motor)
+    return Conditions.at_altitude(options.altitude or 0.0, options.temperature, volts, options.motor)
 
 
 def _at_volts(options: Namespace) -> str:

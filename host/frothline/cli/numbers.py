@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
-from argparse import ArgumentTypeError
+from argparse import ArgumentTypeError, Namespace
 from collections.abc import Callable
+from dataclasses import dataclass
 
-from frothline.quantities import check_range, read_number
+from frothline.errors import InputError
+from frothline.quantities import check_range, in_entry_unit, read_number, read_quantity, with_unit
 
 
 def number(
@@ -36,3 +38,68 @@ def whole(low: int = 0, high: int = 10**12) -> Callable[[str], int]:
         return int(value)
 
     return read
+
+
+@dataclass(frozen=True)
+class TypedFigure:
+    """A figure with or without its unit, as typed, until ``read_figures``. Limits are in SI."""
+
+    text: str
+    kind: str
+    low: float
+    high: float
+    above: float
+
+    def with_unit(self, system: str) -> str:
+        return with_unit(self.text, self.kind, system)
+
+
+def quantity(
+    kind: str, low: float = -math.inf, high: float = math.inf, *, above: float = -math.inf
+) -> Callable[[str], TypedFigure]:
+    """A figure of a kind (a key of ``units.ENTRY_UNITS``), SI from ``low`` to ``high`` and greater than ``above``.
+
+    Its unit may be left out: it is then that of ``--units``, which may follow on the command line.
+    """
+
+    def read(text: str) -> TypedFigure:
+        try:
+            read_quantity(text, kind, "metric")
+        except ValueError as error:
+            try:
+                read_quantity(text, kind, "inch-pound")  # a fraction without a unit is clear there
+            except ValueError:
+                raise ArgumentTypeError(str(error)) from None
+        return TypedFigure(text, kind, low, high, above)
+
+    return read
+
+
+def read_figures(options: Namespace) -> None:
+    """Replace each typed figure by its value in SI; ``options.typed`` has the texts with their units, by name.
+
+    Raises InputError with the option.
+    """
+    system, typed = getattr(options, "units", "metric"), {}
+    for name, value in list(vars(options).items()):
+        if isinstance(value, TypedFigure):
+            typed[name] = value.with_unit(system)
+            setattr(options, name, _read(value, name, system))
+        elif isinstance(value, list) and value and isinstance(value[0], TypedFigure):
+            setattr(options, name, [_read(one, name, system) for one in value])
+    options.typed = typed
+
+
+def _read(typed: TypedFigure, name: str, system: str) -> float:
+    where = f"--{name.replace('_', '-')}"
+    try:
+        value = read_quantity(typed.text, typed.kind, system)
+    except ValueError as error:
+        raise InputError(str(error), where=where) from None
+    if typed.low <= value <= typed.high and value > typed.above:
+        return value
+    least, most = (in_entry_unit(end, typed.kind, system) for end in (max(typed.low, typed.above), typed.high))
+    words = f"{least} or more" if typed.above < typed.low else f"greater than {least}"
+    if math.isfinite(typed.high):
+        words = f"{least} to {most}"
+    raise InputError(f"{typed.with_unit(system)} must be {words}", where=where)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentParser, Namespace
+import os
+from argparse import ArgumentParser, ArgumentTypeError, Namespace
 from pathlib import Path
 
-from frothline.cli.numbers import whole
+from frothline.cli.numbers import TypedFigure, whole
 from frothline.errors import InputError
-from frothline.units import SYSTEMS
+from frothline.units import NAMES, SYSTEMS
 
 NONE = Path("none")  # for --calibration: use the data sheets only, ignoring a file in the folder
 
@@ -54,7 +55,33 @@ def add_folder(sub: ArgumentParser) -> None:
 
 
 def add_units(sub: ArgumentParser) -> None:
-    """Option ``--units``, for displayed text; JSON and tables are always SI."""
+    """Option ``--units``, for displayed text and for numbers without a unit; JSON and tables are always SI."""
     sub.add_argument(
-        "--units", choices=sorted(SYSTEMS), default="metric", help="units in the text (JSON and tables use SI)"
+        "--units",
+        type=system_of,
+        default=os.environ.get("FROTHLINE_UNITS") or "metric",
+        metavar="{metric,us}",
+        help="units of the text and of numbers without a unit (FROTHLINE_UNITS, else metric); JSON and tables use SI",
     )
+
+
+def system_of(name: str) -> str:
+    """The key of ``units.SYSTEMS``: "metric" or "us", which may also be written "inch-pound"."""
+    found = {**NAMES, **{one: one for one in SYSTEMS}}.get(name.strip().casefold())
+    if found is None:
+        raise ArgumentTypeError(f"“{name}” is not a system of units; give metric or us")
+    return found
+
+
+def given_texts(options: Namespace) -> tuple[str, ...]:
+    """All texts and paths of a command line."""
+    found: list[str] = []
+    for value in vars(options).values():
+        for one in value if isinstance(value, (list, tuple)) else (value,):
+            if isinstance(one, Path):
+                found += [str(one), one.stem]
+            elif isinstance(one, TypedFigure):
+                found.append(one.text)
+            elif isinstance(one, str):
+                found.append(one)
+    return tuple(dict.fromkeys(text for text in found if text))

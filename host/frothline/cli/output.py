@@ -6,9 +6,12 @@ import json
 import math
 import sys
 import time
+from collections.abc import Collection
 from dataclasses import fields, is_dataclass
 from pathlib import Path
 from typing import Any
+
+from frothline.sentence_units import in_units
 
 SHOW_AFTER = 1.0  # s; shorter commands show no progress
 
@@ -16,8 +19,10 @@ SHOW_AFTER = 1.0  # s; shorter commands show no progress
 class Say:
     """Output of one run of the program."""
 
-    def __init__(self, *, as_json: bool, quiet: bool) -> None:
+    def __init__(self, *, as_json: bool, quiet: bool, system: str = "metric", names: Collection[str] = ()) -> None:
+        """``system`` : units of sentences;  ``names`` : names and files that stay as they are."""
         self.as_json = as_json
+        self._system, self._names = system, names
         self._quiet = quiet
         self._began = time.monotonic()
         self._shown = ""
@@ -25,18 +30,18 @@ class Say:
     def result(self, data: Any, text: str) -> None:
         """Print the result: ``data`` with ``--json``, else ``text``."""
         self.clear()
-        print(json.dumps(plain(data), ensure_ascii=False) if self.as_json else text, flush=True)
+        print(json.dumps(plain(data), ensure_ascii=False) if self.as_json else self._own(text), flush=True)
 
     def note(self, text: str) -> None:
         """Print a message to the user that is not part of the result."""
         self.clear()
         if not self._quiet:
-            print(text, file=sys.stderr, flush=True)
+            print(self._own(text), file=sys.stderr, flush=True)
 
     def error(self, data: dict[str, str], text: str) -> None:
         """Print an error: one line on standard error, and with ``--json`` also an object on standard output."""
         self.clear()
-        print(text, file=sys.stderr, flush=True)
+        print(self._own(text), file=sys.stderr, flush=True)
         if self.as_json:
             print(json.dumps({"error": data}, ensure_ascii=False), flush=True)
 
@@ -47,6 +52,10 @@ class Say:
         if sys.stderr.isatty():
             print(f"\r{text:<{len(self._shown)}}", end="", file=sys.stderr, flush=True)
             self._shown = text
+
+    def _own(self, text: str) -> str:
+        """The text in the reader's units."""
+        return in_units(text, self._system, self._names)
 
     def clear(self) -> None:
         if self._shown:

@@ -15,6 +15,7 @@ from frothline.foam.sample import evaluate
 from frothline.foam.sample_check import question_of
 from frothline.foam.target_windows import with_wanted
 from frothline.formatting import RATIO, full_text
+from frothline.quantities import with_unit
 from frothline.trials.sample_sidecar import read_sample, sample_entry
 from frothline.units import SYSTEMS
 
@@ -23,12 +24,15 @@ DONE = 0
 
 def run(options: Namespace, say: Say) -> int:
 
-    table: dict[str, Any] = {"container": options.container, "empty": options.empty, "full": options.full}
-    for key in ("fill_time", "depth"):
-        if (value := getattr(options, key)) is not None:
-            table[key] = value
+    table: dict[str, Any] = {}
+    for key, kind in (("container", "volume"), ("empty", "mass"), ("full", "mass"), ("depth", "length")):
+        if (text := getattr(options, key)) is not None:
+            table[key] = with_unit(text, kind, options.units)
+    if options.fill_time is not None:
+        table["fill_time"] = options.fill_time
     if options.drained:
-        table["drained"] = [one.split("=", 1) for one in options.drained]
+        pairs = [one.split("=", 1) for one in options.drained]
+        table["drained"] = [[at, *(with_unit(one, "drained", options.units) for one in rest)] for at, *rest in pairs]
     try:
         weighing = read_sample(table).weighing
     except InputError as error:
@@ -38,7 +42,9 @@ def run(options: Namespace, say: Say) -> int:
         text = "[[sample]]\n" + tomlkit.dumps(entry).rstrip()
         say.result(entry, text)
         return DONE
-    air = None if options.air is None else Estimate.normal(options.air * 1e-3, options.u_air * 1e-3, "m3/s")
+    air = None
+    if options.air is not None:
+        air = Estimate.normal(options.air, options.u_air, "m3/s")
     found = evaluate(weighing, air)
     system = SYSTEMS[options.units]
     rows = (
@@ -61,7 +67,7 @@ def run(options: Namespace, say: Say) -> int:
     lines += [text for state, text in judged if state not in ("above", "below")]
     asked = ""
     if air is not None:
-        asked = question_of(weighing, found, (), air.value, options.u_air / options.air)
+        asked = question_of(weighing, found, (), air.value, air.standard_uncertainty / air.value)
     if asked:
         lines.insert(0, f"Check this sample: {asked}")
     say.result({"entry": entry, "sample": replace(found, verdicts=verdicts), "question": asked}, "\n".join(lines))

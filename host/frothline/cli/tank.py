@@ -8,7 +8,7 @@ from frothline.cli.output import Say
 from frothline.curve.tank_duration import tank_duration
 from frothline.errors import InputError
 from frothline.formatting import full_text
-from frothline.units import SYSTEMS
+from frothline.units import METRIC
 
 DONE, NONE_CAN = 0, 1
 OF_TANK = ("tank", "full", "down_to", "draw")
@@ -18,26 +18,26 @@ _OPTIONS = {"volume": "tank", "full": "full", "lowest": "down_to", "drawn": "dra
 def tank_lasts(options: Namespace, say: Say) -> int:
 
     _check_options(options)
-    system = SYSTEMS[options.units]
-    p, q, time = system["tank_pressure"], system["flow"], system["time"]
-    full, lowest = p.to_si(options.full), p.to_si(options.down_to)
-    try:
-        found = tank_duration(
-            system["volume"].to_si(options.tank), full, lowest, q.to_si(options.draw), q.to_si(options.pump)
+    given, typed = {argument: getattr(options, name) for argument, name in _OPTIONS.items()}, options.typed
+    if given["lowest"] >= given["full"]:
+        raise InputError(
+            f"--full {typed['full']} is not above --down-to {typed['down_to']}",
+            where="--down-to",
+            remedy="Fill the tank, or set the regulator lower",
         )
+    try:
+        found = tank_duration(*given.values())
     except InputError as error:
         if error.where in _OPTIONS:
             option = _OPTIONS[error.where]
-            error.where = f"--{option.replace('_', '-')} {getattr(options, option):g}"
+            error.where = f"--{option.replace('_', '-')} {typed[option]}"
         raise
     words = found.lasting.words
     if not found.keeps_up:
-        then = (
-            f"then only the pump's {options.pump:g} {q.symbol} remain"
-            if options.pump
-            else f"then its pressure is {options.down_to:g} {p.symbol}"
-        )
-        words = f"the tank lasts {full_text(found.lasting.seconds, time)} at {options.draw:g} {q.symbol}; {then}"
+        then = f"its pressure is {typed['down_to']} above ambient"
+        if given["pump"]:
+            then = f"only the pump's {typed['pump']} remain"
+        words = f"the tank lasts {full_text(found.lasting.seconds, METRIC['time'])} at {typed['draw']}; then {then}"
     energy = found.stored_energy
     lines = [
         words,
@@ -65,9 +65,3 @@ def _check_options(options: Namespace) -> None:
     lacking = [f"--{one.replace('_', '-')}" for one in OF_TANK if getattr(options, one) is None]
     if lacking:
         raise InputError(f"{' and '.join(lacking)} missing", where="sources", remedy="Give all four options of a tank")
-    if options.down_to >= options.full:
-        raise InputError(
-            f"--full {options.full:g} is not above --down-to {options.down_to:g}",
-            where="--down-to",
-            remedy="Fill the tank, or set the regulator lower",
-        )

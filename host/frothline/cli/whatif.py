@@ -18,10 +18,10 @@ from frothline.generator.linked_entries import Along
 from frothline.generator.prediction_result import Prediction
 from frothline.generator.sheet import Sheet, read_sheet, sheet_text
 from frothline.generator.sheet_changes import change_sheet, check_entry
-from frothline.generator.sheet_form import typed_entry
+from frothline.generator.sheet_form import entry_kind, typed_entry
 from frothline.generator.size_search import Wanted
-from frothline.quantities import check_range, read_number, shorten
-from frothline.units import SYSTEMS, Unit
+from frothline.quantities import check_range, read_number, read_quantity, shorten, with_unit
+from frothline.units import SYSTEMS, Unit, name_of_system
 
 FINE, OBJECTIONS = 0, 1
 
@@ -34,7 +34,7 @@ def run(options: Namespace, say: Say) -> int:
     recordings = [*options.sweep, *(options.other or ()), *(options.dry_sweep or ()), *(options.wet or ())]
     sensors = sensors_of(options, *recordings, say=say)
     built = read_sheet(options.sheet)
-    changes = dict(_change(one) for one in options.changes)
+    changes = dict(_change(one, options.units) for one in options.changes)
     wanted: Build = built
     moved: tuple[Along, ...] = ()
     if changes:
@@ -113,30 +113,31 @@ def _sought(options: Namespace, evaluation: Evaluation, say: Say) -> int:
 def _figure(text: str, system: Mapping[str, Unit]) -> tuple[Wanted, float, Unit]:
     """Parts of ``--wanted``: its figure, the value in SI, and the unit of the input."""
     name, _, typed = text.partition("=")
-    known: dict[str, tuple[Wanted, Unit]] = {
-        "pressure": ("pressure", system["pressure"]),
-        "air": ("air_rate", system["flow"]),
-        "ratio": ("air_to_solution", Unit("", 1.0)),
+    known: dict[str, tuple[Wanted, Unit, str]] = {
+        "pressure": ("pressure", system["pressure"], "pressure"),
+        "air": ("air_rate", system["flow"], "air_flow"),
+        "ratio": ("air_to_solution", Unit("", 1.0), ""),
     }
     remedy = f"Write --wanted pressure=9, --wanted air=12 or --wanted ratio=20; pressure in {system['pressure'].symbol}"
     remedy += f", air in {system['flow'].symbol}"
     if name.strip() not in known:
         raise InputError(f"“{shorten(text)}” is not a known figure", where="--wanted", remedy=remedy)
-    wanted, unit = known[name.strip()]
+    wanted, unit, kind = known[name.strip()]
     try:
-        figure = check_range(read_number(typed.strip().removesuffix(unit.symbol)), above=0)
+        value = read_quantity(typed, kind, name_of_system(system)) if kind else read_number(typed)
+        return wanted, check_range(value, above=0), unit
     except ValueError as error:
         raise InputError(str(error), where="--wanted", remedy=remedy) from None
-    return wanted, unit.to_si(figure), unit
 
 
-def _change(text: str) -> tuple[str, Any]:
+def _change(text: str, system: str = "metric") -> tuple[str, Any]:
 
     path, equals, value = text.partition("=")
     if not equals:
         raise InputError(f"“{shorten(text)}” changes nothing", where="--set", remedy="Write --set outlet.bore=50x3.7")
     path = check_entry(path, f"--set {shorten(text)}")
-    return path, typed_entry(path, value)
+    kind = entry_kind(path)
+    return path, typed_entry(path, with_unit(value, kind, system) if kind else value)
 
 
 def _data(one: Prediction) -> dict[str, Any]:

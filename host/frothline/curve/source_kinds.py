@@ -175,7 +175,8 @@ def lasting(tank: Tank, pressure: float, lowest: float, drawn: Estimate, u_press
     """
     if pressure <= lowest:
         raise OutsideValidity(
-            f"the tank's {pressure / 1e5:.2f} bar is at or below the lowest usable pressure, {lowest / 1e5:.2f} bar",
+            f"the tank's {pressure / 1e5:.2f} bar is not above the lowest usable pressure, {lowest / 1e5:.2f} bar "
+            "(both absolute)",
             where="lasting",
             remedy="Wait until the pump has filled the tank",
         )

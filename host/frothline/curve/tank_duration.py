@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from math import inf, isfinite
 
 from frothline.curve.source_kinds import KINDS, Lasting, Tank, lasting
-from frothline.errors import InputError
+from frothline.errors import InputError, OutsideValidity
 from frothline.estimate import Estimate
 from frothline.physics.safety import stored_gas_energy
-from frothline.units import ZERO_CELSIUS
+from frothline.units import ZERO_CELSIUS, entry_unit
 
 ATMOSPHERE = 101325.0  # Pa, 1976 standard atmosphere at sea level
 ROOM = 20.0 + ZERO_CELSIUS  # K, of the air in the tank
@@ -49,14 +49,22 @@ def tank_duration(volume: float, full: float, lowest: float, drawn: float, pump:
     drawn, pump : standard flows, m³/s; the pump is off at 0
 
     Raises InputError for a value that is not above 0 (pump: below 0), OutsideValidity if ``lowest`` is not below
-    ``full``. ``where`` is the name of the argument.
+    ``full``. ``where`` is the name of the argument. Messages give pressures as they are given here, above ambient.
     """
-    _check("volume", volume, "m³")
-    _check("full", full, "Pa")
-    _check("lowest", lowest, "Pa")
-    _check("drawn", drawn, "m³/s")
+    _check("volume", volume, "volume")
+    _check("full", full, "tank_pressure")
+    _check("lowest", lowest, "tank_pressure")
+    _check("drawn", drawn, "air_flow")
     if not 0.0 <= pump < inf:
-        raise InputError(f"{pump:g} m³/s is below 0", where="pump", remedy="Give 0 or more; 0 is a pump that is off")
+        what = f"{_shown(pump, 'air_flow')} is below 0"
+        raise InputError(what, where="pump", remedy="Give 0 or more; 0 is a pump that is off")
+    if lowest >= full:
+        at, limit = (_shown(one, "tank_pressure") for one in (full, lowest))
+        raise OutsideValidity(
+            f"the tank's {at} is not above the lowest usable pressure, {limit} (both above ambient)",
+            where="lowest",
+            remedy="Wait until the pump has filled the tank, or set the regulator lower",
+        )
     exact = (Estimate.normal(flow, 0.0, "m³/s") for flow in (pump, drawn))
     tank = Tank(Estimate.normal(volume, PLATE_VOLUME * volume, "m³"), next(exact), ROOM)
     # The difference of the two readings is that of the absolute pressures.
@@ -64,6 +72,12 @@ def tank_duration(volume: float, full: float, lowest: float, drawn: float, pump:
     return TankDuration(found, stored_gas_energy(full, volume))
 
 
-def _check(name: str, value: float, unit: str) -> None:
+def _check(name: str, value: float, kind: str) -> None:
     if not 0.0 < value < inf:
-        raise InputError(f"{value:g} {unit} is not greater than 0", where=name, remedy="Give a value greater than 0")
+        what = f"{_shown(value, kind)} is not greater than 0"
+        raise InputError(what, where=name, remedy="Give a value greater than 0")
+
+
+def _shown(value: float, kind: str) -> str:
+    unit = entry_unit(kind, "metric")
+    return f"{unit.from_si(value):.4g} {unit.symbol}"

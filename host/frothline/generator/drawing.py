@@ -14,9 +14,10 @@ from html import escape
 from math import cos, pi, sin
 
 from frothline.generator.build import Build
+from frothline.generator.drawing_words import bore_text, describe, length_text, packing_words
 from frothline.generator.pressure_model import PressureShare
-from frothline.generator.stock_sizes import pipe_of_bore
 from frothline.rounding import counted
+from frothline.units import INCH, entry_unit
 
 _STUB = 0.09  # of the drawing's width: length of a broken-off hose
 _MOST_HOLES = 120  # drawn in a row; more would merge to a line
@@ -35,21 +36,12 @@ _STYLE = (
 )
 
 
-def millimetres(value: float) -> str:
-    """A length as text on the drawing."""
-    return f"{value * 1e3:.4g} mm"
-
-
-def _bore(value: float) -> str:
-    pipe = pipe_of_bore(value, 1e-9)
-    return f"{pipe.name}, ⌀ {millimetres(value)}" if pipe else f"⌀ {millimetres(value)}"
-
-
 class _Side:
     """Layout of the drawing: x along the air, y down, in px."""
 
-    def __init__(self, build: Build, width: float) -> None:
+    def __init__(self, build: Build, width: float, system: str = "metric") -> None:
         b = build
+        self.system = system
         cone = b.outlet.length if b.outlet.shape == "cone" else 0.0
         whole = b.body.length + cone
         self.scale = min((width - 2 * _STUB * width - 20) / whole, _TALL * width / b.body.bore)
@@ -86,20 +78,20 @@ class _Words:
 def _place_words(b: Build, at: _Side) -> tuple[dict[str, _Words], int]:
     """Positions of the words below the drawing without overlap, and their number of lines."""
     t = b.tube
-    hose = millimetres(b.hose.length) if b.hose.length > 0 else "no hose"
+    hose = length_text(b.hose.length, at.system) if b.hose.length > 0 else "no hose"
     inner = t.bore if b.hose.length <= 0 else b.hose.bore
     sunk = "" if t.countersunk == "no" else f", countersunk {t.countersunk}"
     middle = at.left + max(t.length * at.scale / 2, 60)
     wanted = [
         ("hose", hose, at.left - at.stub, "start", 0),
-        ("hose bore", f"⌀ {millimetres(inner)}", at.left - at.stub, "start", 1),
-        ("holes", f"{counted(t.holes, 'hole')} {millimetres(t.hole)}{sunk}", middle, "middle", 0),
-        ("tube", f"{_bore(t.bore)}, {t.under_liquid} under liquid", middle, "middle", 1),
-        ("outlet", _bore(b.outlet.bore), at.end, "end", 1),
+        ("hose bore", f"⌀ {length_text(inner, at.system)}", at.left - at.stub, "start", 1),
+        ("holes", f"{counted(t.holes, 'hole')} {length_text(t.hole, at.system)}{sunk}", middle, "middle", 0),
+        ("tube", f"{bore_text(t.bore, at.system)}, {t.under_liquid} under liquid", middle, "middle", 1),
+        ("outlet", bore_text(b.outlet.bore, at.system), at.end, "end", 1),
     ]
     if b.packing.kind != "none":
         wide = max(b.packing.length * at.scale, 6.0)
-        wanted.append(("packing", packing_words(b), at.right - max(wide / 2, 40), "middle", 0))
+        wanted.append(("packing", packing_words(b, at.system), at.right - max(wide / 2, 40), "middle", 0))
     placed: dict[str, _Words] = {}
     for name, text, x, anchor, row in wanted:
         wide = _LETTER * len(text)
@@ -171,6 +163,7 @@ def draw(
     width: float = 900.0,
     over: str = "",
     above: float = 0.0,
+    system: str = "metric",
 ) -> str:
     """The side view as a complete SVG element.
 
@@ -180,8 +173,9 @@ def draw(
     ``width`` : px, in the drawing's coordinates (it scales with the page)
     ``over`` : SVG drawn above the drawing, in its coordinates
     ``above`` : px left free for it at the top
+    ``system`` : units of the words on it
     """
-    at = _Side(build, width)
+    at = _Side(build, width, system)
     marks = {path.partition(".")[0] for path in changed}
     share_of = {share.key: share for share in shares}
     parts = (
@@ -198,12 +192,13 @@ def draw(
         "outlet": (at.tip + at.end) / 2,
     }
     groups = []
+    pressure = entry_unit("pressure", system)
     for part, element, content, keys in parts:
         known = [share_of[key] for key in keys if key in share_of]
         text = ""
         if known and part in places:
             taken, share = sum(s.pressure.value for s in known), sum(s.share for s in known)
-            text = _text(places[part], at.shares, f"{taken / 1e3:.2g} kPa", "middle")
+            text = _text(places[part], at.shares, f"{pressure.from_si(taken):.2g} {pressure.symbol}", "middle")
             text += _text(places[part], at.shares + _ROW, f"{100 * share:.0f} %", "middle")
         mark = " fl-changed" if part in marks else ""
         groups.append(f'<g class="fl-{part}{mark}" data-element="{element}">{content}{text}</g>')
@@ -211,38 +206,9 @@ def draw(
     box = f"0 {0 - above:.0f} {width:.0f} {at.height + above:.0f}"
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}" role="img" '
-        f'aria-label="{escape(title)}"><title>{escape(title)}</title><desc>{escape(describe(build))}</desc>'
+        f'aria-label="{escape(title)}"><title>{escape(title)}</title><desc>{escape(describe(build, system))}</desc>'
         f"<style>{_STYLE}</style>{''.join(groups)}{_bar(at)}{over}</svg>"
     )
-
-
-def describe(build: Build) -> str:
-    """The drawing as text, for screen readers."""
-    b = build
-    words = [
-        f"Air comes through {_bore(b.connection.bore)}",
-        f"{millimetres(b.hose.length)} of {b.hose.kind} hose, {_bore(b.hose.bore)}"
-        if b.hose.length > 0
-        else "without a hose",
-        f"into a diffusion tube {_bore(b.tube.bore)}, drilled over {millimetres(b.tube.length)}",
-        f"{counted(b.tube.rows, 'row')} of {counted(b.tube.holes_per_row, 'hole')} of {millimetres(b.tube.hole)}",
-        f"{b.tube.under_liquid} of them under liquid",
-        f"in a body {_bore(b.body.bore)}, {millimetres(b.body.length)} long",
-        "without packing" if b.packing.kind == "none" else f"packing: {packing_words(b)}",
-        f"{b.outlet.shape} outlet {_bore(b.outlet.bore)}",
-    ]
-    return "; ".join(words) + "."
-
-
-def packing_words(build: Build) -> str:
-    """The packing in a few words."""
-    p = build.packing
-    if p.kind == "screens":
-        return f"{p.layers} screens, {millimetres(p.opening or 0)} open"
-    sizes = {"beads": p.bead, "wire wool": p.wire, "pad": p.wire}
-    size = sizes.get(p.kind)
-    amount = f", {p.mass * 1e3:.3g} g" if p.mass else ""
-    return f"{millimetres(p.length)} of {p.kind}" + (f" {millimetres(size)}" if size else "") + amount
 
 
 def _hose(b: Build, at: _Side) -> str:
@@ -265,7 +231,7 @@ def _hose(b: Build, at: _Side) -> str:
 
 def _body(b: Build, at: _Side) -> str:
     y0, y1 = at.axis - at.tall / 2, at.bottom
-    text = f"{millimetres(b.body.length)} long, {_bore(b.body.bore)}"
+    text = f"{length_text(b.body.length, at.system)} long, {bore_text(b.body.bore, at.system)}"
     return (
         f'<path class="fl-i" d="M{at.left:.1f} {y0:.1f}H{at.right:.1f}M{at.left:.1f} {y1:.1f}H{at.right:.1f}'
         f'M{at.left:.1f} {y0:.1f}V{y1:.1f}"/>'
@@ -364,7 +330,7 @@ def _outlet(b: Build, at: _Side) -> str:
     ending = _break(at.end, upper, lower) if b.outlet.hose > 0 else ""
     label = _said(at, "outlet")
     if b.outlet.hose > 0:
-        label += _text(at.end, y0 - 18, f"{millimetres(b.outlet.hose)} of foam hose", "end")
+        label += _text(at.end, y0 - 18, f"{length_text(b.outlet.hose, at.system)} of foam hose", "end")
     return lines + ending + label
 
 
@@ -375,15 +341,19 @@ def _break(x: float, y0: float, y1: float) -> str:
 
 
 def _bar(at: _Side) -> str:
-    """A scale bar apart from the drawing: the largest of 10, 20, 50, 100… mm up to a sixth of the drawing."""
+    """A scale bar apart from the drawing: the largest of 10, 20, 50, 100… mm (or 0.5, 1, 2, 5… in) up to a sixth of
+    the drawing.
+    """
     lengths = [m * 10.0**e for e in (-2, -1, 0) for m in (1, 2, 5)]
+    if at.system != "metric":
+        lengths = [m * 10.0**e * INCH for e in (-1, 0, 1) for m in (1, 2, 5)]
     fits = [length for length in lengths if length * at.scale <= (at.end - at.left) / 6]
     length = max(fits, default=lengths[0])
     x, y, wide = 10.0, at.height - 14.0, length * at.scale
     return (
         f'<path class="fl-h fl-d" d="M{x} {y}h{wide / 2:.1f}v5h{-wide / 2:.1f}z"/>'
         f'<path class="fl-t fl-d" d="M{x} {y}h{wide:.1f}v5h{-wide:.1f}z"/>'
-        + _text(x + wide + 8, y + 6, f"scale: {millimetres(length)}", "start")
+        + _text(x + wide + 8, y + 6, f"scale: {length_text(length, at.system)}", "start")
     )
 
 

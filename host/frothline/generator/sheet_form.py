@@ -6,8 +6,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from frothline.generator.build import PARTS, entries
-from frothline.quantities import is_number, read_number
+from frothline.quantities import is_number, read_number, with_unit
 from frothline.toml_text import TomlUnreadable, read_toml
+from frothline.units import ENTRY_UNITS
 
 
 def as_typed(text: str) -> dict[str, str]:
@@ -19,7 +20,9 @@ def as_typed(text: str) -> dict[str, str]:
     found: dict[str, str] = {}
     for key, value in raw.items():
         if isinstance(value, Mapping):
-            found |= {f"{key}.{name}": _words(item) for name, item in value.items()}
+            for name, item in value.items():
+                kind = entry_kind(f"{key}.{name}")
+                found[f"{key}.{name}"] = with_unit(_words(item), kind, "metric") if kind else _words(item)
         else:
             found[key] = _words(value)
     return found
@@ -35,6 +38,12 @@ def _words(value: Any) -> str:
 ENTRIES: dict[str, str] = {"name": "text", "notes": "text"} | {
     f"{part}.{item.name}": str(item.metadata["kind"]) for part in PARTS for item in entries(part)
 }
+
+
+def entry_kind(path: str) -> str:
+    """The kind of figure of an entry, a key of ``units.ENTRY_UNITS``; empty for words, counts and shares."""
+    kind = ENTRIES.get(path, "")
+    return {"bore": "length"}.get(kind, kind if kind in ENTRY_UNITS else "")
 
 
 def typed_entry(path: str, text: str) -> Any:

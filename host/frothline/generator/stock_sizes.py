@@ -70,15 +70,20 @@ DRILLS: tuple[float, ...] = (
 )
 
 
+def pipe_named(text: str) -> StockPipe | None:
+    """The listed pipe with this name, as a person writes it; None for any other text that ``typed`` accepts."""
+    return PIPES_BY_NAME.get(_pipe_name(typed(text)))
+
+
 def read_bore(text: str | float) -> float:
     """Read an inner diameter in m: a length, or a pipe by name ("1 1/2 in sch 40", "50x3.7").
 
     Raises ValueError if it is neither.
     """
     if isinstance(text, str):
+        if (pipe := pipe_named(text)) is not None:
+            return pipe.bore
         plain = _pipe_name(typed(text))
-        if plain in PIPES_BY_NAME:
-            return PIPES_BY_NAME[plain].bore
         if "sch" in plain or re.fullmatch(r"[\d.]{1,40}x[\d.]{1,40}", plain):
             raise ValueError(
                 f"no pipe “{shorten(text)}” is listed; write its bore, or one of {', '.join(PIPES_BY_NAME)}"

@@ -12,7 +12,8 @@ from frothline.errors import FrothlineError
 from frothline.foam.sample import FoamSample
 from frothline.foam.target_windows import Range, TargetWindow, windows_for, with_wanted
 from frothline.formatting import interval_text, value_text
-from frothline.generator.drawing import describe, draw
+from frothline.generator.drawing import draw
+from frothline.generator.drawing_words import describe
 from frothline.readings.applied_calibration import AUTO
 from frothline.readings.marks import marks
 from frothline.readings.series import read_series

@@ -38,12 +38,11 @@ from frothline.generator.entry_words import entry_words, spoken
 from frothline.generator.linked_entries import RULES, go_along
 from frothline.generator.sheet import read_share, read_sheet
 from frothline.generator.stock_sizes import read_bore
-from frothline.quantities import is_number, read_number, read_quantity, read_temperature, shorten, typed
+from frothline.quantities import read_number, read_quantity, read_temperature, shorten
 from frothline.toml_text import TomlUnreadable, read_text, read_toml
 from frothline.trials.experiment_design import Factor, Planner, Wish
 from frothline.trials.figures import BY_NAME
 from frothline.trials.sample_sidecar import read_time
-from frothline.units import US_GALLON
 
 
 def wanted_density(plan: PlanFile | None) -> Range | None:
@@ -200,13 +199,7 @@ def _setting(build: Build, path: str) -> float:
     return value.fraction if isinstance(value, Dilution) else float(value)
 
 
-_UNITS = {
-    "density": {"kg/m3": 1.0, "kg/m³": 1.0, "g/L": 1.0, "lb/ft3": 16.01846337396014, "lb/ft³": 16.01846337396014},
-    "foam_rate": {"L/min": 1 / 6e4, "gal/min": US_GALLON / 60, "L/s": 1e-3},
-    "flow": {"L/s": 1e-3, "L/min": 1 / 6e4},
-    "pressure": {"kPa": 1e3, "Pa": 1.0, "hPa": 100.0},
-    "": {"": 1.0, "%": 0.01},
-}
+_KINDS = {"density": "density", "foam_rate": "flow", "flow": "air_flow", "pressure": "pressure"}  # kinds of entries
 
 
 def _wish(item: Any, where: str) -> Wish:
@@ -232,12 +225,4 @@ def _wish(item: Any, where: str) -> Wish:
 def _amount(raw: Any, quantity: str) -> float:
     if quantity == "time":
         return read_time(raw)
-    units = _UNITS[quantity]
-    if isinstance(raw, (int, float)) and not isinstance(raw, bool):
-        return read_number(raw) * next(iter(units.values()))
-    plain = typed(str(raw))
-    unit = plain.lstrip("0123456789.,").strip()
-    number = plain.removesuffix(unit)
-    if unit not in units or not is_number(number):
-        raise ValueError(f"“{plain}” cannot be read; write a number with one of {', '.join(filter(None, units))}")
-    return read_number(number) * units[unit]
+    return read_quantity(raw, _KINDS[quantity]) if quantity else read_share(raw)

@@ -11,6 +11,7 @@ from dash.development.base_component import Component
 
 from frothline.errors import FrothlineError
 from frothline.formatting import DASH
+from frothline.units import SYSTEMS
 from frothline.web.side_view import ALL
 
 SAID = "said"  # id of the line with the answer to a button
@@ -142,12 +143,15 @@ def to_come(*items: str) -> Component:
 
 @dataclass(frozen=True)
 class Asked:
-    """The request of a button in a block: ``values`` are the texts of its form, ``page`` the name of the open page."""
+    """The request of a button in a block: ``values`` are the texts of its form, ``page`` the name of the open page,
+    ``system`` the reader's units.
+    """
 
     verb: str
     argument: str
     values: Mapping[str, str]
     page: str = ""
+    system: str = "metric"
 
     @classmethod
     def of(cls, data: Any) -> Asked:
@@ -155,7 +159,14 @@ class Asked:
         said = data if isinstance(data, Mapping) else {}
         values = said.get("values")
         texts = {str(k): str(v) for k, v in values.items()} if isinstance(values, Mapping) else {}
-        return cls(str(said.get("verb", "")), str(said.get("argument", "")), texts, str(said.get("page", "")))
+        system = said.get("system")
+        return cls(
+            verb=str(said.get("verb", "")),
+            argument=str(said.get("argument", "")),
+            values=texts,
+            page=str(said.get("page", "")),
+            system=system if system in SYSTEMS else "metric",
+        )
 
 
 def asks(family: str) -> Component:

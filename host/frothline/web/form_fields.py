@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from frothline.quantities import also_in, unit_hint
+from frothline.units import entry_unit
 from frothline.web.elements import Node, node
 
 Choices = Sequence[tuple[str, str]]  # value, words
@@ -22,6 +24,8 @@ def entry(
     look: str = "",
     mode: str = "text",
     wish: str = "",
+    measure: tuple[str, str] | None = None,
+    unit: str = "",
 ) -> Node:
     """One field. ``note`` is its current remark, ``look`` its style ("wrong", "odd", "changed" or empty).
 
@@ -29,8 +33,16 @@ def entry(
     ``example`` : placeholder of the empty field
     ``mode`` : keyboard of a phone ("text", "decimal")
     ``wish`` : name of the viewer setting that stores the typed text
+    ``measure`` : kind of a figure (a key of ``units.ENTRY_UNITS``) and the reader's system of units. The page adds the
+    unit to a number without one when the field is left; a figure in a unit of the other system is shown in both.
+    ``unit`` : the unit that the page adds, without the rest
     """
     key = f"{form}-{name}".replace(".", "-")
+    if measure is not None:
+        unit = entry_unit(*measure).symbol
+        hint = "; ".join(filter(None, (hint, unit_hint(*measure))))
+        if look != "wrong":
+            note = " ".join(filter(None, (also_in(value, *measure), note)))
     shared = {
         "id": key,
         "name": name,
@@ -45,6 +57,7 @@ def entry(
             value=value,
             placeholder=example or None,
             inputmode=mode,
+            data_unit=unit or None,
             autocomplete="off",
             spellcheck="false",
             **shared,

@@ -9,7 +9,8 @@ from __future__ import annotations
 from typing import Any
 
 from frothline.generator.build import Build
-from frothline.generator.drawing import anchors, describe, draw
+from frothline.generator.drawing import anchors, draw
+from frothline.generator.drawing_words import describe
 from frothline.run.state import RunState
 from frothline.run.watch.alarm_kinds import KINDS, NOTICE, PARTS
 from frothline.web.elements import Node, drawing
@@ -31,14 +32,15 @@ OR_HERE = "or here"
 ALL = "side-view-faults"  # the same in one sentence, for screen readers
 
 
-def side_view(build: Build, *, narrow: bool, over: str = "", **more: Any) -> Node:
+def side_view(build: Build, *, narrow: bool, over: str = "", system: str = "metric", **more: Any) -> Node:
     """The drawing of a build with all marks hidden. ``over`` : further SVG above it. ``more``
     is passed to ``draw``.
     """
     width = NARROW if narrow else WIDE
     rows = 2 if narrow else 1  # if room is short, the words of the middle parts have their own row
     return drawing(
-        draw(build, width=width, over=over + _marks(build, width, rows), above=ROW * rows, **more), describe(build)
+        draw(build, width=width, over=over + _marks(build, width, rows), above=ROW * rows, system=system, **more),
+        describe(build, system),
     )
 
 

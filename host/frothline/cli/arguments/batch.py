@@ -5,7 +5,7 @@ from __future__ import annotations
 from argparse import ArgumentParser
 from pathlib import Path
 
-from frothline.cli.numbers import number
+from frothline.cli.numbers import number, quantity
 from frothline.cli.options import add_units
 
 ABOUT = (
@@ -15,31 +15,68 @@ ABOUT = (
 
 
 def add_options(sub: ArgumentParser) -> None:
-    sub.add_argument("--density", required=True, metavar="DENSITY", help="target density (600, or 37 lb/ft3)")
+    sub.add_argument(
+        "--density",
+        type=quantity("density", above=0.0),
+        required=True,
+        metavar="DENSITY",
+        help="target density (600, or 37 lb/ft3)",
+    )
     sub.add_argument("--dry", action="store_true", help="the target is the oven-dry density, not the cast density")
-    sub.add_argument("--volume", required=True, metavar="VOLUME", help="volume to fill (120 L)")
+    sub.add_argument(
+        "--volume",
+        type=quantity("concrete", above=0.0),
+        required=True,
+        metavar="VOLUME",
+        help="volume to fill (120 L, or 1/4 yd3)",
+    )
     sub.add_argument(
         "--water-cement", type=number(low=0), default=0.5, metavar="RATIO", help="all water over cement (0.5)"
     )
     sub.add_argument(
         "--sand-cement", type=number(low=0), default=0.0, metavar="RATIO", help="sand over cement by mass (0)"
     )
-    sub.add_argument("--bag", default="25 kg", metavar="MASS", help="cement in one bag (25 kg)")
-    sub.add_argument("--bucket", default="10 L", metavar="VOLUME", help="bucket used to measure the foam (10 L)")
-    sub.add_argument("--reservoir", metavar="VOLUME", help="solution in the reservoir (default: the trial's build)")
+    sub.add_argument(
+        "--bag", type=quantity("bag", above=0.0), default="25 kg", metavar="MASS", help="cement in one bag (25 kg)"
+    )
+    sub.add_argument(
+        "--bucket",
+        type=quantity("volume", above=0.0),
+        default="10 L",
+        metavar="VOLUME",
+        help="bucket used to measure the foam (10 L)",
+    )
+    sub.add_argument(
+        "--reservoir",
+        type=quantity("volume", above=0.0),
+        metavar="VOLUME",
+        help="solution in the reservoir (default: the trial's build)",
+    )
     sub.add_argument("--folder", type=Path, metavar="DIR", help="with --trial: folder of the trials")
     sub.add_argument("--trial", metavar="NAME", help="trial that made the foam")
     sub.add_argument(
-        "--foam-density", type=number(above=0), metavar="KG/M3", help="density of the foam, without a trial"
+        "--foam-density",
+        type=quantity("density", above=0.0),
+        metavar="DENSITY",
+        help="density of the foam, without a trial (70, or 4.4 lb/ft3)",
     )
     sub.add_argument(
-        "--u-foam-density", type=number(low=0), metavar="KG/M3", help="standard uncertainty of the density (1 %%)"
+        "--u-foam-density",
+        type=quantity("density", low=0.0),
+        metavar="DENSITY",
+        help="standard uncertainty of the density (1 %%)",
     )
     sub.add_argument(
-        "--foam-output", type=number(above=0), metavar="L/MIN", help="foam output of the generator, without a trial"
+        "--foam-output",
+        type=quantity("flow", above=0.0),
+        metavar="RATE",
+        help="foam output of the generator, without a trial (60 L/min, or 16 gal/min)",
     )
     sub.add_argument(
-        "--u-foam-output", type=number(low=0), metavar="L/MIN", help="standard uncertainty of the output (2.5 %%)"
+        "--u-foam-output",
+        type=quantity("flow", low=0.0),
+        metavar="RATE",
+        help="standard uncertainty of the output (2.5 %%)",
     )
     sub.add_argument(
         "--dilution",
@@ -49,12 +86,15 @@ def add_options(sub: ArgumentParser) -> None:
     sub.add_argument("--survival", type=number(), metavar="SHARE", help="share of the air that survives mixing")
     sub.add_argument(
         "--slurry",
-        type=number(above=0),
-        metavar="KG/M3",
+        type=quantity("density", above=0.0),
+        metavar="DENSITY",
         help="density of the slurry before the foam: gives the correction",
     )
     sub.add_argument(
-        "--cup", type=number(above=0), metavar="KG/M3", help="density of the foamed concrete: gives the correction"
+        "--cup",
+        type=quantity("density", above=0.0),
+        metavar="DENSITY",
+        help="density of the foamed concrete: gives the correction",
     )
     sub.add_argument("--keep-cup", action="store_true", help="with --trial and --cup: save the cup for later batches")
     sub.add_argument("--report", type=Path, metavar="FILE", help="write the report (HTML)")

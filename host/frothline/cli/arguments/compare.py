@@ -5,7 +5,7 @@ from __future__ import annotations
 from argparse import ArgumentParser
 from pathlib import Path
 
-from frothline.cli.numbers import number
+from frothline.cli.numbers import number, quantity
 from frothline.cli.options import add_sensors, add_units
 
 ABOUT = (
@@ -27,10 +27,10 @@ def add_options(sub: ArgumentParser) -> None:
     )
     sub.add_argument(
         "--wanted",
-        type=number(low=0),
-        default=0.0,
+        type=quantity("air_flow", low=0.0),
+        default="0",
         metavar="FLOW",
-        help="required flow, in the unit of --units",
+        help="required flow: 12, 12 L/s, 25 cfm",
     )
     add_sensors(sub)
     add_units(sub)

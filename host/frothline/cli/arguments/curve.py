@@ -5,8 +5,9 @@ from __future__ import annotations
 from argparse import ArgumentParser
 from pathlib import Path
 
-from frothline.cli.numbers import number
+from frothline.cli.numbers import number, quantity
 from frothline.cli.options import add_sensors, add_units
+from frothline.units import ZERO_CELSIUS
 
 ABOUT = (
     "Finds the steady points in recorded sweeps of an air source and fits pressure against flow, as measured\nand "
@@ -22,11 +23,11 @@ def add_options(sub: ArgumentParser) -> None:
     sub.add_argument(
         "--holes",
         nargs="+",
-        type=number(above=0),
+        type=quantity("length", above=0.0),
         default=[],
-        metavar="MM",
-        help="without an anemometer: hole diameter of the drilled plate at the end of the line, mm, one per "
-        "recording; a working anemometer is compared with the plates",
+        metavar="SIZE",
+        help="without an anemometer: hole diameter of the drilled plate at the end of the line (12, 12 mm, “1/2 in”), "
+        "one per recording; a working anemometer is compared with the plates",
     )
     sub.add_argument(
         "--motor",
@@ -34,8 +35,18 @@ def add_options(sub: ArgumentParser) -> None:
         default="series",
         help="motor type: series (brushed motor without speed control, as in vacuums) or constant speed",
     )
-    sub.add_argument("--altitude", type=number(-500, 9000), metavar="M", help="also report at this altitude")
-    sub.add_argument("--temperature", type=number(-60, 80), metavar="C", help="also report at this air temperature")
+    sub.add_argument(
+        "--altitude",
+        type=quantity("altitude", -500, 9000),
+        metavar="HEIGHT",
+        help="also report at this altitude: 500, 500 m, 1600 ft",
+    )
+    sub.add_argument(
+        "--temperature",
+        type=quantity("temperature", ZERO_CELSIUS - 60, ZERO_CELSIUS + 80),
+        metavar="TEMP",
+        help="also report at this air temperature: 30, 30 °C, 86 °F",
+    )
     sub.add_argument(
         "--volts", nargs=2, type=number(), metavar=("THEN", "WANTED"), help="also report at another supply voltage"
     )

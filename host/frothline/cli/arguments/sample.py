@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from argparse import ArgumentParser
 
-from frothline.cli.numbers import number
+from frothline.cli.numbers import quantity
 from frothline.cli.options import add_units
 
 ABOUT = "Foam density, expansion, output and drainage time from two weighings, a clock and a measuring glass."
@@ -22,17 +22,24 @@ def add_options(sub: ArgumentParser) -> None:
         "--drained", nargs="+", metavar="TIME=VOLUME", help="liquid under the foam, by the clock (60s=4mL 120s=9mL)"
     )
     sub.add_argument(
-        "--air", type=number(above=0), metavar="L/S", help="free air flow, for the share of air retained (L/s)"
+        "--air",
+        type=quantity("air_flow", above=0.0),
+        metavar="FLOW",
+        help="free air flow, for the share of air retained (10, 10 L/s, 21 cfm)",
     )
     sub.add_argument(
-        "--u-air", type=number(low=0), default=0.0, metavar="L/S", help="standard uncertainty of the free air flow (0)"
+        "--u-air",
+        type=quantity("air_flow", low=0.0),
+        default="0",
+        metavar="FLOW",
+        help="standard uncertainty of the free air flow (0)",
     )
     sub.add_argument(
         "--wanted",
         nargs=2,
-        type=number(above=0),
+        type=quantity("density", above=0.0),
         metavar=("FROM", "TO"),
-        help="target foam density, kg/m³ (default: 40 to 80)",
+        help="target foam density (default: 40 to 80 kg/m³)",
     )
     sub.add_argument("--toml", action="store_true", help="print only the lines for the recording's TOML file")
     add_units(sub)

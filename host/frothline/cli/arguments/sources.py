@@ -4,29 +4,39 @@ from __future__ import annotations
 
 from argparse import ArgumentParser
 
-from frothline.cli.numbers import number
+from frothline.cli.numbers import quantity
 from frothline.cli.options import add_units
 
 
 def add_options(sub: ArgumentParser) -> None:
     sub.add_argument("kind", nargs="?", default="", help="kind of air source (default: all)")
     tank = sub.add_argument_group(
-        "how long a compressor's tank lasts", "all options except --pump are required; gauge pressures"
+        "how long a compressor's tank lasts", "all options except --pump are required; gauge pressures (above ambient)"
     )
-    tank.add_argument("--tank", type=number(), metavar="VOLUME", help="the tank's volume, L (gal)")
-    tank.add_argument("--full", type=number(), metavar="PRESSURE", help="pressure at the beginning, bar (psi)")
+    tank.add_argument("--tank", type=quantity("volume"), metavar="VOLUME", help="the tank's volume: 60, 60 L, 16 gal")
+    tank.add_argument(
+        "--full",
+        type=quantity("tank_pressure"),
+        metavar="PRESSURE",
+        help="pressure at the beginning, above ambient: 8, 8 bar, 116 psi",
+    )
     tank.add_argument(
         "--down-to",
-        type=number(),
+        type=quantity("tank_pressure"),
         metavar="PRESSURE",
-        help="lowest usable pressure, bar (psi): the regulator's setting plus about 2 bar",
+        help="lowest usable pressure, above ambient: the regulator's setting plus about 2 bar (30 psi)",
     )
-    tank.add_argument("--draw", type=number(), metavar="FLOW", help="flow drawn, standard air of 1.2 kg/m³, L/s (cfm)")
+    tank.add_argument(
+        "--draw",
+        type=quantity("air_flow"),
+        metavar="FLOW",
+        help="flow drawn, standard air of 1.2 kg/m³: 3, 3 L/s, 6 cfm",
+    )
     tank.add_argument(
         "--pump",
-        type=number(),
-        default=0.0,
+        type=quantity("air_flow"),
+        default="0",
         metavar="FLOW",
-        help="flow from the pump meanwhile, L/s (cfm), 0 or more (default: off)",
+        help="flow from the pump meanwhile, 0 or more (default: off)",
     )
     add_units(sub)

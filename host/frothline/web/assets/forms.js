@@ -18,6 +18,16 @@
     } else { wish(name, control.value ? [control.value] : []); }
   }
 
+  // A number gets the unit of its field when the field is left: the text must mean the same in other units.
+  const NUMBER = /^[+-]?(\d+([.,]\d*)?|[.,]\d+)$/, FRACTION = /^(\d+[ -])?(\d+ ?\/ ?\d+)$|^\d*[½⅓⅔¼¾⅛⅜⅝⅞]$/;
+
+  function withUnit(field) {
+    const text = (field.value || "").trim(), unit = field.dataset && field.dataset.unit;
+    if (!unit || !(NUMBER.test(text) || (FRACTION.test(text) && window.frothline.viewer.system !== "metric"))) { return false; }
+    field.value = `${text} ${unit}`;
+    return true;
+  }
+
   function ask(button, what = button.dataset.do) {
     if (button.dataset.also) {
       const [name, ...value] = button.dataset.also.split(":");
@@ -26,10 +36,10 @@
     if (!what) { return; }
     const [family, verb, ...argument] = what.split(":");
     const values = {}, form = button.closest("[data-form]");
-    if (form) { form.querySelectorAll("[name]").forEach((e) => { values[e.name] = e.value; }); }
+    if (form) { form.querySelectorAll("[name]").forEach((e) => { withUnit(e); values[e.name] = e.value; }); }
     counts[family] = (counts[family] || 0) + 1;
     if (form && button.dataset.clears) { form.querySelectorAll("input").forEach((e) => { e.value = ""; }); }
-    const data = { verb, argument: argument.join(":"), values, count: counts[family], page: window.frothline.viewer.name, slider: button.type === "range" ? what : "" };
+    const data = { verb, argument: argument.join(":"), values, count: counts[family], page: window.frothline.viewer.name, system: window.frothline.viewer.system, slider: button.type === "range" ? what : "" };
     request(`do-${family}`, data);
   }
 
@@ -75,6 +85,7 @@
     if (event.target.dataset && event.target.dataset.wish && event.target.type !== "checkbox") { chosen(event.target); }
   });
   document.addEventListener("change", (event) => {
+    if (withUnit(event.target) && event.target.dataset.wish) { chosen(event.target); }
     const form = event.target.closest && event.target.closest("[data-change]");
     if (form) { ask(event.target, `${form.dataset.change}:${event.target.name}`); }
     if (event.target.dataset && event.target.dataset.wish && event.target.type === "checkbox") { chosen(event.target); }

@@ -23,7 +23,7 @@ def block(values: Mapping[str, str], found: WorkedBatch, dilution: Dilution, sys
     """Form, result and corrections."""
     form = node(
         "div",
-        *(_entry(name, label, hint, kind, values, found.wrong) for name, label, hint, kind in ENTRIES[:1]),
+        *(_entry(name, label, hint, kind, values, found.wrong, system) for name, label, hint, kind in ENTRIES[:1]),
         form_fields.entry(
             FORM,
             "dry",
@@ -32,13 +32,13 @@ def block(values: Mapping[str, str], found: WorkedBatch, dilution: Dilution, sys
             value=values["dry"],
             wish=f"{FORM}-dry",
         ),
-        *(_entry(name, label, hint, kind, values, found.wrong) for name, label, hint, kind in ENTRIES[1:]),
+        *(_entry(name, label, hint, kind, values, found.wrong, system) for name, label, hint, kind in ENTRIES[1:]),
         class_="entries",
     )
     parts: list[Node | None] = [form, node("p", found.source, class_="small", role="status")]
     if found.batch is not None and found.foam is not None:
         parts += _result(found, dilution, system)
-        parts += _corrections(values, found)
+        parts += _corrections(values, found, system)
     return parts
 
 
@@ -47,7 +47,9 @@ def caution_block() -> list[Node | None]:
     return [node("ul", *nodes("li", CAUTIONS), class_="batch-cautions")]
 
 
-def _entry(name: str, label: str, hint: str, kind: str, values: Mapping[str, str], wrong: Mapping[str, str]) -> Node:
+def _entry(
+    name: str, label: str, hint: str, kind: str, values: Mapping[str, str], wrong: Mapping[str, str], system: str
+) -> Node:
     return form_fields.entry(
         FORM,
         name,
@@ -58,6 +60,7 @@ def _entry(name: str, label: str, hint: str, kind: str, values: Mapping[str, str
         look="wrong" if name in wrong else "",
         mode="decimal" if kind == "number" else "text",
         wish=f"{FORM}-{name}",
+        measure=None if kind == "number" else (kind, system),
     )
 
 
@@ -135,17 +138,17 @@ def _with_range(shown: Shown) -> Node:
     return node("span", f"{shown.value} {shown.unit}".strip(), " ", node("small", shown.under))
 
 
-def _corrections(values: Mapping[str, str], found: WorkedBatch) -> list[Node | None]:
+def _corrections(values: Mapping[str, str], found: WorkedBatch, system: str) -> list[Node | None]:
     batch, foam = found.batch, found.foam
     assert batch is not None
     assert foam is not None
     parts: list[Node] = []
     kept: Node | None = None
-    for name, label, hint, _ in CORRECTIONS:
+    for name, label, hint, kind in CORRECTIONS:
         text, note, look = values[name], "", ""
         if text and name not in found.wrong:
             try:
-                density = read_quantity(text, "density")
+                density = read_quantity(text, kind, system)
                 correction = (
                     correct_slurry(batch, foam, density) if name == "slurry" else correct_cast(batch, foam, density)
                 )
@@ -168,7 +171,17 @@ def _corrections(values: Mapping[str, str], found: WorkedBatch) -> list[Node | N
         elif name in found.wrong:
             note, look = found.wrong[name], "wrong"
         parts.append(
-            form_fields.entry(FORM, name, label, value=text, hint=hint, note=note, look=look, wish=f"{FORM}-{name}")
+            form_fields.entry(
+                FORM,
+                name,
+                label,
+                value=text,
+                hint=hint,
+                note=note,
+                look=look,
+                wish=f"{FORM}-{name}",
+                measure=(kind, system),
+            )
         )
     return [node("h3", labels.AT_MIXER), node("div", *parts, class_="entries two-wide"), kept]
 

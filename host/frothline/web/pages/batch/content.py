@@ -38,7 +38,7 @@ class BatchContent:
         key = ("batch", tuple(values.items()), dilution, foam, viewer.system, looked)
 
         def made() -> Sequence[Node | None]:
-            found = batch_form.worked(values, run, dilution, habits)
+            found = batch_form.worked(values, run, dilution, habits, viewer.system)
             return blocks.block(values, found, dilution, viewer.system)
 
         return self._kept.once(key, made)

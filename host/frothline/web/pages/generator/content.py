@@ -45,11 +45,11 @@ class GeneratorContent:
         message["texts"]["sheet-shared"] = self._services.shared_edits.words(viewer.name)
         message["states"] |= states | {"desk": "working" if desk.working else "done"}
         pieces: dict[str, tuple[Any, Callable[[], Sequence[Node | None]]]] = {
-            "side-view": (narrow, lambda: generator_results.side_view(desk, narrow=narrow)),
-            "sliders": ("", lambda: slider_block(desk)),
+            "side-view": ((narrow, system), lambda: generator_results.side_view(desk, narrow=narrow, system=system)),
+            "sliders": (system, lambda: slider_block(desk, system)),
             "verdict": (system, lambda: generator_results.verdict_block(desk, system)),
             "sheet-head": (system, lambda: generator_results.head_block(desk, system)),
-            "sheet-form": ("", lambda: generator_form.sheet_block(desk)),
+            "sheet-form": (system, lambda: generator_form.sheet_block(desk, system)),
             "sheet-keep": ("", lambda: generator_form.keep_block(desk)),
             "sheet-source": ("", lambda: generator_form.source_block(desk)),
             "measured": ("", lambda: generator_form.measured_block(desk)),

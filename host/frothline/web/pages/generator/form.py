@@ -9,20 +9,23 @@ from frothline.bench.chosen_sweeps import LIVE_SOURCE, NOTHING
 from frothline.bench.workspace_state import WorkspaceState
 from frothline.formatting import RATIO, unit_of
 from frothline.generator.build import PARTS, entries
+from frothline.generator.entry_words import in_reader_unit
 from frothline.generator.prediction import unmeasured
+from frothline.generator.sheet_form import entry_kind
 from frothline.rounding import counted
+from frothline.units import entry_unit
 from frothline.web import form_fields
 from frothline.web.elements import Node, button, node
 from frothline.web.pages.generator.labels import (
     BRIEF,
     CHANGE_WORDS,
     DESK,
-    EXAMPLES,
     FORM,
     SIZE,
     TITLES,
     WANTED_WORDS,
     as_words,
+    example,
     figure_with_interval,
     name_of,
     sentences,
@@ -34,7 +37,7 @@ HOW_TO_MEASURE = (
 )
 
 
-def sheet_block(desk: WorkspaceState) -> list[Node | None]:
+def sheet_block(desk: WorkspaceState, system: str = "metric") -> list[Node | None]:
     """The form of the build sheet: a group for each part in the order of the air, every entry with its problem.
 
     The page shows one open group at a time. The head of a group has its values, and says that it has a problem or was
@@ -51,12 +54,12 @@ def sheet_block(desk: WorkspaceState) -> list[Node | None]:
         else:
             loose.append(said)
     trouble = node("p", sentences(loose), class_="trouble") if loose else None
-    groups = [_group(desk, key, wrong, odd) for key in PARTS]
+    groups = [_group(desk, key, wrong, odd, system) for key in PARTS]
     return [trouble, node("div", *groups, data_form="sheet", data_change="sheet:edit")]
 
 
-def _group(desk: WorkspaceState, part: str, wrong: Mapping[str, list[str]], odd: set[str]) -> Node:
-    fields = [_entry(desk, part, item, wrong, odd) for item in entries(part) if _belongs(desk, part, item)]
+def _group(desk: WorkspaceState, part: str, wrong: Mapping[str, list[str]], odd: set[str], system: str) -> Node:
+    fields = [_entry(desk, part, item, wrong, odd, system) for item in entries(part) if _belongs(desk, part, item)]
     title, about = TITLES[part]
     marks, look = [], ""
     if changed := sum(path.startswith(f"{part}.") for path in desk.altered):
@@ -75,20 +78,25 @@ def _group(desk: WorkspaceState, part: str, wrong: Mapping[str, list[str]], odd:
     return node("details", head, inside, class_="drawer", id=f"part-{part}", data_is=look)
 
 
-def _entry(desk: WorkspaceState, part: str, item: Any, wrong: Mapping[str, list[str]], odd: set[str]) -> Node:
+def _entry(
+    desk: WorkspaceState, part: str, item: Any, wrong: Mapping[str, list[str]], odd: set[str], system: str
+) -> Node:
     path, about = f"{part}.{item.name}", item.metadata
-    notes = list(wrong.get(path, []))
+    value = desk.values.get(path, "")
+    same = "" if path in wrong and path not in odd else in_reader_unit(path, value, system)
+    notes = [*([same] if same else []), *wrong.get(path, [])]
     if path in desk.altered:
         was = getattr(getattr(desk.built, part), item.name)
-        notes.append(f"As built: {as_words(was, about['kind'])}.")
+        notes.append(f"As built: {as_words(path, was, system)}.")
     look = ("odd" if path in odd else "wrong") if path in wrong else "changed" if path in desk.altered else ""
     return form_fields.entry(
         FORM,
         path,
         name_of(about, item.name),
-        value=desk.values.get(path, ""),
+        value=value,
         choices=_words_for(about["words"], desk.values.get(path, "")) if about["kind"] == "word" else None,
-        example=EXAMPLES.get(about["kind"], ""),
+        example=example(about["kind"], system),
+        unit=entry_unit(figure, system).symbol if (figure := entry_kind(path)) else "",
         hint=str(about["about"]) if about["hinted"] else "",
         note=" ".join(notes),
         look=look,
@@ -248,7 +256,6 @@ def size_block(desk: WorkspaceState, system: str) -> list[Node | None]:
             SIZE,
             "value",
             "to",
-            mode="decimal",
             hint=f"{unit_of('pressure', system).symbol}, {unit_of('flow', system).symbol} or a plain ratio",
         ),
         button("Find", f"sheet:search:{system}", look=""),

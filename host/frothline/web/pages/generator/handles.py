@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from frothline.bench.workspace_state import WorkspaceState
 from frothline.generator.build import Build
 from frothline.generator.drawing import handles
+from frothline.quantities import in_entry_unit, read_number
+from frothline.units import INCH
 from frothline.web.elements import Node, node
 
 SMALLEST_OUTLET = 2e-3  # m
@@ -39,14 +41,14 @@ def size_ranges(desk: WorkspaceState) -> dict[str, SizeRange]:
     return found
 
 
-def slider_block(desk: WorkspaceState) -> list[Node | None]:
+def slider_block(desk: WorkspaceState, system: str = "metric") -> list[Node | None]:
     """A slider for each size, with its value and its value as built."""
     if desk.build is None:
         return [None]  # an entry is invalid; the form says which
     return [
         node(
             "div",
-            *(_slider(path, size) for path, size in size_ranges(desk).items()),
+            *(_slider(path, size, system) for path, size in size_ranges(desk).items()),
             class_="sliders",
             data_form="sliders",
             data_change="sheet:slide",
@@ -54,10 +56,19 @@ def slider_block(desk: WorkspaceState) -> list[Node | None]:
     ]
 
 
-def _slider(path: str, size: SizeRange) -> Node:
+def slid(millimetres: str, system: str) -> str:
+    """The entry for the position of a slider, which is in mm: as it is, or to a hundredth of an inch.
+
+    Raises ValueError for a text that is not a number.
+    """
+    value = read_number(millimetres)
+    return f"{value:g} mm" if system == "metric" else f"{value * 1e-3 / INCH:.2f} in"
+
+
+def _slider(path: str, size: SizeRange, system: str) -> Node:
     key = slider_id(path)
-    shown = f"{1e3 * size.value:.4g} mm"
-    was = "" if abs(size.value - size.built) < 1e-6 else f", as built {1e3 * size.built:.4g} mm"
+    shown = in_entry_unit(size.value, "length", system)
+    was = "" if abs(size.value - size.built) < 1e-6 else f", as built {in_entry_unit(size.built, 'length', system)}"
     step = STEP[path]
     return node(
         "div",

@@ -10,9 +10,10 @@ from frothline.curve.operating_point import NoCrossing, OperatingPoint
 from frothline.estimate import Estimate
 from frothline.formatting import RATIO, Shown, show_estimate_in, unit_of
 from frothline.generator.build import entries
+from frothline.generator.entry_words import entry_words
 from frothline.generator.evaluation import Evaluation
 from frothline.generator.prediction_result import Prediction
-from frothline.generator.sheet import write_value
+from frothline.quantities import EXAMPLES
 from frothline.web.elements import Node, node
 
 FORM, DESK, SIZE = "sheet", "desk", "size"
@@ -48,17 +49,16 @@ PREDICTION, AS_MEASURED, FIND_SIZE = "Details of the prediction", "The generator
 SAFETY, AIR_SOURCE, KEEP = "Safety before start-up", "Air source", "Save or open a build"
 
 
-EXAMPLES = {
-    "bore": "38 mm, 1 1/2 in, 50x3.7",
-    "length": "25 mm, 3/4 in",
-    "mass": "120 g, 4 oz",
-    "volume": "20 L, 5 gal",
-    "flow": "4 L/min",
-    "temperature": "18 °C, 65 °F",
-    "dilution": "1+30, 1 in 31",
-    "share": "0.95, 95 %",
-    "list": "elbow, ball valve",
-}
+EXAMPLES_OF_WORDS = {"dilution": "1+30, 1 in 31", "share": "0.95, 95 %", "list": "elbow, ball valve"}
+PIPE_EXAMPLE = {"metric": "50x3.7", "inch-pound": "1 1/2 in sch 40"}
+
+
+def example(kind: str, system: str) -> str:
+    """Examples in an empty entry, those of the reader's units first."""
+    if kind not in EXAMPLES:
+        return EXAMPLES_OF_WORDS.get(kind, "")
+    own, other = (EXAMPLES[kind][one] for one in (system, "inch-pound" if system == "metric" else "metric"))
+    return f"{own}, {other}, {PIPE_EXAMPLE[system]}" if kind == "bore" else f"{own}, {other}"
 
 
 CHANGE_WORDS = (
@@ -88,10 +88,9 @@ def name_of(about: Mapping[str, Any], name: str) -> str:
     return about["label"] or name.replace("_", " ")
 
 
-def as_words(value: Any, kind: str) -> str:
-    if value is None or value == ():
-        return "none"
-    return ", ".join(value) if isinstance(value, tuple) else write_value(value, kind)
+def as_words(path: str, value: Any, system: str) -> str:
+    """A value of the build as text; "none" if it is not given."""
+    return "none" if value is None or value == () else entry_words(path, value, system)
 
 
 def sentences(words: Sequence[str]) -> str:

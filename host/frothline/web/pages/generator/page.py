@@ -8,14 +8,16 @@ from typing import Any
 from dash import Dash, html
 from dash.development.base_component import Component
 
+from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.bench.workspace_state import WorkspaceState
 from frothline.errors import InputError
-from frothline.formatting import unit_of
-from frothline.quantities import check_range, read_number
+from frothline.generator.sheet_form import entry_kind
+from frothline.quantities import check_range, read_number, read_quantity, with_unit
+from frothline.units import SYSTEMS
 from frothline.web import components
 from frothline.web.feed import Feed
 from frothline.web.pages.generator import labels
-from frothline.web.pages.generator.handles import LABELS
+from frothline.web.pages.generator.handles import LABELS, slid
 from frothline.web.pages.generator.link import LINK
 
 MEASURED = "as-measured"  # id of the part with the sweeps of the generator
@@ -107,10 +109,15 @@ def register(app: Dash, feed: Feed) -> None:
     def do(asked: components.Asked) -> str:
         values = asked.values
         if asked.verb == "edit":
-            desk.edit(values)
+            desk.edit(
+                {
+                    path: with_unit(text, kind, asked.system) if (kind := entry_kind(path)) else text
+                    for path, text in values.items()
+                }
+            )
             return ""
         if asked.verb == "slide":
-            desk.edit({path: f"{values[path]} mm" for path in (asked.argument,) if path in LABELS and path in values})
+            _slide(desk, asked)
             return ""
         if asked.verb == "undo":
             desk.undo()
@@ -154,13 +161,22 @@ def _shared(state: WorkspaceState) -> tuple[Any, ...]:
     return dict(state.values), dict(state.chosen), state.name
 
 
-def _value(text: str, wanted: str, system: str) -> float:
-    """Convert a typed target figure from the reader's unit to SI."""
+def _slide(desk: GeneratorWorkspace, asked: components.Asked) -> None:
+    path = asked.argument
+    if path not in LABELS or path not in asked.values:
+        return
     try:
-        value = check_range(read_number(text), above=0)
+        desk.edit({path: slid(asked.values[path], asked.system)})
+    except ValueError as error:
+        raise InputError(str(error), where=LABELS[path], remedy="Reload the page") from None
+
+
+def _value(text: str, wanted: str, system: str) -> float:
+    """Read a typed target figure; a number without a unit is in the reader's unit. SI."""
+    known = system if system in SYSTEMS else "metric"
+    try:
+        if wanted == "air_to_solution":
+            return check_range(read_number(text), above=0)
+        return check_range(read_quantity(text, "pressure" if wanted == "pressure" else "air_flow", known), above=0)
     except ValueError as error:
         raise InputError(str(error), where="to", remedy="Enter a number like 5.5") from None
-    if wanted == "air_to_solution":
-        return value
-    quantity = "pressure" if wanted == "pressure" else "flow"
-    return unit_of(quantity, "inch-pound" if system == "inch-pound" else "metric").to_si(value)

@@ -108,7 +108,7 @@ def figures(desk: WorkspaceState, system: str) -> tuple[dict[str, str], dict[str
     return texts, states
 
 
-def side_view(desk: WorkspaceState, *, narrow: bool) -> list[Node | None]:
+def side_view(desk: WorkspaceState, *, narrow: bool, system: str = "metric") -> list[Node | None]:
     """The drawing of the build in the form, or of the saved one while the form has errors."""
     answer, build = desk.answer, desk.build if desk.build is not None else desk.built
     now = answer.now if answer is not None else None
@@ -119,6 +119,7 @@ def side_view(desk: WorkspaceState, *, narrow: bool) -> list[Node | None]:
             over=handle_marks(build, web_side_view.NARROW if narrow else web_side_view.WIDE),
             shares=now.shares if now is not None else (),
             changed=answer.changed if answer is not None else (),
+            system=system,
         )
     ]
 

@@ -153,8 +153,7 @@ UNTIL = "press when the bucket is full"
 CHECK, CHECK_ABOUT = "check the sample", "not used yet: correct a value and press Save weight, or use it as it is"
 LEVEL = "level with the rim, outside wiped"
 ALL_READ = "all read"
-VOLUME_EXAMPLE, EMPTY_EXAMPLE, FULL_EXAMPLE = "L, or like 2 gal", "g, or like 2 lb", "g, or like 2 lb"
-FILL_EXAMPLE, DEPTH_EXAMPLE, DRAINED_EXAMPLE = "s, or: not timed", "mm (optional)", "mL"
+FILL_EXAMPLE, OPTIONAL = "s, or: not timed", "optional"
 
 
 def filled_in(seconds: float) -> str:
@@ -170,4 +169,4 @@ def read_now(at: str) -> str:
 
 
 def total_drained(done: int, readings: int) -> str:
-    return f"Total drained, mL ({done} of {readings} read)"
+    return f"Total drained ({done} of {readings} read)"

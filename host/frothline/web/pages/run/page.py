@@ -8,7 +8,9 @@ from typing import Any
 from dash import Dash, html
 from dash.development.base_component import Component
 
+from frothline.bench.sample_timer import KINDS
 from frothline.errors import InputError, SampleQuestioned
+from frothline.quantities import with_unit
 from frothline.web import components
 from frothline.web.feed import Feed
 from frothline.web.pages.run import blocks, labels
@@ -99,7 +101,11 @@ def register(app: Dash, feed: Feed) -> None:
         verb, argument = asked.verb, asked.argument
         if verb in {"press", "confirm"}:
             try:
-                return runs.press(asked.values, confirmed=verb == "confirm")
+                typed = {
+                    name: with_unit(text, KINDS[name], asked.system) if name in KINDS else text
+                    for name, text in asked.values.items()
+                }
+                return runs.press(typed, confirmed=verb == "confirm")
             except SampleQuestioned:  # the timer shows the question with the figures to correct
                 return ""
             except InputError:

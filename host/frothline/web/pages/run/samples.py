@@ -6,7 +6,18 @@ from collections.abc import Sequence
 from math import isfinite
 
 from frothline.bench.sample_correction import TakenSample
-from frothline.bench.sample_timer import BUTTONS, DRAIN, FILLING, INSTRUCTIONS, LABELS, READINGS, READY, WEIGH, Timing
+from frothline.bench.sample_timer import (
+    BUTTONS,
+    DRAIN,
+    FILLING,
+    INSTRUCTIONS,
+    KINDS,
+    LABELS,
+    READINGS,
+    READY,
+    WEIGH,
+    Timing,
+)
 from frothline.estimate import Estimate
 from frothline.foam.target_windows import Range, WindowVerdict, with_wanted
 from frothline.formatting import DASH, Shown, running_time, show_estimate, unit_of
@@ -119,7 +130,7 @@ def timer_block(timing: Timing, now: float, taken: Sequence[TakenSample], system
         node("p", timing.question, class_="missing", role="alert") if timing.question else None,
         class_="middle",
     )
-    fields = _fields(timing)
+    fields = _fields(timing, system)
     return [
         top,
         middle,
@@ -161,9 +172,9 @@ def _step(timing: Timing, now: float, taken: Sequence[TakenSample], system: str)
     return labels.read_now(when), running_time(since), shown_density
 
 
-def _fields(timing: Timing) -> list[Node]:
-    def field(name: str, example: str) -> Node:
-        wrong = timing.wrong.get(name, "")
+def _fields(timing: Timing, system: str) -> list[Node]:
+    def field(name: str, example: str = "") -> Node:
+        kind, wrong = KINDS.get(name), timing.wrong.get(name, "")
         return form_fields.entry(
             "timer",
             name,
@@ -172,15 +183,15 @@ def _fields(timing: Timing) -> list[Node]:
             example=example,
             note=wrong or timing.taken_as(name),
             look="wrong" if wrong else "",
+            measure=None if kind is None else (kind, system),
         )
 
-    container = field("container", labels.VOLUME_EXAMPLE)
-    empty, full = field("empty", labels.EMPTY_EXAMPLE), field("full", labels.FULL_EXAMPLE)
+    container, empty, full = field("container"), field("empty"), field("full")
     if timing.step == READY:
         return [container, empty]
     if timing.step == WEIGH:
         asked = [field("fill", labels.FILL_EXAMPLE)] if timing.question else []
-        return [*asked, full, empty, container, field("depth", labels.DEPTH_EXAMPLE)]
+        return [*asked, full, empty, container, field("depth", labels.OPTIONAL)]
     if timing.step == DRAIN:
         done, wrong = len(timing.drained), timing.wrong.get("drained", "")
         return [
@@ -189,10 +200,10 @@ def _fields(timing: Timing) -> list[Node]:
                 "drained",
                 labels.total_drained(done, len(READINGS)),
                 value=timing.typed_drained,
-                example=labels.DRAINED_EXAMPLE,
                 note=wrong,
                 look="wrong" if wrong else "",
                 mode="decimal",
+                measure=("drained", system),
             )
         ]
     return []

@@ -163,7 +163,10 @@ def _why(state: CalibrationState) -> str:
 def _entry(question: Question, number: int, system: str) -> Node:
     """A field to type. Its id has the number of the point, so that the next point begins empty."""
     unit, name = unit_of(question.quantity, system), f"calibrate-{question.name}-{number}"
-    usual = None if question.default is None else f"{unit.from_si(question.default):.6g}"
+    counted = question.quantity == "count"
+    usual = None
+    if question.default is not None:
+        usual = f"{unit.from_si(question.default):.6g}" + ("" if counted else f" {unit.symbol}")
     return node(
         "div",
         node("label", f"{question.words}, {unit.symbol}", for_=name),
@@ -173,6 +176,7 @@ def _entry(question: Question, number: int, system: str) -> Node:
             name=question.name,
             type="text",
             inputmode="decimal",
+            data_unit=None if counted else unit.symbol,
             autocomplete="off",
             value=usual,
             data_focus=question.default is None or number == 0,
