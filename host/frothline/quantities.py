@@ -214,7 +214,7 @@ def read_in(text: str | float, bare: Unit, name: str, example: str, *, signed: b
     if below:
         value = -value
     if found["unit"] is not None:
-        return clean(_unit(found["unit"], bare, name).to_si(value))
+        return clean(_unit(found["unit"], bare, name, text).to_si(value))
     if found["over"] is not None and bare.symbol not in _WITH_FRACTIONS:
         raise ValueError(_without_unit(text, value, bare, example))
     return clean(bare.to_si(value))
@@ -254,14 +254,14 @@ def _value(found: re.Match[str], text: str) -> float:
     return value
 
 
-def _unit(symbol: str, bare: Unit, name: str) -> Unit:
+def _unit(symbol: str, bare: Unit, name: str, text: str) -> Unit:
     """The unit of a typed figure. Raises ValueError for an unknown one and for one of another quantity."""
     wanted = find_unit(bare.symbol)
     if name == "pressure" and symbol.casefold() in {"psig", "psi g", "barg", "bar g", "kpag"}:
         symbol = symbol[:-1]
     found = find_unit(symbol)
     if wanted is None or found is None or found.si != wanted.si:
-        raise ValueError(_not_a_unit(symbol, bare, name, found))
+        raise ValueError(f"“{shorten(text)}”: {_not_a_unit(symbol, bare, name, found)}")
     return found.unit
 
 
@@ -288,7 +288,7 @@ def also_in(text: str, kind: str, system: str) -> str:
         found = _WITH_UNIT.fullmatch(_fractions(plain))
         if found is None or found["unit"] is None:
             return ""
-        unit = _unit(found["unit"], entry_unit(kind, system), _NAMES.get(kind, kind))
+        unit = _unit(found["unit"], entry_unit(kind, system), _NAMES.get(kind, kind), plain)
         if not is_foreign(unit.symbol, system):
             return ""
         return f"= {in_entry_unit(read_quantity(plain, kind), kind, system)}"

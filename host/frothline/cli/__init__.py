@@ -19,8 +19,6 @@ from dataclasses import dataclass
 from importlib import import_module
 
 from frothline import __version__
-from frothline.cli.numbers import read_figures
-from frothline.cli.options import given_texts
 from frothline.cli.output import Say
 from frothline.errors import FitError, FrothlineError, InputError, PortError, RecordingError, SensorError, WireError
 
@@ -139,6 +137,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     given = sys.argv[1:] if arguments is None else arguments
     options = parser(given).parse_args(given)
     _stop_as_by_hand()
+    from frothline.cli.numbers import read_figures  # noqa: PLC0415  not for the help of the program
+    from frothline.cli.options import given_texts  # noqa: PLC0415
+
     system, names = getattr(options, "units", "metric"), given_texts(options)
     say = Say(as_json=options.json, quiet=options.quiet, system=system, names=names)
     try:

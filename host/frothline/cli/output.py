@@ -11,8 +11,6 @@ from dataclasses import fields, is_dataclass
 from pathlib import Path
 from typing import Any
 
-from frothline.sentence_units import in_units
-
 SHOW_AFTER = 1.0  # s; shorter commands show no progress
 
 
@@ -55,6 +53,10 @@ class Say:
 
     def _own(self, text: str) -> str:
         """The text in the reader's units."""
+        if self._system == "metric":
+            return text
+        from frothline.sentence_units import in_units  # noqa: PLC0415  seldom
+
         return in_units(text, self._system, self._names)
 
     def clear(self) -> None:
