@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
+from collections.abc import Mapping
 from fractions import Fraction
 
 from frothline.units import NamedUnit, Unit, entry_unit, find_unit, is_foreign, same_quantity
@@ -310,6 +311,11 @@ def with_unit(text: str, kind: str, system: str) -> str:
     plain = " ".join(text.split())
     bare = is_number(plain) or (system != "metric" and _FRACTION_ALONE.fullmatch(_fractions(plain)) is not None)
     return f"{plain} {entry_unit(kind, system).symbol}" if bare else text
+
+
+def with_units(texts: Mapping[str, str], kinds: Mapping[str, str], system: str) -> dict[str, str]:
+    """Typed texts by entry, as ``with_unit`` returns them; ``kinds`` has the entries with a figure."""
+    return {name: with_unit(text, kinds[name], system) if kinds.get(name) else text for name, text in texts.items()}
 
 
 _FRACTION_ALONE = re.compile(_QUANTITY_NUMBER)

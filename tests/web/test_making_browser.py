@@ -214,7 +214,7 @@ def test_a_bucket_is_timed_weighed_and_read_with_one_large_button(look, bench):
     page.wait_for_selector("#said[data-trouble=yes] >> text=not heavier than empty")
     page.reload()
     page.wait_for_selector(".correction .entry[data-is=wrong] >> text=not heavier than empty (640 g)")
-    assert full.input_value() == "590"  # nothing that was typed is lost, with the form still open
+    assert full.input_value() == "590 g"  # nothing that was typed is lost, with the form still open
     full.fill("1890")
     page.wait_for_selector(".correction .entry[data-is=changed] >> text=not saved yet; was 1790 g")
     assert fits(window)

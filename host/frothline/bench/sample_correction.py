@@ -18,7 +18,7 @@ from frothline.errors import InputError
 from frothline.estimate import Estimate
 from frothline.foam.sample import FoamSample, Weighing
 from frothline.generator.build import Build
-from frothline.quantities import is_number, read_quantity
+from frothline.quantities import read_quantity
 from frothline.trials.sample_sidecar import read_time, sample_entry
 
 # Fields of the form, in order: name, label.
@@ -220,9 +220,8 @@ def _drained(text: str) -> tuple[tuple[float, float], ...]:
         if not piece:
             continue
         time, colon, volume = piece.rpartition(":")
-        volume = f"{volume.strip()} mL" if is_number(volume.strip()) else volume.strip()
         try:
-            found.append((read_time(time.strip() if colon else piece), read_quantity(volume, "volume")))
+            found.append((read_time(time.strip() if colon else piece), read_quantity(volume, "drained")))
         except ValueError as error:
             raise InputError(str(error), where=ENTRIES["drained"], remedy="Like 60 s: 14 mL; 120 s: 27 mL") from None
     return tuple(found)

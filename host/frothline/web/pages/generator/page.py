@@ -12,7 +12,7 @@ from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.bench.workspace_state import WorkspaceState
 from frothline.errors import InputError
 from frothline.generator.sheet_form import entry_kind
-from frothline.quantities import check_range, read_number, read_quantity, with_unit
+from frothline.quantities import check_range, read_number, read_quantity, with_units
 from frothline.units import SYSTEMS
 from frothline.web import components
 from frothline.web.feed import Feed
@@ -109,12 +109,7 @@ def register(app: Dash, feed: Feed) -> None:
     def do(asked: components.Asked) -> str:
         values = asked.values
         if asked.verb == "edit":
-            desk.edit(
-                {
-                    path: with_unit(text, kind, asked.system) if (kind := entry_kind(path)) else text
-                    for path, text in values.items()
-                }
-            )
+            desk.edit(with_units(values, {path: entry_kind(path) for path in values}, asked.system))
             return ""
         if asked.verb == "slide":
             _slide(desk, asked)

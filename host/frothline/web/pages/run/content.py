@@ -65,7 +65,7 @@ class RunContent:
             "samples": samples.sample_block(timing, run),
             "sample-results": samples.result_block(taken, system, self.runs.wanted),
             "sample-correction": correction.correction_block(
-                taken, viewer.wish, timing, now.time, self.runs.samples.questions
+                taken, viewer.wish, timing, now.time, self.runs.samples.questions, system
             ),
             "timer": samples.timer_block(timing, now.time, taken, system) if large else [None],
         }

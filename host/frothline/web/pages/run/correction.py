@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from frothline.bench.sample_correction import ENTRIES, TakenSample, entry_texts, wrong_entries
+from frothline.bench.sample_correction import ENTRIES, KINDS, TakenSample, entry_texts, wrong_entries
 from frothline.bench.sample_timer import DRAIN, Timing
+from frothline.quantities import with_units
 from frothline.web import form_fields
 from frothline.web.elements import Node, button, node
 from frothline.web.pages.run import labels
@@ -19,12 +20,14 @@ def correction_block(
     timing: Timing,
     now: float,
     questions: Mapping[str, str],
+    system: str = "metric",
 ) -> list[Node | None]:
     """Buttons for all saved samples, the newest first, and the form of the chosen one.
 
     wish : the viewer's settings, with the texts typed so far
     timing : of the timer; the drained liquid of a sample that it still reads is not corrected here
     questions : the run's question about a correction, by "key/number of corrections"
+    system : units of numbers without one
     """
     if not taken:
         return [None]
@@ -43,7 +46,7 @@ def correction_block(
     if number:
         one = taken[number - 1]
         draining = timing.step == DRAIN and timing.filled == one.time
-        form = _form(number, one, wish, now, draining=draining, question=questions.get(key_of(one), ""))
+        form = _form(number, one, wish, now, draining=draining, question=questions.get(key_of(one), ""), system=system)
     return [
         node("h3", labels.CORRECT_SAMPLES),
         node("div", *buttons, class_="choice", role="group", aria_label=labels.CORRECT_SAMPLES),
@@ -68,6 +71,7 @@ def _form(
     *,
     draining: bool,
     question: str,
+    system: str,
 ) -> Node:
     saved = entry_texts(taken)
     names = [name for name in ENTRIES if name != "drained" or not draining]
@@ -75,7 +79,7 @@ def _form(
         name: next(iter(wish[setting_of(taken, name)]), "") if setting_of(taken, name) in wish else saved[name]
         for name in names
     }
-    wrong = wrong_entries(taken, typed, now - taken.time)
+    wrong = wrong_entries(taken, with_units(typed, KINDS, system), now - taken.time)
 
     def field(name: str) -> Node:
         changed = typed[name].strip() != saved[name]
@@ -89,6 +93,7 @@ def _form(
             note=problem or (labels.was(saved[name]) if changed else ""),
             look="wrong" if problem else "changed" if changed else "",
             wish=setting_of(taken, name),
+            measure=(KINDS[name], system) if name in KINDS else None,
         )
 
     key = key_of(taken)

@@ -8,9 +8,10 @@ from typing import Any
 from dash import Dash, html
 from dash.development.base_component import Component
 
+from frothline.bench.sample_correction import KINDS as CORRECTED
 from frothline.bench.sample_timer import KINDS
 from frothline.errors import InputError, SampleQuestioned
-from frothline.quantities import with_unit
+from frothline.quantities import with_units
 from frothline.web import components
 from frothline.web.feed import Feed
 from frothline.web.pages.run import blocks, labels
@@ -101,11 +102,7 @@ def register(app: Dash, feed: Feed) -> None:
         verb, argument = asked.verb, asked.argument
         if verb in {"press", "confirm"}:
             try:
-                typed = {
-                    name: with_unit(text, KINDS[name], asked.system) if name in KINDS else text
-                    for name, text in asked.values.items()
-                }
-                return runs.press(typed, confirmed=verb == "confirm")
+                return runs.press(with_units(asked.values, KINDS, asked.system), confirmed=verb == "confirm")
             except SampleQuestioned:  # the timer shows the question with the figures to correct
                 return ""
             except InputError:
@@ -114,7 +111,8 @@ def register(app: Dash, feed: Feed) -> None:
                 raise
         if verb in {"correct", "correct-anyway"}:
             try:
-                return runs.samples.correct(argument, asked.values, confirmed=verb == "correct-anyway")
+                typed = with_units(asked.values, CORRECTED, asked.system)
+                return runs.samples.correct(argument, typed, confirmed=verb == "correct-anyway")
             except SampleQuestioned:  # the form shows the question
                 return ""
         if verb in {"withdraw", "count-again"}:
