@@ -121,17 +121,20 @@ bool bme280_turn(struct bme280 *chip, uint32_t now)
 {
     switch (chip->state) {
     case WAITING:
-        if (tick_reached(now, chip->next)) {
+        if (!tick_waits(now, chip->next, EVERY)) {
             read_registers(chip, ID, REGISTER_ID, chip->burst, 1);
         }
         return false;
     case IDLE:
-        if (tick_reached(now, chip->next)) {
+        if (!tick_waits(now, chip->next, EVERY)) {
+            if (now - chip->next > EVERY) {
+                chip->next = now;  // nobody asked for longer than that: the pace begins here
+            }
             write_register(chip, CTRL_HUM, REGISTER_CTRL_HUM, HUMIDITY_X1);
         }
         return false;
     case MEASURE:
-        if (tick_reached(now, chip->next)) {
+        if (!tick_waits(now, chip->next, MEASURING)) {
             read_registers(chip, BURST, REGISTER_BURST, chip->burst, chip->chip_id == BMP280_CHIP ? 6 : 8);
         }
         return false;

@@ -21,7 +21,7 @@ static bool silent(struct hx711 *chip, uint32_t now)
 
 bool hx711_turn(struct hx711 *chip, uint32_t now)
 {
-    if (!tick_reached(now, chip->ask) || !board_scale_ready()) {
+    if (tick_waits(now, chip->ask, HX711_RETRY_TICKS) || !board_scale_ready()) {
         return silent(chip, now);
     }
     uint32_t raw = 0;

@@ -385,6 +385,55 @@ def test_a_saturated_scale_is_said(boards, counts):
     assert int(named(board.run(1), "scale")[-1]["flags"]) == PRESENT | FRESH | SATURATED
 
 
+TURN = 2**32 / SECOND  # s after which the clock begins again
+SILENCES = [0.5, 30.0, 600.0, 1073.0, 1080.0, 1500.0, TURN - 1.0, TURN - 0.05, TURN, TURN + 0.05, 3000.0, 4300.0]
+
+
+def time_passes(board, seconds):
+    """Move the clock on without a turn of the loop, as for a module that was switched off."""
+    now = int(board.probe.ask("run", 208))
+    board.set("tick", (now + round(seconds * SECOND)) % 2**32)
+
+
+@pytest.mark.parametrize("silence", SILENCES)
+@pytest.mark.parametrize("measured", [True, False], ids=["sent before", "never there"])
+def test_a_scale_is_found_within_five_seconds_however_long_it_was_silent(boards, silence, measured):
+    board = boards(counts=1000) if measured else boards(scale=0)
+    board.command("start")
+    board.run(1.5)
+    board.set("scale", 0)
+    time_passes(board, silence)
+    board.set("counts", 2000)
+    assert int(named(board.run(5.0), "scale")[-1]["counts"]) == 2000
+
+
+@pytest.mark.parametrize("silence", SILENCES)
+@pytest.mark.parametrize("measured", [True, False], ids=["sent before", "never there"])
+def test_the_ambient_module_is_read_within_five_seconds_however_long_nobody_asked(boards, silence, measured):
+    board = boards()
+    if measured:
+        ambient(board)
+    board.command("start")
+    board.run(2.5)
+    time_passes(board, silence)
+    ambient(board)
+    heard = named(board.run(5.0), "ambient")
+    assert int(heard[-1]["flags"]) == PRESENT | FRESH
+    assert len(heard) <= 7  # one a second, no burst of what was not asked meanwhile
+
+
+@pytest.mark.exhaustive
+def test_a_scale_is_found_after_twenty_minutes_without_one(boards):
+    board = boards(counts=1000)
+    board.command("start")
+    board.run(1.0)
+    board.set("scale", 0)
+    for _ in range(120):
+        board.run(10.0)
+    board.set("counts", 2000)
+    assert int(named(board.run(5.0), "scale")[-1]["counts"]) == 2000
+
+
 @pytest.mark.parametrize("scale", [0, 1], ids=["no module", "data line held low"])
 def test_a_scale_that_is_not_there_is_said_once_a_second(boards, scale):
     board = boards()

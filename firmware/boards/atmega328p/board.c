@@ -21,6 +21,8 @@ extern uint8_t _end;  // first byte behind the variables: the stack grows down t
 
 void board_begin(void)
 {
+    while (EECR & (1u << EEPE)) {  // a write that the reset met is completed first, at most 3.4 ms; data sheet 8.4
+    }
     DDRB |= 1u << LED_PIN;
     PORTD |= (1u << BUTTON_PIN) | (1u << SCALE_DATA_PIN);  // pull-ups: no button, no module read as high
     DDRD |= 1u << SCALE_CLOCK_PIN;

@@ -11,11 +11,11 @@
 #include "parts.h"
 #include "pins.h"
 
-enum { BUS_HZ = 100000, RECOVERY_CLOCKS = 9 };
+enum { BUS_HZ = 100000, RECOVERY_CLOCKS = 9, STOP_LOOKS = 100 };
 #define TIMEOUT_TICKS (8ul * TICKS_PER_MS)  // the longest transfer, 1 + 1 + 26 bytes, takes 2.6 ms
 
 // Shared with the interrupt: written by the main loop only while state is not BUS_BUSY, by the interrupt only while
-// it is. All of it is compiled as volatile where the main loop looks while the transfer runs: that is `state` alone.
+// it is. Only `state` is looked at while the transfer runs, so it alone is volatile; barriers order the rest around it.
 static volatile uint8_t state = BUS_IDLE;
 static uint8_t address;
 static const uint8_t *out;
@@ -104,12 +104,17 @@ bool board_bus_begin(uint8_t to, const uint8_t *bytes, uint8_t out_length, uint8
     if (state != BUS_IDLE || (out_length | in_length) == 0) {
         return false;
     }
+    // The stop of the transfer before takes half a bit, 5 us; a start meanwhile would be lost. Bounded, because a held bus
+    // never comes to its stop: then the time-out ends this transfer.
+    for (uint8_t i = 0; i < STOP_LOOKS && (TWCR & (1u << TWSTO)); i++) {
+    }
     address = to;
     out = bytes;
     out_left = out_length;
     in = into;
     in_left = in_length;
     begun = board_tick();
+    __asm__ volatile("" ::: "memory");  // the interrupt finds all of it written
     state = BUS_BUSY;
     TWCR = GO_START;
     return true;
