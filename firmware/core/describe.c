@@ -139,7 +139,7 @@ bool describe_turn(void)
         return false;
     }
     while (step < STEP_TRIMMING) {
-        uint8_t kind = step++ - STEP_DESCRIPTION;
+        uint8_t kind = (uint8_t)(step++ - STEP_DESCRIPTION);
         if (channels & CHANNEL_BIT(kind)) {
             send_channel(kind);
             return false;

@@ -5,7 +5,7 @@
 uint8_t frame_close(uint8_t *buffer, uint8_t length)
 {
     uint32_t check = crc32(buffer + FRAME_LEAD, length);
-    uint8_t end = FRAME_LEAD + length;
+    uint8_t end = (uint8_t)(FRAME_LEAD + length);
     for (uint8_t i = 0; i < WIRE_CHECK_SIZE; i++) {
         buffer[end++] = (uint8_t)check;
         check >>= 8;
@@ -13,11 +13,11 @@ uint8_t frame_close(uint8_t *buffer, uint8_t length)
     uint8_t code = 0;  // where the distance to the next zero belongs
     for (uint8_t i = FRAME_LEAD; i < end; i++) {
         if (buffer[i] == 0) {
-            buffer[code] = i - code;
+            buffer[code] = (uint8_t)(i - code);
             code = i;
         }
     }
-    buffer[code] = end - code;
+    buffer[code] = (uint8_t)(end - code);
     buffer[end++] = 0;
     return end;
 }
@@ -48,7 +48,7 @@ static int8_t open_frame(struct frame_collector *collector)
     if (length < (int8_t)(WIRE_HEADER_SIZE + WIRE_CHECK_SIZE)) {
         return FRAME_DAMAGED;
     }
-    length -= (int8_t)WIRE_CHECK_SIZE;
+    length = (int8_t)(length - (int8_t)WIRE_CHECK_SIZE);
     uint32_t check = crc32(collector->bytes, (uint8_t)length);
     for (uint8_t i = 0; i < WIRE_CHECK_SIZE; i++) {
         if (collector->bytes[(uint8_t)length + i] != (uint8_t)check) {

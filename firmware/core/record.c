@@ -8,7 +8,7 @@
 
 static uint8_t slot_size(const struct record *record)
 {
-    return record->size + RECORD_OVERHEAD;
+    return (uint8_t)(record->size + RECORD_OVERHEAD);
 }
 
 static void read_slot(struct record *record, uint8_t which)
@@ -31,7 +31,7 @@ static void put_check(uint8_t *bytes, uint8_t length)
 static bool whole(struct record *record)
 {
     uint8_t stored[4];
-    uint8_t length = record->size + 2;
+    uint8_t length = (uint8_t)(record->size + 2);
     memcpy(stored, record->bytes + length, sizeof stored);
     put_check(record->bytes, length);
     return memcmp(stored, record->bytes + length, sizeof stored) == 0;
@@ -71,7 +71,7 @@ void record_write(struct record *record, const void *payload)
     record->bytes[0] = (uint8_t)sequence;
     record->bytes[1] = (uint8_t)(sequence >> 8);
     memcpy(record->bytes + 2, payload, record->size);
-    put_check(record->bytes, record->size + 2);
+    put_check(record->bytes, (uint8_t)(record->size + 2));
     record->position = 0;
     record->writing = true;
 }

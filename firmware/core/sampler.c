@@ -54,7 +54,7 @@ void sampler_enable(struct sampler *sampler, uint16_t channels)
 void sampler_prepare(struct sampler *sampler, uint16_t rate)
 {
     sampler->prepared = (struct schedule){
-        .whole = WIRE_TICK_HZ / rate, .remainder = (uint16_t)(WIRE_TICK_HZ % rate), .rate = rate,
+        .whole = (uint32_t)(WIRE_TICK_HZ / rate), .remainder = (uint16_t)(WIRE_TICK_HZ % rate), .rate = rate,
     };
 }
 

@@ -44,7 +44,7 @@ bool settings_valid(const struct settings *settings)
     uint8_t ntc = settings->temperature_sensor;
     uint8_t anemometer = settings->anemometer;
     return settings->format == SETTINGS_FORMAT && settings->rate >= SAMPLER_RATE_LEAST
-        && settings->rate <= SAMPLER_RATE_MOST && (settings->enabled & ~ALL_CHANNELS) == 0
+        && settings->rate <= SAMPLER_RATE_MOST && (settings->enabled & (uint16_t)~ALL_CHANNELS) == 0
         && pressure_kind(settings->pressure_sensor) && pressure_kind(settings->differential_sensor)
         && (anemometer == SENSOR_KIND_NONE || anemometer == SENSOR_KIND_PULSE_ROTOR
             || anemometer == SENSOR_KIND_THERMAL_MODULE)

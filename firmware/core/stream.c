@@ -113,7 +113,7 @@ static void send_line(const struct line_window *window)
     message->differential_n = window->fast[INPUT_DIFFERENTIAL].n;
     message->thermal_sum = window->fast[INPUT_THERMAL].sum;
     message->thermal_n = window->fast[INPUT_THERMAL].n;
-    message->flags = window->flags | (rig.button_down ? LINE_FLAG_BUTTON_DOWN : 0);
+    message->flags = (uint8_t)(window->flags | (rig.button_down ? LINE_FLAG_BUTTON_DOWN : 0));
     if (state_measures(CHANNEL_KIND_ROTOR)) {
         message->pulses = window->rotor.pulses;
         message->edge_tick = window->rotor.edge;

@@ -109,7 +109,9 @@ static bool succeed(struct bme280 *chip, uint32_t now)
             chip->burst[7] = 0x00;
         }
         chip->flags = DEVICE_FLAG_PRESENT;
-        chip->flags |= bme280_measured(chip->burst) ? DEVICE_FLAG_FRESH : 0;
+        if (bme280_measured(chip->burst)) {
+            chip->flags |= DEVICE_FLAG_FRESH;
+        }
         return true;
     default:
         break;

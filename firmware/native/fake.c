@@ -89,7 +89,7 @@ void board_rest(void)
     line_credit += (uint32_t)fake.bytes_per_second * CONVERSION_TICKS;
     uint8_t byte;
     while (line_credit >= WIRE_TICK_HZ && ring_take(&sending, &byte)) {
-        line_credit -= WIRE_TICK_HZ;
+        line_credit -= (uint32_t)WIRE_TICK_HZ;
         if (fake.sent_length == FAKE_SENT) {
             fail("the test lets too much pile up");
         }

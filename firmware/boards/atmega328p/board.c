@@ -31,7 +31,7 @@ void board_begin(void)
     twi_begin();
     converter_begin();
     wdt_enable(WDTO_1S);
-    set_sleep_mode(SLEEP_MODE_IDLE);
+    SMCR = 0;  // idle: timers, converter and line go on
     sei();
 }
 

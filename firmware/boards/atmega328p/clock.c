@@ -15,7 +15,7 @@ static volatile uint16_t overflows;
 
 void clock_begin(void)
 {
-    DDRB &= ~(1u << ROTOR_PIN);
+    DDRB &= (uint8_t)~(1u << ROTOR_PIN);
     PORTB |= 1u << ROTOR_PIN;
     TCCR1A = 0;
     TCCR1B = (1u << ICNC1) | (1u << CS11);  // noise canceller: four equal samples, 0.25 us; falling edge; / 8

@@ -68,7 +68,7 @@ ISR(TWI_vect)
     switch (status) {
     case 0x08:  // start
     case 0x10:  // repeated start
-        TWDR = (uint8_t)(address << 1) | (out_left ? 0 : 1);
+        TWDR = (uint8_t)(address << 1 | (out_left ? 0 : 1));
         TWCR = GO;
         break;
     case 0x18:  // address or data written and acknowledged
