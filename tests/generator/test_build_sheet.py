@@ -202,6 +202,36 @@ def test_the_two_dilution_conventions_are_kept_apart():
             read_dilution(text)
 
 
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("40", ("two ways", "“1+40”", "“1 in 40”")),
+        ("dilution 40", ("two ways", "“1+40”", "“1 in 40”")),
+        ("1:40", ("two ways", "“1+40” for 40 parts water to one of agent", "“1 in 40” for one part in 40 of solution")),
+        ("1 to 40", ("two ways", "“1+40”")),
+        ("2.5 %", ("two ways", "“1 in 40” if it is of the solution", "“1+40” if it is of the water")),
+        ("2,5%", ("two ways", "“1 in 40”")),
+        ("", ("missing", "“1+30”", "“1 in 31”")),
+        ("thin", ("not a dilution", "“1+30” for 30 parts water", "“1 in 31” for one part in 31")),
+        ("200 %", ("not a dilution", "“1+30”")),
+    ],
+)
+def test_a_dilution_that_is_unclear_is_refused_with_the_forms_and_what_each_means(text, words):
+    """2.5 % of the solution is one part in 40; 2.5 % of the water is one part to 40: by hand."""
+    with pytest.raises(ValueError, match=r".") as refused:
+        read_dilution(text)
+    assert all(word in str(refused.value) for word in words), str(refused.value)
+
+
+def test_a_share_out_of_range_is_refused_with_both_forms():
+    sheet = parse_sheet(edit_sheet(starting_sheet(), {"packing.voidage": 40}))
+    (problem,) = [one for one in sheet.problems if one.path == "packing.voidage"]
+    assert "“40” is outside 0.3 to 0.994; write a fraction like 0.95 or a percentage like 95 %" in problem.what
+    sheet = parse_sheet(edit_sheet(starting_sheet(), {"packing.voidage": "open"}))
+    (problem,) = [one for one in sheet.problems if one.path == "packing.voidage"]
+    assert "“open” must be a fraction like 0.95 or a percentage like 95 %" in problem.what
+
+
 def test_editing_keeps_comments_and_order():
     text = "# my second one\n" + SHEET.replace("[hose]", "# the old vacuum hose\n[hose]")
     new = edit_sheet(text, {"outlet.bore": "32x3", "packing.voidage": 0.97, "name": "second"})

@@ -4,7 +4,9 @@ import socket
 
 import pytest
 
+from frothline.errors import InputError
 from frothline.web import address
+from frothline.web.server import serving
 
 
 @pytest.fixture
@@ -49,3 +51,20 @@ def test_a_port_of_a_host_that_does_not_exist_is_not_free():
 def test_only_this_computer_reaches_a_loopback_address(host, loopback):
     """127.0.0.0/8 and ::1: RFC 1122, 3.2.1.3, and RFC 4291, 2.5.3. The name of a computer is none."""
     assert address.is_loopback(host) is loopback
+
+
+@pytest.mark.parametrize(
+    ("host", "what"),
+    [
+        ("no-such-host.invalid", "“no-such-host.invalid” cannot be found"),  # RFC 2606: never resolves
+        ("203.0.113.7", "“203.0.113.7” is not an address of this computer"),  # RFC 5737: for documentation only
+    ],
+)
+def test_a_host_that_is_not_this_computer_is_refused_with_what_to_give_instead(host, what):
+    with pytest.raises(InputError) as refused, serving(None, host=host):
+        pass
+    assert refused.value.where == "--host"
+    assert what in refused.value.what
+    for remedy in ("127.0.0.1", "0.0.0.0", "leave --host out"):
+        assert remedy in refused.value.remedy
+    assert "port" not in refused.value.remedy

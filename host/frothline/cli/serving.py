@@ -15,10 +15,10 @@ from frothline.web.server import serve
 def serve_pages(session: Session, options: Namespace, say: Say) -> int:
 
     port = default_port(options.host) if options.web_port is None else options.web_port
-    if not is_loopback(options.host):
-        say.note(f"serving on {options.host}: anyone on the network can see and operate the rig")
 
     def ready(address: str) -> None:
+        if not is_loopback(options.host):
+            say.note(f"serving on {options.host}: anyone on the network can see and operate the rig")
         data = {"address": address, "folder": session.folder, "rig": session.url}
         say.result(data, f"{address}\nrecordings are saved in {session.folder}; press Ctrl-C to stop")
         if not options.no_browser:

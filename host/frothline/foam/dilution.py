@@ -19,17 +19,33 @@ def read_dilution(raw: Any) -> Dilution:
         parts, dilution = decimal(found[1]), Dilution(decimal(found[1]), "1+N")
     elif found := re.fullmatch(rf"1 in ({DECIMAL})", text):
         parts, dilution = decimal(found[1]), Dilution(decimal(found[1]), "1 in N")
-    elif found := re.fullmatch(rf"1 ?[:/] ?({DECIMAL})", text):
-        n = decimal(found[1])
-        raise ValueError(
-            f"“{shorten(text)}” can be read two ways: write “1+{n:g}” for {n:g} parts water to one of agent, or "
-            f"“1 in {n:g}” for one part in {n:g} of solution"
-        )
     else:
-        raise ValueError(f"“{shorten(text)}” is not a dilution; write “1+30” or “1 in 31”")
+        raise ValueError(_unclear(text))
     if not 1.0 <= parts <= 1000.0:
         raise ValueError(f"“{shorten(text)}” is out of range; give 1 to 1000 parts")
     return dilution
+
+
+def _unclear(text: str) -> str:
+    """What is wrong with a text that is not a dilution, with the ways to write what it may mean."""
+    forms = "“1+30” for 30 parts water to one of agent, or “1 in 31” for one part in 31 of solution"
+    if not text:
+        return f"the dilution is missing; write {forms}"
+    if found := re.fullmatch(rf"({DECIMAL}) ?(?:%|percent|per cent)", text):
+        share = decimal(found[1]) / 100.0
+        if 0.001 <= share <= 0.5:
+            n = f"{1 / share:.4g}"
+            return (
+                f"the dilution “{shorten(text)}” can be read two ways: write “1 in {n}” if it is of the solution, or "
+                f"“1+{n}” if it is of the water"
+            )
+    if found := re.fullmatch(rf"(?:dilution |1 ?[:/] ?|1 to )?({DECIMAL})", text, re.IGNORECASE):
+        n = f"{decimal(found[1]):g}"
+        return (
+            f"the dilution “{shorten(text)}” can be read two ways: write “1+{n}” for {n} parts water to one of agent, "
+            f"or “1 in {n}” for one part in {n} of solution"
+        )
+    return f"“{shorten(text)}” is not a dilution; write {forms}"
 
 
 @dataclass(frozen=True)

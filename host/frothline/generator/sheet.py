@@ -198,7 +198,7 @@ def _read_part(part: str, table: Mapping[str, Any], lines: _Lines, problems: lis
     return PARTS[part](**values) if len(problems) == before else None
 
 
-_MUST_BE = {"count": "must be a whole number", "share": "must be a share like 0.95 or 95 %"}
+_MUST_BE = {"count": "must be a whole number", "share": "must be a fraction like 0.95 or a percentage like 95 %"}
 
 
 def read_entry(raw: Any, f: Field[Any]) -> Any:
@@ -222,7 +222,8 @@ def read_entry(raw: Any, f: Field[Any]) -> Any:
     value = _read_number(raw, kind)
     if not about["low"] <= value <= about["high"]:
         low, high = write_value(about["low"], kind), write_value(about["high"], kind)
-        raise ValueError(f"{shorten(raw)} is outside {low} to {high}")
+        form = "; write a fraction like 0.95 or a percentage like 95 %" if kind == "share" else ""
+        raise ValueError(f"“{shorten(raw)}” is outside {low} to {high}{form}")
     return value
 
 

@@ -7,6 +7,7 @@ the framework's own ``run`` would import the caller a second time.
 from __future__ import annotations
 
 import contextlib
+import errno
 import socket
 import threading
 import time
@@ -29,6 +30,10 @@ from frothline.web.feed import Feed
 from frothline.web.pages import GUIDE, PAGES, links, page_of
 from frothline.web.stream import ADDRESS, LARGEST, same_origin, stream
 
+THIS_COMPUTER = (
+    "Give an address of this computer: 127.0.0.1 for this computer only, 0.0.0.0 for every network it is in, or leave "
+    "--host out"
+)
 YEAR = "public, max-age=31536000, immutable"
 
 
@@ -86,7 +91,7 @@ def serve(
 ) -> None:
     """Serve the pages until interrupted; ``ready`` is called with the address when the server is up.
 
-    Raises InputError if the port is in use. ``port`` 0 selects a free port.
+    Raises InputError if the port is in use or the host is not this computer. ``port`` 0 selects a free port.
     """
     listening = _listen(host, port)
     server, address = _server(session, listening, host)
@@ -115,8 +120,15 @@ def serving(session: SessionApi, *, host: str = HOST, port: int = 0) -> Iterator
 def _listen(host: str, port: int) -> socket.socket:
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     try:
+        socket.getaddrinfo(host, port, family, socket.SOCK_STREAM)
         return socket.create_server((host, port), family=family)
+    except socket.gaierror as error:
+        what = f"the host “{host}” cannot be found ({error.strerror or error})"
+        raise InputError(what, where="--host", remedy=THIS_COMPUTER) from error
     except OSError as error:
+        if error.errno == errno.EADDRNOTAVAIL:
+            what = f"“{host}” is not an address of this computer"
+            raise InputError(what, where="--host", remedy=THIS_COMPUTER) from error
         raise InputError(
             f"the pages cannot be served: {error.strerror or error}",
             where=f"{host}:{port}",
