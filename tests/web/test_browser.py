@@ -74,7 +74,9 @@ def test_a_whole_guided_sweep_by_clicks_ends_with_a_curve(look, bench):
     assert window.text("fit-shut_off") == "6.500"  # the stand-in's blower is shut at 6500 Pa
     assert window.text("fit-points") == "11 points"
     assert window.text("fit-standard").startswith("In standard air, 1.2 kg/m³ (here: 1.16 kg/m³): shut-off 6.63")
-    page.wait_for_function("document.querySelector('#plane .js-plotly-plot').data.some(t => t.name === 'curve')")
+    page.wait_for_function(
+        "document.querySelector('#plane .js-plotly-plot').data.some(t => t.name === 'curve, measured')"
+    )
     assert "recording" in window.text("recording")
     assert bench.calls[:2] == ["start_sweep", "start_recording"]
 
@@ -96,7 +98,7 @@ def test_a_sweep_of_the_simulated_blower_is_seen_through_to_its_curve(chromium, 
         window.open()
         window.charted("plane")
         window.page.wait_for_function(
-            "document.querySelector('#plane .js-plotly-plot').data.some(t => t.name === 'curve')"
+            "document.querySelector('#plane .js-plotly-plot').data.some(t => t.name === 'curve, measured')"
         )
         window.drawn(3)
         low, high = map(float, window.text("fit-free_delivery-under").split(",")[0].split(" to "))
@@ -270,6 +272,14 @@ def test_the_newest_point_of_a_sweep_is_measured_again_by_one_press(look, bench)
     assert bench.calls[-1] == "redo_point"
 
 
+# The title of the flow axis is above the throttle and inside the chart; the chart is drawn as high as it is shown.
+AXIS_TITLE_IS_CLEAR = """() => {
+    const [title, throttle, chart, drawn] = ["#plane .xtitle", "[data-block=throttle]", ".picture.plane", "#plane .main-svg"]
+        .map((one) => document.querySelector(one).getBoundingClientRect());
+    return title.height > 0 && title.bottom <= throttle.top && title.bottom <= chart.bottom && Math.abs(drawn.height - chart.height) <= 1;
+}"""
+
+
 def test_a_visitor_turns_the_throttle_of_the_simulated_rig(chromium, tmp_path):
     from frothline.bench.session import Session
     from frothline.web import serving
@@ -279,6 +289,10 @@ def test_a_visitor_turns_the_throttle_of_the_simulated_rig(chromium, tmp_path):
         session.start_sweep(record=False)
         window = Look(chromium, address).open()
         slider = window.page.get_by_label("Throttle (simulated)")
+        window.charted("plane")
+        for size in ({"width": 1280, "height": 800}, {"width": 390, "height": 844}):
+            window.page.set_viewport_size(size)
+            window.page.wait_for_function(AXIS_TITLE_IS_CLEAR)
         slider.fill("40")
         window.page.get_by_role("button", name="Let the simulated hand do it").wait_for()
         until(lambda: abs(session.simulation.truth()["throttle"] - 0.4) < 0.02, "the throttle")

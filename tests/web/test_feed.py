@@ -14,6 +14,8 @@ from plotly.utils import PlotlyJSONEncoder
 
 from frothline.bench import snapshot
 from frothline.bench.sweep_control import SimulatedThrottle
+from frothline.curve.blower import BlowerCurve
+from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import InputError
 from frothline.sweep.guide_state import CapturedPoint, GuideState
 from frothline.web import trail
@@ -104,7 +106,7 @@ def test_several_fits_in_a_row_do_not_stumble_over_their_arrays(bench):
         feed._taken = -1e9
         message = feed.update(Viewer(), 1)
     names = [trace["name"] for trace in message["figures"]["plane"]["figure"]["data"]]
-    assert "curve" in names
+    assert "curve, measured" in names
     assert message["texts"]["fit-shut_off"] == "6.500"
 
 
@@ -262,6 +264,10 @@ def test_the_target_of_the_next_point_is_in_the_readers_unit(bench):
     assert texts["sweep-button"] == "Ready"
 
 
+# a source of 20 kPa and 40 L/s, measured to 20 L/s
+PARABOLA = [(20e3 * (1 - (q / 0.04) ** 2), q) for q in (0.0, 0.005, 0.010, 0.015, 0.020)]
+
+
 def test_the_chart_of_the_guide_has_the_target_as_a_band_and_a_mark_for_each_point():
     points = (CapturedPoint(18e3, 0.0), CapturedPoint(15e3, 0.02))
     sweep = GuideState(
@@ -277,6 +283,16 @@ def test_the_chart_of_the_guide_has_the_target_as_a_band_and_a_mark_for_each_poi
     assert top > max(height)
     assert "kPa" in svg
     assert "2 points, target 10.0" in sweep_chart.about(sweep, "metric")
+    assert "15 kPa, 20 L/s" in svg  # the reading, next to its dot
+    assert sweep_chart.NO_POINT not in svg
+    assert sweep_chart.NO_POINT in str(
+        sweep_chart.picture(dataclasses.replace(sweep, captured=()), None, "metric", "light")
+    )
+    curve = BlowerCurve().fit([SteadyPoint.from_parts(p, q, (40.0, 1e-4, 0.0)) for p, q in PARABOLA])
+    drawn = re.findall('<path d="M([^"]*)" [^>]*stroke-width="([0-9.]+)"( stroke-dasharray)?',
+        sweep_chart.picture(sweep, curve, "metric", "light")[0][1]["svg"])  # fmt: skip
+    assert [(float(width) > 3, bool(dash)) for _, width, dash in drawn] == [(True, False), (False, True)]
+    assert drawn[0][0].split("L")[-1] == drawn[1][0].split("L")[0]  # the prediction begins where the measurement ends
     unknown = dataclasses.replace(sweep, target=None, pressure=math.nan, flow=math.nan, captured=())
     assert "nan" not in str(sweep_chart.picture(unknown, None, "inch-pound", "dark"))
 

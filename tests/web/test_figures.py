@@ -49,13 +49,55 @@ def test_error_bars_reach_1_96_standard_uncertainties():
 
 def test_what_was_measured_is_solid_and_what_lies_beyond_is_dashed():
     figure = pressure_flow.plane(swept(), "metric", "light")
-    solid, dashed = named(figure, "curve"), named(figure, "predicted")
+    solid, dashed = named(figure, "curve, measured"), named(figure, "curve, predicted")
     assert (solid.line.dash, dashed.line.dash) == ("solid", "dash")
     known = [x for x, y in zip(solid.x, solid.y, strict=True) if y is not None]
     beyond = [x for x, y in zip(dashed.x, dashed.y, strict=True) if y is not None]
     assert max(known) <= 0.6 * FREE_DELIVERY * 1000 + 1e-6
     assert max(beyond) == pytest.approx(FREE_DELIVERY * 1000)
     assert min(beyond) == max(known)  # they touch
+
+
+def test_measured_and_predicted_differ_in_word_dash_and_weight_not_in_colour_alone():
+    figure = pressure_flow.plane(swept(), "metric", "light")
+    solid, dashed = named(figure, "curve, measured"), named(figure, "curve, predicted")
+    assert solid.line.dash != dashed.line.dash
+    assert solid.line.width >= dashed.line.width + 1.0
+
+
+def test_the_figures_of_every_line_are_shown_under_the_pointer_with_their_unit_and_interval():
+    """At no flow the curve has SHUT_OFF, in inches of water of 249.0889 Pa (NIST SP 811)."""
+    figure = pressure_flow.plane(swept(), "inch-pound", "light")
+    assert figure.layout.hovermode == "x unified"
+    assert "cfm" in figure.layout.xaxis.unifiedhovertitle.text
+    solid = named(figure, "curve, measured")
+    assert "inH₂O" in solid.hovertemplate
+    low, high = solid.customdata[0]
+    assert low < SHUT_OFF / 249.0889 < high
+    for chart in (figure, traces.traces("metric", "light", 30)):
+        for trace in chart.data:
+            assert trace.hoverinfo == "skip" or trace.hovertemplate, trace.name
+
+
+def test_a_chart_without_data_says_why_and_one_with_data_does_not():
+    for make in (
+        lambda **more: pressure_flow.plane(SourceDrawing(), "metric", "light", **more),
+        lambda **more: traces.traces("metric", "light", 30, **more),
+    ):
+        assert [one.text for one in make(empty="no rig found").layout.annotations if one.name == "empty"] == [
+            "no rig found"
+        ]
+        assert not [one for one in make().layout.annotations if one.name == "empty"]
+
+
+def test_notes_are_marked_on_the_trend_at_their_time_while_they_are_in_it():
+    line = DecimatedLine(np.array([100.0]), np.array([1000.0]))
+    notes = ((40.0, "too early"), (90.0, "hose kinked"), (130.0, "not yet"))
+    live = traces.traces_live([line, line, line], 120.0, 60, "metric", notes)
+    assert (live["x"][-1], live["text"][-1]) == ([30.0], ["hose kinked"])
+    long = traces.traces_live([line, line, line], 120.0, 600, "metric", notes)
+    assert (long["x"][-1], long["text"][-1]) == ([round(80 / 60, 3), 0.5], ["too early", "hose kinked"])
+    assert len(live["x"]) == len(live["y"]) == len(live["text"]) == len(traces.traces("metric", "light", 60).data)
 
 
 def test_a_source_that_was_not_swept_has_no_curve_and_no_band():
@@ -130,7 +172,7 @@ def test_words_on_a_filled_button_read_too(scheme):
 
 
 def test_style_sheet_and_pictures_use_the_same_colours():
-    light, dark = CSS.split("@media (prefers-color-scheme: dark)")[:2]
+    light, dark = CSS.split("@media screen and (prefers-color-scheme: dark)")[:2]
     for scheme, text in (("light", light), ("dark", dark.split("* {")[0])):
         said = dict(re.findall(r"--(\w+): (#[0-9a-f]{6})", text))
         for name in ("paper", "ink", "faint", "rule", "measured", "predicted", "alarm"):

@@ -35,6 +35,7 @@ SCRIPTS = (  # in the order in which they run
     "drawers.js",
     "drawing.js",
     "choices.js",
+    "print.js",
     "framework.js",
     "connection.js",
 )

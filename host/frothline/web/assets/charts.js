@@ -43,6 +43,7 @@
       figure.layout.autosize = true;
       if (!graph.data) { graph.replaceChildren(); }
       await window.Plotly.react(graph, figure.data, figure.layout, CONFIG);
+      graph.dataset.scheme = picture.key.includes("/dark/") ? "dark" : "light"; // for paper, which is always light
       if (view === (state.views[key] || 0)) { window.frothline.viewer.have[key] = picture.key; }
       state.ranges[key] = JSON.stringify(picture.ranges || {});
       watch(key, graph);

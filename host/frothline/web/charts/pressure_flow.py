@@ -15,9 +15,12 @@ import plotly.graph_objects as go
 
 from frothline.estimate import Z95
 from frothline.formatting import unit_of
+from frothline.web.charts import readout
 from frothline.web.charts.decimate import Floats
 from frothline.web.charts.layout import NARROW_LEGEND, WIDE_LEGEND, chart_axis, chart_layout, numbers
 from frothline.web.charts.palette import PALETTES, Palette, Scheme, tint
+
+MEASURED, PREDICTED = "curve, measured", "curve, predicted"  # the word, the dash and the weight tell them apart
 
 
 class ChartPoint(Protocol):
@@ -61,10 +64,12 @@ def plane(
     touch: bool = False,
     narrow: bool = False,
     over: Sequence[Any] = (),
+    empty: str = "",
 ) -> go.Figure:
     """Chart of pressure (vertical) against flow: curve with band, steady points with intervals, trail and live dot.
 
-    ``over`` : further traces, drawn above the curve and below the live dot.
+    ``over`` : further traces, drawn above the curve and below the live dot
+    ``empty`` : what to do to see a curve, shown in the chart
 
     The last two traces are the trail and the live dot; they are empty here, and ``plane_live`` fills them.
     """
@@ -72,21 +77,31 @@ def plane(
     flow, pressure = unit_of("flow", system), unit_of("pressure", system)
     figure = go.Figure()
     if source.curve is not None:
-        _add_curve(figure, source.curve, flow.factor, pressure.factor, ink)
+        _add_curve(figure, source.curve, flow.factor, pressure.factor, pressure.symbol, ink)
     if source.points or not over:
-        _add_points(figure, source.points, flow.factor, pressure.factor, ink)
+        _add_points(figure, source.points, flow.factor, pressure.factor, pressure.symbol, ink)
     figure.add_traces(list(over))
-    figure.add_scatter(x=[], y=[], mode="lines", name="recent path", line={"color": tint(ink.ink, 0.45), "width": 2})
+    figure.add_scatter(
+        x=[],
+        y=[],
+        mode="lines",
+        name="recent path",
+        line={"color": tint(ink.ink, 0.45), "width": 2},
+        hoverinfo="skip",
+    )
     figure.add_scatter(
         x=[],
         y=[],
         mode="markers",
         name="current",
         marker={"size": 15, "color": ink.ink, "line": {"color": ink.paper, "width": 3}},
+        hovertemplate=readout.template("current", pressure.symbol),
     )
-    figure.update_layout(chart_layout(ink, touch=touch))
+    figure.update_layout(chart_layout(ink, touch=touch) | readout.read_out(ink))
     figure.update_layout(
-        xaxis=chart_axis(ink, f"flow, {flow.symbol} (standard air, 1.2 kg/m³)"),
+        xaxis=chart_axis(ink, f"flow, {flow.symbol} (standard air, 1.2 kg/m³)")
+        | readout.crosshair(ink, f"at %{{x:{readout.DIGITS}}} {flow.symbol}"),
+        annotations=[readout.empty_note(empty, ink)] if empty else [],
         yaxis=chart_axis(ink, f"pressure, {pressure.symbol}"),
         showlegend=True,
         legend=NARROW_LEGEND if narrow else WIDE_LEGEND,
@@ -124,7 +139,7 @@ def plane_live(trail_flow: Floats, trail_pressure: Floats, flow: float, pressure
     }
 
 
-def _add_curve(figure: go.Figure, curve: CurveDrawing, kx: float, ky: float, ink: Palette) -> None:
+def _add_curve(figure: go.Figure, curve: CurveDrawing, kx: float, ky: float, unit: str, ink: Palette) -> None:
     q = curve.flow * kx
     band = np.concatenate((curve.lower, curve.upper[::-1])) * ky
     figure.add_scatter(
@@ -138,13 +153,15 @@ def _add_curve(figure: go.Figure, curve: CurveDrawing, kx: float, ky: float, ink
         hoverinfo="skip",
     )
     measured = (curve.flow >= curve.measured_from) & (curve.flow <= curve.measured_to)
-    for name, mask, colour, dash in (
-        ("curve", measured, ink.measured, "solid"),
-        ("predicted", ~measured, ink.predicted, "dash"),
+    low_to_high = " to ".join(f"%{{customdata[{end}]:{readout.DIGITS}}}" for end in (0, 1))
+    interval = np.round(np.column_stack((np.maximum(curve.lower, 0.0), curve.upper)) * ky, 3)
+    for name, mask, colour, dash, width in (
+        (MEASURED, measured, ink.measured, "solid", 3.5),
+        (PREDICTED, ~measured, ink.predicted, "dash", 2.5),
     ):
         # The dashed ranges begin at the last point of the solid range.
         reach = mask.copy()
-        if name != "curve":
+        if name == PREDICTED:
             reach[:-1] |= mask[1:]
             reach[1:] |= mask[:-1]
         y = np.where(reach & (curve.pressure >= 0), curve.pressure * ky, np.nan)
@@ -154,11 +171,13 @@ def _add_curve(figure: go.Figure, curve: CurveDrawing, kx: float, ky: float, ink
                 y=numbers(y, 4),
                 mode="lines",
                 name=name,
-                line={"color": colour, "width": 3, "dash": dash},
+                line={"color": colour, "width": width, "dash": dash},
+                customdata=interval.tolist(),
+                hovertemplate=readout.template(name, f"({low_to_high}) {unit}"),
             )
 
 
-def _add_points(figure: go.Figure, points: Sequence[ChartPoint], kx: float, ky: float, ink: Palette) -> None:
+def _add_points(figure: go.Figure, points: Sequence[ChartPoint], kx: float, ky: float, unit: str, ink: Palette) -> None:
     def bars(half: list[float]) -> dict[str, Any]:
         return {"type": "data", "array": half, "color": ink.measured, "thickness": 1.5, "width": 5}
 
@@ -170,6 +189,7 @@ def _add_points(figure: go.Figure, points: Sequence[ChartPoint], kx: float, ky: 
         mode="markers",
         name="points",
         marker={"size": 10, "color": ink.paper, "line": {"color": ink.measured, "width": 2.5}},
+        hovertemplate=readout.template("point", unit),
     )
 
 

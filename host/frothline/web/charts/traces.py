@@ -8,6 +8,7 @@ from typing import Any
 import plotly.graph_objects as go
 
 from frothline.formatting import unit_of
+from frothline.web.charts import readout
 from frothline.web.charts.decimate import DecimatedLine
 from frothline.web.charts.layout import Numbers, chart_axis, chart_layout, numbers
 from frothline.web.charts.palette import PALETTES, Scheme
@@ -19,8 +20,15 @@ TRACES: tuple[tuple[str, str, str], ...] = (
 )
 
 
-def traces(system: str, scheme: Scheme, seconds: float, *, touch: bool = False) -> go.Figure:
-    """Charts of pressure, flow and air power over the last seconds, stacked; ``traces_live`` fills them."""
+NOTES = "Notes"
+Note = tuple[float, str]  # time, s, and words
+
+
+def traces(system: str, scheme: Scheme, seconds: float, *, touch: bool = False, empty: str = "") -> go.Figure:
+    """Charts of pressure, flow and air power over the last seconds, stacked; ``traces_live`` fills them.
+
+    ``empty`` : the reason why there is nothing to draw, shown in the chart
+    """
     ink = PALETTES[scheme]
     figure = go.Figure()
     layout: dict[str, Any] = chart_layout(ink, touch=touch)
@@ -57,29 +65,46 @@ def traces(system: str, scheme: Scheme, seconds: float, *, touch: bool = False) 
             yaxis=f"y{suffix}",
             line={"color": ink.measured, "width": 1.6},
             connectgaps=False,
+            hovertemplate=readout.template(title, unit_of(quantity, system).symbol),
         )
+    figure.add_trace(readout.event_marks(f"y{count + 1}", NOTES, "diamond", ink.ink, 10, ink))
+    layout[f"yaxis{count + 1}"] = readout.event_axis() | {"overlaying": "y"}
+    if empty:
+        layout["annotations"].append(readout.empty_note(empty, ink))
     word, scale = _ago(seconds)
-    layout["xaxis"] = chart_axis(ink, f"{word} ago") | {
-        "range": [seconds / scale, 0],
-        "anchor": f"y{count}",
-        "nticks": 7,
-        "tickmode": "auto",
-    }
+    layout |= readout.read_out(ink) | {"hoversubplots": "axis"}
+    layout["xaxis"] = (
+        chart_axis(ink, f"{word} ago")
+        | readout.crosshair(ink, f"%{{x:{readout.DIGITS}}} {word} ago")
+        | {
+            "range": [seconds / scale, 0],
+            "anchor": f"y{count}",
+            "nticks": 7,
+            "tickmode": "auto",
+        }
+    )
     layout["showlegend"] = False
     layout["margin"] = {"l": 56, "r": 12, "t": 8, "b": 48}
     figure.update_layout(layout)
     return figure
 
 
-def traces_live(lines: Sequence[DecimatedLine], now: float, seconds: float, system: str) -> dict[str, Any]:
-    """Points of all traces in the reader's units; time as seconds or minutes before ``now`` (s)."""
+def traces_live(
+    lines: Sequence[DecimatedLine], now: float, seconds: float, system: str, notes: Sequence[Note] = ()
+) -> dict[str, Any]:
+    """Points of all traces in the reader's units, and texts of the marks; x is seconds or minutes before ``now``, s."""
     _, scale = _ago(seconds)
     x: list[Numbers] = []
     y: list[Numbers] = []
     for line, (_, _, quantity) in zip(lines, TRACES, strict=True):
         x.append(numbers((now - line.time) / scale, 3 if scale == 1 else 4))
         y.append(numbers(line.value * unit_of(quantity, system).factor, 4))
-    return {"x": x, "y": y}
+    shown = [(now - at, words) for at, words in notes if 0.0 <= now - at <= seconds]
+    text: list[list[str]] = [[] for _ in lines]
+    x.append([round(ago / scale, 3) for ago, _ in shown])
+    y.append([0.0] * len(shown))
+    text.append([words for _, words in shown])
+    return {"x": x, "y": y, "text": text}
 
 
 def _ago(seconds: float) -> tuple[str, float]:

@@ -16,6 +16,7 @@ from frothline.curve.operating_point import OperatingPoint
 from frothline.formatting import unit_of
 from frothline.generator.evaluation import Evaluation, ResistanceGrid
 from frothline.generator.prediction_result import Prediction
+from frothline.web.charts import readout
 from frothline.web.charts.decimate import Floats
 from frothline.web.charts.layout import numbers
 from frothline.web.charts.palette import PALETTES, Palette, Scheme, tint
@@ -31,7 +32,15 @@ def traces(answer: Evaluation, system: str, scheme: Scheme) -> list[Any]:
     found: list[Any] = []
     altered = answer.change is not None and bool(answer.changed)
     for load in answer.grids:
-        found += _line(load, kx, ky, ink, band=load.wet and (load.changed or not altered), beside=altered)
+        found += _line(
+            load,
+            kx,
+            ky,
+            unit_of("pressure", system).symbol,
+            ink,
+            band=load.wet and (load.changed or not altered),
+            beside=altered,
+        )
     found += _places(answer, kx, ky, ink)
     if answer.given.new_source is not None:
         found.append(_source(answer.given.new_source, kx, ky, ink))
@@ -58,11 +67,13 @@ def reach(answer: Evaluation) -> tuple[float, float]:
     return max(flows), max(pressures)
 
 
-def _line(load: ResistanceGrid, kx: float, ky: float, ink: Palette, *, band: bool, beside: bool) -> list[Any]:
+def _line(
+    load: ResistanceGrid, kx: float, ky: float, unit: str, ink: Palette, *, band: bool, beside: bool
+) -> list[Any]:
     old = beside and not load.changed
     colour = ink.faint if old else ink.measured if load.measured else ink.predicted
-    name = "wet" if load.wet else "dry"
-    name = f"{name}, if changed" if load.changed else f"generator, {name}"
+    known = "measured" if load.measured else "predicted"
+    name = f"{'wet' if load.wet else 'dry'}{' if changed' if load.changed else ''}, {known}"
     dash = "solid" if load.measured else "dash" if load.wet else "dot"
     found: list[Any] = []
     if band:
@@ -75,7 +86,12 @@ def _line(load: ResistanceGrid, kx: float, ky: float, ink: Palette, *, band: boo
             y=numbers(load.pressure * ky, 4),
             mode="lines",
             name=name,
-            line={"color": colour, "width": 3 if load.wet and not old else 2, "dash": dash},
+            line={
+                "color": colour,
+                "width": (3.5 if load.measured else 2.5) if load.wet and not old else 2,
+                "dash": dash,
+            },
+            hovertemplate=readout.template(name, unit),
         )
     )
     return found

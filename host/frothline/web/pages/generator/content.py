@@ -15,6 +15,7 @@ from frothline.web.elements import Node, block
 from frothline.web.memo import Memo, _made
 from frothline.web.pages.generator import chart as generator_chart
 from frothline.web.pages.generator import form as generator_form
+from frothline.web.pages.generator import labels
 from frothline.web.pages.generator import results as generator_results
 from frothline.web.pages.generator.handles import slider_block
 from frothline.web.pages.sweep import content as sweep_content
@@ -76,7 +77,15 @@ class GeneratorContent:
         into["meeting"] = {"key": key, "live": live, "ranges": {"xaxis": x, "yaxis": y}}
         if viewer.have.get("meeting") != key:
             over = [] if answer is None else generator_chart.traces(answer, system, viewer.scheme)
-            drawn = pressure_flow.plane(source, system, viewer.scheme, touch=viewer.touch, narrow=narrow, over=over)
+            drawn = pressure_flow.plane(
+                source,
+                system,
+                viewer.scheme,
+                touch=viewer.touch,
+                narrow=narrow,
+                over=over,
+                empty=labels.NO_CURVE if fit is None else "",
+            )
             if narrow:  # the legend of the generator's lines needs more room below the axis
                 drawn.update_layout(margin_b=170)
             into["meeting"]["figure"] = drawn.to_plotly_json()

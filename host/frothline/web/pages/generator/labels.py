@@ -44,6 +44,7 @@ BRIEF = {
 }
 
 
+NO_CURVE = "No air source yet:<br>measure its curve on the source page"
 HOW_MEASURED = "Measure dry and wet"
 PREDICTION, AS_MEASURED, FIND_SIZE = "Details of the prediction", "The generator as measured", "Find a size"
 SAFETY, AIR_SOURCE, KEEP = "Safety before start-up", "Air source", "Save or open a build"

@@ -19,6 +19,7 @@ from frothline.numerics.arrays import Floats
 from frothline.run.course import RunCourse
 from frothline.run.state import RunState
 from frothline.run.watch.alarm_kinds import NOTICE
+from frothline.web.charts import readout
 from frothline.web.charts.layout import Numbers, chart_axis, chart_layout, numbers
 from frothline.web.charts.palette import PALETTES, Palette, Scheme, tint
 from frothline.web.pages.run import labels
@@ -72,13 +73,13 @@ def figure(system: str, scheme: Scheme, *, touch: bool = False) -> go.Figure:
         annotations.append(_title(f"{title}, {symbol}", top - 0.06, ink))
         _traces(drawn, title, symbol, f"y{suffix}", ink)
     _event_traces(drawn, f"y{count + 1}", ink)
-    layout |= {
-        f"yaxis{count + 1}": {"domain": [0, 1], "range": [0, 1], "visible": False, "fixedrange": True},
-        "xaxis": chart_axis(ink, labels.CHART_TIME) | _crosshair(ink),
+    layout |= readout.read_out(ink) | {
+        f"yaxis{count + 1}": readout.event_axis(),
+        "xaxis": chart_axis(ink, labels.CHART_TIME)
+        | readout.crosshair(ink, f"%{{x}} {labels.MINUTES}", ".2f")
+        | {"anchor": f"y{count}", "range": [0, LEAST_SHOWN], "nticks": 7},
         "annotations": annotations,
-        "hovermode": "x unified",
         "hoversubplots": "axis",
-        "hoverlabel": {"bgcolor": ink.paper, "bordercolor": ink.faint, "font": {"color": ink.ink, "size": 14}},
         "showlegend": False,
         "margin": {"l": 52, "r": 10, "t": 4, "b": 46},
     }
@@ -89,22 +90,6 @@ def figure(system: str, scheme: Scheme, *, touch: bool = False) -> go.Figure:
 def _title(words: str, y: float, ink: Palette) -> dict[str, Any]:
     place = {"xref": "paper", "yref": "paper", "x": 0, "y": y, "xanchor": "left", "yanchor": "bottom"}
     return place | {"text": words, "showarrow": False, "font": {"size": 14, "color": ink.ink}}
-
-
-def _crosshair(ink: Palette) -> dict[str, Any]:
-    return {
-        "anchor": f"y{len(labels.CHART)}",
-        "range": [0, LEAST_SHOWN],
-        "nticks": 7,
-        "showspikes": True,
-        "spikemode": "across",
-        "spikesnap": "cursor",
-        "spikethickness": 1,
-        "spikedash": "solid",
-        "spikecolor": ink.faint,
-        "hoverformat": ".2f",
-        "unifiedhovertitle": {"text": f"%{{x}} {labels.MINUTES}"},
-    }
 
 
 def _traces(drawn: go.Figure, title: str, unit: str, axis: str, ink: Palette) -> None:
@@ -118,7 +103,7 @@ def _traces(drawn: go.Figure, title: str, unit: str, axis: str, ink: Palette) ->
         y=[],
         name=expected,
         line={"color": ink.predicted, "width": 1.8, "dash": "dash"},
-        hovertemplate=f"{expected} %{{y:.3~g}} {unit}<extra></extra>",
+        hovertemplate=readout.template(expected, unit),
         **line,
     )
     drawn.add_scatter(x=[], y=[], name=title, fillcolor=tint(ink.measured, 0.2), **band)
@@ -127,7 +112,7 @@ def _traces(drawn: go.Figure, title: str, unit: str, axis: str, ink: Palette) ->
         y=[],
         name=title,
         line={"color": ink.measured, "width": 2.2},
-        hovertemplate=f"{title} %{{y:.3~g}} {unit}<extra></extra>",
+        hovertemplate=readout.template(title, unit),
         **line,
     )
 
@@ -143,21 +128,8 @@ def _event_traces(drawn: go.Figure, axis: str, ink: Palette) -> None:
         hoverinfo="skip",
         yaxis=axis,
     )
-    for name, symbol, colour, size in (
-        (labels.ALARMS, "x", ink.alarm, 12),
-        (labels.EVENTS, "diamond", ink.ink, 10),
-    ):
-        drawn.add_scatter(
-            x=[],
-            y=[],
-            text=[],
-            mode="markers",
-            name=name,
-            marker={"symbol": symbol, "color": colour, "size": size, "line": {"width": 1, "color": ink.paper}},
-            cliponaxis=False,
-            hovertemplate="%{text}<extra></extra>",
-            yaxis=axis,
-        )
+    drawn.add_trace(readout.event_marks(axis, labels.ALARMS, "x", ink.alarm, 12, ink))
+    drawn.add_trace(readout.event_marks(axis, labels.EVENTS, "diamond", ink.ink, 10, ink))
 
 
 def live(run: RunState, marks: Sequence[Event], system: str) -> dict[str, Any]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from frothline.bench.snapshot import Snapshot
+from frothline.bench.snapshot import LIVE, Snapshot
 from frothline.bench.sweep_control import SimulatedThrottle
 from frothline.formatting import DASH, Shown, show_estimate
 from frothline.sweep.guide_state import is_guiding
@@ -24,6 +24,9 @@ from frothline.web.viewer import GAP, NARROW, RESULTS, Viewer
 
 FIGURES = (("line_pressure", "pressure"), ("standard_flow", "flow"), ("air_power", "power"))
 NAME, WORDS = "name", "words"  # of the fields, as returned with the button
+
+NOTED = ("mark", "note", "alarm")  # kinds of notes of the session that are marked on the trend
+NO_CURVE = "No curve yet:<br>press “Guided sweep” to measure it"
 
 
 class SourceContent:
@@ -110,6 +113,7 @@ class SourceContent:
                 touch=viewer.touch,
                 narrow=viewer.columns < NARROW,
                 over=other_sweeps.traces(beside, viewer.system, viewer.scheme),
+                empty="" if self._source.points or self._source.curve or beside.known else NO_CURVE,
             )
             into["plane"]["figure"] = drawn.to_plotly_json()
 
@@ -118,15 +122,23 @@ class SourceContent:
         for name, _, _ in traces.TRACES:
             kept = self._services.session.window(name, viewer.seconds)
             lines.append(min_max(kept.time, kept.value, viewer.columns, first=kept.first, gap=GAP))
+        empty = "" if any(len(line.time) for line in lines) else no_readings(now)
+        key += f"/{empty}"
+        notes = [(mark.time, mark.text or mark.kind) for mark in now.marks if mark.kind in NOTED]
         newest = max([now.time, *(float(line.time[-1]) for line in lines if len(line.time))])  # a fast simulation
-        into["traces"] = {"key": key, "live": traces.traces_live(lines, newest, viewer.seconds, viewer.system)}
+        into["traces"] = {"key": key, "live": traces.traces_live(lines, newest, viewer.seconds, viewer.system, notes)}
         if viewer.have.get("traces") != key:
-            drawn = traces.traces(viewer.system, viewer.scheme, viewer.seconds, touch=viewer.touch)
+            drawn = traces.traces(viewer.system, viewer.scheme, viewer.seconds, touch=viewer.touch, empty=empty)
             into["traces"]["figure"] = drawn.to_plotly_json()
 
 
 def content(services: Services) -> SourceContent:
     return SourceContent(services)
+
+
+def no_readings(now: Snapshot) -> str:
+    """Why the trend is empty."""
+    return "waiting for the first readings" if now.link.state == LIVE else live_figures.no_frames(now)
 
 
 def name_entry(*, running: bool) -> list[Node]:

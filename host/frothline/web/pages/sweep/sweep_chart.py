@@ -21,6 +21,8 @@ from frothline.web.elements import Node, drawing
 WIDTH, HEIGHT = 560.0, 400.0  # px of the drawing
 LEFT, RIGHT, TOP, BOTTOM = 64.0, 14.0, 14.0, 46.0  # px around the plot
 CURVE_POINTS = 41
+MEASURED, PREDICTED = 'stroke-width="3.5"', 'stroke-width="2.2" stroke-dasharray="8 6"'
+NO_POINT = "no point yet"
 
 
 class _Scales:
@@ -52,11 +54,17 @@ def picture(sweep: GuideState, fit: Any, system: str, scheme: Scheme) -> list[No
     if fit is not None and sweep.of == "source":
         parts.append(_curve(fit, scales, ink))
     parts += [_point(point.flow, point.pressure, scales, ink) for point in sweep.captured]
+    if not sweep.captured:
+        parts.append(_text(0.5 * (LEFT + WIDTH - RIGHT), 0.4 * HEIGHT, "middle", NO_POINT, ink))
     if math.isfinite(sweep.flow) and math.isfinite(sweep.pressure):
         x, y = scales.x(sweep.flow), scales.y(sweep.pressure)
         parts.append(
             f'<circle cx="{x:.0f}" cy="{y:.0f}" r="9" fill="{ink.ink}" stroke="{ink.paper}" stroke-width="3"/>'
         )
+        pressure, flow = scales.pressure.from_si(sweep.pressure), scales.flow.from_si(sweep.flow)
+        at = f"{pressure:.3g} {scales.pressure.symbol}, {flow:.3g} {scales.flow.symbol}"
+        right = x < 0.6 * WIDTH
+        parts.append(_text(x + 14 if right else x - 14, y - 12, "start" if right else "end", at, ink))
     svg = f'<svg viewBox="0 0 {WIDTH:g} {HEIGHT:g}" class="sweep-chart">{"".join(parts)}</svg>'
     return [drawing(svg, about(sweep, system))]
 
@@ -106,11 +114,26 @@ def _target(target: tuple[float, float], scales: _Scales, ink: Palette) -> str:
 
 
 def _curve(fit: Any, scales: _Scales, ink: Palette) -> str:
+    """The curve: solid and heavy where it was measured, dashed and thin where it is predicted."""
     flows = np.linspace(0.0, scales.most_flow, CURVE_POINTS)
+    low, high = fit.range
+    return "".join(
+        _way(fit, part, scales, f'stroke="{colour}" {look}')
+        for part, colour, look in (
+            (flows[flows <= low], ink.predicted, PREDICTED),
+            (np.unique(np.clip(flows, low, high)), ink.measured, MEASURED),
+            (np.append(high, flows[flows > high]), ink.predicted, PREDICTED),
+        )
+    )
+
+
+def _way(fit: Any, flows: Any, scales: _Scales, look: str) -> str:
+    if len(flows) < 2:
+        return ""
     pressures = np.asarray(fit.pressure(flows)[0], dtype=float)
     shown = [(q, p) for q, p in zip(flows, pressures, strict=True) if math.isfinite(p) and p >= 0.0]
     way = "L".join(f"{scales.x(q):.1f} {scales.y(p):.1f}" for q, p in shown)
-    return f'<path d="M{way}" fill="none" stroke="{ink.measured}" stroke-width="3"/>' if len(shown) > 1 else ""
+    return f'<path d="M{way}" fill="none" {look}/>' if len(shown) > 1 else ""
 
 
 def _point(flow: float, pressure: float, scales: _Scales, ink: Palette) -> str:
