@@ -168,9 +168,9 @@ def examples(kind: str, system: str = "metric") -> str:
 
 
 def unit_hint(kind: str, system: str) -> str:
-    """The unit of a bare number and an example in a unit of the other system: "L, or like 5 gal"."""
+    """The unit of a bare number and an example in a unit of the other system: "L, or like “5 gal”"."""
     other = EXAMPLES[kind]["inch-pound" if system == "metric" else "metric"]
-    return f"{entry_unit(kind, system).symbol}, or like {other}"
+    return f"{entry_unit(kind, system).symbol}, or like “{other}”"
 
 
 def read_quantity(text: str | float, kind: str, system: str = "metric") -> float:

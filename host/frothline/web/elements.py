@@ -11,10 +11,11 @@ from __future__ import annotations
 
 import json
 import zlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from typing import Any
 
 from frothline.formatting import Shown
+from frothline.sentence_units import in_units
 
 Node = str | list[Any]
 Block = dict[str, Any]
@@ -74,6 +75,26 @@ def block(body: Sequence[Node | None], have: str | None = None) -> Block:
     shown = [part for part in body if part is not None]
     key = f"{zlib.crc32(json.dumps(shown, ensure_ascii=False).encode()):08x}"
     return {"key": key} if have == key else {"key": key, "body": shown}
+
+
+# Elements whose text is a name or was typed.
+_NAMES = ("option", "input", "textarea", "a")
+
+
+def in_reader_units(body: Sequence[Node | None], system: str, names: Collection[str] = ()) -> list[Node | None]:
+    """The pieces of a block with the figures of their sentences in the reader's units, see ``sentence_units``.
+
+    names : names of builds, recordings and files, which are unchanged
+    """
+    return [_in_units(part, system, names) for part in body] if system != "metric" else list(body)
+
+
+def _in_units(item: Any, system: str, names: Collection[str]) -> Any:
+    if isinstance(item, str):
+        return in_units(item, system, names)
+    if item is None or item[0] in _NAMES:
+        return item
+    return [*item[:2], *(_in_units(child, system, names) for child in item[2:])]
 
 
 def words_of(item: Node) -> str:

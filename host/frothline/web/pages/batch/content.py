@@ -8,7 +8,7 @@ from typing import Any
 from frothline.bench import batch_form
 from frothline.bench.snapshot import Snapshot
 from frothline.run.state import no_foam_reason
-from frothline.web.elements import Node, block
+from frothline.web.elements import Node, block, in_reader_units
 from frothline.web.memo import Memo
 from frothline.web.pages.batch import blocks
 from frothline.web.services import Services
@@ -25,7 +25,10 @@ class BatchContent:
 
     def say(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
         """Fill in the content for this viewer."""
-        pieces = {"batch": self._batch(now, viewer), "batch-cautions": blocks.caution_block()}
+        pieces = {
+            "batch": self._batch(now, viewer),
+            "batch-cautions": in_reader_units(blocks.caution_block(), viewer.system),
+        }
         for name, body in pieces.items():
             message["blocks"][name] = block(body, viewer.have.get(name))
 
@@ -39,7 +42,7 @@ class BatchContent:
 
         def made() -> Sequence[Node | None]:
             found = batch_form.worked(values, run, dilution, habits, viewer.system)
-            return blocks.block(values, found, dilution, viewer.system)
+            return in_reader_units(blocks.block(values, found, dilution, viewer.system), viewer.system)
 
         return self._kept.once(key, made)
 

@@ -8,10 +8,11 @@ from typing import Any
 
 from frothline.bench.snapshot import Snapshot
 from frothline.bench.workspace_state import WorkspaceState
+from frothline.sentence_units import in_units
 from frothline.web import side_view, trail
 from frothline.web.charts import pressure_flow
 from frothline.web.charts.pressure_flow import SourceDrawing
-from frothline.web.elements import Node, block
+from frothline.web.elements import Node, block, in_reader_units
 from frothline.web.memo import Memo, _made
 from frothline.web.pages.generator import chart as generator_chart
 from frothline.web.pages.generator import form as generator_form
@@ -21,6 +22,13 @@ from frothline.web.pages.generator.handles import slider_block
 from frothline.web.pages.sweep import content as sweep_content
 from frothline.web.services import Services
 from frothline.web.viewer import NARROW, Viewer
+
+# Blocks with sentences of the calculation, whose figures are written in the reader's units.
+WITH_SENTENCES = {"verdict", "sheet-form", "measured", "sizes", "stops", "cautions"}
+
+
+def _in_units(make: Callable[[], Sequence[Node | None]], system: str) -> list[Node | None]:
+    return in_reader_units(make(), system)
 
 
 class GeneratorContent:
@@ -39,7 +47,7 @@ class GeneratorContent:
         narrow, system = viewer.columns < NARROW, viewer.system
         stamp = (desk.form, desk.result, desk.working)
         texts, states = self._kept.once(("figures", stamp, system), lambda: generator_results.figures(desk, system))
-        message["texts"] |= texts
+        message["texts"] |= {key: in_units(text, system) for key, text in texts.items()}
         heads, marks = self._kept.once(("briefs", stamp), lambda: generator_form.briefs(desk))
         message["texts"] |= heads | {"safety-brief": generator_results.safety_brief(desk, system)}
         message["states"] |= marks
@@ -56,10 +64,11 @@ class GeneratorContent:
             "measured": ("", lambda: generator_form.measured_block(desk)),
             "sizes": (system, lambda: generator_form.size_block(desk, system)),
             "stops": ("", lambda: generator_results.stop_block(desk)),
-            "cautions": ("", lambda: generator_results.caution_block(desk)),
+            "cautions": (system, lambda: generator_results.caution_block(desk)),
         }
         for name, (look, make) in pieces.items():
-            whole = self._kept.once((name, stamp, look), partial(_made, make))
+            written = partial(_in_units, make, system) if name in WITH_SENTENCES else make
+            whole = self._kept.once((name, stamp, look, system), partial(_made, written))
             known = viewer.have.get(name) == whole["key"]
             message["blocks"][name] = {"key": whole["key"]} if known else whole
         live = self._services.live_dot(now, viewer)

@@ -12,6 +12,7 @@ from frothline.generator.build import PARTS, entries
 from frothline.generator.entry_words import in_reader_unit
 from frothline.generator.prediction import unmeasured
 from frothline.generator.sheet_form import entry_kind
+from frothline.quantities import also_in
 from frothline.rounding import counted
 from frothline.units import entry_unit
 from frothline.web import form_fields
@@ -67,7 +68,7 @@ def _group(desk: WorkspaceState, part: str, wrong: Mapping[str, list[str]], odd:
     if bad := sum(path.startswith(f"{part}.") for path in wrong):
         marks.insert(0, counted(bad, "problem"))
         look = "odd" if all(path in odd for path in wrong if path.startswith(f"{part}.")) else "wrong"
-    brief = ", ".join(filter(None, (desk.values.get(f"{part}.{name}", "") for name in BRIEF[part])))
+    brief = ", ".join(filter(None, (_brief(desk, f"{part}.{name}", system) for name in BRIEF[part])))
     head = node(
         "summary",
         node("b", title),
@@ -76,6 +77,13 @@ def _group(desk: WorkspaceState, part: str, wrong: Mapping[str, list[str]], odd:
     )
     inside = node("div", *fields, class_="entries", role="group", aria_label=f"{title}, {about}")
     return node("details", head, inside, class_="drawer", id=f"part-{part}", data_is=look)
+
+
+def _brief(desk: WorkspaceState, path: str, system: str) -> str:
+    """An entry next to the name of its group: as typed, or in the reader's unit."""
+    typed = desk.values.get(path, "")
+    kind = entry_kind(path)
+    return (also_in(typed, kind, system).removeprefix("= ") if kind else "") or typed
 
 
 def _entry(

@@ -13,6 +13,7 @@ from frothline.generator.evaluation import Evaluation
 from frothline.generator.prediction_result import Prediction
 from frothline.generator.pressure_model import PressureShare
 from frothline.rounding import rounded
+from frothline.sentence_units import in_units
 from frothline.units import STANDARD_GRAVITY
 from frothline.web import side_view as web_side_view
 from frothline.web.elements import Node, button, node, table
@@ -67,7 +68,7 @@ def _moves(answer: Evaluation | None, system: str) -> str:
         return ""
     before, after = answer.change.before, answer.change.after
     if isinstance(after.point, NoCrossing):
-        return sentences(after.point.words)
+        return in_units(sentences(after.point.words), system)
     pairs: tuple[tuple[str, str, Estimate | None, Estimate | None], ...] = (
         ("", "pressure", _meets(before, "pressure"), after.point.pressure),
         ("flow", "flow", _meets(before, "flow"), after.point.flow),

@@ -17,6 +17,7 @@ from frothline.generator.drawing import draw
 from frothline.generator.entry_words import entry_words, spoken
 from frothline.report.svg_chart import intervals
 from frothline.rounding import counted
+from frothline.sentence_units import in_units
 from frothline.trials.figures import BY_NAME
 from frothline.trials.next_trial import NextTrial, next_of
 from frothline.trials.which_helped import EffectsOfChanges, which_helped
@@ -140,7 +141,7 @@ def ahead(seen: FolderView, answer: BackgroundAnswer | None, system: str) -> lis
         return [node("p", answer.trouble, class_="wrong")]
     found: NextTrial = answer.value
     return [
-        node("p", found.reason, class_="reason"),
+        node("p", in_units(found.reason, system), class_="reason"),
         _wishes(found, system),
         *(_proposal(found, system) if found.proposal is not None else [_first_runs(found)]),
         node(
@@ -172,8 +173,8 @@ def _proposal(found: NextTrial, system: str) -> list[Node | None]:
     rows: list[list[Node]] = [
         [
             spoken(one.path),
-            node("b", entry_words(one.path, one.after)),
-            entry_words(one.path, one.before) if one.differs else "same",
+            node("b", entry_words(one.path, one.after, system)),
+            entry_words(one.path, one.before, system) if one.differs else "same",
         ]
         for one in found.changes
     ]
@@ -190,16 +191,16 @@ def _proposal(found: NextTrial, system: str) -> list[Node | None]:
             node("summary", "Settings to build, and expected results"),
             table("Settings to build", ("part", "setting", f"in “{compared.title}”"), rows, name="settings"),
             table("Expected results", ("figure", "expected", "95 % interval"), expected, name="expected"),
-            _drawn(build, marked, compared.title),
+            _drawn(build, marked, compared.title, system),
         ),
     ]
 
 
-def _drawn(build: Build | None, marked: Sequence[str], title: str) -> Node | None:
+def _drawn(build: Build | None, marked: Sequence[str], title: str, system: str) -> Node | None:
     if build is None:
         return None
     words = f"side view of the build to try; heavy lines: what differs from “{title}”: {', '.join(marked)}"
-    return node("figure", drawing(draw(build, changed=marked), words), class_="side-view predicted")
+    return node("figure", drawing(draw(build, changed=marked, system=system), words), class_="side-view predicted")
 
 
 def helped_state(seen: FolderView, answer: BackgroundAnswer) -> str:

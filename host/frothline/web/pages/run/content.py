@@ -10,8 +10,9 @@ from frothline.bench.run_control import SimulatedFaults
 from frothline.bench.sample_timer import OFF
 from frothline.bench.snapshot import Snapshot
 from frothline.run.state import RunState
+from frothline.sentence_units import in_units
 from frothline.web import run_summary, side_view
-from frothline.web.elements import Node, block
+from frothline.web.elements import Node, block, in_reader_units
 from frothline.web.memo import Memo
 from frothline.web.pages.run import blocks, chart, correction, labels, samples
 from frothline.web.services import Services
@@ -20,6 +21,10 @@ from frothline.web.viewer import Viewer
 SIMULATED_AGE = 0.5  # s between two requests for the faults of a simulated rig; an emulated one runs in another process
 CHART_EVERY = 4  # messages; the points of a long run are 19 kB
 WISH = "sample"  # the viewer setting for the timer in large type
+
+
+# Blocks with sentences of the watch and of samples, whose figures are written in the reader's units.
+WITH_SENTENCES = {"alarms", "run-more", "alarm-log", "sample-results", "timer"}
 
 
 class RunContent:
@@ -47,14 +52,16 @@ class RunContent:
             "run-faults": "" if faults is None else "on",
         }
         agreement = None if run is None or not run.running else run.agreement
-        message["texts"]["run-agreement"] = "" if agreement is None else agreement.words
+        message["texts"]["run-agreement"] = (
+            "" if agreement is None else in_units(agreement.words, system, (self._desk.built.name,))
+        )
         side_view.say(run, message)
         if run is not None and run.course is not None:
             picture = self._chart(run, now, viewer)
             if "figure" in picture or message["number"] % CHART_EVERY == 0:
                 message["figures"]["run-chart"] = picture
         build = self._desk.built
-        view = self._kept.once(("view", build), lambda: side_view.side_view(build, narrow=True))
+        view = self._kept.once(("view", build, system), lambda: side_view.side_view(build, narrow=True, system=system))
         pieces: dict[str, Sequence[Node | None]] = {
             "alarms": blocks.alarm_block(run, marked),
             "run": blocks.button_block(run, simulated, doing, marked),
@@ -69,8 +76,10 @@ class RunContent:
             ),
             "timer": samples.timer_block(timing, now.time, taken, system) if large else [None],
         }
+        names = (build.name, *(one.kept for one in taken))
         for name, body in pieces.items():
-            message["blocks"][name] = block(body, viewer.have.get(name))
+            shown = in_reader_units(body, system, names) if name in WITH_SENTENCES else body
+            message["blocks"][name] = block(shown, viewer.have.get(name))
 
     def _chart(self, run: RunState, now: Snapshot, viewer: Viewer) -> dict[str, Any]:
         """The run over time; the same points for all viewers with the same units."""

@@ -7,13 +7,14 @@ from typing import Any
 from frothline.bench.snapshot import LIVE, Snapshot
 from frothline.bench.sweep_control import SimulatedThrottle
 from frothline.formatting import DASH, Shown, show_estimate
+from frothline.sentence_units import in_units
 from frothline.sweep.guide_state import is_guiding
 from frothline.web import live_figures, plausibility
 from frothline.web import trail as web_trail
 from frothline.web.charts import pressure_flow, traces
 from frothline.web.charts.decimate import DecimatedLine, min_max
 from frothline.web.charts.pressure_flow import SourceDrawing
-from frothline.web.elements import Node, block, button, node
+from frothline.web.elements import Node, block, button, in_reader_units, node
 from frothline.web.form_fields import entry
 from frothline.web.memo import Memo
 from frothline.web.pages.source import other_sweeps
@@ -42,7 +43,9 @@ class SourceContent:
     def say(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
         """Fill in figures, fit, fields, charts and the sweeps to compare with."""
         wrong = self._services.wrong(now)
-        message["blocks"]["findings"] = block(plausibility.pieces(wrong), viewer.have.get("findings"))
+        message["blocks"]["findings"] = block(
+            in_reader_units(plausibility.pieces(wrong), viewer.system), viewer.have.get("findings")
+        )
         self._keep_drawing(now)
         texts = message["texts"]
         for name, quantity in FIGURES:
@@ -53,7 +56,7 @@ class SourceContent:
             put_figure(texts, f"fit-{name}", show_estimate(estimate, quantity, viewer.system, reason="not known yet"))
             beyond = estimate is not None and estimate.known and estimate.extrapolated
             message["states"][f"fit-{name}"] = "predicted" if beyond else "measured"
-        texts["fit-words"] = fit_words(now, why)
+        texts["fit-words"] = in_units(fit_words(now, why), viewer.system)
         texts["fit-standard"] = in_standard_air(now, viewer.system)
         running = now.recording is not None and not now.recording.ended
         for key, pieces in (

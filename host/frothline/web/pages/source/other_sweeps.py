@@ -24,6 +24,7 @@ from frothline.formatting import DASH, show_estimate, unit_of
 from frothline.generator.prediction import predict
 from frothline.generator.pressure_model import PressureModel
 from frothline.readings.applied_calibration import AUTO
+from frothline.sentence_units import in_units
 from frothline.trials.trial import is_simulated
 from frothline.web.charts.layout import numbers
 from frothline.web.charts.palette import PALETTES, Scheme
@@ -264,5 +265,5 @@ def _carried(one: DriveCheck, system: str) -> list[Node]:
         one.name,
         node("b", one.verdict, data_is=str(one.verdict != CANNOT).lower()),
         " at ".join(texts) or DASH,
-        "; ".join(said),
+        in_units("; ".join(said), system),
     ]

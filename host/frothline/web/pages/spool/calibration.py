@@ -15,7 +15,7 @@ from frothline.bench.calibration_state import CalibrationOverview, CalibrationPo
 from frothline.formatting import DASH, running_time, unit_of
 from frothline.sensors.procedures.base import Question, Stage
 from frothline.units import Unit
-from frothline.web.elements import Node, block, button, node, table
+from frothline.web.elements import Node, block, button, in_reader_units, node, table
 from frothline.web.pages.spool.calibrated import (
     LARGE,
     QUANTITIES,
@@ -46,7 +46,10 @@ def say(
     message["texts"]["calibration-seconds"] = "" if state is None else running_time(state.seconds)
     blocks = message["blocks"]
     have = viewer.have
-    blocks["calibration"] = block([] if state is None else under_way(state, viewer.system), have.get("calibration"))
+    blocks["calibration"] = block(
+        [] if state is None else in_reader_units(under_way(state, viewer.system), viewer.system),
+        have.get("calibration"),
+    )
     rest: dict[str, list[Node | None]] = {"calibration-head": [], "calibrations": [], "calibration-history": []}
     if known is not None:
         rest["calibration-head"] = head(known, state, viewer.system, today)
