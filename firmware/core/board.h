@@ -29,6 +29,7 @@ bool board_button_down(void);             // raw, bouncing
 bool board_send(const uint8_t *bytes, uint8_t length);  // the whole frame, or false and none of it
 uint8_t board_send_room(void);            // bytes that board_send would take now, at most 255
 bool board_receive(uint8_t *byte);        // false: nothing waiting
+void board_take_received(void);           // called in the midst of long interrupts: the receiver may hold only 40 us
 
 // Two-wire bus, one transfer at a time: write, then (repeated start) read. The memory stays the caller's and must
 // live until poll says other than BUS_BUSY, which it does within 10 ms whatever the wires do.

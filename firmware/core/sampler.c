@@ -2,6 +2,8 @@
 
 #include <string.h>
 
+#include "core/board.h"
+
 #define BIT(kind) (1u << (kind))
 
 enum { SKIP_AFTER_CHANGE = 2, SKIP_BANDGAP = 12 };  // the bandgap needs 1 ms to settle on the converter's input
@@ -89,6 +91,7 @@ static void close_line(struct sampler *sampler, struct rotor *rotor)
         struct line_window *window = &sampler->closed[head % SAMPLER_WINDOWS];
         window->end = sampler->line.end;
         memcpy(window->fast, sampler->sums, sizeof window->fast);
+        board_take_received();  // closing takes longer than the line's receiver holds
         window->rotor = *rotor_read(rotor, sampler->line.end);
         window->flags = sampler->window_flags;
         sampler->closed_head = (uint8_t)(head + 1);

@@ -5,18 +5,17 @@
 #include <string.h>
 
 #include <avr_ioport.h>
-#include <avr_uart.h>
 #include <sim_hex.h>
 
 #include "ambient.h"
 #include "analog.h"
 #include "machine.h"
+#include "receiver.h"
 #include "scale.h"
 #include "storage.h"
 
 enum {
     MCUSR = 0x54,
-    BYTE_CYCLES = 320,      // at 500 kBd
     EDGE_LOW_CYCLES = 480,  // 30 us: the Hall switch conducts
 };
 
@@ -71,6 +70,7 @@ static avr_cycle_count_t next_event(const emulator *e)
     if (e->given_tail != e->given_head) {
         next = earlier(next, e->give_next);
     }
+    next = earlier(next, receiver_next(e));
     next = earlier(next, scale_next(e));
     return e->until > e->avr->cycle ? earlier(next, e->until) : next;
 }
@@ -90,11 +90,12 @@ static avr_cycle_count_t on_time(struct avr_t *avr, avr_cycle_count_t when, void
         e->edge_up = now + EDGE_LOW_CYCLES;
         avr_raise_irq(e->rotor, 0);
     }
+    receiver_turn(e);
     if (e->given_tail != e->given_head && e->give_next <= now) {
         uint8_t byte = e->given[e->given_tail];
         e->given_tail = (e->given_tail + 1) % GIVEN_ROOM;
-        e->give_next = now + BYTE_CYCLES;
-        avr_raise_irq(e->receive, byte);
+        e->give_next = now + RECEIVER_BYTE_CYCLES;
+        receiver_start(e, byte);
     }
     scale_turn(e);
     avr_cycle_count_t next = next_event(e);
@@ -144,6 +145,7 @@ void emulator_reset(emulator *e, int cause)
     e->avr->data[MCUSR] = (uint8_t)cause;
     e->sent_count = 0;
     e->given_head = e->given_tail = 0;
+    receiver_clear(e);
     drive_pins(e);
 }
 
@@ -177,7 +179,7 @@ emulator *emulator_new(const char *image, uint64_t noise_start)
     uint32_t flags = 0;
     avr_ioctl(avr, AVR_IOCTL_UART_SET_FLAGS('0'), &flags);
     avr_irq_register_notify(avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_OUTPUT), on_sent, e);
-    e->receive = avr_io_getirq(avr, AVR_IOCTL_UART_GETIRQ('0'), UART_IRQ_INPUT);
+    receiver_begin(e);
     e->rotor = avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ('B'), 0);
     e->push = avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ('D'), 2);
     e->analog.random = noise_start * 2654435761u + 0x9E3779B97F4A7C15ull;
@@ -221,6 +223,11 @@ uint8_t emulator_peek(const emulator *e, uint16_t address)
 uint32_t emulator_resets(const emulator *e)
 {
     return e->resets;
+}
+
+uint32_t emulator_overruns(const emulator *e)
+{
+    return e->receiver.lost;
 }
 
 uint32_t emulator_complaints(const emulator *e)
@@ -287,7 +294,7 @@ void emulator_button(emulator *e, int down)
 size_t emulator_give(emulator *e, const uint8_t *bytes, size_t count)
 {
     if (e->given_head == e->given_tail && e->give_next < e->avr->cycle) {
-        e->give_next = e->avr->cycle + BYTE_CYCLES;
+        e->give_next = e->avr->cycle + 1;
     }
     size_t taken = 0;
     while (taken < count && (e->given_head + 1) % GIVEN_ROOM != e->given_tail) {

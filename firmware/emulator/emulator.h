@@ -28,6 +28,7 @@ EMULATOR_API uint64_t emulator_cycle(const emulator *e);
 EMULATOR_API int emulator_run(emulator *e, uint64_t until);  // enum emulator_state
 EMULATOR_API void emulator_reset(emulator *e, int cause);
 EMULATOR_API uint32_t emulator_resets(const emulator *e);    // by the watchdog, since power came on
+EMULATOR_API uint32_t emulator_overruns(const emulator *e);  // bytes towards the board that its receiver had no room for
 EMULATOR_API uint32_t emulator_complaints(const emulator *e);  // warnings and errors the simulator logged
 
 // Upsets the chip: writes into its data space (registers 0x00 to 0xFF as the data sheet numbers them, then memory),

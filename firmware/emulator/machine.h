@@ -7,6 +7,7 @@
 #include <stdint.h>
 
 #include <avr_adc.h>
+#include <avr_uart.h>
 #include <sim_avr.h>
 
 #include "chip.h"
@@ -54,6 +55,19 @@ struct storage {
     void *chip_param;
 };
 
+struct receiver {
+    uint8_t bytes[3];  // arrived whole and not read, the oldest first: two bytes and the shift register
+    uint8_t count;
+    bool coming;       // a byte is in the shift register, whole at `whole`
+    uint8_t byte;
+    avr_cycle_count_t whole;
+    bool overrun;      // to be seen in the status until the data register is read
+    uint32_t lost;
+    avr_uart_t *uart;
+    avr_io_read_t chip_status;  // what the simulator does when the image reads the status register
+    void *chip_status_param;
+};
+
 struct emulator {
     avr_t *avr;
     struct analog analog;
@@ -74,7 +88,7 @@ struct emulator {
     uint8_t given[GIVEN_ROOM];
     size_t given_head, given_tail;
     avr_cycle_count_t give_next;
-    avr_irq_t *receive;
+    struct receiver receiver;
     // resets
     void (*chip_reset)(avr_t *avr);
     bool was_reset;

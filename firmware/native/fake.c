@@ -145,6 +145,10 @@ uint8_t board_send_room(void)
     return ring_room(&sending);
 }
 
+void board_take_received(void)
+{
+}
+
 bool board_receive(uint8_t *byte)
 {
     return ring_take(&fake_receiving, byte);

@@ -14,7 +14,8 @@ pytestmark = pytest.mark.emulated
 
 ALL = sum(1 << kind for kind in ENUMS["channel_kind"].values())
 SENSOR = ENUMS["sensor_kind"]
-TWCR, ADCSRA = 0xBC, 0x7A  # ATmega328P data sheet, register summary
+TWCR, ADCSRA, UCSR0B = 0xBC, 0x7A, 0xC1  # ATmega328P data sheet, register summary
+RECEIVE_INTERRUPT = 1 << 7  # RXCIE0
 RAM = 2048
 
 
@@ -93,11 +94,13 @@ def test_a_transfer_that_never_ends_is_given_up_the_bus_is_freed_and_nothing_els
     running.run(0.3)
     running.give(("start", {}))
     running.run(1.5)
-    heard, upset = [], 0
+    heard, upset, quiet = [], 0, 0
     for _ in range(40_000):
-        if running.chip.peek(TWCR) & 1:  # TWIE: a transfer is under way
+        quiet += 1
+        if running.chip.peek(TWCR) & 1:  # TWIE: a transfer is under way; an interrupt that waits already may go on with it
             running.chip.poke(TWCR, 0)
-            upset += 1
+            upset, quiet = upset + 1, 0
+        elif upset and quiet > 20:
             break
         heard += running.run(0.00005)
     heard += running.run(4)
@@ -185,3 +188,44 @@ def test_power_cut_at_any_moment_of_a_write_leaves_the_old_or_the_new_settings(r
         seen["new" if now == wanted else "old"] += 1
         kept = now
     assert min(seen.values()) > 20, seen
+
+
+@pytest.mark.parametrize("rate", [100, 500])
+@pytest.mark.parametrize("command", ["set_rate", "write_settings"])
+def test_no_byte_of_a_command_is_lost_beside_the_stream_and_a_turning_rotor(running, rate, command):
+    """The receiver holds 40 us at 500 kBd from the first byte that waits (data sheet, data overrun): two bytes and one in
+    the shift register. With a receive interrupt alone 12 % of the frames of 33 bytes were lost at 500 Hz, 5 % of those of
+    11. Arrival at random moments of the stream."""
+    everything = {
+        "label": "all",
+        "rate": rate,
+        "enabled": ALL,
+        "pressure_sensor": SENSOR["mpx5050"],
+        "differential_sensor": SENSOR["mpxv7002"],
+        "anemometer": SENSOR["pulse_rotor"],
+        "temperature_sensor": SENSOR["ntc_10k_3950"],
+    }
+    running.run(0.3)
+    running.give(("write_settings", everything))
+    running.run(0.6)
+    running.give(("start", {}))
+    running.run(0.3)
+    moments, heard = random.Random(5), []
+    for number in range(200):
+        data = encode(command, number, **(everything if command == "write_settings" else {"rate": rate}))
+        assert running.chip.give(data) == len(data)
+        heard += running.run(moments.uniform(0.004, 0.007))
+    heard += running.run(0.2)
+    assert running.chip.overruns == 0
+    assert len(named(heard, "ack")) == 200
+
+
+def test_the_emulated_receiver_is_no_deeper_than_the_chip_s(running):
+    """While no interrupt reads it: of ten bytes the first three are kept."""
+    running.run(0.3)
+    running.next_edge = 10**12  # the capture interrupt reads the line too
+    running.chip.poke(UCSR0B, running.chip.peek(UCSR0B) & ~RECEIVE_INTERRUPT)
+    running.chip.poke(ADCSRA, 0)  # its interrupt reads the line too
+    assert running.chip.give(bytes(10)) == 10
+    running.run(0.001)
+    assert running.chip.overruns == 7

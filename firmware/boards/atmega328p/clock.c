@@ -46,4 +46,5 @@ ISR(TIMER1_CAPT_vect)
 {
     uint16_t captured = ICR1;
     stream_edge(tick_extend(overflows, captured, TIFR1 & (1u << TOV1)));
+    board_take_received();
 }

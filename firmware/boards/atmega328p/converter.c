@@ -31,4 +31,5 @@ ISR(ADC_vect)
 {
     uint16_t value = ADC;  // before the input is changed
     ADMUX = select[stream_conversion(value, clock_now())];
+    board_take_received();
 }

@@ -26,15 +26,23 @@ void uart_begin(void)
     UCSR0B = (1u << RXEN0) | (1u << TXEN0) | (1u << RXCIE0);
 }
 
+// Takes all that the receiver holds. Interrupts are off.
+void board_take_received(void)
+{
+    uint8_t status;
+    while ((status = UCSR0A) & (1u << RXC0)) {
+        uint8_t byte = UDR0;
+        if ((status & (1u << FE0)) || !ring_put(&receiving, byte)) {
+            errors++;
+        } else if (status & (1u << DOR0)) {  // this byte is good, one before it was lost
+            errors++;
+        }
+    }
+}
+
 ISR(USART_RX_vect)
 {
-    uint8_t status = UCSR0A;
-    uint8_t byte = UDR0;
-    if ((status & (1u << FE0)) || !ring_put(&receiving, byte)) {
-        errors++;
-    } else if (status & (1u << DOR0)) {  // this byte is good, one before it was lost
-        errors++;
-    }
+    board_take_received();
 }
 
 ISR(USART_UDRE_vect)

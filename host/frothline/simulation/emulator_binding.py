@@ -59,6 +59,7 @@ def _load() -> ctypes.CDLL:
         ("run", ctypes.c_int, [pointer, u64]),
         ("reset", None, [pointer, ctypes.c_int]),
         ("resets", ctypes.c_uint32, [pointer]),
+        ("overruns", ctypes.c_uint32, [pointer]),
         ("complaints", ctypes.c_uint32, [pointer]),
         ("poke", None, [pointer, ctypes.c_uint16, ctypes.c_uint8]),
         ("peek", ctypes.c_uint8, [pointer, ctypes.c_uint16]),
@@ -115,6 +116,11 @@ class Chip:
     def resets(self) -> int:
         """Number of watchdog resets."""
         return int(self._c.emulator_resets(self._chip))
+
+    @property
+    def overruns(self) -> int:
+        """Number of bytes towards the board that were lost because its receiver was full."""
+        return int(self._c.emulator_overruns(self._chip))
 
     @property
     def complaints(self) -> int:
