@@ -94,22 +94,20 @@ def test_a_transfer_that_never_ends_is_given_up_the_bus_is_freed_and_nothing_els
     running.run(0.3)
     running.give(("start", {}))
     running.run(1.5)
-    heard, upset, quiet = [], 0, 0
-    for _ in range(40_000):
-        quiet += 1
-        if running.chip.peek(TWCR) & 1:  # TWIE: a transfer is under way; an interrupt that waits already may go on with it
+    heard = []
+    for _ in range(200_000):  # an interrupt that waits already goes on with its transfer, so the first try may be none
+        if running.chip.peek(TWCR) & 1:  # TWIE: a transfer is under way
             running.chip.poke(TWCR, 0)
-            upset, quiet = upset + 1, 0
-        elif upset and quiet > 20:
+        more = running.run(0.00005)
+        heard += more
+        if any(int(one["bus_recoveries"]) for one in named(more, "health")):
             break
-        heard += running.run(0.00005)
     heard += running.run(4)
-    assert upset
     ticks = [int(line["tick"]) for line in named(heard, "line")]
     assert len(ticks) > 390
     assert all(b - a == SECOND // 100 for a, b in itertools.pairwise(ticks))
     health = named(heard, "health")[-1]
-    assert int(health["bus_recoveries"]) == 1
+    assert int(health["bus_recoveries"]) >= 1
     present = flag("device_flag", "present")
     flags = [int(a["flags"]) for a in named(heard, "ambient")]
     assert any(not f & present for f in flags)
