@@ -128,6 +128,40 @@ def test_a_converter_that_stands_still_brings_the_watchdog_which_is_told(running
     assert running.chip.resets == 1
 
 
+def with_bytes(image, address, content, folder):
+    """An image with more bytes in its flash, as an Intel hex file without gaps, which the simulator reads."""
+    flash = bytearray(b"\xff" * (address + len(content)))
+    for line in image.read_text("ascii").split():
+        record = bytes.fromhex(line[1:])
+        if record[3] == 0:
+            at = int.from_bytes(record[1:3], "big")
+            flash[at : at + record[0]] = record[4 : 4 + record[0]]
+    flash[address:] = content
+    lines = []
+    for at in range(0, len(flash), 16):
+        record = bytes([len(flash[at : at + 16]), at >> 8, at & 0xFF, 0]) + flash[at : at + 16]
+        lines.append(f":{record.hex().upper()}{-sum(record) & 0xFF:02X}\n")
+    path = folder / "with.hex"
+    path.write_text("".join(lines) + ":00000001FF\n", "ascii")
+    return path
+
+
+@pytest.mark.parametrize(
+    ("address", "resets"), [(0x7800, 0), (0x7C00, 0), (0x7E00, 1)], ids=["2 KiB", "1 KiB", "0.5 KiB"]
+)
+def test_no_watchdog_is_armed_where_an_old_bootloader_would_hang_after_it(monkeypatch, tmp_path, address, resets):
+    image = with_bytes(image_path(), address, bytes.fromhex("0C9462BC"), tmp_path)
+    monkeypatch.setattr("test_firmware_on_chip.image_path", lambda: image)
+    running = Running()
+    running.run(0.3)
+    running.give(("start", {}))
+    assert named(running.run(1), "line")
+    running.chip.poke(ADCSRA, 0)
+    running.run(3)
+    assert running.chip.resets == resets
+    running.chip.close()
+
+
 def test_captures_around_the_wrap_of_the_timer_are_exact_to_a_tick(running):
     """One edge per turn of the 16-bit timer (32.768 ms), from 300 cycles before its wrap to 300 after it in steps of 5.
 

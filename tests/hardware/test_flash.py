@@ -137,10 +137,14 @@ def test_the_board_is_written_and_then_asked_who_it_is(avrdude, board, capsys):
                     f"flash:w:{flashing.shipped_image()}:i"]  # fmt: skip
 
 
-def test_an_old_bootloader_is_tried_at_its_own_speed(avrdude, board):
+def test_an_old_bootloader_is_tried_at_its_own_speed_and_the_missing_watchdog_is_said(avrdude, board, capsys):
     avrdude.answer(b115200=[1, "avrdude warning: attempt 10 of 10: not in sync: resp=0x00"])
     assert main(["flash", "--port", board]) == 0
     assert [call[call.index("-b") + 1] for call in avrdude.calls()] == ["115200", "57600"]
+    assert "watchdog off" in capsys.readouterr().err
+    avrdude.answer()
+    assert main(["flash", "--port", board]) == 0
+    assert "watchdog" not in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(

@@ -17,7 +17,20 @@ extern uint8_t board_reset_bits;  // start.S
 extern uint32_t board_leftover_bits;
 
 enum { PAINT = 0xC5 };  // as in start.S
+enum { BOOT_SECTION_2K = 0x7800, BOOT_SECTION_HALF_K = 0x7E00 };  // data sheet, "Boot Size Configuration"
 extern uint8_t _end;  // first byte behind the variables: the stack grows down towards it
+
+// Bootloaders of 2 KiB, as on older boards, leave the watchdog armed at its shortest after it has reset the chip, and so are
+// reset again before they hand over (common practice, no source). Those of 0.5 KiB turn it off, and leave this free.
+static bool old_bootloader(void)
+{
+    for (uint16_t at = BOOT_SECTION_2K; at < BOOT_SECTION_HALF_K; at += 2) {
+        if (pgm_read_word(at) != 0xFFFFu) {
+            return true;
+        }
+    }
+    return false;
+}
 
 void board_begin(void)
 {
@@ -30,7 +43,9 @@ void board_begin(void)
     uart_begin();
     twi_begin();
     converter_begin();
-    wdt_enable(WDTO_1S);
+    if (!old_bootloader()) {
+        wdt_enable(WDTO_1S);
+    }
     SMCR = 0;  // idle: timers, converter and line go on
     sei();
 }

@@ -147,9 +147,9 @@ def choose_port(ports: Sequence[Any] | None = None) -> tuple[str, str]:
     )
 
 
-def write(flashing: Flashing) -> str:
-    """Let avrdude write and verify; returns its output. Raises PortSilent, PortBusy, PortNotFound, PortLost,
-    PortError.
+def write(flashing: Flashing) -> bool:
+    """Let avrdude write and verify; returns whether the board answered at the speed of old bootloaders, with which the
+    firmware leaves the watchdog off. Raises PortSilent, PortBusy, PortNotFound, PortLost, PortError.
     """
     trouble: FrothlineError | None = None
     for command in flashing.commands:
@@ -171,7 +171,7 @@ def write(flashing: Flashing) -> str:
                 remedy="Unplug the board, plug it in and try again; its bootloader is unchanged",
             ) from late
         if done.returncode == 0:
-            return done.stdout
+            return str(BAUDS[1]) in command
         trouble = explain(done.stdout, flashing.port)
         if not isinstance(trouble, PortSilent):
             break
