@@ -15,7 +15,7 @@ from frothline.recording.summary import read_metadata
 from frothline.sensors import calibration_file
 from frothline.sensors.spool import Spool
 from frothline.toml_text import LARGEST, TomlUnreadable, check_limits, hide_texts, read_toml
-from frothline.trials.plan_file import _kind, read_plan
+from frothline.trials.plan_file import entry_kind, read_plan
 from frothline.trials.sample_sidecar import read_sample, read_time
 from frothline.trials.which_helped import two_builds
 
@@ -180,8 +180,8 @@ def test_a_message_repeats_only_the_beginning_of_a_long_text():
         lambda: _change(f"{long}=1"),
         lambda: sweep_metadata(long),
         lambda: two_builds((), "a", "b", long),
-        lambda: _kind(long),
-        lambda: _kind(f"packing.{long}"),
+        lambda: entry_kind(long),
+        lambda: entry_kind(f"packing.{long}"),
     )
     for call in calls:
         with pytest.raises(InputError) as caught:

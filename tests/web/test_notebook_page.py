@@ -375,7 +375,7 @@ def test_a_note_is_written_beside_the_recording(look, bench):
     page = window.page
     page.wait_for_selector("[data-rows=trials]")
     page.locator(".pick", has_text="First foam").locator("input").check()
-    page.wait_for_selector(f"#note-{FIRST}")
+    page.wait_for_selector(f"#note-{FIRST}", state="attached")
     page.locator("#notebook-beside summary", has_text="Notes").click()
     page.locator(f"#note-{FIRST}").fill("stirred <b>longer</b>")
     page.keyboard.press("Enter")
@@ -395,7 +395,7 @@ def test_the_notebook_fits_a_phone_and_the_simulated_season_says_what_it_is(look
     assert page.evaluate("document.documentElement.scrollHeight") <= 3 * 844  # three screens, before a part is opened
     page.emulate_media(media="print")
     page.evaluate("dispatchEvent(new Event('beforeprint'))")
-    assert page.locator("details:not([open])").count() == 0  # paper has every part
+    assert page.locator(".page details:not([open])").count() == 0  # paper has every part
     page.evaluate("dispatchEvent(new Event('afterprint'))")
     page.emulate_media(media="screen")
     for part in ("helped", "next", "trials"):

@@ -106,6 +106,11 @@ class GeneratorWorkspace:
         return self._draft.built
 
     @property
+    def edited(self) -> Build | None:
+        """The generator of the form with its changes; None while an entry is invalid."""
+        return self._draft.build
+
+    @property
     def file(self) -> str:
         """Name of its sheet under ``builds``; empty where it was never saved."""
         return self._draft.file

@@ -7,18 +7,24 @@ shown with a simulated rig. Files are read in background threads.
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable
-from dataclasses import dataclass
+import zlib
+from collections.abc import Callable, Mapping
+from contextlib import suppress
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from frothline.bench.background import AGE, Background, BackgroundAnswers
 from frothline.errors import FrothlineError
 from frothline.formatting import local_day
+from frothline.generator.sheet import read_sheet
 from frothline.readings.applied_calibration import AUTO, FILE
+from frothline.toml_text import read_text
 from frothline.trials.notebook import open_notebook
+from frothline.trials.plan_edit import BEFORE, PLAN, read_folder_plan
 
 if TYPE_CHECKING:
+    from frothline.generator.build import Build
     from frothline.recording.summary import Entry
     from frothline.trials.notebook import Notebook
     from frothline.trials.plan_file import PlanFile
@@ -51,6 +57,10 @@ class FolderView:
     plan_problem: str = ""
     problem: str = ""
     notebook: Notebook | None = None
+    builds: Mapping[str, Build] = field(default_factory=dict)  # readable build sheets by file, like "builds/first.toml"
+    plan_texts: Mapping[str, str] = field(default_factory=dict)  # entries of the plan, see ``trials.plan_edit``
+    plan_stamp: str = ""  # changes with the plan's text
+    plan_before: bool = False  # whether the last change of the plan can be undone
 
 
 class LibraryFolder:
@@ -108,6 +118,8 @@ class LibraryFolder:
                 plan=plan,
                 plan_problem=plan_problem,
                 notebook=notebook,
+                builds=self._builds(),
+                **self._plan(),
             )
         except (FrothlineError, OSError) as error:
             self._seen = FolderView(before.place, self.folder, before.look + 1, ready=True, problem=str(error))
@@ -117,9 +129,28 @@ class LibraryFolder:
             self._seen = FolderView(before.place, self.folder, before.look + 1, ready=True, problem=words)
         return self._seen
 
+    def _builds(self) -> dict[str, Build]:
+        """The build sheets of the folder that can be read."""
+        found = {}
+        for file in sorted((self.folder / BUILDS).glob("*.toml")):
+            with suppress(FrothlineError, OSError):
+                found[f"{BUILDS}/{file.name}"] = read_sheet(file)
+        return found
+
+    def _plan(self) -> dict[str, Any]:
+        """What the form of the plan needs."""
+        text = ""
+        with suppress(OSError, ValueError):
+            text = read_text(self.folder / PLAN)
+        return {
+            "plan_texts": read_folder_plan(self.folder),
+            "plan_stamp": f"{zlib.crc32(text.encode()):08x}",
+            "plan_before": (self.folder / BEFORE).exists(),
+        }
+
     def _sheets(self) -> Any:
         """A stamp of sheets and plan; the catalogue covers only recordings and the files next to them."""
-        files = [*(self.folder / BUILDS).glob("*.toml"), self.folder / "plan.toml"]
+        files = [*(self.folder / BUILDS).glob("*.toml"), self.folder / PLAN, self.folder / BEFORE]
         return sorted((str(file), _changed(file)) for file in files)
 
 

@@ -28,6 +28,7 @@ def run(options: Namespace, say: Say) -> int:
     lines += [f"{k}. batch {r.batch}: {plan.words(r.settings)}  ({r.why})" for k, r in enumerate(found.runs, 1)]
     if found.proposal is not None:
         lines.append(f"build: {plan.words(found.proposal.settings)}")
+    lines += [f"also planned: {one.name}" for one in found.planned[1:]]
     lines += [f"excluded: {one}" for one in found.left_out]
     data = found.as_dict()
     if options.sheet is not None:
@@ -39,6 +40,8 @@ def run(options: Namespace, say: Say) -> int:
 
 def _write_sheet(path: Path, found: Any) -> Path:
 
+    if found.build is None and not found.runs:
+        raise InputError("there is no next trial to write a sheet of", where=str(path), remedy=found.reason)
     build = found.build if found.build is not None else found.plan.build(found.runs[0].settings)
     if path.exists():
         raise InputError("a file with this name exists", where=str(path), remedy="Give another name")

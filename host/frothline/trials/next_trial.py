@@ -17,7 +17,7 @@ from frothline.rounding import counted
 from frothline.trials.common_depth import comparable
 from frothline.trials.experiment_design import PlannedRun, Planner, Proposal, Tried
 from frothline.trials.figures import BY_NAME, unit_of
-from frothline.trials.plan_file import PlanFile, _kind, _setting
+from frothline.trials.plan_file import PlanFile, PlannedBuild, entry_kind, setting_of
 from frothline.trials.trial import Trial
 from frothline.units import METRIC
 
@@ -55,6 +55,7 @@ class NextTrial:
     met : titles of trials that already meet every wish
     compared : the trial compared with the proposal in text, table and drawing: the best so far
     changes : the proposed build against that trial's, entry by entry
+    planned : builds chosen by hand that were not made yet; the first of them is ``build``
     """
 
     plan: PlanFile
@@ -68,6 +69,7 @@ class NextTrial:
     simulated: bool = False
     compared: Trial | None = None
     changes: tuple[ProposedChange, ...] = ()
+    planned: tuple[PlannedBuild, ...] = ()
 
     @property
     def marked(self) -> list[str]:
@@ -104,6 +106,7 @@ class NextTrial:
             "compared_with": None
             if self.compared is None
             else {"name": self.compared.name, "title": self.compared.title},
+            "planned": [one.name for one in self.planned],
             "changes": [one.words() for one in self.changes if one.differs],
             "met_by": list(self.met),
             "used": list(self.used),
@@ -120,7 +123,13 @@ class NextTrial:
 
 
 def next_of(plan: PlanFile, trials: Sequence[Trial], *, seed: int = 0) -> NextTrial:
-    """The first runs, or the next one. Raises InputError if a planned build is impossible."""
+    """The build chosen by hand, the first runs, or the next one. Raises InputError if a planned build is impossible."""
+    waiting = tuple(one for one in plan.planned if not _was_made(one, trials))
+    if waiting:
+        return _by_hand(plan, waiting, trials)
+    if not plan.factors:
+        reason = "Every planned trial was made. Name the parts and targets to have the next one proposed."
+        return NextTrial(plan, (), None, None, reason, (), (), ())
     tried, used, left_out = _tried(plan, trials)
     titles = titles_of(trials)
     by_name = {one.name: one for one in trials}
@@ -135,7 +144,7 @@ def next_of(plan: PlanFile, trials: Sequence[Trial], *, seed: int = 0) -> NextTr
     )
     simulated = any(one.simulated for one in trials if one.name in used)
     planner = Planner(plan.factors, plan.wishes, seed=seed)
-    reference = {f.name: _setting(plan.reference, f.name) for f in plan.factors}
+    reference = {f.name: setting_of(plan.reference, f.name) for f in plan.factors}
     settings = {tuple(t.settings.values()) for t in complete}
     told = all(len({t.settings[f.name] for t in complete}) > 1 for f in plan.factors) and len(settings) > _ENOUGH
     if not told:
@@ -161,6 +170,38 @@ def next_of(plan: PlanFile, trials: Sequence[Trial], *, seed: int = 0) -> NextTr
     if met:
         reason = f"All targets already met by {', '.join(met)}; repeat the run to confirm. Next: {reason}"
     return NextTrial(plan, (), proposal, build, reason, used, left_out, met, simulated, best, changes)
+
+
+def _was_made(planned: PlannedBuild, trials: Sequence[Trial]) -> bool:
+    """Whether a trial with this build was made since it was planned."""
+    return any(
+        one.build is not None
+        and not _apart(planned.build, one.build)
+        and (planned.added is None or one.started is None or one.started >= planned.added)
+        for one in trials
+    )
+
+
+def _apart(before: Build, after: Build) -> tuple[ProposedChange, ...]:
+    """The entries that differ by more than rounding, without the temperature of the day."""
+    found = (ProposedChange(d.path, d.before, d.after, goes_along=False) for d in differences(before, after))
+    return tuple(one for one in found if one.differs and one.path != "solution.temperature")
+
+
+def _by_hand(plan: PlanFile, waiting: tuple[PlannedBuild, ...], trials: Sequence[Trial]) -> NextTrial:
+    """The first build chosen by hand, compared with the newest trial whose build is known."""
+    chosen = waiting[0]
+    newest = next((one for one in reversed(trials) if one.build is not None), None)
+    changes = () if newest is None or newest.build is None else _apart(newest.build, chosen.build)
+    when = "" if chosen.added is None else f" on {local_day(chosen.added)}"
+    reason = f"You planned “{chosen.name}”{when}."
+    if newest is not None and changes:
+        reason += f" From “{newest.title}”, the newest trial, change {', '.join(one.words() for one in changes)}."
+    elif newest is not None:
+        reason += f" It is the build of “{newest.title}”, the newest trial."
+    return NextTrial(
+        plan, (), None, chosen.build, reason, (), (), (), compared=newest, changes=changes, planned=waiting
+    )
 
 
 def titles_of(trials: Sequence[Trial]) -> dict[str, str]:
@@ -246,7 +287,7 @@ def _tried(plan: PlanFile, trials: Sequence[Trial]) -> tuple[list[Tried], tuple[
             left_out.append(f"{titles[one.name]}: another air source ({one.air_source}) than most ({usual})")
             continue
         responses = {w: e.value for w, of in figures.items() if (e := of[one.name]) is not None and e.value > 0}
-        tried.append(Tried({f.name: _setting(one.build, f.name) for f in plan.factors}, responses))
+        tried.append(Tried({f.name: setting_of(one.build, f.name) for f in plan.factors}, responses))
         used.append(one.name)
     return tried, tuple(used), tuple(left_out)
 
@@ -260,5 +301,5 @@ def planned_sheet_changes(plan: PlanFile, settings: Mapping[str, float]) -> dict
 def _written(path: str, build: Build) -> Any:
     part, _, name = path.partition(".")
     value = getattr(getattr(build, part), name)
-    kind = _kind(path)
+    kind = entry_kind(path)
     return value if kind in ("count", "share") else write_value(value, kind)

@@ -34,6 +34,7 @@ from frothline.sweep.recorded_source import RecordedSweeps, load_sweeps
 from frothline.trials import measurements
 from frothline.trials.compare import Comparison, compare
 from frothline.trials.next_trial import NextTrial, next_of
+from frothline.trials.plan_edit import PLAN
 from frothline.trials.plan_file import PlanFile, read_plan
 from frothline.trials.trial import Trial, filling_of, load_trial
 from frothline.trials.trial_table import html_table, trials_picture, trials_table
@@ -46,7 +47,6 @@ if TYPE_CHECKING:
 _log = logging.getLogger(__name__)
 
 CACHE = ".frothline-trials.json"
-PLAN = "plan.toml"
 _VERSION = 3  # of the cache; grows when Measured changes
 
 

@@ -11,7 +11,8 @@ from frothline.bench import snapshot as bench
 from frothline.bench.background import Background, in_thread
 from frothline.bench.calibration_state import CalibrationOverview
 from frothline.bench.generator_workspace import GeneratorWorkspace
-from frothline.bench.library import Library
+from frothline.bench.library import OWN, Library
+from frothline.bench.plan_control import PlanControl
 from frothline.bench.playback_control import PlaybackControl
 from frothline.bench.run_control import RunControl
 from frothline.bench.session_api import SessionApi
@@ -78,6 +79,7 @@ class Services:
         self._calibration_changes = 0
         self._frames: tuple[float, int] = (0.0, 0)
         self._library: Library | None = None
+        self._plans: PlanControl | None = None
 
     @property
     def library(self) -> Library:
@@ -86,6 +88,12 @@ class Services:
             calibrating = self.session.calibrating()
             self._library = Library(self.snapshot().folder, self._season, calibrating.for_recordings)
         return self._library
+
+    @property
+    def plans(self) -> PlanControl:
+        if self._plans is None:
+            self._plans = PlanControl(self.library.places[OWN])
+        return self._plans
 
     def snapshot(self) -> Snapshot:
         """The state of the session, at most 0.04 s old."""

@@ -1,5 +1,5 @@
 // Parts of a page that are opened and closed. In a group only one is open at a time; its head stays where it was pressed.
-// What the reader opens or closes stays so in this tab. A link to a place in a closed part opens it; paper has every part.
+// What the reader opens or closes stays so in this tab. A link to a place in a closed part opens it.
 "use strict";
 (function () {
   const PHONE = 720; // px, as in the style sheets
@@ -41,14 +41,4 @@
     remember(part);
     if (part === place) { part.querySelector("summary").focus({ preventScroll: true }); }
   }
-
-  let opened = [];
-  addEventListener("beforeprint", () => {
-    opened = [...document.querySelectorAll("details:not([open])")];
-    opened.forEach((e) => { e.open = true; });
-  });
-  addEventListener("afterprint", () => {
-    opened.forEach((e) => { e.open = false; });
-    opened = [];
-  });
 })();

@@ -157,6 +157,7 @@ def keep_block(desk: WorkspaceState) -> list[Node | None]:
         "div",
         form_fields.entry("keep", "name", "name of the build", value=desk.name),
         button("Save build", "sheet:save", look=""),
+        button("Plan this as next trial", "sheet:plan", look=""),
         data_form="keep",
         class_="inline",
     )

@@ -117,6 +117,10 @@ def register(app: Dash, feed: Feed) -> None:
         if asked.verb == "undo":
             desk.undo()
             return "Changes discarded"
+        if asked.verb == "plan":
+            if desk.edited is None:
+                raise InputError("an entry is invalid", where="next trial", remedy="Correct the marked entry first")
+            return feed.plans.add(desk.edited)
         if asked.verb == "save":
             return f"Saved as {desk.save(values.get('name', ''))}"
         if asked.verb == "open":

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from typing import Any
 
 from frothline.bench.snapshot import Snapshot
 from frothline.web.elements import Block, Node, block
 from frothline.web.memo import Memo
+from frothline.web.pages.notebook import plan_form
 from frothline.web.pages.notebook import trials as view
 from frothline.web.pages.notebook import what_helped as learnt
 from frothline.web.services import Services
@@ -39,6 +40,7 @@ class NotebookContent:
             "notebook-beside": (wished, lambda: view.side_by_side(seen, wished, system)),
             "notebook-helped": ((response, effects.working), lambda: learnt.helped(seen, effects, response, system)),
             "notebook-next": (plan is None or plan.working, lambda: learnt.ahead(seen, plan, system)),
+            "notebook-plan": (_typed(viewer.wish), lambda: plan_form.plan_form(seen, viewer.wish, system)),
             "notebook-search": ((), view.search_box),
             "notebook-recordings": ((words, kind), lambda: view.recordings(seen, words, kind, system)),
         }
@@ -47,12 +49,18 @@ class NotebookContent:
             "part-compare": view.compared_state(seen, wished),
             "part-helped": learnt.helped_state(seen, effects),
             "part-next": learnt.next_state(seen, plan),
+            "part-plan": plan_form.plan_state(seen),
             "part-recordings": view.recordings_state(seen),
         }
         for name, (look, make) in pieces.items():
             whole = kept.once((name, stamp, look), partial(_made, make))
             known = viewer.have.get(name) == whole["key"]
             message["blocks"][name] = {"key": whole["key"]} if known else whole
+
+
+def _typed(wish: Mapping[str, tuple[str, ...]]) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """What was typed in the form of the plan."""
+    return tuple((name, values) for name, values in wish.items() if name.startswith("plan-"))
 
 
 def content(services: Services) -> NotebookContent:

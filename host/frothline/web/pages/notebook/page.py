@@ -14,6 +14,7 @@ from fastapi.responses import HTMLResponse, Response
 from frothline.bench.library import OWN, FolderView
 from frothline.errors import FrothlineError, InputError
 from frothline.trials import photos
+from frothline.trials.plan_edit import in_reader_units
 from frothline.units import SYSTEMS
 from frothline.web import components
 from frothline.web.feed import Feed
@@ -31,6 +32,7 @@ def layout() -> Component:
         components.part("trials", "Trials", components.block("notebook-trials", id="notebook-trials")),
         components.part("compare", "Comparison", components.block("notebook-beside", id="notebook-beside"), shown=True),
         components.part("next", "Next trial", components.block("notebook-next", id="notebook-next"), shown=True),
+        components.part("plan", "Plan", components.block("notebook-plan", id="notebook-plan")),
         components.part("helped", "What made a difference", components.block("notebook-helped", id="notebook-helped")),
         components.part(
             "recordings",
@@ -48,6 +50,12 @@ def register(app: Dash, feed: Feed) -> None:
     """Register the buttons. Notes are written next to the recording; reports are made on request."""
 
     async def answer(asked: components.Asked) -> str:
+        if asked.verb == "plan":
+            return await asyncio.to_thread(feed.plans.save, in_reader_units(asked.values, asked.system))
+        if asked.verb == "undo-plan":
+            return await asyncio.to_thread(feed.plans.undo)
+        if asked.verb == "unplan":
+            return await asyncio.to_thread(feed.plans.remove, asked.argument)
         if asked.verb != "note":
             raise InputError(f"“{asked.verb}” is unknown", remedy="Reload the page")
         return await asyncio.to_thread(_note, feed, asked.argument, asked.values.get("note", ""))

@@ -172,8 +172,7 @@ def side_by_side(seen: FolderView, wished: Sequence[str], system: str, noted: st
         return [
             node("p", "Select a second trial to see the changes."),
             *_values(picked, system),
-            *_told(picked),
-            _note_form(picked, noted) if seen.place == OWN else None,
+            *_told(picked, _note_form(picked, noted) if seen.place == OWN else None),
         ]
     return [
         *(_figure_changes(one, system) for one in found),
@@ -181,8 +180,7 @@ def side_by_side(seen: FolderView, wished: Sequence[str], system: str, noted: st
         node(
             "details", node("summary", "Values of each trial, and drawing"), *_values(picked, system), *_drawings(found)
         ),
-        *_told(picked),
-        _note_form(picked, noted) if seen.place == OWN else None,
+        *_told(picked, _note_form(picked, noted) if seen.place == OWN else None),
     ]
 
 
@@ -275,22 +273,22 @@ def _things(number: int) -> str:
     return "1 entry" if number == 1 else f"{number} entries"
 
 
-def _told(picked: Sequence[Trial]) -> Iterable[Node | None]:
-    """Photos and notes of the trials; a problem is never in a part that can be closed."""
+def _told(picked: Sequence[Trial], note_form: Node | None) -> Iterable[Node | None]:
+    """Photos and notes of the trials, and the form of a new note; a problem is never in a part that can be closed."""
     for trial in picked:
         yield _photos(trial)
         for problem in dict.fromkeys(trial.problems):
             yield node("p", node("b", f"{trial.title}: "), problem, class_="wrong")
     said = [(trial, list(dict.fromkeys([*(f"“{note}”" for note in trial.notes), *trial.words]))) for trial in picked]
     count = sum(len(items) for _, items in said)
-    if count:
+    if count or note_form is not None:
         lists = [
             part
             for trial, items in said
             if items
             for part in (node("h3", trial.title), node("ul", *(node("li", text) for text in items)))
         ]
-        yield node("details", node("summary", f"Notes ({count})"), *lists)
+        yield node("details", node("summary", f"Notes ({count})"), *lists, note_form)
 
 
 def _photos(trial: Trial) -> Node | None:

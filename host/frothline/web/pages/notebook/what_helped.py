@@ -11,7 +11,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from frothline.bench.background import BackgroundAnswer
-from frothline.bench.library import FolderView, Library
+from frothline.bench.library import OWN, FolderView, Library
 from frothline.formatting import RATIO, show_difference, show_estimate, unit_of
 from frothline.generator.drawing import draw
 from frothline.generator.entry_words import entry_words, spoken
@@ -130,11 +130,8 @@ def ahead(seen: FolderView, answer: BackgroundAnswer | None, system: str) -> lis
     if answer is None:
         if not seen.ready:
             return []
-        words = (
-            "No plan in this folder. Write plan.toml there with the factors, the available sizes and the target "
-            "foam. `frothline plan --help` shows how."
-        )
-        return [node("p", words)]
+        words = "No plan in this folder yet. Name targets and parts in the part Plan; it is saved as plan.toml."
+        return [node("p", words, " ", node("a", "Make a plan", href="#part-plan"))]
     if answer.working:
         return [node("p", "calculating")]
     if answer.trouble:
@@ -142,8 +139,10 @@ def ahead(seen: FolderView, answer: BackgroundAnswer | None, system: str) -> lis
     found: NextTrial = answer.value
     return [
         node("p", in_units(found.reason, system), class_="reason"),
-        _wishes(found, system),
-        *(_proposal(found, system) if found.proposal is not None else [_first_runs(found)]),
+        *_next_after(seen, found),
+        _wishes(found, system) if found.plan.wishes else None,
+        _settings(found, system) if found.build is not None and found.compared is not None else None,
+        _first_runs(found) if found.runs else None,
         node(
             "details",
             node("summary", f"{counted(len(found.left_out), 'trial')} excluded"),
@@ -166,10 +165,23 @@ def _wishes(found: NextTrial, system: str) -> Node:
     return node("p", node("b", "Target: "), "; ".join(parts), ".")
 
 
-def _proposal(found: NextTrial, system: str) -> list[Node | None]:
-    proposal, build, compared = found.proposal, found.build, found.compared
-    assert proposal is not None
-    assert compared is not None
+def _next_after(seen: FolderView, found: NextTrial) -> list[Node | None]:
+    """Builds chosen by hand: which come after the next one, and the button that takes it out."""
+    if not found.planned:
+        return []
+    later = ", ".join(one.name for one in found.planned[1:])
+    own = seen.place == OWN
+    return [
+        node("p", f"Planned after it: {later}.") if later else None,
+        button("Remove it from the plan", f"notebook:unplan:{found.planned[0].name}", look="") if own else None,
+        button("Undo the last change", "notebook:undo-plan", look="") if own and seen.plan_before else None,
+    ]
+
+
+def _settings(found: NextTrial, system: str) -> Node:
+    """The settings of the next build against the trial compared with it, and what is expected."""
+    assert found.compared is not None
+    title = found.compared.title
     rows: list[list[Node]] = [
         [
             spoken(one.path),
@@ -179,21 +191,19 @@ def _proposal(found: NextTrial, system: str) -> list[Node | None]:
         for one in found.changes
     ]
     expected: list[list[Node]] = []
-    for name, estimate in proposal.expected.items():
+    for name, estimate in found.proposal.expected.items() if found.proposal is not None else ():
         quantity = BY_NAME[name].quantity
         if quantity:
             shown = show_estimate(estimate, quantity, system)
             expected.append([BY_NAME[name].label, f"{shown.value} {shown.unit}", shown.under])
-    marked = found.marked
-    return [
-        node(
-            "details",
-            node("summary", "Settings to build, and expected results"),
-            table("Settings to build", ("part", "setting", f"in “{compared.title}”"), rows, name="settings"),
-            table("Expected results", ("figure", "expected", "95 % interval"), expected, name="expected"),
-            _drawn(build, marked, compared.title, system),
-        ),
-    ]
+    heads = ("figure", "expected", "95 % interval")
+    return node(
+        "details",
+        node("summary", "Settings to build, and expected results" if expected else "Settings to build"),
+        table("Settings to build", ("part", "setting", f"in “{title}”"), rows, name="settings") if rows else None,
+        table("Expected results", heads, expected, name="expected") if expected else None,
+        _drawn(found.build, found.marked, title, system),
+    )
 
 
 def _drawn(build: Build | None, marked: Sequence[str], title: str, system: str) -> Node | None:

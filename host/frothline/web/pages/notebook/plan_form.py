@@ -1,0 +1,151 @@
+"""Block of the notebook page with the plan as a form: reference build, targets, parts that may be changed, undo.
+
+The typed texts are settings of the viewer until they are saved, so that a reload loses none; see ``trials.plan_edit``
+for the entries.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Protocol
+
+from frothline.bench.library import OWN, FolderView
+from frothline.generator.entry_words import entry_words, spoken
+from frothline.rounding import counted
+from frothline.trials.figures import BY_NAME
+from frothline.trials.plan_edit import MOST_ROWS, in_reader_units, kinds_of, plan_problems, rows_of, sized_entries
+from frothline.web import form_fields
+from frothline.web.elements import Node, button, node
+
+ABOUT = (
+    "Name what is to become better, and which parts may be changed between which sizes. The next trial is then "
+    "proposed from the trials of this folder. Sizes have units, like 250 mm or 1/2 in."
+)
+NOT_OWN = "The plan of the example data cannot be changed. Choose my recordings to make a plan."
+NO_BUILD = "A plan begins with a build: save one on the generator page."
+NOTHING = "–"
+Wishes = Mapping[str, tuple[str, ...]]
+
+
+class MakesField(Protocol):
+    """Makes the form field of an entry of the plan."""
+
+    def __call__(self, name: str, label: str, **more: Any) -> Node: ...
+
+
+def setting_of(seen: FolderView, name: str) -> str:
+    """The viewer setting with the text typed in an entry; a saved plan begins with other ones."""
+    return f"plan-{seen.plan_stamp}-{name}"
+
+
+def typed_texts(seen: FolderView, wish: Wishes) -> dict[str, str]:
+    """The entries of the plan with the texts typed since it was saved."""
+    prefix = setting_of(seen, "")
+    typed = {name: next(iter(values), "") for name, values in wish.items() if name.startswith(prefix)}
+    return {**seen.plan_texts, **{name.removeprefix(prefix): text for name, text in typed.items()}}
+
+
+def plan_state(seen: FolderView) -> str:
+    """How much is in the plan, for its heading."""
+    if seen.plan_problem:
+        return "cannot be read"
+    if seen.plan is None:
+        return "none yet" if seen.ready else ""
+    targets, parts = counted(len(seen.plan.wishes), "target"), counted(len(seen.plan.factors), "part")
+    return f"{targets}, {parts}"
+
+
+def plan_form(seen: FolderView, wish: Wishes, system: str = "metric") -> list[Node | None]:
+    """The plan as a form; ``system`` is that of numbers without a unit."""
+    if not seen.ready:
+        return []
+    if seen.place != OWN:
+        return [node("p", NOT_OWN)]
+    undo = button("Undo the last change", "notebook:undo-plan", look="") if seen.plan_before else None
+    if not seen.builds:
+        return [node("p", NO_BUILD, " ", node("a", "Generator", href="/generator", data_page="generator")), undo]
+    saved, typed = seen.plan_texts, typed_texts(seen, wish)
+    changed = any(typed.get(name, "").strip() != saved.get(name, "").strip() for name in {*typed, *saved})
+    wrong = plan_problems(in_reader_units(typed, system), seen.builds) if changed else {}
+
+    kinds = kinds_of(typed)
+
+    def field(name: str, label: str, **more: Any) -> Node:
+        problem, odd = wrong.get(name, ""), typed.get(name, "").strip() != saved.get(name, "").strip()
+        return form_fields.entry(
+            f"plan-{seen.plan_stamp}",
+            name,
+            label,
+            value=typed.get(name, ""),
+            note=problem or ("not saved yet" if odd else ""),
+            look="wrong" if problem else "changed" if odd else "",
+            wish=setting_of(seen, name),
+            measure=(kinds[name], system) if name in kinds and not name.startswith("between") else None,
+            **more,
+        )
+
+    return [
+        node("p", ABOUT, class_="small"),
+        node(
+            "div",
+            node(
+                "div",
+                field("reference", "Build to begin with", choices=_references(seen, typed)),
+                field("batches", "Solution batches for the first trials", example="1"),
+                class_="entries two-wide",
+            ),
+            *_targets(typed, field),
+            *_parts(seen, typed, field, system),
+            node(
+                "div",
+                button("Save plan", "notebook:plan", look="main", disabled=not changed),
+                undo,
+                class_="choice",
+            ),
+            class_="plan-form",
+            data_form="plan",
+            id=f"plan-{seen.plan_stamp}",
+        ),
+    ]
+
+
+def _references(seen: FolderView, typed: Mapping[str, str]) -> list[tuple[str, str]]:
+    chosen = typed.get("reference", "")
+    missing = [(chosen, f"{chosen}: missing or unreadable")] if chosen and chosen not in seen.builds else []
+    return [("", NOTHING), *missing, *((file, build.name or file) for file, build in seen.builds.items())]
+
+
+def _targets(typed: Mapping[str, str], field: MakesField) -> list[Node]:
+    figures = [("", NOTHING), *((name, one.label) for name, one in BY_NAME.items() if name != "water_temperature")]
+    rows: list[Node] = [node("h3", "What is to become better")]
+    for n in range(1, rows_of(typed, "figure") + 1):
+        name = typed.get(f"figure-{n}", "")
+        inside = [field(f"figure-{n}", f"Target {n}", choices=figures)]
+        if name in BY_NAME:
+            example = "like 10 min" if BY_NAME[name].quantity == "time" else ""
+            inside += [field(f"least-{n}", "At least", example=example), field(f"most-{n}", "At most")]
+        rows.append(node("div", *inside, class_="entries plan-row"))
+    return rows
+
+
+def _parts(seen: FolderView, typed: Mapping[str, str], field: MakesField, system: str) -> list[Node]:
+    build = seen.builds.get(typed.get("reference", "")) or next(iter(seen.builds.values()))
+    named = sized_entries(build)
+    named += [one for n in range(1, MOST_ROWS + 1) if (one := typed.get(f"part-{n}", "")) and one not in named]
+    parts = [("", NOTHING), *((path, spoken(path)) for path in named)]
+    rows: list[Node] = [node("h3", "Parts that may be changed")]
+    for n in range(1, rows_of(typed, "part") + 1):
+        path = typed.get(f"part-{n}", "")
+        inside = [field(f"part-{n}", f"Part {n}", choices=parts)]
+        if path in sized_entries(build):
+            part, _, name = path.partition(".")
+            now = entry_words(path, getattr(getattr(build, part), name), system)
+            inside += [
+                field(f"low-{n}", "Smallest size", example=now, hint=f"now {now}"),
+                field(f"high-{n}", "Largest size"),
+                field(f"between-{n}", "Sizes between", hint="optional, divided by semicolons"),
+            ]
+        elif path:
+            inside += [field(f"low-{n}", "Smallest size"), field(f"high-{n}", "Largest size")]
+        rows.append(node("div", *inside, class_="entries plan-row"))
+    return rows
