@@ -24,6 +24,7 @@ from reader_window import PATIENCE, Look, Tabs  # noqa: E402
 from frothline.bench.session import Session  # noqa: E402
 from frothline.web import serving  # noqa: E402
 from frothline.web.pages import PAGES  # noqa: E402
+from frothline.web.tour import BROKEN  # noqa: E402
 
 CHROMIUM = "/usr/bin/chromium"
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking", "--hide-scrollbars"]
@@ -31,9 +32,11 @@ SIZES = {1280: 800, 820: 1100, 390: 844}  # CSS px, width: height
 SCHEMES = ("light", "dark")
 SPEED = 12  # of simulated time
 POINTS = 6  # of the source in the pictures of a sweep
+FOAMING = 40.0  # s of a run before the packing is blown out: the watch has learnt the line, the reservoir is not empty
 REPLAYED = ROOT / "recordings" / "season" / "03-29-sweep-shop-motor.froth"
 README = ROOT / "host" / "pictures"
-COLOURS = 128  # of a picture of the README: a third of the bytes, and no difference to be seen
+COLOURS = 224  # of a picture of the README: a third of the bytes, and no difference to be seen
+HIGH = 900  # px, of its pictures
 STATES = {  # name: its pages
     "empty": PAGES,
     "sweep": ("source", "generator", "guide"),
@@ -49,15 +52,19 @@ class Scene:
 
     def __init__(self, session, address, chromium):
         self.session, self._address, self._chromium, self._tabs = session, address, chromium, Tabs(chromium)
+        self.tour = True
 
     @contextlib.contextmanager
-    def window(self, page, width=1280, scheme="light"):
-        """A window on a page that has been drawn, charts included."""
+    def window(self, page, width=1280, scheme="light", height=None):
+        """A window on a page that has been drawn, charts included. ``self.tour`` : whether its tour is shown."""
         phone = {"has_touch": True} if width < 720 else {}
-        size = {"width": width, "height": SIZES[width], "color_scheme": scheme}
+        size = {"width": width, "height": height or SIZES[width], "color_scheme": scheme}
         look = Look(self._chromium, self._address, tabs=self._tabs, **size, **phone)
         look.open("" if page == "source" else page)
         look.drawn(3)
+        if not self.tour:
+            look.page.locator(".tour").get_by_role("button", name="Dismiss").click()
+            look.page.wait_for_selector(".tour", state="detached")
         charts = "[...document.querySelectorAll('.graph > div')].filter((e) => e.offsetWidth)"
         look.page.wait_for_function(f"{charts}.every((e) => e.querySelector('.xtick'))")
         try:
@@ -85,6 +92,8 @@ class Scene:
         self.session.turn_throttle(self.session.simulation.truth()["throttle"])
 
     def curve(self):
+        self.session.stop_sweep()  # it has been held at one opening for long; its points would not be those of a visitor
+        self.session.start_sweep(record=False)
         self.session.turn_throttle(None)
         self.until(lambda now: now.sweep.done and now.fit is not None, "the curve")
         self.session.stop_recording()
@@ -92,13 +101,13 @@ class Scene:
     def run(self):
         with self.window("run") as look:
             look.page.get_by_role("button", name="Make foam (simulated)").click()
-            self.until(lambda now: now.run is not None and now.run.elapsed > 75.0, "75 s of foam")
+            self.until(lambda now: now.run is not None and now.run.elapsed > FOAMING, "foam")
 
     def alarm(self):
         with self.window("run") as look:
             look.page.get_by_text("Try a fault (simulation)").click()
             look.page.get_by_role("button", name="the packing has left through the outlet").click()
-            self.until(lambda now: any(alarm.active for alarm in now.run.alarms), "an alarm")
+            self.until(lambda now: any(alarm.code == BROKEN for alarm in now.run.alarms), "its alarm")
 
 
 @contextlib.contextmanager
@@ -114,7 +123,11 @@ def browser():
 @contextlib.contextmanager
 def scene(url, chromium):
     """A simulated session with a folder of its own."""
-    with tempfile.TemporaryDirectory() as folder, Session(url, folder) as session, serving(session) as address:
+    with (
+        tempfile.TemporaryDirectory(prefix="frothline-") as folder,
+        Session(url, folder) as session,
+        serving(session) as address,
+    ):
         session.start(wait=True)
         yield Scene(session, address, chromium)
 
@@ -152,19 +165,30 @@ def everything(folder, states, pages):
 
 
 def for_readme():
-    """The first minute: sweep, curve, a changed outlet, an alarm."""
+    """The first minute: a sweep, its curve, a changed outlet, an alarm."""
     with browser() as chromium, scene(f"modelled://sweep?seed=1&speed={SPEED}", chromium) as stage:
+        stage.tour = False
         stage.sweep()
         with stage.window("source") as look:
             look.page.locator("#source-sweep").click()
             look.page.wait_for_selector("#sweep", state="visible")
             keep(look, "sweep")
         stage.curve()
-        with stage.window("source") as look:
+        with stage.window("source", height=HIGH) as look:
             keep(look, "source")
+        with stage.window("generator", height=HIGH) as look:
+            look.page.locator("#slide-outlet-bore").fill("26")
+            look.page.wait_for_selector(".side-view .fl-outlet.fl-changed")
+            look.page.wait_for_selector(".sheet-head .moves >> text=→")
+            look.page.locator("#page-generator .side-view").evaluate("e => e.scrollIntoView()")
+            look.drawn(5)
+            keep(look, "generator")
+            look.page.get_by_role("button", name="Discard changes").click()
         stage.run()
         stage.alarm()
-        with stage.window("run") as look:
+        with stage.window("run", height=HIGH) as look:
+            look.page.locator("#page-run .figures").evaluate("e => e.scrollIntoView()")
+            look.drawn(5)
             keep(look, "alarm")
 
 
@@ -174,7 +198,7 @@ def keep(look, name):
     look.page.screenshot(path=path)
     with Image.open(path) as picture:
         picture.convert("RGB").quantize(COLOURS, dither=Image.Dither.NONE).save(path, optimize=True)
-    print(f"{path.relative_to(ROOT)}: {path.stat().st_size / 1000:.0f} kB")
+    print(f"{path.relative_to(ROOT)}: {path.stat().st_size / 1000:.0f} kB", *look.complaints, flush=True)
 
 
 def main():

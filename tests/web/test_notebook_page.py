@@ -276,7 +276,7 @@ def test_a_path_that_is_no_known_sweep_is_never_read(folder):
     shelf = Library(folder, None)
     chosen = beside(shelf, "/etc/hostname", str(folder / "torn.froth"), str(folder / f"{FIRST}.froth"))
     assert chosen.others == ()
-    assert other_sweeps.pieces((), chosen, None, "", "metric") == []
+    assert said(other_sweeps.pieces((), chosen, None, "", "metric")) == other_sweeps.NO_OTHER
 
 
 def source(pressure, flow):
@@ -391,7 +391,7 @@ def test_the_notebook_fits_a_phone_and_the_simulated_season_says_what_it_is(look
     page.get_by_role("button", name="Example data (simulated)").click()
     page.wait_for_selector("text=no real generators")
     page.wait_for_selector("#part-next .reason")
-    assert page.locator("[data-rows=change] tbody tr").first.is_visible()
+    page.locator("[data-rows=change] tbody tr").first.wait_for()
     assert page.evaluate("document.documentElement.scrollHeight") <= 3 * 844  # three screens, before a part is opened
     page.emulate_media(media="print")
     page.evaluate("dispatchEvent(new Event('beforeprint'))")

@@ -1,11 +1,7 @@
-// Before a page is printed its closed parts are opened and its charts are made to fit the sheet; afterwards all is as before.
+// Before a page is printed its charts are made to fit the sheet; drawers.js opens its closed parts.
 "use strict";
 (function () {
-  let opened = [];
-
   addEventListener("beforeprint", () => {
-    opened = [...document.querySelectorAll(".page details:not([open])")];
-    opened.forEach((part) => { part.open = true; });
     document.querySelectorAll(".js-plotly-plot").forEach((graph) => {
       const drawn = graph.querySelector(".main-svg");
       if (!drawn) { return; }
@@ -16,8 +12,6 @@
   });
 
   addEventListener("afterprint", () => {
-    opened.forEach((part) => { part.open = false; });
-    opened = [];
     document.querySelectorAll(".main-svg").forEach((svg) => { svg.removeAttribute("viewBox"); });
   });
 })();

@@ -88,6 +88,7 @@ def plane(
         name="recent path",
         line={"color": tint(ink.ink, 0.45), "width": 2},
         hoverinfo="skip",
+        showlegend=False,
     )
     figure.add_scatter(
         x=[],

@@ -41,9 +41,9 @@ def template(words: str, unit: str) -> str:
     return f"{words} %{{y:{DIGITS}}} {unit}<extra></extra>"
 
 
-def event_axis() -> dict[str, Any]:
-    """The axis of the marks of events, from the foot of the chart, 0, to its top, 1."""
-    return {"domain": [0, 1], "range": [0, 1], "visible": False, "fixedrange": True}
+def event_axis(foot: float) -> dict[str, Any]:
+    """The axis of the marks of events, 0 at the time axis, 1 at the top. ``foot`` : share below the time axis."""
+    return {"domain": [foot, 1], "range": [0, 1], "visible": False, "fixedrange": True}
 
 
 def event_marks(axis: str, name: str, symbol: str, colour: str, size: int, ink: Palette) -> go.Scatter:

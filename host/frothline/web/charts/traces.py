@@ -21,6 +21,7 @@ TRACES: tuple[tuple[str, str, str], ...] = (
 
 
 NOTES = "Notes"
+FOOT = 0.055  # share of the height below each row
 Note = tuple[float, str]  # time, s, and words
 
 
@@ -37,7 +38,7 @@ def traces(system: str, scheme: Scheme, seconds: float, *, touch: bool = False, 
         suffix = "" if row == 0 else str(row + 1)
         top = 1 - row / count
         layout[f"yaxis{suffix}"] = chart_axis(ink, "") | {
-            "domain": [top - 1 / count + 0.055, top - 0.045],
+            "domain": [top - 1 / count + FOOT, top - 0.045],
             "anchor": f"x{suffix}" if row == count - 1 else "free",
             "position": 0,
             "nticks": 4,
@@ -68,7 +69,7 @@ def traces(system: str, scheme: Scheme, seconds: float, *, touch: bool = False, 
             hovertemplate=readout.template(title, unit_of(quantity, system).symbol),
         )
     figure.add_trace(readout.event_marks(f"y{count + 1}", NOTES, "diamond", ink.ink, 10, ink))
-    layout[f"yaxis{count + 1}"] = readout.event_axis() | {"overlaying": "y"}
+    layout[f"yaxis{count + 1}"] = readout.event_axis(FOOT) | {"overlaying": "y"}
     if empty:
         layout["annotations"].append(readout.empty_note(empty, ink))
     word, scale = _ago(seconds)

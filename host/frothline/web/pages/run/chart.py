@@ -25,6 +25,7 @@ from frothline.web.charts.palette import PALETTES, Palette, Scheme, tint
 from frothline.web.pages.run import labels
 
 MINUTE = 60.0
+FOOT = 0.045  # share of the height below each row
 LEAST_SHOWN = 1.0  # min, length of the time axis at the start
 # Notes of the session that are no events of a run, or are shown otherwise
 NO_EVENTS = frozenset({"alarm", "alarm over", "sample", "false alarm", "link"})
@@ -62,7 +63,7 @@ def figure(system: str, scheme: Scheme, *, touch: bool = False) -> go.Figure:
         suffix = "" if row == 0 else str(row + 1)
         top = 1 - row / count
         layout[f"yaxis{suffix}"] = chart_axis(ink, "") | {
-            "domain": [top - 1 / count + 0.045, top - 0.06],
+            "domain": [top - 1 / count + FOOT, top - 0.06],
             "anchor": "free",
             "position": 0,
             "nticks": 4,
@@ -74,7 +75,7 @@ def figure(system: str, scheme: Scheme, *, touch: bool = False) -> go.Figure:
         _traces(drawn, title, symbol, f"y{suffix}", ink)
     _event_traces(drawn, f"y{count + 1}", ink)
     layout |= readout.read_out(ink) | {
-        f"yaxis{count + 1}": readout.event_axis(),
+        f"yaxis{count + 1}": readout.event_axis(FOOT),
         "xaxis": chart_axis(ink, labels.CHART_TIME)
         | readout.crosshair(ink, f"%{{x}} {labels.MINUTES}", ".2f")
         | {"anchor": f"y{count}", "range": [0, LEAST_SHOWN], "nticks": 7},

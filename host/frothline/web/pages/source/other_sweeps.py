@@ -182,6 +182,9 @@ def _which(sources: Sequence[tuple[str, BlowerFit]], generator: PressureModel) -
     return sort_carried([judge_source(name, predict(generator, fit).point) for name, fit in sources])
 
 
+NO_OTHER = "No other sweep in the folder of the recordings yet."
+
+
 def pieces(
     offered: Sequence[tuple[FolderView, Entry]],
     chosen: Overlay,
@@ -191,7 +194,7 @@ def pieces(
 ) -> list[Node | None]:
     """Blocks of the comparison: choice, figures of the chosen sweeps, and verdict."""
     if not offered and verdict is None:
-        return []
+        return [node("p", NO_OTHER, class_="small")]
     wished = {other.path for other in chosen.others}
     shown = [(seen, entry) for number, (seen, entry) in enumerate(offered) if number < OFFERED or entry.path in wished]
     marks = {other.path: MARKS[other.mark][1] for other in chosen.others}

@@ -63,8 +63,7 @@ def picture(sweep: GuideState, fit: Any, system: str, scheme: Scheme) -> list[No
         )
         pressure, flow = scales.pressure.from_si(sweep.pressure), scales.flow.from_si(sweep.flow)
         at = f"{pressure:.3g} {scales.pressure.symbol}, {flow:.3g} {scales.flow.symbol}"
-        right = x < 0.6 * WIDTH
-        parts.append(_text(x + 14 if right else x - 14, y - 12, "start" if right else "end", at, ink))
+        parts.append(_text(WIDTH - RIGHT, TOP + 14, "end", at, ink))  # the curve falls away from that corner
     svg = f'<svg viewBox="0 0 {WIDTH:g} {HEIGHT:g}" class="sweep-chart">{"".join(parts)}</svg>'
     return [drawing(svg, about(sweep, system))]
 
