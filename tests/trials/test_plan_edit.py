@@ -21,6 +21,7 @@ from frothline.trials.plan_edit import (
     plan_problems,
     plan_texts,
     remove_planned,
+    rows_of,
     save_plan,
     sized_entries,
     undo_plan,
@@ -207,3 +208,9 @@ def test_parts_without_a_size_cannot_be_chosen(builds):
     names = sized_entries(builds[FIRST])
     assert {"packing.length", "outlet.bore", "solution.dilution", "tube.rows"} <= set(names)
     assert not {"packing.kind", "solution.brand", "packing.bead"} & set(names)
+
+
+def test_a_form_has_an_empty_row_after_those_in_use_up_to_eight():
+    assert rows_of({}, "part") == 1
+    assert rows_of({"part-1": "tube.rows", "part-3": "outlet.bore"}, "part") == 4
+    assert rows_of({f"part-{n}": "tube.rows" for n in range(1, 9)}, "part") == 8

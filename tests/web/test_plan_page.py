@@ -107,5 +107,6 @@ def test_a_plan_is_made_on_a_phone_and_a_reload_or_a_wrong_entry_loses_nothing(l
     window.open("generator")
     page.locator("#builds > summary").click()
     page.get_by_role("button", name="Plan this as next trial").click()
+    page.wait_for_selector("#said >> text=is planned as the next trial")
     window.open("notebook")
     page.wait_for_selector("#part-next >> text=You planned")

@@ -132,6 +132,14 @@ def test_a_wrong_entry_is_refused_at_its_field_and_its_text_stays(bench, typed, 
     assert wrong[0][-1][2] != ""
 
 
+def test_three_times_that_agree_within_their_last_digit_are_taken(bench):
+    runs, _ = recorded(bench)
+    old = dataclasses.replace(runs.taken[0], at=90.0)
+    assert read_correction(old, {"start": "80 s", "end": "83 s", "fill": "3.05"}, 10.0).weighing.fill_time == 3.05
+    with pytest.raises(InputError, match=r"from start to full are 3\.0 s"):
+        read_correction(old, {"start": "80 s", "end": "83 s", "fill": "3.2"}, 10.0)
+
+
 def test_what_was_typed_stays_after_a_reload_and_says_that_it_is_not_saved_yet(bench):
     runs, _ = recorded(bench)
     shown = form(runs, {correction.setting_of(runs.taken[0], "full"): ("1800 g",)})

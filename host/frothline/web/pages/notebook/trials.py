@@ -178,7 +178,11 @@ def side_by_side(seen: FolderView, wished: Sequence[str], system: str, noted: st
         *(_figure_changes(one, system) for one in found),
         *(_part_changes(one) for one in found),
         node(
-            "details", node("summary", "Values of each trial, and drawing"), *_values(picked, system), *_drawings(found)
+            "details",
+            node("summary", "Values of each trial, and drawing"),
+            *_values(picked, system),
+            *_drawings(found),
+            id="values-of-trials",
         ),
         *_told(picked, _note_form(picked, noted) if seen.place == OWN else None),
     ]
@@ -288,7 +292,7 @@ def _told(picked: Sequence[Trial], note_form: Node | None) -> Iterable[Node | No
             if items
             for part in (node("h3", trial.title), node("ul", *(node("li", text) for text in items)))
         ]
-        yield node("details", node("summary", f"Notes ({count})"), *lists, note_form)
+        yield node("details", node("summary", f"Notes ({count})"), *lists, note_form, id="notes-of-trials")
 
 
 def _photos(trial: Trial) -> Node | None:
