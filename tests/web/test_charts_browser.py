@@ -62,7 +62,7 @@ def test_paper_is_light_without_controls_with_every_part_open_and_no_chart_over_
     page.emulate_media(media="print", color_scheme="dark")
     page.set_viewport_size({"width": 680, "height": 900})  # A4 less its margins, at 96 px to the inch
     assert page.evaluate("getComputedStyle(document.documentElement).backgroundColor") == "rgb(251, 250, 246)"
-    assert page.locator("[data-block=measured] .small").is_visible()
+    page.locator("[data-block=measured] .small").wait_for()
     assert not any(one.is_visible() for one in page.locator("#page-generator :is(button, input, select)").all())
     assert page.evaluate("document.documentElement.scrollWidth") <= 680
     edges = page.evaluate(

@@ -93,7 +93,7 @@ class GeneratorContent:
                 touch=viewer.touch,
                 narrow=narrow,
                 over=over,
-                empty=labels.NO_CURVE if fit is None else "",
+                empty="" if over or fit is not None else labels.NO_CURVE,
             )
             if narrow:  # the legend of the generator's lines needs more room below the axis
                 drawn.update_layout(margin_b=170)
