@@ -17,6 +17,7 @@ FLOORS = {
     "errors": 0,
     "units": 0,
     "sentence_units": 1,
+    "label_case": 1,
     "rounding": 0,
     "interval_sum": 0,
     "toml_text": 0,

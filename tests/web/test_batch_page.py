@@ -57,19 +57,19 @@ def test_foam_and_water_of_a_batch_are_as_uncertain_as_the_foam_they_are_reckone
     for one in (light, found.batch, heavy):
         assert one.mix.mixer_water + one.mix.foam_water == pytest.approx(0.5 * one.mix.cement)
     said = shown_batch(found)
-    low, high = map(float, re.search(r"([\d.]+) to ([\d.]+)", said["water into the mixer"]).groups())
+    low, high = map(float, re.search(r"([\d.]+) to ([\d.]+)", said["Water into the mixer"]).groups())
     assert low <= heavy.mix.mixer_water < light.mix.mixer_water <= high
-    assert "to" in said["foam"]
-    assert said["cement"].startswith("80 kg")  # which the foam does not change
+    assert "to" in said["Foam"]
+    assert said["Cement"].startswith("80 kg")  # which the foam does not change
 
 
 def test_no_time_is_told_for_the_generator_while_it_makes_no_foam():
     for code in ("joint_off_before", "packing_blown"):
         found = batch_form.worked(order(output=""), state_of_run(50.0, alarms=(alarm(code),)), Dilution(40, "1+N"))
-        assert shown_batch(found)["generator runs, from air on"].split() == ["–", "min", *KINDS[code].title.split()]
+        assert shown_batch(found)["Generator runs, from air on"].split() == ["–", "min", *KINDS[code].title.split()]
     found = batch_form.worked(order(output=""), state_of_run(50.0), Dilution(40, "1+N"))
     assert re.match(
-        r"0:3\d min\s+0:2\d to 0:3\d", shown_batch(found)["generator runs, from air on"]
+        r"0:3\d min\s+0:2\d to 0:3\d", shown_batch(found)["Generator runs, from air on"]
     )  # some 140 L at 360 L/min
 
 

@@ -523,7 +523,7 @@ def test_a_stopped_program_is_said_and_a_started_one_is_found_again(chromium, ta
 def test_tones_can_be_muted_and_that_is_kept(look):
     window = look().open()
     window.page.locator("#sound").click()
-    assert window.page.locator("#sound").text_content() == "sound off"
+    assert window.page.locator("#sound").text_content() == "Sound off"
     window.page.reload()
     window.drawn(1)
-    assert window.page.locator("#sound").text_content() == "sound off"
+    assert window.page.locator("#sound").text_content() == "Sound off"

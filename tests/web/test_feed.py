@@ -211,9 +211,9 @@ def test_viewers_share_one_look_at_the_bench(bench):
 def test_the_spool_page_lists_every_channel_with_its_sensor_and_interval(bench):
     rows = settled(bench).update(Viewer(page="spool"), 1)["tables"]["channels"]
     by_name = {row[0]: row for row in rows}
-    assert by_name["pressure at the tap"][4] == "MPX5010, A0"
-    assert " to " in by_name["temperature in the spool"][2]
-    value, unit = by_name["temperature in the spool"][1].split()
+    assert by_name["Pressure at the tap"][4] == "MPX5010, A0"
+    assert " to " in by_name["Temperature in the spool"][2]
+    value, unit = by_name["Temperature in the spool"][1].split()
     assert unit == "°C"
     assert float(value) == pytest.approx(31.85, abs=0.06)  # the stand-in's 305.0 K, to a tenth
 
@@ -230,15 +230,15 @@ def test_the_budget_lists_contributions_largest_first_without_those_that_change_
     rows = spool_tables(bench)["budget"]
     # 12 Pa and 5 Pa make 13 Pa (a Pythagorean triple): shares of the variance 144/169 = 85 % and 25/169 = 15 %
     assert [row[:4] for row in rows] == [
-        ["pressure at the tap", "data-sheet band", "0.012 kPa", "85 %"],
+        ["Pressure at the tap", "data-sheet band", "0.012 kPa", "85 %"],
         ["", "converter", "0.005 kPa", "15 %"],
     ]
 
 
 def test_a_calibrated_channel_says_when_and_by_whom(bench):
     known = {row[0]: row[5] for row in spool_tables(bench)["channels"]}
-    assert known["temperature in the spool"] == "calibrated 2026-05-02 by the yard"
-    assert known["pressure at the tap"] == "data sheet"
+    assert known["Temperature in the spool"] == "calibrated 2026-05-02 by the yard"
+    assert known["Pressure at the tap"] == "data sheet"
 
 
 def test_budgets_are_drawn_up_seldom_however_many_look_on(bench):

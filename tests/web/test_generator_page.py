@@ -168,9 +168,9 @@ def heads(state):
 def test_a_closed_group_of_entries_gives_its_values_its_changes_and_its_problems(desk):
     desk.edit({"outlet.bore": "30 mm", "packing.length": "soon", "body.length": "700 mm"})
     found = heads(desk.look())
-    assert found["part-outlet"] == "outlet 30 mm, 1 m 1 change"
+    assert found["part-outlet"] == "Outlet 30 mm, 1 m 1 change"
     assert found["part-packing"].endswith("soon 1 problem, 1 change")
-    assert found["part-solution"] == "solution washing-up liquid, 1+30"
+    assert found["part-solution"] == "Solution washing-up liquid, 1+30"
     desk.edit({"tube.hole": "3/0 in", "tube.rows": "few"})
     assert "2 problems" in heads(desk.look())["part-tube"]
 

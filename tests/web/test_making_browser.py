@@ -52,7 +52,7 @@ def test_a_changed_entry_moves_the_figures_and_marks_the_part(look, bench, size)
     page.wait_for_selector(".sheet-head .moves >> text=→")
     page.wait_for_function("document.querySelector('[data-state=meet]').dataset.is === 'changed'")
     assert number(window.text("meet-flow")) < before
-    assert "what if" in page.locator("[data-rows=meet] thead").text_content()
+    assert "What if" in page.locator("[data-rows=meet] thead").text_content()
     assert "As built: 40x3" in page.locator("#sheet-outlet-bore-note").text_content()
     window.charted("meeting")
     names = page.evaluate("document.querySelector('#meeting .js-plotly-plot').data.map(t => t.name)")
@@ -155,7 +155,7 @@ def test_a_blow_out_stands_on_the_line_at_the_outlet_and_in_large_type(look, ben
         bench.run = state_of_run(bench.now, alarms=(alarm("packing_blown"),))
         window.page.wait_for_selector(".alarm h2")
         title = window.page.locator(".alarm h2")
-        assert title.text_content() == "packing blown out"
+        assert title.text_content() == "Packing blown out"
         assert float(title.evaluate("e => parseFloat(getComputedStyle(e).fontSize)")) >= 32
         assert "Put the packing back" in window.page.locator(".alarm").text_content()
         if size:
@@ -476,7 +476,7 @@ def test_a_newcomer_sweeps_makes_foam_weighs_it_and_blows_the_packing_out(chromi
         page.get_by_text("Try a fault (simulation)").click()
         page.get_by_role("button", name="the packing has left").click()
         page.wait_for_function("document.querySelector('[data-state=fault-outlet]').dataset.is === 'alarm'")
-        assert "packing blown out" in page.locator(".alarm h2").first.text_content()
+        assert "Packing blown out" in page.locator(".alarm h2").first.text_content()
         assert window.text("run-foam_rate") == "–"
         page.get_by_role("button", name="the packing has left").click()  # put right
         page.get_by_role("button", name="Stop the run").click()

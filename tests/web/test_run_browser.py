@@ -53,7 +53,7 @@ def test_an_alarm_moves_no_button_and_its_own_buttons_do_what_they_say(look, ben
     page.get_by_role("button", name="Refilled").click()
     page.get_by_role("button", name="False alarm").click()
     page.wait_for_selector(".alarm.notice >> text=Marked as a false alarm")
-    assert page.locator(".alarm h2").first.text_content() == "generator clogs"  # what is not marked comes first
+    assert page.locator(".alarm h2").first.text_content() == "Generator clogs"  # what is not marked comes first
     page.get_by_role("button", name="Stop the run").click()
     page.get_by_role("button", name="Start another run").wait_for()
     said = [one for one in bench.calls if one.split(":")[0] in {"refill", "false alarm", "stop_run"}]

@@ -45,7 +45,7 @@ def test_every_alarm_has_its_place_on_the_line(code):
 
 def test_an_alarm_says_what_was_seen_what_it_means_and_what_to_do():
     said = text(blocks.alarm_block(state_of_run(50.0, alarms=(alarm("packing_blown"),))))
-    for part in (KINDS["packing_blown"].title, "60 % less resistance", KINDS["packing_blown"].means):
+    for part in (KINDS["packing_blown"].title.capitalize(), "60 % less resistance", KINDS["packing_blown"].means):
         assert part in said
     assert KINDS["packing_blown"].do in said
 

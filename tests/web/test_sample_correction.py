@@ -154,7 +154,7 @@ def test_a_sample_can_be_withdrawn_corrected_and_counted_again(bench):
     runs, path = recorded(bench)
     runs.samples.count_sample(key(runs.taken[0]), counts=False)
     assert runs.samples.counted == ()
-    assert "sample 1, withdrawn" in text(samples.result_block(runs.taken, "metric"))
+    assert "Sample 1, withdrawn" in text(samples.result_block(runs.taken, "metric"))
     assert runs.samples_of(runs._desk.built) == ()
     runs.samples.correct(key(runs.taken[0]), {"full": "2 kg"})
     assert runs.samples.counted == ()

@@ -16,6 +16,7 @@ from typing import Any
 from frothline import __version__
 from frothline.estimate import Estimate
 from frothline.formatting import interval_text, value_text
+from frothline.label_case import label_case
 from frothline.recording.disk import write_atomically
 from frothline.units import Unit
 
@@ -133,7 +134,7 @@ def table(
 ) -> str:
     """An HTML table of texts; columns in ``right`` are right-aligned, those in ``raw`` are already HTML."""
     mark = [' class="n"' if k in right else "" for k in range(len(head))]
-    top = "".join(f"<th{mark[k]}>{escape(cell)}</th>" for k, cell in enumerate(head))
+    top = "".join(f"<th{mark[k]}>{escape(label_case(cell))}</th>" for k, cell in enumerate(head))
     body = "".join(
         "<tr>"
         + "".join(f"<td{mark[k]}>{cell if k in raw else escape(cell)}</td>" for k, cell in enumerate(row))

@@ -11,6 +11,7 @@ from dash.development.base_component import Component
 
 from frothline.errors import FrothlineError
 from frothline.formatting import DASH
+from frothline.label_case import label_case
 from frothline.units import SYSTEMS
 from frothline.web.side_view import ALL
 
@@ -39,7 +40,7 @@ def figure(key: str, title: str) -> Component:
     """A large figure with its unit, and below it its interval or the reason why it is unknown."""
     return html.Div(
         [
-            html.H2(title),
+            html.H2(label_case(title)),
             html.P([_unknown(key), " ", live(f"{key}-unit", className="unit")], className="value"),
             live(f"{key}-under", tag=html.P, className="under", children=WAITING),
         ],
@@ -56,7 +57,7 @@ def result(key: str, title: str) -> Component:
     """A fitted figure in a list: title, value, interval."""
     return html.Div(
         [
-            html.Dt(title),
+            html.Dt(label_case(title)),
             html.Dd(
                 [
                     html.Span([_unknown(key), " ", live(f"{key}-unit", className="unit")]),
@@ -70,7 +71,7 @@ def result(key: str, title: str) -> Component:
 
 def table(key: str, caption: str, heads: Sequence[str]) -> Component:
     """A table whose rows are updated under ``key``; without ``heads`` the first cell of a row is its head."""
-    head = [html.Thead(html.Tr([html.Th(text, scope="col") for text in heads]))] if heads else []
+    head = [html.Thead(html.Tr([html.Th(label_case(text), scope="col") for text in heads]))] if heads else []
     return html.Div(
         html.Table([html.Caption(caption), *head, html.Tbody(**{"data-table": key})], className="rows"),
         className="sideways",

@@ -15,10 +15,15 @@ from collections.abc import Collection, Iterable, Sequence
 from typing import Any
 
 from frothline.formatting import Shown
+from frothline.label_case import label_case
 from frothline.sentence_units import in_units
 
 Node = str | list[Any]
 Block = dict[str, Any]
+
+
+# Elements whose first text is a label: it begins with a capital, unless it is a ``Name``.
+LABELS = {"button", "caption", "dt", "h2", "h3", "label", "legend", "summary", "th"}
 
 
 def node(tag: str, *children: Node | None, **attributes: str | bool | None) -> Node:
@@ -30,7 +35,10 @@ def node(tag: str, *children: Node | None, **attributes: str | bool | None) -> N
         for key, value in attributes.items()
         if value is not None and value is not False
     }
-    return [tag, named, *(child for child in children if child is not None)]
+    held = [child for child in children if child is not None]
+    if tag in LABELS and held and isinstance(held[0], str):
+        held[0] = label_case(held[0])
+    return [tag, named, *held]
 
 
 def nodes(tag: str, items: Iterable[str]) -> list[Node]:

@@ -17,7 +17,7 @@
   function settings() {
     document.getElementById("units").textContent = viewer.system === "metric" ? "Units: metric" : "Units: US";
     document.getElementById("units").setAttribute("aria-label", `Units: ${viewer.system === "metric" ? "metric" : "US"}; press to change`);
-    document.getElementById("sound").textContent = sound.on() ? "sound on" : "sound off";
+    document.getElementById("sound").textContent = sound.on() ? "Sound on" : "Sound off";
     document.querySelectorAll("[data-choose]").forEach((b) => {
       b.setAttribute("aria-pressed", String(b.dataset.choose === `seconds:${viewer.seconds}`));
     });

@@ -12,6 +12,7 @@ from frothline.generator.build import PARTS, entries
 from frothline.generator.entry_words import in_reader_unit
 from frothline.generator.prediction import unmeasured
 from frothline.generator.sheet_form import entry_kind
+from frothline.label_case import label_case
 from frothline.quantities import also_in
 from frothline.rounding import counted
 from frothline.units import entry_unit
@@ -71,7 +72,7 @@ def _group(desk: WorkspaceState, part: str, wrong: Mapping[str, list[str]], odd:
     brief = ", ".join(filter(None, (_brief(desk, f"{part}.{name}", system) for name in BRIEF[part])))
     head = node(
         "summary",
-        node("b", title),
+        node("b", label_case(title)),
         node("span", brief, class_="brief"),
         node("span", ", ".join(marks), class_="marks") if marks else None,
     )

@@ -23,6 +23,8 @@ from frothline.formatting import (
     show_estimate_in,
     unit_of,
 )
+from frothline.generator.entry_words import entry_words, spoken
+from frothline.label_case import Name
 from frothline.recording.summary import GENERATOR_SWEEP
 from frothline.trials.common_depth import comparable
 from frothline.trials.compare import Comparison, compare
@@ -176,7 +178,7 @@ def side_by_side(seen: FolderView, wished: Sequence[str], system: str, noted: st
         ]
     return [
         *(_figure_changes(one, system) for one in found),
-        *(_part_changes(one) for one in found),
+        *(_part_changes(one, system) for one in found),
         node(
             "details",
             node("summary", "Values of each trial, and drawing"),
@@ -210,7 +212,7 @@ def _figure_changes(found: Comparison, system: str) -> Node:
 
 
 def _values(picked: Sequence[Trial], system: str) -> list[Node]:
-    heads = ("", *(trial.title for trial in picked))
+    heads = ("", *(Name(trial.title) for trial in picked))
     rows: list[list[Node]] = []
     said: list[str] = []
     for figure in FIGURES:
@@ -224,12 +226,17 @@ def _values(picked: Sequence[Trial], system: str) -> list[Node]:
     ]
 
 
-def _part_changes(found: Comparison) -> Node:
+def _part_changes(found: Comparison, system: str) -> Node:
     if not found.rows:
         words = f"{found.words[:1].upper()}{found.words[1:]}"
         return node("p", node("b", f"{found.after.title}: "), f"{words}.")
-    rows: list[list[Node]] = [[label, old, new] for label, old, new in found.rows]
-    caption = f"{found.after.title}: {_things(len(rows))} changed"
+    sizes = {spoken(one.path): one for one in found.changed}
+    rows: list[list[Node]] = []
+    for label, old, new in found.rows:
+        one = sizes.get(label)
+        pair = (old, new) if one is None else (entry_words(one.path, end, system) for end in (one.before, one.after))
+        rows.append([label, *pair])
+    caption = Name(f"{found.after.title}: {_things(len(rows))} changed")
     return table(caption, ("part", "before", "after"), rows, name="changed")
 
 
@@ -290,7 +297,7 @@ def _told(picked: Sequence[Trial], note_form: Node | None) -> Iterable[Node | No
             part
             for trial, items in said
             if items
-            for part in (node("h3", trial.title), node("ul", *(node("li", text) for text in items)))
+            for part in (node("h3", Name(trial.title)), node("ul", *(node("li", text) for text in items)))
         ]
         yield node("details", node("summary", f"Notes ({count})"), *lists, note_form, id="notes-of-trials")
 

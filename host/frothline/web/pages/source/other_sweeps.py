@@ -23,6 +23,7 @@ from frothline.curve.source_kinds import Trace, overlay
 from frothline.formatting import DASH, show_estimate, unit_of
 from frothline.generator.prediction import predict
 from frothline.generator.pressure_model import PressureModel
+from frothline.label_case import Name
 from frothline.readings.applied_calibration import AUTO
 from frothline.sentence_units import in_units
 from frothline.trials.trial import is_simulated
@@ -228,7 +229,7 @@ def _figures(chosen: Overlay, system: str) -> Node | None:
         return None
     rows: list[list[Node]] = []
     for other in chosen.others:
-        name = f"{MARKS[other.mark][1]} {other.name}"
+        name = Name(f"{MARKS[other.mark][1]} {other.name}")
         if other.fit is None:
             rows.append([name, "reading" if other.working else DASH, "", other.trouble])
             continue
@@ -265,7 +266,7 @@ def _carried(one: DriveCheck, system: str) -> list[Node]:
     # the first sentence has the operating point in SI; the columns have it in the reader's units
     said = [part for part in one.words.split("; ") if not part.startswith("operating point")]
     return [
-        one.name,
+        Name(one.name),
         node("b", one.verdict, data_is=str(one.verdict != CANNOT).lower()),
         " at ".join(texts) or DASH,
         in_units("; ".join(said), system),

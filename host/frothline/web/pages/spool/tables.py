@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from frothline.bench.loss_words import counted_losses
 from frothline.bench.snapshot import ChannelState, Snapshot
 from frothline.formatting import DASH, show_in, unit_of
+from frothline.label_case import label_case
 from frothline.sensors.budget import Budget
 from frothline.sensors.calibration import ChannelCalibration
 from frothline.units import Unit
@@ -50,11 +51,16 @@ class Budgets:
 def tables(now: Snapshot, system: str, doubts: Budgets, rate: float, viewers: int) -> dict[str, Rows]:
     """Rows of the tables of the page, by their names. ``rate`` is in frames/s."""
     return {
-        "channels": _channels(now, system, doubts),
-        "budget": _budgets(system, doubts),
-        "health": _health(now, rate, viewers),
+        "channels": _labelled(_channels(now, system, doubts)),
+        "budget": _labelled(_budgets(system, doubts)),
+        "health": _labelled(_health(now, rate, viewers)),
         "marks": _marks(now),
     }
+
+
+def _labelled(rows: Rows) -> Rows:
+    """The rows with their first cell as a label."""
+    return [[label_case(first), *rest] for first, *rest in rows]
 
 
 def states(now: Snapshot) -> dict[str, str]:
