@@ -23,7 +23,7 @@ from frothline.generator.sheet_form import ENTRIES, as_typed, entry_kind
 from frothline.quantities import EXAMPLES, also_in, read_quantity, with_unit
 from frothline.sensors.procedures.base import Question
 from frothline.sentence_units import in_units
-from frothline.trials.plan_file import _amount
+from frothline.trials.plan_file import read_amount
 from frothline.units import ENTRY_UNITS, SYSTEMS
 from frothline.web import form_fields
 from frothline.web.components import Asked
@@ -210,7 +210,7 @@ def entry_readers():
         ("flow", "air_flow"),
         ("pressure", "pressure"),
     ):
-        yield f"plan {quantity}", kind, lambda text, system, quantity=quantity: _amount(text, quantity)
+        yield f"plan {quantity}", kind, lambda text, system, quantity=quantity: read_amount(text, quantity)
     for wanted, kind in (("pressure", "pressure"), ("air_rate", "air_flow")):
         yield f"size {wanted}", kind, lambda text, system, wanted=wanted: _value(text, wanted, system)
 

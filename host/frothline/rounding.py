@@ -23,6 +23,12 @@ def decimals_for(half: float) -> int:
     return 1 - exponent if leading <= 354 else -exponent
 
 
+def to_digits(value: float, digits: int) -> str:
+    """The value rounded to significant digits, at least to a whole number, without an exponent."""
+    places = 0 if value == 0 else digits - 1 - math.floor(math.log10(abs(value)))
+    return f"{round(value, places):.{max(places, 0)}f}"
+
+
 def rounded(value: float, decimals: int) -> str:
     """Decimal text; without an exponent, and without a minus before zero."""
     text = f"{round(value, decimals):.{max(decimals, 0)}f}"

@@ -7,11 +7,11 @@ person typed, a name or a file, and is unchanged.
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Collection
 from functools import cache
 
+from frothline.rounding import to_digits
 from frothline.units import Unit, find_unit
 
 # Metric unit of a sentence -> the unit of the reader with inch-pound units.
@@ -99,6 +99,5 @@ def _number(text: str, factor: float, offset: float) -> str:
     digits = max(len(text.lstrip("-−+±0.").replace(".", "")), 2)
     if value == 0:
         return f"{sign}0"
-    places = max(0, digits - 1 - math.floor(math.log10(abs(value))))
-    shown = f"{value:.{places}f}" if places else f"{round(value, digits - 1 - math.floor(math.log10(abs(value)))):.0f}"
+    shown = to_digits(value, digits)
     return sign + (shown.replace("-", "−") if "−" in text else shown)

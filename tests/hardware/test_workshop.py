@@ -53,7 +53,7 @@ def test_a_decimal_comma_and_a_slip_of_the_finger_are_taken_kindly(tmp_path, mon
     file = tmp_path / "bench.toml"
     answers(monkeypatch, "4.9e\n4,93\n")
     assert main(["calibrate", "supply", "--port", RIG, "--into", str(file)]) == 0
-    assert "not a number" in capsys.readouterr().err
+    assert "“e” is not a unit of voltage" in capsys.readouterr().err
 
 
 @pytest.mark.slow

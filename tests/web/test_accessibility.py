@@ -17,7 +17,7 @@ OPEN_ALL = "document.querySelectorAll('.page details').forEach((e) => { if (e.of
 FIND = "axe.run({ resultTypes: ['violations'] }).then((found) => found.violations.map((one) => [one.id, one.nodes.map((n) => n.html.slice(0, 160) + ' | ' + n.any.concat(n.all, n.none).map((m) => m.message)[0])]))"
 
 
-@pytest.mark.parametrize("size", [WIDE, PHONE])
+@pytest.mark.parametrize("size", [pytest.param(WIDE, marks=pytest.mark.exhaustive), PHONE])
 def test_no_page_has_a_barrier_that_axe_core_finds(look, bench, size):
     bench._fit = blower()
     bench._take(0.4)

@@ -81,7 +81,7 @@ def test_a_whole_guided_sweep_by_clicks_ends_with_a_curve(look, bench):
     assert bench.calls[:2] == ["start_sweep", "start_recording"]
 
 
-@pytest.mark.slow
+@pytest.mark.exhaustive
 def test_a_sweep_of_the_simulated_blower_is_seen_through_to_its_curve(chromium, tmp_path):
     """The whole way: simulated board, messages, recording, sensors, steady points, fit, page. A simulated hand
     throttles, twelve times as fast as a person."""
@@ -160,7 +160,7 @@ def test_two_viewers_are_both_served_and_counted(look):
     one, other = look().open(), look(width=390, height=844).open("spool")
     one.drawn(5)
     other.drawn(5)
-    other.page.wait_for_function("document.querySelector('[data-table=health]').textContent.includes('open viewers2')")
+    other.page.wait_for_function("document.querySelector('[data-table=health]').textContent.includes('Open viewers2')")
 
 
 @pytest.mark.benchmark
@@ -175,9 +175,9 @@ def test_neither_of_two_viewers_slows_the_other(look):
 def test_a_viewer_that_left_is_not_served_any_more(look):
     stays = look().open("spool")
     leaves = look().open("spool")
-    stays.page.wait_for_function("document.querySelector('[data-table=health]').textContent.includes('open viewers2')")
+    stays.page.wait_for_function("document.querySelector('[data-table=health]').textContent.includes('Open viewers2')")
     leaves.close()
-    stays.page.wait_for_function("document.querySelector('[data-table=health]').textContent.includes('open viewers1')")
+    stays.page.wait_for_function("document.querySelector('[data-table=health]').textContent.includes('Open viewers1')")
 
 
 def test_a_frozen_viewer_holds_up_nobody_and_goes_on_when_it_wakes(look):

@@ -32,7 +32,7 @@ def read(window, key, point):
     return shown.text_content()
 
 
-@pytest.mark.parametrize("size", [{}, PHONE])
+@pytest.mark.parametrize("size", [pytest.param({}, marks=pytest.mark.exhaustive), PHONE])
 def test_pressure_and_flow_are_read_under_a_pointer_and_by_a_tap(look, bench, size):
     bench._fit = blower()
     window = look(**size).open()

@@ -25,7 +25,7 @@ def add_options(sub: ArgumentParser) -> None:
     sub.add_argument("--dry", action="store_true", help="the target is the oven-dry density, not the cast density")
     sub.add_argument(
         "--volume",
-        type=quantity("concrete", above=0.0),
+        type=quantity("concrete"),
         required=True,
         metavar="VOLUME",
         help="volume to fill (120 L, or 1/4 yd3)",
