@@ -32,17 +32,18 @@ def test_a_sample_of_a_fast_simulation_is_kept_at_the_time_of_its_readings(tmp_p
     with Session("modelled://run-fed?seed=2&speed=20", tmp_path) as session:
         session.start(wait=True)
         until(lambda: newest(session) > 5.0, "readings")
+        earliest = newest(session)
         session.start_run("evening run", {"agent": "soap"})
-        began = newest(session)
+        latest = session.now
         until(lambda: (run := session.snapshot().run) and run.output.foam_rate, "a foam rate")
-        until(lambda: newest(session) > began + 60.0, "a minute of readings")
-        path, before = session.snapshot().recording.path, newest(session)
-        session.add_sample(Weighing(0.060, 2.3, 6.6, 8.0, confirmed=True), session.snapshot().run.time)
-        after = newest(session)
+        until(lambda: newest(session) > latest + 60.0, "a minute of readings")
+        path, filled = session.snapshot().recording.path, session.snapshot().run.time
+        session.add_sample(Weighing(0.060, 2.3, 6.6, 8.0, confirmed=True), filled)
+        after = session.now
         session.stop_run()
     kept = tomllib.loads(path.with_suffix(".toml").read_text("utf-8"))["sample"][0]["at"]
     at = float(str(kept).split()[0])
-    assert before - began - 2.0 <= at <= after - began + 3.0
+    assert filled - latest - 0.1 <= at <= after - earliest + 0.1
 
 
 @pytest.mark.slow

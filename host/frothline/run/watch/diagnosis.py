@@ -18,7 +18,7 @@ from frothline.run.watch.alarm_words import words_of
 from frothline.run.watch.alarms import Alarm
 from frothline.run.watch.baseline import Baseline
 from frothline.run.watch.charts import THIN, Detection
-from frothline.run.watch.fault_signatures import Change, Diagnosis, diagnose
+from frothline.run.watch.fault_signatures import JOINT_OFF, Change, Diagnosis, diagnose
 from frothline.run.watch.levels import LevelLearner
 from frothline.run.watch.pending_change import BEFORE_RISE, PendingChange, change_of, rise_of
 from frothline.run.watch.phases import PhaseTracker
@@ -251,7 +251,9 @@ class ChangeDiagnosis:
             change = abs(_log_size(size.value)) if size is not None else 0.3
             left = max(0.02, 4.0 * before.deviation[entry.view], state.settings.over * change)
             back = abs(before.off(entry.view, block[entry.view])) < min(left, 0.5)
-            if back and not (code in ("thinning", "dry") and state.drawn_share < 0.8):
+            # While most of the pressure is gone, a flow that coasts to rest only passes the level.
+            gone = before.off("pressure", block["pressure"]) < JOINT_OFF
+            if back and not gone and not (code in ("thinning", "dry") and state.drawn_share < 0.8):
                 state.alarms.held(f"over {code}", state.time, state.settings.over_for, partial(self._end, code, entry))
             else:
                 state.alarms.let_go(f"over {code}")
