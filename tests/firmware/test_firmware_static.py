@@ -7,10 +7,10 @@ import pytest
 
 from conftest import FIRMWARE
 
+pytestmark = pytest.mark.firmware
 SOURCES = ("core", "drivers", "rig", "boards", "main.c", "native", "emulator")
 
 
-@pytest.mark.firmware
 def test_the_c_is_clean_for_cppcheck():
     if not shutil.which("cppcheck"):
         pytest.fail("cppcheck is not installed; tests/run installs it")
