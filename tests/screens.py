@@ -175,6 +175,7 @@ def for_readme():
             keep(look, "sweep")
         stage.curve()
         with stage.window("source", height=HIGH) as look:
+            look.page.add_style_tag(content="p:has(> .path) { visibility: hidden }")  # a folder of this one occasion
             keep(look, "source")
         with stage.window("generator", height=HIGH) as look:
             look.page.locator("#slide-outlet-bore").fill("26")
