@@ -70,6 +70,16 @@ def test_a_chart_on_pure_chance_runs_as_long_as_it_was_designed_for(k, run_lengt
     assert 0.85 * run_length < np.mean(lengths) < 2.0 * run_length
 
 
+@pytest.mark.parametrize("k", [0.0, 1e-4, 0.05, 0.5, 2.0, 8.0])
+@pytest.mark.parametrize("run_length", [2.5, 50.0, 4e5, 3e8])
+def test_the_decision_interval_is_where_the_run_length_is_reached(k, run_length):
+    h = decision_interval(k, run_length)
+    if h > 0.0:
+        assert average_run_length(k, h) == pytest.approx(run_length, rel=1e-5)
+    else:
+        assert average_run_length(k, 0.0) >= run_length * (1.0 - 1e-9)
+
+
 def test_a_chart_on_correlated_readings_needs_the_long_run_deviation():
     """First-order autoregression with r = 0.8: long-run deviation 3 times that of one reading (Johnson and Bagshaw 1974).
     Designed with it, false alarms come no more often than wanted; designed without it, many times as often."""

@@ -10,6 +10,7 @@ from builds import BARE, FIRST
 from fluid_properties import humid_air
 
 from frothline.errors import OutsideValidity
+from frothline.generator import pressure_model
 from frothline.generator.build import Packing
 from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.pressure_model import PressureModel
@@ -210,3 +211,23 @@ def test_a_line_asked_for_beyond_any_blower_ends_where_one_could_still_drive():
         PressureModel(tight, WET).pressure(0.03)
     line = PressureModel(tight, WET).line(0.03)
     assert float(line.pressure(0.002)[0]) == pytest.approx(PressureModel(tight, WET).pressure(0.002), rel=0.25)
+
+
+@pytest.mark.parametrize("wet", [False, True])
+def test_a_shift_of_any_factor_gives_the_drops_of_a_model_made_with_it(wet):
+    """Models moved from one another share what they have calculated; a shared drop must not hide a shift."""
+    conditions = OperatingConditions.usual(wet=wet)
+    model = PressureModel(FIRST, conditions)
+    model.drops(0.01)
+    for key in (*model.parameters, "holes"):
+        fresh = PressureModel(FIRST, conditions, {key: 0.3}).drops(0.01)
+        assert model.moved({key: 0.3}).drops(0.01) == fresh
+        assert fresh != model.drops(0.01)
+
+
+def test_a_model_remembers_no_more_drops_than_it_says(monkeypatch):
+    monkeypatch.setattr(pressure_model, "KEPT", 50)
+    model = PressureModel(FIRST, OperatingConditions.usual(wet=True))
+    for flow in range(1, 101):
+        model.drops(flow * 1e-4)
+    assert len(model._known) <= 50

@@ -28,22 +28,18 @@ def test_friction_of_one_reynolds_number_and_of_many_are_the_same(roughness):
 def test_flow_through_a_hole_is_smooth_where_it_chokes():
     p2 = 101325.0
     p0 = p2 / (2.0 / 2.4) ** 3.5  # critical pressure ratio of air, 0.528
-    flows = [hole.hole_flow(3e-3, p0 * (1 + d), p2, 293.15) for d in (-2e-4, -1e-4, 0.0, 1e-4, 2e-4)]
+    jet = hole.HoleJet(3e-3, 293.15)
+    flows = [jet.mass_flow(p0 * (1 + d), p2) for d in (-2e-4, -1e-4, 0.0, 1e-4, 2e-4)]
     slopes = np.diff(flows)
     assert slopes[1] == pytest.approx(slopes[2], rel=2e-3)
     # past it, the flow rises in proportion to the upstream pressure alone
-    assert hole.hole_flow(3e-3, 4 * p2, p2, 293.15) == pytest.approx(hole.hole_flow(3e-3, 4 * p2, 0.5 * p2, 293.15))
-
-
-def test_flow_through_a_hole_of_one_pressure_and_of_many_are_the_same():
-    p0 = np.array([90e3, 101325.0, 102e3, 150e3, 191e3, 192e3, 400e3])
-    single = [hole.hole_flow(3e-3, float(one), 101325.0, 293.15) for one in p0]
-    assert hole.hole_flow(3e-3, p0, 101325.0, 293.15) == pytest.approx(single, rel=1e-12, abs=1e-18)
+    assert jet.mass_flow(4 * p2, p2) == pytest.approx(jet.mass_flow(4 * p2, 0.5 * p2))
 
 
 def test_air_flows_back_through_a_hole_when_the_pressure_turns():
-    assert hole.hole_flow(3e-3, 101e3, 102e3, 293.15) == -hole.hole_flow(3e-3, 102e3, 101e3, 293.15)
-    assert hole.hole_flow(3e-3, 101e3, 101e3, 293.15) == 0.0
+    jet = hole.HoleJet(3e-3, 293.15)
+    assert jet.mass_flow(101e3, 102e3) == -jet.mass_flow(102e3, 101e3) < 0.0
+    assert jet.mass_flow(101e3, 101e3) == 0.0
 
 
 @given(st.floats(0.0, 5.0))

@@ -11,7 +11,7 @@ from uncertainties import ufloat, umath
 from frothline.errors import InputError
 from frothline.numerics.uncertainty import share
 from frothline.physics import air
-from frothline.physics.hole import hole_flow
+from frothline.physics.hole import HoleJet
 from frothline.sensors.anemometers import RotorElement, ThermalElement, regression_speed
 from frothline.sensors.converter import Converter
 from frothline.sensors.datasheets import THERMAL
@@ -218,7 +218,7 @@ def test_plates_turn_pressure_alone_into_flow(hole, flow, pressure):
     made = plate.mass_flow(known(pressure), state)
     incompressible = flow * math.sqrt(1.2 * float(state.density[0]))
     assert 0.92 < made.value[0] / incompressible < 1.08
-    nozzle = hole_flow(hole * 1e-3, 101325.0 + pressure, 101325.0, 293.15, discharge=0.60)
+    nozzle = HoleJet(hole * 1e-3, 293.15, discharge=0.60).mass_flow(101325.0 + pressure, 101325.0)
     assert made.value[0] > 0.995 * nozzle
 
 

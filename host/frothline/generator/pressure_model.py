@@ -29,11 +29,21 @@ from frothline.estimate import Estimate
 from frothline.generator.build import Build
 from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.packing_model import _positive
-from frothline.generator.pressure_terms import COUNTERSUNK, LABELS, TERMS, TermInput, uncertainties_of, usual_slope
+from frothline.generator.pressure_terms import (
+    COUNTERSUNK,
+    LABELS,
+    TERMS,
+    Term,
+    TermInput,
+    uncertainties_of,
+    usual_slope,
+)
 from frothline.numerics.arrays import Floats
 from frothline.physics.air import STANDARD_DENSITY
 from frothline.physics.hole import discharge_of_drilled_hole
 from frothline.physics.manifold import perforated_pipe
+
+KEPT = 5000  # pressure drops of terms that a model and those moved from it remember
 
 
 @dataclass(frozen=True)
@@ -59,6 +69,10 @@ class PressureModel:
     conditions: OperatingConditions
     factors: Mapping[str, float] = field(default_factory=dict)
     errors: tuple[tuple[str, Mapping[str, float]], ...] | None = None
+    # drops of a term by its number, mass flow, pressure behind it and factors; common to all ``moved`` models
+    _known: dict[tuple[int, float, float, tuple[float, ...]], dict[str, float]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
 
     # -- what is uncertain ---------------------------------------------------------------------------------------
 
@@ -71,6 +85,11 @@ class PressureModel:
     def _of(self) -> TermInput:
         return TermInput(self.build, self.conditions, self.factors)
 
+    @cached_property
+    def _terms(self) -> tuple[tuple[Term, tuple[float, ...]], ...]:
+        """The terms, each with the logarithms of the factors that it reads."""
+        return tuple((term, tuple(self.factors.get(key, 0.0) for key in term.factors)) for term in TERMS)
+
     @property
     def parameters(self) -> tuple[str, ...]:
         return tuple(self.uncertainties)
@@ -80,7 +99,9 @@ class PressureModel:
         factors = dict(self.factors)
         for key, value in step.items():
             factors[key] = factors.get(key, 0.0) + value
-        return replace(self, factors=factors)
+        model = replace(self, factors=factors)
+        object.__setattr__(model, "_known", self._known)
+        return model
 
     def usual_slope(self, key: str) -> float:
         """Exponent of the speed in a factor before anything was measured."""
@@ -98,9 +119,15 @@ class PressureModel:
         ambient = self.conditions.ambient
         p = ambient.pressure
         found: dict[str, float] = {}
-        for keys, term in TERMS:
-            taken = term(self._of, mass_flow, p)
-            for key in keys:
+        known = self._known
+        for number, (term, factors) in enumerate(self._terms):
+            asked = number, mass_flow, p, factors
+            taken = known.get(asked)
+            if taken is None:
+                if len(known) >= KEPT:
+                    known.clear()
+                taken = known[asked] = term.drops(self._of, mass_flow, p)
+            for key in term.keys:
                 if key in taken:
                     found[key] = taken[key]
             p += sum(taken.values())

@@ -22,7 +22,7 @@ from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.packing_model import packing_coefficients, packing_pore
 from frothline.physics import foam, packing, pipe, water
 from frothline.physics.air import STANDARD_DENSITY
-from frothline.physics.hole import Countersink, discharge_of_drilled_hole, hole_flow, pressure_before_hole
+from frothline.physics.hole import Countersink, HoleJet, discharge_of_drilled_hole, pressure_before_hole
 
 COUNTERSUNK: dict[str, Countersink] = {"no": "none", "inside": "inside", "outside": "outside"}  # the sheet's words
 
@@ -198,11 +198,13 @@ def holes(of: TermInput, m: float, p: float) -> dict[str, float]:
     head = float(water.liquid_head(t.depth, foam.SOLUTION_DENSITY)) * of.factor("head") if under else 0.0
     entry = packing.capillary_entry(c.surface_tension, t.hole) * of.factor("entry") if under else 0.0
 
+    jet = HoleJet(t.hole, T, C, R)
+
     def before(number: int, flow: float, outside: float) -> float:
         return pressure_before_hole(flow / number, t.hole, outside, T, C, R)
 
     def through(number: int, inside: float, outside: float) -> float:
-        return number * float(hole_flow(t.hole, inside, outside, T, C, R)) if inside > outside else 0.0
+        return number * jet.mass_flow(inside, outside) if inside > outside else 0.0
 
     lifted = p + head + entry
     if under == t.holes:
@@ -273,11 +275,19 @@ def outlet(of: TermInput, m: float, p: float) -> dict[str, float]:
     return {"outlet": momentum + 4 * o.hose / o.bore * stress}
 
 
-# upstream from the bucket: keys of an element in flow order, and its term
-TERMS: tuple[tuple[tuple[str, ...], Callable[[TermInput, float, float], dict[str, float]]], ...] = (
-    (("outlet",), outlet),
-    (("pores", "packing"), packing_bed),
-    (("entry", "head", "holes"), holes),
-    (("hose",), hose),
-    (("fittings",), fittings),
+@dataclass(frozen=True)
+class Term:
+    """The term of one element: ``keys`` of its pressure drops in flow order, and the ``factors`` that it reads."""
+
+    keys: tuple[str, ...]
+    factors: tuple[str, ...]
+    drops: Callable[[TermInput, float, float], dict[str, float]]
+
+
+TERMS = (  # upstream from the bucket
+    Term(("outlet",), ("outlet", "wall", "foam", "foam slope"), outlet),
+    Term(("pores", "packing"), ("packing", "pores", "wetting", "wetting slope"), packing_bed),
+    Term(("entry", "head", "holes"), ("holes", "head", "entry"), holes),
+    Term(("hose",), ("hose",), hose),
+    Term(("fittings",), ("fittings",), fittings),
 )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import copysign, pi, sqrt
+from math import pi, sqrt
 from typing import Literal
 
 import numpy as np
@@ -19,15 +19,11 @@ _SHARP_EDGE, _ROUNDED_EDGE, _JET, _WALL = 0.5, 0.15, 1.0, 0.03  # sources in the
 SHARP_PLATE_UNCERTAINTY = 0.02  # relative, for a plate drilled and deburred in a workshop; a turned plate is better
 
 
-def hole_flow(
-    diameter: Real,
-    upstream_pressure: Real,
-    downstream_pressure: Real,
-    temperature: Real,
-    discharge: Real = 0.61,
-    gas_constant: float = DRY_GAS_CONSTANT,
-    kappa: float = HEAT_CAPACITY_RATIO,
-) -> Real:
+def _critical_ratio(kappa: float) -> float:
+    return float((2.0 / (kappa + 1.0)) ** (kappa / (kappa - 1.0)))
+
+
+class HoleJet:
     """Mass flow of air through a hole from rest, isentropic to the jet, choked past the critical ratio.
 
     ṁ = C A p0 √(2 κ/((κ-1) R T0) (r^(2/κ) - r^((κ+1)/κ))), r = max(p2/p0, r*), r* = (2/(κ+1))^(κ/(κ-1)) = 0.528
@@ -35,16 +31,10 @@ def hole_flow(
     Parameters
     ----------
     diameter : m
-    upstream_pressure : Pa, absolute, at rest
-    downstream_pressure : Pa, absolute
     temperature : K, upstream
     discharge : 1, discharge coefficient
     gas_constant : J/(kg K)
     kappa : 1, isentropic exponent
-
-    Returns
-    -------
-    kg/s; negative where the downstream pressure is higher (backflow through the same hole)
 
     Validity: any pressures above zero; a coefficient that does not depend on the ratio, as for thick or
         rounded holes.
@@ -52,26 +42,30 @@ def hole_flow(
     Uncertainty: that of the discharge coefficient.
     Source: [shapiro] ch. 4
     """
-    critical = (2.0 / (kappa + 1.0)) ** (kappa / (kappa - 1.0))
-    if (
-        isinstance(upstream_pressure, float)
-        and isinstance(downstream_pressure, float)
-        and isinstance(temperature, float)
-        and isinstance(diameter, float)
-        and isinstance(discharge, float)
-    ):  # an array of length one takes twenty times as long
-        above, below = max(upstream_pressure, downstream_pressure), min(upstream_pressure, downstream_pressure)
-        ratio = max(below / above, critical)
-        push = 2.0 * kappa / ((kappa - 1.0) * gas_constant * temperature)
-        speed = above * sqrt(push * max(ratio ** (2.0 / kappa) - ratio ** ((kappa + 1.0) / kappa), 0.0))
-        return copysign(discharge * pi / 4 * diameter**2 * speed, upstream_pressure - downstream_pressure)
-    p0, p2 = np.asarray(upstream_pressure, dtype=float), np.asarray(downstream_pressure, dtype=float)
-    high, low = np.maximum(p0, p2), np.minimum(p0, p2)
-    r = np.maximum(low / high, critical)
-    head = 2.0 * kappa / ((kappa - 1.0) * gas_constant * np.asarray(temperature, dtype=float))
-    flux = high * np.sqrt(head * np.maximum(r ** (2.0 / kappa) - r ** ((kappa + 1.0) / kappa), 0.0))
-    value = np.sign(p0 - p2) * np.asarray(discharge) * np.pi / 4 * np.asarray(diameter) ** 2 * flux
-    return value if value.ndim else float(value)
+
+    def __init__(
+        self,
+        diameter: float,
+        temperature: float,
+        discharge: float = 0.61,
+        gas_constant: float = DRY_GAS_CONSTANT,
+        kappa: float = HEAT_CAPACITY_RATIO,
+    ) -> None:
+        self._area = discharge * pi / 4 * diameter**2
+        self._push = 2.0 * kappa / ((kappa - 1.0) * gas_constant * temperature)
+        self._critical = _critical_ratio(kappa)
+        self._exponents = 2.0 / kappa, (kappa + 1.0) / kappa
+
+    def mass_flow(self, upstream_pressure: float, downstream_pressure: float) -> float:
+        """Mass flow, kg/s, between two absolute pressures, Pa; negative where the downstream pressure is higher
+        (backflow through the same hole).
+        """
+        if upstream_pressure < downstream_pressure:
+            return -self.mass_flow(downstream_pressure, upstream_pressure)
+        ratio = max(downstream_pressure / upstream_pressure, self._critical)
+        low, high = self._exponents
+        head = max(ratio**low - ratio**high, 0.0)
+        return float(self._area * (upstream_pressure * sqrt(self._push * head)))
 
 
 def pressure_before_hole(
@@ -83,7 +77,7 @@ def pressure_before_hole(
     gas_constant: float = DRY_GAS_CONSTANT,
     kappa: float = HEAT_CAPACITY_RATIO,
 ) -> float:
-    """Pressure for a mass flow of air through a hole: the inverse of `hole_flow`, in closed form.
+    """Pressure for a mass flow of air through a hole: the inverse of `HoleJet`, in closed form.
 
     y = ½ + √(¼ + K), p0 = p2 y^(κ/(κ-1)), K = (ṁ/(C A p2))² (κ-1) R T/(2κ); past choking p0 = ṁ/(C A) √(R T/κ)
     ((κ+1)/2)^((κ+1)/(2(κ-1)))
@@ -102,7 +96,7 @@ def pressure_before_hole(
     -------
     Pa, absolute
 
-    Validity: a flow not below zero, else OutsideValidity; as `hole_flow`.
+    Validity: a flow not below zero, else OutsideValidity; as `HoleJet`.
     Source: [shapiro] ch. 4
     """
     if flow_of_mass < 0.0:
@@ -112,8 +106,7 @@ def pressure_before_hole(
         0.25 + (flux / downstream_pressure) ** 2 * (kappa - 1.0) * gas_constant * temperature / (2.0 * kappa)
     )
     before = float(downstream_pressure * y ** (kappa / (kappa - 1.0)))
-    critical = (2.0 / (kappa + 1.0)) ** (kappa / (kappa - 1.0))
-    if downstream_pressure / before >= critical:
+    if downstream_pressure / before >= _critical_ratio(kappa):
         return before
     steep = ((kappa + 1.0) / 2.0) ** ((kappa + 1.0) / (2.0 * (kappa - 1.0)))
     return float(flux * sqrt(gas_constant * temperature / kappa) * steep)

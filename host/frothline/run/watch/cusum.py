@@ -18,7 +18,7 @@ Biometrika 57, 1-17. [siegmund-1985] Sequential Analysis, Springer. [johnson-bag
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from math import expm1, isnan, nan, sqrt
+from math import expm1, isnan, log1p, nan, sqrt
 
 import numpy as np
 import scipy
@@ -49,17 +49,23 @@ def average_run_length(k: float, h: float, shift: float = 0.0) -> float:
 def decision_interval(k: float, run_length: float) -> float:
     """h, in standard deviations, for a wanted number of readings between false alarms (at least 2).
 
-    The larger of the values for the sum and for a single reading.
+    The larger of the values for the sum and for a single reading; 0 where h = 0 already runs that long.
+
+    k : reference value, not negative
     """
-    low, high = 0.0, 1.0
-    while average_run_length(k, high) < run_length:
-        high *= 2.0
-        if high > 1e6:
-            break
+    if k < 1e-6:
+        return max(sqrt(run_length) - OVERSHOOT, 0.0)
+    # exp(x) - x - 1 = c with x = 2 k b: Newton's method from above comes down without overshooting
+    c = 2.0 * k * k * run_length
+    x = sqrt(2.0 * c)
+    x = min(x, log1p(c + x))
     for _ in range(60):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if average_run_length(k, middle) < run_length else (low, middle)
-    return high
+        step = (expm1(x) - x - c) / expm1(x)
+        x -= step
+        if abs(step) <= 1e-15 * x:
+            break
+    single = -float(scipy.special.ndtri(1.0 / run_length)) - k
+    return max(x / (2.0 * k) - OVERSHOOT, single, 0.0)
 
 
 def long_run_deviation(values: NDArray[np.float64]) -> tuple[float, float]:
