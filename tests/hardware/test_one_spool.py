@@ -4,6 +4,7 @@ import csv
 import re
 from pathlib import Path
 
+import printed
 import pytest
 
 from frothline.sensors.spool import Spool
@@ -62,9 +63,29 @@ def test_before_its_calibration_the_rotor_has_one_uncertainty_everywhere():
     assert "25 %" in parts()["anemometer"]["calibration_change"]
 
 
-def test_the_pulses_of_a_turn_are_counted_and_asked_and_nowhere_assumed():
-    assert DRAWN.rotor.pulses_per_revolution == 0
+def test_the_pulses_of_a_turn_are_the_magnets_of_the_printed_rotor_everywhere():
+    assert DRAWN.rotor.pulses_per_revolution == printed.sizes.VANES == int(parts()["rotor magnets"]["quantity"])
+    assert "six magnets" in guide("1-spool.md")
+    assert "six pulses per turn" in guide("1-spool.md")
+    assert Spool.for_board("simulated 3").rotor.pulses_per_revolution == instruments.PULSES_PER_REVOLUTION
+
+
+def test_another_rotor_is_counted_and_asked_for():
     assert "pulses per turn" in guide("1-spool.md")
     assert "pulses the rotor gives in one" in guide("6-calibrate.md")
     assert "pulses a turn" in parts()["anemometer"]["calibration_change"]
-    assert Spool.for_board("simulated 3").rotor.pulses_per_revolution == instruments.PULSES_PER_REVOLUTION
+
+
+def test_the_bearings_of_the_parts_list_fit_the_rotor():
+    s = printed.sizes
+    size = f"{s.BEARING_BORE:g} x {s.BEARING_OUTER:g} x {s.BEARING_WIDTH:g} mm"
+    assert size in parts()["rotor bearings"]["description"]
+    assert f"{s.MAGNET_DIAMETER:g} x {s.MAGNET_THICKNESS:g} mm" in parts()["rotor magnets"]["description"]
+
+
+def test_the_k_factor_of_the_spool_file_follows_from_the_pitch_of_the_printed_vane():
+    """Pulses in a cubic metre: vanes over pitch x free area, by hand. Pitch 3.7 x 63 mm = 0.2331 m, free area 0.828 of
+    3117 mm2, six pulses, 3 % of slip: 9670; the file rounds within 1 %."""
+    by_hand = 6 * 0.97 / (0.2331 * 3.117e-3 * 0.828)
+    assert printed.sizes.pulses_per_cubic_metre(DRAWN) == pytest.approx(by_hand, rel=2e-3)
+    assert DRAWN.rotor.pulses_per_cubic_metre == pytest.approx(by_hand, rel=0.01)

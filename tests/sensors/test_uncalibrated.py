@@ -156,9 +156,12 @@ def test_the_pulses_of_a_turn_are_kept_with_the_calibration_and_used(tmp_path):
     back = load(tmp_path / "c.toml")
     assert back.get("rotor").pulses_per_revolution == 3
 
+    drawn = Spool.default()
+    uncounted = replace(drawn, rotor=replace(drawn.rotor, pulses_per_revolution=0))  # a rotor out of a fan
+
     def spacing(calibration):
         """Hz of random error by uneven magnets: none over whole turns."""
-        return converted(boards.stream(frequency=300.0), calibration)["rotor_frequency"].u_random[-1]
+        return converted(boards.stream(frequency=300.0), calibration, uncounted)["rotor_frequency"].u_random[-1]
 
     # 300 Hz at 100 messages a second: three pulses a message, whole turns of three, and a part of a turn of two
     other = Calibration("bench 1").with_channel(replace(K, pulses_per_revolution=2))

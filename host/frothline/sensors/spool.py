@@ -13,8 +13,11 @@ from typing import Any, get_type_hints
 
 from frothline.errors import InputError
 from frothline.toml_text import TomlUnreadable, read_toml
+from frothline.units import INCH
 
 MOST_PULSES = 100  # in one turn of a rotor
+_LENGTHS = {"pipe.", "hose.", "plate.", "orifice.", "venturi.", "printing."}  # tables whose numbers are all lengths
+_LENGTH = re.compile(r"(\d+(?:\.\d+)?)?(?:(?:^|[ -])(\d{1,3})/(\d{1,3}))? *(mm|cm|m|in)")
 _SIMULATED = re.compile(r"simulated \d+|sim [0-9a-f]{12}|modelled rig")  # labels of simulated boards
 
 
@@ -112,6 +115,22 @@ class Plate:
 
 
 @dataclass(frozen=True)
+class HoseCuff:
+    """Cuff of the hose that is pushed into the adapter: outer diameter and bore, m."""
+
+    cuff_outer: float
+    cuff_bore: float
+
+
+@dataclass(frozen=True)
+class Printing:
+    """Printed sockets: ``play`` on the diameter of a push-fit and ``wall``, m."""
+
+    play: float
+    wall: float
+
+
+@dataclass(frozen=True)
 class ScaleSettings:
     """Load cell: ``capacity`` (kg) at ``sensitivity`` (V/V); ``u_relative`` applies if they are ``calibrated``."""
 
@@ -151,6 +170,8 @@ class Spool:
     orifice: Orifice
     venturi: Venturi
     plate: Plate
+    hose: HoseCuff
+    printing: Printing
     scale: ScaleSettings
     site: Site
 
@@ -206,6 +227,13 @@ class Spool:
             (0 < self.orifice.bore < self.pipe.bore, "orifice.bore", "less than the bore of the pipe"),
             (0 < self.venturi.throat < self.pipe.bore, "venturi.throat", "less than the bore of the pipe"),
             (0 < self.plate.hole <= self.pipe.bore, "plate.hole", "in metres, at most the bore of the pipe"),
+            (
+                0 < self.hose.cuff_bore < self.hose.cuff_outer <= 0.2,
+                "hose.cuff_bore",
+                "less than the cuff's outer diameter",
+            ),
+            (0 <= self.printing.play <= 0.001, "printing.play", "the play of a push-fit in metres, 0 to 0.001"),
+            (0.002 <= self.printing.wall <= 0.01, "printing.wall", "a wall in metres, 0.002 to 0.01"),
             (0 <= self.rotor.blockage < 0.9, "rotor.blockage", "a share of the bore, 0 to 0.9"),
             (
                 0 <= self.rotor.pulses_per_revolution <= MOST_PULSES,
@@ -229,6 +257,17 @@ class Spool:
                 raise InputError(f"{field} = “{value}” is unknown", where=where, remedy=f"Write {', '.join(allowed)}")
 
 
+def _length(text: str, entry: str, where: str) -> float:
+    """Length in m of a text with its unit, as a calliper shows it: "75.2 mm", "2 3/8 in"."""
+    found = _LENGTH.fullmatch(text.strip())
+    whole, top, bottom, unit = found.groups() if found else (None, None, None, "")
+    if found is None or bottom == "0" or (whole is None and top is None):
+        remedy = 'Write a number of metres, or a length with its unit in quotes: "75.2 mm", "2 3/8 in"'
+        raise InputError(f"{entry} = “{text:.40}” is not a length", where=where, remedy=remedy)
+    number = float(whole or 0) + (int(top) / int(bottom) if top and bottom else 0.0)
+    return number * {"mm": 1e-3, "cm": 1e-2, "m": 1.0, "in": INCH}[unit]
+
+
 def _build(kind: Any, entries: Mapping[str, Any], where: str, path: str) -> Any:
     """A dataclass from a TOML table, field by field; errors name the entry."""
     hints = get_type_hints(kind)
@@ -238,13 +277,15 @@ def _build(kind: Any, entries: Mapping[str, Any], where: str, path: str) -> Any:
             remedy = f"Known: {', '.join(sorted(known))}"
             raise InputError(f"unknown entry {path}{name:.40}", where=where, remedy=remedy)
     made: dict[str, Any] = {}
-    for name, value in entries.items():
-        hint = hints[name]
+    for name, written in entries.items():
+        hint, value = hints[name], written
         if is_dataclass(hint):
             if not isinstance(value, dict):
                 raise InputError(f"{path}{name} is a table", where=where, remedy=f"Write [{path}{name}] above it")
             made[name] = _build(hint, value, where, f"{path}{name}.")
         elif hint is float:
+            if isinstance(value, str) and path in _LENGTHS:
+                value = _length(value, f"{path}{name}", where)
             if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
                 raise InputError(f"{path}{name} must be a number, not {value!r}", where=where)
             made[name] = float(value)

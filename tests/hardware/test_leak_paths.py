@@ -1,0 +1,156 @@
+"""No path leads from the bore to the room: neither in a printed part nor in the assembled line with the blind plate.
+
+Free space is connected in columns, exact along the pipe and every 0.7 mm across it. Sockets are filled with tape as the
+guide says: the pipe of a test reaches into the middle of the socket's wall.
+"""
+
+import numpy as np
+import printed
+import pytest
+from printed import Columns, leaks, mesh, moved, stopper
+
+from frothline.physics.safety import HARD_PRESSURE_LIMIT, push_fit_force
+from frothline.sensors.spool import Spool
+
+SIZES = printed.sizes.sizes(Spool.default())
+TAPED = SIZES["socket_inner"] / 2 + 1  # mm, radius of a taped pipe
+PRESSED = printed.sizes.GASKET_PRESSED - 0.05  # mm; the faces of the meshes then overlap and do not just touch
+OFF_AXIS = (0.3, 0.3)
+
+# A square holder whose plate of 2 mm slides into a slot of 2.4 mm, open on one side, and which air presses outward.
+SLOT = """
+$fn = 48;
+difference() {
+    translate([-45, -45, 0]) cube([90, 90, 12]);
+    translate([0, 0, -1]) cylinder(d = 63, h = 14);
+    translate([-40.3, -40.3, 6]) cube([100, 80.6, 2.4]);
+}
+"""
+SLOT_PLATE = "translate([-40, -40, 6.4]) cube([80, 80, 2]);"
+
+
+def holder(hole=0.0, gasket=True):
+    """Holder, gasket, plate and ring as they are screwed together; the sealing face is z = 0, the line above it."""
+    below = -PRESSED
+    made = [mesh("plate_holder")]
+    if gasket:
+        made.append(moved(mesh("gasket"), (0, 0, below - 0.05)))
+    made.append(moved(mesh("plate", hole=hole), (0, 0, below - SIZES["plate_thick"])))
+    made.append(moved(mesh("plate_ring"), (0, 0, below - SIZES["plate_thick"] - SIZES["ring"])))
+    return made
+
+
+def pipe(low, high):
+    import trimesh
+
+    made = trimesh.creation.annulus(SIZES["bore"] / 2, TAPED, high - low, sections=72)
+    made.apply_translation((0, 0, (low + high) / 2))
+    return made
+
+
+@pytest.mark.slow
+def test_the_blind_plate_in_its_holder_leaves_no_path_to_the_room():
+    assert not leaks([*holder(), stopper(TAPED, 20, 30)], (*OFF_AXIS, 12))
+
+
+@pytest.mark.slow
+def test_a_holder_without_its_gasket_leaks():
+    assert leaks([*holder(gasket=False), stopper(TAPED, 20, 30)], (*OFF_AXIS, 12))
+
+
+@pytest.mark.slow
+def test_the_smallest_hole_of_a_plate_is_found_as_a_path():
+    assert leaks([*holder(hole=2.5), stopper(TAPED, 20, 30)], (*OFF_AXIS, 12))
+
+
+@pytest.mark.slow
+def test_a_plate_in_an_open_slot_leaks_round_its_edge(tmp_path):
+    """What a plate without a seal does: 0.4 mm are open before it, and the slot is open to one side."""
+    block = printed.drawn(SLOT, tmp_path)
+    plate = printed.drawn(SLOT_PLATE, tmp_path)
+    assert leaks([block, plate, stopper(33, -6, 0.1)], (*OFF_AXIS, 3))
+
+
+@pytest.mark.slow
+def test_the_carrier_has_no_path_past_its_closed_sockets():
+    low, high = SIZES["socket_depth"], mesh("carrier").bounds[1][2] - SIZES["socket_depth"]
+    solids = [mesh("carrier"), stopper(TAPED, 5, low), stopper(TAPED, high, high + 20)]
+    assert not leaks(solids, (*OFF_AXIS, high - 4))
+
+
+@pytest.mark.slow
+def test_the_adapter_has_no_path_past_its_closed_ends():
+    hose = SIZES["hose_socket"] / 2 + 1
+    top = mesh("adapter").bounds[1][2]
+    solids = [mesh("adapter"), stopper(TAPED, 5, SIZES["socket_depth"]), stopper(hose, top - 5, top + 2)]
+    assert not leaks(solids, (*OFF_AXIS, 60))
+
+
+@pytest.mark.slow
+def test_the_whole_line_with_the_blind_plate_is_one_closed_space():
+    """From the blind plate up: holder, 315 mm of pipe, carrier, 630 mm of pipe, adapter, and a stopper for the hose."""
+    spool, sockets = Spool.default(), SIZES["socket_depth"]
+    start = SIZES["flange"]
+    behind = start + spool.pipe.straight_downstream * 1e3
+    carrier_top = behind - sockets + mesh("carrier").bounds[1][2]
+    before = carrier_top - sockets + spool.pipe.straight_upstream * 1e3
+    adapter_top = before - sockets + mesh("adapter").bounds[1][2]
+    line = [
+        *holder(),
+        pipe(start, behind),
+        moved(mesh("carrier"), (0, 0, behind - sockets)),
+        pipe(carrier_top - sockets, before),
+        moved(mesh("adapter"), (0, 0, before - sockets)),
+        stopper(SIZES["hose_socket"] / 2 + 1, adapter_top - 5, adapter_top + 2),
+    ]
+    columns = Columns(line, pitch=0.7)
+    inside = columns.space_at(*OFF_AXIS, 100)
+    assert inside != columns.outside
+    assert inside == columns.space_at(*OFF_AXIS, before - 100)  # one space from end to end
+
+
+def test_a_gap_of_a_tenth_of_a_millimetre_is_found():
+    """Two blocks 0.1 mm apart round a hollow: the columns are exact along the pipe."""
+    import trimesh
+
+    for gap, found in ((0.1, True), (0.0, False)):
+        tube = trimesh.creation.annulus(5, 10, 10, sections=36)
+        tube.apply_translation((0, 0, 5))
+        lids = [stopper(10, -3 - gap, -gap), stopper(10, 9.9, 13)]
+        assert leaks([tube, *lids], (0.3, 0.3, 5), pitch=0.4) is found
+
+
+@pytest.mark.slow
+def test_the_tap_of_the_saddle_leads_from_the_pipe_to_the_tip_of_its_nipple():
+    """A ray along the channel, 50 degrees upward from the mouth, meets no print."""
+    saddle = mesh("saddle")
+    start = np.array([[SIZES["pipe_outer"] / 2 - 1.0, 0.0, 20 - 1.1 * np.tan(np.radians(50))]])
+    way = np.array([[np.cos(np.radians(50)), 0.0, np.sin(np.radians(50))]])
+    assert not saddle.ray.intersects_any(start, way)[0]
+    assert saddle.ray.intersects_any(start + np.array([0, 3.0, 0]), way)[0]
+
+
+def test_four_screws_hold_the_plate_at_the_hard_limit():
+    """35 kPa over the outside of the gasket, 80 mm: 176 N by hand, and rubber of m 0.5 (ASME VIII-1, appendix 2, from
+    memory) adds 2 x 0.5 x p over its ring. A hand-tight M5 wing nut gives some hundred newtons; common practice."""
+    across = SIZES["gasket_outer"] * 1e-3
+    push = push_fit_force(across, HARD_PRESSURE_LIMIT)
+    assert push == pytest.approx(176, abs=1)
+    ring = np.pi / 4 * (across**2 - (SIZES["gasket_inner"] * 1e-3) ** 2) * HARD_PRESSURE_LIMIT
+    assert (push + ring) / 4 < 100
+
+
+def test_the_gasket_is_covered_by_plate_holder_and_ring():
+    assert SIZES["bore"] <= SIZES["gasket_inner"]
+    assert SIZES["gasket_outer"] + 1 <= SIZES["plate_width"]
+    # between the screws, with less than a millimetre of play
+    assert 0.3 <= 2 * SIZES["screw_x"] - SIZES["screw"] - SIZES["plate_width"] <= 1.0
+    assert SIZES["stop_height"] < 1.5  # the thinnest sheet of the parts list
+
+
+def test_a_blind_plate_of_print_bends_less_than_a_millimetre():
+    """Round plate, edge free to turn: w = p r^4 (5 + nu)/((1 + nu) 64 D), D = E t^3/(12 (1 - nu^2)) (Timoshenko, plates,
+    uniform load). PETG: E 2 GPa, nu 0.38, from memory."""
+    t, r = printed.sizes.PRINTED_PLATE * 1e-3, (SIZES["gasket_inner"] + SIZES["gasket_outer"]) * 0.25e-3
+    stiff = 2e9 * t**3 / (12 * (1 - 0.38**2))
+    assert HARD_PRESSURE_LIMIT * r**4 * 5.38 / (1.38 * 64 * stiff) < 1e-3
