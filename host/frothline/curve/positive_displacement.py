@@ -53,12 +53,18 @@ class SteepFit:
     notes: tuple[str, ...] = ()
 
 
-def fit_steep(points: PointArrays, level: float, largest_loss: float = LARGEST_LOSS) -> SteepFit | None:
+def fit_steep(points: PointArrays, level: float) -> SteepFit | None:
     """The line, or None where the points are not those of a positive-displacement source.
 
     Leakage never makes the flow rise with the pressure: a rise within chance is replaced by no leakage with the
     uncertainty of the fitted slope; a rise beyond chance is not a pump's.
     """
+    fit = _steep_line(points, LARGEST_LOSS)
+    return None if fit is None else _steep_fit(fit, points, level)
+
+
+def _steep_line(points: PointArrays, largest_loss: float) -> PolynomialFit | None:
+    """The fit q(p) where it is a pump's: the flow is positive and loses at most ``largest_loss`` of itself."""
     top = float(points.p.max())
     if top <= 0 or float(np.ptp(points.p)) < SMALLEST_SPAN * top or len(points.q) < 4:
         return None
@@ -72,13 +78,16 @@ def fit_steep(points: PointArrays, level: float, largest_loss: float = LARGEST_L
     free, slope = (float(value) for value in fit.coefficients)
     if free <= 0 or abs(slope) * top > largest_loss * free:
         return None
-    flow = _uncertain(fit, points)
-    if slope > 0:
-        if slope > RISES * float(flow.u(0.0, 1)):
-            return None
-        level_flow = fit_polynomial(points.p, points.q, points.var_p, points.var_q, points.cov, (0,))
-        free, slope = float(level_flow.coefficients[0]), 0.0
-        flow = replace(flow, coefficients=np.array([free, 0.0, 0.0, 0.0, 0.0]))
+    if slope > RISES * float(_uncertain(fit, points).u(0.0, 1)):
+        return None
+    return fit
+
+
+def _steep_fit(fit: PolynomialFit, points: PointArrays, level: float) -> SteepFit:
+    """The figures of a line q(p) that is a pump's."""
+    top = float(points.p.max())
+    flow = _flow_of(fit, points)
+    free, slope = (float(value) for value in flow.coefficients[:2])
     pressure = _turned(flow, fit)
     power, at = flow.largest_power(1.02 * top, level)
     shut_off = flow.zero(top, level, "Pa") if slope < 0 else _unknown("Pa", level, "no leakage was detected")
@@ -100,6 +109,16 @@ def fit_steep(points: PointArrays, level: float, largest_loss: float = LARGEST_L
     )
 
 
+def _flow_of(fit: PolynomialFit, points: PointArrays) -> Uncertain:
+    """The flow q(p) of a line; without a slope where the fitted one rises, with its uncertainty."""
+    flow = _uncertain(fit, points)
+    if float(fit.coefficients[1]) <= 0:
+        return flow
+    level_flow = fit_polynomial(points.p, points.q, points.var_p, points.var_q, points.cov, (0,))
+    free = float(level_flow.coefficients[0])
+    return replace(flow, coefficients=np.array([free, 0.0, 0.0, 0.0, 0.0]))
+
+
 def fit_relieved(points: PointArrays, level: float) -> SteepFit | None:
     """A steep line up to where a relief valve opens, and the valve's own line p(q) from there to no flow.
 
@@ -107,23 +126,27 @@ def fit_relieved(points: PointArrays, level: float) -> SteepFit | None:
     and the knee, so that it is comparable with the smooth shapes. None where no such knee exists.
     """
     order = np.argsort(points.p)
-    best: SteepFit | None = None
+    best: tuple[float, PolynomialFit, PointArrays, PolynomialFit, PointArrays] | None = None
     for below in range(FEWEST_BELOW, len(order) - FEWEST_ABOVE + 1):
         lower, upper = _part(points, order[:below]), _part(points, order[below:])
-        steep = fit_steep(lower, level, LARGEST_LOSS_BELOW)
-        if steep is None:
+        line = _steep_line(lower, LARGEST_LOSS_BELOW)
+        if line is None or (best is not None and line.chi_square >= best[0]):
             continue
         try:
             open_valve = fit_polynomial(upper.q, upper.p, upper.var_q, upper.var_p, upper.cov, (0, 1))
         except NotIdentifiable:
             continue
+        chi_square = line.chi_square + open_valve.chi_square
         slope = float(open_valve.coefficients[1])
-        if slope > 0 or slope < FLATTER * float(steep.pressure.coefficients[1]):
+        if slope > 0 or (best is not None and chi_square >= best[0]):
+            continue
+        if slope < FLATTER * float(_turned(_flow_of(line, lower), line).coefficients[1]):
             continue  # the valve's line must fall, and far less steeply than the machine's own
-        chi_square = steep.fit.chi_square + open_valve.chi_square
-        if best is None or chi_square < best.chi_square:
-            best = _relieved(steep, lower, upper, open_valve, chi_square, level)
-    return best
+        best = chi_square, line, lower, open_valve, upper
+    if best is None:
+        return None
+    chi_square, line, lower, open_valve, upper = best
+    return _relieved(_steep_fit(line, lower, level), lower, upper, open_valve, chi_square, level)
 
 
 def _relieved(

@@ -21,6 +21,7 @@ from functools import cache
 from math import prod
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
 
 from frothline.errors import NotIdentifiable
@@ -71,18 +72,19 @@ def basis(powers: tuple[int, ...], x: ArrayLike, derivative: int = 0) -> Floats:
     """(n, m) powers of ``x``, or their derivatives."""
     at = np.atleast_1d(np.asarray(x, dtype=np.float64))
     exponents, factors = _differentiated(powers, derivative)
-    every = np.empty((len(at), max(exponents) + 1))
-    every[:, 0] = 1.0
-    for power in range(1, every.shape[1]):
-        np.multiply(every[:, power - 1], at, out=every[:, power])
-    return every[:, exponents] * factors
+    every = np.ones((max(exponents) + 1, len(at)))
+    for power in range(1, len(every)):
+        np.multiply(every[power - 1], at, out=every[power])
+    rows = every if exponents == tuple(range(len(every))) else every[list(exponents)]
+    return (rows if factors is None else rows * factors).T
 
 
 @cache
-def _differentiated(powers: tuple[int, ...], times: int) -> tuple[list[int], Floats]:
-    """Exponents and factors of the derivative of each power; the factor of a constant is 0."""
+def _differentiated(powers: tuple[int, ...], times: int) -> tuple[tuple[int, ...], Floats | None]:
+    """Exponents and factors, (m, 1), of the derivative of each power; a constant has factor 0. None if all are 1."""
     factors = [prod(power - k for k in range(times)) for power in powers]
-    return [max(power - times, 0) for power in powers], np.array(factors, dtype=np.float64)
+    exponents = tuple(max(power - times, 0) for power in powers)
+    return exponents, None if set(factors) == {1} else np.array(factors, dtype=np.float64)[:, None]
 
 
 def fit_polynomial(
@@ -110,17 +112,17 @@ def fit_polynomial(
     theta = np.asarray(np.linalg.lstsq(basis(powers, xi), b, rcond=None)[0], dtype=np.float64)
     exact = not np.any(va > 0)
     unstated = sy**2  # the weight, in scaled units, of a point of unit variance
-    for _ in range(1 if exact else iterations):
+    for turn in range(1 if exact else iterations):
         slope = polynomial(powers, theta, xi, 1)
         weight = _weights(slope, va, vb, cab, unstated)
         target = b - slope * (a - xi)
         matrix = basis(powers, xi)
-        new = _solve(matrix, target, weight)[0]
+        new = _solve(matrix, target, weight)[0] if turn == 0 else _solve_again(matrix, target, weight)
         # the adjusted abscissa moves along x by the error in x that the residual across the curve implies
         residual = target - matrix @ new
         moved = a + weight * (slope * va - cab) * residual
-        largest = float(np.max(np.abs(new))) or 1.0  # all zero if all y are
-        change = float(np.max(np.abs(moved - xi)) + np.max(np.abs(new - theta)) / largest)
+        largest = float(np.abs(new).max()) or 1.0  # all zero if all y are
+        change = float(np.abs(moved - xi).max() + np.abs(new - theta).max() / largest)
         xi, theta = moved, new
         if change < tolerance:
             break
@@ -160,10 +162,10 @@ def scale_of(chi_square: float, freedom: int) -> float:
 
 def _weights(slope: Floats, va: Floats, vb: Floats, cab: Floats, unstated: float) -> Floats:
     variance = vb + slope**2 * va - 2 * slope * cab
-    if not np.any(variance > 0):
+    largest = float(variance.max())
+    if not largest > 0:
         return np.full_like(variance, unstated)  # no uncertainty stated: all points have equal weight
-    least = 1e-12 * float(np.max(variance))
-    weight: Floats = 1 / np.maximum(variance, least)
+    weight: Floats = 1 / np.maximum(variance, 1e-12 * largest)
     return weight
 
 
@@ -173,10 +175,18 @@ def _solve(matrix: Floats, target: Floats, weight: Floats) -> tuple[Floats, Floa
     design = matrix * root
     q, r = np.linalg.qr(design)
     diagonal = np.abs(np.diag(r))
-    norms = np.sqrt(np.sum(design**2, axis=0))
+    norms = np.sqrt((design**2).sum(axis=0))
     if len(matrix) < matrix.shape[1] or np.any(diagonal < 1e-9 * norms):
         raise NotIdentifiable(
             "the points cannot tell the coefficients of the curve apart",
             remedy="spread the points over more different flows",
         )
     return np.linalg.solve(r, q.T @ (target * root[:, 0])), design, r
+
+
+def _solve_again(matrix: Floats, target: Floats, weight: Floats) -> Floats:
+    """The coefficients of ``_solve``, by one call of LAPACK, for points that are known to determine them."""
+    root = np.sqrt(weight)
+    _, found, _ = scipy.linalg.lapack.dgels(matrix * root[:, None], target * root, overwrite_a=True, overwrite_b=True)
+    coefficients: Floats = found[: matrix.shape[1]]
+    return coefficients

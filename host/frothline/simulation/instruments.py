@@ -100,6 +100,7 @@ class Instruments:
         self.thermal_felt = 1.4
         self.scale_felt = 0.0
         self._walk = 0.0
+        self._step = 0.0
 
     def advance(
         self,
@@ -114,11 +115,15 @@ class Instruments:
     ) -> None:
         """Advance by ``dt`` s, ending at ``now``, with the true state of the line."""
         # supply: a slow walk of a few millivolts
-        self._walk += dt * (-self._walk / 20.0) + 0.0012 * dt**0.5 * self._random.gauss(0.0, 1.0)
+        if dt != self._step:
+            self._set_step(dt)
+        self._walk += dt * (-self._walk / 20.0) + self._walk_step * self._random.gauss(0.0, 1.0)
         self.supply = self.supply_nominal - self.supply_sag + self._walk
 
-        self.pressure_felt += (pressure - self.pressure_felt) * (1.0 - exp(-dt / self.tap_lag))
-        self.differential_felt += (differential - self.differential_felt) * (1.0 - exp(-dt / 0.005))
+        if self.tap_lag != self._tap_lag:
+            self._tap_lag, self._tap_share = self.tap_lag, 1.0 - exp(-dt / self.tap_lag)
+        self.pressure_felt += (pressure - self.pressure_felt) * self._tap_share
+        self.differential_felt += (differential - self.differential_felt) * self._differential_share
 
         speed = volume_flow / AREA
         away = speed if speed > 0.0 else -speed
@@ -132,6 +137,13 @@ class Instruments:
         self.thermal_felt += (ideal - self.thermal_felt) * dt / (0.15 + dt)
 
         self._turn(now, dt, volume_flow, away)
+
+    def _set_step(self, dt: float) -> None:
+        """Calculate what depends on the step alone."""
+        self._step = dt
+        self._walk_step = 0.0012 * dt**0.5
+        self._differential_share = 1.0 - exp(-dt / 0.005)
+        self._tap_lag = 0.0
 
     def _thermal_voltage(self, speed: float, temperature: float) -> float:
         mph = abs(speed) / 0.44704

@@ -21,6 +21,7 @@ _TURN = {
     TEMPERATURE: ("temperature", 2, 4),
     BANDGAP: ("supply", 12, 2),
 }
+_BIT = {which: 1 << _KIND[name] for which, (name, _, _) in _TURN.items()}
 _SLOW_EVERY = 220  # conversions, at least
 
 
@@ -86,7 +87,7 @@ class Sampler:
         return known
 
     def _is_enabled(self, which: int) -> int:
-        return self.enabled & (1 << _KIND[_TURN[which][0]])
+        return self.enabled & _BIT[which]
 
     def _next_turn(self) -> None:
         if self._until_slow == 0 and self._fast == PRESSURE:

@@ -29,6 +29,8 @@ STEP = 0.002  # s
 LINE_VOLUME = 0.006  # m3
 SPOOL_LOSS = 0.5  # velocity heads in the bore between tap and throttle: rotor, straightener, wall
 CLOSED_AREA = 1.5e-6  # m2, leakage of a shut throttle
+_COLUMN = HOSE_AREA / HOSE_LENGTH
+_RIPPLE, _WANDER = 0.0010 * sqrt(2.0 * STEP / 0.12), 0.0015 * sqrt(2.0 * STEP / 25.0)  # of one step
 
 
 class World:
@@ -120,8 +122,8 @@ class World:
         random = self._noise
         self.throttle = self.hand.advance(h)
         # the machine's delivery fluctuates by a tenth of a percent and drifts with the mains by a few
-        self._ripple += (-self._ripple / 0.12) * h + 0.0010 * sqrt(2.0 * h / 0.12) * random.gauss(0.0, 1.0)
-        self._wander += (-self._wander / 25.0) * h + 0.0015 * sqrt(2.0 * h / 25.0) * random.gauss(0.0, 1.0)
+        self._ripple += (-self._ripple / 0.12) * h + _RIPPLE * random.gauss(0.0, 1.0)
+        self._wander += (-self._wander / 25.0) * h + _WANDER * random.gauss(0.0, 1.0)
 
         ambient, room, gas, density = (
             self.ambient_pressure,
@@ -135,13 +137,12 @@ class World:
         lift, slope = source.rise(inlet, density)
         lift *= 1.0 + self._ripple + self._wander
         loss = HOSE_LOSS / (2.0 * line_density * HOSE_AREA * HOSE_AREA)
-        column = HOSE_AREA / HOSE_LENGTH
         out, out_slope, before = self._leaving(p, line_density)
         hold = GAMMA * gas * self.temperature / LINE_VOLUME
-        f1 = column * (lift - loss * m * abs(m) - p)
+        f1 = _COLUMN * (lift - loss * m * abs(m) - p)
         f2 = hold * (m - out)
-        a = 1.0 - h * column * (slope / density - 2.0 * loss * abs(m))
-        b = h * column
+        a = 1.0 - h * _COLUMN * (slope / density - 2.0 * loss * abs(m))
+        b = h * _COLUMN
         c = -h * hold
         d = 1.0 + h * hold * out_slope
         det = a * d - b * c

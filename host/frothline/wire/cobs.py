@@ -8,6 +8,7 @@ its length plus one, then its bytes without the zero.
 from __future__ import annotations
 
 LONGEST_RUN = 254  # maximum number of bytes without a zero after one code byte
+_CODES = [bytes([length + 1]) for length in range(LONGEST_RUN)]
 
 
 class Malformed(ValueError):
@@ -16,8 +17,10 @@ class Malformed(ValueError):
 
 def encode(data: bytes) -> bytes:
     """Stuffed form without the closing zero; one byte longer than ``data`` for at most 253 bytes."""
-    out = bytearray()
     runs = data.split(b"\0")
+    if len(data) < LONGEST_RUN:  # no run is full
+        return b"".join([_CODES[len(run)] + run for run in runs])
+    out = bytearray()
     for number, run in enumerate(runs, 1):
         rest = run
         while len(rest) >= LONGEST_RUN:
