@@ -100,7 +100,7 @@ class Instruments:
         self.thermal_felt = 1.4
         self.scale_felt = 0.0
         self._walk = 0.0
-        self._step = 0.0
+        self._step = self._tap_lag = 0.0
 
     def advance(
         self,
