@@ -11,8 +11,10 @@ from __future__ import annotations
 
 import csv
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Protocol
 
 import numpy as np
 from scipy.optimize import brentq
@@ -28,45 +30,76 @@ SHUT_OFF = 20_000.0  # Pa: a workshop vacuum, 13 to 22 kPa sealed in makers' she
 FREE_DELIVERY = 0.0604  # m3/s
 
 # Diameters sold, mm: twist drills by half millimetres to 13, step drills by 1 mm to 30, hole saws above.
-DRILLS = (*np.arange(3.0, 13.01, 0.5), *np.arange(14.0, 30.01, 1.0), 32.0, 35.0, 38.0, 40.0, 44.0, 48.0)
+DRILLS = (
+    *np.arange(2.5, 13.01, 0.5), *np.arange(14.0, 30.01, 1.0), 32.0, 35.0, 38.0, 40.0, 44.0, 48.0,
+    51.0, 54.0, 57.0, 60.0, 64.0, 68.0, 76.0, 83.0,
+)  # fmt: skip
+
+
+class Source(Protocol):
+    """``shut_off`` Pa, ``free`` delivery m3/s at 1.2 kg/m3, and the pressure (Pa) at a flow between."""
+
+    @property
+    def shut_off(self) -> float: ...
+    @property
+    def free(self) -> float: ...
+    def pressure(self, flow: float) -> float: ...
+
+
+@dataclass(frozen=True)
+class Typical:
+    """The typical source: falling, concave, from ``shut_off`` to nothing at ``free``."""
+
+    shut_off: float = SHUT_OFF
+    free: float = FREE_DELIVERY
+
+    def pressure(self, flow: float) -> float:
+        x = flow / self.free
+        return self.shut_off * (1 - 0.36 * x - 0.64 * x * x)
+
+
+TYPICAL = Typical()
 
 
 @dataclass(frozen=True)
 class Plate:
-    """``hole`` m; what the typical source does through it: Pa and m3/s at 1.2 kg/m3."""
+    """``hole`` m; what the source does through it: Pa and m3/s at 1.2 kg/m3."""
 
     hole: float
     pressure: float
     flow: float
+    source: Source = TYPICAL
 
     @property
     def along(self) -> tuple[float, float]:
-        return self.flow / FREE_DELIVERY, self.pressure / SHUT_OFF
+        return self.flow / self.source.free, self.pressure / self.source.shut_off
 
 
-def typical_pressure(flow: float) -> float:
-    """Pa the typical source gives at a flow of m3/s: falling, concave, from SHUT_OFF to nothing at FREE_DELIVERY."""
-    x = flow / FREE_DELIVERY
-    return SHUT_OFF * (1 - 0.36 * x - 0.64 * x * x)
-
-
-def plate(hole: float, bore: float) -> Plate:
-    """Where the typical source ends up with one plate on the spool."""
+def plate(hole: float, bore: float, source: Source = TYPICAL) -> Plate:
+    """Where a source ends up with one plate (m) on a spool of ``bore`` m."""
 
     def excess(flow: float) -> float:
-        through = sharp_plate_flow(bore, hole, typical_pressure(flow), AMBIENT, STANDARD_DENSITY).mass_flow
+        through = sharp_plate_flow(bore, hole, source.pressure(flow), AMBIENT, STANDARD_DENSITY).mass_flow
         return flow * STANDARD_DENSITY - float(through)
 
-    flow = float(brentq(excess, 0.0, FREE_DELIVERY))
-    return Plate(hole, typical_pressure(flow), flow)
+    flow = float(brentq(excess, 0.0, source.free))
+    return Plate(hole, source.pressure(flow), flow, source)
 
 
-def choose(bore: float, count: int = PLATES) -> list[Plate]:
-    """``count`` plates for a spool of ``bore`` m, smallest hole first."""
-    largest = 0.8 * bore  # above, the plate is outside what its flow equation covers
-    made = [plate(d / 1e3, bore) for d in DRILLS if d / 1e3 <= largest]
-    flow = np.array([0.0, *(p.flow for p in made)]) / FREE_DELIVERY
-    pressure = np.array([1.0, *(p.pressure / SHUT_OFF for p in made)])
+def choose(
+    bore: float,
+    source: Source = TYPICAL,
+    count: int = PLATES,
+    drills: Sequence[float] = DRILLS,
+    least_share: float = 0.0,
+) -> list[Plate]:
+    """``count`` plates at most for a spool of ``bore`` m, smallest hole first, from ``drills`` in mm. Plates that leave less
+    than ``least_share`` of the shut-off pressure are not taken."""
+    largest = 0.8 * bore + 1e-4  # above, the plate is outside what its flow equation covers
+    made = [plate(min(d / 1e3, 0.8 * bore), bore, source) for d in drills if d / 1e3 <= largest]
+    made = [p for p in made if p.pressure >= least_share * source.shut_off]
+    flow = np.array([0.0, *(p.flow for p in made)]) / source.free
+    pressure = np.array([1.0, *(p.pressure / source.shut_off for p in made)])
     length = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(flow), np.diff(pressure)))])[1:]
     wanted = np.linspace(0, length[-1], count + 1)[1:]
     picks = sorted({int(np.argmin(np.abs(length - at))) for at in wanted})

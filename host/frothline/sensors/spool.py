@@ -215,7 +215,7 @@ class Spool:
                 drawn[table].update(entries)
             else:
                 drawn[table] = entries
-        spool: Spool = _build(cls, drawn, where, "")
+        spool = _fitted(_build(cls, drawn, where, ""), document)
         spool.check(where)
         return spool
 
@@ -255,6 +255,18 @@ class Spool:
             value = getattr(getattr(self, table), name)
             if value not in allowed:
                 raise InputError(f"{field} = “{value}” is unknown", where=where, remedy=f"Write {', '.join(allowed)}")
+
+
+def _fitted(spool: Spool, document: Mapping[str, Any]) -> Spool:
+    """Drawn elements that the file does not name are made smaller where they do not fit its pipe."""
+    bore = spool.pipe.bore
+    if "orifice" not in document and spool.orifice.bore >= bore:
+        spool = replace(spool, orifice=replace(spool.orifice, bore=0.7 * bore))
+    if "venturi" not in document and spool.venturi.throat >= bore:
+        spool = replace(spool, venturi=replace(spool.venturi, throat=0.635 * bore))
+    if "plate" not in document and spool.plate.hole > bore:
+        spool = replace(spool, plate=replace(spool.plate, hole=0.35 * bore))
+    return spool
 
 
 def _length(text: str, entry: str, where: str) -> float:
