@@ -59,6 +59,8 @@ struct board_counts board_counts(void);
 extern const uint8_t board_kind;          // enum board_kind
 extern const uint32_t board_adc_clock_hz;
 extern const uint8_t board_adc_cycles;    // converter clocks per free-running conversion
+uint32_t board_adc_levels(void);          // full scale of the converter: 1024 for 10 bits, 4096 for 12
+uint16_t board_adc_accuracy(void);        // limit of its static errors by the data sheet, in hundredths of a count
 void board_pin(uint8_t channel_kind, char name[4]);  // padded with zero bytes
 
 #endif

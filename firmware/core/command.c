@@ -4,6 +4,7 @@
 
 #include "core/board.h"
 #include "core/frame.h"
+#include "core/linear.h"
 #include "core/messages.h"
 #include "core/outbox.h"
 #include "core/sampler.h"
@@ -51,12 +52,17 @@ static uint8_t set_rate(const struct msg_set_rate *command)
     return ACK_RESULT_OK;
 }
 
+static bool writing(void)
+{
+    return rig.settings_record.writing || rig.linear_record.writing;
+}
+
 static uint8_t write_settings(const struct msg_write_settings *command)
 {
-    if (rig.settings_record.writing) {
+    if (writing()) {
         return ACK_RESULT_BUSY;
     }
-    struct settings *wanted = &rig.settings_to_write;
+    struct settings *wanted = &rig.to_write.settings;
     wanted->format = SETTINGS_FORMAT;
     memcpy(wanted->label, command->label, sizeof wanted->label);
     wanted->rate = command->rate;
@@ -69,6 +75,30 @@ static uint8_t write_settings(const struct msg_write_settings *command)
         return ACK_RESULT_BAD_VALUE;
     }
     record_write(&rig.settings_record, wanted);
+    rig.write_command = command->id;
+    rig.write_sequence = command->sequence;
+    return ACK_RESULT_OK;
+}
+
+static uint8_t write_linear_sensor(const struct msg_write_linear_sensor *command)
+{
+    if (writing()) {
+        return ACK_RESULT_BUSY;
+    }
+    rig.to_write.linear = rig.linear;
+    struct linear_line *line = linear_of(&rig.to_write.linear, command->kind);
+    if (!line) {
+        return ACK_RESULT_BAD_VALUE;
+    }
+    line->low_pascal = command->low_pascal;
+    line->high_pascal = command->high_pascal;
+    line->low_millivolt = command->low_millivolt;
+    line->high_millivolt = command->high_millivolt;
+    line->accuracy_per_myriad = command->accuracy_per_myriad;
+    if (!linear_valid(line)) {
+        return ACK_RESULT_BAD_VALUE;
+    }
+    record_write(&rig.linear_record, &rig.to_write.linear);
     rig.write_command = command->id;
     rig.write_sequence = command->sequence;
     return ACK_RESULT_OK;
@@ -87,6 +117,8 @@ static uint8_t size_of(uint8_t id)
         return sizeof(struct msg_set_rate);
     case MSG_WRITE_SETTINGS:
         return sizeof(struct msg_write_settings);
+    case MSG_WRITE_LINEAR_SENSOR:
+        return sizeof(struct msg_write_linear_sensor);
     default:
         return 0;
     }
@@ -110,6 +142,11 @@ static void obey(uint8_t length)
         result = set_rate((const void *)collector.bytes);
     } else if (id == MSG_WRITE_SETTINGS) {
         result = write_settings((const void *)collector.bytes);
+        if (result == ACK_RESULT_OK) {
+            return;  // answered when it is stored
+        }
+    } else if (id == MSG_WRITE_LINEAR_SENSOR) {
+        result = write_linear_sensor((const void *)collector.bytes);
         if (result == ACK_RESULT_OK) {
             return;  // answered when it is stored
         }
@@ -148,14 +185,21 @@ void command_turn(void)
 
 void command_storage_turn(void)
 {
-    if (!rig.settings_record.writing || board_send_room() < ROOM_FOR_ANSWERS) {
+    if (!writing() || board_send_room() < ROOM_FOR_ANSWERS) {
         return;
     }
-    enum record_result result = record_step(&rig.settings_record);
+    bool lines = rig.linear_record.writing;
+    enum record_result result = record_step(lines ? &rig.linear_record : &rig.settings_record);
     if (result == RECORD_DONE) {
-        stream_apply_settings(&rig.settings_to_write);
+        if (lines) {
+            rig.linear = rig.to_write.linear;
+        } else {
+            stream_apply_settings(&rig.to_write.settings);
+        }
         acknowledge(rig.write_command, rig.write_sequence, ACK_RESULT_OK);
-        send_settings();
+        if (!lines) {
+            send_settings();
+        }
         rig.describe_request = true;
     } else if (result == RECORD_FAILED) {
         acknowledge(rig.write_command, rig.write_sequence, ACK_RESULT_STORAGE_FAILED);

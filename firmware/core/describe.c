@@ -14,7 +14,10 @@ enum {
     STEP_NONE = 0,
     STEP_IDENTITY = 1,
     STEP_DESCRIPTION = 2,
-    STEP_TRIMMING = 3 + KINDS,
+    STEP_ADC = 3 + KINDS,
+    STEP_LINEAR_PRESSURE,
+    STEP_LINEAR_DIFFERENTIAL,
+    STEP_TRIMMING,
 };
 
 static uint8_t step;
@@ -118,6 +121,34 @@ static void send_channel(uint8_t kind)
     outbox_send();
 }
 
+static void send_adc(void)
+{
+    struct msg_adc *message = outbox_message(MSG_ADC, sizeof *message);
+    message->levels = board_adc_levels();
+    message->accuracy_centicounts = board_adc_accuracy();
+    outbox_send();
+}
+
+static bool is_linear(uint8_t kind)
+{
+    const struct settings *settings = &rig.settings;
+    uint8_t sensor = kind == CHANNEL_KIND_PRESSURE ? settings->pressure_sensor : settings->differential_sensor;
+    return sensor == SENSOR_KIND_LINEAR_PRESSURE && (rig.channels & CHANNEL_BIT(kind));
+}
+
+static void send_linear(uint8_t kind)
+{
+    const struct linear_line *line = linear_of(&rig.linear, kind);
+    struct msg_linear_sensor *message = outbox_message(MSG_LINEAR_SENSOR, sizeof *message);
+    message->kind = kind;
+    message->low_pascal = line->low_pascal;
+    message->high_pascal = line->high_pascal;
+    message->low_millivolt = line->low_millivolt;
+    message->high_millivolt = line->high_millivolt;
+    message->accuracy_per_myriad = line->accuracy_per_myriad;
+    outbox_send();
+}
+
 bool describe_turn(void)
 {
     if (rig.describe_request) {
@@ -138,10 +169,22 @@ bool describe_turn(void)
         step++;
         return false;
     }
-    while (step < STEP_TRIMMING) {
+    while (step < STEP_ADC) {
         uint8_t kind = (uint8_t)(step++ - STEP_DESCRIPTION);
         if (channels & CHANNEL_BIT(kind)) {
             send_channel(kind);
+            return false;
+        }
+    }
+    if (step == STEP_ADC) {
+        send_adc();
+        step++;
+        return false;
+    }
+    while (step < STEP_TRIMMING) {
+        uint8_t kind = step++ == STEP_LINEAR_PRESSURE ? CHANNEL_KIND_PRESSURE : CHANNEL_KIND_DIFFERENTIAL;
+        if (is_linear(kind)) {
+            send_linear(kind);
             return false;
         }
     }

@@ -1,4 +1,4 @@
-// The description of the board: identity, description, channels; a frame per call, as room allows.
+// The description of the board: identity, description, channels, converter, linear sensors; a frame per call, as room allows.
 #ifndef FROTHLINE_DESCRIBE_H
 #define FROTHLINE_DESCRIBE_H
 

@@ -11,7 +11,7 @@ _Static_assert(__BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__, "the structs are sent 
 #define WIRE_PROTOCOL 1u
 #define WIRE_TICK_HZ 2000000ul
 #define WIRE_BAUD 500000ul
-#define WIRE_LAYOUT_HASH 0x1e0f85c9ul
+#define WIRE_LAYOUT_HASH 0xaab2d0a1ul
 #define WIRE_HEADER_SIZE 3u
 #define WIRE_CHECK_SIZE 4u
 #define WIRE_LARGEST_PAYLOAD 249u  // header and fields, without the check
@@ -50,6 +50,7 @@ enum sensor_kind {
     SENSOR_KIND_MPXV7025 = 3,
     SENSOR_KIND_MPXV7007 = 4,
     SENSOR_KIND_MPXV7002 = 5,
+    SENSOR_KIND_LINEAR_PRESSURE = 6,
     SENSOR_KIND_PULSE_ROTOR = 16,
     SENSOR_KIND_THERMAL_MODULE = 17,
     SENSOR_KIND_NTC_10K_3950 = 32,
@@ -132,12 +133,15 @@ enum message_id {
     MSG_ACK = 0x0a,
     MSG_SETTINGS = 0x0b,
     MSG_IDENTITY = 0x0c,
+    MSG_ADC = 0x0d,
+    MSG_LINEAR_SENSOR = 0x0e,
     MSG_DESCRIBE = 0x40,
     MSG_START = 0x41,
     MSG_STOP = 0x42,
     MSG_SET_RATE = 0x43,
     MSG_WRITE_SETTINGS = 0x44,
     MSG_READ_SETTINGS = 0x45,
+    MSG_WRITE_LINEAR_SENSOR = 0x46,
 };
 
 // who is speaking: sent at boot, on request, and every 5 s while streaming
@@ -398,7 +402,41 @@ _Static_assert(offsetof(struct msg_identity, id) == 0, "offset of msg_identity.i
 _Static_assert(offsetof(struct msg_identity, sequence) == 1, "offset of msg_identity.sequence");
 _Static_assert(offsetof(struct msg_identity, number) == 3, "offset of msg_identity.number");
 
-// send identity, description, channels, trimming
+// the analog converter; follows the channels. Boards older than it have 1024 levels
+struct __attribute__((packed)) msg_adc {
+    uint8_t id;  // message id, from the tables below
+    uint16_t sequence;  // counts every frame its sender made, also those it had to drop
+    uint32_t levels;  // full scale: mean code / levels is the share of the supply
+    uint16_t accuracy_centicounts;  // limit of all static errors, in hundredths of a count
+};
+_Static_assert(sizeof(struct msg_adc) == 9, "size of msg_adc");
+_Static_assert(offsetof(struct msg_adc, id) == 0, "offset of msg_adc.id");
+_Static_assert(offsetof(struct msg_adc, sequence) == 1, "offset of msg_adc.sequence");
+_Static_assert(offsetof(struct msg_adc, levels) == 3, "offset of msg_adc.levels");
+_Static_assert(offsetof(struct msg_adc, accuracy_centicounts) == 7, "offset of msg_adc.accuracy_centicounts");
+
+// line of a linear_pressure sensor; one for each channel that has one, after the channels
+struct __attribute__((packed)) msg_linear_sensor {
+    uint8_t id;  // message id, from the tables below
+    uint16_t sequence;  // counts every frame its sender made, also those it had to drop
+    uint8_t kind;  // enum channel_kind; pressure or differential
+    int32_t low_pascal;  // Pa; pressure at low_millivolt
+    int32_t high_pascal;  // Pa; pressure at high_millivolt; both 0: not set yet
+    uint16_t low_millivolt;  // mV; with a supply of 5.000 V, to which the output is proportional
+    uint16_t high_millivolt;  // mV
+    uint16_t accuracy_per_myriad;  // stated limit of all errors, in 1/10000 of the span
+};
+_Static_assert(sizeof(struct msg_linear_sensor) == 18, "size of msg_linear_sensor");
+_Static_assert(offsetof(struct msg_linear_sensor, id) == 0, "offset of msg_linear_sensor.id");
+_Static_assert(offsetof(struct msg_linear_sensor, sequence) == 1, "offset of msg_linear_sensor.sequence");
+_Static_assert(offsetof(struct msg_linear_sensor, kind) == 3, "offset of msg_linear_sensor.kind");
+_Static_assert(offsetof(struct msg_linear_sensor, low_pascal) == 4, "offset of msg_linear_sensor.low_pascal");
+_Static_assert(offsetof(struct msg_linear_sensor, high_pascal) == 8, "offset of msg_linear_sensor.high_pascal");
+_Static_assert(offsetof(struct msg_linear_sensor, low_millivolt) == 12, "offset of msg_linear_sensor.low_millivolt");
+_Static_assert(offsetof(struct msg_linear_sensor, high_millivolt) == 14, "offset of msg_linear_sensor.high_millivolt");
+_Static_assert(offsetof(struct msg_linear_sensor, accuracy_per_myriad) == 16, "offset of msg_linear_sensor.accuracy_per_myriad");
+
+// send identity, description, channels, adc, linear sensors, trimming
 struct __attribute__((packed)) msg_describe {
     uint8_t id;  // message id, from the tables below
     uint16_t sequence;  // counts every frame its sender made, also those it had to drop
@@ -467,5 +505,26 @@ struct __attribute__((packed)) msg_read_settings {
 _Static_assert(sizeof(struct msg_read_settings) == 3, "size of msg_read_settings");
 _Static_assert(offsetof(struct msg_read_settings, id) == 0, "offset of msg_read_settings.id");
 _Static_assert(offsetof(struct msg_read_settings, sequence) == 1, "offset of msg_read_settings.sequence");
+
+// keep the line of a linear_pressure sensor through power cuts; fields as in linear_sensor
+struct __attribute__((packed)) msg_write_linear_sensor {
+    uint8_t id;  // message id, from the tables below
+    uint16_t sequence;  // counts every frame its sender made, also those it had to drop
+    uint8_t kind;  // enum channel_kind
+    int32_t low_pascal;  // Pa
+    int32_t high_pascal;  // Pa
+    uint16_t low_millivolt;  // mV
+    uint16_t high_millivolt;  // mV
+    uint16_t accuracy_per_myriad;
+};
+_Static_assert(sizeof(struct msg_write_linear_sensor) == 18, "size of msg_write_linear_sensor");
+_Static_assert(offsetof(struct msg_write_linear_sensor, id) == 0, "offset of msg_write_linear_sensor.id");
+_Static_assert(offsetof(struct msg_write_linear_sensor, sequence) == 1, "offset of msg_write_linear_sensor.sequence");
+_Static_assert(offsetof(struct msg_write_linear_sensor, kind) == 3, "offset of msg_write_linear_sensor.kind");
+_Static_assert(offsetof(struct msg_write_linear_sensor, low_pascal) == 4, "offset of msg_write_linear_sensor.low_pascal");
+_Static_assert(offsetof(struct msg_write_linear_sensor, high_pascal) == 8, "offset of msg_write_linear_sensor.high_pascal");
+_Static_assert(offsetof(struct msg_write_linear_sensor, low_millivolt) == 12, "offset of msg_write_linear_sensor.low_millivolt");
+_Static_assert(offsetof(struct msg_write_linear_sensor, high_millivolt) == 14, "offset of msg_write_linear_sensor.high_millivolt");
+_Static_assert(offsetof(struct msg_write_linear_sensor, accuracy_per_myriad) == 16, "offset of msg_write_linear_sensor.accuracy_per_myriad");
 
 #endif

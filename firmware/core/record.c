@@ -6,15 +6,18 @@
 #include "core/crc32.h"
 #include "core/tick.h"
 
+// The slot being written or read.
+static uint8_t slot[RECORD_LARGEST_PAYLOAD + RECORD_OVERHEAD];
+
 static uint8_t slot_size(const struct record *record)
 {
     return (uint8_t)(record->size + RECORD_OVERHEAD);
 }
 
-static void read_slot(struct record *record, uint8_t which)
+static void read_slot(const struct record *record, uint8_t which)
 {
     for (uint8_t i = 0; i < slot_size(record); i++) {
-        record->bytes[i] = board_storage_read(record->slot[which] + i);
+        slot[i] = board_storage_read(record->slot[which] + i);
     }
 }
 
@@ -27,14 +30,14 @@ static void put_check(uint8_t *bytes, uint8_t length)
     }
 }
 
-// The slot's bytes in record->bytes carry their own check.
-static bool whole(struct record *record)
+// The bytes in slot carry their own check.
+static bool whole(const struct record *record)
 {
     uint8_t stored[4];
     uint8_t length = (uint8_t)(record->size + 2);
-    memcpy(stored, record->bytes + length, sizeof stored);
-    put_check(record->bytes, length);
-    return memcmp(stored, record->bytes + length, sizeof stored) == 0;
+    memcpy(stored, slot + length, sizeof stored);
+    put_check(slot, length);
+    return memcmp(stored, slot + length, sizeof stored) == 0;
 }
 
 static uint16_t sequence_of(const uint8_t *bytes)
@@ -53,14 +56,14 @@ bool record_load(struct record *record, void *payload)
         if (!whole(record)) {
             continue;
         }
-        uint16_t sequence = sequence_of(record->bytes);
+        uint16_t sequence = sequence_of(slot);
         if (record->found && (int16_t)(sequence - record->sequence) <= 0) {
             continue;
         }
         record->found = true;
         record->sequence = sequence;
         record->current = which;
-        memcpy(payload, record->bytes + 2, record->size);
+        memcpy(payload, slot + 2, record->size);
     }
     return record->found;
 }
@@ -68,10 +71,10 @@ bool record_load(struct record *record, void *payload)
 void record_write(struct record *record, const void *payload)
 {
     uint16_t sequence = (uint16_t)(record->sequence + 1);
-    record->bytes[0] = (uint8_t)sequence;
-    record->bytes[1] = (uint8_t)(sequence >> 8);
-    memcpy(record->bytes + 2, payload, record->size);
-    put_check(record->bytes, (uint8_t)(record->size + 2));
+    slot[0] = (uint8_t)sequence;
+    slot[1] = (uint8_t)(sequence >> 8);
+    memcpy(slot + 2, payload, record->size);
+    put_check(slot, (uint8_t)(record->size + 2));
     record->position = 0;
     record->writing = true;
 }
@@ -88,18 +91,18 @@ enum record_result record_step(struct record *record)
     uint16_t address = record->slot[other];
     if (record->position < slot_size(record)) {
         uint8_t i = record->position++;
-        if (board_storage_read(address + i) != record->bytes[i]) {
-            board_storage_write(address + i, record->bytes[i]);
+        if (board_storage_read(address + i) != slot[i]) {
+            board_storage_write(address + i, slot[i]);
         }
         return RECORD_WRITING;
     }
     record->writing = false;
     for (uint8_t i = 0; i < slot_size(record); i++) {
-        if (board_storage_read(address + i) != record->bytes[i]) {
+        if (board_storage_read(address + i) != slot[i]) {
             return RECORD_FAILED;
         }
     }
-    record->sequence = sequence_of(record->bytes);
+    record->sequence = sequence_of(slot);
     record->current = other;
     record->found = true;
     return RECORD_DONE;

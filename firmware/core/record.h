@@ -3,6 +3,7 @@
 // A slot is: sequence (16 bit), payload, CRC-32 over both; little-endian. A write goes to the slot that does not
 // count, byte by byte, the check last; until its last byte stands the other slot still counts. Sequences are
 // compared circularly, so they may wrap. Nothing here waits: record_step does one byte and returns.
+// All records share the memory of the slot being written or read: while one is writing, no other may be loaded or written.
 #ifndef FROTHLINE_RECORD_H
 #define FROTHLINE_RECORD_H
 
@@ -21,7 +22,6 @@ struct record {
     bool found;
     bool writing;
     uint8_t position;
-    uint8_t bytes[RECORD_LARGEST_PAYLOAD + RECORD_OVERHEAD];  // what is being written
 };
 
 enum record_result { RECORD_IDLE, RECORD_WRITING, RECORD_DONE, RECORD_FAILED };

@@ -36,7 +36,7 @@ void settings_default(struct settings *settings, uint32_t identity)
 
 static bool pressure_kind(uint8_t sensor)
 {
-    return sensor <= SENSOR_KIND_MPXV7002;
+    return sensor <= SENSOR_KIND_LINEAR_PRESSURE;
 }
 
 bool settings_valid(const struct settings *settings)

@@ -32,6 +32,8 @@ enum {
     STORAGE_BOOTS_B = 0x080,
     STORAGE_IDENTITY_A = 0x090,
     STORAGE_IDENTITY_B = 0x0A0,
+    STORAGE_LINEAR_A = 0x0B0,
+    STORAGE_LINEAR_B = 0x0E0,
 };
 
 // As new; the label carries the last four hexadecimal digits of the board's identity, so that no two boards share it.

@@ -19,6 +19,11 @@ bool state_begin(void)
     if (!found) {
         settings_default(&rig.settings, 0);
     }
+    struct record *lines = &rig.linear_record;
+    lines->slot[0] = STORAGE_LINEAR_A;
+    lines->slot[1] = STORAGE_LINEAR_B;
+    lines->size = sizeof(struct linear_lines);
+    record_load(lines, &rig.linear);  // zeros when none are stored: the host then says that the range is not set
     rig.rate = rig.settings.rate;
     rig.channels = settings_channels(&rig.settings);
     return found;

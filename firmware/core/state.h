@@ -5,15 +5,21 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "core/linear.h"
 #include "core/record.h"
 #include "core/settings.h"
 
-enum { FIRMWARE_MAJOR = 0, FIRMWARE_MINOR = 2, FIRMWARE_PATCH = 0 };
+enum { FIRMWARE_MAJOR = 0, FIRMWARE_MINOR = 3, FIRMWARE_PATCH = 0 };
 
 struct rig_state {
     struct settings settings;
     struct record settings_record;
-    struct settings settings_to_write;  // while the record is being written
+    struct linear_lines linear;
+    struct record linear_record;
+    union {                             // while one of the two records is being written
+        struct settings settings;
+        struct linear_lines linear;
+    } to_write;
     uint8_t write_command;              // the command that started the writing
     uint16_t write_sequence;            // and its number
     uint32_t identity;      // of this board, from its first boot on; 0 when it could not be stored

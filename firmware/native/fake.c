@@ -32,12 +32,23 @@ void fake_reset(void)
     fake.power_fails_at = -1;
     fake.bytes_per_second = 50000;
     fake.ambient_address = 0x76;
+    fake.adc_levels = 1024;
 }
 
 static void fail(const char *what)
 {
     fprintf(stderr, "the core broke a rule of core/board.h: %s\n", what);
     abort();
+}
+
+uint32_t board_adc_levels(void)
+{
+    return fake.adc_levels;
+}
+
+uint16_t board_adc_accuracy(void)
+{
+    return 200;
 }
 
 void board_begin(void)

@@ -13,6 +13,7 @@ struct fake {
     uint8_t input;
     uint32_t leftover;
     uint16_t codes[FAKE_INPUTS];        // what each input of enum input converts to
+    uint32_t adc_levels;
     uint32_t rotor_every;               // ticks between two edges, 0: the rotor stands
     uint32_t next_edge;
     bool button;

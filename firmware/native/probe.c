@@ -287,6 +287,8 @@ static void do_set(void)  // set WHAT VALUE
         fake.power_fails_at = value;
     } else if (strcmp(what, "dead") == 0) {
         fake.storage_dead = value;
+    } else if (strcmp(what, "levels") == 0) {
+        fake.adc_levels = (uint32_t)value;
     } else if (strncmp(what, "adc", 3) == 0) {
         fake.codes[what[3] - '0'] = (uint16_t)value;
     } else {

@@ -46,7 +46,7 @@ def unbroken(numbers):
 
 def test_after_boot_the_board_says_who_it_is_and_is_otherwise_silent(boards):
     heard = boards().run(4.5)
-    assert {m.name for m in heard} == {"identity", "description", "channel"}
+    assert {m.name for m in heard} == {"identity", "description", "channel", "adc"}
     (description,) = named(heard, "description")
     assert int(description["layout_hash"]) == LAYOUT_HASH
     assert int(description["tick_hz"]) == SECOND
@@ -235,7 +235,10 @@ def test_every_command_of_the_table_is_known(boards):
     board = boards()
     for name, message in MESSAGES.items():
         if message.origin == "command":
-            fields = {"set_rate": {"rate": 100}, "write_settings": SETTINGS}.get(name, {})
+            line = {"kind": 1, "low_pascal": 0, "high_pascal": 30000, "low_millivolt": 500, "high_millivolt": 4500}
+            line["accuracy_per_myriad"] = 100
+            given = {"set_rate": {"rate": 100}, "write_settings": SETTINGS, "write_linear_sensor": line}
+            fields = given.get(name, {})
             assert board.command(name, seconds=0.7, **fields)[0] == OK, name
 
 
@@ -473,7 +476,7 @@ def test_channels_that_are_not_enabled_are_not_sent(boards):
     board.command("write_settings", seconds=0.8, **{**SETTINGS, "enabled": 1 << KIND["thermal"], "anemometer": 17})
     board.set("rotor", 5000)
     _, heard = board.command("start", seconds=3)
-    assert {m.name for m in heard} == {"ack", "identity", "description", "channel", "line", "slow", "health"}
+    assert {m.name for m in heard} == {"ack", "identity", "description", "channel", "adc", "line", "slow", "health"}
     line = named(heard, "line")[-1]
     assert [int(line[n]) for n in ("pressure_n", "differential_n", "pulses", "edge_tick")] == [0, 0, 0, 0]
     assert int(line["thermal_sum"]) == 300 * int(line["thermal_n"]) > 0

@@ -13,6 +13,7 @@ from frothline.sensors.calibration_file import load as load_calibration
 from frothline.simulation.modelled import ModelledRig
 from frothline.simulation.options import read_url
 from frothline.sweep.recorded_source import load_sweeps
+from frothline.wire import ENUMS
 
 RIG = "modelled://idle?speed=10&seed=4"
 HOLES = (20, 28, 36)  # mm
@@ -73,6 +74,64 @@ def test_settings_are_shown_and_changed(capsys):
     after = json.loads(capsys.readouterr().out)
     assert (after["label"], after["pressure_sensor"], after["written"]) == ("bench 1", "mpx5010", True)
     assert after["temperature_sensor"] == before["temperature_sensor"]
+
+
+def test_a_linear_sensor_is_set_from_its_data_sheet_and_shown(capsys):
+    """0.5 to 4.5 V unless other voltages are given; range and accuracy have no default."""
+    line = ["--pressure-range", "0", "30kPa", "--pressure-accuracy", "1%"]
+    assert main(["settings", "--port", RIG, *line, "--json"]) == 0
+    shown = json.loads(capsys.readouterr().out)
+    assert (shown["pressure_sensor"], shown["written"]) == ("linear_pressure", True)
+    assert shown["pressure_line"] == "0 to 30 kPa, 0.5 to 4.5 V, ±1 % of the span"
+    volts = [
+        "--differential-range",
+        "-2.5",
+        "2.5",
+        "--differential-accuracy",
+        "0.25",
+        "--differential-volts",
+        "0.25V",
+        "4",
+    ]
+    assert main(["settings", "--port", RIG, *volts, "--json"]) == 0
+    shown = json.loads(capsys.readouterr().out)
+    assert shown["differential_line"] == "-2.5 to 2.5 kPa, 0.25 to 4 V, ±0.25 % of the span"
+    assert "differential" in shown["enabled"]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--pressure-sensor", "linear_pressure"], "needs its range and accuracy"),
+        (["--pressure-range", "0", "30"], "the accuracy of the linear sensor is missing"),
+        (["--pressure-accuracy", "1"], "the range of the linear sensor is missing"),
+        (["--pressure-range", "30", "0", "--pressure-accuracy", "1"], "is not above the first"),
+        (["--pressure-range", "0", "30", "--pressure-accuracy", "1", "--pressure-volts", "4.5", "0.5"], "not above"),
+        (["--pressure-range", "0", "30", "--pressure-sensor", "mpx5010"], "does not apply to an mpx5010"),
+    ],
+)
+def test_a_linear_sensor_that_is_not_fully_stated_is_refused_with_the_option(capsys, words, said):
+    assert main(["settings", "--port", RIG, *words]) == 2
+    complaint = capsys.readouterr().err
+    assert said in complaint
+    assert "--pressure-" in complaint
+
+
+def test_a_board_of_older_firmware_is_named_when_a_linear_sensor_is_set(capsys, monkeypatch):
+    from frothline.simulation.board import ModelledBoard
+
+    obey = ModelledBoard._obey
+
+    def older(board, command, record):
+        if command.name != "write_linear_sensor":
+            obey(board, command, record)
+            return
+        result = ENUMS["ack_result"]["unknown_command"]
+        board._send("ack", command=command.id, command_sequence=int(record["sequence"]), result=result)
+
+    monkeypatch.setattr(ModelledBoard, "_obey", older)
+    assert main(["settings", "--port", RIG, "--pressure-range", "0", "30", "--pressure-accuracy", "1"]) != 0
+    assert "frothline flash" in capsys.readouterr().err
 
 
 def test_a_label_that_does_not_fit_the_board_is_refused(capsys):

@@ -270,6 +270,21 @@ def test_a_storage_file_keeps_the_settings_from_one_start_to_the_next(bench, tmp
     assert (bytes(description["label"]).decode(), int(description["boot_count"])) == (NEW["label"], 2)
 
 
+def test_a_linear_sensor_outlives_a_power_cut_and_the_board_says_its_full_scale(bench):
+    board = bench("emulated://steady?seed=1")
+    line = {"kind": 1, "low_pascal": -100, "high_pascal": 30000, "low_millivolt": 500, "high_millivolt": 4500}
+    line["accuracy_per_myriad"] = 150
+    board.run(BOOT)
+    assert board.command("write_linear_sensor", seconds=1.0, **line)[0] == OK
+    linear = {**NEW, "pressure_sensor": ENUMS["sensor_kind"]["linear_pressure"]}
+    assert board.command("write_settings", seconds=1.0, **linear)[0] == OK
+    board.rig.control("cut_power", 0)
+    heard = board.run(0.5)
+    kept = named(heard, "linear_sensor")[0]
+    assert {name: int(kept[name]) for name in line} == line
+    assert {int(row["levels"]) for row in named(heard, "adc")} == {1024}
+
+
 def _cut_while_writing(bench, luck_from, cuts):
     """Cuts at moments spread over the writing of settings; the settings found after each."""
     board = bench()

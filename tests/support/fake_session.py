@@ -262,6 +262,9 @@ class FakeSession:
         line = ChannelCalibration("temperature", "ratio", "K", np.zeros(2), np.zeros((2, 2)), 0, 1, date="2026-05-02")
         return {"temperature": dataclasses.replace(line, who="the yard")}
 
+    def pressure_sensor(self, kind):
+        return None
+
     def findings(self):
         return self.found
 

@@ -42,7 +42,7 @@ def test_explanations_do_not_change_the_hash_but_every_fact_does():
         ('name = "edge_tick"', 'name = "edge_ticks"'),
         ("tick_hz = 2000000", "tick_hz = 1000000"),
         ("hx711_a128 = 80", "hx711_a128 = 81"),
-        ("id = 0x45", "id = 0x46"),
+        ("id = 0x45", "id = 0x47"),
         ('enum = "line_flag"', 'enum = "device_flag"'),
     ]:
         changed = TEXT.replace(old, new)

@@ -11,6 +11,16 @@
 const uint32_t board_adc_clock_hz = F_CPU / 128;
 const uint8_t board_adc_cycles = 13;
 
+uint32_t board_adc_levels(void)
+{
+    return 1024;
+}
+
+uint16_t board_adc_accuracy(void)
+{
+    return 200;  // data sheet, table "ADC Characteristics": absolute accuracy 2 LSB typical at 200 kHz
+}
+
 static const uint8_t select[INPUT_COUNT] = {
     [INPUT_PRESSURE] = ADMUX_REFERENCE | ADMUX_PRESSURE,
     [INPUT_DIFFERENTIAL] = ADMUX_REFERENCE | ADMUX_DIFFERENTIAL,

@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from frothline.bench.snapshot import BoardState, ChannelState
+from frothline.sensors.datasheets import LINEAR
+from frothline.sensors.linear_words import words_of
 from frothline.wire import name_of, names_of_bits, text
 
 
@@ -13,6 +15,7 @@ def board_state(tables: Mapping[str, Any], *, simulated: bool) -> BoardState:
     """Build the state from the description and the channel tables of ``rig.Answer.tables``."""
     row = tables["description"][-1]
     present = int(row["present"])
+    lines = {int(one["kind"]): one for one in tables.get("linear_sensor", ())}
     causes = [name.replace("_", " ") for name in names_of_bits("reset_cause", int(row["reset_cause"]))]
     return BoardState(
         label=text(row["label"]),
@@ -31,6 +34,7 @@ def board_state(tables: Mapping[str, Any], *, simulated: bool) -> BoardState:
                 pin=text(one["pin"]),
                 rate=int(one["rate_millihertz"]) / 1000,
                 present=bool(present >> int(one["kind"]) & 1),
+                line=words_of(lines.get(int(one["kind"]))) if int(one["sensor"]) == LINEAR else "",
             )
             for one in tables.get("channel", ())
         ),

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from frothline.sensors.datasheets import RatiometricPressure
 from frothline.sensors.finding import Finding
 from frothline.sensors.plausibility import look_at_samples
 from frothline.sensors.series import Series
@@ -73,6 +74,7 @@ class PlausibilityMonitor:
     def __init__(self) -> None:
         self._of: object = None
         self._whole: tuple[Finding, ...] = ()
+        self._sensor: RatiometricPressure | None = None
 
     def look(
         self,
@@ -80,16 +82,19 @@ class PlausibilityMonitor:
         now: float,
         sweep: tuple[float, float | None] | None,
         points: Sequence[SteadyPoint] = (),
+        sensor: RatiometricPressure | None = None,
     ) -> tuple[Finding, ...]:
         """Findings of the newest minute and of the sweep (its begin, and its end unless it still runs).
 
-        ``points`` are the shown points of the sweep's curve; its range is read from them.
+        ``points`` are the shown points of the sweep's curve; its range is read from them. ``sensor``:
+        the pressure sensor of the board's settings.
         """
+        self._sensor = sensor
         recent = series_of(rings, now - LOOKED_AT, now)
         pressure = recent.get("line_pressure")
         if pressure is None or len(pressure) < 2 or pressure.time[-1] - pressure.time[0] < LEAST:
             return ()
-        found = [*look_at_samples(recent), *self._of_sweep(rings, now, sweep, points)]
+        found = [*look_at_samples(recent, sensor), *self._of_sweep(rings, now, sweep, points)]
         return tuple({(one.code, one.channel): one for one in found}.values())
 
     def _of_sweep(
@@ -103,7 +108,7 @@ class PlausibilityMonitor:
             return ()
         begin, end = sweep
         if end is None:
-            running = look_at_sweep(series_of(rings, max(begin, now - LONGEST), now), running=True)
+            running = look_at_sweep(series_of(rings, max(begin, now - LONGEST), now), running=True, sensor=self._sensor)
             return tuple(one for one in running if one.code not in WHOLE_SWEEP)
         places = tuple((point.pressure, point.flow) for point in points)
         if self._of != (sweep, places):
@@ -118,4 +123,4 @@ class PlausibilityMonitor:
         pressure = series.get("line_pressure")
         if pressure is None or not len(pressure) or pressure.time[0] > begin + LEAST:  # its beginning was overwritten
             return tuple(look_at_reach(reach[0], reach[1]))
-        return tuple(look_at_sweep(series, (reach[0], reach[1])))
+        return tuple(look_at_sweep(series, (reach[0], reach[1]), sensor=self._sensor))

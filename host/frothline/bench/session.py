@@ -60,7 +60,8 @@ if TYPE_CHECKING:
     from frothline.run.state import RunState
     from frothline.sensors.budget import Budget
     from frothline.sensors.calibration import ChannelCalibration
-    from frothline.sensors.finding import Finding
+    from frothline.sensors.datasheets import RatiometricPressure
+from frothline.sensors.finding import Finding
 
 
 class Session(Plottable):
@@ -412,11 +413,17 @@ class Session(Plottable):
         converter = self._samples.converter
         return Spool.default() if converter is None else converter.spool
 
+    def pressure_sensor(self, kind: str) -> RatiometricPressure | None:
+        """Sensor of the channel ``pressure`` or ``differential`` by the board's settings; None without one."""
+        converter = self._samples.converter
+        return None if converter is None else converter.description.pressure_sensor(kind)
+
     def findings(self) -> tuple[Finding, ...]:
         """Plausibility findings of the newest minute and of the sweep. Takes 1 to some 10 ms: not for every frame."""
         if self._findings is None:
             self._findings = PlausibilityMonitor()
-        return self._findings.look(self._samples.rings, self.now, self._swept, self._points.look().points)
+        sensor = self.pressure_sensor("pressure")
+        return self._findings.look(self._samples.rings, self.now, self._swept, self._points.look().points, sensor)
 
     def calibrating(self) -> CalibrationSession:
         """The guided calibrations of this session, see ``bench.calibration_session``."""

@@ -68,6 +68,7 @@ class ChannelState:
     pin: str
     rate: float  # Hz
     present: bool
+    line: str = ""  # of a linear sensor, in words
 
 
 @dataclass(frozen=True)

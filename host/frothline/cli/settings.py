@@ -7,10 +7,12 @@ from argparse import Namespace
 from typing import Any
 
 from frothline.cli.arguments.settings import KINDS
+from frothline.cli.linear_settings import LINEAR, await_lines, stored_lines, wanted_lines, write_lines
 from frothline.cli.options import checked_rate
 from frothline.cli.output import Say
 from frothline.errors import InputError, PortLost
 from frothline.rig import Rig, open_rig
+from frothline.sensors.linear_words import words_of
 from frothline.wire import ENUMS, name_of, text
 
 DONE = 0
@@ -27,6 +29,7 @@ def run(options: Namespace, say: Say) -> int:
         row = _read(rig)
         fields = {name: row[name] for name in ("label", "rate", "enabled", *KINDS)}
         wanted = dict(fields)
+        linear = wanted_lines(options, stored_lines(rig))
         if options.label is not None:
             wanted["label"] = options.label
         if rate is not None:
@@ -37,9 +40,12 @@ def run(options: Namespace, say: Say) -> int:
         if options.differential_sensor is not None:
             bit = 1 << ENUMS["channel_kind"]["differential"]
             wanted["enabled"] = int(row["enabled"]) & ~bit | (bit if options.differential_sensor != "none" else 0)
+        write_lines(rig, linear)
         if wanted != fields:
             rig.command("write_settings", within=1.5, **wanted)
             row = _read(rig)
+        await_lines(rig, linear)
+        stored = stored_lines(rig)
     enabled = [name for name, number in ENUMS["channel_kind"].items() if int(row["enabled"]) >> number & 1]
     data: dict[str, Any] = {
         "label": text(row["label"]),
@@ -47,7 +53,10 @@ def run(options: Namespace, say: Say) -> int:
         "enabled": enabled,
         **{name: name_of("sensor_kind", int(row[name])) for name in KINDS},
     }
-    written = wanted != fields
+    for channel in ("pressure", "differential"):
+        if data[f"{channel}_sensor"] == LINEAR:
+            data[f"{channel}_line"] = words_of(stored.get(channel))
+    written = bool(linear) or wanted != fields
     lines = [f"{name:<20} {_shown(value)}" for name, value in data.items()]
     say.result({**data, "written": written}, "\n".join([*lines, "", "saved to the board" if written else "unchanged"]))
     return DONE

@@ -18,9 +18,9 @@ from frothline.sensors.converter import Converter
 from frothline.sensors.description import RigDescription
 from frothline.sensors.series import Series, end_to_end
 from frothline.sensors.spool import Spool
-from frothline.wire import ENUMS, Tables
+from frothline.wire import AFTER_DESCRIPTION, ENUMS, Tables
 
-_DESCRIBING = ("description", "channel", "trimming")
+_DESCRIBING = ("description", *AFTER_DESCRIPTION)
 
 
 def _tables_of(recorded: Recorded, piece: Piece) -> Tables:

@@ -7,7 +7,7 @@ from typing import Any
 
 from frothline.recording.disk import SystemClock
 from frothline.recording.segments import Fault
-from frothline.wire import ENUMS, LAYOUT_HASH, MESSAGES, encode
+from frothline.wire import AFTER_DESCRIPTION, ENUMS, LAYOUT_HASH, MESSAGES, encode
 from frothline.wire.decoder import LONGEST, read_frame
 
 FORMAT = 1
@@ -100,11 +100,11 @@ class HostFrames:
         return self._frame("alarm", **self._times(), tick=tick, severity=number, code=code, text=text)
 
 
-_DESCRIBING = tuple(bytes([MESSAGES[name].id]) for name in ("description", "channel", "trimming"))
+_DESCRIBING = tuple(bytes([MESSAGES[name].id]) for name in ("description", *AFTER_DESCRIPTION))
 
 
 class BoardFrames:
-    """Tracks the board's bytes: its last description with channels and trimming, and the incomplete frame."""
+    """Tracks the board's bytes: its last description with what follows it, and the incomplete frame."""
 
     def __init__(self) -> None:
         self.partial = bytearray()
@@ -121,7 +121,9 @@ class BoardFrames:
             message, record = found
             if message.name == "description":
                 self._frames.clear()
-            key = frame[1:2] + bytes([int(record["kind"])] if message.name == "channel" else [])
+            key = frame[1:2] + bytes(
+                [int(record["kind"])] if any(field.name == "kind" for field in message.fields) else []
+            )
             self._frames[key] = frame + b"\0"
         self.partial += rest[: max(0, LONGEST + 1 - len(self.partial))]
 

@@ -24,9 +24,12 @@ from frothline.wire import ENUMS, WIRE, Damage, Received, StreamDecoder, encode,
 ASK_AT = (0.0, 0.3, 1.6, 2.1, 2.6, 3.2, 3.8, 4.4)
 AGAIN = 0.3  # s after which a board that runs, but was not understood, is asked again
 PATIENCE = 5.0  # s in all
-TRIMMING_WAIT = 0.3  # s more for the ambient module's constants, which come last
+FOLLOWING_WAIT = 0.3  # s more for what follows the channels: converter, linear sensors, the ambient module's constants
 _AMBIENT = 1 << ENUMS["channel_kind"]["ambient"]
 _EXCERPT = 24  # bytes
+_ONCE = ("adc", "trimming")  # follow the channels, one of each
+_LINEAR = ENUMS["sensor_kind"]["linear_pressure"]
+_DESCRIBES_ADC = (0, 3)  # first firmware that describes its converter
 
 
 @dataclass(frozen=True)
@@ -43,15 +46,16 @@ class Chunk:
 
 
 class Introduction:
-    """Collects description, channels and trimming as they come; ``tables`` is the latest whole set."""
+    """Collects a description and the messages that follow it; ``tables`` is the latest whole set."""
 
-    def __init__(self) -> None:
-        self.tables: dict[str, Any] = {}
+    def __init__(self, known: Mapping[str, Any] | None = None) -> None:
+        """``known``: tables of an earlier introduction of the same board."""
+        self.tables: dict[str, Any] = dict(known or {})
         self._coming: list[Received] = []
         self._identity: Received | None = None
 
     def hear(self, received: Iterable[Received | Damage]) -> bool:
-        """Whether these messages completed a set, or added trimming constants to it."""
+        """Whether these messages completed a set, or added to it what follows the channels."""
         complete = False
         for one in received:
             if not isinstance(one, Received):
@@ -65,15 +69,21 @@ class Introduction:
                 if len(self._coming) <= int(self._coming[0].record["channels"]):
                     self._coming.append(one)
                     complete |= self._complete()
-            elif one.name == "trimming" and self.tables:
-                self.tables = {**self.tables, "trimming": gather([one])["trimming"]}
+            elif one.name == "linear_sensor" and self.tables:
+                row = gather([one])["linear_sensor"]
+                others = self.tables.get("linear_sensor", row[:0])
+                both = np.concatenate([others[others["kind"] != row["kind"]], row])
+                self.tables = {**self.tables, "linear_sensor": both}
+                complete = True
+            elif one.name in _ONCE and self.tables:
+                self.tables = {**self.tables, one.name: gather([one])[one.name]}
                 complete = True
         return complete
 
     def _complete(self) -> bool:
         if len(self._coming) != 1 + int(self._coming[0].record["channels"]):
             return False
-        kept = {"trimming": self.tables["trimming"]} if "trimming" in self.tables else {}
+        kept = {name: self.tables[name] for name in (*_ONCE, "linear_sensor") if name in self.tables}
         identity = gather([self._identity]) if self._identity is not None else {}
         self.tables = {**kept, **identity, **gather(self._coming)}
         return True
@@ -83,8 +93,16 @@ class Introduction:
         return self.tables["description"][-1]  # type: ignore[no-any-return]
 
     @property
-    def waits_for_trimming(self) -> bool:
-        return bool(int(self.description["present"]) & _AMBIENT) and "trimming" not in self.tables
+    def waits(self) -> bool:
+        """Whether a message that surely follows the channels has not come yet."""
+        row = self.description
+        version = int(row["firmware_major"]), int(row["firmware_minor"])
+        lines = {int(one["kind"]) for one in self.tables.get("channel", ()) if int(one["sensor"]) == _LINEAR}
+        return (
+            (bool(int(row["present"]) & _AMBIENT) and "trimming" not in self.tables)
+            or (version >= _DESCRIBES_ADC and "adc" not in self.tables)
+            or not lines <= {int(one["kind"]) for one in self.tables.get("linear_sensor", ())}
+        )
 
 
 @dataclass(frozen=True)
@@ -155,7 +173,7 @@ def ask(line: Line, patience: float = PATIENCE, stop: threading.Event | None = N
     complete_at: float | None = None
     while True:
         waited = time.monotonic() - began
-        if complete_at is not None and (not introduction.waits_for_trimming or waited - complete_at > TRIMMING_WAIT):
+        if complete_at is not None and (not introduction.waits or waited - complete_at > FOLLOWING_WAIT):
             return Handshake(introduction.tables, tuple(chunks), waited)
         if waited > patience or (stop is not None and stop.is_set()):
             break

@@ -22,7 +22,17 @@ from frothline.rig.finder import find_one
 from frothline.rig.handshake import BoardIdentity, Chunk, Handshake, Introduction, ask
 from frothline.rig.port import open_port
 from frothline.rig.reader import Back, Gone, PortReader, Reader, Stranger
-from frothline.wire import MESSAGES, Damage, Received, StreamDecoder, encode, gather, name_of, names_of_bits
+from frothline.wire import (
+    AFTER_DESCRIPTION,
+    MESSAGES,
+    Damage,
+    Received,
+    StreamDecoder,
+    encode,
+    gather,
+    name_of,
+    names_of_bits,
+)
 
 BATCH = 0.04  # s that messages are collected for: 25 batches a second, whatever the line rate
 ACK_WITHIN = 0.8  # s; the slowest answer is that to write_settings, some 30 bytes of EEPROM at 3.4 ms
@@ -110,7 +120,7 @@ class Rig:
         self._decoder = StreamDecoder()
         self._counts = LinkCounts()
         self._before = LinkCounts()
-        self._introduction = Introduction()
+        self._introduction = Introduction(answer.tables)
         self._boot: int | None = None
         self._sequence = itertools.count()
         self._waiting: list[_Waiting] = []
@@ -385,11 +395,12 @@ def _key(tables: Mapping[str, Any]) -> tuple[Any, ...]:
         if name not in {"id", "sequence", "tick", "streaming"}
     )
     drop = {"id", "sequence"}
-    channels = tuple(
-        bytes(one[[name for name in one.dtype.names if name not in drop]].tobytes()) for one in tables["channel"]
+    following = tuple(
+        bytes(one[[name for name in one.dtype.names if name not in drop]].tobytes())
+        for name in AFTER_DESCRIPTION
+        for one in tables.get(name, ())
     )
-    trimming = tuple(bytes(one["low"]) + bytes(one["high"]) for one in tables.get("trimming", ()))
-    return said, channels, trimming
+    return said, following
 
 
 def open_reader(url: str | None = None, *, patience: float | None = None) -> tuple[Reader, Handshake]:

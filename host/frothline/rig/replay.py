@@ -23,7 +23,7 @@ from serial.serialutil import PortNotOpenError, SerialBase, to_bytes
 
 from frothline.errors import InputError, NotARecording
 from frothline.rig.playback import Playback
-from frothline.wire import ENUMS, WIRE, Damage, Received, StreamDecoder, encode
+from frothline.wire import AFTER_DESCRIPTION, ENUMS, WIRE, Damage, Received, StreamDecoder, encode
 from frothline.wire.encoder import frame
 from frothline.wire.segment_head import LONGEST_HEAD, Head, read_head, valid_parts
 from frothline.wire.ticks import apart
@@ -279,7 +279,7 @@ def _numbered(received: Received, sequence: int) -> bytes:
 
 
 class _Introduced:
-    """The latest whole introduction of the board: its description with the channels and the trimming behind it."""
+    """The latest whole introduction of the board: its description with all messages that follow it."""
 
     def __init__(self) -> None:
         self.whole: list[Received] = []
@@ -289,7 +289,7 @@ class _Introduced:
         """The next frame of the board."""
         if received.name == "description":
             self._coming = [received]
-        elif self._coming and (received.name == "trimming" or (received.name == "channel" and self._missing)):
+        elif self._coming and received.name in AFTER_DESCRIPTION and (received.name != "channel" or self._missing):
             self._coming.append(received)
         else:
             return
@@ -304,7 +304,7 @@ class _Introduced:
 
 
 def _introduction(path: Path) -> _Introduced:
-    """The first whole description with its channels and trimming."""
+    """The first whole description with all messages that follow it."""
     found = _Introduced()
     for received, _ in board_frames(path):
         if received is None:

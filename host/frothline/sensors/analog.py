@@ -1,7 +1,7 @@
 """Channels on the analog converter: pressure, line temperature, supply and thermal voltage.
 
-The board sends the sum of its conversions and their number; mean code / 1024 is the voltage on the pin as a share of
-the supply (ATmega328P data sheet, 24.7). Every function takes (n,) arrays and returns a ``Reading``.
+The board sends the sum of its conversions and their number; mean code / levels is the voltage on the pin as a share of
+the supply (ATmega328P data sheet, 24.7: 1024 levels). Every function takes (n,) arrays and returns a ``Reading``.
 """
 
 from __future__ import annotations
@@ -30,6 +30,7 @@ class Ratio:
     random : (n,) random standard uncertainty
     resolution : (n,) standard uncertainty of the remaining quantisation
     limit : of the static errors
+    source : of the converter's figures
     """
 
     value: Floats
@@ -37,6 +38,7 @@ class Ratio:
     resolution: Floats
     limit: float
     status: Statuses
+    source: str = ADC.source
 
 
 def ratio(total: ArrayLike, conversions: ArrayLike, adc: Adc = ADC) -> Ratio:
@@ -61,6 +63,7 @@ def ratio(total: ArrayLike, conversions: ArrayLike, adc: Adc = ADC) -> Ratio:
         resolution=np.full(mean.shape, left / math.sqrt(2) / adc.levels),
         limit=adc.accuracy / adc.levels,
         status=status,
+        source=adc.source,
     )
 
 
@@ -74,7 +77,7 @@ def pressure(
     sqrt(2/3) p/span after the lower one is removed.
     """
     status = pin.status.copy()
-    noise = share("noise", "random", pin.random / sensor.k, origin=ADC.source)
+    noise = share("noise", "random", pin.random / sensor.k, origin=pin.source)
     steps = share("resolution", "random", pin.resolution / sensor.k, "arcsine", "steps of the converter left by noise")
     if calibration is not None:
         fitted = calibration.evaluate(pin.value)
@@ -96,7 +99,7 @@ def pressure(
             band = share("data-sheet band after zero", "systematic", left, "triangular", sensor.source)
         shares = (
             band,
-            share("converter", "systematic", rectangular(pin.limit / sensor.k), "rectangular", ADC.source),
+            share("converter", "systematic", rectangular(pin.limit / sensor.k), "rectangular", pin.source),
         )
         if zero is not None:
             hold = share("zero hold", "systematic", rectangular(ZERO_HOLD), "rectangular", "common practice")
@@ -104,7 +107,7 @@ def pressure(
     low, high = sensor.low - sensor.band, sensor.high + sensor.band
     mark(status, (value < low) | (value > high), Status.OUT_OF_RANGE)
     # A working sensor does not go below its lowest output: the pin is open or grounded.
-    dead = pin.value < 0.25 * min(sensor.c, 0.04)
+    dead = pin.value < 0.25 * min(sensor.lowest_ratio, 0.04)
     mark(status, dead, Status.MISSING)
     unknown = (status & (Status.MISSING | Status.SATURATED)) != 0
     return Reading(np.where(unknown, np.nan, value), status, (noise, steps, *shares))
@@ -135,7 +138,7 @@ def supply(pin: Ratio, bandgap: Bandgap = BANDGAP, calibration: ChannelCalibrati
                 bandgap.source,
             ),
         )
-    code = share("noise", "random", value * np.hypot(pin.random, pin.resolution) * inverse, origin=ADC.source)
+    code = share("noise", "random", value * np.hypot(pin.random, pin.resolution) * inverse, origin=pin.source)
     return Reading(value, status, (code, *static))
 
 
@@ -149,8 +152,8 @@ def volts(pin: Ratio, supply_volts: Floats, u_supply: Floats) -> Reading:
         value,
         status,
         (
-            share("noise", "random", np.hypot(pin.random, pin.resolution) * supply_volts, origin=ADC.source),
-            share("converter", "systematic", rectangular(pin.limit) * supply_volts, "rectangular", ADC.source),
+            share("noise", "random", np.hypot(pin.random, pin.resolution) * supply_volts, origin=pin.source),
+            share("converter", "systematic", rectangular(pin.limit) * supply_volts, "rectangular", pin.source),
             share("supply_voltage", "systematic", pin.value * u_supply, origin="supply channel"),
         ),
     )
@@ -191,7 +194,7 @@ def line_temperature(pin: Ratio, ntc: Ntc, calibration: ChannelCalibration | Non
     # dT/dx, from R = Rs x/(1-x) and dT/dlnR = -T2/B.
     with np.errstate(divide="ignore", invalid="ignore"):
         per_ratio = nominal**2 / ntc.beta / (pin.value * (1 - pin.value))
-    noise = share("noise", "random", per_ratio * np.hypot(pin.random, pin.resolution), origin=ADC.source)
+    noise = share("noise", "random", per_ratio * np.hypot(pin.random, pin.resolution), origin=pin.source)
     # Self-heating by the reading current: at most Vs2/(4 R) at 5 V. Moving air removes it; half of it is the estimate.
     power = 25.0 * pin.value * (1 - pin.value) / ntc.series
     heating = share("self-heating", "systematic", rectangular(power / ntc.dissipation), "rectangular", ntc.source)
@@ -214,7 +217,7 @@ def line_temperature(pin: Ratio, ntc: Ntc, calibration: ChannelCalibration | Non
             ),
             share("B value", "systematic", rectangular(ntc.beta_tolerance) * slope * log, "rectangular", ntc.source),
             share("thermistor law", "systematic", rectangular(ntc.model), "rectangular", ntc.source),
-            share("converter", "systematic", rectangular(pin.limit) * per_ratio, "rectangular", ADC.source),
+            share("converter", "systematic", rectangular(pin.limit) * per_ratio, "rectangular", pin.source),
         )
     unknown = (status & Status.MISSING) != 0
     return Reading(np.where(unknown, np.nan, value), status, (noise, heating, *static))

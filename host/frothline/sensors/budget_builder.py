@@ -16,7 +16,7 @@ from frothline.numerics.uncertainty import share
 from frothline.sensors import ambient, analog, load_cell
 from frothline.sensors.budget import Budget
 from frothline.sensors.calibration import Calibration
-from frothline.sensors.datasheets import ADC, AMBIENT, HX711, NTC, PRESSURE, THERMAL
+from frothline.sensors.datasheets import AMBIENT, HX711, NTC, THERMAL
 from frothline.sensors.description import RigDescription
 from frothline.sensors.exhaust import assumed_line_temperature
 from frothline.sensors.flow import FlowElement, air_power, flows
@@ -65,13 +65,13 @@ class Budgeting:
 
     def _pin(self, x: float, conditions: BudgetConditions) -> analog.Ratio:
         n = np.array([float(conditions.conversions)])
-        return analog.ratio(x * n * ADC.levels, n)
+        return analog.ratio(x * n * self.description.adc.levels, n, self.description.adc)
 
     def _direct(self, name: str, value: float, conditions: BudgetConditions) -> Reading:
         get = self.calibration.get
         if name in {"line_pressure", "differential_pressure"}:
             kind = {"line_pressure": "pressure", "differential_pressure": "differential"}[name]
-            sensor = self._fitted(PRESSURE.get(self.description.sensor(kind)), kind)
+            sensor = self._fitted(self.description.pressure_sensor(kind), kind)
             zero = self.calibration.zeros.get(kind)
             return _solve(lambda x: analog.pressure(self._pin(x, conditions), sensor, get(kind), zero), value, name)
         if name == "line_temperature":
@@ -177,7 +177,7 @@ class Budgeting:
         }[element.signal]
         for kind, ends in (("differential", "differential_pressure"), ("pressure", "line_pressure")):
             if element.signal == ends:  # limited to the range of the fitted sensor
-                high = min(high, self._fitted(PRESSURE.get(self.description.sensor(kind)), kind).high)
+                high = min(high, self._fitted(self.description.pressure_sensor(kind), kind).high)
         return _solve(reading_at, value, name, low, high)
 
 

@@ -14,7 +14,6 @@ import numpy as np
 
 from frothline.numerics.arrays import Floats
 from frothline.sensors.calibration_fit import Fit
-from frothline.sensors.datasheets import PRESSURE
 from frothline.sensors.description import RigDescription
 from frothline.sensors.load_cell import counts_per_kilogram
 from frothline.sensors.spool import Spool
@@ -54,7 +53,7 @@ def nominal_lines(description: RigDescription, spool: Spool) -> dict[str, Line]:
     """Lines of the data sheets and the spool file by channel: reading (n,) to SI value (n,)."""
     lines: dict[str, Line] = {}
     for channel in ("pressure", "differential"):
-        sensor = PRESSURE.get(description.sensor(channel))
+        sensor = description.pressure_sensor(channel)
         if sensor is not None:
             lines[channel] = lambda x, s=sensor: (x - s.c) / s.k  # type: ignore[misc]
     lines["scale"] = lambda x: x / counts_per_kilogram(spool.scale)
@@ -68,7 +67,7 @@ def nominal_lines(description: RigDescription, spool: Spool) -> dict[str, Line]:
 
 def zero_limit(description: RigDescription, channel: str) -> float:
     """Largest plausible reading at rest by the data sheet, in the channel's SI unit; inf without a figure."""
-    sensor = PRESSURE.get(description.sensor(channel))
+    sensor = description.pressure_sensor(channel)
     return math.inf if sensor is None else ZERO_BANDS * sensor.band
 
 

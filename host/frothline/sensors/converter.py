@@ -24,7 +24,7 @@ from frothline.sensors.budget import Budget
 from frothline.sensors.budget_builder import BudgetConditions, Budgeting
 from frothline.sensors.calibration import Calibration
 from frothline.sensors.calibration_file import load
-from frothline.sensors.datasheets import AMBIENT, NTC, PRESSURE
+from frothline.sensors.datasheets import AMBIENT, NTC
 from frothline.sensors.description import RigDescription
 from frothline.sensors.differential_elements import OrificeElement, PlateElement, VenturiElement
 from frothline.sensors.exhaust import assumed_line_temperature
@@ -35,7 +35,7 @@ from frothline.sensors.reading import Reading
 from frothline.sensors.rotor import RotorTimer
 from frothline.sensors.series import UNITS, Series, Signal, Status, end_to_end, mark, merged, signals_end_to_end
 from frothline.sensors.spool import Spool
-from frothline.wire import Tables
+from frothline.wire import AFTER_DESCRIPTION, Tables
 from frothline.wire.ticks import Boot, boot_starts
 
 # Seconds after which a slow reading is stale, and the time constant with which its uncertainty then grows. The air in
@@ -114,9 +114,11 @@ class Converter:
         rows = tables["description"]
         if len(rows):
             fresh = RigDescription.from_tables({"description": rows})
-            complete = RigDescription.from_tables({"description": rows, **_only(tables, "channel", "trimming")})
+            complete = RigDescription.from_tables({"description": rows, **_only(tables, *AFTER_DESCRIPTION)})
             kept = {**self.description.channels, **complete.channels}
-            self.description = _with_channels(fresh, self.description, complete, kept)
+            self.description = _with_channels(
+                fresh, self.description, complete, kept, adc=bool(len(tables.get("adc", ())))
+            )
         else:
             self.description = self.description.updated(tables)
         if "trimming" in tables or len(rows):
@@ -225,8 +227,11 @@ class Converter:
     def _signal(self, channel: str, tick: NDArray[np.int64], value: Floats) -> None:
         self.signals[channel] = Signal(self._clock.seconds(tick), value)
 
+    def _ratio(self, rows: NDArray[Any], name: str) -> analog.Ratio:
+        return analog.ratio(rows[f"{name}_sum"], rows[f"{name}_n"], self.description.adc)
+
     def _slow(self, rows: NDArray[Any], tick: NDArray[np.int64], made: dict[str, tuple[Any, Reading]]) -> None:
-        bandgap = analog.ratio(rows["bandgap_sum"], rows["bandgap_n"])
+        bandgap = self._ratio(rows, "bandgap")
         supply = analog.supply(bandgap, calibration=self.calibration.get("supply"))
         with np.errstate(divide="ignore"):
             self._signal("supply", tick, np.where(bandgap.value > 0, 1 / bandgap.value, np.nan))
@@ -236,7 +241,7 @@ class Converter:
         if ntc is None:
             made["line_temperature"] = (tick, analog.missing(tick.size))
             return
-        pin = analog.ratio(rows["temperature_sum"], rows["temperature_n"])
+        pin = self._ratio(rows, "temperature")
         with np.errstate(divide="ignore", invalid="ignore"):
             self._signal("temperature", tick, 1 / analog.ntc_temperature(analog.ntc_resistance(pin.value, ntc), ntc))
         temperature = analog.line_temperature(pin, ntc, self.calibration.get("temperature"))
@@ -261,16 +266,16 @@ class Converter:
             ("line_pressure", "pressure", "pressure"),
             ("differential_pressure", "differential", "differential"),
         ):
-            sensor = PRESSURE.get(self.description.sensor(kind))
+            sensor = self.description.pressure_sensor(kind)
             if sensor is None:
                 made[name] = (tick, analog.missing(tick.size))
                 continue
-            pin = analog.ratio(rows[f"{field}_sum"], rows[f"{field}_n"])
+            pin = self._ratio(rows, field)
             self._signal(kind, tick, pin.value)
             zero = self.calibration.zeros.get(kind)
             made[name] = (tick, analog.pressure(pin, sensor, self.calibration.get(kind), zero))
         if self.description.sensor("thermal"):
-            pin = analog.ratio(rows["thermal_sum"], rows["thermal_n"])
+            pin = self._ratio(rows, "thermal")
             volts, random, systematic, _ = self._supply.at(tick)
             made["thermal_voltage"] = (tick, analog.volts(pin, volts, np.hypot(random, systematic)))
         else:
@@ -370,13 +375,18 @@ def _only(tables: Tables, *names: str) -> dict[str, NDArray[Any]]:
 
 
 def _with_channels(
-    fresh: RigDescription, before: RigDescription, merged: RigDescription, channels: Mapping[str, Any]
+    fresh: RigDescription, before: RigDescription, merged: RigDescription, channels: Mapping[str, Any], *, adc: bool
 ) -> RigDescription:
-    """The latest description with the channels and trimming known so far."""
+    """The latest description with what is known so far of the messages that follow it.
+
+    ``adc``: ``merged`` has the message of the converter. A board of another kind may have another one.
+    """
     return replace(
         fresh,
         channels=channels,
         low_trimming=merged.low_trimming or before.low_trimming,
         high_trimming=merged.high_trimming or before.high_trimming,
         chip_id=merged.chip_id or before.chip_id,
+        adc=before.adc if not adc and before.board_kind == fresh.board_kind else merged.adc,
+        linear={**before.linear, **merged.linear},
     )

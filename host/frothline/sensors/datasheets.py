@@ -46,6 +46,17 @@ ADC = Adc(
 )
 
 
+def converter_of(levels: int, accuracy: float) -> Adc:
+    """The converter with that full scale; ``accuracy``: limit of its static errors in codes, from its board.
+
+    The noise is that of the pressure sensor, so it is the same share of the supply for each converter. A full scale
+    that no converter has is ignored: the board then has the converter of the first boards.
+    """
+    if levels < 2 or (levels, accuracy) == (ADC.levels, ADC.accuracy):
+        return ADC
+    return Adc(levels, levels - 1, accuracy, ADC.noise * levels / ADC.levels, "the board's own description")
+
+
 @dataclass(frozen=True)
 class RatiometricPressure:
     """Pressure sensor, Vout = Vs (k P + c). ``k`` 1/Pa, ``low`` and ``high`` Pa, ``band`` +-Pa over 0 to 85 C."""
@@ -61,6 +72,11 @@ class RatiometricPressure:
     @property
     def span(self) -> float:
         return self.high - self.low
+
+    @property
+    def lowest_ratio(self) -> float:
+        """Lowest output of a working sensor, as a share of the supply."""
+        return self.k * self.low + self.c
 
 
 def _pressure(
@@ -89,6 +105,32 @@ PRESSURE: Mapping[int, RatiometricPressure] = MappingProxyType(
         SENSOR["mpxv7002"]: _pressure("MPXV7002", 0.2, 0.5, -2, 2, 6.25, "all from memory"),
     }
 )
+
+
+LINEAR = SENSOR["linear_pressure"]
+FULL_SUPPLY = 5.0  # V, at which the voltages of a linear sensor are stated
+
+
+def linear_pressure(
+    low: float, high: float, low_volts: float, high_volts: float, accuracy: float
+) -> RatiometricPressure | None:
+    """A sensor whose output rises in a straight line from ``low_volts`` at ``low`` Pa to ``high_volts`` at ``high`` Pa.
+
+    The voltages are those of a 5 V supply, to which the output is proportional. ``accuracy`` is the stated limit of all
+    errors as a share of the span. None without a line: the range was never set, or makes no sense.
+    """
+    if not (low < high and 0 <= low_volts < high_volts <= FULL_SUPPLY and accuracy > 0):
+        return None
+    k = (high_volts - low_volts) / FULL_SUPPLY / (high - low)
+    return RatiometricPressure(
+        part=f"linear sensor {low / KILO:g} to {high / KILO:g} kPa",
+        k=k,
+        c=low_volts / FULL_SUPPLY - k * low,
+        low=low,
+        high=high,
+        band=accuracy * (high - low),
+        source="range, voltages and accuracy as set on the board",
+    )
 
 
 @dataclass(frozen=True)

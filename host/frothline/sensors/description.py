@@ -9,10 +9,22 @@ from typing import Any
 from numpy.typing import NDArray
 
 from frothline.errors import SensorMissing
+from frothline.sensors.datasheets import ADC, LINEAR, PRESSURE, Adc, RatiometricPressure, converter_of, linear_pressure
 from frothline.wire import ENUMS, WIRE, name_of, text
 
 Tables = Mapping[str, NDArray[Any]]
 _CHANNEL = ENUMS["channel_kind"]
+
+
+def line_of(row: Any) -> RatiometricPressure | None:
+    """The sensor of a ``linear_sensor`` message."""
+    return linear_pressure(
+        float(row["low_pascal"]),
+        float(row["high_pascal"]),
+        float(row["low_millivolt"]) / 1e3,
+        float(row["high_millivolt"]) / 1e3,
+        float(row["accuracy_per_myriad"]) / 1e4,
+    )
 
 
 @dataclass(frozen=True)
@@ -37,7 +49,11 @@ class Channel:
 
 @dataclass(frozen=True)
 class RigDescription:
-    """The board as described by its description, channel and trimming messages; ``channels`` by name of their kind."""
+    """The board as described by its description and the messages that follow it; ``channels`` by name of their kind.
+
+    adc : its converter; that of the first boards where no message describes it
+    linear : lines of the linear pressure sensors by name of their channel kind
+    """
 
     label: str
     firmware: str
@@ -54,6 +70,8 @@ class RigDescription:
     low_trimming: bytes = b""  # registers 0x88 to 0xA1 of the ambient module
     high_trimming: bytes = b""  # registers 0xE1 to 0xF0
     chip_id: int = 0
+    adc: Adc = ADC
+    linear: Mapping[str, RatiometricPressure | None] = field(default_factory=dict)
 
     @classmethod
     def from_tables(cls, tables: Tables) -> RigDescription:
@@ -81,7 +99,7 @@ class RigDescription:
         return described.updated(tables)
 
     def updated(self, tables: Tables) -> RigDescription:
-        """A copy with the channels and trimming constants of these tables."""
+        """A copy with the channels, converter, linear sensors and trimming constants of these tables."""
         channels = dict(self.channels)
         for row in tables.get("channel", ()):
             channel = Channel(
@@ -92,7 +110,14 @@ class RigDescription:
                 text(row["pin"]),
             )
             channels[channel.kind_name] = channel
-        described = replace(self, channels=channels)
+        linear = dict(self.linear)
+        for row in tables.get("linear_sensor", ()):
+            linear[name_of("channel_kind", int(row["kind"]))] = line_of(row)
+        described = replace(self, channels=channels, linear=linear)
+        converter = tables.get("adc")
+        if converter is not None and len(converter):
+            row = converter[-1]
+            described = replace(described, adc=converter_of(int(row["levels"]), int(row["accuracy_centicounts"]) / 100))
         trimming = tables.get("trimming")
         if trimming is not None and len(trimming):
             row = trimming[-1]
@@ -110,6 +135,11 @@ class RigDescription:
         if channel is None or not self.enabled >> _CHANNEL[kind] & 1:
             return 0
         return channel.sensor
+
+    def pressure_sensor(self, kind: str) -> RatiometricPressure | None:
+        """The sensor of the channel ``pressure`` or ``differential``; None without one, or without its line."""
+        sensor = self.sensor(kind)
+        return self.linear.get(kind) if sensor == LINEAR else PRESSURE.get(sensor)
 
     def has(self, kind: str) -> bool:
         """True if the channel is fitted, enabled and present."""

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from frothline.numerics.arrays import Floats
-from frothline.sensors.datasheets import PRESSURE
+from frothline.sensors.datasheets import FULL_SUPPLY, PRESSURE, RatiometricPressure
 from frothline.sensors.finding import Finding
 from frothline.sensors.series import Series, Status
 from frothline.units import ZERO_CELSIUS
@@ -21,6 +21,7 @@ Batch = Mapping[str, Series]
 BLOCK = 0.5  # s, block length for averaging
 LEAST_SUPPLY = 4.75  # V, below which ratiometric sensors are not ratiometric any more (NXP MPX5050 table, read)
 FASTEST_BEAD = 20.0  # K/s both up and down: no thermistor bead in air is faster; common practice, no source
+USUAL_ZERO = 0.5 / FULL_SUPPLY  # share of the supply, of linear sensors of 0.5 to 4.5 V
 COLDEST_LINE, HOTTEST_LINE = 253.15, 373.15  # K
 
 
@@ -90,12 +91,15 @@ def blocks_of(series: Batch) -> Blocks | None:
 # --- a stretch of samples -------------------------------------------------------------------------------------------
 
 
-def look_at_samples(series: Batch) -> list[Finding]:
-    """Findings on a stretch of samples (a sweep, or the last minute); empty if there are none."""
+def look_at_samples(series: Batch, sensor: RatiometricPressure | None = None) -> list[Finding]:
+    """Findings on a stretch of samples (a sweep, or the last minute); empty if there are none.
+
+    ``sensor``: the pressure sensor of the board's settings. Without it, every named sensor is considered.
+    """
     found = [_supply(series), _negative_difference(series)]
     blocks = blocks_of(series)
     if blocks is not None:
-        found += [rule(blocks) for rule in (_rest, _temperature_plug)]
+        found += [_rest(blocks, sensor), _temperature_plug(blocks)]
     found += [*_silent(series), *_clipped(series)]
     return [item for item in found if item is not None]
 
@@ -146,14 +150,14 @@ def _negative_difference(series: Batch) -> Finding | None:
     return None
 
 
-def _rest(blocks: Blocks) -> Finding | None:
+def _rest(blocks: Blocks, sensor: RatiometricPressure | None) -> Finding | None:
     """Rotor stopped, and the pressure steady at the rest reading of the *other* kind of sensor."""
     p = blocks.pressure[np.isfinite(blocks.pressure)]
     if p.size < 4 or np.ptp(p) > 500.0:
         return None
     standing = np.nanmean(blocks.stopped) > 0.9
-    offsets = {s.c for s in PRESSURE.values()}
-    for mine in PRESSURE.values():
+    offsets = {s.c for s in PRESSURE.values()} | {USUAL_ZERO}
+    for mine in PRESSURE.values() if sensor is None else (sensor,):
         for c in offsets - {mine.c}:
             seen = (c - mine.c) / mine.k
             if standing and abs(float(np.median(p)) - seen) < 2 * mine.band and abs(seen) > 4 * mine.band:

@@ -8,19 +8,25 @@ import numpy as np
 
 from frothline.errors import InputError
 from frothline.numerics.arrays import Floats
+from frothline.sensors.datasheets import RatiometricPressure
 from frothline.sensors.finding import Finding
 from frothline.sensors.plausibility import Batch, Blocks, blocks_of, look_at_samples, rises_together, tap_findings
 
 
 def look_at_sweep(
-    series: Batch, points: tuple[Floats, Floats] | None = None, *, running: bool = False
+    series: Batch,
+    points: tuple[Floats, Floats] | None = None,
+    *,
+    running: bool = False,
+    sensor: RatiometricPressure | None = None,
 ) -> list[Finding]:
     """Findings on a recording of a sweep, including the findings on its samples.
 
     ``points``: pressure (Pa) and flow (m3/s or kg/s), (n,) each, of the points shown and fitted. They give the range of
-    the sweep; without them the samples do. ``running``: the sweep is not finished.
+    the sweep; without them the samples do. ``running``: the sweep is not finished. ``sensor``: see
+    ``look_at_samples``.
     """
-    found = look_at_samples(series)
+    found = look_at_samples(series, sensor)
     blocks = blocks_of(series)
     if blocks is None:
         return found

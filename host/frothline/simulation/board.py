@@ -13,6 +13,7 @@ from zlib import crc32
 
 from frothline.simulation import ambient_module
 from frothline.simulation.board_channels import KIND, PINS, SENSOR, UNIT, UNITS, bit, fitted
+from frothline.simulation.linear_lines import LinearLines
 from frothline.simulation.sampler import BANDGAP, DIFFERENTIAL, PRESSURE, TEMPERATURE, THERMAL, Sampler
 from frothline.simulation.world import STEP, World
 from frothline.wire import ENUMS, LAYOUT_HASH, WIRE, Message, cobs, encode
@@ -23,7 +24,7 @@ TICK_HZ = WIRE.tick_hz
 TICKS_PER_STEP = round(STEP * TICK_HZ)
 TICKS_PER_CONVERSION = 208  # 13 converter clocks at 125 kHz, in ticks of 0.5 us
 ROTOR_TIMEOUT = TICK_HZ
-VERSION = (0, 2, 0)
+VERSION = (0, 3, 0)
 DESCRIBE_EVERY = 5 * TICK_HZ
 WRAP = 0xFFFFFFFF
 
@@ -46,10 +47,19 @@ class ModelledBoard:
         Board tick at the first boot, to reach the 32-bit wrap soon.
     label
         Default board label in the settings.
+    adc_levels
+        Full scale of the converter.
     """
 
     def __init__(
-        self, world: World, random: Random, *, first_tick: int = 0, rate: int = 100, label: str = "modelled rig"
+        self,
+        world: World,
+        random: Random,
+        *,
+        first_tick: int = 0,
+        rate: int = 100,
+        label: str = "modelled rig",
+        adc_levels: int = 1024,
     ) -> None:
         self.world = world
         self._random = random
@@ -57,6 +67,8 @@ class ModelledBoard:
         self.label = label
         self.identity = crc32(label.encode())  # unchanged when the label is changed
         self.storage: dict[str, int] = fitted(world.scenario) | {"rate": rate, "generation": 0}
+        self.adc_levels = adc_levels
+        self.lines = LinearLines()
         self.sent = bytearray()
         self.boot_count = 0
         self.boot("power_on")
@@ -77,7 +89,7 @@ class ModelledBoard:
         self._last_edge = -(10**12)
         self._marks = 0
         self._button_was = False
-        self._sampler = Sampler(self.world, self._random, self._enabled)
+        self._sampler = Sampler(self.world, self._random, self._enabled, self.adc_levels)
         self._due: dict[str, int] = {"describe": DESCRIBE_EVERY}
         self._describe()
 
@@ -268,6 +280,10 @@ class ModelledBoard:
                 rate_millihertz=rate,
                 pin=PINS[kind],
             )
+        accuracy = 200 * self.adc_levels // 1024  # the same share of the supply for each converter
+        self._send("adc", levels=self.adc_levels, accuracy_centicounts=min(accuracy, 0xFFFF))
+        for line in self.lines.messages(self.storage, self._enabled):
+            self._send("linear_sensor", **line)
         if self._present_bits() & bit("ambient"):
             trimming = self.world.trimming
             self._send(
@@ -316,6 +332,8 @@ class ModelledBoard:
                 result = _ACK["bad_value"]
         elif name == "write_settings":
             result = self._write_settings(record)
+        elif name == "write_linear_sensor":
+            result = _ACK["ok" if self.lines.write(record) else "bad_value"]
         elif name == "start":
             self.start()
         elif name == "stop":
@@ -353,7 +371,7 @@ class ModelledBoard:
         fits = (
             10 <= wanted["rate"] <= 500
             and not wanted["enabled"] & ~sum(map(bit, PINS))
-            and max(wanted["pressure_sensor"], wanted["differential_sensor"]) <= SENSOR["mpxv7002"]
+            and max(wanted["pressure_sensor"], wanted["differential_sensor"]) <= SENSOR["linear_pressure"]
             and wanted["anemometer"] in {0, SENSOR["pulse_rotor"], SENSOR["thermal_module"]}
             and wanted["temperature_sensor"] in {0, *(SENSOR[f"ntc_10k_{beta}"] for beta in (3950, 3977, 3435))}
         )

@@ -30,6 +30,7 @@ class ModelledRig:
             first_tick=options.tick,
             rate=options.rate,
             label=options.label,
+            adc_levels=options.adc_levels,
         )
         self._damage = Damager(options.damage, chance(options.seed, "damage"))
         self._motor_on_at = -1.0

@@ -29,6 +29,7 @@ class Options:
     streaming : 1 for a board that streams from the start
     zero : s with the machine off at the beginning
     tick : first board tick
+    adc_levels : full scale of the board's converter (modelled only)
     source, anemometer, element, build : replace those of the scenario
     image : another firmware image (emulated only)
     storage : file for the board's storage between starts (emulated only)
@@ -45,6 +46,7 @@ class Options:
     streaming: int = 0
     zero: float = 0.0
     tick: int = 0
+    adc_levels: int = 1024
     source: str = ""
     anemometer: str = ""
     element: str = ""
@@ -92,10 +94,12 @@ def read_url(url: str) -> Options:
         not all(map(isfinite, numbers))
         or options.speed < 0
         or not 10 <= options.rate <= 500
+        or not 256 <= options.adc_levels <= 65536
         or not 0 <= options.damage <= 1
     ):
         raise InputError(
-            "speed must not be negative, numbers must be finite, rate must be 10 to 500, damage 0 to 1",
+            "speed must not be negative, numbers must be finite, rate must be 10 to 500, damage 0 to 1, adc_levels 256 "
+            "to 65536",
             where=url,
             remedy="Change the URL",
         )

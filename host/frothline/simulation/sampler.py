@@ -26,10 +26,11 @@ _SLOW_EVERY = 220  # conversions, at least
 
 
 class Sampler:
-    """Sums of conversions, by input; ``enabled`` has bit n set for channel kind n."""
+    """Sums of conversions, by input; ``enabled`` has bit n set for channel kind n, ``levels`` is the full scale."""
 
-    def __init__(self, world: World, random: Random, enabled: int) -> None:
+    def __init__(self, world: World, random: Random, enabled: int, levels: int = 1024) -> None:
         self._world = world
+        self._levels = levels
         self._random = random
         self.enabled = enabled
         self.conversions = 0
@@ -73,16 +74,17 @@ class Sampler:
         n = self._counts[which]
         if n == 0:
             return 0, 0
-        noisy = self._sums[which] + self._world.instruments.adc_noise * n**0.5 * self._random.gauss(0.0, 1.0)
+        noise = self._world.instruments.adc_noise * self._levels / 1024  # the sensor's: the same share of the supply
+        noisy = self._sums[which] + noise * n**0.5 * self._random.gauss(0.0, 1.0)
         self._sums[which], self._counts[which] = 0.0, 0
-        return int(min(max(round(noisy), 0), 1023 * n)), n
+        return int(min(max(round(noisy), 0), (self._levels - 1) * n)), n
 
     def _code(self, which: int) -> float:
         """Expected code of one conversion of input ``which``."""
         known = self._codes[which]
         if known is None:
             # codes are truncated, not rounded: half a count less in the mean
-            known = min(max(self._world.pin(_TURN[which][0]) * 1024.0 - 0.5, 0.0), 1023.0)
+            known = min(max(self._world.pin(_TURN[which][0]) * self._levels - 0.5, 0.0), self._levels - 1.0)
             self._codes[which] = known
         return known
 

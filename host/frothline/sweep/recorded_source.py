@@ -138,7 +138,8 @@ def load_sweeps(
         # with a plate at its end a recording stays at one opening, and its flow follows from its pressure; through a
         # generator both rise together, unlike along a source's curve
         if not holes and not_of_a_source([path]) is None:
-            findings += [(number, one) for one in look_at_sweep(series)]
+            sensor = RigDescription.from_tables(recorded.decoded.tables).pressure_sensor("pressure")
+            findings += [(number, one) for one in look_at_sweep(series, sensor=sensor)]
         columns = steady_columns(series)
         if columns is None:
             raise SensorMissing(

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from frothline.curve.steady_points import CommonError, SteadyPoint
 from frothline.readings import time_axis
 from frothline.recording.recorded import Recorded
+from frothline.sensors.description import RigDescription
 from frothline.sensors.series import Series
 from frothline.sensors.spool import Spool
 
@@ -142,7 +143,8 @@ def _ratio(recorded: Recorded, start: float, end: float) -> float:
     rows, offsets = recorded.decoded.tables["line"], recorded.decoded.offsets["line"]
     time = time_axis.place(rows["tick"], offsets, time_axis.pieces(recorded))
     inside = rows[(time >= start) & (time <= end) & (rows["pressure_n"] > 0)]
-    return float(np.mean(inside["pressure_sum"] / inside["pressure_n"] / 1024.0))
+    levels = RigDescription.from_tables(recorded.decoded.tables).adc.levels
+    return float(np.mean(inside["pressure_sum"] / inside["pressure_n"] / levels))
 
 
 def without(points: Sequence[SteadyPoint], off: SourceOff | None) -> list[SteadyPoint]:

@@ -6,10 +6,22 @@ The package opens no ports or files, does not wait and uses no clock: it convert
 from frothline.wire.decoder import REASONS, Counts, Damage, Received, StreamDecoder, Tables, gather
 from frothline.wire.encoder import encode
 from frothline.wire.file_decoder import Decoded, decode_all
-from frothline.wire.layout import ENUMS, HEADER, LAYOUT_HASH, MESSAGES, WIRE, Field, Message, name_of, names_of_bits
+from frothline.wire.layout import (
+    AFTER_DESCRIPTION,
+    ENUMS,
+    HEADER,
+    LAYOUT_HASH,
+    MESSAGES,
+    WIRE,
+    Field,
+    Message,
+    name_of,
+    names_of_bits,
+)
 from frothline.wire.segment_head import text
 
 __all__ = [
+    "AFTER_DESCRIPTION",
     "ENUMS",
     "HEADER",
     "LAYOUT_HASH",

@@ -180,6 +180,8 @@ ENUMS = LAYOUT.enums
 MESSAGES = LAYOUT.messages
 BY_ID: Mapping[int, Message] = MappingProxyType({message.id: message for message in MESSAGES.values()})
 LAYOUT_HASH = LAYOUT.hash()
+# Messages that belong to the description before them: a reader of a part of a stream needs them with it.
+AFTER_DESCRIPTION = ("channel", "adc", "linear_sensor", "trimming")
 
 
 def message_named(name: str) -> Message:

@@ -8,7 +8,7 @@ import numpy as np
 
 from frothline.bench.self_test.result import ABSENT, FAULTY, GOOD, ODD, PartResult
 from frothline.bench.self_test.rig_view import REST_LOOK, RigView
-from frothline.sensors.datasheets import PRESSURE, SENSOR
+from frothline.sensors.linear_words import NOT_SET
 from frothline.units import ZERO_CELSIUS
 
 SUPPLY, SUPPLY_LIMIT = 5.0, 0.25  # V: NXP MPX5050 table (read), 4.75 to 5.25 V
@@ -82,19 +82,24 @@ def difference(view: RigView) -> PartResult | None:
 
 def _ratiometric(view: RigView, kind: str, name: str, pin: str) -> PartResult | None:
     channel = view.channel(kind)
-    sensor = PRESSURE.get(SENSOR.get(channel.sensor, 0)) if channel else None
-    if channel is None or sensor is None:
+    if channel is None or channel.sensor == "none":
         return None
+    sensor = view.pressure_sensor(kind)
+    if sensor is None:
+        remedy = (
+            f"Set it: `frothline settings --{kind}-range 0 30kPa --{kind}-accuracy 1`, with the figures of its sheet"
+        )
+        return PartResult(kind, FAULTY, f"the sensor is {channel.sensor.replace('_', ' ')}, and {NOT_SET}", remedy)
     value, u = view.latest(name)
     if math.isnan(value):
-        remedy = f"Measure at {pin}: an {sensor.part} gives {5 * sensor.c:.2f} V at rest. Check its plug and its 5 V"
+        remedy = f"Measure at {pin}: {sensor.part} gives {5 * sensor.c:.2f} V at rest. Check its plug and its 5 V"
         return PartResult(kind, FAULTY, "no signal: the pin is at one end of its range", remedy)
     samples = view.values(name, REST_LOOK)
     noise = float(np.std(samples))
     view.rest[name] = value
     figures = {name: value, f"u_{name}": u, "noise": noise}
     limit = max(LIMIT_OVER_STANDARD * u, LEAST_ZERO)
-    seen = f"{value / 1e3:+.2f} kPa at rest (limit of an {sensor.part}: ±{limit / 1e3:.2f} kPa), noise {noise:.0f} Pa"
+    seen = f"{value / 1e3:+.2f} kPa at rest (limit of {sensor.part}: ±{limit / 1e3:.2f} kPa), noise {noise:.0f} Pa"
     if abs(value) > 3 * limit:
         remedy = "Air still moves, the fitted sensor differs from the settings, or two plugs are swapped"
         return PartResult(kind, FAULTY, seen, remedy, figures)

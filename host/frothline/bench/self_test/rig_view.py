@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from frothline.bench.session import Session
+    from frothline.sensors.datasheets import RatiometricPressure
 
 from frothline.bench.self_test.result import Progress
 
@@ -50,6 +51,10 @@ class RigView:
     def channel(self, kind: str) -> ChannelState | None:
         board = self.now().board
         return next((one for one in board.channels if one.kind == kind), None) if board else None
+
+    def pressure_sensor(self, kind: str) -> RatiometricPressure | None:
+        """Sensor of the channel ``pressure`` or ``differential`` by the board's settings."""
+        return self.session.pressure_sensor(kind)
 
     def values(self, name: str, seconds: float) -> NDArray[np.float64]:
         """Known samples of the newest ``seconds``."""

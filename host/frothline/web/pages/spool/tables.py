@@ -25,6 +25,7 @@ SENSORS = {
     "mpxv7025": "MPXV7025",
     "mpxv7007": "MPXV7007",
     "mpxv7002": "MPXV7002",
+    "linear_pressure": "linear sensor",
     "pulse_rotor": "pulse rotor",
     "thermal_module": "hot-film module",
     "ntc_10k_3950": "NTC 10 kΩ, B 3950",
@@ -93,6 +94,8 @@ def _channels(now: Snapshot, system: str, doubts: Budgets) -> Rows:
 
 def _sensor(channel: ChannelState) -> str:
     name = SENSORS.get(channel.sensor, channel.sensor)
+    if channel.line:
+        name += f" ({channel.line})"
     return f"{name}, {channel.pin}" if channel.pin and channel.pin != "AVCC" else name
 
 
