@@ -118,7 +118,7 @@ def test_both_rigs_say_the_same_of_the_same_line(scenario):
         return table["tick"].astype(np.int64) / 2e6 + offset
 
     # The image's clock starts with its timer, about 1.3 ms after power on: it mixes its identity from the memory first.
-    offset = 1316e-6
+    offset = 1286e-6
     line, its_line = told.tables["line"], image.tables["line"]
     at = np.arange(begin, end, 0.05)
     for name in ("pressure", "thermal", "differential"):
@@ -138,7 +138,7 @@ def test_both_rigs_say_the_same_of_the_same_line(scenario):
     if "thermal" not in scenario:
         edges, its_edges = (np.unique(x["edge_tick"].astype(np.int64)) for x in (line, its_line))
         inner = edges[(edges > begin * 2e6) & (edges < end * 2e6)]
-        late = np.array([x[np.argmin(np.abs(x))] for x in (its_edges - (e - 2632) for e in inner[:400])])
+        late = np.array([x[np.argmin(np.abs(x))] for x in (its_edges - (e - 2571) for e in inner[:400])])
         # The timer starts some 20 cycles earlier for each byte of RAM that the image uses and the start need not paint.
         started = np.median(late[np.abs(late) < 40])
         # same edges, to 1 tick: 0.5 us; a window may show another edge than its twin does
