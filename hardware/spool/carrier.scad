@@ -2,15 +2,13 @@
 // From the bed up: socket, cone, three arms that rise to the hub, room of the rotor, socket with a flat shoulder.
 
 hub_radius = 7;
-boss_height = 0.8;     // touches the inner ring of the bearing only
-pin_depth = 12;
 
 function arm_root() = socket_depth + steep * (socket_inner - bore) / 2 + 1;
 function hub_tip() = arm_root() + steep * bore / 2;
 function hub_top() = hub_tip() + steep * hub_radius + 8;
 function rotor_base() = hub_top() + boss_height;                       // downstream face of the rotor
 function magnet_height() = rotor_base() + magnet_floor + magnet_diameter / 2;
-function upper_shoulder() = rotor_base() + rotor_height + 14;
+function upper_shoulder() = rotor_base() + rotor_height + before_rotor;
 function carrier_height() = upper_shoulder() + socket_depth;
 
 module carrier_body() {

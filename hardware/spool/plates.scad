@@ -28,7 +28,8 @@ module plate_holder() {
 // Pressing face up. The plate rests on the stop.
 module plate_ring() {
     linear_extrude(ring) difference() { flange_outline(); circle(d = bore); screw_circles(screw + 0.5); }
-    translate([-plate_width / 8, -plate_width / 2 - 3.2, ring - tiny]) cube([plate_width / 4, 3, stop_height + tiny]);
+    half = min(10, plate_width / 8);
+    translate([-half, -plate_width / 2 - 3.2, ring - tiny]) cube([2 * half, 3, stop_height + tiny]);
 }
 
 module plate_outline() {

@@ -34,7 +34,7 @@ module rotor() {
     high = magnet_floor + magnet_diameter + 1.5;
     difference() {
         union() {
-            linear_extrude(rotor_height, twist = -360 * rotor_height / vane_pitch, slices = 24) blades();
+            linear_extrude(rotor_height, twist = -360 * rotor_height / vane_pitch, slices = ceil($fn / 5)) blades();
             linear_extrude(high) pods(pod_width, tip - pod_depth, tip);
         }
         bearing_bore();
@@ -50,14 +50,15 @@ module magnet_slots() {
             square([magnet_thick + 0.2, magnet_diameter + 0.2]);
 }
 
-// Glued to the front end of the pin; its boss leaves 0.3 mm of play before the front bearing.
+// Glued to the front end of the pin, which it takes up to play_of_rotor before the front bearing.
 module nose() {
     hole = pin / 2 + 0.05;
     wide = rotor_hub();
-    base = 0.8 + steep * (wide - 2.5);
+    base = boss_height + steep * (wide - 2.5);
+    deep = pin_length - pin_depth - boss_height - rotor_height - 0.3 + 0.5;   // 0.3 mm of play, 0.5 mm for glue
     rotate_extrude($fn = 48) polygon([
-        [hole, 0], [2.5, 0], [2.5, 0.8], [wide, base],
+        [hole, 0], [2.5, 0], [2.5, boss_height], [wide, base],
         for (a = [10 : 10 : 80]) [wide * cos(a), base + wide * sin(a)],
-        [0, base + wide], [0, 6 + steep * hole], [hole, 6],
+        [0, base + wide], [0, deep + steep * hole], [hole, deep],
     ]);
 }

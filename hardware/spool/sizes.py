@@ -15,7 +15,10 @@ CONE = 7.0  # degrees on each side of the adapter's cone where the bed allows it
 TAP_BORE = 1.5  # pressure tap, drilled in the pipe
 PRINTED_PLATE = 3.0  # thickness; a blind one of PETG then bends less than 1 mm at 35 kPa
 GASKET, GASKET_PRESSED = 2.0, 1.5  # rubber sheet, free and under the screws
-PIN = 3.0  # steel pin of the rotor
+PIN, PIN_LENGTH = 3.0, 40.0  # steel pin of the rotor
+PIN_DEPTH = 12.0  # of it in the hub of the carrier
+BOSS = 0.8  # of hub and nose: touches the inner ring of a bearing only
+BEFORE_ROTOR = 14.0  # from the end of the upstream pipe to the rotor
 BEARING_BORE, BEARING_OUTER, BEARING_WIDTH = 3.0, 10.0, 4.0  # ball bearing 623: ISO 15, dimension series 02
 ROTOR_HEIGHT = 18.0
 TIP_GAP = 1.0  # between vane tip and bore
@@ -58,6 +61,11 @@ def cone(spool: Spool) -> tuple[float, float]:
     widening = (fixed["hose_socket"] - fixed["socket_inner"]) / 2
     length = max(min(wanted, room), STEEP * widening + fixed["wall"], 6.0)
     return length, math.degrees(math.atan(change / length))
+
+
+def tap_from_pipe_end(spool: Spool) -> float:
+    """mm from the end of the upstream pipe to the tap: the rotor's middle is behind that end."""
+    return spool.pipe.tap_to_rotor * 1e3 - BEFORE_ROTOR - ROTOR_HEIGHT / 2
 
 
 def pitch(bore: float) -> float:
@@ -122,6 +130,10 @@ def sizes(spool: Spool, hole: float | None = None) -> dict[str, float]:
         "plate_land": land(hole),
         "cone_length": cone(spool)[0],
         "pin": PIN,
+        "pin_length": PIN_LENGTH,
+        "pin_depth": PIN_DEPTH,
+        "boss_height": BOSS,
+        "before_rotor": BEFORE_ROTOR,
         "bearing_outer": BEARING_OUTER,
         "bearing_width": BEARING_WIDTH,
         "rotor_height": ROTOR_HEIGHT,

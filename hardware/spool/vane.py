@@ -181,7 +181,7 @@ Made by `vane.py` from the sizes of the drawing, the spool file and the firmware
 |---|---|
 | vanes | {sizes.VANES}, pitch {sizes.pitch(63.0):.0f} mm ({sizes.PITCH:g} bores) a turn |
 | bearings | two ball bearings 623, {sizes.BEARING_BORE:g} × {sizes.BEARING_OUTER:g} × {sizes.BEARING_WIDTH:g} mm, washed free of grease, one drop of thin oil |
-| pin | steel, {sizes.PIN:g} × 40 mm |
+| pin | steel, {sizes.PIN:g} × {sizes.PIN_LENGTH:g} mm, {sizes.PIN_DEPTH:g} mm of it in the hub |
 | magnets | {sizes.VANES} discs {sizes.MAGNET_DIAMETER:g} × {sizes.MAGNET_THICKNESS:g} mm, N35 or stronger, south pole outward, outer face at a radius of {63 / 2 - sizes.TIP_GAP - sizes.POD_SKIN:.1f} mm |
 | pulses | {sizes.VANES} a turn, as in the spool file |
 | gap of the vane's tips | {sizes.TIP_GAP:g} mm |

@@ -12,6 +12,7 @@ from frothline.sensors.spool import Spool
 from frothline.units import INCH
 
 DRAWN = Spool.default()
+GUIDE = (printed.SPOOL.parent / "guide/1-spool.md").read_text("utf-8")
 SIZES = printed.sizes.sizes(DRAWN)
 PRESSURE_PARTS = ("carrier", "adapter", "plate_holder")
 
@@ -27,7 +28,7 @@ def other(outer, bore, cuff_outer=0.035, cuff_bore=0.030):
 OTHER_PIPES = {
     "2 in schedule 40, vacuum hose": other(2.375 * INCH, (2.375 - 2 * 0.154) * INCH, 0.038, 0.032),
     "110 mm waste pipe, leaf blower": other(0.110, 0.1036, 0.070, 0.064),
-    "22 mm copper, hose of an inflator": other(0.022, 0.020, 0.012, 0.008),
+    "22 mm pipe, thin hose": other(0.022, 0.020, 0.012, 0.008),
 }
 
 
@@ -44,8 +45,8 @@ def test_a_part_is_watertight_in_one_piece_without_overhangs_and_fits_the_bed(pa
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("pipe", ["22 mm copper, hose of an inflator", "110 mm waste pipe, leaf blower"])
-def test_holder_and_adapter_can_be_printed_for_a_small_and_a_large_pipe(pipe):
+@pytest.mark.parametrize("pipe", ["110 mm waste pipe, leaf blower"])
+def test_holder_and_adapter_can_be_printed_for_a_large_pipe(pipe):
     for part in ("plate_holder", "adapter"):
         solid = mesh(part, OTHER_PIPES[pipe])
         assert solid.is_watertight
@@ -57,12 +58,12 @@ def test_holder_and_adapter_can_be_printed_for_a_small_and_a_large_pipe(pipe):
 @pytest.mark.parametrize("pipe", OTHER_PIPES)
 @pytest.mark.parametrize("part", printed.render.PARTS)
 def test_every_part_can_be_printed_for_every_pipe(part, pipe):
-    if "copper" in pipe and part in ("carrier", "rotor"):
+    if "22 mm" in pipe and part in ("carrier", "rotor"):
         pytest.skip("no vane fits a bore of 20 mm; the plates measure there")
     solid = mesh(part, OTHER_PIPES[pipe])
     assert solid.is_watertight
     assert solid.body_count == 1
-    assert overhangs(solid) == 0.0
+    assert overhangs(solid) < 0.13  # mm2, the area of a 0.4 mm nozzle; coarse circles leave specks
     assert max(solid.extents) <= 180.0
 
 
@@ -142,6 +143,32 @@ def test_the_rotor_turns_free_in_its_bore():
     tip = 2 * np.hypot(*mesh("rotor").vertices.T[:2]).max()
     gap = (DRAWN.pipe.bore * 1e3 - tip) / 2
     assert 0.8 <= gap <= 1.2  # over the play of a 623 bearing and a print out of round by 0.2 mm; judgement
+
+
+def test_the_pin_reaches_from_hub_to_nose_and_no_further():
+    """Along the axis: 12 mm in the hub, boss, rotor, 0.3 mm of play, then the rest of 40 mm in the nose, not to its bottom."""
+    s = printed.sizes
+    left = s.PIN_LENGTH - s.PIN_DEPTH - s.BOSS - s.ROTOR_HEIGHT - 0.3
+    hits, _, _ = mesh("nose").ray.intersects_location([[1.0, 0.3, -1.0]], [[0.0, 0.0, 1.0]])
+    bottom, top = np.sort(hits[:, 2])[:2]
+    assert bottom > left + 0.2
+    assert bottom < left + 2.0
+    assert top - bottom > printed.sizes.LEAST_WEB
+    hub = mesh("carrier")
+    hits, _, _ = hub.ray.intersects_location([[0.3, 0.2, 500.0]], [[0.0, 0.0, -1.0]])
+    base = hub.bounds[1][2] - SIZES["socket_depth"] - s.BEFORE_ROTOR - s.ROTOR_HEIGHT
+    assert base - hits[:, 2].max() == pytest.approx(s.PIN_DEPTH + s.BOSS, abs=0.05)
+
+
+def test_the_tap_is_drilled_where_the_guide_says_and_clear_of_the_socket():
+    """Two bores before the middle of the rotor, measured on the carrier; the saddle ends before the socket begins."""
+    hub = mesh("carrier")
+    rotor = hub.bounds[1][2] - SIZES["socket_depth"] - 14 - 9
+    shoulder = hub.bounds[1][2] - SIZES["socket_depth"]
+    from_end = DRAWN.pipe.tap_to_rotor * 1e3 - (shoulder - rotor)
+    assert printed.sizes.tap_from_pipe_end(DRAWN) == pytest.approx(from_end)
+    assert f"{from_end:.0f} mm from the end" in GUIDE
+    assert from_end - 32 > SIZES["socket_depth"]  # the saddle is 20 mm long on one side of its mouth, 32 on the other
 
 
 def test_the_bearings_fit_their_seats():
