@@ -1,5 +1,6 @@
 """How all tests run: in several processes, the long files first, and no example against the clock."""
 
+import gc
 from collections import Counter
 
 from hypothesis import HealthCheck, settings
@@ -18,3 +19,9 @@ def pytest_collection_modifyitems(items):
         item.path for item in items if any(item.get_closest_marker(name) is not None for name in ("slow", "browser"))
     )
     items.sort(key=lambda item: -slow[item.path])
+
+
+def pytest_collection_finish():
+    """What was collected stays until the end: the garbage collector need not look at it again and again."""
+    gc.collect()
+    gc.freeze()

@@ -19,15 +19,13 @@ ROOT = Path(__file__).parents[1]
 sys.path.insert(0, str(ROOT / "tests" / "support"))
 
 from PIL import Image  # noqa: E402
-from reader_window import PATIENCE, Look, Tabs  # noqa: E402
+from reader_window import ARGUMENTS, CHROMIUM, PATIENCE, Look, Tabs  # noqa: E402
 
 from frothline.bench.session import Session  # noqa: E402
 from frothline.web import serving  # noqa: E402
 from frothline.web.pages import PAGES  # noqa: E402
 from frothline.web.tour import BROKEN  # noqa: E402
 
-CHROMIUM = "/usr/bin/chromium"
-ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking", "--hide-scrollbars"]
 SIZES = {1280: 800, 820: 1100, 390: 844}  # CSS px, width: height
 SCHEMES = ("light", "dark")
 SPEED = 12  # of simulated time
@@ -115,7 +113,7 @@ def browser():
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+        started = playwright.chromium.launch(executable_path=CHROMIUM, args=[*ARGUMENTS, "--hide-scrollbars"])
         yield started
         started.close()
 

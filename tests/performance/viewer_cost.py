@@ -13,8 +13,10 @@ import time
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
-CHROMIUM = "/usr/bin/chromium"
-ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
+sys.path[:0] = [str(ROOT / "tests/support")]
+
+from reader_window import ARGUMENTS, CHROMIUM  # noqa: E402
+
 SERVER = """
 import sys, tempfile
 sys.path.insert(0, "tests/support")

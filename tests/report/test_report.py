@@ -7,6 +7,7 @@ import re
 from html.parser import HTMLParser
 
 import pytest
+from reader_window import ARGUMENTS, CHROMIUM
 from seasons import SEASON
 
 from frothline.estimate import Estimate
@@ -270,9 +271,7 @@ def test_thinning_hides_no_extreme():
 def test_a_report_opens_offline_and_prints_and_the_card_is_one_page(made, tmp_path):
     sync_api = pytest.importorskip("playwright.sync_api")
     with sync_api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path="/usr/bin/chromium", args=["--no-sandbox", "--disable-gpu", "--no-first-run"]
-        )
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
         context = browser.new_context(offline=True, viewport={"width": 390, "height": 800})
         asked, complaints = [], []
         context.on("request", lambda request: asked.append(request.url))

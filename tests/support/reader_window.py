@@ -2,6 +2,16 @@
 
 from collections import defaultdict
 
+CHROMIUM = "/usr/bin/chromium"  # not chromium-headless-shell, where a tap raises no pointer over a chart
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
 PATIENCE = 120_000  # ms that any wait may take: a busy machine is slow, and no test may fail for that
 WHOLE_SWEEP = (
     600_000  # ms that a simulated sweep may take where the machine is too busy to simulate it as fast as asked

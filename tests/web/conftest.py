@@ -5,18 +5,7 @@ import socket
 
 import pytest
 from fake_session import FakeSession
-from reader_window import Look, Tabs
-
-CHROMIUM = "/usr/bin/chromium"
-ARGUMENTS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
+from reader_window import ARGUMENTS, CHROMIUM, Look, Tabs
 
 
 @pytest.fixture
