@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from frothline.bench.self_test import ABSENT, FAULTY, GOOD, ODD, SKIPPED, SelfTest
+from frothline.bench.self_test import ABSENT, FAULTY, GOOD, ODD, SKIPPED, SelfTest, at_rest
 from frothline.bench.session import Session
 from frothline.cli import main
 from frothline.errors import InputError, PortError
@@ -43,6 +43,27 @@ def test_every_sensor_at_rest_is_looked_at_without_a_person():
     assert card.passed
     assert {p for p, one in parts.items() if one.verdict == SKIPPED} == {"tap", "rotor", "button"}
     assert len([one for one in told if one.kind == "do"]) == 1  # to leave it alone
+
+
+def test_a_supply_that_is_not_calibrated_says_that_a_diode_would_not_be_seen():
+    """The reference is 1.0 to 1.2 V (ATmega328P data sheet): 5 V and the 4.6 V behind a diode look alike."""
+    _, parts, _ = walk("idle", hands=False)
+    assert parts["supply"].verdict == GOOD
+    assert "not calibrated" in parts["supply"].seen
+    assert "calibrate supply" in parts["supply"].remedy
+
+
+def test_the_calibrated_supply_of_a_board_behind_a_diode_is_named_with_its_remedy():
+    class View:
+        def latest(self, name):
+            assert name == "supply_voltage"
+            return 4.62, 0.01
+
+    found = at_rest.supply(View())
+    assert found.verdict == ODD
+    assert "4.62 V" in found.seen
+    assert "diode" in found.remedy
+    assert "Uno" in found.remedy
 
 
 def test_a_pressure_sensor_that_is_unplugged_is_faulty_and_names_its_pin():

@@ -20,6 +20,11 @@ from frothline.units import ZERO_CELSIUS
 Batch = Mapping[str, Series]
 BLOCK = 0.5  # s, block length for averaging
 LEAST_SUPPLY = 4.75  # V, below which ratiometric sensors are not ratiometric any more (NXP MPX5050 table, read)
+LOW_SUPPLY_REMEDY = (
+    "Use a shorter USB cable or another port. A board with a diode behind its USB plug (most Nanos) gives 4.6 to "
+    "4.7 V: take an Uno, or bridge the diode with a wire if nothing but USB supplies the board. Then measure 5V with a "
+    "multimeter and run `frothline calibrate supply`"
+)
 FASTEST_BEAD = 20.0  # K/s both up and down: no thermistor bead in air is faster; common practice, no source
 USUAL_ZERO = 0.5 / FULL_SUPPLY  # share of the supply, of linear sensors of 0.5 to 4.5 V
 COLDEST_LINE, HOTTEST_LINE = 253.15, 373.15  # K
@@ -127,7 +132,7 @@ def _supply(series: Batch) -> Finding | None:
             "warning",
             "supply",
             f"the board's supply is {typical:.2f} V; its sensors need at least {LEAST_SUPPLY} V",
-            "Change the USB cable or the port; then calibrate the supply against a multimeter",
+            LOW_SUPPLY_REMEDY,
         )
     return None
 

@@ -9,8 +9,11 @@ import numpy as np
 from frothline.bench.self_test.result import ABSENT, FAULTY, GOOD, ODD, PartResult
 from frothline.bench.self_test.rig_view import REST_LOOK, RigView
 from frothline.sensors.linear_words import NOT_SET
+from frothline.sensors.plausibility import LOW_SUPPLY_REMEDY
 from frothline.units import ZERO_CELSIUS
 
+CALIBRATE_SUPPLY = "Measure 5V to GND with a multimeter, and run `frothline calibrate supply`"
+HIGH_SUPPLY_REMEDY = "Use another USB port, and connect nothing else to the supply"
 SUPPLY, SUPPLY_LIMIT = 5.0, 0.25  # V: NXP MPX5050 table (read), 4.75 to 5.25 V
 LIMIT_OVER_STANDARD = math.sqrt(3.0)  # of a rectangle: budgets hold standard uncertainties, limits are needed here
 QUIET_PRESSURE = 40.0  # Pa, standard deviation at rest: ten times what the converter's own noise leaves at 100 Hz
@@ -62,11 +65,11 @@ def supply(view: RigView) -> PartResult:
     figures = {"supply_voltage": value, "u_supply_voltage": u}
     seen = f"{value:.2f} V±{LIMIT_OVER_STANDARD * u:.2f} V"
     if abs(value - SUPPLY) > SUPPLY_LIMIT + LIMIT_OVER_STANDARD * u:
-        remedy = (
-            "Sensors need 4.75 to 5.25 V: use a shorter USB cable or another port, and connect nothing else "
-            "to the supply"
-        )
+        remedy = f"Sensors need 4.75 to 5.25 V. {LOW_SUPPLY_REMEDY if value < SUPPLY else HIGH_SUPPLY_REMEDY}"
         return PartResult("supply", ODD, seen, remedy, figures)
+    if LIMIT_OVER_STANDARD * u > SUPPLY_LIMIT:
+        seen += "; not calibrated, so the 4.6 V of a board with a diode behind its USB plug would not be seen"
+        return PartResult("supply", GOOD, seen, CALIBRATE_SUPPLY, figures)
     return PartResult("supply", GOOD, seen, figures=figures)
 
 
