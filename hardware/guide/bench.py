@@ -38,7 +38,7 @@ WORDS = (
     "straight pipe, {down:.0f} mm behind the rotor",
     "for a sweep: plate holder, one drilled plate at a time, blowing away from people",
     "for a run: loop above the foam chamber and a check valve, then the generator, lower than all",
-    "relief opening at the generator: blows off before anything else gives way; nobody's face in line with it",
+    "relief at the generator: opens at 20 kPa, before anything else gives way; nobody's face in line with it",
     "metal parts joined to earth through 1 MΩ: dry air and foam charge plastic",
 )
 
