@@ -17,7 +17,7 @@ from frothline.bench.calibration_state import CalibrationOverview, CalibrationPo
 from frothline.errors import FrothlineError, InputError
 from frothline.quantities import is_number, read_in, read_number, shorten
 from frothline.readings.applied_calibration import AUTO, FILE
-from frothline.rig.replay import read_url
+from frothline.rig.replay import is_replay, read_url
 from frothline.sensors.calibration import CALIBRATED, WENT_BACK, ZEROED, Calibration
 from frothline.sensors.calibration_file import load as load_calibration
 from frothline.sensors.calibration_file import save as save_calibration
@@ -51,7 +51,7 @@ def calibration_folder(url: str | None, folder: Path) -> Path:
     """The folder of a rig's calibration file: the session's folder, or the recording's folder for a playback. A
     playback thus shows the same figures as the recording when it is read.
     """
-    if url is None or not url.startswith("replay://"):
+    if url is None or not is_replay(url):
         return folder
     try:
         return read_url(url)[0].parent

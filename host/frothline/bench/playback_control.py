@@ -3,12 +3,22 @@
 from __future__ import annotations
 
 from frothline.bench.session_api import SessionApi
+from frothline.bench.snapshot import Snapshot
 from frothline.errors import FrothlineError, InputError
 from frothline.quantities import read_number
 from frothline.rig.playback import PlaybackState
-from frothline.rig.replay import from_share
+from frothline.rig.replay import from_share, is_replay
 
 SPEEDS = (0.5, 1.0, 4.0, 16.0)  # times real time, to choose from
+# Why a replay cannot be swept or recorded. Pages show these sentences in place of the buttons.
+NO_SWEEP = "This is a replay: its air flow was set when it was recorded. Connect a rig to run a guided sweep"
+NO_RECORDING = "This is a replay: its recording exists already. Connect a rig to make a new recording"
+NO_RECORD_OF_RUN = "This is a replay: the run is evaluated, and it is not recorded again"
+
+
+def replayed(now: Snapshot) -> bool:
+    """Whether the session plays a recording back."""
+    return is_replay(now.link.port)
 
 
 class PlaybackControl:

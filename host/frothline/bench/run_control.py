@@ -12,6 +12,7 @@ from typing import Any
 
 from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.bench.library import FolderView
+from frothline.bench.playback_control import replayed
 from frothline.bench.sample_correction import TakenSample
 from frothline.bench.sample_records import SampleRecords, recording_of
 from frothline.bench.session_api import SessionApi
@@ -128,14 +129,16 @@ class RunControl:
     def start(self, name: str = "") -> str:
         """Start a run with the sheet's generator, the measured source and its known samples.
 
-        ``name`` : name of its recording; empty: by date and time
+        ``name`` : name of its recording; empty: by date and time. A run of a replay is not recorded.
         """
         answer, build, file = self._desk.look().answer, self._desk.built, self._desk.file
         generator = answer.generator if answer is not None and answer.given.built == build else None
         samples = self.samples_of(build)
+        again = replayed(self._session.snapshot())
         self._fill()
         self._session.start_run(
             name,
+            record=not again,
             metadata={"build_file": f"{SHEETS}/{file}"} if file else {},
             build=build,
             generator=generator,
@@ -144,7 +147,7 @@ class RunControl:
         )
         run = self._session.snapshot().run
         self._run_of = None if run is None else (run.started, build)
-        return "Run started"
+        return "Run started; a replay is not recorded again" if again else "Run started"
 
     def stop(self) -> str:
         ended: RunState | None = self._session.stop_run()

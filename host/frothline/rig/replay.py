@@ -56,6 +56,11 @@ def read_url(url: str) -> tuple[Path, float, float]:
     return Path(unquote(path)), found["speed"], found["from"]
 
 
+def is_replay(url: str | None) -> bool:
+    """Whether a port's address is that of a recording that is played back."""
+    return url is not None and url.startswith("replay://")
+
+
 def from_share(url: str, share: float) -> str:
     """The URL of the same playback, started at a share (0 to 1) of the recording."""
     path, _, query = url.partition("?")

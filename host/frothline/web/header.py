@@ -7,10 +7,10 @@ from collections.abc import Callable
 
 from frothline.bench import snapshot as bench
 from frothline.bench.loss_words import counted_losses, losses_text
+from frothline.bench.playback_control import replayed
 from frothline.bench.snapshot import RecordingState, Snapshot
 from frothline.formatting import running_time, size
 
-REPLAYED = "replay://"
 LOSS_AGE = 60.0  # s for which a loss is shown as an alarm; its count stays
 
 
@@ -40,7 +40,7 @@ def say_link(now: Snapshot, texts: dict[str, str], states: dict[str, str], *, ne
         bench.LOST: f"USB cable unplugged{port}. Plug it back in; recording resumes",
         bench.QUIET: f"no data{port}: the port is open",
     }.get(state, " ".join(filter(None, (now.link.words, remedy))))
-    if now.link.port.startswith(REPLAYED) and state in {bench.LIVE, bench.QUIET}:
+    if replayed(now) and state in {bench.LIVE, bench.QUIET}:
         texts["link"] = "Replay" if state == bench.LIVE else "Replay: no data"  # its bar says whether it is paused
     if now.link.other_board:
         texts["link"] = now.link.other_board[:1].upper() + now.link.other_board[1:]

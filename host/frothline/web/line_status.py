@@ -10,6 +10,7 @@ from collections.abc import Callable
 from datetime import datetime
 
 from frothline.bench.library import OWN
+from frothline.bench.playback_control import replayed
 from frothline.bench.snapshot import Snapshot
 from frothline.sweep.guide_state import is_guiding
 from frothline.web.services import Services
@@ -33,6 +34,8 @@ def say_status(services: Services, now: Snapshot) -> tuple[dict[str, str], dict[
 def _source(_: Services, now: Snapshot) -> Status:
     if is_guiding(now.sweep):
         return "sweep running", UNDER_WAY
+    if now.fit is None and replayed(now):
+        return "replay", UNKNOWN
     return ("measure its curve", TO_DO) if now.fit is None else ("curve measured", DONE)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Set as AbstractSet
 
+from frothline.bench.playback_control import NO_RECORD_OF_RUN
 from frothline.bench.run_control import SimulatedFaults
 from frothline.formatting import DASH, running_time, show_estimate
 from frothline.run.state import RunState
@@ -46,9 +47,17 @@ def _alarm(alarm: Alarm, *, marked: bool) -> Node:
 
 
 def button_block(
-    run: RunState | None, simulated: SimulatedFaults | None, doing: str, marked: AbstractSet[int] = frozenset()
+    run: RunState | None,
+    simulated: SimulatedFaults | None,
+    doing: str,
+    marked: AbstractSet[int] = frozenset(),
+    *,
+    again: bool = False,
 ) -> list[Node | None]:
-    """The buttons of the run. During a run each has its own place, so that an alarm moves none of them."""
+    """The buttons of the run. During a run each has its own place, so that an alarm moves none of them.
+
+    ``again`` : whether a recording is played back; its run is not recorded and needs no name
+    """
     if run is not None and run.running:
         alarm = next((one for one in _in_order(run, marked) if one.number not in marked), None)
         false = f"run:false-alarm:{alarm.number}" if alarm is not None else ""
@@ -66,7 +75,9 @@ def button_block(
     start = labels.START if run is None else labels.START_AGAIN
     return [
         node("p", labels.MAKE_FOAM_ABOUT if make else doing, class_="small"),
-        form_fields.entry(FORM, NAME, labels.RUN_NAME, example=labels.RUN_NAME_EXAMPLE),
+        node("p", f"{NO_RECORD_OF_RUN}.")
+        if again
+        else form_fields.entry(FORM, NAME, labels.RUN_NAME, example=labels.RUN_NAME_EXAMPLE),
         button(labels.MAKE_FOAM, "run:foam", look="main") if make else button(start, "run:start", look="main"),
     ]
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from frothline.bench.background import Background
+from frothline.bench.playback_control import replayed
 from frothline.bench.run_control import SimulatedFaults
 from frothline.bench.sample_timer import OFF
 from frothline.bench.snapshot import Snapshot
@@ -64,7 +65,7 @@ class RunContent:
         view = self._kept.once(("view", build, system), lambda: side_view.side_view(build, narrow=True, system=system))
         pieces: dict[str, Sequence[Node | None]] = {
             "alarms": blocks.alarm_block(run, marked),
-            "run": blocks.button_block(run, simulated, doing, marked),
+            "run": blocks.button_block(run, simulated, doing, marked, again=replayed(now)),
             "run-view": [view if run is not None and run.running else None],
             "run-more": blocks.more_block(run, doing, system),
             "alarm-log": blocks.log_block(run, marked),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from frothline.bench.playback_control import NO_RECORDING, replayed
 from frothline.bench.snapshot import LIVE, Snapshot
 from frothline.bench.sweep_control import SimulatedThrottle
 from frothline.formatting import DASH, Shown, show_estimate
@@ -28,6 +29,7 @@ NAME, WORDS = "name", "words"  # of the fields, as returned with the button
 
 NOTED = ("mark", "note", "alarm")  # kinds of notes of the session that are marked on the trend
 NO_CURVE = "No curve yet:<br>press “Guided sweep” to measure it"
+NO_CURVE_IN_REPLAY = "No curve:<br>none is measured during a replay"
 
 
 class SourceContent:
@@ -59,6 +61,8 @@ class SourceContent:
         texts["fit-words"] = in_units(fit_words(now, why), viewer.system)
         texts["fit-standard"] = in_standard_air(now, viewer.system)
         running = now.recording is not None and not now.recording.ended
+        message["states"]["measures"] = "no" if replayed(now) else "yes"
+        texts["record-refused"] = f"{NO_RECORDING}." if replayed(now) else ""
         for key, pieces in (
             ("record-name", name_entry(running=running)),
             ("mark-words", mark_entry()),
@@ -116,7 +120,7 @@ class SourceContent:
                 touch=viewer.touch,
                 narrow=viewer.columns < NARROW,
                 over=other_sweeps.traces(beside, viewer.system, viewer.scheme),
-                empty="" if self._source.points or self._source.curve or beside.known else NO_CURVE,
+                empty="" if self._source.points or self._source.curve or beside.known else no_curve(now),
             )
             into["plane"]["figure"] = drawn.to_plotly_json()
 
@@ -137,6 +141,11 @@ class SourceContent:
 
 def content(services: Services) -> SourceContent:
     return SourceContent(services)
+
+
+def no_curve(now: Snapshot) -> str:
+    """Text of the empty chart: how to get a curve."""
+    return NO_CURVE_IN_REPLAY if replayed(now) else NO_CURVE
 
 
 def no_readings(now: Snapshot) -> str:
@@ -216,6 +225,8 @@ def fit_words(now: Snapshot, why: str) -> str:
     if now.fit is None and now.fit_running:
         return "calculating the curve"
     if now.fit is None:
+        if replayed(now):
+            return "No curve is measured during a replay."
         return f"No curve yet: {why}" if now.points else "Measure the curve with a guided sweep."
     return ". ".join(text[:1].upper() + text[1:] for text in now.fit.advice)
 

@@ -7,7 +7,9 @@ import asyncio
 from dash import Dash, html
 from dash.development.base_component import Component
 
+from frothline.bench.playback_control import NO_RECORDING, replayed
 from frothline.bench.sweep_control import SOURCE
+from frothline.errors import InputError
 from frothline.web import components
 from frothline.web.feed import Feed
 from frothline.web.pages.source import content as source_content
@@ -15,6 +17,7 @@ from frothline.web.pages.source.link import LINK
 from frothline.web.viewer import WINDOWS
 
 RECORD, MARK, SWEEP = "source-record", "source-mark", "source-sweep"
+MEASURES = "measures"  # state "yes" with a rig, "no" in a replay; the style sheet hides buttons that do nothing there
 
 
 def layout() -> Component:
@@ -68,6 +71,8 @@ def register(app: Dash, feed: Feed) -> None:
         if recording is not None and not recording.ended:
             path = await asyncio.to_thread(feed.session.stop_recording)
             return f"Recording stopped. Saved in {path}" if path is not None else "No recording was running"
+        if replayed(feed.session.snapshot()):
+            raise InputError(NO_RECORDING, where="recording")
         name = asked.values.get(source_content.NAME, "")
         return f"Recording to {await asyncio.to_thread(feed.session.start_recording, name)}"
 
@@ -117,8 +122,9 @@ def _buttons() -> Component:
                 id=SWEEP,
                 type="button",
                 className="main",
-                **{"data-guide": "yes", "data-do": "source:sweep"},
+                **{"data-guide": "yes", "data-do": "source:sweep", "data-state": MEASURES},
             ),
+            components.live("sweep-refused", tag=html.P),
             components.asks("source"),
             components.drawer("Recording and notes", *_by_hand(), brief="recording", open_wide=True),
         ],
@@ -129,6 +135,7 @@ def _buttons() -> Component:
 def _by_hand() -> list[Component]:
     """Recording without a guide, and notes in a recording."""
     return [
+        components.live("record-refused", tag=html.P),
         html.Div(
             [
                 components.block("record-name"),
@@ -140,7 +147,7 @@ def _by_hand() -> list[Component]:
                 ),
             ],
             className="row",
-            **{"data-form": "record"},
+            **{"data-form": "record", "data-state": MEASURES},
         ),
         html.Div(
             [
@@ -148,7 +155,7 @@ def _by_hand() -> list[Component]:
                 html.Button("Add note", id=MARK, type="button", **{"data-do": "source:mark", "data-clears": "yes"}),
             ],
             className="row",
-            **{"data-form": "mark"},
+            **{"data-form": "mark", "data-state": MEASURES},
         ),
         html.P(
             [components.live("recording-about"), html.Br(), components.live("recording-where", className="path")],

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from frothline.bench import snapshot as bench
+from frothline.bench.playback_control import NO_SWEEP, replayed
 from frothline.bench.snapshot import Snapshot
 from frothline.formatting import DASH, show, unit_of
 from frothline.rounding import decimals_for, rounded
@@ -59,6 +60,7 @@ def say(now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
     sweep, texts, states = now.sweep, message["texts"], message["states"]
     texts["sweep-start"] = "Guided sweep"
     texts["sweep-line"] = ""
+    texts["sweep-refused"] = f"{NO_SWEEP}." if replayed(now) else ""
     if sweep is None or not (sweep.running or sweep.done):
         states["sweep"] = "off"
         return
@@ -86,6 +88,8 @@ def say(now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
 def through_pieces(now: Snapshot) -> list[Node | None]:
     """The buttons that begin a sweep through the generator; during one, the link back to its guide."""
     sweep = now.sweep
+    if replayed(now):
+        return [node("p", f"{NO_SWEEP}.")]
     if is_guiding(sweep):
         assert sweep is not None
         return [
