@@ -30,9 +30,9 @@ from frothline.generator.build import Build
 from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.packing_model import _positive
 from frothline.generator.pressure_terms import (
-    COUNTERSUNK,
     LABELS,
     TERMS,
+    FixedTerms,
     Term,
     TermInput,
     uncertainties_of,
@@ -40,7 +40,6 @@ from frothline.generator.pressure_terms import (
 )
 from frothline.numerics.arrays import Floats
 from frothline.physics.air import STANDARD_DENSITY
-from frothline.physics.hole import discharge_of_drilled_hole
 from frothline.physics.manifold import perforated_pipe
 
 KEPT = 5000  # pressure drops of terms that a model and those moved from it remember
@@ -83,7 +82,11 @@ class PressureModel:
 
     @cached_property
     def _of(self) -> TermInput:
-        return TermInput(self.build, self.conditions, self.factors)
+        return TermInput(self.build, self.conditions, self.factors, self._fixed)
+
+    @cached_property
+    def _fixed(self) -> FixedTerms:
+        return FixedTerms(self.build, self.conditions)
 
     @cached_property
     def _terms(self) -> tuple[tuple[Term, tuple[float, ...]], ...]:
@@ -101,6 +104,7 @@ class PressureModel:
             factors[key] = factors.get(key, 0.0) + value
         model = replace(self, factors=factors)
         object.__setattr__(model, "_known", self._known)
+        model.__dict__["_fixed"] = self._fixed  # as cached_property keeps it
         return model
 
     def usual_slope(self, key: str) -> float:
@@ -231,10 +235,18 @@ class PressureModel:
         t, m = self.build.tube, standard_flow * STANDARD_DENSITY
         drops = self.drops(m)
         outside = self.conditions.ambient.pressure + sum(drops.get(k, 0.0) for k in ("outlet", "packing", "pores"))
-        rho = (outside + drops["holes"] / 2) / self._of.gas(at_bubbles=False)
-        C = discharge_of_drilled_hole(t.hole, t.wall, COUNTERSUNK[t.countersunk])
+        rho = (outside + drops["holes"] / 2) / self._fixed.gas[0]
+        C = self._fixed.discharge
         spread = perforated_pipe(
-            m / rho, t.bore, t.pitch, t.holes_per_row, t.hole, rho, self._of.viscosities[0], C, holes_per_station=t.rows
+            m / rho,
+            t.bore,
+            t.pitch,
+            t.holes_per_row,
+            t.hole,
+            rho,
+            self._fixed.viscosities[0],
+            C,
+            holes_per_station=t.rows,
         )
         return spread.evenness
 
@@ -246,7 +258,7 @@ class PressureModel:
         drops = self.drops(m)
         outside = self.conditions.ambient.pressure + sum(drops.get(k, 0.0) for k in ("outlet", "packing", "pores"))
         t = self.build.tube
-        rho = outside / self._of.gas(at_bubbles=False)
+        rho = outside / self._fixed.gas[0]
         open_holes = t.holes
         if self.conditions.wet and 0 < t.under_liquid < t.holes and drops.get("head", 0.0) == 0.0:
             open_holes = t.holes - t.under_liquid

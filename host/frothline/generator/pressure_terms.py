@@ -120,12 +120,88 @@ def usual_slope(build: Build, key: str) -> float:
 
 
 @dataclass(frozen=True)
+class FixedTerms:
+    """What the terms of a build need that depends on neither the flow nor a factor, calculated once."""
+
+    build: Build
+    conditions: OperatingConditions
+
+    @cached_property
+    def gas(self) -> tuple[float, float]:
+        """R T in the hose and behind the holes, J/kg: the bubbles take the temperature of the solution."""
+        c = self.conditions
+        behind = self.build.solution.temperature if c.wet else c.line_temperature
+        return c.ambient.gas_constant * c.line_temperature, c.ambient.gas_constant * behind
+
+    @cached_property
+    def viscosities(self) -> tuple[float, float]:
+        """Viscosities of the air in the hose and behind the holes, Pa s."""
+        c = self.conditions
+        behind = self.build.solution.temperature if c.wet else c.line_temperature
+        hose, bubbles = (replace(c.ambient, temperature=T).viscosity for T in (c.line_temperature, behind))
+        return hose, bubbles
+
+    @cached_property
+    def discharge(self) -> float:
+        t = self.build.tube
+        return discharge_of_drilled_hole(t.hole, t.wall, COUNTERSUNK[t.countersunk])
+
+    @cached_property
+    def holes(self) -> tuple[int, int]:
+        """Number of holes, and of those under liquid."""
+        t = self.build.tube
+        return t.holes, t.under_liquid if self.conditions.wet else 0
+
+    @cached_property
+    def lift(self) -> tuple[float, float]:
+        """Pressure of the liquid over the holes and capillary pressure of a wetted hole, Pa."""
+        t = self.build.tube
+        return (
+            float(water.liquid_head(t.depth, foam.SOLUTION_DENSITY)),
+            packing.capillary_entry(self.conditions.surface_tension, t.hole),
+        )
+
+    @cached_property
+    def fittings(self) -> float:
+        """Loss of the fittings and of the steps of the bore, over the square of each area, 1/m⁴."""
+        b = self.build
+        own = sum(pipe.FITTINGS[name].loss for name in b.connection.fittings)
+        forced = own / pipe.area(b.connection.bore) ** 2
+        bores = [b.connection.bore, *([b.hose.bore] if b.hose.length > 0.0 else []), b.tube.bore]
+        for before, after in pairwise(bores):  # each step of the bore on the way to the tube
+            if after < before:
+                forced += pipe.sudden_contraction(before, after) / pipe.area(after) ** 2
+            else:
+                forced += pipe.sudden_expansion(before, after) / pipe.area(before) ** 2
+        return forced
+
+    @cached_property
+    def packing(self) -> tuple[float, float]:
+        """Coefficients of the packing's dry law."""
+        return packing_coefficients(self.build.packing, self.build.body.bore)
+
+    @cached_property
+    def pores(self) -> float:
+        """Pressure that opens the pores of the wet packing, Pa."""
+        b = self.build
+        pore = packing_pore(b.packing, b.body.bore)
+        if b.packing.is_wool:
+            return packing.foam_yield(YIELD_STRESS, b.packing.length, pore)
+        return packing.capillary_entry(self.conditions.surface_tension, pore)
+
+    @cached_property
+    def solution_viscosity(self) -> float:
+        return float(water.water_viscosity(self.build.solution.temperature))
+
+
+@dataclass(frozen=True)
 class TermInput:
     """A build, its conditions, and the natural logarithm of the factor on each parameter (SLOPES: the exponent)."""
 
     build: Build
     conditions: OperatingConditions
     factors: Mapping[str, float]
+    fixed: FixedTerms
 
     def factor(self, key: str) -> float:
         return exp(self.factors.get(key, 0.0))
@@ -135,20 +211,6 @@ class TermInput:
         exponent = usual_slope(self.build, key) + self.factors.get(f"{key} slope", 0.0)
         speed = m / (STANDARD_DENSITY * pipe.area(bore))
         return float(self.factor(key) * max(speed / REFERENCE_SPEEDS[key], LEAST_SPEED) ** exponent)
-
-    def gas(self, *, at_bubbles: bool) -> float:
-        """R T, J/kg: behind the holes the bubbles take the temperature of the solution."""
-        c = self.conditions
-        warm = c.line_temperature if not (at_bubbles and c.wet) else self.build.solution.temperature
-        return c.ambient.gas_constant * warm
-
-    @cached_property
-    def viscosities(self) -> tuple[float, float]:
-        """Viscosities of the air in the hose and behind the holes, Pa s."""
-        c = self.conditions
-        behind = self.build.solution.temperature if c.wet else c.line_temperature
-        hose, bubbles = (replace(c.ambient, temperature=T).viscosity for T in (c.line_temperature, behind))
-        return hose, bubbles
 
     def solution_mass_flow(self, m: float) -> float:
         c = self.conditions
@@ -165,16 +227,7 @@ def _isothermal(p: float, gas: float, forced: float) -> float:
 
 
 def fittings(of: TermInput, m: float, p: float) -> dict[str, float]:
-    b = of.build
-    own = sum(pipe.FITTINGS[name].loss for name in b.connection.fittings)
-    forced = own / pipe.area(b.connection.bore) ** 2
-    bores = [b.connection.bore, *([b.hose.bore] if b.hose.length > 0.0 else []), b.tube.bore]
-    for before, after in pairwise(bores):  # each step of the bore on the way to the tube
-        if after < before:
-            forced += pipe.sudden_contraction(before, after) / pipe.area(after) ** 2
-        else:
-            forced += pipe.sudden_expansion(before, after) / pipe.area(before) ** 2
-    taken = _isothermal(p, of.gas(at_bubbles=False), of.factor("fittings") * forced * m * m / 2)
+    taken = _isothermal(p, of.fixed.gas[0], of.factor("fittings") * of.fixed.fittings * m * m / 2)
     return {"fittings": taken}
 
 
@@ -182,21 +235,21 @@ def hose(of: TermInput, m: float, p: float) -> dict[str, float]:
     h = of.build.hose
     if h.length <= 0.0:
         return {}
-    Re = float(pipe.reynolds(max(m, 1e-9), h.bore, of.viscosities[0]))
+    Re = float(pipe.reynolds(max(m, 1e-9), h.bore, of.fixed.viscosities[0]))
     f = float(pipe.friction_factor(Re))
     if h.kind == "corrugated":
         f = max(f, pipe.corrugated_hose_friction(h.bore, h.pitch))
     forced = of.factor("hose") * f * h.length / h.bore * m * m / (2 * pipe.area(h.bore) ** 2)
-    return {"hose": _isothermal(p, of.gas(at_bubbles=False), forced)}
+    return {"hose": _isothermal(p, of.fixed.gas[0], forced)}
 
 
 def holes(of: TermInput, m: float, p: float) -> dict[str, float]:
     t, c = of.build.tube, of.conditions
-    under = t.under_liquid if c.wet else 0
-    C = discharge_of_drilled_hole(t.hole, t.wall, COUNTERSUNK[t.countersunk]) / sqrt(of.factor("holes"))
+    every, under = of.fixed.holes
+    C = of.fixed.discharge / sqrt(of.factor("holes"))
     T, R = c.line_temperature, c.ambient.gas_constant
-    head = float(water.liquid_head(t.depth, foam.SOLUTION_DENSITY)) * of.factor("head") if under else 0.0
-    entry = packing.capillary_entry(c.surface_tension, t.hole) * of.factor("entry") if under else 0.0
+    head = of.fixed.lift[0] * of.factor("head") if under else 0.0
+    entry = of.fixed.lift[1] * of.factor("entry") if under else 0.0
 
     jet = HoleJet(t.hole, T, C, R)
 
@@ -207,20 +260,20 @@ def holes(of: TermInput, m: float, p: float) -> dict[str, float]:
         return number * jet.mass_flow(inside, outside) if inside > outside else 0.0
 
     lifted = p + head + entry
-    if under == t.holes:
+    if under == every:
         inside = before(under, m, lifted)
     else:
-        inside = before(t.holes - under, m, p)
+        inside = before(every - under, m, p)
         if under and inside > lifted:  # some of it goes through those under liquid
 
             def excess(guess: float) -> float:
-                return through(t.holes - under, guess, p) + through(under, guess, lifted) - m
+                return through(every - under, guess, p) + through(under, guess, lifted) - m
 
             inside = float(scipy.optimize.brentq(excess, lifted, inside, xtol=1e-6, rtol=1e-12))
     if not under:
         return {"holes": inside - p}
     # if all holes are covered, all air lifts the liquid; else the energy of the share of air that does
-    share = 1.0 if under == t.holes else (through(under, inside, lifted) / m if m > 0.0 else 0.0)
+    share = 1.0 if under == every else (through(under, inside, lifted) / m if m > 0.0 else 0.0)
     return {"holes": inside - p - share * (head + entry), "head": share * head, "entry": share * entry}
 
 
@@ -229,24 +282,18 @@ def packing_bed(of: TermInput, m: float, p: float) -> dict[str, float]:
     if b.packing.kind == "none":
         return {}
     A = pipe.area(b.body.bore)
-    alpha, beta = packing_coefficients(b.packing, b.body.bore)
-    mu = of.viscosities[1]
+    alpha, beta = of.fixed.packing
+    mu = of.fixed.viscosities[1]
     scale = of.factor("packing")
     forced = scale * (alpha * mu * m / A + beta * (m / A) ** 2)
-    gas = of.gas(at_bubbles=True)
+    gas = of.fixed.gas[1]
     if not c.wet:
         return {"packing": _isothermal(p, gas, forced)}
-    pore = packing_pore(b.packing, b.body.bore)
-    if b.packing.is_wool:
-        opening = packing.foam_yield(YIELD_STRESS, b.packing.length, pore)
-    else:
-        opening = packing.capillary_entry(c.surface_tension, pore)
-    found = {"pores": opening * of.factor("pores"), "packing": 0.0}
+    found = {"pores": of.fixed.pores * of.factor("pores"), "packing": 0.0}
     if m > 0.0:
         dry = _isothermal(p, gas, forced)
         v = of.solution_mass_flow(m) / foam.SOLUTION_DENSITY / A
-        mu_l = float(water.water_viscosity(b.solution.temperature))
-        liquid = scale * (alpha * mu_l * v + beta * foam.SOLUTION_DENSITY * v * v)
+        liquid = scale * (alpha * of.fixed.solution_viscosity * v + beta * foam.SOLUTION_DENSITY * v * v)
         times = packing.wet_multiplier_larkins(dry, liquid).value * of.sloped("wetting", m, b.body.bore)
         found["packing"] = _isothermal(p, gas, forced * max(times, 1.0))
     return found
@@ -255,8 +302,8 @@ def packing_bed(of: TermInput, m: float, p: float) -> dict[str, float]:
 def outlet(of: TermInput, m: float, p: float) -> dict[str, float]:
     b, o = of.build, of.build.outlet
     ml = of.solution_mass_flow(m)
-    rho = p / of.gas(at_bubbles=True)
-    reynolds = float(pipe.reynolds(max(m + ml, 1e-9), o.bore, of.viscosities[1]))
+    rho = p / of.fixed.gas[1]
+    reynolds = float(pipe.reynolds(max(m + ml, 1e-9), o.bore, of.fixed.viscosities[1]))
     f = float(pipe.friction_factor(reynolds))
     if o.shape == "cone":
         narrowing = pipe.conical_contraction(b.body.bore, o.bore, o.length, f)
@@ -266,7 +313,7 @@ def outlet(of: TermInput, m: float, p: float) -> dict[str, float]:
     K = (narrowing + 1.0) * scale  # 1: the jet's kinetic energy is lost in the bucket
     if not of.conditions.wet:
         forced = (K + scale * f * o.hose / o.bore) * m * m / (2 * pipe.area(o.bore) ** 2)
-        return {"outlet": _isothermal(p, of.gas(at_bubbles=False), forced)}
+        return {"outlet": _isothermal(p, of.fixed.gas[0], forced)}
     # wet, the stress on the hose's wall is the plug's, not that of a turbulent gas
     volume = m / rho + ml / foam.SOLUTION_DENSITY
     speed = volume / pipe.area(o.bore)
