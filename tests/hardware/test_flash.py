@@ -11,12 +11,14 @@ import pytest
 from fake_board import FakeBoard, PtyBoard
 
 from frothline.cli import main
-from frothline.errors import InputError, PortBusy, PortError, PortNotFound, PortSilent
+from frothline.errors import InputError, PortBusy, PortError, PortNotFound, PortSilent, WrongDevice
 from frothline.rig import flashing
+from frothline.rig.known_boards import chip_in
+from frothline.rig.port_holder import holder_of
 
 
-def usb(device, description="USB serial"):
-    return SimpleNamespace(device=device, description=description, vid=0x1A86, pid=0x7523, serial_number=None, hwid="")
+def usb(device, description="USB serial", vid=0x1A86, pid=0x7523):
+    return SimpleNamespace(device=device, description=description, vid=vid, pid=pid, serial_number=None, hwid="")
 
 
 @pytest.fixture
@@ -114,6 +116,51 @@ def test_several_ports_without_a_rig_are_listed_for_the_person_to_choose():
     assert refused.value.where == "--port"
 
 
+@pytest.mark.parametrize(
+    ("vid", "pid", "named"),
+    [
+        # boards.txt of the makers' packages
+        (0x2341, 0x0042, "Mega 2560"),
+        (0x2341, 0x8036, "Leonardo"),
+        (0x2A03, 0x8037, "Micro"),
+        (0x2341, 0x0058, "Nano Every"),
+        (0x2341, 0x0069, "Uno R4 Minima"),
+        (0x2341, 0x1002, "Uno R4 WiFi"),
+        (0x03EB, 0x2145, "Uno WiFi Rev2"),
+        (0x2E8A, 0x0003, "RP2040"),
+        (0x303A, 0x1001, "ESP32"),
+    ],
+)
+def test_a_board_of_another_family_is_named_before_anything_is_written(monkeypatch, avrdude, vid, pid, named):
+    wrong = usb("/dev/ttyACM0", vid=vid, pid=pid)
+    with pytest.raises(InputError, match=named) as refused:
+        flashing.choose_port([wrong])
+    assert "Uno R3" in refused.value.remedy
+    monkeypatch.setattr("frothline.rig.known_boards.list_ports.comports", lambda: [wrong])
+    with pytest.raises(InputError, match=named):
+        flashing.plan("/dev/ttyACM0")
+    assert avrdude.calls() == []
+
+
+@pytest.mark.parametrize(("vid", "pid"), [(0x2341, 0x0043), (0x1A86, 0x7523), (0x0403, 0x6001), (0x10C4, 0xEA60)])
+def test_an_uno_and_the_bridges_of_nanos_are_taken(vid, pid):
+    assert flashing.choose_port([usb("/dev/ttyUSB0", vid=vid, pid=pid)])[0] == "/dev/ttyUSB0"
+
+
+def test_next_to_a_board_of_another_family_the_right_one_is_taken_and_the_other_named():
+    port, why = flashing.choose_port([usb("/dev/ttyACM0", vid=0x2341, pid=0x0042), usb("/dev/ttyUSB0")])
+    assert port == "/dev/ttyUSB0"
+    assert "/dev/ttyACM0 is a Mega 2560" in why
+
+
+def test_find_names_a_board_of_another_family(monkeypatch, capsys):
+    wrong = usb("/dev/no-such-port", vid=0x2341, pid=0x0058)
+    for module in ("finder", "known_boards"):
+        monkeypatch.setattr(f"frothline.rig.{module}.list_ports.comports", lambda: [wrong])
+    assert main(["find", "--patience", "1"]) == 3
+    assert "Nano Every" in capsys.readouterr().out
+
+
 # --- the command ------------------------------------------------------------------------------------------------------
 
 
@@ -156,6 +203,9 @@ def test_an_old_bootloader_is_tried_at_its_own_speed_and_the_missing_watchdog_is
         ("avrdude OS error: cannot open port /dev/x: Device or resource busy", PortBusy, "Close", 1),
         ("avrdude warning: attempt 10 of 10: not in sync: resp=0x00", PortSilent, "reset button", 2),
         ("avrdude error: expected signature for ATmega328P is 1E 95 0F", PortError, "atmega328pb", 1),
+        ("avrdude: Device signature = 0x1e9516 (probably m328pb)", PortError, "atmega328pb", 1),
+        ("avrdude: Device signature = 0x1e9801 (probably m2560)", PortError, "Uno R3", 1),
+        ("Device signature = 1E 94 0B (ATmega168P)", PortError, "Uno R3", 1),
         ("avrdude error: verification mismatch", PortError, "again", 1),
         ("something new", PortError, "Unplug", 1),
     ],
@@ -167,6 +217,76 @@ def test_what_avrdude_complains_of_becomes_words_and_a_remedy(avrdude, words, ki
     assert remedy in refused.value.remedy
     assert words in refused.value.what
     assert len(avrdude.calls()) == tries
+
+
+@pytest.mark.parametrize(
+    ("words", "chip"),
+    [
+        # as avrdude 6.3 and 7.1 print it, and as 8.1 does
+        ("avrdude: Device signature = 0x1e9406 (probably m168)", "ATmega168"),
+        ("Device signature = 1E 95 87 (ATmega32U4)", "ATmega32U4"),
+        ("avrdude: Device signature = 0x1e950f (probably m328p)", ""),
+        ("avrdude: Device signature = 0x000000", "unknown chip, signature 000000"),
+        ("no word of it", ""),
+    ],
+)
+def test_another_chip_is_named_by_its_signature(words, chip):
+    assert chip_in(words) == chip
+    if chip:
+        assert chip in flashing.explain(words, "/dev/x").what
+
+
+class Clocked:
+    """A port that answers at one speed only, as a chip with another clock does."""
+
+    def __init__(self, speaks):
+        self.speaks, self.tried = speaks, []
+
+    def open(self, port, baud=500000):
+        self.tried.append(baud)
+        return SimpleNamespace(url=port, baud=baud, close=lambda: None)
+
+    def ask(self, line, patience):
+        assert patience <= 5.0
+        if line.baud == self.speaks:
+            return "the board"
+        raise PortSilent("no data arrived", where=line.url)
+
+
+@pytest.mark.parametrize(("speaks", "clock"), [(1000000, "32 MHz"), (250000, "8 MHz"), (125000, "4 MHz")])
+def test_a_copy_of_the_chip_with_the_same_signature_is_known_by_its_clock(monkeypatch, speaks, clock):
+    """LGT8F328P answers 1E 95 0F, and boards with it run at 32 MHz or less (its users' reports)."""
+    port = Clocked(speaks)
+    monkeypatch.setattr(flashing, "open_port", port.open)
+    monkeypatch.setattr(flashing, "ask", port.ask)
+    with pytest.raises(WrongDevice, match=clock) as refused:
+        flashing.ask_who("/dev/x")
+    assert "LGT8F328P" in refused.value.remedy
+
+
+def test_a_board_that_is_silent_after_flashing_says_what_to_look_at(monkeypatch):
+    port = Clocked(9600)
+    monkeypatch.setattr(flashing, "open_port", port.open)
+    monkeypatch.setattr(flashing, "ask", port.ask)
+    with pytest.raises(PortSilent) as refused:
+        flashing.ask_who("/dev/x")
+    assert port.tried == [500000, *flashing.OTHER_CLOCKS]
+    assert "written and verified" in refused.value.remedy
+    assert "D0 and D1" in refused.value.remedy
+
+
+def test_the_program_that_has_the_port_is_named(tmp_path):
+    """A folder in the form of Linux's /proc."""
+    device = tmp_path / "ttyUSB0"
+    device.touch()
+    for number, name, opened in ((41, "editor", tmp_path / "other"), (42, "ModemManager", device)):
+        folder = tmp_path / "proc" / str(number) / "fd"
+        folder.mkdir(parents=True)
+        (folder / "3").symlink_to(opened)
+        (folder.parent / "comm").write_text(f"{name}\n")
+    assert holder_of(str(device), tmp_path / "proc") == "ModemManager, process 42"
+    assert holder_of(str(tmp_path / "ttyUSB1"), tmp_path / "proc") == ""
+    assert holder_of(str(device), tmp_path / "no proc") == ""
 
 
 def test_a_missing_avrdude_is_named_with_the_package_that_has_it(monkeypatch, tmp_path, capsys):

@@ -16,6 +16,7 @@ from serial.tools import list_ports
 
 from frothline.errors import FrothlineError, InputError, PortNotFound
 from frothline.rig.handshake import PATIENCE, Handshake, ask
+from frothline.rig.known_boards import other_board_at
 from frothline.rig.port import Line, open_port
 
 MOST_AT_ONCE = 16
@@ -103,7 +104,9 @@ def find_rigs(ports: Sequence[PortCandidate] | None = None, patience: float = PA
     rigs, others = [], []
     for port, result in found:
         if isinstance(result, FrothlineError):
-            others.append(NoRig(port.url, port.what, result.code, result.what))
+            board = other_board_at(port.url)
+            named = f"the board is a {board}, for which there is no firmware; " if board is not None else ""
+            others.append(NoRig(port.url, port.what, result.code, f"{named}{result.what}"))
         else:
             line, answer = result
             line.close()

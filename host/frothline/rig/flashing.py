@@ -17,17 +17,30 @@ from typing import Any
 
 from serial.tools import list_ports
 
-from frothline.errors import FrothlineError, InputError, PortBusy, PortError, PortLost, PortNotFound, PortSilent
+from frothline.errors import (
+    FrothlineError,
+    InputError,
+    PortBusy,
+    PortError,
+    PortLost,
+    PortNotFound,
+    PortSilent,
+    WrongDevice,
+)
 from frothline.rig.finder import PortCandidate, find_rigs
 from frothline.rig.handshake import Handshake, ask
+from frothline.rig.known_boards import GOOD_BOARDS, OtherBoard, chip_in, is_uno, other_board, other_board_at
 from frothline.rig.port import open_port
+from frothline.wire import WIRE
 
 TOOL = "avrdude"
 CHIPS = ("atmega328p", "atmega328pb")
 BAUDS = (115200, 57600)  # newer bootloaders, then those of older boards
 ROOM = 32768 - 512  # bytes; the smallest bootloader of the common boards takes the rest
 LONGEST = 180.0  # s; 10 kB take 5 s, ten vain attempts to wake a bootloader 30 s
-ANSWER_PATIENCE = 6.0  # s for the board to start and say who it is
+ANSWER_PATIENCE = 5.0  # s for the board to start and say who it is
+OTHER_CLOCKS = (1000000, 250000, 125000)  # Bd of this firmware on a chip whose clock is not 16 MHz
+OTHER_CLOCK_PATIENCE = 1.0  # s for each
 _KEPT = 6  # lines of avrdude's words that an error quotes
 
 
@@ -107,6 +120,8 @@ def plan(
             " PATH. Or upload the image with the Arduino IDE, as in the guide",
         )
     chosen, why = (port, "as given") if port else choose_port()
+    if port and (wrong := other_board_at(port)) is not None:
+        raise _other_board(port, wrong)
     if "://" in chosen:
         raise InputError(
             "only a board on a serial port can be flashed", where=chosen, remedy="Give a device, /dev/ttyUSB0 or COM5"
@@ -134,8 +149,15 @@ def choose_port(ports: Sequence[Any] | None = None) -> tuple[str, str]:
             where="all ports",
             remedy="Connect the board; a charging cable has no data wires. If you know the port, give --port",
         )
-    if len(boards) == 1:
-        return str(boards[0].device), "the only USB serial port"
+    wrong = {str(one.device): found for one in boards if (found := other_board(one.vid, one.pid)) is not None}
+    right = [one for one in boards if str(one.device) not in wrong]
+    if not right:
+        raise _other_board(*next(iter(wrong.items())))
+    if len(right) == 1:
+        left_out = "".join(f"; {device} is a {found}" for device, found in wrong.items())
+        kind = "the only Uno R3" if is_uno(right[0].vid, right[0].pid) else "the only USB serial port"
+        return str(right[0].device), f"{kind}{left_out}"
+    boards = right
     rigs = find_rigs([PortCandidate(str(one.device), str(one.description or "")) for one in boards]).rigs
     if len(rigs) == 1:
         return rigs[0].url, f"the rig {rigs[0].label!r} answers there"
@@ -144,6 +166,14 @@ def choose_port(ports: Sequence[Any] | None = None) -> tuple[str, str]:
         f"{len(boards)} USB serial ports found, and {'none' if not rigs else len(rigs)} answers as a rig: {names}",
         where="--port",
         remedy="Give one with --port; unplug the board to see which port disappears",
+    )
+
+
+def _other_board(device: str, board: OtherBoard) -> InputError:
+    return InputError(
+        f"the board at {device} is a {board}; this firmware is for the ATmega328P",
+        where=device,
+        remedy=f"Use {GOOD_BOARDS}. Nothing was written",
     )
 
 
@@ -191,7 +221,10 @@ _MEANINGS: tuple[tuple[tuple[str, ...], type[PortError], str, str], ...] = (
         ("device or resource busy", "resource temporarily unavailable"),
         PortBusy,
         "the port is in use by another program",
-        "Close that program, such as a serial monitor or another Frothline",
+        (
+            "Close it: a serial monitor, another Frothline, or a service that looks for modems (ModemManager), "
+            "which lets go after half a minute"
+        ),
     ),
     (
         ("no such file", "cannot find the file", "can't open device", "cannot open port"),
@@ -215,7 +248,10 @@ _MEANINGS: tuple[tuple[tuple[str, ...], type[PortError], str, str], ...] = (
         ("not in sync", "not responding", "timeout", "timed out"),
         PortSilent,
         "the bootloader does not answer",
-        "Press the board's reset button when the command starts, disconnect D0 and D1, and check the port",
+        (
+            "Press the board's reset button when the command starts, take the wires off D0 and D1, and check the port. "
+            "A board that is new or had its chip replaced may have no bootloader: it needs a programmer once"
+        ),
     ),
     (("ser_send", "input/output error", "disconnected"), PortLost, "the port was lost", "Check the USB cable"),
 )
@@ -226,16 +262,47 @@ def explain(words: str, port: str) -> FrothlineError:
     low = words.lower()
     said = [line.strip() for line in words.splitlines() if line.strip() and "Thank you" not in line]
     tail = " | ".join(dict.fromkeys(said[-_KEPT:]))
+    if chip := chip_in(words):
+        also = "Run it again with --chip atmega328pb" if chip == "ATmega328PB" else f"Use {GOOD_BOARDS}"
+        what = f"the board's chip is an {chip}, not an ATmega328P ({TOOL}: {tail})"
+        return PortError(what, where=port, remedy=f"{also}. Nothing was written")
     for signs, kind, what, remedy in _MEANINGS:
         if any(sign in low for sign in signs):
             return kind(f"{what} ({TOOL}: {tail})", where=port, remedy=remedy)
     return PortError(f"{TOOL} failed: {tail or 'no message'}", where=port, remedy="Unplug the board and try again")
 
 
+NO_ANSWER = (
+    "Press the reset button, then run `frothline find`. If nothing answers: take the wires off D0 and D1, read the "
+    "marking of the chip (it must be an ATmega328P with a 16 MHz clock), and flash again"
+)
+
+
 def ask_who(port: str, patience: float = ANSWER_PATIENCE) -> Handshake:
-    """The freshly flashed board's own introduction; the errors of ``ask``."""
+    """The freshly flashed board's own introduction; the errors of ``ask``.
+
+    A board that is silent at the rig's speed is listened to at those of other clocks: a copy of the chip has its
+    signature, and another clock. Raises WrongDevice with the clock then.
+    """
     line = open_port(port)
     try:
         return ask(line, patience)
+    except (PortSilent, WrongDevice) as silent:
+        line.close()
+        for baud in OTHER_CLOCKS:
+            line = open_port(port, baud)
+            try:
+                ask(line, OTHER_CLOCK_PATIENCE)
+            except (PortSilent, WrongDevice):
+                continue
+            finally:
+                line.close()
+            raise WrongDevice(
+                f"the firmware is written, but the chip's clock is {16 * baud / WIRE.baud:g} MHz instead of 16 MHz",
+                where=port,
+                remedy=f"Read the marking of the chip: a copy (LGT8F328P) has the same signature. Use {GOOD_BOARDS}",
+            ) from silent
+        silent.remedy = f"The image is written and verified. {NO_ANSWER}"
+        raise
     finally:
         line.close()

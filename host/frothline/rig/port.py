@@ -16,6 +16,7 @@ import serial
 
 from frothline.errors import FrothlineError, InputError, PortBusy, PortError, PortLost, PortNotFound, WrongDevice
 from frothline.rig.playback import Playback
+from frothline.rig.port_holder import holder_of
 from frothline.wire import WIRE
 
 try:
@@ -95,8 +96,8 @@ class Line:
         return PortLost(f"the port was lost ({error})", where=self.url, remedy="Check the cable and the board's supply")
 
 
-def open_port(url: str) -> Line:
-    """Open exclusively at the line speed of the rig.
+def open_port(url: str, baud: int = WIRE.baud) -> Line:
+    """Open exclusively, at the line speed of the rig unless ``baud`` is given.
 
     Opening a device resets many boards and throws away what they had sent; both are normal here. Raises PortNotFound,
     PortBusy, WrongDevice (not a serial port), PortError (no permission, or something else), InputError (no such URL).
@@ -105,7 +106,7 @@ def open_port(url: str) -> Line:
     try:
         raw = serial.serial_for_url(
             url,
-            baudrate=WIRE.baud,
+            baudrate=baud,
             timeout=READ_TIMEOUT,
             write_timeout=WRITE_TIMEOUT,
             exclusive=True,
@@ -137,10 +138,11 @@ def _why_not(url: str, error: Exception) -> FrothlineError:
             remedy='Join the group that owns it ("sudo usermod -aG dialout $USER" on Debian), then log in again',
         )
     if number in _BUSY or number in _FORBIDDEN or "PermissionError" in text or "Access is denied" in text:
+        holder = holder_of(url)
         return PortBusy(
-            "the port is in use by another program",
+            f"the port is in use by another program{f' ({holder})' if holder else ''}",
             where=url,
-            remedy="Close that program, such as a serial monitor or another Frothline",
+            remedy="Close that program: a serial monitor, another Frothline, or a service that looks for modems",
         )
     if number in _MISSING or any(word in text for word in ("FileNotFound", "Errno 2]", "Errno 111]", "(5, ")):
         return PortNotFound(
