@@ -460,6 +460,12 @@ def page() -> str:
             f"the {most.name} pipe is taken with the bore of the spool file, {most.bore * 1e3:.1f} mm.",
         ),
         "\n".join(choice_table()),
+        _wrapped(
+            "None of these does for the leaf blower. For the compressor the pipe of PVC is a size only: compressed air never",
+            "goes into plastic, but into metal pipe behind regulator and relief.",
+            "[Four sources](../spool/four-sources.md) has a way for both, and for a tyre inflator, with plates and with or",
+            "without a board.",
+        ),
         f"### The {typical.name} in every bore",
         "![Interval of the flow over the flow, a line for each bore](bores.svg)",
         "\n".join(bore_table(typical)),

@@ -26,7 +26,6 @@ from frothline.sensors.exhaust import assumed_line_temperature
 from frothline.sensors.spool import Spool
 
 U_LEVEL = 0.002 / math.sqrt(3)  # m: each difference is read to 2 mm; judgement
-HUMIDITY = 0.5
 
 
 @dataclass(frozen=True)
@@ -57,7 +56,7 @@ def one_plate(spool: Spool, hole: float, level: float, room: float, ambient: flo
     pressure = pressure_of(level, room)
     u_pressure = pressure_of(U_LEVEL, room)
     warm, u_warm = assumed_line_temperature(spool.site, room, 1.0, pressure, ambient)
-    density = float(air.density(float(warm), ambient + pressure, HUMIDITY))
+    density = float(air.density(float(warm), ambient + pressure, spool.site.ambient_humidity))
     made = sharp_plate_flow(spool.pipe.bore, hole, pressure, ambient, density)
     flow = float(made.mass_flow) / air.STANDARD_DENSITY
     parts = (

@@ -140,6 +140,35 @@ def test_four_screws_hold_the_plate_at_the_hard_limit():
     assert (push + ring) / 4 < 100
 
 
+def nearest(solid, points, above):
+    """Height of the first print that rays along the axis meet at points (n, 2), from a height; NaN where they meet none."""
+    origins = np.column_stack([points, np.full(len(points), above)])
+    ways = np.tile([0.0, 0.0, -np.sign(above)], (len(points), 1))
+    hits, rays, _ = solid.ray.intersects_location(origins, ways, multiple_hits=True)
+    met = [hits[rays == i][:, 2] for i in range(len(points))]
+    return np.array([z[np.argmin(np.abs(z - above))] if z.size else np.nan for z in met])
+
+
+@pytest.mark.slow
+def test_the_gasket_lies_on_print_all_round_and_the_screws_have_their_holes():
+    """Rays onto the sealing face of the holder and the pressing face of the ring: print under the whole gasket, holes of
+    5.5 mm for M5 (ISO 273, medium) and print around them."""
+    turn = np.radians(np.arange(1.7, 360, 7.3))
+    ring = np.column_stack([np.cos(turn), np.sin(turn)])
+    for part, above, face in (("plate_holder", -5.0, 0.0), ("plate_ring", 50.0, SIZES["ring"])):
+        for r in (SIZES["gasket_inner"] / 2 + 0.3, SIZES["gasket_outer"] / 2 - 0.3):
+            assert nearest(mesh(part), r * ring, above) == pytest.approx(face, abs=1e-3)
+        for x, y in ((1, 1), (1, -1), (-1, 1), (-1, -1)):
+            screw = np.array([x * SIZES["screw_x"], y * SIZES["screw_y"]])
+            assert np.isnan(nearest(mesh(part), screw + 2.6 * ring, above)).all()
+            assert nearest(mesh(part), screw + 3.0 * ring, above) == pytest.approx(face, abs=1e-3)
+
+
+def test_print_is_left_under_the_heads_of_the_screws():
+    """A head of M5 is 3.5 mm high (ISO 4017) and is let in 3.6 mm; 4 mm of print under it carry a hundred newtons."""
+    assert SIZES["flange"] - 3.6 >= 4.0
+
+
 def test_the_gasket_is_covered_by_plate_holder_and_ring():
     assert SIZES["bore"] <= SIZES["gasket_inner"]
     assert SIZES["gasket_outer"] + 1 <= SIZES["plate_width"]
