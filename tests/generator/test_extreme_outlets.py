@@ -61,7 +61,7 @@ def figures(found):
     return {name: one for name, one in every.items() if one is not None}
 
 
-@pytest.mark.parametrize("wet", [True, False])
+@pytest.mark.parametrize("wet", [True, pytest.param(False, marks=pytest.mark.exhaustive)])
 @pytest.mark.parametrize("change", CHANGES, ids=lambda change: ", ".join(change.values()))
 def test_each_build_has_finite_intervals_or_a_reason_on_each_source(sources, change, wet):
     build = parse_sheet(edit_sheet(starting_sheet(), change), "sheet").build

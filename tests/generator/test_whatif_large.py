@@ -26,11 +26,11 @@ from frothline.generator.what_if import changed_build, what_if
 
 WIDE = FIRST.with_entry("outlet.bore", 0.036)
 LARGE = [
-    ("outlet.bore", 0.020),
+    pytest.param("outlet.bore", 0.020, marks=pytest.mark.exhaustive),
     ("outlet.bore", 0.016),
     ("tube.hole", 0.0012),
-    ("outlet.hose", 6.0),
-    ("hose.bore", 0.012),
+    pytest.param("outlet.hose", 6.0, marks=pytest.mark.exhaustive),
+    pytest.param("hose.bore", 0.012, marks=pytest.mark.exhaustive),
 ]
 
 
@@ -89,7 +89,16 @@ def test_the_interval_of_a_large_change_is_that_of_the_whole_model(path, value):
 
 
 @pytest.mark.parametrize("blower", [SOURCE, source(6e3, 0.05, seed=5, noise=0.02)], ids=["strong", "weak"])
-@pytest.mark.parametrize("bore", [0.035, 0.030, 0.020, 0.012, 0.008])
+@pytest.mark.parametrize(
+    "bore",
+    [
+        0.035,
+        pytest.param(0.030, marks=pytest.mark.exhaustive),
+        pytest.param(0.020, marks=pytest.mark.exhaustive),
+        pytest.param(0.012, marks=pytest.mark.exhaustive),
+        0.008,
+    ],
+)
 def test_a_smaller_outlet_gives_less_air_and_more_pressure_for_sure(bore, blower):
     result = what_if(PressureModel(WIDE, WET), WIDE.with_entry("outlet.bore", bore), blower)
     assert result.flow_change.value < 0.0

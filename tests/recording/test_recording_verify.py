@@ -76,7 +76,16 @@ def test_as_it_was_written_it_is_whole(copy):
     assert report.exit_code == 0
 
 
-@pytest.mark.parametrize("cut", [1, 500, 32_768, 33_000, 40_000])
+@pytest.mark.parametrize(
+    "cut",
+    [
+        1,
+        pytest.param(500, marks=pytest.mark.exhaustive),
+        pytest.param(32_768, marks=pytest.mark.exhaustive),
+        33_000,
+        pytest.param(40_000, marks=pytest.mark.exhaustive),
+    ],
+)
 def test_frames_cut_out_of_the_middle_are_counted(copy, cut):
     frames = frames_of(copy)
     board = [k for k, frame in enumerate(frames) if is_board(frame)]

@@ -92,7 +92,7 @@ def recording(tmp_path):
     return writer.path
 
 
-@pytest.mark.parametrize("own_process", [True, False])
+@pytest.mark.parametrize("own_process", [pytest.param(True, marks=pytest.mark.exhaustive), False])
 def test_a_replay_is_paused_sped_up_and_started_again(recording, tmp_path, own_process):
     with Session(f"replay://{recording}", tmp_path, own_process=own_process) as session:
         session.start(wait=True)

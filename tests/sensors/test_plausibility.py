@@ -55,7 +55,15 @@ def test_a_sound_sweep_is_not_complained_of(sound):
 @pytest.mark.parametrize(
     "seeds", [pytest.param([20], marks=pytest.mark.slow), pytest.param([21, 22, 23], marks=pytest.mark.exhaustive)]
 )
-@pytest.mark.parametrize("scenario", ["sweep", "sweep-hump", "sweep-displacement", "sweep-compressor"])
+@pytest.mark.parametrize(
+    "scenario",
+    [
+        "sweep",
+        pytest.param("sweep-hump", marks=pytest.mark.exhaustive),
+        "sweep-displacement",
+        pytest.param("sweep-compressor", marks=pytest.mark.exhaustive),
+    ],
+)
 def test_no_sound_rig_is_complained_of(scenario, seeds):
     """Four rigs for each kind of source: a finding that cries wolf is worse than none."""
     for seed in seeds:
@@ -76,7 +84,15 @@ def test_a_sound_sweep_is_not_complained_of_while_it_goes_on(sound, seconds):
 @pytest.mark.parametrize(
     "seeds", [pytest.param([40], marks=pytest.mark.slow), pytest.param([41, 42], marks=pytest.mark.exhaustive)]
 )
-@pytest.mark.parametrize("scenario", ["steady", "run", "generator-wet", "idle"])
+@pytest.mark.parametrize(
+    "scenario",
+    [
+        pytest.param("steady", marks=pytest.mark.exhaustive),
+        "run",
+        "generator-wet",
+        pytest.param("idle", marks=pytest.mark.exhaustive),
+    ],
+)
 def test_samples_of_sound_rigs_are_not_complained_of(scenario, seeds):
     for seed in seeds:
         assert look_at_samples(series_of(f"modelled://{scenario}?seed={seed}", 60)) == [], (scenario, seed)

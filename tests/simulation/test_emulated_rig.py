@@ -99,8 +99,8 @@ def test_wrong_commands_are_refused_and_noise_is_counted(bench):
     [
         pytest.param("sweep?seed=4", marks=pytest.mark.exhaustive),
         "run?seed=2",
-        "steady?seed=5&anemometer=thermal_module",
-        "steady?seed=6&element=orifice",
+        pytest.param("steady?seed=5&anemometer=thermal_module", marks=pytest.mark.exhaustive),
+        pytest.param("steady?seed=6&element=orifice", marks=pytest.mark.exhaustive),
     ],
 )
 def test_both_rigs_say_the_same_of_the_same_line(scenario):

@@ -355,7 +355,7 @@ def test_an_alarm_sounds_again_and_again_until_it_is_heard_also_where_the_page_i
     assert page.locator("#over").is_hidden()
 
 
-@pytest.mark.parametrize("size", [{}, PHONE])
+@pytest.mark.parametrize("size", [pytest.param({}, marks=pytest.mark.exhaustive), PHONE])
 def test_no_figure_stays_as_if_it_were_live_when_the_program_has_gone(chromium, tabs, port, tmp_path, size):
     from frothline.web import serving
 
@@ -487,8 +487,15 @@ def test_a_newcomer_sweeps_makes_foam_weighs_it_and_blows_the_packing_out(chromi
     assert "[[sample]]" in notes.read_text()
 
 
-@pytest.mark.parametrize("size", [{}, PHONE])
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize(
+    ("scheme", "size"),
+    [
+        ("light", {}),
+        ("dark", PHONE),
+        pytest.param("light", PHONE, marks=pytest.mark.exhaustive),
+        pytest.param("dark", {}, marks=pytest.mark.exhaustive),
+    ],
+)
 def test_an_alarm_is_marked_on_the_side_view_and_goes_with_it(look, bench, size, scheme):
     bench.run = state_of_run(bench.now)
     window = look(color_scheme=scheme, **size).open("run")
@@ -520,7 +527,7 @@ def test_an_alarm_is_marked_on_the_side_view_and_goes_with_it(look, bench, size,
     page.wait_for_selector("#page-run .side-view svg", state="detached")
 
 
-@pytest.mark.parametrize("size", [{}, PHONE])
+@pytest.mark.parametrize("size", [pytest.param({}, marks=pytest.mark.exhaustive), PHONE])
 def test_words_of_four_alarms_at_once_do_not_stand_on_each_other(look, bench, size):
     codes = ("leak_after", "liquid_back", "clogging", "thinning")
     bench.run = state_of_run(bench.now, alarms=tuple(alarm(code) for code in codes))
@@ -551,7 +558,7 @@ def test_on_a_phone_the_figures_of_a_run_stay_on_the_first_screen(look, bench):
         assert fits(window)
 
 
-@pytest.mark.parametrize("size", [{}, PHONE])
+@pytest.mark.parametrize("size", [pytest.param({}, marks=pytest.mark.exhaustive), PHONE])
 def test_the_small_side_view_has_no_lines_of_dimensions_without_their_words_and_little_room_about_it(look, bench, size):
     bench.run = state_of_run(bench.now)
     page = look(**size).open("run").page

@@ -25,7 +25,10 @@ def boxes(page):
     )
 
 
-@pytest.mark.parametrize("size", [WIDE, pytest.param(TABLET, marks=pytest.mark.exhaustive), PHONE])
+@pytest.mark.parametrize(
+    "size",
+    [pytest.param(WIDE, marks=pytest.mark.exhaustive), pytest.param(TABLET, marks=pytest.mark.exhaustive), PHONE],
+)
 def test_an_alarm_moves_no_button_and_its_own_buttons_do_what_they_say(look, bench, size):
     bench.start_recording()
     bench.run = state_of_run(bench.now, course=course_of(60.0))
@@ -89,7 +92,7 @@ def test_a_batch_is_worked_out_by_keyboard_alone(look, bench):
 PLOT = "document.querySelector('#run-chart .js-plotly-plot')"
 
 
-@pytest.mark.parametrize("size", [WIDE, PHONE])
+@pytest.mark.parametrize("size", [WIDE, pytest.param(PHONE, marks=pytest.mark.exhaustive)])
 def test_the_chart_of_a_run_grows_with_it_and_is_read_under_the_pointer(look, bench, size):
     started = bench.now - 120.0
     bench.run = state_of_run(bench.now, started=started, elapsed=120.0, course=course_of(120.0, started=started))

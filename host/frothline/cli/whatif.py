@@ -31,6 +31,7 @@ def run(options: Namespace, say: Say) -> int:
     if options.wanted is not None and options.changes:
         remedy = "Use --wanted with the sheet as built, or save the changed sheet first"
         raise InputError("--wanted and --set cannot be combined", where="--wanted", remedy=remedy)
+    target = None if options.wanted is None else _figure(options.wanted, SYSTEMS[options.units])
     recordings = [*options.sweep, *(options.other or ()), *(options.dry_sweep or ()), *(options.wet or ())]
     sensors = sensors_of(options, *recordings, say=say)
     built = read_sheet(options.sheet)
@@ -55,8 +56,8 @@ def run(options: Namespace, say: Say) -> int:
     if found.error is not None:
         raise found.error
     went_along = [f"{one.words} (--set {one.path}=… or --alone to change that)" for one in moved]
-    if options.wanted is not None:
-        return _sought(options, found, say)
+    if target is not None:
+        return _sought(options, target, found, say)
     system, now = SYSTEMS[options.units], found.now
     assert found.built is not None
     assert now is not None
@@ -85,10 +86,9 @@ def _changed_build(sheet: Sheet, options: Namespace) -> Build:
     return sheet.build
 
 
-def _sought(options: Namespace, evaluation: Evaluation, say: Say) -> int:
+def _sought(options: Namespace, target: tuple[Wanted, float, Unit], evaluation: Evaluation, say: Say) -> int:
     """The sizes that reach a target figure."""
-    system = SYSTEMS[options.units]
-    wanted, value, unit = _figure(options.wanted, system)
+    wanted, value, unit = target
     found = search_sizes(evaluation, options.by, wanted, value, alone=options.alone)
     reach = (
         f"sizes reach {unit.from_si(found.range[0]):.3g} to {unit.from_si(found.range[1]):.3g} {unit.symbol}".rstrip()
