@@ -15,18 +15,20 @@ import tempfile
 from collections.abc import Iterable
 from pathlib import Path
 
+import numpy as np
+
 from frothline.sensors.spool import Spool
 
 HERE = Path(__file__).parent
 sys.path.insert(0, str(HERE))
 import picture as drawing  # noqa: E402  (a script that runs from any folder)
-from sizes import sizes  # noqa: E402
+from sizes import BEARING_OUTER, PIN, sizes  # noqa: E402
 
 # part -> how many, how it is printed
 PARTS = {
     "carrier": (1, "as drawn, arrow of the air down; PETG or ABS, 4 walls"),
     "rotor": (1, "as drawn, 3 walls, 100 % filled"),
-    "nose": (1, "as drawn, 3 walls"),
+    "nose": (1, "boss on the bed, with a brim, 3 walls"),
     "straightener": (1, "standing, 1 wall is enough"),
     "saddle": (1, "on its end, 4 walls"),
     "adapter": (1, "wide end down, 4 walls"),
@@ -79,6 +81,60 @@ def picture(part: str, spool: Spool, folder: Path) -> Path:
     return target
 
 
+def holder_apart(spool: Spool, folder: Path) -> Path:
+    """Draws the plate holder taken apart: from the pipe down flange, gasket, plate, ring, wing nuts' washers."""
+    s = sizes(spool)
+    target = folder / "holder_apart.png"
+    with tempfile.TemporaryDirectory() as work:
+        shapes = {
+            part: drawing.triangles(solid(part, spool, Path(work), "-D$fn=90"))
+            for part in ("plate_holder", "gasket", "plate", "plate_ring")
+        }
+    shapes["plate"] = shapes["plate"] * np.array([-1.0, 1.0, -1.0])  # the sharp edge meets the air
+    heights = {"plate_holder": 0.0, "gasket": -26.0, "plate": -52.0, "plate_ring": -90.0}
+    colours = {"gasket": drawing.RUBBER, "plate": drawing.SHEET}
+    solids = [
+        (shapes[part] + np.array([0.0, 0.0, at]), colours.get(part, drawing.PRINT)) for part, at in heights.items()
+    ]
+    for x, y in ((1, 1), (1, -1), (-1, 1), (-1, -1)):
+        at = (x * s["screw_x"], y * s["screw_y"])
+        solids.append((drawing.rod(s["screw"] / 2, 22.0, 57.0, at), drawing.STEEL))
+        solids.append((drawing.rod(s["nut_across"] / 2, 57.0, 60.5, at, sides=6), drawing.STEEL))
+        solids.append((drawing.rod(s["screw"], -106.0, -105.0, at), drawing.STEEL))
+    drawing.draw_solids(solids, target, 68, 35)
+    return target
+
+
+def rotor_apart(spool: Spool, folder: Path) -> Path:
+    """Draws the rotor over its carrier, taken apart along the pin: nose, bearing, rotor with magnets, bearing, pin."""
+    s = sizes(spool)
+    target = folder / "rotor_apart.png"
+    with tempfile.TemporaryDirectory() as work:
+        nose, rotor = (drawing.triangles(solid(part, spool, Path(work), "-D$fn=90")) for part in ("nose", "rotor"))
+    solids = [(rotor, drawing.PRINT), (nose + np.array([0.0, 0.0, 46.0]), drawing.PRINT)]
+    for low, high, radius in (
+        (-14.0, -10.0, BEARING_OUTER / 2),
+        (32.0, 36.0, BEARING_OUTER / 2),
+        (-64.0, -24.0, PIN / 2),
+    ):
+        solids += [(drawing.rod(radius, low, high), drawing.STEEL)]
+    tip = s["bore"] / 2 - s["tip_gap"]
+    turn = 2 * np.pi * (s["magnet_floor"] + s["magnet_diameter"] / 2) / s["vane_pitch"]
+    flat = drawing.rod(s["magnet_diameter"] / 2, 0.0, s["magnet_thick"])[:, :, [2, 1, 0]][
+        :, ::-1
+    ]  # lying, axis along x
+    for i in range(int(s["vanes"])):
+        a = 2 * np.pi * i / s["vanes"] + turn
+        about = np.array([[np.cos(a), np.sin(a), 0], [-np.sin(a), np.cos(a), 0], [0, 0, 1]])
+        lying = flat + np.array([tip - s["pod_skin"] - s["magnet_thick"], 0.0, 19.0])
+        solids.append((lying @ about, drawing.MAGNET))
+    drawing.draw_solids(solids, target, 62, 20)
+    return target
+
+
+APART = {"holder_apart": holder_apart, "rotor_apart": rotor_apart}
+
+
 def main(arguments: Iterable[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description="Renders the printed parts of the spool.")
     parser.add_argument("--spool", type=Path, help="spool file; default: the spool as drawn")
@@ -100,6 +156,9 @@ def main(arguments: Iterable[str] | None = None) -> int:
             else solid(part, spool, HERE / "build")
         )
         print(made)
+    if chosen.pictures and chosen.only == list(PARTS):
+        for assembly in APART.values():
+            print(assembly(spool, HERE.parent / "guide/pictures"))
     return 0
 
 

@@ -116,7 +116,7 @@ def test_the_readings_to_expect_are_those_of_the_data_sheets():
     assert "±1.25 kPa" in text
 
 
-@pytest.mark.parametrize("part", sorted(printed.render.PARTS))
+@pytest.mark.parametrize("part", sorted({*printed.render.PARTS, *printed.render.APART}))
 def test_each_printed_part_has_its_picture(part):
     picture = HARDWARE / f"guide/pictures/{part}.png"
     assert picture.read_bytes().startswith(b"\x89PNG")

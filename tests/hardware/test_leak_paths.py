@@ -35,7 +35,8 @@ def holder(hole=0.0, gasket=True):
     made = [mesh("plate_holder")]
     if gasket:
         made.append(moved(mesh("gasket"), (0, 0, below - 0.05)))
-    made.append(moved(mesh("plate", hole=hole), (0, 0, below - SIZES["plate_thick"])))
+    over = np.diag([-1.0, 1.0, -1.0, 1.0])  # the face that was on the bed meets the gasket
+    made.append(moved(mesh("plate", hole=hole), (0, 0, below), over))
     made.append(moved(mesh("plate_ring"), (0, 0, below - SIZES["plate_thick"] - SIZES["ring"])))
     return made
 

@@ -192,6 +192,24 @@ def test_the_blind_plate_has_no_hole():
     assert solid.ray.intersects_any([[0.3, 0.3, 10.0]], [[0.0, 0.0, -1.0]])[0]
 
 
+@pytest.mark.parametrize("part", printed.render.PARTS)
+def test_the_page_of_the_spool_lists_each_part_as_it_is_printed(part):
+    count, how = printed.render.PARTS[part]
+    page = (printed.SPOOL / "README.md").read_text("utf-8")
+    assert f"| {part.replace('_', ' ')} | {count} | {how} | ![" in page
+
+
+def test_a_magnet_stays_in_its_pod_at_the_largest_speed():
+    """6 x 3 mm of 7.5 g/cm3 are 0.64 g (NdFeB, from memory). 30 m/s are 92.3 L/s above start-up, times 9600/6: 147.6
+    turns a second; at 28.2 mm m (2 pi n)^2 r is 15.4 N. As a beam held on both sides, 6.2 mm wide, 7.5 high, 0.8 thick: M = F w/12, 10 MPa; PETG
+    yields at 45 MPa (from memory)."""
+    vane = printed.script("vane")
+    assert vane.turns(DRAWN) == pytest.approx(147.6, abs=0.5)
+    assert vane.magnet_pull(DRAWN) == pytest.approx(15.4, rel=0.01)
+    assert vane.pod_stress(DRAWN) == pytest.approx(15.4 * 6.2 / 12 / (7.5 * 0.8**2 / 6) * 1e6, rel=0.02)
+    assert 3 * vane.pod_stress(DRAWN) < 45e6
+
+
 def test_the_cone_of_the_adapter_is_slender_and_fits_the_bed():
     """A diffuser of 7 to 8 degrees on each side; above 10 the flow separates fully (common practice, no source)."""
     for spool in (DRAWN, *OTHER_PIPES.values()):
