@@ -3,8 +3,8 @@
 import itertools
 
 import pytest
+from firmware_probe import SECOND, flag, named
 
-from conftest import SECOND, flag, named
 from frothline.wire import ENUMS, LAYOUT_HASH, MESSAGES, encode
 
 KIND = ENUMS["channel_kind"]

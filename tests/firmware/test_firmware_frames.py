@@ -5,8 +5,7 @@ import zlib
 
 import pytest
 from cobs import cobs
-
-from conftest import GOLDEN
+from firmware_probe import GOLDEN
 
 
 def blocks(name):

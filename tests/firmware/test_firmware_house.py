@@ -4,8 +4,8 @@ import re
 import zlib
 
 from cobs import cobs
+from firmware_probe import FIRMWARE
 
-from conftest import FIRMWARE
 from frothline.wire import ENUMS, MESSAGES
 
 PORTABLE = sorted(path for folder in ("core", "drivers", "rig") for path in (FIRMWARE / folder).glob("*.[ch]"))

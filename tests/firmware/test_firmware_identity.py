@@ -2,7 +2,7 @@
 
 import random
 
-from conftest import named
+from firmware_probe import named
 
 LABEL = {"label": "north yard", "rate": 250, "enabled": 0b110, "pressure_sensor": 1, "differential_sensor": 0}
 LABEL |= {"anemometer": 16, "temperature_sensor": 32}

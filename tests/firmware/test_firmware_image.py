@@ -5,9 +5,8 @@ import shutil
 import subprocess
 
 import pytest
+from firmware_probe import FIRMWARE
 from worst_stack import worst_stack
-
-from conftest import FIRMWARE
 
 SHIPPED = FIRMWARE.parent / "host" / "frothline" / "rig" / "image" / "frothline.hex"
 COMPILER = "5.4.0"  # avr-gcc of Debian 12, with which the shipped image was built

@@ -4,8 +4,7 @@ import re
 from graphlib import CycleError, TopologicalSorter
 
 import pytest
-
-from conftest import FIRMWARE
+from firmware_probe import FIRMWARE
 
 # What a folder may include, besides itself.
 ALLOWED = {

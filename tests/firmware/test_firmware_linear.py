@@ -1,9 +1,9 @@
 """Linear sensors and the converter's full scale in the firmware: stored, described, refused when they make no sense."""
 
 import pytest
+from firmware_probe import flag, named
 from test_firmware_settings import WANTED
 
-from conftest import flag, named
 from frothline.sensors.description import RigDescription
 from frothline.wire import ENUMS, gather
 

@@ -4,8 +4,8 @@ import itertools
 import random
 
 import pytest
+from firmware_probe import SECOND, flag, named
 
-from conftest import SECOND, flag, named
 from frothline.errors import PortError
 from frothline.simulation.emulator_binding import FREQUENCY, Chip, image_path
 from frothline.wire import ENUMS, StreamDecoder, encode

@@ -3,8 +3,8 @@
 import random
 
 import pytest
+from firmware_probe import flag
 
-from conftest import flag
 from frothline.wire import ENUMS
 
 SENSOR = ENUMS["sensor_kind"]

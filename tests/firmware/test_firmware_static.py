@@ -4,8 +4,7 @@ import shutil
 import subprocess
 
 import pytest
-
-from conftest import FIRMWARE
+from firmware_probe import FIRMWARE
 
 pytestmark = pytest.mark.firmware
 SOURCES = ("core", "drivers", "rig", "boards", "main.c", "native", "emulator")

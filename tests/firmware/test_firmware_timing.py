@@ -4,8 +4,7 @@ import random
 from fractions import Fraction
 
 import pytest
-
-from conftest import SECOND, flag
+from firmware_probe import SECOND, flag
 
 CONVERSION = 208  # ticks: 13 converter clocks at 125 kHz (ATmega328P data sheet, table "ADC Conversion Time")
 WRAP = 1 << 32
