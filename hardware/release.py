@@ -20,7 +20,8 @@ from frothline.sensors.spool import Spool
 
 HERE = Path(__file__).parent
 ROOT = HERE.parent
-sys.path.insert(0, str(HERE / "spool"))
+sys.path[:0] = [str(HERE / "spool"), str(HERE / "guide")]
+import paper  # noqa: E402
 import plates_drawing  # noqa: E402
 import render  # noqa: E402
 
@@ -29,7 +30,8 @@ IMAGES = ROOT / "host/frothline/rig/image"
 SUMS = "SHA256SUMS"
 READ_ME = """Frothline: what you need to build the rig
 
-hardware/guide/README.md   begin here: cautions first, then step by step
+guide.html                 the whole guide in one file: open it in a browser, and print it
+hardware/guide/README.md   the same, page by page: cautions first, then step by step
 stl/                       parts to print, as they are printed; one file for each plate
 plates.svg                 plates, gasket and flange, full size on paper
 hardware/wiring/           wiring picture and table
@@ -63,6 +65,7 @@ def release(target: Path, spool: Path | None, holes: list[float] | None, facets:
             copy = target / "hardware" / page.relative_to(HERE)
             copy.parent.mkdir(parents=True, exist_ok=True)
             shutil.copyfile(page, copy)
+    (target / "guide.html").write_text(paper.paper(), "utf-8")
     (target / "README.txt").write_text(READ_ME, "utf-8")
     return write_sums(target)
 

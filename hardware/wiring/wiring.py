@@ -24,7 +24,7 @@ def table(circuit: Circuit | None = None) -> str:
     """The pin list and the list of parts as Markdown."""
     circuit = circuit or load()
     pins = pin_map()
-    rows = ["| board | chip | signal | wire | comes from | on the way, from the sensor | cable at most |",
+    rows = ["# Pin list and parts", "", "| board | chip | signal | wire | comes from | on the way, from the sensor | cable at most |",
             "|---|---|---|---|---|---|---|"]  # fmt: skip
     for net in circuit.nets.values():
         chip = pins[net.macro]
