@@ -91,6 +91,23 @@ def test_an_image_that_would_overwrite_the_bootloader_is_refused(tmp_path):
         flashing.read_image(high)
 
 
+def test_an_image_of_another_program_is_refused_before_anything_is_written(avrdude, tmp_path):
+    other = tmp_path / "blink.hex"
+    other.write_text(":0300300002337A1E\n:00000001FF\n")
+    with pytest.raises(InputError, match="not a firmware of Frothline"):
+        flashing.plan("/dev/x", image=other)
+    assert flashing.plan("/dev/x", image=flashing.shipped_image()).image.ours
+    assert avrdude.calls() == []
+
+
+def test_an_image_for_another_kind_of_board_is_named(tmp_path):
+    """UF2 files begin with 0x0A324655 (the format's specification), Intel HEX with a colon."""
+    uf2 = tmp_path / "pico.uf2"
+    uf2.write_bytes((0x0A324655).to_bytes(4, "little") + bytes(508))
+    with pytest.raises(InputError, match="UF2"):
+        flashing.read_image(uf2)
+
+
 # --- the port ---------------------------------------------------------------------------------------------------------
 
 

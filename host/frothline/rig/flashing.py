@@ -41,15 +41,19 @@ LONGEST = 180.0  # s; 10 kB take 5 s, ten vain attempts to wake a bootloader 30 
 ANSWER_PATIENCE = 5.0  # s for the board to start and say who it is
 OTHER_CLOCKS = (1000000, 250000, 125000)  # Bd of this firmware on a chip whose clock is not 16 MHz
 OTHER_CLOCK_PATIENCE = 1.0  # s for each
+UF2 = b"UF2\n"  # first bytes of the format of boards with the RP2040 (its published specification)
+MARK = b"differential\0"  # name of a channel in each firmware of this project
+SHIPPED = "Leave out --image: the image of this package is then used"
 _KEPT = 6  # lines of avrdude's words that an error quotes
 
 
 @dataclass(frozen=True)
 class Image:
-    """A checked firmware image. ``size`` in bytes of flash."""
+    """A checked firmware image. ``size`` in bytes of flash; ``ours``: it is a firmware of this project."""
 
     path: Path
     size: int
+    ours: bool = True
 
 
 @dataclass(frozen=True)
@@ -74,10 +78,12 @@ def read_image(path: Path) -> Image:
     A (1988).
     """
     try:
+        if path.read_bytes()[:4] == UF2:
+            raise InputError("this is a UF2 image, for a board with another chip", where=str(path), remedy=SHIPPED)
         lines = path.read_text("ascii").split()
     except (OSError, UnicodeDecodeError) as trouble:
         raise InputError(f"the image cannot be read ({trouble})", where=str(path)) from trouble
-    size, top, ended = 0, 0, False
+    size, top, ended, content = 0, 0, False, bytearray()
     for number, line in enumerate(lines, 1):
         where = f"{path}:{number}"
         try:
@@ -90,6 +96,7 @@ def read_image(path: Path) -> Image:
             )
         if record[3] == 0:
             size += record[0]
+            content += record[4:-1]
             top = max(top, int.from_bytes(record[1:3], "big") + record[0])
         ended |= record[3] == 1
     if not ended or not size:
@@ -100,7 +107,7 @@ def read_image(path: Path) -> Image:
             where=str(path),
             remedy=f"The limit is {ROOM}",
         )
-    return Image(path, size)
+    return Image(path, size, MARK in content)
 
 
 def plan(
@@ -111,6 +118,8 @@ def plan(
     Raises InputError (a bad image, several boards, avrdude missing) or PortNotFound.
     """
     looked = read_image(image or shipped_image())
+    if not looked.ours:
+        raise InputError("this image is not a firmware of Frothline", where=str(looked.path), remedy=SHIPPED)
     tool = shutil.which(TOOL)
     if tool is None:
         raise InputError(
