@@ -41,14 +41,19 @@ module straightener() {
     }
 }
 
-// Wide end down. The hose's cuff is pushed in from above, up to a shoulder.
+// Wide end down. The hose's cuff is pushed in from above, up to a shoulder, or over a spigot.
 module adapter() {
     inside = socket_inner / 2;
     hose = hose_socket / 2;
     low = socket_depth + steep * (inside - bore / 2);
     high = low + cone_length;
     narrow = max(high - wall - steep * max(hose - inside, 0), low);
-    rotate_extrude() polygon([
+    // hose_socket is the inside of a socket, or the outside of a spigot
+    if (hose_over > 0) rotate_extrude() polygon([
+        [inside, 0], [inside, socket_depth], [bore / 2, low], [hose_bore / 2, high], [hose_bore / 2, high + cuff_depth + 8],
+        [hose, high + cuff_depth + 8], [hose, high], [inside + wall, low], [inside + wall, 0],
+    ]);
+    else rotate_extrude() polygon([
         [inside, 0], [inside, socket_depth], [bore / 2, low], [hose_bore / 2, high], [hose, high],
         [hose, high + cuff_depth], [hose + wall, high + cuff_depth], [hose + wall, high - wall],
         [inside + wall, hose > inside ? narrow : low], [inside + wall, 0],

@@ -57,7 +57,14 @@ def cone(spool: Spool) -> tuple[float, float]:
     fixed = _fixed(spool)
     change = abs(fixed["bore"] - fixed["hose_bore"]) / 2
     wanted = change / math.tan(math.radians(CONE))
-    room = BED - 1.0 - fixed["socket_depth"] - STEEP * (fixed["socket_inner"] - fixed["bore"]) / 2 - fixed["cuff_depth"]
+    room = (
+        BED
+        - 1.0
+        - fixed["socket_depth"]
+        - STEEP * (fixed["socket_inner"] - fixed["bore"]) / 2
+        - fixed["cuff_depth"]
+        - 8.0 * fixed["hose_over"]
+    )
     widening = (fixed["hose_socket"] - fixed["socket_inner"]) / 2
     length = max(min(wanted, room), STEEP * widening + fixed["wall"], 6.0)
     return length, math.degrees(math.atan(change / length))
@@ -88,6 +95,7 @@ def pulses_per_cubic_metre(spool: Spool) -> float:
 def _fixed(spool: Spool) -> dict[str, float]:
     bore, outer = spool.pipe.bore * 1e3, spool.pipe.outer_diameter * 1e3
     play = spool.printing.play * 1e3
+    over = spool.hose.goes == "over"
     screw = 5.0 if bore > 40.0 else 4.0
     gasket_outer = bore + 17.0
     plate_width = gasket_outer + 2.0
@@ -99,8 +107,9 @@ def _fixed(spool: Spool) -> dict[str, float]:
         "socket_inner": outer + play,
         "socket_depth": min(max(0.4 * outer, 14.0), 28.0),
         "cuff_depth": 24.0 if spool.hose.cuff_outer > 0.02 else 16.0,
-        "hose_bore": spool.hose.cuff_bore * 1e3,
-        "hose_socket": spool.hose.cuff_outer * 1e3 + play,
+        "hose_over": float(over),
+        "hose_bore": spool.hose.cuff_bore * 1e3 - (play + 2 * spool.printing.wall * 1e3 if over else 0.0),
+        "hose_socket": spool.hose.cuff_bore * 1e3 - play if over else spool.hose.cuff_outer * 1e3 + play,
         "gasket_inner": bore + 1.0,
         "gasket_outer": gasket_outer,
         "gasket_thick": GASKET,

@@ -183,6 +183,13 @@ def table() -> list[str]:
             f"{one.starts_at_worst * 1e3:.1f} L/s | {one.largest * 1e3:.0f} L/s | {one.frequency:.0f} Hz | "
             f"{one.capture * 1e3:.0f} L/s |"
         )
+    drawn = Spool.default()
+    fan = flow_range(drawn)
+    rows.append(
+        f"| 75x5.6, rotor of a 60 mm fan | {drawn.pipe.bore * 1e3:.1f} mm | {drawn.rotor.pulses_per_cubic_metre:.0f} /m³ taken, pitch "
+        f"unknown | {fan.starts * 1e3:.1f} L/s | its bearing decides | {fan.largest * 1e3:.0f} L/s | by its magnets | "
+        f"{fan.capture * 1e3:.0f} L/s |"
+    )
     return rows
 
 

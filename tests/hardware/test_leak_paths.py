@@ -121,6 +121,31 @@ def test_a_gap_of_a_tenth_of_a_millimetre_is_found():
         assert leaks([tube, *lids], (0.3, 0.3, 5), pitch=0.4) is found
 
 
+DRILLED = """
+$fn = 48;
+difference() {{
+    cylinder(r = {outside}, h = 52);
+    translate([0, 0, -1]) cylinder(d = {bore}, h = 54);
+    translate([20, 0, 20]) rotate([0, 90, 0]) cylinder(d = {tap}, h = 40);
+}}
+"""
+
+
+@pytest.mark.slow
+def test_the_saddle_on_its_drilled_pipe_opens_to_the_tube_alone(tmp_path):
+    """Glue fills the 0.1 mm between pipe and saddle. With a stopper on the nipple the bore is closed, without it is open."""
+    inside = SIZES["pipe_outer"] / 2 + 0.1
+    outside = (inside + 0.4) / np.cos(np.pi / 48)  # into the saddle all round: facets of both
+    pipe = printed.drawn(DRILLED.format(outside=outside, bore=SIZES["bore"], tap=SIZES["tap_bore"]), tmp_path)
+    ends = [stopper(outside, -3, 0.5), stopper(outside, 51.5, 55)]
+    up = np.radians(50)
+    tip = np.array([inside + 26 * np.cos(up), 0.0, 20 + 26 * np.sin(up)])
+    cap = moved(stopper(4.5, -4, 4), tip)
+    solids = [mesh("saddle"), pipe, *ends]
+    assert leaks(solids, (*OFF_AXIS, 30), pitch=0.4)
+    assert not leaks([*solids, cap], (*OFF_AXIS, 30), pitch=0.4)
+
+
 @pytest.mark.slow
 def test_the_tap_of_the_saddle_leads_from_the_pipe_to_the_tip_of_its_nipple():
     """A ray along the channel, 50 degrees upward from the mouth, meets no print."""

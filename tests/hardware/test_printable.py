@@ -67,6 +67,25 @@ def test_every_part_can_be_printed_for_every_pipe(part, pipe):
     assert max(solid.extents) <= 180.0
 
 
+@pytest.mark.slow
+@pytest.mark.parametrize(("outer", "bore"), [(0.075, 0.063), (0.050, 0.0426)])
+def test_a_cuff_that_goes_over_gets_a_spigot_of_its_bore(outer, bore):
+    """Outside of the spigot: the cuff's 38 mm less the play; its wall is the stated one; printable as the socket is."""
+    spool = replace(
+        other(outer, bore, 0.042, 0.038), hose=replace(DRAWN.hose, cuff_outer=0.042, cuff_bore=0.038, goes="over")
+    )
+    solid = mesh("adapter", spool)
+    assert solid.is_watertight
+    assert overhangs(solid) == 0.0
+    assert max(solid.extents) <= 180.0
+    top = solid.vertices[solid.vertices[:, 2] > solid.bounds[1][2] - 1e-3]
+    radii = np.hypot(*top.T[:2])
+    assert 2 * radii.max() == pytest.approx(38 - 0.35, abs=0.01)
+    assert radii.max() - radii.min() == pytest.approx(3.0, abs=0.01)
+    for height in np.arange(1.13, solid.bounds[1][2], 11.0):
+        assert np.nanmin(walls(solid, height, np.arange(3.1, 360, 61.7))) >= printed.sizes.LEAST_WALL - 0.02
+
+
 def test_a_ceiling_is_found_by_the_overhang_test(tmp_path):
     """A table: its top leans by 90 degrees. A cone of 46 degrees is one too, a cone of 44 is not."""
     trimesh = pytest.importorskip("trimesh")
@@ -235,6 +254,12 @@ def test_a_pipe_measured_in_inches_is_written_in_inches():
 def test_a_length_that_cannot_be_read_is_refused_with_its_entry(text):
     with pytest.raises(InputError, match=r"pipe\.bore"):
         Spool.parse(f"[pipe]\nbore = {text}", "my.toml")
+
+
+def test_a_hose_that_goes_nowhere_is_refused_with_the_words_it_may_have():
+    with pytest.raises(InputError, match=r"hose\.goes.*unknown") as refused:
+        Spool.parse('[hose]\ngoes = "around"', "my.toml")
+    assert "inside, over" in str(refused.value)
 
 
 @pytest.mark.parametrize(("entry", "value"), [("cuff_bore", 0.05), ("cuff_outer", 0.5)])

@@ -82,6 +82,7 @@ class ThermalSettings:
 # entry -> its allowed words
 WORDS: dict[str, tuple[str, ...]] = {
     "flow.element": ("auto", "rotor", "thermal", "orifice", "venturi", "plate"),
+    "hose.goes": ("inside", "over"),
     "thermal.position": ("centre", "three_quarter_radius"),
     "orifice.taps": ("corner", "d_d2", "flange"),
     "venturi.kind": ("machined", "rough_cast", "rough_welded"),
@@ -116,10 +117,11 @@ class Plate:
 
 @dataclass(frozen=True)
 class HoseCuff:
-    """Cuff of the hose that is pushed into the adapter: outer diameter and bore, m."""
+    """Cuff of the hose: outer diameter and bore, m; ``goes`` "inside" the adapter or "over" its spigot."""
 
     cuff_outer: float
     cuff_bore: float
+    goes: str = "inside"
 
 
 @dataclass(frozen=True)
