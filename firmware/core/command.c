@@ -12,7 +12,7 @@
 #include "core/stream.h"
 
 // A command is taken only when its answers surely fit; until then the received bytes wait in their ring.
-enum { ROOM_FOR_ANSWERS = sizeof(struct msg_ack) + sizeof(struct msg_settings) + 2 * FRAME_OVERHEAD };
+enum { ROOM_FOR_ANSWERS = sizeof(struct msg_ack) + FRAME_OVERHEAD + sizeof(struct msg_settings) + FRAME_OVERHEAD };
 _Static_assert(ROOM_FOR_ANSWERS <= (int)OUTBOX_RESERVE, "answers get through while the stream fills the ring");
 
 enum { COMMAND_FIRST = 0x40, COMMAND_LAST = 0x5F };

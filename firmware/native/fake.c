@@ -35,7 +35,7 @@ void fake_reset(void)
     fake.adc_levels = 1024;
 }
 
-static void fail(const char *what)
+static _Noreturn void fail(const char *what)
 {
     fprintf(stderr, "the core broke a rule of core/board.h: %s\n", what);
     abort();
@@ -239,9 +239,10 @@ bool board_scale_ready(void)
         return fake.tick - scale_converted >= SCALE_EVERY;
     case SCALE_HELD_LOW:
         return true;
-    default:
+    case SCALE_ABSENT:
         return false;
     }
+    return false;
 }
 
 bool board_scale_clock(void)

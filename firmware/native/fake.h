@@ -5,6 +5,8 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "core/ring.h"
+
 enum { FAKE_STORAGE = 1024, FAKE_INPUTS = 5, FAKE_SENT = 1 << 20 };
 
 struct fake {
@@ -41,6 +43,7 @@ struct fake {
     int locked;
 };
 extern struct fake fake;
+extern struct ring fake_receiving;  // what the host has sent
 
 void fake_reset(void);
 

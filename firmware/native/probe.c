@@ -17,8 +17,6 @@
 #include "native/fake.h"
 #include "rig/loop.h"
 
-extern struct ring fake_receiving;
-
 enum { WORDS = 1 << 14, LINE = 1 << 18 };
 
 static char line[LINE];

@@ -1,19 +1,12 @@
 """Fixtures that build and start the portable firmware for this machine."""
 
-import shutil
-import subprocess
-
 import pytest
-from firmware_probe import FIRMWARE, Board, Probe
+from firmware_probe import Board, Probe, build_native
 
 
 @pytest.fixture(scope="session")
 def program(tmp_path_factory):
-    if not (shutil.which("gcc") and shutil.which("make")):
-        pytest.skip("needs gcc and make")
-    build = tmp_path_factory.mktemp("native")
-    subprocess.run(["make", "-s", "-C", FIRMWARE, "native", f"BUILD={build}"], check=True)
-    return build / "native" / "probe"
+    return build_native(tmp_path_factory.mktemp("native"), "gcc")
 
 
 @pytest.fixture

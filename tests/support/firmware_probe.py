@@ -1,5 +1,6 @@
 """The portable firmware at a prompt, built for this machine with address and undefined-behaviour checks."""
 
+import shutil
 import subprocess
 from pathlib import Path
 
@@ -90,3 +91,12 @@ def named(heard, name):
 
 def flag(enumeration, name):
     return ENUMS[enumeration][name]
+
+
+def build_native(build, compiler):
+    """The probe, built by a compiler whose every warning is an error (firmware/Makefile)."""
+    if not (shutil.which(compiler) and shutil.which("make")):
+        pytest.skip(f"needs {compiler} and make; tests/run installs them")
+    command = ["make", "-s", "-C", FIRMWARE, "native", f"BUILD={build}", f"NATIVE_CC={compiler}"]
+    subprocess.run(command, check=True)
+    return build / "native" / "probe"
