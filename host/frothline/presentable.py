@@ -17,7 +17,8 @@ from typing import TYPE_CHECKING, Any
 from frothline.errors import InputError
 from frothline.estimate import Estimate
 from frothline.formatting import Shown, show_difference, show_estimate_in
-from frothline.units import Unit
+from frothline.sentence_units import in_units, in_units_html, shown_in
+from frothline.units import Unit, chosen_system
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -43,8 +44,12 @@ class PresentedFigure:
 
     @property
     def shown(self) -> Shown:
+        return self.shown_in("metric")
+
+    def shown_in(self, system: str) -> Shown:
+        """The figure in a system of units."""
         show = show_difference if self.difference else show_estimate_in
-        return show(self.estimate, self.unit, reason=self.reason)
+        return show(self.estimate, shown_in(self.unit, system), reason=in_units(self.reason, system))
 
 
 @dataclass(frozen=True)
@@ -159,6 +164,10 @@ class Presentable(ABC):
         """Notes on the result, the most important first."""
         return ()
 
+    def _names(self) -> Sequence[str]:
+        """Names and files in its texts, which are unchanged in every system of units."""
+        return ()
+
     def table(self) -> pd.DataFrame:
         """A tidy DataFrame: one row an observation, SI.
 
@@ -177,15 +186,17 @@ class Presentable(ABC):
         return f"<{type(self).__name__} {short}>"
 
     def _repr_html_(self) -> str:
-        rows = "".join(_row(one) for one in self._figures())
+        system = chosen_system()
+        rows = "".join(_row(one, system) for one in self._figures())
         rows += "".join(f"<tr><td>{escape(a)}</td><td>{escape(b)}</td><td></td></tr>" for a, b in self._facts())
         head = "<tr><th></th><th>value</th><th>95 % interval, or reason</th></tr>"
         words = "".join(f"<li>{escape(one)}</li>" for one in self._words())
-        return (
+        html = (
             f"<h4>{escape(self._title())}</h4>"
             f"{f'<table>{head}{rows}</table>' if rows else ''}"
             f"{f'<ul>{words}</ul>' if words else ''}"
         )
+        return in_units_html(html, system, self._names())
 
 
 class Plottable(Presentable):
@@ -205,8 +216,8 @@ def nothing_to_draw(what: str) -> InputError:
     return InputError(f"{what} has nothing to draw", where="plot", remedy="See .table() for what is known and why")
 
 
-def _row(one: PresentedFigure) -> str:
-    shown = one.shown
+def _row(one: PresentedFigure, system: str) -> str:
+    shown = one.shown_in(system)
     return (
         f"<tr><td>{escape(one.label)}</td><td>{escape(shown.value_and_unit)}</td>"
         f"<td><small>{escape(shown.under)}</small></td></tr>"

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection
 from functools import cache
+from html import escape
 
 from frothline.rounding import to_digits
 from frothline.units import Unit, find_unit
@@ -30,6 +31,7 @@ _US = {
     "bar": "psi",
     "L/s": "cfm",
     "L/min": "gal/min",
+    "N": "lbf",
     "kg/m³": "lb/ft³",
     "kg/m3": "lb/ft³",
     "m/s": "ft/min",
@@ -42,14 +44,18 @@ _UNITS = "|".join(sorted(map(re.escape, _US), key=len, reverse=True))
 _FIGURE = re.compile(
     rf"“[^”]*”|(?<![\w.,/^-])(?P<first>{_NUMBER})(?P<range>(?:(?: to | and |, ){_NUMBER}){{0,4}})"
     rf"(?P<gap>[ \u00a0])(?P<unit>{_UNITS})(?![\w/²³·]| s)"
+    rf"(?P<interval> \({_NUMBER} (?:to {_NUMBER}|or more)(?=[,)]))?"
 )
+# a factor whose unit is in its name: "packing length (mm) from 250 to 400"
+_FACTOR = re.compile(rf"“[^”]*”|\((?P<unit>{_UNITS})\) from (?P<low>{_NUMBER}) to (?P<high>{_NUMBER})(?![\w/])")
 _PART = re.compile(_NUMBER)
 
 
 def in_units(text: str, system: str, names: Collection[str] = ()) -> str:
     """The sentence in a system of units ("metric" or "inch-pound").
 
-    Figures keep their number of digits, two at least. The numbers of a range or a list share the unit at its end.
+    Figures keep their number of digits, two at least. The numbers of a range or a list share the unit at its end; the
+    interval in brackets after a figure has the figure's unit.
     ``names`` : names, files and typed texts, which are unchanged where they occur
 
     >>> in_units("needs 5.0 to 7.5 kPa at 12 L/s", "inch-pound")
@@ -57,11 +63,51 @@ def in_units(text: str, system: str, names: Collection[str] = ()) -> str:
     """
     if system == "metric":
         return text
-    parts = [_FIGURE.sub(_written, text)] if not (kept := _with_figure(names)) else []
+    parts = [_all(text)] if not (kept := _with_figure(names)) else []
     if kept:
         split = re.split(f"({'|'.join(map(re.escape, kept))})", text)
-        parts = [part if number % 2 else _FIGURE.sub(_written, part) for number, part in enumerate(split)]
+        parts = [part if number % 2 else _all(part) for number, part in enumerate(split)]
     return "".join(parts)
+
+
+def in_units_html(html: str, system: str, names: Collection[str] = ()) -> str:
+    """HTML whose texts are in a system of units, as ``in_units`` writes them. Attributes are unchanged, and so is the
+    text of an element with ``translate="no"``, of ``pre``, ``script`` and ``style``.
+
+    >>> in_units_html('<p title="5 kPa">5 kPa <b translate="no">5 kPa</b></p>', "inch-pound")
+    '<p title="5 kPa">20 inH₂O <b translate="no">5 kPa</b></p>'
+    """
+    if system == "metric":
+        return html
+    kept, verbatim, depth = [escape(name) for name in names], "", 0
+    parts = _TAG.split(html)
+    for number, part in enumerate(parts):
+        if number % 2 == 0:
+            parts[number] = part if verbatim else in_units(part, system, kept)
+            continue
+        name = part.strip("</>").split(maxsplit=1)[0].casefold()
+        if verbatim:
+            depth += 0 if name != verbatim else -1 if part.startswith("</") else 1
+            verbatim = verbatim if depth else ""
+        elif not part.startswith("</") and (name in _VERBATIM or 'translate="no"' in part):
+            verbatim, depth = name, 1
+    return "".join(parts)
+
+
+_TAG = re.compile(r"(<[a-zA-Z/!][^>]*>)")
+_VERBATIM = ("pre", "script", "style")
+
+
+def shown_in(unit: Unit, system: str) -> Unit:
+    """The reader's unit in place of a metric one, with its factor from SI; a unit of both systems is unchanged."""
+    if system == "metric" or unit.symbol not in _US:
+        return unit
+    there, factor, offset = _conversion(unit.symbol)
+    return Unit(there, unit.factor * factor, unit.offset * factor + offset, signed=unit.signed)
+
+
+def _all(text: str) -> str:
+    return _FACTOR.sub(_factor, _FIGURE.sub(_written, text))
 
 
 def _with_figure(names: Collection[str]) -> list[str]:
@@ -69,12 +115,21 @@ def _with_figure(names: Collection[str]) -> list[str]:
     return sorted((name for name in names if _FIGURE.search(name)), key=len, reverse=True)
 
 
+def _factor(found: re.Match[str]) -> str:
+    if found["unit"] is None:
+        return found[0]
+    there, factor, offset = _conversion(found["unit"])
+    low, high = (_number(found[end], factor, offset) for end in ("low", "high"))
+    return f"({there}) from {low} to {high}"
+
+
 def _written(found: re.Match[str]) -> str:
     if found["unit"] is None:
         return found[0]
     there, factor, offset = _conversion(found["unit"])
     numbers = found["first"] + found["range"]
-    return f"{_PART.sub(lambda one: _number(one[0], factor, offset), numbers)}{found['gap']}{there}"
+    interval = _PART.sub(lambda one: _number(one[0], factor, offset), found["interval"] or "")
+    return f"{_PART.sub(lambda one: _number(one[0], factor, offset), numbers)}{found['gap']}{there}{interval}"
 
 
 @cache

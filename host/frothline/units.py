@@ -6,6 +6,7 @@ Publication 811 (2008), appendix B, lists them.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -52,6 +53,7 @@ METRIC: dict[str, Unit] = {
     "air_volume": Unit("L", 1e3, signed=False),
     "mass_flow": Unit("g/s", 1e3, signed=False),
     "mass": Unit("kg", 1.0),
+    "force": Unit("N", 1.0, signed=False),
     "power": Unit("W", 1.0, signed=False),
     "speed": Unit("m/s", 1.0, signed=False),
     "temperature": Unit("°C", 1.0, -ZERO_CELSIUS),
@@ -75,6 +77,7 @@ INCH_POUND: dict[str, Unit] = METRIC | {
     "air_volume": Unit("ft³", 1 / FOOT**3, signed=False),
     "mass_flow": Unit("lb/min", 60 / POUND, signed=False),
     "mass": Unit("lb", 1 / POUND),
+    "force": Unit("lbf", 1 / (POUND * STANDARD_GRAVITY), signed=False),
     "speed": Unit("ft/min", 60 / FOOT, signed=False),
     "temperature": Unit("°F", 1.8, -459.67),
     "temperature_difference": Unit("°F", 1.8),
@@ -85,6 +88,18 @@ INCH_POUND: dict[str, Unit] = METRIC | {
 SYSTEMS: dict[str, dict[str, Unit]] = {"metric": METRIC, "inch-pound": INCH_POUND}
 
 NAMES: dict[str, str] = {"metric": "metric", "us": "inch-pound"}  # names for a person, and the keys of SYSTEMS
+
+
+VARIABLE = "FROTHLINE_UNITS"  # environment variable with the units of a person
+
+
+def chosen_system() -> str:
+    """The key of SYSTEMS that the person chose in the environment; "metric" without a choice, and for a wrong one.
+
+    Result tables in a notebook use it, as they have no option of their own.
+    """
+    name = os.environ.get(VARIABLE, "").strip().casefold()
+    return NAMES.get(name, name if name in SYSTEMS else "metric")
 
 
 def name_of_system(system: Mapping[str, Unit]) -> str:
@@ -103,6 +118,7 @@ SI: dict[str, str] = {
     "air_volume": "m³",
     "mass_flow": "kg/s",
     "mass": "kg",
+    "force": "N",
     "power": "W",
     "speed": "m/s",
     "temperature": "K",

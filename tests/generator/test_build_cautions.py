@@ -38,7 +38,7 @@ def test_without_an_air_source_the_cautions_that_need_none_are_told():
     without = by_key(None)
     assert set(without) == set(by_key(15e3))
     # 95.03 cm² for each kPa
-    assert "each kPa pushes a cap of 110 mm off with 9.5 N" in without["push-fit"].words
+    assert "1 kPa pushes a cap of 110 mm off with 9.5 N" in without["push-fit"].words
     assert not any("kPa," in item.words or " J" in item.words for item in without.values())
 
 

@@ -27,7 +27,7 @@ def run(options: Namespace, say: Say) -> int:
         fatal = [one for one in sheet.problems if one.fatal]
         rest = "".join(f"\n{one}" for one in fatal[1:])
         raise InputError(fatal[0].what, where=fatal[0].where, remedy=fatal[0].remedy + rest)
-    lines = [describe(sheet.build), *(f"check: {one}" for one in sheet.problems)]
+    lines = [describe(sheet.build, options.units), *(f"check: {one}" for one in sheet.problems)]
     data: dict[str, Any] = {"build": sheet.build, "problems": problems, "words": describe(sheet.build)}
     changed: list[str] = []
     if options.against is not None:
@@ -38,9 +38,12 @@ def run(options: Namespace, say: Say) -> int:
             {"path": d.path, "about": d.about, "before": row[1], "after": row[2]}
             for d, row in zip(found, rows, strict=True)
         ]
-        lines += [f"{a}: {b} to {c}" for a, b, c in rows] or ["no difference"]
+        shown = [
+            (spoken(d.path), *(entry_words(d.path, one, options.units) for one in (d.before, d.after))) for d in found
+        ]
+        lines += [f"{a}: {b} to {c}" for a, b, c in shown] or ["no difference"]
     if options.svg is not None:
-        options.svg.write_text(draw(sheet.build, changed=changed), encoding="utf-8")
+        options.svg.write_text(draw(sheet.build, changed=changed, system=options.units), encoding="utf-8")
         data["svg"] = options.svg
         lines.append(f"drawing written to {options.svg}")
     say.result(data, "\n".join(lines))

@@ -11,7 +11,7 @@ from frothline.formatting import difference_text
 from frothline.rounding import counted
 from frothline.trials.figures import BY_NAME, unit_of
 from frothline.trials.which_helped import two_builds
-from frothline.units import Unit
+from frothline.units import SYSTEMS
 
 DONE, PROBLEMS = 0, 1
 
@@ -25,8 +25,9 @@ def run(options: Namespace, say: Say) -> int:
     lines = [f"{found.label}, {counted(len(found.trials), 'trial')}{' (simulated)' if found.simulated else ''}"]
     lines += [f"- {one}" for one in found.words]
     lines += [f"a run that would separate them: {one}" for one in found.runs]
+    unit = found.shown_unit(SYSTEMS[options.units])
     for one in sorted(found.report.effects, key=lambda e: e.p_value):
-        lines.append(f"{one.factor:32} {difference_text(one.estimate, Unit(found.unit.symbol, 1.0))}")
+        lines.append(f"{found.factor_shown(one, options.units)[0]:32} {difference_text(one.estimate, unit)}")
     say.result(found.as_dict(), "\n".join(lines))
     return DONE
 
@@ -35,7 +36,7 @@ def _two_builds(trials: Any, options: Namespace, say: Say) -> int:
 
     first, second = options.builds
     found = two_builds(trials, first, second, options.response)
-    unit = unit_of(BY_NAME[options.response])
+    unit = unit_of(BY_NAME[options.response], SYSTEMS[options.units])
     d = found.difference
     text = f"{first} minus {second}: {BY_NAME[options.response].label} {difference_text(d, unit)}, {found.words}"
     data = {

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from frothline.cli.numbers import TypedFigure, whole
 from frothline.errors import InputError
-from frothline.units import NAMES, SYSTEMS
+from frothline.units import NAMES, SYSTEMS, VARIABLE
 
 NONE = Path("none")  # for --calibration: use the data sheets only, ignoring a file in the folder
 
@@ -59,7 +59,7 @@ def add_units(sub: ArgumentParser) -> None:
     sub.add_argument(
         "--units",
         type=system_of,
-        default=os.environ.get("FROTHLINE_UNITS") or "metric",
+        default=os.environ.get(VARIABLE) or "metric",
         metavar="{metric,us}",
         help="units of the text and of numbers without a unit (FROTHLINE_UNITS, else metric); JSON and tables use SI",
     )

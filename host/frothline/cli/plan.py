@@ -25,9 +25,11 @@ def run(options: Namespace, say: Say) -> int:
     notebook = open_notebook(folder, **sensors_of(options, folder, say=say))
     found = next_of(plan, notebook.trials, seed=options.seed)
     lines = [found.reason]
-    lines += [f"{k}. batch {r.batch}: {plan.words(r.settings)}  ({r.why})" for k, r in enumerate(found.runs, 1)]
+    lines += [
+        f"{k}. batch {r.batch}: {plan.words(r.settings, options.units)}  ({r.why})" for k, r in enumerate(found.runs, 1)
+    ]
     if found.proposal is not None:
-        lines.append(f"build: {plan.words(found.proposal.settings)}")
+        lines.append(f"build: {plan.words(found.proposal.settings, options.units)}")
     lines += [f"also planned: {one.name}" for one in found.planned[1:]]
     lines += [f"excluded: {one}" for one in found.left_out]
     data = found.as_dict()

@@ -277,6 +277,9 @@ class Build(Presentable):
             raise KeyError(path)
         return replace(self, **{part: replace(getattr(self, part), **{name: value})})
 
+    def _names(self) -> Sequence[str]:
+        return (self.name,)
+
     def _title(self) -> str:
         hole, outlet = METRIC["length"].from_si(self.tube.hole), METRIC["length"].from_si(self.outlet.bore)
         holes = counted(self.tube.holes, "hole")

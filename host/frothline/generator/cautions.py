@@ -173,7 +173,7 @@ def _push_fit(build: Build, pressure: float | None, running: float | None) -> st
     cap = f"a cap of {outer * 1e3:.0f} mm" + ("" if listed else f" (wall {WALL * 1e3:.0f} mm)")
     rest = "solution makes it slide. Screw, strap or weld caps and joints; keep faces away from the ends"
     if pressure is None:
-        return f"each kPa pushes {cap} off with {push_fit_force(outer, 1e3):.1f} N; {rest}"
+        return f"1 kPa pushes {cap} off with {push_fit_force(outer, 1e3):.1f} N; {rest}"
     force = cap_force(build, pressure)
     weight = f"{force:.0f} N, the weight of {force / STANDARD_GRAVITY:.0f} kg"
     if running is None or running >= pressure:

@@ -14,7 +14,7 @@ from frothline.physics.foam import SOLUTION_DENSITY
 from frothline.physics.mix import WATER_DENSITY, agent_fraction
 from frothline.report.html_page import Report, figure_rows, large, page, section, table, words
 from frothline.report.provenance import RecordingProvenance, provenance
-from frothline.trials.trial import Trial
+from frothline.trials.trial import Trial, names_of
 from frothline.units import METRIC, Unit
 
 Row = tuple[str, str, str]  # words, for the batch, for one bag
@@ -167,7 +167,19 @@ def batch_report(
         "recordings": [vars(one) for one in sources],
     }
     subtitle = f"{wanted}, {_volume(batch, volume)}" + (f"; foam as measured in “{trial.title}”" if trial else "")
-    return page(title or "Batch", subtitle, sections, data, simulated=trial is not None and trial.simulated)
+    return page(
+        title or "Batch",
+        subtitle,
+        sections,
+        data,
+        simulated=trial is not None and trial.simulated,
+        system=system,
+        names=_names(trial),
+    )
+
+
+def _names(trial: Trial | None) -> Sequence[str]:
+    return () if trial is None else names_of(trial)
 
 
 def _sources(trial: Trial | None) -> Sequence[RecordingProvenance]:
@@ -319,5 +331,7 @@ def batch_card(
         data,
         simulated=trial is not None and trial.simulated,
         style=_CARD,
+        system=system,
+        names=_names(trial),
         footer=made,
     )

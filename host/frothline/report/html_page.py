@@ -6,7 +6,7 @@ The file has the figures twice: as text, and as the JSON of ``--json`` in a scri
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from html import escape
 from importlib import resources
@@ -16,9 +16,10 @@ from typing import Any
 from frothline import __version__
 from frothline.estimate import Estimate
 from frothline.formatting import interval_text, value_text
-from frothline.label_case import label_case
+from frothline.label_case import Name, label_case
 from frothline.recording.disk import write_atomically
-from frothline.units import Unit
+from frothline.sentence_units import in_units_html
+from frothline.units import METRIC, Unit, name_of_system
 
 SIMULATED = "Simulated: a physical model made these data. No real generator or foam."
 
@@ -67,8 +68,13 @@ def page(
     simulated: bool,
     style: str = "",
     footer: str = "",
+    system: Mapping[str, Unit] = METRIC,
+    names: Collection[str] = (),
 ) -> Report:
-    """Put a report together. ``sections`` are HTML; ``data`` must be plain JSON."""
+    """Put a report together. ``sections`` are HTML; ``data`` must be plain JSON.
+
+    ``system`` : units of its sentences;  ``names`` : names and files, which are unchanged
+    """
     data = {"report": title, "frothline": __version__, "simulated": simulated, **data}
     # "</" in a person's notes would end the script element early
     inside = json.dumps(data, ensure_ascii=False, allow_nan=False).replace("</", "<\\/")
@@ -81,7 +87,7 @@ def page(
         'img-src data:">'
         f"<title>{escape(title)}</title><style>{_style()}{style}</style></head><body><main>"
         f'<header><h1>{escape(title)}</h1><p class="faint">{escape(subtitle)}</p>{flag}</header>'
-        f"{''.join(sections)}"
+        f"{in_units_html(''.join(sections), name_of_system(system), names)}"
         f"<footer>Written by Frothline {escape(__version__)}. {footer}"
         "This file contains the same figures as JSON.</footer>"
         f'<script type="application/json" id="figures">{inside}</script></main></body></html>'
@@ -132,12 +138,15 @@ def table(
     raw: Sequence[int] = (),
     kind: str = "",
 ) -> str:
-    """An HTML table of texts; columns in ``right`` are right-aligned, those in ``raw`` are already HTML."""
+    """An HTML table of texts; columns in ``right`` are right-aligned, those in ``raw`` are already HTML.
+
+    A ``Name`` in a cell is unchanged in every system of units.
+    """
     mark = [' class="n"' if k in right else "" for k in range(len(head))]
     top = "".join(f"<th{mark[k]}>{escape(label_case(cell))}</th>" for k, cell in enumerate(head))
     body = "".join(
         "<tr>"
-        + "".join(f"<td{mark[k]}>{cell if k in raw else escape(cell)}</td>" for k, cell in enumerate(row))
+        + "".join(f"<td{mark[k]}>{cell if k in raw else _cell(cell)}</td>" for k, cell in enumerate(row))
         + "</tr>"
         for row in rows
     )
@@ -146,6 +155,10 @@ def table(
     heading = f"<thead><tr>{top}</tr></thead>" if any(head) else ""
     named = f' class="{kind}"' if kind else ""
     return f'<div class="wide"><table{named}>{heading}<tbody>{body}</tbody></table></div>'
+
+
+def _cell(text: str) -> str:
+    return f'<span translate="no">{escape(text)}</span>' if isinstance(text, Name) else escape(text)
 
 
 def picture(svg: str, caption: str = "", kind: str = "") -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from html import escape
@@ -82,7 +82,12 @@ def provenance(sources: Sequence[RecordingProvenance]) -> str:
 
 
 def budgets(
-    path: str | Path, at: dict[str, float], calibration: Any = AUTO, spool: Any = None
+    path: str | Path,
+    at: dict[str, float],
+    calibration: Any = AUTO,
+    spool: Any = None,
+    *,
+    system: Mapping[str, Unit] = METRIC,
 ) -> tuple[str, list[Any]]:
     """Uncertainty budgets of the channels in ``at`` (SI values by name), as HTML and as data.
 
@@ -95,9 +100,10 @@ def budgets(
         return "", []
     parts, data = [], []
     stands = {name: at[name] for name in ("line_pressure", "line_temperature") if name in at}
-    for name, label, unit in _CHANNELS:
+    for name, label, quantity in _CHANNELS:
         if name not in at:
             continue
+        unit = system[quantity]
         try:
             budget = converter.budget(name, at[name], **stands)
         except FrothlineError:
@@ -124,9 +130,9 @@ def budgets(
     return section("Sensor uncertainty", *parts), data
 
 
-_CHANNELS: tuple[tuple[str, str, Unit], ...] = (
-    ("line_pressure", "Line pressure", METRIC["pressure"]),
-    ("standard_flow", "Flow as air of 1.2 kg/m³", METRIC["flow"]),
+_CHANNELS: tuple[tuple[str, str, str], ...] = (
+    ("line_pressure", "Line pressure", "pressure"),
+    ("standard_flow", "Flow as air of 1.2 kg/m³", "flow"),
 )
 
 

@@ -14,6 +14,7 @@ from frothline.foam.target_windows import Range, TargetWindow, windows_for, with
 from frothline.formatting import interval_text, value_text
 from frothline.generator.drawing import draw
 from frothline.generator.drawing_words import describe
+from frothline.label_case import Name
 from frothline.readings.applied_calibration import AUTO
 from frothline.readings.marks import marks
 from frothline.readings.series import read_series
@@ -29,7 +30,7 @@ from frothline.trials.notebook import Notebook
 from frothline.trials.plan_file import wanted_density
 from frothline.trials.sample_corrections import corrected_samples
 from frothline.trials.trial import Trial
-from frothline.units import METRIC, Unit
+from frothline.units import METRIC, Unit, name_of_system
 
 _LARGE = ("density", "output", "drainage")
 _STATES = {
@@ -63,7 +64,7 @@ def run_report(
         for name, e in (("line_pressure", trial.line_pressure), ("standard_flow", trial.standard_flow))
         if e is not None
     }
-    budget_html, budget_data = budgets(trial.path, at, calibration, spool)
+    budget_html, budget_data = budgets(trial.path, at, calibration, spool, system=system)
     chosen = [BY_NAME[one] for one in _LARGE]
     highest = fit.shut_off.value if fit is not None else (trial.line_pressure.upper if trial.line_pressure else 0.0)
     here = (
@@ -87,7 +88,7 @@ def run_report(
             words([*trial.words, *trial.problems]),
             "" if trial.used is None else f"<p>Pressure and air were taken {escape(_used(trial))}.</p>",
         ),
-        _build(trial),
+        _build(trial, name_of_system(system)),
         photo_section("Photos", trial),
         section(
             "The run",
@@ -102,7 +103,7 @@ def run_report(
             ),
             table(
                 ["at", "notes and events", ""],
-                [["" if math.isnan(m.time) else f"{m.time:.1f} s", m.kind, m.text] for m in said],
+                [["" if math.isnan(m.time) else f"{m.time:.1f} s", m.kind, _said(m.kind, m.text)] for m in said],
                 right=(0,),
             ),
         ),
@@ -133,7 +134,20 @@ def run_report(
         "recordings": [vars(source)],
     }
     parts = (trial.build_name or "build not known", trial.air_source or "source not known", source.when)
-    return page(f"Run: {trial.title}", ", ".join(filter(None, parts)), sections, data, simulated=trial.simulated)
+    return page(
+        f"Run: {trial.title}",
+        ", ".join(filter(None, parts)),
+        sections,
+        data,
+        simulated=trial.simulated,
+        system=system,
+        names=(trial.title, trial.build_name, trial.air_source, source.name),
+    )
+
+
+def _said(kind: str, text: str) -> str:
+    """The text of a note; what a person typed is unchanged in every system of units."""
+    return Name(text) if kind == "mark" else text
 
 
 def _used(trial: Trial) -> str:
@@ -152,7 +166,7 @@ def _curve(notebook: Notebook, trial: Trial) -> tuple[BlowerFit | None, str]:
         return None, f"The curve of its air source is not known: {error.what}."
 
 
-def _build(trial: Trial) -> str:
+def _build(trial: Trial, system: str) -> str:
     if trial.build is None:
         return section("The build", "<p>The build is not known.</p>")
     sheet = ""
@@ -162,7 +176,8 @@ def _build(trial: Trial) -> str:
         except (OSError, UnicodeDecodeError):
             sheet = ""
     more = f"<details><summary>build sheet</summary><pre>{escape(sheet)}</pre></details>" if sheet else ""
-    return section(f"The build: {trial.build.name}", picture(draw(trial.build), describe(trial.build), "drawing"), more)
+    drawn = picture(draw(trial.build, system=system), describe(trial.build, system), "drawing")
+    return section(f"The build: {trial.build.name}", drawn, more)
 
 
 def _samples(trial: Trial, system: Mapping[str, Unit], wanted: Range | None) -> str:

@@ -44,7 +44,7 @@ def sweep_report(
     name = next((str(m["air_source"]) for m in metadata if m.get("air_source")), "")
     p, q = system["pressure"], system["flow"]
     at = _middle(fit)
-    budget_html, budget_data = budgets(paths[0], at, calibration, spool)
+    budget_html, budget_data = budgets(paths[0], at, calibration, spool, system=system)
     refused = [*found.refused, *fit.refused]
     sections = [
         large(
@@ -136,6 +136,8 @@ def sweep_report(
         sections,
         data,
         simulated=any(one.simulated for one in sources),
+        system=system,
+        names=[name, *titles, *(one.name for one in sources)],
     )
 
 

@@ -19,7 +19,7 @@ from frothline.trials.next_trial import NextTrial
 from frothline.trials.notebook import Notebook
 from frothline.trials.trial import Trial
 from frothline.trials.which_helped import EffectsOfChanges, which_helped
-from frothline.units import METRIC, Unit
+from frothline.units import METRIC, Unit, name_of_system
 
 RESPONSES = ("density", "drainage", "output")
 _DRAWN = {"hose", "tube", "body", "packing", "outlet"}  # parts of a build in its side view
@@ -46,9 +46,9 @@ def series_report(
     sections = [
         section("Comparison of trials", _table(trials, system)),
         section("Figures at a glance", *(picture(_glance(trials, name, system)) for name in responses)),
-        section(f"What changed, from “{reference.title}”", *_changes(trials)),
-        section("Which change helped", *(_effects(one) for one in helped), words(not_told)),
-        section("What to try next", _next(ahead), words([no_plan] if no_plan else [])),
+        section(f"What changed, from “{reference.title}”", *_changes(trials, name_of_system(system))),
+        section("Which change helped", *(_effects(one, system) for one in helped), words(not_told)),
+        section("What to try next", _next(ahead, name_of_system(system)), words([no_plan] if no_plan else [])),
         section("Operating points", *_planes(notebook, trials, system)),
         section(
             "Unknown values and reasons",
@@ -92,6 +92,8 @@ def series_report(
         sections,
         data,
         simulated=any(one.simulated for one in trials),
+        system=system,
+        names=[name for one in trials for name in (one.title, one.name, one.build_name, one.air_source) if name],
     )
 
 
@@ -127,7 +129,7 @@ def _glance(trials: Sequence[Trial], name: str, system: Mapping[str, Unit]) -> s
     return intervals(rows, unit=f"{figure.label}, {unit.symbol}", title=f"{figure.label} of each trial", zero=False)
 
 
-def _changes(trials: Sequence[Trial]) -> list[str]:
+def _changes(trials: Sequence[Trial], system: str) -> list[str]:
     reference, out, drawn = trials[0], [], set()
     for one in trials[1:]:
         found = compare(reference, one)
@@ -135,7 +137,7 @@ def _changes(trials: Sequence[Trial]) -> list[str]:
         picture_of = ""
         if any(d.path.partition(".")[0] in _DRAWN for d in found.changed) and key not in drawn:
             drawn.add(key)
-            picture_of = picture(found.drawing(), "Marked: what is different.", "drawing")
+            picture_of = picture(found.drawing(system=system), "Marked: what is different.", "drawing")
         out.append(f'<div class="keep"><h3>{escape(one.title)}</h3><p>{escape(found.words)}.</p>{picture_of}</div>')
     return out
 
@@ -150,10 +152,10 @@ def _helped(trials: Sequence[Trial], responses: Sequence[str]) -> tuple[list[Eff
     return found, refused
 
 
-def _effects(one: EffectsOfChanges) -> str:
-    unit = one.unit.symbol or "1"
+def _effects(one: EffectsOfChanges, system: Mapping[str, Unit]) -> str:
+    unit, name = one.shown_unit(system).symbol or "1", name_of_system(system)
     rows = [
-        (e.factor, e.estimate.value, e.estimate.lower, e.estimate.upper)
+        (" ".join(one.factor_shown(e, name)), *one.ends_shown(e, system))
         for e in sorted(one.report.effects, key=lambda e: e.p_value)
     ]
     chart = intervals(rows, unit=f"change of the {one.label}, {unit}", title=f"Effects on the {one.label}")
@@ -174,14 +176,18 @@ def _ahead(notebook: Notebook) -> tuple[NextTrial | None, str]:
         return None, str(error)
 
 
-def _next(ahead: NextTrial | None) -> str:
+def _next(ahead: NextTrial | None, system: str) -> str:
     if ahead is None:
         return ""
-    rows = [[str(k), f"batch {r.batch}", ahead.plan.words(r.settings), r.why] for k, r in enumerate(ahead.runs, 1)]
+    rows = [
+        [str(k), f"batch {r.batch}", ahead.plan.words(r.settings, system), r.why] for k, r in enumerate(ahead.runs, 1)
+    ]
     drawing = ""
     if ahead.build is not None:
         title = "" if ahead.compared is None else ahead.compared.title
-        drawing = picture(draw(ahead.build, changed=ahead.marked), f"Marked: what differs from “{title}”.", "drawing")
+        drawing = picture(
+            draw(ahead.build, changed=ahead.marked, system=system), f"Marked: what differs from “{title}”.", "drawing"
+        )
     said = words(f"excluded: {one}" for one in ahead.left_out)
     return f'<p class="lead">{escape(ahead.reason)}</p>{table(["", "", "settings", "why"], rows)}{drawing}{said}'
 

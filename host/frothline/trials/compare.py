@@ -12,10 +12,12 @@ from frothline.generator.build import Difference, differences
 from frothline.generator.drawing import draw
 from frothline.generator.entry_words import entry_words, spoken
 from frothline.presentable import LONGEST_TITLE, draw_picture
+from frothline.sentence_units import in_units_html
 from frothline.trials.common_depth import comparable
 from frothline.trials.figures import FIGURES, TrialFigure
-from frothline.trials.trial import Trial
+from frothline.trials.trial import Trial, names_of
 from frothline.trials.trial_table import trials_picture, trials_table
+from frothline.units import chosen_system
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -63,9 +65,11 @@ class Comparison:
         """The change of each figure, in the order of ``FIGURES``."""
         return tuple(_change_of(figure, self.before, self.after) for figure in FIGURES)
 
-    def drawing(self, width: float = 900.0) -> str:
+    def drawing(self, width: float = 900.0, *, system: str = "metric") -> str:
         """The later build with the changed parts marked, as SVG; empty if its sheet is unknown."""
-        return "" if self.after.build is None else draw(self.after.build, changed=self.paths, width=width)
+        return (
+            "" if self.after.build is None else draw(self.after.build, changed=self.paths, width=width, system=system)
+        )
 
     def table(self) -> pd.DataFrame:
         """Both trials, one row each; columns and ``attrs`` as in the notebook's table."""
@@ -81,7 +85,9 @@ class Comparison:
 
     def _repr_html_(self) -> str:
         rows = "".join("<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in self.rows)
-        return f"<p>{escape(self.words)}</p><table>{rows}</table>{self.drawing()}"
+        system, names = chosen_system(), [*names_of(self.before), *names_of(self.after)]
+        text = in_units_html(f"<p>{escape(self.words)}</p><table>{rows}</table>", system, names)
+        return text + self.drawing(system=system)
 
 
 def _change_of(figure: TrialFigure, before: Trial, after: Trial) -> FigureChange:

@@ -14,12 +14,13 @@ from frothline.generator.build import Build, differences
 from frothline.generator.entry_words import entry_words, spoken
 from frothline.generator.sheet import write_value
 from frothline.rounding import counted
+from frothline.sentence_units import in_units
 from frothline.trials.common_depth import comparable
 from frothline.trials.experiment_design import PlannedRun, Planner, Proposal, Tried
 from frothline.trials.figures import BY_NAME, unit_of
 from frothline.trials.plan_file import PlanFile, PlannedBuild, entry_kind, setting_of
 from frothline.trials.trial import Trial
-from frothline.units import METRIC
+from frothline.units import METRIC, chosen_system
 
 _ENOUGH = 1  # number of complete trials beyond the number of factors before single runs replace the first plan
 
@@ -115,11 +116,12 @@ class NextTrial:
         }
 
     def _repr_html_(self) -> str:
+        system = chosen_system()
         rows = "".join(
-            f"<tr><td>{r.batch}</td><td>{escape(self.plan.words(r.settings))}</td><td>{escape(r.why)}</td></tr>"
+            f"<tr><td>{r.batch}</td><td>{escape(self.plan.words(r.settings, system))}</td><td>{escape(r.why)}</td></tr>"
             for r in self.runs
         )
-        return f"<p>{escape(self.reason)}</p>" + (f"<table>{rows}</table>" if rows else "")
+        return f"<p>{escape(in_units(self.reason, system))}</p>" + (f"<table>{rows}</table>" if rows else "")
 
 
 def next_of(plan: PlanFile, trials: Sequence[Trial], *, seed: int = 0) -> NextTrial:

@@ -39,6 +39,7 @@ from frothline.trials.plan_file import PlanFile, read_plan
 from frothline.trials.trial import Trial, filling_of, load_trial
 from frothline.trials.trial_table import html_table, trials_picture, trials_table
 from frothline.trials.which_helped import EffectsOfChanges, which_helped
+from frothline.units import SYSTEMS, chosen_system
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -235,7 +236,8 @@ class Notebook:
     def _repr_html_(self) -> str:
         made = "<p><b>Simulated.</b></p>" if self.simulated else ""
         return (
-            f"<h4>{escape(str(self.folder))}: {counted(len(self.trials), 'trial')}</h4>{made}{html_table(self.trials)}"
+            f"<h4>{escape(str(self.folder))}: {counted(len(self.trials), 'trial')}</h4>{made}"
+            f"{html_table(self.trials, SYSTEMS[chosen_system()])}"
         )
 
 

@@ -106,9 +106,9 @@ class PlanFile:
             raise InputError(fatal[0].what, where=f"{self.path}: {name or 'planned build'}", remedy=fatal[0].remedy)
         return made
 
-    def words(self, settings: Mapping[str, float]) -> str:
-        """Settings as sheet text."""
-        return ", ".join(f"{spoken(p)} {entry_words(p, _as_entry(p, v))}" for p, v in settings.items())
+    def words(self, settings: Mapping[str, float], system: str = "metric") -> str:
+        """Settings as sheet text, in a system of units."""
+        return ", ".join(f"{spoken(p)} {entry_words(p, _as_entry(p, v), system)}" for p, v in settings.items())
 
 
 def read_plan(path: Path) -> PlanFile:

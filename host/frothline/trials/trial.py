@@ -28,6 +28,7 @@ from frothline.generator.sheet import parse_sheet
 from frothline.quantities import shorten
 from frothline.readings.applied_calibration import AUTO
 from frothline.recording.summary import Entry, in_words
+from frothline.sentence_units import in_units_html
 from frothline.toml_text import TomlUnreadable, read_text
 from frothline.trials import photos
 from frothline.trials.cup_notes import read_cup
@@ -35,6 +36,7 @@ from frothline.trials.figures import BY_NAME, FIGURES, unit_of
 from frothline.trials.measurements import Filling, Measured, Used, measure
 from frothline.trials.sample_corrections import CorrectedSample, corrected_samples
 from frothline.trials.trial_foam import drained_of, drawn_of, foam_of, solution_of, water_of
+from frothline.units import SYSTEMS, chosen_system
 
 _LONGEST_NAME = 200  # longest sheet name, characters; a file name has at most 255 bytes
 
@@ -129,16 +131,25 @@ class Trial:
         return f"<Trial {self.name}: {self.build_name} on {self.air_source or 'an unnamed source'}, density {density}>"
 
     def _repr_html_(self) -> str:
-        rows = "".join(
-            f"<tr><td>{escape(one.label)}</td><td>{escape(value_text(self.figure(one.name), unit_of(one)))}</td>"
-            f"<td>{escape(interval_text(self.figure(one.name), unit_of(one)) or self.why.get(one.name, ''))}</td></tr>"
-            for one in FIGURES
-        )
+        system = chosen_system()
+        units = SYSTEMS[system]
+        rows = ""
+        for one in FIGURES:
+            estimate, unit = self.figure(one.name), unit_of(one, units)
+            under = interval_text(estimate, unit) or self.why.get(one.name, "")
+            rows += f"<tr><td>{escape(one.label)}</td><td>{escape(value_text(estimate, unit))}</td>"
+            rows += f"<td>{escape(under)}</td></tr>"
         made = " (simulated)" if self.simulated else ""
         head = f"{self.title}: {self.build_name} on {self.air_source or 'an unnamed source'}{made}"
-        drawing = draw(self.build) if self.build is not None else ""
+        drawing = draw(self.build, system=system) if self.build is not None else ""
         notes = "".join(f"<li>{escape(one)}</li>" for one in (*self.words, *self.problems))
-        return f"<h4>{escape(head)}</h4><table>{rows}</table><ul>{notes}</ul>{drawing}"
+        text = in_units_html(f"<table>{rows}</table><ul>{notes}</ul>", system, names_of(self))
+        return f"<h4>{escape(head)}</h4>{text}{drawing}"
+
+
+def names_of(trial: Trial) -> list[str]:
+    """Names of a trial that persons gave; they are unchanged in every system of units."""
+    return [name for name in (trial.title, trial.name, trial.build_name, trial.air_source) if name]
 
 
 def load_trial(entry: Entry, calibration: Any = AUTO, spool: Any = None, measured: Measured | None = None) -> Trial:

@@ -21,12 +21,13 @@ from frothline.generator.entry_words import entry_words, spoken
 from frothline.presentable import Picture, PictureAxis, PicturePoints, draw_picture, nothing_to_draw
 from frothline.quantities import shorten
 from frothline.rounding import counted
+from frothline.sentence_units import in_units
 from frothline.trials.common_depth import comparable
-from frothline.trials.effect_statistics import EffectsReport, effects
+from frothline.trials.effect_statistics import Effect, EffectsReport, effects
 from frothline.trials.figures import BY_NAME, TrialFigure, unit_of
 from frothline.trials.trial import Trial
 from frothline.trials.two_groups import TwoGroups, welch
-from frothline.units import METRIC, ZERO_CELSIUS, Unit
+from frothline.units import METRIC, SYSTEMS, ZERO_CELSIUS, Unit, chosen_system
 
 if TYPE_CHECKING:
     import plotly.graph_objects as go
@@ -108,6 +109,22 @@ class EffectsOfChanges:
             "degrees_of_freedom": self.report.degrees_of_freedom,
         }
 
+    def shown_unit(self, system: Mapping[str, Unit]) -> Unit:
+        """The unit of the figure in a system of units, with its factor from the unit of ``report``."""
+        unit = unit_of(BY_NAME[self.response], system)
+        return Unit(unit.symbol, unit.factor / self.unit.factor)
+
+    def ends_shown(self, effect: Effect, system: Mapping[str, Unit]) -> tuple[float, float, float]:
+        """Value and ends of the interval of an effect in a system of units."""
+        scaled = effect.estimate.scaled(self.shown_unit(system).factor)
+        return scaled.value, scaled.lower, scaled.upper
+
+    def factor_shown(self, effect: Effect, system: str) -> tuple[str, str]:
+        """Name of a factor with its unit, and its two levels, as in ``("packing length (in)", "9.84 to 15.7")``."""
+        text = f"{effect.factor} from {_level(effect.low)} to {_level(effect.high)}"
+        name, _, levels = in_units(text, system).rpartition(" from ")
+        return name, levels
+
     def table(self) -> Any:
         """Effects as a tidy DataFrame, SI; ``attrs["units"]`` names the units."""
         import pandas as pd  # noqa: PLC0415  a second to load
@@ -136,13 +153,15 @@ class EffectsOfChanges:
         return f"<EffectsOfChanges on the {self.label}: {found}>"
 
     def _repr_html_(self) -> str:
-        said = "".join(f"<li>{escape(one)}</li>" for one in self.words)
-        rows = "".join(
-            f"<tr><td>{escape(one.factor)}</td><td>{_level(one.low)} to {_level(one.high)}</td>"
-            f"<td>{one.estimate.value:+.3g} {escape(self.unit.symbol)}</td>"
-            f"<td>{one.estimate.lower:+.3g} to {one.estimate.upper:+.3g}</td></tr>"
-            for one in self.report.effects
-        )
+        said = "".join(f"<li>{escape(in_units(one, chosen_system()))}</li>" for one in self.words)
+        system = chosen_system()
+        unit, rows = self.shown_unit(SYSTEMS[system]), ""
+        for one in self.report.effects:
+            (name, levels), ends = self.factor_shown(one, system), self.ends_shown(one, SYSTEMS[system])
+            rows += (
+                f"<tr><td>{escape(name)}</td><td>{escape(levels)}</td><td>{ends[0]:+.3g} {escape(unit.symbol)}</td>"
+                f"<td>{ends[1]:+.3g} to {ends[2]:+.3g}</td></tr>"
+            )
         made = " (simulated)" if self.simulated else ""
         return f"<h4>What changed the {escape(self.label)}{made}</h4><ul>{said}</ul><table>{rows}</table>"
 

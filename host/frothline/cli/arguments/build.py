@@ -5,6 +5,8 @@ from __future__ import annotations
 from argparse import ArgumentParser
 from pathlib import Path
 
+from frothline.cli.options import add_units
+
 ABOUT = (
     "Checks a build sheet, lists every error with its line, and draws the build to scale. Exit code 1:\nwarnings "
     "only; 2: errors."
@@ -16,3 +18,4 @@ def add_options(sub: ArgumentParser) -> None:
     sub.add_argument("--new", action="store_true", help="write a new sheet under this name")
     sub.add_argument("--svg", type=Path, metavar="FILE", help="write the drawing to scale (SVG)")
     sub.add_argument("--against", type=Path, metavar="SHEET", help="list and mark the differences from this sheet")
+    add_units(sub)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from argparse import ArgumentParser
 
-from frothline.cli.options import add_folder, add_sensors
+from frothline.cli.options import add_folder, add_sensors, add_units
 
 ABOUT = (
     "Effects of every change between the trials, by least squares. Changes that cannot be separated are "
@@ -24,4 +24,5 @@ def add_options(sub: ArgumentParser) -> None:
     sub.add_argument(
         "--builds", nargs=2, metavar=("A", "B"), help="compare the repeats of two builds by name (Welch's test)"
     )
+    add_units(sub)
     add_sensors(sub)

@@ -6,7 +6,7 @@ from argparse import ArgumentParser
 from pathlib import Path
 
 from frothline.cli.numbers import whole
-from frothline.cli.options import add_sensors
+from frothline.cli.options import add_sensors, add_units
 
 ABOUT = """Proposes the next runs from a plan file and the trials in its folder. A plan file:
 
@@ -31,4 +31,5 @@ def add_options(sub: ArgumentParser) -> None:
     sub.add_argument("--folder", type=Path, metavar="DIR", help="folder of the trials (default: that of the plan)")
     sub.add_argument("--seed", type=whole(), default=0, help="random seed (0)")
     sub.add_argument("--sheet", type=Path, metavar="FILE", help="write the proposed build's sheet")
+    add_units(sub)
     add_sensors(sub)

@@ -21,7 +21,7 @@ from frothline.sentence_units import in_units
 from frothline.trials.figures import BY_NAME
 from frothline.trials.next_trial import NextTrial, next_of
 from frothline.trials.which_helped import EffectsOfChanges, which_helped
-from frothline.units import Unit
+from frothline.units import SYSTEMS
 from frothline.web.elements import Node, button, drawing, node, nodes, table
 
 if TYPE_CHECKING:
@@ -57,14 +57,12 @@ def helped(seen: FolderView, answer: BackgroundAnswer, response: str, system: st
     if answer.trouble:
         return [*top, node("p", answer.trouble, class_="wrong")]
     found: EffectsOfChanges = answer.value
-    unit = _unit(found, system)
-    ratio = unit.factor / found.unit.factor
+    unit = found.shown_unit(SYSTEMS[system])
     effects = sorted(found.report.effects, key=lambda item: item.p_value)
-    shown = [show_difference(one.estimate, Unit(unit.symbol, ratio)) for one in effects]
+    shown = [show_difference(one.estimate, unit) for one in effects]
     rows: list[list[Node]] = [
         [
-            one.factor,
-            f"{_level(one.low)} to {_level(one.high)}",
+            *found.factor_shown(one, system),
             node("b", difference.value_and_unit),
             difference.under,
             _verdict(one.estimate.lower, one.estimate.upper),
@@ -72,14 +70,22 @@ def helped(seen: FolderView, answer: BackgroundAnswer, response: str, system: st
         for one, difference in zip(effects, shown, strict=True)
     ]
     heads = ("change", "from, to", f"{found.label} by", "95 % interval", "")
-    scaled = [(one.factor, one.estimate.scaled(ratio)) for one in effects]
-    bars = [(name, estimate.value, estimate.lower, estimate.upper) for name, estimate in scaled]
+    bars = [(found.factor_shown(one, system)[0], *found.ends_shown(one, SYSTEMS[system])) for one in effects]
     chart = intervals(bars, unit=f"change of the {found.label}, {unit.symbol}", title="effects") if bars else ""
     about = f"effects on the {found.label} with their intervals; the table shows the same values"
-    runs = [node("p", "Runs that would separate them:"), node("ul", *nodes("li", found.runs))] if found.runs else []
+    runs = (
+        [
+            node("p", "Runs that would separate them:"),
+            node("ul", *nodes("li", [in_units(one, system) for one in found.runs])),
+        ]
+        if found.runs
+        else []
+    )
     return [
         *top,
-        node("ul", *nodes("li", (_sentence(text) for text in _beyond_the_table(found))), class_="said"),
+        node(
+            "ul", *nodes("li", (_sentence(in_units(text, system)) for text in _beyond_the_table(found))), class_="said"
+        ),
         *runs,
         node("figure", drawing(chart, about), class_="effects") if chart else None,
         table(f"Effects on the {found.label}, {counted(len(found.trials), 'trial')}", heads, rows, name="effects")
@@ -94,19 +100,10 @@ def _beyond_the_table(found: EffectsOfChanges) -> list[str]:
     return [text for text in found.words if not text.casefold().startswith(begins)] if begins else list(found.words)
 
 
-def _unit(found: EffectsOfChanges, system: str) -> Unit:
-    quantity = BY_NAME[found.response].quantity
-    return unit_of(quantity, system) if quantity else RATIO
-
-
 def _verdict(lower: float, upper: float) -> str:
     if not (math.isfinite(lower) and math.isfinite(upper)):
         return "unknown"
     return CLEAR if lower > 0 or upper < 0 else "not clear"
-
-
-def _level(value: float | str) -> str:
-    return value if isinstance(value, str) else f"{value:.4g}"
 
 
 def _sentence(text: str) -> str:
@@ -142,7 +139,7 @@ def ahead(seen: FolderView, answer: BackgroundAnswer | None, system: str) -> lis
         *_next_after(seen, found),
         _wishes(found, system) if found.plan.wishes else None,
         _settings(found, system) if found.build is not None and found.compared is not None else None,
-        _first_runs(found) if found.runs else None,
+        _first_runs(found, system) if found.runs else None,
         node(
             "details",
             node("summary", f"{counted(len(found.left_out), 'trial')} excluded"),
@@ -233,9 +230,9 @@ def next_state(seen: FolderView, answer: BackgroundAnswer | None) -> str:
     return "" if answer.working else "not known" if answer.trouble else ""
 
 
-def _first_runs(found: NextTrial) -> Node:
+def _first_runs(found: NextTrial, system: str) -> Node:
     rows: list[list[Node]] = [
-        [str(number), f"batch {run.batch}", found.plan.words(run.settings), run.why]
+        [str(number), f"batch {run.batch}", found.plan.words(run.settings, system), run.why]
         for number, run in enumerate(found.runs, 1)
     ]
     return table("Make these runs first, in this order", ("", "solution", "settings", "why"), rows, name="runs")
