@@ -73,14 +73,16 @@ def release(target: Path, spool: Path | None, holes: list[float] | None, facets:
 def _solids(folder: Path, spool: Spool, holes: list[float], facets: int | None) -> None:
     """Every part once, and one plate for each hole; as many at a time as there are cores."""
     more = () if facets is None else (f"-D$fn={facets}",)
-    wanted: list[tuple[str, float | None, str]] = [(part, None, "") for part in render.PARTS if part != "plate"]
+    wanted: list[tuple[str, float | None, str]] = [
+        (part, None, "") for part in render.parts_for(spool) if part != "plate"
+    ]
     wanted += [("plate", hole, render.plate_name(hole)) for hole in holes]
     with ThreadPoolExecutor(os.cpu_count()) as pool:
         jobs = [
             pool.submit(render.solid, part, spool, folder, *more, hole=hole, name=name) for part, hole, name in wanted
         ]
         for job in jobs:
-            print(job.result())
+            print(job.result(), render.too_large(job.result()))
 
 
 def write_sums(target: Path) -> list[Path]:

@@ -17,12 +17,13 @@ from pathlib import Path
 
 import numpy as np
 
+from frothline.errors import FrothlineError
 from frothline.sensors.spool import Spool
 
 HERE = Path(__file__).parent
 sys.path.insert(0, str(HERE))
 import picture as drawing  # noqa: E402  (a script that runs from any folder)
-from sizes import BEARING_OUTER, PIN, sizes  # noqa: E402
+from sizes import BEARING_OUTER, BED, PIN, sizes, vane_fits  # noqa: E402
 
 # part -> how many, how it is printed
 PARTS = {
@@ -65,6 +66,23 @@ def solid(part: str, spool: Spool, folder: Path, *more: str, hole: float | None 
     target = folder / f"{name or part}.stl"
     subprocess.run(command(part, spool, target, *more, hole=hole), check=True)
     return target
+
+
+WITH_VANE = ("carrier", "rotor", "nose")
+
+
+def parts_for(spool: Spool) -> list[str]:
+    """Parts that this spool has: a narrow bore has no vane, and its plates measure the flow."""
+    return [part for part in PARTS if part not in WITH_VANE or vane_fits(spool)]
+
+
+def too_large(stl: Path) -> str:
+    """What is wrong if a part does not fit the bed; empty if it does."""
+    shape = drawing.triangles(stl)
+    wide, deep, high = np.ptp(shape.reshape(-1, 3), axis=0)
+    if max(wide, deep, high) <= BED:
+        return ""
+    return f"{stl.stem} is {wide:.0f} × {deep:.0f} × {high:.0f} mm, more than {BED:.0f} mm: print it on a larger bed"
 
 
 def plate_name(hole: float) -> str:
@@ -139,27 +157,35 @@ def main(arguments: Iterable[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description="Renders the printed parts of the spool.")
     parser.add_argument("--spool", type=Path, help="spool file; default: the spool as drawn")
     parser.add_argument("--pictures", action="store_true", help="PNG pictures for the guide instead of STL")
-    parser.add_argument("--only", nargs="+", choices=PARTS, default=list(PARTS), help="these parts alone")
+    parser.add_argument("--only", nargs="+", choices=PARTS, help="these parts alone")
     parser.add_argument(
         "--holes", nargs="+", type=float, metavar="MM", help="holes of the plates; 0 is the blind plate"
     )
     chosen = parser.parse_args(None if arguments is None else list(arguments))
-    spool = Spool.load(chosen.spool) if chosen.spool else Spool.default()
-    for part in chosen.only:
-        if part == "plate" and chosen.holes and not chosen.pictures:
-            for hole in chosen.holes:
-                print(solid(part, spool, HERE / "build", hole=hole, name=plate_name(hole)))
-            continue
-        made = (
-            picture(part, spool, HERE.parent / "guide/pictures")
-            if chosen.pictures
-            else solid(part, spool, HERE / "build")
+    try:
+        spool = Spool.load(chosen.spool) if chosen.spool else Spool.default()
+    except FrothlineError as trouble:
+        print(f"render: {trouble}", file=sys.stderr)
+        return 2
+    parts = chosen.only or parts_for(spool)
+    if not vane_fits(spool):
+        print(
+            f"No vane fits a bore of {spool.pipe.bore * 1e3:g} mm: carrier, rotor and nose are left out. Plates measure there."
         )
-        print(made)
-    if chosen.pictures and chosen.only == list(PARTS):
-        for assembly in APART.values():
+    if chosen.pictures:
+        for part in parts:
+            print(picture(part, spool, HERE.parent / "guide/pictures"))
+        for assembly in APART.values() if not chosen.only else ():
             print(assembly(spool, HERE.parent / "guide/pictures"))
-    return 0
+        return 0
+    made = [solid(part, spool, HERE / "build") for part in parts if not (part == "plate" and chosen.holes)]
+    if "plate" in parts and chosen.holes:
+        made += [solid("plate", spool, HERE / "build", hole=hole, name=plate_name(hole)) for hole in chosen.holes]
+    for stl in made:
+        print(stl)
+    large = [words for words in map(too_large, made) if words]
+    print("\n".join(large), end="\n" if large else "")
+    return 1 if large else 0
 
 
 if __name__ == "__main__":

@@ -26,6 +26,7 @@ POD_SKIN = 0.8  # print between magnet and air
 MAGNET_DIAMETER, MAGNET_THICKNESS = 6.0, 3.0
 POCKET_FLOOR = 2.0  # print between bore and Hall switch
 MAGNET_FLOOR = 1.5  # print under a magnet
+MOST_BLOCKAGE = 0.25  # share of the bore that hub, vanes and pods may take; judgement
 VANES = 6  # each carries one magnet
 VANE_THICK = 1.2
 POD_WIDTH = MAGNET_DIAMETER + 2.0  # pod: the box at a vane's tip that holds the magnet
@@ -84,6 +85,11 @@ def blockage(bore: float) -> float:
     """Share of a bore (mm) that hub, vanes and pods take, seen along the axis."""
     span = bore / 2 - TIP_GAP - POD_DEPTH - HUB
     return (math.pi * HUB**2 + VANES * (POD_WIDTH * POD_DEPTH + VANE_THICK * span)) / (math.pi / 4 * bore**2)
+
+
+def vane_fits(spool: Spool) -> bool:
+    """True where the printed vane leaves enough of the bore: 2 in schedule 40 and wider."""
+    return blockage(spool.pipe.bore * 1e3) <= MOST_BLOCKAGE
 
 
 def pulses_per_cubic_metre(spool: Spool) -> float:

@@ -1,5 +1,6 @@
 """Every printed part can be printed as the guide says: no overhang, on the bed, with walls that hold, fitting the pipe."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -58,8 +59,8 @@ def test_holder_and_adapter_can_be_printed_for_a_large_pipe(pipe):
 @pytest.mark.parametrize("pipe", OTHER_PIPES)
 @pytest.mark.parametrize("part", printed.render.PARTS)
 def test_every_part_can_be_printed_for_every_pipe(part, pipe):
-    if "22 mm" in pipe and part in ("carrier", "rotor"):
-        pytest.skip("no vane fits a bore of 20 mm; the plates measure there")
+    if part not in printed.render.parts_for(OTHER_PIPES[pipe]):
+        pytest.skip("no vane fits this bore; the plates measure there")
     solid = mesh(part, OTHER_PIPES[pipe])
     assert solid.is_watertight
     assert solid.body_count == 1
@@ -84,6 +85,30 @@ def test_a_cuff_that_goes_over_gets_a_spigot_of_its_bore(outer, bore):
     assert radii.max() - radii.min() == pytest.approx(3.0, abs=0.01)
     for height in np.arange(1.13, solid.bounds[1][2], 11.0):
         assert np.nanmin(walls(solid, height, np.arange(3.1, 360, 61.7))) >= printed.sizes.LEAST_WALL - 0.02
+
+
+def test_a_narrow_bore_has_no_vane_among_its_parts():
+    """Share that hub, vanes and pods take, by hand for 52.5 mm: (154 + 6 x 8 x 5.2 + 6 x 1.2 x 13.05)/2165 = 23 %."""
+    assert printed.sizes.blockage(52.5) == pytest.approx((153.9 + 249.6 + 94.0) / 2164.8, rel=2e-3)
+    narrow = other(0.050, 0.0426)
+    assert not {"carrier", "rotor", "nose"} & set(printed.render.parts_for(narrow))
+    assert printed.render.parts_for(DRAWN) == list(printed.render.PARTS)
+    assert printed.render.parts_for(OTHER_PIPES["2 in schedule 40, vacuum hose"]) == list(printed.render.PARTS)
+
+
+def test_a_part_that_is_larger_than_the_bed_is_named_with_its_size(tmp_path):
+    """A pipe of 160 mm: its flange is wider than 180 mm."""
+    wide = other(0.160, 0.1536, 0.100, 0.094)
+    made = printed.render.solid("plate_ring", wide, tmp_path, "-D$fn=24")
+    assert re.match(r"plate_ring is 1[89]\d × \d+ × 11 mm, more than 180 mm", printed.render.too_large(made))
+    small = printed.render.solid("gasket", DRAWN, tmp_path, "-D$fn=24")
+    assert printed.render.too_large(small) == ""
+
+
+def test_a_spool_file_that_cannot_be_read_stops_the_renderer_with_its_entry(tmp_path, capsys):
+    (tmp_path / "wrong.toml").write_text("[pipe]\nbore = 'thick'\n", "utf-8")
+    assert printed.render.main(["--spool", str(tmp_path / "wrong.toml")]) == 2
+    assert "pipe.bore" in capsys.readouterr().err
 
 
 def test_a_ceiling_is_found_by_the_overhang_test(tmp_path):
