@@ -7,15 +7,15 @@ guide says: the pipe of a test reaches into the middle of the socket's wall.
 import numpy as np
 import printed
 import pytest
-from printed import Columns, leaks, mesh, moved, stopper
+from printed import measure, mesh
 
 from frothline.physics.safety import HARD_PRESSURE_LIMIT, push_fit_force
 from frothline.sensors.spool import Spool
 
 SIZES = printed.sizes.sizes(Spool.default())
 TAPED = SIZES["socket_inner"] / 2 + 1  # mm, radius of a taped pipe
-PRESSED = printed.sizes.GASKET_PRESSED - 0.05  # mm; the faces of the meshes then overlap and do not just touch
-OFF_AXIS = (0.3, 0.3)
+OFF_AXIS = measure.OFF_AXIS
+Columns, leaks, moved, stopper = measure.Columns, measure.leaks, measure.moved, measure.stopper
 
 # A square holder whose plate of 2 mm slides into a slot of 2.4 mm, open on one side, and which air presses outward.
 SLOT = """
@@ -29,16 +29,8 @@ difference() {
 SLOT_PLATE = "translate([-40, -40, 6.4]) cube([80, 80, 2]);"
 
 
-def holder(hole=0.0, gasket=True):
-    """Holder, gasket, plate and ring as they are screwed together; the sealing face is z = 0, the line above it."""
-    below = -PRESSED
-    made = [mesh("plate_holder")]
-    if gasket:
-        made.append(moved(mesh("gasket"), (0, 0, below - 0.05)))
-    over = np.diag([-1.0, 1.0, -1.0, 1.0])  # the face that was on the bed meets the gasket
-    made.append(moved(mesh("plate", hole=hole), (0, 0, below), over))
-    made.append(moved(mesh("plate_ring"), (0, 0, below - SIZES["plate_thick"] - SIZES["ring"])))
-    return made
+def holder(hole=0.0, *, gasket=True):
+    return measure.holder(mesh, Spool.default(), hole, gasket=gasket)
 
 
 def pipe(low, high):
@@ -73,18 +65,11 @@ def test_a_plate_in_an_open_slot_leaks_round_its_edge(tmp_path):
 
 
 @pytest.mark.slow
-def test_the_carrier_has_no_path_past_its_closed_sockets():
-    low, high = SIZES["socket_depth"], mesh("carrier").bounds[1][2] - SIZES["socket_depth"]
-    solids = [mesh("carrier"), stopper(TAPED, 5, low), stopper(TAPED, high, high + 20)]
-    assert not leaks(solids, (*OFF_AXIS, high - 4))
-
-
-@pytest.mark.slow
-def test_the_adapter_has_no_path_past_its_closed_ends():
-    hose = SIZES["hose_socket"] / 2 + 1
-    top = mesh("adapter").bounds[1][2]
-    solids = [mesh("adapter"), stopper(TAPED, 5, SIZES["socket_depth"]), stopper(hose, top - 5, top + 2)]
-    assert not leaks(solids, (*OFF_AXIS, 60))
+@pytest.mark.parametrize("part", ["carrier", "adapter"])
+def test_a_part_has_no_path_past_its_closed_ends(part):
+    solids, inside = measure.closed(mesh, Spool.default(), part)
+    assert not leaks(solids, inside)
+    assert leaks(solids[:-1], inside)  # without a stopper it is open
 
 
 @pytest.mark.slow

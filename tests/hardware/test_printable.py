@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import printed
 import pytest
-from printed import mesh, overhangs
+from printed import mesh
 
 from frothline.errors import InputError
 from frothline.sensors.spool import Spool
@@ -15,6 +15,7 @@ from frothline.units import INCH
 DRAWN = Spool.default()
 GUIDE = (printed.SPOOL.parent / "guide/1-spool.md").read_text("utf-8")
 SIZES = printed.sizes.sizes(DRAWN)
+overhangs, walls = printed.measure.overhangs, printed.measure.walls
 PRESSURE_PARTS = ("carrier", "adapter", "plate_holder")
 
 
@@ -124,29 +125,16 @@ def test_a_ceiling_is_found_by_the_overhang_test(tmp_path):
         assert (overhangs(cone) > 0) is found
 
 
-def walls(solid, height, angles):
-    """Print (mm) that a ray from the axis outward passes, at one height, for each angle."""
-    a = np.radians(angles)
-    origins = np.tile([0.0, 0.0, height], (len(a), 1))
-    ways = np.column_stack([np.cos(a), np.sin(a), 0 * a])
-    hits, rays, _ = solid.ray.intersects_location(origins, ways, multiple_hits=True)
-    passed = []
-    for i in range(len(a)):
-        radii = np.sort(np.hypot(*hits[rays == i].T[:2]))
-        radii = radii[np.diff(radii, prepend=-1.0) > 0.01]  # a ray through an edge meets both of its faces
-        passed.append(radii[-1] - radii[-2] if len(radii) > 1 else np.nan)
-    return np.array(passed)
-
-
 @pytest.mark.slow
 @pytest.mark.parametrize("part", PRESSURE_PARTS)
 def test_every_wall_between_bore_and_room_has_the_least_thickness(part):
     """At every height of the part, and all round: the last print that a ray from the axis meets."""
-    solid = mesh(part)
-    top = solid.bounds[1][2]
-    for height in np.arange(1.13, top, top / 23):
-        found = walls(solid, height, np.arange(3.1, 360, 31.7))
-        assert np.nanmin(found) >= printed.sizes.LEAST_WALL - 0.02, f"{part} at {height:.0f} mm"
+    assert printed.measure.thinnest(mesh(part)) >= printed.sizes.LEAST_WALL - 0.02
+
+
+@pytest.mark.slow
+def test_the_page_of_what_was_measured_is_the_one_measured():
+    assert (printed.SPOOL / "measured.md").read_text("utf-8") == printed.measure.page(mesh)
 
 
 @pytest.mark.slow
