@@ -83,6 +83,18 @@ def test_the_bearings_of_the_parts_list_fit_the_rotor():
     assert f"{s.MAGNET_DIAMETER:g} x {s.MAGNET_THICKNESS:g} mm" in parts()["rotor magnets"]["description"]
 
 
+def test_the_screws_of_the_parts_list_reach_through_the_holder_with_the_nuts_two_turns_loose():
+    """From the bottom of the hexagon (flange less 3.6 mm) through gasket, plate, ring and a washer of 1 mm, two turns of
+    0.8 mm (ISO 261, M5) and 5 mm of thread in the wing nut."""
+    s = printed.sizes.sizes(DRAWN)
+    size, length = map(float, re.search(r"M(\d) x (\d+)", parts()["plate gasket and screws"]["description"]).groups())
+    needed = s["flange"] - 3.6 + s["gasket_thick"] + s["plate_thick"] + s["ring"] + 1.0 + 2 * 0.8 + 5.0
+    assert size == s["screw"]
+    assert needed <= length <= needed + 10
+    sheet = float(re.search(r"(\d+) x \1 mm", parts()["plate gasket and screws"]["description"])[1])
+    assert sheet >= s["gasket_outer"]
+
+
 def test_the_k_factor_of_the_spool_file_follows_from_the_pitch_of_the_printed_vane():
     """Pulses in a cubic metre: vanes over pitch x free area, by hand. Pitch 3.7 x 63 mm = 0.2331 m, free area 0.828 of
     3117 mm2, six pulses, 3 % of slip: 9670; the file rounds within 1 %."""
