@@ -1,5 +1,6 @@
 """Other air, other voltage, other days, other kinds of source."""
 
+import re
 from dataclasses import replace
 
 import known_sources as known
@@ -192,8 +193,25 @@ def test_how_long_a_tank_lasts():
 def test_a_pump_that_keeps_up_lasts():
     tank = Tank(Estimate.normal(0.05, 0.0005, "m³"), Estimate.normal(2e-3, 1e-5, "m³/s"), 293.15)
     assert lasting(tank, 9e5, 5e5, Estimate.normal(1e-3, 1e-5, "m³/s")).seconds.value == np.inf
-    with pytest.raises(OutsideValidity):
-        lasting(tank, 4e5, 5e5, Estimate.normal(1e-3, 1e-5, "m³/s"))
+
+
+@pytest.mark.parametrize("pressure", [4e5, 5e5])
+def test_a_tank_that_is_empty_already_is_refused_with_both_pressures_and_what_to_do(pressure):
+    """As ``lasting`` has them, absolute; ``tank_duration`` refuses the same pressures above ambient."""
+    tank = Tank(Estimate.normal(0.05, 0.0005, "m³"), Estimate.normal(0.0, 0.0, "m³/s"), 293.15)
+    with pytest.raises(OutsideValidity) as absolute:
+        lasting(tank, pressure, 5e5, Estimate.normal(1e-3, 1e-5, "m³/s"))
+    assert absolute.value.what == (
+        f"the tank's {pressure / 1e5:.2f} bar is not above the lowest usable pressure, 5.00 bar (both absolute)"
+    )
+    with pytest.raises(OutsideValidity) as above_ambient:
+        tank_duration(0.05, pressure, 5e5, 1e-3)
+    assert above_ambient.value.what == (
+        f"the tank's {pressure / 1e5:.4g} bar is not above the lowest usable pressure, 5 bar (both above ambient)"
+    )
+    for refused in (absolute.value, above_ambient.value):
+        assert refused.where == "lowest"
+        assert refused.remedy == "Wait until the pump has filled the tank, or set the regulator lower"
 
 
 def test_a_tank_by_its_plate_and_its_gauge_lasts_as_the_mass_balance_says():
@@ -225,7 +243,11 @@ def test_a_figure_of_a_tank_that_cannot_be_is_refused_by_name(given, where):
     with pytest.raises(InputError) as refused:
         tank_duration(**figures | given)
     assert refused.value.where == where
-    assert refused.value.remedy
+    assert refused.value.remedy == REMEDIES.get(where, "Give a value greater than 0")
+    assert re.fullmatch(r"\S+ (L|bar|L/s) is (not greater than|below) 0", refused.value.what)
+
+
+REMEDIES = {"pump": "Give 0 or more; 0 is a pump that is off"}
 
 
 def test_overlay_ends_each_source_at_its_free_delivery():

@@ -177,8 +177,8 @@ def lasting(tank: Tank, pressure: float, lowest: float, drawn: Estimate, u_press
         raise OutsideValidity(
             f"the tank's {pressure / 1e5:.2f} bar is not above the lowest usable pressure, {lowest / 1e5:.2f} bar "
             "(both absolute)",
-            where="lasting",
-            remedy="Wait until the pump has filled the tank",
+            where="lowest",
+            remedy="Wait until the pump has filled the tank, or set the regulator lower",
         )
     short = drawn.value - tank.pump.value
     u_short = sqrt(drawn.standard_uncertainty**2 + tank.pump.standard_uncertainty**2)
