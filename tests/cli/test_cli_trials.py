@@ -2,11 +2,15 @@
 
 import json
 import shutil
+import textwrap
 from pathlib import Path
 
 import pytest
 
 from frothline import cli
+from frothline.cli.arguments.plan import ABOUT
+from frothline.errors import InputError
+from frothline.trials.plan_file import parse_plan
 
 SEASON = Path(__file__).parents[2] / "recordings" / "season"
 SWEEP = SEASON / "03-29-sweep-shop-motor.froth"
@@ -98,6 +102,32 @@ def test_one_trial_has_no_effects_and_that_is_code_5(capsys):
     code, _, err = run(capsys, "effects", SEASON, "--trials", "04-05-first-tube")
     assert code == 5
     assert "two" in err
+
+
+def test_the_help_of_plan_describes_every_entry_of_the_file_and_the_form(capsys):
+    with pytest.raises(InputError) as unknown:
+        parse_plan("surprise = 1", SEASON / "plan.toml")
+    with pytest.raises(SystemExit):
+        cli.main(["plan", "--help"])
+    said = " ".join(capsys.readouterr().out.split())
+    for name in unknown.value.remedy.removeprefix("Known: ").split(", "):
+        assert name in said
+    assert "[[planned]]" in said
+    readme = " ".join((SEASON.parents[1] / "README.md").read_text("utf-8").split())
+    for button in ("Plan", "Plan this as next trial"):  # as the pages call them
+        assert button in said
+        assert f"*{button}*" in readme
+    assert "`[[planned]]`" in readme
+
+
+def test_a_plan_as_in_the_help_is_read(tmp_path):
+    example = ABOUT[ABOUT.index("reference =") : ABOUT.index("The notebook page")].replace(
+        '"..."', f"'''\n{FIRST.read_text('utf-8')}'''"
+    )
+    shutil.copytree(SEASON / "builds", tmp_path / "builds")
+    plan = parse_plan(textwrap.dedent(f"  {example}"), tmp_path / "plan.toml")
+    assert [one.name for one in plan.planned] == ["Narrow outlet"]
+    assert plan.batches == 2
 
 
 def test_a_plan_proposes_a_run_and_writes_its_sheet(capsys, tmp_path):

@@ -23,7 +23,16 @@ ABOUT = """Proposes the next runs from a plan file and the trials in its folder.
   [[wish]]
   response = "density"                 # or drainage, output, expansion …
   low = "60 kg/m3"
-  high = "80 kg/m3\""""
+  high = "80 kg/m3"
+
+  [[planned]]                          # a build chosen by hand: comes before everything proposed
+  name = "Narrow outlet"
+  added = "2026-05-02T14:03:00+02:00"
+  build_sheet = "..."                  # the whole sheet
+
+The notebook page has the plan as a form, without writing a file: the part "Plan" saves reference, targets and
+parts as plan.toml in the folder of the recordings, and "Undo the last change" brings the plan before it back. "Plan
+this as next trial" on the generator page adds a [[planned]] build; "Remove it from the plan" takes it out."""
 
 
 def add_options(sub: ArgumentParser) -> None:
