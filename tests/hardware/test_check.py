@@ -6,6 +6,7 @@ import pytest
 
 from frothline.bench.self_test import ABSENT, FAULTY, GOOD, ODD, SKIPPED, SelfTest, at_rest
 from frothline.bench.session import Session
+from frothline.bench.snapshot import ChannelState
 from frothline.cli import main
 from frothline.errors import InputError, PortError
 
@@ -64,6 +65,20 @@ def test_the_calibrated_supply_of_a_board_behind_a_diode_is_named_with_its_remed
     assert "4.62 V" in found.seen
     assert "diode" in found.remedy
     assert "Uno" in found.remedy
+
+
+def test_a_linear_sensor_without_its_range_is_faulty_and_the_command_that_sets_it_is_named():
+    class View:
+        def channel(self, kind):
+            return ChannelState(kind, "linear_pressure", kind, "PC0", 100.0, True)
+
+        def pressure_sensor(self, kind):
+            return None
+
+    found = at_rest.pressure(View())
+    assert found.verdict == FAULTY
+    assert "its range is not set" in found.seen
+    assert "frothline settings --pressure-range" in found.remedy
 
 
 def test_a_pressure_sensor_that_is_unplugged_is_faulty_and_names_its_pin():

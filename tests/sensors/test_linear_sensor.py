@@ -5,15 +5,22 @@ import pytest
 import sensor_boards as boards
 
 from frothline.bench.board_state import board_state
+from frothline.bench.snapshot import ChannelState
+from frothline.formatting import unit_of
+from frothline.readings.series import read_series
+from frothline.recording.host_frames import BoardFrames
+from frothline.rig import open_rig
 from frothline.sensors import analog
 from frothline.sensors.calibration_check import nominal_lines, zero_limit
 from frothline.sensors.converter import Converter
 from frothline.sensors.datasheets import ADC, PRESSURE, SENSOR, converter_of, linear_pressure
 from frothline.sensors.description import RigDescription
+from frothline.sensors.linear_line import words_of
 from frothline.sensors.plausibility import look_at_samples
 from frothline.sensors.spool import Spool
 from frothline.simulation.modelled import ModelledRig, stream
 from frothline.simulation.options import read_url
+from frothline.web.pages.spool import tables
 from frothline.wire import AFTER_DESCRIPTION, WIRE, decode_all, encode
 
 LINE = {"low_pascal": 0, "high_pascal": 30000, "low_millivolt": 500, "high_millivolt": 4500, "accuracy_per_myriad": 100}
@@ -79,10 +86,13 @@ def test_the_line_of_a_named_sensor_gives_its_readings():
 def test_a_linear_sensor_without_its_line_is_missing_and_says_why():
     tables = {**boards.stream(), **described()}
     assert np.isnan(Converter(RigDescription.from_tables(tables)).convert(tables)["line_pressure"].value).all()
-    assert board_state(tables, simulated=False).channels[0].line == "its range is not set"
+    kilopascal, inches = unit_of("pressure", "metric"), unit_of("pressure", "inch-pound")
+    assert words_of(board_state(tables, simulated=False).channels[0].line, kilopascal) == "its range is not set"
     tables["linear_sensor"] = rows_of()
-    shown = board_state(tables, simulated=False).channels[0].line
-    assert shown == "0 to 30 kPa, 0.5 to 4.5 V, ±1 % of the span"
+    line = board_state(tables, simulated=False).channels[0].line
+    assert words_of(line, kilopascal) == "0 to 30 kPa, 0.5 to 4.5 V, ±1 % of the span"
+    # 1 inH2O is 249.089 Pa (NIST SP 811, conventional)
+    assert words_of(line, inches) == "0 to 120.4 inH₂O, 0.5 to 4.5 V, ±1 % of the span"
 
 
 def test_calibration_and_plausibility_use_the_line():
@@ -154,8 +164,6 @@ def test_the_full_scale_stays_when_a_description_comes_in_a_batch_of_its_own():
 
 
 def test_a_later_segment_of_a_recording_repeats_what_follows_the_description():
-    from frothline.recording.host_frames import BoardFrames
-
     frames = BoardFrames()
     rig = ModelledRig(read_url("modelled://idle?adc_levels=4096"))
     rig.board.receive(encode("write_linear_sensor", 1, kind=1, **LINE))
@@ -167,3 +175,27 @@ def test_a_later_segment_of_a_recording_repeats_what_follows_the_description():
     assert description.adc.levels == 4096
     assert description.pressure_sensor("pressure").high == 30e3
     assert WIRE.protocol == 1
+
+
+def test_the_spool_page_shows_the_line_in_the_units_of_the_page():
+    described_as = board_state({**described(linear_sensor=rows_of())}, simulated=False)
+    (pressure,) = [one for one in described_as.channels if one.kind == "pressure"]
+    assert isinstance(pressure, ChannelState)
+    assert "linear sensor (0 to 30 kPa" in tables._sensor(pressure, "metric")
+    assert "inH₂O" in tables._sensor(pressure, "inch-pound")
+
+
+def test_a_board_with_a_finer_converter_reads_right_from_its_first_sample(tmp_path):
+    """Asked at the port, and played back from a recording: the full scale is known before the first line message."""
+    seen = {}
+    for levels in (1024, 4096):
+        data, _ = stream(f"modelled://steady?seed=4&errors=0&adc_levels={levels}", 4.0)
+        path = tmp_path / f"{levels}.froth"
+        path.write_bytes(data)
+        with open_rig(f"replay://{path}?speed=0") as rig:
+            assert int(rig.tables["adc"][-1]["levels"]) == levels
+            assert RigDescription.from_tables(rig.tables).adc.levels == levels
+        seen[levels] = read_series(path, None)["line_pressure"].value
+    step = 50e3 / 0.9 / 1024
+    assert abs(seen[4096][:5] - seen[1024][:5]).max() < 2 * step
+    assert seen[4096].size == seen[1024].size

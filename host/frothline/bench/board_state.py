@@ -6,8 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from frothline.bench.snapshot import BoardState, ChannelState
-from frothline.sensors.datasheets import LINEAR
-from frothline.sensors.linear_words import words_of
+from frothline.sensors.linear_line import LinearLine
 from frothline.wire import name_of, names_of_bits, text
 
 
@@ -34,7 +33,7 @@ def board_state(tables: Mapping[str, Any], *, simulated: bool) -> BoardState:
                 pin=text(one["pin"]),
                 rate=int(one["rate_millihertz"]) / 1000,
                 present=bool(present >> int(one["kind"]) & 1),
-                line=words_of(lines.get(int(one["kind"]))) if int(one["sensor"]) == LINEAR else "",
+                line=LinearLine.of(lines.get(int(one["kind"]))),
             )
             for one in tables.get("channel", ())
         ),

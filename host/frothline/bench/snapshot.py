@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from frothline.curve.blower import BlowerFit
     from frothline.curve.steady_points import SteadyPoint
     from frothline.run.state import RunState
+    from frothline.sensors.linear_line import LinearLine
 
 # Link states, in their usual order.
 OPENING = "opening"  # searching for the rig, or waiting for its first message
@@ -68,7 +69,7 @@ class ChannelState:
     pin: str
     rate: float  # Hz
     present: bool
-    line: str = ""  # of a linear sensor, in words
+    line: LinearLine | None = None  # of a linear sensor
 
 
 @dataclass(frozen=True)

@@ -11,8 +11,9 @@ from frothline.cli.linear_settings import LINEAR, await_lines, stored_lines, wan
 from frothline.cli.options import checked_rate
 from frothline.cli.output import Say
 from frothline.errors import InputError, PortLost
+from frothline.formatting import unit_of
 from frothline.rig import Rig, open_rig
-from frothline.sensors.linear_words import words_of
+from frothline.sensors.linear_line import LinearLine, words_of
 from frothline.wire import ENUMS, name_of, text
 
 DONE = 0
@@ -55,7 +56,7 @@ def run(options: Namespace, say: Say) -> int:
     }
     for channel in ("pressure", "differential"):
         if data[f"{channel}_sensor"] == LINEAR:
-            data[f"{channel}_line"] = words_of(stored.get(channel))
+            data[f"{channel}_line"] = words_of(LinearLine.of(stored.get(channel)), unit_of("pressure", options.units))
     written = bool(linear) or wanted != fields
     lines = [f"{name:<20} {_shown(value)}" for name, value in data.items()]
     say.result({**data, "written": written}, "\n".join([*lines, "", "saved to the board" if written else "unchanged"]))

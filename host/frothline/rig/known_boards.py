@@ -7,6 +7,7 @@ Signatures: data sheets of the chips, as avrdude's table of parts has them (from
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -69,7 +70,8 @@ def is_uno(vid: int | None, pid: int | None) -> bool:
 def other_board_at(device: str, ports: Iterable[Any] | None = None) -> OtherBoard | None:
     """The board at a port of this computer, as ``other_board``; ``ports`` as pyserial lists them."""
     every = list_ports.comports() if ports is None else ports
-    return next((other_board(one.vid, one.pid) for one in every if str(one.device) == device), None)
+    wanted = os.path.realpath(device)  # a link in /dev/serial/by-id, too
+    return next((other_board(one.vid, one.pid) for one in every if os.path.realpath(str(one.device)) == wanted), None)
 
 
 def chip_in(words: str) -> str:

@@ -8,7 +8,7 @@ import numpy as np
 
 from frothline.bench.self_test.result import ABSENT, FAULTY, GOOD, ODD, PartResult
 from frothline.bench.self_test.rig_view import REST_LOOK, RigView
-from frothline.sensors.linear_words import NOT_SET
+from frothline.sensors.linear_line import NOT_SET
 from frothline.sensors.plausibility import LOW_SUPPLY_REMEDY
 from frothline.units import ZERO_CELSIUS
 

@@ -12,6 +12,7 @@ from frothline.formatting import DASH, show_in, unit_of
 from frothline.label_case import label_case
 from frothline.sensors.budget import Budget
 from frothline.sensors.calibration import ChannelCalibration
+from frothline.sensors.linear_line import words_of
 from frothline.units import Unit
 from frothline.web.live_figures import OUTSIDE, SERIES, figure
 from frothline.web.texts import counted
@@ -85,17 +86,17 @@ def _channels(now: Snapshot, system: str, doubts: Budgets) -> Rows:
         value = DASH if shown.value == DASH else f"{shown.value} {shown.unit}"
         latest = now.latest.get(name)
         outside = ", outside its range" if latest is not None and latest.status & OUTSIDE else ""
-        sensor = DERIVED if kind.derived else _sensor(channel)
+        sensor = DERIVED if kind.derived else _sensor(channel, system)
         state = "" if kind.derived else _state(channel, known.value)
         line = "" if kind.derived else _calibration(doubts.calibrations.get(kind.channel)) + outside
         rows.append([kind.title, value, shown.under, state, sensor, line])
     return rows
 
 
-def _sensor(channel: ChannelState) -> str:
+def _sensor(channel: ChannelState, system: str) -> str:
     name = SENSORS.get(channel.sensor, channel.sensor)
-    if channel.line:
-        name += f" ({channel.line})"
+    if channel.sensor == "linear_pressure":
+        name += f" ({words_of(channel.line, unit_of('pressure', system))})"
     return f"{name}, {channel.pin}" if channel.pin and channel.pin != "AVCC" else name
 
 
