@@ -6,10 +6,12 @@ On a simulated rig it also makes foam and starts faults.
 from __future__ import annotations
 
 import threading
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from frothline.bench.background import Background
 from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.bench.library import FolderView
 from frothline.bench.playback_control import replayed
@@ -26,6 +28,10 @@ from frothline.generator.build import Build
 from frothline.generator.build_comparison import makes_same_foam
 from frothline.generator.foam_prior import FoamKnowledge
 from frothline.quantities import read_number
+from frothline.readings.false_alarms import FALSE_ALARM, false_alarm_note, false_alarms
+from frothline.readings.marks import marks
+from frothline.recording.reader import load
+from frothline.rig.replay import is_replay, read_url
 from frothline.run.state import RunState
 from frothline.simulation.options import scenario_of, with_scenario
 from frothline.trials.cup_notes import keep_cup
@@ -37,6 +43,9 @@ NEEDS_FOAM = "packing_blown"  # a fault that only a line with a generator can ha
 
 
 DRY_LINE = "generator-dry"  # scenario with a dry generator
+
+
+MARKED_AGE = 5.0  # s between two looks at the marks of a replayed recording
 
 
 FOAMS = "run-refilled"  # scenario long enough for a sample and a few faults
@@ -62,6 +71,9 @@ class RunControl:
         self._lock = threading.RLock()
         self._run_of: tuple[float, Build] | None = None  # begin of the run and its generator
         self._false: set[tuple[float, int]] = set()  # begin of the run and number of each alarm marked as false
+        self._marked_earlier: Background[frozenset[tuple[str, int]]] = Background(
+            self._read_marked, frozenset(), MARKED_AGE
+        )
         self._passed_on: Any = None  # foam knowledge last passed to the workspace
         self._trials: FolderView | None = None
         self._habits: tuple[Any, Mapping[str, Any]] | None = None
@@ -171,15 +183,33 @@ class RunControl:
             if (run.started, alarm.number) in self._false:
                 return "Already marked as a false alarm"
             self._false.add((run.started, alarm.number))
-        self._session.note(f"{alarm.code}: alarm {alarm.number} of this run marked as false", "false alarm")
+        self._session.note(false_alarm_note(alarm.code, alarm.number), FALSE_ALARM)
         return "Marked as a false alarm" + self._not_recorded()
 
     def false_alarms(self, run: RunState | None) -> frozenset[int]:
-        """Numbers of the alarms of a run that were marked as false."""
+        """Numbers of the alarms of a run that were marked as false; in a replay also those marked in its recording."""
         if run is None:
             return frozenset()
         with self._lock:
-            return frozenset(number for started, number in self._false if started == run.started)
+            marked = {number for started, number in self._false if started == run.started}
+        earlier, counts = self._marked_earlier.look(), Counter[str]()
+        for alarm in run.log if earlier else ():
+            counts[alarm.code] += 1
+            if (alarm.code, counts[alarm.code]) in earlier:
+                marked.add(alarm.number)
+        return frozenset(marked)
+
+    def _read_marked(self) -> frozenset[tuple[str, int]]:
+        """Code, and its count in the run, of each alarm that is marked as false in the recording that is replayed.
+
+        Empty with a rig, and in a replay that began in the middle: its alarms have other counts.
+        """
+        url = self._session.snapshot().link.port
+        if not is_replay(url):
+            return frozenset()
+        path, _, share = read_url(url)
+        found = false_alarms(marks(load(path))) if share == 0.0 else ()
+        return frozenset((one.code, one.of_code) for one in found)
 
     def _not_recorded(self) -> str:
         recording = self._session.snapshot().recording

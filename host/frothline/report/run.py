@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from html import escape
 from typing import Any
 
@@ -16,6 +17,7 @@ from frothline.generator.drawing import draw
 from frothline.generator.drawing_words import describe
 from frothline.label_case import Name
 from frothline.readings.applied_calibration import AUTO
+from frothline.readings.false_alarms import MARKED_FALSE, SEVERITIES, false_alarms
 from frothline.readings.marks import marks
 from frothline.readings.series import read_series
 from frothline.recording.reader import load
@@ -58,7 +60,14 @@ def run_report(
     series = read_series(recorded, calibration, spool)
     fit, no_curve = _curve(notebook, trial)
     spans = [] if trial.used is None else [(trial.used.start, trial.used.end, "figures from here")]
-    said = [mark for mark in marks(recorded) if mark.kind in ("step", "button", "mark", "sample", "alarm")]
+    every = marks(recorded)
+    marked = false_alarms(every)
+    false = {one.place for one in marked}
+    said = [
+        replace(mark, text=f"{mark.text} ({MARKED_FALSE})") if place in false else mark
+        for place, mark in enumerate(every)
+        if mark.kind in ("step", "button", "mark", "sample", *SEVERITIES)
+    ]
     at = {
         name: e.value
         for name, e in (("line_pressure", trial.line_pressure), ("standard_flow", trial.standard_flow))
@@ -130,6 +139,7 @@ def run_report(
     data = trial.as_dict() | {
         "sample_figures": [_sample_data(one) for one in trial.samples],
         "refused": [{"start": a, "end": b, "reason": c} for a, b, c in trial.refused],
+        "false_alarms": [{"code": one.code, "number": one.number, "time": every[one.place].time} for one in marked],
         "budgets": budget_data,
         "recordings": [vars(source)],
     }
