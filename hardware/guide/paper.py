@@ -15,7 +15,7 @@ import sys
 from html import escape
 from pathlib import Path
 
-import markdown
+from markdown_it import MarkdownIt
 
 HERE = Path(__file__).parent
 HARDWARE = HERE.parent
@@ -42,6 +42,7 @@ PAGES = (
     HARDWARE / "bores/README.md",
 )
 TABLES = {"parts/README.md": HARDWARE / "parts/parts.csv", "spool/README.md": HARDWARE / "spool/plates.csv"}
+MARKDOWN = MarkdownIt("commonmark").enable("table")
 TYPES = {".svg": "image/svg+xml", ".png": "image/png"}
 LOOK = """
 @page { margin: 16mm }
@@ -63,7 +64,7 @@ def anchor(page: Path) -> str:
 
 
 def _section(page: Path) -> str:
-    body = markdown.markdown(page.read_text("utf-8"), extensions=["tables", "fenced_code", "sane_lists"])
+    body = MARKDOWN.render(page.read_text("utf-8"))
     body = re.sub(r'src="([^"]+)"', lambda found: f'src="{_inside(page, found[1])}"', body)
     body = re.sub(r'href="([^"]+)"', lambda found: f'href="{_target(page, found[1])}"', body)
     table = TABLES.get(page.relative_to(HARDWARE).as_posix())
@@ -90,9 +91,14 @@ def _target(page: Path, target: str) -> str:
 def _table(file: Path) -> str:
     with file.open(encoding="utf-8") as opened:
         rows = [row for row in csv.reader(opened) if row and not row[0].startswith("#")]
-    head, *rest = ["".join(f"<td>{escape(cell.replace('_', ' '))}</td>" for cell in row) for row in rows]
-    lines = "\n".join(f"<tr>{row}</tr>" for row in rest)
-    return f"<h2>{escape(file.name)}</h2>\n<table><tr>{head.replace('td>', 'th>')}</tr>\n{lines}</table>\n"
+    head, *rest = rows
+    alike = {index for index in range(len(head)) if len({row[index] for row in rest}) == 1}
+    shown = [[cell for index, cell in enumerate(row) if index not in alike] for row in rows]
+    titles, *lines = ["".join(f"<td>{escape(cell.replace('_', ' '))}</td>" for cell in row) for row in shown]
+    body = "\n".join(f"<tr>{line}</tr>" for line in lines)
+    common = "; ".join(f"{head[index].replace('_', ' ')}: {rest[0][index]}" for index in sorted(alike))
+    note = f"<p>In all lines: {escape(common)}.</p>" if common else ""
+    return f"<h2>{escape(file.name)}</h2>\n{note}<table><tr>{titles.replace('td>', 'th>')}</tr>\n{body}</table>\n"
 
 
 def paper() -> str:

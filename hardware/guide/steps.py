@@ -150,8 +150,8 @@ def relief() -> str:
         "5  Plate check: right plate, sharp side to the air, four screws tight,",
         "    no crack, nobody in front of the hole.",
     ]
-    drawn += [words(560, 84 + 26 * number, text) for number, text in enumerate(steps)]
-    return page(1080, 352, drawn)
+    drawn += [words(620, 84 + 26 * number, text) for number, text in enumerate(steps)]
+    return page(1140, 352, drawn)
 
 
 def u_tube() -> str:

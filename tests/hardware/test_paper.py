@@ -130,6 +130,9 @@ def test_tables_code_and_cautions_are_on_the_paper_as_such(printed):
     assert printed.count("<table>") > 20
     assert "|---|" not in printed
     assert "```" not in printed
+    fences = sum(len(re.findall(r"^ *```\w", page.read_text("utf-8"), re.MULTILINE)) for page in paper.PAGES)
+    assert printed.count("<pre>") == fences > 10
     assert printed.count("<blockquote>") >= 8
     assert "MPX5050GP" in printed
+    assert "In all lines: price date: 2026-11; price basis: from memory." in printed
     assert "frothline calibrate supply" in printed

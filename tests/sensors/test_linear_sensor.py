@@ -114,6 +114,16 @@ def test_a_named_sensor_plugged_in_for_the_linear_one_is_found_at_rest():
     assert "pressure-wrong-sensor" in {one.code for one in look_at_samples(series, sensor)}
 
 
+def test_a_usual_linear_sensor_on_a_line_that_begins_lower_is_found_at_rest():
+    """0.5 V at rest, read on a line of 0.2 to 4.7 V over 50 kPa: 0.06 of the supply, 3.33 kPa."""
+    line = {**AS_MPX5050, "accuracy_per_myriad": 100}
+    tables = {**boards.stream(seconds=30, pressure=3333.3, frequency=0.0), **described(linear_sensor=rows_of(**line))}
+    description = RigDescription.from_tables(tables)
+    series = Converter(description).convert(tables)
+    found = look_at_samples(series, description.pressure_sensor("pressure"))
+    assert "pressure-wrong-sensor" in {one.code for one in found}
+
+
 @pytest.mark.parametrize("levels", [4096, 16384, 65536])
 def test_a_board_with_a_finer_converter_gives_the_same_pressures(levels):
     """The same pin voltages as with 10 bits, from another full scale; without noise and errors the last digit differs."""
