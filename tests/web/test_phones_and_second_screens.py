@@ -3,7 +3,9 @@
 import dataclasses
 
 import pytest
+from fake_session import state_of_run
 from test_generator_page import blower
+from test_run_page import alarm
 
 from frothline.bench import snapshot
 from frothline.web import elements
@@ -33,7 +35,19 @@ def test_whatever_is_pressed_on_a_phone_is_44_pixels_high(look, bench, page):
         chart, figure = {"source": ("plane", "fit-shut_off"), "generator": ("meeting", "meet-flow")}[page]
         window.charted(chart)
         window.page.wait_for_function(f"/[0-9]/.test(document.querySelector('[data-live={figure}]').textContent)")
-        assert window.page.evaluate("document.documentElement.scrollHeight") <= 3 * 844  # three screens
+        length = "document.documentElement.scrollHeight"
+        assert window.page.evaluate(length) <= 3 * 844  # three screens
+        active = (alarm("joint_off_after"),)
+        bench.run = state_of_run(bench.now, alarms=active, log=active)
+        window.page.wait_for_function("document.body.dataset.alarm === 'yes'")
+        window.page.locator("h1:visible").click()  # the first touch, before which a browser lets nothing sound
+        window.page.wait_for_function("document.body.dataset.sounding === 'yes'")
+        window.drawn(2)
+        assert window.page.evaluate(length) <= 3 * 844
+        room = (
+            "parseFloat(getComputedStyle(document.body).paddingBottom) - document.querySelector('#over').offsetHeight"
+        )
+        assert 8 <= window.page.evaluate(room) <= 24  # the bar hides nothing at the page's end, and no room is lost
 
 
 @pytest.mark.browser
