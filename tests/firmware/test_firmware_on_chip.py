@@ -261,3 +261,16 @@ def test_the_emulated_receiver_is_no_deeper_than_the_chip_s(running):
     assert running.chip.give(bytes(10)) == 10
     running.run(0.001)
     assert running.chip.overruns == 7
+
+
+def test_no_pin_of_the_chip_floats(running):
+    """A pin is an output, has its pull-up on, or has its level from the circuit (PC0 to PC3: resistors to ground).
+
+    ATmega328P data sheet, 14.2.6: unused pins should have a defined level. At level 1 nothing is on the rotor's input: open, it
+    would count noise. Left out: PB6, PB7 (crystal), PC6 (reset), PD0 and PD1 (USB bridge, which drives them).
+    """
+    running.run(0.1)
+    ports = {"B": (0x24, 0x25, 0b00111111), "C": (0x27, 0x28, 0b00110000), "D": (0x2A, 0x2B, 0b11111100)}
+    for port, (direction, level, pins) in ports.items():
+        out, up = running.chip.peek(direction), running.chip.peek(level)
+        assert pins & ~(out | up) == 0, f"P{port}: {pins & ~(out | up):08b} float"

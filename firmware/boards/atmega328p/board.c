@@ -37,7 +37,8 @@ void board_begin(void)
     while (EECR & (1u << EEPE)) {  // a write that the reset met is completed first, at most 3.4 ms; data sheet 8.4
     }
     DDRB |= 1u << LED_PIN;
-    PORTD |= (1u << BUTTON_PIN) | (1u << SCALE_DATA_PIN);  // pull-ups: no button, no module read as high
+    PORTB |= (1u << ROTOR_PIN) | UNUSED_B;  // pull-ups: without a rotor, a button or a module the pin reads high,
+    PORTD |= (1u << BUTTON_PIN) | (1u << SCALE_DATA_PIN) | UNUSED_D;  // and no pin floats; data sheet 14.2.6
     DDRD |= 1u << SCALE_CLOCK_PIN;
     clock_begin();
     uart_begin();

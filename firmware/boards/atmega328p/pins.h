@@ -37,4 +37,7 @@
 #define SCALE_DATA_PIN PD4
 #define SCALE_CLOCK_PIN PD5
 
+#define UNUSED_B ((1u << PB1) | (1u << PB2) | (1u << PB3) | (1u << PB4))
+#define UNUSED_D ((1u << PD3) | (1u << PD6) | (1u << PD7))
+
 #endif
