@@ -84,7 +84,9 @@ class FakeSession:
         self.calls = []
         self.found = ()
         self._heard = 0.0
-        description = SimpleNamespace(label="bench 1", sensor=lambda kind: SENSORS.get(kind, 0))
+        description = SimpleNamespace(
+            label="bench 1", sensor=lambda kind: SENSORS.get(kind, 0), pressure_sensor=lambda _: None
+        )
         converter = SimpleNamespace(description=description, spool=Spool.default())
         stand_in = SimpleNamespace(converter=converter, calibration=None, use=lambda _: None, latest=self._latest)
         self._calibrating = CalibrationSession(stand_in, self.folder)

@@ -386,6 +386,21 @@ def test_a_note_is_written_beside_the_recording(look, bench):
 
 
 @pytest.mark.browser
+def test_a_sample_of_an_earlier_session_is_corrected_by_clicks(look, bench):
+    page = look().open("notebook").page
+    page.wait_for_selector("[data-rows=trials]")
+    page.locator(".pick", has_text="First foam").locator("input").check()
+    page.locator("#samples-of-trials summary").click()
+    page.get_by_role("button", name="Correct sample 2").click()
+    page.get_by_label("Full weight").fill("340")
+    page.get_by_role("button", name="Save correction").click()
+    page.wait_for_selector("#said >> text=Sample 2 corrected")
+    page.wait_for_selector("text=Sample 2, corrected once")  # the page has read the folder again
+    text = (bench.folder / f"{FIRST}.toml").read_text("utf-8")
+    assert tomllib.loads(text)["correction"][0]["full"] == "340 g"
+
+
+@pytest.mark.browser
 def test_the_notebook_fits_a_phone_and_the_simulated_season_says_what_it_is(look):
     window = look(width=390, height=844, is_mobile=True, has_touch=True, color_scheme="dark").open("notebook")
     page = window.page

@@ -14,6 +14,7 @@ from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.bench.library import OWN, Library
 from frothline.bench.plan_control import PlanControl
 from frothline.bench.playback_control import PlaybackControl
+from frothline.bench.recorded_samples import RecordedSamples
 from frothline.bench.run_control import RunControl
 from frothline.bench.session_api import SessionApi
 from frothline.bench.snapshot import Snapshot
@@ -80,6 +81,7 @@ class Services:
         self._frames: tuple[float, int] = (0.0, 0)
         self._library: Library | None = None
         self._plans: PlanControl | None = None
+        self._recorded_samples: RecordedSamples | None = None
 
     @property
     def library(self) -> Library:
@@ -94,6 +96,13 @@ class Services:
         if self._plans is None:
             self._plans = PlanControl(self.library.places[OWN])
         return self._plans
+
+    @property
+    def recorded_samples(self) -> RecordedSamples:
+        """Corrections of the samples of earlier recordings."""
+        if self._recorded_samples is None:
+            self._recorded_samples = RecordedSamples(self.library.places[OWN], self.runs.samples)
+        return self._recorded_samples
 
     def snapshot(self) -> Snapshot:
         """The state of the session, at most 0.04 s old."""

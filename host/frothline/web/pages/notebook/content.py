@@ -9,7 +9,7 @@ from typing import Any
 from frothline.bench.snapshot import Snapshot
 from frothline.web.elements import Block, Node, block
 from frothline.web.memo import Memo
-from frothline.web.pages.notebook import plan_form
+from frothline.web.pages.notebook import plan_form, sample_forms
 from frothline.web.pages.notebook import trials as view
 from frothline.web.pages.notebook import what_helped as learnt
 from frothline.web.services import Services
@@ -38,6 +38,10 @@ class NotebookContent:
             "notebook-head": ((), lambda: view.head(shelf, seen)),
             "notebook-trials": (wished, lambda: view.trials(seen, wished, system)),
             "notebook-beside": (wished, lambda: view.side_by_side(seen, wished, system)),
+            "notebook-samples": (
+                (wished, sample_forms.typed_in(wish)),
+                lambda: sample_forms.sample_block(seen, wished, wish, system),
+            ),
             "notebook-helped": ((response, effects.working), lambda: learnt.helped(seen, effects, response, system)),
             "notebook-next": (plan is None or plan.working, lambda: learnt.ahead(seen, plan, system)),
             "notebook-plan": (_typed(viewer.wish), lambda: plan_form.plan_form(seen, viewer.wish, system)),

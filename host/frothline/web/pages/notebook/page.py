@@ -12,7 +12,9 @@ from dash.development.base_component import Component
 from fastapi.responses import HTMLResponse, Response
 
 from frothline.bench.library import OWN, FolderView
+from frothline.bench.sample_correction import KINDS as CORRECTED
 from frothline.errors import FrothlineError, InputError
+from frothline.quantities import with_units
 from frothline.trials import photos
 from frothline.trials.plan_edit import in_reader_units
 from frothline.units import SYSTEMS
@@ -30,7 +32,13 @@ def layout() -> Component:
         LINK.question,
         components.block("notebook-head", id="notebook-head", className="notebook-part"),
         components.part("trials", "Trials", components.block("notebook-trials", id="notebook-trials")),
-        components.part("compare", "Comparison", components.block("notebook-beside", id="notebook-beside"), shown=True),
+        components.part(
+            "compare",
+            "Comparison",
+            components.block("notebook-beside", id="notebook-beside"),
+            components.block("notebook-samples", id="notebook-samples"),
+            shown=True,
+        ),
         components.part("next", "Next trial", components.block("notebook-next", id="notebook-next"), shown=True),
         components.part("plan", "Plan", components.block("notebook-plan", id="notebook-plan")),
         components.part("helped", "What made a difference", components.block("notebook-helped", id="notebook-helped")),
@@ -56,6 +64,8 @@ def register(app: Dash, feed: Feed) -> None:
             return await asyncio.to_thread(feed.plans.undo)
         if asked.verb == "unplan":
             return await asyncio.to_thread(feed.plans.remove, asked.argument)
+        if asked.verb in {"correct", "withdraw", "count-again"}:
+            return await asyncio.to_thread(_correct, feed, asked)
         if asked.verb != "note":
             raise InputError(f"“{asked.verb}” is unknown", remedy="Reload the page")
         return await asyncio.to_thread(_note, feed, asked.argument, asked.values.get("note", ""))
@@ -109,6 +119,16 @@ def _note(feed: Feed, path: str, text: str) -> str:
     written = add_note(Path(path), text)
     feed.library.places[OWN].expire()
     return f"Saved in {written}"
+
+
+def _correct(feed: Feed, asked: components.Asked) -> str:
+    """Correct, withdraw or count a sample again; the argument is "key/number of corrections/path of the recording"."""
+    key, _, rest = asked.argument.partition("/")
+    corrections, _, path = rest.partition("/")
+    found = f"{key}/{corrections}"
+    if asked.verb == "correct":
+        return feed.recorded_samples.correct(path, found, with_units(asked.values, CORRECTED, asked.system))
+    return feed.recorded_samples.count_sample(path, found, counts=asked.verb == "count-again")
 
 
 def _report(feed: Feed, place: str, kind: str, path: str, system: str) -> str:

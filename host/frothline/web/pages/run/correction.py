@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from frothline.bench.sample_correction import ENTRIES, KINDS, TakenSample, entry_texts, wrong_entries
 from frothline.bench.sample_timer import DRAIN, Timing
@@ -21,10 +21,15 @@ def correction_block(
     now: float,
     questions: Mapping[str, str],
     system: str = "metric",
+    *,
+    family: str = "run",
+    recording: str = "",
 ) -> list[Node | None]:
     """Buttons for all saved samples, the newest first, and the form of the chosen one.
 
     wish : the viewer's settings, with the texts typed so far
+    family, recording : of the buttons, and the recording with the samples on the notebook page
+    now : session time; for a recording s since it began, at its end
     timing : of the timer; the drained liquid of a sample that it still reads is not corrected here
     questions : the run's question about a correction, by "key/number of corrections"
     system : units of numbers without one
@@ -46,7 +51,16 @@ def correction_block(
     if number:
         one = taken[number - 1]
         draining = timing.step == DRAIN and timing.filled == one.time
-        form = _form(number, one, wish, now, draining=draining, question=questions.get(key_of(one), ""), system=system)
+        form = _form(
+            number,
+            one,
+            wish,
+            now - one.time,
+            draining=draining,
+            question=questions.get(key_of(one), ""),
+            system=system,
+            ask=lambda verb: f"{family}:{verb}:{key_of(one)}" + (f"/{recording}" if recording else ""),
+        )
     return [
         node("h3", labels.CORRECT_SAMPLES),
         node("div", *buttons, class_="choice", role="group", aria_label=labels.CORRECT_SAMPLES),
@@ -67,19 +81,22 @@ def _form(
     number: int,
     taken: TakenSample,
     wish: Mapping[str, tuple[str, ...]],
-    now: float,
+    elapsed: float,
     *,
     draining: bool,
     question: str,
     system: str,
+    ask: Callable[[str], str],
 ) -> Node:
     saved = entry_texts(taken)
     names = [name for name in ENTRIES if name != "drained" or not draining]
+    if taken.number and taken.at is None:  # its place in the recording was not written
+        names = [name for name in names if name not in {"start", "end"}]
     typed = {
         name: next(iter(wish[setting_of(taken, name)]), "") if setting_of(taken, name) in wish else saved[name]
         for name in names
     }
-    wrong = wrong_entries(taken, with_units(typed, KINDS, system), now - taken.time)
+    wrong = wrong_entries(taken, with_units(typed, KINDS, system), elapsed)
 
     def field(name: str) -> Node:
         changed = typed[name].strip() != saved[name]
@@ -96,7 +113,6 @@ def _form(
             measure=(KINDS[name], system) if name in KINDS else None,
         )
 
-    key = key_of(taken)
     return node(
         "div",
         node("h3", labels.correcting(number, taken.corrections)),
@@ -105,11 +121,11 @@ def _form(
         node("div", *(field(name) for name in names), class_="entries"),
         node(
             "div",
-            button(labels.SAVE_CORRECTION, f"run:correct:{key}", look="main"),
-            button(labels.USE_ANYWAY, f"run:correct-anyway:{key}", look="") if question else None,
-            button(labels.WITHDRAW, f"run:withdraw:{key}", look="")
+            button(labels.SAVE_CORRECTION, ask("correct"), look="main"),
+            button(labels.USE_ANYWAY, ask("correct-anyway"), look="") if question else None,
+            button(labels.WITHDRAW, ask("withdraw"), look="")
             if taken.counts
-            else button(labels.COUNT_AGAIN, f"run:count-again:{key}", look=""),
+            else button(labels.COUNT_AGAIN, ask("count-again"), look=""),
             button(labels.CLOSE_CORRECTION, "", also=f"{CORRECTING}:"),
             class_="choice",
         ),
