@@ -11,6 +11,7 @@ from recording_scenes import BoardStream, SetClock
 
 from frothline.errors import InputError
 from frothline.recording.catalogue import CACHE, Catalogue
+from frothline.recording.reader import load
 from frothline.recording.segments import Policy
 from frothline.recording.writer import RecordingWriter
 from frothline.wire import decode_all, encode
@@ -183,6 +184,68 @@ def test_a_recording_that_is_being_written_is_open_and_has_its_length_so_far(tmp
     assert entry.state == "open"
     assert entry.seconds == pytest.approx(3.99)
     writer.close()
+
+
+@pytest.mark.parametrize("step", [86_400.0, -86_400.0])
+@pytest.mark.parametrize("closed", [True, False])
+def test_the_length_does_not_follow_a_step_of_the_wall_clock(tmp_path, step, closed):
+    clock, stream = SetClock(unix=BEGAN), BoardStream()
+    writer = RecordingWriter.create(tmp_path, "r", clock=clock, background=False, policy=Policy(free_floor=0))
+    writer.write(stream.description())
+    for second in range(25):
+        clock.advance(1)
+        if second == 12:
+            clock.unix += step
+        writer.write(stream.seconds(1))
+        writer.anchor(stream.tick % 2**32)
+    if closed:
+        writer.close()
+    (entry,) = Catalogue(tmp_path)
+    assert entry.state == ("closed" if closed else "open")
+    assert entry.seconds == pytest.approx(25.0, abs=0.02)
+    assert entry.started == BEGAN
+    writer.close()
+
+
+def test_the_length_of_a_suspended_computer_is_that_of_the_board(tmp_path):
+    """CLOCK_MONOTONIC of Linux stops while the computer is suspended (clock_gettime(2)); the board's clock goes on."""
+    clock, stream = SetClock(unix=BEGAN), BoardStream()
+    writer = RecordingWriter.create(tmp_path, "r", clock=clock, background=False, policy=Policy(free_floor=0))
+    writer.write(stream.description() + stream.seconds(20))
+    clock.monotonic += 5
+    clock.unix += 20
+    writer.close()
+    (entry,) = Catalogue(tmp_path)
+    assert entry.seconds == pytest.approx(20.0, abs=0.02)
+
+
+def test_a_resumed_recording_counts_the_time_without_the_program(tmp_path):
+    clock, stream = SetClock(unix=BEGAN), BoardStream()
+    writer = RecordingWriter.create(tmp_path, "r", clock=clock, background=False, policy=Policy(free_floor=0))
+    writer.write(stream.description() + stream.seconds(2))
+    clock.advance(2)
+    writer.anchor(stream.tick)
+    path = writer.path
+    writer._segments._disk.close(writer._segments._descriptor)
+    later = SetClock(unix=BEGAN + 602, monotonic=30.0)  # the computer was started again
+    again = RecordingWriter.resume(path, clock=later, background=False, policy=Policy(free_floor=0))
+    later.advance(8)
+    again.close()
+    (entry,) = Catalogue(tmp_path)
+    assert entry.seconds == pytest.approx(610.0, abs=0.02)
+
+
+@pytest.mark.parametrize("forged", ["-", "", "x", "\u0663", "9" * 60, "-5"])
+def test_a_segment_that_says_nonsense_about_the_one_before_is_still_read(tmp_path, forged):
+    """A note with a valid check can be written by anybody; its text need not be a number of bytes."""
+    path = record(tmp_path, "r", seconds=1)
+    whole = path.read_bytes()
+    first = whole.index(b"\0") + 1
+    note = encode("note", 1, unix_ns=0, monotonic_ns=0, tick=0, kind="repeats", text=forged)
+    path.with_name("r.s001.froth").write_bytes(whole[:first] + note + whole[first:])
+    (entry,) = Catalogue(tmp_path)
+    assert (entry.state, entry.problem, entry.segments) == ("closed", "", 2)
+    assert len(load(path).decoded.tables["line"]) >= 100
 
 
 def test_segments_are_one_recording(tmp_path):

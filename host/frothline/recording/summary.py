@@ -161,18 +161,18 @@ def _told(data: bytes) -> list[Any]:
     return found
 
 
-def _open_seconds(contents: list[bytes], told: list[Any], started: float) -> float | None:
-    """Length so far of a recording that was not closed; ``started`` (s since 1970) is 0 without a host frame.
+def _seconds(contents: list[bytes], told: list[Any], *, closed: bool) -> float | None:
+    """Length of a recording, or its length so far; no step of the wall clock changes it.
 
     It is the time from the first to the last line message by the board's clock. That clock wraps; the host's latest
-    frame, an anchor at most 10 s old, gives the number of wraps. If the board booted or its clock contradicts, the
-    length ends at the host's latest frame.
+    frame, an anchor at most 10 s old, gives the number of wraps. If the board booted or its clock contradicts, it is
+    the time from the host's first to its latest frame. A closed recording lasts to its last frame, the host's or the
+    board's.
     """
     ends = [decode_all(contents[0][:_TAIL]), decode_all(contents[-1][-_TAIL:])]
     lines = [end.tables["line"]["tick"] for end in ends]
-    later = [record for message, record in told if message.origin == "host" and message.name != "recording_opened"]
-    times = [int(record["unix_ns"]) / 1e9 for record in later]
-    by_host = max(times) - started if times and started else None
+    later = any(message.origin == "host" and message.name != "recording_opened" for message, _ in told)
+    by_host = _host_seconds(told) if later else None
     boots = {boot_of(record) for message, record in told if message.name == "description"}
     if not all(len(ticks) for ticks in lines) or len(boots) > 1:
         return by_host
@@ -180,7 +180,26 @@ def _open_seconds(contents: list[bytes], told: list[Any], started: float) -> flo
     if by_host is None:
         return float(ticks / WIRE.tick_hz)
     by_board = nearest(ticks, round(by_host * WIRE.tick_hz)) / WIRE.tick_hz
-    return float(by_board if abs(by_board - by_host) < _HOST_LATE else by_host)
+    if abs(by_board - by_host) >= _HOST_LATE:
+        return by_host
+    return float(max(by_board, by_host) if closed else by_board)
+
+
+def _host_seconds(told: list[Any]) -> float:
+    """Time from the first to the last host frame by the monotonic clock, s. A frame after the program or the computer
+    was started again is placed by the wall clock, because the monotonic clock starts at zero with the computer.
+    """
+    total, before = 0.0, None
+    for message, record in told:
+        if message.origin != "host":
+            continue
+        now = int(record["unix_ns"]), int(record["monotonic_ns"])
+        if before is not None:
+            by_wall, since = now[0] - before[0], now[1] - before[1]
+            restarted = message.name == "recording_resumed" or since < -_HOST_LATE * 1e9
+            total += max(0, by_wall) if restarted else since
+        before = now
+    return total / 1e9
 
 
 def summarise(paths: list[Path]) -> Entry:
@@ -250,7 +269,7 @@ def _summary(paths: list[Path], contents: list[bytes]) -> Entry:
     times = [int(record["unix_ns"]) for _, record in host]
     started = (head.unix_ns if head is not None and head.unix_ns is not None else min(times, default=0)) / 1e9
     closed = bool(host) and host[-1][0].name == "recording_closed"
-    seconds = (max(times) / 1e9 - started) if closed else _open_seconds(contents, told, started)
+    seconds = _seconds(contents, told, closed=closed)
     boards = by_name.get("description", [])
     board = boards[-1] if boards else None
     notes = [text(row["text"]) for row in by_name.get("note", []) if text(row["kind"]) not in {"repeats", "mark"}]

@@ -15,6 +15,9 @@ from frothline.wire.decoder import read_frame
 LONGEST_HEAD = 600  # bytes that contain the first two frames of a segment
 
 
+_MOST_DIGITS = 18  # of a number of bytes: an exabyte
+
+
 @dataclass(frozen=True)
 class Head:
     """Metadata of a segment; all None when its head is damaged."""
@@ -33,6 +36,11 @@ def text(value: Any) -> str:
     return bytes(value).rstrip(b"\0").decode(errors="replace")
 
 
+def _bytes_number(words: str) -> int | None:
+    """The number of bytes in a note; None for a text that no writer makes, so that the segment is read as it is."""
+    return int(words) if words.isascii() and words.isdecimal() and len(words) <= _MOST_DIGITS else None
+
+
 def read_head(data: bytes) -> Head:
     """The head of a segment; ``data`` may be its first ``LONGEST_HEAD`` bytes."""
     first, second, *_ = [*data[:LONGEST_HEAD].split(b"\0", 2), b"", b""]
@@ -41,7 +49,7 @@ def read_head(data: bytes) -> Head:
         return Head()
     record, repeats, behind = head[1], None, read_frame(second)
     if not isinstance(behind, str) and behind[0].name == "note" and text(behind[1]["kind"]) == "repeats":
-        repeats = int(text(behind[1]["text"]))
+        repeats = _bytes_number(text(behind[1]["text"]))
     return Head(
         int(record["format"]),
         record["identity"].tobytes(),
