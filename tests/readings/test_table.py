@@ -5,13 +5,13 @@ import pandas as pd
 import pytest
 from recording_scenes import TICK_HZ, BoardStream, SetClock
 
+from frothline.atomic_file import write_atomically
 from frothline.errors import InputError, SensorMissing
 from frothline.readings.export import export_table, to_csv, to_parquet
 from frothline.readings.marks import marks
 from frothline.readings.series import read_series
 from frothline.readings.table import read_table
 from frothline.readings.time_axis import pieces
-from frothline.recording.disk import write_atomically
 from frothline.recording.reader import load
 from frothline.recording.segments import Policy
 from frothline.recording.writer import RecordingWriter

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from frothline.atomic_file import write_atomically
 from frothline.errors import FrothlineError, InputError
 from frothline.generator.build import Build
 from frothline.generator.build_comparison import makes_same_foam
@@ -18,7 +19,6 @@ from frothline.generator.sheet import (
     write_value,
 )
 from frothline.generator.sheet_form import ENTRIES, as_typed, typed_entry
-from frothline.recording.disk import write_atomically
 from frothline.recording.sidecar import clean_name
 
 

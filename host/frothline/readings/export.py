@@ -10,8 +10,8 @@ import json
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
+from frothline.atomic_file import write_atomically
 from frothline.errors import InputError
-from frothline.recording.disk import write_atomically
 from frothline.recording.host_frames import software
 
 if TYPE_CHECKING:

@@ -15,8 +15,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from frothline.atomic_file import write_atomically
 from frothline.errors import FrothlineError, InputError
-from frothline.recording.disk import write_atomically
 from frothline.recording.segments import SUFFIX, stem_and_number
 from frothline.recording.summary import KINDS, PHOTOS, STATES, Entry, summarise
 

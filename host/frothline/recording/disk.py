@@ -7,43 +7,12 @@ from __future__ import annotations
 
 import errno
 import os
-import secrets
 import shutil
 import sys
 import time
-from collections.abc import Callable
 from pathlib import Path
-from typing import IO
 
-from frothline.errors import NoSpace, RecordingUnwritable
-
-
-def write_atomically(path: str | Path, write: Callable[[IO[bytes]], object]) -> Path:
-    """Let ``write`` fill a temporary file, then rename it to ``path``, which replaces an existing file.
-
-    After an error the existing file is unchanged. Raises NoSpace or RecordingUnwritable.
-    """
-    path = Path(path)
-    temporary = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
-    try:
-        try:
-            with temporary.open("xb") as file:
-                write(file)
-                file.flush()
-                os.fsync(file.fileno())
-            temporary.replace(path)
-        except BaseException:
-            temporary.unlink(missing_ok=True)
-            raise
-    except OSError as error:
-        kind = NoSpace if error.errno == errno.ENOSPC else RecordingUnwritable
-        raise kind(
-            f"it could not be written: {error.strerror or error}",
-            where=str(path),
-            remedy="Choose a writable folder with free space.",
-        ) from error
-    return path
-
+from frothline.atomic_file import sync_folder
 
 if sys.platform != "win32":
     import fcntl
@@ -92,13 +61,7 @@ class Disk:
 
     def sync_folder(self, folder: Path) -> None:
         """Force a new name in the folder to the medium, so that it survives a power cut."""
-        if sys.platform == "win32":
-            return
-        descriptor = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(descriptor)
-        finally:
-            os.close(descriptor)
+        sync_folder(folder)
 
     def is_at(self, descriptor: int, path: Path) -> bool:
         """Whether ``path`` still names the open file: False once it was deleted, moved or replaced."""

@@ -8,8 +8,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from frothline.atomic_file import write_atomically
 from frothline.errors import InputError
-from frothline.recording.disk import write_atomically
 from frothline.recording.summary import metadata_path
 from frothline.toml_text import TomlUnreadable, edit_toml
 

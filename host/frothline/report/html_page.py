@@ -14,10 +14,10 @@ from pathlib import Path
 from typing import Any
 
 from frothline import __version__
+from frothline.atomic_file import write_atomically
 from frothline.estimate import Estimate
 from frothline.formatting import interval_text, value_text
 from frothline.label_case import Name, label_case
-from frothline.recording.disk import write_atomically
 from frothline.sentence_units import in_units_html
 from frothline.units import METRIC, Unit, name_of_system
 

@@ -22,12 +22,12 @@ from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from frothline.atomic_file import write_atomically
 from frothline.curve.blower import BlowerFit
 from frothline.errors import FrothlineError, InputError
 from frothline.presentable import draw_picture
 from frothline.readings.applied_calibration import AUTO, calibration_for
 from frothline.recording.catalogue import Catalogue
-from frothline.recording.disk import write_atomically
 from frothline.recording.summary import Entry, in_words
 from frothline.rounding import counted
 from frothline.sweep.recorded_source import RecordedSweeps, load_sweeps

@@ -18,12 +18,12 @@ from typing import Any
 
 import tomlkit
 
+from frothline.atomic_file import write_atomically
 from frothline.errors import InputError, RecordingUnwritable
 from frothline.generator.build import PARTS, Build, entries
 from frothline.generator.sheet import write_sheet
 from frothline.generator.sheet_form import entry_kind as unit_kind
 from frothline.quantities import with_unit, with_units
-from frothline.recording.disk import write_atomically
 from frothline.toml_text import TomlUnreadable, edit_toml, read_text, read_toml
 from frothline.trials.experiment_design import Factor, Planner
 from frothline.trials.figures import BY_NAME

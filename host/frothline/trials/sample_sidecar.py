@@ -36,10 +36,10 @@ from typing import Any
 
 import tomlkit
 
+from frothline.atomic_file import write_atomically
 from frothline.errors import InputError
 from frothline.foam.sample import Weighing
 from frothline.quantities import DECIMAL, decimal, finite, read_number, read_quantity, shorten, typed
-from frothline.recording.disk import write_atomically
 from frothline.toml_text import TomlUnreadable, edit_toml
 
 
