@@ -61,7 +61,7 @@ NARROWER = {
     # a report never needs a live session
     "report": set(FLOORS) - {"rig", "simulation", "bench", "web", "cli", "api", "api_page"},
     # charts are pure pieces of a page
-    "web/charts": {"errors", "units", "estimate", "formatting", "numerics", "curve", "web/charts"},
+    "web/charts": {"errors", "units", "estimate", "label_case", "formatting", "numerics", "curve", "web/charts"},
 }
 LONGEST = 400  # lines of a file
 # Files above it, each with its reason.

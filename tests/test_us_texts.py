@@ -179,7 +179,7 @@ def test_intervals_in_a_notebook_are_those_of_the_figure(monkeypatch):
     found = fl.fit_source(SWEEP)
     monkeypatch.setenv("FROTHLINE_UNITS", "us")
     row = re.search(
-        r"shut-off pressure</td><td>([\d.]+) inH₂O</td><td><small>([\d.]+) to ([\d.]+)", found._repr_html_()
+        r"Shut-off pressure</td><td>([\d.]+) inH₂O</td><td><small>([\d.]+) to ([\d.]+)", found._repr_html_()
     )
     fit = found.fit.shut_off
     # NIST SP 811: 1 inch of water = 249.0889 Pa

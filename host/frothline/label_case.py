@@ -12,14 +12,16 @@ class Name(str):
 
 
 def label_case(text: str) -> str:
-    """The label with a capital first letter; a unit, a figure and a name with capitals inside stay as they are.
+    """The label with a capital first letter; a unit, a figure, a symbol of one letter and a name with capitals inside
+    stay as they are.
 
-    >>> label_case("flow (free air)"), label_case("kPa"), label_case("inH₂O, dry")
-    ('Flow (free air)', 'kPa', 'inH₂O, dry')
+    >>> label_case("flow (free air)"), label_case("kPa"), label_case("inH₂O, dry"), label_case("a")
+    ('Flow (free air)', 'kPa', 'inH₂O, dry', 'a')
     """
     word = text.split(maxsplit=1)[0] if text.strip() else ""
     if (
         isinstance(text, Name)
+        or len(text) == 1
         or not text[:1].islower()
         or any(letter.isupper() for letter in word)
         or find_unit(text) is not None

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 from frothline.errors import InputError
 from frothline.estimate import Estimate
 from frothline.formatting import Shown, show_difference, show_estimate_in
+from frothline.label_case import label_case
 from frothline.sentence_units import in_units, in_units_html, shown_in
 from frothline.units import Unit, chosen_system
 
@@ -91,7 +92,8 @@ class PictureAxis:
     @property
     def title(self) -> str:
         symbol = "" if self.unit is None else self.unit.symbol
-        return f"{self.label} ({symbol})" if symbol else self.label
+        label = label_case(self.label)
+        return f"{label} ({symbol})" if symbol else label
 
     def shown(self, values: Sequence[Any]) -> list[Any]:
         if self.unit is None:
@@ -188,8 +190,9 @@ class Presentable(ABC):
     def _repr_html_(self) -> str:
         system = chosen_system()
         rows = "".join(_row(one, system) for one in self._figures())
-        rows += "".join(f"<tr><td>{escape(a)}</td><td>{escape(b)}</td><td></td></tr>" for a, b in self._facts())
-        head = "<tr><th></th><th>value</th><th>95 % interval, or reason</th></tr>"
+        for label, fact in self._facts():
+            rows += f"<tr><td>{escape(label_case(label))}</td><td>{escape(fact)}</td><td></td></tr>"
+        head = "<tr><th></th><th>Value</th><th>95 % interval, or reason</th></tr>"
         words = "".join(f"<li>{escape(one)}</li>" for one in self._words())
         html = (
             f"<h4>{escape(self._title())}</h4>"
@@ -219,7 +222,7 @@ def nothing_to_draw(what: str) -> InputError:
 def _row(one: PresentedFigure, system: str) -> str:
     shown = one.shown_in(system)
     return (
-        f"<tr><td>{escape(one.label)}</td><td>{escape(shown.value_and_unit)}</td>"
+        f"<tr><td>{escape(label_case(one.label))}</td><td>{escape(shown.value_and_unit)}</td>"
         f"<td><small>{escape(shown.under)}</small></td></tr>"
     )
 

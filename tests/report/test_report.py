@@ -14,6 +14,7 @@ from frothline.estimate import Estimate
 from frothline.foam.batch_order import BatchOrder, MeasuredFoam
 from frothline.foam.concrete_batch import mix_batch
 from frothline.formatting import interval_text, value_text
+from frothline.label_case import label_case
 from frothline.report.batch import batch_card, batch_report
 from frothline.report.html_page import COLOURS, page
 from frothline.report.run import run_report
@@ -136,7 +137,7 @@ def test_every_figure_of_a_run_is_told_with_its_interval_or_its_reason(made, not
     text = Reader(made["run"].html).text
     for figure in FIGURES:
         estimate, unit = trial.figure(figure.name), unit_of(figure)
-        assert figure.label in text
+        assert label_case(figure.label) in text
         assert value_text(estimate, unit) in text
         assert interval_text(estimate, unit) in text
         assert made["run"].data[figure.name]["value"] == estimate.value

@@ -7,6 +7,7 @@ import pytest
 from seasons import SEASON, script
 
 from frothline.generator.sheet import read_sheet
+from frothline.label_case import label_case
 from frothline.recording.catalogue import Catalogue
 from frothline.recording.writer import RecordingWriter
 from frothline.simulation.modelled import ModelledRig
@@ -174,7 +175,7 @@ def test_objects_show_themselves_in_a_notebook(folder):
     for one in (notebook, notebook.trials[0], notebook.compare(*[t.name for t in notebook.trials])):
         assert one._repr_html_().startswith("<")
     for figure in FIGURES:
-        assert figure.label in notebook.trials[0]._repr_html_()
+        assert label_case(figure.label) in notebook.trials[0]._repr_html_()
 
 
 def test_a_title_cannot_bring_markup_into_a_notebook(folder):

@@ -35,8 +35,8 @@ def named(figure, name):
 
 def test_pressure_is_up_and_flow_to_the_right_in_the_readers_units():
     figure = pressure_flow.plane(swept(), "inch-pound", "light")
-    assert "pressure, inH₂O" in figure.layout.yaxis.title.text
-    assert "flow, cfm" in figure.layout.xaxis.title.text
+    assert "Pressure, inH₂O" in figure.layout.yaxis.title.text
+    assert "Flow, cfm" in figure.layout.xaxis.title.text
     points = named(figure, "points")
     assert points.y[0] == pytest.approx(SHUT_OFF / 249.0889, rel=1e-5)  # NIST SP 811: inch of water, conventional
     assert points.x[-1] == pytest.approx(0.6 * FREE_DELIVERY / 4.719474e-4, rel=1e-4)  # NIST SP 811: cubic foot/min
@@ -129,7 +129,7 @@ def test_traces_run_to_the_left_into_the_past_and_gaps_stay_gaps():
     assert live["x"][0] == [2.5, 1.5, 0.5]
     assert live["y"][0] == [1.0, None, 2.0]
     assert traces.traces("metric", "dark", 30).layout.xaxis.range == (30, 0)
-    assert traces.traces("metric", "dark", 600).layout.xaxis.title.text == "minutes ago"
+    assert traces.traces("metric", "dark", 600).layout.xaxis.title.text == "Minutes ago"
 
 
 def test_pictures_are_drawn_without_webgl_and_keep_the_readers_view():

@@ -71,6 +71,8 @@ def test_every_label_of_a_block_begins_with_a_capital(feed, page):  # noqa: F811
         ("in “first tube”", "In “first tube”"),
         ("95 % interval", "95 % interval"),
         ("", ""),
+        ("a", "a"),
+        ("an hour", "An hour"),
     ],
 )
 def test_a_label_gets_a_capital_and_a_unit_stays(text, label):

@@ -8,6 +8,7 @@ from typing import Any
 from frothline.cli.notebook import notebook_of
 from frothline.cli.output import Say
 from frothline.formatting import difference_text
+from frothline.label_case import label_case
 from frothline.rounding import counted
 from frothline.trials.figures import BY_NAME, unit_of
 from frothline.trials.which_helped import two_builds
@@ -27,7 +28,8 @@ def run(options: Namespace, say: Say) -> int:
     lines += [f"a run that would separate them: {one}" for one in found.runs]
     unit = found.shown_unit(SYSTEMS[options.units])
     for one in sorted(found.report.effects, key=lambda e: e.p_value):
-        lines.append(f"{found.factor_shown(one, options.units)[0]:32} {difference_text(one.estimate, unit)}")
+        label = label_case(found.factor_shown(one, options.units)[0])
+        lines.append(f"{label:32} {difference_text(one.estimate, unit)}")
     say.result(found.as_dict(), "\n".join(lines))
     return DONE
 

@@ -15,6 +15,7 @@ from frothline.foam.sample import evaluate
 from frothline.foam.sample_check import question_of
 from frothline.foam.target_windows import with_wanted
 from frothline.formatting import RATIO, full_text
+from frothline.label_case import label_case
 from frothline.quantities import with_unit
 from frothline.trials.sample_sidecar import read_sample, sample_entry
 from frothline.units import SYSTEMS
@@ -56,7 +57,7 @@ def run(options: Namespace, say: Say) -> int:
         ("25 % drainage time", found.drainage, system["time"]),
         ("drained after 5 min", found.drained_share, None),
     )
-    lines = [f"{label:24} {_in(e, unit)}" for label, e, unit in rows if e is not None]
+    lines = [f"{label_case(label):24} {_in(e, unit)}" for label, e, unit in rows if e is not None]
     if found.drainage is not None and not found.drainage.known:
         lines.append(found.drainage.assumptions[0])
     wanted = None if options.wanted is None else (min(options.wanted), max(options.wanted))

@@ -8,6 +8,7 @@ from typing import Any
 from frothline.cli.notebook import notebook_of
 from frothline.cli.output import Say
 from frothline.formatting import difference_text, full_text, value_text
+from frothline.label_case import label_case
 from frothline.rounding import counted
 from frothline.trials.figures import BY_NAME, FIGURES, unit_of
 from frothline.trials.notebook import Notebook
@@ -59,9 +60,9 @@ def _side_by_side(trials: Any, system: Any) -> list[str]:
     ]
     head = [
         " " * width,
-        *(BY_NAME[c].label.split(",")[0].replace("25 % drainage time", "25 % drained") for c in _COLUMNS),
+        *(label_case(BY_NAME[c].label).split(",")[0].replace("25 % drainage time", "25 % drained") for c in _COLUMNS),
     ]
-    first = "  ".join([head[0], *(word.rjust(12) for word in head[1:]), "build / air source"])
+    first = "  ".join([head[0], *(word.rjust(12) for word in head[1:]), "Build / air source"])
     return [first, *("  ".join(row) for row in rows)]
 
 
@@ -70,7 +71,8 @@ def _told(trial: Trial, system: Any) -> str:
     lines = [f"{trial.title}: {trial.build_name} on {trial.air_source or 'an unnamed source'}{_simulated([trial])}"]
     for one in FIGURES:
         estimate, unit = trial.figure(one.name), unit_of(one, system)
-        lines.append(f"{one.label:24} {full_text(estimate, unit, reason=trial.why.get(one.name, 'not known'))}")
+        shown = full_text(estimate, unit, reason=trial.why.get(one.name, "not known"))
+        lines.append(f"{label_case(one.label):24} {shown}")
     if trial.used is not None:
         lines.append(f"air from {trial.used.start:.1f} to {trial.used.end:.1f} s, {trial.used.why}")
     lines += [*trial.words, *(f"note: {one}" for one in trial.notes), *(f"problem: {one}" for one in trial.problems)]
@@ -96,7 +98,7 @@ def _compare(notebook: Notebook, options: Namespace, say: Say) -> int:
     lines = [found.words]
     for one in found.figures:
         shown = difference_text(one.change, unit_of(one.figure, system), reason=one.why)
-        lines.append(f"{one.figure.label:24} {shown} {one.words}".rstrip())
+        lines.append(f"{label_case(one.figure.label):24} {shown} {one.words}".rstrip())
     if options.drawing is not None:
         options.drawing.write_text(found.drawing(), encoding="utf-8")
         data["drawing"] = options.drawing

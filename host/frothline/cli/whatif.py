@@ -20,6 +20,7 @@ from frothline.generator.sheet import Sheet, read_sheet, sheet_text
 from frothline.generator.sheet_changes import change_sheet, check_entry
 from frothline.generator.sheet_form import entry_kind, typed_entry
 from frothline.generator.size_search import Wanted
+from frothline.label_case import label_case
 from frothline.quantities import check_range, read_number, read_quantity, shorten, with_unit
 from frothline.units import SYSTEMS, Unit, name_of_system
 
@@ -169,7 +170,8 @@ def _lines(when: str, one: Prediction, system: Any) -> list[str]:
         ("air speed in holes", one.hole_velocity, "speed"),
         ("foam", one.foam_rate, "foam_rate"),
     ]
-    lines = [f"{when:5} {label:21} {full_text(e, system[quantity])}" for label, e, quantity in rows if e is not None]
+    head = f"{label_case(when):5}"
+    lines = [f"{head} {label:21} {full_text(e, system[quantity])}" for label, e, quantity in rows if e is not None]
     if one.air_to_solution is not None:
         lines.append(
             f"{when:5} {'air-to-solution ratio':21} {full_text(one.air_to_solution, Unit('to 1 of solution', 1.0))}"

@@ -114,7 +114,8 @@ def words(sentences: Iterable[str], kind: str = "") -> str:
 def large(items: Sequence[tuple[str, str, str]], kind: str = "measured") -> str:
     """A few figures in large type: label, value, and below the interval or the reason."""
     cells = "".join(
-        f'<div><small>{escape(label)}</small><b class="{kind}">{escape(value)}</b><small>{escape(under)}</small></div>'
+        f'<div><small>{escape(label_case(label))}</small><b class="{kind}">{escape(value)}</b>'
+        f"<small>{escape(under)}</small></div>"
         for label, value, under in items
     )
     return f'<div class="large">{cells}</div>'
@@ -127,7 +128,7 @@ def figure_rows(rows: Iterable[tuple[str, Estimate | None, Unit, str]]) -> str:
         said = why if estimate is None or not estimate.known else "; ".join(estimate.assumptions)
         if estimate is not None and estimate.extrapolated:
             said = "; ".join(filter(None, ("outside what was measured", said)))
-        body.append([label, value_text(estimate, unit), interval_text(estimate, unit), said])
+        body.append([label_case(label), value_text(estimate, unit), interval_text(estimate, unit), said])
     return table(["", "", "95 % interval", ""], body, right=(1, 2))
 
 

@@ -117,7 +117,7 @@ def trace(
     chart = Chart(
         (float(time[0]), float(time[-1])),
         (min(low - pad, 0.0) if low >= 0 else low - pad, high + 2 * pad),
-        x_label="s since the recording began",
+        x_label="time since the recording began, s",
         y_label=f"{label}, {unit.symbol}",
         title=f"{label} over time",
         size=(660.0, 210.0),

@@ -237,7 +237,7 @@ def _drainage_chart(trial: Trial) -> str:
     chart = Chart(
         (0.0, longest * 1.02),
         (0.0, most * 1.08),
-        x_label="s since the container was full",
+        x_label="time since the container was full, s",
         y_label="drained, % of the solution",
         title="Drainage of the samples",
         size=(660.0, 210.0),

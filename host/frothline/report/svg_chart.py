@@ -13,6 +13,7 @@ from html import escape
 import numpy as np
 from numpy.typing import ArrayLike
 
+from frothline.label_case import label_case
 from frothline.numerics.arrays import Floats
 
 _LEFT, _RIGHT, _TOP, _BOTTOM = 62.0, 14.0, 12.0, 44.0  # px around the axes
@@ -54,7 +55,7 @@ class Chart:
     ) -> None:
         """``title`` is the text for screen readers."""
         self.x, self.y, self.size, self.title = x, y, size, title
-        self._labels = x_label, y_label
+        self._labels = label_case(x_label), label_case(y_label)
         self._behind: list[str] = []
         self._inside: list[str] = []
         self._over: list[str] = []
@@ -207,7 +208,7 @@ def intervals(
         out.append(_text(left - 10, y + 4, words, "end"))
         out.append(f'<path class="{"measured" if sure else "bar"}" d="M{at(begin):.1f} {y:.1f}H{at(end):.1f}"/>')
         out.append(f'<circle class="dot{"" if sure else " open"}" cx="{at(value):.1f}" cy="{y:.1f}" r="4"/>')
-    out.append(_text((left + right) / 2, height - 6, unit, "middle"))
+    out.append(_text((left + right) / 2, height - 6, label_case(unit), "middle"))
     return (
         f'<svg class="chart" viewBox="0 0 {width:.0f} {height:.0f}" role="img" aria-label="{escape(title)}">'
         f"<title>{escape(title)}</title>{''.join(out)}</svg>"

@@ -25,6 +25,7 @@ from frothline.generator.build import Build
 from frothline.generator.drawing import draw
 from frothline.generator.foam_prior import caught_prior
 from frothline.generator.sheet import parse_sheet
+from frothline.label_case import label_case
 from frothline.quantities import shorten
 from frothline.readings.applied_calibration import AUTO
 from frothline.recording.summary import Entry, in_words
@@ -137,7 +138,7 @@ class Trial:
         for one in FIGURES:
             estimate, unit = self.figure(one.name), unit_of(one, units)
             under = interval_text(estimate, unit) or self.why.get(one.name, "")
-            rows += f"<tr><td>{escape(one.label)}</td><td>{escape(value_text(estimate, unit))}</td>"
+            rows += f"<tr><td>{escape(label_case(one.label))}</td><td>{escape(value_text(estimate, unit))}</td>"
             rows += f"<td>{escape(under)}</td></tr>"
         made = " (simulated)" if self.simulated else ""
         head = f"{self.title}: {self.build_name} on {self.air_source or 'an unnamed source'}{made}"

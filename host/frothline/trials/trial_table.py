@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from frothline.errors import InputError
 from frothline.formatting import interval_text, value_text
+from frothline.label_case import label_case
 from frothline.presentable import Picture, PictureAxis, PicturePoints, nothing_to_draw
 from frothline.quantities import shorten
 from frothline.trials.figures import BY_NAME, FIGURES, unit_of
@@ -59,7 +60,7 @@ def html_table(trials: tuple[Trial, ...], system: Mapping[str, Unit] = METRIC) -
             f"<br><small>{escape(interval_text(one.figure(figure.name), unit))}</small></td>"
             for one in trials
         )
-        body.append(f"<tr><th>{escape(figure.label)}</th>{cells}</tr>")
+        body.append(f"<tr><th>{escape(label_case(figure.label))}</th>{cells}</tr>")
     return f"<table><tr><th></th>{head}</tr>{''.join(body)}</table>"
 
 

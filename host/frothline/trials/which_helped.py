@@ -18,6 +18,7 @@ from frothline.foam.dilution import Dilution
 from frothline.formatting import RATIO
 from frothline.generator.build import PARTS, Build, differences, entries
 from frothline.generator.entry_words import entry_words, spoken
+from frothline.label_case import label_case
 from frothline.presentable import Picture, PictureAxis, PicturePoints, draw_picture, nothing_to_draw
 from frothline.quantities import shorten
 from frothline.rounding import counted
@@ -159,8 +160,8 @@ class EffectsOfChanges:
         for one in self.report.effects:
             (name, levels), ends = self.factor_shown(one, system), self.ends_shown(one, SYSTEMS[system])
             rows += (
-                f"<tr><td>{escape(name)}</td><td>{escape(levels)}</td><td>{ends[0]:+.3g} {escape(unit.symbol)}</td>"
-                f"<td>{ends[1]:+.3g} to {ends[2]:+.3g}</td></tr>"
+                f"<tr><td>{escape(label_case(name))}</td><td>{escape(levels)}</td>"
+                f"<td>{ends[0]:+.3g} {escape(unit.symbol)}</td><td>{ends[1]:+.3g} to {ends[2]:+.3g}</td></tr>"
             )
         made = " (simulated)" if self.simulated else ""
         return f"<h4>What changed the {escape(self.label)}{made}</h4><ul>{said}</ul><table>{rows}</table>"

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from frothline.label_case import label_case
 from frothline.web.charts.decimate import Floats
 from frothline.web.charts.palette import Palette
 
@@ -51,7 +52,7 @@ def chart_layout(ink: Palette, *, touch: bool) -> dict[str, Any]:
 
 def chart_axis(ink: Palette, title: str) -> dict[str, Any]:
     return {
-        "title": {"text": title, "font": {"size": 15, "color": ink.ink}, "standoff": 8},
+        "title": {"text": label_case(title), "font": {"size": 15, "color": ink.ink}, "standoff": 8},
         "gridcolor": ink.rule,
         "linecolor": ink.faint,
         "tickcolor": ink.faint,

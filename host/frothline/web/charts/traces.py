@@ -8,6 +8,7 @@ from typing import Any
 import plotly.graph_objects as go
 
 from frothline.formatting import unit_of
+from frothline.label_case import label_case
 from frothline.web.charts import readout
 from frothline.web.charts.decimate import DecimatedLine
 from frothline.web.charts.layout import Numbers, chart_axis, chart_layout, numbers
@@ -47,7 +48,7 @@ def traces(system: str, scheme: Scheme, seconds: float, *, touch: bool = False, 
         }
         layout.setdefault("annotations", []).append(
             {
-                "text": f"{title}, {unit_of(quantity, system).symbol}",
+                "text": label_case(f"{title}, {unit_of(quantity, system).symbol}"),
                 "xref": "paper",
                 "yref": "paper",
                 "x": 0,

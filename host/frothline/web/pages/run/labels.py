@@ -18,7 +18,7 @@ CHART_ABOUT = (
     "Pressure, foam rate and solution left over the whole run, each with its 95 % interval; dashed: what source curve "
     "and build sheet let expect; crosses: alarms; diamonds: samples and notes"
 )
-CHART_TIME, MINUTES = "minutes since the run began", "min"
+CHART_TIME, MINUTES = "Minutes since the run began", "min"
 EXPECTED = "predicted"
 ALARMS, EVENTS = "Alarms", "Samples and notes"
 CHART_KEY = (("measured", "measured"), ("predicted", "predicted"), ("alarm", "alarm"), ("event", "sample or note"))
