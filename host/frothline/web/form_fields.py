@@ -9,6 +9,14 @@ from frothline.units import entry_unit
 from frothline.web.elements import Node, node
 
 Choices = Sequence[tuple[str, str]]  # value, words
+# Keyboard of a phone by the kind of an entry. Entries that also take a unit, a fraction or the name of a pipe need
+# letters: a phone's keyboard for numbers has none.
+KEYBOARDS = {"count": "numeric", "number": "decimal"}
+
+
+def keyboard(kind: str) -> str:
+    """The keyboard of a phone ("numeric" for whole numbers, "decimal", "text") for a kind of entry."""
+    return KEYBOARDS.get(kind, "text")
 
 
 def entry(
@@ -31,7 +39,7 @@ def entry(
 
     ``hint`` : permanent text below the field
     ``example`` : placeholder of the empty field
-    ``mode`` : keyboard of a phone ("text", "decimal")
+    ``mode`` : keyboard of a phone, see ``keyboard``
     ``wish`` : name of the viewer setting that stores the typed text
     ``measure`` : kind of a figure (a key of ``units.ENTRY_UNITS``) and the reader's system of units. The page adds the
     unit to a number without one when the field is left; a figure in a unit of the other system is shown in both.

@@ -58,7 +58,7 @@ def _entry(
         hint=hint,
         note=wrong.get(name, ""),
         look="wrong" if name in wrong else "",
-        mode="decimal" if kind == "number" else "text",
+        mode=form_fields.keyboard(kind),
         wish=f"{FORM}-{name}",
         measure=None if kind == "number" else (kind, system),
     )

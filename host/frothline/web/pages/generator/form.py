@@ -109,7 +109,7 @@ def _entry(
         hint=str(about["about"]) if about["hinted"] else "",
         note=" ".join(notes),
         look=look,
-        mode="decimal" if about["kind"] == "count" else "text",
+        mode=form_fields.keyboard(about["kind"]),
     )
 
 

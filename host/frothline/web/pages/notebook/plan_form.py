@@ -91,7 +91,12 @@ def plan_form(seen: FolderView, wish: Wishes, system: str = "metric") -> list[No
             node(
                 "div",
                 field("reference", "Build to begin with", choices=_references(seen, typed)),
-                field("batches", "Solution batches for the first trials", example="1"),
+                field(
+                    "batches",
+                    "Solution batches for the first trials",
+                    example="1",
+                    mode=form_fields.keyboard("count"),
+                ),
                 class_="entries two-wide",
             ),
             *_targets(typed, field),

@@ -325,7 +325,7 @@ def _note_form(picked: Sequence[Trial], noted: str) -> Node:
         node(
             "div",
             node("label", f"a note on {trial.title}", for_=f"note-{trial.name}"),
-            node("input", id=f"note-{trial.name}", name="note", type="text", maxlength="400"),
+            node("input", id=f"note-{trial.name}", name="note", type="text", inputmode="text", maxlength="400"),
             class_="entry",
         ),
         button("Save note", f"notebook:note:{trial.path}", look=""),

@@ -204,7 +204,15 @@ def _choices(known: CalibrationOverview) -> Node:
         node(
             "div",
             node("label", "Your name (saved in the file)", for_="calibrate-who"),
-            node("input", id="calibrate-who", name="who", type="text", autocomplete="name", maxlength="60"),
+            node(
+                "input",
+                id="calibrate-who",
+                name="who",
+                type="text",
+                inputmode="text",
+                autocomplete="name",
+                maxlength="60",
+            ),
             class_="entry",
         ),
         node("div", *(_choice(name) for name in possible), class_="procedures") if possible else None,

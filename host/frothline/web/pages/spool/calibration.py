@@ -16,6 +16,7 @@ from frothline.formatting import DASH, running_time, unit_of
 from frothline.sensors.procedures.base import Question, Stage
 from frothline.units import Unit
 from frothline.web.elements import Node, block, button, in_reader_units, node, table
+from frothline.web.form_fields import keyboard
 from frothline.web.pages.spool.calibrated import (
     LARGE,
     QUANTITIES,
@@ -178,7 +179,7 @@ def _entry(question: Question, number: int, system: str) -> Node:
             id=name,
             name=question.name,
             type="text",
-            inputmode="decimal",
+            inputmode=keyboard("count" if counted else "number"),
             data_unit=None if counted else unit.symbol,
             autocomplete="off",
             value=usual,
