@@ -9,9 +9,11 @@ from stepped_clock import SteppedClock
 
 from frothline.errors import PortSilent, UnknownLayout, WrongDevice
 from frothline.rig import handshake
-from frothline.rig.handshake import ask, excerpt
+from frothline.rig.handshake import Introduction, ask, excerpt
 from frothline.rig.port import Line
-from frothline.wire import WIRE, StreamDecoder
+from frothline.simulation.modelled import ModelledRig
+from frothline.simulation.options import read_url
+from frothline.wire import ENUMS, WIRE, StreamDecoder, encode
 
 
 @pytest.fixture(autouse=True)
@@ -165,3 +167,43 @@ def test_an_excerpt_shows_text_only_where_it_reads_as_text():
     assert excerpt(b"OK\r\n") == "4f 4b 0d 0a"
     assert excerpt(b"READY") == '52 45 41 44 59 ("READY")'
     assert excerpt(bytes(30)).endswith("…")
+
+
+def introduction_of(*left_out, sensor="linear_pressure"):
+    """What a board of today says of itself, without the messages left out."""
+    rig = ModelledRig(read_url("modelled://idle?adc_levels=4096"))
+    rig.board.storage["pressure_sensor"] = ENUMS["sensor_kind"][sensor]
+    rig.board.sent.clear()
+    rig.board.receive(encode("describe", 1))
+    heard = [one for one in StreamDecoder().feed(bytes(rig.board.sent)) if one.name not in {"ack", *left_out}]
+    introduction = Introduction()
+    introduction.hear(heard)
+    return introduction
+
+
+@pytest.mark.parametrize("missing", ["adc", "linear_sensor", "trimming"])
+def test_an_introduction_waits_for_what_surely_follows_the_channels(missing):
+    assert not introduction_of().waits
+    assert introduction_of(missing).waits
+
+
+def test_an_introduction_waits_for_no_line_of_a_named_sensor():
+    assert not introduction_of("linear_sensor", sensor="mpx5050").waits
+
+
+def test_an_introduction_of_older_firmware_waits_for_no_converter():
+    old = introduction_of("adc", sensor="mpx5050")
+    assert old.waits
+    old.tables["description"] = old.tables["description"].copy()
+    old.tables["description"]["firmware_minor"] = 2
+    assert not old.waits
+
+
+def test_the_line_of_one_input_does_not_replace_that_of_the_other():
+    introduction = introduction_of()
+    for kind, high in ((1, 30000), (2, 500), (1, 40000)):
+        line = {"low_pascal": 0, "high_pascal": high, "low_millivolt": 500, "high_millivolt": 4500}
+        frame = encode("linear_sensor", 0, kind=kind, accuracy_per_myriad=100, **line)
+        assert introduction.hear(StreamDecoder().feed(frame))
+    rows = introduction.tables["linear_sensor"]
+    assert {int(row["kind"]): int(row["high_pascal"]) for row in rows} == {1: 40000, 2: 500}

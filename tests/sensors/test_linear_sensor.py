@@ -9,6 +9,9 @@ from frothline.bench.snapshot import ChannelState
 from frothline.formatting import unit_of
 from frothline.readings.series import read_series
 from frothline.recording.host_frames import BoardFrames
+from frothline.recording.reader import verify
+from frothline.recording.segments import Policy
+from frothline.recording.writer import RecordingWriter
 from frothline.rig import open_rig
 from frothline.sensors import analog
 from frothline.sensors.calibration_check import nominal_lines, zero_limit
@@ -209,3 +212,22 @@ def test_a_board_with_a_finer_converter_reads_right_from_its_first_sample(tmp_pa
     step = 50e3 / 0.9 / 1024
     assert abs(seen[4096][:5] - seen[1024][:5]).max() < 2 * step
     assert seen[4096].size == seen[1024].size
+
+
+def test_a_recording_in_segments_loses_nothing_and_each_segment_has_the_full_scale(tmp_path):
+    """The head of a segment repeats earlier frames, whose numbers must not count as a gap."""
+    rig = ModelledRig(read_url("modelled://idle?adc_levels=4096"))
+    rig.board.receive(encode("write_linear_sensor", 1, kind=1, **LINE))
+    rig.board.storage["pressure_sensor"] = SENSOR["linear_pressure"]
+    rig.board.receive(encode("describe", 2))
+    rig.board.start()
+    with RecordingWriter.create(tmp_path, "parts", policy=Policy(free_floor=0, segment_bytes=20_000)) as writer:
+        for _ in range(20):
+            writer.write(rig.run(0.5))
+    report = verify(tmp_path / "parts")
+    assert len(report.files) > 1
+    assert (report.lost, report.unknown) == (0, 0)
+    for part in sorted(tmp_path.glob("parts*.froth")):
+        description = RigDescription.from_tables(decode_all(part.read_bytes()).tables)
+        assert description.adc.levels == 4096
+        assert description.pressure_sensor("pressure").high == 30e3

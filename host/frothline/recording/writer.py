@@ -9,8 +9,8 @@ Each segment is a string of frames as on the wire (bit by bit in ``firmware/READ
 nothing. Ids from 0x80 are the host's: written by this module, never sent to a board, with a sequence of their own.
 
 1. Each segment begins with ``recording_opened``: format, hash of the layouts, number of the segment, and the
-   identity that all segments of one recording share. From segment 1 on, the last description of the board with its
-   channels and trimming follows, so that a segment can be read without those before it.
+   identity that all segments of one recording share. From segment 1 on, the last description of the board with
+   all that follows it is repeated, so that a segment can be read without those before it.
 2. Then the board's bytes, verbatim, damage included. Host frames are only at the end of a board's frame. When a frame
 breaks off (port lost, end of recording, writer killed) one zero byte follows it. 3. ``anchor`` ties the board's clock
 to the wall clock; ``port`` is lost, back or board_reset; ``note`` has texts of people (kinds mark, note, step, sample),

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from frothline.wire import cobs
 from frothline.wire.crc import CHECK_BYTES, crc32
 from frothline.wire.frame_count import FrameCount
-from frothline.wire.layout import BY_ID, HEADER, MESSAGES, WIRE, Message
+from frothline.wire.layout import AFTER_DESCRIPTION, BY_ID, HEADER, MESSAGES, WIRE, Message
 
 LONGEST = WIRE.largest_payload + CHECK_BYTES + 1  # stuffed, without the closing zero
 SHORTEST = HEADER.itemsize + CHECK_BYTES + 1
@@ -32,7 +32,7 @@ LENGTH = "length"
 REASONS = (TOO_SHORT, TOO_LONG, STUFFING, CHECK, UNKNOWN, LENGTH)
 
 COUNT_RESETS = ("port", "recording_opened", "recording_resumed")  # host frames that start a new count
-REPEATED = ("description", "channel", "trimming")  # repeated in the head of a segment
+REPEATED = ("description", *AFTER_DESCRIPTION)  # repeated in the head of a segment
 
 
 class Tables(dict[str, NDArray[np.void]]):
