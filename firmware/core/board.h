@@ -61,6 +61,8 @@ extern const uint32_t board_adc_clock_hz;
 extern const uint8_t board_adc_cycles;    // converter clocks per free-running conversion
 uint32_t board_adc_levels(void);          // full scale of the converter: 1024 for 10 bits, 4096 for 12
 uint16_t board_adc_accuracy(void);        // limit of its static errors by the data sheet, in hundredths of a count
+uint16_t board_channels(void);            // bit n: channel kind n can be measured here
+uint8_t board_pressure_sensor(void);      // enum sensor_kind of a board as made: one that its supply suits
 void board_pin(uint8_t channel_kind, char name[4]);  // padded with zero bytes
 
 #endif

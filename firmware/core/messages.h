@@ -11,7 +11,7 @@ _Static_assert(__BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__, "the structs are sent 
 #define WIRE_PROTOCOL 1u
 #define WIRE_TICK_HZ 2000000ul
 #define WIRE_BAUD 500000ul
-#define WIRE_LAYOUT_HASH 0xaab2d0a1ul
+#define WIRE_LAYOUT_HASH 0x8f7d9b67ul
 #define WIRE_HEADER_SIZE 3u
 #define WIRE_CHECK_SIZE 4u
 #define WIRE_LARGEST_PAYLOAD 249u  // header and fields, without the check
@@ -22,6 +22,7 @@ _Static_assert(__BYTE_ORDER__ == __ORDER_LITTLE_ENDIAN__, "the structs are sent 
 enum board_kind {
     BOARD_KIND_ATMEGA328P = 1,
     BOARD_KIND_MODELLED = 2,
+    BOARD_KIND_RP2040 = 3,
 };
 
 enum reset_cause {

@@ -1,5 +1,7 @@
 #include "core/ring.h"
 
+#include <stdatomic.h>
+
 bool ring_put_whole(struct ring *ring, const uint8_t *bytes, uint8_t length)
 {
     if (ring_room(ring) < length) {
@@ -10,6 +12,7 @@ bool ring_put_whole(struct ring *ring, const uint8_t *bytes, uint8_t length)
         ring->bytes[head & ring->mask] = *bytes++;
         head++;
     }
+    atomic_signal_fence(memory_order_seq_cst);
     ring->head = head;
     return true;
 }

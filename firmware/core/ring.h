@@ -6,6 +6,7 @@
 #ifndef FROTHLINE_RING_H
 #define FROTHLINE_RING_H
 
+#include <stdatomic.h>
 #include <stdbool.h>
 #include <stdint.h>
 
@@ -35,6 +36,7 @@ static inline bool ring_put(struct ring *ring, uint8_t byte)
     }
     uint8_t head = ring->head;
     ring->bytes[head & ring->mask] = byte;
+    atomic_signal_fence(memory_order_seq_cst);  // the compiler may not move the data behind the index
     ring->head = (uint8_t)(head + 1);
     return true;
 }
@@ -50,6 +52,7 @@ static inline bool ring_take(struct ring *ring, uint8_t *byte)
         return false;
     }
     *byte = ring->bytes[tail & ring->mask];
+    atomic_signal_fence(memory_order_seq_cst);
     ring->tail = (uint8_t)(tail + 1);
     return true;
 }

@@ -1,5 +1,6 @@
 #include "core/sampler.h"
 
+#include <stdatomic.h>
 #include <string.h>
 
 #include "core/board.h"
@@ -94,6 +95,7 @@ static void close_line(struct sampler *sampler, struct rotor *rotor)
         board_take_received();  // closing takes longer than the line's receiver holds
         window->rotor = *rotor_read(rotor, sampler->line.end);
         window->flags = sampler->window_flags;
+        atomic_signal_fence(memory_order_seq_cst);  // the window is whole before its number is seen
         sampler->closed_head = (uint8_t)(head + 1);
     }
     memset(sampler->sums, 0, sizeof sampler->closed[0].fast);
@@ -184,6 +186,7 @@ bool sampler_take_line(struct sampler *sampler, struct line_window *window)
         return false;
     }
     *window = sampler->closed[tail % SAMPLER_WINDOWS];
+    atomic_signal_fence(memory_order_seq_cst);
     *(volatile uint8_t *)&sampler->closed_tail = (uint8_t)(tail + 1);
     return true;
 }

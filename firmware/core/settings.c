@@ -2,6 +2,7 @@
 
 #include <string.h>
 
+#include "core/board.h"
 #include "core/sampler.h"
 
 enum {
@@ -27,8 +28,8 @@ void settings_default(struct settings *settings, uint32_t identity)
         settings->label[10 + k] = hexadecimal((uint8_t)(identity >> (12 - 4 * k)) & 15);
     }
     settings->rate = 100;
-    settings->enabled = ALL_CHANNELS & ~OPTIONAL_CHANNELS;
-    settings->pressure_sensor = SENSOR_KIND_MPX5050;
+    settings->enabled = ALL_CHANNELS & ~OPTIONAL_CHANNELS & board_channels();
+    settings->pressure_sensor = board_pressure_sensor();
     settings->differential_sensor = SENSOR_KIND_NONE;
     settings->anemometer = SENSOR_KIND_PULSE_ROTOR;
     settings->temperature_sensor = SENSOR_KIND_NTC_10K_3950;
@@ -44,7 +45,7 @@ bool settings_valid(const struct settings *settings)
     uint8_t ntc = settings->temperature_sensor;
     uint8_t anemometer = settings->anemometer;
     return settings->format == SETTINGS_FORMAT && settings->rate >= SAMPLER_RATE_LEAST
-        && settings->rate <= SAMPLER_RATE_MOST && (settings->enabled & (uint16_t)~ALL_CHANNELS) == 0
+        && settings->rate <= SAMPLER_RATE_MOST && (settings->enabled & (uint16_t)~(ALL_CHANNELS & board_channels())) == 0
         && pressure_kind(settings->pressure_sensor) && pressure_kind(settings->differential_sensor)
         && (anemometer == SENSOR_KIND_NONE || anemometer == SENSOR_KIND_PULSE_ROTOR
             || anemometer == SENSOR_KIND_THERMAL_MODULE)

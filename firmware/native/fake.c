@@ -51,6 +51,16 @@ uint16_t board_adc_accuracy(void)
     return 200;
 }
 
+uint16_t board_channels(void)
+{
+    return 0xFFFF;
+}
+
+uint8_t board_pressure_sensor(void)
+{
+    return SENSOR_KIND_MPX5050;
+}
+
 void board_begin(void)
 {
 }

@@ -16,9 +16,9 @@ SECOND = 2_000_000  # ticks
 class Probe:
     """A process of firmware/native/probe.c. A report of the sanitizers ends it, and with it the test."""
 
-    def __init__(self, program):
+    def __init__(self, *program):
         self.process = subprocess.Popen(
-            [program], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+            program, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
         )
 
     def ask(self, *words):

@@ -158,6 +158,16 @@ struct board_counts board_counts(void)
     return counts;
 }
 
+uint16_t board_channels(void)
+{
+    return 0xFFFF;
+}
+
+uint8_t board_pressure_sensor(void)
+{
+    return SENSOR_KIND_MPX5050;
+}
+
 static const char pins[][5] PROGMEM = {
     "", "PC0", "PC3", "PB0", "PC1", "PC2", "AVCC", "PC4", "PD4", "PD2",
 };
