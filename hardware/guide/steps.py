@@ -76,7 +76,7 @@ def flash() -> str:
     ]
     drawn += [words(610, 346, "(CH340, FT232, CP2102), whose driver you need.")]
     drawn += [
-        words(90, 350, "Mega, Leonardo, Micro, Every, R4, Pico, ESP32: another chip."),
+        words(90, 350, "Mega, Leonardo, Micro, Every, R4, Due, ESP32: another chip."),
         words(90, 372, "flash names it and writes nothing."),
     ]
     return page(980, 396, drawn)

@@ -152,7 +152,7 @@ def test_a_board_of_another_family_is_named_before_anything_is_written(monkeypat
     wrong = usb("/dev/ttyACM0", vid=vid, pid=pid)
     with pytest.raises(InputError, match=named) as refused:
         flashing.choose_port([wrong])
-    assert "Uno R3" in refused.value.remedy
+    assert ("rp2040/README.md" if named == "RP2040" else "Uno R3") in refused.value.remedy
     monkeypatch.setattr("frothline.rig.known_boards.list_ports.comports", lambda: [wrong])
     with pytest.raises(InputError, match=named):
         flashing.plan("/dev/ttyACM0")

@@ -105,7 +105,7 @@ def find_rigs(ports: Sequence[PortCandidate] | None = None, patience: float = PA
     for port, result in found:
         if isinstance(result, FrothlineError):
             board = other_board_at(port.url)
-            named = f"the board is a {board}, for which there is no firmware; " if board is not None else ""
+            named = f"the board is a {board}; " if board is not None else ""
             others.append(NoRig(port.url, port.what, result.code, f"{named}{result.what}"))
         else:
             line, answer = result

@@ -180,9 +180,9 @@ def choose_port(ports: Sequence[Any] | None = None) -> tuple[str, str]:
 
 def _other_board(device: str, board: OtherBoard) -> InputError:
     return InputError(
-        f"the board at {device} is a {board}; this firmware is for the ATmega328P",
+        f"the board at {device} is a {board}; flash writes the ATmega328P only",
         where=device,
-        remedy=f"Use {GOOD_BOARDS}. Nothing was written",
+        remedy=f"{board.how or f'Use {GOOD_BOARDS}'}. Nothing was written",
     )
 
 

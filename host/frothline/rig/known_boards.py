@@ -29,7 +29,11 @@ _OTHERS = {  # product numbers of ARDUINO: (board, chip)
 }
 _BY_NUMBER = {(vid, pid): named for vid in ARDUINO for pids, named in _OTHERS.items() for pid in pids}
 _BY_NUMBER |= {(0x03EB, 0x2145): ("Uno WiFi Rev2", "ATmega4809")}
-_BY_VENDOR = {0x2E8A: ("Pico or another board", "RP2040 or RP2350"), 0x303A: ("board", "ESP32")}
+RP2040_PAGE = "firmware/boards/rp2040/README.md"
+_BY_VENDOR = {
+    0x2E8A: ("Pico or another board", "RP2040 or RP2350", f"The RP2040 has an image of its own: {RP2040_PAGE}"),
+    0x303A: ("board", "ESP32"),
+}
 
 SIGNATURES = {
     "1e950f": "ATmega328P",
@@ -47,10 +51,11 @@ SIGNATURES = {
 
 @dataclass(frozen=True)
 class OtherBoard:
-    """A board that the firmware does not run on."""
+    """A board that ``flash`` cannot write. ``how``: where its own firmware is described, if it has one."""
 
     board: str
     chip: str
+    how: str = ""
 
     def __str__(self) -> str:
         return f"{self.board} with the chip {self.chip}"
@@ -58,7 +63,7 @@ class OtherBoard:
 
 def other_board(vid: int | None, pid: int | None) -> OtherBoard | None:
     """The board with this USB number, if it is known and not one for this firmware."""
-    named = _BY_NUMBER.get((vid or 0, pid or 0)) or _BY_VENDOR.get(vid or 0)
+    named: tuple[str, ...] | None = _BY_NUMBER.get((vid or 0, pid or 0)) or _BY_VENDOR.get(vid or 0)
     return None if named is None else OtherBoard(*named)
 
 
