@@ -8,8 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from starlette.websockets import WebSocketDisconnect
 
+from frothline.web.access import same_origin
 from frothline.web.feed import Feed
-from frothline.web.stream import same_origin, stream
+from frothline.web.stream import stream
 
 
 class Page:

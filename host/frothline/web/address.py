@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ipaddress
 import socket
+from typing import Self
 
 HOST, PORT = "127.0.0.1", 8050
 
@@ -14,6 +15,37 @@ def is_loopback(host: str) -> bool:
         return host == "localhost" or ipaddress.ip_address(host).is_loopback
     except ValueError:
         return False
+
+
+class PageAddress(str):
+    """The link to the pages for this computer; ``viewers`` is the link for others, empty on loopback."""
+
+    __slots__ = ("viewers",)
+
+    viewers: str
+
+    def __new__(cls, own: str, viewers: str = "") -> Self:
+        made = super().__new__(cls, own)
+        made.viewers = viewers
+        return made
+
+
+def is_everywhere(host: str) -> bool:
+    """True for 0.0.0.0 and ::, which mean every address of this computer and cannot be opened in a browser."""
+    try:
+        return not host or ipaddress.ip_address(host).is_unspecified
+    except ValueError:
+        return False
+
+
+def network_address() -> str:
+    """The address of this computer in its network, or its name if it is in none."""
+    try:
+        with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+            probe.connect(("192.0.2.1", 9))  # RFC 5737, for documentation: it selects a route and sends nothing
+            return str(probe.getsockname()[0])
+    except OSError:
+        return socket.gethostname()
 
 
 def is_free(host: str, port: int) -> bool:

@@ -13,6 +13,7 @@ from frothline.errors import FrothlineError
 from frothline.formatting import DASH
 from frothline.label_case import label_case
 from frothline.units import SYSTEMS
+from frothline.web.access import refuse_viewer
 from frothline.web.side_view import ALL
 
 SAID = "said"  # id of the line with the answer to a button
@@ -182,6 +183,7 @@ def on_asked(app: Dash, family: str, do: Callable[[Asked], Awaitable[str]]) -> N
     async def asked(data: Any) -> dict[str, Any]:
         count = data.get("count") if isinstance(data, Mapping) else None
         try:
+            refuse_viewer()
             return {"text": await do(Asked.of(data)), "trouble": False, "count": f"{family} {count}"}
         except FrothlineError as error:
             return {"text": str(error), "trouble": True, "count": f"{family} {count}"}

@@ -19,16 +19,16 @@ from dash import ClientsideFunction, Dash, Input, dcc, html
 from fastapi import FastAPI, WebSocket
 from starlette.datastructures import MutableHeaders
 from starlette.middleware.gzip import GZipMiddleware
-from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from frothline.bench.session_api import SessionApi
 from frothline.errors import InputError
 from frothline.web import components, document, replay_bar
-from frothline.web.address import HOST, PORT, is_loopback
+from frothline.web.access import KEY, Access, Guard
+from frothline.web.address import HOST, PORT, PageAddress, is_everywhere, is_loopback, network_address
 from frothline.web.feed import Feed
 from frothline.web.pages import GUIDE, PAGES, links, page_of
-from frothline.web.stream import ADDRESS, LARGEST, same_origin, stream
+from frothline.web.stream import ADDRESS, LARGEST, stream
 
 THIS_COMPUTER = (
     "Give an address of this computer: 127.0.0.1 for this computer only, 0.0.0.0 for every network it is in, or leave "
@@ -37,16 +37,15 @@ THIS_COMPUTER = (
 YEAR = "public, max-age=31536000, immutable"
 
 
-def create_app(session: SessionApi, *, hosts: tuple[str, ...] = ("127.0.0.1", "localhost", "[::1]")) -> Dash:
+def create_app(session: SessionApi, *, access: Access | None = None) -> Dash:
     """Create the application for one session; opens and starts nothing.
 
-    ``hosts`` are the allowed host names. Other names are refused; otherwise a foreign page could point its own name to
-    this server and read its data (DNS rebinding).
+    ``access`` : who may read and operate; without it only this computer.
     """
     server = FastAPI(docs_url=None, redoc_url=None, openapi_url=None)
     server.add_middleware(CacheByContent)
     server.add_middleware(GZipMiddleware, compresslevel=6)
-    server.add_middleware(TrustedHostMiddleware, allowed_hosts=list(hosts))
+    server.add_middleware(Guard, access=access or Access())
     stores: list[dcc.Store] = [dcc.Store(id=components.SAID)]
     pages = document.markup([page_of(name).layout() for name in (*PAGES, GUIDE)], stores)
     stores.append(components.asks("replay"))
@@ -87,24 +86,32 @@ class CacheByContent:
 
 
 def serve(
-    session: SessionApi, *, host: str = HOST, port: int = PORT, ready: Callable[[str], None] | None = None
+    session: SessionApi,
+    *,
+    host: str = HOST,
+    port: int = PORT,
+    ready: Callable[[PageAddress], None] | None = None,
+    viewers_operate: bool = False,
 ) -> None:
     """Serve the pages until interrupted; ``ready`` is called with the address when the server is up.
 
     Raises InputError if the port is in use or the host is not this computer. ``port`` 0 selects a free port.
+    ``viewers_operate`` : the viewers' link may operate the rig too.
     """
     listening = _listen(host, port)
-    server, address = _server(session, listening, host)
+    server, address = _server(session, listening, host, viewers_operate=viewers_operate)
     if ready is not None:
         threading.Thread(target=_tell, args=(server, ready, address), daemon=True).start()
     server.run(sockets=[listening])
 
 
 @contextlib.contextmanager
-def serving(session: SessionApi, *, host: str = HOST, port: int = 0) -> Iterator[str]:
+def serving(
+    session: SessionApi, *, host: str = HOST, port: int = 0, viewers_operate: bool = False
+) -> Iterator[PageAddress]:
     """Context manager that serves the pages from a thread; gives the address. For notebooks and tests."""
     listening = _listen(host, port)
-    server, address = _server(session, listening, host)
+    server, address = _server(session, listening, host, viewers_operate=viewers_operate)
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()
     try:
@@ -118,12 +125,12 @@ def serving(session: SessionApi, *, host: str = HOST, port: int = 0) -> Iterator
 
 
 def _listen(host: str, port: int) -> socket.socket:
-    family = socket.AF_INET6 if ":" in host else socket.AF_INET
     try:
-        socket.getaddrinfo(host, port, family, socket.SOCK_STREAM)
-        return socket.create_server((host, port), family=family)
-    except socket.gaierror as error:
-        what = f"the host “{host}” cannot be found ({error.strerror or error})"
+        found = socket.getaddrinfo(host or None, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE)
+        family, *_, address = found[0]
+        return socket.create_server(address[:2], family=family)
+    except (socket.gaierror, UnicodeError) as error:  # UnicodeError: a part of the name is too long
+        what = f"the host “{host}” cannot be found ({getattr(error, 'strerror', None) or error})"
         raise InputError(what, where="--host", remedy=THIS_COMPUTER) from error
     except OSError as error:
         if error.errno == errno.EADDRNOTAVAIL:
@@ -136,9 +143,20 @@ def _listen(host: str, port: int) -> socket.socket:
         ) from error
 
 
-def _server(session: SessionApi, listening: socket.socket, host: str) -> tuple[uvicorn.Server, str]:
-    port = listening.getsockname()[1]
-    app = create_app(session) if is_loopback(host) else create_app(session, hosts=("*",))
+def _server(
+    session: SessionApi, listening: socket.socket, host: str, *, viewers_operate: bool
+) -> tuple[uvicorn.Server, PageAddress]:
+    bound, port = listening.getsockname()[:2]
+    if is_loopback(bound):
+        access = Access(Access().names | {host.lower(), bound})
+        address = PageAddress(_link(host, port))
+    else:
+        access = Access.in_network(host, viewers_operate=viewers_operate)
+        everywhere = is_everywhere(bound)
+        own = ("::1" if ":" in bound else HOST) if everywhere else host
+        others = network_address() if everywhere else host
+        address = PageAddress(_link(own, port, access.operator), _link(others, port, access.viewer))
+    app = create_app(session, access=access)
     # A viewer that does not answer the socket's ping within 20 s is dropped; this releases a sleeping phone.
     config = uvicorn.Config(
         app.server,
@@ -149,11 +167,15 @@ def _server(session: SessionApi, listening: socket.socket, host: str) -> tuple[u
         ws_ping_timeout=20.0,
         timeout_graceful_shutdown=1,
     )
+    return uvicorn.Server(config), address
+
+
+def _link(host: str, port: int, key: str = "") -> str:
     shown = f"[{host}]" if ":" in host else host
-    return uvicorn.Server(config), f"http://{shown}:{port}/"
+    return f"http://{shown}:{port}/" + (f"?{KEY}={key}" if key else "")
 
 
-def _tell(server: uvicorn.Server, ready: Callable[[str], None], address: str) -> None:
+def _tell(server: uvicorn.Server, ready: Callable[[PageAddress], None], address: PageAddress) -> None:
     while not server.started and not server.should_exit:
         time.sleep(0.02)
     if server.started:
@@ -163,9 +185,6 @@ def _tell(server: uvicorn.Server, ready: Callable[[str], None], address: str) ->
 def _register(app: Dash, feed: Feed) -> None:
     @app.server.websocket(ADDRESS)  # type: ignore[untyped-decorator]
     async def live(socket: WebSocket) -> None:
-        if not same_origin(socket.headers):
-            await socket.close(1008)
-            return
         await socket.accept()
         await stream(feed, socket)
 

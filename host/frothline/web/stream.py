@@ -14,9 +14,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import json
-from collections.abc import Mapping
 from typing import Protocol
-from urllib.parse import urlsplit
 
 from plotly.io.json import to_json_plotly
 from starlette.websockets import WebSocketDisconnect
@@ -37,13 +35,6 @@ class Socket(Protocol):
     async def receive_text(self) -> str: ...
 
     async def send_text(self, data: str) -> None: ...
-
-
-def same_origin(headers: Mapping[str, str]) -> bool:
-    """Whether the socket was opened by a page of this server. Any site may open a socket to this computer, and would
-    read the data otherwise.
-    """
-    return urlsplit(headers.get("origin", "")).netloc == headers.get("host") != ""
 
 
 async def stream(feed: Feed, socket: Socket, *, period: float = PERIOD, patience: float = PATIENCE) -> None:
