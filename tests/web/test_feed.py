@@ -24,7 +24,7 @@ from frothline.web.feed import Feed
 from frothline.web.header import say_link
 from frothline.web.pages import PAGES
 from frothline.web.pages.source.content import throttle_pieces
-from frothline.web.pages.sweep import sweep_chart
+from frothline.web.pages.sweep import labels, sweep_chart
 from frothline.web.viewer import WINDOWS, Viewer
 
 anything = st.recursive(
@@ -284,10 +284,8 @@ def test_the_chart_of_the_guide_has_the_target_as_a_band_and_a_mark_for_each_poi
     assert "kPa" in svg
     assert "2 points, target 10.0" in sweep_chart.about(sweep, "metric")
     assert "15 kPa, 20 L/s" in svg  # the reading, next to its dot
-    assert sweep_chart.NO_POINT not in svg
-    assert sweep_chart.NO_POINT in str(
-        sweep_chart.picture(dataclasses.replace(sweep, captured=()), None, "metric", "light")
-    )
+    assert labels.NO_POINT not in svg
+    assert labels.NO_POINT in str(sweep_chart.picture(dataclasses.replace(sweep, captured=()), None, "metric", "light"))
     curve = BlowerCurve().fit([SteadyPoint.from_parts(p, q, (40.0, 1e-4, 0.0)) for p, q in PARABOLA])
     drawn = re.findall('<path d="M([^"]*)" [^>]*stroke-width="([0-9.]+)"( stroke-dasharray)?',
         sweep_chart.picture(sweep, curve, "metric", "light")[0][1]["svg"])  # fmt: skip

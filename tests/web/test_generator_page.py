@@ -36,7 +36,7 @@ from frothline.web.feed import Feed
 from frothline.web.pages.generator import chart as generator_chart
 from frothline.web.pages.generator import form as generator_form
 from frothline.web.pages.generator import results as generator_results
-from frothline.web.pages.sweep import content as sweep_content
+from frothline.web.pages.sweep import labels as sweep_labels
 from frothline.web.viewer import Viewer
 
 
@@ -686,4 +686,4 @@ def test_the_guide_says_the_caution_and_what_its_button_means(bench):
 
 def test_every_step_of_both_guides_has_a_word_on_its_button():
     for phase in {*source_guide.PHASES, *through_guide.PHASES} - {"done"}:
-        assert phase in sweep_content.BUTTONS, phase
+        assert phase in sweep_labels.BUTTONS, phase

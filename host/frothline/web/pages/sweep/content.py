@@ -12,33 +12,9 @@ from frothline.rounding import decimals_for, rounded
 from frothline.sweep.guide_state import SWEEP_NAMES, GuideState, is_guiding
 from frothline.web import live_figures
 from frothline.web.elements import Node, block, button, node
-from frothline.web.pages.sweep import sweep_chart
+from frothline.web.pages.sweep import labels, sweep_chart
 from frothline.web.services import Services
 from frothline.web.viewer import Viewer
-
-# Text of the large button for each instruction.
-BUTTONS = {
-    "close": "Throttle is closed",
-    "hold": "Settling",
-    "steady": "Point saved",
-    "open": "Fully open",
-    "open_fully": "Fully open",
-    "go_back": "Ready",
-    "full": "This is full air",
-    "foam": "Foam flows evenly",
-    "little": "Fully turned",
-    "more": "This is full air",
-    "full_again": "This is full air",
-}
-
-
-BEFORE = (
-    "A bleed is an open branch with a valve between air source and spool. Open, it gives the generator less air; "
-    "closed, all of it. Without one, turn the source itself down and up."
-)
-
-
-OPEN_GUIDE = "Open full-screen guide"
 
 
 class GuideContent:
@@ -58,7 +34,7 @@ def content(_: Services) -> GuideContent:
 def say(now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
     """Fill in texts, states, bar and tone of the guide, and the buttons that begin it."""
     sweep, texts, states = now.sweep, message["texts"], message["states"]
-    texts["sweep-start"] = "Guided sweep"
+    texts["sweep-start"] = labels.GUIDED_SWEEP
     texts["sweep-line"] = ""
     texts["sweep-refused"] = f"{NO_SWEEP}." if replayed(now) else ""
     if sweep is None or not (sweep.running or sweep.done):
@@ -69,20 +45,20 @@ def say(now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
     message["tones"]["steady"] = sweep.points
     texts["sweep-instruction"] = sweep.instruction
     texts["sweep-why"] = no_link if (no_link := _no_link(now)) else sweep.why
-    texts["sweep-points"] = f"{sweep.points} of about {sweep.wanted} points"
+    texts["sweep-points"] = labels.points(sweep.points, sweep.wanted)
     texts["sweep-target"] = target_words(sweep, viewer.system)
     texts["sweep-missing"] = "; ".join(sweep.missing)
     states["sweep-redo"] = "yes" if sweep.can_redo else "no"
     texts["sweep-caution"] = sweep.caution
-    end = "Show the curve" if sweep.of == "source" else "Show the line"
-    texts["sweep-button"] = end if sweep.done else BUTTONS.get(sweep.phase, "Next")
-    texts["sweep-look"] = "Close"
+    end = labels.SHOW_CURVE if sweep.of == "source" else labels.SHOW_LINE
+    texts["sweep-button"] = end if sweep.done else labels.BUTTONS.get(sweep.phase, labels.NEXT)
+    texts["sweep-look"] = labels.CLOSE
     pressure = live_figures.figure(now, "line_pressure")
     shown = show(pressure.value, pressure.u, "pressure", viewer.system, reason=pressure.reason)
     texts["sweep-pressure"] = DASH if shown.value == DASH else f"{shown.value} {shown.unit}"
     if is_guiding(sweep):
-        texts["sweep-start"] = OPEN_GUIDE
-        texts["sweep-line"] = f"{SWEEP_NAMES[sweep.of]} is running, {texts['sweep-points']}: {sweep.instruction}"
+        texts["sweep-start"] = labels.OPEN_GUIDE
+        texts["sweep-line"] = f"{labels.running(SWEEP_NAMES[sweep.of])}, {texts['sweep-points']}: {sweep.instruction}"
 
 
 def through_pieces(now: Snapshot) -> list[Node | None]:
@@ -93,21 +69,20 @@ def through_pieces(now: Snapshot) -> list[Node | None]:
     if is_guiding(sweep):
         assert sweep is not None
         return [
-            node("p", f"{SWEEP_NAMES[sweep.of]} is running.", role="status", class_="sweep-line"),
-            button(OPEN_GUIDE, "", look="main", data_guide="yes"),
+            node("p", f"{labels.running(SWEEP_NAMES[sweep.of])}.", role="status", class_="sweep-line"),
+            button(labels.OPEN_GUIDE, "", look="main", data_guide="yes"),
         ]
     return [
-        node("p", BEFORE),
+        node("p", labels.BEFORE),
         node(
             "div",
-            button("Measure dry", "through:start:dry", look="main", data_guide="yes"),
-            button("Measure wet", "through:start:wet", look="main", data_guide="yes"),
+            button(labels.MEASURE_DRY, "through:start:dry", look="main", data_guide="yes"),
+            button(labels.MEASURE_WET, "through:start:wet", look="main", data_guide="yes"),
             class_="row",
         ),
         node(
             "p",
-            "Dry: reservoir empty, packing dry. Wet: while it makes foam. About two minutes each. The model is then "
-            "fitted to the measured points.",
+            labels.DRY_AND_WET,
             class_="small",
         ),
     ]
@@ -120,7 +95,7 @@ def target_words(sweep: GuideState, system: str) -> str:
     unit = unit_of("pressure", system)
     low, high = sweep.target
     places = decimals_for(unit.factor * 2.0 * (high - low))
-    return f"until about {rounded(unit.from_si(0.5 * (low + high)), places)} {unit.symbol}"
+    return labels.until(f"{rounded(unit.from_si(0.5 * (low + high)), places)} {unit.symbol}")
 
 
 def _no_link(now: Snapshot) -> str:

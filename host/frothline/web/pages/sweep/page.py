@@ -14,6 +14,7 @@ from dash.development.base_component import Component
 from frothline.errors import InputError
 from frothline.web import components
 from frothline.web.feed import Feed
+from frothline.web.pages.sweep import labels
 
 NEXT, END, LOOK, REDO = "sweep-next", "sweep-end", "sweep-look", "sweep-redo"
 
@@ -30,14 +31,14 @@ def layout() -> Component:
                         [
                             html.Button(components.live("sweep-look"), id=LOOK, type="button", className="quiet"),
                             html.Button(
-                                "Redo this point",
+                                labels.REDO,
                                 id=REDO,
                                 type="button",
                                 className="quiet",
                                 **{"data-do": "through:redo", "data-state": "sweep-redo"},
                             ),
                             html.Button(
-                                "End sweep", id=END, type="button", className="quiet", **{"data-do": "through:stop"}
+                                labels.END, id=END, type="button", className="quiet", **{"data-do": "through:stop"}
                             ),
                         ],
                         className="choice",
@@ -65,7 +66,7 @@ def layout() -> Component:
                 html.Div(**{"data-bar": "sweep"}),
                 className="bar",
                 role="progressbar",
-                **{"aria-label": "progress of the steady reading", "aria-valuemin": "0", "aria-valuemax": "100"},
+                **{"aria-label": labels.PROGRESS, "aria-valuemin": "0", "aria-valuemax": "100"},
             ),
             html.Button(
                 components.live("sweep-button"),
@@ -78,7 +79,7 @@ def layout() -> Component:
         ],
         id="sweep",
         role="dialog",
-        **{"aria-modal": "true", "aria-label": "guided sweep"},
+        **{"aria-modal": "true", "aria-label": labels.GUIDE},
     )
 
 

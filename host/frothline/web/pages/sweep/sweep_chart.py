@@ -17,12 +17,12 @@ from frothline.sweep.guide_state import GuideState
 from frothline.web.charts.palette import PALETTES, Palette, Scheme, tint
 from frothline.web.charts.pressure_flow import round_up
 from frothline.web.elements import Node, drawing
+from frothline.web.pages.sweep import labels
 
 WIDTH, HEIGHT = 560.0, 400.0  # px of the drawing
 LEFT, RIGHT, TOP, BOTTOM = 64.0, 14.0, 14.0, 46.0  # px around the plot
 CURVE_POINTS = 41
 MEASURED, PREDICTED = 'stroke-width="3.5"', 'stroke-width="2.2" stroke-dasharray="8 6"'
-NO_POINT = "no point yet"
 
 
 class _Scales:
@@ -55,7 +55,7 @@ def picture(sweep: GuideState, fit: Any, system: str, scheme: Scheme) -> list[No
         parts.append(_curve(fit, scales, ink))
     parts += [_point(point.flow, point.pressure, scales, ink) for point in sweep.captured]
     if not sweep.captured:
-        parts.append(_text(0.5 * (LEFT + WIDTH - RIGHT), 0.4 * HEIGHT, "middle", NO_POINT, ink))
+        parts.append(_text(0.5 * (LEFT + WIDTH - RIGHT), 0.4 * HEIGHT, "middle", labels.NO_POINT, ink))
     if math.isfinite(sweep.flow) and math.isfinite(sweep.pressure):
         x, y = scales.x(sweep.flow), scales.y(sweep.pressure)
         parts.append(
@@ -71,7 +71,7 @@ def picture(sweep: GuideState, fit: Any, system: str, scheme: Scheme) -> list[No
 def about(sweep: GuideState, system: str) -> str:
     """The chart as text for screen readers."""
     unit = unit_of("pressure", system)
-    words = f"pressure over flow, {len(sweep.captured)} points"
+    words = labels.chart_about(len(sweep.captured))
     if sweep.target is not None:
         low, high = (rounded(unit.from_si(one), decimals_for(unit.factor * 10.0)) for one in sweep.target)
         words += f", target {low} to {high} {unit.symbol}"
@@ -92,8 +92,8 @@ def _axes(scales: _Scales, ink: Palette) -> str:
         words.append(_text(x0 - 8, y + 6, "end", f"{scales.pressure.from_si(pressure):.3g}", ink))
         anchor = "end" if share == 1.0 else "middle"
         words.append(_text(x, y0 + 20, anchor, f"{scales.flow.from_si(flow):.3g}", ink))
-    words.append(_text(x0 + 6, y1 + 14, "start", f"pressure, {scales.pressure.symbol}", ink))
-    words.append(_text(x1, HEIGHT - 6, "end", f"flow, {scales.flow.symbol}", ink))
+    words.append(_text(x0 + 6, y1 + 14, "start", labels.pressure_axis(scales.pressure.symbol), ink))
+    words.append(_text(x1, HEIGHT - 6, "end", labels.flow_axis(scales.flow.symbol), ink))
     return f'<path d="{"".join(lines)}" stroke="{ink.rule}" fill="none"/>{"".join(words)}'
 
 
@@ -108,7 +108,7 @@ def _target(target: tuple[float, float], scales: _Scales, ink: Palette) -> str:
         f'<rect x="{LEFT:g}" y="{high:.1f}" width="{WIDTH - LEFT - RIGHT:g}" height="{max(low - high, 3.0):.1f}" '
         f'fill="{tint(ink.predicted, 0.22)}" stroke="{ink.predicted}" stroke-dasharray="7 5"/>'
         f'<text x="{LEFT + 10:g}" y="{middle + 6:.0f}" font-size="17" font-weight="600" '
-        f'fill="{ink.predicted}">target</text>'
+        f'fill="{ink.predicted}">{labels.TARGET}</text>'
     )
 
 
