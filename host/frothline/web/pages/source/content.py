@@ -18,7 +18,7 @@ from frothline.web.charts.pressure_flow import SourceDrawing
 from frothline.web.elements import Node, block, button, in_reader_units, node
 from frothline.web.form_fields import entry
 from frothline.web.memo import Memo
-from frothline.web.pages.source import other_sweeps
+from frothline.web.pages.source import labels, other_sweeps
 from frothline.web.pages.source.other_sweeps import Overlay
 from frothline.web.services import Services
 from frothline.web.texts import counted, put_figure
@@ -28,8 +28,6 @@ FIGURES = (("line_pressure", "pressure"), ("standard_flow", "flow"), ("air_power
 NAME, WORDS = "name", "words"  # of the fields, as returned with the button
 
 NOTED = ("mark", "note", "alarm")  # kinds of notes of the session that are marked on the trend
-NO_CURVE = "No curve yet:<br>press “Guided sweep” to measure it"
-NO_CURVE_IN_REPLAY = "No curve:<br>none is measured during a replay"
 
 
 class SourceContent:
@@ -52,10 +50,10 @@ class SourceContent:
         texts = message["texts"]
         for name, quantity in FIGURES:
             put_figure(texts, f"now-{name}", _live(now, name, quantity, viewer.system))
-        why = now.fit_refused or "more points are needed"
+        why = now.fit_refused or labels.MORE_POINTS
         for name, quantity in RESULTS:
             estimate = None if now.fit is None else getattr(now.fit, name)
-            put_figure(texts, f"fit-{name}", show_estimate(estimate, quantity, viewer.system, reason="not known yet"))
+            put_figure(texts, f"fit-{name}", show_estimate(estimate, quantity, viewer.system, reason=labels.NOT_KNOWN))
             beyond = estimate is not None and estimate.known and estimate.extrapolated
             message["states"][f"fit-{name}"] = "predicted" if beyond else "measured"
         texts["fit-words"] = in_units(fit_words(now, why), viewer.system)
@@ -69,7 +67,7 @@ class SourceContent:
             ("throttle", throttle_pieces(self._services.throttle.look() if now.simulated else None, now)),
         ):
             message["blocks"][key] = block(pieces, viewer.have.get(key))
-        texts["fit-points"] = counted(len(now.points), "point", "no point yet")
+        texts["fit-points"] = counted(len(now.points), labels.POINT, labels.NO_POINT)
         hand, room = "touch" if viewer.touch else "pointer", "narrow" if viewer.columns < NARROW else "wide"
         look = f"{viewer.system}/{viewer.scheme}/{hand}/{room}"
         beside = self._overlay(now, viewer, message)
@@ -145,36 +143,36 @@ def content(services: Services) -> SourceContent:
 
 def no_curve(now: Snapshot) -> str:
     """Text of the empty chart: how to get a curve."""
-    return NO_CURVE_IN_REPLAY if replayed(now) else NO_CURVE
+    return labels.NO_CURVE_IN_REPLAY if replayed(now) else labels.NO_CURVE
 
 
 def no_readings(now: Snapshot) -> str:
     """Why the trend is empty."""
-    return "waiting for the first readings" if now.link.state == LIVE else live_figures.no_frames(now)
+    return labels.WAITING if now.link.state == LIVE else live_figures.no_frames(now)
 
 
 def name_entry(*, running: bool) -> list[Node]:
     """The field for the recording's name; empty during a recording, whose file is already named."""
-    return [] if running else [entry("record", NAME, "recording name", example="by date and time")]
+    return [] if running else [entry("record", NAME, labels.RECORDING_NAME, example=labels.RECORDING_EXAMPLE)]
 
 
 def mark_entry() -> list[Node]:
-    return [entry("mark", WORDS, "Note", example="hose kinked, bucket full")]
+    return [entry("mark", WORDS, labels.NOTE, example=labels.NOTE_EXAMPLE)]
 
 
 def throttle_pieces(throttle: SimulatedThrottle | None, now: Snapshot) -> list[Node]:
     """The slider of a simulated rig's throttle, and who turns it; empty at a real rig."""
     if throttle is None:
         return []
-    name = "Bleed" if throttle.bleed else "Throttle"
+    name = labels.BLEED if throttle.bleed else labels.THROTTLE
     percent = f"{100 * throttle.opening:.0f}"
     guided = is_guiding(now.sweep)
     if throttle.hand:
-        words = "A simulated hand follows the guide. Move the slider to do it yourself."
+        words = labels.HAND_FOLLOWS
     elif guided:
-        words = "You turn it. Follow the guide."
+        words = labels.YOU_TURN
     else:
-        words = f"Move the slider and watch the dot: {name.lower()} closed on the left, fully open on the right."
+        words = labels.move_slider(name)
     slider = node(
         "input",
         type="range",
@@ -186,11 +184,11 @@ def throttle_pieces(throttle: SimulatedThrottle | None, now: Snapshot) -> list[N
         id="throttle-opening",
         aria_valuetext=f"{percent} % open",
     )
-    give_back = button("Let the simulated hand do it", "source:hand") if guided and not throttle.hand else None
+    give_back = button(labels.LET_HAND, "source:hand") if guided and not throttle.hand else None
     return [
         node(
             "div",
-            node("label", f"{name} (simulated)", for_="throttle-opening"),
+            node("label", labels.simulated(name), for_="throttle-opening"),
             slider,
             node("output", f"{percent} %", for_="throttle-opening"),
             give_back,
@@ -208,7 +206,7 @@ def in_standard_air(now: Snapshot, system: str) -> str:
     if standard is None:
         return ""
     if standard.why_not:
-        return f"In standard air, 1.2 kg/m³: not known, {standard.why_not}"
+        return labels.standard_air_unknown(standard.why_not)
     shown = (
         (name, show_estimate(estimate, quantity, system))
         for name, estimate, quantity in (
@@ -218,16 +216,16 @@ def in_standard_air(now: Snapshot, system: str) -> str:
         )
     )
     words = ", ".join(f"{name} {one.value} {one.unit} ({one.under})" for name, one in shown if one.value != DASH)
-    return f"In standard air, 1.2 kg/m³ (here: {standard.found_in:.2f} kg/m³): {words}"
+    return labels.standard_air(standard.found_in, words)
 
 
 def fit_words(now: Snapshot, why: str) -> str:
     if now.fit is None and now.fit_running:
-        return "calculating the curve"
+        return labels.CALCULATING
     if now.fit is None:
         if replayed(now):
-            return "No curve is measured during a replay."
-        return f"No curve yet: {why}" if now.points else "Measure the curve with a guided sweep."
+            return labels.NO_FIT_IN_REPLAY
+        return labels.no_curve_yet(why) if now.points else labels.NO_FIT
     return ". ".join(text[:1].upper() + text[1:] for text in now.fit.advice)
 
 

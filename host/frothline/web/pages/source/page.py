@@ -13,6 +13,7 @@ from frothline.errors import InputError
 from frothline.web import components
 from frothline.web.feed import Feed
 from frothline.web.pages.source import content as source_content
+from frothline.web.pages.source import labels
 from frothline.web.pages.source.link import LINK
 from frothline.web.viewer import WINDOWS
 
@@ -27,9 +28,9 @@ def layout() -> Component:
         LINK.question,
         html.Div(
             [
-                components.figure("now-line_pressure", "pressure"),
-                components.figure("now-standard_flow", "flow"),
-                components.figure("now-air_power", "air power"),
+                components.figure("now-line_pressure", labels.PRESSURE),
+                components.figure("now-standard_flow", labels.FLOW),
+                components.figure("now-air_power", labels.AIR_POWER),
             ],
             className="figures",
         ),
@@ -39,8 +40,7 @@ def layout() -> Component:
                     [
                         components.picture(
                             "plane",
-                            "Pressure over flow: the curve of the air source with its 95 % band, the points, and "
-                            "the current reading. The figures next to the chart show the same values.",
+                            labels.CHART_ABOUT,
                         ),
                         components.block("throttle"),
                     ]
@@ -50,16 +50,14 @@ def layout() -> Component:
             className="plane-and-results",
         ),
         components.block("findings", className="findings", role="status"),
+        components.drawer(labels.COMPARE, components.block("overlay", className="overlay"), open_wide=True),
         components.drawer(
-            "Compare with other sources", components.block("overlay", className="overlay"), open_wide=True
-        ),
-        components.drawer(
-            "Live trend",
+            labels.TREND,
             _choice(),
-            components.picture("traces", "Pressure, flow and air power over time."),
+            components.picture("traces", labels.TREND_ABOUT),
             open_wide=True,
         ),
-        note="Ranges are 95 % intervals",
+        note=labels.INTERVALS,
     )
 
 
@@ -70,17 +68,17 @@ def register(app: Dash, feed: Feed) -> None:
         recording = feed.session.snapshot().recording
         if recording is not None and not recording.ended:
             path = await asyncio.to_thread(feed.session.stop_recording)
-            return f"Recording stopped. Saved in {path}" if path is not None else "No recording was running"
+            return labels.recording_stopped(path) if path is not None else labels.NO_RECORDING
         if replayed(feed.session.snapshot()):
             raise InputError(NO_RECORDING, where="recording")
         name = asked.values.get(source_content.NAME, "")
-        return f"Recording to {await asyncio.to_thread(feed.session.start_recording, name)}"
+        return labels.recording_to(await asyncio.to_thread(feed.session.start_recording, name))
 
     async def mark(asked: components.Asked) -> str:
         await asyncio.to_thread(feed.session.mark, asked.values.get(source_content.WORDS, ""))
         recording = feed.session.snapshot().recording
         kept = recording is not None and not recording.ended
-        return "Note added to the recording" if kept else "Note not saved: no recording is running"
+        return labels.NOTE_ADDED if kept else labels.NOTE_NOT_SAVED
 
     async def start(_: components.Asked) -> str:
         return await asyncio.to_thread(feed.sweeps.start, SOURCE)
@@ -98,13 +96,9 @@ def register(app: Dash, feed: Feed) -> None:
 def _results() -> Component:
     return html.Div(
         [
-            html.H2("Performance at this site"),
+            html.H2(labels.PERFORMANCE),
             html.Dl(
-                [
-                    components.result("fit-shut_off", "shut-off pressure"),
-                    components.result("fit-free_delivery", "free delivery"),
-                    components.result("fit-air_power", "peak air power"),
-                ],
+                [components.result(key, title) for key, title in labels.RESULTS],
                 className="results",
             ),
             html.P(components.live("fit-standard"), className="small"),
@@ -118,7 +112,7 @@ def _buttons() -> Component:
         [
             components.live("sweep-line", tag=html.P, className="sweep-line", role="status"),
             html.Button(
-                components.live("sweep-start", children="Guided sweep"),
+                components.live("sweep-start", children=labels.GUIDED_SWEEP),
                 id=SWEEP,
                 type="button",
                 className="main",
@@ -126,7 +120,7 @@ def _buttons() -> Component:
             ),
             components.live("sweep-refused", tag=html.P),
             components.asks("source"),
-            components.drawer("Recording and notes", *_by_hand(), brief="recording", open_wide=True),
+            components.drawer(labels.RECORDING, *_by_hand(), brief="recording", open_wide=True),
         ],
         className="buttons",
     )
@@ -140,7 +134,7 @@ def _by_hand() -> list[Component]:
             [
                 components.block("record-name"),
                 html.Button(
-                    components.live("record-button", children="Start recording"),
+                    components.live("record-button", children=labels.START_RECORDING),
                     id=RECORD,
                     type="button",
                     **{"data-do": "source:record"},
@@ -152,7 +146,9 @@ def _by_hand() -> list[Component]:
         html.Div(
             [
                 components.block("mark-words"),
-                html.Button("Add note", id=MARK, type="button", **{"data-do": "source:mark", "data-clears": "yes"}),
+                html.Button(
+                    labels.ADD_NOTE, id=MARK, type="button", **{"data-do": "source:mark", "data-clears": "yes"}
+                ),
             ],
             className="row",
             **{"data-form": "mark", "data-state": MEASURES},
@@ -173,5 +169,5 @@ def _choice() -> Component:
         ],
         className="choice",
         role="group",
-        **{"aria-label": "time range of the trend"},
+        **{"aria-label": labels.TREND_RANGE},
     )

@@ -1,0 +1,66 @@
+"""Words of the source page: titles, buttons, labels and sentences. Why a replay has none is in ``bench``."""
+
+from __future__ import annotations
+
+INTERVALS = "Ranges are 95 % intervals"
+PRESSURE, FLOW, AIR_POWER = "pressure", "flow", "air power"
+CHART_ABOUT = (
+    "Pressure over flow: the curve of the air source with its 95 % band, the points, and the current reading. The "
+    "figures next to the chart show the same values."
+)
+COMPARE = "Compare with other sources"
+TREND, TREND_ABOUT, TREND_RANGE = "Live trend", "Pressure, flow and air power over time.", "time range of the trend"
+PERFORMANCE = "Performance at this site"
+RESULTS = (
+    ("fit-shut_off", "shut-off pressure"),
+    ("fit-free_delivery", "free delivery"),
+    ("fit-air_power", "peak air power"),
+)
+GUIDED_SWEEP = "Guided sweep"
+NO_CURVE = "No curve yet:<br>press “Guided sweep” to measure it"
+NO_CURVE_IN_REPLAY = "No curve:<br>none is measured during a replay"
+NO_FIT, NO_FIT_IN_REPLAY = "Measure the curve with a guided sweep.", "No curve is measured during a replay."
+CALCULATING, MORE_POINTS, NOT_KNOWN = "calculating the curve", "more points are needed", "not known yet"
+POINT, NO_POINT = "point", "no point yet"
+WAITING = "waiting for the first readings"
+
+# --- recording and notes
+RECORDING, START_RECORDING = "Recording and notes", "Start recording"
+RECORDING_NAME, RECORDING_EXAMPLE = "recording name", "by date and time"
+NO_RECORDING = "No recording was running"
+NOTE, NOTE_EXAMPLE, ADD_NOTE = "Note", "hose kinked, bucket full", "Add note"
+NOTE_ADDED, NOTE_NOT_SAVED = "Note added to the recording", "Note not saved: no recording is running"
+
+# --- the throttle of a simulated rig
+THROTTLE, BLEED = "Throttle", "Bleed"
+HAND_FOLLOWS = "A simulated hand follows the guide. Move the slider to do it yourself."
+YOU_TURN = "You turn it. Follow the guide."
+LET_HAND = "Let the simulated hand do it"
+
+
+def move_slider(name: str) -> str:
+    return f"Move the slider and watch the dot: {name.lower()} closed on the left, fully open on the right."
+
+
+def simulated(name: str) -> str:
+    return f"{name} (simulated)"
+
+
+def recording_stopped(path: object) -> str:
+    return f"Recording stopped. Saved in {path}"
+
+
+def recording_to(path: object) -> str:
+    return f"Recording to {path}"
+
+
+def no_curve_yet(why: str) -> str:
+    return f"No curve yet: {why}"
+
+
+def standard_air_unknown(why: str) -> str:
+    return f"In standard air, 1.2 kg/m³: not known, {why}"
+
+
+def standard_air(found_in: float, figures: str) -> str:
+    return f"In standard air, 1.2 kg/m³ (here: {found_in:.2f} kg/m³): {figures}"
