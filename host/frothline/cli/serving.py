@@ -21,7 +21,7 @@ def serve_pages(session: Session, options: Namespace, say: Say) -> int:
     def ready(address: PageAddress) -> None:
         if address.viewers:
             may = "see and operate" if options.viewers_operate else "see"
-            say.note(f"whoever has this link can {may} the rig, over any network that reaches this computer:")
+            say.note(f"anyone with this link can {may} the rig, over any network that reaches this computer:")
             say.note(f"{address.viewers}{qr_code(address.viewers)}")
         data = {"address": address, "viewers": address.viewers, "folder": session.folder, "rig": session.url}
         say.result(data, f"{address}\nrecordings are saved in {session.folder}; press Ctrl-C to stop")
