@@ -7,6 +7,7 @@ is always complete. It contains the units of its columns and the identity and ha
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import IO, TYPE_CHECKING, Any
 
@@ -23,18 +24,48 @@ _SHORT = ("name", "recording", "sha256", "started", "source", "software", "label
 def to_csv(frame: pd.DataFrame, path: str | Path) -> Path:
     """Write comma-separated UTF-8 text in SI: metadata lines that begin with #, then names, then rows; nan is empty.
 
-    Read it with ``pandas.read_csv(path, comment="#")``; a spreadsheet skips the first lines.
+    Read it with ``pandas.read_csv(path, comment="#")``; a spreadsheet skips the first lines. A text that a spreadsheet
+    would take for a formula gets an apostrophe before it; numbers stay as they are.
     """
-    head = [f"# {name}: {frame.attrs.get(name, '')}" for name in _SHORT]
-    head.append(f"# units: {json.dumps(frame.attrs.get('units', {}), ensure_ascii=False)}")
-    head.append(f"# marks: {json.dumps(_plain(frame.attrs.get('marks', [])), ensure_ascii=False)}")
+    head = [str(_as_text(f"# {name}: {frame.attrs.get(name, '')}")) for name in _SHORT]
+    head.append(f"# units: {_json_cells(frame.attrs.get('units', {}))}")
+    head.append(f"# marks: {_json_cells(_plain(frame.attrs.get('marks', [])))}")
     head.append(f"# written by: {software()}")
 
     def write(file: IO[bytes]) -> None:
         file.write(("\n".join(line.replace("\n", " ").replace("\r", " ") for line in head) + "\n").encode())
-        frame.to_csv(file, index=False, float_format="%.9g", lineterminator="\n")
+        _without_formulas(frame).to_csv(file, index=False, float_format="%.9g", lineterminator="\n")
 
     return write_atomically(path, write)
+
+
+# A cell with one of these first is a formula for a spreadsheet: OWASP, "CSV Injection".
+_FORMULA = re.compile(r"\s*[=+\-@]")
+_FORMULA_LATER = re.compile(r'([,;\n]\s*"*)([=+\-@])')  # in a line that a spreadsheet divides into cells
+_NUMBER = re.compile(r"[+-]?\d+(\.\d*)?([eE][+-]?\d+)?")
+_FORMULA_IN_JSON = re.compile(r"([,;])([=+\-@])")  # a comma of JSON itself has a space behind it
+
+
+def _json_cells(value: Any) -> str:
+    """JSON in which no cell begins as a formula; JSON may write each character by its number."""
+    text = json.dumps(value, ensure_ascii=False)
+    return _FORMULA_IN_JSON.sub(lambda found: f"{found[1]}\\u{ord(found[2]):04x}", text)
+
+
+def _without_formulas(frame: pd.DataFrame) -> pd.DataFrame:
+    """The table with texts and column names that are no formulas; a tab or a carriage return becomes a space."""
+    plain = frame.rename(columns=_as_text)
+    for k, kind in enumerate(plain.dtypes):
+        if getattr(kind, "kind", "O") not in "biufcmM":
+            plain.isetitem(k, plain.iloc[:, k].map(_as_text))
+    return plain
+
+
+def _as_text(value: Any) -> Any:
+    if not isinstance(value, str):
+        return value
+    value = _FORMULA_LATER.sub(r"\1'\2", re.sub(r"[\t\r]", " ", value))
+    return f"'{value}" if _FORMULA.match(value) and not _NUMBER.fullmatch(value) else value
 
 
 def to_parquet(frame: pd.DataFrame, path: str | Path) -> Path:
