@@ -34,6 +34,7 @@ from frothline.generator.sheet import (
 from frothline.generator.sheet_form import as_typed
 from frothline.generator.size_search import CHANGES, SizeSearch, Wanted
 from frothline.readings.applied_calibration import AUTO
+from frothline.trials.inside_folder import refuse_outside
 
 
 class GeneratorWorkspace:
@@ -220,6 +221,7 @@ class GeneratorWorkspace:
         """The text of a sheet of the folder; it is valid TOML."""
         if name not in self._folder.found.files:
             raise InputError(f"no build sheet “{name}”", where=str(self._folder.sheets))
+        refuse_outside(self._folder.folder, self._folder.sheets / name, name)
         text = sheet_text(self._folder.sheets / name)
         if not as_typed(text):  # a form cannot show it
             problems = parse_sheet(text, name).problems

@@ -20,6 +20,7 @@ from frothline.formatting import local_day
 from frothline.generator.sheet import read_sheet
 from frothline.readings.applied_calibration import AUTO, FILE
 from frothline.toml_text import read_text
+from frothline.trials.inside_folder import refuse_outside
 from frothline.trials.notebook import open_notebook
 from frothline.trials.plan_edit import BEFORE, PLAN, read_folder_plan
 
@@ -134,6 +135,7 @@ class LibraryFolder:
         found = {}
         for file in sorted((self.folder / BUILDS).glob("*.toml")):
             with suppress(FrothlineError, OSError):
+                refuse_outside(self.folder, file, file.name)
                 found[f"{BUILDS}/{file.name}"] = read_sheet(file)
         return found
 

@@ -48,6 +48,7 @@ from frothline.quantities import read_number, read_quantity, read_temperature, s
 from frothline.toml_text import TomlUnreadable, read_text, read_toml
 from frothline.trials.experiment_design import Factor, Planner, Wish
 from frothline.trials.figures import BY_NAME
+from frothline.trials.inside_folder import refuse_outside
 from frothline.trials.sample_sidecar import read_time
 
 
@@ -138,6 +139,7 @@ def parse_plan(text: str, path: Path) -> PlanFile:
             )
     planned = _planned(raw.get("planned", ()), where)
     if isinstance(raw.get("reference"), str):
+        refuse_outside(path.parent, path.parent / raw["reference"], raw["reference"])
         reference = read_sheet(path.parent / raw["reference"])
     elif planned and "reference" not in raw:
         reference = planned[0].build

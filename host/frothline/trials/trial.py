@@ -34,6 +34,7 @@ from frothline.toml_text import TomlUnreadable, read_text
 from frothline.trials import photos
 from frothline.trials.cup_notes import read_cup
 from frothline.trials.figures import BY_NAME, FIGURES, unit_of
+from frothline.trials.inside_folder import refuse_outside
 from frothline.trials.measurements import Filling, Measured, Used, measure
 from frothline.trials.sample_corrections import CorrectedSample, corrected_samples
 from frothline.trials.trial_foam import drained_of, drawn_of, foam_of, solution_of, water_of
@@ -280,10 +281,14 @@ def _build(metadata: Mapping[str, Any], folder: Path, problems: list[str]) -> tu
     for place in (folder / wanted, folder / "builds" / wanted, folder / "builds" / f"{wanted}.toml"):
         if place.suffix == ".toml" and _is_there(place):
             try:
+                refuse_outside(folder, place, wanted)
                 text = read_text(place)
             except (OSError, TomlUnreadable) as error:
                 problems.append(f"{place}: the build sheet cannot be read: {in_words(error)}")
                 return None, named, place
+            except InputError as error:
+                problems.append(str(error))
+                return None, named, None
             sheet = parse_sheet(text, str(place))
             if sheet.build is None:
                 problems += [str(one) for one in sheet.problems if one.fatal]
