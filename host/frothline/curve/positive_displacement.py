@@ -26,6 +26,7 @@ SMALLEST_SPAN = 0.5  # of the highest pressure, span of the points required for 
 LARGEST_LOSS_BELOW = 0.45  # the same below a knee, where the comparison with smooth curves excludes fans
 FEWEST_BELOW, FEWEST_ABOVE = 4, 3  # points on either side of a relief valve's knee
 FLATTER = 0.5  # a relief valve's line has at most this share of the machine's own slope
+HIGHEST_KNEE = 1.5  # of the highest measured pressure
 RISES = 3.0  # standard uncertainties: limit for a rise of flow with pressure, which no pump has
 BROKEN = 5  # coefficients of a broken line: two lines and the knee
 AT_KNEE = "largest where the relief valve begins to open"
@@ -140,8 +141,11 @@ def fit_relieved(points: PointArrays, level: float) -> SteepFit | None:
         slope = float(open_valve.coefficients[1])
         if slope > 0 or (best is not None and chi_square >= best[0]):
             continue
-        if slope < FLATTER * float(_turned(_flow_of(line, lower), line).coefficients[1]):
+        flow = _flow_of(line, lower)
+        if slope < FLATTER * float(_turned(flow, line).coefficients[1]):
             continue  # the valve's line must fall, and far less steeply than the machine's own
+        if not 0.0 < _knee(flow.coefficients, open_valve.coefficients) <= HIGHEST_KNEE * float(points.p.max()):
+            continue  # the lines meet where nothing was measured
         best = chi_square, line, lower, open_valve, upper
     if best is None:
         return None
@@ -149,22 +153,27 @@ def fit_relieved(points: PointArrays, level: float) -> SteepFit | None:
     return _relieved(_steep_fit(line, lower, level), lower, upper, open_valve, chi_square, level)
 
 
+def _knee(flow: NDArray[np.float64], relief: NDArray[np.float64]) -> float:
+    """Pressure (Pa) at which a machine's line q(p) and its valve's line p(q) meet."""
+    free, leak = float(flow[0]), -float(flow[1])
+    return float((relief[0] + relief[1] * free) / (1 + relief[1] * leak))
+
+
 def _relieved(
     steep: SteepFit, lower: PointArrays, upper: PointArrays, open_valve: PolynomialFit, chi_square: float, level: float
 ) -> SteepFit:
     n = len(lower.q) + len(upper.q)
     relief = _uncertain(open_valve, upper, pressure=True)
-    c0, c1 = relief.coefficients[:2]
-    leak = -float(steep.flow.coefficients[1])
-    free = float(steep.flow.coefficients[0])
-    knee = float((c0 + c1 * free) / (1 + c1 * leak))  # intersection of p = c0 + c1 q and q = free - leak p
+    knee = _knee(steep.flow.coefficients, relief.coefficients)
     flow = steep.flow.at(knee, level, "m³/s")
     held = relief.at(flow.value, level)
     u = knee * flow.value * float(np.hypot(flow.standard_uncertainty / flow.value, held.standard_uncertainty / knee))
     inside = steep.air_power if isfinite(steep.air_power.value) and steep.air_power_flow.value > flow.value else None
     return replace(
         steep,
-        shut_off=replace(relief.at(0.0, level), extrapolated=float(upper.q.min()) > 0.05 * free),
+        shut_off=replace(
+            relief.at(0.0, level), extrapolated=float(upper.q.min()) > 0.05 * float(steep.flow.coefficients[0])
+        ),
         air_power=inside or Estimate.normal(knee * flow.value, u, "W", level=level, assumptions=(AT_KNEE,)),
         air_power_flow=steep.air_power_flow if inside else flow,
         why=f"{steep.why}; above {knee / 1e3:.3g} kPa a relief valve is open",

@@ -112,12 +112,12 @@ def fit_polynomial(
     theta = np.asarray(np.linalg.lstsq(basis(powers, xi), b, rcond=None)[0], dtype=np.float64)
     exact = not np.any(va > 0)
     unstated = sy**2  # the weight, in scaled units, of a point of unit variance
-    for turn in range(1 if exact else iterations):
+    for _ in range(1 if exact else iterations):
         slope = polynomial(powers, theta, xi, 1)
         weight = _weights(slope, va, vb, cab, unstated)
         target = b - slope * (a - xi)
         matrix = basis(powers, xi)
-        new = _solve(matrix, target, weight)[0] if turn == 0 else _solve_again(matrix, target, weight)
+        new = _solve_only(matrix, target, weight)
         # the adjusted abscissa moves along x by the error in x that the residual across the curve implies
         residual = target - matrix @ new
         moved = a + weight * (slope * va - cab) * residual
@@ -174,19 +174,25 @@ def _solve(matrix: Floats, target: Floats, weight: Floats) -> tuple[Floats, Floa
     root = np.sqrt(weight)[:, None]
     design = matrix * root
     q, r = np.linalg.qr(design)
-    diagonal = np.abs(np.diag(r))
+    _check_rank(design, np.diag(r))
+    return np.linalg.solve(r, q.T @ (target * root[:, 0])), design, r
+
+
+def _solve_only(matrix: Floats, target: Floats, weight: Floats) -> Floats:
+    """The coefficients of ``_solve``, by one call of LAPACK."""
+    root = np.sqrt(weight)
+    design = matrix * root[:, None]
+    factors, found, _ = scipy.linalg.lapack.dgels(design, target * root)
+    _check_rank(design, factors.diagonal())
+    coefficients: Floats = found[: matrix.shape[1]]
+    return coefficients
+
+
+def _check_rank(design: Floats, diagonal: Floats) -> None:
+    """Raise NotIdentifiable where a diagonal element of the triangular factor vanishes beside its column."""
     norms = np.sqrt((design**2).sum(axis=0))
-    if len(matrix) < matrix.shape[1] or np.any(diagonal < 1e-9 * norms):
+    if len(design) < design.shape[1] or (np.abs(diagonal) < 1e-9 * norms).any():
         raise NotIdentifiable(
             "the points cannot tell the coefficients of the curve apart",
             remedy="spread the points over more different flows",
         )
-    return np.linalg.solve(r, q.T @ (target * root[:, 0])), design, r
-
-
-def _solve_again(matrix: Floats, target: Floats, weight: Floats) -> Floats:
-    """The coefficients of ``_solve``, by one call of LAPACK, for points that are known to determine them."""
-    root = np.sqrt(weight)
-    _, found, _ = scipy.linalg.lapack.dgels(matrix * root[:, None], target * root, overwrite_a=True, overwrite_b=True)
-    coefficients: Floats = found[: matrix.shape[1]]
-    return coefficients
