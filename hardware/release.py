@@ -59,7 +59,9 @@ def release(target: Path, spool: Path | None, holes: list[float] | None, facets:
     for image in sorted(IMAGES.iterdir()):
         if image.suffix in {".hex", ".uf2", ".bin"}:
             shutil.copyfile(image, target / "firmware" / image.name)
-    shutil.copyfile(ROOT / "firmware/README.md", target / "firmware/README.md")
+    for page in ("firmware/README.md", "firmware/boards/rp2040/README.md"):
+        (target / page).parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(ROOT / page, target / page)
     for page in sorted(HERE.rglob("*")):
         if page.suffix in PAGES and "build" not in page.relative_to(HERE).parts:
             copy = target / "hardware" / page.relative_to(HERE)

@@ -222,6 +222,7 @@ def test_entries_that_go_along_do_so_as_at_the_prompt(curve, capsys):
     assert prompt["then"]["pressure"]["value"] == pytest.approx(found.now.pressure.value, rel=1e-9)
 
 
+@pytest.mark.exhaustive
 def test_another_air_source_is_a_change_too(curve, other):
     found = fl.what_if(SHEET, curve, new_curve=other)
     assert found.change is not None
@@ -414,6 +415,7 @@ def test_a_resistance_gives_back_the_line_that_its_points_were_made_of():
     assert "<td>a</td>" in found._repr_html_()
 
 
+@pytest.mark.exhaustive
 @pytest.mark.slow
 def test_a_resistance_is_read_from_a_recorded_sweep_through_a_generator(tmp_path):
     writer = RecordingWriter.create(tmp_path, "tube", background=False)

@@ -177,7 +177,7 @@ def test_page_prompt_and_report_write_a_figure_alike(capsys):
     trial = notebook.trial("First foam")
     page = figure_shown(trial, BY_NAME["density"], "metric")
     assert cli.main(["trials", str(SEASON), "--trial", "First foam"]) == 0
-    line = next(one for one in capsys.readouterr().out.splitlines() if one.startswith("foam density"))
+    line = next(one for one in capsys.readouterr().out.splitlines() if one.startswith("Foam density"))
     assert line.split("  ")[-1].strip() == page.text
     report = run_report(notebook, trial.name).html
     assert f"{page.value} {page.unit}" in report

@@ -64,6 +64,7 @@ def restarted(tmp_path_factory):
     return path, live, begin, snapshot
 
 
+@pytest.mark.exhaustive
 def test_live_flow_goes_on_after_three_restarts(restarted):
     _, live, begin, _ = restarted
     later = live.time > begin

@@ -46,6 +46,7 @@ def test_a_sample_of_a_fast_simulation_is_kept_at_the_time_of_its_readings(tmp_p
     assert filled - latest - 0.1 <= at <= after - earliest + 0.1
 
 
+@pytest.mark.exhaustive
 @pytest.mark.slow
 def test_a_fast_simulated_sweep_is_checked_on_its_own_readings(tmp_path):
     with Session("modelled://sweep?seed=5&speed=12", tmp_path) as session:

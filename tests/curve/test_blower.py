@@ -136,6 +136,7 @@ def test_simultaneous_band_holds_the_whole_curve_and_the_pointwise_one_does_not(
     assert held[False] < held[True] - 5
 
 
+@pytest.mark.exhaustive
 def test_next_reading_lies_in_the_prediction_range():
     inside = 0
     for k in range(150):

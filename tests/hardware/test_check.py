@@ -115,6 +115,7 @@ def test_a_rotor_without_pulses_is_found_when_it_is_blown_at():
     assert [one.part for one in card.wrong] == ["rotor"]
 
 
+@pytest.mark.exhaustive
 @pytest.mark.slow
 def test_a_blocked_tap_is_found_by_its_slow_answer():
     """A change that takes 300 s in place of the 5 ms of an open tube."""

@@ -39,6 +39,7 @@ def test_changes_of_a_measured_generator_are_told_within_their_intervals(few):
     assert sum(s.holds for s in changes) >= 13
 
 
+@pytest.mark.exhaustive
 @pytest.mark.slow
 def test_changes_are_told_within_their_intervals_where_the_wet_packing_yields():
     said, words, _ = run(6, 32, law=LAW)

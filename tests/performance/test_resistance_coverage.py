@@ -50,6 +50,7 @@ def judged():
     return [judge(31, number) for number in range(SWEEPS)]
 
 
+@pytest.mark.exhaustive
 def test_the_band_holds_the_truth_as_often_as_it_says(judged):
     # 95 % of 300 is 285 with standard deviation 3.8; three of them either way leave 274 to 296
     assert 274 <= sum(held for _, held, _ in judged) <= 296

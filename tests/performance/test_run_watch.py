@@ -35,6 +35,7 @@ def test_a_fault_of_the_simulated_line_is_named_in_time(name):
     assert alarms[0].time - START < (0.5 if seconds == 2.0 else 12.0)
 
 
+@pytest.mark.exhaustive
 @pytest.mark.slow
 @pytest.mark.parametrize("scale", [pytest.param(True, marks=pytest.mark.exhaustive), False])
 def test_a_reservoir_that_runs_dry_is_told_before_a_tenth_of_its_last_foam_is_made(scale):

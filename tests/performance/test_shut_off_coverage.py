@@ -52,6 +52,7 @@ def least(count, share=0.95):
     return count * share - 3 * np.sqrt(count * share * (1 - share))
 
 
+@pytest.mark.exhaustive
 def test_the_shut_off_pressure_of_a_power_curve_is_held_as_often_as_stated(power):
     held = sum(held[0] for _, held, _ in power)
     assert least(POWER) <= held < POWER

@@ -163,6 +163,7 @@ def bare_stream(tmp_path):
     return write
 
 
+@pytest.mark.exhaustive
 @pytest.mark.slow
 def test_a_sweep_that_says_nothing_at_all_is_used_and_the_answer_begins_with_a_note(capsys, bare_stream, dry_sweep):
     path = bare_stream("modelled://generator-dry?seed=3", 200.0)

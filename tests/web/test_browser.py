@@ -156,6 +156,7 @@ def test_zoom_survives_fifty_updates_and_shows_all_again(look, bench, key, axis)
     assert abs(axis_range(window, key, axis)[1] - axis_range(window, key, axis)[0]) > abs(zoomed[1] - zoomed[0])
 
 
+@pytest.mark.exhaustive
 def test_two_viewers_are_both_served_and_counted(look):
     one, other = look().open(), look(width=390, height=844).open("spool")
     one.drawn(5)
@@ -180,6 +181,7 @@ def test_a_viewer_that_left_is_not_served_any_more(look):
     stays.page.wait_for_function("document.querySelector('[data-table=health]').textContent.includes('Open viewers1')")
 
 
+@pytest.mark.exhaustive
 def test_a_frozen_viewer_holds_up_nobody_and_goes_on_when_it_wakes(look):
     frozen, lively = look().open(), look().open()
     frozen.drawn(3)
@@ -280,6 +282,7 @@ AXIS_TITLE_IS_CLEAR = """() => {
 }"""
 
 
+@pytest.mark.exhaustive
 def test_a_visitor_turns_the_throttle_of_the_simulated_rig(chromium, tmp_path):
     from frothline.bench.session import Session
     from frothline.web import serving
@@ -487,6 +490,7 @@ def test_a_browser_without_shared_workers_gets_the_same_stream(chromium, address
         window.close()
 
 
+@pytest.mark.exhaustive
 def test_the_browser_keeps_no_message_that_it_has_drawn(look):
     """The framework's store never forgets a value that it has held; so no message may go through it."""
     window = look(fresh=True).open()

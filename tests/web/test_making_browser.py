@@ -81,6 +81,7 @@ def test_a_wrong_entry_is_told_at_the_entry_and_what_was_typed_stays(look, bench
     assert window.page.locator("#sheet-tube-hole").get_attribute("aria-invalid") == "true"
 
 
+@pytest.mark.exhaustive
 def test_a_saved_build_is_there_again_after_a_reload(look, bench):
     bench._fit = blower()
     window = look().open("generator")
