@@ -38,7 +38,8 @@ WORDS = (
     "straight pipe, {down:.0f} mm behind the rotor",
     "for a sweep: plate holder, one drilled plate at a time, blowing away from people",
     "for a run: loop above the foam chamber and a check valve, then the generator, lower than all",
-    "relief at the generator: opens at 20 kPa, before anything else gives way; nobody's face in line with it",
+    "relief: opens at 20 kPa, before anything else gives way; at the generator for a run, on a tee between hose and spool for a "
+    "sweep; nobody's face in line with it",
     "metal parts joined to earth through 1 MΩ: dry air and foam charge plastic",
 )
 
@@ -71,11 +72,13 @@ def bench(spool: Spool) -> str:
         f'L{rotor + 7:.1f} {AXIS + bore - 4:.1f}"/>',
         f'<path class="a" d="M{LEFT + 60} {AXIS}H{LEFT + 120}m-9 -5l9 5l-9 5M{rotor + 40:.0f} {AXIS}h40m-9 -5l9 5l-9 5"/>',
         # tap, trap, box
-        f'<path class="p" d="M{at_tap:.1f} {AXIS - half:.1f}V{AXIS - half - 34:.1f}C{at_tap:.0f} 250 {at_tap + 34:.0f} 300'
-        f' {at_tap + 34:.0f} 262V205"/><rect class="b" x="{at_tap + 24:.1f}" y="222" width="20" height="30" rx="5"/>',
+        f'<path class="p" d="M{at_tap:.1f} {AXIS - half:.1f}V270C{at_tap:.0f} 236 {at_tap + 28:.0f} 236'
+        f' {at_tap + 28:.0f} 270V284M{at_tap + 38:.0f} 284V205"/>'
+        f'<rect class="b" x="{at_tap + 22:.1f}" y="284" width="22" height="34" rx="5"/>'
+        f'<rect class="f" x="{at_tap + 33:.1f}" y="222" width="10" height="8"/>',
         f'<rect class="b" x="{at_tap - 10:.1f}" y="120" width="170" height="84" rx="6"/>',
         _text(at_tap + 75, 160, "board, sensors", "middle") + _text(at_tap + 75, 178, "USB only", "middle"),
-        f'<path class="w" d="M{rotor:.1f} {AXIS - half - 5:.1f}V240C{rotor:.0f} 232 {rotor + 30:.0f} 262 {rotor + 30:.0f} 230V204"/>',
+        f'<path class="w" d="M{rotor + 14:.1f} {AXIS - half - 5:.1f}V240C{rotor + 14:.0f} 232 {rotor + 30:.0f} 262 {rotor + 30:.0f} 230V204"/>',
         f'<path class="w" d="M{at_tap + 160:.1f} 150H{at_tap + 190:.0f}C{at_tap + 214:.0f} 150 {at_tap + 204:.0f} 196'
         f' {at_tap + 226:.0f} 196C{at_tap + 244:.0f} 196 {at_tap + 236:.0f} 120 {at_tap + 262:.0f} 120"/>',
         _text(at_tap + 264, 112, "to the computer", "start"),
@@ -103,7 +106,7 @@ def bench(spool: Spool) -> str:
     ]
     places = (
         (64, 106), (196, 134), (LEFT + 16, AXIS + half + 16), (LEFT + 150, AXIS + half + 18), (at_tap - 16, AXIS - half - 18),
-        (at_tap + 8, 238), (at_tap + 8, 108), (rotor + 36, AXIS - half - 16), (end - 70, AXIS + half + 18),
+        (at_tap + 58, 300), (at_tap + 8, 108), (rotor + 36, AXIS - half - 16), (end - 70, AXIS + half + 18),
         (end + 15, AXIS + half + 26), (end + 84, 222), (end + 226, 428), (rotor + 42, AXIS + half + 44),
     )  # fmt: skip
     marks = "".join(

@@ -60,13 +60,13 @@ def flash() -> str:
     drawn = [words(30, 34, "Which board is it? Read the chip.", "big")]
     # Uno, plug to the left
     drawn += [box(90, 70, 380, 250, "board", 10), box(60, 100, 80, 70, "m"), box(60, 250, 70, 46, "chip")]
-    drawn += [words(100, 190, "USB", "s", "middle"), words(95, 278, "DC plug", "k", "middle")]
+    drawn += [words(118, 190, "USB", "s", "middle"), words(95, 278, "DC plug", "k", "middle")]
     drawn += [box(150, 82, 26, 26, "m"), words(186, 100, "reset button"), words(300, 160, "Uno R3", "big", "middle")]
     drawn += [box(235, 225, 190, 44, "chip"), words(330, 252, "ATMEGA328P", "k", "middle")]
     drawn += [box(440 - 18 * k, 72, 12, 12, "pin") for k in range(2)]
     drawn += [words(440, 62, "D1 D0: no wire here while you flash", "red", "end")]
     # Nano, plug to the left
-    drawn += [box(610, 130, 330, 130, "board", 6), box(590, 170, 54, 50, "m"), words(618, 244, "USB", "s", "middle")]
+    drawn += [box(610, 130, 330, 130, "board", 6), box(590, 170, 54, 50, "m"), words(634, 244, "USB", "s", "middle")]
     drawn += [box(850, 180, 26, 26, "m"), words(863, 226, "reset", "s", "middle"), words(660, 158, "Nano", "big")]
     drawn += ['<rect class="chip" x="720" y="175" width="44" height="44" transform="rotate(45 742 197)"/>']
     drawn += [words(700, 248, "chip: MEGA328P", "s")]
@@ -106,7 +106,7 @@ def first_light() -> str:
     drawn += [
         '<circle class="p" cx="705" cy="196" r="30"/>',
         path("M705 196L720 174"),
-        words(705, 290, "V, direct (DC)", "s", "middle"),
+        words(705, 252, "V, direct (DC)", "s", "middle"),
     ]
     drawn += [
         path("M670 270V330H560", "r"),
@@ -174,7 +174,8 @@ def u_tube() -> str:
         words(306, 136, "open to the room"),
         path("M220 70V56H90V300", "p"),
         words(30, 322, "to the T: sensor's tube"),
-        words(30, 340, "your breath; then a clamp"),
+        words(30, 340, "and breath or syringe;"),
+        words(30, 358, "then a clamp"),
     ]
     drawn += [
         words(470, 90, "h in mm of water, times 9.79 Pa at 20 °C:"),
@@ -196,16 +197,16 @@ def sweep(spool: Spool) -> str:
     """What follows what, with plates and with a generator."""
     up, down = 1e3 * spool.pipe.straight_upstream, 1e3 * spool.pipe.straight_downstream
     drawn = [words(30, 34, "Sweep of a source: throttle behind the spool", "big")]
-    drawn += _line(90, ("source", "hose", "spool", "plate"), up, down)
-    drawn += [words(30, 214, "Sweep of a generator: bleed before the spool, closed step by step", "big")]
-    drawn += _line(270, ("source", "bleed", "spool", "generator"), up, down)
-    return page(1000, 360, drawn)
+    drawn += _line(110, ("source", "relief", "spool", "plate"), up, down)
+    drawn += [words(30, 234, "Sweep of a generator: bleed before the spool, closed step by step", "big")]
+    drawn += _line(310, ("source", "bleed", "relief", "spool", "generator"), up, down)
+    return page(1120, 400, drawn)
 
 
 def _line(y: float, parts: tuple[str, ...], up: float, down: float) -> list[str]:
     drawn, x = [], 40.0
     for name in parts:
-        wide = {"spool": 420, "hose": 110, "bleed": 110}.get(name, 120)
+        wide = {"spool": 420, "relief": 110, "bleed": 110}.get(name, 120)
         if name == "spool":
             drawn += [box(x, y, wide, 44), words(x + 140, y + 27, f"{up:.0f} mm straight", "", "middle")]
             drawn += [
@@ -217,18 +218,17 @@ def _line(y: float, parts: tuple[str, ...], up: float, down: float) -> list[str]
                 path(f"M{x + 226:g} {y:g}V{y - 16:g}"),
                 words(x + 226, y - 20, "tap, up to the sensor", "s", "middle"),
             ]
-        elif name == "bleed":
+        elif name in {"bleed", "relief"}:
             drawn += [
                 path(
                     f"M{x:g} {y + 12:g}H{x + 40:g}V{y - 20:g}M{x + 70:g} {y - 20:g}V{y + 12:g}H{x + wide:g}M{x:g} {y + 32:g}H{x + wide:g}"
                 )
             ]
-            drawn += [box(x + 34, y - 34, 42, 14, "m"), words(x + 55, y - 42, "valve: bleed", "s", "middle")]
-        elif name == "hose":
             drawn += [
-                path(f"M{x:g} {y + 12:g}H{x + wide:g}M{x:g} {y + 32:g}H{x + wide:g}"),
-                words(x + wide / 2, y + 52, "hose", "s", "middle"),
+                box(x + 34, y - 34, 42, 14, "m"),
+                words(x + 55, y - 42, {"bleed": "valve: bleed"}.get(name, name), "s", "middle"),
             ]
+            drawn += [words(x + 55, y + 52, "hose", "s", "middle")]
         else:
             drawn += [
                 box(x, y - 6, wide, 56, "m" if name == "plate" else "b", 8),

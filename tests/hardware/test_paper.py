@@ -60,6 +60,22 @@ def test_the_relief_is_proved_before_the_first_air():
         assert "blower on" not in (GUIDE / page).read_text("utf-8").lower()
 
 
+def test_a_sweep_has_its_relief_in_the_picture_and_in_the_step():
+    """The relief of step 5 stays in the line: both lines of the picture have it, and so has the list of what is in the hose."""
+    assert steps.sweep(Spool.default()).count(">relief</text>") == 2
+    text = (GUIDE / "7-first-sweep.md").read_text("utf-8")
+    assert text.index("The relief is on its tee") < text.index("Guided sweep")
+
+
+def test_the_buttons_that_the_first_sweep_names_are_on_the_pages():
+    from frothline.web.pages.source import labels as source
+    from frothline.web.pages.sweep import labels as sweep
+
+    text = (GUIDE / "7-first-sweep.md").read_text("utf-8")
+    for button in (source.GUIDED_SWEEP, sweep.MEASURE_DRY, sweep.MEASURE_WET, sweep.BUTTONS["foam"]):
+        assert f"*{button}*" in text, button
+
+
 # --- flashing ---------------------------------------------------------------------------------------------------------
 
 
