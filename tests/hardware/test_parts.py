@@ -123,6 +123,25 @@ def test_what_the_guide_puts_into_the_air_line_is_on_the_list(part):
     assert part in pages
 
 
+TOOLS = ("goggles", "hearing protection", "residual-current device", "calliper", "1.5", "epoxy", "isopropanol", "compass",
+         "multimeter", "1 MΩ", "stopper", "syringe", "thermometer", "step drill", "hole saws")  # fmt: skip
+
+
+@pytest.mark.parametrize("tool", TOOLS)
+def test_a_tool_that_the_guide_uses_is_on_the_page_of_the_parts(tool):
+    pages = [*(HARDWARE / "guide").glob("*.md"), HARDWARE / "spool/no-printer.md"]
+    assert any(tool in page.read_text("utf-8").lower() or tool in page.read_text("utf-8") for page in pages)
+    listed = (PARTS.parent / "README.md").read_text("utf-8").split("Not on the list")[1]
+    assert tool in listed
+
+
+def test_a_metal_plate_is_as_large_as_the_printed_one():
+    """The printed plate as measured on its mesh."""
+    measured = (HARDWARE / "spool/measured.md").read_text("utf-8")
+    wide, long = re.search(r"\| plate \| (\d+) × (\d+) × ", measured).groups()
+    assert f"{wide} mm wide and {long} mm long" in (HARDWARE / "spool/README.md").read_text("utf-8")
+
+
 def test_the_prices_are_called_estimates():
     text = (PARTS.parent / "README.md").read_text("utf-8")
     assert "Estimated prices: check before you order" in text
