@@ -10,7 +10,7 @@ import re
 
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from frothline.readings.export import to_csv
@@ -71,6 +71,7 @@ def test_a_name_a_label_and_a_mark_in_the_head_are_no_formulas(tmp_path):
     assert json.loads(lines["units"]) == frame.attrs["units"]
 
 
+@settings(deadline=None, max_examples=50)
 @given(HOSTILE, HOSTILE, HOSTILE, HOSTILE)
 def test_no_text_at_all_becomes_a_formula(tmp_path_factory, name, label, text, column):
     frame = pd.DataFrame({column: ["x"], "text": [text]}) if column != "text" else pd.DataFrame({"text": [text]})

@@ -163,6 +163,23 @@ def test_asking_ends_when_it_is_told_to(clock):
     assert clock.now - began < 0.22
 
 
+def test_a_port_that_floods_is_left_before_it_fills_the_memory(clock):
+    """A network port may send any amount in the 5 s; a rig sends less than 100 kB in that time."""
+    port = FaultPort(FakeBoard(mute=True), seed=1)
+    block, sent = b"x" * 50_000, []
+
+    class Flood(Line):
+        def read(self):
+            clock.sleep(1e-4)
+            sent.append(len(block))
+            return block
+
+    with pytest.raises(WrongDevice, match="it is not a rig"):
+        ask(Flood("socket://flood:1", port))
+    assert sum(sent) <= handshake.MOST_HEARD + len(block)
+    assert 100_000 < handshake.MOST_HEARD <= 10_000_000
+
+
 def test_an_excerpt_shows_text_only_where_it_reads_as_text():
     assert excerpt(b"OK\r\n") == "4f 4b 0d 0a"
     assert excerpt(b"READY") == '52 45 41 44 59 ("READY")'

@@ -140,6 +140,31 @@ def test_no_foreign_origin_is_taken_for_this_server(origin, host):
     assert not same_origin({"origin": origin, "host": host + "/"})
 
 
+HOSTILE = (
+    b"\xff\xfe", b"", "", "null", "[]", "3", '"x"', "{", "[" * 90_000, '{"wish": {"name": ["\\ud800"]}, "name": "\\udfff"}',
+    '{"page": "\\ud800", "have": {"\\ud800": "\\ud800"}}', '{"seen": 1e999, "columns": -1e999, "seconds": NaN}',
+    '{"seen": ' + "9" * 4000 + "}", '{"seen": ' + "9" * 6000 + "}", '{"wish": {"a": [' + '"x",' * 9000 + "1]}}",
+    '{"page": {}, "system": [], "scheme": {}, "wish": 3, "have": [[]]}', '{"wish": {"a": [[["deep"]], {"b": 1}, null]}}',
+)  # fmt: skip
+
+
+def test_whatever_comes_over_the_socket_the_program_goes_on_and_prints_no_traceback(address, caplog, capfd):
+    from websockets.exceptions import ConnectionClosed
+    from websockets.sync.client import connect
+
+    live, origin = address.replace("http", "ws", 1) + "live", address.rstrip("/")
+    for said in HOSTILE:
+        with connect(live, origin=origin) as socket:
+            try:
+                socket.send(said)
+                socket.send('{"page": "run", "seen": 0}')
+                assert json.loads(socket.recv(timeout=60))["number"] == 1
+            except ConnectionClosed:
+                pytest.fail(f"the socket is closed after {said[:60]!r}")
+    assert "Traceback" not in caplog.text
+    assert "Traceback" not in capfd.readouterr().err
+
+
 def test_the_server_refuses_a_stream_to_a_page_of_another_site(bench, address):
     from websockets.exceptions import InvalidStatus
     from websockets.sync.client import connect

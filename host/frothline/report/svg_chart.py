@@ -40,6 +40,17 @@ def number(value: float) -> str:
     return f"{value:.6g}".replace("-", "−")
 
 
+_LEAST_RANGE = 1e-200  # below it the scale of an axis would not be finite
+
+
+def _drawable(ends: tuple[float, float]) -> tuple[float, float]:
+    """The range of an axis; one that is empty or not finite, as forged frames give it, is replaced."""
+    low, high = ends
+    if not (math.isfinite(low) and math.isfinite(high) and math.isfinite(high - low)):
+        return 0.0, 1.0
+    return ends if high - low > _LEAST_RANGE else (low - 0.5 * max(abs(low), 1.0), low + 0.5 * max(abs(low), 1.0))
+
+
 class Chart:
     """One pair of axes. Ranges and data have the same units; data outside are clipped at the frame."""
 
@@ -54,7 +65,7 @@ class Chart:
         size: tuple[float, float] = (660.0, 330.0),
     ) -> None:
         """``title`` is the text for screen readers."""
-        self.x, self.y, self.size, self.title = x, y, size, title
+        self.x, self.y, self.size, self.title = _drawable(x), _drawable(y), size, title
         self._labels = label_case(x_label), label_case(y_label)
         self._behind: list[str] = []
         self._inside: list[str] = []

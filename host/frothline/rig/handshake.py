@@ -25,6 +25,7 @@ ASK_AT = (0.0, 0.3, 1.6, 2.1, 2.6, 3.2, 3.8, 4.4)
 AGAIN = 0.3  # s after which a board that runs, but was not understood, is asked again
 PATIENCE = 5.0  # s in all
 FOLLOWING_WAIT = 0.3  # s more for what follows the channels: converter, linear sensors, the ambient module's constants
+MOST_HEARD = 4_000_000  # bytes without a description, many times what a rig sends in that time
 _AMBIENT = 1 << ENUMS["channel_kind"]["ambient"]
 _EXCERPT = 24  # bytes
 _ONCE = ("adc", "trimming")  # follow the channels, one of each
@@ -169,13 +170,13 @@ def ask(line: Line, patience: float = PATIENCE, stop: threading.Event | None = N
     began = time.monotonic()
     decoder, introduction = StreamDecoder(), Introduction()
     chunks: list[Chunk] = []
-    asked, asked_at = 0, -AGAIN
+    asked, asked_at, heard = 0, -AGAIN, 0
     complete_at: float | None = None
     while True:
         waited = time.monotonic() - began
         if complete_at is not None and (not introduction.waits or waited - complete_at > FOLLOWING_WAIT):
             return Handshake(introduction.tables, tuple(chunks), waited)
-        if waited > patience or (stop is not None and stop.is_set()):
+        if waited > patience or heard > MOST_HEARD or (stop is not None and stop.is_set()):
             break
         runs = decoder.counts.frames > 0  # no bootloader any more: it may be asked as often as it likes
         due = asked < len(ASK_AT) and waited >= ASK_AT[asked]
@@ -187,6 +188,7 @@ def ask(line: Line, patience: float = PATIENCE, stop: threading.Event | None = N
         if not data:
             continue
         chunks.append(Chunk.now(data))
+        heard += len(data)
         events = decoder.feed(data)
         _check_protocol(events, line.url)
         if introduction.hear(events) and complete_at is None:

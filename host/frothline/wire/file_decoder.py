@@ -160,11 +160,15 @@ def _joined(pieces: list[NDArray[np.void]], dtype: np.dtype[np.void]) -> NDArray
 def decode_all(data: bytes | bytearray | memoryview) -> Decoded:
     """Decode ``data``. A last frame without its closing zero is read; anything else there is in ``Decoded.tail``."""
     array = np.frombuffer(data, dtype=np.uint8)
-    zeros = np.flatnonzero(array == 0)
-    starts = np.concatenate([[0], zeros + 1])
-    lengths = np.concatenate([zeros, [array.size]]) - starts
-    tail = int(lengths[-1])
-    if not tail or isinstance(read_frame(array[starts[-1] :][: LONGEST + 1].tobytes()), str):
+    # Only stretches of other bytes are kept: of a file of zeros alone the places of all zeros would take 30 times its
+    # size.
+    zero = array == 0
+    after_zero = np.concatenate([[True], zero[:-1]]) if array.size else zero
+    starts = np.flatnonzero(~zero & after_zero)
+    lengths = np.concatenate([np.flatnonzero(zero & ~after_zero), [array.size]])[: starts.size] - starts
+    tail = int(lengths[-1]) if array.size and not zero[-1] else 0
+    del zero, after_zero
+    if tail and isinstance(read_frame(array[starts[-1] :][: LONGEST + 1].tobytes()), str):
         starts, lengths = starts[:-1], lengths[:-1]
     else:
         tail = 0
