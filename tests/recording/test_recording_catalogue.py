@@ -248,6 +248,18 @@ def test_a_segment_that_says_nonsense_about_the_one_before_is_still_read(tmp_pat
     assert len(load(path).decoded.tables["line"]) >= 100
 
 
+def test_an_empty_and_a_headless_recording_are_listed_as_such(tmp_path):
+    whole = record(tmp_path, "whole", seconds=1).read_bytes()
+    (tmp_path / "empty.froth").write_bytes(b"")
+    (tmp_path / "torn.froth").write_bytes(whole[:20])
+    (tmp_path / "headless.froth").write_bytes(whole[whole.index(b"\0") + 1 :])
+    found = {entry.name: (entry.state, entry.problem) for entry in Catalogue(tmp_path)}
+    assert found["empty"] == ("unreadable", "it is empty")
+    assert found["torn"] == ("unreadable", "it contains no valid data")
+    assert found["headless"] == ("closed", "its head is missing or damaged; the readings behind it are shown")
+    assert found["whole"] == ("closed", "")
+
+
 def test_segments_are_one_recording(tmp_path):
     stream = BoardStream()
     writer = RecordingWriter.create(tmp_path, "long", background=False, policy=Policy(free_floor=0, segment_bytes=3000))

@@ -6,6 +6,7 @@ import logging
 import threading
 import time
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -58,10 +59,21 @@ class Recorder:
             if self._writer is not None:
                 raise InputError("a recording is already running", where=str(self._path), remedy="Stop it first")
             name = clean_name(name) or stamped("recording")
-            writer = self._port.record(folder, free_name(folder, name), rig.url)
+            name = free_name(folder, name)
+            values = {"recording": name, "source": rig.url, **metadata}
+            about = folder / f"{name}.toml"
+            with suppress(OSError):  # the writer says what is wrong with the folder
+                # Before the recording, so that none is left without it if the program is stopped between the two.
+                folder.mkdir(parents=True, exist_ok=True)
+                write_metadata(about, values)
+            try:
+                writer = self._port.record(folder, name, rig.url)
+            except BaseException:
+                with suppress(OSError):
+                    about.unlink()
+                raise
             self._writer, self._path, self._began = writer, writer.path, self._now()
             self._anchor_reason = "opened"
-            write_metadata(self._path.with_suffix(".toml"), {"recording": writer.name, "source": rig.url, **metadata})
         rig.describe()  # the stream in the file begins with the board's description
         return writer.path
 

@@ -21,7 +21,7 @@ from frothline.recording.segments import SUFFIX, stem_and_number
 from frothline.recording.summary import KINDS, PHOTOS, STATES, Entry, summarise
 
 CACHE = ".frothline-catalogue.json"
-_VERSION = 1  # of the cache; grows when Entry changes
+_VERSION = 2  # of the cache; grows when Entry or the rule of an entry changes
 
 
 class _Found:

@@ -261,7 +261,9 @@ def _summary(paths: list[Path], contents: list[bytes]) -> Entry:
     if head is None and not told:
         alive = any(isinstance(event, Received) for event in StreamDecoder().feed(contents[0][:_TAIL]))
         if not alive:
-            return _with(entry, problem=problem or "it is empty" if not size else "it contains no valid data")
+            return _with(entry, problem=problem or ("it is empty" if not size else "it contains no valid data"))
+    if head is None:
+        entry = _with(entry, problem=problem or "its head is missing or damaged; the readings behind it are shown")
     by_name: dict[str, list[Any]] = {}
     for message, record in told:
         by_name.setdefault(message.name, []).append(record)
