@@ -194,3 +194,19 @@ def test_a_name_of_a_photo_cannot_become_markup(folder):
     (folder / f'{RUN} "><script>.jpg').write_bytes(photo())
     html = run_report(open_notebook(folder), RUN).html
     assert "><script>.jpg" not in html.partition('<script type="application/json"')[0]
+
+
+def test_a_small_file_that_would_fill_the_memory_is_refused(tmp_path):
+    """A PNG of one colour has a thousandth of its size in memory: 10,900 x 11,000 pixels with transparency took 936 MB."""
+    head = png_chunk(b"IHDR", struct.pack(">IIBBBBB", 7200, 7000, 8, 6, 0, 0, 0))
+    path = tmp_path / "bomb.png"
+    path.write_bytes(b"\x89PNG\r\n\x1a\n" + head + png_chunk(b"IDAT", b""))
+    assert path.stat().st_size < 1_000_000
+    assert "7200 x 7000 pixels, too many" in photos.trouble(path)
+    with pytest.raises(InputError, match="too many"):
+        photos.copy(path)
+
+
+def png_chunk(name, content):
+    """PNG, 5.3: length, name, content, CRC of name and content."""
+    return struct.pack(">I", len(content)) + name + content + struct.pack(">I", zlib.crc32(name + content))

@@ -76,8 +76,8 @@ def page(
     ``system`` : units of its sentences;  ``names`` : names and files, which are unchanged
     """
     data = {"report": title, "frothline": __version__, "simulated": simulated, **data}
-    # "</" in a person's notes would end the script element early
-    inside = json.dumps(data, ensure_ascii=False, allow_nan=False).replace("</", "<\\/")
+    # in a person's notes "</script" would end the script element early, and "<!--<script" would keep it open
+    inside = json.dumps(data, ensure_ascii=False, allow_nan=False).replace("<", "\\u003c")
     flag = f'<p class="simulated">{escape(SIMULATED)}</p>' if simulated else ""
     html = (
         '<!doctype html><html lang="en"><head><meta charset="utf-8">'
