@@ -4,6 +4,7 @@ The emulated board (firmware/boards/rp2040/emulator) speaks the words of the nat
 the image. It stops with an error where the image loses a received byte, overfills the serial line or lets the watchdog bite.
 """
 
+import re
 import shutil
 import struct
 import subprocess
@@ -53,6 +54,24 @@ def test_the_uf2_file_holds_the_boot_stage_with_its_check_and_the_program_behind
     assert stack == 0x20040800
     assert entry & 1  # Thumb
     assert PROGRAM_IN_RAM < entry < PROGRAM_IN_RAM + len(program)
+
+
+def test_the_page_of_the_board_has_the_pins_of_its_header():
+    folder = FIRMWARE / "boards" / "rp2040"
+    listed = dict(re.findall(r"^\| GP(\d+) \| (.+?) \|", (folder / "README.md").read_text("utf-8"), re.MULTILINE))
+    header = (folder / "pins.h").read_text("utf-8")
+    assert list(listed) == re.findall(r"^//   GP(\d+) ", header, re.MULTILINE)
+    pins = {name: int(number) for name, number in re.findall(r"(\w+_PIN) = (\d+)", header)}
+    first = pins.pop("FIRST_ANALOG_PIN")
+    inputs = {name: first + int(number) for name, number in re.findall(r"(ADC_\w+) = (\d+)", header)}
+    words = {
+        "SEND_PIN": "TXD", "RECEIVE_PIN": "RXD", "BUTTON_PIN": "push button", "ROTOR_PIN": "rotor", "SDA_PIN": "SDA",
+        "SCL_PIN": "SCL", "SCALE_DATA_PIN": "DOUT", "SCALE_CLOCK_PIN": "SCK", "LED_PIN": "LED",
+        "ADC_PRESSURE": "line pressure", "ADC_SECOND": "second pressure", "ADC_TEMPERATURE": "line temperature",
+    }  # fmt: skip
+    assert words.keys() == (pins | inputs).keys()
+    for name, number in (pins | inputs).items():
+        assert words[name] in listed[str(number)], name
 
 
 def test_program_and_variables_fill_a_twelfth_of_the_ram_at_most(image):
