@@ -43,6 +43,9 @@ _TAIL = 8192
 _HOST_LATE = 60.0  # s by which the host's latest frame of a running recording may be older than the board's, at most
 
 
+_CLOCKS_AGREE = 1.0  # s between wall clock and monotonic clock over a recording that are no step and no suspension
+
+
 _DESCRIPTION = MESSAGES["description"].id
 
 
@@ -169,10 +172,13 @@ def _seconds(contents: list[bytes], told: list[Any], *, closed: bool) -> float |
     the time from the host's first to its latest frame. A closed recording lasts to its last frame, the host's or the
     board's.
     """
+    host = [(message.name, int(record["unix_ns"])) for message, record in told if message.origin == "host"]
+    later = any(name != "recording_opened" for name, _ in host)
+    by_host = _host_seconds(told) if later else None
+    if closed and by_host is not None and abs((host[-1][1] - host[0][1]) / 1e9 - by_host) < _CLOCKS_AGREE:
+        return by_host  # neither a step of the wall clock nor a suspended computer: the board is not read
     ends = [decode_all(contents[0][:_TAIL]), decode_all(contents[-1][-_TAIL:])]
     lines = [end.tables["line"]["tick"] for end in ends]
-    later = any(message.origin == "host" and message.name != "recording_opened" for message, _ in told)
-    by_host = _host_seconds(told) if later else None
     boots = {boot_of(record) for message, record in told if message.name == "description"}
     if not all(len(ticks) for ticks in lines) or len(boots) > 1:
         return by_host
