@@ -278,7 +278,7 @@ def choice_table() -> list[str]:
 def sensor_table() -> list[str]:
     """Range against each shut-off pressure, and how well a pressure is known after a zero."""
     rows = [
-        "| sensor | range | a count | stands | at 1 kPa | at 10 kPa | at 20 kPa | range does for shut-off up to | "
+        "| sensor | range | a count | withstands | at 1 kPa | at 10 kPa | at 20 kPa | range does for shut-off up to | "
         "a compressor by mistake |",
         "|---|---|---|---|---|---|---|---|---|",
     ]
@@ -292,7 +292,7 @@ def sensor_table() -> list[str]:
         rows.append(
             f"| {sensor.part} | {sensor.low / 1e3:g} to {sensor.high / 1e3:g} kPa | {1 / sensor.k / 1024:.0f} Pa | "
             f"{OVERLOAD[sensor.part] / 1e3:.0f} kPa | {' | '.join(known)} | {sensor.high / MARGIN / 1e3:g} kPa | "
-            f"{over:.0f} times what it stands: destroyed |"
+            f"{over:.0f} times what it withstands: destroyed |"
         )
     return rows
 
@@ -477,7 +477,7 @@ def page() -> str:
         _wrapped(
             f"Straight pipe as drawn is {asked.upstream:.0f} bores before the vane and {asked.downstream:.0f} behind.",
             f"The hose widens into the pipe, an expander by ISO 5167-2:2003, table 3; by its strictest row {asked.words}.",
-            f"After a bend it asks for {bend.full:g} bores, or {bend.half_per_cent_more:g} at 0.5 %: have the bends",
+            f"After a bend it lists {bend.full:g} bores, or {bend.half_per_cent_more:g} at 0.5 %: have the bends",
             "elsewhere. The slender cone of the adapter and the straightener make the flow better than the table knows:",
             "it has no column for them, and no figure is claimed here.",
         ),

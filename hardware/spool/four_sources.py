@@ -182,8 +182,9 @@ def page(*, board: bool = True) -> str:
         "> a regulator and a relief valve before that, and a person who knows it at the valve. Goggles, hearing protection,\n"
         "> nobody in line with the ends. Local codes and licensed practice come first.",
         "\n".join(summary),
-        "No board is needed with a U-tube: a clear hose against a wall, half filled with water, and a ruler. Give the plates and\n"
-        "the differences of the levels to this script; it prints the flows and the curve:",
+        "No board is needed with a U-tube: a clear hose in a U against a wall, half filled with water, and a ruler. The table has the\n"
+        "height of each leg. Give the plates (mm) and the differences of the levels (m) to this script; it prints the flows and the\n"
+        "curve:",
         "```sh\n"
         ".venv/bin/python hardware/spool/by_hand.py 14=1.77 20=1.41 25=1.05 32=0.59 48=0.11\n"
         ".venv/bin/python hardware/spool/by_hand.py --spool hardware/spool/files/small-bore.toml 2.5=1.9 3=1.4 3.5=0.95 4=0.62 5=0.28\n"
@@ -212,8 +213,9 @@ def _words(way: Way) -> str:
     elif not way.printed:
         words = (
             f"{size} Copper pipe, soldered or in compression fittings; a union with a flat gasket on the pressure side "
-            "holds round metal plates; the tap is a soldered tee. The tube in water is open all the time, so that the "
-            "pressure never reaches what the pump could give. While it bubbles, air leaves through it that the plate does "
+            "holds round metal plates; the tap is a soldered tee. The tube in water is as wide as the pipe and "
+            "open all the time, so that the pressure never reaches what the pump could give. A wider pipe that stands upright, "
+            "closed below and filled with water, gives the depth. While it bubbles, air leaves through it that the plate does "
             "not see: leave that plate out. No blind plate with the pump on: find leaks with soap and with breath."
         )
     else:
