@@ -226,6 +226,16 @@ def _shunt(page: _Page, part: Part, at: tuple[float, float], towards: int, colou
     return x + towards * 64
 
 
+def _always(circuit: Circuit, net: str) -> str:
+    """The parts of level 1 on an input whose sensor is optional, in words."""
+    here = [
+        ref
+        for ref, part in circuit.parts.items()
+        if part.level == 1 and any(p.net in {net, f"{net}_IN"} for p in part.pins)
+    ]
+    return f"{', '.join(ref for ref in here if ref != 'U1')} at {net}"
+
+
 def _legend(page: _Page, circuit: Circuit, height: float) -> None:
     y = height + 20
     page.text(20, y, "Wires", 15)
@@ -243,5 +253,8 @@ def _legend(page: _Page, circuit: Circuit, height: float) -> None:
     diodes = "The ring of a diode points to 5V where it goes to 5V, and to the signal where it goes to GND."
     lines = [f"{notes} {near}", f"U6 to the load cell LC1: {cell}. {diodes}"]
     lines += [f"{ref}: {circuit.parts[ref].about}." for ref in ("U2", "U3", "U5", "U7", "LC1")]
+    lines[-2] += (
+        f" {_always(circuit, 'A1')} and {_always(circuit, 'A3')} are fitted without U8 and U7 too: an open input reads noise."
+    )
     for number, words in enumerate(lines):
         page.text(20, y + 108 + 20 * number, words, 13)

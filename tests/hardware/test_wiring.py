@@ -80,6 +80,12 @@ def test_a_picture_shows_every_part_with_its_value_and_every_wire_with_its_colou
         assert f"{net.colour}: {net.name} {net.signal}" in words
 
 
+def test_the_picture_says_which_parts_are_fitted_without_their_sensor():
+    """An analog input without its resistor to ground reads noise, also where its sensor is optional."""
+    made = picture.draw(CIRCUIT, "uno")
+    assert "R5, R7, C5 at A1 and R6, R8, C6 at A3 are fitted without U8 and U7 too" in made
+
+
 @pytest.mark.parametrize("board", picture.BOARDS)
 def test_a_named_board_has_each_pin_once_where_its_maker_prints_it(board):
     _, left, right = picture.BOARDS[board]
