@@ -12,6 +12,7 @@ from frothline.formatting import unit_of
 from frothline.sensors.calibration import CALIBRATED, Calibration
 from frothline.sensors.procedures.pressure_and_scale import PROCEDURES
 from frothline.web.elements import Node, button, node, table
+from frothline.web.pages.spool import labels
 from frothline.web.texts import counted
 
 if TYPE_CHECKING:
@@ -19,27 +20,6 @@ if TYPE_CHECKING:
 
 LARGE = "calibrating"  # the viewer setting for the calibration in large type
 OLD = 365  # days after which a calibration counts as old; common practice, no source
-# Equipment of each procedure, in one line.
-NEEDS = {
-    "pressure": "water manometer (clear hose bent to a U), ruler, thermometer",
-    "flow-bag": "a bag of known volume, and a hand to put it over the end of the line",
-    "flow-plates": "the set of drilled plates, a calliper",
-    "thermal-plates": "the set of drilled plates with a blind one, a calliper",
-    "scale-masses": "three or more known masses",
-    "scale-water": "a measuring jug, a bucket, water",
-    "temperature": "crushed ice, warm water, a thermometer",
-    "supply": "a multimeter",
-}
-NAMES = {
-    "pressure": "pressure at the tap",
-    "differential": "pressure across the orifice",
-    "rotor": "flow, by the rotor",
-    "thermal": "flow, by the hot film",
-    "scale": "scale",
-    "temperature": "temperature in the spool",
-    "supply": "supply of the board",
-    "plate": "drilled plate",
-}
 # The quantity of references in these units.
 QUANTITIES = {"Pa": "pressure", "m3/s": "flow", "m/s": "speed", "kg": "mass", "V": "voltage", "1/K": "temperature"}
 
@@ -49,21 +29,19 @@ def head(known: CalibrationOverview, state: CalibrationState | None, system: str
     calibration = known.calibration
     said = [_known(name, line, known, system, today) for name, line in calibration.channels.items()]
     said += [
-        _state(name, "zero only", "reading with the source at rest; data-sheet slope")
+        _state(name, labels.ZERO_ONLY, labels.ZERO_ONLY_ABOUT)
         for name in calibration.zeros
         if name not in calibration.channels
     ]
     said += [
-        _state(name, "data sheet", "previous calibration not in use")
+        _state(name, labels.DATA_SHEET, labels.PREVIOUS_NOT_USED)
         for name in calibration.previous
         if name not in calibration.channels and name not in calibration.zeros
     ]
     return [
         node("p", known.trouble, class_="wrong", role="alert") if known.trouble else None,
         *(_warning(one.what, one.remedy) for one in known.warnings),
-        node("ul", *said, class_="calibrated")
-        if said
-        else node("p", "Nothing is calibrated yet: data-sheet figures are used, and their intervals are wide."),
+        node("ul", *said, class_="calibrated") if said else node("p", labels.NOTHING_CALIBRATED),
         _running(state) if state is not None else _ways(known),
     ]
 
@@ -72,21 +50,24 @@ def _ways(known: CalibrationOverview) -> Node:
     """The ways on from the head of the page: calibrate, or go back."""
     calibration = known.calibration
     back = [
-        button(f"Use previous: {NAMES.get(one, one)} ({_previous(before)})", f"calibrate:previous:{one}", look="")
+        button(labels.use_previous(labels.NAMES.get(one, one), _previous(before)), f"calibrate:previous:{one}", look="")
         for one, before in calibration.previous.items()
     ]
-    return node("div", node("a", "Calibrate", href="#part-calibrate", class_="as-button"), *back, class_="choice")
+    return node("div", node("a", labels.CALIBRATE, href="#part-calibrate", class_="as-button"), *back, class_="choice")
 
 
 def _previous(before: Previous) -> str:
     """What a channel used before, in a few words."""
     if before.line is None:
-        return "data sheet" if before.zero is None else "zero only"
-    return ", ".join(filter(None, (f"of {before.line.date}" if before.line.date else "", before.line.who))) or "undated"
+        return labels.DATA_SHEET if before.zero is None else labels.ZERO_ONLY
+    return (
+        ", ".join(filter(None, (f"of {before.line.date}" if before.line.date else "", before.line.who)))
+        or labels.UNDATED
+    )
 
 
 def _state(name: str, state: str, about: str) -> Node:
-    return node("li", node("b", f"{NAMES.get(name, name)}: {state}"), node("span", about, class_="small"))
+    return node("li", node("b", f"{labels.NAMES.get(name, name)}: {state}"), node("span", about, class_="small"))
 
 
 def _known(name: str, line: ChannelCalibration, known: CalibrationOverview, system: str, today: dt.date) -> Node:
@@ -95,16 +76,14 @@ def _known(name: str, line: ChannelCalibration, known: CalibrationOverview, syst
     by = f" by {line.who}" if line.who else ""
     old = age(line.date, today)
     about = [
-        counted(len(line.points), "point", "points not recorded"),
+        counted(len(line.points), "point", labels.POINTS_NOT_RECORDED),
         _worst(line.residuals, line.unit, system),
         line.how,
-        f"zeroed since: {known.calibration.zeros[name]:.5g}" if name in known.calibration.zeros else "",
-        (f"for board {board}" if here else f"for board {board}: not this board, not used")
-        if board
-        else "for any board",
+        labels.zeroed_since(known.calibration.zeros[name]) if name in known.calibration.zeros else "",
+        labels.for_board(board, here=here) if board else labels.FOR_ANY_BOARD,
     ]
-    when = f"{line.date} ({old})" if old and line.date else line.date or "date not known"
-    return _state(name, f"calibrated {when}{by}", "; ".join(filter(None, about)))
+    when = f"{line.date} ({old})" if old and line.date else line.date or labels.DATE_NOT_KNOWN
+    return _state(name, labels.calibrated_on(when, by), "; ".join(filter(None, about)))
 
 
 def _worst(residuals: Sequence[float], si: str, system: str) -> str:
@@ -114,9 +93,9 @@ def _worst(residuals: Sequence[float], si: str, system: str) -> str:
     quantity = QUANTITIES.get(si, "")
     worst = max(abs(one) for one in residuals)
     if not quantity or si == "1/K":  # a residual of 1/T has no unit that a reader knows
-        return f"residuals up to {worst:.2g} {si}"
+        return labels.residuals_up_to(f"{worst:.2g} {si}")
     unit = unit_of(quantity, system)
-    return f"residuals up to {worst * unit.factor:.2g} {unit.symbol}"
+    return labels.residuals_up_to(f"{worst * unit.factor:.2g} {unit.symbol}")
 
 
 def procedures(known: CalibrationOverview, state: CalibrationState | None) -> list[Node | None]:
@@ -136,8 +115,8 @@ def history(known: CalibrationOverview, system: str) -> list[Node | None]:
     ]
     rows: list[list[Node]] = [
         [
-            one.date or "date not known",
-            NAMES.get(one.channel, one.channel),
+            one.date or labels.DATE_NOT_KNOWN,
+            labels.NAMES.get(one.channel, one.channel),
             f"{one.what} (of {one.of})" if one.of else one.what,
             one.who,
             one.board,
@@ -155,15 +134,14 @@ def history(known: CalibrationOverview, system: str) -> list[Node | None]:
         for one in reversed((*older, *calibration.history))
     ]
     if not rows:
-        return [node("p", "No calibration was made yet")]
-    heads = ("when", "channel", "change", "by", "board", "details")
-    return [table(f"Calibrations in {known.path}, newest first", heads, rows, name="calibrations")]
+        return [node("p", labels.NO_CALIBRATION)]
+    return [table(labels.calibrations_in(known.path), labels.HISTORY_HEADS, rows, name="calibrations")]
 
 
 def calibrated_state(known: CalibrationOverview) -> str:
     """How many channels are calibrated, for a heading."""
     count = len(known.calibration.channels)
-    return f"{count} of {len(known.fitted)} channels calibrated" if known.fitted else ""
+    return labels.of_channels(count, len(known.fitted)) if known.fitted else ""
 
 
 def _warning(what: str, remedy: str) -> Node:
@@ -177,20 +155,20 @@ def age(date: str, today: dt.date) -> str:
     except ValueError:
         return ""
     if days < 0:
-        return "date in the future: check this computer's clock"
+        return labels.FUTURE
     if days < 1:
-        return "today"
+        return labels.TODAY
     if days < 60:
         return f"{days} day{'s' if days > 1 else ''}"
     words = f"{days / 30.44:.0f} months" if days < 2 * 365 else f"{days / 365.25:.0f} years"
-    return f"{words}: calibrate again" if days > OLD else words
+    return labels.calibrate_again(words) if days > OLD else words
 
 
 def _running(state: CalibrationState) -> Node:
     return node(
         "p",
-        f"A calibration is under way: {state.prompt.title}. {state.prompt.problem} ",
-        button("Show full-screen", "", also=f"{LARGE}:yes", look=""),
+        labels.under_way(state.prompt.title, state.prompt.problem),
+        button(labels.SHOW_LARGE, "", also=f"{LARGE}:yes", look=""),
         class_="sweep-line",
     )
 
@@ -200,10 +178,10 @@ def _choices(known: CalibrationOverview) -> Node:
     zeros = [channel for channel in WITH_ZERO if channel in known.fitted]
     return node(
         "div",
-        node("h3", "Calibrate against a reference"),
+        node("h3", labels.AGAINST_REFERENCE),
         node(
             "div",
-            node("label", "Your name (saved in the file)", for_="calibrate-who"),
+            node("label", labels.YOUR_NAME, for_="calibrate-who"),
             node(
                 "input",
                 id="calibrate-who",
@@ -216,13 +194,11 @@ def _choices(known: CalibrationOverview) -> Node:
             class_="entry",
         ),
         node("div", *(_choice(name) for name in possible), class_="procedures") if possible else None,
-        node("h3", "Zero") if zeros else None,
-        node("p", "With the source stopped and the line open to the room, or the pan empty.", class_="small")
-        if zeros
-        else None,
+        node("h3", labels.ZERO) if zeros else None,
+        node("p", labels.ZERO_ABOUT, class_="small") if zeros else None,
         node(
             "div",
-            *(button(f"Zero the {NAMES[one]}", f"calibrate:zero:{one}", look="") for one in zeros),
+            *(button(labels.zero_of(labels.NAMES[one]), f"calibrate:zero:{one}", look="") for one in zeros),
             class_="procedures",
         )
         if zeros
@@ -233,7 +209,7 @@ def _choices(known: CalibrationOverview) -> Node:
 
 
 def _choice(name: str) -> Node:
-    words = node("span", node("b", PROCEDURES[name].title), node("span", NEEDS[name], class_="small"))
+    words = node("span", node("b", PROCEDURES[name].title), node("span", labels.NEEDS[name], class_="small"))
     made = button("", f"calibrate:begin:{name}", look="", also=f"{LARGE}:yes")
     assert isinstance(made, list)
     return [*made[:2], words]

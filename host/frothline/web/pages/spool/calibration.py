@@ -17,6 +17,7 @@ from frothline.sensors.procedures.base import Question, Stage
 from frothline.units import Unit
 from frothline.web.elements import Node, block, button, in_reader_units, node, table
 from frothline.web.form_fields import keyboard
+from frothline.web.pages.spool import labels
 from frothline.web.pages.spool.calibrated import (
     LARGE,
     QUANTITIES,
@@ -74,7 +75,7 @@ def under_way(state: CalibrationState, system: str) -> list[Node | None]:
         node(
             "div",
             node("span", prompt.title, class_="count"),
-            node("span", f"{prompt.points} of at least {state.fewest} points" if state.unit else "", class_="points"),
+            node("span", labels.points_of(prompt.points, state.fewest) if state.unit else "", class_="points"),
             node("div", *_ways_out(state), class_="choice"),
             class_="top",
         ),
@@ -85,8 +86,8 @@ def under_way(state: CalibrationState, system: str) -> list[Node | None]:
 def _ways_out(state: CalibrationState) -> list[Node]:
     if state.made is not None:
         return []
-    leave = button("Cancel calibration", "calibrate:leave", also=f"{LARGE}:")
-    return [button("Redo this point", "calibrate:cancel"), leave] if state.prompt.stage is Stage.HOLD else [leave]
+    leave = button(labels.CANCEL, "calibrate:leave", also=f"{LARGE}:")
+    return [button(labels.REDO_POINT, "calibrate:cancel"), leave] if state.prompt.stage is Stage.HOLD else [leave]
 
 
 def _step(state: CalibrationState, system: str) -> list[Node | None]:
@@ -106,7 +107,7 @@ def _step(state: CalibrationState, system: str) -> list[Node | None]:
                 node("div", *(_entry(q, len(state.points), system) for q in prompt.questions), class_="entries"),
                 node("input", type="hidden", name="system", value=system),
                 button(
-                    "Bag on – start" if state.timed else "Ready – take reading",
+                    labels.BAG_ON if state.timed else labels.TAKE_READING,
                     "calibrate:answer",
                     look="large",
                     id=f"calibrate-answer-{len(state.points)}",
@@ -118,7 +119,7 @@ def _step(state: CalibrationState, system: str) -> list[Node | None]:
             points,
         ]
     if hold and state.timed:
-        stop = button("Bag full – stop", "calibrate:stop", look="large", id="calibrate-stop", data_focus=True)
+        stop = button(labels.BAG_FULL, "calibrate:stop", look="large", id="calibrate-stop", data_focus=True)
         seconds = node("p", node("span", data_live="calibration-seconds"), class_="seconds")
         return [node("div", *(part for part in middle if part is not None), seconds, class_="middle"), stop, points]
     if hold:
@@ -127,20 +128,20 @@ def _step(state: CalibrationState, system: str) -> list[Node | None]:
             node("div", data_bar="calibration"),
             class_="bar",
             role="progressbar",
-            aria_label="progress of the hold",
+            aria_label=labels.PROGRESS_OF_HOLD,
             aria_valuemin="0",
             aria_valuemax="100",
         )
         return [node("div", *(part for part in middle if part is not None), class_="middle"), bar, points]
     enough = len(state.points) >= state.fewest
     finish = button(
-        "Save calibration",
+        labels.SAVE,
         "calibrate:finish",
         look="large" if enough and state.fewest == 1 else "",
         id="calibrate-finish",
     )
-    more = button("Another point", "calibrate:again", look="large", id="calibrate-again", data_focus=True)
-    drop = button("Drop the last point", "calibrate:drop", look="")
+    more = button(labels.ANOTHER_POINT, "calibrate:again", look="large", id="calibrate-again", data_focus=True)
+    drop = button(labels.DROP_POINT, "calibrate:drop", look="")
     row = node("div", *((finish, drop) if enough else (drop,)), class_="row")
     return [node("div", *(part for part in middle if part is not None), class_="middle"), more, row, points]
 
@@ -148,20 +149,19 @@ def _step(state: CalibrationState, system: str) -> list[Node | None]:
 def _instruction(state: CalibrationState) -> str:
     stage = state.prompt.stage
     if stage is Stage.HOLD:
-        return "Filling" if state.timed else "Hold the setting"
-    return "Point saved" if stage is Stage.CHOOSE else state.prompt.say
+        return labels.FILLING if state.timed else labels.HOLD_SETTING
+    return labels.POINT_SAVED if stage is Stage.CHOOSE else state.prompt.say
 
 
 def _why(state: CalibrationState) -> str:
     stage = state.prompt.stage
     if stage is Stage.HOLD:
-        return "press when the bag is full" if state.timed else "the reading is taken when it is steady"
+        return labels.PRESS_WHEN_FULL if state.timed else labels.WHEN_STEADY
     if stage is not Stage.CHOOSE:
         return ""
     if len(state.points) < state.fewest:
         return state.reason
-    more = "More points over a wide range reduce the uncertainty"
-    return f"{state.reason}. {more}" if state.reason else more
+    return f"{state.reason}. {labels.MORE_POINTS}" if state.reason else labels.MORE_POINTS
 
 
 def _entry(question: Question, number: int, system: str) -> Node:
@@ -192,8 +192,7 @@ def _entry(question: Question, number: int, system: str) -> Node:
 def _points(state: CalibrationState, system: str) -> Node | None:
     if not state.points or not state.unit:
         return None
-    caption = "Points so far; the residual is the distance of each point from the fitted line"
-    return table(caption, ("", "reference", "reading", "residual"), _rows(state, system), name="calibration")
+    return table(labels.POINTS_SO_FAR, labels.POINT_HEADS, _rows(state, system), name="calibration")
 
 
 def _rows(state: CalibrationState, system: str) -> list[list[Node]]:
@@ -228,12 +227,12 @@ def _result(state: CalibrationState, system: str) -> list[Node | None]:
     return [
         node(
             "div",
-            node("p", "Saved and in use", class_="instruction", data_long=True, role="status"),
+            node("p", labels.SAVED, class_="instruction", data_long=True, role="status"),
             *(node("p", text, class_="why") for text in words),
             class_="middle",
         ),
         button(
-            "Back to the spool",
+            labels.BACK,
             "calibrate:leave",
             look="large",
             also=f"{LARGE}:",
@@ -241,8 +240,8 @@ def _result(state: CalibrationState, system: str) -> list[Node | None]:
             data_focus=True,
         ),
         table(
-            "Residuals of the fitted line",
-            ("", "reference", "reading", "residual"),
+            labels.RESIDUALS,
+            labels.POINT_HEADS,
             _rows(state, system),
             name="calibration",
         ),
@@ -251,8 +250,8 @@ def _result(state: CalibrationState, system: str) -> list[Node | None]:
 
 def _order(made: ChannelCalibration) -> str:
     if made.king is not None:
-        return "King's law"
-    return {1: "one constant", 2: "a straight line", 3: "a quadratic"}.get(made.coefficients.size, "a line")
+        return labels.KINGS_LAW
+    return labels.ORDERS.get(made.coefficients.size, labels.ANY_ORDER)
 
 
 # --- what a person typed ----------------------------------------------------------------------------------------------

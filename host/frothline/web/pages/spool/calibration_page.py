@@ -10,20 +10,21 @@ from dash.development.base_component import Component
 from frothline.errors import InputError
 from frothline.web import components
 from frothline.web.feed import Feed
+from frothline.web.pages.spool import labels
 from frothline.web.pages.spool.calibration import read_answers
 
 
 def head() -> Component:
     """The state of the calibrations, at the head of the spool page."""
-    return html.Div([html.H2("Calibration"), components.block("calibration-head")], className="calibration-head")
+    return html.Div([html.H2(labels.CALIBRATION), components.block("calibration-head")], className="calibration-head")
 
 
 def at_rest() -> list[Component]:
     """The parts of the spool page with the calibrations that can be made, and those that were."""
     return [
-        components.part("calibrate", "Calibrate", components.block("calibrations", className="calibrations")),
+        components.part("calibrate", labels.CALIBRATE, components.block("calibrations", className="calibrations")),
         components.part(
-            "calibrated", "Calibration history", components.block("calibration-history", className="calibrations")
+            "calibrated", labels.HISTORY, components.block("calibration-history", className="calibrations")
         ),
         components.asks("calibrate"),
     ]
@@ -49,16 +50,16 @@ def register(app: Dash, feed: Feed) -> None:
             bench.begin(argument, who=asked.values.get("who", ""))
         elif verb == "zero":
             bench.begin("zero", who=asked.values.get("who", ""), channel=argument)
-            return "Taking the zero: five seconds. It is saved automatically"
+            return labels.TAKING_ZERO
         elif verb == "answer":
             state = bench.state()
             if state is None:
-                raise InputError("no calibration is under way", where="calibration", remedy="Start one below")
+                raise InputError(labels.NONE_UNDER_WAY, where="calibration", remedy=labels.START_ONE)
             bench.answer(**read_answers(state.prompt.questions, asked.values))
         elif verb == "previous":
-            return f"{argument}: previous calibration in use, saved in {bench.use_previous(argument)}"
+            return labels.previous_in_use(argument, bench.use_previous(argument))
         elif verb == "finish":
-            return f"Saved in {bench.finish()}"
+            return labels.saved_in(bench.finish())
         elif verb in {"stop", "cancel", "again", "drop", "leave"}:
             getattr(bench, verb)()
         else:

@@ -7,7 +7,7 @@ from dash.development.base_component import Component
 
 from frothline.web import components
 from frothline.web.feed import Feed
-from frothline.web.pages.spool import calibration_page
+from frothline.web.pages.spool import calibration_page, labels
 from frothline.web.pages.spool.link import LINK
 
 
@@ -19,28 +19,24 @@ def layout() -> Component:
         calibration_page.head(),
         components.table(
             "channels",
-            "Live readings",
-            ("channel", "reading", "95 % interval, or reason", "state", "sensor", "basis"),
+            labels.CHANNELS,
+            labels.CHANNEL_HEADS,
         ),
         *calibration_page.at_rest(),
         components.part(
             "health",
-            "Health of the link",
-            components.table("health", "Health of the link, since the program started", ()),
+            labels.HEALTH,
+            components.table("health", labels.HEALTH_TABLE, ()),
         ),
         components.part(
             "marks",
-            "Notes and events",
-            components.table("marks", "Notes and events, newest first", ("when", "what", "words")),
+            labels.NOTES,
+            components.table("marks", labels.NOTES_TABLE, labels.NOTES_HEADS),
         ),
         components.part(
             "budget",
-            "Uncertainty budget",
-            components.table(
-                "budget",
-                "Standard uncertainty of each contribution and its share",
-                ("figure", "contribution", "size", "share", "from"),
-            ),
+            labels.BUDGET,
+            components.table("budget", labels.BUDGET_TABLE, labels.BUDGET_HEADS),
         ),
         calibration_page.under_way(),
     )

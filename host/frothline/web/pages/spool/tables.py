@@ -15,29 +15,11 @@ from frothline.sensors.calibration import ChannelCalibration
 from frothline.sensors.linear_line import words_of
 from frothline.units import Unit
 from frothline.web.live_figures import OUTSIDE, SERIES, figure
+from frothline.web.pages.spool import labels
 from frothline.web.texts import counted
 
 Rows = list[list[str]]
 
-# Common names of parts; a part not listed here is shown by its protocol name.
-SENSORS = {
-    "mpx5050": "MPX5050",
-    "mpx5010": "MPX5010",
-    "mpxv7025": "MPXV7025",
-    "mpxv7007": "MPXV7007",
-    "mpxv7002": "MPXV7002",
-    "linear_pressure": "linear sensor",
-    "pulse_rotor": "pulse rotor",
-    "thermal_module": "hot-film module",
-    "ntc_10k_3950": "NTC 10 kΩ, B 3950",
-    "ntc_10k_3977": "NTC 10 kΩ, B 3977",
-    "ntc_10k_3435": "NTC 10 kΩ, B 3435",
-    "bandgap_1v1": "the chip's own reference",
-    "bme280": "BME280",
-    "bmp280": "BMP280",
-    "hx711_a128": "HX711",
-}
-DERIVED = "calculated"
 REPEATED = {"air_speed", "free_air_flow", "mass_flow"}  # their budgets repeat that of the flow
 LEAST_SHARE = 0.005  # of the variance; smaller contributions do not change a shown figure
 
@@ -69,8 +51,8 @@ def states(now: Snapshot) -> dict[str, str]:
     """Words at the headings of the closed parts: a loss is said there too."""
     lost = sum(count for _, count in counted_losses(now.losses))
     return {
-        "part-health": f"{lost} lost or damaged" if lost else "no data lost",
-        "part-marks": counted(len(now.marks), "event", "none yet"),
+        "part-health": labels.lost(lost),
+        "part-marks": counted(len(now.marks), labels.EVENT, labels.NO_EVENT),
     }
 
 
@@ -85,8 +67,8 @@ def _channels(now: Snapshot, system: str, doubts: Budgets) -> Rows:
         shown = known.shown(kind.quantity, system)
         value = DASH if shown.value == DASH else f"{shown.value} {shown.unit}"
         latest = now.latest.get(name)
-        outside = ", outside its range" if latest is not None and latest.status & OUTSIDE else ""
-        sensor = DERIVED if kind.derived else _sensor(channel, system)
+        outside = labels.OUTSIDE_RANGE if latest is not None and latest.status & OUTSIDE else ""
+        sensor = labels.DERIVED if kind.derived else _sensor(channel, system)
         state = "" if kind.derived else _state(channel, known.value)
         line = "" if kind.derived else _calibration(doubts.calibrations.get(kind.channel)) + outside
         rows.append([kind.title, value, shown.under, state, sensor, line])
@@ -94,7 +76,7 @@ def _channels(now: Snapshot, system: str, doubts: Budgets) -> Rows:
 
 
 def _sensor(channel: ChannelState, system: str) -> str:
-    name = SENSORS.get(channel.sensor, channel.sensor)
+    name = labels.SENSORS.get(channel.sensor, channel.sensor)
     if channel.sensor == "linear_pressure":
         name += f" ({words_of(channel.line, unit_of('pressure', system))})"
     return f"{name}, {channel.pin}" if channel.pin and channel.pin != "AVCC" else name
@@ -102,13 +84,13 @@ def _sensor(channel: ChannelState, system: str) -> str:
 
 def _state(channel: ChannelState, value: float) -> str:
     if not channel.present:
-        return "no signal"
-    return "OK" if math.isfinite(value) else "no value"
+        return labels.NO_SIGNAL
+    return labels.SOUND if math.isfinite(value) else labels.NO_VALUE
 
 
 def _calibration(line: ChannelCalibration | None) -> str:
     if line is None:
-        return "data sheet"
+        return labels.DATA_SHEET
     return " ".join(filter(None, ("calibrated", line.date, f"by {line.who}" if line.who else "")))
 
 
@@ -137,20 +119,20 @@ def _health(now: Snapshot, rate: float, viewers: int) -> Rows:
     board, clock = now.board, now.clock
     drift = DASH if clock is None else _drift(clock.drift, clock.u_drift)
     return [
-        ["board", DASH if board is None else f"{board.label or board.kind}, firmware {board.firmware}"],
-        ["last start", DASH if board is None else f"{board.reset_cause}, start number {board.boot_count}"],
-        ["port", now.link.port or DASH],
-        ["frames", f"{now.link.frames}, {rate:.0f} a second"],
-        ["board clock against this computer", drift],
+        [labels.BOARD, DASH if board is None else labels.firmware(board.label or board.kind, board.firmware)],
+        [labels.LAST_START, DASH if board is None else labels.start(board.reset_cause, board.boot_count)],
+        [labels.PORT, now.link.port or DASH],
+        [labels.FRAMES, labels.frames(now.link.frames, rate)],
+        [labels.CLOCK_DRIFT, drift],
         *([word, str(count)] for word, count in counted_losses(now.losses)),
-        ["open viewers", str(viewers)],
+        [labels.VIEWERS, str(viewers)],
     ]
 
 
 def _drift(drift: float, u: float) -> str:
     shown = show_in(drift, u, Unit("millionths", 1e6))
-    return shown.under if shown.value == DASH else f"{shown.value} ppm slow, {shown.under}"
+    return shown.under if shown.value == DASH else labels.slow(shown.value, shown.under)
 
 
 def _marks(now: Snapshot) -> Rows:
-    return [[f"{now.time - mark.time:.0f} s ago", mark.kind, mark.text] for mark in reversed(now.marks[-10:])]
+    return [[labels.ago(now.time - mark.time), mark.kind, mark.text] for mark in reversed(now.marks[-10:])]
