@@ -12,6 +12,7 @@ ARGUMENTS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+LEFT_EARLY = "WebSocket is closed before the connection is established"  # the reader left: no fault of the page
 PATIENCE = 120_000  # ms that any wait may take: a busy machine is slow, and no test may fail for that
 WHOLE_SWEEP = (
     600_000  # ms that a simulated sweep may take where the machine is too busy to simulate it as fast as asked
@@ -71,7 +72,7 @@ class Look:
         self.complaints.append(str(error))
 
     def _console(self, message):
-        if message.type in {"error", "warning"}:
+        if message.type in {"error", "warning"} and LEFT_EARLY not in message.text:
             self.complaints.append(f"{message.type}: {message.text}")
 
     def open(self, path=""):

@@ -23,6 +23,7 @@ from frothline.bench.self_test.result import Progress
 
 REST_LOOK = 2.0  # s, averaging time of a reading at rest
 LOOK_EVERY = 0.05  # s
+LATEST = 120.0  # s by which a simulated rig may be late; after that it is taken as silent
 
 
 class RigView:
@@ -80,13 +81,21 @@ class RigView:
         return window.time[keep], window.value[keep]
 
     def until(self, seen: Callable[[], bool], patience: float) -> bool:
-        """Wait for a condition; True if it came before the timeout."""
-        began = time.monotonic()
+        """Wait for a condition; True if it came before the timeout.
+
+        A busy computer simulates more slowly than asked: the timeout of a simulated rig counts its own seconds.
+        """
+        began, rig_began = time.monotonic(), self.clock()
+        simulation = self.session.simulation
+        speed = simulation.speed if simulation is not None else 0.0
         while True:
             self.now()
             if seen():
                 return True
             gone = time.monotonic() - began
+            simulated = (self.clock() - rig_began) / speed if speed > 0.0 else math.nan
+            if math.isfinite(simulated) and gone < patience + LATEST:
+                gone = min(gone, simulated)
             if gone > patience:
                 return False
             self.tell(Progress("wait", progress=gone / patience))
