@@ -28,7 +28,7 @@ def view(watch, *, asked=None, real=1.0):
     def window(name, seconds):
         return SimpleNamespace(time=np.array([100.0 + real * watch.seconds]))
 
-    simulation = None if asked is None else SimpleNamespace(speed=asked)
+    simulation = None if asked is None else SimpleNamespace(asked_speed=lambda: asked)
     session = SimpleNamespace(
         simulation=simulation, window=window, snapshot=lambda: SimpleNamespace(link=SimpleNamespace(state=LIVE))
     )

@@ -362,6 +362,10 @@ class PortSimulation:
         """True values that a sweep and a sheet should give."""
         return dict(self._process.call("simulation", "figures"))
 
+    def asked_speed(self) -> float:
+        """Simulated seconds for each real one that were asked for; 0: as fast as possible."""
+        return float(self._process.call("simulation", "asked_speed"))
+
     def handled(self, count: int) -> None:
         """Let a faster-than-real rig wait for this session."""
         self._process.call("simulation", "handled", count)

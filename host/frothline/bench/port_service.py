@@ -20,7 +20,7 @@ from frothline.recording.writer import RecordingWriter, WriterStatus
 from frothline.rig import Handshake, Item, Reader, open_reader
 
 HOST_FRAMES = ("note", "anchor", "port", "alarm")
-SIMULATION = ("control", "truth", "faults", "figures", "handled")
+SIMULATION = ("control", "truth", "faults", "figures", "asked_speed", "handled")
 PLAYBACK = ("state", "pause", "set_speed")
 EXPOSED = (
     "open",

@@ -90,6 +90,10 @@ class Simulation:
         with self._lock:
             return self._rig.figures()
 
+    def asked_speed(self) -> float:
+        """Simulated seconds for each real one that were asked for; 0: as fast as possible."""
+        return self.speed
+
     def handled(self, count: int) -> None:
         """Say that ``count`` bytes since the opening of the port are handled. From then on a faster-than-real rig waits
         for its session, so that whoever acts on the readings acts in time, however busy the machine is.

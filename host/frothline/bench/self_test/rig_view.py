@@ -87,7 +87,7 @@ class RigView:
         """
         began, rig_began = time.monotonic(), self.clock()
         simulation = self.session.simulation
-        speed = simulation.speed if simulation is not None else 0.0
+        speed = simulation.asked_speed() if simulation is not None else 0.0
         while True:
             self.now()
             if seen():
