@@ -390,6 +390,8 @@ def test_a_sample_of_an_earlier_session_is_corrected_by_clicks(look, bench):
     page = look().open("notebook").page
     page.wait_for_selector("[data-rows=trials]")
     page.locator(".pick", has_text="First foam").locator("input").check()
+    # until then it shows the trials that are compared where nobody chose
+    page.wait_for_function("document.querySelectorAll('#samples-of-trials h3').length === 1")
     page.locator("#samples-of-trials summary").click()
     page.get_by_role("button", name="Correct sample 2").click()
     page.get_by_label("Full weight").fill("340")
