@@ -531,7 +531,7 @@ def test_a_live_session_shows_its_newest_readings(tmp_path):
         assert table.attrs["unknown"]["scale_mass"]
         assert "simulated" in repr(rig)
         assert "Line pressure" in rig._repr_html_()
-        assert rig.plot().data[-1].name == "now"
+        assert rig.plot().data[-1].name == "Now"
     assert rig.snapshot().link.state == "closed"
 
 

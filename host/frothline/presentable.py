@@ -100,6 +100,11 @@ class PictureAxis:
             return [str(value) for value in values]
         return [self.unit.from_si(float(value)) for value in values]
 
+    def in_system(self, system: str) -> PictureAxis:
+        """The axis in a system of units; the figures in its label too."""
+        unit = None if self.unit is None else shown_in(self.unit, system)
+        return PictureAxis(in_units(self.label, system), unit)
+
 
 @dataclass(frozen=True)
 class PictureLine:
@@ -210,7 +215,7 @@ class Plottable(Presentable):
         """The chart; raises InputError if there is nothing to draw."""
 
     def plot(self) -> go.Figure:
-        """A Plotly figure in metric units, with 95 % intervals as bands and bars."""
+        """A Plotly figure with 95 % intervals as bands and bars, in the units that ``FROTHLINE_UNITS`` names."""
         return draw_picture(self._picture())
 
 
@@ -228,19 +233,21 @@ def _row(one: PresentedFigure, system: str) -> str:
 
 
 def draw_picture(picture: Picture) -> go.Figure:
-    """The chart as a Plotly figure."""
+    """The chart as a Plotly figure, in the units of ``chosen_system``, as the HTML tables."""
     import plotly.graph_objects as go  # noqa: PLC0415  a second to load
 
+    system = chosen_system()
+    x_axis, y_axis = picture.x.in_system(system), picture.y.in_system(system)
     figure = go.Figure()
     for number, item in enumerate(picture.items):
         colour = _COLOURS[number % len(_COLOURS)]
-        name = escape(item.name)  # plotly reads simple HTML in names
-        x, y = picture.x.shown(item.x), picture.y.shown(item.y)
+        name = escape(label_case(item.name))  # plotly reads simple HTML in names
+        x, y = x_axis.shown(item.x), y_axis.shown(item.y)
         if isinstance(item, PictureBars):
             figure.add_bar(x=[escape(one) for one in x], y=y, name=name, marker={"color": colour})
         elif isinstance(item, PictureLine):
             if item.lower is not None and item.upper is not None:
-                lower, upper = picture.y.shown(item.lower), picture.y.shown(item.upper)
+                lower, upper = y_axis.shown(item.lower), y_axis.shown(item.upper)
                 band = {"x": [*x, *x[::-1]], "y": [*upper, *lower[::-1]], "name": f"{name}, 95 %"}
                 line = {"color": colour, "width": 0}
                 figure.add_scatter(**band, fill="toself", opacity=0.25, line=line, hoverinfo="skip", mode="lines")
@@ -249,7 +256,7 @@ def draw_picture(picture: Picture) -> go.Figure:
         else:
             bars = {
                 f"error_{axis}": _error(side, values, ends)
-                for axis, side, values, ends in (("x", picture.x, x, item.x_ends), ("y", picture.y, y, item.y_ends))
+                for axis, side, values, ends in (("x", x_axis, x, item.x_ends), ("y", y_axis, y, item.y_ends))
                 if ends is not None
             }
             shown = [
@@ -259,9 +266,9 @@ def draw_picture(picture: Picture) -> go.Figure:
                 x=shown[0], y=shown[1], name=name, mode="markers", marker={"color": colour, "size": 8}, **bars
             )
     figure.update_layout(
-        title=escape(picture.title),
-        xaxis_title=escape(picture.x.title),
-        yaxis_title=escape(picture.y.title),
+        title=escape(in_units(picture.title, system)),
+        xaxis_title=escape(x_axis.title),
+        yaxis_title=escape(y_axis.title),
         template="plotly_white",
     )
     return figure

@@ -189,8 +189,8 @@ def test_a_recorded_sweep_gives_a_curve_with_intervals(capsys, sweep):
 
 def test_the_text_of_a_curve_follows_the_reader_s_units(capsys, sweep):
     metric, inch = (run(capsys, "curve", sweep, "--units", units)[1] for units in ("metric", "inch-pound"))
-    kpa = float(re.search(r"shut-off pressure +([\d.]+) kPa", metric)[1])
-    inches = float(re.search(r"shut-off pressure +([\d.]+) inH₂O", inch)[1])
+    kpa = float(re.search(r"Shut-off pressure +([\d.]+) kPa", metric)[1])
+    inches = float(re.search(r"Shut-off pressure +([\d.]+) inH₂O", inch)[1])
     assert inches / kpa == pytest.approx(4.01463, rel=2e-3)  # NIST SP 811, B.8: 1 inH2O (conventional) = 249.0889 Pa
     assert "points" in metric
 

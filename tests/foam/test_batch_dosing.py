@@ -1,4 +1,4 @@
-"""Measuring out the foam: start-up, struck buckets, refills; what a cup says of the mixer; figures that are a slip."""
+"""Measuring out the foam: start-up, level buckets, refills; what a cup says of the mixer; figures that are a slip."""
 
 import itertools
 import math
@@ -62,7 +62,7 @@ def test_a_short_run_is_dosed_by_struck_buckets_and_a_long_one_by_time():
     assert short.run_time.value < 30
     assert short.dosing.by == "bucket"
     assert short.dosing.buckets == pytest.approx(short.foam_volume / 0.010)
-    assert "struck buckets of 10 L" in short.said[-1]
+    assert "level buckets of 10 L" in short.said[-1]
     long = mix_batch(BatchOrder(646, 0.5, 0.5, bucket=0.012), workshop_foam())
     assert long.run_time.value > 30
     assert long.dosing.by == "time"
@@ -324,7 +324,7 @@ def test_a_figure_that_is_likely_a_slip_is_asked_back_at_its_option(capsys, opti
 def test_a_density_may_be_typed_with_its_unit(capsys):
     code, out, _ = batch_at_prompt(capsys, "--density", "37.5 lb/ft3")
     assert code == 0
-    assert "expected cast density    600 kg/m³" in out
+    assert "Expected cast density    600 kg/m³" in out
 
 
 @pytest.mark.parametrize("name", ["density", "output", "survival", "start_up"])
@@ -346,7 +346,7 @@ def test_the_cup_comes_first_and_cautions_last_at_the_prompt(capsys):
     assert lines[0].startswith("cup of 640 kg/m³: add")
     assert "by this cup" in lines[0]
     assert lines[-1].startswith("Blower and mixer")
-    assert any("struck buckets" in one for one in lines)
+    assert any("level buckets" in one for one in lines)
 
 
 def test_a_cup_is_kept_beside_its_trial_at_the_prompt(tmp_path, capsys):

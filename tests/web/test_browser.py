@@ -75,7 +75,7 @@ def test_a_whole_guided_sweep_by_clicks_ends_with_a_curve(look, bench):
     assert window.text("fit-points") == "11 points"
     assert window.text("fit-standard").startswith("In standard air, 1.2 kg/m³ (here: 1.16 kg/m³): shut-off 6.63")
     page.wait_for_function(
-        "document.querySelector('#plane .js-plotly-plot').data.some(t => t.name === 'curve, measured')"
+        "document.querySelector('#plane .js-plotly-plot').data.some(t => t.name === 'Curve, measured')"
     )
     assert "recording" in window.text("recording")
     assert bench.calls[:2] == ["start_sweep", "start_recording"]
@@ -98,7 +98,7 @@ def test_a_sweep_of_the_simulated_blower_is_seen_through_to_its_curve(chromium, 
         window.open()
         window.charted("plane")
         window.page.wait_for_function(
-            "document.querySelector('#plane .js-plotly-plot').data.some(t => t.name === 'curve, measured')"
+            "document.querySelector('#plane .js-plotly-plot').data.some(t => t.name === 'Curve, measured')"
         )
         window.drawn(3)
         low, high = map(float, window.text("fit-free_delivery-under").split(",")[0].split(" to "))

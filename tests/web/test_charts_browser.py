@@ -39,15 +39,15 @@ def test_pressure_and_flow_are_read_under_a_pointer_and_by_a_tap(look, bench, si
     point = window.page.touchscreen.tap if size else window.page.mouse.move
     window.page.locator("details:has(#traces)").evaluate("e => { e.open = true; }")
     for key, parts in (
-        ("plane", ("at ", "L/s", "curve, measured", " to ", "kPa")),
-        ("traces", ("pressure", "flow", "air power", "ago")),
-        ("meeting", ("at ", "dry, predicted", "kPa")),
+        ("plane", ("at ", "L/s", "Curve, measured", " to ", "kPa")),
+        ("traces", ("Pressure", "Flow", "Air power", "ago")),
+        ("meeting", ("at ", "Dry, predicted", "kPa")),
     ):
         if key == "meeting":
             link = window.page.locator("nav a[data-page=generator]:visible")
             link.tap() if size else link.click()  # a phone has no mouse that rests somewhere else
             window.page.wait_for_function(
-                "document.querySelector('#meeting .js-plotly-plot')?.data.some(t => t.name === 'wet, predicted')"
+                "document.querySelector('#meeting .js-plotly-plot')?.data.some(t => t.name === 'Wet, predicted')"
             )
         said = read(window, key, point)
         assert all(part in said for part in parts), (key, said)

@@ -106,7 +106,7 @@ def test_several_fits_in_a_row_do_not_stumble_over_their_arrays(bench):
         feed._taken = -1e9
         message = feed.update(Viewer(), 1)
     names = [trace["name"] for trace in message["figures"]["plane"]["figure"]["data"]]
-    assert "curve, measured" in names
+    assert "Curve, measured" in names
     assert message["texts"]["fit-shut_off"] == "6.500"
 
 

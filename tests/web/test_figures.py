@@ -37,19 +37,19 @@ def test_pressure_is_up_and_flow_to_the_right_in_the_readers_units():
     figure = pressure_flow.plane(swept(), "inch-pound", "light")
     assert "Pressure, inH₂O" in figure.layout.yaxis.title.text
     assert "Flow, cfm" in figure.layout.xaxis.title.text
-    points = named(figure, "points")
+    points = named(figure, "Points")
     assert points.y[0] == pytest.approx(SHUT_OFF / 249.0889, rel=1e-5)  # NIST SP 811: inch of water, conventional
     assert points.x[-1] == pytest.approx(0.6 * FREE_DELIVERY / 4.719474e-4, rel=1e-4)  # NIST SP 811: cubic foot/min
 
 
 def test_error_bars_reach_1_96_standard_uncertainties():
-    points = named(pressure_flow.plane(swept(), "metric", "light"), "points")
+    points = named(pressure_flow.plane(swept(), "metric", "light"), "Points")
     assert points.error_y.array[0] == pytest.approx(1.96 * 14.0 / 1000, rel=0.01)  # JCGM 100, table G.1
 
 
 def test_what_was_measured_is_solid_and_what_lies_beyond_is_dashed():
     figure = pressure_flow.plane(swept(), "metric", "light")
-    solid, dashed = named(figure, "curve, measured"), named(figure, "curve, predicted")
+    solid, dashed = named(figure, "Curve, measured"), named(figure, "Curve, predicted")
     assert (solid.line.dash, dashed.line.dash) == ("solid", "dash")
     known = [x for x, y in zip(solid.x, solid.y, strict=True) if y is not None]
     beyond = [x for x, y in zip(dashed.x, dashed.y, strict=True) if y is not None]
@@ -60,7 +60,7 @@ def test_what_was_measured_is_solid_and_what_lies_beyond_is_dashed():
 
 def test_measured_and_predicted_differ_in_word_dash_and_weight_not_in_colour_alone():
     figure = pressure_flow.plane(swept(), "metric", "light")
-    solid, dashed = named(figure, "curve, measured"), named(figure, "curve, predicted")
+    solid, dashed = named(figure, "Curve, measured"), named(figure, "Curve, predicted")
     assert solid.line.dash != dashed.line.dash
     assert solid.line.width >= dashed.line.width + 1.0
 
@@ -70,7 +70,7 @@ def test_the_figures_of_every_line_are_shown_under_the_pointer_with_their_unit_a
     figure = pressure_flow.plane(swept(), "inch-pound", "light")
     assert figure.layout.hovermode == "x unified"
     assert "cfm" in figure.layout.xaxis.unifiedhovertitle.text
-    solid = named(figure, "curve, measured")
+    solid = named(figure, "Curve, measured")
     assert "inH₂O" in solid.hovertemplate
     low, high = solid.customdata[0]
     assert low < SHUT_OFF / 249.0889 < high
@@ -102,9 +102,9 @@ def test_notes_are_marked_on_the_trend_at_their_time_while_they_are_in_it():
 
 def test_a_source_that_was_not_swept_has_no_curve_and_no_band():
     assert [trace.name for trace in pressure_flow.plane(SourceDrawing(), "metric", "light").data] == [
-        "points",
-        "recent path",
-        "current",
+        "Points",
+        "Recent path",
+        "Current",
     ]
 
 

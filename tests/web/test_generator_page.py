@@ -355,8 +355,8 @@ def test_a_measured_line_is_drawn_solid_and_a_predicted_one_dashed():
     answer = evaluate(given(wet=points))
     assert answer.scaling is not None
     dashes = {trace.name: trace.line.dash for trace in generator_chart.traces(answer, "metric", "light") if trace.name}
-    assert dashes["wet, measured"] == "solid"
-    assert dashes["dry, predicted"] == "dot"
+    assert dashes["Wet, measured"] == "solid"
+    assert dashes["Dry, predicted"] == "dot"
 
 
 # --- swept through
@@ -388,7 +388,7 @@ def test_a_sweep_through_the_generator_is_its_measured_line_as_soon_as_it_is_don
     for point in points:  # the model is brought to the points, whatever the sheet said
         assert line.pressure(point.flow) == pytest.approx(point.pressure, rel=0.03)
     drawn = {trace.name: trace for trace in generator_chart.traces(now.answer, "metric", "light")}
-    assert drawn[f"{kind}, measured"].line.dash == "solid"
+    assert drawn[f"{kind.capitalize()}, measured"].line.dash == "solid"
     assert len(drawn[f"measured {kind}"].x) == 6
     assert np.max(drawn[f"measured {kind}"].x) == pytest.approx(16.0)  # L/s of 0.016 m3/s
     # it can be laid aside, and taken again

@@ -61,6 +61,19 @@ def test_every_label_of_a_block_begins_with_a_capital(feed, page):  # noqa: F811
         assert not small(found)
 
 
+@pytest.mark.parametrize("page", PAGES)
+def test_every_name_in_the_legend_of_a_chart_begins_with_a_capital(feed, page):  # noqa: F811
+    message = feed.update(Viewer(page=page), 1)
+    names = [
+        trace["name"]
+        for chart in message["figures"].values()
+        for trace in chart["figure"]["data"]
+        if trace.get("name") and trace.get("showlegend") is not False
+    ]
+    assert [name for name in names if label_case(name) != name] == []
+    assert names or page not in {"source", "generator"}
+
+
 @pytest.mark.parametrize(
     ("text", "label"),
     [

@@ -63,7 +63,7 @@ def test_a_changed_entry_moves_the_figures_and_marks_the_part(look, bench, size)
     page.wait_for_selector("#sheet-outlet-bore", state="hidden")  # one group at a time
     assert page.locator("#sheet-tube-hole").is_visible()
     assert abs(head.bounding_box()["y"] - place) < 2  # although a group above it has closed
-    assert {"as built", "operating point then", "wet if changed, predicted", "dry, predicted"} <= set(names)
+    assert {"As built", "Operating point then", "Wet if changed, predicted", "Dry, predicted"} <= set(names)
     assert fits(window)
     page.get_by_role("button", name="Discard changes").click()
     page.wait_for_function("document.querySelector('#sheet-outlet-bore').value === '40x3'")

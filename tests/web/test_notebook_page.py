@@ -33,7 +33,7 @@ from frothline.web.elements import words_of
 from frothline.web.pages.notebook import trials as view
 from frothline.web.pages.notebook import what_helped as learnt
 from frothline.web.pages.notebook.page import _report
-from frothline.web.pages.source import other_sweeps
+from frothline.web.pages.source import labels, other_sweeps
 from frothline.wire import decode_all, encode
 
 FIRST, SECOND = "04-05-first-tube", "04-05-more-holes-long-packing"
@@ -277,7 +277,7 @@ def test_a_path_that_is_no_known_sweep_is_never_read(folder):
     shelf = Library(folder, None)
     chosen = beside(shelf, "/etc/hostname", str(folder / "torn.froth"), str(folder / f"{FIRST}.froth"))
     assert chosen.others == ()
-    assert said(other_sweeps.pieces((), chosen, None, "", "metric")) == other_sweeps.NO_OTHER
+    assert said(other_sweeps.pieces((), chosen, None, "", "metric")) == labels.NO_OTHER
 
 
 def source(pressure, flow):

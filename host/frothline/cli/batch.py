@@ -25,6 +25,7 @@ from frothline.foam.concrete_batch import (
 )
 from frothline.foam.dilution import read_dilution
 from frothline.formatting import full_text
+from frothline.label_case import label_case
 from frothline.quantities import in_entry_unit
 from frothline.report.batch import batch_card, batch_data, batch_report, batch_rows
 from frothline.trials.cup_notes import keep_cup
@@ -72,9 +73,9 @@ def run(options: Namespace, say: Say) -> int:
         lines.append(f"{key} of {in_entry_unit(weighed[key], 'density', options.units)}: {found.words}")
     lines += [f"warning: {one}" for one in batch.warnings]
     lines += batch.said[len(batch.warnings) :]
-    lines += [f"{a:30} {b:>22}   one bag {c}" for a, b, c in batch_rows(batch, system)]
-    lines.append(f"expected cast density    {full_text(batch.cast_density, system['density'])}")
-    lines.append(f"expected dry density     {full_text(batch.dry_density, system['density'])}")
+    lines += [f"{label_case(a):30} {b:>22}   one bag {c}" for a, b, c in batch_rows(batch, system)]
+    lines.append(f"Expected cast density    {full_text(batch.cast_density, system['density'])}")
+    lines.append(f"Expected dry density     {full_text(batch.dry_density, system['density'])}")
     lines += [f"assumed: {one}" for one in dict.fromkeys((*foam.survival.assumptions, *foam.start_up.assumptions))]
     if options.keep_cup:
         data["kept"] = _keep(trial, weighed.get("cup"), batch, corrections)

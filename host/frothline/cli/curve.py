@@ -33,10 +33,10 @@ _SHOWN = (
     "standard",
 )
 _FIGURES = (
-    ("shut-off pressure", "shut_off", "pressure"),
-    ("free delivery", "free_delivery", "flow"),
-    ("peak air power", "air_power", "power"),
-    ("  at a flow of", "air_power_flow", "flow"),
+    ("Shut-off pressure", "shut_off", "pressure"),
+    ("Free delivery", "free_delivery", "flow"),
+    ("Peak air power", "air_power", "power"),
+    ("  At a flow of", "air_power_flow", "flow"),
 )
 
 

@@ -174,9 +174,9 @@ def _lines(when: str, one: Prediction, system: Any) -> list[str]:
     lines = [f"{head} {label:21} {full_text(e, system[quantity])}" for label, e, quantity in rows if e is not None]
     if one.air_to_solution is not None:
         lines.append(
-            f"{when:5} {'air-to-solution ratio':21} {full_text(one.air_to_solution, Unit('to 1 of solution', 1.0))}"
+            f"{head} {'air-to-solution ratio':21} {full_text(one.air_to_solution, Unit('to 1 of solution', 1.0))}"
         )
     if one.point.stability != "stable":
-        lines.append(f"{when:5} {'stability':21} {one.point.stability}")
+        lines.append(f"{head} {'stability':21} {one.point.stability}")
     shares = ", ".join(f"{s.label} {100 * s.share:.0f} %" for s in one.shares)
-    return [*lines, f"{when:5} {'pressure drop shares':21} {shares}"]
+    return [*lines, f"{head} {'pressure drop shares':21} {shares}"]

@@ -344,9 +344,9 @@ def blended(batch: ConcreteBatch, foam: MeasuredFoam) -> float:
 
 
 def _buckets(batch: ConcreteBatch, volume: float) -> str:
-    """A volume of foam in struck buckets, for a small correction."""
+    """A volume of foam in level buckets, for a small correction."""
     bucket = batch.order.bucket
-    return f" ({volume / bucket:.1f} struck buckets of {bucket * 1e3:.3g} L)"
+    return f" ({volume / bucket:.1f} level buckets of {bucket * 1e3:.3g} L)"
 
 
 def _seconds(volume: float, foam: MeasuredFoam) -> float:

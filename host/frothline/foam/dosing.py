@@ -1,4 +1,4 @@
-"""Dosing of the foam of a batch: by run time from air on, or by struck buckets; and refills of the reservoir.
+"""Dosing of the foam of a batch: by run time from air on, or by level buckets; and refills of the reservoir.
 
 A generator gives no foam in its first seconds: packing and hose fill first. So the time for a volume V is t0 + V/Q. An
 error of t0 matters more for a shorter run; below ``SHORTEST_BY_TIME`` the foam is measured in a struck bucket.
@@ -19,7 +19,7 @@ from frothline.physics.foam import SOLUTION_DENSITY
 
 SHORTEST_BY_TIME = 30.0  # s of run time; shorter runs are dosed by the bucket; judgement, no source
 BUCKET = 0.010  # m³, struck level
-U_BUCKET = 0.02  # relative standard uncertainty of a volume measured in struck buckets; judgement, no source
+U_BUCKET = 0.02  # relative standard uncertainty of a volume measured in level buckets; judgement, no source
 LEVEL = 0.005  # relative: the line is settled when its pressure stays this close to its steady value; judgement
 REFILL_AT = 0.1  # of the reservoir: refilled before it is empty; judgement, no source
 LEAST = 4.0  # s, minimum start-up: a source of constant pressure hardly shows the start; judgement
@@ -122,7 +122,7 @@ class Dosing:
 def dosing(volume: float, time: Estimate | None, output: Estimate | None, start_up: Estimate, bucket: float) -> Dosing:
     """Choose the dosing method for a volume of foam (m³)."""
     count = volume / bucket
-    struck = f"{count:.1f} struck buckets of {bucket * 1e3:.3g} L"
+    struck = f"{count:.1f} level buckets of {bucket * 1e3:.3g} L"
     if time is None or output is None:
         return Dosing("bucket", bucket, count, U_BUCKET, f"dose by the bucket, the output is not known: {struck}")
     if time.value < SHORTEST_BY_TIME:

@@ -45,7 +45,7 @@ def batch_rows(batch: ConcreteBatch, system: Mapping[str, Unit] = METRIC) -> lis
             f"{bag['run_time']:.0f} s" if math.isfinite(bag["run_time"]) else "not known",
         ),
         (
-            f"or struck buckets of {amount(batch.dosing.bucket, volume)}",
+            f"or level buckets of {amount(batch.dosing.bucket, volume)}",
             f"{batch.dosing.buckets:.1f}",
             f"{bag['buckets']:.1f}",
         ),

@@ -11,7 +11,9 @@ from frothline.estimate import Estimate
 from frothline.generator.build import Difference, differences
 from frothline.generator.drawing import draw
 from frothline.generator.entry_words import entry_words, spoken
+from frothline.label_case import label_case
 from frothline.presentable import LONGEST_TITLE, draw_picture
+from frothline.rounding import counted
 from frothline.sentence_units import in_units_html
 from frothline.trials.common_depth import comparable
 from frothline.trials.figures import FIGURES, TrialFigure
@@ -84,9 +86,13 @@ class Comparison:
         return f"<Comparison {self.before.name} to {self.after.name}: {words}>"
 
     def _repr_html_(self) -> str:
-        rows = "".join("<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in self.rows)
+        rows = "".join(
+            f"<tr><td>{escape(label_case(label))}</td><td>{escape(old)}</td><td>{escape(new)}</td></tr>"
+            for label, old, new in self.rows
+        )
         system, names = chosen_system(), [*names_of(self.before), *names_of(self.after)]
-        text = in_units_html(f"<p>{escape(self.words)}</p><table>{rows}</table>", system, names)
+        head = "<tr><th>Part</th><th>Before</th><th>After</th></tr>" if rows else ""
+        text = in_units_html(f"<p>{escape(self.words)}</p><table>{head}{rows}</table>", system, names)
         return text + self.drawing(system=system)
 
 
@@ -117,5 +123,5 @@ def compare(before: Trial, after: Trial) -> Comparison:
         words = "no change: the same build"
     else:
         parts = [f"{label} {old} to {new}" for label, old, new in rows]
-        words = f"{len(parts)} thing{'s' if len(parts) > 1 else ''} changed: " + "; ".join(parts)
+        words = f"{counted(len(parts), 'change')}: " + "; ".join(parts)
     return Comparison(before, after, changed, tuple(rows), words)

@@ -9,7 +9,7 @@ from typing import Any
 from dash import Dash, Input, Output, dcc, html
 from dash.development.base_component import Component
 
-from frothline.errors import FrothlineError
+from frothline.errors import FrothlineError, InputError
 from frothline.formatting import DASH
 from frothline.label_case import label_case
 from frothline.units import SYSTEMS
@@ -19,6 +19,7 @@ from frothline.web.side_view import ALL
 SAID = "said"  # id of the line with the answer to a button
 REQUESTS = "requests"  # id of the stores for requests; while it is missing, requests wait in the page
 WAITING = "connecting"  # in place of an interval, before the first message
+RELOAD = "Reload the page"  # remedy for a request that this version of the page does not make
 
 
 def page(key: str, question: str, *children: Component, note: str = "") -> Component:
@@ -169,6 +170,11 @@ class Asked:
             page=str(said.get("page", "")),
             system=system if system in SYSTEMS else "metric",
         )
+
+
+def unknown(verb: str, *, where: str = "") -> InputError:
+    """The error for a request that no button of the page makes."""
+    return InputError(f"“{verb}” is unknown", where=where, remedy=RELOAD)
 
 
 def asks(family: str) -> Component:

@@ -20,7 +20,7 @@ from frothline.web.charts.decimate import Floats
 from frothline.web.charts.layout import NARROW_LEGEND, WIDE_LEGEND, chart_axis, chart_layout, numbers
 from frothline.web.charts.palette import PALETTES, Palette, Scheme, tint
 
-MEASURED, PREDICTED = "curve, measured", "curve, predicted"  # the word, the dash and the weight tell them apart
+MEASURED, PREDICTED = "Curve, measured", "Curve, predicted"  # the word, the dash and the weight tell them apart
 
 
 class ChartPoint(Protocol):
@@ -85,7 +85,7 @@ def plane(
         x=[],
         y=[],
         mode="lines",
-        name="recent path",
+        name="Recent path",
         line={"color": tint(ink.ink, 0.45), "width": 2},
         hoverinfo="skip",
         showlegend=False,
@@ -94,9 +94,9 @@ def plane(
         x=[],
         y=[],
         mode="markers",
-        name="current",
+        name="Current",
         marker={"size": 15, "color": ink.ink, "line": {"color": ink.paper, "width": 3}},
-        hovertemplate=readout.template("current", pressure.symbol),
+        hovertemplate=readout.template("Current", pressure.symbol),
     )
     figure.update_layout(chart_layout(ink, touch=touch) | readout.read_out(ink))
     figure.update_layout(
@@ -188,9 +188,9 @@ def _add_points(figure: go.Figure, points: Sequence[ChartPoint], kx: float, ky: 
         error_x=bars([round(Z95 * p.u_flow * kx, 4) for p in points]),
         error_y=bars([round(Z95 * p.u_pressure * ky, 4) for p in points]),
         mode="markers",
-        name="points",
+        name="Points",
         marker={"size": 10, "color": ink.paper, "line": {"color": ink.measured, "width": 2.5}},
-        hovertemplate=readout.template("point", unit),
+        hovertemplate=readout.template("Point", unit),
     )
 
 

@@ -63,11 +63,11 @@ def traces(system: str, scheme: Scheme, seconds: float, *, touch: bool = False, 
             x=[],
             y=[],
             mode="lines",
-            name=title,
+            name=label_case(title),
             yaxis=f"y{suffix}",
             line={"color": ink.measured, "width": 1.6},
             connectgaps=False,
-            hovertemplate=readout.template(title, unit_of(quantity, system).symbol),
+            hovertemplate=readout.template(label_case(title), unit_of(quantity, system).symbol),
         )
     figure.add_trace(readout.event_marks(f"y{count + 1}", NOTES, "diamond", ink.ink, 10, ink))
     layout[f"yaxis{count + 1}"] = readout.event_axis(FOOT) | {"overlaying": "y"}

@@ -106,9 +106,9 @@ def _result(found: WorkedBatch, dilution: Dilution, system: str) -> list[Node | 
     dry = show_estimate(batch.dry_density, "density", system)
     outcome = node(
         "p",
-        "Result: ",
+        labels.RESULT,
         node("b", f"{cast.value} {cast.unit}"),
-        f" cast ({cast.under}), ",
+        labels.cast(cast.under),
         labels.outcome(f"{dry.value} {dry.unit} ({dry.under})", batch.foam_share, batch.true_water_cement),
         class_="outcome",
     )
@@ -188,4 +188,4 @@ def _corrections(values: Mapping[str, str], found: WorkedBatch, system: str) -> 
 
 def spoken(seconds: float) -> str:
     """A run time as text: seconds below a minute, minutes and seconds above."""
-    return f"{seconds:.0f} s" if seconds < 59.5 else f"{running_time(seconds + 0.5)} min"
+    return f"{seconds:.0f} s" if seconds < 59.5 else labels.minutes(running_time(seconds + 0.5))

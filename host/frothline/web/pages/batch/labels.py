@@ -14,6 +14,7 @@ NO_UNCERTAINTY = "uncertainty not known"
 AT_MIXER = "At the mixer"
 SAVE_CUP = "Save this cup for later batches"
 CAUTIONS = "Cautions"
+RESULT = "Result: "
 
 
 def cautions(count: int) -> str:
@@ -45,3 +46,11 @@ def runs_in_all(time: str) -> str:
 
 def runs_more(time: str) -> str:
     return f" The generator runs for {time} more."
+
+
+def cast(under: str) -> str:
+    return f" cast ({under}), "
+
+
+def minutes(time: str) -> str:
+    return f"{time} min"

@@ -7,7 +7,6 @@ import asyncio
 from dash import Dash
 from dash.development.base_component import Component
 
-from frothline.errors import InputError
 from frothline.foam.concrete_batch import CAUTIONS
 from frothline.web import components
 from frothline.web.feed import Feed
@@ -30,7 +29,7 @@ def register(app: Dash, feed: Feed) -> None:
 
     async def answer(asked: components.Asked) -> str:
         if asked.verb != "keep-cup":
-            raise InputError(f"“{asked.verb}” is unknown", remedy="Reload the page")
+            raise components.unknown(asked.verb)
         return await asyncio.to_thread(feed.runs.keep_cup, asked.argument)
 
     components.on_asked(app, "batch", answer)

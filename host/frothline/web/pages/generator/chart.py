@@ -16,10 +16,12 @@ from frothline.curve.operating_point import OperatingPoint
 from frothline.formatting import unit_of
 from frothline.generator.evaluation import Evaluation, ResistanceGrid
 from frothline.generator.prediction_result import Prediction
+from frothline.label_case import label_case
 from frothline.web.charts import readout
 from frothline.web.charts.decimate import Floats
 from frothline.web.charts.layout import numbers
 from frothline.web.charts.palette import PALETTES, Palette, Scheme, tint
+from frothline.web.pages.generator import labels
 
 CHI_SQUARE = 5.991464547107979  # 95 % of two normal variables, -2 ln 0.05
 EVEN = 0.1  # largest asymmetry of an interval for which an ellipse is drawn
@@ -45,11 +47,11 @@ def traces(answer: Evaluation, system: str, scheme: Scheme) -> list[Any]:
     if answer.given.new_source is not None:
         found.append(_source(answer.given.new_source, kx, ky, ink))
     if answer.change is not None:
-        found += _meeting(answer.change.before, answer.given.source, kx, ky, ink, "as built", old=True)
+        found += _meeting(answer.change.before, answer.given.source, kx, ky, ink, labels.AS_BUILT, old=True)
         blower = answer.given.new_source or answer.given.source
-        found += _meeting(answer.change.after, blower, kx, ky, ink, "operating point then", old=False)
+        found += _meeting(answer.change.after, blower, kx, ky, ink, labels.OPERATING_POINT_THEN, old=False)
     elif answer.built is not None:
-        found += _meeting(answer.built, answer.given.source, kx, ky, ink, "operating point", old=False)
+        found += _meeting(answer.built, answer.given.source, kx, ky, ink, labels.POINT, old=False)
     return found
 
 
@@ -72,14 +74,13 @@ def _line(
 ) -> list[Any]:
     old = beside and not load.changed
     colour = ink.faint if old else ink.measured if load.measured else ink.predicted
-    known = "measured" if load.measured else "predicted"
-    name = f"{'wet' if load.wet else 'dry'}{' if changed' if load.changed else ''}, {known}"
+    name = labels.line_name(wet=load.wet, changed=load.changed, measured=load.measured)
     dash = "solid" if load.measured else "dash" if load.wet else "dot"
     found: list[Any] = []
     if band:
         x = np.concatenate((load.flow, load.flow[::-1])) * kx
         y = np.concatenate((load.lower, load.upper[::-1])) * ky
-        found.append(_tint(x, y, colour, 0.13, f"95 % of it, {'if changed' if load.changed else 'as built'}"))
+        found.append(_tint(x, y, colour, 0.13, labels.interval_of(name)))
     found.append(
         go.Scatter(
             x=numbers(load.flow * kx, 4),
@@ -104,11 +105,14 @@ def _places(answer: Evaluation, kx: float, ky: float, ink: Palette) -> list[Any]
             x=numbers(np.array([point.flow for point in points]) * kx, 4),
             y=numbers(np.array([point.pressure for point in points]) * ky, 4),
             mode="markers",
-            name=f"measured {state}",
+            name=labels.measured(state),
             showlegend=False,
             marker={"size": 8, "symbol": symbol, "color": ink.paper, "line": {"color": ink.measured, "width": 2}},
         )
-        for state, points, symbol in (("dry", answer.given.dry, "square"), ("wet", answer.given.wet, "circle"))
+        for state, points, symbol in (
+            (labels.DRY, answer.given.dry, "square"),
+            (labels.WET, answer.given.wet, "circle"),
+        )
         if points
     ]
 
@@ -119,7 +123,9 @@ def _source(blower: BlowerFit, kx: float, ky: float, ink: Palette) -> Any:
     pressure = np.asarray(blower.pressure(flow)[0], dtype=float)
     y = np.where(pressure >= 0, pressure * ky, np.nan)
     line = {"color": ink.measured, "width": 3, "dash": "dashdot"}
-    return go.Scatter(x=numbers(flow * kx, 4), y=numbers(y, 4), mode="lines", name="other source", line=line)
+    return go.Scatter(
+        x=numbers(flow * kx, 4), y=numbers(y, 4), mode="lines", name=label_case(labels.OTHER_SOURCE), line=line
+    )
 
 
 def _meeting(
@@ -135,7 +141,7 @@ def _meeting(
     even = np.isfinite(high) and abs(high - low) <= EVEN * (high + low)
     if even:
         x, y = ellipse(q, p, point.covariance)
-        found.append(_tint(x * kx, y * ky, colour, 0.35, f"95 % of {name}"))
+        found.append(_tint(x * kx, y * ky, colour, 0.35, labels.interval_of(name)))
     elif blower is not None and np.isfinite(high):
         flow = np.linspace(point.flow.lower, point.flow.upper, 25)
         pressure = np.asarray(blower.pressure(flow)[0], dtype=float)
@@ -144,7 +150,7 @@ def _meeting(
                 x=numbers(flow * kx, 4),
                 y=numbers(pressure * ky, 4),
                 mode="lines",
-                name=f"95 % of {name}",
+                name=labels.interval_of(name),
                 showlegend=False,
                 hoverinfo="skip",
                 line={"color": tint(colour, 0.35), "width": 14},
@@ -155,7 +161,7 @@ def _meeting(
             x=[round(q * kx, 4)],
             y=[round(p * ky, 4)],
             mode="markers",
-            name=name,
+            name=label_case(name),
             marker={
                 "size": 15 if not old else 11,
                 "symbol": "diamond",

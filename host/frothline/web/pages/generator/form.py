@@ -18,6 +18,7 @@ from frothline.rounding import counted
 from frothline.units import entry_unit
 from frothline.web import form_fields
 from frothline.web.elements import Node, button, node
+from frothline.web.pages.generator import labels
 from frothline.web.pages.generator.labels import (
     BRIEF,
     CHANGE_WORDS,
@@ -31,11 +32,6 @@ from frothline.web.pages.generator.labels import (
     figure_with_interval,
     name_of,
     sentences,
-)
-
-HOW_TO_MEASURE = (
-    "A dry and a wet sweep measure the back-pressure. You can also choose a sweep recorded by hand: ten openings "
-    "of the bleed, about five seconds each."
 )
 
 
@@ -96,7 +92,7 @@ def _entry(
     notes = [*([same] if same else []), *wrong.get(path, [])]
     if path in desk.altered:
         was = getattr(getattr(desk.built, part), item.name)
-        notes.append(f"As built: {as_words(path, was, system)}.")
+        notes.append(labels.was_built(as_words(path, was, system)))
     look = ("odd" if path in odd else "wrong") if path in wrong else "changed" if path in desk.altered else ""
     return form_fields.entry(
         FORM,
@@ -131,14 +127,14 @@ def _belongs(desk: WorkspaceState, part: str, item: Any) -> bool:
 
 def briefs(desk: WorkspaceState) -> tuple[dict[str, str], dict[str, str]]:
     """``(texts, states)`` of the heads of the closed parts: which source, which build, which sweeps, which force."""
-    names = {LIVE_SOURCE: "latest sweep"} | {item.path: item.words for item in desk.recorded}
+    names = {LIVE_SOURCE: labels.LATEST_SWEEP} | {item.path: item.words for item in desk.recorded}
     other = desk.chosen["new_source"]
     source = names.get(desk.chosen["source"], "")
-    sweeps = " and ".join(kind for kind in ("dry", "wet") if desk.chosen[kind])
+    sweeps = [kind for kind in ("dry", "wet") if desk.chosen[kind]]
     texts = {
-        "source-brief": f"{source}, compared with {names.get(other, other)}" if other else source,
-        "keep-brief": "unsaved changes" if desk.altered else desk.file.removesuffix(".toml") or "not saved",
-        "measured-brief": f"{sweeps} measured" if sweeps else "not measured",
+        "source-brief": labels.compared_with(source, names.get(other, other)) if other else source,
+        "keep-brief": labels.UNSAVED if desk.altered else desk.file.removesuffix(".toml") or labels.NOT_SAVED,
+        "measured-brief": labels.sweeps_measured(sweeps) if sweeps else labels.NOT_MEASURED,
     }
     trouble = {"source-brief": ("source", "new_source"), "keep-brief": ("open",), "measured-brief": ("dry", "wet")}
     states = {key: "wrong" if any(one in desk.trouble for one in names) else "" for key, names in trouble.items()}
@@ -146,19 +142,19 @@ def briefs(desk: WorkspaceState) -> tuple[dict[str, str], dict[str, str]]:
         states["keep-brief"] = "changed"
     for key, look in states.items():
         if look == "wrong":
-            texts[key] = "1 problem"
+            texts[key] = labels.ONE_PROBLEM
     return texts, states
 
 
 def keep_block(desk: WorkspaceState) -> list[Node | None]:
     """The block that saves the sheet and opens another one."""
     chosen = desk.file if desk.leaving is None else desk.leaving
-    files = [(NOTHING, "New build"), *((name, name.removesuffix(".toml")) for name in desk.files)]
+    files = [(NOTHING, labels.NEW_BUILD), *((name, name.removesuffix(".toml")) for name in desk.files)]
     save = node(
         "div",
-        form_fields.entry("keep", "name", "name of the build", value=desk.name),
-        button("Save build", "sheet:save", look=""),
-        button("Plan this as next trial", "sheet:plan", look=""),
+        form_fields.entry("keep", "name", labels.BUILD_NAME, value=desk.name),
+        button(labels.SAVE_BUILD, "sheet:save", look=""),
+        button(labels.PLAN_TRIAL, "sheet:plan", look=""),
         data_form="keep",
         class_="inline",
     )
@@ -167,14 +163,14 @@ def keep_block(desk: WorkspaceState) -> list[Node | None]:
         form_fields.entry(
             "open",
             "file",
-            "open build",
+            labels.OPEN_BUILD,
             choices=files,
             value=chosen,
-            hint=f"builds are saved in {desk.sheets}",
+            hint=labels.builds_in(desk.sheets),
             note=desk.trouble.get("open", ""),
             look="wrong" if "open" in desk.trouble else "",
         ),
-        button("Open", "sheet:open", look=""),
+        button(labels.OPEN, "sheet:open", look=""),
         data_form="open",
         class_="inline",
     )
@@ -182,9 +178,9 @@ def keep_block(desk: WorkspaceState) -> list[Node | None]:
         return [save, opened]
     question = node(
         "div",
-        node("p", "Unsaved changes. Opening another build discards them.", role="alert"),
-        button("Discard changes and open", "sheet:open:leave", look=""),
-        button("Cancel", "sheet:stay", look=""),
+        node("p", labels.LEAVE, role="alert"),
+        button(labels.LEAVE_AND_OPEN, "sheet:open:leave", look=""),
+        button(labels.CANCEL, "sheet:stay", look=""),
         data_form="open",
         class_="inline question",
     )
@@ -197,11 +193,11 @@ def source_block(desk: WorkspaceState) -> list[Node | None]:
     fields = (
         (
             "source",
-            "air source",
-            [(LIVE_SOURCE, "latest sweep"), *recorded],
-            "recorded sweep, or this session's",
+            labels.SOURCE_ENTRY,
+            [(LIVE_SOURCE, labels.LATEST_SWEEP), *recorded],
+            labels.SOURCE_HINT,
         ),
-        ("new_source", "compare with source", [(NOTHING, "the same source"), *recorded], "another source's sweep"),
+        ("new_source", labels.OTHER_ENTRY, [(NOTHING, labels.SAME_SOURCE), *recorded], labels.OTHER_HINT),
     )
     return [_choices(desk, fields)]
 
@@ -211,15 +207,15 @@ def measured_block(desk: WorkspaceState) -> list[Node | None]:
     fields = [
         (
             kind,
-            f"measured {kind}",
+            labels.measured(kind),
             [
-                (NOTHING, "not measured"),
-                *([(LIVE_SOURCE, "latest sweep")] if kind in desk.swept else []),
+                (NOTHING, labels.NOT_MEASURED),
+                *([(LIVE_SOURCE, labels.LATEST_SWEEP)] if kind in desk.swept else []),
                 *((item.path, item.words) for item in desk.recorded if item.through == kind or not item.kind),
             ],
             hint,
         )
-        for kind, hint in (("dry", "dry, without solution"), ("wet", "while making foam"))
+        for kind, hint in labels.SWEEP_HINTS.items()
     ]
     chosen = desk.chosen["dry"] or desk.chosen["wet"]
     answer = desk.answer
@@ -227,10 +223,10 @@ def measured_block(desk: WorkspaceState) -> list[Node | None]:
     if answer is not None and answer.scaling is not None:
         words = sentences(answer.scaling.words)
     elif answer is not None and answer.generator is not None and not chosen:
-        words = sentences((*unmeasured(answer.generator), HOW_TO_MEASURE))
+        words = sentences((*unmeasured(answer.generator), labels.HOW_TO_MEASURE))
     return [
         _choices(desk, fields),
-        node("p", words or ("calculating" if chosen and desk.working else HOW_TO_MEASURE), class_="small"),
+        node("p", words or (labels.CALCULATING if chosen and desk.working else labels.HOW_TO_MEASURE), class_="small"),
     ]
 
 
@@ -260,15 +256,15 @@ def size_block(desk: WorkspaceState, system: str) -> list[Node | None]:
     """The size search and its results, each with a button that puts it into the form."""
     form = node(
         "div",
-        form_fields.entry(SIZE, "change", "part", choices=CHANGE_WORDS, value=CHANGE_WORDS[0][0]),
-        form_fields.entry(SIZE, "wanted", "brings", choices=WANTED_WORDS, value="pressure"),
+        form_fields.entry(SIZE, "change", labels.PART, choices=CHANGE_WORDS, value=CHANGE_WORDS[0][0]),
+        form_fields.entry(SIZE, "wanted", labels.BRINGS, choices=WANTED_WORDS, value="pressure"),
         form_fields.entry(
             SIZE,
             "value",
-            "to",
-            hint=f"{unit_of('pressure', system).symbol}, {unit_of('flow', system).symbol} or a plain ratio",
+            labels.TO,
+            hint=labels.target_units(unit_of("pressure", system).symbol, unit_of("flow", system).symbol),
         ),
-        button("Find", f"sheet:search:{system}", look=""),
+        button(labels.FIND, f"sheet:search:{system}", look=""),
         data_form="size",
         class_="inline",
     )
@@ -280,13 +276,15 @@ def size_block(desk: WorkspaceState, system: str) -> list[Node | None]:
     items = [
         node(
             "li",
-            node("span", node("b", choice.words), " gives ", figure_with_interval(choice.reached, kind, system)),
-            node("span", "as built") if choice.prediction.build == here else button("Try", f"sheet:try:{number}"),
+            node("span", node("b", choice.words), labels.GIVES, figure_with_interval(choice.reached, kind, system)),
+            node("span", labels.AS_BUILT)
+            if choice.prediction.build == here
+            else button(labels.TRY, f"sheet:try:{number}"),
         )
         for number, choice in enumerate(found.choices)
     ]
     unit = unit_of(kind, system) if kind else RATIO
     low, high = (f"{unit.from_si(end):.3g}" for end in found.range)
-    reach = f"All sizes together reach {low} to {high} {unit.symbol}".rstrip() + "."
-    words = sentences(found.words) or "The target is inside the interval of this size."
+    reach = labels.sizes_reach(low, high, unit.symbol)
+    words = sentences(found.words) or labels.TARGET_INSIDE
     return [form, node("p", f"{words} {reach}", role="status"), node("ul", *items, class_="sizes")]

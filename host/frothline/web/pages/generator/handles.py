@@ -10,10 +10,10 @@ from frothline.generator.drawing import handles
 from frothline.quantities import in_entry_unit, read_number
 from frothline.units import INCH
 from frothline.web.elements import Node, node
+from frothline.web.pages.generator import labels
 
 SMALLEST_OUTLET = 2e-3  # m
 STEP = {"outlet.bore": 0.5, "packing.length": 5.0}  # mm
-LABELS = {"outlet.bore": "Outlet bore", "packing.length": "Packing length"}
 
 
 @dataclass(frozen=True)
@@ -68,11 +68,15 @@ def slid(millimetres: str, system: str) -> str:
 def _slider(path: str, size: SizeRange, system: str) -> Node:
     key = slider_id(path)
     shown = in_entry_unit(size.value, "length", system)
-    was = "" if abs(size.value - size.built) < 1e-6 else f", as built {in_entry_unit(size.built, 'length', system)}"
+    was = (
+        ""
+        if abs(size.value - size.built) < 1e-6
+        else f", {labels.as_built(in_entry_unit(size.built, 'length', system))}"
+    )
     step = STEP[path]
     return node(
         "div",
-        node("label", LABELS[path], for_=key),
+        node("label", labels.SLIDERS[path], for_=key),
         node(
             "input",
             type="range",

@@ -13,10 +13,68 @@ from frothline.generator.build import entries
 from frothline.generator.entry_words import entry_words
 from frothline.generator.evaluation import Evaluation
 from frothline.generator.prediction_result import Prediction
+from frothline.label_case import label_case
 from frothline.quantities import EXAMPLES
 from frothline.web.elements import Node, node
 
 FORM, DESK, SIZE = "sheet", "desk", "size"
+QUESTION = "What pressure and flow will it run at, and what if I change a part?"
+INTERVALS = "Ranges are 95 % intervals"
+POINT, FLOW, FOAM = "operating point", "flow", "foam"
+SIDE_VIEW = "Side view to scale"
+CHART_ABOUT = (
+    "Pressure over flow: the curve of the air source, the lines of the generator dry and wet, the operating point with "
+    "its 95 % region, and the current reading. The tables show the same values."
+)
+WHAT_IF_TITLE = "What if: change an entry"
+CALCULATING = "calculating"
+
+# --- chart
+WET, DRY, MEASURED, PREDICTED, IF_CHANGED = "wet", "dry", "measured", "predicted", "if changed"
+OPERATING_POINT_THEN, OTHER_SOURCE = "operating point then", "other source"
+
+# --- head of the form, saved builds
+NO_CHANGES, DISCARD, DISCARDED = "no changes", "Discard changes", "Changes discarded"
+INVALID_ENTRY, NEXT_TRIAL, CORRECT_ENTRY = "an entry is invalid", "next trial", "Correct the marked entry first"
+UNSAVED, NOT_SAVED = "unsaved changes", "not saved"
+NEW_BUILD, BUILD_NAME, SAVE_BUILD, PLAN_TRIAL = (
+    "New build",
+    "name of the build",
+    "Save build",
+    "Plan this as next trial",
+)
+OPEN_BUILD, OPEN = "open build", "Open"
+LEAVE, LEAVE_AND_OPEN, CANCEL = (
+    "Unsaved changes. Opening another build discards them.",
+    "Discard changes and open",
+    "Cancel",
+)
+
+# --- air source and sweeps of the generator
+LATEST_SWEEP, SAME_SOURCE, NOT_MEASURED = "latest sweep", "the same source", "not measured"
+SOURCE_ENTRY, SOURCE_HINT = "air source", "recorded sweep, or this session's"
+OTHER_ENTRY, OTHER_HINT = "compare with source", "another source's sweep"
+SWEEP_HINTS = {"dry": "dry, without solution", "wet": "while making foam"}
+HOW_TO_MEASURE = (
+    "A dry and a wet sweep measure the back-pressure. You can also choose a sweep recorded by hand: ten openings "
+    "of the bleed, about five seconds each."
+)
+ONE_PROBLEM = "1 problem"
+
+# --- size search
+PART, BRINGS, TO, FIND, TRY, GIVES = "part", "brings", "to", "Find", "Try", " gives "
+TARGET_INSIDE = "The target is inside the interval of this size."
+NUMBER_EXAMPLE = "Enter a number like 5.5"
+
+# --- tables and cautions
+AS_BUILT, WHAT_IF, CHANGE = "as built", "what if", "change"
+POINT_TABLE, SHARES_TABLE = "Operating point", "Pressure loss by part"
+LOCAL_CODES = "Local codes and licensed practice take precedence."
+PRESSURE, STANDARD_FLOW = "pressure", "flow (standard air, 1.2 kg/m³)"
+AIR_RATE, HOLE_SPEED, AIR_TO_SOLUTION = "air rate (free air)", "air speed in holes", "air-to-solution ratio"
+MARGIN, STABILITY = "margin to shut-off", "stability"
+NO_OPERATING_POINT, REMOVED, NO_DROP = "no operating point", "→ removed", "nothing"
+SLIDERS = {"outlet.bore": "Outlet bore", "packing.length": "Packing length"}
 
 
 TITLES = {
@@ -72,9 +130,72 @@ CHANGE_WORDS = (
 
 WANTED_WORDS = (
     ("pressure", "pressure"),
-    ("air_rate", "air rate (free air)"),
-    ("air_to_solution", ("air-to-solution ratio")),
+    ("air_rate", AIR_RATE),
+    ("air_to_solution", AIR_TO_SOLUTION),
 )
+
+
+def line_name(*, wet: bool, changed: bool, measured: bool) -> str:
+    """The name of a line of the generator in the legend."""
+    words = f"{WET if wet else DRY}{f' {IF_CHANGED}' if changed else ''}, {MEASURED if measured else PREDICTED}"
+    return label_case(words)
+
+
+def interval_of(name: str) -> str:
+    return f"95 % of {name}"
+
+
+def measured(state: str) -> str:
+    return f"measured {state}"
+
+
+def sweeps_measured(sweeps: Sequence[str]) -> str:
+    return f"{' and '.join(sweeps)} measured"
+
+
+def compared_with(source: str, other: str) -> str:
+    return f"{source}, compared with {other}"
+
+
+def as_built(size: str) -> str:
+    return f"as built {size}"
+
+
+def was_built(size: str) -> str:
+    return f"As built: {size}."
+
+
+def saved_as(name: object) -> str:
+    return f"saved as {name}"
+
+
+def is_open(name: str) -> str:
+    return f"{name} is open"
+
+
+def builds_in(folder: object) -> str:
+    return f"builds are saved in {folder}"
+
+
+def changed_entries(changed: int, invalid: int) -> str:
+    words = f"{changed} {'entry' if changed == 1 else 'entries'} changed" if changed else NO_CHANGES
+    return f"{words}, {invalid} invalid" if invalid else words
+
+
+def ignored(entries_left: str) -> str:
+    return f"Ignored invalid entries: {entries_left}."
+
+
+def cap_force(pressure: str, weight: str) -> str:
+    return f"{pressure} pushes a cap off with the weight of {weight}"
+
+
+def target_units(pressure: str, flow: str) -> str:
+    return f"{pressure}, {flow} or a plain ratio"
+
+
+def sizes_reach(low: str, high: str, unit: str) -> str:
+    return f"All sizes together reach {low} to {high} {unit}".rstrip() + "."
 
 
 def entry_label(path: str) -> str:

@@ -1,6 +1,7 @@
 """Link to the generator page in the diagram of the line."""
 
 from frothline.web.page_link import AXIS, PageLink, flange
+from frothline.web.pages.generator.labels import QUESTION
 
 LINK = PageLink(
     "generator",
@@ -14,5 +15,5 @@ LINK = PageLink(
     + "".join(f'<path class="ink thin" d="M{x} {AXIS + 20}l24-40"/>' for x in range(684, 766, 13))
     + f'<path class="ink thin" d="M684 {AXIS - 20}l0 40M784 {AXIS - 20}v40"/>'
     + f'<path class="ink" d="M652 {AXIS - 20}v-14h-14"/>',
-    "What pressure and flow will it run at, and what if I change a part?",
+    QUESTION,
 )

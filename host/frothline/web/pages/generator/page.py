@@ -12,13 +12,13 @@ from frothline.bench.generator_workspace import GeneratorWorkspace
 from frothline.bench.workspace_state import WorkspaceState
 from frothline.errors import InputError
 from frothline.generator.sheet_form import entry_kind
+from frothline.label_case import label_case
 from frothline.quantities import check_range, read_number, read_quantity, with_units
 from frothline.units import SYSTEMS
 from frothline.web import components
 from frothline.web.feed import Feed
 from frothline.web.pages.generator import labels
-from frothline.web.pages.generator.handles import LABELS, slid
-from frothline.web.pages.generator.link import LINK
+from frothline.web.pages.generator.handles import slid
 
 MEASURED = "as-measured"  # id of the part with the sweeps of the generator
 
@@ -27,12 +27,12 @@ def layout() -> Component:
     """The page: operating point, drawing and chart, then the entries; everything else is closed at first."""
     return components.page(
         "generator",
-        LINK.question,
+        labels.QUESTION,
         html.Div(
             [
-                components.figure("meet-pressure", "operating point"),
-                components.figure("meet-flow", "flow"),
-                components.figure("meet-foam", "foam"),
+                components.figure("meet-pressure", labels.POINT),
+                components.figure("meet-flow", labels.FLOW),
+                components.figure("meet-foam", labels.FOAM),
             ],
             className="figures",
             **{"data-state": "meet"},
@@ -46,7 +46,7 @@ def layout() -> Component:
         ),
         components.block("stops", className="cautions", role="alert"),
         html.Figure(
-            [components.block("side-view"), *components.caption("Side view to scale")],
+            [components.block("side-view"), *components.caption(labels.SIDE_VIEW)],
             className="side-view",
         ),
         components.block("sliders"),
@@ -68,23 +68,19 @@ def layout() -> Component:
             labels.SAFETY, components.block("cautions", className="cautions"), brief="safety-brief", open_wide=True
         ),
         components.asks("sheet"),
-        note="Ranges are 95 % intervals",
+        note=labels.INTERVALS,
     )
 
 
 def _where() -> Component:
-    return components.picture(
-        "meeting",
-        "Pressure over flow: the curve of the air source, the lines of the generator dry and wet, the "
-        "operating point with its 95 % region, and the current reading. The tables show the same values.",
-    )
+    return components.picture("meeting", labels.CHART_ABOUT)
 
 
 def _what_if() -> Component:
     """The entries of the build sheet, one group open at a time, below what they change."""
     return html.Div(
         [
-            html.Div(html.H2("What if: change an entry"), className="heading"),
+            html.Div(html.H2(labels.WHAT_IF_TITLE), className="heading"),
             components.live("sheet-shared", tag=html.P, className="sweep-line", role="status"),
             components.block("sheet-head", className="sheet-head"),
             html.Div(
@@ -116,13 +112,13 @@ def register(app: Dash, feed: Feed) -> None:
             return ""
         if asked.verb == "undo":
             desk.undo()
-            return "Changes discarded"
+            return labels.DISCARDED
         if asked.verb == "plan":
             if desk.edited is None:
-                raise InputError("an entry is invalid", where="next trial", remedy="Correct the marked entry first")
+                raise InputError(labels.INVALID_ENTRY, where=labels.NEXT_TRIAL, remedy=labels.CORRECT_ENTRY)
             return feed.plans.add(desk.edited)
         if asked.verb == "save":
-            return f"Saved as {desk.save(values.get('name', ''))}"
+            return label_case(labels.saved_as(desk.save(values.get("name", ""))))
         if asked.verb == "open":
             asked_for = desk.look().leaving if asked.argument == "leave" else None
             if asked_for is not None:
@@ -139,7 +135,7 @@ def register(app: Dash, feed: Feed) -> None:
             return desk.search(
                 values.get("change", ""), wanted, _value(values.get("value", ""), wanted, asked.argument)
             )
-        raise InputError(f"“{asked.verb}” is unknown", remedy="Reload the page")
+        raise components.unknown(asked.verb)
 
     def noted(asked: components.Asked) -> str:
         before = _shared(desk.look())
@@ -162,12 +158,12 @@ def _shared(state: WorkspaceState) -> tuple[Any, ...]:
 
 def _slide(desk: GeneratorWorkspace, asked: components.Asked) -> None:
     path = asked.argument
-    if path not in LABELS or path not in asked.values:
+    if path not in labels.SLIDERS or path not in asked.values:
         return
     try:
         desk.edit({path: slid(asked.values[path], asked.system)})
     except ValueError as error:
-        raise InputError(str(error), where=LABELS[path], remedy="Reload the page") from None
+        raise InputError(str(error), where=labels.SLIDERS[path], remedy=components.RELOAD) from None
 
 
 def _value(text: str, wanted: str, system: str) -> float:
@@ -178,4 +174,4 @@ def _value(text: str, wanted: str, system: str) -> float:
             return check_range(read_number(text), above=0)
         return check_range(read_quantity(text, "pressure" if wanted == "pressure" else "air_flow", known), above=0)
     except ValueError as error:
-        raise InputError(str(error), where="to", remedy="Enter a number like 5.5") from None
+        raise InputError(str(error), where=labels.TO, remedy=labels.NUMBER_EXAMPLE) from None

@@ -17,6 +17,7 @@ from frothline.sentence_units import in_units
 from frothline.units import STANDARD_GRAVITY
 from frothline.web import side_view as web_side_view
 from frothline.web.elements import Node, button, node, table
+from frothline.web.pages.generator import labels
 from frothline.web.pages.generator.handles import handle_marks
 from frothline.web.pages.generator.labels import (
     entry_label,
@@ -35,20 +36,18 @@ NOTHING_MUCH = 0.5  # Pa: a smaller pressure drop counts as 0
 def head_block(desk: WorkspaceState, system: str) -> list[Node | None]:
     """Changed entries, their effect in one line, and the undo button; it stays visible above the form."""
     fatal, changed = sum(problem.fatal for problem in desk.problems), len(desk.altered)
-    count = f"{changed} {'entry' if changed == 1 else 'entries'} changed" if changed else "no changes"
-    if fatal:
-        count += f", {fatal} invalid"
-    words = f"saved as {desk.file}" if desk.file else "not saved"
+    count = labels.changed_entries(changed, fatal)
+    words = labels.saved_as(desk.file) if desk.file else labels.NOT_SAVED
     if desk.opened:
-        words = f"{desk.opened} is open"
+        words = labels.is_open(desk.opened)
     moves = (
         ""
         if fatal and not desk.ignored_entries
-        else "calculating"
+        else labels.CALCULATING
         if desk.working and changed
         else _moves(desk.answer, system)
     )
-    back = button("Discard changes", "sheet:undo", disabled=not changed and not desk.chosen["new_source"])
+    back = button(labels.DISCARD, "sheet:undo", disabled=not changed and not desk.chosen["new_source"])
     return [
         node(
             "p",
@@ -71,8 +70,8 @@ def _moves(answer: Evaluation | None, system: str) -> str:
         return in_units(sentences(after.point.words), system)
     pairs: tuple[tuple[str, str, Estimate | None, Estimate | None], ...] = (
         ("", "pressure", _meets(before, "pressure"), after.point.pressure),
-        ("flow", "flow", _meets(before, "flow"), after.point.flow),
-        ("foam", "foam_rate", before.foam_rate, after.foam_rate),
+        (labels.FLOW, "flow", _meets(before, "flow"), after.point.flow),
+        (labels.FOAM, "foam_rate", before.foam_rate, after.foam_rate),
     )
     parts = []
     for label, quantity, old, new in pairs:
@@ -131,21 +130,21 @@ def verdict_block(desk: WorkspaceState, system: str) -> list[Node | None]:
     if answer is None or answer.built is None:
         return [None]
     changed = answer.change is not None
-    heads = ["", "as built", "what if", "change"] if changed else ["", "as built"]
+    heads = ["", labels.AS_BUILT, labels.WHAT_IF, labels.CHANGE] if changed else ["", labels.AS_BUILT]
     width = len(heads)
     rows = [row[:width] for row in comparison(answer, system)]
     elements = [row[: 3 if changed else 2] for row in element_rows(answer, system)]
     left = ", ".join(entry_label(path) for path in desk.ignored_entries) if changed else ""
     return [
-        node("p", f"Ignored invalid entries: {left}.", class_="small") if left else None,
-        table("Operating point", heads, rows, name="meet"),
-        table("Pressure loss by part", heads[:3], elements, name="shares") if elements else None,
+        node("p", labels.ignored(left), class_="small") if left else None,
+        table(labels.POINT_TABLE, heads, rows, name="meet"),
+        table(labels.SHARES_TABLE, heads[:3], elements, name="shares") if elements else None,
     ]
 
 
 def caution_block(desk: WorkspaceState) -> list[Node | None]:
     """Safety cautions that call for no stop, see ``stop_block``; a limit by judgement is marked as such."""
-    local = node("li", "Local codes and licensed practice take precedence.")
+    local = node("li", labels.LOCAL_CODES)
     return [node("ul", *(_caution(one) for one in _cautions(desk) if not one.stop), local)]
 
 
@@ -171,9 +170,7 @@ def safety_brief(desk: WorkspaceState, system: str) -> str:
         return ""
     pressure, weight = unit_of("pressure", system), unit_of("mass", system)
     most = f"{pressure.from_si(load[0]):.3g} {pressure.symbol}"
-    return (
-        f"{most} pushes a cap off with the weight of {weight.from_si(load[1] / STANDARD_GRAVITY):.2g} {weight.symbol}"
-    )
+    return labels.cap_force(most, f"{weight.from_si(load[1] / STANDARD_GRAVITY):.2g} {weight.symbol}")
 
 
 def comparison(answer: Evaluation, system: str) -> list[list[Node]]:
@@ -184,20 +181,20 @@ def comparison(answer: Evaluation, system: str) -> list[list[Node]]:
     after = answer.change.after if answer.change is not None else None
     rows: list[list[Node]] = []
     for label, quantity, pick in (
-        ("pressure", "pressure", lambda p: p.point.pressure),
-        ("flow (standard air, 1.2 kg/m³)", "flow", lambda p: p.point.flow),
-        ("air rate (free air)", "flow", lambda p: p.air_rate),
-        ("air speed in holes", "speed", lambda p: p.hole_velocity),
-        ("foam", "foam_rate", lambda p: p.foam_rate),
-        ("air-to-solution ratio", "", lambda p: p.air_to_solution),
-        ("margin to shut-off", "pressure", lambda p: p.point.margin),
+        (labels.PRESSURE, "pressure", lambda p: p.point.pressure),
+        (labels.STANDARD_FLOW, "flow", lambda p: p.point.flow),
+        (labels.AIR_RATE, "flow", lambda p: p.air_rate),
+        (labels.HOLE_SPEED, "speed", lambda p: p.hole_velocity),
+        (labels.FOAM, "foam_rate", lambda p: p.foam_rate),
+        (labels.AIR_TO_SOLUTION, "", lambda p: p.air_to_solution),
+        (labels.MARGIN, "pressure", lambda p: p.point.margin),
     ):
         here = _cell(built, pick, quantity, system)
         there = "" if after is None else _cell(after, pick, quantity, system, "→ ")
         if here == DASH and there in {"", DASH}:
             continue
         rows.append([label, here, there, _moved(answer, label, quantity, system)])
-    rows.append(["stability", _stays(built), "" if after is None else f"→ {_stays(after)}", ""])
+    rows.append([labels.STABILITY, _stays(built), "" if after is None else f"→ {_stays(after)}", ""])
     return rows
 
 
@@ -212,15 +209,15 @@ def _moved(answer: Evaluation, label: str, quantity: str, system: str) -> Node:
     if answer.change is None:
         return ""
     change = {
-        "pressure": answer.change.pressure_change,
-        "flow (standard air, 1.2 kg/m³)": answer.change.flow_change,
+        labels.PRESSURE: answer.change.pressure_change,
+        labels.STANDARD_FLOW: answer.change.flow_change,
     }.get(label)
     return "" if change is None else two_lines(show_difference(change, unit_of(quantity, system)))
 
 
 def _stays(prediction: Prediction) -> str:
     if isinstance(prediction.point, NoCrossing):
-        return "no operating point"
+        return labels.NO_OPERATING_POINT
     return prediction.point.stability
 
 
@@ -228,17 +225,17 @@ def element_rows(answer: Evaluation, system: str) -> list[list[Node]]:
     """Rows of element, pressure, share: as built, and what if."""
     built = {share.key: share for share in answer.built.shares} if answer.built is not None else {}
     after = {share.key: share for share in answer.change.after.shares} if answer.change is not None else {}
-    labels = {share.key: share.label for share in (*after.values(), *built.values())}
+    named = {share.key: share.label for share in (*after.values(), *built.values())}
     rows: list[list[Node]] = []
-    for key, label in labels.items():
-        there: Node = _part(after[key], system, "→ ") if key in after else "→ removed" if after else ""
+    for key, label in named.items():
+        there: Node = _part(after[key], system, "→ ") if key in after else labels.REMOVED if after else ""
         rows.append([label, _part(built[key], system) if key in built else DASH, there])
     return rows
 
 
 def _part(share: PressureShare, system: str, before: str = "") -> Node:
     if share.pressure.value < NOTHING_MUCH:
-        return f"{before}nothing"
+        return f"{before}{labels.NO_DROP}"
     shown = show_estimate(share.pressure, "pressure", system)
     value = node("b", f"{before}{rounded(100 * share.share, 0)} %")
     return node("span", value, node("small", f"{shown.value} {shown.unit}, {shown.under}"), class_="two-lines")

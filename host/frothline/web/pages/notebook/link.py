@@ -1,6 +1,7 @@
 """Link to the notebook page in the diagram of the line."""
 
 from frothline.web.page_link import AXIS, PageLink
+from frothline.web.pages.notebook.labels import QUESTION
 
 LINK = PageLink(
     "notebook",
@@ -10,5 +11,5 @@ LINK = PageLink(
     1149,
     f'<path class="ink" d="M1127 {AXIS - 26}h44v52h-44z"/>'
     f'<path class="ink thin" d="M1135 {AXIS - 26}v52M1143 {AXIS - 12}h20M1143 {AXIS}h20M1143 {AXIS + 12}h12"/>',
-    "What did I try, what made a difference, what next?",
+    QUESTION,
 )

@@ -20,7 +20,7 @@ from frothline.trials.plan_edit import in_reader_units
 from frothline.units import SYSTEMS
 from frothline.web import components
 from frothline.web.feed import Feed
-from frothline.web.pages.notebook.link import LINK
+from frothline.web.pages.notebook import labels
 
 NO_GUESSING = {"X-Content-Type-Options": "nosniff"}
 
@@ -29,22 +29,22 @@ def layout() -> Component:
     """The page: comparison and next trial, then the parts that a phone shows closed."""
     return components.page(
         "notebook",
-        LINK.question,
+        labels.QUESTION,
         components.block("notebook-head", id="notebook-head", className="notebook-part"),
-        components.part("trials", "Trials", components.block("notebook-trials", id="notebook-trials")),
+        components.part("trials", labels.TRIALS, components.block("notebook-trials", id="notebook-trials")),
         components.part(
             "compare",
-            "Comparison",
+            labels.COMPARISON,
             components.block("notebook-beside", id="notebook-beside"),
             components.block("notebook-samples", id="notebook-samples"),
             shown=True,
         ),
-        components.part("next", "Next trial", components.block("notebook-next", id="notebook-next"), shown=True),
-        components.part("plan", "Plan", components.block("notebook-plan", id="notebook-plan")),
-        components.part("helped", "What made a difference", components.block("notebook-helped", id="notebook-helped")),
+        components.part("next", labels.NEXT_TRIAL, components.block("notebook-next", id="notebook-next"), shown=True),
+        components.part("plan", labels.PLAN, components.block("notebook-plan", id="notebook-plan")),
+        components.part("helped", labels.EFFECTS, components.block("notebook-helped", id="notebook-helped")),
         components.part(
             "recordings",
-            "All recordings",
+            labels.ALL_RECORDINGS,
             html.Div(
                 [components.block("notebook-search", id="notebook-search"), components.block("notebook-recordings")],
                 className="recordings",
@@ -67,7 +67,7 @@ def register(app: Dash, feed: Feed) -> None:
         if asked.verb in {"correct", "withdraw", "count-again"}:
             return await asyncio.to_thread(_correct, feed, asked)
         if asked.verb != "note":
-            raise InputError(f"“{asked.verb}” is unknown", remedy="Reload the page")
+            raise components.unknown(asked.verb)
         return await asyncio.to_thread(_note, feed, asked.argument, asked.values.get("note", ""))
 
     components.on_asked(app, "notebook", answer)
@@ -77,7 +77,7 @@ def register(app: Dash, feed: Feed) -> None:
         try:
             jpeg = await asyncio.to_thread(_photo, feed, recording, name, size)
         except FrothlineError as error:
-            return HTMLResponse(_sorry("No photo", str(error)), status_code=404)
+            return HTMLResponse(_sorry(labels.NO_PHOTO, str(error)), status_code=404)
         # not cached: the file may have been replaced
         return Response(jpeg, media_type="image/jpeg", headers={"Cache-Control": "no-cache", **NO_GUESSING})
 
@@ -86,7 +86,7 @@ def register(app: Dash, feed: Feed) -> None:
         try:
             return HTMLResponse(await asyncio.to_thread(_report, feed, place, kind, path, system))
         except FrothlineError as error:
-            return HTMLResponse(_sorry("No report", str(error)), status_code=404)
+            return HTMLResponse(_sorry(labels.NO_REPORT, str(error)), status_code=404)
 
 
 def _photo(feed: Feed, recording: str, name: str, size: str) -> bytes:
@@ -97,7 +97,7 @@ def _photo(feed: Feed, recording: str, name: str, size: str) -> bytes:
                 if trial.photo_name(path) == name:
                     found = photos.inside(trial.path.parent, name)  # checked again: it may be a link now
                     return photos.copy(found, photos.LARGE if size == "large" else photos.THUMBNAIL).jpeg
-    raise InputError("this photo is not in the notebook", where=name, remedy="Reload the page")
+    raise InputError(labels.PHOTO_UNKNOWN, where=name, remedy=components.RELOAD)
 
 
 def _seen(feed: Feed, place: str, path: str) -> FolderView:
@@ -105,7 +105,7 @@ def _seen(feed: Feed, place: str, path: str) -> FolderView:
     for seen in (one.look() for one in feed.library.places.values()):
         if (seen.place == place and not path) or any(entry.path == path for entry in seen.entries):
             return seen
-    raise InputError("this recording is not in the notebook", where=path or place, remedy="Reload the page")
+    raise InputError(labels.RECORDING_UNKNOWN, where=path or place, remedy=components.RELOAD)
 
 
 def _note(feed: Feed, path: str, text: str) -> str:
@@ -113,12 +113,12 @@ def _note(feed: Feed, path: str, text: str) -> str:
 
     seen = _seen(feed, "", path)
     if seen.place != OWN:
-        raise InputError("notes can be added to your own recordings only", where=path)
+        raise InputError(labels.OWN_ONLY, where=path)
     if not text.strip():
-        raise InputError("the note is empty", where="note")
+        raise InputError(labels.EMPTY_NOTE, where=labels.NOTE)
     written = add_note(Path(path), text)
     feed.library.places[OWN].expire()
-    return f"Saved in {written}"
+    return labels.saved_in(written)
 
 
 def _correct(feed: Feed, asked: components.Asked) -> str:
@@ -139,7 +139,7 @@ def _report(feed: Feed, place: str, kind: str, path: str, system: str) -> str:
     seen = _seen(feed, place, path)
     units: Any = SYSTEMS.get(system, SYSTEMS["metric"])
     if seen.notebook is None:
-        raise InputError("no data for a report yet", where=str(seen.folder))
+        raise InputError(labels.NO_DATA, where=str(seen.folder))
     if kind == "run":
         return run_report(seen.notebook, path, calibration=seen.notebook.calibration, system=units).html
     if kind == "sweep":

@@ -16,13 +16,8 @@ from frothline.trials.figures import BY_NAME
 from frothline.trials.plan_edit import MOST_ROWS, in_reader_units, kinds_of, plan_problems, rows_of, sized_entries
 from frothline.web import form_fields
 from frothline.web.elements import Node, button, node
+from frothline.web.pages.notebook import labels
 
-ABOUT = (
-    "Name what is to become better, and which parts may be changed between which sizes. The next trial is then "
-    "proposed from the trials of this folder. Sizes have units, like 250 mm or 1/2 in."
-)
-NOT_OWN = "The plan of the example data cannot be changed. Choose my recordings to make a plan."
-NO_BUILD = "A plan begins with a build: save one on the generator page."
 NOTHING = "–"
 Wishes = Mapping[str, tuple[str, ...]]
 
@@ -48,9 +43,9 @@ def typed_texts(seen: FolderView, wish: Wishes) -> dict[str, str]:
 def plan_state(seen: FolderView) -> str:
     """How much is in the plan, for its heading."""
     if seen.plan_problem:
-        return "cannot be read"
+        return labels.UNREADABLE
     if seen.plan is None:
-        return "none yet" if seen.ready else ""
+        return labels.NONE_YET if seen.ready else ""
     targets, parts = counted(len(seen.plan.wishes), "target"), counted(len(seen.plan.factors), "part")
     return f"{targets}, {parts}"
 
@@ -60,10 +55,13 @@ def plan_form(seen: FolderView, wish: Wishes, system: str = "metric") -> list[No
     if not seen.ready:
         return []
     if seen.place != OWN:
-        return [node("p", NOT_OWN)]
-    undo = button("Undo the last change", "notebook:undo-plan", look="") if seen.plan_before else None
+        return [node("p", labels.NOT_OWN)]
+    undo = button(labels.UNDO, "notebook:undo-plan", look="") if seen.plan_before else None
     if not seen.builds:
-        return [node("p", NO_BUILD, " ", node("a", "Generator", href="/generator", data_page="generator")), undo]
+        return [
+            node("p", labels.NO_BUILD, " ", node("a", labels.GENERATOR, href="/generator", data_page="generator")),
+            undo,
+        ]
     saved, typed = seen.plan_texts, typed_texts(seen, wish)
     changed = any(typed.get(name, "").strip() != saved.get(name, "").strip() for name in {*typed, *saved})
     wrong = plan_problems(in_reader_units(typed, system), seen.builds) if changed else {}
@@ -77,7 +75,7 @@ def plan_form(seen: FolderView, wish: Wishes, system: str = "metric") -> list[No
             name,
             label,
             value=typed.get(name, ""),
-            note=problem or ("not saved yet" if odd else ""),
+            note=problem or (labels.NOT_SAVED if odd else ""),
             look="wrong" if problem else "changed" if odd else "",
             wish=setting_of(seen, name),
             measure=(kinds[name], system) if name in kinds and not name.startswith("between") else None,
@@ -85,15 +83,15 @@ def plan_form(seen: FolderView, wish: Wishes, system: str = "metric") -> list[No
         )
 
     return [
-        node("p", ABOUT, class_="small"),
+        node("p", labels.PLAN_ABOUT, class_="small"),
         node(
             "div",
             node(
                 "div",
-                field("reference", "Build to begin with", choices=_references(seen, typed)),
+                field("reference", labels.REFERENCE, choices=_references(seen, typed)),
                 field(
                     "batches",
-                    "Solution batches for the first trials",
+                    labels.BATCHES,
                     example="1",
                     mode=form_fields.keyboard("count"),
                 ),
@@ -103,7 +101,7 @@ def plan_form(seen: FolderView, wish: Wishes, system: str = "metric") -> list[No
             *_parts(seen, typed, field, system),
             node(
                 "div",
-                button("Save plan", "notebook:plan", look="main", disabled=not changed),
+                button(labels.SAVE_PLAN, "notebook:plan", look="main", disabled=not changed),
                 undo,
                 class_="choice",
             ),
@@ -116,19 +114,19 @@ def plan_form(seen: FolderView, wish: Wishes, system: str = "metric") -> list[No
 
 def _references(seen: FolderView, typed: Mapping[str, str]) -> list[tuple[str, str]]:
     chosen = typed.get("reference", "")
-    missing = [(chosen, f"{chosen}: missing or unreadable")] if chosen and chosen not in seen.builds else []
+    missing = [(chosen, labels.missing(chosen))] if chosen and chosen not in seen.builds else []
     return [("", NOTHING), *missing, *((file, build.name or file) for file, build in seen.builds.items())]
 
 
 def _targets(typed: Mapping[str, str], field: MakesField) -> list[Node]:
     figures = [("", NOTHING), *((name, one.label) for name, one in BY_NAME.items() if name != "water_temperature")]
-    rows: list[Node] = [node("h3", "What is to become better")]
+    rows: list[Node] = [node("h3", labels.TARGETS)]
     for n in range(1, rows_of(typed, "figure") + 1):
         name = typed.get(f"figure-{n}", "")
-        inside = [field(f"figure-{n}", f"Target {n}", choices=figures)]
+        inside = [field(f"figure-{n}", labels.target_number(n), choices=figures)]
         if name in BY_NAME:
-            example = "like 10 min" if BY_NAME[name].quantity == "time" else ""
-            inside += [field(f"least-{n}", "At least", example=example), field(f"most-{n}", "At most")]
+            example = labels.TIME_EXAMPLE if BY_NAME[name].quantity == "time" else ""
+            inside += [field(f"least-{n}", labels.AT_LEAST, example=example), field(f"most-{n}", labels.AT_MOST)]
         rows.append(node("div", *inside, class_="entries plan-row"))
     return rows
 
@@ -138,19 +136,19 @@ def _parts(seen: FolderView, typed: Mapping[str, str], field: MakesField, system
     named = sized_entries(build)
     named += [one for n in range(1, MOST_ROWS + 1) if (one := typed.get(f"part-{n}", "")) and one not in named]
     parts = [("", NOTHING), *((path, spoken(path)) for path in named)]
-    rows: list[Node] = [node("h3", "Parts that may be changed")]
+    rows: list[Node] = [node("h3", labels.PARTS)]
     for n in range(1, rows_of(typed, "part") + 1):
         path = typed.get(f"part-{n}", "")
-        inside = [field(f"part-{n}", f"Part {n}", choices=parts)]
+        inside = [field(f"part-{n}", labels.part_number(n), choices=parts)]
         if path in sized_entries(build):
             part, _, name = path.partition(".")
             now = entry_words(path, getattr(getattr(build, part), name), system)
             inside += [
-                field(f"low-{n}", "Smallest size", example=now, hint=f"now {now}"),
-                field(f"high-{n}", "Largest size"),
-                field(f"between-{n}", "Sizes between", hint="optional, divided by semicolons"),
+                field(f"low-{n}", labels.SMALLEST, example=now, hint=labels.size_now(now)),
+                field(f"high-{n}", labels.LARGEST),
+                field(f"between-{n}", labels.BETWEEN, hint=labels.BETWEEN_HINT),
             ]
         elif path:
-            inside += [field(f"low-{n}", "Smallest size"), field(f"high-{n}", "Largest size")]
+            inside += [field(f"low-{n}", labels.SMALLEST), field(f"high-{n}", labels.LARGEST)]
         rows.append(node("div", *inside, class_="entries plan-row"))
     return rows

@@ -11,6 +11,7 @@ from frothline.bench.sample_timer import Timing
 from frothline.label_case import Name
 from frothline.rounding import counted
 from frothline.web.elements import Node, node
+from frothline.web.pages.notebook import labels
 from frothline.web.pages.notebook.trials import chosen_of
 from frothline.web.pages.run import correction
 
@@ -40,4 +41,6 @@ def sample_block(seen: FolderView, wished: Sequence[str], wish: Wishes, system: 
         inside += [node("h3", Name(trial.title)), *made[1:]]
     if not inside:
         return [None]
-    return [node("details", node("summary", f"Correct {counted(number, 'sample')}"), *inside, id="samples-of-trials")]
+    return [
+        node("details", node("summary", labels.correct(counted(number, "sample"))), *inside, id="samples-of-trials")
+    ]

@@ -31,6 +31,7 @@ from frothline.trials.compare import Comparison, compare
 from frothline.trials.figures import FIGURES, TrialFigure
 from frothline.trials.trial import Trial, is_simulated
 from frothline.web.elements import Node, button, drawing, node, table
+from frothline.web.pages.notebook import labels
 
 if TYPE_CHECKING:
     from frothline.recording.summary import Entry
@@ -39,20 +40,8 @@ CHOSEN, WORDS, KIND, PLACE = "trials", "words", "kind", "place"  # names of view
 MOST = 4  # trials side by side
 LISTED = 40  # recordings shown at once
 SHORT_LIST = ("density", "drainage", "output", "line_pressure")  # figures in the list of trials
-SIMULATED = "Simulated: no real generators and no weighed foam."
-KINDS = (
-    ("", "all"),
-    ("sweep", "sweeps"),
-    (GENERATOR_SWEEP, "generators swept"),
-    ("run", "runs"),
-    ("trouble", "damaged or unreadable"),
-)
-STATES = {
-    "open": "being written or incomplete",
-    "newer": "written by a newer version",
-    "unreadable": "damaged, cannot be read",
-}
-PLACES = {OWN: "my recordings", SEASON: "Example data (simulated)"}
+KINDS = ("", "sweep", GENERATOR_SWEEP, "run", "trouble")
+PLACES = {OWN: labels.OWN_RECORDINGS, SEASON: labels.EXAMPLE_DATA}
 
 
 def one(values: Sequence[str]) -> str:
@@ -71,19 +60,19 @@ def head(shelf: Library, seen: FolderView) -> list[Node | None]:
             button(PLACES[place], "", also=f"{PLACE}:{place}", aria_pressed=str(place == seen.place).lower())
             for place in shelf.places
         ]
-        choice = node("div", *buttons, class_="choice", role="group", aria_label="which recordings")
+        choice = node("div", *buttons, class_="choice", role="group", aria_label=labels.WHICH_RECORDINGS)
     made_up = any(is_simulated(entry) for entry in seen.entries)
     words = f"{_count(len(seen.entries), 'recording')}, {_count(len(seen.trials), 'trial')}" if seen.ready else ""
     return [
         node("div", choice, node("p", node("span", str(seen.folder), class_="path"), f" {words}"), class_="place"),
-        node("p", SIMULATED, class_="simulated") if made_up else None,
+        node("p", labels.SIMULATED, class_="simulated") if made_up else None,
         node("p", seen.problem, class_="wrong") if seen.problem else None,
-        None if seen.ready else node("p", "reading the folder"),
+        None if seen.ready else node("p", labels.READING_FOLDER),
     ]
 
 
 def _count(number: int, word: str) -> str:
-    return f"no {word} yet" if not number else f"{number} {word}{'s' if number > 1 else ''}"
+    return labels.none_yet(word) if not number else f"{number} {word}{'s' if number > 1 else ''}"
 
 
 # --- trials -----------------------------------------------------------------------------------------------------------
@@ -98,13 +87,12 @@ def chosen_of(seen: FolderView, wished: Sequence[str]) -> list[Trial]:
 def trials(seen: FolderView, wished: Sequence[str], system: str) -> list[Node | None]:
     """All trials with their main figures, the newest first, to choose from."""
     if not seen.trials:
-        words = "A trial is a run with its build sheet and its weighed samples. Record a run to see it here."
-        return [node("p", words) if seen.ready else None]
+        return [node("p", labels.NO_TRIAL_YET) if seen.ready else None]
     rows = [_trial_row(trial, str(trial.path) in wished, system) for trial in reversed(seen.trials)]
-    heads = ("trial", *(_label(name) for name in SHORT_LIST), "")
-    series = node("a", "Report of all trials", href=_report(seen, "series", "", system), target="_blank")
+    heads = (labels.TRIAL, *(_label(name) for name in SHORT_LIST), "")
+    series = node("a", labels.REPORT_OF_ALL, href=_report(seen, "series", "", system), target="_blank")
     return [
-        table(f"Trials, the newest first; select up to {MOST} to compare", heads, rows, name="trials"),
+        table(labels.select_trials(MOST), heads, rows, name="trials"),
         node("p", series),
     ]
 
@@ -120,7 +108,13 @@ def _trial_row(trial: Trial, picked: bool, system: str) -> list[Node]:
     cells = [_cell(figure_shown(trial, figure, system)) for figure in FIGURES if figure.name in SHORT_LIST]
     order = [figure.name for figure in FIGURES if figure.name in SHORT_LIST]
     by_name = dict(zip(order, cells, strict=True))
-    link = node("a", "report", href=_report_of(trial, system), target="_blank", aria_label=f"report of {trial.title}")
+    link = node(
+        "a",
+        labels.REPORT,
+        href=_report_of(trial, system),
+        target="_blank",
+        aria_label=labels.report_of(trial.title),
+    )
     return [name, *(by_name[wanted] for wanted in SHORT_LIST), link]
 
 
@@ -133,7 +127,7 @@ def _day(trial: Trial) -> str:
 
 
 def _batch(trial: Trial) -> str:
-    return f"batch {trial.solution_batch}" if trial.solution_batch else ""
+    return labels.batch(trial.solution_batch) if trial.solution_batch else ""
 
 
 def figure_shown(trial: Trial, figure: TrialFigure, system: str) -> Shown:
@@ -142,9 +136,9 @@ def figure_shown(trial: Trial, figure: TrialFigure, system: str) -> Shown:
 
 
 def _shown(trial: Trial, figure: TrialFigure, estimate: Estimate | None, system: str) -> Shown:
-    reason = trial.why.get(figure.name, "not known")
+    reason = trial.why.get(figure.name, labels.NOT_KNOWN)
     if estimate is None and trial.figure(figure.name) is not None:
-        reason = "depth of foam not recorded"
+        reason = labels.NO_DEPTH
     return show_estimate_in(estimate, unit_of(figure.quantity, system) if figure.quantity else RATIO, reason=reason)
 
 
@@ -168,11 +162,11 @@ def side_by_side(seen: FolderView, wished: Sequence[str], system: str, noted: st
     """The change of each figure, the parts that changed, then values, drawings and notes of the chosen trials."""
     picked = chosen_of(seen, wished)
     if not picked:
-        return [node("p", "No trial yet")] if seen.ready else []
+        return [node("p", labels.NO_TRIAL)] if seen.ready else []
     found = [compare(picked[0], trial) for trial in picked[1:]]
     if not found:
         return [
-            node("p", "Select a second trial to see the changes."),
+            node("p", labels.SELECT_SECOND),
             *_values(picked, system),
             *_told(picked, _note_form(picked, noted) if seen.place == OWN else None),
         ]
@@ -181,7 +175,7 @@ def side_by_side(seen: FolderView, wished: Sequence[str], system: str, noted: st
         *(_part_changes(one, system) for one in found),
         node(
             "details",
-            node("summary", "Values of each trial, and drawing"),
+            node("summary", labels.VALUES_AND_DRAWING),
             *_values(picked, system),
             *_drawings(found),
             id="values-of-trials",
@@ -207,8 +201,8 @@ def _figure_changes(found: Comparison, system: str) -> Node:
             data_is=one.words or "unknown",
         )
         rows.append([one.figure.label, cell, node("span", before, " → ", after, class_="from-to")])
-    caption = f"Change from “{found.before.title}” to “{found.after.title}”"
-    return table(caption, ("", "change, 95 % interval", "before → after"), rows, name="change")
+    caption = labels.change_between(found.before.title, found.after.title)
+    return table(caption, labels.CHANGE_HEADS, rows, name="change")
 
 
 def _values(picked: Sequence[Trial], system: str) -> list[Node]:
@@ -221,7 +215,7 @@ def _values(picked: Sequence[Trial], system: str) -> list[Node]:
         rows.append([figure.label, *(_cell(_shown(trial, figure, estimate, system)) for trial, estimate in pairs)])
         said += words
     return [
-        table("Figures with 95 % intervals", heads, rows, name="beside", data_columns=str(len(picked))),
+        table(labels.VALUES_TABLE, heads, rows, name="beside", data_columns=str(len(picked))),
         *(node("p", f"{text[:1].upper()}{text[1:]}.", class_="small") for text in said),
     ]
 
@@ -236,8 +230,8 @@ def _part_changes(found: Comparison, system: str) -> Node:
         one = sizes.get(label)
         pair = (old, new) if one is None else (entry_words(one.path, end, system) for end in (one.before, one.after))
         rows.append([label, *pair])
-    caption = Name(f"{found.after.title}: {_things(len(rows))} changed")
-    return table(caption, ("part", "before", "after"), rows, name="changed")
+    caption = Name(labels.entries_changed(found.after.title, len(rows)))
+    return table(caption, labels.PARTS_HEADS, rows, name="changed")
 
 
 def _drawings(comparisons: Sequence[Comparison]) -> Iterable[Node]:
@@ -245,22 +239,22 @@ def _drawings(comparisons: Sequence[Comparison]) -> Iterable[Node]:
     for found in comparisons:
         if found.changed and found.paths not in drawn:
             drawn.add(found.paths)
-            words = f"side view of {found.after.build_name}, the changed parts heavy: {', '.join(found.paths)}"
+            words = labels.changed_view(found.after.build_name, ", ".join(found.paths))
             yield node("figure", drawing(found.drawing(), words), class_="side-view")
 
 
 def trials_state(seen: FolderView, wished: Sequence[str]) -> str:
     """State of the list of trials, for its heading."""
     if not seen.ready:
-        return "reading the folder"
+        return labels.READING_FOLDER
     if not seen.trials:
-        return "no trial yet"
+        return labels.none_yet(labels.TRIAL)
     problems = sum(bool(trial.problems) for trial in seen.trials)
     chosen = len([trial for trial in seen.trials if str(trial.path) in wished])
     said = [
         str(len(seen.trials)),
-        f"{chosen} selected" if chosen else "",
-        f"{problems} with problems" if problems else "",
+        labels.selected(chosen) if chosen else "",
+        labels.with_problems(problems) if problems else "",
     ]
     return ", ".join(filter(None, said))
 
@@ -276,12 +270,8 @@ def recordings_state(seen: FolderView) -> str:
     if not seen.ready:
         return ""
     wrong = len([entry for entry in seen.entries if entry.state in {"newer", "unreadable"} or entry.problem])
-    said = [str(len(seen.entries)), f"{wrong} damaged or unreadable" if wrong else ""]
+    said = [str(len(seen.entries)), labels.damaged(wrong) if wrong else ""]
     return ", ".join(filter(None, said))
-
-
-def _things(number: int) -> str:
-    return "1 entry" if number == 1 else f"{number} entries"
 
 
 def _told(picked: Sequence[Trial], note_form: Node | None) -> Iterable[Node | None]:
@@ -299,7 +289,7 @@ def _told(picked: Sequence[Trial], note_form: Node | None) -> Iterable[Node | No
             if items
             for part in (node("h3", Name(trial.title)), node("ul", *(node("li", text) for text in items)))
         ]
-        yield node("details", node("summary", f"Notes ({count})"), *lists, note_form, id="notes-of-trials")
+        yield node("details", node("summary", labels.notes(count)), *lists, note_form, id="notes-of-trials")
 
 
 def _photos(trial: Trial) -> Node | None:
@@ -310,11 +300,11 @@ def _photos(trial: Trial) -> Node | None:
     for photo in trial.photos:
         name = trial.photo_name(photo)
         address = f"/photo?recording={quote(str(trial.path), safe='')}&name={quote(name, safe='')}"
-        picture = node("img", src=address, alt=f"photo {name}", loading="lazy", data_gone=True)
-        words = node("figcaption", name, node("span", ": missing or unreadable", class_="gone"))
+        picture = node("img", src=address, alt=labels.photo(name), loading="lazy", data_gone=True)
+        words = node("figcaption", name, node("span", labels.PHOTO_GONE, class_="gone"))
         link = node("a", picture, href=f"{address}&size=large", target="_blank")
         shown.append(node("figure", link, words))
-    title = node("h3", f"{_count(len(shown), 'photo')} of {trial.title}")
+    title = node("h3", labels.photos_of(_count(len(shown), "photo"), trial.title))
     return node("div", title, node("div", *shown, class_="row-of-photos"), class_="photos")
 
 
@@ -324,11 +314,11 @@ def _note_form(picked: Sequence[Trial], noted: str) -> Node:
         "div",
         node(
             "div",
-            node("label", f"a note on {trial.title}", for_=f"note-{trial.name}"),
+            node("label", labels.note_on(trial.title), for_=f"note-{trial.name}"),
             node("input", id=f"note-{trial.name}", name="note", type="text", inputmode="text", maxlength="400"),
             class_="entry",
         ),
-        button("Save note", f"notebook:note:{trial.path}", look=""),
+        button(labels.SAVE_NOTE, f"notebook:note:{trial.path}", look=""),
         node("p", noted) if noted else None,
         class_="note-form",
         data_form=True,
@@ -343,7 +333,7 @@ def search_box() -> list[Node | None]:
     return [
         node(
             "div",
-            node("label", "search in title, build, source, notes", for_="notebook-words"),
+            node("label", labels.SEARCH, for_="notebook-words"),
             node("input", id="notebook-words", type="search", data_wish=WORDS, autocomplete="off", spellcheck="false"),
             class_="entry",
         ),
@@ -353,15 +343,17 @@ def search_box() -> list[Node | None]:
 def recordings(seen: FolderView, words: str, kind: str, system: str) -> list[Node | None]:
     """Results of the search, the newest first; damaged and too new recordings are included and marked."""
     found = find(seen.entries, words, kind)
-    kinds = [button(text, "", also=f"{KIND}:{value}", aria_pressed=str(value == kind).lower()) for value, text in KINDS]
+    kinds = [
+        button(labels.KINDS[one or "all"], "", also=f"{KIND}:{one}", aria_pressed=str(one == kind).lower())
+        for one in KINDS
+    ]
     rows = [_entry_row(seen, entry, system) for entry in found[:LISTED]]
     more = len(found) - LISTED
-    heads = ("recording", "kind", "length", "source", "state", "")
     return [
-        node("div", *kinds, class_="choice", role="group", aria_label="which kind of recordings"),
-        node("p", f"{_count(len(found), 'recording')} found" if found else "nothing found", role="status"),
-        table("Recordings, the newest first", heads, rows, name="recordings") if rows else None,
-        node("p", f"and {more} more: use the search to find them") if more > 0 else None,
+        node("div", *kinds, class_="choice", role="group", aria_label=labels.WHICH_KIND),
+        node("p", labels.found(_count(len(found), "recording")) if found else labels.NOTHING_FOUND, role="status"),
+        table(labels.RECORDINGS_TABLE, labels.RECORDING_HEADS, rows, name="recordings") if rows else None,
+        node("p", labels.more_found(more)) if more > 0 else None,
     ]
 
 
@@ -383,16 +375,16 @@ def find(entries: Sequence[Entry], words: str, kind: str) -> list[Entry]:
 def _entry_row(seen: FolderView, entry: Entry, system: str) -> list[Node]:
     day = "" if entry.began is None else local_time(entry.began)
     about = ", ".join(filter(None, (day, str(entry.metadata.get("build", "")), entry.name)))
-    state = STATES.get(entry.state, "")
+    state = labels.STATES.get(entry.state, "")
     said = ": ".join(filter(None, (state, entry.problem)))
     source = str(entry.metadata.get("air_source", "")) or entry.source
     link: Node = ""
     if entry.kind in {"run", "sweep"} and entry.state in {"closed", "open"}:
         href = _report(seen, entry.kind, entry.path, system)
-        link = node("a", "report", href=href, target="_blank", aria_label=f"report of {entry.title}")
+        link = node("a", labels.REPORT, href=href, target="_blank", aria_label=labels.report_of(entry.title))
     return [
         node("span", node("b", entry.title), node("span", about, class_="small"), class_="figure-cell"),
-        f"{entry.kind}{' (simulated)' if is_simulated(entry) else ''}".strip(),
+        f"{entry.kind}{labels.SIMULATED_MARK if is_simulated(entry) else ''}".strip(),
         "" if entry.seconds is None else running_time(entry.seconds),
         source,
         node("span", said, class_="trouble") if entry.state in {"newer", "unreadable"} or entry.problem else said,

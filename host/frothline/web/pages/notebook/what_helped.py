@@ -23,12 +23,12 @@ from frothline.trials.next_trial import NextTrial, next_of
 from frothline.trials.which_helped import EffectsOfChanges, which_helped
 from frothline.units import SYSTEMS
 from frothline.web.elements import Node, button, drawing, node, nodes, table
+from frothline.web.pages.notebook import labels
 
 if TYPE_CHECKING:
     from frothline.generator.build import Build
 
 RESPONSE = "response"
-CLEAR = "clear effect"
 RESPONSES = ("density", "drainage", "output")
 
 
@@ -50,10 +50,10 @@ def helped(seen: FolderView, answer: BackgroundAnswer, response: str, system: st
         for name in RESPONSES
     ]
     top = [
-        node("div", *choice, class_="choice", role="group", aria_label="which figure"),
+        node("div", *choice, class_="choice", role="group", aria_label=labels.WHICH_FIGURE),
     ]
     if answer.working:
-        return [*top, node("p", "calculating")]
+        return [*top, node("p", labels.CALCULATING)]
     if answer.trouble:
         return [*top, node("p", answer.trouble, class_="wrong")]
     found: EffectsOfChanges = answer.value
@@ -69,13 +69,12 @@ def helped(seen: FolderView, answer: BackgroundAnswer, response: str, system: st
         ]
         for one, difference in zip(effects, shown, strict=True)
     ]
-    heads = ("change", "from, to", f"{found.label} by", "95 % interval", "")
+    heads = (labels.CHANGE, labels.FROM_TO, labels.effect_by(found.label), labels.INTERVAL, "")
     bars = [(found.factor_shown(one, system)[0], *found.ends_shown(one, SYSTEMS[system])) for one in effects]
-    chart = intervals(bars, unit=f"change of the {found.label}, {unit.symbol}", title="effects") if bars else ""
-    about = f"effects on the {found.label} with their intervals; the table shows the same values"
+    chart = intervals(bars, unit=labels.change_of(found.label, unit.symbol), title=labels.EFFECTS_CHART) if bars else ""
     runs = (
         [
-            node("p", "Runs that would separate them:"),
+            node("p", labels.SEPARATING_RUNS),
             node("ul", *nodes("li", [in_units(one, system) for one in found.runs])),
         ]
         if found.runs
@@ -87,8 +86,8 @@ def helped(seen: FolderView, answer: BackgroundAnswer, response: str, system: st
             "ul", *nodes("li", (_sentence(in_units(text, system)) for text in _beyond_the_table(found))), class_="said"
         ),
         *runs,
-        node("figure", drawing(chart, about), class_="effects") if chart else None,
-        table(f"Effects on the {found.label}, {counted(len(found.trials), 'trial')}", heads, rows, name="effects")
+        node("figure", drawing(chart, labels.effects_about(found.label)), class_="effects") if chart else None,
+        table(labels.effects_table(found.label, counted(len(found.trials), "trial")), heads, rows, name="effects")
         if rows
         else None,
     ]
@@ -102,8 +101,8 @@ def _beyond_the_table(found: EffectsOfChanges) -> list[str]:
 
 def _verdict(lower: float, upper: float) -> str:
     if not (math.isfinite(lower) and math.isfinite(upper)):
-        return "unknown"
-    return CLEAR if lower > 0 or upper < 0 else "not clear"
+        return labels.UNKNOWN
+    return labels.CLEAR if lower > 0 or upper < 0 else labels.NOT_CLEAR
 
 
 def _sentence(text: str) -> str:
@@ -127,10 +126,9 @@ def ahead(seen: FolderView, answer: BackgroundAnswer | None, system: str) -> lis
     if answer is None:
         if not seen.ready:
             return []
-        words = "No plan in this folder yet. Name targets and parts in the part Plan; it is saved as plan.toml."
-        return [node("p", words, " ", node("a", "Make a plan", href="#part-plan"))]
+        return [node("p", labels.NO_PLAN, " ", node("a", labels.MAKE_PLAN, href="#part-plan"))]
     if answer.working:
-        return [node("p", "calculating")]
+        return [node("p", labels.CALCULATING)]
     if answer.trouble:
         return [node("p", answer.trouble, class_="wrong")]
     found: NextTrial = answer.value
@@ -142,7 +140,7 @@ def ahead(seen: FolderView, answer: BackgroundAnswer | None, system: str) -> lis
         _first_runs(found, system) if found.runs else None,
         node(
             "details",
-            node("summary", f"{counted(len(found.left_out), 'trial')} excluded"),
+            node("summary", labels.excluded(counted(len(found.left_out), "trial"))),
             node("ul", *nodes("li", found.left_out)),
         )
         if found.left_out
@@ -157,9 +155,8 @@ def _wishes(found: NextTrial, system: str) -> Node:
         unit = unit_of(figure.quantity, system) if figure.quantity else RATIO
         low = f"{unit.from_si(wish.low):.4g}" if wish.low > 0 else ""
         high = f"{unit.from_si(wish.high):.4g}" if math.isfinite(wish.high) else ""
-        words = f"{low} to {high}" if low and high else f"{low} or more" if low else f"{high} or less"
-        parts.append(f"{figure.label} {words} {unit.symbol}".strip())
-    return node("p", node("b", "Target: "), "; ".join(parts), ".")
+        parts.append(labels.target(figure.label, low, high, unit.symbol))
+    return node("p", node("b", labels.TARGET), "; ".join(parts), ".")
 
 
 def _next_after(seen: FolderView, found: NextTrial) -> list[Node | None]:
@@ -169,9 +166,9 @@ def _next_after(seen: FolderView, found: NextTrial) -> list[Node | None]:
     later = ", ".join(one.name for one in found.planned[1:])
     own = seen.place == OWN
     return [
-        node("p", f"Planned after it: {later}.") if later else None,
-        button("Remove it from the plan", f"notebook:unplan:{found.planned[0].name}", look="") if own else None,
-        button("Undo the last change", "notebook:undo-plan", look="") if own and seen.plan_before else None,
+        node("p", labels.planned_after(later)) if later else None,
+        button(labels.REMOVE, f"notebook:unplan:{found.planned[0].name}", look="") if own else None,
+        button(labels.UNDO, "notebook:undo-plan", look="") if own and seen.plan_before else None,
     ]
 
 
@@ -183,7 +180,7 @@ def _settings(found: NextTrial, system: str) -> Node:
         [
             spoken(one.path),
             node("b", entry_words(one.path, one.after, system)),
-            entry_words(one.path, one.before, system) if one.differs else "same",
+            entry_words(one.path, one.before, system) if one.differs else labels.SAME,
         ]
         for one in found.changes
     ]
@@ -193,12 +190,11 @@ def _settings(found: NextTrial, system: str) -> Node:
         if quantity:
             shown = show_estimate(estimate, quantity, system)
             expected.append([BY_NAME[name].label, f"{shown.value} {shown.unit}", shown.under])
-    heads = ("figure", "expected", "95 % interval")
     return node(
         "details",
-        node("summary", "Settings to build, and expected results" if expected else "Settings to build"),
-        table("Settings to build", ("part", "setting", f"in “{title}”"), rows, name="settings") if rows else None,
-        table("Expected results", heads, expected, name="expected") if expected else None,
+        node("summary", labels.SETTINGS_AND_EXPECTED if expected else labels.SETTINGS),
+        table(labels.SETTINGS, labels.settings_heads(title), rows, name="settings") if rows else None,
+        table(labels.EXPECTED, labels.EXPECTED_HEADS, expected, name="expected") if expected else None,
         _drawn(found.build, found.marked, title, system),
     )
 
@@ -206,7 +202,7 @@ def _settings(found: NextTrial, system: str) -> Node:
 def _drawn(build: Build | None, marked: Sequence[str], title: str, system: str) -> Node | None:
     if build is None:
         return None
-    words = f"side view of the build to try; heavy lines: what differs from “{title}”: {', '.join(marked)}"
+    words = labels.next_view(title, ", ".join(marked))
     return node("figure", drawing(draw(build, changed=marked, system=system), words), class_="side-view predicted")
 
 
@@ -215,24 +211,24 @@ def helped_state(seen: FolderView, answer: BackgroundAnswer) -> str:
     if not seen.trials or answer.working:
         return ""
     if answer.trouble:
-        return "not known"
+        return labels.NOT_KNOWN
     effects = answer.value.report.effects
-    clear = [one for one in effects if _verdict(one.estimate.lower, one.estimate.upper) == CLEAR]
-    return f"{len(clear)} of {counted(len(effects), 'effect')} clear" if effects else "no effect can be separated"
+    clear = [one for one in effects if _verdict(one.estimate.lower, one.estimate.upper) == labels.CLEAR]
+    return labels.clear_effects(len(clear), counted(len(effects), "effect")) if effects else labels.NONE_SEPARATED
 
 
 def next_state(seen: FolderView, answer: BackgroundAnswer | None) -> str:
     """State of the plan, for the heading."""
     if seen.plan_problem:
-        return "the plan cannot be read"
+        return labels.PLAN_UNREADABLE
     if answer is None:
-        return "no plan yet" if seen.ready else ""
-    return "" if answer.working else "not known" if answer.trouble else ""
+        return labels.NO_PLAN_YET if seen.ready else ""
+    return "" if answer.working else labels.NOT_KNOWN if answer.trouble else ""
 
 
 def _first_runs(found: NextTrial, system: str) -> Node:
     rows: list[list[Node]] = [
-        [str(number), f"batch {run.batch}", found.plan.words(run.settings, system), run.why]
+        [str(number), labels.batch(run.batch), found.plan.words(run.settings, system), run.why]
         for number, run in enumerate(found.runs, 1)
     ]
-    return table("Make these runs first, in this order", ("", "solution", "settings", "why"), rows, name="runs")
+    return table(labels.FIRST_RUNS, labels.FIRST_RUNS_HEADS, rows, name="runs")

@@ -170,3 +170,15 @@ def read_now(at: str) -> str:
 
 def total_drained(done: int, readings: int) -> str:
     return f"Total drained ({done} of {readings} read)"
+
+
+def between(low: str, high: str, unit: str) -> str:
+    return f"{low} to {high} {unit}" if high else f"{low} {unit} or more"
+
+
+def at_minute(minute: float) -> str:
+    return f"at {minute:.0f} min"
+
+
+def in_time(time: str) -> str:
+    return f"in {time}"

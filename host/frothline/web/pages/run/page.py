@@ -129,7 +129,7 @@ def register(app: Dash, feed: Feed) -> None:
         with_argument = {"fault": runs.fault, "heal": runs.heal, "false-alarm": runs.false_alarm}
         if verb in with_argument:
             return with_argument[verb](argument)
-        raise InputError(f"“{verb}” is unknown", remedy="Reload the page")
+        raise components.unknown(verb)
 
     async def answer(asked: components.Asked) -> str:
         return await asyncio.to_thread(do, asked)

@@ -94,15 +94,11 @@ def verdict_words(verdict: WindowVerdict) -> Node:
 def _span(verdict: WindowVerdict, system: str) -> str:
     window = verdict.window
     if window.unit == "1":
-        return f"{100 * window.low:.0f} to {100 * window.high:.0f} %"
+        return labels.between(f"{100 * window.low:.0f}", f"{100 * window.high:.0f}", "%")
     quantity = {"kg/m3": "density", "s": "time"}[window.unit]
     unit = unit_of(quantity, system)
     low = f"{unit.from_si(window.low):.3g}"
-    return (
-        f"{low} {unit.symbol} or more"
-        if not isfinite(window.high)
-        else (f"{low} to {unit.from_si(window.high):.3g} {unit.symbol}")
-    )
+    return labels.between(low, f"{unit.from_si(window.high):.3g}" if isfinite(window.high) else "", unit.symbol)
 
 
 def timer_block(timing: Timing, now: float, taken: Sequence[TakenSample], system: str) -> list[Node | None]:
@@ -166,9 +162,9 @@ def _step(timing: Timing, now: float, taken: Sequence[TakenSample], system: str)
     if at is None:
         return labels.ALL_READ, running_time(since), shown_density
     wait = at - since
-    when = f"at {at / 60:.0f} min"
+    when = labels.at_minute(at / 60)
     if wait > 5.0:
-        return labels.next_reading(when), f"in {running_time(wait)}", shown_density
+        return labels.next_reading(when), labels.in_time(running_time(wait)), shown_density
     return labels.read_now(when), running_time(since), shown_density
 
 

@@ -210,9 +210,9 @@ def in_standard_air(now: Snapshot, system: str) -> str:
     shown = (
         (name, show_estimate(estimate, quantity, system))
         for name, estimate, quantity in (
-            ("shut-off", standard.shut_off, "pressure"),
-            ("free delivery", standard.free_delivery, "flow"),
-            ("air power", standard.air_power, "power"),
+            (labels.SHUT_OFF, standard.shut_off, "pressure"),
+            (labels.FREE_DELIVERY, standard.free_delivery, "flow"),
+            (labels.AIR_POWER, standard.air_power, "power"),
         )
     )
     words = ", ".join(f"{name} {one.value} {one.unit} ({one.under})" for name, one in shown if one.value != DASH)

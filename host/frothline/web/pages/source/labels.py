@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+QUESTION = "What can this air source deliver?"
 INTERVALS = "Ranges are 95 % intervals"
 PRESSURE, FLOW, AIR_POWER = "pressure", "flow", "air power"
 CHART_ABOUT = (
@@ -27,7 +28,7 @@ WAITING = "waiting for the first readings"
 # --- recording and notes
 RECORDING, START_RECORDING = "Recording and notes", "Start recording"
 RECORDING_NAME, RECORDING_EXAMPLE = "recording name", "by date and time"
-NO_RECORDING = "No recording was running"
+NO_RECORDING, RECORDING_PLACE = "No recording was running", "recording"
 NOTE, NOTE_EXAMPLE, ADD_NOTE = "Note", "hose kinked, bucket full", "Add note"
 NOTE_ADDED, NOTE_NOT_SAVED = "Note added to the recording", "Note not saved: no recording is running"
 
@@ -36,6 +37,18 @@ THROTTLE, BLEED = "Throttle", "Bleed"
 HAND_FOLLOWS = "A simulated hand follows the guide. Move the slider to do it yourself."
 YOU_TURN = "You turn it. Follow the guide."
 LET_HAND = "Let the simulated hand do it"
+
+# --- comparison with other sweeps
+HERE = "measured here"
+NO_OTHER = "No other sweep in the folder of the recordings yet."
+READING = "reading"
+OTHER_TABLE = "Performance, with 95 % intervals"
+OTHER_HEADS = ("source", "shut-off pressure", "free delivery", "peak air power")
+CALCULATING_DRIVE = "calculating"
+DRIVE_TABLE = "Wet, with the build on the generator page; best first"
+DRIVE_HEADS = ("source", "drives it", "operating point", "")
+SHUT_OFF, FREE_DELIVERY = "shut-off", "free delivery"
+SIMULATED_MARK = " (simulated)"
 
 
 def move_slider(name: str) -> str:
@@ -64,3 +77,15 @@ def standard_air_unknown(why: str) -> str:
 
 def standard_air(found_in: float, figures: str) -> str:
     return f"In standard air, 1.2 kg/m³ (here: {found_in:.2f} kg/m³): {figures}"
+
+
+def show_on_chart(most: int) -> str:
+    return f"show on chart, up to {most}"
+
+
+def which_drive(generator: str) -> str:
+    return f"Which of these can drive the generator “{generator}”?"
+
+
+def at(pressure_and_flow: list[str]) -> str:
+    return " at ".join(pressure_and_flow)

@@ -30,6 +30,7 @@ from frothline.trials.trial import is_simulated
 from frothline.web.charts.layout import numbers
 from frothline.web.charts.palette import PALETTES, Scheme
 from frothline.web.elements import Node, node, table
+from frothline.web.pages.source import labels
 
 if TYPE_CHECKING:
     from frothline.recording.summary import Entry
@@ -41,7 +42,6 @@ OFFERED = 14  # sweeps to choose from, the newest first
 MARKS = (("circle-open", "○"), ("square-open", "□"), ("triangle-up-open", "△"), ("diamond-open", "◇"))
 SHORT = 18  # characters of a name in the legend: half a phone's width
 EVERY = 15  # grid steps between two markers
-HERE = "measured here"
 
 
 @dataclass(frozen=True)
@@ -171,7 +171,7 @@ def carried(
     """Verdicts on driving the generator, and its name; None without sweeps to compare."""
     if generator is None:
         return None, ""
-    sources = [*([(HERE, here)] if here is not None else []), *chosen.known]
+    sources = [*([(labels.HERE, here)] if here is not None else []), *chosen.known]
     if not sources:
         return None, generator.build.name
     question = ("carry", stamp, id(here), chosen.key)
@@ -183,9 +183,6 @@ def _which(sources: Sequence[tuple[str, BlowerFit]], generator: PressureModel) -
     return sort_carried([judge_source(name, predict(generator, fit).point) for name, fit in sources])
 
 
-NO_OTHER = "No other sweep in the folder of the recordings yet."
-
-
 def pieces(
     offered: Sequence[tuple[FolderView, Entry]],
     chosen: Overlay,
@@ -195,21 +192,21 @@ def pieces(
 ) -> list[Node | None]:
     """Blocks of the comparison: choice, figures of the chosen sweeps, and verdict."""
     if not offered and verdict is None:
-        return [node("p", NO_OTHER, class_="small")]
+        return [node("p", labels.NO_OTHER, class_="small")]
     wished = {other.path for other in chosen.others}
     shown = [(seen, entry) for number, (seen, entry) in enumerate(offered) if number < OFFERED or entry.path in wished]
     marks = {other.path: MARKS[other.mark][1] for other in chosen.others}
     full = len(chosen.others) >= MOST
     boxes = [_box(entry, marks.get(entry.path, ""), blocked=full and entry.path not in wished) for _, entry in shown]
     return [
-        node("fieldset", node("legend", f"show on chart, up to {MOST}"), *boxes, class_="boxes") if boxes else None,
+        node("fieldset", node("legend", labels.show_on_chart(MOST)), *boxes, class_="boxes") if boxes else None,
         _figures(chosen, system),
         *_verdict(verdict, generator, system),
     ]
 
 
 def _box(entry: Entry, mark: str, *, blocked: bool) -> Node:
-    made = " (simulated)" if is_simulated(entry) else ""
+    made = labels.SIMULATED_MARK if is_simulated(entry) else ""
     return node(
         "label",
         node(
@@ -231,28 +228,26 @@ def _figures(chosen: Overlay, system: str) -> Node | None:
     for other in chosen.others:
         name = Name(f"{MARKS[other.mark][1]} {other.name}")
         if other.fit is None:
-            rows.append([name, "reading" if other.working else DASH, "", other.trouble])
+            rows.append([name, labels.READING if other.working else DASH, "", other.trouble])
             continue
         cells = []
         for figure, quantity in (("shut_off", "pressure"), ("free_delivery", "flow"), ("air_power", "power")):
             shown = show_estimate(getattr(other.fit, figure), quantity, system)
             cells.append(DASH if shown.value == DASH else f"{shown.value} {shown.unit} ({shown.under})")
         rows.append([name, *cells])
-    heads = ("source", "shut-off pressure", "free delivery", "peak air power")
-    return table("Performance, with 95 % intervals", heads, rows, name="overlay")
+    return table(labels.OTHER_TABLE, labels.OTHER_HEADS, rows, name="overlay")
 
 
 def _verdict(verdict: BackgroundAnswer | None, generator: str, system: str) -> list[Node | None]:
     if verdict is None:
         return []
-    head = node("h3", f"Which of these can drive the generator “{generator}”?")
+    head = node("h3", labels.which_drive(generator))
     if verdict.working:
-        return [head, node("p", "calculating")]
+        return [head, node("p", labels.CALCULATING_DRIVE)]
     if verdict.trouble:
         return [head, node("p", verdict.trouble, class_="wrong")]
     rows: list[list[Node]] = [_carried(one, system) for one in verdict.value]
-    heads = ("source", "drives it", "operating point", "")
-    return [head, table("Wet, with the build on the generator page; best first", heads, rows, name="carried")]
+    return [head, table(labels.DRIVE_TABLE, labels.DRIVE_HEADS, rows, name="carried")]
 
 
 def _carried(one: DriveCheck, system: str) -> list[Node]:
@@ -268,6 +263,6 @@ def _carried(one: DriveCheck, system: str) -> list[Node]:
     return [
         Name(one.name),
         node("b", one.verdict, data_is=str(one.verdict != CANNOT).lower()),
-        " at ".join(texts) or DASH,
+        labels.at(texts) or DASH,
         in_units("; ".join(said), system),
     ]

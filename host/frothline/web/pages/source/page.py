@@ -70,7 +70,7 @@ def register(app: Dash, feed: Feed) -> None:
             path = await asyncio.to_thread(feed.session.stop_recording)
             return labels.recording_stopped(path) if path is not None else labels.NO_RECORDING
         if replayed(feed.session.snapshot()):
-            raise InputError(NO_RECORDING, where="recording")
+            raise InputError(NO_RECORDING, where=labels.RECORDING_PLACE)
         name = asked.values.get(source_content.NAME, "")
         return labels.recording_to(await asyncio.to_thread(feed.session.start_recording, name))
 

@@ -61,7 +61,7 @@ def _previous(before: Previous) -> str:
     if before.line is None:
         return labels.DATA_SHEET if before.zero is None else labels.ZERO_ONLY
     return (
-        ", ".join(filter(None, (f"of {before.line.date}" if before.line.date else "", before.line.who)))
+        ", ".join(filter(None, (labels.of_date(before.line.date) if before.line.date else "", before.line.who)))
         or labels.UNDATED
     )
 
@@ -73,7 +73,7 @@ def _state(name: str, state: str, about: str) -> Node:
 def _known(name: str, line: ChannelCalibration, known: CalibrationOverview, system: str, today: dt.date) -> Node:
     board = line.board or known.calibration.board
     here = board in {"", known.label} or not known.label
-    by = f" by {line.who}" if line.who else ""
+    by = f" {labels.by_person(line.who)}" if line.who else ""
     old = age(line.date, today)
     about = [
         counted(len(line.points), "point", labels.POINTS_NOT_RECORDED),
@@ -117,7 +117,7 @@ def history(known: CalibrationOverview, system: str) -> list[Node | None]:
         [
             one.date or labels.DATE_NOT_KNOWN,
             labels.NAMES.get(one.channel, one.channel),
-            f"{one.what} (of {one.of})" if one.of else one.what,
+            labels.what_of(one.what, one.of),
             one.who,
             one.board,
             "; ".join(
@@ -159,8 +159,8 @@ def age(date: str, today: dt.date) -> str:
     if days < 1:
         return labels.TODAY
     if days < 60:
-        return f"{days} day{'s' if days > 1 else ''}"
-    words = f"{days / 30.44:.0f} months" if days < 2 * 365 else f"{days / 365.25:.0f} years"
+        return labels.days(days)
+    words = labels.months(days / 30.44) if days < 2 * 365 else labels.years(days / 365.25)
     return labels.calibrate_again(words) if days > OLD else words
 
 

@@ -36,7 +36,12 @@ def under_way() -> Component:
         id="calibration",
         className="whole-page",
         role="dialog",
-        **{"data-block": "calibration", "data-state": "calibration", "aria-modal": "true", "aria-label": "calibration"},
+        **{
+            "data-block": "calibration",
+            "data-state": "calibration",
+            "aria-modal": "true",
+            "aria-label": labels.CALIBRATION_PLACE,
+        },
     )
 
 
@@ -54,7 +59,7 @@ def register(app: Dash, feed: Feed) -> None:
         elif verb == "answer":
             state = bench.state()
             if state is None:
-                raise InputError(labels.NONE_UNDER_WAY, where="calibration", remedy=labels.START_ONE)
+                raise InputError(labels.NONE_UNDER_WAY, where=labels.CALIBRATION_PLACE, remedy=labels.START_ONE)
             bench.answer(**read_answers(state.prompt.questions, asked.values))
         elif verb == "previous":
             return labels.previous_in_use(argument, bench.use_previous(argument))
@@ -63,7 +68,7 @@ def register(app: Dash, feed: Feed) -> None:
         elif verb in {"stop", "cancel", "again", "drop", "leave"}:
             getattr(bench, verb)()
         else:
-            raise InputError(f"“{verb}” is unknown", where="calibration", remedy="Reload the page")
+            raise components.unknown(verb, where=labels.CALIBRATION_PLACE)
         return ""
 
     async def answer(asked: components.Asked) -> str:

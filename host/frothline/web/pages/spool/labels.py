@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+QUESTION = "Is everything working, and how accurate is it?"
 # --- live readings, health, notes, budget
 CHANNELS, CHANNEL_HEADS = (
     "Live readings",
@@ -85,6 +86,7 @@ KINGS_LAW = "King's law"
 ORDERS, ANY_ORDER = {1: "one constant", 2: "a straight line", 3: "a quadratic"}, "a line"
 TAKING_ZERO = "Taking the zero: five seconds. It is saved automatically"
 NONE_UNDER_WAY, START_ONE = "no calibration is under way", "Start one below"
+CALIBRATION_PLACE, CALIBRATED_WORD = "calibration", "calibrated"
 
 
 def lost(count: int) -> str:
@@ -161,3 +163,27 @@ def zero_of(channel: str) -> str:
 
 def points_of(points: int, fewest: int) -> str:
     return f"{points} of at least {fewest} points"
+
+
+def of_date(date: str) -> str:
+    return f"of {date}"
+
+
+def by_person(who: str) -> str:
+    return f"by {who}"
+
+
+def what_of(what: str, of: str) -> str:
+    return f"{what} (of {of})" if of else what
+
+
+def days(count: int) -> str:
+    return f"{count} day{'s' if count > 1 else ''}"
+
+
+def months(count: float) -> str:
+    return f"{count:.0f} months"
+
+
+def years(count: float) -> str:
+    return f"{count:.0f} years"

@@ -91,7 +91,7 @@ def _state(channel: ChannelState, value: float) -> str:
 def _calibration(line: ChannelCalibration | None) -> str:
     if line is None:
         return labels.DATA_SHEET
-    return " ".join(filter(None, ("calibrated", line.date, f"by {line.who}" if line.who else "")))
+    return " ".join(filter(None, (labels.CALIBRATED_WORD, line.date, labels.by_person(line.who) if line.who else "")))
 
 
 def _budgets(system: str, doubts: Budgets) -> Rows:

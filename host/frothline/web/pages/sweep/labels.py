@@ -58,3 +58,7 @@ def pressure_axis(unit: str) -> str:
 
 def flow_axis(unit: str) -> str:
     return f"flow, {unit}"
+
+
+def target_between(low: str, high: str, unit: str) -> str:
+    return f", {TARGET} {low} to {high} {unit}"

@@ -11,7 +11,6 @@ import asyncio
 from dash import Dash, html
 from dash.development.base_component import Component
 
-from frothline.errors import InputError
 from frothline.web import components
 from frothline.web.feed import Feed
 from frothline.web.pages.sweep import labels
@@ -94,7 +93,7 @@ def register(app: Dash, feed: Feed) -> None:
         if asked.verb == "redo":
             return await asyncio.to_thread(feed.sweeps.redo)
         if asked.verb != "start" or asked.argument not in {"dry", "wet"}:
-            raise InputError(f"“{asked.verb}” is unknown", remedy="Reload the page")
+            raise components.unknown(asked.verb)
         return await asyncio.to_thread(feed.sweeps.start, asked.argument)
 
     components.on_asked(app, "through", answer)

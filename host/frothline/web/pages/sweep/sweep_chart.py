@@ -74,7 +74,7 @@ def about(sweep: GuideState, system: str) -> str:
     words = labels.chart_about(len(sweep.captured))
     if sweep.target is not None:
         low, high = (rounded(unit.from_si(one), decimals_for(unit.factor * 10.0)) for one in sweep.target)
-        words += f", target {low} to {high} {unit.symbol}"
+        words += labels.target_between(low, high, unit.symbol)
     return words
 
 

@@ -1,0 +1,217 @@
+"""Words of the notebook page: titles, buttons, table heads, hints and sentences; figures: ``trials.figures``."""
+
+from __future__ import annotations
+
+QUESTION = "What did I try, what made a difference, what next?"
+TRIALS, COMPARISON, NEXT_TRIAL, PLAN = "Trials", "Comparison", "Next trial", "Plan"
+EFFECTS, ALL_RECORDINGS = "What made a difference", "All recordings"
+CALCULATING, NOT_KNOWN, READING_FOLDER = "calculating", "not known", "reading the folder"
+INTERVAL = "95 % interval"
+
+# --- folder
+OWN_RECORDINGS, EXAMPLE_DATA = "my recordings", "Example data (simulated)"
+WHICH_RECORDINGS = "which recordings"  # for screen readers
+SIMULATED = "Simulated: no real generators and no weighed foam."
+
+# --- trials
+NO_TRIAL_YET = "A trial is a run with its build sheet and its weighed samples. Record a run to see it here."
+TRIAL = "trial"
+REPORT, REPORT_OF_ALL = "report", "Report of all trials"
+NO_DEPTH = "depth of foam not recorded"
+
+# --- comparison
+NO_TRIAL, SELECT_SECOND = "No trial yet", "Select a second trial to see the changes."
+VALUES_AND_DRAWING = "Values of each trial, and drawing"
+CHANGE_HEADS = ("", "change, 95 % interval", "before → after")
+VALUES_TABLE = "Figures with 95 % intervals"
+PARTS_HEADS = ("part", "before", "after")
+PHOTO_GONE = ": missing or unreadable"
+SAVE_NOTE = "Save note"
+
+# --- recordings
+KINDS = {
+    "all": "all",
+    "sweep": "sweeps",
+    "generator sweep": "generators swept",
+    "run": "runs",
+    "trouble": "damaged or unreadable",
+}
+STATES = {
+    "open": "being written or incomplete",
+    "newer": "written by a newer version",
+    "unreadable": "damaged, cannot be read",
+}
+SEARCH, WHICH_KIND = "search in title, build, source, notes", "which kind of recordings"
+RECORDINGS_TABLE, RECORDING_HEADS = (
+    "Recordings, the newest first",
+    ("recording", "kind", "length", "source", "state", ""),
+)
+NOTHING_FOUND = "nothing found"
+SIMULATED_MARK = " (simulated)"
+
+# --- notes, photos and reports: errors
+NO_PHOTO, NO_REPORT = "No photo", "No report"
+PHOTO_UNKNOWN, RECORDING_UNKNOWN = "this photo is not in the notebook", "this recording is not in the notebook"
+OWN_ONLY, EMPTY_NOTE, NOTE = "notes can be added to your own recordings only", "the note is empty", "note"
+NO_DATA = "no data for a report yet"
+
+# --- effects
+CLEAR, NOT_CLEAR, UNKNOWN = "clear effect", "not clear", "unknown"
+WHICH_FIGURE = "which figure"  # for screen readers
+CHANGE, FROM_TO, EFFECTS_CHART = "change", "from, to", "effects"
+SEPARATING_RUNS = "Runs that would separate them:"
+NONE_SEPARATED = "no effect can be separated"
+
+# --- next trial
+NO_PLAN = "No plan in this folder yet. Name targets and parts in the part Plan; it is saved as plan.toml."
+MAKE_PLAN, REMOVE, UNDO = "Make a plan", "Remove it from the plan", "Undo the last change"
+TARGET = "Target: "
+SAME = "same"
+SETTINGS, SETTINGS_AND_EXPECTED = "Settings to build", "Settings to build, and expected results"
+EXPECTED, EXPECTED_HEADS = "Expected results", ("figure", "expected", INTERVAL)
+PLAN_UNREADABLE, NO_PLAN_YET = "the plan cannot be read", "no plan yet"
+FIRST_RUNS, FIRST_RUNS_HEADS = "Make these runs first, in this order", ("", "solution", "settings", "why")
+
+# --- plan
+PLAN_ABOUT = (
+    "Name what is to become better, and which parts may be changed between which sizes. The next trial is then "
+    "proposed from the trials of this folder. Sizes have units, like 250 mm or 1/2 in."
+)
+NOT_OWN = "The plan of the example data cannot be changed. Choose my recordings to make a plan."
+NO_BUILD, GENERATOR = "A plan begins with a build: save one on the generator page.", "Generator"
+UNREADABLE, NONE_YET, NOT_SAVED = "cannot be read", "none yet", "not saved yet"
+REFERENCE, BATCHES = "Build to begin with", "Solution batches for the first trials"
+SAVE_PLAN = "Save plan"
+TARGETS, AT_LEAST, AT_MOST, TIME_EXAMPLE = "What is to become better", "At least", "At most", "like 10 min"
+PARTS = "Parts that may be changed"
+SMALLEST, LARGEST, BETWEEN = "Smallest size", "Largest size", "Sizes between"
+BETWEEN_HINT = "optional, divided by semicolons"
+
+
+def report_of(title: str) -> str:
+    return f"report of {title}"
+
+
+def batch(number: object) -> str:
+    return f"batch {number}"
+
+
+def select_trials(most: int) -> str:
+    return f"Trials, the newest first; select up to {most} to compare"
+
+
+def change_between(before: str, after: str) -> str:
+    return f"Change from “{before}” to “{after}”"
+
+
+def entries_changed(title: str, count: int) -> str:
+    return f"{title}: {count} {'entry' if count == 1 else 'entries'} changed"
+
+
+def changed_view(build: str, parts: str) -> str:
+    return f"side view of {build}, the changed parts heavy: {parts}"
+
+
+def selected(count: int) -> str:
+    return f"{count} selected"
+
+
+def with_problems(count: int) -> str:
+    return f"{count} with problems"
+
+
+def damaged(count: int) -> str:
+    return f"{count} damaged or unreadable"
+
+
+def notes(count: int) -> str:
+    return f"Notes ({count})"
+
+
+def photo(name: str) -> str:
+    return f"photo {name}"
+
+
+def photos_of(photos: str, title: str) -> str:
+    return f"{photos} of {title}"
+
+
+def note_on(title: str) -> str:
+    return f"a note on {title}"
+
+
+def none_yet(word: str) -> str:
+    return f"no {word} yet"
+
+
+def found(recordings: str) -> str:
+    return f"{recordings} found"
+
+
+def more_found(count: int) -> str:
+    return f"and {count} more: use the search to find them"
+
+
+def saved_in(path: object) -> str:
+    return f"Saved in {path}"
+
+
+def correct(samples: str) -> str:
+    return f"Correct {samples}"
+
+
+def effect_by(figure: str) -> str:
+    return f"{figure} by"
+
+
+def change_of(figure: str, unit: str) -> str:
+    return f"change of the {figure}, {unit}"
+
+
+def effects_about(figure: str) -> str:
+    return f"effects on the {figure} with their intervals; the table shows the same values"
+
+
+def effects_table(figure: str, trials: str) -> str:
+    return f"Effects on the {figure}, {trials}"
+
+
+def clear_effects(clear: int, effects: str) -> str:
+    return f"{clear} of {effects} clear"
+
+
+def excluded(trials: str) -> str:
+    return f"{trials} excluded"
+
+
+def target(figure: str, low: str, high: str, unit: str) -> str:
+    words = f"{low} to {high}" if low and high else f"{low} or more" if low else f"{high} or less"
+    return f"{figure} {words} {unit}".strip()
+
+
+def planned_after(names: str) -> str:
+    return f"Planned after it: {names}."
+
+
+def settings_heads(title: str) -> tuple[str, ...]:
+    return ("part", "setting", f"in “{title}”")
+
+
+def next_view(title: str, parts: str) -> str:
+    return f"side view of the build to try; heavy lines: what differs from “{title}”: {parts}"
+
+
+def missing(build: str) -> str:
+    return f"{build}: missing or unreadable"
+
+
+def target_number(number: int) -> str:
+    return f"Target {number}"
+
+
+def part_number(number: int) -> str:
+    return f"Part {number}"
+
+
+def size_now(size: str) -> str:
+    return f"now {size}"
