@@ -5,7 +5,7 @@ It gives the same messages and the same damage as the stream decoder for the sam
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from frothline.wire.crc import CHECK_BYTES, crc32_columns
+from frothline.wire.crc import CHECK_BYTES
 from frothline.wire.decoder import (
     CHECK,
     COUNT_RESETS,
@@ -31,11 +31,9 @@ from frothline.wire.decoder import (
     Tables,
     read_frame,
 )
-from frothline.wire.frame_count import LONG, TURN, FrameCount
+from frothline.wire.frame_count import LONG, FrameCount
+from frothline.wire.frame_groups import Unstuffing, check, windows
 from frothline.wire.layout import BY_ID, MESSAGES
-
-_KNOWN_IDS = np.isin(np.arange(256), list(BY_ID))
-_SIZES = np.array([BY_ID[number].size if number in BY_ID else 0 for number in range(256)])
 
 
 @dataclass(frozen=True)
@@ -80,30 +78,8 @@ class Decoded:
 _DAMAGE = np.dtype([("offset", "<i8"), ("length", "<i8"), ("reason", "u1")])
 _UNKNOWN = np.dtype([("offset", "<i8"), ("length", "<i8"), ("id", "u1")])
 _LOSS = np.dtype([("offset", "<i8"), ("missing", "<i8")])
-_HALF = 1 << 31  # half the range of the ticks
-_AT_ONCE = 32768  # frames; keeps the working set in the processor's cache
-
-
-def _unstuff(rows: NDArray[np.uint8]) -> NDArray[np.bool_]:
-    """Replace the code bytes of n frames of equal length by zeros; returns which frames are well-formed.
-
-    ``rows`` (n, length) is changed in place: its columns from 1 on then contain the text.
-    """
-    n, length = rows.shape
-    flat = rows.reshape(-1)
-    well_formed = np.zeros(n, dtype=np.bool_)
-    walking = np.arange(n, dtype=np.intp)
-    at = walking * length
-    ends = at + length
-    at = at + flat[at]
-    while walking.size:
-        well_formed[walking[at == ends]] = True
-        inside = at < ends
-        walking, at, ends = walking[inside], at[inside], ends[inside]
-        step = flat[at]
-        flat[at] = 0
-        at = at + step
-    return well_formed
+_STEP = 1 << 18  # bytes that are searched for zeros together
+_AT_ONCE = 8192  # frames that are unstuffed together; they stay in the processor's cache
 
 
 class _Collector:
@@ -118,38 +94,55 @@ class _Collector:
         self.damage.append(rows)
 
     def group(self, data: NDArray[np.uint8], offsets: NDArray[np.int64], length: int) -> None:
-        """Frames of one stuffed length."""
-        rows = np.lib.stride_tricks.sliding_window_view(data, length)[offsets]
-        good = _unstuff(rows)
-        if not good.all():
-            self.bad(offsets[~good], length, STUFFING)
-            rows, offsets = rows[good], offsets[good]
-        columns = np.ascontiguousarray(rows[:, 1:].T)
-        sent = columns[-CHECK_BYTES].astype(np.uint32)
-        for k in range(1, CHECK_BYTES):
-            sent |= columns[k - CHECK_BYTES].astype(np.uint32) << np.uint32(8 * k)
-        good = crc32_columns(columns[:-CHECK_BYTES]) == sent
-        if not good.all():
-            self.bad(offsets[~good], length, CHECK)
-            rows, offsets = rows[good], offsets[good]
-        self.sort(rows[:, 1:-CHECK_BYTES], offsets, length)
+        """Frames of one stuffed length, in order. ``offsets`` is overwritten."""
+        payload = np.dtype(f"V{length - 1 - CHECK_BYTES}")
+        found = np.empty(offsets.size, dtype=payload)
+        unstuff = Unstuffing(length)
+        count = 0
+        for first in range(0, offsets.size, _AT_ONCE):
+            here = offsets[first : first + _AT_ONCE]
+            rows = windows(data, here, length)
+            for reason in (STUFFING, CHECK):
+                good = unstuff(rows) if reason is STUFFING else check(rows, length)
+                if not good.all():
+                    self.bad(here[~good], length, reason)
+                    rows, here = rows[good], here[good]
+            end = count + here.size
+            if here.size:
+                found[count:end] = np.ndarray((here.size,), payload, rows, offset=1, strides=rows.strides[:1])
+            offsets[count:end] = here
+            count = end
+        self.sort(found[:count].view(np.uint8).reshape(count, payload.itemsize), offsets[:count], length)
 
     def sort(self, payloads: NDArray[np.uint8], offsets: NDArray[np.int64], length: int) -> None:
-        ids = payloads[:, 0]
-        strange = ~_KNOWN_IDS[ids]
-        if strange.any():
-            rows = np.empty(np.count_nonzero(strange), dtype=_UNKNOWN)
-            rows["offset"], rows["length"], rows["id"] = offsets[strange], length, ids[strange]
-            self.unknown.append(rows)
-        short = ~strange & (payloads.shape[1] < _SIZES[ids])
-        if short.any():
-            self.bad(offsets[short], length, LENGTH)
-        good = ~strange & ~short
-        for number in np.unique(ids[good]):
-            mine = good & (ids == number)
-            message = BY_ID[int(number)]
-            table = np.ascontiguousarray(payloads[mine, : message.size]).view(message.dtype)[:, 0]
-            self.records.setdefault(int(number), []).append((offsets[mine], table))
+        """Put checked payloads of one length into the tables of their messages."""
+        ids = np.ascontiguousarray(payloads[:, 0])
+        numbers = ids[:1].tolist() if (ids == ids[:1]).all() else np.unique(ids).tolist()
+        for number in numbers:
+            message = BY_ID.get(number)
+            mine = slice(None) if len(numbers) == 1 else ids == number
+            if message is None:
+                rows = np.empty(offsets[mine].size, dtype=_UNKNOWN)
+                rows["offset"], rows["length"], rows["id"] = offsets[mine], length, number
+                self.unknown.append(rows)
+            elif payloads.shape[1] < message.size:
+                self.bad(offsets[mine], length, LENGTH)
+            else:
+                table = np.ascontiguousarray(payloads[mine, : message.size]).view(message.dtype)[:, 0]
+                self.records.setdefault(number, []).append((offsets[mine], table))
+
+    def tables(self) -> Tables:
+        """The messages in the order of the file."""
+        tables = Tables()
+        for number in sorted(self.records):
+            pieces, name = self.records[number], BY_ID[number].name
+            if len(pieces) == 1:
+                tables.offsets[name], tables[name] = pieces[0]
+                continue
+            where = np.concatenate([piece[0] for piece in pieces])
+            order = np.argsort(where, kind="stable")
+            tables[name], tables.offsets[name] = np.concatenate([piece[1] for piece in pieces])[order], where[order]
+        return tables
 
 
 def _joined(pieces: list[NDArray[np.void]], dtype: np.dtype[np.void]) -> NDArray[np.void]:
@@ -160,38 +153,43 @@ def _joined(pieces: list[NDArray[np.void]], dtype: np.dtype[np.void]) -> NDArray
 def decode_all(data: bytes | bytearray | memoryview) -> Decoded:
     """Decode ``data``. A last frame without its closing zero is read; anything else there is in ``Decoded.tail``."""
     array = np.frombuffer(data, dtype=np.uint8)
-    # Only stretches of other bytes are kept: of a file of zeros alone the places of all zeros would take 30 times its
-    # size.
-    zero = array == 0
-    after_zero = np.concatenate([[True], zero[:-1]]) if array.size else zero
-    starts = np.flatnonzero(~zero & after_zero)
-    lengths = np.concatenate([np.flatnonzero(zero & ~after_zero), [array.size]])[: starts.size] - starts
-    tail = int(lengths[-1]) if array.size and not zero[-1] else 0
-    del zero, after_zero
-    if tail and isinstance(read_frame(array[starts[-1] :][: LONGEST + 1].tobytes()), str):
-        starts, lengths = starts[:-1], lengths[:-1]
-    else:
-        tail = 0
     collector = _Collector()
-    short, long = (lengths > 0) & (lengths < SHORTEST), lengths > LONGEST
-    collector.bad(starts[short], lengths[short], TOO_SHORT)
-    collector.bad(starts[long], lengths[long], TOO_LONG)
-    plausible = ~short & ~long & (lengths > 0)
-    starts, lengths = starts[plausible], lengths[plausible]
-    for length in np.unique(lengths):
-        same = starts[lengths == length]
-        for first in range(0, same.size, _AT_ONCE):
-            collector.group(array, same[first : first + _AT_ONCE], int(length))
-    tables = Tables()
-    offsets = tables.offsets
-    for number in sorted(collector.records):
-        where = np.concatenate([piece[0] for piece in collector.records[number]])
-        table = np.concatenate([piece[1] for piece in collector.records[number]])
-        order = np.argsort(where, kind="stable")
-        tables[BY_ID[number].name], offsets[BY_ID[number].name] = table[order], where[order]
+    starts, lengths, tail = _stretches(array, collector)
+    for length in np.flatnonzero(np.bincount(lengths)).tolist():
+        collector.group(array, starts[lengths == length], length)
+    tables = collector.tables()
     damage, unknown = _joined(collector.damage, _DAMAGE), _joined(collector.unknown, _UNKNOWN)
     losses, doubled = _losses(tables)
-    return Decoded(array.size, tables, offsets, damage, unknown, losses, tail, doubled)
+    return Decoded(array.size, tables, tables.offsets, damage, unknown, losses, tail, doubled)
+
+
+def _stretches(data: NDArray[np.uint8], collector: _Collector) -> tuple[NDArray[np.int64], NDArray[np.uint8], int]:
+    """Starts and lengths of the stretches between zeros that can be frames, and the length of the tail."""
+    starts, lengths = [np.empty(0, dtype=np.int64)], [np.empty(0, dtype=np.uint8)]
+
+    def take(begins: NDArray[np.int64], sizes: NDArray[np.int64]) -> None:
+        short, long = sizes < SHORTEST, sizes > LONGEST
+        if (unlike := short | long).any():
+            short &= sizes > 0  # zeros between frames are padding
+            collector.bad(begins[short], sizes[short], TOO_SHORT)
+            collector.bad(begins[long], sizes[long], TOO_LONG)
+            begins, sizes = begins[~unlike], sizes[~unlike]
+        starts.append(begins)
+        lengths.append(sizes.astype(np.uint8))
+
+    begin = 0
+    for first in range(0, data.size, _STEP):  # by steps, because the places of zeros take eight times their size
+        zeros = np.flatnonzero(data[first : first + _STEP] == 0)
+        if zeros.size:
+            zeros += first
+            begins = np.concatenate([[begin], zeros[:-1] + 1])
+            take(begins, zeros - begins)
+            begin = int(zeros[-1]) + 1
+    tail = data.size - begin
+    if tail and not isinstance(read_frame(data[begin:][: LONGEST + 1].tobytes()), str):
+        take(np.array([begin]), np.array([tail]))
+        tail = 0
+    return np.concatenate(starts), np.concatenate(lengths), tail
 
 
 def _losses(tables: Tables) -> tuple[NDArray[np.void], int]:
@@ -200,14 +198,23 @@ def _losses(tables: Tables) -> tuple[NDArray[np.void], int]:
     if not board:
         return np.empty(0, dtype=_LOSS), 0
     none = np.empty(0, dtype=np.int64)
-    where = np.concatenate([tables.offsets[name] for name in board])
-    sequence = np.concatenate([tables[name]["sequence"] for name in board]).astype(np.int64)
-    tick = np.concatenate(
-        [tables[name]["tick"].astype(np.int64) if name in TICKED else np.full(len(tables[name]), -1) for name in board]
-    )
-    repeatable = np.concatenate([np.full(len(tables[name]), name in REPEATED) for name in board])
-    order = np.argsort(where)
-    where, sequence, tick, repeatable = where[order], sequence[order], tick[order], repeatable[order]
+    longest = max(board, key=lambda name: len(tables[name]))
+    shorter = [name for name in board if name != longest]
+    behind = np.concatenate([none, *(tables.offsets[name] for name in shorter)])
+    order = np.argsort(behind, kind="stable")
+    places = np.searchsorted(tables.offsets[longest], behind[order])
+
+    def merged(column: Callable[[str], NDArray[Any]]) -> NDArray[Any]:
+        """A column of all messages of the board in the order of their frames."""
+        if not shorter:
+            return np.ascontiguousarray(column(longest))
+        return np.insert(column(longest), places, np.concatenate([column(name) for name in shorter])[order])
+
+    where = merged(lambda name: tables.offsets[name])
+    sequence = merged(lambda name: tables[name]["sequence"])
+    ticked = merged(lambda name: np.full(len(tables[name]), name in TICKED))
+    tick = merged(lambda name: tables[name]["tick"] if name in TICKED else np.zeros(len(tables[name]), dtype=np.uint32))
+    repeatable = merged(lambda name: np.full(len(tables[name]), name in REPEATED))
     counted = np.ones(where.size, dtype=np.bool_)
     cuts = [tables.offsets[name] for name in COUNT_RESETS if name in tables.offsets]
     restarts = np.sort(np.concatenate(cuts)) if cuts else none
@@ -222,14 +229,16 @@ def _losses(tables: Tables) -> tuple[NDArray[np.void], int]:
         name: described[np.diff(tables["description"][name].astype(np.int64)) != 0] if described.size else none
         for name in ("boot_count", "rate")
     }
-    where, sequence, tick = where[counted], sequence[counted], tick[counted]
+    if not counted.all():
+        where, sequence, ticked, tick = where[counted], sequence[counted], ticked[counted], tick[counted]
     starts = np.unique(np.searchsorted(where, np.concatenate([[-1], restarts, changed["boot_count"]])))
     rates = np.searchsorted(where, changed["rate"])
     found: list[tuple[int, int]] = []
     doubled = 0
     for begin, end in pairwise([*starts[starts < where.size].tolist(), where.size]):
         mine = rates[(rates >= begin) & (rates < end)] - begin
-        for k, missing, twice in _uneven(sequence[begin:end], tick[begin:end], set(mine.tolist())):
+        part = slice(begin, end)
+        for k, missing, twice in _uneven(sequence[part], ticked[part], tick[part], set(mine.tolist())):
             doubled += twice
             if missing:
                 found.append((int(where[begin + k]), missing))
@@ -237,34 +246,34 @@ def _losses(tables: Tables) -> tuple[NDArray[np.void], int]:
 
 
 def _uneven(
-    sequence: NDArray[np.int64], tick: NDArray[np.int64], new_rates: set[int]
+    sequence: NDArray[np.uint16], ticked: NDArray[np.bool_], tick: NDArray[np.uint32], new_rates: set[int]
 ) -> Iterator[tuple[int, int, int]]:
-    """(index, frames missing, frames doubled) where one of them is not 0, in one count; ``tick`` -1 without one."""
-    with_tick = np.flatnonzero(tick >= 0)
-    apart = (np.diff(tick[with_tick]) + _HALF) % (2 * _HALF) - _HALF
-    since_first = np.concatenate([[0], np.cumsum(apart)])
-    odd = np.flatnonzero(np.diff(sequence) % TURN != 1) + 1
-    odd = np.concatenate([odd, with_tick[1:][np.abs(apart) > LONG], sorted(new_rates)]).astype(np.int64)
-    odd = np.unique(np.concatenate([odd, [sequence.size]]))
+    """(index, frames missing, frames doubled) where one of them is not 0, in one count; ``ticked`` where a frame has a
+    tick.
+    """
+    with_tick = np.flatnonzero(ticked)
+    apart = np.diff(tick[with_tick]).view(np.int32)  # modulo 2**32, the shorter way round
+    odd = np.flatnonzero(np.diff(sequence) != 1) + 1  # modulo 2**16
+    silent = with_tick[1:][(apart > LONG) | (apart < -LONG)]
+    odd = np.unique(np.concatenate([odd, silent, sorted(new_rates), [sequence.size]]).astype(np.int64))
     count, k = FrameCount(), 0
     while k < sequence.size:
         ahead = int(odd[np.searchsorted(odd, k)])
         if ahead > k and count.settled:
             low, high = np.searchsorted(with_tick, [k, ahead])
             last = int(with_tick[high - 1]) if high > low else None
-            moved = int(since_first[high - 1] - since_first[low - 1]) if high > low else 0
             count.skip(
                 ahead - k,
                 int(sequence[ahead - 1]),
                 None if last is None else last - k + 1,
                 0 if last is None else int(tick[last]),
-                moved,
+                int(apart[low - 1 : high - 1].sum(dtype=np.int64)),
             )
             k = ahead
             continue
         if k in new_rates:
             count.new_rate()
-        missing, twice = count.feed(int(sequence[k]), int(tick[k]) if tick[k] >= 0 else None)
+        missing, twice = count.feed(int(sequence[k]), int(tick[k]) if ticked[k] else None)
         if missing or twice:
             yield k, missing, twice
         k += 1
