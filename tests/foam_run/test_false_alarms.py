@@ -2,6 +2,7 @@
 
 import dataclasses
 import math
+from types import SimpleNamespace
 
 import pytest
 from fake_session import FakeSession, state_of_run
@@ -15,9 +16,12 @@ from frothline.recording.reader import load
 from frothline.recording.sidecar import BEGINS
 from frothline.recording.writer import RecordingWriter
 from frothline.report.run import run_report
+from frothline.rig.playback import PlaybackState
 from frothline.run.watch.alarms import Alarm
 from frothline.simulation.modelled import stream
 from frothline.trials.notebook import open_notebook
+from frothline.web.elements import words_of
+from frothline.web.pages.notebook.trials import side_by_side
 
 
 def alarm(number, code):
@@ -70,9 +74,54 @@ def test_the_marks_are_those_of_the_same_alarm_and_of_no_other(run_file):
     assert after_a_restart(run_file, f"replay://{run_file}x") == frozenset()  # an unreadable file is no mark
 
 
+def in_the_middle(path, log, *, played, now):
+    """The marks of a run whose replay began in the middle: ``played`` s of the recording at session time ``now``."""
+    bench = FakeSession(path.parent)
+    bench.run = state_of_run(5.0, alarms=log, log=log)
+    shown = bench.snapshot()
+    link = dataclasses.replace(shown.link, port=f"replay://{path}?from=0.5")
+    bench.snapshot = lambda: dataclasses.replace(shown, link=link, time=now)
+    state = PlaybackState(path.name, played, 0.6, 1.0, False, False)
+    bench.playback = lambda: SimpleNamespace(state=lambda: state)
+    runs = RunControl(bench, GeneratorWorkspace(bench))
+    runs.false_alarms(bench.run)
+    until(lambda: not runs._marked_earlier.working)
+    return runs.false_alarms(bench.run)
+
+
+def test_a_replay_that_begins_in_the_middle_has_the_marks_of_alarms_at_their_time(run_file):
+    recorded = [mark for mark in marks(load(run_file)) if mark.kind == "warning"][-1].time
+    only = dataclasses.replace(alarm(1, "clogging"), time=900.0)  # the third of the recording is the first here
+    there = {"played": recorded + 40.0, "now": 940.0}
+    assert in_the_middle(run_file, (only,), **there) == {1}
+    assert in_the_middle(run_file, (dataclasses.replace(only, time=925.0),), **there) == {
+        1
+    }  # seen later: a new baseline
+    assert in_the_middle(run_file, (dataclasses.replace(only, time=935.0),), **there) == frozenset()
+    assert in_the_middle(run_file, (dataclasses.replace(only, code="thinning"),), **there) == frozenset()
+    two = (dataclasses.replace(only, time=880.0), dataclasses.replace(only, number=2, time=902.0))
+    assert in_the_middle(run_file, two, **there) == {2}  # the nearest alone
+    assert in_the_middle(run_file, (only,), played=recorded + 40.0, now=1040.0) == frozenset()
+
+
+def test_a_trial_lists_the_alarms_of_its_run_and_which_were_marked_as_false(run_file):
+    trial = open_notebook(run_file.parent).trial("evening")
+    assert [text.partition(" ")[2] for text in trial.alarms] == [
+        "title: seen",
+        "title: seen",
+        "title: seen (marked as a false alarm)",
+    ]
+    seen = SimpleNamespace(trials=(trial,), ready=True, place="own")
+    words = " ".join(words_of(part) for part in side_by_side(seen, (), "metric") if part is not None)
+    assert "Notes and alarms (" in words
+    assert "marked as a false alarm" in words
+    again = open_notebook(run_file.parent).trial("evening")  # from the cache
+    assert again.alarms == trial.alarms
+
+
 def test_the_report_of_the_run_says_which_alarm_was_marked(run_file):
     report = run_report(open_notebook(run_file.parent), "evening")
-    rows = [row for row in report.html.split("<tr>") if "seen" in row]
+    rows = [row for row in (part.split("</tr>")[0] for part in report.html.split("<tr>")) if "seen" in row]
     assert ["marked as a false alarm" in row for row in rows] == [False, False, True]
     (found,) = report.data["false_alarms"]
     assert (found["code"], found["number"]) == ("clogging", 3)

@@ -30,6 +30,7 @@ from frothline.sensors.calibration import Calibration, ChannelCalibration
 from frothline.trials.compare import compare
 from frothline.trials.notebook import season
 from frothline.web.elements import words_of
+from frothline.web.pages.notebook import recordings as all_recordings
 from frothline.web.pages.notebook import trials as view
 from frothline.web.pages.notebook import what_helped as learnt
 from frothline.web.pages.notebook.page import _report
@@ -84,7 +85,7 @@ def said(pieces):
 
 
 def test_all_recordings_are_listed_and_the_damaged_ones_say_so(seen):
-    words = said(view.recordings(seen, "", "", "metric"))
+    words = said(all_recordings.recordings(seen, "", "", "metric"))
     assert "7 recordings found" in words
     assert words.count("damaged, cannot be read") == 2
     assert words.count("written by a newer version") == 1
@@ -92,10 +93,12 @@ def test_all_recordings_are_listed_and_the_damaged_ones_say_so(seen):
 
 
 def test_search_takes_every_word_and_filters_by_kind(seen):
-    assert [entry.name for entry in view.find(seen.entries, "HOLES changed", "")] == [SECOND]  # title and note
-    assert [entry.kind for entry in view.find(seen.entries, "", "sweep")] == ["sweep"]
-    assert {entry.name for entry in view.find(seen.entries, "", "trouble")} == {"torn", "empty", "later"}
-    assert "nothing found" in said(view.recordings(seen, "zeppelin", "", "metric"))
+    assert [entry.name for entry in all_recordings.find(seen.entries, "HOLES changed", "")] == [
+        SECOND
+    ]  # title and note
+    assert [entry.kind for entry in all_recordings.find(seen.entries, "", "sweep")] == ["sweep"]
+    assert {entry.name for entry in all_recordings.find(seen.entries, "", "trouble")} == {"torn", "empty", "later"}
+    assert "nothing found" in said(all_recordings.recordings(seen, "zeppelin", "", "metric"))
 
 
 def test_a_trial_shows_its_weighed_density_with_its_interval(seen):

@@ -10,15 +10,36 @@ from frothline.rig.playback import PlaybackState
 from frothline.rig.replay import from_share, is_replay
 
 SPEEDS = (0.5, 1.0, 4.0, 16.0)  # times real time, to choose from
-# Why a replay cannot be swept or recorded. Pages show these sentences in place of the buttons.
+# Why a replay cannot be swept, recorded or calibrated. Pages show these sentences in place of the buttons.
 NO_SWEEP = "This is a replay: its air flow was set when it was recorded. Connect a rig to run a guided sweep"
 NO_RECORDING = "This is a replay: its recording exists already. Connect a rig to make a new recording"
 NO_RECORD_OF_RUN = "This is a replay: the run is evaluated, and it is not recorded again"
+NO_CALIBRATION = "This is a replay: no reference can be put on its sensors. Connect a rig to calibrate"
+NO_SAMPLE = "This is a replay: its foam was weighed when it was recorded. Connect a rig to take a sample"
+SWEEP, RECORDING, RUN_RECORDING, CALIBRATION, SAMPLE = "sweep", "recording", "run recording", "calibration", "sample"
+NEEDS_RIG = {
+    SWEEP: NO_SWEEP,
+    RECORDING: NO_RECORDING,
+    RUN_RECORDING: NO_RECORD_OF_RUN,
+    CALIBRATION: NO_CALIBRATION,
+    SAMPLE: NO_SAMPLE,
+}
 
 
 def replayed(now: Snapshot) -> bool:
     """Whether the session plays a recording back."""
     return is_replay(now.link.port)
+
+
+def why_not_offered(now: Snapshot, what: str) -> str:
+    """Why a key of ``NEEDS_RIG`` is not offered: the sentence without its full stop; empty with a rig."""
+    return NEEDS_RIG[what] if replayed(now) else ""
+
+
+def require_rig(now: Snapshot, what: str) -> None:
+    """Raise InputError with that sentence in a replay."""
+    if why := why_not_offered(now, what):
+        raise InputError(why, where=what)
 
 
 class PlaybackControl:

@@ -6,7 +6,6 @@ On a simulated rig it also makes foam and starts faults.
 from __future__ import annotations
 
 import threading
-from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -28,7 +27,13 @@ from frothline.generator.build import Build
 from frothline.generator.build_comparison import makes_same_foam
 from frothline.generator.foam_prior import FoamKnowledge
 from frothline.quantities import read_number
-from frothline.readings.false_alarms import FALSE_ALARM, false_alarm_note, false_alarms
+from frothline.readings.false_alarms import (
+    FALSE_ALARM,
+    MarkedAlarm,
+    false_alarm_note,
+    false_alarms,
+    marked_again,
+)
 from frothline.readings.marks import marks
 from frothline.recording.reader import load
 from frothline.rig.replay import is_replay, read_url
@@ -71,9 +76,7 @@ class RunControl:
         self._lock = threading.RLock()
         self._run_of: tuple[float, Build] | None = None  # begin of the run and its generator
         self._false: set[tuple[float, int]] = set()  # begin of the run and number of each alarm marked as false
-        self._marked_earlier: Background[frozenset[tuple[str, int]]] = Background(
-            self._read_marked, frozenset(), MARKED_AGE
-        )
+        self._marked_earlier: Background[tuple[MarkedAlarm, ...]] = Background(self._read_marked, (), MARKED_AGE)
         self._passed_on: Any = None  # foam knowledge last passed to the workspace
         self._trials: FolderView | None = None
         self._habits: tuple[Any, Mapping[str, Any]] | None = None
@@ -192,24 +195,28 @@ class RunControl:
             return frozenset()
         with self._lock:
             marked = {number for started, number in self._false if started == run.started}
-        earlier, counts = self._marked_earlier.look(), Counter[str]()
-        for alarm in run.log if earlier else ():
-            counts[alarm.code] += 1
-            if (alarm.code, counts[alarm.code]) in earlier:
-                marked.add(alarm.number)
-        return frozenset(marked)
+        return frozenset(marked | marked_again(run.log, self._marked_earlier.look()))
 
-    def _read_marked(self) -> frozenset[tuple[str, int]]:
-        """Code, and its count in the run, of each alarm that is marked as false in the recording that is replayed.
+    def _read_marked(self) -> tuple[MarkedAlarm, ...]:
+        """The alarms that are marked as false in the recording that is replayed; empty with a rig.
 
-        Empty with a rig, and in a replay that began in the middle: its alarms have other counts.
+        A replay that began in the middle has other counts: there an alarm is known by its time. Session time is then
+        that of the newest reading, as is the time that was played.
         """
-        url = self._session.snapshot().link.port
+        now = self._session.snapshot()
+        url = now.link.port
         if not is_replay(url):
-            return frozenset()
+            return ()
         path, _, share = read_url(url)
-        found = false_alarms(marks(load(path))) if share == 0.0 else ()
-        return frozenset((one.code, one.of_code) for one in found)
+        every = marks(load(path))
+        found = false_alarms(every)
+        if share == 0.0:
+            return tuple(MarkedAlarm(one.code, one.of_code) for one in found)
+        playback = self._session.playback()
+        if playback is None:
+            return ()
+        earlier = playback.state().played - now.time  # the recording's time less the session's
+        return tuple(MarkedAlarm(one.code, one.of_code, every[one.place].time - earlier) for one in found)
 
     def _not_recorded(self) -> str:
         recording = self._session.snapshot().recording

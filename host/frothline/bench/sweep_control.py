@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from frothline.bench.generator_workspace import GeneratorWorkspace
-from frothline.bench.playback_control import NO_SWEEP, replayed
+from frothline.bench.playback_control import SWEEP, require_rig
 from frothline.bench.session_api import SessionApi
 from frothline.bench.sheet_folder import SHEETS
 from frothline.errors import FrothlineError, InputError
@@ -44,8 +44,7 @@ class SweepControl:
         changes and the page shows it in large type. Raises InputError during another sweep or a run, and in a replay.
         """
         now = self._session.snapshot()
-        if replayed(now):
-            raise InputError(NO_SWEEP, where="sweep")
+        require_rig(now, SWEEP)
         if is_guiding(now.sweep):
             assert now.sweep is not None
             if now.sweep.of == of:

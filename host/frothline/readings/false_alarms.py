@@ -6,9 +6,11 @@ page and report read it with the functions here.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 from frothline.readings.marks import RecordedMark
 from frothline.recording.sidecar import BEGINS
@@ -16,12 +18,69 @@ from frothline.recording.sidecar import BEGINS
 FALSE_ALARM = "false alarm"  # kind of the note
 MARKED_FALSE = "marked as a false alarm"
 SEVERITIES = ("alarm", "warning", "notice")  # kinds of a recorded alarm
+# s between an alarm of a recording and the same one in a replay that began in the middle: it learns the levels of the
+# line again and may see a fault later; judgement
+SAME_ALARM = 30.0
 _NOTE = re.compile(r"(?P<code>\w{1,40}): alarm (?P<number>\d{1,6}) of this run marked as false")
 
 
 def false_alarm_note(code: str, number: int) -> str:
     """The text of the note for alarm ``number`` of the present run."""
     return f"{code}: alarm {number} of this run marked as false"
+
+
+@dataclass(frozen=True)
+class MarkedAlarm:
+    """An alarm that a recording marks as false, as its replay knows it again: by its code and how often the run had it,
+    or by ``at``, s of session time.
+    """
+
+    code: str
+    of_code: int
+    at: float | None = None
+
+
+class RaisedAlarm(Protocol):
+    """What is used of an alarm of a run."""
+
+    @property
+    def number(self) -> int: ...
+
+    @property
+    def code(self) -> str: ...
+
+    @property
+    def time(self) -> float: ...
+
+
+def marked_again(log: Sequence[RaisedAlarm], marked: Sequence[MarkedAlarm]) -> set[int]:
+    """Numbers of the alarms of a replayed run that its recording marks as false.
+
+    An alarm known by its time is the nearest of its code within ``SAME_ALARM``.
+    """
+    found = set()
+    for mark in marked:
+        same = [alarm for alarm in log if alarm.code == mark.code]
+        if mark.at is None:
+            found |= {alarm.number for count, alarm in enumerate(same, 1) if count == mark.of_code}
+            continue
+        at = mark.at
+        nearest = min(same, key=lambda alarm: abs(alarm.time - at), default=None)
+        if nearest is not None and abs(nearest.time - at) <= SAME_ALARM:
+            found.add(nearest.number)
+    return found
+
+
+def alarm_texts(marks: Sequence[RecordedMark]) -> tuple[str, ...]:
+    """The alarms of a recording as texts, each with its time in minutes and whether it was marked as false."""
+    false = {one.place for one in false_alarms(marks)}
+    found = []
+    for place, mark in enumerate(marks):
+        if mark.kind in SEVERITIES:
+            at = "" if math.isnan(mark.time) else f"{int(mark.time) // 60}:{int(mark.time) % 60:02d} "
+            words = mark.text.partition(": ")[2] or mark.text
+            found.append(f"{at}{words}{f' ({MARKED_FALSE})' if place in false else ''}")
+    return tuple(found)
 
 
 @dataclass(frozen=True)

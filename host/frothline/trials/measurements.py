@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -27,9 +27,12 @@ from frothline.numerics.scatter import DEVIATION_OVER_MEDIAN
 from frothline.physics.air import STANDARD_DENSITY, AirState
 from frothline.physics.foam import SOLUTION_DENSITY
 from frothline.readings.applied_calibration import AUTO
+from frothline.readings.false_alarms import alarm_texts
+from frothline.readings.marks import marks
 from frothline.readings.series import read_series
 from frothline.readings.steady_input import steady_columns
 from frothline.recording.reader import load
+from frothline.recording.recorded import Recorded
 from frothline.sensors.series import Series, Status
 
 SHORTEST = 4.0  # s: for a faster filling the window begins a little earlier
@@ -62,7 +65,7 @@ class Measured:
     ``line_pressure`` Pa gauge; ``air_rate`` m3/s of free air; ``standard_flow`` m3/s at 1.2 kg/m3; ``solution_use``
     m3/s by the scale; ``ambient_density`` kg/m3 (NaN unknown); ``start_up`` s without foam after the air came on (None
     where the start is not in the recording); ``refused`` unsteady stretches of the recording, with the reason;
-    ``sha256`` of the recording's bytes.
+    ``sha256`` of the recording's bytes; ``alarms`` texts of the recorded alarms, with those marked as false.
     """
 
     sha256: str
@@ -76,11 +79,17 @@ class Measured:
     refused: tuple[tuple[float, float, str], ...] = ()
     words: tuple[str, ...] = ()
     why: Mapping[str, str] | None = None
+    alarms: tuple[str, ...] = ()
 
 
 def measure(path: Path, filling: Filling | None = None, calibration: Any = AUTO, spool: Any = None) -> Measured:
     """Measure a recorded run. Raises RecordingError or SensorError if it cannot be read."""
     recorded = load(path)
+    measured = _measure(recorded, filling, calibration, spool)
+    return replace(measured, alarms=alarm_texts(marks(recorded)))
+
+
+def _measure(recorded: Recorded, filling: Filling | None, calibration: Any, spool: Any) -> Measured:
     digest = recorded.digest()
     series = read_series(recorded, calibration, spool)
     why: dict[str, str] = {}
@@ -223,6 +232,7 @@ def from_json(data: Mapping[str, Any]) -> Measured:
     values["used"] = None if values["used"] is None else Used(**values["used"])
     values["refused"] = tuple((float(a), float(b), str(c)) for a, b, c in _rows(values["refused"]))
     values["words"] = tuple(values["words"])
+    values["alarms"] = tuple(map(str, values["alarms"]))
     return Measured(**values)
 
 

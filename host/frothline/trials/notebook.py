@@ -48,7 +48,7 @@ if TYPE_CHECKING:
 _log = logging.getLogger(__name__)
 
 CACHE = ".frothline-trials.json"
-_VERSION = 3  # of the cache; grows when Measured changes
+_VERSION = 4  # of the cache; grows when Measured changes
 
 
 class Notebook:

@@ -81,6 +81,7 @@ class Trial:
     words: tuple[str, ...] = ()
     problems: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    alarms: tuple[str, ...] = ()  # of the run, each with its time; those marked as false say it
     photos: tuple[str, ...] = ()
     simulated: bool = False
     refused: tuple[tuple[float, float, str], ...] = field(default=(), repr=False)
@@ -125,6 +126,7 @@ class Trial:
             "words": list(self.words),
             "problems": list(self.problems),
             "notes": list(self.notes),
+            "alarms": list(self.alarms),
             "photos": [self.photo_name(photo) for photo in self.photos],
         }
 
@@ -204,6 +206,7 @@ def load_trial(entry: Entry, calibration: Any = AUTO, spool: Any = None, measure
         words=tuple(dict.fromkeys(words)),
         problems=tuple(problems),
         notes=(*([str(metadata["note"])] if metadata.get("note") else []), *entry.notes),
+        alarms=measured.alarms,
         photos=shown_photos,
         simulated=is_simulated(entry),
         refused=measured.refused,

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from datetime import datetime
 
 from frothline.bench.library import OWN
-from frothline.bench.playback_control import replayed
+from frothline.bench.playback_control import CALIBRATION, replayed, why_not_offered
 from frothline.bench.snapshot import Snapshot
 from frothline.sweep.guide_state import is_guiding
 from frothline.web.services import Services
@@ -39,13 +39,15 @@ def _source(_: Services, now: Snapshot) -> Status:
     return ("measure its curve", TO_DO) if now.fit is None else ("curve measured", DONE)
 
 
-def _spool(services: Services, _: Snapshot) -> Status:
+def _spool(services: Services, now: Snapshot) -> Status:
     known = services.calibrated.look()
     if known is None or not known.fitted:
         return "", UNKNOWN
     done = sum(name in known.calibration.for_board(known.label).channels for name in known.fitted)
     if done == len(known.fitted):
         return "calibrated", DONE
+    if why_not_offered(now, CALIBRATION):
+        return f"{done} of {len(known.fitted)} calibrated" if done else "not calibrated", UNKNOWN
     return f"{done} of {len(known.fitted)} calibrated" if done else "calibrate it", TO_DO
 
 

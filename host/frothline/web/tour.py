@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from frothline.bench.playback_control import replayed
 from frothline.bench.snapshot import Snapshot
 from frothline.bench.workspace_state import WorkspaceState
 from frothline.web.elements import Node, button, node
@@ -43,7 +44,7 @@ def steps(now: Snapshot, sheet: WorkspaceState) -> tuple[TourStep, ...]:
 
 def pieces(now: Snapshot, sheet: WorkspaceState, viewer: Viewer) -> list[Node]:
     """The tour as a block; empty at a real rig, and for a viewer who has dismissed it."""
-    if not now.simulated or viewer.wish.get(WISH) == ("off",):
+    if not now.simulated or replayed(now) or viewer.wish.get(WISH) == ("off",):
         return []
     found = steps(now, sheet)
     first = next((step for step in found if not step.done), None)

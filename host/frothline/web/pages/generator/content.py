@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from typing import Any
 
+from frothline.bench.playback_control import replayed
 from frothline.bench.snapshot import Snapshot
 from frothline.bench.workspace_state import WorkspaceState
 from frothline.sentence_units import in_units
@@ -43,10 +44,12 @@ class GeneratorContent:
         """Fill in figures, form, blocks and chart, and mark the part with an alarm of a run."""
         message["blocks"]["through"] = block(sweep_content.through_pieces(now), viewer.have.get("through"))
         side_view.say(now.run, message)
-        desk = self.desk.look()
+        desk, replay = self.desk.look(), replayed(now)
         narrow, system = viewer.columns < NARROW, viewer.system
         stamp = (desk.form, desk.result, desk.working)
-        texts, states = self._kept.once(("figures", stamp, system), lambda: generator_results.figures(desk, system))
+        texts, states = self._kept.once(
+            ("figures", stamp, system, replay), lambda: generator_results.figures(desk, system, replay=replay)
+        )
         message["texts"] |= {key: in_units(text, system) for key, text in texts.items()}
         heads, marks = self._kept.once(("briefs", stamp), lambda: generator_form.briefs(desk))
         message["texts"] |= heads | {"safety-brief": generator_results.safety_brief(desk, system)}
@@ -61,7 +64,7 @@ class GeneratorContent:
             "sheet-form": (system, lambda: generator_form.sheet_block(desk, system)),
             "sheet-keep": ("", lambda: generator_form.keep_block(desk)),
             "sheet-source": ("", lambda: generator_form.source_block(desk)),
-            "measured": ("", lambda: generator_form.measured_block(desk)),
+            "measured": (replay, lambda: generator_form.measured_block(desk, replay=replay)),
             "sizes": (system, lambda: generator_form.size_block(desk, system)),
             "stops": ("", lambda: generator_results.stop_block(desk)),
             "cautions": (system, lambda: generator_results.caution_block(desk)),
@@ -72,14 +75,21 @@ class GeneratorContent:
             known = viewer.have.get(name) == whole["key"]
             message["blocks"][name] = {"key": whole["key"]} if known else whole
         live = self._services.live_dot(now, viewer)
-        self._plane(desk, viewer, message["figures"], live, self._services.reach.look())
+        self._plane(desk, viewer, message["figures"], live, self._services.reach.look(), replay=replay)
 
     def _plane(
-        self, desk: WorkspaceState, viewer: Viewer, into: dict[str, Any], live: dict[str, Any], reach: Sequence[float]
+        self,
+        desk: WorkspaceState,
+        viewer: Viewer,
+        into: dict[str, Any],
+        live: dict[str, Any],
+        reach: Sequence[float],
+        *,
+        replay: bool,
     ) -> None:
         answer, system, narrow = desk.answer, viewer.system, viewer.columns < NARROW
         fit = None if answer is None else answer.given.source
-        key = f"{system}/{viewer.scheme}/{viewer.touch}/{narrow}/{desk.result}"
+        key = f"{system}/{viewer.scheme}/{viewer.touch}/{narrow}/{desk.result}/{replay}"
         source = self._kept.once(("source", id(fit), desk.result), lambda: SourceDrawing((), trail.curve_of(fit)))
         flow, pressure = (0.0, 0.0) if answer is None else generator_chart.reach(answer)
         x, y = pressure_flow.plane_limits(source, max(reach[0], flow), max(reach[1], pressure), system)
@@ -93,7 +103,7 @@ class GeneratorContent:
                 touch=viewer.touch,
                 narrow=narrow,
                 over=over,
-                empty="" if over or fit is not None else labels.NO_CURVE,
+                empty="" if over or fit is not None else labels.NO_CURVE_IN_REPLAY if replay else labels.NO_CURVE,
             )
             if narrow:  # the legend of the generator's lines needs more room below the axis
                 drawn.update_layout(margin_b=170)

@@ -202,7 +202,7 @@ def source_block(desk: WorkspaceState) -> list[Node | None]:
     return [_choices(desk, fields)]
 
 
-def measured_block(desk: WorkspaceState) -> list[Node | None]:
+def measured_block(desk: WorkspaceState, *, replay: bool = False) -> list[Node | None]:
     """The recordings of this generator, dry and wet, to which its model is scaled, or how to make them."""
     fields = [
         (
@@ -219,14 +219,15 @@ def measured_block(desk: WorkspaceState) -> list[Node | None]:
     ]
     chosen = desk.chosen["dry"] or desk.chosen["wet"]
     answer = desk.answer
+    how = labels.HOW_TO_MEASURE_IN_REPLAY if replay else labels.HOW_TO_MEASURE
     words = ""
     if answer is not None and answer.scaling is not None:
         words = sentences(answer.scaling.words)
     elif answer is not None and answer.generator is not None and not chosen:
-        words = sentences((*unmeasured(answer.generator), labels.HOW_TO_MEASURE))
+        words = sentences((*unmeasured(answer.generator), how))
     return [
         _choices(desk, fields),
-        node("p", words or (labels.CALCULATING if chosen and desk.working else labels.HOW_TO_MEASURE), class_="small"),
+        node("p", words or (labels.CALCULATING if chosen and desk.working else how), class_="small"),
     ]
 
 

@@ -103,6 +103,7 @@ BRIEF = {
 
 
 NO_CURVE = "No air source yet:<br>measure its curve on the source page"
+NO_CURVE_IN_REPLAY = "No air source:<br>choose a recorded sweep"
 HOW_MEASURED = "Measure dry and wet"
 PREDICTION, AS_MEASURED, FIND_SIZE = "Details of the prediction", "The generator as measured", "Find a size"
 SAFETY, AIR_SOURCE, KEEP = "Safety before start-up", "Air source", "Save or open a build"
@@ -219,6 +220,8 @@ def sentences(words: Sequence[str]) -> str:
     return " ".join(f"{text[:1].upper()}{text[1:].rstrip('.')}." for text in words if text)
 
 
+NO_SOURCE_IN_REPLAY = "No air source: none is measured during a replay. Choose a recorded sweep"
+HOW_TO_MEASURE_IN_REPLAY = "Recorded sweeps through this generator, dry and wet, measure its back-pressure."
 NO_SOURCE = "No air source yet: measure its curve with a guided sweep on the source page, or choose a recorded sweep"
 
 
@@ -234,12 +237,12 @@ def why_no_answer(desk: WorkspaceState, answer: Evaluation | None) -> str:
     return "; ".join(answer.trouble) or "not known"
 
 
-def first_sentence(answer: Evaluation | None, now: Prediction | None) -> tuple[str, bool]:
-    """The first sentence of the page, and whether it is an alarm."""
+def first_sentence(answer: Evaluation | None, now: Prediction | None, *, replay: bool = False) -> tuple[str, bool]:
+    """The first sentence of the page, and whether it is an alarm; in a replay it names no sweep to make."""
     if answer is None:
         return "", False
     if answer.given.source is None:
-        return f"{NO_SOURCE}.", False
+        return f"{NO_SOURCE_IN_REPLAY if replay else NO_SOURCE}.", False
     if now is None:
         return sentences(answer.trouble), bool(answer.trouble)
     if isinstance(now.point, NoCrossing):

@@ -20,6 +20,7 @@ from frothline.web.feed import Feed
 from frothline.web.pages.generator import labels
 from frothline.web.pages.generator.handles import slid
 
+HOW_MEASURED = "how-measured"  # id of the link to it; a replay has none
 MEASURED = "as-measured"  # id of the part with the sweeps of the generator
 
 
@@ -40,7 +41,12 @@ def layout() -> Component:
         html.Div(
             [
                 components.live("meet-words", tag=html.P, className="meet-words", **{"data-state": "meet-words"}),
-                html.P(html.A(labels.HOW_MEASURED, href=f"#{MEASURED}"), className="small"),
+                html.P(
+                    html.A(labels.HOW_MEASURED, href=f"#{MEASURED}"),
+                    id=HOW_MEASURED,
+                    className="small",
+                    **{"data-state": "measures"},
+                ),
             ],
             role="status",
         ),

@@ -84,7 +84,7 @@ def _meets(prediction: Prediction, name: str) -> Estimate | None:
     return None if isinstance(prediction.point, NoCrossing) else getattr(prediction.point, name)
 
 
-def figures(desk: WorkspaceState, system: str) -> tuple[dict[str, str], dict[str, str]]:
+def figures(desk: WorkspaceState, system: str, *, replay: bool = False) -> tuple[dict[str, str], dict[str, str]]:
     """``(texts, states)`` of the three large figures and the sentence below."""
     answer = desk.answer
     texts: dict[str, str] = {}
@@ -98,7 +98,7 @@ def figures(desk: WorkspaceState, system: str) -> tuple[dict[str, str], dict[str
     )
     altered = answer is not None and answer.change is not None
     measured = answer is not None and answer.scaling is not None and not altered and bool(answer.given.wet)
-    words, alarm = first_sentence(answer, now)
+    words, alarm = first_sentence(answer, now, replay=replay)
     texts["meet-words"] = words or f"{why[:1].upper()}{why[1:]}."
     texts["meet-rest"] = further_sentences(answer, now)
     states = {

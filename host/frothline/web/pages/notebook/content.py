@@ -10,6 +10,7 @@ from frothline.bench.snapshot import Snapshot
 from frothline.web.elements import Block, Node, block
 from frothline.web.memo import Memo
 from frothline.web.pages.notebook import plan_form, sample_forms
+from frothline.web.pages.notebook import recordings as all_recordings
 from frothline.web.pages.notebook import trials as view
 from frothline.web.pages.notebook import what_helped as learnt
 from frothline.web.services import Services
@@ -28,7 +29,7 @@ class NotebookContent:
         wish, system = viewer.wish, viewer.system
         seen = shelf.choose(view.one(wish.get(view.PLACE, ())), simulated=now.simulated).look()
         wished = wish.get(view.CHOSEN, ())
-        words, kind = view.one(wish.get(view.WORDS, ())), view.one(wish.get(view.KIND, ()))
+        words, kind = view.one(wish.get(all_recordings.WORDS, ())), view.one(wish.get(all_recordings.KIND, ()))
         response = view.one(wish.get(learnt.RESPONSE, ()))
         response = response if response in learnt.RESPONSES else learnt.RESPONSES[0]
         effects = learnt.ask_helped(shelf, seen, response)
@@ -45,8 +46,8 @@ class NotebookContent:
             "notebook-helped": ((response, effects.working), lambda: learnt.helped(seen, effects, response, system)),
             "notebook-next": (plan is None or plan.working, lambda: learnt.ahead(seen, plan, system)),
             "notebook-plan": (_typed(viewer.wish), lambda: plan_form.plan_form(seen, viewer.wish, system)),
-            "notebook-search": ((), view.search_box),
-            "notebook-recordings": ((words, kind), lambda: view.recordings(seen, words, kind, system)),
+            "notebook-search": ((), all_recordings.search_box),
+            "notebook-recordings": ((words, kind), lambda: all_recordings.recordings(seen, words, kind, system)),
         }
         message["texts"] |= {
             "part-trials": view.trials_state(seen, wished),
@@ -54,7 +55,7 @@ class NotebookContent:
             "part-helped": learnt.helped_state(seen, effects),
             "part-next": learnt.next_state(seen, plan),
             "part-plan": plan_form.plan_state(seen),
-            "part-recordings": view.recordings_state(seen),
+            "part-recordings": all_recordings.recordings_state(seen),
         }
         for name, (look, make) in pieces.items():
             whole = kept.once((name, stamp, look), partial(_made, make))

@@ -124,8 +124,8 @@ def damaged(count: int) -> str:
     return f"{count} damaged or unreadable"
 
 
-def notes(count: int) -> str:
-    return f"Notes ({count})"
+def notes(count: int, *, alarms: bool) -> str:
+    return f"Notes and alarms ({count})" if alarms else f"Notes ({count})"
 
 
 def photo(name: str) -> str:

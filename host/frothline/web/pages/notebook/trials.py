@@ -1,13 +1,12 @@
-"""Blocks of the notebook page: trials, changes between them, and all recordings.
+"""Blocks of the notebook page: trials, and changes between them.
 
-Effects and the next trial are in ``what_helped``. All data come from the last reading of the folder; nothing here reads
-a file.
+Effects and the next trial are in ``what_helped``, all recordings in ``recordings``. All data come from the last reading
+of the folder; nothing here reads a file.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from frothline.bench.library import OWN, SEASON, FolderView, Library
@@ -17,15 +16,12 @@ from frothline.formatting import (
     RATIO,
     Shown,
     local_day,
-    local_time,
-    running_time,
     show_difference,
     show_estimate_in,
     unit_of,
 )
 from frothline.generator.entry_words import entry_words, spoken
 from frothline.label_case import Name
-from frothline.recording.summary import GENERATOR_SWEEP
 from frothline.trials.common_depth import comparable
 from frothline.trials.compare import Comparison, compare
 from frothline.trials.figures import FIGURES, TrialFigure
@@ -33,14 +29,9 @@ from frothline.trials.trial import Trial, is_simulated
 from frothline.web.elements import Node, button, drawing, node, table
 from frothline.web.pages.notebook import labels
 
-if TYPE_CHECKING:
-    from frothline.recording.summary import Entry
-
-CHOSEN, WORDS, KIND, PLACE = "trials", "words", "kind", "place"  # names of viewer settings
+CHOSEN, PLACE = "trials", "place"  # names of viewer settings
 MOST = 4  # trials side by side
-LISTED = 40  # recordings shown at once
 SHORT_LIST = ("density", "drainage", "output", "line_pressure")  # figures in the list of trials
-KINDS = ("", "sweep", GENERATOR_SWEEP, "run", "trouble")
 PLACES = {OWN: labels.OWN_RECORDINGS, SEASON: labels.EXAMPLE_DATA}
 
 
@@ -62,7 +53,7 @@ def head(shelf: Library, seen: FolderView) -> list[Node | None]:
         ]
         choice = node("div", *buttons, class_="choice", role="group", aria_label=labels.WHICH_RECORDINGS)
     made_up = any(is_simulated(entry) for entry in seen.entries)
-    words = f"{_count(len(seen.entries), 'recording')}, {_count(len(seen.trials), 'trial')}" if seen.ready else ""
+    words = f"{count_of(len(seen.entries), 'recording')}, {count_of(len(seen.trials), 'trial')}" if seen.ready else ""
     return [
         node("div", choice, node("p", node("span", str(seen.folder), class_="path"), f" {words}"), class_="place"),
         node("p", labels.SIMULATED, class_="simulated") if made_up else None,
@@ -71,7 +62,7 @@ def head(shelf: Library, seen: FolderView) -> list[Node | None]:
     ]
 
 
-def _count(number: int, word: str) -> str:
+def count_of(number: int, word: str) -> str:
     return labels.none_yet(word) if not number else f"{number} {word}{'s' if number > 1 else ''}"
 
 
@@ -90,7 +81,7 @@ def trials(seen: FolderView, wished: Sequence[str], system: str) -> list[Node | 
         return [node("p", labels.NO_TRIAL_YET) if seen.ready else None]
     rows = [_trial_row(trial, str(trial.path) in wished, system) for trial in reversed(seen.trials)]
     heads = (labels.TRIAL, *(_label(name) for name in SHORT_LIST), "")
-    series = node("a", labels.REPORT_OF_ALL, href=_report(seen, "series", "", system), target="_blank")
+    series = node("a", labels.REPORT_OF_ALL, href=report_address(seen, "series", "", system), target="_blank")
     return [
         table(labels.select_trials(MOST), heads, rows, name="trials"),
         node("p", series),
@@ -147,7 +138,7 @@ def _cell(shown: Shown) -> Node:
     return node("span", node("b", value), node("span", shown.under, class_="small"), class_="figure-cell")
 
 
-def _report(seen: FolderView, kind: str, path: str, system: str) -> str:
+def report_address(seen: FolderView, kind: str, path: str, system: str) -> str:
     return f"/report?place={seen.place}&kind={kind}&path={quote(path)}&system={system}"
 
 
@@ -265,22 +256,16 @@ def compared_state(seen: FolderView, wished: Sequence[str]) -> str:
     return " → ".join(trial.title for trial in picked) if len(picked) > 1 else ""
 
 
-def recordings_state(seen: FolderView) -> str:
-    """State of the recordings, for the heading."""
-    if not seen.ready:
-        return ""
-    wrong = len([entry for entry in seen.entries if entry.state in {"newer", "unreadable"} or entry.problem])
-    said = [str(len(seen.entries)), labels.damaged(wrong) if wrong else ""]
-    return ", ".join(filter(None, said))
-
-
 def _told(picked: Sequence[Trial], note_form: Node | None) -> Iterable[Node | None]:
     """Photos and notes of the trials, and the form of a new note; a problem is never in a part that can be closed."""
     for trial in picked:
         yield _photos(trial)
         for problem in dict.fromkeys(trial.problems):
             yield node("p", node("b", f"{trial.title}: "), problem, class_="wrong")
-    said = [(trial, list(dict.fromkeys([*(f"“{note}”" for note in trial.notes), *trial.words]))) for trial in picked]
+    said = [
+        (trial, list(dict.fromkeys([*(f"“{note}”" for note in trial.notes), *trial.alarms, *trial.words])))
+        for trial in picked
+    ]
     count = sum(len(items) for _, items in said)
     if count or note_form is not None:
         lists = [
@@ -289,7 +274,13 @@ def _told(picked: Sequence[Trial], note_form: Node | None) -> Iterable[Node | No
             if items
             for part in (node("h3", Name(trial.title)), node("ul", *(node("li", text) for text in items)))
         ]
-        yield node("details", node("summary", labels.notes(count)), *lists, note_form, id="notes-of-trials")
+        yield node(
+            "details",
+            node("summary", labels.notes(count, alarms=any(trial.alarms for trial in picked))),
+            *lists,
+            note_form,
+            id="notes-of-trials",
+        )
 
 
 def _photos(trial: Trial) -> Node | None:
@@ -304,7 +295,7 @@ def _photos(trial: Trial) -> Node | None:
         words = node("figcaption", name, node("span", labels.PHOTO_GONE, class_="gone"))
         link = node("a", picture, href=f"{address}&size=large", target="_blank")
         shown.append(node("figure", link, words))
-    title = node("h3", labels.photos_of(_count(len(shown), "photo"), trial.title))
+    title = node("h3", labels.photos_of(count_of(len(shown), "photo"), trial.title))
     return node("div", title, node("div", *shown, class_="row-of-photos"), class_="photos")
 
 
@@ -323,70 +314,3 @@ def _note_form(picked: Sequence[Trial], noted: str) -> Node:
         class_="note-form",
         data_form=True,
     )
-
-
-# --- all recordings ---------------------------------------------------------------------------------------------------
-
-
-def search_box() -> list[Node | None]:
-    """The search field; it stays unchanged while the results change."""
-    return [
-        node(
-            "div",
-            node("label", labels.SEARCH, for_="notebook-words"),
-            node("input", id="notebook-words", type="search", data_wish=WORDS, autocomplete="off", spellcheck="false"),
-            class_="entry",
-        ),
-    ]
-
-
-def recordings(seen: FolderView, words: str, kind: str, system: str) -> list[Node | None]:
-    """Results of the search, the newest first; damaged and too new recordings are included and marked."""
-    found = find(seen.entries, words, kind)
-    kinds = [
-        button(labels.KINDS[one or "all"], "", also=f"{KIND}:{one}", aria_pressed=str(one == kind).lower())
-        for one in KINDS
-    ]
-    rows = [_entry_row(seen, entry, system) for entry in found[:LISTED]]
-    more = len(found) - LISTED
-    return [
-        node("div", *kinds, class_="choice", role="group", aria_label=labels.WHICH_KIND),
-        node("p", labels.found(_count(len(found), "recording")) if found else labels.NOTHING_FOUND, role="status"),
-        table(labels.RECORDINGS_TABLE, labels.RECORDING_HEADS, rows, name="recordings") if rows else None,
-        node("p", labels.more_found(more)) if more > 0 else None,
-    ]
-
-
-def find(entries: Sequence[Entry], words: str, kind: str) -> list[Entry]:
-    """Recordings of a kind that contain every word; ``trouble`` is the kind of unreadable or newer ones."""
-    wanted = words.casefold().split()
-
-    def agrees(entry: Entry) -> bool:
-        if kind == "trouble" and entry.state not in {"newer", "unreadable"} and not entry.problem:
-            return False
-        if kind not in {"", "trouble"} and entry.kind != kind:
-            return False
-        text = entry.words() if wanted else ""
-        return all(word in text for word in wanted)
-
-    return [entry for entry in entries if agrees(entry)]
-
-
-def _entry_row(seen: FolderView, entry: Entry, system: str) -> list[Node]:
-    day = "" if entry.began is None else local_time(entry.began)
-    about = ", ".join(filter(None, (day, str(entry.metadata.get("build", "")), entry.name)))
-    state = labels.STATES.get(entry.state, "")
-    said = ": ".join(filter(None, (state, entry.problem)))
-    source = str(entry.metadata.get("air_source", "")) or entry.source
-    link: Node = ""
-    if entry.kind in {"run", "sweep"} and entry.state in {"closed", "open"}:
-        href = _report(seen, entry.kind, entry.path, system)
-        link = node("a", labels.REPORT, href=href, target="_blank", aria_label=labels.report_of(entry.title))
-    return [
-        node("span", node("b", entry.title), node("span", about, class_="small"), class_="figure-cell"),
-        f"{entry.kind}{labels.SIMULATED_MARK if is_simulated(entry) else ''}".strip(),
-        "" if entry.seconds is None else running_time(entry.seconds),
-        source,
-        node("span", said, class_="trouble") if entry.state in {"newer", "unreadable"} or entry.problem else said,
-        link,
-    ]

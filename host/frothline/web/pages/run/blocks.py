@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Set as AbstractSet
 
-from frothline.bench.playback_control import NO_RECORD_OF_RUN
 from frothline.bench.run_control import SimulatedFaults
 from frothline.formatting import DASH, running_time, show_estimate
 from frothline.run.state import RunState
@@ -52,11 +51,11 @@ def button_block(
     doing: str,
     marked: AbstractSet[int] = frozenset(),
     *,
-    again: bool = False,
+    again: str = "",
 ) -> list[Node | None]:
     """The buttons of the run. During a run each has its own place, so that an alarm moves none of them.
 
-    ``again`` : whether a recording is played back; its run is not recorded and needs no name
+    ``again`` : why a run of a replay is not recorded; such a run needs no name
     """
     if run is not None and run.running:
         alarm = next((one for one in _in_order(run, marked) if one.number not in marked), None)
@@ -75,9 +74,7 @@ def button_block(
     start = labels.START if run is None else labels.START_AGAIN
     return [
         node("p", labels.MAKE_FOAM_ABOUT if make else doing, class_="small"),
-        node("p", f"{NO_RECORD_OF_RUN}.")
-        if again
-        else form_fields.entry(FORM, NAME, labels.RUN_NAME, example=labels.RUN_NAME_EXAMPLE),
+        node("p", again) if again else form_fields.entry(FORM, NAME, labels.RUN_NAME, example=labels.RUN_NAME_EXAMPLE),
         button(labels.MAKE_FOAM, "run:foam", look="main") if make else button(start, "run:start", look="main"),
     ]
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from frothline.bench.background import Background
-from frothline.bench.playback_control import replayed
+from frothline.bench.playback_control import RUN_RECORDING, SAMPLE, why_not_offered
 from frothline.bench.run_control import SimulatedFaults
 from frothline.bench.sample_timer import OFF
 from frothline.bench.snapshot import Snapshot
@@ -17,6 +17,7 @@ from frothline.web.elements import Node, block, in_reader_units
 from frothline.web.memo import Memo
 from frothline.web.pages.run import blocks, chart, correction, labels, samples
 from frothline.web.services import Services
+from frothline.web.texts import sentence
 from frothline.web.viewer import Viewer
 
 SIMULATED_AGE = 0.5  # s between two requests for the faults of a simulated rig; an emulated one runs in another process
@@ -65,12 +66,14 @@ class RunContent:
         view = self._kept.once(("view", build, system), lambda: side_view.side_view(build, narrow=True, system=system))
         pieces: dict[str, Sequence[Node | None]] = {
             "alarms": blocks.alarm_block(run, marked),
-            "run": blocks.button_block(run, simulated, doing, marked, again=replayed(now)),
+            "run": blocks.button_block(
+                run, simulated, doing, marked, again=sentence(why_not_offered(now, RUN_RECORDING))
+            ),
             "run-view": [view if run is not None and run.running else None],
             "run-more": blocks.more_block(run, doing, system),
             "alarm-log": blocks.log_block(run, marked),
             "simulated-faults": blocks.fault_block(faults),
-            "samples": samples.sample_block(timing, run),
+            "samples": samples.sample_block(timing, run, sentence(why_not_offered(now, SAMPLE))),
             "sample-results": samples.result_block(taken, system, self.runs.wanted),
             "sample-correction": correction.correction_block(
                 taken, viewer.wish, timing, now.time, self.runs.samples.questions, system

@@ -8,6 +8,7 @@ from typing import Any
 from dash import Dash, html
 from dash.development.base_component import Component
 
+from frothline.bench.playback_control import SAMPLE, require_rig
 from frothline.bench.sample_correction import KINDS as CORRECTED
 from frothline.bench.sample_timer import KINDS
 from frothline.errors import InputError, SampleQuestioned
@@ -118,6 +119,7 @@ def register(app: Dash, feed: Feed) -> None:
         if verb in {"withdraw", "count-again"}:
             return runs.samples.count_sample(argument, counts=verb == "count-again")
         if verb == "begin":
+            require_rig(feed.session.snapshot(), SAMPLE)
             runs.timer.begin()
             return ""
         plain = {"stop": runs.stop, "discard": runs.discard, "refill": runs.refill, "refilled": runs.refilled}

@@ -29,8 +29,10 @@ from frothline.web.run_summary import shown_figure
 from frothline.web.texts import sentence
 
 
-def sample_block(timing: Timing, run: RunState | None) -> list[Node | None]:
-    """The block with the button that opens the timer."""
+def sample_block(timing: Timing, run: RunState | None, refused: str = "") -> list[Node | None]:
+    """The block with the button that opens the timer, or the reason why there is none."""
+    if refused:
+        return [node("p", refused)]
     going = timing.step != "off"
     words = labels.CONTINUE_SAMPLE if going else labels.TAKE_SAMPLE
     parts: list[Node | None] = [button(words, "run:begin", look="main", also="sample:large")]

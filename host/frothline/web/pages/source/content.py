@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from frothline.bench.playback_control import NO_RECORDING, replayed
+from frothline.bench.playback_control import RECORDING, replayed, why_not_offered
 from frothline.bench.snapshot import LIVE, Snapshot
 from frothline.bench.sweep_control import SimulatedThrottle
 from frothline.formatting import DASH, Shown, show_estimate
@@ -21,7 +21,7 @@ from frothline.web.memo import Memo
 from frothline.web.pages.source import labels, other_sweeps
 from frothline.web.pages.source.other_sweeps import Overlay
 from frothline.web.services import Services
-from frothline.web.texts import counted, put_figure
+from frothline.web.texts import counted, put_figure, sentence
 from frothline.web.viewer import GAP, NARROW, RESULTS, Viewer
 
 FIGURES = (("line_pressure", "pressure"), ("standard_flow", "flow"), ("air_power", "power"))
@@ -59,8 +59,7 @@ class SourceContent:
         texts["fit-words"] = in_units(fit_words(now, why), viewer.system)
         texts["fit-standard"] = in_standard_air(now, viewer.system)
         running = now.recording is not None and not now.recording.ended
-        message["states"]["measures"] = "no" if replayed(now) else "yes"
-        texts["record-refused"] = f"{NO_RECORDING}." if replayed(now) else ""
+        texts["record-refused"] = sentence(why_not_offered(now, RECORDING))
         for key, pieces in (
             ("record-name", name_entry(running=running)),
             ("mark-words", mark_entry()),

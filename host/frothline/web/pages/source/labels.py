@@ -28,7 +28,7 @@ WAITING = "waiting for the first readings"
 # --- recording and notes
 RECORDING, START_RECORDING = "Recording and notes", "Start recording"
 RECORDING_NAME, RECORDING_EXAMPLE = "recording name", "by date and time"
-NO_RECORDING, RECORDING_PLACE = "No recording was running", "recording"
+NO_RECORDING = "No recording was running"
 NOTE, NOTE_EXAMPLE, ADD_NOTE = "Note", "hose kinked, bucket full", "Add note"
 NOTE_ADDED, NOTE_NOT_SAVED = "Note added to the recording", "Note not saved: no recording is running"
 

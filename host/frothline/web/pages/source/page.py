@@ -7,9 +7,8 @@ import asyncio
 from dash import Dash, html
 from dash.development.base_component import Component
 
-from frothline.bench.playback_control import NO_RECORDING, replayed
+from frothline.bench.playback_control import RECORDING, require_rig
 from frothline.bench.sweep_control import SOURCE
-from frothline.errors import InputError
 from frothline.web import components
 from frothline.web.feed import Feed
 from frothline.web.pages.source import content as source_content
@@ -69,8 +68,7 @@ def register(app: Dash, feed: Feed) -> None:
         if recording is not None and not recording.ended:
             path = await asyncio.to_thread(feed.session.stop_recording)
             return labels.recording_stopped(path) if path is not None else labels.NO_RECORDING
-        if replayed(feed.session.snapshot()):
-            raise InputError(NO_RECORDING, where=labels.RECORDING_PLACE)
+        require_rig(feed.session.snapshot(), RECORDING)
         name = asked.values.get(source_content.NAME, "")
         return labels.recording_to(await asyncio.to_thread(feed.session.start_recording, name))
 

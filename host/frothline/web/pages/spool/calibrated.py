@@ -24,7 +24,9 @@ OLD = 365  # days after which a calibration counts as old; common practice, no s
 QUANTITIES = {"Pa": "pressure", "m3/s": "flow", "m/s": "speed", "kg": "mass", "V": "voltage", "1/K": "temperature"}
 
 
-def head(known: CalibrationOverview, state: CalibrationState | None, system: str, today: dt.date) -> list[Node | None]:
+def head(
+    known: CalibrationOverview, state: CalibrationState | None, system: str, today: dt.date, refused: str = ""
+) -> list[Node | None]:
     """What is calibrated, by whom and for which board, with every warning; at the head of the page."""
     calibration = known.calibration
     said = [_known(name, line, known, system, today) for name, line in calibration.channels.items()]
@@ -42,18 +44,19 @@ def head(known: CalibrationOverview, state: CalibrationState | None, system: str
         node("p", known.trouble, class_="wrong", role="alert") if known.trouble else None,
         *(_warning(one.what, one.remedy) for one in known.warnings),
         node("ul", *said, class_="calibrated") if said else node("p", labels.NOTHING_CALIBRATED),
-        _running(state) if state is not None else _ways(known),
+        _running(state) if state is not None else _ways(known, refused),
     ]
 
 
-def _ways(known: CalibrationOverview) -> Node:
-    """The ways on from the head of the page: calibrate, or go back."""
+def _ways(known: CalibrationOverview, refused: str) -> Node:
+    """The ways on from the head of the page: calibrate, or why not, and back to the previous calibration."""
     calibration = known.calibration
     back = [
         button(labels.use_previous(labels.NAMES.get(one, one), _previous(before)), f"calibrate:previous:{one}", look="")
         for one, before in calibration.previous.items()
     ]
-    return node("div", node("a", labels.CALIBRATE, href="#part-calibrate", class_="as-button"), *back, class_="choice")
+    way = node("p", refused) if refused else node("a", labels.CALIBRATE, href="#part-calibrate", class_="as-button")
+    return node("div", way, *back, class_="choice")
 
 
 def _previous(before: Previous) -> str:
@@ -98,8 +101,10 @@ def _worst(residuals: Sequence[float], si: str, system: str) -> str:
     return labels.residuals_up_to(f"{worst * unit.factor:.2g} {unit.symbol}")
 
 
-def procedures(known: CalibrationOverview, state: CalibrationState | None) -> list[Node | None]:
-    """The calibrations that this rig's sensors allow."""
+def procedures(known: CalibrationOverview, state: CalibrationState | None, refused: str = "") -> list[Node | None]:
+    """The calibrations that this rig's sensors allow, or why none can be made."""
+    if refused:
+        return [node("p", refused)]
     return [_running(state) if state is not None else _choices(known)]
 
 

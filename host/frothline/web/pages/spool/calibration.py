@@ -39,8 +39,9 @@ def say(
     viewer: Viewer,
     message: dict[str, Any],
     today: dt.date,
+    refused: str = "",
 ) -> None:
-    """Put the calibration into a message; ``known`` may be some seconds old."""
+    """Put the calibration into a message; ``known`` may be some seconds old, ``refused`` why none can be made."""
     state = calibrating.state()
     large = state is not None and bool(viewer.wish.get(LARGE))
     message["states"]["calibration"] = "large" if large else "off"
@@ -54,8 +55,8 @@ def say(
     )
     rest: dict[str, list[Node | None]] = {"calibration-head": [], "calibrations": [], "calibration-history": []}
     if known is not None:
-        rest["calibration-head"] = head(known, state, viewer.system, today)
-        rest["calibrations"] = procedures(known, state)
+        rest["calibration-head"] = head(known, state, viewer.system, today, refused)
+        rest["calibrations"] = procedures(known, state, refused)
         rest["calibration-history"] = history(known, viewer.system)
     for name, made in rest.items():
         blocks[name] = block(made, have.get(name))

@@ -7,6 +7,7 @@ import asyncio
 from dash import Dash, html
 from dash.development.base_component import Component
 
+from frothline.bench.playback_control import CALIBRATION, require_rig
 from frothline.errors import InputError
 from frothline.web import components
 from frothline.web.feed import Feed
@@ -51,6 +52,8 @@ def register(app: Dash, feed: Feed) -> None:
     def do(asked: components.Asked) -> str:
         bench = feed.session.calibrating()
         verb, argument = asked.verb, asked.argument
+        if verb in {"begin", "zero"}:
+            require_rig(feed.session.snapshot(), CALIBRATION)
         if verb == "begin":
             bench.begin(argument, who=asked.values.get("who", ""))
         elif verb == "zero":

@@ -6,10 +6,12 @@ import datetime as dt
 from typing import Any
 
 from frothline.bench.background import Background
+from frothline.bench.playback_control import CALIBRATION, why_not_offered
 from frothline.bench.snapshot import Snapshot
 from frothline.web.pages.spool import calibration, tables
 from frothline.web.pages.spool.tables import Budgets
 from frothline.web.services import Services
+from frothline.web.texts import sentence
 from frothline.web.viewer import Viewer
 
 BUDGETS_AGE = 4.0  # s between two calculations of the budgets, which are slow
@@ -32,7 +34,9 @@ class SpoolContent:
         )
         message["texts"] |= tables.states(now)
         known = services.calibrated.look()
-        calibration.say(services.session.calibrating(), known, viewer, message, dt.date.today())  # noqa: DTZ011
+        refused = sentence(why_not_offered(now, CALIBRATION))
+        today = dt.date.today()  # noqa: DTZ011
+        calibration.say(services.session.calibrating(), known, viewer, message, today, refused)
 
 
 def content(services: Services) -> SpoolContent:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from frothline.bench import snapshot as bench
-from frothline.bench.playback_control import NO_SWEEP, replayed
+from frothline.bench.playback_control import SWEEP, why_not_offered
 from frothline.bench.snapshot import Snapshot
 from frothline.formatting import DASH, show, unit_of
 from frothline.rounding import decimals_for, rounded
@@ -14,6 +14,7 @@ from frothline.web import live_figures
 from frothline.web.elements import Node, block, button, node
 from frothline.web.pages.sweep import labels, sweep_chart
 from frothline.web.services import Services
+from frothline.web.texts import sentence
 from frothline.web.viewer import Viewer
 
 
@@ -36,7 +37,9 @@ def say(now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
     sweep, texts, states = now.sweep, message["texts"], message["states"]
     texts["sweep-start"] = labels.GUIDED_SWEEP
     texts["sweep-line"] = ""
-    texts["sweep-refused"] = f"{NO_SWEEP}." if replayed(now) else ""
+    refused = why_not_offered(now, SWEEP)
+    texts["sweep-refused"] = sentence(refused)
+    states["measures"] = "no" if refused else "yes"
     if sweep is None or not (sweep.running or sweep.done):
         states["sweep"] = "off"
         return
@@ -64,8 +67,8 @@ def say(now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
 def through_pieces(now: Snapshot) -> list[Node | None]:
     """The buttons that begin a sweep through the generator; during one, the link back to its guide."""
     sweep = now.sweep
-    if replayed(now):
-        return [node("p", f"{NO_SWEEP}.")]
+    if refused := why_not_offered(now, SWEEP):
+        return [node("p", sentence(refused))]
     if is_guiding(sweep):
         assert sweep is not None
         return [
