@@ -3,11 +3,32 @@
 import gc
 from collections import Counter
 
+import pytest
 from hypothesis import HealthCheck, settings
+from reader_window import SharedBrowser
 
 # On a busy machine an example may take as long as it likes.
 settings.register_profile("everyday", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("everyday")
+
+BROWSER = SharedBrowser()
+
+
+@pytest.fixture
+def chromium():
+    """The browser of this process; it is closed before the next test that does not use it."""
+    return BROWSER.open()
+
+
+@pytest.fixture
+def tabs(chromium):
+    return BROWSER.tabs
+
+
+@pytest.hookimpl(trylast=True)  # after the fixtures of the test, which close their windows
+def pytest_runtest_teardown(nextitem):
+    if nextitem is None or "chromium" not in getattr(nextitem, "fixturenames", ()):
+        BROWSER.close()
 
 
 def pytest_collection_modifyitems(items):

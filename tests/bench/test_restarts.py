@@ -73,6 +73,7 @@ def test_live_flow_goes_on_after_three_restarts(restarted):
     assert np.isfinite(live.value[later]).mean() > 0.7
 
 
+@pytest.mark.exhaustive
 def test_a_sweep_begun_after_a_restart_takes_no_shut_off_point_while_air_flows(restarted):
     _, _, _, snapshot = restarted
     assert all(point.flow > 0.02 for point in snapshot.points)

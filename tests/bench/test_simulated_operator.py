@@ -135,6 +135,7 @@ def test_a_rig_that_is_faster_than_real_time_waits_for_the_session_that_follows_
 
 
 @pytest.mark.slow
+@pytest.mark.exhaustive
 def test_a_withdrawn_point_is_neither_in_the_session_nor_read_from_the_recording(tmp_path):
     with Session("modelled://sweep?seed=5&speed=12", tmp_path) as session:
         session.start(wait=True)

@@ -55,8 +55,8 @@ def true_line(kind, flows):
     return np.array([ask(flow) for flow in flows])
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize("kind", [pytest.param("dry", marks=pytest.mark.exhaustive), "wet"])
+@pytest.mark.exhaustive
+@pytest.mark.parametrize("kind", ["dry", "wet"])
 def test_the_line_that_is_found_is_the_simulated_generator_s_own(tmp_path, kind):
     now, said = swept(tmp_path, kind, sheet())
     assert now.sweep.missing == ()

@@ -218,6 +218,7 @@ def test_figures_at_another_altitude_and_voltage_follow_the_fan_laws(capsys, swe
     assert "--volts" in err
 
 
+@pytest.mark.exhaustive
 def test_sweeps_of_two_sources_are_told_apart_with_code_1(capsys, sweep, tmp_path):
     data, _ = stream("modelled://sweep-hump?seed=6", 85.0)
     with RecordingWriter.create(tmp_path, "other", source="modelled://sweep") as writer:

@@ -84,6 +84,7 @@ def test_a_disk_that_fills_up_ends_the_recording_and_says_what_was_not_written(
     assert verify(tmp_path / "first.froth").closed
 
 
+@pytest.mark.exhaustive
 def test_a_guided_sweep_ends_though_one_write_failed(capsys, tmp_path, in_this_process, monkeypatch):
     failed = []
     write = Disk.write

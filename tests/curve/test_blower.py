@@ -123,6 +123,7 @@ def test_simultaneous_band_is_that_of_scheffe_or_a_little_less():
     assert (upper - lower) / 2 / fit.pressure(at)[1] == pytest.approx(np.full(50, 2.262), abs=1e-3)
 
 
+@pytest.mark.exhaustive
 def test_simultaneous_band_holds_the_whole_curve_and_the_pointwise_one_does_not():
     held = {True: 0, False: 0}
     at = np.linspace(0.0, 0.0604, 40)

@@ -63,6 +63,7 @@ def test_the_step_to_standard_air_is_that_of_the_simulated_motor(scenario, seed)
         assert getattr(fit.standard, name).lower < truth[name] < getattr(fit.standard, name).upper
 
 
+@pytest.mark.exhaustive
 def test_pump_of_the_simulated_rig_is_known_by_its_steep_line_and_its_valve():
     fit, _, _ = fitted("sweep-displacement", 2)
     assert fit.form == "steep line with leakage"
@@ -75,6 +76,7 @@ def test_compressor_of_the_simulated_rig_is_seen_running_down():
     assert fit.shut_off.value == pytest.approx(max(point.pressure for point in finder.points), rel=0.01)
 
 
+@pytest.mark.exhaustive
 def test_most_openings_of_the_scripted_hand_become_points():
     # eleven openings and back; those near both ends may be merged or split by turbulence
     _, _, finder = fitted("sweep", 3)

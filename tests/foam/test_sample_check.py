@@ -122,6 +122,7 @@ def test_a_bucket_that_was_not_timed_tells_its_density_alone(run):
     assert figures(run)[1] == pytest.approx(DENSITY, rel=0.05)
 
 
+@pytest.mark.exhaustive
 def test_honest_samples_are_hardly_ever_asked_about():
     """Hands good to 0.3 s, a bucket good to 1 %, a scale of grams, an anemometer of 3 %, foam that changes by 7 % from
     one sample to the next: of 400 samples less than one in a hundred."""

@@ -146,6 +146,7 @@ def standard_scores(count, seed):
 
 
 @pytest.mark.slow
+@pytest.mark.exhaustive
 def test_the_stated_errors_of_a_scaled_model_are_not_too_small_for_eight_generators():
     """The sum of eight squared scores is a chi-squared with 8 degrees of freedom: 0.5 % exceed 21.96 (tables of the
     distribution, from memory). Uncertainties of a fifth would do so here."""

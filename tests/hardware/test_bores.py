@@ -85,6 +85,7 @@ def kept_plates():
 
 
 @pytest.mark.slow
+@pytest.mark.exhaustive
 def test_the_page_is_the_one_computed_but_for_its_plates_and_so_is_its_picture(monkeypatch):
     monkeypatch.setattr(bores, "plates_table", lambda bought: kept_plates())
     assert (BORES / "README.md").read_text("utf-8") == bores.page()

@@ -133,6 +133,7 @@ def test_a_supply_that_sags_by_more_than_the_bandgap_can_hide_is_seen():
 
 
 @pytest.mark.slow
+@pytest.mark.exhaustive
 def test_the_scale_is_loaded_and_the_button_pressed_in_a_run_with_everything():
     """Simulated run: one kilogram of solution is poured into the reservoir on the scale."""
     _, parts, _ = walk("run", level=3)

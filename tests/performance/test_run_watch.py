@@ -17,15 +17,8 @@ SEED = 2005  # the build "pipe-100"
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(
-    "name",
-    [
-        "packing_blown",
-        pytest.param("leak_before", marks=pytest.mark.exhaustive),
-        "leak_after",
-        pytest.param("joint_off_before", marks=pytest.mark.exhaustive),
-    ],
-)
+@pytest.mark.exhaustive
+@pytest.mark.parametrize("name", ["packing_blown", "leak_before", "leak_after", "joint_off_before"])
 def test_a_fault_of_the_simulated_line_is_named_in_time(name):
     """A blow-out within 0.5 s, a leak of a tenth of the flow within 20 s."""
     seconds = 2.0 if name in {"packing_blown", "joint_off_before"} else 12.0

@@ -300,6 +300,7 @@ def thousands(folder, n):
 
 
 @pytest.mark.slow
+@pytest.mark.exhaustive
 def test_three_thousand_recordings_open_in_under_two_seconds_of_the_processor(tmp_path):
     thousands(tmp_path, 3000)
     start = time.process_time()

@@ -7,7 +7,6 @@ import re
 from html.parser import HTMLParser
 
 import pytest
-from reader_window import ARGUMENTS, CHROMIUM
 from seasons import SEASON
 
 from frothline.estimate import Estimate
@@ -269,12 +268,10 @@ def test_thinning_hides_no_extreme():
 
 
 @pytest.mark.browser
-def test_a_report_opens_offline_and_prints_and_the_card_is_one_page(made, tmp_path):
-    sync_api = pytest.importorskip("playwright.sync_api")
-    with sync_api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-        context = browser.new_context(offline=True, viewport={"width": 390, "height": 800})
-        asked, complaints = [], []
+def test_a_report_opens_offline_and_prints_and_the_card_is_one_page(made, chromium, tmp_path):
+    context = chromium.new_context(offline=True, viewport={"width": 390, "height": 800})
+    asked, complaints = [], []
+    try:
         context.on("request", lambda request: asked.append(request.url))
         for kind, report in made.items():
             where = report.write(tmp_path / f"{kind}.html").as_uri()
@@ -288,6 +285,7 @@ def test_a_report_opens_offline_and_prints_and_the_card_is_one_page(made, tmp_pa
             pages = len(re.findall(rb"/Type\s*/Page\b", pdf))
             assert pages == 1 if kind == "card" else 1 < pages < 12, f"{kind}: {pages} pages"
             view.close()
-        browser.close()
+    finally:
+        context.close()
     assert all(url.startswith("file:") for url in asked), asked
     assert not complaints

@@ -169,7 +169,9 @@ def test_a_simulated_rotor_that_is_unplugged_leaves_the_flow_unknown():
     assert np.all(flow.status[flow.time > 8.6] & Status.SILENT)
 
 
-@pytest.mark.parametrize("name", ["temperature_unplugged", "ambient_unplugged"])
+@pytest.mark.parametrize(
+    "name", ["temperature_unplugged", pytest.param("ambient_unplugged", marks=pytest.mark.exhaustive)]
+)
 def test_a_simulated_thermometer_that_is_unplugged_moves_no_figure_but_makes_it_less_sure(name):
     flow = simulated(lambda world: world.control("fault", name), (20.0, 90.0))["free_air_flow"]
     before = float(np.mean(flow.value[(flow.time > 14) & (flow.time < 20)]))

@@ -93,7 +93,12 @@ def test_every_series_of_a_long_stream_keeps_its_true_time(minutes, batch):
 
 @pytest.mark.parametrize("batch", [None, 7.3], ids=["whole", "live"])
 @pytest.mark.parametrize(
-    "lengths", [(1100, 1300, 40), pytest.param((2200, 30, 4500), marks=pytest.mark.exhaustive), (3, 2, 2500)]
+    "lengths",
+    [
+        (1100, 1300, 40),
+        pytest.param((2200, 30, 4500), marks=pytest.mark.exhaustive),
+        pytest.param((3, 2, 2500), marks=pytest.mark.exhaustive),
+    ],
 )
 def test_a_long_stream_with_restarts_keeps_its_times_and_its_rotor(lengths, batch):
     boots = [long_boot(float(seconds), boot=k) for k, seconds in enumerate(lengths)]
@@ -151,7 +156,7 @@ def assert_flow_goes_on(series, boots=4):
     assert known.mean() > 1 - boots * 1.0 / time[-1]
 
 
-@pytest.mark.parametrize("size", [None, 173, 5000])
+@pytest.mark.parametrize("size", [None, pytest.param(173, marks=pytest.mark.exhaustive), 5000])
 def test_the_flow_of_a_turning_rotor_is_never_0_after_a_restart_of_the_board(size):
     data = b"".join(restarted())
     first = decode_all(data).tables

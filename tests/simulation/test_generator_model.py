@@ -302,6 +302,7 @@ def test_a_refilled_reservoir_goes_on_from_where_it_was():
     assert world.truth["phase"] == "foaming"
 
 
+@pytest.mark.exhaustive
 def test_a_helper_who_pours_in_time_makes_a_reservoir_last():
     """Four fillings of 45 kg last nearly four times as long as one, which a scale sees fall and rise."""
     world = World("run-refilled", 1)

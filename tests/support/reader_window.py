@@ -1,5 +1,6 @@
 """A browser window of one reader, for the tests of the pages."""
 
+import re
 from collections import defaultdict
 
 CHROMIUM = "/usr/bin/chromium"  # not chromium-headless-shell, where a tap raises no pointer over a chart
@@ -17,6 +18,40 @@ PATIENCE = 120_000  # ms that any wait may take: a busy machine is slow, and no 
 WHOLE_SWEEP = (
     600_000  # ms that a simulated sweep may take where the machine is too busy to simulate it as fast as asked
 )
+
+
+OWN = re.compile(r"(https?|ws)://127\.0\.0\.1[:/]|data:|blob:|about:")
+
+
+class SharedBrowser:
+    """One Chromium for all tests of a process. It is opened by the first test that needs it.
+
+    While it is open its event loop stands in the way of every other loop, so it has to be closed before the next test
+    that does not use it.
+    """
+
+    def __init__(self):
+        self._playwright = self._browser = self._tabs = None
+
+    def open(self):
+        if self._browser is None:
+            from playwright.sync_api import sync_playwright
+
+            self._playwright = sync_playwright().start()
+            self._browser = self._playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+            self._tabs = Tabs(self._browser)
+        return self._browser
+
+    @property
+    def tabs(self):
+        self.open()
+        return self._tabs
+
+    def close(self):
+        if self._browser is not None:
+            self._browser.close()
+            self._playwright.stop()
+            self._playwright = self._browser = self._tabs = None
 
 
 class Tabs:
@@ -67,6 +102,11 @@ class Look:
 
     def _request(self, request):
         self.asked.append(request.url)
+
+    @property
+    def foreign(self):
+        """What was asked of any other host than the one that serves the page."""
+        return [url for url in self.asked if not OWN.match(url)]
 
     def _error(self, error):
         self.complaints.append(str(error))

@@ -5,7 +5,7 @@ import socket
 
 import pytest
 from fake_session import FakeSession
-from reader_window import ARGUMENTS, CHROMIUM, Look, Tabs
+from reader_window import Look
 
 
 @pytest.fixture
@@ -37,23 +37,12 @@ def address(bench, port):
         yield where
 
 
-@pytest.fixture(scope="module")  # while it is open its event loop stands in the way of every other
-def chromium():
-    sync_api = pytest.importorskip("playwright.sync_api")
-    with sync_api.sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-        yield browser
-        browser.close()
-
-
-@pytest.fixture(scope="module")
-def tabs(chromium):
-    return Tabs(chromium)
-
-
 @pytest.fixture
 def look(chromium, address, tabs):
-    """Opens browser windows; none of them may have complained when the test ends. ``fresh`` ones were never used before."""
+    """Opens browser windows. When the test ends none of them may have complained, or asked another host for anything.
+
+    ``fresh`` ones were never used before.
+    """
     opened = []
 
     def opener(*, fresh=False, **more):
@@ -62,6 +51,8 @@ def look(chromium, address, tabs):
 
     yield opener
     complaints = [complaint for window in opened for complaint in window.complaints]
+    foreign = [url for window in opened for url in window.foreign]
     for window in opened:
         window.close()
     assert not complaints
+    assert not foreign

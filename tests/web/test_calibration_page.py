@@ -254,6 +254,7 @@ def test_a_whole_calibration_by_keys_is_kept_with_its_residuals(look, bench):
 
 
 @pytest.mark.browser
+@pytest.mark.exhaustive
 def test_only_who_began_it_is_shown_the_large_page_and_anyone_may_end_it(look, bench):
     begins, other = look().open("spool"), look(width=390, height=844).open("spool")
     begins.page.get_by_role("button", name="Supply voltage against").click()

@@ -32,25 +32,32 @@ def read(window, key, point):
     return shown.text_content()
 
 
-@pytest.mark.parametrize("size", [pytest.param({}, marks=pytest.mark.exhaustive), PHONE])
-def test_pressure_and_flow_are_read_under_a_pointer_and_by_a_tap(look, bench, size):
+@pytest.mark.parametrize(
+    ("size", "chart"),
+    [
+        (PHONE, "plane"),
+        *(pytest.param(PHONE, chart, marks=pytest.mark.exhaustive) for chart in ("traces", "meeting")),
+        *(pytest.param({}, chart, marks=pytest.mark.exhaustive) for chart in ("plane", "traces", "meeting")),
+    ],
+)
+def test_pressure_and_flow_are_read_under_a_pointer_and_by_a_tap(look, bench, size, chart):
     bench._fit = blower()
     window = look(**size).open()
     point = window.page.touchscreen.tap if size else window.page.mouse.move
     window.page.locator("details:has(#traces)").evaluate("e => { e.open = true; }")
-    for key, parts in (
-        ("plane", ("at ", "L/s", "Curve, measured", " to ", "kPa")),
-        ("traces", ("Pressure", "Flow", "Air power", "ago")),
-        ("meeting", ("at ", "Dry, predicted", "kPa")),
-    ):
-        if key == "meeting":
-            link = window.page.locator("nav a[data-page=generator]:visible")
-            link.tap() if size else link.click()  # a phone has no mouse that rests somewhere else
-            window.page.wait_for_function(
-                "document.querySelector('#meeting .js-plotly-plot')?.data.some(t => t.name === 'Wet, predicted')"
-            )
-        said = read(window, key, point)
-        assert all(part in said for part in parts), (key, said)
+    parts = {
+        "plane": ("at ", "L/s", "Curve, measured", " to ", "kPa"),
+        "traces": ("Pressure", "Flow", "Air power", "ago"),
+        "meeting": ("at ", "Dry, predicted", "kPa"),
+    }[chart]
+    if chart == "meeting":
+        link = window.page.locator("nav a[data-page=generator]:visible")
+        link.tap() if size else link.click()  # a phone has no mouse that rests somewhere else
+        window.page.wait_for_function(
+            "document.querySelector('#meeting .js-plotly-plot')?.data.some(t => t.name === 'Wet, predicted')"
+        )
+    said = read(window, chart, point)
+    assert all(part in said for part in parts), said
 
 
 def test_paper_is_light_without_controls_with_every_part_open_and_no_chart_over_the_edge(look, bench):

@@ -96,6 +96,7 @@ def test_a_saved_build_is_there_again_after_a_reload(look, bench):
 
 
 @pytest.mark.parametrize("size", [pytest.param({}, marks=pytest.mark.exhaustive), PHONE])
+@pytest.mark.exhaustive
 def test_a_button_stays_under_the_pointer_while_it_is_pressed(look, bench, size, monkeypatch):
     """A note of one line appears above the button between press and release: the browser makes no click of a button
     that has moved away, and the build is not saved."""
@@ -127,6 +128,7 @@ def test_a_button_stays_under_the_pointer_while_it_is_pressed(look, bench, size,
     assert 'length = "300 mm"' in (bench.folder / "builds" / "longer-wool.toml").read_text()
 
 
+@pytest.mark.exhaustive
 def test_drawing_goes_on_after_a_long_press(look, bench):
     window = look().open("generator")
     window.page.locator("#sound").hover()
@@ -135,6 +137,7 @@ def test_drawing_goes_on_after_a_long_press(look, bench):
     window.page.mouse.up()
 
 
+@pytest.mark.exhaustive
 def test_a_size_is_sought_and_tried(look, bench):
     bench._fit = blower()
     window = look().open("generator")
@@ -148,6 +151,7 @@ def test_a_size_is_sought_and_tried(look, bench):
     page.wait_for_selector(".side-view .fl-outlet.fl-changed")
 
 
+@pytest.mark.exhaustive
 def test_a_blow_out_stands_on_the_line_at_the_outlet_and_in_large_type(look, bench):
     bench.run = state_of_run(bench.now)
     for size in ({}, PHONE):
@@ -168,6 +172,7 @@ def test_a_blow_out_stands_on_the_line_at_the_outlet_and_in_large_type(look, ben
         bench.run = state_of_run(bench.now)
 
 
+@pytest.mark.exhaustive
 def test_a_bucket_is_timed_weighed_and_read_with_one_large_button(look, bench):
     bench.run = state_of_run(bench.now)
     window = look(**PHONE).open("run")
@@ -273,6 +278,7 @@ def whole(window, selector):
 
 
 @pytest.mark.parametrize("size", [pytest.param({"width": 1280, "height": 900}, marks=pytest.mark.exhaustive), PHONE])
+@pytest.mark.exhaustive
 def test_an_alarm_stands_over_the_timer_in_large_type_and_the_large_button_stays_whole(look, bench, size):
     bench.run = state_of_run(bench.now)
     window = look(**size).open("run")
@@ -311,6 +317,7 @@ def test_an_alarm_stands_over_the_timer_in_large_type_and_the_large_button_stays
     page.wait_for_selector("#over", state="hidden")
 
 
+@pytest.mark.exhaustive
 def test_an_alarm_stands_over_the_guided_sweep_too(look, bench):
     window = look(**PHONE).open()
     window.page.get_by_role("button", name="Guided sweep").click()
@@ -327,6 +334,7 @@ const make = AudioContext.prototype.createOscillator;
 AudioContext.prototype.createOscillator = function () { window.tones += 1; return make.call(this); };"""
 
 
+@pytest.mark.exhaustive
 def test_an_alarm_sounds_again_and_again_until_it_is_heard_also_where_the_page_is_opened_during_it(look, bench):
     bench.run = state_of_run(bench.now, alarms=(alarm("packing_blown"),))
     window = look(fresh=True)
@@ -393,6 +401,7 @@ SILENT = ("pressure", "temperature")
 
 
 @pytest.mark.parametrize("width", [pytest.param(1280, marks=pytest.mark.exhaustive), 800])
+@pytest.mark.exhaustive
 def test_words_of_what_is_wrong_stay_inside_the_line_and_off_each_other(look, bench, width):
     window = look(width=width).open("run")
     page = window.page

@@ -355,6 +355,7 @@ def test_trials_are_chosen_searched_and_compared_by_clicks(look):
 
 
 @pytest.mark.browser
+@pytest.mark.exhaustive
 def test_a_report_opens_by_itself_and_fetches_nothing(look, chromium, address):
     window = look().open("notebook")
     page = window.page
@@ -437,6 +438,7 @@ def test_the_notebook_fits_a_phone_and_the_simulated_season_says_what_it_is(look
 
 
 @pytest.mark.browser
+@pytest.mark.exhaustive
 def test_an_earlier_sweep_is_laid_over_the_plane_by_a_click(look):
     window = look().open()
     window.charted("plane")
@@ -546,6 +548,7 @@ def test_a_photo_that_was_put_there_later_appears(tmp_path):
 
 @pytest.mark.browser
 @pytest.mark.parametrize("size", [pytest.param({}, marks=pytest.mark.exhaustive), {"width": 390, "height": 844}])
+@pytest.mark.exhaustive
 def test_photos_stand_with_their_trial_and_a_missing_one_is_told(chromium, address, bench, size):
     for name in (f"{FIRST}.jpg", f"{FIRST} (tub).jpg"):
         picture(bench.folder / name, (3000, 2000))

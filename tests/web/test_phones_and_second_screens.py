@@ -51,6 +51,7 @@ def test_whatever_is_pressed_on_a_phone_is_44_pixels_high(look, bench, page):
 
 
 @pytest.mark.browser
+@pytest.mark.exhaustive
 def test_a_table_without_rows_shows_no_heads_and_says_so(look, bench):
     window = look().open("spool")
     window.drawn(1)
@@ -71,6 +72,7 @@ def test_a_column_without_a_name_has_no_head_that_is_announced_without_words():
 
 
 @pytest.mark.browser
+@pytest.mark.exhaustive
 def test_the_dot_on_the_line_does_not_flicker_while_a_slow_rig_sends(look, bench):
     """Two frames a second: several messages come between two of them."""
     look_at = bench.snapshot

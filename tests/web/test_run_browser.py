@@ -71,6 +71,7 @@ def test_an_alarm_moves_no_button_and_its_own_buttons_do_what_they_say(look, ben
     assert "start_run longer packing" in bench.calls
 
 
+@pytest.mark.exhaustive
 def test_a_batch_is_worked_out_by_keyboard_alone(look, bench):
     bench.run = state_of_run(bench.now)
     window = look(**WIDE).open()
