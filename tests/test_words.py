@@ -73,6 +73,7 @@ DATA = {
     "[[wish]]": "name of a table in a plan file",
     "reference, batches, factors, along, alone, wish": "names of entries in a plan file",
     ": wish {}": "name of a table in a plan file, as the place of an error",
+    "[data-wish]": "name of an attribute",
 }
 NOT_READ = {"wire/c_header.py": "writes C source for the firmware"}
 

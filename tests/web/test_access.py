@@ -135,7 +135,14 @@ def test_a_socket_without_the_key_is_refused_and_one_of_a_viewer_gets_figures(ne
         assert refused.value.response.status_code == 403
     with connect(live, origin=origin, additional_headers=cookie) as opened:
         opened.send("{}")
-        assert json.loads(opened.recv())["number"] == 1
+        message = json.loads(opened.recv())
+        assert message["number"] == 1
+        assert message["states"]["access"] == "read"
+        assert message["texts"]["access"] == f"This link is for viewing. {access.WHO_MAY}."
+    with connect(live, origin=origin, additional_headers={"Cookie": enter(network)}) as opened:
+        opened.send("{}")
+        message = json.loads(opened.recv())
+        assert (message["states"]["access"], message["texts"]["access"]) == ("operate", "")
 
 
 def test_a_viewer_sees_the_pages_and_is_told_that_it_cannot_operate(bench, network):
@@ -148,6 +155,25 @@ def test_a_viewer_sees_the_pages_and_is_told_that_it_cannot_operate(bench, netwo
     assert "start_recording" not in bench.calls
     assert press(network, enter(network))[1]["trouble"] is False
     assert "start_recording" in bench.calls
+
+
+@pytest.mark.browser
+def test_a_page_of_a_viewer_has_no_control_that_the_server_refuses_and_says_who_may(network, chromium):
+    refused = "main :is(button[data-do]:not([data-do='']), [data-form] :is(input, select):not([data-wish]))"
+    free = "#units, #sound, button[data-also]:not([data-do]), [data-wish]"
+    for link, only_reading in ((viewers(network), True), (network, False)):
+        context = chromium.new_context(viewport={"width": 1280, "height": 900})
+        page = context.new_page()
+        page.goto(link)
+        for path in ("/", "/generator", "/run", "/spool", "/notebook"):
+            page.goto(f"{link.split('/?')[0]}{path}")
+            page.wait_for_function("document.body.dataset.access")
+            count = page.locator(refused).count()
+            able = page.locator(refused).evaluate_all("found => found.filter(e => !e.disabled).length")
+            assert not able if only_reading else able or not count, path
+            assert page.locator(free).evaluate_all("found => found.every(e => !e.disabled)") or not only_reading
+            assert page.locator(".access").is_visible() == only_reading
+        context.close()
 
 
 def test_viewers_operate_where_that_was_allowed(bench):

@@ -31,6 +31,7 @@ WITHOUT_KEY = (
     "These pages open with a link that has a key. It is on the screen of the computer that runs Frothline: open it, or "
     "scan its QR code."
 )
+WHO_MAY = "To operate, use the computer that runs Frothline, or start it with --viewers-operate"
 FOREIGN_HOST = "This computer is not known by that name. Use the link that Frothline has printed."
 FOREIGN_PAGE = "The request comes from a page of another site and is refused. Open the link that Frothline has printed."
 HEADERS = (
@@ -84,10 +85,14 @@ class Access:
 def refuse_viewer() -> None:
     """Raise InputError if the request is of a viewer who may not operate."""
     if ONLY_READING.get():
-        raise InputError(
-            "this link is for viewing: it starts, stops and changes nothing",
-            remedy="Use the computer that runs Frothline, or start it with --viewers-operate",
-        )
+        raise InputError("this link is for viewing: it starts, stops and changes nothing", remedy=WHO_MAY)
+
+
+def say_access(texts: dict[str, str], states: dict[str, str]) -> None:
+    """Fill in whether the page of this request may operate. A page that may not has no control to press."""
+    only_reading = ONLY_READING.get()
+    states["access"] = "read" if only_reading else "operate"
+    texts["access"] = f"This link is for viewing. {WHO_MAY}." if only_reading else ""
 
 
 def same_origin(headers: Mapping[str, str]) -> bool:

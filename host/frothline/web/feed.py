@@ -16,6 +16,7 @@ from frothline.bench.library import OWN
 from frothline.bench.session_api import SessionApi
 from frothline.bench.snapshot import Snapshot
 from frothline.web import line_diagram, live_figures, plausibility, replay_bar, run_summary, tour
+from frothline.web.access import say_access
 from frothline.web.elements import block
 from frothline.web.header import RecentLosses, recording_trouble, say_link, say_recording
 from frothline.web.line_status import say_status
@@ -61,6 +62,7 @@ class Feed(Services):
             "blocks": {},
             "figures": {},
         }
+        say_access(texts, states)
         say_link(now, texts, states, new_losses=self._losses.look(now))
         say_recording(now, texts, states)
         words, done = say_status(self, now)

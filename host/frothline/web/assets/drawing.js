@@ -20,6 +20,7 @@
     dot(message.frames);
     window.frothlineSound.tones(message.tones);
     window.frothlineBlocks.draw(message.blocks, viewer.have);
+    window.frothlineBlocks.lock(message.states.access);
     for (const [key, picture] of Object.entries(message.figures)) { await window.frothlineCharts.draw(key, picture); }
     drawn.ticks += 1;
   }
