@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import re
 import secrets
 import sys
 from collections.abc import Callable
@@ -12,6 +13,10 @@ from pathlib import Path
 from typing import IO
 
 from frothline.errors import NoSpace, RecordingUnwritable
+
+_UNFINISHED = ".part"
+_TEMPORARY = re.compile(r"\..+\.[0-9a-f]{8}\.part")
+_LEFT_BEHIND = 3600.0  # s
 
 
 def write_atomically(path: str | Path, write: Callable[[IO[bytes]], object]) -> Path:
@@ -21,7 +26,7 @@ def write_atomically(path: str | Path, write: Callable[[IO[bytes]], object]) -> 
     or RecordingUnwritable.
     """
     path = Path(path)
-    temporary = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
+    temporary = temporary_name(path)
     try:
         try:
             with temporary.open("xb") as file:
@@ -42,6 +47,58 @@ def write_atomically(path: str | Path, write: Callable[[IO[bytes]], object]) -> 
     with contextlib.suppress(OSError):  # the file is there; not every file system can sync a folder
         sync_folder(path.parent)
     return path
+
+
+def write_new(path: Path, data: bytes) -> None:
+    """Write a new file in one step: a program that is killed meanwhile leaves no empty or partial file of this name.
+
+    Raises FileExistsError if the name exists, and OSError.
+    """
+    temporary = temporary_name(path)
+    try:
+        with temporary.open("xb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        give_name(temporary, path)
+    except BaseException:
+        temporary.unlink(missing_ok=True)
+        raise
+
+
+def temporary_name(path: Path) -> Path:
+    """Path of a file in the same folder that gets the name of ``path`` when it is finished."""
+    return path.with_name(f".{path.name}.{secrets.token_hex(4)}{_UNFINISHED}")
+
+
+def give_name(temporary: Path, path: Path) -> None:
+    """Rename a finished file without replacing an existing one. Raises FileExistsError if the name exists."""
+    if sys.platform != "win32":  # there a rename refuses an existing name itself
+        try:
+            os.link(temporary, path)
+        except FileExistsError:
+            raise
+        except OSError:  # FAT, exFAT and some network drives have no links
+            if os.path.lexists(path):
+                raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(path)) from None
+        else:
+            temporary.unlink()
+            return
+    os.rename(temporary, path)  # noqa: PTH104  as ``os.link``, so that both can be replaced in tests
+
+
+def remove_leftovers(folder: Path, now: float) -> int:
+    """Remove temporary files of programs that were killed; returns their number. ``now`` is the wall clock, s.
+
+    A temporary file is renamed within seconds, so that one of more than an hour has no program any more.
+    """
+    removed = 0
+    with contextlib.suppress(OSError):
+        for path in folder.glob(f".*{_UNFINISHED}"):
+            if _TEMPORARY.fullmatch(path.name) and now - path.lstat().st_mtime > _LEFT_BEHIND:
+                path.unlink()
+                removed += 1
+    return removed
 
 
 def sync_folder(folder: Path) -> None:

@@ -8,6 +8,7 @@ from frothline.bench.recorder import Recorder
 from frothline.errors import RecordingUnwritable
 from frothline.recording.catalogue import Catalogue
 from frothline.recording.writer import RecordingWriter
+from frothline.rig import BoardIdentity
 
 
 class Port:
@@ -27,7 +28,12 @@ class Port:
         pass
 
 
-RIG = SimpleNamespace(url="modelled://sweep", describe=lambda: None)
+RIG = SimpleNamespace(
+    url="modelled://sweep",
+    describe=lambda: None,
+    answer=SimpleNamespace(identity=BoardIdentity(2, "shed")),
+    playback=None,
+)
 
 
 def test_the_toml_file_is_there_before_the_recording(tmp_path):

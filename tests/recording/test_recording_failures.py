@@ -78,14 +78,14 @@ def test_one_failure_at_any_call_loses_no_frame_and_no_mark(tmp_path, number):
         if report.faults:
             assert not report.whole
         assert writer.dropped == 0
-    # create, write of the head, sync of file and folder: the file could not even be begun, and that was told
-    assert refused == [1, 2, 3, 4]
+    # create, write of the head, its sync, its name, sync of the folder: the file could not even be begun, and that was told
+    assert refused == [1, 2, 3, 4, 5]
     assert not [path for k in refused for path in (tmp_path / str(k)).iterdir()]
 
 
 def test_a_failure_that_lasts_leaves_a_readable_beginning_and_is_told_at_the_end(tmp_path):
     calls = calls_of_a_good_run(tmp_path)
-    for k in range(5, calls, 7):
+    for k in range(6, calls, 7):
         disk = FailingDisk(k, for_ever=True)
         writer, sent = record(tmp_path / str(k), disk)
         assert writer.trouble is not None

@@ -140,6 +140,15 @@ def test_another_recording_glued_on_is_named(copy, tmp_path):
     assert_not_whole(copy, f"another recording begins at byte {size} of a.froth")
 
 
+def test_a_file_joined_to_itself_is_named_and_not_called_another_recording(copy):
+    size = copy.stat().st_size
+    copy.write_bytes(copy.read_bytes() * 2)
+    report = assert_not_whole(copy, f"the same recording begins again at byte {size} of a.froth")
+    said = " | ".join(report.sentences())
+    assert "another recording" not in said
+    assert "was closed at byte" not in said  # each copy has the length that its end notes
+
+
 def test_another_recording_under_the_name_of_a_segment_is_named(copy, tmp_path):
     other = record(tmp_path / "other", "b", seconds=5)
     (tmp_path / "a.s001.froth").write_bytes(other.read_bytes())

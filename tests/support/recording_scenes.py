@@ -115,6 +115,13 @@ class FailingDisk(Disk):
         self._file[own] = self._file.get(descriptor)
         return own
 
+    def publish(self, descriptor, temporary, path):
+        self._call(path)
+        own = super().publish(descriptor, temporary, path)
+        self._file[own] = path
+        self._safe[path] = self._safe.pop(temporary)
+        return own
+
     def write(self, descriptor, data):
         self._call()
         return super().write(descriptor, data[: self.most])

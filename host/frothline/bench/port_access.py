@@ -36,13 +36,15 @@ class Writer(Protocol):
 
 
 class PortAccess(Protocol):
-    """Interface to the port. ``record`` begins a recording of the open rig, ``detach`` stops its bytes, ``close`` ends
-    all.
+    """Interface to the port. ``record`` begins a recording of the open rig, ``resume`` continues an interrupted one,
+    ``detach`` stops its bytes, ``close`` ends all.
     """
 
     def open(self, url: str | None) -> Rig: ...
 
     def record(self, folder: Path, name: str, source: str) -> Writer: ...
+
+    def resume(self, path: Path) -> Writer: ...
 
     def detach(self) -> None: ...
 
@@ -64,7 +66,13 @@ class PortHere:
 
     def record(self, folder: Path, name: str, source: str) -> RecordingWriter:
         """Raises as ``RecordingWriter.create``."""
-        writer = RecordingWriter.create(folder, name, source=source)
+        return self._attached(RecordingWriter.create(folder, name, source=source))
+
+    def resume(self, path: Path) -> RecordingWriter:
+        """Continue an interrupted recording; ``path`` is its last segment. Raises as ``RecordingWriter.resume``."""
+        return self._attached(RecordingWriter.resume(path))
+
+    def _attached(self, writer: RecordingWriter) -> RecordingWriter:
         if self._reader is not None:
             self._reader.attach(writer.write, writer.port)
         return writer

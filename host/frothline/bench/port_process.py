@@ -23,6 +23,7 @@ from typing import Any
 import frothline
 from frothline.bench.port_service import OpenedPort, ServiceManager, TakenBytes
 from frothline.errors import FrothlineError, PortError, PortLost, RecordingError, RecordingUnwritable
+from frothline.recording.segments import stem_and_number
 from frothline.recording.writer import WriterStatus
 from frothline.rig import Back, Gone, Item, Rig, Stranger
 from frothline.rig.playback import PlaybackState
@@ -118,6 +119,12 @@ class PortProcess:
         """Begin a recording of the rig that is open. Raises RecordingUnwritable, NoSpace, PortLost."""
         status: WriterStatus = self.call("record", str(folder), name, source)
         self._writer = ProcessWriter(self, name, status)
+        return self._writer
+
+    def resume(self, path: Path) -> ProcessWriter:
+        """Continue an interrupted recording; ``path`` is its last segment. Raises as ``RecordingWriter.resume``."""
+        status: WriterStatus = self.call("resume", str(path))
+        self._writer = ProcessWriter(self, stem_and_number(path)[0], status)
         return self._writer
 
     def resume_recording(self) -> None:

@@ -7,14 +7,17 @@ import threading
 import time
 from collections.abc import Callable, Mapping
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from frothline.atomic_file import remove_leftovers
+from frothline.bench.interrupted import Interrupted, interrupted
 from frothline.bench.snapshot import RecordingState
 from frothline.errors import FrothlineError, InputError, RecordingError
 from frothline.generator.sheet import write_sheet
 from frothline.quantities import shorten
-from frothline.recording.sidecar import clean_name, free_name, stamped, write_metadata
+from frothline.recording.sidecar import add_note, clean_name, free_name, stamped, write_metadata
 from frothline.recording.summary import GENERATOR_SWEEP
 from frothline.sweep.generator_guide import STATES
 from frothline.trials.sample_sidecar import append_sample
@@ -39,6 +42,7 @@ class Recorder:
         self._port = port
         self._now = now
         self.last: Path | None = None  # the last closed recording
+        self.interrupted: Interrupted | None = None  # what the current or last recording continues or follows
         self._lock = threading.RLock()
         self._writer: Writer | None = None
         self._path = Path()
@@ -52,30 +56,65 @@ class Recorder:
         return self._writer is not None
 
     def start(self, rig: Rig, folder: Path, name: str, metadata: Mapping[str, Any]) -> Path:
-        """Begin a recording; returns its path. Raises InputError when one is running, RecordingUnwritable, NoSpace."""
+        """Begin a recording, or continue an interrupted one (see ``bench.interrupted``); returns its path.
+
+        Raises InputError when one is running, RecordingUnwritable, NoSpace.
+        """
         with self._lock:
             if self._writer is not None and self._writer.status().ended:
                 self.stop(rig, "ended automatically")
             if self._writer is not None:
                 raise InputError("a recording is already running", where=str(self._path), remedy="Stop it first")
-            name = clean_name(name) or stamped("recording")
-            name = free_name(folder, name)
-            values = {"recording": name, "source": rig.url, **metadata}
-            about = folder / f"{name}.toml"
-            with suppress(OSError):  # the writer says what is wrong with the folder
-                # Before the recording, so that none is left without it if the program is stopped between the two.
-                folder.mkdir(parents=True, exist_ok=True)
-                write_metadata(about, values)
+            remove_leftovers(folder, time.time())
+            before = None
+            if rig.playback is None:
+                before = interrupted(folder, clean_name(name), metadata, rig.answer.identity, time.time())
+            if before is not None and not before.obstacle:
+                before = self._continue(before, metadata)
+            if before is None or before.obstacle:
+                self._begin(rig, folder, name, metadata, before)
+        rig.describe()  # the stream in the file begins, or continues, with the board's description
+        return self._path
+
+    def _begin(
+        self, rig: Rig, folder: Path, name: str, metadata: Mapping[str, Any], before: Interrupted | None
+    ) -> None:
+        name = clean_name(name) or stamped("recording")
+        name = free_name(folder, name)
+        values = {"recording": name, "source": rig.url, **metadata}
+        if before is not None:
+            values["after"] = before.words
+        about = folder / f"{name}.toml"
+        with suppress(OSError):  # the writer says what is wrong with the folder
+            # Before the recording, so that none is left without it if the program is stopped between the two.
+            folder.mkdir(parents=True, exist_ok=True)
+            write_metadata(about, values)
+        try:
+            writer = self._port.record(folder, name, rig.url)
+        except BaseException:
+            with suppress(OSError):
+                about.unlink()
+            raise
+        self._began_to_write(writer, self._now(), before)
+
+    def _continue(self, before: Interrupted, metadata: Mapping[str, Any]) -> Interrupted:
+        """Continue an interrupted recording, or return it with the obstacle."""
+        try:
+            writer = self._port.resume(before.path)
+        except RecordingError as error:
+            return replace(before, obstacle=error.what)
+        self._began_to_write(writer, self._now() - before.began, before)
+        if note := str(metadata.get("note") or ""):
             try:
-                writer = self._port.record(folder, name, rig.url)
-            except BaseException:
-                with suppress(OSError):
-                    about.unlink()
-                raise
-            self._writer, self._path, self._began = writer, writer.path, self._now()
-            self._anchor_reason = "opened"
-        rig.describe()  # the stream in the file begins with the board's description
-        return writer.path
+                add_note(before.path, note)
+            except InputError:
+                _log.warning("the note could not be saved with the recording", exc_info=True)
+        return before
+
+    def _began_to_write(self, writer: Writer, began: float, before: Interrupted | None) -> None:
+        self._writer, self._path, self._began = writer, writer.path, began
+        self._anchor_reason = "opened"
+        self.interrupted = before
 
     def stop(self, rig: Rig | None, reason: str) -> Path | None:
         """End the recording; returns its path, or None if none was running. Raises RecordingUnwritable if bytes could

@@ -144,7 +144,9 @@ class Session(Plottable):
         return self._samples.now()
 
     def _tick(self) -> int:
-        return self._link.rig.last_tick if self._link.rig is not None else 0
+        """The board's newest tick; before the first reading that of its description."""
+        rig = self._link.rig
+        return 0 if rig is None else rig.last_tick or int(rig.answer.description["tick"])
 
     @property
     def url(self) -> str | None:
@@ -176,7 +178,15 @@ class Session(Plottable):
         rig = self._link.rig
         if rig is None:
             raise InputError("no rig is connected", where=self.url or "no port", remedy=self._link.words)
-        return self._keeper.start(rig, self.folder, name, metadata or {})
+        path = self._keeper.start(rig, self.folder, name, metadata or {})
+        if self._keeper.interrupted is not None:
+            self.note(self._keeper.interrupted.words)
+        return path
+
+    def interrupted_words(self) -> str:
+        """What the current or last recording continues or follows; empty if no interrupted recording was found."""
+        before = self._keeper.interrupted
+        return "" if before is None else before.words
 
     def catch_up(self, timeout: float = 10.0) -> bool:
         """Wait until ``snapshot`` includes all data received before this call, with points and fit.

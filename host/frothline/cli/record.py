@@ -39,6 +39,8 @@ def run(options: Namespace, say: Say) -> int:
         session.start(wait=True, record=options.name, metadata=metadata)
         state = session.snapshot().recording
         path = Path() if state is None else state.path
+        if words := session.interrupted_words():
+            say.note(words)
         say.note(f"recording to {path}; press Ctrl-C to stop")
         if guided:
             session.start_sweep(record=False, through=options.through, build=build)

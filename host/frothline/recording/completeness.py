@@ -67,7 +67,9 @@ def completeness(recorded: Recorded, named: list[Path]) -> Completeness:
     for offset in beyond:
         k = int(np.searchsorted(starts, offset, side="right")) - 1
         place = int(offset) - int(starts[k])
-        foreign.append(f"another recording begins at byte {place} of {recorded.paths[k].name}")
+        again = recorded.heads[k].identity == tables["recording_opened"][opened == offset]["identity"][0].tobytes()
+        what = "the same recording begins again" if again else "another recording begins"
+        foreign.append(f"{what} at byte {place} of {recorded.paths[k].name}")
     sizes, unclosed = [], []
     for k, (path, start, end) in enumerate(zip(recorded.paths, recorded.starts, ends, strict=True)):
         given_up = k + 1 < len(recorded.heads) and recorded.heads[k + 1].repeats_from is not None
@@ -77,7 +79,8 @@ def completeness(recorded: Recorded, named: list[Path]) -> Completeness:
             if not given_up and k + 1 < len(recorded.paths):
                 unclosed.append(path.name)
             continue
-        noted, found = int(inside["recording_closed"]["bytes"][-1]), int(closed[-1]) - start
+        begin = max([start, *(int(offset) for offset in beyond if offset < closed[-1])])  # of the copy that is closed
+        noted, found = int(inside["recording_closed"]["bytes"][-1]), int(closed[-1]) - begin
         if noted != found:
             sizes.append(f"{path.name} was closed at byte {noted}, its end is at byte {found}")
         last = max(int(where[-1]) for where in inside.offsets.values())

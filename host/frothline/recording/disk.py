@@ -12,12 +12,13 @@ import sys
 import time
 from pathlib import Path
 
-from frothline.atomic_file import sync_folder
+from frothline.atomic_file import give_name, sync_folder
 
 if sys.platform != "win32":
     import fcntl
 
 
+_LOCKED_BYTE = 0x7FFF_0000  # a segment is smaller; the system's call takes 31 bits
 _FLAGS = os.O_APPEND | getattr(os, "O_CLOEXEC", 0) | getattr(os, "O_BINARY", 0)
 
 
@@ -36,13 +37,28 @@ class Disk:
         descriptor.
         """
         if sys.platform == "win32":
-            return  # there only the exclusive create protects against a second writer
+            _lock_on_windows(descriptor)
+            return
         try:
             fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError as error:
             if error.errno in {errno.EWOULDBLOCK, errno.EACCES}:
                 raise
             # Some network drives have no locks; recording without a lock is better than no recording.
+
+    def publish(self, descriptor: int, temporary: Path, path: Path) -> int:
+        """Give a begun file its name in one step; returns the descriptor to write to, locked.
+
+        Raises FileExistsError if the name exists. Other programs may read the file from then on.
+        """
+        if sys.platform == "win32":
+            os.close(descriptor)  # Windows renames no open file
+            give_name(temporary, path)
+            descriptor = self.reopen(path)
+            self.lock(descriptor)
+            return descriptor
+        give_name(temporary, path)
+        return descriptor
 
     def write(self, descriptor: int, data: memoryview) -> int:
         """Write bytes; returns the number written, which may be smaller than given."""
@@ -88,6 +104,32 @@ class Disk:
     def free(self, folder: Path) -> int:
         """Free bytes on the disk."""
         return shutil.disk_usage(folder).free
+
+
+def is_locked(path: Path, disk: Disk | None = None) -> bool:
+    """Whether another program is writing the file. Raises OSError if it cannot be opened for writing."""
+    disk = disk or Disk()
+    descriptor = disk.reopen(path)
+    try:
+        disk.lock(descriptor)
+    except BlockingIOError:
+        return True
+    finally:
+        disk.close(descriptor)
+    return False
+
+
+def _lock_on_windows(descriptor: int) -> None:
+    """Lock one byte behind any content, so that other programs can read the file."""
+    import msvcrt  # noqa: PLC0415  only Windows has it
+
+    os.lseek(descriptor, _LOCKED_BYTE, os.SEEK_SET)  # what is written goes to the end of the file all the same
+    try:
+        msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined,unused-ignore]
+    except PermissionError as error:
+        raise BlockingIOError(errno.EWOULDBLOCK, "another program has locked this file") from error
+    except OSError:
+        pass  # a drive without locks, see ``Disk.lock``
 
 
 class SystemClock:

@@ -45,6 +45,10 @@ class HostFrames:
         self.identity, self.source = identity, source
         self._clock, self._sequence = clock, sequence
 
+    def count_from(self, sequence: int) -> None:
+        """Give the next frame this number."""
+        self._sequence = sequence
+
     def _frame(self, message: str, **fields: Any) -> bytes:
         texts = {name: fitting(message, name, value) for name, value in fields.items() if isinstance(value, str)}
         self._sequence += 1

@@ -7,12 +7,14 @@ their content. Not thread-safe except for ``sync``.
 from __future__ import annotations
 
 import errno
+import os
 import re
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
+from frothline.atomic_file import temporary_name
 from frothline.errors import NoSpace, RecordingError, RecordingUnwritable
 from frothline.recording.disk import Disk, SystemClock
 
@@ -100,31 +102,44 @@ class Segments:
         return self.size >= self._policy.segment_bytes or age >= self._policy.segment_seconds * 1e9
 
     def begin(self, folder: Path, number: int, fault: Fault | None = None) -> None:
-        """Make a segment. Raises OSError if it cannot be written; then nothing has changed."""
+        """Make a segment. Raises OSError if it cannot be written; then nothing has changed.
+
+        The file gets its name when its head is on the medium, so that a killed program leaves no empty segment.
+        """
         while True:
             path = segment_path(folder, self.name, number)
             try:
-                descriptor = self._disk.create(path)
+                descriptor, head = self._begun(path, number, fault)
                 break
             except FileExistsError:
                 if not number:
                     raise
                 number += 1
+        self._take(descriptor, path, number, len(head))
+        self.kept += head[head.rfind(b"\0") + 1 :]
+        self._kept_from -= len(self.kept)
+
+    def _begun(self, path: Path, number: int, fault: Fault | None) -> tuple[int, bytes]:
+        """Write a segment's head to a temporary file, and give it its name; returns its descriptor and its head."""
+        if os.path.lexists(path):
+            raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(path))
+        made = temporary = temporary_name(path)
+        descriptor = self._disk.create(temporary)
         try:
             self._disk.lock(descriptor)
             head = self._head(number, fault)
             self._write_all(descriptor, head)
             self._disk.sync(descriptor)
-            self._disk.sync_folder(folder)
+            descriptor = self._disk.publish(descriptor, temporary, path)
+            made = path
+            self._disk.sync_folder(path.parent)
         except OSError:
             with suppress(OSError):
                 self._disk.close(descriptor)
             with suppress(OSError):
-                self._disk.remove(path)
+                self._disk.remove(made)
             raise
-        self._take(descriptor, path, number, len(head))
-        self.kept += head[head.rfind(b"\0") + 1 :]
-        self._kept_from -= len(self.kept)
+        return descriptor, head
 
     def reopen(self, path: Path, number: int) -> None:
         """Continue at the end of a segment. Raises OSError, BlockingIOError if another program writes it."""

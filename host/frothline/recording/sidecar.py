@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from frothline.atomic_file import write_atomically
+from frothline.atomic_file import write_atomically, write_new
 from frothline.errors import InputError
 from frothline.recording.summary import metadata_path
 from frothline.toml_text import TomlUnreadable, edit_toml
@@ -52,8 +52,7 @@ def write_metadata(path: Path, values: Mapping[str, Any]) -> None:
         if value is not None:
             long = isinstance(value, str) and "\n" in value
             document.add(key, tomlkit.string(value, multiline=True) if long else _plain(value))
-    with path.open("x", encoding="utf-8") as file:
-        file.write(tomlkit.dumps(document))
+    write_new(path, tomlkit.dumps(document).encode())
 
 
 def add_note(recording: Path, text: str) -> Path:

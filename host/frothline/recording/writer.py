@@ -36,11 +36,11 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from frothline.errors import NewerFormat, NoSpace, NotARecording, RecordingError, RecordingUnwritable
+from frothline.errors import NoSpace, RecordingError, RecordingUnwritable
 from frothline.recording.disk import Disk, SystemClock
-from frothline.recording.host_frames import FORMAT, BoardFrames, HostFrames
+from frothline.recording.host_frames import BoardFrames, HostFrames
 from frothline.recording.segments import Fault, Policy, Segments, segment_path, stem_and_number
-from frothline.wire import decode_all
+from frothline.recording.unfinished import NEXT_FOLLOWS, Resumed, unfinished
 
 
 @dataclass(frozen=True)
@@ -85,9 +85,9 @@ class RecordingWriter:
         disk: Disk | None = None,
         clock: SystemClock | None = None,
         background: bool = True,
-        resumed: tuple[Path, int, bytes] | None = None,
+        resumed: Resumed | None = None,
     ) -> None:
-        """``resumed``: the segment to continue, its number, and its content. Raises OSError if it cannot be written."""
+        """Raises OSError if the first bytes cannot be written."""
         self.name, self.identity = name, identity
         self.closed = False
         self._policy, self._clock = policy or Policy(), clock or SystemClock()
@@ -107,15 +107,23 @@ class RecordingWriter:
                 raise self._no_space(free)
             self._segments.begin(folder, 0)
         else:
-            path, number, data = resumed
-            self._segments.reopen(path, number)
-            self._board.see(data + b"\0")
-            # The zero ends a torn frame; without it the next valid frame would be read as its rest.
-            self._segments.put(b"\0" + self._frames.resumed())
-            self._segments.sync()
+            self._go_on(resumed)
         self._thread = threading.Thread(target=self._run, name="recording", daemon=True) if background else None
         if self._thread is not None:
             self._thread.start()
+
+    def _go_on(self, resumed: Resumed) -> None:
+        self._board.see(resumed.data + b"\0")
+        if resumed.next_sequence is None:
+            self._segments.reopen(resumed.path, resumed.number)
+            # The zero ends a torn frame; without it the next valid frame would be read as its rest.
+            self._segments.put(b"\0" + self._frames.resumed())
+        else:  # killed between the end of a segment and the next one
+            self._frames.count_from(resumed.next_sequence)
+            self._segments.begin(resumed.path.parent, resumed.number + 1)
+            self._frames.count_from(0)
+            self._segments.put(self._frames.resumed())
+        self._segments.sync()
 
     @classmethod
     def create(
@@ -177,37 +185,21 @@ class RecordingWriter:
         Raises NotARecording, NewerFormat, and RecordingUnwritable if it was closed in order or another program
         writes it.
         """
-        path = Path(path)
+        resumed = unfinished(Path(path))
         try:
-            data = path.read_bytes()
-            found = decode_all(data)
-            if not len(found.tables["recording_opened"]):
-                raise NotARecording("its first bytes are not those of a recording", where=str(path))
-            head = found.tables["recording_opened"][0]
-            if head["format"] > FORMAT:
-                raise NewerFormat(
-                    f"it has format {head['format']}, this version reads {FORMAT}",
-                    where=str(path),
-                    remedy="Continue it with the version that wrote it, or start a new recording.",
-                )
-            ends = {name: int(offsets[-1]) for name, offsets in found.offsets.items()}
-            if max(ends, key=ends.__getitem__) == "recording_closed":
-                raise RecordingUnwritable(
-                    "this recording was closed properly", where=str(path), remedy="Start a new recording."
-                )
             return cls(
-                path.parent,
-                stem_and_number(path)[0],
-                source=head["source"].decode(errors="replace"),
-                identity=head["identity"].tobytes(),
+                resumed.path.parent,
+                stem_and_number(resumed.path)[0],
+                source=resumed.source,
+                identity=resumed.identity,
                 policy=policy,
                 disk=disk,
                 clock=clock,
                 background=background,
-                resumed=(path, int(head["segment"]), data),
+                resumed=resumed,
             )
         except OSError as error:
-            raise Segments.explained(error, path) from error
+            raise Segments.explained(error, resumed.path) from error
 
     @property
     def path(self) -> Path:
@@ -268,7 +260,7 @@ class RecordingWriter:
             if end and self._segments.full:
                 self._segments.put(data[:end])
                 data = data[end:]
-                self._segments.next(lambda size: self._last("the next segment follows", size))
+                self._segments.next(lambda size: self._last(NEXT_FOLLOWS, size))
             if data:
                 self._segments.put(data)
         self._sync_if_due()
