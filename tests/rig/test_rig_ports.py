@@ -3,6 +3,7 @@
 import os
 import socket
 import time
+from types import SimpleNamespace
 
 import pytest
 import serial
@@ -10,6 +11,7 @@ from fake_board import FakeBoard, PtyBoard, SocketBoard
 from waiting import until
 
 from frothline.errors import FrothlineError, InputError, PortBusy, PortError, PortLost, PortNotFound, WrongDevice
+from frothline.rig import port
 from frothline.rig.port import Line, open_port
 
 posix = pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals are POSIX")
@@ -77,6 +79,38 @@ def test_a_permission_error_of_the_system_becomes_a_remedy_naming_the_group(monk
     with pytest.raises(PortError, match="may not open") as caught:
         open_port("/dev/ttyUSB0")
     assert "dialout" in caught.value.remedy
+
+
+# The texts of pyserial 3.5 on Windows (serialwin32.py: open and _reconfigure_port), with the system's errors 2, 5, 31, 121.
+# A port is opened there without sharing, so that a second program always gets error 5.
+WINDOWS = {
+    "could not open port 'COM3': PermissionError(13, 'Access is denied.', None, 5)": (PortBusy, "another program"),
+    "could not open port 'COM9': FileNotFoundError(2, 'The system cannot find the file specified.', None, 2)": (
+        PortNotFound,
+        "does not exist",
+    ),
+    "Cannot configure port, something went wrong. Original message: PermissionError(13, 'A device attached to the system "
+    "is not functioning.', None, 31)": (PortError, "does not respond"),
+    "could not open port 'COM3': OSError(22, 'The semaphore timeout period has expired.', None, 121)": (
+        PortError,
+        "semaphore timeout",
+    ),
+}
+
+
+@pytest.mark.parametrize(("text", "expected"), WINDOWS.items(), ids=["in use", "missing", "device hangs", "timeout"])
+def test_the_errors_of_windows_are_told_apart(monkeypatch, text, expected):
+    class Refused:
+        def open(self):
+            raise serial.SerialException(text)
+
+    kind, words = expected
+    monkeypatch.setattr(port, "os", SimpleNamespace(name="nt"))
+    monkeypatch.setattr(serial, "serial_for_url", lambda *_, **__: Refused())
+    with pytest.raises(PortError, match=words) as caught:
+        open_port("COM3")
+    assert type(caught.value) is kind
+    assert caught.value.remedy
 
 
 # What pyserial 3.5 and the system raise when a cable is pulled, collected from its issues 401, 417 and 572 and from

@@ -7,6 +7,7 @@ since the session began, with board ticks in between. Session time never jumps b
 from __future__ import annotations
 
 import time
+from collections import deque
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
@@ -19,7 +20,7 @@ from frothline.errors import FrothlineError
 from frothline.sensors.calibration import Calibration
 from frothline.sensors.converter import Converter
 from frothline.sensors.description import RigDescription
-from frothline.sensors.series import Status
+from frothline.sensors.series import Status, later
 from frothline.sensors.status_words import unknown_words
 
 if TYPE_CHECKING:
@@ -37,6 +38,7 @@ _CONDITIONS = (
     "supply_voltage",
 )
 STALE_AFTER = 2.5  # s without a new sample: the slowest series come once a second
+SLEPT_FROM = 5.0  # s between board time and computer time from one batch to the next: the computer slept meanwhile
 _FIGURE_OVER = 1.0  # s, averaging time of a shown figure: steady to read, fast enough to set a throttle
 
 
@@ -55,6 +57,10 @@ class LiveSeries:
         self._ahead = 0.0  # s: session time minus the computer's clock, of a simulated rig
         self._simulated = self._played = False
         self._arrived: dict[str, float] = {}
+        self._before: tuple[float, float, float] | None = None  # board, session and wall time of the batch before, s
+        # s that the wall clock gained on ours, of the last batches: what came before the sleep may be read after it
+        self._steps: deque[float] = deque(maxlen=25)
+        self.slept = 0.0  # s for which the computer slept before the last batch, by the wall clock; else 0
 
     def now(self) -> float:
         """Session time in s. With a rig it is the computer's clock. A simulation or a playback need not keep real time:
@@ -97,7 +103,29 @@ class LiveSeries:
 
     def place_anew(self) -> None:
         """Set the next samples to their arrival time, because the board's time is no longer continuous."""
+        self._base = self._before = None
+
+    def _after_sleep(self, found: dict[str, Series], arrived: float) -> dict[str, Series]:
+        """The samples of a batch after a sleep of the computer, while the board went on; all of them without one.
+
+        The board's time and the computer's then differ, and each may have wrapped or stood still. New samples are
+        placed at their arrival.
+        """
+        last = max(float(one.time[-1]) for one in found.values())
+        wall, before, self.slept = time.time(), self._before, 0.0
+        self._before = last, arrived, wall
+        if before is None or self._simulated or self._played:
+            return found
+        board, here = last - before[0], arrived - before[1]
+        self._steps.append(wall - before[2] - here)
+        if abs(board - here) <= SLEPT_FROM:
+            return found
+        slept = max(self._steps) + here
+        self.slept = slept if slept > SLEPT_FROM else 0.0
         self._base = None
+        self.gap()
+        awake = {name: later(one, last - SLEPT_FROM) for name, one in found.items()}
+        return {name: one for name, one in awake.items() if len(one.time)}
 
     def take(self, tables: Mapping[str, Any]) -> dict[str, Series]:
         """Convert and store the next batch of messages; returns the series with session times."""
@@ -110,6 +138,7 @@ class LiveSeries:
             return {}
         arrived = time.monotonic() - self._began
         found = {name: one for name, one in found.items() if len(one.time)}
+        found = self._after_sleep(found, arrived) if found else found
         if not found:
             return {}
         if self._base is None:

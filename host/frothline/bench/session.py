@@ -506,6 +506,10 @@ class Session(Plottable):
             if not self._calibrating.button():
                 self._points.button()
         found = self._samples.take(tables)
+        if self._samples.slept:
+            self._points.gap()
+            self._running.gap()
+            self.note(f"the computer slept for {self._samples.slept:.0f} s; the readings of this time are missing")
         if self._samples.converter is not None:
             self._calibrating.hear(self._samples.converter.signals, found)
         run = self._running.state

@@ -137,6 +137,10 @@ def _why_not(url: str, error: Exception) -> FrothlineError:
             where=url,
             remedy='Join the group that owns it ("sudo usermod -aG dialout $USER" on Debian), then log in again',
         )
+    if "not functioning" in text:  # Windows error 31, which pyserial shows as a PermissionError
+        return PortError(
+            "the port's device does not respond", where=url, remedy="Pull the board's USB cable and plug it in again"
+        )
     if number in _BUSY or number in _FORBIDDEN or "PermissionError" in text or "Access is denied" in text:
         holder = holder_of(url)
         return PortBusy(

@@ -112,6 +112,21 @@ class Series:
         return int(self.time.size)
 
 
+def later(series: Series, time: float) -> Series:
+    """The samples of a series after ``time``, s."""
+    chosen = series.time > time
+    common = series.u_systematic[chosen] if series.u_systematic.size == series.time.size else series.u_systematic
+    return replace(
+        series,
+        time=series.time[chosen],
+        value=series.value[chosen],
+        u=series.u[chosen],
+        status=series.status[chosen],
+        u_systematic=common,
+        shared={name: one[chosen] for name, one in series.shared.items()},
+    )
+
+
 def end_to_end(parts: Sequence[Series]) -> Series:
     """Concatenation of consecutive series of one quantity; at least one part."""
 
