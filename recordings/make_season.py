@@ -30,8 +30,10 @@ from frothline.recording.writer import RecordingWriter
 from frothline.simulation import generator as model
 from frothline.simulation.modelled import ModelledRig
 from frothline.simulation.options import read_url
+from frothline.trials.notebook import open_notebook
 from frothline.trials.sample_sidecar import sample_entry
 from frothline.wire import decode_all
+from make_pours import write_pours
 
 HERE = Path(__file__).parent
 SEASON = HERE / "season"
@@ -174,6 +176,22 @@ def season(folder: Path = SEASON, days: tuple[Day, ...] = DAYS) -> None:
         print(f"{day.name} …", file=sys.stderr)
         _record(folder, day, builds.get(day.build))
     (folder / "plan.toml").write_text(PLAN, encoding="utf-8")
+    if len(days) == len(DAYS):
+        pours(folder)
+
+
+def pours(folder: Path = SEASON) -> None:
+    """Writes the pours of a season whose recordings are there: their foam is that of the trials."""
+    trials = {one.name: one for one in open_notebook(folder).trials}
+
+    def foam(trial: str) -> float:
+        density = trials[trial].density
+        assert density is not None
+        return density.value
+
+    write_pours(folder / "pours", foam, chance, SIMULATED)
+    for cache in folder.glob(".frothline-*"):
+        cache.unlink()
 
 
 def _sheets(folder: Path) -> Any:

@@ -35,6 +35,7 @@ FLOORS = {
     "curve": 3,
     "simulation": 3,
     "foam": 4,
+    "pours": 5,
     "readings": 5,
     "generator": 5,
     "sweep": 6,
@@ -58,6 +59,19 @@ NARROWER = {
     "simulation": {"errors", "units", "physics", "wire", "simulation"},
     "curve": {"errors", "units", "estimate", "numerics", "physics", "curve"},
     "foam": {"errors", "units", "estimate", "formatting", "presentable", "quantities", "numerics", "physics", "foam"},
+    "pours": {
+        "errors",
+        "rounding",
+        "toml_text",
+        "atomic_file",
+        "estimate",
+        "quantities",
+        "formatting",
+        "numerics",
+        "physics",
+        "foam",
+        "pours",
+    },
     # a report never needs a live session
     "report": set(FLOORS) - {"rig", "simulation", "bench", "web", "cli", "api", "api_page"},
     # charts are pure pieces of a page

@@ -135,6 +135,7 @@ _NAMES = {  # kinds of entries whose name is not the word for a message
     "drained": "volume",
     "air_flow": "flow",
     "tank_pressure": "pressure",
+    "load": "force",
 }
 
 
@@ -154,6 +155,8 @@ EXAMPLES = {
     "pressure": {"metric": "9 kPa", "inch-pound": "36 inH₂O"},
     "tank_pressure": {"metric": "8 bar", "inch-pound": "116 psi"},
     "temperature": {"metric": "18 °C", "inch-pound": "65 °F"},
+    "load": {"metric": "7.4 kN", "inch-pound": "1660 lbf"},
+    "strength": {"metric": "0.8 MPa", "inch-pound": "120 psi"},
 }
 
 

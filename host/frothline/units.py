@@ -47,6 +47,7 @@ METRIC: dict[str, Unit] = {
     "pressure": Unit("kPa", 1e-3),
     "ambient_pressure": Unit("hPa", 1e-2, signed=False),
     "tank_pressure": Unit("bar", 1e-5, signed=False),
+    "strength": Unit("MPa", 1e-6, signed=False),
     "flow": Unit("L/s", 1e3, signed=False),
     "foam_rate": Unit("L/min", 6e4, signed=False),
     "volume": Unit("L", 1e3, signed=False),
@@ -71,6 +72,7 @@ INCH_POUND: dict[str, Unit] = METRIC | {
     "pressure": Unit("inH₂O", 1 / CONVENTIONAL_INCH_OF_WATER),
     "ambient_pressure": Unit("inHg", 1 / 3386.389, signed=False),  # mercury at 0 °C
     "tank_pressure": Unit("psi", INCH**2 / (POUND * STANDARD_GRAVITY), signed=False),
+    "strength": Unit("psi", INCH**2 / (POUND * STANDARD_GRAVITY), signed=False),
     "flow": Unit("cfm", 1 / CUBIC_FOOT_PER_MINUTE, signed=False),
     "foam_rate": Unit("gal/min", 60 / US_GALLON, signed=False),
     "volume": Unit("gal", 1 / US_GALLON, signed=False),
@@ -112,6 +114,7 @@ SI: dict[str, str] = {
     "pressure": "Pa",
     "ambient_pressure": "Pa",
     "tank_pressure": "Pa",
+    "strength": "Pa",
     "flow": "m³/s",
     "foam_rate": "m³/s",
     "volume": "m³",
@@ -131,7 +134,7 @@ SI: dict[str, str] = {
     "time": "s",
 }
 # Further units that are accepted on entry and in conversions, by system and by the SI unit of their quantity. Case is
-# ignored, so MPa and mPa, which differ by nothing else, are not listed.
+# ignored; "mPa" is refused, because it differs from MPa by nothing else (see ``find_unit``).
 MORE: dict[str, dict[str, tuple[Unit, ...]]] = {
     "metric": {
         "Pa": (Unit("mbar", 1e-2), Unit("mmH₂O", 1 / STANDARD_GRAVITY)),  # conventional: water at 1000 kg/m³
@@ -140,6 +143,7 @@ MORE: dict[str, dict[str, tuple[Unit, ...]]] = {
         "kg/s": (Unit("kg/min", 60.0), Unit("kg/h", 3600.0)),
         "kg": (Unit("g", 1e3),),
         "W": (Unit("kW", 1e-3),),
+        "N": (Unit("kN", 1e-3), Unit("kgf", 1 / STANDARD_GRAVITY)),
         "kg/m³": (Unit("g/L", 1.0), Unit("kg/L", 1e-3), Unit("g/cm³", 1e-3)),
         "m": (Unit("cm", 1e2),),
         "V": (Unit("mV", 1e3),),
@@ -247,6 +251,8 @@ ENTRY_UNITS: dict[str, dict[str, str]] = {
     "pressure": {"metric": "kPa", "inch-pound": "inH₂O"},
     "tank_pressure": {"metric": "bar", "inch-pound": "psi"},
     "temperature": {"metric": "°C", "inch-pound": "°F"},
+    "load": {"metric": "kN", "inch-pound": "lbf"},
+    "strength": {"metric": "MPa", "inch-pound": "psi"},
 }
 _PLAIN = str.maketrans({"₂": "2", "²": "2", "³": "3", "^": None, ".": None, " ": None, "\u00a0": None})
 
@@ -287,7 +293,7 @@ def find_unit(name: str) -> NamedUnit | None:
     >>> find_unit("inH2O").unit.symbol, find_unit("m3/h").si
     ('inH₂O', 'm³/s')
     """
-    return _named().get(_plain(name))
+    return None if "mPa" in name else _named().get(_plain(name))
 
 
 def same_unit(one: str, other: str) -> bool:

@@ -256,7 +256,7 @@ def test_the_interval_of_the_next_batch_holds_its_survival(mixer, n):
 
 
 def test_a_kept_cup_is_found_again_and_changes_the_next_batch(tmp_path):
-    shutil.copytree(SEASON, tmp_path / "season")
+    shutil.copytree(SEASON, tmp_path / "season", ignore=shutil.ignore_patterns("pours"))
     path = tmp_path / "season" / "05-03-first-tube.froth"
     before = path.with_suffix(".toml").read_text()
     keep_cup(path, 700.0, 600.0, Estimate.normal(0.8, 0.02, "1"))

@@ -13,7 +13,7 @@ from frothline.recording.writer import RecordingWriter
 from frothline.simulation.modelled import ModelledRig
 from frothline.simulation.options import read_url
 from frothline.trials.compare import compare
-from frothline.trials.figures import FIGURES
+from frothline.trials.figures import shown_figures
 from frothline.trials.measurements import Filling, measure
 from frothline.trials.notebook import open_notebook
 from frothline.trials.trial import load_trial
@@ -174,7 +174,7 @@ def test_objects_show_themselves_in_a_notebook(folder):
     notebook = open_notebook(folder)
     for one in (notebook, notebook.trials[0], notebook.compare(*[t.name for t in notebook.trials])):
         assert one._repr_html_().startswith("<")
-    for figure in FIGURES:
+    for figure in shown_figures(notebook.trials):
         assert label_case(figure.label) in notebook.trials[0]._repr_html_()
 
 

@@ -18,6 +18,7 @@ from frothline.bench.background import AGE, Background, BackgroundAnswers
 from frothline.errors import FrothlineError
 from frothline.formatting import local_day
 from frothline.generator.sheet import read_sheet
+from frothline.pours.record import FOLDER as POURS
 from frothline.readings.applied_calibration import AUTO, FILE
 from frothline.toml_text import read_text
 from frothline.trials.inside_folder import refuse_outside
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from frothline.recording.summary import Entry
     from frothline.trials.notebook import Notebook
     from frothline.trials.plan_file import PlanFile
+    from frothline.trials.pours import PourBook
     from frothline.trials.trial import Trial
 
 OWN, SEASON = "own", "season"
@@ -54,6 +56,7 @@ class FolderView:
     ready: bool = False
     entries: tuple[Entry, ...] = ()
     trials: tuple[Trial, ...] = ()
+    pours: PourBook | None = None
     plan: PlanFile | None = None
     plan_problem: str = ""
     problem: str = ""
@@ -116,6 +119,7 @@ class LibraryFolder:
                 ready=True,
                 entries=entries,
                 trials=notebook.trials,
+                pours=notebook.pours,
                 plan=plan,
                 plan_problem=plan_problem,
                 notebook=notebook,
@@ -151,8 +155,9 @@ class LibraryFolder:
         }
 
     def _sheets(self) -> Any:
-        """A stamp of sheets and plan; the catalogue covers only recordings and the files next to them."""
+        """A stamp of sheets, pours and plan; the catalogue covers only recordings and the files next to them."""
         files = [*(self.folder / BUILDS).glob("*.toml"), self.folder / PLAN, self.folder / BEFORE]
+        files += (self.folder / POURS).glob("*.toml")
         return sorted((str(file), _changed(file)) for file in files)
 
 

@@ -79,6 +79,7 @@ COMMANDS = (
     Command("whatif", "predict the effect of a changed part or air source"),
     Command("sample", "density, expansion and drainage of a weighed foam sample"),
     Command("batch", "mix quantities and generator run time"),
+    Command("pours", "what became of the foam in concrete: survival, densities, settlement, strength"),
     Command("report", "write a report of a sweep, a run or a series of trials"),
 )
 

@@ -10,7 +10,7 @@ from frothline.cli.output import Say
 from frothline.formatting import difference_text, full_text, value_text
 from frothline.label_case import label_case
 from frothline.rounding import counted
-from frothline.trials.figures import BY_NAME, FIGURES, unit_of
+from frothline.trials.figures import BY_NAME, shown_figures, unit_of
 from frothline.trials.notebook import Notebook
 from frothline.trials.trial import Trial
 from frothline.units import SYSTEMS
@@ -69,7 +69,7 @@ def _side_by_side(trials: Any, system: Any) -> list[str]:
 def _told(trial: Trial, system: Any) -> str:
 
     lines = [f"{trial.title}: {trial.build_name} on {trial.air_source or 'an unnamed source'}{_simulated([trial])}"]
-    for one in FIGURES:
+    for one in shown_figures([trial]):
         estimate, unit = trial.figure(one.name), unit_of(one, system)
         shown = full_text(estimate, unit, reason=trial.why.get(one.name, "not known"))
         lines.append(f"{label_case(one.label):24} {shown}")

@@ -27,7 +27,7 @@ from frothline.report.photos import photo_section
 from frothline.report.pressure_flow_chart import plane, trace
 from frothline.report.provenance import RecordingProvenance, budgets, caution_section, provenance
 from frothline.report.svg_chart import Chart
-from frothline.trials.figures import BY_NAME, FIGURES, unit_of
+from frothline.trials.figures import BY_NAME, shown_figures, unit_of
 from frothline.trials.notebook import Notebook
 from frothline.trials.plan_file import wanted_density
 from frothline.trials.sample_corrections import corrected_samples
@@ -92,7 +92,7 @@ def run_report(
             "Figures",
             figure_rows(
                 (one.label, trial.figure(one.name), unit_of(one, system), trial.why.get(one.name, ""))
-                for one in FIGURES
+                for one in shown_figures([trial])
             ),
             words([*trial.words, *trial.problems]),
             "" if trial.used is None else f"<p>Pressure and air were taken {escape(_used(trial))}.</p>",

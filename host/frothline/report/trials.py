@@ -14,7 +14,7 @@ from frothline.report.provenance import RecordingProvenance, caution_section, pr
 from frothline.report.svg_chart import intervals
 from frothline.rounding import counted
 from frothline.trials.compare import compare
-from frothline.trials.figures import BY_NAME, FIGURES, unit_of
+from frothline.trials.figures import BY_NAME, shown_figures, unit_of
 from frothline.trials.next_trial import NextTrial
 from frothline.trials.notebook import Notebook
 from frothline.trials.trial import Trial
@@ -99,7 +99,8 @@ def series_report(
 
 def _table(trials: Sequence[Trial], system: Mapping[str, Unit]) -> str:
     """A table with one row per trial and units in the head, because a page is higher than wide."""
-    chosen = [one for one in FIGURES if one.name not in ("expansion", "water_temperature")]
+    left_out = ("expansion", "water_temperature")
+    chosen = [one for one in shown_figures([]) if one.name not in left_out]
     head = ["trial"]
     for figure in chosen:
         symbol = unit_of(figure, system).symbol

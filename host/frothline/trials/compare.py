@@ -16,7 +16,7 @@ from frothline.presentable import LONGEST_TITLE, draw_picture
 from frothline.rounding import counted
 from frothline.sentence_units import in_units_html
 from frothline.trials.common_depth import comparable
-from frothline.trials.figures import FIGURES, TrialFigure
+from frothline.trials.figures import TrialFigure, shown_figures
 from frothline.trials.trial import Trial, names_of
 from frothline.trials.trial_table import trials_picture, trials_table
 from frothline.units import chosen_system
@@ -64,8 +64,9 @@ class Comparison:
 
     @property
     def figures(self) -> tuple[FigureChange, ...]:
-        """The change of each figure, in the order of ``FIGURES``."""
-        return tuple(_change_of(figure, self.before, self.after) for figure in FIGURES)
+        """The change of each figure, in the order of ``FIGURES``; those of the concrete only if one was poured."""
+        shown = shown_figures((self.before, self.after))
+        return tuple(_change_of(figure, self.before, self.after) for figure in shown)
 
     def drawing(self, width: float = 900.0, *, system: str = "metric") -> str:
         """The later build with the changed parts marked, as SVG; empty if its sheet is unknown."""

@@ -2,21 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 from frothline.formatting import RATIO
 from frothline.units import METRIC, Unit
 
 
+class Poured(Protocol):
+    """What ``shown_figures`` needs of a trial."""
+
+    @property
+    def pours(self) -> tuple[str, ...]: ...
+
+
 @dataclass(frozen=True)
 class TrialFigure:
-    """One figure of a trial: attribute, label, SI unit, and quantity for its display."""
+    """One figure of a trial: attribute, label, SI unit, and quantity for its display.
+
+    ``concrete`` : a figure of the concrete that was poured with the trial's foam
+    """
 
     name: str
     label: str
     unit: str
     quantity: str
+    concrete: bool = False
 
 
 FIGURES = (
@@ -29,10 +41,23 @@ FIGURES = (
     TrialFigure("solution_use", "solution use", "m3/s", "foam_rate"),
     TrialFigure("capture", "air retained in foam", "1", ""),
     TrialFigure("water_temperature", "water temperature", "K", "temperature"),
+    TrialFigure("cast_density", "cast density of the concrete", "kg/m3", "density", concrete=True),
+    TrialFigure("survival", "air surviving in the concrete", "1", "", concrete=True),
+    TrialFigure("dry_density", "oven-dry density", "kg/m3", "density", concrete=True),
+    TrialFigure("settlement", "settlement in 24 h", "1", "", concrete=True),
+    TrialFigure("strength_7", "strength at 7 days, one density", "Pa", "strength", concrete=True),
+    TrialFigure("strength_28", "strength at 28 days, one density", "Pa", "strength", concrete=True),
 )
+CONCRETE = tuple(one.name for one in FIGURES if one.concrete)
 
 
 BY_NAME: Mapping[str, TrialFigure] = {one.name: one for one in FIGURES}
+
+
+def shown_figures(trials: Sequence[Poured]) -> tuple[TrialFigure, ...]:
+    """The figures to show of these trials: those of the concrete only where one of the trials was poured."""
+    poured = any(trial.pours for trial in trials)
+    return tuple(one for one in FIGURES if poured or not one.concrete)
 
 
 def unit_of(figure: TrialFigure, system: Mapping[str, Unit] = METRIC) -> Unit:

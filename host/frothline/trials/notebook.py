@@ -36,6 +36,7 @@ from frothline.trials.compare import Comparison, compare
 from frothline.trials.next_trial import NextTrial, next_of
 from frothline.trials.plan_edit import PLAN
 from frothline.trials.plan_file import PlanFile, read_plan
+from frothline.trials.pours import PourBook, read_pours, with_concrete
 from frothline.trials.trial import Trial, filling_of, load_trial
 from frothline.trials.trial_table import html_table, trials_picture, trials_table
 from frothline.trials.which_helped import EffectsOfChanges, which_helped
@@ -68,6 +69,7 @@ class Notebook:
         self.catalogue = Catalogue(self.folder)
         self.calibration, self._spool = calibration, spool
         self._trials: tuple[Trial, ...] | None = None
+        self._pours: PourBook | None = None
 
     # --- content ----------------------------------------------------------------------------------------------
 
@@ -86,8 +88,17 @@ class Notebook:
     def trials(self) -> tuple[Trial, ...]:
         """Runs in order of time; those with unknown time last."""
         if self._trials is None:
-            self._trials = self._condensed()
+            condensed = self._condensed()
+            self._pours = read_pours(self.folder, condensed)
+            self._trials = with_concrete(condensed, self._pours)
         return self._trials
+
+    @property
+    def pours(self) -> PourBook:
+        """The pours in the folder ``pours`` of this folder, with what became of them."""
+        assert self.trials is not None
+        assert self._pours is not None
+        return self._pours
 
     def trial(self, name: str) -> Trial:
         """By name or title; raises InputError if there is none, or if several have that title."""

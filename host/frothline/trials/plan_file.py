@@ -254,6 +254,7 @@ TARGET_KINDS = {
     "foam_rate": "flow",
     "flow": "air_flow",
     "pressure": "pressure",
+    "strength": "strength",
 }  # kinds of entries
 
 

@@ -33,7 +33,7 @@ from frothline.sentence_units import in_units_html
 from frothline.toml_text import TomlUnreadable, read_text
 from frothline.trials import photos
 from frothline.trials.cup_notes import read_cup
-from frothline.trials.figures import BY_NAME, FIGURES, unit_of
+from frothline.trials.figures import BY_NAME, FIGURES, shown_figures, unit_of
 from frothline.trials.inside_folder import refuse_outside
 from frothline.trials.measurements import Filling, Measured, Used, measure
 from frothline.trials.sample_corrections import CorrectedSample, corrected_samples
@@ -89,6 +89,13 @@ class Trial:
     drainage_container: float = math.nan  # m3
     start_up: Estimate | None = None  # s without foam after the air came on
     cups: tuple[Estimate, ...] = ()  # shares of the foam's air that survived mixing, by weighed cups
+    cast_density: Estimate | None = None
+    survival: Estimate | None = None
+    dry_density: Estimate | None = None
+    settlement: Estimate | None = None
+    strength_7: Estimate | None = None
+    strength_28: Estimate | None = None
+    pours: tuple[str, ...] = ()  # names of the pours with this trial's foam
 
     def figure(self, name: str) -> Estimate | None:
         """A figure by its name; KeyError where there is none of that name."""
@@ -117,6 +124,7 @@ class Trial:
             "samples": len(self.samples),
             "start_up": None if self.start_up is None else self.start_up.as_dict(),
             "cups": [one.as_dict() for one in self.cups],
+            "pours": list(self.pours),
         }
         for one in FIGURES:
             estimate = self.figure(one.name)
@@ -138,7 +146,7 @@ class Trial:
         system = chosen_system()
         units = SYSTEMS[system]
         rows = ""
-        for one in FIGURES:
+        for one in shown_figures([self]):
             estimate, unit = self.figure(one.name), unit_of(one, units)
             under = interval_text(estimate, unit) or self.why.get(one.name, "")
             rows += f"<tr><td>{escape(label_case(one.label))}</td><td>{escape(value_text(estimate, unit))}</td>"
@@ -214,6 +222,7 @@ def load_trial(entry: Entry, calibration: Any = AUTO, spool: Any = None, measure
         drainage_container=math.nan if drained is None else drained.container,
         start_up=measured.start_up,
         cups=_cups(entry, problems),
+        pours=(),  # known to the folder: see ``trials.pours``
     )
 
 

@@ -11,7 +11,7 @@ from frothline.formatting import interval_text, value_text
 from frothline.label_case import label_case
 from frothline.presentable import Picture, PictureAxis, PicturePoints, nothing_to_draw
 from frothline.quantities import shorten
-from frothline.trials.figures import BY_NAME, FIGURES, unit_of
+from frothline.trials.figures import BY_NAME, FIGURES, shown_figures, unit_of
 from frothline.trials.trial import Trial
 from frothline.units import METRIC, Unit
 
@@ -53,7 +53,7 @@ def html_table(trials: tuple[Trial, ...], system: Mapping[str, Unit] = METRIC) -
     """Trials as an HTML table, figures with their intervals."""
     head = "".join(f"<th>{escape(one.title)}<br><small>{escape(one.build_name)}</small></th>" for one in trials)
     body = []
-    for figure in FIGURES:
+    for figure in shown_figures(trials):
         unit = unit_of(figure, system)
         cells = "".join(
             f"<td title='{escape(one.why.get(figure.name, ''))}'>{escape(value_text(one.figure(figure.name), unit))}"

@@ -22,12 +22,17 @@ if TYPE_CHECKING:
     from frothline.trials.trial import Trial
 
 
+def _cups_of(trial: Trial) -> Sequence[Estimate]:
+    """Shares of the foam's air that survived with a trial's foam: its saved cups, else what its pours say."""
+    return trial.cups or (() if trial.survival is None else (trial.survival,))
+
+
 def foam_habits(build: Build | None, trials: Sequence[Trial]) -> dict[str, Any]:
     """Entries of ``MeasuredFoam`` from the build and earlier trials: start-up from trials of the same generator,
-    survival from every cup of the same foaming agent, reservoir and dilution from the sheet.
+    survival from every cup and pour of the same foaming agent, reservoir and dilution from the sheet.
     """
     if build is None:
-        return {"survival": learn_survival([cup for trial in trials for cup in trial.cups])}
+        return {"survival": learn_survival([cup for trial in trials for cup in _cups_of(trial)])}
     starts = [
         trial.start_up
         for trial in trials
@@ -35,7 +40,10 @@ def foam_habits(build: Build | None, trials: Sequence[Trial]) -> dict[str, Any]:
     ]
     agent = build.solution.agent
     cups = [
-        cup for trial in trials for cup in trial.cups if trial.build is not None and trial.build.solution.agent == agent
+        cup
+        for trial in trials
+        for cup in _cups_of(trial)
+        if trial.build is not None and trial.build.solution.agent == agent
     ]
     return {
         "start_up": mean_start_up(starts),

@@ -15,10 +15,30 @@ AT_MIXER = "At the mixer"
 SAVE_CUP = "Save this cup for later batches"
 CAUTIONS = "Cautions"
 RESULT = "Result: "
+POURS, POURS_TABLE = "Pours of this folder", "What became of the foam in concrete, with 95 % intervals"
+POUR_HEADS = (
+    "",
+    "cast density",
+    "air surviving",
+    "oven-dry density",
+    "settled in 24 h",
+    "strength, 7 days",
+    "strength, 28 days",
+)
+NO_POURS = (
+    "No pour is recorded in this folder. `frothline pours --new NAME --trial TRIAL` writes a file to fill in: masses, "
+    "slurry, cup, lift, cubes."
+)
+SIMULATED_POURS = "Simulated: nobody poured this. Your own pours appear here once you have recorded one."
+MORE_POURS = "`frothline pours --report FILE` writes the report of all pours."
 
 
 def cautions(count: int) -> str:
     return f"{CAUTIONS} ({count})"
+
+
+def law(density: str, specimens: int) -> str:
+    return f"Strengths are those of {density}, calculated with {specimens} specimens of your own."
 
 
 def bags(cement: str, count: float) -> str:

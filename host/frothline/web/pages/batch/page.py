@@ -19,6 +19,7 @@ def layout() -> Component:
         "batch",
         labels.QUESTION,
         components.block("batch", className="batch"),
+        components.block("batch-pours", className="batch-pours"),
         components.drawer(labels.cautions(len(CAUTIONS)), components.block("batch-cautions")),
         components.asks("batch"),
     )

@@ -24,7 +24,7 @@ from frothline.generator.entry_words import entry_words, spoken
 from frothline.label_case import Name
 from frothline.trials.common_depth import comparable
 from frothline.trials.compare import Comparison, compare
-from frothline.trials.figures import FIGURES, TrialFigure
+from frothline.trials.figures import FIGURES, TrialFigure, shown_figures
 from frothline.trials.trial import Trial, is_simulated
 from frothline.web.elements import Node, button, drawing, node, table
 from frothline.web.pages.notebook import labels
@@ -200,7 +200,7 @@ def _values(picked: Sequence[Trial], system: str) -> list[Node]:
     heads = ("", *(Name(trial.title) for trial in picked))
     rows: list[list[Node]] = []
     said: list[str] = []
-    for figure in FIGURES:
+    for figure in shown_figures(picked):
         estimates, words = comparable(picked, figure.name)
         pairs = zip(picked, estimates, strict=True)
         rows.append([figure.label, *(_cell(_shown(trial, figure, estimate, system)) for trial, estimate in pairs)])

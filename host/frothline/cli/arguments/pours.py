@@ -1,0 +1,23 @@
+"""Options of ``pours``."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser
+from pathlib import Path
+
+from frothline.cli.options import add_folder, add_sensors, add_units
+
+ABOUT = (
+    "Lists the pours in the folder “pours” of a folder of recordings, with what became of them. --new writes\na file "
+    "to fill in by hand. Exit code 1: an entry cannot be read, or a pour contradicts itself; the rest is shown."
+)
+
+
+def add_options(sub: ArgumentParser) -> None:
+    add_folder(sub)
+    sub.add_argument("--pour", metavar="NAME", help="all figures of a pour")
+    sub.add_argument("--new", metavar="NAME", help="write a file for a new pour")
+    sub.add_argument("--trial", metavar="NAME", help="with --new: the trial that made the foam")
+    sub.add_argument("--report", type=Path, metavar="FILE", help="write the report (HTML)")
+    add_sensors(sub)
+    add_units(sub)

@@ -1,0 +1,71 @@
+"""``pours``: the record of pours, with survival, yield, densities, settlement and strength."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from typing import Any
+
+from frothline.cli.notebook import notebook_of
+from frothline.cli.output import Say
+from frothline.formatting import full_text, value_text
+from frothline.label_case import label_case
+from frothline.pours.new_pour import new_pour
+from frothline.report.pours import pour_data, pour_facts, pour_rows, pours_report
+from frothline.rounding import counted
+from frothline.trials.figures import BY_NAME, CONCRETE, unit_of
+from frothline.trials.pours import Pour
+from frothline.units import SYSTEMS
+
+DONE, PROBLEMS = 0, 1
+
+
+def run(options: Namespace, say: Say) -> int:
+    notebook = notebook_of(options, say)
+    if options.new is not None:
+        trial = notebook.trial(options.trial).name if options.trial else ""
+        path = new_pour(notebook.folder, options.new, trial=trial)
+        say.result({"file": path}, f"{path} written; fill it in, then run `frothline pours` again")
+        return DONE
+    system = SYSTEMS[options.units]
+    book = notebook.pours
+    if options.pour is not None:
+        pour = book.named(options.pour)
+        lines = [f"{pour.record.title}{_simulated(pour)}"]
+        lines += [
+            f"{label_case(label):32} {full_text(estimate, unit, reason=why)}"
+            for label, estimate, unit, why in pour_rows(pour, system)
+        ]
+        lines += [f"{label_case(label):32} {text}" for label, text in pour_facts(pour, system)]
+        lines += [f"problem: {one}" for one in pour.problems]
+        say.result(pour_data(pour), "\n".join(lines))
+        return PROBLEMS if pour.problems else DONE
+    data: dict[str, Any] = {"pours": [pour_data(one) for one in book.pours], "problems": list(book.problems)}
+    lines = [f"{counted(len(book.pours), 'pour')} in {notebook.folder}"]
+    lines += _listed(book.pours, system)
+    lines += [] if book.law is None else [f"strengths: {one}" for one in book.law.words]
+    problems = [*book.problems, *(said for one in book.pours for said in one.problems)]
+    lines += [f"problem: {one}" for one in problems]
+    if not book.pours:
+        lines.append("A pour is a TOML file in the folder pours: `frothline pours --new NAME` writes one.")
+    if options.report is not None:
+        data["report"] = pours_report(notebook, system=system).write(options.report)
+        lines.append(f"report written to {options.report}")
+    say.result(data, "\n".join(lines))
+    return PROBLEMS if problems else DONE
+
+
+def _simulated(pour: Pour) -> str:
+    return " (simulated)" if pour.record.simulated else ""
+
+
+def _listed(pours: Any, system: Any) -> list[str]:
+    if not pours:
+        return []
+    short = {"cast_density": "Cast", "survival": "Air left", "dry_density": "Oven-dry", "settlement": "Settled"}
+    short |= {"strength_7": "7 days", "strength_28": "28 days"}
+    width = max(len(one.name) for one in pours)
+    rows = [["Pour", *(short[name] for name in CONCRETE)]]
+    for one in pours:
+        cells = (value_text(one.figure(name), unit_of(BY_NAME[name], system)) for name in CONCRETE)
+        rows.append([one.name, *cells])
+    return ["  ".join([row[0].ljust(width), *(cell.rjust(10) for cell in row[1:])]) for row in rows]

@@ -1,0 +1,1 @@
+"""The record of pours: what went into the mixer, and the concrete that came out of it."""
