@@ -7,7 +7,7 @@ import pytest
 
 from frothline.curve.blower import BlowerCurve
 from frothline.curve.steady_points import SteadyPoint
-from frothline.generator import evaluation, what_if
+from frothline.generator import evaluation, joint_draws, pressure_model, what_if
 from frothline.generator.evaluation import EvaluationInput, evaluate, search_sizes
 from frothline.generator.foam_prior import FoamKnowledge
 from frothline.generator.prediction import predict
@@ -68,3 +68,31 @@ def test_a_search_of_sizes_does_not_predict_the_build_again(predicted, monkeypat
     choices = search_sizes(found, "outlet.bore", "pressure", 1.2 * found.built.point.pressure.value).choices
     assert not predicted
     assert len(sought) == len({one.outlet.bore for one in sought}) >= len(choices) > 0
+
+
+def test_a_source_at_one_flow_is_the_source_at_many():
+    source = GIVEN.source
+    for flow in (0.0, 1e-7, 0.013, 0.049):
+        assert source.pressure_at(flow) == pytest.approx(float(source.pressure(flow)[0]), rel=1e-13, abs=1e-9)
+
+
+def test_the_next_change_of_a_build_draws_the_build_as_it_is_no_second_time(monkeypatch):
+    """One is dragged while the other stays; the draws of each build are made once and are the same for both."""
+    drawn = []
+    real = joint_draws.JointDraws._load
+    monkeypatch.setattr(
+        joint_draws.JointDraws,
+        "_load",
+        lambda self, model, flows: (drawn.append(model.build), real(self, model, flows))[1],
+    )
+    model = pressure_model.PressureModel(BUILD, GIVEN.conditions)
+    before = predict(model, GIVEN.source)
+    first, second = (
+        what_if.what_if(model, BUILD.with_entry("outlet.bore", share * BUILD.outlet.bore), GIVEN.source, before=before)
+        for share in (0.8, 0.9)
+    )
+    assert drawn.count(BUILD) == 1
+    assert len(drawn) == 3
+    alone = what_if.what_if(pressure_model.PressureModel(BUILD, GIVEN.conditions), second.after.build, GIVEN.source)
+    assert alone.flow_change == second.flow_change != first.flow_change
+    assert drawn.count(BUILD) == 2  # another model of the same build is not taken for it

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import optimize
 
 from frothline.errors import OutsideValidity
 from frothline.physics import hole, manifold, orifice, packing, pipe, safety, water
@@ -34,6 +35,33 @@ def test_flow_through_a_hole_is_smooth_where_it_chokes():
     assert slopes[1] == pytest.approx(slopes[2], rel=2e-3)
     # past it, the flow rises in proportion to the upstream pressure alone
     assert jet.mass_flow(4 * p2, p2) == pytest.approx(jet.mass_flow(4 * p2, 0.5 * p2))
+
+
+@pytest.mark.parametrize("holes", [1, 7, 30])
+@pytest.mark.parametrize("covered", [1, 7, 30])
+def test_two_groups_of_holes_share_their_air_at_one_pressure(holes, covered):
+    """Both groups together pass the flow at that pressure, to 1e-12 of it; from a flow that only just reaches the second
+    group to choked holes.
+    """
+    jet, p = hole.HoleJet(3e-3, 293.15), 101325.0
+    for lift in (1.0, 400.0, 5e3):
+        least = holes * jet.mass_flow(p + lift, p)
+        for more in (1 + 1e-12, 1.0001, 1.5, 10.0, 1e3):
+            inside = jet.common_pressure(more * least, holes, p, covered, p + lift)
+            assert inside >= p + lift
+            below, above = (
+                holes * jet.mass_flow(inside + error, p) + covered * max(jet.mass_flow(inside + error, p + lift), 0.0)
+                for error in (-1e-12 * inside, 1e-12 * inside)
+            )
+            assert below <= more * least <= above
+
+
+def test_the_common_pressure_of_two_groups_is_that_of_a_general_root_finder():
+    jet, p, lifted = hole.HoleJet(2.5e-3, 300.0), 100e3, 100.7e3
+    for flow in np.geomspace(1.05 * 12 * jet.mass_flow(lifted, p), 0.3, 9):
+        excess = lambda one, flow=flow: 12 * jet.mass_flow(one, p) + 20 * jet.mass_flow(one, lifted) - flow  # noqa: E731
+        wanted = optimize.brentq(excess, lifted, 3e6, xtol=1e-7, rtol=1e-13)
+        assert jet.common_pressure(flow, 12, p, 20, lifted) == pytest.approx(wanted, rel=1e-11)
 
 
 def test_air_flows_back_through_a_hole_when_the_pressure_turns():

@@ -58,6 +58,18 @@ class Uncertain:
     def value(self, flow: ArrayLike, derivative: int = 0) -> Floats:
         return (basis(ALL_POWERS, flow, derivative) @ self.coefficients).reshape(np.shape(flow))
 
+    @cached_property
+    def _plain(self) -> tuple[float, ...]:
+        """The coefficients from the highest power on."""
+        return tuple(float(one) for one in self.coefficients[::-1])
+
+    def value_at(self, flow: float) -> float:
+        """The value at one flow, as ``value`` gives it, but for rounding."""
+        total = 0.0
+        for coefficient in self._plain:
+            total = total * flow + coefficient
+        return total
+
     def u(self, flow: ArrayLike, derivative: int = 0) -> Floats:
         row = basis(ALL_POWERS, flow, derivative)
         return np.sqrt(_quadratic(row, self.covariance)).reshape(np.shape(flow))

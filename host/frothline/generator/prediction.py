@@ -149,7 +149,7 @@ def _bent(point: OperatingPoint, line: ResistanceLine, blower: BlowerFit, genera
     def both(flow: float, sign: float) -> float:
         """Uncertainty of the load's over the source's pressure at a flow, as a logarithm."""
         of_source = _of_gap(blower, line, flow)[0] - float(line.curve.u(flow)) ** 2
-        own = max(of_source, 0.0) / max(float(blower.pressure(flow)[0]), 1e-3 * p) ** 2
+        own = max(of_source, 0.0) / max(blower.pressure_at(flow), 1e-3 * p) ** 2
         return hypot(of_load(flow, sign * k), k * sqrt(log(1.0 + own)))
 
     limits = _between(generator, blower, q, both)
@@ -253,7 +253,7 @@ def meeting_flow(generator: PressureModel, blower: BlowerFit, factor: float = 1.
 
     def gap(q: float) -> float:
         try:
-            return float(blower.pressure(q)[0]) - factor * generator.pressure(q)
+            return blower.pressure_at(q) - factor * generator.pressure(q)
         except OutsideValidity:
             return -1e6
 

@@ -68,8 +68,9 @@ class PressureModel:
     conditions: OperatingConditions
     factors: Mapping[str, float] = field(default_factory=dict)
     errors: tuple[tuple[str, Mapping[str, float]], ...] | None = None
-    # drops of a term by its number, mass flow, pressure behind it and factors; common to all ``moved`` models
-    _known: dict[tuple[int, float, float, tuple[float, ...]], dict[str, float]] = field(
+    # drops of a term and their sum by its number, mass flow, pressure behind it and factors; common to all ``moved``
+    # models
+    _known: dict[tuple[int, float, float, tuple[float, ...]], tuple[dict[str, float], float]] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
 
@@ -118,11 +119,22 @@ class PressureModel:
 
         Raises OutsideValidity for a flow below zero, or one that needs more than 2 bar.
         """
+        found: dict[str, float] = {}
+        for taken, _ in self._walk(mass_flow):
+            found.update(taken)
+        return {key: found[key] for key in LABELS if key in found}
+
+    def pressure(self, standard_flow: float) -> float:
+        """Gauge pressure, Pa, that the build needs at a standard flow, m³/s at 1.2 kg/m³."""
+        return sum([taken for _, taken in self._walk(standard_flow * STANDARD_DENSITY)])
+
+    def _walk(self, mass_flow: float) -> list[tuple[dict[str, float], float]]:
+        """Pressure drops of each term and their sum, Pa, upstream from the bucket; errors as of ``drops``."""
         if mass_flow < 0.0:
             raise OutsideValidity("the air flow is below zero", remedy="Give it as it runs to the bucket")
-        ambient = self.conditions.ambient
-        p = ambient.pressure
-        found: dict[str, float] = {}
+        p = self.conditions.ambient.pressure
+        highest = p + 200e3
+        walked = []
         known = self._known
         for number, (term, factors) in enumerate(self._terms):
             asked = number, mass_flow, p, factors
@@ -130,21 +142,16 @@ class PressureModel:
             if taken is None:
                 if len(known) >= KEPT:
                     known.clear()
-                taken = known[asked] = term.drops(self._of, mass_flow, p)
-            for key in term.keys:
-                if key in taken:
-                    found[key] = taken[key]
-            p += sum(taken.values())
-            if not p < ambient.pressure + 200e3:
+                drops = term.drops(self._of, mass_flow, p)
+                taken = known[asked] = drops, sum(drops.values())
+            walked.append(taken)
+            p += taken[1]
+            if not p < highest:
                 raise OutsideValidity(
                     f"{mass_flow * 1e3:.3g} g/s of air would need more than 200 kPa",
                     remedy="Give a smaller flow; a blower cannot deliver this",
                 )
-        return {key: found[key] for key in LABELS if key in found}
-
-    def pressure(self, standard_flow: float) -> float:
-        """Gauge pressure, Pa, that the build needs at a standard flow, m³/s at 1.2 kg/m³."""
-        return sum(self.drops(standard_flow * STANDARD_DENSITY).values())
+        return walked
 
     # -- results for other modules
     # -----------------------------------------------------------------------------------------

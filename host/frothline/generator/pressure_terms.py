@@ -14,8 +14,6 @@ from functools import cached_property
 from itertools import pairwise
 from math import exp, hypot, log, sqrt
 
-import scipy
-
 from frothline.estimate import Z95
 from frothline.generator.build import Build
 from frothline.generator.operating_conditions import OperatingConditions
@@ -265,11 +263,7 @@ def holes(of: TermInput, m: float, p: float) -> dict[str, float]:
     else:
         inside = before(every - under, m, p)
         if under and inside > lifted:  # some of it goes through those under liquid
-
-            def excess(guess: float) -> float:
-                return through(every - under, guess, p) + through(under, guess, lifted) - m
-
-            inside = float(scipy.optimize.brentq(excess, lifted, inside, xtol=1e-6, rtol=1e-12))
+            inside = jet.common_pressure(m, every - under, p, under, lifted)
     if not under:
         return {"holes": inside - p}
     # if all holes are covered, all air lifts the liquid; else the energy of the share of air that does

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import pi, sqrt
+from math import inf, pi, sqrt
 from typing import Literal
 
 import numpy as np
@@ -66,6 +66,54 @@ class HoleJet:
         low, high = self._exponents
         head = max(ratio**low - ratio**high, 0.0)
         return float(self._area * (upstream_pressure * sqrt(self._push * head)))
+
+    def common_pressure(self, flow_of_mass: float, holes: int, outside: float, covered: int, lifted: float) -> float:
+        """Absolute pressure, Pa, that drives a mass flow, kg/s, through two groups of equal holes together.
+
+        ``holes`` end at the pressure ``outside`` and ``covered`` at the higher one ``lifted``, absolute, Pa; the flow
+        is at least that of the first group at ``lifted``. Newton's method in s = √(p0 - lifted), in which the flow is
+        smooth, from the incompressible solution; bisection where a step leaves the bracket. To 1e-13 of p0.
+        """
+        low, high = self._exponents
+        push, critical, area = self._push, self._critical, self._area
+
+        def flow(before: float, after: float, number: int) -> tuple[float, float]:
+            """Flow and its derivative by the pressure before the holes."""
+            ratio = after / before
+            if ratio <= critical:  # choked
+                rate = number * area * sqrt(push * (critical**low - critical**high))
+                return rate * before, rate
+            first, second = ratio**low, ratio**high
+            root = sqrt(push * max(first - second, 0.0))
+            slope = root + push * (high * second - low * first) / (2.0 * root) if root > 0.0 else 0.0
+            return number * area * before * root, number * area * slope
+
+        # incompressible, at the density of the higher pressure: n √(s² + d) + c s = f
+        apart = lifted - outside
+        wanted = flow_of_mass / (area * sqrt(push * (high - low) * lifted))
+        n2, c2, n, c = float(holes) ** 2, float(covered) ** 2, float(holes), float(covered)
+        if n2 != c2:
+            inside = c2 * wanted**2 - (c2 - n2) * (wanted**2 - n2 * apart)
+            s = (c * wanted - sqrt(max(inside, 0.0))) / (c2 - n2)
+        else:
+            s = (wanted**2 - n2 * apart) / (2.0 * n * wanted)
+        least, most = 0.0, inf
+        for _ in range(100):
+            if not least < s < most:  # the flow is convex in s: a step to the right of the root stays there
+                s = 0.5 * (least + most) if most < inf else 2.0 * least + 1.0
+            p0 = lifted + s * s
+            (one, by_one), (two, by_two) = flow(p0, outside, holes), flow(p0, lifted, covered)
+            excess = one + two - flow_of_mass
+            if excess > 0.0:
+                most = s
+            else:
+                least = s
+            slope = 2.0 * s * (by_one + by_two)
+            step = excess / slope if slope > 0.0 else 0.0
+            if abs(2.0 * s * step) <= 1e-13 * p0 and slope > 0.0:
+                return lifted + (s - step) ** 2
+            s -= step
+        return lifted + s * s
 
 
 def pressure_before_hole(
