@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING, Any, Self
 
 import numpy as np
 
+from frothline.bench.batch_pace import BatchPace
 from frothline.bench.board_state import board_state
 from frothline.bench.calibration_session import CalibrationSession, calibration_folder
 from frothline.bench.folders import default_folder
@@ -97,6 +98,7 @@ class Session(Plottable):
         port = in_own_process() if own_process else PortHere()
         self._link = LinkMonitor(port, url, lambda: self.now)
         self._keeper = Recorder(port, lambda: self.now)
+        self._pace = BatchPace()
         self._log = SessionLog(self._keeper, lambda: self.now, self._tick)
         self._running = LiveRun()
         self._board: BoardState | None = None
@@ -453,6 +455,7 @@ class Session(Plottable):
 
     def snapshot(self) -> Snapshot:
         """The full state for pages except traces. Cheap enough for 20 calls a second."""
+        self._pace.looked()
         points = self._points.look()
         rig = self._link.rig
         clock = None
@@ -522,6 +525,8 @@ class Session(Plottable):
             self._log.alarm(alarm)
         self._keeper.hear(batch)
         self._link.handled()
+        if self._link.rig is not None:
+            self._link.rig.pause = self._pace.pause(batch.last_tick)
 
     def _event(self, event: LinkEvent) -> None:
         self._link.event(event)

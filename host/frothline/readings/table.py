@@ -39,6 +39,7 @@ from frothline.wire import text
 
 BRIDGE = 3.0
 _GAP = 1.5  # times the distance of its neighbours
+_NEAR = 50  # rows on each side that give the usual distance
 
 
 def _gaps(time: NDArray[np.float64], broken: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -48,8 +49,9 @@ def _gaps(time: NDArray[np.float64], broken: NDArray[np.bool_]) -> NDArray[np.bo
     step = np.diff(time)
     around = np.maximum(np.concatenate([[np.inf], step[:-1]]), np.concatenate([step[1:], [np.inf]]))
     around[0], around[-1] = step[min(1, step.size - 1)], step[max(0, step.size - 2)]
-    usual = pd.Series(step).rolling(101, center=True, min_periods=1).median().to_numpy()
-    gap = (step > _GAP * around) | (broken[1:] & (step > _GAP * usual))
+    gap = step > _GAP * around
+    for k in np.flatnonzero(broken[1:] & ~gap & np.isfinite(step)).tolist():
+        gap[k] = step[k] > _GAP * np.nanmedian(step[max(0, k - _NEAR) : k + _NEAR + 1])
     return np.concatenate([[False], gap])
 
 

@@ -128,6 +128,7 @@ class Rig:
         self._wish_streaming = False
         self._wish_rate: int | None = None
         self._away = False
+        self.pause = BATCH  # s between two batches
         self._rounds = 0  # of the live thread: bytes taken and handed to ``on_batch``
         self._ended = False
 
@@ -277,7 +278,7 @@ class Rig:
                 self._notice(item)
             self._decode(chunks)
             self._rounds += 1
-            time.sleep(max(0.0, BATCH - (time.monotonic() - began)))
+            time.sleep(max(0.0, self.pause - (time.monotonic() - began)))
 
     def _guarded(self, call: Callable[[Any], None], what: Any) -> None:
         """Call a callback; its errors must not end link and recording."""

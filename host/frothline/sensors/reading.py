@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from frothline.numerics.arrays import Floats, Statuses
-from frothline.numerics.uncertainty import Contribution, root_sum_square
+from frothline.numerics.uncertainty import Contribution, Kind, root_sum_square
 
 
 @dataclass(frozen=True)
@@ -18,14 +19,18 @@ class Reading:
     status: Statuses
     contributions: tuple[Contribution, ...]
 
-    @property
+    @cached_property
     def u_random(self) -> Floats:
-        return np.broadcast_to(root_sum_square(self.contributions, "random"), self.value.shape)
+        return self._combined("random")
 
-    @property
+    @cached_property
     def u_systematic(self) -> Floats:
-        return np.broadcast_to(root_sum_square(self.contributions, "systematic"), self.value.shape)
+        return self._combined("systematic")
 
-    @property
+    @cached_property
     def u(self) -> Floats:
         return np.hypot(self.u_random, self.u_systematic)
+
+    def _combined(self, kind: Kind) -> Floats:
+        u = root_sum_square(self.contributions, kind)
+        return u if u.shape == self.value.shape else np.broadcast_to(u, self.value.shape)

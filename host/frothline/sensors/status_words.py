@@ -5,10 +5,10 @@ from __future__ import annotations
 from frothline.estimate import NOT_CALIBRATED
 from frothline.sensors.series import NO_PULSE, Status
 
-
-def unknown_words(status: int) -> str:
-    """Reason for an unknown figure from the bits of a sample; empty without one."""
-    reasons = (
+# As plain integers: a message to a page looks up a hundred of them, and the flags' own operators are slow.
+_REASONS = tuple(
+    (int(bit), words)
+    for bit, words in (
         (Status.STOPPED, "the rotor does not turn"),
         (Status.UNSEEN, NO_PULSE),
         (Status.SATURATED, "beyond the sensor's range"),
@@ -18,4 +18,10 @@ def unknown_words(status: int) -> str:
         (Status.MISSING, "no sensor responds"),
         (Status.OUT_OF_RANGE, "outside the calibrated range"),
     )
-    return next((words for bit, words in reasons if status & bit), "")
+)
+
+
+def unknown_words(status: int) -> str:
+    """Reason for an unknown figure from the bits of a sample; empty without one."""
+    bits = int(status)
+    return next((words for bit, words in _REASONS if bits & bit), "")

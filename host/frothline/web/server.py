@@ -28,7 +28,8 @@ from frothline.web.access import KEY, Access, Guard
 from frothline.web.address import HOST, PORT, PageAddress, is_everywhere, is_loopback, network_address
 from frothline.web.feed import Feed
 from frothline.web.pages import GUIDE, PAGES, links, page_of
-from frothline.web.stream import ADDRESS, LARGEST, stream
+from frothline.web.shared_messages import SharedMessages
+from frothline.web.stream import ADDRESS, LARGEST, PERIOD, stream
 
 THIS_COMPUTER = (
     "Give an address of this computer: 127.0.0.1 for this computer only, 0.0.0.0 for every network it is in, or leave "
@@ -165,6 +166,7 @@ def _server(
         ws_max_size=LARGEST,
         ws_ping_interval=20.0,
         ws_ping_timeout=20.0,
+        ws_per_message_deflate=not is_loopback(listening.getsockname()[0]),  # saves nothing within this computer
         timeout_graceful_shutdown=1,
     )
     return uvicorn.Server(config), address
@@ -183,9 +185,11 @@ def _tell(server: uvicorn.Server, ready: Callable[[PageAddress], None], address:
 
 
 def _register(app: Dash, feed: Feed) -> None:
+    shared = SharedMessages(feed, PERIOD)
+
     @app.server.websocket(ADDRESS)  # type: ignore[untyped-decorator]
     async def live(socket: WebSocket) -> None:
         await socket.accept()
-        await stream(feed, socket)
+        await stream(feed, socket, shared=shared)
 
     app.clientside_callback(ClientsideFunction("frothline", "say"), Input(components.SAID, "data"))

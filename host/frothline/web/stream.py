@@ -4,6 +4,7 @@ The page sends its state when it connects, when the reader changes something, an
 the number of the last drawn message. Only then the next message is made. A sleeping phone, a frozen tab or a slow
 network thus delays only itself: messages are skipped and memory does not grow. The first message is made for the state
 of the page, never for a default. A viewer without an answer for ``PATIENCE`` is dropped; its page reconnects.
+All viewers get their messages at the same moments, so that those with the same choices share one.
 
 The stream does not go through the page framework: its store keeps every value that it has ever held (its undo history),
 which made a browser grow by 13 to 18 MB a minute.
@@ -16,14 +17,15 @@ import contextlib
 import json
 from typing import Protocol
 
-from plotly.io.json import to_json_plotly
 from starlette.websockets import WebSocketDisconnect
 
 from frothline.web.feed import Feed
 from frothline.web.pages import PAGES
+from frothline.web.shared_messages import SharedMessages
 from frothline.web.viewer import Viewer
 
 PERIOD = 0.05  # s between two messages to one viewer, at best
+CLOCK_STEP = 0.001  # s by which a sleep may end early
 PATIENCE = 300.0  # s without an answer after which the viewer is dropped
 ADDRESS = "/live"
 LARGEST = 1_000_000  # bytes of one state of a page; larger ones close the socket
@@ -37,17 +39,31 @@ class Socket(Protocol):
     async def send_text(self, data: str) -> None: ...
 
 
-async def stream(feed: Feed, socket: Socket, *, period: float = PERIOD, patience: float = PATIENCE) -> None:
-    """Send messages until the viewer leaves or stops drawing."""
+async def stream(
+    feed: Feed,
+    socket: Socket,
+    *,
+    shared: SharedMessages | None = None,
+    period: float = PERIOD,
+    patience: float = PATIENCE,
+) -> None:
+    """Send messages until the viewer leaves or stops drawing.
+
+    shared : the messages of all viewers; by default this viewer has its own, with a turn of ``period``
+    """
     page = _Page(socket)
+    messages = SharedMessages(feed, period) if shared is None else shared
+    sent_in = -1  # turn of the latest message
     listening = asyncio.create_task(page.listen())
     number = 0
     feed.viewers += 1
     try:
         while (viewer := await page.drawn(number, patience)) is not None:
+            if messages.turn == sent_in:
+                await asyncio.sleep(messages.left + CLOCK_STEP)
             number += 1
-            await socket.send_text(to_json_plotly(feed.update(viewer, number)))
-            await asyncio.sleep(period)
+            sent_in = messages.turn
+            await socket.send_text(messages.text(page.newest or viewer, number))
     except WebSocketDisconnect:
         pass
     finally:
@@ -65,6 +81,11 @@ class _Page:
         self._viewer: Viewer | None = None
         self._left = False
         self._news = asyncio.Event()
+
+    @property
+    def newest(self) -> Viewer | None:
+        """The newest state, None before the first one."""
+        return self._viewer
 
     async def listen(self) -> None:
         """Take in the page's states until it leaves. What is no JSON text is ignored."""

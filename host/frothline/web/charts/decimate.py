@@ -64,7 +64,8 @@ def min_max(time: Floats, value: Floats, columns: int, *, first: int = 0, gap: f
     lowest = _first_in_column(v == np.minimum.reduceat(v, starts)[column], column)
     highest = _first_in_column(v == np.maximum.reduceat(v, starts)[column], column)
     earlier, later = np.minimum(lowest, highest), np.maximum(lowest, highest)
-    keep = np.unique(np.concatenate((earlier, later)))
+    pairs = np.column_stack((earlier, later)).reshape(-1)  # ascending
+    keep = pairs[_first_of_equal(pairs)]
     # A break is one point without a value between two samples, at the begin of the gap.
     ends = np.flatnonzero(broken)
     at = np.searchsorted(keep, ends, side="right")
@@ -74,5 +75,11 @@ def min_max(time: Floats, value: Floats, columns: int, *, first: int = 0, gap: f
 def _first_in_column(hit: NDArray[np.bool_], column: NDArray[np.int64]) -> NDArray[np.int64]:
     """Position of the first match in each column; each column has one."""
     positions = np.flatnonzero(hit)
-    _, first = np.unique(column[positions], return_index=True)
-    return positions[first]
+    return positions[_first_of_equal(column[positions])]
+
+
+def _first_of_equal(ascending: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """True at the first of each group of equal numbers."""
+    first = np.ones(ascending.size, dtype=np.bool_)
+    np.not_equal(ascending[1:], ascending[:-1], out=first[1:])
+    return first

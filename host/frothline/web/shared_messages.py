@@ -1,0 +1,63 @@
+"""Messages as JSON texts that are made once for all viewers who would get the same one.
+
+Time is divided into turns. Within a turn, viewers with the same page, units, theme, width, settings and blocks share
+one text. Only the number differs, so it is put in front of the shared part.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Hashable
+
+from plotly.io.json import to_json_plotly
+
+from frothline.web.feed import Feed
+from frothline.web.viewer import Viewer
+
+
+class SharedMessages:
+    """The texts of the present turn, by the viewers' choices. Used by one event loop.
+
+    period : length of a turn, s
+    """
+
+    def __init__(self, feed: Feed, period: float, clock: Callable[[], float] = time.monotonic) -> None:
+        self._feed, self._period, self._clock = feed, period, clock
+        self._made_in = -1
+        self._made: dict[Hashable, str] = {}
+
+    @property
+    def turn(self) -> int:
+        """Number of the present turn."""
+        return int(self._clock() / self._period)
+
+    @property
+    def left(self) -> float:
+        """Time to the next turn, s."""
+        return (self.turn + 1) * self._period - self._clock()
+
+    def text(self, viewer: Viewer, number: int) -> str:
+        """The message with that number for a viewer."""
+        if self._made_in != (turn := self.turn):
+            self._made, self._made_in = {}, turn
+        choices = self._choices(viewer)
+        shared = self._made.get(choices)
+        if shared is None:
+            message = self._feed.update(viewer, number)
+            del message["number"]
+            shared = self._made[choices] = str(to_json_plotly(message))
+        return f'{{"number":{number},{shared[1:]}'
+
+    def _choices(self, viewer: Viewer) -> Hashable:
+        """All of a viewer that changes its message: everything but the number, and of the name what it leads to."""
+        return (
+            viewer.page,
+            viewer.system,
+            viewer.scheme,
+            viewer.columns,
+            viewer.seconds,
+            viewer.touch,
+            frozenset(viewer.have.items()),
+            frozenset(viewer.wish.items()),
+            self._feed.shared_edits.words(viewer.name),
+        )
