@@ -78,6 +78,13 @@ def test_figures_of_concrete_are_shown_only_where_something_was_poured(notebook)
     assert set(CONCRETE) <= {one.name for one in shown_figures(notebook.trials)}
 
 
+def test_a_comparison_has_the_concrete_where_both_trials_were_poured(notebook):
+    both = notebook.compare("04-05-first-tube", "04-26-strong").figures
+    assert {one.figure.name: one.words for one in both}["survival"] == "lower"
+    one_alone = notebook.compare("04-26-first-tube-blower", "04-26-strong").figures
+    assert not {one.figure.name for one in one_alone} & set(CONCRETE)
+
+
 def test_two_pours_with_one_foam_are_one_mean_with_their_scatter(folder):
     first = folder / "pours" / "04-05-bench-foot.toml"
     text = first.read_text("utf-8").replace('full = "', 'full = "', 1)

@@ -64,9 +64,10 @@ class Comparison:
 
     @property
     def figures(self) -> tuple[FigureChange, ...]:
-        """The change of each figure, in the order of ``FIGURES``; those of the concrete only if one was poured."""
-        shown = shown_figures((self.before, self.after))
-        return tuple(_change_of(figure, self.before, self.after) for figure in shown)
+        """The change of each figure, in the order of ``FIGURES``; those of the concrete only if both were poured."""
+        shown = shown_figures((self.before,))
+        also = shown_figures((self.after,))
+        return tuple(_change_of(figure, self.before, self.after) for figure in shown if figure in also)
 
     def drawing(self, width: float = 900.0, *, system: str = "metric") -> str:
         """The later build with the changed parts marked, as SVG; empty if its sheet is unknown."""
