@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import inf, pi, sqrt
+from math import exp, expm1, inf, log1p, pi, sqrt
 from typing import Literal
 
 import numpy as np
@@ -77,15 +77,16 @@ class HoleJet:
         low, high = self._exponents
         push, critical, area = self._push, self._critical, self._area
 
-        def flow(before: float, after: float, number: int) -> tuple[float, float]:
-            """Flow and its derivative by the pressure before the holes."""
-            ratio = after / before
+        def flow(after: float, drop: float, number: int) -> tuple[float, float]:
+            """Flow and its derivative by the pressure before the holes, which is ``drop`` above that behind them."""
+            before, fall = after + drop, log1p(drop / after)  # exact for a small drop
+            ratio = exp(-fall)
             if ratio <= critical:  # choked
                 rate = number * area * sqrt(push * (critical**low - critical**high))
                 return rate * before, rate
-            first, second = ratio**low, ratio**high
-            root = sqrt(push * max(first - second, 0.0))
-            slope = root + push * (high * second - low * first) / (2.0 * root) if root > 0.0 else 0.0
+            first = exp(-low * fall)
+            root = sqrt(-push * first * expm1((low - high) * fall))
+            slope = root + push * (high * exp(-high * fall) - low * first) / (2.0 * root) if root > 0.0 else 0.0
             return number * area * before * root, number * area * slope
 
         # incompressible, at the density of the higher pressure: n √(s² + d) + c s = f
@@ -98,21 +99,17 @@ class HoleJet:
         else:
             s = (wanted**2 - n2 * apart) / (2.0 * n * wanted)
         least, most = 0.0, inf
+        s = max(s, 1e-9 * sqrt(lifted))
         for _ in range(100):
             if not least < s < most:  # the flow is convex in s: a step to the right of the root stays there
                 s = 0.5 * (least + most) if most < inf else 2.0 * least + 1.0
-            p0 = lifted + s * s
-            (one, by_one), (two, by_two) = flow(p0, outside, holes), flow(p0, lifted, covered)
+            (one, by_one), (two, by_two) = flow(outside, apart + s * s, holes), flow(lifted, s * s, covered)
             excess = one + two - flow_of_mass
-            if excess > 0.0:
-                most = s
-            else:
-                least = s
-            slope = 2.0 * s * (by_one + by_two)
-            step = excess / slope if slope > 0.0 else 0.0
-            if abs(2.0 * s * step) <= 1e-13 * p0 and slope > 0.0:
-                return lifted + (s - step) ** 2
-            s -= step
+            least, most = (least, s) if excess > 0.0 else (s, most)
+            next_s = s - excess / (2.0 * s * (by_one + by_two))
+            if abs(next_s * next_s - s * s) <= 1e-13 * lifted:
+                break
+            s = next_s
         return lifted + s * s
 
 
