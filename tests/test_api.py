@@ -56,6 +56,7 @@ NAMES = [
     "fit_resistance",
     "fit_source",
     "notebook",
+    "overview",
     "predict",
     "read",
     "tables",

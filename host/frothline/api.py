@@ -28,6 +28,7 @@ from frothline.generator.sheet import read_sheet, write_sheet
 from frothline.generator.sheet_changes import change_sheet, check_entry
 from frothline.quantities import read_quantity, shorten
 from frothline.readings.applied_calibration import AUTO, paths_of
+from frothline.readings.overview import overview as recording_overview
 from frothline.readings.recording_check import RecordingCheck, check_recording
 from frothline.readings.table import read_table, read_tables
 from frothline.sensors.spool import Spool
@@ -67,6 +68,31 @@ def read(
     """
     reader = read_table if isinstance(path, str | Path) else read_tables
     return reader(path, calibration, _spool(spool), columns)
+
+
+def overview(
+    path: str | Path,
+    calibration: Any = AUTO,
+    *,
+    spool: Spool | str | Path | None = None,
+    columns: Sequence[str] | None = None,
+    begin: float = 0.0,
+    end: float | None = None,
+    points: int = 1000,
+) -> pd.DataFrame:
+    """Lowest and highest value of each series in equal stretches of time, for a chart of a long recording.
+
+    path : a recording (.froth)
+    calibration, spool, columns : as for ``read``
+    begin, end : s, the part to show; all of the recording if not given
+    points : number of stretches, which are the rows of the table
+
+    Columns: ``time`` (s, begin of the stretch), then ``<series>_low`` and ``<series>_high`` in SI, NaN where no sample
+    begins. ``attrs["units"]`` has the unit of each column, ``attrs["seconds"]`` the length of the recording. The first
+    call reads all of the recording and stores the values in a hidden folder next to it, the next ones read these.
+    Raises NotARecording, NewerFormat, SensorMissing, InputError.
+    """
+    return recording_overview(path, calibration, _spool(spool), columns=columns, begin=begin, end=end, points=points)
 
 
 def fit_source(

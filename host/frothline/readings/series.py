@@ -47,17 +47,38 @@ def convert_pieces(
 ) -> dict[str, Series]:
     """Convert every series of a recording with known pieces."""
     collected: dict[str, list[Series]] = {}
-    turned = False
     for piece in parts:
-        tables = _tables_of(recorded, piece)
-        # A rotor that turns later in its boot was at rest before; a rotor that turned in an earlier boot is at rest
-        # now.
-        turned = turned or bool(np.any(tables["line"]["flags"] & ENUMS["line_flag"]["rotor_seen"]))
-        # A new converter, because a rotor's last edge and a held reading end at a break.
-        converter = Converter(_description_before(recorded, piece), calibration, spool, rotor_turned=turned)
-        for name, series in converter.convert(tables).items():
+        converter = converter_of(recorded, parts, piece, calibration, spool)
+        for name, series in converter.convert(_tables_of(recorded, piece)).items():
             collected.setdefault(name, []).append(replace(series, time=series.time + piece.start))
     return {name: end_to_end(found) for name, found in collected.items()}
+
+
+def converter_of(
+    recorded: Recorded, parts: list[Piece], piece: Piece, calibration: Calibration | None, spool: Spool | None
+) -> Converter:
+    """A converter at the begin of a piece. Each piece has its own: a rotor's last edge and a held reading end at a
+    break.
+    """
+    # A rotor that turns later in its boot was at rest before; a rotor that turned in an earlier boot is at rest now.
+    line, rows = recorded.decoded.tables["line"], recorded.decoded.offsets.get("line", np.empty(0, dtype=np.int64))
+    begin, end = np.searchsorted(rows, [parts[0].begin, piece.end])
+    turned = bool(np.any(line["flags"][begin:end] & ENUMS["line_flag"]["rotor_seen"]))
+    return Converter(_description_before(recorded, piece), calibration, spool, rotor_turned=turned)
+
+
+def description_frames(recorded: Recorded) -> bytes:
+    """The frames of the board's first description, with their zeros."""
+    tables, data = recorded.decoded.tables, recorded.data
+    first = tables.offsets.get("description", np.empty(0, dtype=np.int64))[:2]
+    end = int(first[1]) if first.size > 1 else len(data)
+    found = sorted(
+        int(offset)
+        for name in _DESCRIBING
+        for offset in tables.offsets.get(name, ())
+        if first.size and first[0] <= offset < end
+    )
+    return b"".join(data[offset : data.find(b"\0", offset) + 1] for offset in found)
 
 
 def read_series(

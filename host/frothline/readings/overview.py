@@ -1,0 +1,287 @@
+"""The whole of a long recording, or a part of it, with a limited number of points.
+
+The lowest and the highest value of every ``SAMPLES`` samples are calculated once and stored in a hidden folder next to
+the recording. They are checked against the recording's files, the calibration and the spool before each use, and
+calculated again where anything differs. The folder may be deleted. A part that is shorter than the stored values can
+show is read from the recording.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from hashlib import blake2b
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+from zipfile import BadZipFile
+from zlib import error as ZlibError  # noqa: N812
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from frothline.atomic_file import write_atomically
+from frothline.errors import FrothlineError, InputError
+from frothline.readings import time_axis
+from frothline.readings.applied_calibration import AUTO, calibration_for
+from frothline.readings.series import convert_pieces, converter_of, description_frames
+from frothline.recording.reader import load, segments_of
+from frothline.recording.recorded import Recorded
+from frothline.recording.segments import stem_and_number
+from frothline.sensors.calibration import Calibration
+from frothline.sensors.series import UNITS, Series
+from frothline.sensors.spool import Spool
+from frothline.wire import decode_all
+
+FOLDER = ".frothline-overview"
+SAMPLES = 64  # that one stored pair of values covers
+_VERSION = 1
+_AT_ONCE = 1024 * SAMPLES  # line messages that are converted together; they stay in the processor's cache
+_LEAD = 3.0  # s before a part from which the slower sensors are read
+_HEAD = 4096  # bytes of each file that are compared
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Extremes:
+    """Lowest and highest values of one series: ``time`` of the first sample of each pair, (n,) each."""
+
+    time: Floats
+    low: Floats
+    high: Floats
+
+
+@dataclass(frozen=True)
+class Overview:
+    """The stored values of one recording.
+
+    series : by name
+    offsets : (n,) places in the joined bytes at which the pairs of the line's series begin; ``times`` (n,), s
+    pieces : (k, 2) begin and end of each piece in these bytes
+    files, starts : names of the segments, and their begins in these bytes
+    head : the frames that describe the board
+    seconds : length of the recording
+    """
+
+    series: dict[str, Extremes]
+    offsets: NDArray[np.int64]
+    times: Floats
+    pieces: NDArray[np.int64]
+    files: tuple[str, ...]
+    starts: NDArray[np.int64]
+    head: bytes
+    seconds: float
+
+
+def overview(
+    path: str | Path,
+    calibration: Calibration | Path | str | None = AUTO,
+    spool: Spool | None = None,
+    *,
+    columns: Sequence[str] | None = None,
+    begin: float = 0.0,
+    end: float | None = None,
+    points: int = 1000,
+) -> pd.DataFrame:
+    """Lowest and highest value of each series in equal stretches of time, for a chart.
+
+    path : a recording (.froth)
+    calibration, spool : as for ``read``
+    columns : series by name; all if not given
+    begin, end : s on the recording's axis; all of it if not given
+    points : number of stretches
+
+    Returns a table of ``points`` rows: ``time`` (s, begin of the stretch), then ``<series>_low`` and ``<series>_high``
+    in SI, NaN where there is no sample. ``attrs["units"]`` has the unit of each column, ``attrs["seconds"]`` the length
+    of the recording.
+
+    The first call for a recording reads all of it; the next ones read the values that were stored then.
+    Raises NotARecording, NewerFormat, SensorMissing, InputError.
+    """
+    for name in columns or ():
+        if name not in UNITS:
+            raise InputError(f"unknown column {name!r}", remedy=f"There are {', '.join(UNITS)}.")
+    if points < 1:
+        raise InputError(f"{points} points are too few", where="points", remedy="Give 1 or more")
+    used = calibration_for(calibration, path)
+    paths = segments_of(path)
+    whole = stored(paths, used, spool)
+    last = whole.seconds if end is None else float(end)
+    if not begin < last:
+        raise InputError(
+            f"the part from {begin:g} s to {last:g} s is empty", where="begin, end", remedy="Give end > begin"
+        )
+    shown = _close(whole, paths, used, spool, begin, last, points) or whole.series
+    edges = np.linspace(begin, last, points + 1)
+    data: dict[str, Floats] = {"time": edges[:-1]}
+    for name in UNITS:
+        if name in shown and (columns is None or name in columns):
+            data[f"{name}_low"], data[f"{name}_high"] = _in_stretches(shown[name], edges)
+    frame = pd.DataFrame(data)
+    units = {f"{name}_{side}": unit for name, unit in UNITS.items() for side in ("low", "high")}
+    frame.attrs = {"units": {"time": "s"} | {name: units[name] for name in data if name in units}}
+    frame.attrs["seconds"] = whole.seconds
+    return frame
+
+
+def stored(paths: Sequence[Path], calibration: Calibration | None, spool: Spool | None) -> Overview:
+    """The stored values of a recording, which are calculated and stored first where they are missing or old."""
+    stamp = _stamp(paths, calibration, spool)
+    file = paths[0].parent / FOLDER / f"{stem_and_number(paths[0])[0]}.npz"
+    found = _read(file, stamp)
+    if found is None:
+        found = _calculated(load(paths[0]), calibration, spool)
+        _write(file, stamp, found)
+    return found
+
+
+def _stamp(paths: Sequence[Path], calibration: Calibration | None, spool: Spool | None) -> str:
+    """A text that changes with the files of the recording and with everything that affects a value."""
+    lines: list[Any] = [_VERSION, SAMPLES, "" if calibration is None else calibration.stamp, repr(spool)]
+    for path in paths:
+        status = path.stat()
+        with path.open("rb") as file:
+            lines.append([path.name, status.st_size, status.st_mtime_ns, file.read(_HEAD).hex()])
+    return blake2b(json.dumps(lines).encode(), digest_size=16).hexdigest()
+
+
+def _calculated(recorded: Recorded, calibration: Calibration | None, spool: Spool | None) -> Overview:
+    parts = time_axis.pieces(recorded)
+    found: dict[str, list[Extremes]] = {}
+    offsets, times = [np.empty(0, dtype=np.int64)], [np.empty(0)]
+    rows = recorded.decoded.offsets.get("line", np.empty(0, dtype=np.int64))
+    for piece in parts:
+        mine = rows[np.searchsorted(rows, piece.begin) : np.searchsorted(rows, piece.end)]
+        offsets.append(mine[::SAMPLES])
+        times.append(
+            time_axis.place(
+                recorded.decoded.tables["line"]["tick"][np.searchsorted(rows, mine[::SAMPLES])], mine[::SAMPLES], parts
+            )
+        )
+        converter = converter_of(recorded, parts, piece, calibration, spool)
+        borders = [piece.begin, *mine[_AT_ONCE::_AT_ONCE].tolist(), piece.end]
+        for begin, end in pairwise(borders):
+            tables = recorded.decoded.tables.between(begin, end)
+            for name, series in converter.convert(tables).items():
+                if len(series):
+                    found.setdefault(name, []).append(_extremes(series, len(tables["line"]), piece.start))
+    return Overview(
+        {name: _joined(pieces) for name, pieces in found.items()},
+        np.concatenate(offsets),
+        np.concatenate(times),
+        np.array([(piece.begin, piece.end) for piece in parts], dtype=np.int64).reshape(-1, 2),
+        tuple(one.name for one in recorded.paths),
+        np.array(recorded.starts, dtype=np.int64),
+        description_frames(recorded),
+        max((piece.start + piece.seconds for piece in parts), default=0.0),
+    )
+
+
+def _extremes(series: Series, rows: int, start: float) -> Extremes:
+    """``rows`` : line messages in the time of the series; a pair covers the same time in slower series."""
+    first = np.arange(0, len(series), max(1, SAMPLES * len(series) // max(rows, len(series))))
+    return Extremes(
+        series.time[first] + start, np.fmin.reduceat(series.value, first), np.fmax.reduceat(series.value, first)
+    )
+
+
+def _joined(pieces: Sequence[Extremes]) -> Extremes:
+    return Extremes(*(np.concatenate([getattr(one, name) for one in pieces]) for name in ("time", "low", "high")))
+
+
+def _in_stretches(shown: Extremes, edges: Floats) -> tuple[Floats, Floats]:
+    """Lowest and highest value between each two edges."""
+    low, high = np.full((2, edges.size - 1), np.nan)
+    inside = slice(*np.searchsorted(shown.time, [edges[0], edges[-1]]))
+    column = np.clip(np.searchsorted(edges, shown.time[inside], side="right") - 1, 0, edges.size - 2)
+    if column.size:
+        first = np.flatnonzero(np.diff(column, prepend=-1))
+        low[column[first]] = np.fmin.reduceat(shown.low[inside], first)
+        high[column[first]] = np.fmax.reduceat(shown.high[inside], first)
+    return low, high
+
+
+def _close(
+    whole: Overview,
+    paths: Sequence[Path],
+    calibration: Calibration | None,
+    spool: Spool | None,
+    begin: float,
+    end: float,
+    points: int,
+) -> dict[str, Extremes] | None:
+    """Every sample of a part of one piece, where the stored values are too coarse for it; None otherwise."""
+    low, high = np.searchsorted(whole.times, [begin, end])
+    if high - low >= points or not whole.times.size:
+        return None
+    first = max(0, int(np.searchsorted(whole.times, begin - _LEAD, side="right")) - 1)
+    from_, to = int(whole.offsets[first]), int(whole.offsets[high]) if high < whole.offsets.size else None
+    piece = whole.pieces[max(0, int(np.searchsorted(whole.pieces[:, 0], from_, side="right")) - 1)]
+    if to is None or to > piece[1]:
+        to = int(piece[1])
+        if high < whole.offsets.size:
+            return None  # the part has a break in it
+    data = whole.head + _bytes_between(paths[0].parent, whole, from_, to)
+    part = Recorded(tuple(paths), (), (0,), data, decode_all(data))
+    made = convert_pieces(part, time_axis.pieces(part), calibration, spool)
+    line = next((one for name in ("line_pressure", "rotor_frequency") if (one := made.get(name)) is not None), None)
+    if line is None or not len(line):
+        return None
+    moved = float(whole.times[first]) - float(line.time[0])
+    return {name: Extremes(one.time + moved, one.value, one.value) for name, one in made.items()}
+
+
+def _bytes_between(folder: Path, whole: Overview, begin: int, end: int) -> bytes:
+    """The joined bytes of the segments from ``begin`` to ``end``."""
+    found = []
+    for k, name in enumerate(whole.files):
+        start = int(whole.starts[k])
+        last = k + 1 == whole.starts.size
+        stop = end if last else min(end, int(whole.starts[k + 1]) - 1)  # one zero separates two segments
+        if start < end and begin < stop:
+            with (folder / name).open("rb") as file:
+                file.seek(max(0, begin - start))
+                found.append(file.read(stop - max(begin, start)))
+    return b"\0".join(found)
+
+
+def _write(file: Path, stamp: str, whole: Overview) -> None:
+    """Store the values; a folder that cannot be written costs the time again."""
+    arrays: dict[str, Any] = {
+        f"{name}.{side}": getattr(one, side) for name, one in whole.series.items() for side in ("time", "low", "high")
+    }
+    arrays |= {"offsets": whole.offsets, "times": whole.times, "pieces": whole.pieces, "starts": whole.starts}
+    arrays["files"] = np.array(whole.files)
+    arrays |= {"head": np.frombuffer(whole.head, dtype=np.uint8), "seconds": np.float64(whole.seconds)}
+    filled = io.BytesIO()
+    np.savez(filled, stamp=np.array(stamp), **arrays)
+    try:
+        file.parent.mkdir(exist_ok=True)
+        write_atomically(file, lambda to: to.write(filled.getbuffer()))
+    except (OSError, FrothlineError):
+        return
+
+
+def _read(file: Path, stamp: str) -> Overview | None:
+    """The stored values; None where there are none for this stamp, or they are damaged."""
+    try:
+        with file.open("rb") as opened, np.load(opened, allow_pickle=False) as held:
+            if str(held["stamp"]) != stamp:
+                return None
+            names = [key.removesuffix(".time") for key in held.files if key.endswith(".time")]
+            series = {name: Extremes(*(held[f"{name}.{side}"] for side in ("time", "low", "high"))) for name in names}
+            return Overview(
+                series,
+                held["offsets"],
+                held["times"],
+                held["pieces"],
+                tuple(held["files"].tolist()),
+                held["starts"],
+                held["head"].tobytes(),
+                float(held["seconds"]),
+            )
+    except (OSError, ValueError, KeyError, EOFError, BadZipFile, ZlibError):
+        return None
