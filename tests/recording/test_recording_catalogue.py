@@ -3,6 +3,7 @@
 import os
 import shutil
 import time
+import tracemalloc
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -10,9 +11,11 @@ import pytest
 from recording_scenes import BoardStream, SetClock
 
 from frothline.errors import InputError
+from frothline.recording import summary
 from frothline.recording.catalogue import CACHE, Catalogue
 from frothline.recording.reader import load
 from frothline.recording.segments import Policy
+from frothline.recording.summary import summarise
 from frothline.recording.writer import RecordingWriter
 from frothline.wire import decode_all, encode
 
@@ -258,6 +261,28 @@ def test_an_empty_and_a_headless_recording_are_listed_as_such(tmp_path):
     assert found["torn"] == ("unreadable", "it contains no valid data")
     assert found["headless"] == ("closed", "its head is missing or damaged; the readings behind it are shown")
     assert found["whole"] == ("closed", "")
+
+
+def test_the_summary_of_a_large_file_takes_little_more_memory_than_the_file(tmp_path, monkeypatch):
+    """It took three times the size of the file."""
+    monkeypatch.setattr(summary, "_STEP", 1 << 14)
+    path = record(tmp_path, "long")
+    content = path.read_bytes()
+    path.write_bytes(content + bytes(1 << 21) + b"\1" * (1 << 21))
+    tracemalloc.start()
+    entry = summarise([path])
+    most = tracemalloc.get_traced_memory()[1]
+    tracemalloc.stop()
+    assert entry.identity
+    assert most < 1.5 * path.stat().st_size
+
+
+@pytest.mark.parametrize("step", [1, 2, 3, 50, 1000])
+def test_the_borders_between_the_searched_steps_hide_no_message(tmp_path, monkeypatch, step):
+    path = record(tmp_path, "whole")
+    expected = summarise([path])
+    monkeypatch.setattr(summary, "_STEP", step)
+    assert summarise([path]) == expected
 
 
 def test_segments_are_one_recording(tmp_path):

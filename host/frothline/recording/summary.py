@@ -52,6 +52,12 @@ _DESCRIPTION = MESSAGES["description"].id
 _HOST = range(0x80, 0xA0)
 
 
+_TOLD = np.isin(np.arange(256), [*_HOST, _DESCRIPTION])  # ids of the messages that a summary reads
+
+
+_STEP = 1 << 20  # bytes that are searched together
+
+
 @dataclass(frozen=True)
 class Entry:
     """One recording of a folder. Unknown texts are empty, unknown numbers None.
@@ -151,12 +157,12 @@ def _told(data: bytes) -> list[Any]:
     array = np.frombuffer(data, dtype=np.uint8)
     if array.size < 3:
         return []
-    ids = array[2:]
-    mask = (ids >= _HOST.start) & (ids < _HOST.stop) | (ids == _DESCRIPTION)
-    starts = np.flatnonzero(mask & (array[:-2] == 0)) + 1
-    first = [0] if array[1] in {*_HOST, _DESCRIPTION} else []
+    starts = [0] if _TOLD[array[1]] else []
+    for first in range(0, array.size - 2, _STEP):  # by steps, because a mask of a whole file takes as much as the file
+        zeros = np.flatnonzero(array[first : min(first + _STEP, array.size - 2)] == 0) + first
+        starts += (zeros[_TOLD[array[zeros + 2]]] + 1).tolist()
     found = []
-    for start in [*first, *starts.tolist()]:
+    for start in starts:
         end = data.find(b"\0", start)
         frame = read_frame(data[start : end if end >= 0 else len(data)])
         if not isinstance(frame, str):
