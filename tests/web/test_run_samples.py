@@ -479,3 +479,45 @@ def test_a_simulated_reservoir_is_full_when_a_run_begins_and_can_be_filled_by_a_
     assert "run:refill" not in str(blocks.fault_block(SimulatedFaults(False, {"leak_after": "…"}, ())))
     runs.refill()
     assert len(asked) == 2
+
+
+@pytest.mark.parametrize("density", [75.0, float("nan")])
+def test_the_bucket_of_a_simulated_rig_weighs_what_its_foam_weighs(tmp_path, density):
+    """A visitor of the demo has no bucket: 20 L of 75 kg/m³ weigh 1500 g, and take 4 s at 5 L/s."""
+    bench = FakeSession(tmp_path)
+    bench.simulation = SimpleNamespace(truth=lambda: {"foam_density": density, "foam_rate": 5e-3})
+    records = RunControl(bench, GeneratorWorkspace(bench)).samples
+    foam = density > 0.0
+    records.begin()
+    assert (records.timer.look().container, records.timer.look().empty) == (("20 L", "640 g") if foam else ("", ""))
+    records.press({})
+    bench._began -= 9.0  # a visitor cannot see when it is full
+    records.press({})
+    at = records.timer.look()
+    assert (at.full, at.fill, at.simulated) == (("2140 g", "4.0 s", True) if foam else ("", "", False))
+    assert ("simulated bucket" in str(samples.timer_block(at, 20.0, (), "metric"))) == foam
+    if foam:
+        records.press({"full": at.full, "fill": at.fill})
+        assert records.timer.look().step == DRAIN
+        assert records.taken[-1].sample.density.value == pytest.approx(75.0, rel=1e-3)
+        records.timer.end()
+        records.begin()
+        records.press({})
+        assert not records.timer.look().simulated
+
+
+def test_a_simulated_bucket_of_another_size_is_weighed_by_its_own_size(tmp_path):
+    timer = SampleTimer()
+    timer.begin("20 L", "640 g")
+    timer.press(10.0, {"container": "1 gal", "empty": "2 lb"})
+    timer.press(20.0, {})
+    timer.weigh_simulated(100.0, 1e-3)
+    assert timer.look().full == "1286 g"  # 907.2 g and 3.785 L of 100 kg/m³
+    assert timer.look().fill_time == pytest.approx(3.785, abs=0.05)
+    for container in ("", "tub"):
+        timer = SampleTimer()
+        timer.begin()
+        timer.press(10.0, {"container": container, "empty": "640 g"})
+        timer.press(20.0, {})
+        timer.weigh_simulated(100.0, 1e-3)
+        assert (timer.look().full, timer.look().simulated) == ("", False)

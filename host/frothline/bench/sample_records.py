@@ -5,11 +5,12 @@ from __future__ import annotations
 import threading
 from collections.abc import Mapping
 from dataclasses import replace
+from math import nan
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from frothline.bench.sample_correction import TakenSample, read_correction
-from frothline.bench.sample_timer import DRAIN, WEIGH, SampleTimer
+from frothline.bench.sample_timer import DRAIN, FILLING, WEIGH, SampleTimer
 from frothline.bench.session_api import SessionApi
 from frothline.bench.snapshot import Snapshot
 from frothline.errors import FrothlineError, InputError, SampleQuestioned
@@ -20,6 +21,9 @@ from frothline.trials.sample_sidecar import add_drained, append_sample, sample_e
 
 if TYPE_CHECKING:
     from frothline.generator.build import Build
+
+
+SIMULATED_BUCKET = ("20 L", "640 g")  # volume and empty mass of the bucket at a simulated rig
 
 
 class BuildOf(Protocol):
@@ -71,7 +75,25 @@ class SampleRecords:
                 words = self._words()
             elif before == DRAIN:
                 self._add_readings()
+            elif before == FILLING and (foam := self._simulated_foam()) is not None:
+                self.timer.weigh_simulated(*foam)
             return words
+
+    def begin(self) -> None:
+        """Open the timer. A simulated rig has a simulated bucket: nobody could weigh one."""
+        self.timer.begin(*(SIMULATED_BUCKET if self._simulated_foam() is not None else ()))
+
+    def _simulated_foam(self) -> tuple[float, float] | None:
+        """Density, kg/m³, and rate, m³/s, of the foam that a simulated rig makes now; None without any."""
+        simulation: Any = getattr(self._session, "simulation", None)
+        if simulation is None:
+            return None
+        try:
+            truth = simulation.truth()
+        except FrothlineError:
+            return None
+        density, rate = (float(truth.get(name, nan)) for name in ("foam_density", "foam_rate"))
+        return (density, rate) if density > 0.0 and rate > 0.0 else None
 
     def discard(self) -> str:
         """Leave the timer; saved samples stay."""

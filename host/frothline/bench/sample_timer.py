@@ -71,6 +71,7 @@ class Timing:
     fill: str = ""  # fill time as typed, if it replaces the timed one
     confirmed: bool = False  # a person confirmed the readings
     question: str = ""  # the run's question about the sample, which is not used yet
+    simulated: bool = False  # whether the simulation gave weight and fill time
 
     @property
     def fill_time(self) -> float | None:
@@ -171,11 +172,25 @@ class SampleTimer:
     def look(self) -> Timing:
         return self._at
 
-    def begin(self) -> None:
-        """Prepare for a bucket; container and empty mass stay from the last sample."""
+    def begin(self, container: str = "", empty: str = "") -> None:
+        """Prepare for a bucket; its volume and empty mass stay from the last sample, and are as given for the first."""
         with self._lock:
             if self._at.step == OFF:
-                self._at = Timing(READY, self._at.container, self._at.empty, depth=self._at.depth)
+                at = self._at
+                self._at = Timing(READY, at.container or container, at.empty or empty, depth=at.depth)
+
+    def weigh_simulated(self, density: float, rate: float) -> None:
+        """Enter what a bucket of foam of this density, kg/m³, weighs and how long it takes to fill at this rate, m³/s.
+
+        Nothing changes at another step, or where the bucket's volume or empty mass is not readable.
+        """
+        with self._lock:
+            at = self._at
+            if at.step != WEIGH or any(at.unreadable(name) or not getattr(at, name) for name in ("container", "empty")):
+                return
+            volume, empty = (_read(getattr(at, name), KINDS[name], LABELS[name]) for name in ("container", "empty"))
+            full, fill = f"{1e3 * (empty + density * volume):.0f} g", f"{volume / rate:.1f} s"
+            self._at = replace(at, full=full, fill=fill, simulated=True)
 
     def weigh_again(self) -> None:
         """Return to the weighing with all entries, because the sample could not be saved."""
@@ -228,7 +243,9 @@ class SampleTimer:
     def _press(self, now: float, typed: dict[str, str], recording: str, recorded: float) -> str:
         at = self._at
         if at.step == READY:
-            self._at = replace(at, step=FILLING, under=now, filled=None, full="", drained=(), fill="", question="")
+            self._at = replace(
+                at, step=FILLING, under=now, filled=None, full="", drained=(), fill="", question="", simulated=False
+            )
         elif at.step == FILLING and at.under is not None and now - at.under < SAME_PRESS:
             return ""
         elif at.step == FILLING:

@@ -152,6 +152,7 @@ BEFORE = "weigh the empty bucket first; press when the foam flows in"
 UNTIL = "press when the bucket is full"
 CHECK, CHECK_ABOUT = "check the sample", "not used yet: correct a value and press Save weight, or use it as it is"
 LEVEL = "level with the rim, outside wiped"
+SIMULATED_BUCKET = "simulated bucket: weight and fill time come from the simulation"
 ALL_READ = "all read"
 FILL_EXAMPLE, OPTIONAL = "s, or: not timed", "optional"
 

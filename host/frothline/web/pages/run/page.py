@@ -120,7 +120,7 @@ def register(app: Dash, feed: Feed) -> None:
             return runs.samples.count_sample(argument, counts=verb == "count-again")
         if verb == "begin":
             require_rig(feed.session.snapshot(), SAMPLE)
-            runs.timer.begin()
+            runs.samples.begin()
             return ""
         plain = {"stop": runs.stop, "discard": runs.discard, "refill": runs.refill, "refilled": runs.refilled}
         if verb in plain:

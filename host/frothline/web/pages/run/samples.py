@@ -154,6 +154,8 @@ def _step(timing: Timing, now: float, taken: Sequence[TakenSample], system: str)
         if timing.question:
             return labels.CHECK, "", labels.CHECK_ABOUT
         took = "" if timing.fill_time is None else f"; {labels.filled_in(timing.fill_time)}"
+        if timing.simulated:
+            return INSTRUCTIONS[WEIGH], "", f"{labels.SIMULATED_BUCKET}{took}"
         return INSTRUCTIONS[WEIGH], "", f"{labels.LEVEL}{took}"
     at = timing.next_reading(now)
     sample = taken[-1].sample if taken else None
