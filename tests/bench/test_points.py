@@ -159,3 +159,14 @@ def test_a_press_while_a_reading_is_missing_is_refused_with_what_is_missing(name
 
 def test_full_air_through_a_real_rotor_is_not_taken_as_closed():
     assert pressed_with(series("steady", 3.0)).why.startswith("not taken as closed: air still flows")
+
+
+def test_a_session_without_a_sweep_keeps_no_steady_stretches():
+    """Each is a minute at most: 72 hours of a steady line would leave 4,320 of them."""
+    live = LiveSweep()
+    for name in ("steady", "sweep"):
+        live.feed(series(name, 130.0))
+        assert live._steady.points == []
+        assert live._steady.refused == []
+    assert live.look().points == ()
+    live.close()

@@ -207,6 +207,21 @@ def test_a_small_file_that_would_fill_the_memory_is_refused(tmp_path):
         photos.copy(path)
 
 
+@pytest.mark.parametrize(
+    ("progressive", "height", "refused"), [(True, 4100, True), (True, 3900, False), (False, 9800, False)]
+)
+def test_a_progressive_jpeg_that_would_fill_the_memory_is_refused(tmp_path, progressive, height, refused):
+    """Its coefficients are kept as a whole: 118 million pixels took 356 MB, a usual one of that size 11 MB."""
+    written = io.BytesIO()
+    Image.new("RGB", (16, 16)).save(written, "JPEG", progressive=progressive)
+    data = bytearray(written.getvalue())
+    frame = data.index(b"\xff\xc2" if progressive else b"\xff\xc0")  # ITU-T T.81, B.2.2: SOF, height and width
+    data[frame + 5 : frame + 9] = struct.pack(">HH", height, 12_200)
+    path = tmp_path / "large.jpg"
+    path.write_bytes(data)
+    assert ("too many" in photos.trouble(path)) is refused
+
+
 def png_chunk(name, content):
     """PNG, 5.3: length, name, content, CRC of name and content."""
     return struct.pack(">I", len(content)) + name + content + struct.pack(">I", zlib.crc32(name + content))

@@ -3,10 +3,12 @@
 import http.client
 import io
 import json
+import re
 import socket
 import sys
 from urllib.parse import urlsplit
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -235,6 +237,73 @@ def test_a_name_of_this_computer_is_served_under_that_name(bench, monkeypatch):
         local = f"http://127.0.0.1:{port}/"
         assert ask(local, Host=f"workshop:{port}")[0] == 200
         assert ask(local, Host=f"elsewhere:{port}")[0] == 400
+
+
+def needs_ipv6():
+    try:
+        socket.create_server(("::1", 0), family=socket.AF_INET6).close()
+    except OSError:
+        pytest.skip("this computer has no IPv6")
+
+
+def test_an_ipv6_address_is_served_and_its_link_can_be_opened(bench):
+    needs_ipv6()
+    with serving(bench, host="::1") as link:
+        port = urlsplit(link).port
+        assert link == f"http://[::1]:{port}/"
+        assert link.viewers == ""
+        assert ask(link)[0] == 200
+        assert ask(link, Host=f"[::2]:{port}")[0] == 400
+        assert "error" not in press(link)
+    assert bench.calls.count("start_recording") == 1
+
+
+def test_every_address_includes_those_of_ipv4(bench):
+    needs_ipv6()
+    with serving(bench, host="::") as link:
+        port = urlsplit(link).port
+        assert link.startswith(f"http://[::1]:{port}/?key=")
+        assert ask(link, f"/?{urlsplit(link).query}")[0] == 303
+        assert ask(f"http://127.0.0.1:{port}/", f"/?{urlsplit(link).query}")[0] == 303
+
+
+def test_a_computer_with_ipv6_alone_prints_that_address(monkeypatch):
+    real = socket.socket.connect
+    seen = []
+
+    def connect(self, place):
+        if self.family == socket.AF_INET:
+            raise OSError("no route")
+        seen.append(place)
+        return real(self, ("::1", 9))
+
+    needs_ipv6()
+    monkeypatch.setattr(socket.socket, "connect", connect)
+    assert address.network_address() == "::1"
+    assert seen == [("2001:db8::9", 9)]  # RFC 3849, for documentation
+
+
+@pytest.mark.parametrize(
+    "link", ["http://192.168.1.20:8050/?key=0123456789abcdefghijkl", "http://[2001:db8::7]:8050/?key=-_A"]
+)
+def test_the_code_that_is_drawn_is_read_back_as_the_link(monkeypatch, link):
+    """By zxing-cpp, a reader that is not ours, from the characters as a terminal shows them: two rows in a line."""
+    zxingcpp = pytest.importorskip("zxingcpp")
+
+    class Terminal(io.StringIO):
+        encoding = "utf-8"
+
+        def isatty(self):
+            return True
+
+    monkeypatch.setattr(sys, "stderr", Terminal())
+    halves = {" ": (0, 0), "█": (1, 1), "▀": (1, 0), "▄": (0, 1)}
+    plain = re.sub(r"\x1b\[[0-9;]*m", "", qr_code(link)).strip("\n").split("\n")
+    shown = np.array([[halves[one] for one in line] for line in plain], dtype=np.uint8)  # 1: lit
+    rows = shown.transpose(0, 2, 1).reshape(-1, shown.shape[1])
+    picture = np.kron(rows, np.ones((4, 4), dtype=np.uint8)) * 255
+    (found,) = zxingcpp.read_barcodes(picture)
+    assert found.text == link
 
 
 def test_the_code_is_drawn_on_a_terminal_alone(monkeypatch):

@@ -181,7 +181,7 @@ class GeneratorWorkspace:
         """
         with self._lock:
             before = self._draft.built
-            path = self._draft.save(self._folder.sheets, name)
+            path = self._draft.save(self._folder.for_saving(), name)
             edited = self._draft.build
             assert edited is not None  # otherwise it was not saved
             if self._sweeps.has_measured_line and not has_same_air_path(before, edited):

@@ -53,7 +53,6 @@ class LiveSweep:
         self.time = float("nan")  # s, of the newest reading passed to a guide
         self._steady: Any = None
         self._names: tuple[str, ...] = ()  # of the columns fed to it
-        self._taken = 0  # of the finder's points
         self._state = UNKNOWN
         self._points: tuple[SteadyPoint, ...] = ()
         self._guide: SweepGuide | None = None
@@ -82,7 +81,7 @@ class LiveSweep:
                 self._forget()
                 self._guide = SourceSweepGuide()
             self._sweep = self._guide.state()
-            self._steady, self._taken = None, 0
+            self._steady = None
 
     def end_sweep(self) -> None:
         """End the sweep. A steady stretch that is still open becomes a point; points and fit stay."""
@@ -154,10 +153,9 @@ class LiveSweep:
                 self._finish()  # another calibration or element has other errors
             if self._steady is None:
                 self._steady, self._names = self._new_finder(), tuple(columns)
-                self._taken = 0
             for part in _parts(columns["time"]):
                 if self._steady is None:  # the guide has discarded what came before
-                    self._steady, self._taken = self._new_finder(), 0
+                    self._steady = self._new_finder()
                 state = self._steady.feed(**{name: column[part] for name, column in columns.items()})
                 self._state = SteadyProgress(state.state, float(state.progress), state.reason)
                 self._collect()
@@ -214,8 +212,9 @@ class LiveSweep:
             self._steady = None
 
     def _collect(self) -> None:
-        fresh = self._steady.points[self._taken :]
-        self._taken += len(fresh)
+        fresh = tuple(self._steady.points)
+        self._steady.points.clear()  # in a session of days, with no sweep to take them, they would fill the memory
+        self._steady.refused.clear()
         if not fresh or self._guide is None:
             return
         if self._guide.of in STATES:

@@ -12,9 +12,10 @@ from typing import Any
 
 from frothline.bench.background import Background
 from frothline.bench.library import title_of
-from frothline.errors import FrothlineError
+from frothline.errors import FrothlineError, InputError
 from frothline.recording.catalogue import Catalogue
 from frothline.recording.summary import GENERATOR_SWEEP, Entry
+from frothline.trials.inside_folder import leads_out
 
 SHEETS = "builds"  # folder of the sheets inside the folder of the recordings; trials read it too
 LOOK_EVERY = 3.0  # s between two checks for changes in the folder
@@ -68,6 +69,16 @@ class SheetFolder:
     @property
     def sheets(self) -> Path:
         return self.folder / SHEETS
+
+    def for_saving(self) -> Path:
+        """The folder of the sheets. Raises InputError if it is a link out of the folder of the recordings."""
+        if leads_out(self.folder, self.sheets):
+            raise InputError(
+                "the sheet is not saved: the folder of the sheets is a link to another place",
+                where=str(self.sheets),
+                remedy="Replace the link by a folder",
+            )
+        return self.sheets
 
     def begin(self, folder: Path, *, simulated: bool) -> None:
         """Begin after the rig has answered and the folder of its recordings is known."""

@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 FORMATS = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG", ".webp": "WEBP"}  # format name of the library by suffix
 LARGEST = 30_000_000  # bytes of a file that is read
 # Pixels of a photo. The largest of a phone is 108 million, as JPEG, which is scaled down while it is decoded. Other
-# formats are decoded as a whole: 4 bytes a pixel.
-MOST_PIXELS = {"JPEG": 120_000_000, "PNG": 50_000_000, "WEBP": 50_000_000}
+# formats are decoded as a whole: 4 bytes a pixel. A progressive JPEG needs up to 6 bytes a pixel for its coefficients.
+MOST_PIXELS = {"JPEG": 120_000_000, "progressive JPEG": 50_000_000, "PNG": 50_000_000, "WEBP": 50_000_000}
 THUMBNAIL, LARGE = 360, 1600  # px of the longer side
 QUALITY = 82  # of the JPEG, usual for photos
 KEPT = 60  # small copies kept in memory
@@ -133,6 +133,7 @@ def _opened(path: Path) -> Iterator[Image]:
     except (UnidentifiedImageError, Images.DecompressionBombError, OSError, ValueError, SyntaxError) as error:
         raise InputError(f"it cannot be read as {kind}", where=str(path)) from error
     with image:
+        kind = "progressive JPEG" if kind == "JPEG" and image.info.get("progressive") else kind
         if image.width * image.height > MOST_PIXELS[kind]:
             raise InputError(
                 f"it has {image.width} x {image.height} pixels, too many", where=str(path), remedy="Save it smaller"

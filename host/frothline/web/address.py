@@ -7,6 +7,8 @@ import socket
 from typing import Self
 
 HOST, PORT = "127.0.0.1", 8050
+# Addresses for documentation, RFC 5737 and RFC 3849. A datagram socket selects its route to one and sends nothing.
+_ELSEWHERE = ((socket.AF_INET, "192.0.2.1"), (socket.AF_INET6, "2001:db8::9"))
 
 
 def is_loopback(host: str) -> bool:
@@ -39,13 +41,15 @@ def is_everywhere(host: str) -> bool:
 
 
 def network_address() -> str:
-    """The address of this computer in its network, or its name if it is in none."""
-    try:
-        with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
-            probe.connect(("192.0.2.1", 9))  # RFC 5737, for documentation: it selects a route and sends nothing
-            return str(probe.getsockname()[0])
-    except OSError:
-        return socket.gethostname()
+    """The address of this computer in its network, IPv6 where it has no IPv4, or its name if it is in none."""
+    for family, elsewhere in _ELSEWHERE:
+        try:
+            with socket.socket(family, socket.SOCK_DGRAM) as probe:
+                probe.connect((elsewhere, 9))
+                return str(probe.getsockname()[0])
+        except OSError:
+            continue
+    return socket.gethostname()
 
 
 def is_free(host: str, port: int) -> bool:

@@ -129,7 +129,8 @@ def _listen(host: str, port: int) -> socket.socket:
     try:
         found = socket.getaddrinfo(host or None, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE)
         family, *_, address = found[0]
-        return socket.create_server(address[:2], family=family)
+        both = family == socket.AF_INET6 and is_everywhere(host) and socket.has_dualstack_ipv6()
+        return socket.create_server(address, family=family, dualstack_ipv6=both)
     except (socket.gaierror, UnicodeError) as error:  # UnicodeError: a part of the name is too long
         what = f"the host “{host}” cannot be found ({getattr(error, 'strerror', None) or error})"
         raise InputError(what, where="--host", remedy=THIS_COMPUTER) from error
