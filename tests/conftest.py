@@ -1,6 +1,7 @@
 """How all tests run: in several processes, the long files first, and no example against the clock."""
 
 import gc
+import os
 from collections import Counter
 
 import pytest
@@ -10,6 +11,8 @@ from reader_window import SharedBrowser
 # On a busy machine an example may take as long as it likes.
 settings.register_profile("everyday", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("everyday")
+
+os.environ["FROTHLINE_PREFERENCES"] = os.devnull + ".toml"  # there is none: nobody's preferences change a test
 
 BROWSER = SharedBrowser()
 

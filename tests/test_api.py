@@ -1,7 +1,6 @@
 """``import frothline as fl``: each name, what it takes, what it gives, and that page and prompt give the same."""
 
 import inspect
-import json
 import math
 import pickle
 import re
@@ -15,6 +14,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from prompt_json import result_of
 
 import frothline as fl
 from frothline import api_page, cli
@@ -193,7 +193,7 @@ def test_auto_takes_the_calibration_that_page_and_prompt_take(tmp_path, capsys, 
     auto = fl.fit_source(path)
     assert auto.shut_off.value == pytest.approx(1.5 * curve.shut_off.value, rel=0.02)
     assert cli.main(["curve", str(path), "--json"]) == 0
-    prompt = json.loads(capsys.readouterr().out)
+    prompt = result_of(capsys.readouterr().out)
     assert prompt["shut_off"]["value"] == pytest.approx(auto.shut_off.value, rel=1e-12)
     assert load_sweeps([path]).points == auto.sweeps.points  # what the page calls
     assert fl.fit_source(path, calibration=None).shut_off == curve.shut_off
@@ -206,7 +206,7 @@ def test_auto_takes_the_calibration_that_page_and_prompt_take(tmp_path, capsys, 
 
 def test_a_change_is_evaluated_as_the_prompt_evaluates_it(capsys, narrower):
     assert cli.main(["whatif", str(SHEET), "--sweep", str(SWEEP), "--set", "outlet.bore=26 mm", "--json"]) == 0
-    prompt = json.loads(capsys.readouterr().out)
+    prompt = result_of(capsys.readouterr().out)
     for name in ("value", "lower", "upper"):
         assert prompt["flow_change"][name] == pytest.approx(getattr(narrower.change.flow_change, name), rel=1e-9)
         assert prompt["then"]["pressure"][name] == pytest.approx(getattr(narrower.now.pressure, name), rel=1e-9)
@@ -219,7 +219,7 @@ def test_entries_that_go_along_do_so_as_at_the_prompt(curve, capsys):
     assert "packing.mass" in found.changed
     assert "packing.mass" not in alone.changed
     assert cli.main(["whatif", str(SHEET), "--sweep", str(SWEEP), "--set", "packing.length=400 mm", "--json"]) == 0
-    prompt = json.loads(capsys.readouterr().out)
+    prompt = result_of(capsys.readouterr().out)
     assert prompt["then"]["pressure"]["value"] == pytest.approx(found.now.pressure.value, rel=1e-9)
 
 
@@ -236,7 +236,7 @@ def test_a_batch_is_the_batch_of_the_prompt(notebook, capsys):
     mixed = fl.batch("600 kg/m3", "120 L", trial, notebook=notebook)
     options = ["--density", "600", "--volume", "120 L", "--folder", str(notebook.folder), "--trial", trial.name]
     assert cli.main(["batch", *options, "--json"]) == 0
-    prompt = json.loads(capsys.readouterr().out)
+    prompt = result_of(capsys.readouterr().out)
     assert prompt["cast_density"]["upper"] == pytest.approx(mixed.cast_density.upper, rel=1e-12)
     assert (
         fl.batch(600, 0.12, trial, bag=25, bucket=0.01).cast_density == mixed.cast_density

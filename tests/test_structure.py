@@ -21,6 +21,7 @@ FLOORS = {
     "rounding": 0,
     "interval_sum": 0,
     "toml_text": 0,
+    "preferences": 1,
     "atomic_file": 1,
     "estimate": 1,
     "quantities": 1,

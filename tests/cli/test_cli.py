@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from prompt_json import result_of
 
 from frothline import cli
 from frothline.bench.session import Session
@@ -105,7 +106,7 @@ def test_a_whole_recording_verifies_with_code_0(capsys, sweep):
 def test_a_damaged_recording_verifies_with_code_1_and_says_where(capsys, damaged):
     code, out, _ = run(capsys, "verify", damaged, "--json")
     assert code == 1
-    report = json.loads(out)
+    (report,) = result_of(out)
     assert report["whole"] is False
     (place,) = report["damage"]
     assert abs(place["offset"] - damaged.stat().st_size // 2) < 256
@@ -141,7 +142,7 @@ def test_a_table_can_be_read_back_by_pandas_alone(capsys, sweep, tmp_path):
     target = tmp_path / "sweep.csv"
     code, out, _ = run(capsys, "table", sweep, "-o", target, "--json")
     assert code == 0
-    said = json.loads(out)
+    said = result_of(out)
     table = pd.read_csv(target, comment="#")
     assert len(table) == said["rows"] > 8000  # 85 s at 100 Hz
     assert said["units"]["line_pressure"] == "Pa"
@@ -177,7 +178,7 @@ def test_an_unknown_kind_of_table_is_refused_before_anything_is_read(capsys, swe
 def test_a_recorded_sweep_gives_a_curve_with_intervals(capsys, sweep):
     code, out, _ = run(capsys, "curve", sweep, "--json")
     assert code == 0
-    said = json.loads(out)
+    said = result_of(out)
     for name in ("shut_off", "free_delivery", "air_power"):
         assert said[name]["lower"] < said[name]["value"] < said[name]["upper"]
     assert said["shut_off"]["unit"] == "Pa"
@@ -197,7 +198,7 @@ def test_the_text_of_a_curve_follows_the_reader_s_units(capsys, sweep):
 
 def test_a_curve_is_given_as_found_and_in_standard_air(capsys, sweep):
     """The simulated motor's own figures at both densities; what the sensors have in common cancels in their ratio."""
-    said = json.loads(run(capsys, "curve", sweep, "--json")[1])
+    said = result_of(run(capsys, "curve", sweep, "--json")[1])
     _, world = stream("modelled://sweep?seed=6", 3.0)
     truth = world.figures()
     for name in ("shut_off", "free_delivery", "air_power"):
@@ -208,7 +209,7 @@ def test_a_curve_is_given_as_found_and_in_standard_air(capsys, sweep):
 
 
 def test_figures_at_another_altitude_and_voltage_follow_the_fan_laws(capsys, sweep):
-    said = json.loads(run(capsys, "curve", sweep, "--altitude", 1000, "--motor", "constant speed", "--json")[1])
+    said = result_of(run(capsys, "curve", sweep, "--altitude", 1000, "--motor", "constant speed", "--json")[1])
     # US Standard Atmosphere 1976 at 1000 m: 1.1116590 kg/m3; of a governed source pressure goes with the density
     assert said["elsewhere"]["density"] == pytest.approx(1.1116590, rel=1e-4)
     ratio = said["elsewhere"]["shut_off"]["value"] / said["standard"]["shut_off"]["value"]
@@ -225,7 +226,7 @@ def test_sweeps_of_two_sources_are_told_apart_with_code_1(capsys, sweep, tmp_pat
         writer.write(data)
     code, out, _ = run(capsys, "curve", sweep, tmp_path / "other.froth", "--json")
     assert code == 1
-    assert json.loads(out)["pooling"]["same"] is False
+    assert result_of(out)["pooling"]["same"] is False
     code, _, err = run(capsys, "curve", sweep, sweep)
     assert code == 2
     assert "given twice" in err
@@ -257,7 +258,7 @@ def test_how_long_a_compressors_tank_lasts_is_told_with_its_cautions(capsys):
     free air at 20 °C has 1.204 kg/m3, not 1.2."""
     tank = ("--tank", 60, "--full", 125, "--down-to", 90, "--draw", 10, "--units", "inch-pound")
     code, out, _ = run(capsys, "sources", "compressor", *tank, "--json")
-    said = json.loads(out)
+    said = result_of(out)
     assert code == 0
     assert said["seconds"]["value"] == pytest.approx(114.6, rel=0.01)
     # A gauge of 2.5 % of 16 bar at both ends of a fall of 2.413 bar alone: sqrt 2 x 0.231 / 2.413 = 13.5 %, by hand.
@@ -277,7 +278,7 @@ def test_a_pump_that_keeps_up_is_told_from_one_that_does_not(capsys):
     assert "the pump is sufficient" in out
     _, out, _ = run(capsys, "sources", *tank, "--pump", 1, "--json")
     # mass balance by hand: 0.05 x 4e5 / (287.05 x 293.15) / 1.2 = 0.1981 m3 of standard air, 2 L/s short: 99 s
-    assert json.loads(out)["seconds"]["value"] == pytest.approx(99.0, rel=0.005)
+    assert result_of(out)["seconds"]["value"] == pytest.approx(99.0, rel=0.005)
 
 
 @pytest.mark.parametrize(
@@ -299,7 +300,7 @@ def test_what_is_no_tank_is_refused_with_what_is_wrong(capsys, tank, where):
 def test_which_source_can_carry_a_generator_is_said_with_where_they_meet(capsys, sweep):
     """A resistance that no blower of 25 kPa can push 10 L/s through: 10 L/s of p = B q2 asks for 100 kPa at B = 1e9."""
     code, out, _ = run(capsys, "compare", sweep, "--resistance", 0, 6e6, "--json")
-    said = json.loads(out)
+    said = result_of(out)
     assert code == 0
     (one,) = said["carried"]
     assert one["can"]
@@ -323,7 +324,7 @@ def test_what_looks_wrong_with_a_sweep_is_said_beside_its_curve(capsys, tmp_path
         writer.write(data)
     code, out, err = run(capsys, "curve", tmp_path / "sagging.froth", "--json")
     assert code == 0
-    assert [one["code"] for one in json.loads(out)["findings"]] == ["supply-sagging"]
+    assert [one["code"] for one in result_of(out)["findings"]] == ["supply-sagging"]
     assert "warning: " in err
     assert "supply fell by" in err
 
@@ -351,7 +352,7 @@ def test_a_recording_at_the_prompt_is_whole_and_keeps_the_note(capsys, tmp_path)
         "--json",
     )  # fmt: skip
     assert code == 0
-    said = json.loads(out)
+    said = result_of(out)
     assert said["path"] == str(tmp_path / "first.froth")
     assert said["losses"]["missing"] == 0
     assert 'note = "warm"' in (tmp_path / "first.toml").read_text()
@@ -363,7 +364,7 @@ def test_losses_while_recording_are_code_1(capsys, tmp_path):
         capsys, "record", "--port", "modelled://steady?damage=0.05", "--folder", tmp_path, "--seconds", 1.5, "--json"
     )
     assert code == 1
-    losses = json.loads(out)["losses"]
+    losses = result_of(out)["losses"]
     assert losses["damaged"] + losses["missing"] > 0
 
 
@@ -387,7 +388,7 @@ def test_finding_nothing_is_code_3_and_lists_what_was_asked(capsys, monkeypatch)
     monkeypatch.setattr("frothline.cli.find.candidates", lambda: [gone])
     code, out, _ = run(capsys, "find", "--patience", "0.2", "--json")
     assert code == 3
-    report = json.loads(out)
+    report = result_of(out)
     assert report["rigs"] == []
     assert report["others"][0]["code"] == "port-not-found"
 
@@ -463,7 +464,7 @@ def demo_to_first_page(tmp_path):
     command = [*PROGRAM, "demo", "--no-browser", "--folder", str(tmp_path), "--json"]
     began = time.monotonic()
     running = begin(command)
-    said = json.loads(running.stdout.readline())
+    said = result_of(running.stdout.readline())
     took = time.monotonic() - began
     assert re.fullmatch(r"http://127\.0\.0\.1:\d+/?", said["address"])
     assert said["folder"] == str(tmp_path)

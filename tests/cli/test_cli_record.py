@@ -1,12 +1,12 @@
 """``record``: the result and the exit code come from what is on the disk when the recording has ended."""
 
-import json
 import shutil
 import threading
 import time
 from pathlib import Path
 
 import pytest
+from prompt_json import result_of
 
 from frothline import cli
 from frothline.bench import port_access, session
@@ -46,7 +46,7 @@ def when_there(path, do):
 
 def test_the_result_counts_the_frames_that_are_on_the_disk(capsys, tmp_path):
     code, said = record(capsys, tmp_path, "--json", seconds=1.5)
-    result = json.loads(said.out)
+    result = result_of(said.out)
     assert code == 0
     assert result["lost"] == []
     assert result["frames"] == verify(tmp_path / "first.froth").frames > 100
@@ -144,7 +144,7 @@ def test_a_playback_is_recorded_from_its_first_frame_to_its_last(tmp_path, capsy
     source = Path(__file__).parents[2] / "recordings" / "season" / "03-29-sweep-shop-motor.froth"
     url = f"replay://{source}?speed={speed}"
     code = cli.main(["record", "copy", "--port", url, "--folder", str(tmp_path), "--sweep", "--json"])
-    data = json.loads(capsys.readouterr().out)
+    data = result_of(capsys.readouterr().out)
     assert code == 0
     played = verify(source)
     assert data["losses"]["frames"] >= played.frames - 4  # all but the answer to the first question

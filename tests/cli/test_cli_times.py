@@ -1,11 +1,11 @@
 """Times at the prompt and in reports: local time with its zone for people, UTC in JSON and files."""
 
-import json
 import time
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from prompt_json import result_of
 
 from frothline import cli
 from frothline.formatting import local_day, local_time
@@ -50,7 +50,7 @@ def test_a_list_shows_local_time_and_json_is_in_utc(zone, capsys):
     assert cli.main(["recordings", str(SEASON), "--words", "long packing, blower"]) == 0
     assert "2025-05-10 02:40 PDT" in capsys.readouterr().out
     assert cli.main(["recordings", str(SEASON), "--words", "long packing, blower", "--json"]) == 0
-    (entry,) = json.loads(capsys.readouterr().out)
+    (entry,) = result_of(capsys.readouterr().out)
     assert datetime.fromtimestamp(entry["started"], UTC) == datetime(2025, 5, 10, 9, 40, tzinfo=UTC)
 
 
@@ -59,7 +59,7 @@ def test_a_day_that_is_filtered_by_is_one_of_the_local_calendar(zone, capsys):
     zone("HST10")
     for days, count in ((["--since", "2025-05-10"], 0), (["--since", "2025-05-09", "--until", "2025-05-09"], 1)):
         assert cli.main(["recordings", str(SEASON), *days, "--json"]) == 0
-        assert len(json.loads(capsys.readouterr().out)) == count
+        assert len(result_of(capsys.readouterr().out)) == count
     assert local_day(datetime(2025, 5, 10, 9, 40, tzinfo=UTC)) == "2025-05-09"
 
 

@@ -6,6 +6,7 @@ import textwrap
 from pathlib import Path
 
 import pytest
+from prompt_json import result_of
 
 from frothline import cli
 from frothline.cli.arguments.plan import ABOUT
@@ -27,7 +28,7 @@ def run(capsys, *arguments):
 def as_json(capsys, *arguments):
     code, out, err = run(capsys, *arguments, "--json")
     assert code == 0, err
-    return json.loads(out)
+    return result_of(out)
 
 
 def test_recordings_are_searched_and_filtered(capsys):
@@ -148,7 +149,7 @@ def test_a_sample_that_was_timed_too_long_for_the_air_blown_in_is_asked_about_at
     assert cli.main([*tub, "--fill-time", "60 s"]) == 0
     assert "Check this sample: 60 L in 60.0 s" in capsys.readouterr().out
     assert cli.main([*tub, "--fill-time", "7 s", "--json"]) == 0
-    assert json.loads(capsys.readouterr().out)["question"] == ""
+    assert result_of(capsys.readouterr().out)["question"] == ""
 
 
 def test_a_sample_at_the_prompt_and_the_lines_to_keep(capsys):

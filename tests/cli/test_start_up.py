@@ -42,7 +42,16 @@ def modules_after(program, *arguments, **more):
 def test_the_help_of_the_program_loads_no_command_and_no_arrays():
     modules = modules_after(PROGRAM, "--help")
     own = {name for name in modules if name.startswith("frothline")}
-    assert own == {"frothline", "frothline.cli", "frothline.cli.output", "frothline.errors"}
+    assert own == {
+        "frothline",
+        "frothline.cli",
+        "frothline.cli.output",
+        "frothline.cli.plain_text",
+        "frothline.errors",
+        "frothline.preferences",
+        "frothline.toml_text",
+        "frothline.units",
+    }
     assert "numpy" not in modules
 
 

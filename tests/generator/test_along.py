@@ -1,11 +1,11 @@
 """What goes along with a changed entry, by one rule for page, prompt, size search and plan."""
 
 import dataclasses
-import json
 import shutil
 from pathlib import Path
 
 import pytest
+from prompt_json import result_of
 from waiting import until
 
 from frothline import cli
@@ -110,7 +110,7 @@ def whatif(capsys, *options):
     code = cli.main(["whatif", str(FIRST), "--sweep", str(SWEEP), *options, "--json"])
     out = capsys.readouterr().out
     assert code == 0, out
-    return json.loads(out)
+    return result_of(out)
 
 
 def test_the_prompt_says_what_went_along_and_alone_switches_it_off(capsys):

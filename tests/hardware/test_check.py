@@ -3,6 +3,7 @@
 import json
 
 import pytest
+from prompt_json import result_of
 
 from frothline.bench.self_test import ABSENT, FAULTY, GOOD, ODD, SKIPPED, SelfTest, at_rest
 from frothline.bench.session import Session
@@ -161,7 +162,7 @@ def test_the_card_is_printed_and_its_exit_code_says_all_well(capsys):
 @pytest.mark.slow
 def test_the_card_as_json_and_the_exit_code_of_a_rig_that_wants_looking_at(capsys):
     assert main(["check", "--port", f"modelled://idle?speed={FAST}", "--at-rest", "--level", "3", "--json"]) == 1
-    card = json.loads(capsys.readouterr().out)
+    card = result_of(capsys.readouterr().out)
     assert card["passed"] is False
     assert {one["part"]: one["verdict"] for one in card["outcomes"]}["scale"] == FAULTY
 

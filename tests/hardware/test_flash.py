@@ -9,6 +9,7 @@ from types import SimpleNamespace
 
 import pytest
 from fake_board import FakeBoard, PtyBoard
+from prompt_json import result_of
 
 from frothline.cli import main
 from frothline.errors import InputError, PortBusy, PortError, PortNotFound, PortSilent, WrongDevice
@@ -193,7 +194,7 @@ def test_a_dry_run_writes_nothing_and_shows_the_command(avrdude, capsys):
 
 def test_the_board_is_written_and_then_asked_who_it_is(avrdude, board, capsys):
     assert main(["flash", "--port", board, "--json"]) == 0
-    said = json.loads(capsys.readouterr().out)
+    said = result_of(capsys.readouterr().out)
     assert (said["written"], said["label"], said["firmware"]) == (True, "bench", "0.1.0")
     (call,) = avrdude.calls()
     # -c arduino is the bootloader's protocol, -D keeps avrdude from an erase that the bootloader does itself

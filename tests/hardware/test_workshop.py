@@ -1,10 +1,10 @@
 """What a workshop does at the prompt: zero, calibrations, settings, and the curve from drilled plates alone."""
 
 import io
-import json
 import re
 
 import pytest
+from prompt_json import result_of
 
 from frothline.cli import main
 from frothline.errors import InputError
@@ -31,7 +31,7 @@ def test_a_zero_is_kept_in_the_file_under_the_boards_name(tmp_path, monkeypatch,
     kept = load_calibration(file)
     assert 0.088 / 5 < kept.zeros["pressure"] < 0.313 / 5
     assert kept.board == "simulated 4"
-    assert json.loads(capsys.readouterr().out)["zero"] == pytest.approx(kept.zeros["pressure"])
+    assert result_of(capsys.readouterr().out)["zero"] == pytest.approx(kept.zeros["pressure"])
 
 
 @pytest.mark.slow
@@ -68,10 +68,10 @@ def test_answers_that_end_too_soon_leave_no_file(tmp_path, monkeypatch, capsys):
 
 def test_settings_are_shown_and_changed(capsys):
     assert main(["settings", "--port", RIG, "--json"]) == 0
-    before = json.loads(capsys.readouterr().out)
+    before = result_of(capsys.readouterr().out)
     assert before["written"] is False
     assert main(["settings", "--port", RIG, "--label", "bench 1", "--pressure-sensor", "mpx5010", "--json"]) == 0
-    after = json.loads(capsys.readouterr().out)
+    after = result_of(capsys.readouterr().out)
     assert (after["label"], after["pressure_sensor"], after["written"]) == ("bench 1", "mpx5010", True)
     assert after["temperature_sensor"] == before["temperature_sensor"]
 
@@ -80,7 +80,7 @@ def test_a_linear_sensor_is_set_from_its_data_sheet_and_shown(capsys):
     """0.5 to 4.5 V unless other voltages are given; range and accuracy have no default."""
     line = ["--pressure-range", "0", "30kPa", "--pressure-accuracy", "1%"]
     assert main(["settings", "--port", RIG, *line, "--json"]) == 0
-    shown = json.loads(capsys.readouterr().out)
+    shown = result_of(capsys.readouterr().out)
     assert (shown["pressure_sensor"], shown["written"]) == ("linear_pressure", True)
     assert shown["pressure_line"] == "0 to 30 kPa, 0.5 to 4.5 V, ±1 % of the span"
     volts = [
@@ -94,7 +94,7 @@ def test_a_linear_sensor_is_set_from_its_data_sheet_and_shown(capsys):
         "4",
     ]
     assert main(["settings", "--port", RIG, *volts, "--json"]) == 0
-    shown = json.loads(capsys.readouterr().out)
+    shown = result_of(capsys.readouterr().out)
     assert shown["differential_line"] == "-2.5 to 2.5 kPa, 0.25 to 4 V, ±0.25 % of the span"
     assert "differential" in shown["enabled"]
 
@@ -176,7 +176,7 @@ def test_a_vane_fitted_backwards_is_told_by_the_plates_and_shown(behind_plates, 
     code = main(["curve", *map(str, behind_plates["backwards"]), "--holes", *map(str, HOLES), "--json"])
     said = capsys.readouterr()
     assert code == 0
-    (finding,) = [one for one in json.loads(said.out)["findings"] if one["recording"] is None]
+    (finding,) = [one for one in result_of(said.out)["findings"] if one["recording"] is None]
     assert finding["code"] == "flow-backwards"
     less = float(re.search(r"(\d+) % less than the plates", finding["what"])[1])
     assert less == pytest.approx(29, abs=8)  # the plates' own 8 %, see above

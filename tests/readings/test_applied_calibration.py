@@ -1,7 +1,6 @@
 """One rule for the calibration of a recording: library, notebook, prompt and pages give the same figures."""
 
 import inspect
-import json
 import shutil
 import time
 from pathlib import Path
@@ -9,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from prompt_json import result_of
 
 from frothline.bench.library import Library, LibraryFolder
 from frothline.bench.live_series import LiveSeries
@@ -142,7 +142,7 @@ def test_recordings_with_two_calibrations_are_not_evaluated_together(tmp_path):
 
 def curve_of(capsys, *arguments):
     assert main([*map(str, arguments), "--json"]) == 0
-    return json.loads(capsys.readouterr().out)
+    return result_of(capsys.readouterr().out)
 
 
 def settled(look, seconds=120.0):

@@ -8,7 +8,7 @@ import pytest
 from fake_board import FakeBoard, FaultPort, PtyBoard, SocketBoard
 from waiting import until
 
-from frothline.errors import BoardRefused, PortBusy, PortSilent
+from frothline.errors import BoardRefused, PortBusy, PortLost, PortSilent
 from frothline.rig import BoardIdentity, Reader, Rig, ask, open_rig, reader
 from frothline.rig.handshake import Chunk
 from frothline.rig.port import Line
@@ -358,6 +358,28 @@ def test_a_listener_that_fails_does_not_end_the_link():
         rig.run(take)
         until(lambda: len(seen) > 5)
         assert "fell over" in rig.trouble
+
+
+@pytest.mark.parametrize("closing", [False, True])
+def test_a_listener_that_finds_the_port_closed_is_an_error_only_while_the_link_is_open(closing):
+    """A simulated operator may turn a throttle at the moment at which the program is stopped."""
+    board, seen, goes_on = FakeBoard(), threading.Event(), threading.Event()
+
+    def take(batch):
+        seen.set()
+        goes_on.wait()
+        raise PortLost("no port is open", where="port")
+
+    with SocketBoard(board) as there, open_rig(there.url) as rig:
+        rig.run(take)
+        seen.wait()
+        if closing:
+            threading.Timer(0.0, rig.close).start()
+            until(lambda: not rig.reader.is_alive())
+        goes_on.set()
+        if not closing:
+            until(lambda: rig.trouble)
+    assert rig.trouble == ("" if closing else "port: no port is open")
 
 
 def test_a_listener_that_is_slow_loses_live_bytes_but_no_byte_of_the_log():

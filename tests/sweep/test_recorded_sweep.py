@@ -1,10 +1,10 @@
 """A recorded sweep is used as what it says it is: an air source's, a dry or a wet one through a generator."""
 
-import json
 import shutil
 from pathlib import Path
 
 import pytest
+from prompt_json import result_of
 
 from frothline import cli
 from frothline.bench.recorder import sweep_metadata
@@ -214,7 +214,7 @@ def test_a_measured_resistance_is_shown_with_form_chi_squared_and_power_law(caps
     assert "degrees of freedom" in shown
     assert "power law p = k Qⁿ, Q in L/s: k = " in said
     cli.main(["compare", str(SWEEP), "--through", str(dry_sweep), "--json"])
-    data = json.loads(capsys.readouterr().out)["resistance"]
+    data = result_of(capsys.readouterr().out)["resistance"]
     assert data["form"] in shown
     # a dry packing with holes and an outlet: between laminar and square
     assert 1.0 <= data["power_law"]["n"]["value"] <= 2.1

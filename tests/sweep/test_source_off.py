@@ -4,10 +4,9 @@ The line is made by hand: flow through a sharp-edged hole with a discharge of 0.
 9600 pulses a cubic metre that stands below 0.4 m/s over 63 mm, a pressure sensor that reads 400 Pa too much.
 """
 
-import json
-
 import numpy as np
 import pytest
+from prompt_json import result_of
 
 from frothline.cli import main
 from frothline.recording.segments import Policy
@@ -199,7 +198,7 @@ def test_the_prompt_says_what_was_left_out_and_the_zero(tmp_path, capsys):
     options = [str(path) for path in paths] + ["--holes", *(f"{hole * 1e3:g}" for hole in holes)]
     assert main(["curve", *options, "--json"]) == 0
     captured = capsys.readouterr()
-    told = json.loads(captured.out)
+    told = result_of(captured.out)
     assert len(told["points"]) == len(holes)
     assert len(told["source_off"]) == len(holes)
     assert "left out; the pressure reads" in captured.err

@@ -3,11 +3,11 @@ the last change can be undone, and a build chosen by hand comes before everythin
 """
 
 import datetime as dt
-import json
 import shutil
 import tomllib
 
 import pytest
+from prompt_json import result_of
 from seasons import SEASON
 
 from frothline.cli import main
@@ -67,7 +67,7 @@ def test_a_plan_is_made_without_a_file_and_the_command_line_reads_it(folder, bui
     low, high = next((one.low, one.high) for one in plan.wishes if one.response == "density")
     assert (low, high) == pytest.approx((60.0, 5 * 16.01846337), rel=1e-6)  # NIST SP 811: 1 lb/ft3 is 16.01846 kg/m3
     assert main(["plan", str(folder / "plan.toml"), "--json"]) == 0
-    told = json.loads(capsys.readouterr().out)
+    told = result_of(capsys.readouterr().out)
     assert told["reason"] == next_of(plan, open_notebook(folder).trials).reason
     assert len(told["runs"]) >= 3  # one more than the parts separates them
 

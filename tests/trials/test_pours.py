@@ -1,10 +1,10 @@
 """The concrete decides: pours tied to trials, and which change helped judged by what was poured."""
 
-import json
 import shutil
 from pathlib import Path
 
 import pytest
+from prompt_json import result_of
 
 from frothline import cli
 from frothline.errors import InputError
@@ -144,7 +144,7 @@ def test_the_prompt_lists_pours_and_ends_with_1_where_one_has_a_question(capsys,
     assert "psi" in said
     assert "MPa" not in said
     assert cli.main(["pours", str(folder), "--json"]) == 1
-    data = json.loads(capsys.readouterr().out)
+    data = result_of(capsys.readouterr().out)
     assert {one["name"] for one in data["pours"]} >= {"04-26-planter"}
     assert cli.main(["pours", str(folder), "--new", "kerb", "--trial", "04-26-strong"]) == 0
     assert (folder / "pours" / "kerb.toml").is_file()

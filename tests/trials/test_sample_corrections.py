@@ -3,11 +3,11 @@
 Densities are checked by hand: net mass over volume, as weighed in air (the unit weight of ASTM C796, from memory).
 """
 
-import json
 import shutil
 import tomllib
 
 import pytest
+from prompt_json import result_of
 from seasons import SEASON
 
 from frothline.cli import main
@@ -111,7 +111,7 @@ def test_notebook_report_and_command_line_use_the_same_corrected_values(folder, 
     assert report.data["sample_figures"][0]["density"]["value"] == pytest.approx(trial.samples[0].density.value)
     assert "sample 1 corrected: withdrawn, does not count" in report.html
     assert main(["trials", str(folder), "--json"]) == 0
-    (told,) = json.loads(capsys.readouterr().out)
+    (told,) = result_of(capsys.readouterr().out)
     assert told["samples"] == len(trial.samples)
     assert told["density"]["value"] == pytest.approx(trial.density.value)
 

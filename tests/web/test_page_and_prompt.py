@@ -1,13 +1,13 @@
 """One question, one answer: the generator page and the prompt evaluate the same sheet, source and folder alike."""
 
 import dataclasses
-import json
 import shutil
 import time
 from pathlib import Path
 
 import pytest
 from fake_session import FakeSession
+from prompt_json import result_of
 
 from frothline import cli
 from frothline.bench import batch_form
@@ -69,7 +69,7 @@ def prompt_answer(capsys, *arguments):
     code = cli.main(["whatif", *map(str, arguments), "--json"])
     said = capsys.readouterr()
     assert code == 0, said.err
-    return json.loads(said.out)
+    return result_of(said.out)
 
 
 @pytest.mark.parametrize("outlet", [None, "32x3"])
@@ -95,8 +95,8 @@ def test_without_samples_in_the_folder_the_assumed_share_is_printed_before_the_f
         cli.main(["whatif", str(SHEET), "--sweep", str(tmp_path / f"{SWEEP}.froth"), "--set", "outlet.bore=32x3"]) == 0
     )
     lines = capsys.readouterr().out.splitlines()
-    figures = next(n for n, line in enumerate(lines) if line.startswith("now"))
-    last = max(n for n, line in enumerate(lines) if line.startswith("then"))
+    figures = next(n for n, line in enumerate(lines) if line.startswith("Now"))
+    last = max(n for n, line in enumerate(lines) if line.startswith("Then"))
     cautions = [n for n, line in enumerate(lines) if line.startswith("caution")]
     before = "\n".join(lines[:figures])
     assert "the air rate changes by" in before
@@ -163,6 +163,6 @@ def test_page_and_prompt_expect_the_same_density_of_the_same_typed_foam(capsys):
     page = batch_form.worked(values, None, Dilution(40, "1+N")).batch
     typed = ["--density", "600", "--volume", "200 L", "--foam-density", "75", "--foam-output", "250"]
     assert cli.main(["batch", *typed, "--json"]) == 0
-    prompt = json.loads(capsys.readouterr().out)
+    prompt = result_of(capsys.readouterr().out)
     assert prompt["cast_density"]["lower"] == pytest.approx(page.cast_density.lower, rel=1e-9)
     assert prompt["run_time"]["upper"] == pytest.approx(page.run_time.upper, rel=1e-9)

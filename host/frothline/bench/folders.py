@@ -5,12 +5,13 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from frothline.preferences import FOLDER_VARIABLE
 from frothline.readings.applied_calibration import FILE
 
 
 def default_folder() -> Path:
     """Default folder of recordings: FROTHLINE_FOLDER, or ``Frothline`` in the home folder."""
-    named = os.environ.get("FROTHLINE_FOLDER", "")
+    named = os.environ.get(FOLDER_VARIABLE, "")
     return Path(named).expanduser() if named else Path.home() / "Frothline"
 
 

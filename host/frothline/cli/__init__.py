@@ -20,7 +20,9 @@ from importlib import import_module
 
 from frothline import __version__
 from frothline.cli.output import Say
+from frothline.cli.plain_text import write_everything
 from frothline.errors import FitError, FrothlineError, InputError, PortError, RecordingError, SensorError, WireError
+from frothline.preferences import use_preferences
 
 OK, LOSSES, USAGE, PORT, RECORDING, FIT, SENSOR, INTERNAL, INTERRUPTED = 0, 1, 2, 3, 4, 5, 6, 70, 130
 EXIT_CODES = {
@@ -80,6 +82,7 @@ COMMANDS = (
     Command("sample", "density, expansion and drainage of a weighed foam sample"),
     Command("batch", "mix quantities and generator run time"),
     Command("pours", "what became of the foam in concrete: survival, densities, settlement, strength"),
+    Command("completion", "print what a shell needs to complete commands and options"),
     Command("report", "write a report of a sweep, a run or a series of trials"),
 )
 
@@ -135,14 +138,21 @@ def _stop_as_by_hand() -> None:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; argparse itself exits with 2 for a wrong command line."""
+    write_everything(sys.stdout, sys.stderr)
     given = sys.argv[1:] if arguments is None else arguments
+    try:
+        use_preferences()
+    except FrothlineError as error:
+        Say(as_json="--json" in given, quiet=False).error(error.as_dict(), f"frothline: {error}")
+        return USAGE
     options = parser(given).parse_args(given)
     _stop_as_by_hand()
     from frothline.cli.numbers import read_figures  # noqa: PLC0415  not for the help of the program
     from frothline.cli.options import given_texts  # noqa: PLC0415
 
     system, names = getattr(options, "units", "metric"), given_texts(options)
-    say = Say(as_json=options.json, quiet=options.quiet, system=system, names=names)
+    command = next(one.name for one in COMMANDS if options.command in (one.name, *one.aliases))
+    say = Say(as_json=options.json, quiet=options.quiet, system=system, names=names, command=command)
     try:
         read_figures(options)
         return int(options.run(options, say))

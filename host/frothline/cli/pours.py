@@ -6,7 +6,7 @@ from argparse import Namespace
 from typing import Any
 
 from frothline.cli.notebook import notebook_of
-from frothline.cli.output import Say
+from frothline.cli.output import Say, fitted_columns
 from frothline.formatting import full_text, value_text
 from frothline.label_case import label_case
 from frothline.pours.new_pour import new_pour
@@ -63,9 +63,8 @@ def _listed(pours: Any, system: Any) -> list[str]:
         return []
     short = {"cast_density": "Cast", "survival": "Air left", "dry_density": "Oven-dry", "settlement": "Settled"}
     short |= {"strength_7": "7 days", "strength_28": "28 days"}
-    width = max(len(one.name) for one in pours)
     rows = [["Pour", *(short[name] for name in CONCRETE)]]
     for one in pours:
         cells = (value_text(one.figure(name), unit_of(BY_NAME[name], system)) for name in CONCRETE)
         rows.append([one.name, *cells])
-    return ["  ".join([row[0].ljust(width), *(cell.rjust(10) for cell in row[1:])]) for row in rows]
+    return fitted_columns(rows)

@@ -6,7 +6,7 @@ from argparse import Namespace
 from typing import Any
 
 from frothline.cli.notebook import notebook_of
-from frothline.cli.output import Say
+from frothline.cli.output import Say, fitted_columns
 from frothline.formatting import difference_text, full_text, value_text
 from frothline.label_case import label_case
 from frothline.rounding import counted
@@ -49,21 +49,16 @@ def _side_by_side(trials: Any, system: Any) -> list[str]:
 
     if not trials:
         return []
-    width = max(len(one.name) for one in trials)
     rows = [
         [
-            one.name.ljust(width),
-            *(value_text(one.figure(c), unit_of(BY_NAME[c], system)).rjust(12) for c in _COLUMNS),
+            one.name,
+            *(value_text(one.figure(c), unit_of(BY_NAME[c], system)) for c in _COLUMNS),
             f"{one.build_name} / {one.air_source}",
         ]
         for one in trials
     ]
-    head = [
-        " " * width,
-        *(label_case(BY_NAME[c].label).split(",")[0].replace("25 % drainage time", "25 % drained") for c in _COLUMNS),
-    ]
-    first = "  ".join([head[0], *(word.rjust(12) for word in head[1:]), "Build / air source"])
-    return [first, *("  ".join(row) for row in rows)]
+    heads = [label_case(BY_NAME[c].label).split(",")[0].replace("25 % drainage time", "25 % drained") for c in _COLUMNS]
+    return fitted_columns([["Trial", *heads, "Build / air source"], *rows])
 
 
 def _told(trial: Trial, system: Any) -> str:

@@ -18,5 +18,5 @@ def run(options: Namespace, say: Say) -> int:
         reports.append(verify(path))
     data = [report.as_dict() for report in reports]
     lines = [f"{report.name}: " + "\n  ".join(report.sentences()) for report in reports]
-    say.result(data if len(data) > 1 else data[0], "\n".join(lines))
+    say.result(data, "\n".join(lines))
     return WHOLE if all(report.exit_code == 0 for report in reports) else LOSSES

@@ -131,6 +131,7 @@ class Rig:
         self.pause = BATCH  # s between two batches
         self._rounds = 0  # of the live thread: bytes taken and handed to ``on_batch``
         self._ended = False
+        self._closing = False
 
     # --- life -------------------------------------------------------------------------------------------------------
 
@@ -154,6 +155,7 @@ class Rig:
 
     def close(self) -> None:
         """Stop threads, close the port. The board goes on streaming if it was: another program may want to listen."""
+        self._closing = True
         self.reader.stop()
         if self._live.is_alive() and threading.current_thread() is not self._live:
             self._live.join(3.0)
@@ -285,6 +287,8 @@ class Rig:
         try:
             call(what)
         except Exception as error:
+            if self._closing and isinstance(error, PortLost):
+                return  # the port was closed while a callback was about to use it
             self.trouble = str(error)
             _log.exception("a listener of the rig failed")
 
