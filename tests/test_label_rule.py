@@ -77,6 +77,7 @@ def test_the_axes_and_figures_of_a_report_have_labels(notebook):
     assert ">Flow, L/s<" in chart
     assert ">inH₂O, gauge<" in chart  # a unit stays
     assert ">Change, kPa<" in intervals([("a", 1.0, 0.5, 1.5)], unit="change, kPa", title="x")
+    assert ">Outlet bore (mm)<" in intervals([("outlet bore (mm)", 1.0, 0.5, 1.5)], unit="kPa", title="x")
     html = run_report(notebook, RUN).html
     axes = re.findall(r">([^<]*(?:kPa|L/s|since[^<]*, s))</text>", html)
     assert len(axes) > 2

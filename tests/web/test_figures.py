@@ -13,6 +13,7 @@ from frothline.web.charts import pressure_flow, traces
 from frothline.web.charts.decimate import DecimatedLine
 from frothline.web.charts.palette import PALETTES, tint
 from frothline.web.charts.pressure_flow import CurveDrawing, SourceDrawing
+from frothline.web.pages.spool import tables
 
 CSS = (Path(web.__file__).parent / "assets" / "base.css").read_text("utf-8")
 
@@ -181,3 +182,8 @@ def test_style_sheet_and_pictures_use_the_same_colours():
 
 def test_a_tint_is_the_colour_made_thin():
     assert tint("#0b6b62", 0.2) == "rgba(11,107,98,0.2)"
+
+
+@pytest.mark.parametrize(("drift", "said"), [(2e-4, "200 ppm slow, 180 to 220"), (-2e-4, "200 ppm fast, 180 to 220")])
+def test_a_clock_that_gains_is_fast_and_not_slow_by_less_than_nothing(drift, said):
+    assert tables._drift(drift, 1e-5) == said

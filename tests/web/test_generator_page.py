@@ -201,10 +201,10 @@ def test_each_caution_is_on_the_page_once_with_the_figures_of_this_build(bench):
     assert len(now.answer.cautions) >= 6
     for one in now.answer.cautions:
         assert whole.lower().count(one.words.lower()) == 1, one.key
-    assert "6.5 kPa pushes a cap off with the weight of 6.3 kg" in message["texts"]["safety-brief"]
+    assert "6.3 kg on a cap at 6.5 kPa" in message["texts"]["safety-brief"]
     assert "62 N, the weight of 6 kg" in whole
     inch = feed.update(Viewer(page="generator", system="inch-pound"), 2)
-    assert "26.1 inH₂O pushes a cap off with the weight of 14 lb" in inch["texts"]["safety-brief"]
+    assert "14 lb on a cap at 26.1 inH₂O" in inch["texts"]["safety-brief"]
 
 
 def test_a_caution_that_calls_for_a_stop_is_in_sight_without_opening_the_others(bench):

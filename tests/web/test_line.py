@@ -8,6 +8,7 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from frothline.bench import snapshot
+from frothline.run.watch.alarm_kinds import KINDS
 from frothline.web import line_diagram, live_figures
 from frothline.web.pages import PAGES, links
 
@@ -36,6 +37,27 @@ def test_measured_values_stand_over_the_part_where_they_are_measured(bench):
     texts, _ = line_diagram.words(bench.snapshot(), (), "source", "metric")
     assert texts["line-pressure"].endswith(" kPa")
     assert texts["line-speed"].endswith(" m/s")
+
+
+BOLD = 9.6  # px, a wide letter of the drawing's bold text
+
+
+def span(x, anchor, words):
+    """From where to where a text reaches, px."""
+    width = BOLD * len(words)
+    left = {"start": x, "middle": x - width / 2, "end": x - width}[anchor]
+    return left, left + width
+
+
+def test_no_value_or_word_of_a_fault_crosses_the_frame_of_a_part():
+    edges = [edge for part in links() for edge in (part.left, part.right)]
+    longest = {"pressure": "100.0 kPa", "speed": "1234 ft/min", "temperature": "−10.0 °C", "foam": "480 L/min"}
+    words = [span(x, anchor, longest[key]) for key, x, _, anchor in line_diagram.VALUES if key in longest]
+    outlet = line_diagram.SPOTS["outlet"].text[0]
+    titles = (kind.line_word or kind.title for kind in KINDS.values() if kind.place == "outlet")
+    words += [span(outlet, "middle", title) for title in titles]
+    for left, right in words:
+        assert not [edge for edge in edges if left < edge < right], (left, right)
 
 
 def test_a_silent_pressure_sensor_is_marked_at_the_tap_with_the_word(bench):

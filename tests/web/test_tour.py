@@ -43,6 +43,13 @@ def test_the_tour_leads_from_a_sweep_to_a_cleared_alarm(feed):
     assert "All five done." in said(now, sheet)
 
 
+def test_a_step_has_its_number_also_where_the_others_are_hidden(feed):
+    """A phone shows the next step alone, which is not the first one."""
+    (piece,) = tour.pieces(dataclasses.replace(feed.snapshot(), simulated=True), feed.desk.look(), Viewer())
+    steps = next(child for child in piece[2:] if child[0] == "ol")[2:]
+    assert [step[1]["value"] for step in steps] == ["1", "2", "3", "4", "5"]
+
+
 def test_the_tour_is_for_a_simulated_rig_and_goes_when_it_is_dismissed(feed):
     now, sheet = feed.snapshot(), SimpleNamespace(altered=())
     assert tour.pieces(dataclasses.replace(now, simulated=False), sheet, Viewer()) == []

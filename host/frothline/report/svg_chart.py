@@ -216,7 +216,7 @@ def intervals(
         y = step * (k + 0.5) + 4
         sure = lower > 0 or upper < 0 or not zero
         begin, end = (v if math.isfinite(v) else edge for v, edge in ((lower, low), (upper, high)))
-        out.append(_text(left - 10, y + 4, words, "end"))
+        out.append(_text(left - 10, y + 4, label_case(words), "end"))
         out.append(f'<path class="{"measured" if sure else "bar"}" d="M{at(begin):.1f} {y:.1f}H{at(end):.1f}"/>')
         out.append(f'<circle class="dot{"" if sure else " open"}" cx="{at(value):.1f}" cy="{y:.1f}" r="4"/>')
     out.append(_text((left + right) / 2, height - 6, label_case(unit), "middle"))

@@ -170,7 +170,7 @@ def next_of(plan: PlanFile, trials: Sequence[Trial], *, seed: int = 0) -> NextTr
     changes = _changes(plan, proposal, best, build)
     reason = _reason(titles[best.name], proposal, changes)
     if met:
-        reason = f"All targets already met by {', '.join(met)}; repeat the run to confirm. Next: {reason}"
+        reason = f"All targets already met by {', '.join(met)}; repeat the run to confirm. {reason}"
     return NextTrial(plan, (), proposal, build, reason, used, left_out, met, simulated, best, changes)
 
 

@@ -31,7 +31,7 @@ HOSES = f'<path class="ink hose" d="M170 {AXIS}H318M542 {AXIS}H626"/>'
 VALUES: tuple[tuple[str, int, int, str], ...] = (
     ("pressure", 364, 36, "middle"),
     ("speed", 430, 110, "middle"),
-    ("temperature", 506, 36, "start"),
+    ("temperature", 552, 36, "end"),
     ("flow", 250, 60, "middle"),
     ("foam", 952, 36, "middle"),
     ("solution", 664, 33, "middle"),
@@ -56,7 +56,7 @@ SPOTS: dict[Place, Spot] = {
     "rotor": Spot(430, (430, 110), "speed", "at the rotor"),
     "hose": Spot(584, (584, 104), "", "at the hose after the spool"),
     "generator": Spot(725, (725, 36), "solution", "at the generator"),
-    "outlet": Spot(824, (824, 110), "", "at the outlet"),
+    "outlet": Spot(824, (764, 110), "", "at the outlet"),
     "bucket": Spot(952, (952, 36), "foam", "at the bucket"),
 }
 

@@ -53,10 +53,11 @@ def pieces(now: Snapshot, sheet: WorkspaceState, viewer: Viewer) -> list[Node]:
         node(
             "li",
             node("a", step.words, href=paths[step.page], data_page=step.page) if not step.done else step.words,
+            value=str(number),
             data_is="done" if step.done else "next" if step is first else "later",
             aria_current="step" if step is first else None,
         )
-        for step in found
+        for number, step in enumerate(found, 1)
     ]
     end = "All five done." if first is None else _where(first, viewer.page)
     return [

@@ -20,12 +20,13 @@ WIDE_LEGEND = {"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom", "font
 NARROW_LEGEND = {
     "orientation": "h",
     "x": 0,
+    "xref": "container",
     "y": 0,
     "yref": "container",
     "yanchor": "bottom",
     "entrywidth": 0.5,
     "entrywidthmode": "fraction",
-    "font": {"size": 14},
+    "font": {"size": 13},  # "Curve, predicted" then fits its half
 }
 
 

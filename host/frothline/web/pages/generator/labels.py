@@ -188,7 +188,7 @@ def ignored(entries_left: str) -> str:
 
 
 def cap_force(pressure: str, weight: str) -> str:
-    return f"{pressure} pushes a cap off with the weight of {weight}"
+    return f"{weight} on a cap at {pressure}"
 
 
 def target_units(pressure: str, flow: str) -> str:

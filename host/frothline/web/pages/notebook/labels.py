@@ -9,7 +9,7 @@ CALCULATING, NOT_KNOWN, READING_FOLDER = "calculating", "not known", "reading th
 INTERVAL = "95 % interval"
 
 # --- folder
-OWN_RECORDINGS, EXAMPLE_DATA = "my recordings", "Example data (simulated)"
+OWN_RECORDINGS, EXAMPLE_DATA = "My recordings", "Example data (simulated)"
 WHICH_RECORDINGS = "which recordings"  # for screen readers
 SIMULATED = "Simulated: no real generators and no weighed foam."
 
@@ -77,7 +77,7 @@ PLAN_ABOUT = (
     "Name what is to become better, and which parts may be changed between which sizes. The next trial is then "
     "proposed from the trials of this folder. Sizes have units, like 250 mm or 1/2 in."
 )
-NOT_OWN = "The plan of the example data cannot be changed. Choose my recordings to make a plan."
+NOT_OWN = "The plan of the example data cannot be changed. Choose “My recordings” to make a plan."
 NO_BUILD, GENERATOR = "A plan begins with a build: save one on the generator page.", "Generator"
 UNREADABLE, NONE_YET, NOT_SAVED = "cannot be read", "none yet", "not saved yet"
 REFERENCE, BATCHES = "Build to begin with", "Solution batches for the first trials"

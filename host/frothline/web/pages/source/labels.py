@@ -39,7 +39,7 @@ YOU_TURN = "You turn it. Follow the guide."
 LET_HAND = "Let the simulated hand do it"
 
 # --- comparison with other sweeps
-HERE = "measured here"
+HERE = "Measured here"
 NO_OTHER = "No other sweep in the folder of the recordings yet."
 READING = "reading"
 OTHER_TABLE = "Performance, with 95 % intervals"

@@ -105,8 +105,8 @@ def frames(count: int, rate: float) -> str:
     return f"{count}, {rate:.0f} a second"
 
 
-def slow(value: str, interval: str) -> str:
-    return f"{value} ppm slow, {interval}"
+def drift(value: str, interval: str, *, fast: bool) -> str:
+    return f"{value} ppm {'fast' if fast else 'slow'}, {interval}"
 
 
 def ago(seconds: float) -> str:

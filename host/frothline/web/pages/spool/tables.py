@@ -130,8 +130,8 @@ def _health(now: Snapshot, rate: float, viewers: int) -> Rows:
 
 
 def _drift(drift: float, u: float) -> str:
-    shown = show_in(drift, u, Unit("millionths", 1e6))
-    return shown.under if shown.value == DASH else labels.slow(shown.value, shown.under)
+    shown = show_in(abs(drift), u, Unit("millionths", 1e6))
+    return shown.under if shown.value == DASH else labels.drift(shown.value, shown.under, fast=drift < 0.0)
 
 
 def _marks(now: Snapshot) -> Rows:
