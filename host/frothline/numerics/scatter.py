@@ -10,7 +10,7 @@ agree better than stated, which happens by chance, do not reduce the stated unce
 
 from __future__ import annotations
 
-from functools import cache
+from functools import lru_cache
 from math import sqrt
 
 import numpy as np
@@ -36,7 +36,7 @@ def widening(chi_square: float, dof: int) -> float:
     return _widening(round(float(chi_square), 9), int(dof))
 
 
-@cache
+@lru_cache(maxsize=1024)  # a long session makes many fits
 def _widening(chi_square: float, dof: int) -> float:
     most = MOST * max(1.0, sqrt(chi_square / dof))
     k = np.geomspace(LEAST, most, _STEPS)
