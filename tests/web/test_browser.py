@@ -72,7 +72,7 @@ def test_a_whole_guided_sweep_by_clicks_ends_with_a_curve(look, bench):
     page.locator("#sweep-next").click()
     page.wait_for_selector("#sweep", state="hidden")
     assert window.text("fit-shut_off") == "6.500"  # the stand-in's blower is shut at 6500 Pa
-    assert window.text("fit-points") == "11 points"
+    assert window.text("fit-points") == "11 points."
     assert window.text("fit-standard").startswith("In standard air, 1.2 kg/m³ (here: 1.16 kg/m³): shut-off 6.63")
     page.wait_for_function(
         "document.querySelector('#plane .js-plotly-plot').data.some(t => t.name === 'Curve, measured')"

@@ -73,6 +73,8 @@ def test_in_a_replay_the_source_page_offers_no_sweep_and_no_recording_and_says_w
     assert "guided sweep" not in message["texts"]["fit-words"].lower()
     assert "Guided sweep" not in str(message["figures"]["plane"]["figure"])
     assert message["texts"]["status-source"] == "replay"
+    assert message["texts"]["fit-points"] == ""  # there will be none: "no point yet" promises one
+    assert message["texts"]["fit-shut_off-under"] == "no curve in a replay"
 
 
 def test_with_a_rig_the_source_page_offers_both_and_has_no_reason(bench):
@@ -80,6 +82,8 @@ def test_with_a_rig_the_source_page_offers_both_and_has_no_reason(bench):
     assert message["states"][MEASURES] == "yes"
     assert not message["texts"]["sweep-refused"]
     assert not message["texts"]["record-refused"]
+    assert message["texts"]["fit-points"] == "No point yet."
+    assert message["texts"]["fit-shut_off-under"] == "not known yet"
 
 
 def test_in_a_replay_the_generator_page_offers_no_dry_or_wet_sweep(replay):

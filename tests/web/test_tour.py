@@ -70,7 +70,7 @@ def test_each_part_of_the_line_says_what_is_done_or_what_to_do_next(feed, bench)
     words = line_status(feed, now)
     assert set(say_status(feed, now)[1].values()) <= {"to do", ""}  # an empty folder has no part that is done
     assert words["status-source"] == "measure its curve"
-    assert words["status-run"] == "no sample yet"
+    assert words["status-run"] == "no sample"
     assert words["status-generator"] == "save the build"
     bench.start_sweep()
     assert line_status(feed, bench.snapshot())["status-source"] == "sweep running"

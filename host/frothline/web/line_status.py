@@ -63,7 +63,7 @@ def _run(services: Services, now: Snapshot) -> Status:
         return "run in progress", UNDER_WAY
     counted = services.runs.samples.counted
     if not counted:
-        return "no sample yet", TO_DO
+        return "no sample", TO_DO
     ago = now.time - counted[-1].time
     return f"last sample {datetime.fromtimestamp(time.time() - ago).astimezone():%H:%M}", DONE
 

@@ -23,7 +23,13 @@ def pieces(state: PlaybackState | None) -> list[Node]:
     elif state.paused:
         words = "paused"
     else:
-        words = "as fast as it is read" if state.speed == 0 else f"{state.speed:g} times real time"
+        words = (
+            "as fast as it is read"
+            if state.speed == 0
+            else "real time"
+            if state.speed == 1
+            else f"{state.speed:g} times real time"
+        )
     go = button("Go on", "replay:go", look="") if state.paused else button("Pause", "replay:pause", look="")
     speeds = [
         button(f"{speed:g}×", f"replay:speed:{speed:g}", aria_pressed="true" if speed == state.speed else "false")

@@ -50,10 +50,11 @@ class SourceContent:
         texts = message["texts"]
         for name, quantity in FIGURES:
             put_figure(texts, f"now-{name}", _live(now, name, quantity, viewer.system))
-        why = now.fit_refused or labels.MORE_POINTS
+        why, replay = now.fit_refused or labels.MORE_POINTS, replayed(now)
+        unknown = labels.NONE_IN_REPLAY if replay else labels.NOT_KNOWN
         for name, quantity in RESULTS:
             estimate = None if now.fit is None else getattr(now.fit, name)
-            put_figure(texts, f"fit-{name}", show_estimate(estimate, quantity, viewer.system, reason=labels.NOT_KNOWN))
+            put_figure(texts, f"fit-{name}", show_estimate(estimate, quantity, viewer.system, reason=unknown))
             beyond = estimate is not None and estimate.known and estimate.extrapolated
             message["states"][f"fit-{name}"] = "predicted" if beyond else "measured"
         texts["fit-words"] = in_units(fit_words(now, why), viewer.system)
@@ -66,7 +67,8 @@ class SourceContent:
             ("throttle", throttle_pieces(self._services.throttle.look() if now.simulated else None, now)),
         ):
             message["blocks"][key] = block(pieces, viewer.have.get(key))
-        texts["fit-points"] = counted(len(now.points), labels.POINT, labels.NO_POINT)
+        none = "" if replay else labels.NO_POINT
+        texts["fit-points"] = sentence(counted(len(now.points), labels.POINT, none))
         hand, room = "touch" if viewer.touch else "pointer", "narrow" if viewer.columns < NARROW else "wide"
         look = f"{viewer.system}/{viewer.scheme}/{hand}/{room}"
         beside = self._overlay(now, viewer, message)

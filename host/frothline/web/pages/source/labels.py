@@ -22,7 +22,7 @@ NO_CURVE = "No curve yet:<br>press “Guided sweep” to measure it"
 NO_CURVE_IN_REPLAY = "No curve:<br>none is measured during a replay"
 NO_FIT, NO_FIT_IN_REPLAY = "Measure the curve with a guided sweep.", "No curve is measured during a replay."
 CALCULATING, MORE_POINTS, NOT_KNOWN = "calculating the curve", "more points are needed", "not known yet"
-POINT, NO_POINT = "point", "no point yet"
+POINT, NO_POINT, NONE_IN_REPLAY = "point", "no point yet", "no curve in a replay"
 WAITING = "waiting for the first readings"
 
 # --- recording and notes

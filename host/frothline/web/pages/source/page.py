@@ -100,7 +100,7 @@ def _results() -> Component:
                 className="results",
             ),
             html.P(components.live("fit-standard"), className="small"),
-            html.P([components.live("fit-points"), html.Span(". "), components.live("fit-words")], className="small"),
+            html.P([components.live("fit-points"), html.Span(" "), components.live("fit-words")], className="small"),
         ]
     )
 
