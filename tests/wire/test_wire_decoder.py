@@ -11,7 +11,7 @@ from wire_strategies import chunked, frames, garbage, streams
 
 from frothline.wire import MESSAGES, REASONS, Damage, Received, StreamDecoder, decode_all, encode, gather
 from frothline.wire.crc import crc32_columns
-from frothline.wire.frame_groups import Unstuffing
+from frothline.wire.frame_groups import unstuff_columns
 
 
 def slow(sequence, tick=0):
@@ -278,7 +278,7 @@ def false_frames(n, seed):
         reached += np.count_nonzero(whole.damage["reason"] == REASONS.index("check"))
         length = rows.shape[1]
         words = np.pad(rows, ((0, 0), (0, -length % 8)))
-        texts = words[Unstuffing(length)(words)][:, 1:length].T
+        texts = words[unstuff_columns(words, length)][:, 1:length].T
         sent = texts[-4].astype(np.uint32) | texts[-3].astype(np.uint32) << 8
         half += np.count_nonzero((crc32_columns(texts[:-4]) & 0xFFFF) == sent)
     return tried, reached, half, taken

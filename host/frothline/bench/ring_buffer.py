@@ -6,6 +6,8 @@ capacity, and a reader copies a window and then checks that the writer did not o
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -56,13 +58,19 @@ class RingBuffer:
         while True:
             end = self.written
             start = max(0, end - min(count, self.capacity))
-            place = np.arange(start, end) % self.capacity
-            copy = SeriesWindow(
-                self.name, self.unit, start, self._time[place], self._value[place], self._u[place], self._status[place]
-            )
+            time, value, u = (self._part(column, start, end) for column in (self._time, self._value, self._u))
+            copy = SeriesWindow(self.name, self.unit, start, time, value, u, self._part(self._status, start, end))
             if self._claimed - start <= self.capacity:
                 return copy
             count = min(count, self.capacity - self.capacity // 8)  # overwritten during the copy: leave a margin
+
+    def _part(self, column: NDArray[Any], start: int, end: int) -> NDArray[Any]:
+        """Copy of the samples ``start`` to ``end`` of one column."""
+        first = start % self.capacity
+        after = first + end - start
+        if after <= self.capacity:
+            return column[first:after].copy()
+        return np.concatenate((column[first:], column[: after - self.capacity]))
 
     def window(self, seconds: float) -> SeriesWindow:
         """Copy of the samples of the newest ``seconds``, counted back from the newest sample."""

@@ -32,7 +32,7 @@ from frothline.wire.decoder import (
     read_frame,
 )
 from frothline.wire.frame_count import LONG, FrameCount
-from frothline.wire.frame_groups import Unstuffing, check, windows
+from frothline.wire.frame_groups import Unstuffing, check, good_row, unstuff_columns, windows
 from frothline.wire.layout import BY_ID, MESSAGES
 
 
@@ -78,6 +78,7 @@ class Decoded:
 _DAMAGE = np.dtype([("offset", "<i8"), ("length", "<i8"), ("reason", "u1")])
 _UNKNOWN = np.dtype([("offset", "<i8"), ("length", "<i8"), ("id", "u1")])
 _LOSS = np.dtype([("offset", "<i8"), ("missing", "<i8")])
+_WRONG_STUFFING, _WRONG_CHECK = 1, 2  # marks of frames while a group is decoded
 _STEP = 1 << 18  # bytes that are searched for zeros together
 _AT_ONCE = 8192  # frames that are unstuffed together; they stay in the processor's cache
 
@@ -94,25 +95,36 @@ class _Collector:
         self.damage.append(rows)
 
     def group(self, data: NDArray[np.uint8], offsets: NDArray[np.int64], length: int) -> None:
-        """Frames of one stuffed length, in order. ``offsets`` is overwritten."""
+        """Frames of one stuffed length, in order."""
         payload = np.dtype(f"V{length - 1 - CHECK_BYTES}")
         found = np.empty(offsets.size, dtype=payload)
+        wrong = np.zeros(offsets.size, dtype=np.uint8)
         unstuff = Unstuffing(length)
-        count = 0
+        later: list[tuple[NDArray[np.intp], NDArray[np.uint8]]] = []  # frames of unusual form, unstuffed together
+
+        def take(rows: NDArray[np.uint8], at: Any) -> None:
+            wrong[at] = np.where(check(rows, length), 0, _WRONG_CHECK)
+            if len(rows):
+                found[at] = np.ndarray((len(rows),), payload, rows, offset=1, strides=rows.strides[:1])
+
         for first in range(0, offsets.size, _AT_ONCE):
-            here = offsets[first : first + _AT_ONCE]
-            rows = windows(data, here, length)
-            for reason in (STUFFING, CHECK):
-                good = unstuff(rows) if reason is STUFFING else check(rows, length)
-                if not good.all():
-                    self.bad(here[~good], length, reason)
-                    rows, here = rows[good], here[good]
-            end = count + here.size
-            if here.size:
-                found[count:end] = np.ndarray((here.size,), payload, rows, offset=1, strides=rows.strides[:1])
-            offsets[count:end] = here
-            count = end
-        self.sort(found[:count].view(np.uint8).reshape(count, payload.itemsize), offsets[:count], length)
+            here = slice(first, first + _AT_ONCE)
+            rows = windows(data, offsets[here], length)
+            left = unstuff(rows)
+            later.append((left + first, rows[left]))
+            rows[left] = good_row(length, rows.shape[1])
+            take(rows, here)
+            if sum(len(one) for one, _ in later) >= _AT_ONCE or here.stop >= offsets.size:
+                at, rows = np.concatenate([one for one, _ in later]), np.concatenate([one for _, one in later])
+                good = unstuff_columns(rows, length)
+                wrong[at[~good]] = _WRONG_STUFFING
+                take(rows[good], at[good])
+                later = []
+        if wrong.any():
+            self.bad(offsets[wrong == _WRONG_STUFFING], length, STUFFING)
+            self.bad(offsets[wrong == _WRONG_CHECK], length, CHECK)
+            offsets, found = offsets[wrong == 0], found[wrong == 0]
+        self.sort(found.view(np.uint8).reshape(found.size, payload.itemsize), offsets, length)
 
     def sort(self, payloads: NDArray[np.uint8], offsets: NDArray[np.int64], length: int) -> None:
         """Put checked payloads of one length into the tables of their messages."""

@@ -21,8 +21,8 @@ Words = NDArray[np.uint64]
 _WORD = 8  # bytes
 _TILE = 64  # rows that are compared with one pattern in one inner loop
 _SAMPLED = 5  # frames from which the usual places of the code bytes are found
-_FEW = 256  # frames; fewer are unstuffed column by column
-_TURNS = 2  # patterns that are tried; the remaining frames are unstuffed column by column
+_FEW = 256  # frames; fewer are left to be unstuffed column by column
+_TURNS = 2  # patterns that are tried; the remaining frames are left to be unstuffed column by column
 _WORTH = 8  # another pattern is sought where less than 1/8 of the frames have the known one
 # Bits of one check over several frames. CRC-32 finds any three wrong bits in up to 91,607 bits (P. Koopman, "32-Bit
 # Cyclic Redundancy Codes for Internet Applications", DSN 2002, from memory).
@@ -53,34 +53,32 @@ class Unstuffing:
         self.length = length
         self._patterns: list[tuple[Words, Words, Words]] = []
 
-    def __call__(self, rows: Rows) -> NDArray[np.bool_]:
-        """Replace the code bytes of n frames by zeros; returns which frames are well-formed, (n,).
+    def __call__(self, rows: Rows) -> NDArray[np.intp]:
+        """Replace code bytes by zeros in the rows that have them at usual places; returns the indices of the others.
 
-        ``rows`` (n, width) from ``windows`` is changed in place: each row then has a zero, the text, and zeros from
-        ``length`` on. Rows of malformed frames have any content.
+        ``rows`` (n, width) from ``windows`` is changed in place: an unstuffed row has a zero, the text, and zeros from
+        ``length`` on. The other rows are not changed; ``unstuff_columns`` is for them.
         """
         return self._unstuff(rows, 0)
 
-    def _unstuff(self, rows: Rows, turn: int) -> NDArray[np.bool_]:
+    def _unstuff(self, rows: Rows, turn: int) -> NDArray[np.intp]:
         n = rows.shape[0]
         if n < _FEW or turn == _TURNS:
-            return _unstuff_columns(rows, self.length)
+            return np.arange(n)
         pattern = self._patterns[turn] if turn < len(self._patterns) else None
         unlike = _unlike(rows, pattern) if pattern is not None else None
         if pattern is None or unlike is None or unlike.size > n - n // _WORTH:
             codes = _usual_codes(rows, self.length)
             if codes is None:
-                return _unstuff_columns(rows, self.length)
+                return np.arange(n)
             pattern = _pattern(codes, self.length, rows.shape[1])
             self._patterns[turn:] = [pattern]
             unlike = _unlike(rows, pattern)
         rest = rows[unlike]
         _clear(rows, pattern[2])
-        good = np.ones(n, dtype=np.bool_)
-        if unlike.size:
-            good[unlike] = self._unstuff(rest, turn + 1)
-            rows[unlike] = rest
-        return good
+        left = self._unstuff(rest, turn + 1)
+        rows[unlike] = rest
+        return unlike[left]
 
 
 def _usual_codes(rows: Rows, length: int) -> tuple[int, ...] | None:
@@ -135,8 +133,11 @@ def _clear(rows: Rows, kept: Words) -> None:
         np.bitwise_and(words, kept[: words.shape[-1]], out=words)
 
 
-def _unstuff_columns(rows: Rows, length: int) -> NDArray[np.bool_]:
-    """Unstuff frames whose code bytes are at different places."""
+def unstuff_columns(rows: Rows, length: int) -> NDArray[np.bool_]:
+    """Unstuff n frames whose code bytes are at any places, in place; returns which frames are well-formed, (n,).
+
+    Rows of malformed frames have any content.
+    """
     columns = np.ascontiguousarray(rows[:, :length].T)
     n = rows.shape[0]
     following = np.zeros(n, dtype=np.uint8)  # place of the next code byte
@@ -154,7 +155,7 @@ def _unstuff_columns(rows: Rows, length: int) -> NDArray[np.bool_]:
 
 
 def check(rows: Rows, length: int) -> NDArray[np.bool_]:
-    """Which of n unstuffed frames have the right check, (n,). ``rows`` (n, width) is from ``Unstuffing``."""
+    """Which of n unstuffed frames have the right check, (n,). ``rows`` (n, width) is unstuffed."""
     n, width = rows.shape
     good = np.ones(n, dtype=np.bool_)
     together = max(1, _CHECKED_BITS // (8 * width))
@@ -177,6 +178,12 @@ def _sent(columns: Rows) -> NDArray[np.uint32]:
 @lru_cache(maxsize=1024)
 def _check_of_good(count: int, length: int, width: int) -> int:
     """The check over the rows of ``count`` good frames; it is the same for any such frames."""
+    return crc32(good_row(length, width).tobytes() * count)
+
+
+@lru_cache(maxsize=1024)
+def good_row(length: int, width: int) -> Rows:
+    """An unstuffed row whose check is right, (width,), to put in the place of a row that is checked later."""
     text = bytes(length - 1 - CHECK_BYTES)
     frame = b"\0" + text + crc32(text).to_bytes(CHECK_BYTES, "little") + bytes(width - length)
-    return crc32(frame * count)
+    return np.frombuffer(frame, dtype=np.uint8)
