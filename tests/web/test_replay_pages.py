@@ -86,6 +86,29 @@ def test_with_a_rig_the_source_page_offers_both_and_has_no_reason(bench):
     assert message["texts"]["fit-shut_off-under"] == "not known yet"
 
 
+@pytest.mark.parametrize(
+    ("kind", "label", "said"),
+    [
+        ("modelled", "rig", "simulated recording"),
+        ("atmega328p", "simulated 7", "simulated recording"),
+        ("atmega328p", "workshop", ""),
+    ],
+)
+def test_a_replay_of_a_simulated_rig_says_that_it_was_simulated(replay, monkeypatch, kind, label, said):
+    real = replay.snapshot
+    monkeypatch.setattr(
+        replay,
+        "snapshot",
+        lambda: (
+            (now := real())
+            and dataclasses.replace(
+                now, simulated=False, board=dataclasses.replace(now.board, kind=kind, label=label, simulated=False)
+            )
+        ),
+    )
+    assert Feed(replay).update(Viewer(page="source"), 1)["texts"]["simulated"] == said
+
+
 def test_in_a_replay_the_generator_page_offers_no_dry_or_wet_sweep(replay):
     (said,) = Feed(replay).update(Viewer(page="generator"), 1)["blocks"]["through"]["body"]
     assert buttons(said) == []

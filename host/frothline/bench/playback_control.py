@@ -10,6 +10,7 @@ from frothline.rig.playback import PlaybackState
 from frothline.rig.replay import from_share, is_replay
 
 SPEEDS = (0.5, 1.0, 4.0, 16.0)  # times real time, to choose from
+MODELLED, SIMULATED = "modelled", "simulated "  # kind of a modelled board; begin of the label of every simulated one
 # Why a replay cannot be swept, recorded or calibrated. Pages show these sentences in place of the buttons.
 NO_SWEEP = "This is a replay: its air flow was set when it was recorded. Connect a rig to run a guided sweep"
 NO_RECORDING = "This is a replay: its recording exists already. Connect a rig to make a new recording"
@@ -29,6 +30,12 @@ NEEDS_RIG = {
 def replayed(now: Snapshot) -> bool:
     """Whether the session plays a recording back."""
     return is_replay(now.link.port)
+
+
+def of_simulation(now: Snapshot) -> bool:
+    """Whether the recording that is played back is that of a simulated rig, by the board's own description."""
+    board = now.board
+    return replayed(now) and board is not None and (board.kind == MODELLED or board.label.startswith(SIMULATED))
 
 
 def why_not_offered(now: Snapshot, what: str) -> str:

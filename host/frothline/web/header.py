@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from frothline.bench import snapshot as bench
 from frothline.bench.loss_words import counted_losses, losses_text
-from frothline.bench.playback_control import replayed
+from frothline.bench.playback_control import of_simulation, replayed
 from frothline.bench.snapshot import RecordingState, Snapshot
 from frothline.formatting import running_time, size
 
@@ -50,7 +50,7 @@ def say_link(now: Snapshot, texts: dict[str, str], states: dict[str, str], *, ne
     states["losses"] = "new" if lost and new_losses else "old" if lost else "none"
     if now.converter_trouble:
         texts["link"] += f"; {now.converter_trouble}"
-    texts["simulated"] = "simulated rig" if now.simulated else ""
+    texts["simulated"] = "simulated rig" if now.simulated else "simulated recording" if of_simulation(now) else ""
 
 
 def say_recording(now: Snapshot, texts: dict[str, str], states: dict[str, str]) -> None:
