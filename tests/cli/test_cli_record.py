@@ -151,3 +151,19 @@ def test_a_playback_is_recorded_from_its_first_frame_to_its_last(tmp_path, capsy
     lines = len(load(source).decoded.tables["line"])
     assert len(load(tmp_path / "copy.froth").decoded.tables["line"]) >= lines - 1
     assert data["points"] == len(load_sweeps(source).points)
+
+
+def test_a_recording_that_was_cut_off_goes_on_in_the_same_file_and_the_prompt_says_so(capsys, tmp_path):
+    record(capsys, tmp_path, seconds=1)
+    path = tmp_path / "first.froth"
+    path.write_bytes(path.read_bytes()[:-200])  # as a power cut leaves it: without its end
+    begun = path.read_bytes()
+    code, said = record(capsys, tmp_path, seconds=1)
+    assert code == 1  # it has a gap
+    assert "the recording first was interrupted" in said.err
+    assert "continues in the same files" in said.err
+    assert path.read_bytes().startswith(begun)
+    assert verify(path).resumed == 1
+    code, said = record(capsys, tmp_path, seconds=1)  # it was closed properly meanwhile
+    assert "interrupted" not in said.err
+    assert (tmp_path / "first-2.froth").exists()

@@ -208,6 +208,35 @@ def test_a_cable_that_was_out_34_times_is_an_interruption_with_its_figures(tmp_p
     assert report.torn == (34 if torn else 0)
 
 
+@pytest.mark.parametrize("seconds", [5, 30])
+def test_a_boot_whose_first_description_is_damaged_gives_neither_lost_nor_doubled_frames(tmp_path, seconds):
+    """The description of the boot before is the one that is damaged: only the second one is left to compare."""
+    writer = RecordingWriter.create(tmp_path, "a", clock=SetClock(), background=False, policy=Policy(free_floor=0))
+    first, second = BoardStream(boot=1), BoardStream(boot=2)
+    damaged = bytearray(first.description())
+    damaged[20] ^= 1 if damaged[20] != 1 else 2
+    data = bytes(damaged) + first.seconds(seconds) + second.description() + second.seconds(5)
+    writer.write(data)
+    writer.close()
+    report = verify(writer.path)
+    assert (report.lost, report.doubled, len(report.damage)) == (0, 0, 1), report.sentences()
+    decoder = StreamDecoder()
+    decoder.feed(data)
+    assert (decoder.counts.lost, decoder.counts.doubled) == (0, 0)
+
+
+def test_frames_before_the_first_description_are_counted_with_those_behind_it(tmp_path):
+    """The board was asked in mid-stream: its description is no boot, and a frame lost before or behind it is one."""
+    writer = RecordingWriter.create(tmp_path, "a", clock=SetClock(), background=False, policy=Policy(free_floor=0))
+    stream = BoardStream()
+    stream.seconds(30)
+    data = stream.seconds(5)
+    stream.line()  # lost
+    writer.write(data + stream.description() + stream.seconds(5))
+    writer.close()
+    assert (verify(writer.path).lost, verify(writer.path).doubled) == (1, 0)
+
+
 def test_a_recording_resumed_after_a_crash_is_an_interruption(tmp_path):
     clock, stream = SetClock(), BoardStream()
     writer = RecordingWriter.create(tmp_path, "a", clock=clock, background=False, policy=Policy(free_floor=0))

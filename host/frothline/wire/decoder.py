@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from frothline.wire import cobs
 from frothline.wire.crc import CHECK_BYTES, crc32
-from frothline.wire.frame_count import FrameCount
+from frothline.wire.frame_count import FrameCount, begins_a_boot
 from frothline.wire.layout import AFTER_DESCRIPTION, BY_ID, HEADER, MESSAGES, WIRE, Message
 
 LONGEST = WIRE.largest_payload + CHECK_BYTES + 1  # stuffed, without the closing zero
@@ -139,7 +139,12 @@ class SequenceWatch:
             return 0, 0
         if message.name == "description":
             boot, rate = int(record["boot_count"]), int(record["rate"])
-            if self._boot is not None and boot != self._boot:
+            before = self._count.sequence
+            if self._boot is None and before is not None:  # an earlier description was damaged, or never came
+                again = begins_a_boot(int(record["sequence"]), int(record["tick"]), before)
+            else:
+                again = self._boot is not None and boot != self._boot
+            if again:
                 self.restart()
             if self._line_rate is not None and rate != self._line_rate:
                 self._count.new_rate()

@@ -31,7 +31,7 @@ from frothline.wire.decoder import (
     Tables,
     read_frame,
 )
-from frothline.wire.frame_count import LONG, FrameCount
+from frothline.wire.frame_count import LONG, FrameCount, begins_a_boot
 from frothline.wire.frame_groups import Unstuffing, check, good_row, unstuff_columns, windows
 from frothline.wire.layout import BY_ID, MESSAGES
 
@@ -241,6 +241,15 @@ def _losses(tables: Tables) -> tuple[NDArray[np.void], int]:
         name: described[np.diff(tables["description"][name].astype(np.int64)) != 0] if described.size else none
         for name in ("boot_count", "rate")
     }
+    if "description" in tables.offsets:
+        first = int(np.searchsorted(where, tables.offsets["description"][0]))
+        row = tables["description"][0]
+        if (
+            first
+            and counted[first - 1]
+            and begins_a_boot(int(row["sequence"]), int(row["tick"]), int(sequence[first - 1]))
+        ):
+            changed["boot_count"] = np.concatenate([[where[first]], changed["boot_count"]])
     if not counted.all():
         where, sequence, ticked, tick = where[counted], sequence[counted], ticked[counted], tick[counted]
     starts = np.unique(np.searchsorted(where, np.concatenate([[-1], restarts, changed["boot_count"]])))

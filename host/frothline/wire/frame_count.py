@@ -15,6 +15,7 @@ _WRAP = 1 << 32  # of the ticks; wire/ticks.py cannot be imported here, because 
 LONG = 20 * WIRE.tick_hz  # ticks; the line cannot carry 65,536 frames in less time
 FASTEST = WIRE.baud / 10 / 12 / WIRE.tick_hz  # frames a tick, limit of the line: ten bits a byte, 12 bytes a frame
 _ALIKE, _FEW = 0.1, 64  # tolerance between ticks and numbers of a step back: share of the step, frames
+_FIRST_FRAMES, _FIRST_TICKS = 8, 2 * WIRE.tick_hz  # within which a board has described itself after a boot
 _LONG_ALIKE = 0.01  # the same share for a step of more than half a cycle
 
 
@@ -46,6 +47,17 @@ def turns(frames: int, ticks: int, rate: float) -> int:
     return max(0, round((expected - frames) / TURN))
 
 
+def begins_a_boot(sequence: int, tick: int, before: int) -> bool:
+    """Whether a description is the first of a boot by itself, where no earlier one could be read to compare with.
+
+    sequence, tick : of the description
+    before : sequence number of the board's frame before it
+
+    A board counts frames and ticks from 0 at its boot and describes itself at once.
+    """
+    return sequence < _FIRST_FRAMES and tick < _FIRST_TICKS and not 0 < signed(sequence - before) <= _FIRST_FRAMES
+
+
 class FrameCount:
     """The frames of one boot of a board, in the order of the stream. Numbers never restart here; see ``restart``."""
 
@@ -65,6 +77,11 @@ class FrameCount:
     def new_rate(self) -> None:
         """The board's rate was changed, so earlier frames do not determine the present rate."""
         self._since = None
+
+    @property
+    def sequence(self) -> int | None:
+        """Number of the last frame; None at the begin of a count."""
+        return self._sequence
 
     @property
     def settled(self) -> bool:
