@@ -15,9 +15,9 @@ from frothline.generator.room_air import RoomAir
 from frothline.generator.sheet import parse_sheet, starting_sheet
 
 
-def blower():
+def blower(share_of=1.0):
     points = [
-        SteadyPoint.from_parts(24e3 * (1 - share**2) + 1e-6, share * 0.05, (48.0, 1.5e-4, 0.0))
+        SteadyPoint.from_parts(share_of * 24e3 * (1 - share**2) + 1e-6, share * 0.05, (48.0, 1.5e-4, 0.0))
         for share in np.linspace(0.0, 0.98, 11)
     ]
     return BlowerCurve().fit(points)
@@ -96,3 +96,43 @@ def test_the_next_change_of_a_build_draws_the_build_as_it_is_no_second_time(monk
     alone = what_if.what_if(pressure_model.PressureModel(BUILD, GIVEN.conditions), second.after.build, GIVEN.source)
     assert alone.flow_change == second.flow_change != first.flow_change
     assert drawn.count(BUILD) == 2  # another model of the same build is not taken for it
+
+
+def test_while_one_entry_is_dragged_the_build_as_it_is_is_calculated_once(predicted):
+    earlier = evaluate(replace(GIVEN, wanted=NARROW))
+    predicted.clear()
+    other = BUILD.with_entry("outlet.bore", 0.9 * BUILD.outlet.bore)
+    found = evaluate(replace(GIVEN, wanted=other), earlier)
+    assert predicted == [other]
+    fresh = evaluate(replace(GIVEN, wanted=other))
+    assert found.generator is earlier.generator is not fresh.generator
+    assert (found.change.flow_change, found.change.words) == (fresh.change.flow_change, fresh.change.words)
+    assert (found.built.point.flow, found.trouble) == (fresh.built.point.flow, fresh.trouble)
+    assert [grid.changed for grid in found.grids] == [grid.changed for grid in fresh.grids] == [False, False, True]
+    for one, again in zip(found.grids, fresh.grids, strict=True):
+        assert np.array_equal(one.pressure, again.pressure)
+        assert np.array_equal(one.upper, again.upper)
+
+
+@pytest.mark.parametrize("changed", ["built", "source", "knowledge", "air", "wet"])
+def test_what_changed_since_the_earlier_evaluation_is_calculated_again(changed):
+    """An evaluation after another one is the same as one by itself, whatever changed between the two."""
+    earlier = evaluate(replace(GIVEN, wanted=NARROW))
+    wet = tuple(
+        SteadyPoint.from_parts(0.8 * earlier.generator.pressure(q), q, (20.0, 2e-5, 0.0))
+        for q in np.linspace(2e-3, 6e-3, 6)
+    )
+    now = {
+        "built": BUILD.with_entry("packing.length", 0.7 * BUILD.packing.length),
+        "source": blower(0.7),
+        "knowledge": replace(GIVEN.knowledge, capture=0.5 * GIVEN.knowledge.capture),
+        "air": RoomAir(ambient_temperature=303.15),
+        "wet": wet,
+    }[changed]
+    given = replace(GIVEN, **{"wanted": NARROW, changed: now})
+    found, fresh = evaluate(given, earlier), evaluate(given)
+    assert found.built.point.flow == fresh.built.point.flow
+    assert found.built.foam_rate == fresh.built.foam_rate
+    assert found.change.flow_change == fresh.change.flow_change
+    assert (found.built.point.flow, found.built.foam_rate) != (earlier.built.point.flow, earlier.built.foam_rate)
+    assert np.array_equal(found.grids[1].pressure, fresh.grids[1].pressure)

@@ -440,6 +440,17 @@ def test_sweeps_of_the_build_before_it_was_changed_and_saved_are_carried_over_an
     assert not again.answer.trouble
 
 
+def test_the_build_as_it_is_stays_calculated_while_an_entry_changes(desk, bench):
+    first = settled(desk, bench)
+    desk.edit({"outlet.bore": "30 mm"})
+    second = settled(desk, bench)
+    desk.edit({"outlet.bore": "28 mm"})
+    third = settled(desk, bench)
+    assert second.answer.change is not None
+    assert third.answer.change.after.build.outlet.bore == pytest.approx(0.028)
+    assert first.answer.built is second.answer.built is third.answer.built
+
+
 def settled_factor(desk, bench, build):
     points = through(build, wet=False)
     given = replace(desk.look().answer.given, built=build, wanted=build, dry=points, wet=(), swept=None)

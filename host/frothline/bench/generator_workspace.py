@@ -378,11 +378,11 @@ class GeneratorWorkspace:
     def _work(self) -> None:
         while True:
             with self._lock:
-                given = self._asked
+                given, earlier = self._asked, self._answer
             assert given is not None
             answer: Evaluation | None
             try:
-                answer, words = evaluate(given), ""
+                answer, words = evaluate(given, earlier), ""
             except Exception as error:  # the page shows it
                 answer, words = None, str(error)
             with self._lock:

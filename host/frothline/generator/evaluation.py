@@ -106,6 +106,7 @@ class Evaluation(Plottable):
     cautions: tuple[Caution, ...]
     trouble: tuple[str, ...]
     error: FrothlineError | None = None  # reason for a missing prediction with a source
+    as_built: Sequence[str] = ()  # the part of ``trouble`` about the model of the build as it is
 
     @property
     def now(self) -> Prediction | None:
@@ -202,14 +203,22 @@ class Evaluation(Plottable):
         )
 
 
-def evaluate(given: EvaluationInput) -> Evaluation:
+def evaluate(given: EvaluationInput, earlier: Evaluation | None = None) -> Evaluation:
     """Operating point, effect of the change, resistance grids and cautions.
 
     ``trouble`` names what cannot be calculated; the rest is returned.
+    ``earlier`` : an evaluation of which the build as it is, with its prediction, is taken where nothing of it changed
     """
     trouble: list[str] = list(given.notes)
     failed: FrothlineError | None = None
-    generator, scaling = _generator(given, trouble)
+    if earlier is not None and _same_generator(earlier.given, given):
+        generator, scaling, said = earlier.generator, earlier.scaling, earlier.as_built
+    else:
+        earlier, said = None, []
+        generator, scaling = _generator(given, said)
+    trouble += said
+    if earlier is not None and not _same_prediction(earlier.given, given):
+        earlier = None
     built: Prediction | None = None
     change: WhatIf | None = None
     altered: tuple[str, ...] = ()
@@ -217,7 +226,9 @@ def evaluate(given: EvaluationInput) -> Evaluation:
         altered = tuple(item.path for item in differences(given.built, given.wanted))
     if given.source is not None:
         try:
-            built = predict(generator, given.source, given.knowledge)
+            built = earlier.built if earlier is not None else None
+            if built is None:
+                built = predict(generator, given.source, given.knowledge)
             if given.wanted is not None and (altered or given.new_source is not None):
                 change = what_if(
                     generator,
@@ -231,12 +242,30 @@ def evaluate(given: EvaluationInput) -> Evaluation:
             failed = error
             trouble.append(str(error))
     after = change.after if change is not None else built
-    grids = _grids(given, generator, scaling, change, altered)
+    grids = _grids(given, generator, scaling, change, altered, earlier)
     build = given.wanted or given.built
     blower = given.new_source or given.source
     running = after.point.pressure.value if after is not None and isinstance(after.point, OperatingPoint) else None
     found = cautions(build, largest_pressure(blower, running), given.conditions.ambient.pressure, running=running)
-    return Evaluation(given, generator, scaling, built, change, grids, altered, found, tuple(trouble), failed)
+    return Evaluation(
+        given, generator, scaling, built, change, grids, altered, found, tuple(trouble), failed, tuple(said)
+    )
+
+
+def _same_generator(one: EvaluationInput, other: EvaluationInput) -> bool:
+    """Whether the model of the build as it is comes from the same figures."""
+    return (
+        one.built == other.built
+        and one.conditions == other.conditions
+        and one.swept == other.swept
+        and one.dry is other.dry
+        and one.wet is other.wet
+    )
+
+
+def _same_prediction(one: EvaluationInput, other: EvaluationInput) -> bool:
+    """Whether the sources and the knowledge of the foam are the same; a new curve is a new object."""
+    return one.source is other.source and one.new_source is other.new_source and one.knowledge == other.knowledge
 
 
 def _generator(given: EvaluationInput, trouble: list[str]) -> tuple[PressureModel, ModelFit | None]:
@@ -269,6 +298,7 @@ def _grids(
     scaling: ModelFit | None,
     change: WhatIf | None,
     altered: Sequence[str],
+    earlier: Evaluation | None,
 ) -> tuple[ResistanceGrid, ...]:
     tops = [float(blower.pressure_range[1]) for blower in (given.source, given.new_source) if blower is not None]
     shut = [b.shut_off.value for b in (given.source, given.new_source) if b is not None and b.shut_off.known]
@@ -284,10 +314,14 @@ def _grids(
         if scaling is not None and scaling.dry is not None
         else replace(generator, conditions=replace(generator.conditions, wet=False), errors=None)
     )
-    found = [
-        _grid(dry, reach, top, changed=False, measured=bool(given.dry) and given.swept is None),
-        _grid(generator, reach, top, changed=False, measured=bool(given.wet) and given.swept is None),
-    ]
+    found: list[ResistanceGrid | None] = (
+        [grid for grid in earlier.grids if not grid.changed]
+        if earlier is not None
+        else [
+            _grid(dry, reach, top, changed=False, measured=bool(given.dry) and given.swept is None),
+            _grid(generator, reach, top, changed=False, measured=bool(given.wet) and given.swept is None),
+        ]
+    )
     if change is not None and altered:
         found.append(_grid(change.after.generator, reach, top, changed=True, measured=False))
     return tuple(one for one in found if one is not None)
