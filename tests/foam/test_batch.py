@@ -138,6 +138,8 @@ def test_light_mixes_carry_the_published_warnings():
 def test_every_batch_says_that_it_is_not_structural():
     batch = mix_batch(BatchOrder(600, 1.0), foam(50.0))
     assert batch.cautions[0].startswith("Not structural")
+    density = batch.mix.cast_density
+    assert f"{density * 9.80665e-3:.1f} kPa more at each metre" in batch.cautions[-1]  # p = rho g h
 
 
 @pytest.mark.parametrize(

@@ -345,7 +345,7 @@ def test_the_cup_comes_first_and_cautions_last_at_the_prompt(capsys):
     assert code == 0
     assert lines[0].startswith("cup of 640 kg/m³: add")
     assert "by this cup" in lines[0]
-    assert lines[-1].startswith("Blower and mixer")
+    assert lines[-1].startswith("Fresh concrete presses like a liquid")
     assert any("level buckets" in one for one in lines)
 
 

@@ -77,3 +77,16 @@ def test_every_caution_says_in_words_on_what_it_stands():
     for one in cautions(FIRST, 20e3):
         assert one.grounds == "judgement, no source" or " " in one.grounds
         assert one.source == "judgement" or one.source not in one.grounds
+
+
+def test_a_loop_and_a_clogged_packing_have_their_figures():
+    """20 kPa hold up 20000/(1000 x 9.80665) = 2.04 m of water; on a bore of 103.6 mm (84.30 cm²) they press with 169 N."""
+    found = by_key(20e3, FIRST.with_entry("body.bore", 0.1036))
+    assert "must rise 2.0 m above the liquid" in found["backflow"].words
+    assert "pushed out with 169 N" in found["packing"].words
+    assert "lifts solution by 102 mm" in by_key(None)["backflow"].words
+
+
+def test_nobody_looks_into_an_outlet_under_pressure():
+    assert "until the pressure reads 0" in by_key(20e3)["opening"].words
+    assert "quarter of its open air" in by_key(20e3)["heat"].words

@@ -43,7 +43,7 @@ from frothline.presentable import (
     estimate_units,
 )
 from frothline.presentable import PresentedFigure as Row
-from frothline.units import METRIC
+from frothline.units import METRIC, STANDARD_GRAVITY
 
 RESERVE = 0.15  # more solution than calculated: priming and rest in the reservoir; common practice, no source
 FINES_BELOW = 1000.0  # kg/m3 cast: fine aggregate is usually left out below (The Concrete Society, fingertips 355)
@@ -54,7 +54,21 @@ CAUTIONS = (
     "Wet cement burns skin and eyes, often without pain at first: alkali-proof gloves, closed goggles; wash at once.",
     "Cement and sand dust harm the lungs: a fitting respirator for dry powder and for cutting cured blocks; cut wet.",
     "Blower and mixer on a residual-current device; keep plugs and the rig above the wet.",
+    "Use the foam at once: after some minutes it has drained, and the concrete becomes heavier than calculated.",
+    "Much detergent slows the setting and weakens cement: make cubes before you change agent or dilution.",
+    "A thick pour heats up inside: cast lifts of 0.5 m at most, let each set, and keep an eye on cracks.",
+    "Keep slurry and foam out of drains and streams: cement water is caustic, and detergent kills fish.",
 )
+LIFT = 0.5  # m: usual limit of a lift of light concrete; common practice, no source
+
+
+def form_caution(density: float) -> str:
+    """The caution for the form: side pressure of fresh concrete of a density kg/m³, as of a liquid: p = ρ g h."""
+    per_metre = density * STANDARD_GRAVITY
+    return (
+        f"Fresh concrete presses like a liquid: {per_metre / 1e3:.1f} kPa more at each metre of depth, "
+        f"{per_metre * LIFT / 1e3:.1f} kPa under a lift of {LIFT * 1e3:.0f} mm. Brace the form for it."
+    )
 
 
 U_TYPED_DENSITY = 0.01  # relative standard uncertainty of a foam density typed without one; judgement
@@ -219,6 +233,7 @@ def mix_batch(order: BatchOrder, foam: MeasuredFoam) -> ConcreteBatch:
         dosing=dosed,
         refills=held,
         warnings=_warnings(mix, foam, order, target),
+        cautions=(*CAUTIONS, form_caution(target)),
     )
 
 

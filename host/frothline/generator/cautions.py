@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from frothline.generator.build import Build
 from frothline.generator.stock_sizes import pipe_of_bore
+from frothline.physics.mix import WATER_DENSITY
 from frothline.physics.references import BIBLIOGRAPHY
 from frothline.physics.safety import HARD_PRESSURE_LIMIT, SOFT_PRESSURE_LIMIT, push_fit_force, stored_gas_energy
 from frothline.units import STANDARD_GRAVITY
@@ -129,10 +130,12 @@ def cautions(
     found += [
         Caution("push-fit", _push_fit(build, pressure, running), stop=False, source="statics"),
         Caution("plastic-pipe", _stored(build, pressure, ambient_pressure), stop=False, source="osha-pvc"),
+        Caution("packing", _packing(build, pressure), stop=False, source="statics"),
+        Caution("backflow", _backflow(pressure), stop=False, source="statics"),
         Caution(
-            "backflow",
-            "put the blower above the liquid, with a check valve or a loop; start the air before the solution and "
-            "stop it after; otherwise solution runs into the motor",
+            "opening",
+            "stop the solution, then the air, and wait until the pressure reads 0 before anybody opens a joint or "
+            "looks into an outlet",
             stop=False,
             source="judgement",
         ),
@@ -145,7 +148,8 @@ def cautions(
         Caution("noise", "a workshop blower can harm hearing: wear ear muffs", stop=False, source="niosh-1998"),
         Caution(
             "heat",
-            "a motor cooled by the air it moves overheats when that air is shut off: seconds only",
+            "a motor cooled by the air it moves overheats below about a quarter of its open air, and in seconds when "
+            "the air is shut off; its exhaust gets hot, and PVC pipe softens from about 60 °C",
             stop=False,
             source="judgement",
         ),
@@ -166,6 +170,37 @@ def fitted_diameter(build: Build) -> tuple[float, bool]:
 def cap_force(build: Build, pressure: float) -> float:
     """Force that pushes a cap of the body off, N, at a gauge pressure, Pa."""
     return push_fit_force(fitted_diameter(build)[0], pressure)
+
+
+def water_column(pressure: float) -> float:
+    """Height of water that a gauge pressure, Pa, holds up, m: h = p/(ρ g) with 1000 kg/m³."""
+    return pressure / (WATER_DENSITY * STANDARD_GRAVITY)
+
+
+def packing_force(build: Build, pressure: float) -> float:
+    """Force on a packing that is clogged, N, at a gauge pressure, Pa: p π/4 D² of the body's bore."""
+    return push_fit_force(build.body.bore, pressure)
+
+
+def _packing(build: Build, pressure: float | None) -> str:
+    rest = "hold it with a grid on both sides, and keep faces away from the outlet"
+    if pressure is None:
+        return f"1 kPa pushes a clogged packing out with {packing_force(build, 1e3):.1f} N; {rest}"
+    force = packing_force(build, pressure)
+    return f"at {pressure / 1e3:.1f} kPa a clogged packing is pushed out with {force:.0f} N; {rest}"
+
+
+def _backflow(pressure: float | None) -> str:
+    rest = (
+        "put the blower above the liquid, with a check valve; start the air before the solution and stop it after; "
+        "otherwise solution runs into the motor"
+    )
+    if pressure is None:
+        return f"1 kPa lifts solution by {water_column(1e3) * 1e3:.0f} mm: {rest}"
+    return (
+        f"at {pressure / 1e3:.1f} kPa a loop without a check valve must rise {water_column(pressure):.1f} m above the "
+        f"liquid: {rest}"
+    )
 
 
 def _push_fit(build: Build, pressure: float | None, running: float | None) -> str:

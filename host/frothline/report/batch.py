@@ -19,6 +19,8 @@ from frothline.units import METRIC, Unit
 
 Row = tuple[str, str, str]  # words, for the batch, for one bag
 
+ON_CARD = 4  # cautions on the batch card, which is one page; the report and the page have them all
+
 
 def batch_rows(batch: ConcreteBatch, system: Mapping[str, Unit] = METRIC) -> list[Row]:
     """Rows of amounts for command line, report and card: label, for the batch, for one bag of cement."""
@@ -159,7 +161,7 @@ def batch_report(
                 ]
             ),
         ),
-        section("Cautions", words(CAUTIONS, "caution")),
+        section("Cautions", words(batch.cautions, "caution")),
         provenance(sources),
     ]
     data = batch_data(batch, foam) | {
@@ -320,7 +322,7 @@ def batch_card(
             ]
         ),
         f'<table class="blank"><tbody>{blanks}</tbody></table>',
-        words(CAUTIONS, "caution"),
+        words(CAUTIONS[:ON_CARD], "caution"),
     ]
     data = batch_data(batch, foam) | {"trial": None if trial is None else trial.name}
     made = "" if trial is None else f"Foam as in “{escape(trial.title)}”, recording {trial.sha256[:16]}…. "
