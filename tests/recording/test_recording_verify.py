@@ -237,6 +237,16 @@ def test_frames_before_the_first_description_are_counted_with_those_behind_it(tm
     assert (verify(writer.path).lost, verify(writer.path).doubled) == (1, 0)
 
 
+def test_a_file_of_damage_is_counted_whole_and_listed_in_part(copy):
+    """Each damaged stretch has an object in the list: 2 MB of nothing else took 353 MB, and take 74 MB."""
+    whole = copy.read_bytes()
+    copy.write_bytes(whole + b"\1\0" * 25_000)
+    report = verify(copy)
+    assert (report.stretches, report.damaged_bytes, len(report.damage)) == (25_000, 25_000, 10_000)
+    assert report.damage[0].offset == len(whole)
+    assert "25000 damaged stretches, 25000 bytes in total" in " | ".join(report.sentences()).replace(",000", "000")
+
+
 def test_a_recording_resumed_after_a_crash_is_an_interruption(tmp_path):
     clock, stream = SetClock(), BoardStream()
     writer = RecordingWriter.create(tmp_path, "a", clock=clock, background=False, policy=Policy(free_floor=0))

@@ -32,7 +32,7 @@ class RecordingCheck(Presentable):
 
     def _observations(self) -> Observations:
         one = self.report
-        row = {"recording": one.name, "whole": one.whole, "damaged": len(one.damage), "closed": one.closed}
+        row = {"recording": one.name, "whole": one.whole, "damaged": one.stretches, "closed": one.closed}
         row |= {name: getattr(one, name) for name in _COUNTS}
         row["missing_segments"] = len(one.missing_segments)
         return Observations((row,), dict.fromkeys(row, ""), more={"words": list(self._words())})

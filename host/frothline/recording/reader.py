@@ -21,6 +21,7 @@ from frothline.recording.recorded import Recorded
 from frothline.recording.segments import SUFFIX, stem_and_number
 from frothline.rounding import counted
 from frothline.wire import decode_all, name_of, names_of_bits, text
+from frothline.wire.decoder import REASONS
 from frothline.wire.segment_head import Head, read_head, valid_parts
 
 
@@ -99,6 +100,9 @@ def _must_be_one(paths: Sequence[Path], heads: Sequence[Head]) -> None:
         )
 
 
+MOST_LISTED = 10_000  # damaged stretches; a file of nothing else has one in two bytes
+
+
 @dataclass(frozen=True)
 class Damaged:
     """A stretch that could not be read: file, offset in it and length in bytes, and why."""
@@ -129,7 +133,9 @@ class VerifyReport:
     bytes: int
     frames: int
     messages: dict[str, int]  # frames by name
-    damage: tuple[Damaged, ...]
+    damage: tuple[Damaged, ...]  # the first ``MOST_LISTED`` damaged stretches
+    stretches: int  # damaged ones in all
+    damaged_bytes: int  # in all of them
     unknown: int  # valid frames with unknown ids
     lost: int  # missing frames of the board, by sequence numbers
     tail: int  # bytes at the end that are not a frame
@@ -149,7 +155,7 @@ class VerifyReport:
     def damaged(self) -> bool:
         """Whether recorded data are damaged, missing or of another recording, or the end is missing."""
         return bool(
-            len(self.damage) > self.torn
+            self.stretches > self.torn
             or self.lost
             or self.doubled
             or self.tail
@@ -188,7 +194,7 @@ class VerifyReport:
         """What is damaged, missing or interrupted, with its counts; empty exactly for a whole recording."""
         counted = (
             (self.lost, "frames missing"),
-            (len(self.damage), "damaged stretches"),
+            (self.stretches, "damaged stretches"),
             (self.doubled, "frames twice"),
             (self.unknown, "frames of an unknown kind"),
             (self.tail, "bytes at the end that are not a frame"),
@@ -222,11 +228,9 @@ class VerifyReport:
             out.append(f"{counted(self.doubled, 'frame')} of the board came twice")
         if self.lost:
             out.append(f"{counted(self.lost, 'frame')} of the board never arrived")
-        if len(self.damage) > self.torn:
-            size = sum(damage.length for damage in self.damage)
-            out.append(
-                f"{counted(len(self.damage), 'damaged stretch', 'damaged stretches')}, {counted(size, 'byte')} in total"
-            )
+        if self.stretches > self.torn:
+            stretches = counted(self.stretches, "damaged stretch", "damaged stretches")
+            out.append(f"{stretches}, {counted(self.damaged_bytes, 'byte')} in total")
         if self.missing_segments:
             out.append(f"missing segments: {', '.join(map(str, self.missing_segments))}")
         if self.tail:
@@ -253,12 +257,11 @@ def verify(path: str | Path | Sequence[str | Path]) -> VerifyReport:
     decoded, tables = recorded.decoded, recorded.decoded.tables
     starts = np.array(recorded.starts)
     damage = []
-    for event in decoded.events():
-        if event.reason != "unknown-id":
-            k = int(np.searchsorted(starts, event.offset, side="right")) - 1
-            offset = event.offset - int(starts[k])
-            damage.append(Damaged(str(recorded.paths[k]), offset, event.length, event.reason))
-    ends = np.array([event.offset + event.length for event in decoded.events() if event.reason != "unknown-id"])
+    for row in decoded.damage[:MOST_LISTED]:
+        k = int(np.searchsorted(starts, row["offset"], side="right")) - 1
+        offset = int(row["offset"]) - int(starts[k])
+        damage.append(Damaged(str(recorded.paths[k]), offset, int(row["length"]), REASONS[row["reason"]]))
+    ends = decoded.damage["offset"] + decoded.damage["length"]
     left_out = [one for one in segments_of(path) if one not in recorded.paths] if isinstance(path, str | Path) else []
     last = max(decoded.offsets, key=lambda name: int(decoded.offsets[name][-1]))
     numbers = [head.segment for head in recorded.heads if head.segment is not None]
@@ -276,6 +279,8 @@ def verify(path: str | Path | Sequence[str | Path]) -> VerifyReport:
         frames=decoded.frames,
         messages={name: len(table) for name, table in tables.items()},
         damage=tuple(damage),
+        stretches=len(decoded.damage),
+        damaged_bytes=int(decoded.damage["length"].sum()),
         unknown=len(decoded.unknown),
         lost=decoded.lost,
         tail=decoded.tail,
