@@ -57,6 +57,20 @@ def test_the_next_turn_has_a_new_message(feed, messages):
     assert feed.made == 2
 
 
+def test_a_message_that_takes_longer_than_a_turn_is_for_all_who_waited_for_it(feed, messages, monkeypatch):
+    """Twenty pages that were opened together waited seven seconds: each first message was made again for each."""
+    quick = feed.update
+
+    def slow(viewer, number):
+        messages._clock.now += 7 * PERIOD
+        return quick(viewer, number)
+
+    monkeypatch.setattr(feed, "update", slow)
+    for k in range(20):
+        messages.text(Viewer(), k)
+    assert feed.made == 1
+
+
 @pytest.mark.parametrize(
     "other",
     [

@@ -46,6 +46,8 @@ class SharedMessages:
             message = self._feed.update(viewer, number)
             del message["number"]
             shared = self._made[choices] = str(to_json_plotly(message))
+            # A first message takes longer than a turn. It is for all who waited for it meanwhile.
+            self._made_in = self.turn
         return f'{{"number":{number},{shared[1:]}'
 
     def _choices(self, viewer: Viewer) -> Hashable:

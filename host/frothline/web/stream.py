@@ -62,8 +62,9 @@ async def stream(
             if messages.turn == sent_in:
                 await asyncio.sleep(messages.left + CLOCK_STEP)
             number += 1
+            text = messages.text(page.newest or viewer, number)
             sent_in = messages.turn
-            await socket.send_text(messages.text(page.newest or viewer, number))
+            await socket.send_text(text)
     except WebSocketDisconnect:
         pass
     finally:
