@@ -5,7 +5,8 @@ import math
 import pytest
 
 from frothline.errors import InputError
-from frothline.pours.record import DAY, parse_pour, read_age, read_pour
+from frothline.pours.entries import DAY, read_age
+from frothline.pours.record import parse_pour, read_pour
 
 WHOLE = """
 trial = "04-12-long-packing"
@@ -84,6 +85,10 @@ def test_a_rise_is_a_sink_below_zero():
         ('[masses]\ncemment = "25 kg"', "Did you mean “cement”?"),
         ('[masses]\ncement = "25 L"', "masses: cement"),
         ('[masses]\ncement = "-1 kg"', "below zero"),
+        ('[masses]\ncement = "0 kg"', "must be greater than 0"),
+        ("[masses]\ncement = 1e308", "is not plausible; check its unit"),
+        ('[cup]\ndensity = "652000 kg/m3"', "is not plausible"),
+        ('[temperatures]\nslurry = "190 °C"', "is not plausible"),
         ('[cup]\nempty = "112 g"', "“container” and “full” missing"),
         ('[cup]\ncontainer = "1 L"\nempty = "900 g"\nfull = "800 g"', "not heavier than the empty one"),
         ('[[specimen]]\nedge = "100 mm"\nload = "5 kN"', "the age is missing"),

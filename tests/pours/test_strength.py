@@ -7,7 +7,8 @@ import pytest
 
 from frothline.errors import TooFewPoints
 from frothline.pours import strength as module
-from frothline.pours.record import DAY, PourRecord, Specimen
+from frothline.pours.entries import DAY
+from frothline.pours.record import PourRecord, Specimen
 from frothline.pours.strength import fit_strength, strengths, typical_range
 
 

@@ -49,7 +49,6 @@ Units are those of the workshop; a bare number is kg, L, mm, s, d or kN, and g i
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -58,11 +57,23 @@ from pathlib import Path
 from typing import Any
 
 from frothline.errors import InputError
-from frothline.quantities import DECIMAL, decimal, finite, read_quantity, shorten, typed
+from frothline.pours.entries import (
+    DAY,
+    DENSITY,
+    LENGTH,
+    MASS,
+    SMALL_MASS,
+    VOLUME,
+    read_age,
+    read_moment,
+    read_seconds,
+    reader_of,
+    within,
+)
+from frothline.quantities import shorten
 from frothline.toml_text import TomlUnreadable, read_text, read_toml
 
 FOLDER = "pours"  # of the pours, in the folder of the recordings
-DAY = 86400.0
 CUBE, CYLINDER = "cube", "cylinder"
 
 
@@ -210,99 +221,49 @@ def parse_pour(text: str, name: str, path: Path | None = None) -> PourRecord:
 
 # --- entries ------------------------------------------------------------------------------------------------------
 
-_AGE = re.compile(rf"(?P<value>{DECIMAL}) ?(?P<unit>d|days?|h|hours?|weeks?)?")
-_AGES = {"": DAY, "d": DAY, "day": DAY, "days": DAY, "h": 3600.0, "hour": 3600.0, "hours": 3600.0}
-_AGES |= {"week": 7 * DAY, "weeks": 7 * DAY}
-_SECONDS = re.compile(rf"(?P<value>{DECIMAL}) ?(?P<unit>s|min)?")
-
-
-def read_age(text: str | float) -> float:
-    """An age in s from "28 d", "36 h", "4 weeks" or a bare number of days. Raises ValueError."""
-    if isinstance(text, (int, float)) and not isinstance(text, bool):
-        value, unit = finite(text), ""
-    else:
-        found = _AGE.fullmatch(typed(str(text)))
-        if found is None:
-            raise ValueError(f"“{shorten(text)}” is not an age; write it like 28 d or 36 h")
-        value, unit = decimal(found["value"]), found["unit"] or ""
-    if value <= 0.0:
-        raise ValueError(f"“{shorten(text)}” must be greater than 0")
-    return value * _AGES[unit]
-
-
-def _seconds(text: str | float) -> float:
-    if isinstance(text, (int, float)) and not isinstance(text, bool):
-        return finite(text)
-    found = _SECONDS.fullmatch(typed(str(text)))
-    if found is None:
-        raise ValueError(f"“{shorten(text)}” is not a time; write it like 22 s")
-    return decimal(found["value"]) * (60.0 if found["unit"] == "min" else 1.0)
-
-
-def _of(kind: str) -> Callable[[Any], float]:
-    return lambda raw: read_quantity(raw, kind)
-
-
-def _above_zero(read: Callable[[Any], float]) -> Callable[[Any], float]:
-    def checked(raw: Any) -> float:
-        value = read(raw)
-        if value <= 0.0:
-            raise ValueError(f"“{shorten(raw)}” must be greater than 0")
-        return value
-
-    return checked
-
-
-def _moment(raw: Any) -> datetime | date:
-    if isinstance(raw, (datetime, date)):
-        return raw
-    try:
-        return datetime.fromisoformat(str(raw))
-    except ValueError:
-        raise ValueError(f"“{shorten(raw)}” is not a date; write it like 2025-04-12 or 2025-04-12T15:30:00") from None
-
-
 _Entries = Mapping[str, Callable[[Any], Any]]
 _TOP: _Entries = {
     "trial": str,
     "title": str,
-    "poured": _moment,
+    "poured": read_moment,
     "note": str,
-    "wanted_density": _above_zero(_of("density")),
-    "wanted_volume": _above_zero(_of("concrete")),
+    "wanted_density": within(reader_of("density"), *DENSITY),
+    "wanted_volume": within(reader_of("concrete"), *VOLUME),
 }
 _MASSES: _Entries = {
-    "cement": _above_zero(_of("bag")),
-    "sand": _of("bag"),
-    "water": _above_zero(_of("bag")),
-    "foam": _above_zero(_of("bag")),
-    "foam_volume": _above_zero(_of("volume")),
+    "cement": within(reader_of("bag"), *MASS),
+    "sand": within(reader_of("bag"), 0.0, 1e5),
+    "water": within(reader_of("bag"), *MASS),
+    "foam": within(reader_of("bag"), *MASS),
+    "foam_volume": within(reader_of("volume"), *VOLUME),
 }
-_FLOW: _Entries = {"cone_time": _above_zero(_seconds), "spread": _above_zero(_of("length"))}
-_TEMPERATURES: _Entries = {one: _of("temperature") for one in ("slurry", "air", "water", "concrete")}
+_FLOW: _Entries = {"cone_time": within(read_seconds, 0.1, 1e5), "spread": within(reader_of("length"), *LENGTH)}
+_TEMPERATURES: _Entries = {
+    one: within(reader_of("temperature"), 233.15, 423.15) for one in ("slurry", "air", "water", "concrete")
+}
 _CAST: _Entries = {
-    "volume": _above_zero(_of("concrete")),
-    "lift": _above_zero(_of("length")),
-    "sank": _of("length"),
-    "rose": _of("length"),
+    "volume": within(reader_of("concrete"), *VOLUME),
+    "lift": within(reader_of("length"), *LENGTH),
+    "sank": within(reader_of("length"), 0.0, 10.0),
+    "rose": within(reader_of("length"), 0.0, 10.0),
 }
 _WEIGHED: _Entries = {
-    "density": _above_zero(_of("density")),
-    "container": _above_zero(_of("volume")),
-    "empty": _of("mass"),
-    "full": _above_zero(_of("mass")),
+    "density": within(reader_of("density"), *DENSITY),
+    "container": within(reader_of("volume"), *VOLUME),
+    "empty": within(reader_of("mass"), 0.0, 1e3),
+    "full": within(reader_of("mass"), *SMALL_MASS),
 }
 _SPECIMEN: _Entries = {
     "shape": str,
-    "edge": _above_zero(_of("length")),
-    "length": _above_zero(_of("length")),
-    "width": _above_zero(_of("length")),
-    "height": _above_zero(_of("length")),
-    "diameter": _above_zero(_of("length")),
-    "age": read_age,
-    "mass": _above_zero(_of("mass")),
-    "dry_mass": _above_zero(_of("mass")),
-    "load": _above_zero(_of("load")),
+    "edge": within(reader_of("length"), *LENGTH),
+    "length": within(reader_of("length"), *LENGTH),
+    "width": within(reader_of("length"), *LENGTH),
+    "height": within(reader_of("length"), *LENGTH),
+    "diameter": within(reader_of("length"), *LENGTH),
+    "age": within(read_age, 60.0, 100 * 365 * DAY),
+    "mass": within(reader_of("mass"), *SMALL_MASS),
+    "dry_mass": within(reader_of("mass"), *SMALL_MASS),
+    "load": within(reader_of("load"), 1.0, 1e7),
     "note": str,
 }
 _TABLES = ("masses", "slurry", "cup", "flow", "temperatures", "cast", "specimen", "simulated")

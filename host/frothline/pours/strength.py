@@ -22,7 +22,8 @@ from frothline.errors import InputError, TooFewPoints
 from frothline.estimate import Estimate
 from frothline.numerics.arrays import Floats
 from frothline.numerics.uncertainty import student_factor
-from frothline.pours.record import CYLINDER, DAY, PourRecord, Specimen
+from frothline.pours.entries import DAY
+from frothline.pours.record import CYLINDER, PourRecord, Specimen
 from frothline.rounding import counted
 
 FEWEST = 6  # own specimens before any strength is referred

@@ -10,7 +10,8 @@ from frothline.errors import InputError
 from frothline.estimate import Estimate
 from frothline.foam.concrete_batch import CAUTIONS
 from frothline.formatting import RATIO, full_text, interval_text, value_text
-from frothline.pours.record import DAY, PourRecord
+from frothline.pours.entries import DAY
+from frothline.pours.record import PourRecord
 from frothline.pours.strength import FEWEST, strengths, typical_range
 from frothline.report.html_page import Report, figure_rows, page, section, table, words
 from frothline.rounding import counted

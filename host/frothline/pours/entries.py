@@ -1,0 +1,72 @@
+"""Single entries of a pour's file: ages, times, dates, and figures within what a workshop has."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from datetime import date, datetime
+from typing import Any
+
+from frothline.quantities import DECIMAL, decimal, finite, read_quantity, shorten, typed
+
+DAY = 86400.0  # s
+_AGE = re.compile(rf"(?P<value>{DECIMAL}) ?(?P<unit>d|days?|h|hours?|weeks?)?")
+_AGES = {"": DAY, "d": DAY, "day": DAY, "days": DAY, "h": 3600.0, "hour": 3600.0, "hours": 3600.0}
+_AGES |= {"week": 7 * DAY, "weeks": 7 * DAY}
+_SECONDS = re.compile(rf"(?P<value>{DECIMAL}) ?(?P<unit>s|min)?")
+
+
+def read_age(text: str | float) -> float:
+    """An age in s from "28 d", "36 h", "4 weeks" or a bare number of days. Raises ValueError."""
+    if isinstance(text, (int, float)) and not isinstance(text, bool):
+        value, unit = finite(text), ""
+    else:
+        found = _AGE.fullmatch(typed(str(text)))
+        if found is None:
+            raise ValueError(f"“{shorten(text)}” is not an age; write it like 28 d or 36 h")
+        value, unit = decimal(found["value"]), found["unit"] or ""
+    if value <= 0.0:
+        raise ValueError(f"“{shorten(text)}” must be greater than 0")
+    return value * _AGES[unit]
+
+
+def read_seconds(text: str | float) -> float:
+    """A short time in s from "22 s", "2 min" or a bare number of seconds. Raises ValueError."""
+    if isinstance(text, (int, float)) and not isinstance(text, bool):
+        return finite(text)
+    found = _SECONDS.fullmatch(typed(str(text)))
+    if found is None:
+        raise ValueError(f"“{shorten(text)}” is not a time; write it like 22 s")
+    return decimal(found["value"]) * (60.0 if found["unit"] == "min" else 1.0)
+
+
+def reader_of(kind: str) -> Callable[[Any], float]:
+    """A reader of figures of a kind, a key of ``units.ENTRY_UNITS``, in SI."""
+    return lambda raw: read_quantity(raw, kind)
+
+
+def within(read: Callable[[Any], float], low: float, high: float) -> Callable[[Any], float]:
+    """A reader that refuses what no workshop has: a wrong unit or a slip of a decimal point."""
+
+    def checked(raw: Any) -> float:
+        value = read(raw)
+        if not low <= value <= high:
+            what = "must be greater than 0" if value <= 0.0 < low else "is not plausible; check its unit"
+            raise ValueError(f"“{shorten(raw)}” {what}")
+        return value
+
+    return checked
+
+
+MASS, SMALL_MASS = (1e-3, 1e5), (1e-4, 1e3)  # kg
+VOLUME, LENGTH, DENSITY = (1e-6, 1e3), (1e-3, 1e2), (1.0, 2e4)  # m³, m, kg/m³
+
+
+def read_moment(raw: Any) -> datetime | date:
+    """A date or a time as TOML has it, or as text. Raises ValueError."""
+    if isinstance(raw, (datetime, date)):
+        return raw
+    try:
+        return datetime.fromisoformat(str(raw))
+    except ValueError:
+        raise ValueError(f"“{shorten(raw)}” is not a date; write it like 2025-04-12 or 2025-04-12T15:30:00") from None
