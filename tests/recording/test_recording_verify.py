@@ -186,19 +186,21 @@ def test_a_write_that_failed_and_was_made_good_is_complete(tmp_path, call):
     assert report.sentences()[-1] == "complete: writing failed once, no data was lost"
 
 
-@pytest.mark.parametrize("torn", [False, True], ids=["between frames", "within a frame"])
+@pytest.mark.parametrize("torn", [False, True, "joined"], ids=["between frames", "within a frame", "joined in one"])
 def test_a_cable_that_was_out_34_times_is_an_interruption_with_its_figures(tmp_path, torn):
     clock, stream = SetClock(), BoardStream()
     writer = RecordingWriter.create(tmp_path, "a", clock=clock, background=False, policy=Policy(free_floor=0))
     writer.write(stream.description())
     for _ in range(34):
         writer.write(stream.seconds(1))
-        if torn:
+        if torn is True:
             writer.write(stream.line()[:20])
         writer.port("lost", "unplugged")
         clock.advance(2.5)
         stream.lines(250)
         writer.port("back")
+        if torn == "joined":
+            writer.write(stream.line()[20:])
     writer.write(stream.seconds(1))
     writer.close()
     report = verify(writer.path)

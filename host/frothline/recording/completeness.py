@@ -132,12 +132,16 @@ def _silence(recorded: Recorded) -> float:
     return total / 1e9
 
 
-def torn_by_interruptions(recorded: Recorded, ends: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Which stretches of damage that end at those offsets are frames cut off by an interruption: the next frame is a
-    port loss, or a resumption after a crash.
+def torn_by_interruptions(recorded: Recorded, begins: NDArray[np.int64], ends: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Which stretches of damage, by their begin and end, are frames cut off by an interruption.
+
+    The next frame is a port loss or a resumption after a crash, or the frame before is a return of the port, which may
+    come in the middle of a frame.
     """
     tables = recorded.decoded.tables
     noted = [tables.offsets.get("recording_resumed", _NONE)]
+    behind = []
     if len(tables["port"]):
         noted.append(tables.offsets["port"])
-    return np.isin(ends + 1, np.concatenate(noted))
+        behind = [recorded.data.find(b"\0", int(offset)) + 1 for offset in tables.offsets["port"]]
+    return np.isin(ends + 1, np.concatenate(noted)) | np.isin(begins, behind)

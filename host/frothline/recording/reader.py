@@ -291,7 +291,7 @@ def verify(path: str | Path | Sequence[str | Path]) -> VerifyReport:
         missing_segments=tuple(sorted(set(range(max(numbers, default=0) + 1)) - set(numbers))) if numbers else (),
         faults=_failed_writes(tables["note"]),
         doubled=decoded.doubled,
-        torn=int(np.count_nonzero(torn_by_interruptions(recorded, ends))),
+        torn=int(np.count_nonzero(torn_by_interruptions(recorded, decoded.damage["offset"], ends))),
         host=completeness(recorded, left_out),
         boards=tuple(
             dict.fromkeys(
