@@ -13,11 +13,18 @@ import measure_link_faults as faults
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="pseudo-terminals are POSIX")
 
 
+@pytest.fixture(autouse=True)
+def slow_board(request, monkeypatch):
+    """The terminal keeps 4 kB for a late reader: 4 s at this rate, so that a busy machine loses nothing."""
+    if "slept" not in request.node.name:
+        monkeypatch.setattr(faults, "RATE", 25)
+
+
 @pytest.mark.parametrize("count", [2, pytest.param(50, marks=pytest.mark.exhaustive)])
 def test_a_pulled_cable_costs_no_line_that_had_a_way(tmp_path, count):
     found = faults.disconnects(tmp_path / "r", count)
     assert found.verdict == "interrupted"
-    assert found.lost <= count * 0.2 * faults.RATE  # what the board sent while the port was not open yet
+    assert found.damaged <= 2 * count  # where the cable was pulled and where it was plugged in
     assert "port" in found.words
 
 
