@@ -211,7 +211,7 @@ def test_a_factor_of_each_further_unit_takes_it_to_one_si_unit():
     one = {"mbar": 100.0, "mmH₂O": 9.80665, "m³/h": 1 / 3600, "L/h": 1e-3 / 3600, "mL": 1e-6, "kg/min": 1 / 60}
     one |= {"kg/h": 1 / 3600, "g": 1e-3, "oz": 0.028349523125, "kW": 1e3, "g/L": 1.0, "cm": 0.01, "ft": 0.3048}
     one |= {"mV": 1e-3, "ms": 1e-3, "min": 60.0, "h": 3600.0, "mL/min": 1e-6 / 60, "cm³": 1e-6, "kg/L": 1e3}
-    one |= {"g/cm³": 1e3}
+    one |= {"g/cm³": 1e3, "kN": 1e3, "kgf": 9.80665}
     assert {u.symbol for more in units.MORE["metric"].values() for u in more} == set(one) - {"oz", "ft"}
     for symbol, si in one.items():
         assert units.find_unit(symbol).unit.to_si(1.0) == pytest.approx(si, rel=1e-12)

@@ -565,7 +565,7 @@ def test_a_sheet_that_is_put_into_the_folder_is_found_while_the_program_runs(des
     (bench.folder / "builds" / "by-hand.toml").write_text(simulated_sheet(), "utf-8")
     recorded(bench.folder, "copied", kind="sweep")
     end = time.monotonic() + 120.0
-    while time.monotonic() < end and not desk.look().files:
+    while time.monotonic() < end and not (desk.look().files and desk.look().recorded):
         desk.notice(bench.snapshot())
         time.sleep(0.02)
     now = desk.look()
