@@ -161,6 +161,7 @@ def test_full_air_through_a_real_rotor_is_not_taken_as_closed():
     assert pressed_with(series("steady", 3.0)).why.startswith("not taken as closed: air still flows")
 
 
+@pytest.mark.exhaustive
 def test_a_session_without_a_sweep_keeps_no_steady_stretches():
     """Each is a minute at most: 72 hours of a steady line would leave 4,320 of them."""
     live = LiveSweep()

@@ -79,6 +79,7 @@ def test_a_sweep_begun_after_a_restart_takes_no_shut_off_point_while_air_flows(r
     assert all(point.flow > 0.02 for point in snapshot.points)
 
 
+@pytest.mark.exhaustive
 def test_the_recording_of_three_restarts_has_the_flow_on_one_axis(restarted):
     path, _, _, _ = restarted
     table = read_table(path)
@@ -91,6 +92,7 @@ def test_the_recording_of_three_restarts_has_the_flow_on_one_axis(restarted):
     assert verify(path).boots == 4
 
 
+@pytest.mark.exhaustive
 def test_played_back_the_flow_of_three_restarts_goes_on(restarted, tmp_path):
     path, _, _, _ = restarted
     with Session(f"replay://{path}?speed=6", tmp_path) as session:

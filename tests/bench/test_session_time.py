@@ -28,6 +28,7 @@ def test_a_mark_of_a_fast_simulation_lies_where_its_readings_are(tmp_path):
 
 
 @pytest.mark.slow
+@pytest.mark.exhaustive
 def test_a_sample_of_a_fast_simulation_is_kept_at_the_time_of_its_readings(tmp_path):
     with Session("modelled://run-fed?seed=2&speed=20", tmp_path) as session:
         session.start(wait=True)

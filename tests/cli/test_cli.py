@@ -313,6 +313,7 @@ def test_which_source_can_carry_a_generator_is_said_with_where_they_meet(capsys,
     assert run(capsys, "compare", sweep, "--wanted", 10)[0] == 2
 
 
+@pytest.mark.exhaustive
 def test_what_looks_wrong_with_a_sweep_is_said_beside_its_curve(capsys, tmp_path):
     """The board's supply sags in the middle of the sweep; the curve is fitted all the same."""
     rig = ModelledRig(read_url("modelled://sweep?seed=6"))
@@ -501,6 +502,7 @@ def test_json_never_holds_nan():
 
 
 @pytest.mark.slow
+@pytest.mark.exhaustive
 def test_a_generator_is_swept_at_the_prompt_and_told_what_takes_the_recording(capsys, tmp_path):
     sheet = tmp_path / "tube.toml"
     assert run(capsys, "build", "--new", sheet)[0] == 0

@@ -139,6 +139,7 @@ def test_a_disk_that_never_recovers_is_named_with_the_bytes_that_are_missing(
 @pytest.mark.parametrize(
     "speed", [pytest.param(0, marks=pytest.mark.exhaustive), 40, pytest.param(1000, marks=pytest.mark.exhaustive)]
 )
+@pytest.mark.exhaustive
 def test_a_playback_is_recorded_from_its_first_frame_to_its_last(tmp_path, capsys, speed):
     """The figures at the end are those after the line was drained, however fast it played."""
     source = Path(__file__).parents[2] / "recordings" / "season" / "03-29-sweep-shop-motor.froth"

@@ -224,6 +224,7 @@ def test_a_narrower_outlet_lets_less_air_through(capsys):
     assert "--set" in err
 
 
+@pytest.mark.exhaustive
 def test_a_wanted_pressure_is_brought_by_a_pipe_that_is_sold(capsys):
     now = as_json(capsys, "whatif", FIRST, "--sweep", SWEEP)["now"]["pressure"]["value"]
     data = as_json(capsys, "whatif", FIRST, "--sweep", SWEEP, "--wanted", f"pressure={now / 1e3}")

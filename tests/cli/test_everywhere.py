@@ -20,7 +20,9 @@ from frothline.units import chosen_system
 SEASON = Path(__file__).parents[2] / "recordings" / "season"
 
 
-@pytest.mark.parametrize("encoding", ["ascii", "cp1252", "cp437", "utf-8"])
+@pytest.mark.parametrize(
+    "encoding", ["ascii", "cp1252", *(pytest.param(one, marks=pytest.mark.exhaustive) for one in ("cp437", "utf-8"))]
+)
 def test_a_pipe_of_any_encoding_gets_every_line(encoding):
     """LANG=C and the code pages of Windows lack some of ³, –, “ and ≥."""
     command = [sys.executable, "-m", "frothline", "trials", SEASON, "--trial", "04-05-first-tube"]

@@ -111,6 +111,7 @@ def days(seed, scale=1.0, common=()):
     return known.noisy(rng, q, lambda x: scale * known.blower(x), common=common)
 
 
+@pytest.mark.exhaustive
 def test_sweeps_of_one_source_are_told_apart_no_oftener_than_stated():
     curve = BlowerCurve(forms=("quadratic",))
     p = np.array([pool([days([40, k]), days([41, k])], curve=curve).p_value for k in range(100)])

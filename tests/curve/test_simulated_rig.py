@@ -70,6 +70,7 @@ def test_pump_of_the_simulated_rig_is_known_by_its_steep_line_and_its_valve():
     assert any("relief valve" in note for note in fit.notes)
 
 
+@pytest.mark.exhaustive
 def test_compressor_of_the_simulated_rig_is_seen_running_down():
     fit, _, finder = fitted("sweep-compressor", 1)
     assert any("run down" in item.reason for item in fit.refused)

@@ -192,6 +192,7 @@ def test_captures_around_the_wrap_of_the_timer_are_exact_to_a_tick(running):
     assert len(ticks) == len(placed) + 1
 
 
+@pytest.mark.exhaustive
 def test_power_cut_at_any_moment_of_a_write_leaves_the_old_or_the_new_settings(running):
     """120 cuts at random cycles, in the middle of an instruction's work for all one knows; the byte under way is torn."""
     source = random.Random(7)

@@ -113,6 +113,7 @@ def whatif(capsys, *options):
     return result_of(out)
 
 
+@pytest.mark.exhaustive
 def test_the_prompt_says_what_went_along_and_alone_switches_it_off(capsys):
     build = first()
     length, mass = f"{2e3 * build.packing.length:g} mm", 2 * build.packing.mass

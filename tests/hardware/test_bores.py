@@ -93,6 +93,7 @@ def test_the_page_is_the_one_computed_but_for_its_plates_and_so_is_its_picture(m
 
 
 @pytest.mark.slow
+@pytest.mark.exhaustive
 def test_the_plates_of_the_page_are_the_ones_computed_for_its_first_sensor(monkeypatch):
     monkeypatch.setattr(bores, "SENSORS", bores.SENSORS[:1])
     first = [[cell.strip() for cell in row.split("|")[1:4]] for row in kept_plates()]

@@ -45,6 +45,7 @@ def made(tmp_path_factory):
 
 
 @pytest.mark.slow
+@pytest.mark.exhaustive
 def test_a_release_has_parts_plates_wiring_list_image_and_guide(made):
     names = {path.relative_to(made).as_posix() for path in made.rglob("*") if path.is_file()}
     for part in printed.render.PARTS:
@@ -63,6 +64,7 @@ def test_a_release_has_parts_plates_wiring_list_image_and_guide(made):
 
 
 @pytest.mark.slow
+@pytest.mark.exhaustive
 def test_every_file_of_a_release_has_its_sum_and_every_sum_holds(made):
     """The form of GNU sha256sum: 64 hexadecimal digits, two blanks, the name."""
     listed = dict(
@@ -76,6 +78,7 @@ def test_every_file_of_a_release_has_its_sum_and_every_sum_holds(made):
 
 
 @pytest.mark.slow
+@pytest.mark.exhaustive
 def test_every_picture_and_page_that_a_page_of_the_release_needs_is_in_it(made):
     """Links to pages outside the hardware folder lead to the repository; pictures are never outside."""
     for page in (made / "hardware").rglob("*.md"):
@@ -87,6 +90,7 @@ def test_every_picture_and_page_that_a_page_of_the_release_needs_is_in_it(made):
 
 
 @pytest.mark.slow
+@pytest.mark.exhaustive
 def test_the_image_of_a_release_is_the_one_that_flash_writes(made):
     shipped = ROOT / "host/frothline/rig/image/frothline.hex"
     assert (made / "firmware/frothline.hex").read_bytes() == shipped.read_bytes()

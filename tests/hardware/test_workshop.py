@@ -159,6 +159,7 @@ def behind_plates(tmp_path_factory):
     return made
 
 
+@pytest.mark.exhaustive
 def test_plates_alone_tell_the_flow_and_the_curve(behind_plates):
     """Simulated source behind plates, no anemometer used. The simulated holes have a discharge of 0.62 and half a velocity
     head of the pipe in series; a sharp plate has 0.60 to 0.61 and none (ISO 5167-2): 3 %, and more for the largest, which
@@ -171,6 +172,7 @@ def test_plates_alone_tell_the_flow_and_the_curve(behind_plates):
         assert points[-1].flow == pytest.approx(truth, rel=0.03 + 0.5 * 625 / points[-1].pressure)
 
 
+@pytest.mark.exhaustive
 def test_a_vane_fitted_backwards_is_told_by_the_plates_and_shown(behind_plates, capsys):
     """The simulated vane turns at 0.71 of its speed when it is hit from behind, whatever the opening."""
     code = main(["curve", *map(str, behind_plates["backwards"]), "--holes", *map(str, HOLES), "--json"])
@@ -183,10 +185,12 @@ def test_a_vane_fitted_backwards_is_told_by_the_plates_and_shown(behind_plates, 
     assert "arrow" in said.err
 
 
+@pytest.mark.exhaustive
 def test_a_vane_put_in_rightly_is_not_blamed_by_the_plates(behind_plates):
     assert load_sweeps(behind_plates["right"], holes=[hole / 1e3 for hole in HOLES]).together == ()
 
 
+@pytest.mark.exhaustive
 def test_plates_have_nothing_to_say_of_a_vane_that_did_not_turn(tmp_path):
     """Without an anemometer the line reads as a rotor at rest; that is no disagreement."""
     paths = []

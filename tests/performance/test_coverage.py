@@ -30,6 +30,7 @@ def outcomes():
 
 @pytest.mark.slow
 @pytest.mark.parametrize("result", RESULTS)
+@pytest.mark.exhaustive
 def test_intervals_of_a_few_sweeps_hold_the_truth(few, result):
     # 95 % of 20 is 19 with standard deviation 1.0; three of them down leaves 16. The mean of 20 errors has a standard
     # deviation of 1/sqrt(20) of the error's, which is a quarter of the interval's width: 0.056 of the width, three are 0.17

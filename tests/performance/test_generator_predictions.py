@@ -22,6 +22,7 @@ def few():
 
 
 @pytest.mark.slow
+@pytest.mark.exhaustive
 def test_a_measured_generator_is_met_within_its_interval_and_far_surer_than_from_its_sheet(few):
     by = {stage: [s for s in few if s.stage == stage and s.quantity == "flow"] for stage in STAGES[:2]}
     assert all(len(chosen) == 4 for chosen in by.values())
@@ -32,6 +33,7 @@ def test_a_measured_generator_is_met_within_its_interval_and_far_surer_than_from
 
 
 @pytest.mark.slow
+@pytest.mark.exhaustive
 def test_changes_of_a_measured_generator_are_told_within_their_intervals(few):
     changes = [s for s in few if s.quantity == "change of flow"]
     assert len(changes) == 16
@@ -60,6 +62,7 @@ def test_a_truth_with_another_law_takes_the_same_pressure_where_it_meets():
     assert law.drop(0.0, 2 * law.viscous) == pytest.approx(0.5 * law.pressure)
 
 
+@pytest.mark.exhaustive
 def test_one_bucket_narrows_the_foam_rate():
     one = run_of(31, 0)
     before, after = one.said

@@ -57,6 +57,7 @@ def test_the_band_holds_the_truth_as_often_as_it_says(judged):
 
 
 @pytest.mark.parametrize("order", truth.ORDERS)
+@pytest.mark.exhaustive
 def test_the_band_holds_the_truth_in_each_order(judged, order):
     held = [held for sweep, held, _ in judged if sweep.order == order]
     # three standard deviations of a share of 95 %
@@ -64,11 +65,13 @@ def test_the_band_holds_the_truth_in_each_order(judged, order):
 
 
 @pytest.mark.parametrize(("fewest", "most"), [(4, 5), (6, 8), (9, 12)])
+@pytest.mark.exhaustive
 def test_the_band_holds_the_truth_with_few_and_many_points(judged, fewest, most):
     held = [held for sweep, held, _ in judged if fewest <= len(sweep.q) <= most]
     assert np.mean(held) >= 0.95 - 3 * np.sqrt(0.95 * 0.05 / len(held))
 
 
+@pytest.mark.exhaustive
 def test_the_band_is_not_bought_by_width(judged):
     # sensors of about 0.6 % and 0.8 %, half of the sweeps with common errors of up to 3 % in flow: 5 % is in proportion
     assert np.median([width for _, _, width in judged]) < 0.06

@@ -59,28 +59,33 @@ def test_the_shut_off_pressure_of_a_power_curve_is_held_as_often_as_stated(power
 
 
 @pytest.mark.parametrize("errors", truth.ERRORS)
+@pytest.mark.exhaustive
 def test_the_shut_off_pressure_of_a_power_curve_is_held_with_every_size_of_error(power, errors):
     held = [held[0] for sweep, held, _ in power if sweep.errors == errors]
     assert sum(held) >= least(len(held))
 
 
 @pytest.mark.parametrize("lowest", truth.LOWEST)
+@pytest.mark.exhaustive
 def test_the_shut_off_pressure_of_a_power_curve_is_held_from_every_lowest_flow(power, lowest):
     held = [held[0] for sweep, held, _ in power if sweep.lowest == lowest]
     assert sum(held) >= least(len(held))
 
 
+@pytest.mark.exhaustive
 def test_free_delivery_and_the_band_of_a_power_curve_are_held(power):
     for which in (1, 2):
         assert sum(held[which] for _, held, _ in power) >= least(POWER)
 
 
+@pytest.mark.exhaustive
 def test_a_point_held_shut_pins_the_shut_off_pressure_down(power):
     # errors of at most 0.1 % of shut-off pressure: one reading there knows it to 0.2 %
     chosen = [widths[0] for sweep, _, widths in power if sweep.lowest == "held shut" and sweep.errors != "large"]
     assert np.median(chosen) < 0.002
 
 
+@pytest.mark.exhaustive
 def test_the_intervals_of_a_power_curve_are_not_bought_by_width(power):
     # errors of 0.1 % or less, nearest point at most at 15 % of free delivery
     chosen = [widths for sweep, _, widths in power if sweep.errors == "small"]
@@ -90,6 +95,7 @@ def test_the_intervals_of_a_power_curve_are_not_bought_by_width(power):
     assert band < 0.004
 
 
+@pytest.mark.exhaustive
 def test_the_shut_off_pressure_of_published_fan_curves_is_held():
     held = [judge(name, 43, number, "large")[1] for name in truth.TABLES for number in range(TABLED)]
     assert sum(item[0] for item in held) >= least(len(held))

@@ -55,6 +55,7 @@ def test_cut_at_every_byte_all_whole_frames_are_read_and_the_rest_is_told(tmp_pa
 
 
 @pytest.mark.parametrize("stride", [17, pytest.param(1, marks=pytest.mark.soak)])
+@pytest.mark.exhaustive
 def test_every_bit_turned_over_costs_at_most_two_frames_and_is_found(tmp_path, stride):
     path = short_recording(tmp_path)
     whole = path.read_bytes()

@@ -62,6 +62,7 @@ def test_host_time_of_a_tick_is_known_to_a_millisecond_beside_the_least_delay(dr
 
 
 @pytest.mark.parametrize(("seconds", "rate"), [(20, 100), (60, 50), (300, 100)])
+@pytest.mark.exhaustive
 def test_the_stated_uncertainty_of_drift_and_time_is_of_the_size_of_the_error(seconds, rate):
     drifts, offsets, fits = [], [], []
     for seed in range(100, 130):  # clouds other than those from which the factors were taken

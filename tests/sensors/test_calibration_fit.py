@@ -83,6 +83,7 @@ def test_points_at_one_setting_are_refused_with_what_to_do():
 
 
 @pytest.mark.slow
+@pytest.mark.exhaustive
 def test_the_interval_of_a_line_with_errors_in_both_variables_holds_the_truth():
     """2,000 drawn lines: the 95 % interval of the slope holds it in 93 to 97 % (binomial sd 0.5 %)."""
     generator = np.random.default_rng(11)

@@ -390,6 +390,7 @@ def test_any_bytes_in_the_fields_convert_without_an_exception():
         pytest.param(40, 0.6, marks=pytest.mark.exhaustive),
     ],
 )
+@pytest.mark.exhaustive
 def test_the_simulated_rigs_truth_lies_within_what_the_converter_says(rigs, most):
     """Rigs whose errors are drawn inside the data-sheet bands: the means of a held opening deviate from the truth by less
     than two standard uncertainties in nearly all of them (the draws are narrower than the rectangles taken here).

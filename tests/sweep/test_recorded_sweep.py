@@ -174,6 +174,7 @@ def test_a_sweep_that_says_nothing_at_all_is_used_and_the_answer_begins_with_a_n
     assert said.startswith("bare.froth has no entry for its kind; it is used as a dry sweep")
 
 
+@pytest.mark.exhaustive
 def test_a_source_s_sweep_that_says_nothing_is_refused_as_a_generator_s_by_its_falling_pressure(capsys, bare_stream):
     path = bare_stream("modelled://sweep?seed=5", 120.0)
     for role in ("dry", "wet", "generator"):

@@ -31,6 +31,7 @@ def test_a_live_run_with_its_samples_is_a_trial_as_soon_as_it_has_ended(tmp_path
     assert any("tub" in one for one in trial.notes)  # and in the recording itself, should the file beside it be lost
 
 
+@pytest.mark.exhaustive
 def test_a_sample_that_is_asked_about_is_no_sample_of_the_trial_but_its_readings_are_in_the_recording(tmp_path):
     """A tub that is full in 8 s, timed to 64 s."""
     with Session("modelled://run?seed=4&speed=4", tmp_path) as session:

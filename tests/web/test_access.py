@@ -160,6 +160,7 @@ def test_a_viewer_sees_the_pages_and_is_told_that_it_cannot_operate(bench, netwo
 
 
 @pytest.mark.browser
+@pytest.mark.exhaustive
 def test_a_page_of_a_viewer_has_no_control_that_the_server_refuses_and_says_who_may(network, chromium):
     refused = "main :is(button[data-do]:not([data-do='']), [data-form] :is(input, select):not([data-wish]))"
     free = "#units, #sound, button[data-also]:not([data-do]), [data-wish]"

@@ -252,6 +252,7 @@ def test_a_sweep_by_keyboard_alone(look, bench):
 
 
 @pytest.mark.parametrize("way", ["Escape", pytest.param("back", marks=pytest.mark.exhaustive)])
+@pytest.mark.exhaustive
 def test_escape_and_back_close_the_guide_and_the_sweep_goes_on(look, bench, way):
     window = look().open("generator")
     page = window.page
@@ -390,6 +391,7 @@ def test_recording_and_marks_by_click_are_answered_in_words(look, bench):
     assert bench.calls == ["start_recording", "mark", "stop_recording"]
 
 
+@pytest.mark.exhaustive
 def test_a_recording_is_named_and_a_mark_gets_its_words_by_keyboard(look, bench):
     window = look().open()
     page = window.page
@@ -528,6 +530,7 @@ def test_the_browser_keeps_no_message_that_it_has_drawn(look):
     assert kept <= 3  # the newest, which is being drawn
 
 
+@pytest.mark.exhaustive
 def test_a_stopped_program_is_said_and_a_started_one_is_found_again(chromium, tabs, port, tmp_path):
     from frothline.web import serving
 

@@ -221,6 +221,7 @@ def take(window, bench, number, opening):
 
 
 @pytest.mark.browser
+@pytest.mark.exhaustive
 def test_a_whole_calibration_by_keys_is_kept_with_its_residuals(look, bench):
     window = look().open("spool")
     page = window.page
@@ -272,6 +273,7 @@ def test_only_who_began_it_is_shown_the_large_page_and_anyone_may_end_it(look, b
 
 
 @pytest.mark.browser
+@pytest.mark.exhaustive
 def test_a_figure_beyond_reason_is_answered_and_what_was_typed_stays(look):
     window = look().open("spool")
     page = window.page
@@ -285,6 +287,7 @@ def test_a_figure_beyond_reason_is_answered_and_what_was_typed_stays(look):
 
 
 @pytest.mark.browser
+@pytest.mark.exhaustive
 def test_a_filling_is_ended_by_the_large_button_and_its_seconds_run(look, bench):
     window = look().open("spool")
     page = window.page

@@ -40,6 +40,7 @@ def read(window, key, point):
         *(pytest.param({}, chart, marks=pytest.mark.exhaustive) for chart in ("plane", "traces", "meeting")),
     ],
 )
+@pytest.mark.exhaustive
 def test_pressure_and_flow_are_read_under_a_pointer_and_by_a_tap(look, bench, size, chart):
     bench._fit = blower()
     window = look(**size).open()
@@ -60,6 +61,7 @@ def test_pressure_and_flow_are_read_under_a_pointer_and_by_a_tap(look, bench, si
     assert all(part in said for part in parts), said
 
 
+@pytest.mark.exhaustive
 def test_paper_is_light_without_controls_with_every_part_open_and_no_chart_over_the_edge(look, bench):
     bench._fit = blower()
     window = look(color_scheme="dark").open("generator")

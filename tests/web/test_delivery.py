@@ -90,6 +90,7 @@ def test_every_chart_is_of_a_kind_that_the_small_chart_library_draws(bench):
 
 
 @pytest.mark.browser
+@pytest.mark.exhaustive
 def test_a_first_load_is_under_one_and_a_half_megabytes_and_a_second_takes_the_files_from_the_browsers_store(look):
     window = look(fresh=True)
     debugger, sizes = window.context.new_cdp_session(window.page), []
@@ -107,6 +108,7 @@ def test_a_first_load_is_under_one_and_a_half_megabytes_and_a_second_takes_the_f
 
 
 @pytest.mark.browser
+@pytest.mark.exhaustive
 def test_before_the_first_message_a_page_shows_its_own_words_and_no_figure(look):
     window = look(fresh=True)
     window.page.route_web_socket(re.compile("/live$"), lambda socket: None)  # connects, and never says anything

@@ -40,6 +40,7 @@ def change(window, part, entry, value):
 
 
 @pytest.mark.parametrize("size", [pytest.param({}, marks=pytest.mark.exhaustive), PHONE])
+@pytest.mark.exhaustive
 def test_a_changed_entry_moves_the_figures_and_marks_the_part(look, bench, size):
     bench._fit = blower()
     window = look(**size).open("generator")

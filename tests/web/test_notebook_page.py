@@ -375,6 +375,7 @@ def test_a_report_opens_by_itself_and_fetches_nothing(look, chromium, address):
 
 
 @pytest.mark.browser
+@pytest.mark.exhaustive
 def test_a_note_is_written_beside_the_recording(look, bench):
     window = look().open("notebook")
     page = window.page
@@ -390,6 +391,7 @@ def test_a_note_is_written_beside_the_recording(look, bench):
 
 
 @pytest.mark.browser
+@pytest.mark.exhaustive
 def test_a_sample_of_an_earlier_session_is_corrected_by_clicks(look, bench):
     page = look().open("notebook").page
     page.wait_for_selector("[data-rows=trials]")

@@ -19,7 +19,10 @@ TOUCH = 44  # CSS px, WCAG 2.2 success criterion 2.5.5 (W3C); links inside a sen
 
 
 @pytest.mark.browser
-@pytest.mark.parametrize("page", PAGES)
+@pytest.mark.parametrize(
+    "page",
+    [page if page in {"run", "generator"} else pytest.param(page, marks=pytest.mark.exhaustive) for page in PAGES],
+)
 def test_whatever_is_pressed_on_a_phone_is_44_pixels_high(look, bench, page):
     bench._fit = blower()
     window = look(width=390, height=844, is_mobile=True, has_touch=True).open("" if page == "source" else page)
@@ -138,6 +141,7 @@ def test_an_edit_is_announced_on_other_screens_for_a_while_and_never_on_its_own(
 
 
 @pytest.mark.browser
+@pytest.mark.exhaustive
 def test_a_what_if_on_one_screen_is_announced_on_the_other(look):
     one, other = look().open("generator"), look(width=390, height=844).open("generator")
     other.drawn(2)

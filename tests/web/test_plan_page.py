@@ -79,6 +79,7 @@ def read_text(path):
 
 
 @pytest.mark.browser
+@pytest.mark.exhaustive
 def test_a_plan_is_made_on_a_phone_and_a_reload_or_a_wrong_entry_loses_nothing(look, bench):
     window = look(width=390, height=844, is_mobile=True, has_touch=True).open("notebook")
     page = window.page

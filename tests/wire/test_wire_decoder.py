@@ -290,6 +290,7 @@ def test_no_damaged_frame_is_taken_for_a_good_one_in_a_hundred_thousand():
 
 @pytest.mark.slow
 @pytest.mark.parametrize("many", [2_000_000, pytest.param(10_000_000, marks=pytest.mark.exhaustive)])
+@pytest.mark.exhaustive
 def test_no_damaged_frame_of_millions_is_taken_for_a_good_one(many):
     tried, reached, half, taken = false_frames(many, 2)
     assert tried >= many

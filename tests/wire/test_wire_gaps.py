@@ -116,6 +116,7 @@ def test_a_long_stretch_that_came_twice_is_not_taken_for_a_loss(doubled):
     assert counted(frames[:at] + frames[at - doubled : at] + frames[at:]) == (0, doubled)
 
 
+@pytest.mark.exhaustive
 def test_a_stretch_cut_out_of_the_middle_is_counted_whatever_its_length():
     frames = Board().seconds(90)
     for cut in (1, 32767, 32768, 33000, 40002):
