@@ -4,6 +4,7 @@ import json
 
 import pytest
 
+from frothline.web.access import ONLY_READING
 from frothline.web.feed import Feed
 from frothline.web.shared_messages import SharedMessages
 from frothline.web.viewer import Viewer
@@ -102,7 +103,17 @@ def test_every_field_of_a_viewer_is_a_choice_or_belongs_to_one_viewer_alone(mess
     assert set(Viewer.__dataclass_fields__) == {
         "page", "system", "scheme", "columns", "seconds", "touch", "have", "wish", "seen", "name",
     }  # fmt: skip
-    assert len(messages._choices(Viewer())) == 9
+    assert len(messages._choices(Viewer())) == 10
+
+
+def test_the_message_of_a_link_for_viewing_is_not_given_to_who_may_operate(messages):
+    """Both within one turn: the role is not in the viewer, which comes from the browser, but in its link."""
+    found = {}
+    for only_reading in (True, False):
+        token = ONLY_READING.set(only_reading)
+        found[only_reading] = json.loads(messages.text(Viewer(), 1))["states"]["access"]
+        ONLY_READING.reset(token)
+    assert found == {True: "read", False: "operate"}
 
 
 def test_the_time_left_ends_with_the_turn(messages):

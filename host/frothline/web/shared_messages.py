@@ -11,6 +11,7 @@ from collections.abc import Callable, Hashable
 
 from plotly.io.json import to_json_plotly
 
+from frothline.web.access import ONLY_READING
 from frothline.web.feed import Feed
 from frothline.web.viewer import Viewer
 
@@ -51,7 +52,9 @@ class SharedMessages:
         return f'{{"number":{number},{shared[1:]}'
 
     def _choices(self, viewer: Viewer) -> Hashable:
-        """All of a viewer that changes its message: everything but the number, and of the name what it leads to."""
+        """All that changes a viewer's message: everything but the number, of the name what it leads to, and whether its
+        link is for viewing only.
+        """
         return (
             viewer.page,
             viewer.system,
@@ -62,4 +65,5 @@ class SharedMessages:
             frozenset(viewer.have.items()),
             frozenset(viewer.wish.items()),
             self._feed.shared_edits.words(viewer.name),
+            ONLY_READING.get(),
         )
