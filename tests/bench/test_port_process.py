@@ -33,8 +33,17 @@ def port(tmp_path):
 
 
 def freeze(seconds):
-    """As a regular expression or a fit would that never lets go of the interpreter: no thread of this process runs."""
-    ctypes.PyDLL(None).usleep(int(seconds * 1e6))
+    """As a regular expression or a fit would that never lets go of the interpreter: no thread of this process runs.
+
+    A signal ends ``usleep`` early, so it is called again for the rest, without a change of threads in between.
+    """
+    switching, end = sys.getswitchinterval(), time.monotonic() + seconds
+    sys.setswitchinterval(100.0)
+    try:
+        while (left := end - time.monotonic()) > 0:
+            ctypes.PyDLL(None).usleep(int(left * 1e6) + 1)
+    finally:
+        sys.setswitchinterval(switching)
 
 
 def record_through_a_freeze(port, folder, *, own_process):
