@@ -71,7 +71,7 @@ def test_the_wheel_works_outside_the_checkout(built, tmp_path):
         "record",
         "--port",
         "modelled://run?speed=100",
-        "--for",
+        "--seconds",
         "5",
         "--folder",
         ".",
