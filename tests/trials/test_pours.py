@@ -87,8 +87,8 @@ def test_a_comparison_has_the_concrete_where_both_trials_were_poured(notebook):
 
 def test_two_pours_with_one_foam_are_one_mean_with_their_scatter(folder):
     first = folder / "pours" / "04-05-bench-foot.toml"
-    text = first.read_text("utf-8").replace('full = "', 'full = "', 1)
-    (folder / "pours" / "again.toml").write_text(text.replace('water = "', 'water = "0', 1), encoding="utf-8")
+    text = first.read_text("utf-8").replace('title = "', 'title = "Second ', 1)
+    (folder / "pours" / "again.toml").write_text(text, encoding="utf-8")
     trial = open_notebook(folder).trial("04-05-first-tube")
     assert len(trial.pours) == 2
     assert "mean of 2 pours" in trial.survival.assumptions

@@ -33,6 +33,7 @@ from frothline.physics.mix import (
     proportion,
     slurry_for_density,
 )
+from frothline.physics.water import liquid_head
 from frothline.presentable import (
     Observations,
     Picture,
@@ -43,7 +44,7 @@ from frothline.presentable import (
     estimate_units,
 )
 from frothline.presentable import PresentedFigure as Row
-from frothline.units import METRIC, STANDARD_GRAVITY
+from frothline.units import METRIC
 
 RESERVE = 0.15  # more solution than calculated: priming and rest in the reservoir; common practice, no source
 FINES_BELOW = 1000.0  # kg/m3 cast: fine aggregate is usually left out below (The Concrete Society, fingertips 355)
@@ -64,7 +65,7 @@ LIFT = 0.5  # m: usual limit of a lift of light concrete; common practice, no so
 
 def form_caution(density: float) -> str:
     """The caution for the form: side pressure of fresh concrete of a density kg/m³, as of a liquid: p = ρ g h."""
-    per_metre = density * STANDARD_GRAVITY
+    per_metre = float(liquid_head(1.0, density))
     return (
         f"Fresh concrete presses like a liquid: {per_metre / 1e3:.1f} kPa more at each metre of depth, "
         f"{per_metre * LIFT / 1e3:.1f} kPa under a lift of {LIFT * 1e3:.0f} mm. Brace the form for it."

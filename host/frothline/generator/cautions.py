@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 
 from frothline.generator.build import Build
 from frothline.generator.stock_sizes import pipe_of_bore
-from frothline.physics.mix import WATER_DENSITY
 from frothline.physics.references import BIBLIOGRAPHY
 from frothline.physics.safety import HARD_PRESSURE_LIMIT, SOFT_PRESSURE_LIMIT, push_fit_force, stored_gas_energy
+from frothline.physics.water import liquid_head
 from frothline.units import STANDARD_GRAVITY
 
 if TYPE_CHECKING:
@@ -174,7 +174,7 @@ def cap_force(build: Build, pressure: float) -> float:
 
 def water_column(pressure: float) -> float:
     """Height of water that a gauge pressure, Pa, holds up, m: h = p/(ρ g) with 1000 kg/m³."""
-    return pressure / (WATER_DENSITY * STANDARD_GRAVITY)
+    return pressure / float(liquid_head(1.0))
 
 
 def packing_force(build: Build, pressure: float) -> float:

@@ -19,9 +19,6 @@ from frothline.formatting import three_figures
 from frothline.numerics.uncertainty import propagate
 from frothline.physics.mix import (
     BOUND_WATER,
-    CEMENT_RELATIVE_DENSITY,
-    SAND_RELATIVE_DENSITY,
-    WATER_DENSITY,
     air_content,
     air_free_density,
 )
@@ -149,9 +146,8 @@ class _Judge:
     def _slurry_volume(self) -> float:
         """Volume before the foam, m³: by the weighed density if there is one, else by the relative densities."""
         masses, weighed = self._pour.masses, self._pour.slurry_density
-        calculated = _slurry_volume(masses.cement, masses.sand, masses.water)
+        density = air_free_density(masses.cement, masses.water, masses.sand)
         if math.isfinite(weighed):
-            density = masses.slurry / calculated
             if abs(weighed / density - 1) > MOST_APART:
                 self._questions.append(
                     f"the slurry weighed {weighed:.0f} kg/m³, and its masses give {density:.0f} kg/m³: check [masses], "
@@ -159,7 +155,7 @@ class _Judge:
                 )
                 return math.nan
             return masses.slurry / weighed
-        return calculated
+        return masses.slurry / density
 
     # --- figures ---------------------------------------------------------------------------------------------------
 
@@ -270,10 +266,6 @@ class _Judge:
             self._unknown("air", "cup and masses contradict each other")
             return None
         return Estimate.normal(value, (1 - value) * U_CUP, "1")
-
-
-def _slurry_volume(cement: float, sand: float, water: float) -> float:
-    return (cement / CEMENT_RELATIVE_DENSITY + sand / SAND_RELATIVE_DENSITY + water) / WATER_DENSITY
 
 
 def _mean_dry(dried: list[Specimen]) -> Estimate:
