@@ -131,7 +131,7 @@ def cautions(
         Caution("push-fit", _push_fit(build, pressure, running), stop=False, source="statics"),
         Caution("plastic-pipe", _stored(build, pressure, ambient_pressure), stop=False, source="osha-pvc"),
         Caution("packing", _packing(build, pressure), stop=False, source="statics"),
-        Caution("backflow", _backflow(pressure), stop=False, source="statics"),
+        Caution("backflow", _backflow(pressure), stop=False, source="white"),
         Caution(
             "opening",
             "stop the solution, then the air, and wait until the pressure reads 0 before anybody opens a joint or "
