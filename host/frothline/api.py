@@ -104,6 +104,7 @@ def fit_source(
 ) -> SourceCurve:
     """The curve of an air source from its recorded sweeps, as ``frothline curve`` fits it.
 
+    recordings : recordings (.froth), or tables of points entered by hand (.csv), see ``sweep.points_by_hand``
     holes : m, one a recording, for sweeps with drilled plates instead of an anemometer
     motor : speed control of the source, "series" or "constant speed"
 
@@ -141,6 +142,7 @@ def predict(
     folder: str | Path | None = None,
     calibration: Any = AUTO,
     spool: Spool | str | Path | None = None,
+    holes: Sequence[float] = (),
 ) -> Evaluation:
     """Operating point of a generator on an air source, air rate, foam output: ``.now`` has the values.
 
@@ -148,11 +150,11 @@ def predict(
     curve : from ``fit_source``, or recorded sweeps of the source
     dry, wet : recorded sweeps through this generator, which narrow the intervals
     folder : folder with foam samples of this build; that of the source's first sweep if not given
-    calibration, spool : for recordings given as paths; a curve has its own
+    calibration, spool, holes : for recordings given as paths, as in ``fit_source``; a curve has its own
 
     Raises RecordingError, SensorError, FitError, InputError; a missing operating point is a result, with its reason.
     """
-    return what_if(build, curve, dry=dry, wet=wet, folder=folder, calibration=calibration, spool=spool)
+    return what_if(build, curve, dry=dry, wet=wet, folder=folder, calibration=calibration, spool=spool, holes=holes)
 
 
 def what_if(
@@ -167,6 +169,8 @@ def what_if(
     folder: str | Path | None = None,
     calibration: Any = AUTO,
     spool: Spool | str | Path | None = None,
+    holes: Sequence[float] = (),
+    new_holes: Sequence[float] = (),
     **entries: Any,
 ) -> Evaluation:
     """The effect of changed entries of the build sheet, or of another air source: ``.change`` has before and after.
@@ -174,6 +178,7 @@ def what_if(
     changes, entries : by path, as ``{"outlet.bore": "50x3.7"}`` or ``**{"outlet.bore": 0.03}``; text as in a sheet,
     numbers in SI
     new_curve : the air source that replaces the present one
+    holes, new_holes : m, of drilled plates, for ``curve`` and ``new_curve`` given as paths
     alone : no linked entry changes; otherwise wool changes with the packing's length, holes under liquid with the rows
 
     Other parameters as for ``predict``. Raises InputError where the changed build is impossible.
@@ -188,7 +193,7 @@ def what_if(
             raise InputError(fatal.what, where=fatal.path or "changes", remedy=fatal.remedy)
         wanted = sheet.build
     how = {"calibration": calibration, "spool": _spool(spool)}
-    given_source = _curve(curve, how)
+    given_source = _curve(curve, how, holes)
     if given_source is None:
         raise InputError("no air source is given", where="curve", remedy="Give a curve of fit_source, or recordings")
     found = evaluate(
@@ -196,7 +201,7 @@ def what_if(
             built,
             wanted,
             source=given_source,
-            new_source=_curve(new_curve, how),
+            new_source=_curve(new_curve, how, new_holes),
             dry=paths_of(dry),
             wet=paths_of(wet),
             folder=None if folder is None else Path(folder),
@@ -313,11 +318,11 @@ def _flat(recordings: Sequence[Paths]) -> list[Path]:
     return found
 
 
-def _curve(curve: SourceCurve | Paths, how: Mapping[str, Any]) -> SourceCurve | None:
+def _curve(curve: SourceCurve | Paths, how: Mapping[str, Any], holes: Sequence[float]) -> SourceCurve | None:
     if isinstance(curve, SourceCurve):
         return curve
     paths = paths_of(curve)
-    return fit_source_curve(paths, **how) if paths else None
+    return fit_source_curve(paths, holes=holes, **how) if paths else None
 
 
 def _spool(spool: Spool | str | Path | None) -> Spool | None:

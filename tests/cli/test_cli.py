@@ -331,7 +331,7 @@ def test_what_looks_wrong_with_a_sweep_is_said_beside_its_curve(capsys, tmp_path
 
 
 def test_points_are_listed_with_what_was_refused_and_why(capsys, sweep):
-    out = run(capsys, "curve", sweep, "--points")[1]
+    out = run(capsys, "curve", sweep, "--list-points")[1]
     assert len(re.findall(r"^ +[\d.]+ +[\d.]+ +[\d.e+-]+ +[\d.e+-]+$", out, re.MULTILINE)) >= 8
 
 

@@ -9,6 +9,7 @@ import pytest
 from prompt_json import result_of
 
 from frothline.cli import main
+from frothline.errors import InputError
 from frothline.recording.segments import Policy
 from frothline.recording.writer import RecordingWriter
 from frothline.sweep.recorded_source import load_sweeps
@@ -224,3 +225,59 @@ def test_a_source_that_is_turned_down_to_a_seventh_keeps_both_its_points(evaluat
     assert found.off == ()
     # the block of 0.5 s in which the pressure steps belongs to the second point
     assert min(point.pressure for point in found.points) == pytest.approx(LEVEL / 7 + OFFSET, rel=0.1)
+
+
+# --- where a source is taken ----------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def plated(tmp_path_factory):
+    """Six recordings without an anemometer, one plate each, of a source p = 8000 (1 - (q/0.05)^2), and their holes."""
+    folder = tmp_path_factory.mktemp("plates")
+    holes = (0.008, 0.014, 0.018, 0.024, 0.030, 0.038)
+    made = []
+    for k, hole in enumerate(holes):
+        coefficient = (0.6 * np.pi / 4 * hole**2) ** 2 * 2 / 1.2  # q = sqrt(coefficient p)
+        pressure = 8000 / (1 + 8000 * coefficient / 0.05**2)
+        made.append(record(folder, f"plate-{k}", on_at(1.0, pressure), hole, rotor=False, seed=k))
+    return made, holes
+
+
+def said(capsys, *arguments):
+    code = main([str(one) for one in (*arguments, "--json")])
+    heard = capsys.readouterr()
+    return code, heard.out, heard.err
+
+
+def test_holes_are_taken_wherever_a_source_is_taken(plated, capsys, tmp_path):
+    recordings, holes = plated
+    sizes = [f"{hole * 1e3:g} mm" for hole in holes]
+    code, out, err = said(capsys, "curve", *recordings, "--holes", *sizes)
+    assert code == 0, err
+    by_curve = result_of(out)["shut_off"]["value"]
+    assert by_curve == pytest.approx(8000 + OFFSET, rel=0.03)
+    assert main(["build", str(tmp_path / "sheet.toml"), "--new"]) == 0
+    capsys.readouterr()
+    code, out, err = said(capsys, "whatif", tmp_path / "sheet.toml", "--sweep", *recordings, "--holes", *sizes)
+    assert code == 0, err
+    assert result_of(out)["now"]["meets"] is True
+    code, _, err = said(capsys, "compare", recordings[0], "--holes", "8 mm")
+    assert code == 5, err  # read with its plate; one point is not enough for a curve
+    code, out, err = said(capsys, "report", *recordings, "--holes", *sizes, "-o", tmp_path / "report.html")
+    assert code == 0, err
+    assert result_of(out)["shut_off"]["value"] == by_curve
+
+
+def test_a_hole_in_the_file_next_to_a_recording_needs_no_option(plated):
+    recordings, holes = plated
+    given = load_sweeps(recordings, holes=holes).points
+    for path, hole in zip(recordings, holes, strict=True):
+        path.with_suffix(".toml").write_text(f'hole = "{hole * 1e3:g} mm"\n')
+    try:
+        assert load_sweeps(recordings).points == given
+        recordings[0].with_suffix(".toml").write_text('hole = "wide"\n')
+        with pytest.raises(InputError, match="hole"):
+            load_sweeps(recordings)
+    finally:
+        for path in recordings:
+            path.with_suffix(".toml").unlink()

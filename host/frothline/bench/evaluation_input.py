@@ -25,6 +25,8 @@ def read_input(
     folder: Path | None = None,
     calibration: Any = AUTO,
     spool: Any = None,
+    holes: Sequence[float] = (),
+    new_holes: Sequence[float] = (),
 ) -> EvaluationInput:
     """Read everything that an evaluation needs from recordings.
 
@@ -33,7 +35,8 @@ def read_input(
     new_source : sweeps of the replacement air source
     dry, wet : sweeps through the generator
     folder : folder of its foam samples; default: the folder of the first sweep
-    calibration, spool : as in ``evaluate.sweeps``
+    calibration, spool : as in ``load_sweeps``
+    holes, new_holes : m, of the drilled plates of ``source`` and ``new_source``, as in ``load_sweeps``
 
     Air conditions come from the recordings of the newest source. Raises RecordingError, SensorError, FitError,
     InputError.
@@ -42,8 +45,8 @@ def read_input(
     return input_of(
         built,
         wanted,
-        source=_read_source(source, how),
-        new_source=_read_source(new_source, how) if new_source else None,
+        source=_read_source(source, how, holes),
+        new_source=_read_source(new_source, how, new_holes) if new_source else None,
         dry=dry,
         wet=wet,
         folder=folder,
@@ -86,6 +89,6 @@ def input_of(
     )
 
 
-def _read_source(recordings: Sequence[Path], how: Mapping[str, Any]) -> SourceCurve:
+def _read_source(recordings: Sequence[Path], how: Mapping[str, Any], holes: Sequence[float]) -> SourceCurve:
     check_role(recordings, "source")
-    return fit_source(recordings, **how)
+    return fit_source(recordings, holes=holes, **how)

@@ -14,7 +14,7 @@ from frothline.curve.source_kinds import overlay
 from frothline.errors import FitError, InputError
 from frothline.formatting import full_text
 from frothline.sweep.recorded_generator import read_generator_sweep
-from frothline.sweep.recorded_source import load_sweeps
+from frothline.sweep.recorded_source import holes_of_each, load_sweeps
 from frothline.sweep.resistance_text import resistance_data, resistance_text
 from frothline.units import SYSTEMS
 
@@ -26,10 +26,10 @@ def run(options: Namespace, say: Say) -> int:
     system, sensors = SYSTEMS[options.units], sensors_of(options, *options.recording, say=say)
     p, q = system["pressure"], system["flow"]
     fits: list[tuple[str, Any]] = []
-    for path in options.recording:
+    for path, holes in zip(options.recording, holes_of_each(options.recording, options.holes), strict=True):
         say.progress(f"reading {path}")
         try:
-            fits.append((path.stem, load_sweeps([path], **sensors).fit()))
+            fits.append((path.stem, load_sweeps([path], holes=holes, **sensors).fit()))
         except FitError as error:
             raise type(error)(error.what, where=str(path), remedy=error.remedy) from error
     lines = []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from math import isfinite
 from typing import Any
 
 from frothline.cli.output import Say
@@ -11,6 +12,7 @@ from frothline.curve.blower import BlowerCurve
 from frothline.curve.fan_laws import Conditions
 from frothline.errors import FitError, InputError
 from frothline.formatting import full_text
+from frothline.sweep.point_table import is_point_table
 from frothline.sweep.recorded_source import load_sweeps
 from frothline.units import SYSTEMS
 
@@ -41,10 +43,12 @@ _FIGURES = (
 
 
 def run(options: Namespace, say: Say) -> int:
-
+    options.recording = [*options.recording, *options.points]
+    if not options.recording:
+        raise InputError("no recording is given", where="recording", remedy="Give a recording, or --points FILE")
     say.progress("reading and fitting")
     sensors = sensors_of(options, *options.recording, say=say)
-    found = load_sweeps(options.recording, holes=options.holes, **sensors)
+    found = load_sweeps(options.recording, holes=options.holes, motor=options.motor, **sensors)
     for at, one in found.findings:
         say.note(f"{one.severity}: {options.recording[at]}: {one.what}. {one.remedy}")
     for one in found.together:
@@ -68,13 +72,17 @@ def run(options: Namespace, say: Say) -> int:
         code, words, data["pooling"] = _pooled(found, curve)
         lines.append(words)
     lines += [f"form: {fit.form}; {fit.why}"]
-    if options.points:
+    if options.list_points:
         lines += _listed(found, system)
     findings = [{"recording": options.recording[at], **one.as_dict()} for at, one in found.findings]
     findings += [{"recording": None, **one.as_dict()} for one in found.together]
     refused = (*found.refused, *fit.refused)
     say.result(
-        {**data, "points": found.points, "refused": refused, "findings": findings, "source_off": found.off},
+        {**data, "points": found.points, "refused": refused, "findings": findings, "source_off": found.off}
+        | {
+            "recordings": options.recording,
+            "entered_by_hand": [str(one) for one in options.recording if is_point_table(one)],
+        },
         "\n".join(lines),
     )
     return code
@@ -123,8 +131,13 @@ def _listed(found: Any, system: Any) -> list[str]:
     p, q = system["pressure"], system["flow"]
     lines = [f"{'start s':>9} {'end s':>9} {p.symbol:>14} {q.symbol:>14}"]
     lines += [
-        f"{one.start:9.1f} {one.end:9.1f} {p.from_si(one.pressure):14.4g} {q.from_si(one.flow):14.4g}"
+        f"{_second(one.start):>9} {_second(one.end):>9} {p.from_si(one.pressure):14.4g} {q.from_si(one.flow):14.4g}"
         for one in found.points
     ]
     lines += [f"refused {one.start:.1f} to {one.end:.1f} s: {one.reason}" for one in found.refused]
     return lines
+
+
+def _second(time: float) -> str:
+    """A time of a recording; a dash for a point that was entered by hand."""
+    return f"{time:.1f}" if isfinite(time) else "–"

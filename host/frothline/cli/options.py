@@ -6,7 +6,7 @@ import os
 from argparse import ArgumentParser, ArgumentTypeError, Namespace
 from pathlib import Path
 
-from frothline.cli.numbers import TypedFigure, whole
+from frothline.cli.numbers import TypedFigure, quantity, whole
 from frothline.errors import InputError
 from frothline.units import NAMES, SYSTEMS, VARIABLE
 
@@ -38,6 +38,19 @@ def add_sensors(sub: ArgumentParser) -> None:
         type=Path,
         metavar="FILE",
         help="dimensions of the spool (TOML), if your spool differs from the guide",
+    )
+
+
+def add_holes(sub: ArgumentParser, name: str = "--holes", of: str = "recording") -> None:
+    """Option for recordings with drilled plates instead of an anemometer."""
+    sub.add_argument(
+        name,
+        nargs="+",
+        type=quantity("length", above=0.0),
+        default=[],
+        metavar="SIZE",
+        help="without an anemometer: hole diameter of the drilled plate at the end of the line (12, 12 mm, “1/2 in”), "
+        f"one per {of}; a working anemometer is compared with the plates",
     )
 
 

@@ -15,6 +15,7 @@ from frothline.report.html_page import Report
 from frothline.report.run import run_report
 from frothline.report.sweep import sweep_report
 from frothline.report.trials import series_report
+from frothline.sweep.point_table import is_point_table
 from frothline.trials.notebook import open_notebook
 from frothline.units import SYSTEMS
 
@@ -45,11 +46,12 @@ def _made(options: Namespace, say: Say) -> Report:
         return series_report(open_notebook(first, **sensors), names=options.trials or (), **more)
     if options.trials:
         raise InputError("--trials needs a folder", where=str(first), remedy="Give the folder")
-    kinds = {str(read_metadata(metadata_path(path))[0].get("kind", "")) for path in options.what}
+    recordings = [path for path in options.what if not is_point_table(path)]
+    kinds = {str(read_metadata(metadata_path(path))[0].get("kind", "")) for path in recordings}
     if "run" in kinds:
         if len(options.what) > 1:
             raise InputError("a report covers one run or one folder", where=str(options.what[1]), remedy="Give one run")
 
         load(first)
         return run_report(open_notebook(first.parent, **sensors), str(first), **sensors, **more)
-    return sweep_report(options.what, **sensors, **more)
+    return sweep_report(options.what, holes=options.holes, **sensors, **more)

@@ -48,6 +48,8 @@ def run(options: Namespace, say: Say) -> int:
         wanted,
         source=options.sweep,
         new_source=options.other or (),
+        holes=options.holes,
+        new_holes=options.other_holes,
         dry=options.dry_sweep or (),
         wet=options.wet or (),
         folder=options.folder,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from hashlib import sha256
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -20,6 +21,7 @@ from frothline.recording.summary import summarise
 from frothline.report.html_page import section, table, words
 from frothline.sensors.converter import Converter
 from frothline.sensors.description import RigDescription
+from frothline.sweep.point_table import is_point_table, read_table_text
 from frothline.units import METRIC, Unit
 
 _WITHOUT_A_BUILD = ("compressor", "pressure", "mains", "noise", "heat")  # of the cautions; the others need a body
@@ -47,7 +49,13 @@ class RecordingProvenance:
 
     @classmethod
     def of(cls, path: str | Path) -> RecordingProvenance:
-        """Read the provenance of a recording. Raises RecordingError if it cannot be read."""
+        """Read the provenance of a recording, or of a table of points entered by hand. Raises RecordingError or
+        InputError if it cannot be read.
+        """
+        if is_point_table(path):
+            text = read_table_text(Path(path))
+            digest = sha256(text.encode()).hexdigest()
+            return cls(Path(path).name, None, None, "", "entered by hand", "", "", "", digest, simulated=False)
         recorded = load(Path(path))
         entry = summarise([Path(one) for one in recorded.paths])
         return cls(
@@ -93,6 +101,8 @@ def budgets(
 
     A budget that cannot be calculated is left out; its figure is unknown too.
     """
+    if is_point_table(path):
+        return "", []
     try:
         description = RigDescription.from_tables(load(Path(path)).decoded.tables)
         converter = Converter(description, calibration=calibration_for(calibration, path), spool=spool)

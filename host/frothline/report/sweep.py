@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import isfinite
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ from frothline.recording.summary import metadata_path, read_metadata
 from frothline.report.html_page import Report, figure_rows, large, page, picture, section, table, words
 from frothline.report.pressure_flow_chart import plane
 from frothline.report.provenance import RecordingProvenance, budgets, caution_section, provenance
+from frothline.sweep.point_table import is_point_table
 from frothline.sweep.recorded_source import load_sweeps
 from frothline.units import METRIC, Unit
 
@@ -34,13 +36,17 @@ def sweep_report(
     calibration: Any = AUTO,
     spool: Any = None,
     system: Mapping[str, Unit] = METRIC,
+    holes: Sequence[float] = (),
 ) -> Report:
-    """Report of sweeps of one air source. Raises RecordingError, SensorError, FitError as ``curve`` does."""
+    """Report of sweeps of one air source. Raises RecordingError, SensorError, FitError as ``curve`` does.
+
+    ``holes`` : m, of drilled plates, as in ``load_sweeps``
+    """
     paths = [Path(one) for one in recordings]
-    found = load_sweeps(paths, calibration, spool)
+    found = load_sweeps(paths, calibration, spool, holes)
     fit = found.fit()
     sources = [RecordingProvenance.of(path) for path in paths]
-    metadata = [read_metadata(metadata_path(path))[0] for path in paths]
+    metadata = [read_metadata(metadata_path(path))[0] for path in paths if not is_point_table(path)]
     name = next((str(m["air_source"]) for m in metadata if m.get("air_source")), "")
     p, q = system["pressure"], system["flow"]
     at = _middle(fit)
@@ -77,8 +83,8 @@ def sweep_report(
                 [
                     [
                         sources[one.source].name,
-                        f"{one.start:.1f} s",
-                        f"{one.end:.1f} s",
+                        _seconds(one.start),
+                        _seconds(one.end),
                         f"{p.from_si(one.pressure):.4g}",
                         f"{one.u_pressure * p.factor:.2g}",
                         f"{q.from_si(one.flow):.4g}",
@@ -95,7 +101,7 @@ def sweep_report(
             "Excluded stretches and reasons",
             table(
                 ["from", "to", "why"],
-                [[f"{one.start:.1f} s", f"{one.end:.1f} s", one.reason] for one in refused],
+                [[_seconds(one.start), _seconds(one.end), one.reason] for one in refused],
                 right=(0, 1),
             ),
         ),
@@ -114,8 +120,8 @@ def sweep_report(
         "points": [
             {
                 "recording": sources[one.source].name,
-                "start": one.start,
-                "end": one.end,
+                "start": one.start if isfinite(one.start) else None,
+                "end": one.end if isfinite(one.end) else None,
                 "pressure": one.pressure,
                 "u_pressure": one.u_pressure,
                 "flow": one.flow,
@@ -124,7 +130,14 @@ def sweep_report(
             }
             for one in found.points
         ],
-        "refused": [{"start": one.start, "end": one.end, "reason": one.reason} for one in refused],
+        "refused": [
+            {
+                "start": one.start if isfinite(one.start) else None,
+                "end": one.end if isfinite(one.end) else None,
+                "reason": one.reason,
+            }
+            for one in refused
+        ],
         "budgets": budget_data,
         "recordings": [vars(one) for one in sources],
     }
@@ -139,6 +152,11 @@ def sweep_report(
         system=system,
         names=[name, *titles, *(one.name for one in sources)],
     )
+
+
+def _seconds(time: float) -> str:
+    """A time of a recording; a dash for a point that was entered by hand."""
+    return f"{time:.1f} s" if isfinite(time) else "–"
 
 
 def _in_standard_air(fit: BlowerFit, system: Mapping[str, Unit]) -> str:

@@ -27,6 +27,7 @@ from frothline.recording.reader import segments_of
 from frothline.recording.sidecar import BEGINS
 from frothline.recording.summary import GENERATOR_SWEEP, metadata_path, read_metadata, summarise
 from frothline.sweep.generator_guide import STATES
+from frothline.sweep.point_table import is_point_table
 from frothline.sweep.recorded_source import load_sweeps
 
 Role = Literal["source", "generator", "dry", "wet"]
@@ -53,6 +54,8 @@ class SweepIdentity:
 
 def identify(recording: Path) -> SweepIdentity:
     """Read the role from the TOML next to the recording, else from the recording's notes; never raises."""
+    if is_point_table(recording):
+        return SweepIdentity(recording, "source", None)
     metadata, _ = read_metadata(metadata_path(recording))
     kind, through = metadata.get("kind"), metadata.get("through")
     role = (
@@ -87,7 +90,9 @@ def check_role(recordings: Iterable[Path], role: Role) -> None:
         raise InputError(
             f"this recording is {ROLES[said]}, but was given as {ROLES[role]}",
             where=str(path),
-            remedy=f"{other}, or correct “kind” and “through” in {metadata_path(path).name}",
+            remedy=f"{other}, or correct “kind” and “through” in {metadata_path(path).name}"
+            if not is_point_table(path)
+            else other,
         )
 
 

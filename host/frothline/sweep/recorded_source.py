@@ -13,12 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from frothline.curve.blower import BlowerCurve, BlowerFit
-from frothline.curve.fan_laws import Conditions, corrected_each
+from frothline.curve.fan_laws import Conditions, Motor, corrected_each
 from frothline.curve.pooling import Pooling, pool
 from frothline.curve.steady import OnlineSteady, Refusal
 from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import InputError, SensorMissing, TooFewPoints
 from frothline.generator.room_air import RoomAir
+from frothline.quantities import check_range, read_quantity
 from frothline.readings.applied_calibration import AUTO, calibration_for, one_calibration_file, paths_of, refuse_twice
 from frothline.readings.note_times import note_times
 from frothline.readings.series import read_series
@@ -32,6 +33,8 @@ from frothline.sensors.finding import Finding
 from frothline.sensors.series import Series, Status
 from frothline.sensors.spool import Spool
 from frothline.sensors.sweep_plausibility import compare_flows, look_at_sweep
+from frothline.sweep.point_table import is_point_table
+from frothline.sweep.points_by_hand import read_points
 from frothline.sweep.source_off import SourceOff, find_source_off, switched_off, without
 from frothline.sweep.withdrawn import Stretch, withdrawn_stretches, without_withdrawn
 
@@ -42,7 +45,7 @@ class RecordedSweeps:
 
     ``findings``: findings on a recording, with its number. ``together``: findings from the comparison of all
     recordings. ``off``: stretches of plate recordings left out because the source was off. ``air``: air of room and
-    hose during recording, the mean of all recordings.
+    hose during recording, the mean of all recordings. ``notes``: of points that were entered by hand.
     """
 
     recordings: tuple[Path, ...]
@@ -52,6 +55,7 @@ class RecordedSweeps:
     together: tuple[Finding, ...] = ()
     off: tuple[SourceOff, ...] = ()
     air: RoomAir = field(default_factory=RoomAir)
+    notes: tuple[str, ...] = ()
 
     def fit(self, curve: BlowerCurve | None = None) -> BlowerFit:
         """Fit the curve. Raises FitError, TooFewPoints with the reasons of the refused stretches if there is no point,
@@ -70,7 +74,8 @@ class RecordedSweeps:
                 where=", ".join(map(str, self.recordings)),
                 remedy="Hold each opening for some five seconds while recording",
             )
-        return (curve or BlowerCurve()).fit(self.points)
+        found = (curve or BlowerCurve()).fit(self.points)
+        return replace(found, notes=(*self.notes, *found.notes)) if self.notes else found
 
     def elsewhere(self, wanted: Conditions, voltage: float | None = None) -> BlowerFit:
         """The curve under other conditions, by the fan laws. ``voltage``: of the supply when it was measured, V.
@@ -94,7 +99,12 @@ class RecordedSweeps:
 def not_of_a_source(recordings: Sequence[Path]) -> Path | None:
     """The first recording with a TOML file for a generator sweep; None without one."""
     return next(
-        (path for path in recordings if read_metadata(metadata_path(path))[0].get("kind") == GENERATOR_SWEEP), None
+        (
+            path
+            for path in recordings
+            if not is_point_table(path) and read_metadata(metadata_path(path))[0].get("kind") == GENERATOR_SWEEP
+        ),
+        None,
     )
 
 
@@ -103,12 +113,17 @@ def load_sweeps(
     calibration: Any = AUTO,
     spool: Any = None,
     holes: Sequence[float] = (),
+    motor: Motor = "series",
 ) -> RecordedSweeps:
     """Read one or more recordings and find their steady points. Raises RecordingError, SensorError, InputError.
 
+    A path that ends in .csv, .tsv or .txt is a table of points entered by hand, see ``points_by_hand``.
+
     ``calibration`` : "auto", a calibration or its file, or None for the data sheets, as in ``read_table``
     ``holes`` (m), one per recording: it was made with a drilled plate of that hole at the end of the line. Its flow
-    follows from the line pressure, without an anemometer; an anemometer that turned is compared with the plates.
+    follows from the line pressure, without an anemometer; an anemometer that turned is compared with the plates. The
+    entry ``hole`` in the TOML next to a recording, like "12 mm", has the same meaning.
+    ``motor`` : speed control of the source; used to convert a suction to pressure
     """
     recordings = paths_of(recordings)
     if calibration == AUTO:
@@ -116,17 +131,26 @@ def load_sweeps(
     points: list[SteadyPoint] = []
     refused: list[Refusal] = []
     findings: list[tuple[int, Finding]] = []
+    plated: list[SteadyPoint] = []
     turned: list[tuple[float, float]] = []
     left_out: list[SourceOff] = []
     airs: list[RoomAir] = []
+    notes: list[str] = []
     known: dict[str, str] = {}
-    spools = _with_plates(spool, holes, len(recordings)) if holes else [spool] * len(recordings)
-    for number, (path, its) in enumerate(zip(recordings, spools, strict=True)):
+    for number, (path, hole) in enumerate(zip(recordings, _holes(recordings, holes), strict=True)):
+        if is_point_table(path):
+            entered = read_points(path, number=number, spool=spool, motor=motor)
+            refuse_twice(known, str(path), repr(entered.points))
+            points += entered.points
+            notes += entered.notes
+            airs.append(entered.air)
+            continue
+        its = spool if hole is None else _with_plate(spool, hole)
         recorded = load(path)
         refuse_twice(known, str(path), recorded.identity or recorded.digest())
         its_calibration, off = calibration, None
         series = read_series(recorded, its_calibration, its)
-        if holes:
+        if hole is not None:
             rotor = read_series(recorded, calibration, _with_rotor(spool, recorded)).get("rotor_frequency")
             off = find_source_off(number, recorded, series, rotor, its)
         if off is not None:
@@ -137,7 +161,7 @@ def load_sweeps(
         airs.append(RoomAir.of_recording(series, f"in {path.stem}"))
         # with a plate at its end a recording stays at one opening, and its flow follows from its pressure; through a
         # generator both rise together, unlike along a source's curve
-        if not holes and not_of_a_source([path]) is None:
+        if hole is None and not_of_a_source([path]) is None:
             sensor = RigDescription.from_tables(recorded.decoded.tables).pressure_sensor("pressure")
             findings += [(number, one) for one in look_at_sweep(series, sensor=sensor)]
         columns = steady_columns(series)
@@ -145,23 +169,30 @@ def load_sweeps(
             raise SensorMissing(
                 "it contains no pressure with flow",
                 where=str(path),
-                remedy="A sweep needs a pressure sensor and an anemometer, or the holes of drilled plates",
+                remedy="A sweep needs a pressure sensor and an anemometer, or the holes of drilled plates (--holes)",
             )
         withdrawn = withdrawn_stretches(note_times(recorded, "step"))
         steady, its_refused = find_points(columns, number, withdrawn)
         found = without(steady, off)
-        if holes:
+        if hole is not None:
             ended = switched_off(number, found)
             left_out += ended
             found = [one for one in found if one.start not in {gone.start for gone in ended}]
+            plated += found
+            turned += _by_the_rotor(found, read_series(recorded, its_calibration, _with_rotor(spool, recorded)))
         points += found
         refused += its_refused
-        if holes:
-            turned += _by_the_rotor(found, read_series(recorded, its_calibration, _with_rotor(spool, recorded)))
-    together = _against_plates(points, turned) if holes else ()
+    together = _against_plates(plated, turned)
     air = RoomAir.mean(airs)
     return RecordedSweeps(
-        tuple(recordings), tuple(points), tuple(refused), tuple(findings), together, tuple(left_out), air
+        tuple(recordings),
+        tuple(points),
+        tuple(refused),
+        tuple(findings),
+        together,
+        tuple(left_out),
+        air,
+        tuple(notes),
     )
 
 
@@ -224,17 +255,41 @@ def _against_plates(points: Sequence[SteadyPoint], turned: Sequence[tuple[float,
     return tuple(compare_flows(rotor, plates, u_relative, "the plates"))
 
 
-def _with_plates(spool: Spool | None, holes: Sequence[float], recordings: int) -> list[Spool]:
-    """The spool with each plate at its end."""
-    drawn = spool or Spool.default()
-    if len(holes) != recordings:
+def _holes(recordings: Sequence[Path], holes: Sequence[float]) -> list[float | None]:
+    """The hole (m) of each recording's plate: as given, or by the TOML next to it; None without a plate."""
+    recorded = [path for path in recordings if not is_point_table(path)]
+    if holes and len(holes) != len(recorded):
         raise InputError(
-            f"{len(holes)} holes for {recordings} recordings", where="holes", remedy="Give one per recording, in order"
+            f"{len(holes)} holes for {len(recorded)} recordings",
+            where="holes",
+            remedy="Give one per recording, in order",
         )
-    for hole in holes:
-        if not 0 < hole < drawn.pipe.bore:
-            raise InputError(
-                f"a hole of {hole * 1e3:g} mm does not fit a bore of {drawn.pipe.bore * 1e3:g} mm", where="holes"
-            )
-    flow = replace(drawn.flow, element="plate")
-    return [replace(drawn, flow=flow, plate=replace(drawn.plate, hole=hole)) for hole in holes]
+    given = iter(holes)
+    return [None if is_point_table(path) else next(given) if holes else _noted_hole(path) for path in recordings]
+
+
+def holes_of_each(recordings: Sequence[Path], holes: Sequence[float]) -> list[tuple[float, ...]]:
+    """The holes of recordings that are read one by one, as ``load_sweeps`` takes them. Raises InputError."""
+    return [() if hole is None or not holes else (hole,) for hole in _holes(recordings, holes)]
+
+
+def _noted_hole(path: Path) -> float | None:
+    """The entry ``hole`` of the TOML next to a recording, m. Raises InputError if it is not a length."""
+    file = metadata_path(path)
+    typed = read_metadata(file)[0].get("hole")
+    if typed is None:
+        return None
+    try:
+        return check_range(read_quantity(typed, "length"), above=0.0)
+    except ValueError as error:
+        raise InputError(f"hole: {error}", where=str(file), remedy='Write it like hole = "12 mm"') from error
+
+
+def _with_plate(spool: Spool | None, hole: float) -> Spool:
+    """The spool with a plate of this hole at its end."""
+    drawn = spool or Spool.default()
+    if not 0 < hole < drawn.pipe.bore:
+        raise InputError(
+            f"a hole of {hole * 1e3:g} mm does not fit a bore of {drawn.pipe.bore * 1e3:g} mm", where="holes"
+        )
+    return replace(drawn, flow=replace(drawn.flow, element="plate"), plate=replace(drawn.plate, hole=hole))

@@ -118,5 +118,5 @@ def fit_source(
 
     ``motor`` : how the source's speed is governed, "series" or "constant speed"
     """
-    found = load_sweeps(recordings, calibration, spool, holes)
+    found = load_sweeps(recordings, calibration, spool, holes, motor)
     return SourceCurve(found.fit(BlowerCurve(motor=motor)), found, calibration, spool)

@@ -6,7 +6,7 @@ from argparse import ArgumentParser
 from pathlib import Path
 
 from frothline.cli.numbers import number, quantity
-from frothline.cli.options import add_sensors, add_units
+from frothline.cli.options import add_holes, add_sensors, add_units
 
 ABOUT = (
     "Fits a curve to a sweep of each air source and compares them. With a generator's resistance it shows\nwhich of "
@@ -15,7 +15,8 @@ ABOUT = (
 
 
 def add_options(sub: ArgumentParser) -> None:
-    sub.add_argument("recording", nargs="+", type=Path, help="recorded sweeps, one per air source (.froth)")
+    sub.add_argument("recording", nargs="+", type=Path, help="recorded sweeps, one per air source, or points (.csv)")
+    add_holes(sub)
     generator = sub.add_mutually_exclusive_group()
     generator.add_argument("--through", type=Path, metavar="FILE", help="a sweep recorded through the generator")
     generator.add_argument(

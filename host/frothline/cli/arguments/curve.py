@@ -6,7 +6,7 @@ from argparse import ArgumentParser
 from pathlib import Path
 
 from frothline.cli.numbers import number, quantity
-from frothline.cli.options import add_sensors, add_units
+from frothline.cli.options import add_holes, add_sensors, add_units
 from frothline.units import ZERO_CELSIUS
 
 ABOUT = (
@@ -18,17 +18,21 @@ ABOUT = (
 
 def add_options(sub: ArgumentParser) -> None:
     sub.add_argument(
-        "recording", nargs="+", type=Path, help="one or more recorded sweeps of the same air source (.froth)"
+        "recording",
+        nargs="*",
+        type=Path,
+        help="one or more recorded sweeps of the same air source (.froth), or tables of points (.csv)",
     )
     sub.add_argument(
-        "--holes",
+        "--points",
         nargs="+",
-        type=quantity("length", above=0.0),
+        type=Path,
         default=[],
-        metavar="SIZE",
-        help="without an anemometer: hole diameter of the drilled plate at the end of the line (12, 12 mm, “1/2 in”), "
-        "one per recording; a working anemometer is compared with the plates",
+        metavar="FILE",
+        help="points entered by hand (.csv): holes of drilled plates with the pressure or U-tube, or a maker's table "
+        "of orifice, suction and flow; the header has units, like hole (mm); U-tube (mm)",
     )
+    add_holes(sub)
     sub.add_argument(
         "--motor",
         choices=("series", "constant speed"),
@@ -51,7 +55,9 @@ def add_options(sub: ArgumentParser) -> None:
         "--volts", nargs=2, type=number(), metavar=("THEN", "WANTED"), help="also report at another supply voltage"
     )
     sub.add_argument(
-        "--points", action="store_true", help="list the steady points and the refused stretches with their reasons"
+        "--list-points",
+        action="store_true",
+        help="list the steady points and the refused stretches with their reasons",
     )
     add_sensors(sub)
     add_units(sub)

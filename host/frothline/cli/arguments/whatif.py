@@ -5,7 +5,7 @@ from __future__ import annotations
 from argparse import ArgumentParser
 from pathlib import Path
 
-from frothline.cli.options import add_sensors, add_units
+from frothline.cli.options import add_holes, add_sensors, add_units
 
 ABOUT = (
     "Operating point of a generator on an air source, now and after a change, with 95 % intervals. With\n--wanted: "
@@ -16,8 +16,14 @@ ABOUT = (
 def add_options(sub: ArgumentParser) -> None:
     sub.add_argument("sheet", type=Path, help="build sheet of the generator as it is (TOML)")
     sub.add_argument(
-        "--sweep", nargs="+", type=Path, required=True, metavar="FILE", help="recorded sweeps of the air source"
+        "--sweep",
+        nargs="+",
+        type=Path,
+        required=True,
+        metavar="FILE",
+        help="recorded sweeps of the air source, or points (.csv)",
     )
+    add_holes(sub, of="--sweep")
     sub.add_argument(
         "--set",
         dest="changes",
@@ -32,7 +38,10 @@ def add_options(sub: ArgumentParser) -> None:
         help="change only these entries: wool does not follow the packing's length, holes under liquid do not "
         "follow the rows",
     )
-    sub.add_argument("--other", nargs="+", type=Path, metavar="FILE", help="recorded sweeps of another air source")
+    sub.add_argument(
+        "--other", nargs="+", type=Path, metavar="FILE", help="recorded sweeps of another air source, or points"
+    )
+    add_holes(sub, "--other-holes", "--other")
     sub.add_argument("--wet", nargs="+", type=Path, metavar="FILE", help="recorded wet sweeps through this generator")
     sub.add_argument("--dry-sweep", nargs="+", type=Path, metavar="FILE", help="recorded dry sweeps through it")
     sub.add_argument(

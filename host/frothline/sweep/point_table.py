@@ -1,0 +1,343 @@
+"""A table of points that a person typed: text with a header and one line a point, as columns in SI.
+
+Cells are separated by tabs, semicolons or commas. The header names each column with its unit, like ``hole (mm)`` or
+``suction [inH2O]``; a cell may have its own unit. A decimal comma is read where the cells are separated by semicolons
+or tabs. Lines that begin with # and empty lines are skipped. All problems of a file are reported together, each with
+its line.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+import stat
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from frothline.errors import InputError
+from frothline.quantities import is_number, read_in, shorten
+from frothline.units import STANDARD_GRAVITY, NamedUnit, Unit, find_unit
+
+SUFFIXES = (".csv", ".tsv", ".txt")
+LARGEST = 200_000  # bytes of a file
+MOST_ROWS = 1000
+MOST_SHOWN = 12  # problems in one message
+CLOSED = {"closed", "shut", "sealed", "none"}  # words for no hole
+
+
+@dataclass(frozen=True)
+class Column:
+    """A kind of column: its names, the SI unit of its figures, an example of a header."""
+
+    key: str
+    names: tuple[str, ...]
+    si: tuple[str, ...]
+    example: str
+    signed: bool = False
+
+
+COLUMNS = (
+    Column(
+        "hole",
+        ("hole", "hole diameter", "plate", "plate diameter", "orifice", "orifice diameter", "diameter"),
+        ("m",),
+        "hole (mm)",
+    ),
+    Column("thickness", ("thickness", "plate thickness", "sheet thickness"), ("m",), "thickness (mm)"),
+    Column("pipe", ("pipe", "pipe bore", "bore", "pipe diameter"), ("m",), "pipe (mm)"),
+    Column(
+        "pressure",
+        ("pressure", "line pressure", "gauge pressure", "outlet pressure", "static pressure"),
+        ("Pa",),
+        "pressure (kPa)",
+        signed=True,
+    ),
+    Column(
+        "u_tube",
+        ("u tube", "utube", "manometer", "water manometer", "water column"),
+        ("m", "Pa"),
+        "U-tube (mm)",
+        signed=True,
+    ),
+    Column("suction", ("suction", "vacuum", "water lift", "sealed suction"), ("Pa",), "suction (inH2O)", signed=True),
+    Column(
+        "flow",
+        ("flow", "air flow", "airflow", "volume flow", "standard flow", "corrected airflow", "air rate"),
+        ("m³/s",),
+        "flow (L/s)",
+    ),
+    Column("u_hole", ("u hole", "u orifice", "u plate"), ("m",), "u hole (mm)"),
+    Column("u_pressure", ("u pressure", "u suction", "u u tube", "u manometer"), ("Pa", "m"), "u pressure (Pa)"),
+    Column("u_flow", ("u flow", "u air flow", "u airflow"), ("m³/s",), "u flow (L/s)"),
+    Column(
+        "room_temperature",
+        ("room temperature", "ambient temperature", "air temperature", "temperature"),
+        ("K",),
+        "room temperature (°C)",
+        signed=True,
+    ),
+    Column(
+        "room_pressure",
+        ("room pressure", "ambient pressure", "barometer", "barometric pressure"),
+        ("Pa",),
+        "room pressure (kPa)",
+    ),
+    Column(
+        "line_temperature",
+        ("line temperature", "hose temperature", "exhaust temperature"),
+        ("K",),
+        "line temperature (°C)",
+        signed=True,
+    ),
+)
+BY_NAME = {name: column for column in COLUMNS for name in column.names}
+TITLES = {column.key: column.example.partition(" (")[0] for column in COLUMNS}
+HOW = (
+    "The columns are: hole and pressure (or U-tube) of drilled plates, or pressure or suction with flow. "
+    f"Headers have a unit, like {', '.join(column.example for column in COLUMNS if column.key in ('hole', 'u_tube'))}, "
+    "pressure (kPa), suction (inH2O), flow (L/s)"
+)
+
+_WATER = STANDARD_GRAVITY * 1e3  # Pa, 1 m of water of 1000 kg/m³: the conventional metre of water
+_MORE_UNITS = {
+    "cmh2o": NamedUnit(Unit("cmH₂O", 1e2 / _WATER), "Pa"),
+    "hpa": NamedUnit(Unit("hPa", 1e-2), "Pa"),
+    "dm3/s": NamedUnit(Unit("L/s", 1e3), "m³/s"),
+}
+_WATER_WORDS = re.compile(r"(mm|cm|in|inches|inch)\.?(ofwater|water|h2o|wc|wg|ws|w\.c\.|w\.g\.)")
+_HEADER = re.compile(r"(?P<name>[^()\[\]]{1,60})(?:[(\[](?P<unit>[^()\[\]]{1,20})[)\]])?")
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of a table. ``values`` by key of COLUMNS, SI; ``lengths``: the keys that are heights of a liquid."""
+
+    line: int
+    values: dict[str, float]
+    lengths: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True)
+class PointTable:
+    """The lines of a file, and the headers of the columns that are not used."""
+
+    rows: tuple[Row, ...]
+    keys: frozenset[str]
+    unused: tuple[str, ...] = ()
+
+
+def is_point_table(path: str | Path) -> bool:
+    """Whether a path is a table of points by its name, not a recording."""
+    return Path(path).suffix.casefold() in SUFFIXES
+
+
+def read_table_text(path: Path) -> str:
+    """The text of a file. Raises InputError if it is not an ordinary text file or too large."""
+    try:
+        status = path.stat()
+        if not stat.S_ISREG(status.st_mode):
+            raise InputError("this is not a file", where=str(path))
+        if status.st_size > LARGEST:
+            raise InputError(f"this is too large for a table of points: {status.st_size} bytes", where=str(path))
+        data = path.read_bytes()
+    except OSError as error:
+        raise InputError(f"it cannot be read: {error.strerror or error}", where=str(path)) from error
+    return decoded(data, str(path))
+
+
+def decoded(data: bytes, where: str) -> str:
+    """Text of a spreadsheet's export: UTF-8, UTF-16 with its mark, else Windows-1252. Raises InputError for others."""
+    encoding = "utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
+    for one in (encoding, "cp1252"):
+        try:
+            text = data.decode(one)
+        except UnicodeDecodeError:
+            continue
+        if "\x00" not in text:
+            return text
+    raise InputError("this is not a text file", where=where, remedy="Save the table as CSV text")
+
+
+def parse_table(text: str, where: str = "") -> PointTable:
+    """The table in a text. Raises InputError with all problems at once, each with its line."""
+    if len(text) > LARGEST:
+        raise InputError(f"this is too large for a table of points: {len(text)} characters", where=where)
+    lines = [
+        (number, line)
+        for number, line in enumerate(text.splitlines(), 1)
+        if line.strip(" \t;,") and not line.lstrip().startswith("#")
+    ]
+    if not lines:
+        raise InputError("there is no point in it", where=where, remedy=HOW)
+    if len(lines) > MOST_ROWS + 1:
+        raise InputError(f"{len(lines)} lines are too many; the limit is {MOST_ROWS}", where=where)
+    separator = _separator(lines[0][1])
+    cells = [(number, _cells(line, separator)) for number, line in lines]
+    columns, unused, problems = _header(*cells[0])
+    keys = frozenset(column.key for column, _ in columns.values())
+    if problems:
+        _refuse(problems, where, HOW)
+    comma = _decimal_comma([cell for _, line in cells[1:] for cell in line], separator)
+    rows = []
+    for number, line in cells[1:]:
+        row, wrong = _row(number, line, columns, len(cells[0][1]), comma=comma, separator=separator)
+        rows.append(row)
+        problems += wrong
+    if problems:
+        _refuse(problems, where, "Correct these lines")
+    if not rows:
+        raise InputError("there is no point below the header", where=where, remedy="Add one line a point")
+    return PointTable(tuple(rows), keys, unused)
+
+
+def refuse_rows(problems: Sequence[str], where: str) -> None:
+    """Raise InputError with the problems of several lines; nothing without a problem."""
+    if problems:
+        _refuse(problems, where, "Correct these lines")
+
+
+def _refuse(problems: Sequence[str], where: str, remedy: str) -> None:
+    shown = list(problems[:MOST_SHOWN])
+    if len(problems) > MOST_SHOWN:
+        shown.append(f"and {len(problems) - MOST_SHOWN} more")
+    raise InputError("; ".join(shown), where=where, remedy=remedy)
+
+
+def _separator(header: str) -> str:
+    return next((one for one in ("\t", ";") if one in header), ",")
+
+
+def _cells(line: str, separator: str) -> list[str]:
+    try:
+        return [cell.strip() for cell in next(csv.reader(io.StringIO(line), delimiter=separator), [])]
+    except csv.Error:
+        return [cell.strip() for cell in line.split(separator)]
+
+
+def _header(
+    number: int, cells: Sequence[str]
+) -> tuple[dict[int, tuple[Column, NamedUnit | None]], tuple[str, ...], list[str]]:
+    """Columns by place with their unit, unused headers, and problems."""
+    columns: dict[int, tuple[Column, NamedUnit | None]] = {}
+    unused: list[str] = []
+    problems: list[str] = []
+    for place, cell in enumerate(cells):
+        column, unit_text = _column(cell)
+        if column is None:
+            if cell:
+                unused.append(cell)
+            continue
+        if column.key in {one.key for one, _ in columns.values()}:
+            problems.append(f"line {number}: the column “{shorten(cell)}” is there twice")
+            continue
+        unit = None
+        if unit_text:
+            unit = find_table_unit(unit_text)
+            if unit is None or unit.si not in column.si:
+                problems.append(
+                    f"line {number}: “{shorten(unit_text)}” is not a unit for {TITLES[column.key]}; "
+                    f"write it like {column.example}"
+                )
+                continue
+        columns[place] = column, unit
+    if not columns and not problems:
+        what = "no column is known" if not any(is_number(cell) for cell in cells) else "the first line is not a header"
+        known = ", ".join(dict.fromkeys(TITLES.values()))
+        problems.append(f"line {number}: {what} (“{shorten('; '.join(cells))}”); known columns: {known}")
+    return columns, tuple(unused), problems
+
+
+def _column(cell: str) -> tuple[Column | None, str]:
+    """The column of a header and the text of its unit."""
+    found = _HEADER.fullmatch(cell)
+    if found is None:
+        return None, ""
+    name, unit = _plain(found["name"]), (found["unit"] or "").strip()
+    if name in BY_NAME:
+        return BY_NAME[name], unit
+    words = found["name"].split()
+    for cut in range(len(words) - 1, 0, -1):  # a unit without brackets, like "suction inH2O" or "hole in mm"
+        head, tail = _plain(" ".join(words[:cut])), " ".join(words[cut:])
+        tail = tail.removeprefix("in ") if len(words) - cut > 1 else tail
+        if head in BY_NAME and find_table_unit(tail) is not None:
+            return BY_NAME[head], tail
+    return None, ""
+
+
+def _plain(name: str) -> str:
+    text = name.casefold().replace("±", "u ").replace("-", " ").replace("_", " ")
+    return " ".join(text.split())
+
+
+def find_table_unit(text: str) -> NamedUnit | None:
+    """A unit as people write it above a column: those of ``units``, and words for columns of water."""
+    plain = text.casefold().replace(" ", "").replace("₂", "2").replace("³", "3").replace("^", "")
+    if (water := _WATER_WORDS.fullmatch(plain)) is not None:
+        plain = {"mm": "mmh2o", "cm": "cmh2o"}.get(water[1], "inh2o")
+    return _MORE_UNITS.get(plain) or find_unit(plain if water else text)
+
+
+def _decimal_comma(cells: Sequence[str], separator: str) -> bool:
+    """Whether a comma is the decimal sign of all numbers: cells are not separated by it, and no number contradicts."""
+    if separator == "," or any("." in cell and is_number(cell) for cell in cells):
+        return False
+    return any(re.search(r"\d,(\d{1,2}|\d{4,15})(?!\d)", cell) for cell in cells)
+
+
+def _row(
+    number: int,
+    cells: Sequence[str],
+    columns: dict[int, tuple[Column, NamedUnit | None]],
+    width: int,
+    *,
+    comma: bool,
+    separator: str,
+) -> tuple[Row, list[str]]:
+    problems: list[str] = []
+    if len(cells) > width:
+        what = f"line {number}: {len(cells)} cells, but the header has {width}"
+        problems.append(what + ("; with a decimal comma separate the cells by ;" if separator == "," else ""))
+        return Row(number, {}), problems
+    values: dict[str, float] = {}
+    lengths: set[str] = set()
+    for place, (column, unit) in columns.items():
+        cell = cells[place] if place < len(cells) else ""
+        title = TITLES[column.key]
+        if not cell:
+            if column.key in REQUIRED:
+                problems.append(f"line {number}: {title} is empty")
+            continue
+        if column.key == "hole" and cell.casefold() in CLOSED:
+            values["hole"] = 0.0
+            continue
+        text = cell.replace(",", ".") if comma else cell
+        if unit is None and is_number(text):
+            problems.append(
+                f"line {number}: {title} “{shorten(cell)}” has no unit; write it in the header: {column.example}"
+            )
+            continue
+        try:
+            values[column.key], of = _figure(text, column, unit)
+        except ValueError as error:
+            problems.append(f"line {number}: {title}: {error}")
+            continue
+        if of == "m" and "Pa" in column.si:
+            lengths.add(column.key)
+    return Row(number, values, frozenset(lengths)), problems
+
+
+REQUIRED = {"hole", "pressure", "u_tube", "suction", "flow"}
+
+
+def _figure(text: str, column: Column, unit: NamedUnit | None) -> tuple[float, str]:
+    """The value in SI, and the SI unit. Raises ValueError."""
+    named = re.fullmatch(r"(?P<number>.*?\d[.,]?)\s*(?P<unit>[^\d\s.,+\-].*)", text)
+    own = find_table_unit(named["unit"]) if named is not None else None
+    if own is not None and named is not None and own.si in column.si and is_number(named["number"]):
+        text, unit = named["number"], own
+    bare = unit or NamedUnit(Unit(column.si[0], 1.0), column.si[0])
+    name = TITLES[column.key]
+    value = read_in(text, bare.unit, name, column.example.partition("(")[2].strip(")"), signed=column.signed)
+    return value, bare.si
