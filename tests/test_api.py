@@ -57,6 +57,7 @@ NAMES = [
     "fit_source",
     "notebook",
     "overview",
+    "pour_plan",
     "predict",
     "read",
     "tables",

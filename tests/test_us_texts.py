@@ -15,6 +15,7 @@ from frothline.generator.cautions import cautions
 from frothline.generator.sheet import read_sheet
 from frothline.report.batch import batch_card, batch_report
 from frothline.report.html_page import page, section, table
+from frothline.report.pour_plan import plan_card
 from frothline.report.run import run_report
 from frothline.report.sweep import sweep_report
 from frothline.report.trials import series_report
@@ -74,8 +75,12 @@ MAKERS = {
     "sweep": lambda _, **how: sweep_report([SWEEP], **how),
     "batch": lambda _, **how: batch_report(batch(FOAM), FOAM, **how),
     "card": lambda _, **how: batch_card(batch(FOAM), FOAM, **how),
+    "pour plan": lambda _, **how: plan_card(POUR, **how),
 }
 FOAM = MeasuredFoam(fl.Estimate.normal(75.0, 1.0, "kg/m3"))
+POUR = fl.pour_plan(
+    volume="400 L", height="1 m", foam_density="75 kg/m3", output="60 L/min (55 to 65)", reservoir="5 L"
+)
 
 
 @pytest.mark.parametrize(
@@ -164,6 +169,7 @@ RESULTS = {
     "next": lambda notebook: notebook.next_run(),
     "build": lambda _: fl.build(FIRST),
     "batch": lambda _: batch(FOAM),
+    "pour plan": lambda _: POUR,
 }
 
 

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from frothline.bench.evaluation_input import input_of
 from frothline.bench.folders import default_folder
+from frothline.bench.pour_planning import plan_pour
 from frothline.errors import InputError
 from frothline.estimate import Estimate
 from frothline.foam.batch_order import BatchOrder
@@ -26,6 +27,7 @@ from frothline.generator.evaluation import Evaluation, evaluate
 from frothline.generator.linked_entries import as_written
 from frothline.generator.sheet import read_sheet, write_sheet
 from frothline.generator.sheet_changes import change_sheet, check_entry
+from frothline.pours.plan import PourPlan
 from frothline.quantities import read_quantity, shorten
 from frothline.readings.applied_calibration import AUTO, paths_of
 from frothline.readings.overview import overview as recording_overview
@@ -276,6 +278,37 @@ def batch(
         reservoir=None if reservoir is None else _quantity(reservoir, "volume", "reservoir"),
     )
     return mix_batch(order, given)
+
+
+def pour_plan(
+    path: str | Path | None = None,
+    *,
+    trial: Trial | None = None,
+    folder: str | Path | None = None,
+    prices: str | Path | None = None,
+    seed: int = 0,
+    **entries: Any,
+) -> PourPlan:
+    """The plan of a pour: mixes, foam by time, bucket and scale, timetable, lifts, form pressure, shopping, density.
+
+    path : plan file (TOML), see ``frothline.pours.plan_file``
+    trial : that made the foam;  folder : of the trials that the plan file names, that of the file if not given
+    prices : price file, see ``frothline.pours.prices``; ``prices.toml`` next to the plan file if it is there
+    seed : of the simulation of the density
+    entries : by name, as the options of ``frothline pourplan``: ``volume="400 L", foam_density="75 kg/m3 (73 to 77)"``;
+    they take precedence over the file. Text is read as on the command line; ``foam_density`` and ``output`` may be
+    estimates
+
+    Raises InputError with everything that is wrong at once.
+    """
+    return plan_pour(
+        None if path is None else Path(path),
+        {name.replace("_", "-"): value for name, value in entries.items()},
+        folder=None if folder is None else Path(folder),
+        trial=trial,
+        prices=None if prices is None else Path(prices),
+        seed=seed,
+    )
 
 
 def connect(

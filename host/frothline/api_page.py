@@ -20,6 +20,7 @@ from frothline.foam.concrete_batch import ConcreteBatch
 from frothline.generator.build import Build
 from frothline.generator.evaluation import Evaluation
 from frothline.generator.prediction_result import Prediction
+from frothline.pours.plan import PourPlan
 from frothline.readings.recording_check import RecordingCheck
 from frothline.sweep.generator_resistance import GeneratorResistance
 from frothline.sweep.source_curve import SourceCurve
@@ -39,6 +40,7 @@ RESULTS: tuple[tuple[type, str], ...] = (
     (Comparison, "Notebook.compare"),
     (EffectsOfChanges, "Notebook.which_helped"),
     (ConcreteBatch, "batch"),
+    (PourPlan, "pour_plan"),
     (RecordingCheck, "verify"),
     (Session, "connect"),
 )

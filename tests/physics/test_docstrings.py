@@ -12,7 +12,7 @@ from frothline.physics.references import BIBLIOGRAPHY
 
 UNITS = {
     "1", "m", "m²", "m³", "s", "kg", "kg/s", "m/s", "m/s²", "m³/s", "kg/m³", "K", "Pa", "Pa s", "W", "J", "N", "N/m",
-    "J/(kg K)", "dB", "rad", "word",
+    "J/(kg K)", "J/kg", "dB", "rad", "word",
 }  # fmt: skip
 MODULES = [
     importlib.import_module(f"frothline.physics.{found.name}")

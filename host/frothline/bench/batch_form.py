@@ -105,7 +105,9 @@ def worked(
                 wrong[name] = str(error)
         elif name in START:
             wrong[name] = f"Enter the {label[:1].lower()}{label[1:]}."
-    foam, source, no_output = _foam(read, run, dilution, habits or {})
+    density = Estimate.normal(read["foam"], U_TYPED_DENSITY * read["foam"], "kg/m3") if "foam" in read else None
+    output = Estimate.normal(read["output"], U_TYPED_OUTPUT * read["output"], "m3/s") if "output" in read else None
+    foam, source, no_output = foam_of(density, output, run, dilution, habits or {})
     if foam is None:
         return WorkedBatch(None, None, wrong, source)
     if wrong:
@@ -142,23 +144,27 @@ def _read(text: str, kind: str, system: str = "metric") -> float:
     return value
 
 
-def _foam(
-    read: Mapping[str, float], run: RunState | None, dilution: Dilution, habits: Mapping[str, Any]
+def foam_of(
+    density: Estimate | None,
+    output: Estimate | None,
+    run: RunState | None,
+    dilution: Dilution,
+    habits: Mapping[str, Any],
 ) -> tuple[MeasuredFoam | None, str, str]:
-    """The foam, the source of its figures, and the reason why its output is unknown."""
+    """The foam, the source of its figures, and the reason why its output is unknown.
+
+    density, output : as entered, None to take those of the run
+    """
     no_output = "no run yet" if run is None else run.output.why.get("foam_rate", "")
     stopping = "" if run is None else no_foam_reason(run)
-    density = output = None
     words = []
-    if "foam" in read:
-        density = Estimate.normal(read["foam"], U_TYPED_DENSITY * read["foam"], "kg/m3")
-        words.append("foam density as entered, uncertainty 2 %")
+    if density is not None:
+        words.append(f"foam density as entered, uncertainty {_per_cent(density)} %")
     elif run is not None and run.output.density is not None and run.output.density.known:
         density = run.output.density
         words.append("foam density of this run" + ("" if run.samples else ", not weighed yet"))
-    if "output" in read:
-        output = Estimate.normal(read["output"], U_TYPED_OUTPUT * read["output"], "m3/s")
-        words.append("output as entered, uncertainty 5 %")
+    if output is not None:
+        words.append(f"output as entered, uncertainty {_per_cent(output)} %")
     elif stopping:
         no_output = stopping
     elif run is not None and run.output.foam_rate is not None and run.output.foam_rate.known:
@@ -169,6 +175,11 @@ def _foam(
     said = ". ".join(text[:1].upper() + text[1:] for text in words) + "."
     more = {**habits, "agent_parts": dilution.parts, "convention": dilution.convention}
     return MeasuredFoam(density, output, **more), said, no_output
+
+
+def _per_cent(one: Estimate) -> str:
+    """Half the 95 % interval of an entered figure, in per cent of it."""
+    return f"{200 * one.standard_uncertainty / one.value:.2g}"
 
 
 CORRECTIONS: tuple[tuple[str, str, str, str], ...] = (

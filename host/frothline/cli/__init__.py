@@ -81,6 +81,7 @@ COMMANDS = (
     Command("whatif", "predict the effect of a changed part or air source"),
     Command("sample", "density, expansion and drainage of a weighed foam sample"),
     Command("batch", "mix quantities and generator run time"),
+    Command("pourplan", "plan a pour: mixes, foam, timetable, form pressure, shopping, density to expect"),
     Command("pours", "what became of the foam in concrete: survival, densities, settlement, strength"),
     Command("completion", "print what a shell needs to complete commands and options"),
     Command("report", "write a report of a sweep, a run or a series of trials"),

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from frothline.estimate import Estimate
+from frothline.foam.batch_cautions import CAUTIONS, detergent_caution, form_caution, heat_caution
 from frothline.foam.batch_check import check_batch, check_figure
 from frothline.foam.batch_order import BatchOrder, MeasuredFoam
 from frothline.foam.dosing import SHORTEST_BY_TIME, Dosing, Refills, dosing, refills, run_time
@@ -33,7 +34,6 @@ from frothline.physics.mix import (
     proportion,
     slurry_for_density,
 )
-from frothline.physics.water import liquid_head
 from frothline.presentable import (
     Observations,
     Picture,
@@ -49,28 +49,6 @@ from frothline.units import METRIC
 RESERVE = 0.15  # more solution than calculated: priming and rest in the reservoir; common practice, no source
 FINES_BELOW = 1000.0  # kg/m3 cast: fine aggregate is usually left out below (The Concrete Society, fingertips 355)
 UNSTABLE_BELOW = 500.0  # kg/m3 cast: more prone to collapse (Jones, Ozlutas and Zheng, Mag. Concr. Res. 2016)
-
-CAUTIONS = (
-    "Not structural without the approval of a licensed engineer, on tests of your own specimens.",
-    "Wet cement burns skin and eyes, often without pain at first: alkali-proof gloves, closed goggles; wash at once.",
-    "Cement and sand dust harm the lungs: a fitting respirator for dry powder and for cutting cured blocks; cut wet.",
-    "Blower and mixer on a residual-current device; keep plugs and the rig above the wet.",
-    "Use the foam at once: after some minutes it has drained, and the concrete becomes heavier than calculated.",
-    "Much detergent slows the setting and weakens cement: make cubes before you change agent or dilution.",
-    "A thick pour heats up inside: cast lifts of 0.5 m at most, let each set, and keep an eye on cracks.",
-    "Keep slurry and foam out of drains and streams: cement water is caustic, and detergent kills fish.",
-)
-LIFT = 0.5  # m: usual limit of a lift of light concrete; common practice, no source
-
-
-def form_caution(density: float) -> str:
-    """The caution for the form: side pressure of fresh concrete of a density kg/m³, as of a liquid: p = ρ g h."""
-    per_metre = float(liquid_head(1.0, density))
-    return (
-        f"Fresh concrete presses like a liquid: {per_metre / 1e3:.1f} kPa more at each metre of depth, "
-        f"{per_metre * LIFT / 1e3:.1f} kPa under a lift of {LIFT * 1e3:.0f} mm. Brace the form for it."
-    )
-
 
 U_TYPED_DENSITY = 0.01  # relative standard uncertainty of a foam density typed without one; judgement
 U_TYPED_OUTPUT = 0.025  # the same of a foam output; judgement
@@ -234,8 +212,15 @@ def mix_batch(order: BatchOrder, foam: MeasuredFoam) -> ConcreteBatch:
         dosing=dosed,
         refills=held,
         warnings=_warnings(mix, foam, order, target),
-        cautions=(*CAUTIONS, form_caution(target)),
+        cautions=_cautions(mix, agent, target),
     )
+
+
+def _cautions(mix: Mix, agent: float, target: float) -> tuple[str, ...]:
+    """The cautions for this batch, with its own figures."""
+    heat = heat_caution(mix.cement, mix.total_water, mix.sand)
+    dose = detergent_caution(agent * WATER_DENSITY, mix.cement)
+    return (*CAUTIONS[:2], *filter(None, (heat, dose)), *CAUTIONS[2:], form_caution(target))
 
 
 def _result(mix: Mix, foam: MeasuredFoam, foam_volume: float, u_dosing: float) -> tuple[Estimate, Estimate]:

@@ -296,6 +296,31 @@ _ENTRIES = (
         "ACI 523.3R-14; the method only, no figure of it",
         "second-hand",
     ),
+    # concrete in its form
+    Reference(
+        "bentz-2007",
+        "D. P. Bentz",
+        2007,
+        "Transient plane source measurements of the thermal properties of hydrating cement pastes",
+        "Materials and Structures 40, 1073-1080; heat capacities 0.75 and 4.18 kJ/(kg K), 1.92 measured at w/c 0.5",
+        "read",
+    ),
+    Reference(
+        "pca-heat",
+        "S. H. Kosmatka, B. Kerkhoff, W. C. Panarese",
+        2002,
+        "Design and Control of Concrete Mixtures, 14th edition: heat of hydration of portland cements by type",
+        "Portland Cement Association, ch. 2; 349 kJ/kg is the mean of type I after 7 days",
+        "recalled",
+    ),
+    Reference(
+        "aci-347",
+        "ACI Committee 347",
+        2004,
+        "Guide to formwork for concrete: full liquid head p = w h for concrete that flows",
+        "ACI 347-04, section 2.2.2, as quoted by M. K. Hurd in Concrete Construction",
+        "second-hand",
+    ),
     # safety
     Reference(
         "osha-1910.95",

@@ -8,7 +8,7 @@ from html import escape
 from typing import Any
 
 from frothline.foam.batch_order import MeasuredFoam
-from frothline.foam.concrete_batch import CAUTIONS, RESERVE, ConcreteBatch, blended
+from frothline.foam.concrete_batch import RESERVE, ConcreteBatch, blended
 from frothline.formatting import interval_text, three_figures, value_text
 from frothline.physics.foam import SOLUTION_DENSITY
 from frothline.physics.mix import WATER_DENSITY, agent_fraction
@@ -19,7 +19,7 @@ from frothline.units import METRIC, Unit
 
 Row = tuple[str, str, str]  # words, for the batch, for one bag
 
-ON_CARD = 4  # cautions on the batch card, which is one page; the report and the page have them all
+ON_CARD = 3  # cautions on the batch card, which is one page; the report and the page have them all
 
 
 def batch_rows(batch: ConcreteBatch, system: Mapping[str, Unit] = METRIC) -> list[Row]:
@@ -279,7 +279,7 @@ main{max-width:46rem}
 @page{size:A4;margin:12mm}
 .card td{font-size:14pt;padding:1.4mm 1mm}.card td.n{font-size:16pt}
 h1{font-size:22pt}.large b{font-size:24pt}
-ul{margin:.2rem 0;font-size:9.5pt}h2{margin-top:.6rem}footer{margin-top:.5rem}
+ul{margin:.2rem 0;font-size:8.8pt}h2{margin-top:.6rem}footer{margin-top:.5rem}
 }
 """
 
@@ -322,7 +322,7 @@ def batch_card(
             ]
         ),
         f'<table class="blank"><tbody>{blanks}</tbody></table>',
-        words(CAUTIONS[:ON_CARD], "caution"),
+        words(batch.cautions[:ON_CARD], "caution"),
     ]
     data = batch_data(batch, foam) | {"trial": None if trial is None else trial.name}
     made = "" if trial is None else f"Foam as in “{escape(trial.title)}”, recording {trial.sha256[:16]}…. "

@@ -8,7 +8,7 @@ from typing import Any
 
 from frothline.errors import InputError
 from frothline.estimate import Estimate
-from frothline.foam.concrete_batch import CAUTIONS
+from frothline.foam.batch_cautions import CAUTIONS
 from frothline.formatting import RATIO, full_text, interval_text, value_text
 from frothline.pours.entries import DAY
 from frothline.pours.record import PourRecord

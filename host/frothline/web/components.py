@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Awaitable, Callable, Mapping, Sequence
 from dataclasses import dataclass
+from html import escape
 from typing import Any
 
 from dash import Dash, Input, Output, dcc, html
@@ -193,3 +194,12 @@ def on_asked(app: Dash, family: str, do: Callable[[Asked], Awaitable[str]]) -> N
             return {"text": await do(Asked.of(data)), "trouble": False, "count": f"{family} {count}"}
         except FrothlineError as error:
             return {"text": str(error), "trouble": True, "count": f"{family} {count}"}
+
+
+def sorry(title: str, words: str) -> str:
+    """A page in place of a report, card or photo that cannot be shown."""
+    return (
+        f'<!doctype html><html lang="en"><meta charset="utf-8"><title>{escape(title)}</title>'
+        f'<body style="font:17px system-ui,sans-serif;margin:2rem"><h1>{escape(title)}</h1>'
+        f"<p>{escape(words)}</p></body></html>"
+    )

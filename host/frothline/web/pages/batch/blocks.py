@@ -8,7 +8,8 @@ from math import isfinite
 from frothline.bench.batch_form import CORRECTIONS, ENTRIES, FORM, WorkedBatch
 from frothline.errors import InputError
 from frothline.estimate import Z95, Estimate
-from frothline.foam.concrete_batch import CAUTIONS, ConcreteBatch, correct_cast, correct_slurry
+from frothline.foam.batch_cautions import CAUTIONS
+from frothline.foam.concrete_batch import ConcreteBatch, correct_cast, correct_slurry
 from frothline.foam.dilution import Dilution
 from frothline.foam.dosing import SHORTEST_BY_TIME
 from frothline.formatting import Shown, running_time, show_estimate, show_time, unit_of
@@ -42,9 +43,9 @@ def block(values: Mapping[str, str], found: WorkedBatch, dilution: Dilution, sys
     return parts
 
 
-def caution_block() -> list[Node | None]:
-    """The cautions of every batch."""
-    return [node("ul", *nodes("li", CAUTIONS), class_="batch-cautions")]
+def caution_block(batch: ConcreteBatch | None = None) -> list[Node | None]:
+    """The cautions of a batch; those of every batch without one."""
+    return [node("ul", *nodes("li", CAUTIONS if batch is None else batch.cautions), class_="batch-cautions")]
 
 
 def _entry(

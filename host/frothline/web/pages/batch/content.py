@@ -5,14 +5,21 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from frothline.bench import batch_form
+from frothline.bench import batch_form, pour_plan_form
+from frothline.bench.background import Background, BackgroundAnswers
+from frothline.bench.pour_planning import WorkedPlan
 from frothline.bench.snapshot import Snapshot
+from frothline.errors import FrothlineError
+from frothline.pours.prices import FILE, Prices, read_prices
 from frothline.run.state import no_foam_reason
 from frothline.web.elements import Node, block, in_reader_units
 from frothline.web.memo import Memo
-from frothline.web.pages.batch import blocks, pours
+from frothline.web.pages.batch import blocks, plan, pours
 from frothline.web.services import Services
 from frothline.web.viewer import Viewer
+
+PRICES_AGE = 5.0  # s between two looks at the price file
+MOST_PAGES = 50  # open pages whose last plan is shown while the next one is calculated
 
 
 class BatchContent:
@@ -24,13 +31,18 @@ class BatchContent:
         self._services = services
         self._kept = Memo()
         self._kept_pours = Memo()
+        self._kept_plan = Memo()
+        self._answers = BackgroundAnswers()
+        self._last: dict[str, WorkedPlan] = {}
+        self._prices: Background[Prices | None] = Background(self._read_prices, None, PRICES_AGE, clock=services.clock)
 
     def say(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
         """Fill in the content for this viewer."""
         pieces = {
-            "batch": self._batch(now, viewer),
+            "batch": (made := self._batch(now, viewer))[0],
+            "batch-plan": self._plan(now, viewer, message),
             "batch-pours": self._pours(now, viewer),
-            "batch-cautions": in_reader_units(blocks.caution_block(), viewer.system),
+            "batch-cautions": made[1],
         }
         for name, body in pieces.items():
             message["blocks"][name] = block(body, viewer.have.get(name))
@@ -43,7 +55,39 @@ class BatchContent:
 
         return self._kept_pours.once((seen.place, seen.look, viewer.system), made)
 
-    def _batch(self, now: Snapshot, viewer: Viewer) -> Sequence[Node | None]:
+    def _read_prices(self) -> Prices | None:
+        """The price file in the folder of the recordings; None without one."""
+        path = self._services.snapshot().folder / FILE
+        if not path.is_file():
+            return None
+        try:
+            return read_prices(path)
+        except FrothlineError as error:
+            return Prices(problems=(str(error),))
+
+    def _plan(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> Sequence[Node | None]:
+        typed = pour_plan_form.typed_plan(viewer.wish)
+        dilution, run, prices = self._desk.built.solution.dilution, now.run, self._prices.look()
+        foam = () if run is None else (run.output.density, run.output.foam_rate, len(run.samples), no_foam_reason(run))
+        looked, habits = self._runs.habits()
+        key = (tuple(typed.items()), dilution, foam, looked, viewer.system, repr(prices))
+
+        def work() -> WorkedPlan:
+            return pour_plan_form.worked_plan(
+                typed, run, dilution, habits, viewer.system, prices, simulated=now.simulated
+            )
+
+        answer = self._answers.look(key, work)
+        if answer.value is not None:
+            self._last[viewer.name] = answer.value
+            while len(self._last) > MOST_PAGES:
+                self._last.pop(next(iter(self._last)))
+        found = self._last.get(viewer.name) if answer.working else answer.value
+        message["texts"]["part-pour-plan"] = plan.state(found)
+        return self._kept_plan.once(("plan", key, id(found)), lambda: plan.block(typed, found, viewer.system))
+
+    def _batch(self, now: Snapshot, viewer: Viewer) -> tuple[Sequence[Node | None], Sequence[Node | None]]:
+        """The block of the batch, and its cautions."""
         values: Mapping[str, str] = batch_form.typed(viewer.wish)
         dilution = self._desk.built.solution.dilution
         run = now.run
@@ -51,9 +95,11 @@ class BatchContent:
         looked, habits = self._runs.habits()
         key = ("batch", tuple(values.items()), dilution, foam, viewer.system, looked)
 
-        def made() -> Sequence[Node | None]:
+        def made() -> tuple[Sequence[Node | None], Sequence[Node | None]]:
             found = batch_form.worked(values, run, dilution, habits, viewer.system)
-            return in_reader_units(blocks.block(values, found, dilution, viewer.system), viewer.system)
+            shown = blocks.block(values, found, dilution, viewer.system)
+            cautions = blocks.caution_block(found.batch)
+            return in_reader_units(shown, viewer.system), in_reader_units(cautions, viewer.system)
 
         return self._kept.once(key, made)
 

@@ -31,6 +31,21 @@ NO_POURS = (
 )
 SIMULATED_POURS = "Simulated: nobody poured this. Your own pours appear here once you have recorded one."
 MORE_POURS = "`frothline pours --report FILE` writes the report of all pours."
+PLAN, TIMETABLE, CARD = "Pour plan", "Timetable of a lift, from its first water", "Card for the wall, to print"
+CALCULATING = "Calculating"
+NO_CARD = "No card"
+GROUPS = {
+    "form": "Form",
+    "concrete": "Concrete",
+    "mixer": "Mixer and people",
+    "foam": "Foam",
+    "times": "Times of the work",
+}
+CHOICES = {"cast": "wet (as cast)", "dry": "oven-dry", "auto": "time, or bucket for short runs"}
+
+
+def plan_lacks(entries: str) -> str:
+    return f"{entries} to fill in or correct:"
 
 
 def cautions(count: int) -> str:

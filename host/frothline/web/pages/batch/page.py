@@ -3,14 +3,23 @@
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Mapping
 
 from dash import Dash
 from dash.development.base_component import Component
+from fastapi import Request
+from fastapi.responses import HTMLResponse
 
-from frothline.foam.concrete_batch import CAUTIONS
+from frothline.bench.pour_plan_form import FORM, typed_plan, worked_plan
+from frothline.bench.pour_planning import all_problems
+from frothline.errors import FrothlineError
+from frothline.pours.prices import FILE, read_prices
+from frothline.units import SYSTEMS
 from frothline.web import components
 from frothline.web.feed import Feed
 from frothline.web.pages.batch import labels
+from frothline.web.pages.batch.plan import CARD
+from frothline.web.viewer import LONGEST_WISH
 
 
 def layout() -> Component:
@@ -19,8 +28,9 @@ def layout() -> Component:
         "batch",
         labels.QUESTION,
         components.block("batch", className="batch"),
+        components.part("pour-plan", labels.PLAN, components.block("batch-plan", className="batch pour-plan")),
         components.block("batch-pours", className="batch-pours"),
-        components.drawer(labels.cautions(len(CAUTIONS)), components.block("batch-cautions")),
+        components.drawer(labels.CAUTIONS, components.block("batch-cautions")),
         components.asks("batch"),
     )
 
@@ -34,3 +44,28 @@ def register(app: Dash, feed: Feed) -> None:
         return await asyncio.to_thread(feed.runs.keep_cup, asked.argument)
 
     components.on_asked(app, "batch", answer)
+
+    @app.server.get(CARD)  # type: ignore[untyped-decorator]
+    async def card(request: Request) -> HTMLResponse:
+        try:
+            return HTMLResponse(await asyncio.to_thread(_card, feed, dict(request.query_params)))
+        except FrothlineError as error:
+            return HTMLResponse(components.sorry(labels.NO_CARD, str(error)), status_code=404)
+
+
+def _card(feed: Feed, asked: Mapping[str, str]) -> str:
+    """The card of the plan whose entries are in the address."""
+    from frothline.report.pour_plan import plan_card  # noqa: PLC0415  seldom
+
+    now = feed.snapshot()
+    name = asked.get("system", "metric")
+    system = name if name in SYSTEMS else "metric"
+    typed = typed_plan({f"{FORM}-{key}": (text[:LONGEST_WISH],) for key, text in asked.items()})
+    _, habits = feed.runs.habits()
+    dilution = feed.desk.built.solution.dilution
+    path = now.folder / FILE
+    prices = read_prices(path) if path.is_file() else None
+    found = worked_plan(typed, now.run, dilution, habits, system, prices, simulated=now.simulated)
+    if found.plan is None:
+        raise all_problems(found.wrong)
+    return plan_card(found.plan, system=SYSTEMS[system]).html

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -77,7 +76,7 @@ def register(app: Dash, feed: Feed) -> None:
         try:
             jpeg = await asyncio.to_thread(_photo, feed, recording, name, size)
         except FrothlineError as error:
-            return HTMLResponse(_sorry(labels.NO_PHOTO, str(error)), status_code=404)
+            return HTMLResponse(components.sorry(labels.NO_PHOTO, str(error)), status_code=404)
         # not cached: the file may have been replaced
         return Response(jpeg, media_type="image/jpeg", headers={"Cache-Control": "no-cache", **NO_GUESSING})
 
@@ -86,7 +85,7 @@ def register(app: Dash, feed: Feed) -> None:
         try:
             return HTMLResponse(await asyncio.to_thread(_report, feed, place, kind, path, system))
         except FrothlineError as error:
-            return HTMLResponse(_sorry(labels.NO_REPORT, str(error)), status_code=404)
+            return HTMLResponse(components.sorry(labels.NO_REPORT, str(error)), status_code=404)
 
 
 def _photo(feed: Feed, recording: str, name: str, size: str) -> bytes:
@@ -145,11 +144,3 @@ def _report(feed: Feed, place: str, kind: str, path: str, system: str) -> str:
     if kind == "sweep":
         return sweep_report([path], calibration=seen.notebook.calibration, system=units).html
     return series_report(seen.notebook, system=units).html
-
-
-def _sorry(title: str, words: str) -> str:
-    return (
-        f'<!doctype html><html lang="en"><meta charset="utf-8"><title>{title}</title>'
-        f'<body style="font:17px system-ui,sans-serif;margin:2rem"><h1>{title}</h1>'
-        f"<p>{escape(words)}</p></body></html>"
-    )

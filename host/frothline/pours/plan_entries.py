@@ -1,0 +1,243 @@
+"""Entries of a pour plan: one table for the file, the command line and the page, and how each is read.
+
+A wrong entry never stops the others from being read: all problems are collected by name.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import Any
+
+from frothline.estimate import Z95, Estimate
+from frothline.foam.concrete_batch import U_TYPED_DENSITY, U_TYPED_OUTPUT
+from frothline.foam.dilution import read_dilution
+from frothline.pours.entries import within
+from frothline.quantities import DECIMAL, clean, decimal, finite, read_number, read_quantity, shorten, typed
+
+MINUTE, HOUR = 60.0, 3600.0
+_SPAN = re.compile(rf"(?P<value>{DECIMAL}) ?(?P<unit>s|min|h)")
+_SPANS = {"s": 1.0, "min": MINUTE, "h": HOUR}
+_WITH_INTERVAL = re.compile(
+    r"(?P<value>[^()]{1,40}?) ?\((?P<low>[^()]{1,20}?) to (?P<high>[^()]{1,20}?)(?:, ?95 ?%)?\)"
+)
+
+
+@dataclass(frozen=True)
+class PlanEntry:
+    """One entry. ``name`` is that of the option and of the page; ``path`` its place in the file, "table.key".
+
+    kind : see ``_READERS``;  low, high : limits in SI;  usual : its text when it is not given, empty for none
+    """
+
+    name: str
+    path: str
+    kind: str
+    label: str
+    usual: str = ""
+    about: str = ""
+    low: float = 0.0
+    high: float = 1e9
+    choices: tuple[str, ...] = ()
+
+
+def _times(*rows: tuple[str, str, str, str]) -> tuple[PlanEntry, ...]:
+    return tuple(
+        PlanEntry(name, f"times.{name}", "span", label, usual, about, 0.0, 4 * HOUR)
+        for name, label, usual, about in rows
+    )
+
+
+ENTRIES: tuple[PlanEntry, ...] = (
+    PlanEntry("volume", "form.volume", "concrete", "Volume to pour", "", "or length, width and height", 1e-3, 200.0),
+    PlanEntry("length", "form.length", "length", "Form, length", "", "", 1e-2, 200.0),
+    PlanEntry("width", "form.width", "length", "Form, width", "", "", 1e-2, 200.0),
+    PlanEntry("height", "form.height", "length", "Form, height", "", "", 1e-2, 20.0),
+    PlanEntry("waste", "form.waste", "share", "Waste", "5 %", "spilled and left in the mixer", 0.0, 0.5),
+    PlanEntry("lift", "form.lift", "length", "Highest lift", "500 mm", "", 2e-2, 20.0),
+    PlanEntry(
+        "wait", "form.wait", "span", "Between two lifts", "24 h", "until the lower one has set", 0.0, 1000 * HOUR
+    ),
+    PlanEntry("density", "concrete.density", "density", "Target density", "600 kg/m³", "", 150.0, 2600.0),
+    PlanEntry("basis", "concrete.basis", "choice", "Density basis", "cast", choices=("cast", "dry")),
+    PlanEntry("water-cement", "concrete.water_cement", "number", "Water to cement", "0.5", "by mass", 0.2, 2.0),
+    PlanEntry("sand-cement", "concrete.sand_cement", "number", "Sand to cement", "0", "by mass", 0.0, 8.0),
+    PlanEntry("bag", "concrete.bag", "bag", "Bag of cement", "25 kg", "", 1.0, 2000.0),
+    PlanEntry("mixer", "mixer.volume", "volume", "Mixer, to the brim", "120 L", "", 1e-3, 20.0),
+    PlanEntry("fill", "mixer.fill", "share", "Fill of the mixer", "60 %", "with the foam in it", 0.05, 1.0),
+    PlanEntry("helpers", "team.helpers", "count", "People", "2", "who weigh, mix, carry and place", 1.0, 50.0),
+    PlanEntry(
+        "foam-density",
+        "foam.density",
+        "estimate-density",
+        "Foam density",
+        "",
+        "as 75 kg/m³ (73 to 77)",
+        10.0,
+        400.0,
+    ),
+    PlanEntry("output", "foam.output", "estimate-flow", "Foam output", "", "as 60 L/min (55 to 65)", 1e-6, 0.2),
+    PlanEntry(
+        "survival", "foam.survival", "estimate-share", "Air surviving the mixer", "", "by cups, else assumed", 0.2, 1.0
+    ),
+    PlanEntry(
+        "start-up", "foam.start_up", "estimate-span", "Start without foam", "", "by runs, else assumed", 0.0, MINUTE
+    ),
+    PlanEntry("life", "foam.life", "span", "Foam is used within", "5 min", "", 10.0, 2 * HOUR),
+    PlanEntry("dilution", "foam.dilution", "dilution", "Dilution", "", "like 1+40"),
+    PlanEntry("reservoir", "foam.reservoir", "volume", "Reservoir", "", "solution when it is full", 2e-4, 10.0),
+    PlanEntry("bucket", "foam.bucket", "volume", "Bucket for the foam", "10 L", "", 5e-4, 0.3),
+    PlanEntry("dose", "foam.dose", "choice", "Foam measured by", "auto", choices=("auto", "time", "bucket", "scale")),
+    PlanEntry("source", "sources", "sources", "Further air sources", "", "as leaf blower: 240 L/min", 1e-6, 0.2),
+    *_times(
+        ("weigh", "Weigh a mix", "4 min", "one person"),
+        ("load", "Load the mixer", "2 min", ""),
+        ("slurry", "Mix the slurry", "3 min", ""),
+        ("fold", "Fold the foam in", "2 min", ""),
+        ("empty", "Empty the mixer", "3 min", ""),
+        ("place", "Place and level", "4 min", "one person, for a mix"),
+        ("refill", "Refill the reservoir", "3 min", ""),
+        ("setting", "Cement sets from", "60 min", "after the first water"),
+    ),
+    PlanEntry("title", "title", "text", "Title"),
+)  # the usual times, waste and fill are judgement, no source; 60 min: EN 197-1, class 42.5, from memory
+BY_NAME = {one.name: one for one in ENTRIES}
+BY_PATH = {one.path: one for one in ENTRIES}
+
+
+def read_span(raw: Any) -> float:
+    """A time in s from "4 min", "90 s" or "1.5 h". Raises ValueError, also without a unit."""
+    if isinstance(raw, str) and (found := _SPAN.fullmatch(typed(raw))) is not None:
+        return decimal(found["value"]) * _SPANS[found["unit"]]
+    raise ValueError(f"“{shorten(raw)}” is not a time with its unit; write it like 4 min, 90 s or 1.5 h")
+
+
+def read_share(raw: Any) -> float:
+    """A share from "5 %" or 0.05. Raises ValueError for a number above 1 without the sign."""
+    if isinstance(raw, str) and raw.strip().endswith("%"):
+        return clean(read_number(raw.strip()[:-1]) / 100.0)
+    value = read_number(raw)
+    if value > 1.0:
+        raise ValueError(f"“{shorten(raw)}” can be read two ways: write “{value:g} %” or a share up to 1")
+    return value
+
+
+def _count(raw: Any) -> float:
+    value = read_number(raw)
+    if value != int(value):
+        raise ValueError(f"“{shorten(raw)}” is not a whole number")
+    if value < 1:
+        raise ValueError(f"“{shorten(raw)}” must be 1 or more: somebody has to run the mixer")
+    return value
+
+
+def read_stated(raw: Any, read: Callable[[Any], float], unit: str, u: Callable[[float], float]) -> Estimate:
+    """A figure with its 95 % interval, like "60 L/min (55 to 65)"; ``u`` gives the standard uncertainty of one without.
+
+    Raises ValueError.
+    """
+    if isinstance(raw, Estimate):
+        return raw
+    found = _WITH_INTERVAL.fullmatch(typed(raw)) if isinstance(raw, str) else None
+    if found is None:
+        value = read(raw)
+        return Estimate.normal(value, u(value), unit, assumptions=("as given",))
+    symbol = re.search(r"[A-Za-z°%].*$", found["value"])
+    ends = [
+        end if symbol is None or re.search(r"[A-Za-z°%]", end) else f"{end} {symbol[0]}"
+        for end in (found["low"], found["high"])
+    ]
+    value, low, high = read(found["value"]), read(ends[0]), read(ends[1])
+    if not low < high or not low <= value <= high:
+        raise ValueError(f"“{shorten(raw)}”: the value is not inside its interval, or the interval is empty")
+    return Estimate(value, (high - low) / (2 * Z95), low, high, unit, assumptions=("with the interval given",))
+
+
+def read_sources(raw: Any, read: Callable[[Any], Estimate]) -> dict[str, Estimate]:
+    """Foam outputs by air source, from a table or from "leaf blower: 240 L/min; inflator: 12 L/min". Raises
+    ValueError.
+    """
+    given: dict[str, Any] = {}
+    if isinstance(raw, Mapping):
+        given = dict(raw)
+    else:
+        parts = raw if isinstance(raw, (list, tuple)) else str(raw).split(";")
+        for part in filter(None, (str(one).strip() for one in parts)):
+            name, colon, text = part.partition(":")
+            if not colon or not name.strip():
+                raise ValueError(f"“{shorten(part)}” is not a source; write it like “leaf blower: 240 L/min”")
+            given[name.strip()] = text.strip()
+    found = {}
+    for name, text in given.items():
+        try:
+            found[str(name)[:60]] = read(text)
+        except ValueError as error:
+            raise ValueError(f"source “{shorten(name)}”: {error}") from None
+    return found
+
+
+def _quantity(kind: str, entry: PlanEntry, system: str) -> Callable[[Any], float]:
+    return within(lambda raw: read_quantity(raw, kind, system), entry.low, entry.high)
+
+
+def _reader(entry: PlanEntry, system: str) -> Callable[[Any], Any]:
+    kind = entry.kind
+    if kind in {"text", "choice"}:
+        return lambda raw: _choice(entry, raw)
+    if kind == "dilution":
+        return read_dilution
+    if kind == "sources":
+        flow = _reader(BY_NAME["output"], system)
+        return lambda raw: read_sources(raw, flow)
+    plain: dict[str, Callable[[Any], float]] = {
+        "number": lambda raw: finite(read_number(raw)),
+        "share": read_share,
+        "count": _count,
+        "span": read_span,
+    }
+    stated, _, inner = kind.rpartition("-")
+    base = plain.get(inner)
+    read = within(base, entry.low, entry.high) if base is not None else _quantity(inner, entry, system)
+    if not stated:
+        return read
+    units = {"density": "kg/m3", "flow": "m3/s", "share": "1", "span": "s"}
+    relative = {"density": U_TYPED_DENSITY, "flow": U_TYPED_OUTPUT, "share": 0.02, "span": 0.25}[inner]
+    return lambda raw: read_stated(raw, read, units[inner], lambda value: relative * value)
+
+
+def _choice(entry: PlanEntry, raw: Any) -> str:
+    text = str(raw).strip()
+    if entry.choices and text not in entry.choices:
+        raise ValueError(f"“{shorten(text)}” is unknown; write {' or '.join(entry.choices)}")
+    return text[:120]
+
+
+def read_entries(given: Mapping[str, Any], system: str = "metric") -> tuple[dict[str, Any], dict[str, str]]:
+    """Values in SI and problems, both by name of the entry; an entry that is missing or empty has its usual value.
+
+    ``given`` : raw texts or numbers by name;  ``system`` : units of numbers without one
+    """
+    values: dict[str, Any] = {}
+    wrong: dict[str, str] = {}
+    for name in given:
+        if name not in BY_NAME:
+            wrong[name] = unknown_entry(name, BY_NAME)
+    for entry in ENTRIES:
+        raw = given.get(entry.name)
+        own = raw is not None and (raw or raw == 0)
+        if not own and not entry.usual:
+            continue
+        try:
+            values[entry.name] = _reader(entry, system if own else "metric")(raw if own else entry.usual)
+        except (ValueError, TypeError, OverflowError) as error:
+            wrong[entry.name] = str(error)
+    return values, wrong
+
+
+def unknown_entry(name: str, known: Mapping[str, Any]) -> str:
+    """What is wrong with a name that is not an entry."""
+    near = get_close_matches(name, list(known), n=1)
+    remedy = f"did you mean “{near[0]}”?" if near else f"known: {', '.join(known)}"
+    return f"“{shorten(name)}” is not known here; {remedy}"
