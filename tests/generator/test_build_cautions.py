@@ -89,4 +89,33 @@ def test_a_loop_and_a_clogged_packing_have_their_figures():
 
 def test_nobody_looks_into_an_outlet_under_pressure():
     assert "until the pressure reads 0" in by_key(20e3)["opening"].words
-    assert "quarter of its open air" in by_key(20e3)["heat"].words
+    assert "quarter of its open air" in by_key(20e3)["motor"].words
+
+
+def test_an_opened_joint_blows_as_fast_as_its_pressure_drives_it():
+    """v = √(2p/ρ) with 1.2 kg/m³: 20 kPa 183 m/s, 5 kPa 91 m/s."""
+    assert "blows at up to 183 m/s" in by_key(20e3)["opening"].words
+    assert "blows at up to 91 m/s" in by_key(5e3)["opening"].words
+    assert "m/s" not in by_key(None)["opening"].words
+
+
+def test_the_exhaust_is_as_warm_as_its_compression_and_losses_make_it():
+    """20 kPa: T2 = 293.15 K x 1.19738^(2/7) = 308.6 K without losses; with 30 % efficiency 51.6 K above 20 °C, 72 °C."""
+    warm = by_key(20e3)["heat"]
+    assert "52 K warmer than the room, 72 °C in a room of 20 °C" in warm.words
+    assert "above the limit of PVC pipe, 60 °C" in warm.words
+    assert "above the limit" not in by_key(9e3)["heat"].words  # 9 kPa: 25 K, 45 °C
+    assert "22 % of its rated pressure" in warm.words  # makers' tables of derating at 140 °F
+    assert warm.source == "pvc-derating"
+    assert "60 °C" in by_key(None)["heat"].words
+
+
+def test_the_noise_has_its_time():
+    """NIOSH 98-126, table 1-1: 95 dB 47 min 37 s, 100 dB 15 min."""
+    assert "at 95 dB(A) a full day's dose is reached in 48 min, at 100 dB(A) in 15 min" in by_key(9e3)["noise"].words
+
+
+def test_the_breaker_has_its_current():
+    """A class A ground-fault interrupter trips at 6 mA and not below 4 mA (definition in NFPA 70); an RCD at 30 mA."""
+    assert "4 to 6 mA" in by_key(9e3)["mains"].words
+    assert "30 mA" in by_key(9e3)["mains"].words

@@ -68,7 +68,7 @@ def heat_caution(cement: float, water: float, sand: float) -> str:
 def detergent_caution(agent: float, cement: float) -> str:
     """The caution for a dose of agent (kg, taken as 1 kg/L) above what was studied with detergent; empty below it."""
     dose = agent / cement
-    if dose <= STUDIED_DOSE[1]:
+    if dose <= STUDIED_DOSE[1] * (1 + 1e-9):
         return ""
     return (
         f"The agent is {100 * dose:.2f} % of the cement's mass. With detergent only {100 * STUDIED_DOSE[0]:.2f} to "

@@ -11,15 +11,27 @@ from typing import TYPE_CHECKING
 
 from frothline.generator.build import Build
 from frothline.generator.stock_sizes import pipe_of_bore
+from frothline.physics.exhaust import exhaust_temperature_rise
 from frothline.physics.references import BIBLIOGRAPHY
-from frothline.physics.safety import HARD_PRESSURE_LIMIT, SOFT_PRESSURE_LIMIT, push_fit_force, stored_gas_energy
+from frothline.physics.safety import (
+    HARD_PRESSURE_LIMIT,
+    PVC_LEFT,
+    PVC_LIMIT,
+    SOFT_PRESSURE_LIMIT,
+    allowed_time_niosh,
+    jet_speed,
+    push_fit_force,
+    stored_gas_energy,
+)
 from frothline.physics.water import liquid_head
-from frothline.units import STANDARD_GRAVITY
+from frothline.units import STANDARD_GRAVITY, ZERO_CELSIUS
 
 if TYPE_CHECKING:
     from frothline.curve.blower import BlowerFit
 
 WALL = 3e-3  # m, of a body whose pipe is not listed
+ROOM = 20.0  # °C, for the temperature of an exhaust
+LOUD = (95.0, 100.0)  # dB(A), levels whose time is named
 COMPRESSOR = 100e3  # Pa: above this the source is not a blower
 
 
@@ -132,27 +144,23 @@ def cautions(
         Caution("plastic-pipe", _stored(build, pressure, ambient_pressure), stop=False, source="osha-pvc"),
         Caution("packing", _packing(build, pressure), stop=False, source="statics"),
         Caution("backflow", _backflow(pressure), stop=False, source="white"),
-        Caution(
-            "opening",
-            "stop the solution, then the air, and wait until the pressure reads 0 before anybody opens a joint or "
-            "looks into an outlet",
-            stop=False,
-            source="judgement",
-        ),
+        Caution("opening", _opening(pressure), stop=False, source="white"),
         Caution(
             "mains",
-            "blower and pump on a ground-fault breaker (GFCI, RCD); electronics above the liquid; dry hands",
+            "blower and pump on a residual-current device of 30 mA (in North America a class A ground-fault breaker, 4 "
+            "to 6 mA); electronics above the liquid; dry hands",
             stop=False,
-            source="judgement",
+            source="nfpa-70",
         ),
-        Caution("noise", "a workshop blower can harm hearing: wear ear muffs", stop=False, source="niosh-1998"),
+        Caution("noise", _noise(), stop=False, source="niosh-1998"),
         Caution(
-            "heat",
-            "a motor cooled by the air it moves overheats below about a quarter of its open air, and in seconds when "
-            "the air is shut off; its exhaust gets hot, and PVC pipe softens from about 60 °C",
+            "motor",
+            "a motor cooled by the air it moves overheats below about a quarter of its open air, where the same power "
+            "warms the air four times as much, and in seconds when the air is shut off",
             stop=False,
             source="judgement",
         ),
+        Caution("heat", _heat(pressure, ambient_pressure), stop=False, source="pvc-derating"),
     ]
     return tuple(found)
 
@@ -200,6 +208,38 @@ def _backflow(pressure: float | None) -> str:
     return (
         f"at {pressure / 1e3:.1f} kPa a loop without a check valve must rise {water_column(pressure):.1f} m above the "
         f"liquid: {rest}"
+    )
+
+
+def _opening(pressure: float | None) -> str:
+    rest = (
+        "stop the solution, then the air, and wait until the pressure reads 0 before anybody opens a joint or looks "
+        "into an outlet"
+    )
+    if pressure is None:
+        return rest
+    return f"at {pressure / 1e3:.1f} kPa an opened joint blows at up to {jet_speed(pressure):.0f} m/s: {rest}"
+
+
+def _noise() -> str:
+    first, second = (allowed_time_niosh(level) / 60.0 for level in LOUD)
+    return (
+        f"a workshop blower passes 85 dB(A): wear ear muffs; at {LOUD[0]:.0f} dB(A) a full day's dose is reached in "
+        f"{first:.0f} min, at {LOUD[1]:.0f} dB(A) in {second:.0f} min"
+    )
+
+
+def _heat(pressure: float | None, ambient_pressure: float) -> str:
+    pipe = f"{100 * PVC_LEFT:.0f} % of its rated pressure is left there"
+    if pressure is None:
+        return f"a blower's exhaust gets hot, and PVC pipe is for {PVC_LIMIT:.0f} °C at most: {pipe}"
+    rise = float(exhaust_temperature_rise(ROOM + ZERO_CELSIUS, pressure, ambient_pressure))
+    warm = ROOM + rise
+    limit = f"limit of PVC pipe, {PVC_LIMIT:.0f} °C"
+    there = f"above the {limit}" if warm > PVC_LIMIT else f"below the {limit}"
+    return (
+        f"at {pressure / 1e3:.1f} kPa the exhaust is about {rise:.0f} K warmer than the room, {warm:.0f} °C in a room "
+        f"of {ROOM:.0f} °C, {there}: {pipe}"
     )
 
 

@@ -346,6 +346,22 @@ _ENTRIES = (
         "hazard information bulletin of 13 December 1990",
         "read",
     ),
+    Reference(
+        "pvc-derating",
+        "makers of PVC pipe",
+        2020,
+        "Highest service temperature of PVC pipe, 60 °C (140 °F), and its pressure rating there, 0.22 of that at 23 °C",
+        "published tables of derating of two makers",
+        "read",
+    ),
+    Reference(
+        "nfpa-70",
+        "National Fire Protection Association",
+        2020,
+        "National Electrical Code, definition of a class A ground-fault circuit interrupter",
+        "NFPA 70, article 100, as quoted in a glossary",
+        "second-hand",
+    ),
     Reference("statics", "Frothline", 2026, "Force is pressure times area", "algebra", "own"),
     Reference(
         "thermodynamics",

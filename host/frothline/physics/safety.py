@@ -13,6 +13,8 @@ from frothline.errors import OutsideValidity
 
 SOFT_PRESSURE_LIMIT = 25e3  # Pa, gauge: alert; judgement, no standard
 HARD_PRESSURE_LIMIT = 35e3  # Pa, gauge: stop; judgement, no standard
+PVC_LIMIT, PVC_LEFT = 60.0, 0.22  # °C of service, and the share of the pressure rating at 23 °C there: [pvc-derating]
+BREAKER = (4e-3, 6e-3)  # A: a class A ground-fault breaker trips between them: [nfpa-70]
 
 
 def push_fit_force(diameter: float, gauge_pressure: float) -> float:
@@ -56,6 +58,27 @@ def stored_gas_energy(gauge_pressure: float, volume: float, ambient_pressure: fl
     if p1 <= 0.0:
         raise OutsideValidity(f"an absolute pressure of {p1:.0f} Pa", remedy="Give the gauge pressure in Pa")
     return float(volume * (p1 * np.log(p1 / ambient_pressure) - gauge_pressure))
+
+
+def jet_speed(gauge_pressure: float, density: float = 1.2) -> float:
+    """Speed of the air that leaves an opening under pressure: v = √(2 p/ρ).
+
+    Parameters
+    ----------
+    gauge_pressure : Pa
+    density : kg/m³, of the air outside
+
+    Returns
+    -------
+    m/s
+
+    Validity: 0 to 35 kPa, where the air hardly changes its density; below 0 OutsideValidity.
+    Bias: friction makes the jet slower.
+    Source: [white] ch. 3, Bernoulli's equation
+    """
+    if gauge_pressure < 0.0:
+        raise OutsideValidity(f"a gauge pressure of {gauge_pressure:.0f} Pa", remedy="Give 0 or more")
+    return float(np.sqrt(2.0 * gauge_pressure / density))
 
 
 def allowed_time_niosh(level: float) -> float:

@@ -24,7 +24,15 @@ from frothline.sensors.description import RigDescription
 from frothline.sweep.point_table import is_point_table, read_table_text
 from frothline.units import METRIC, Unit
 
-_WITHOUT_A_BUILD = ("compressor", "pressure", "mains", "noise", "heat")  # of the cautions; the others need a body
+_WITHOUT_A_BUILD = (
+    "compressor",
+    "pressure",
+    "opening",
+    "mains",
+    "noise",
+    "motor",
+    "heat",
+)  # of the cautions; the others need a body
 
 
 @dataclass(frozen=True)
