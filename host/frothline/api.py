@@ -103,16 +103,19 @@ def fit_source(
     spool: Spool | str | Path | None = None,
     holes: Sequence[float] = (),
     motor: Motor = "series",
+    now: Paths = (),
 ) -> SourceCurve:
     """The curve of an air source from its recorded sweeps, as ``frothline curve`` fits it.
 
     recordings : recordings (.froth), or tables of points entered by hand (.csv), see ``sweep.points_by_hand``
     holes : m, one a recording, for sweeps with drilled plates instead of an anemometer
     motor : speed control of the source, "series" or "constant speed"
+    now : later recordings or tables of the same source: the curve is rescaled for its loaded filter
 
     Raises RecordingError, SensorError, FitError where the points do not determine a curve, InputError.
     """
-    return fit_source_curve(_flat(recordings), calibration=calibration, spool=_spool(spool), holes=holes, motor=motor)
+    how = {"calibration": calibration, "spool": _spool(spool)}
+    return fit_source_curve(_flat(recordings), holes=holes, motor=motor, now=paths_of(now), **how)
 
 
 def fit_resistance(

@@ -27,6 +27,7 @@ def read_input(
     spool: Any = None,
     holes: Sequence[float] = (),
     new_holes: Sequence[float] = (),
+    now: Sequence[Path] = (),
 ) -> EvaluationInput:
     """Read everything that an evaluation needs from recordings.
 
@@ -36,6 +37,7 @@ def read_input(
     dry, wet : sweeps through the generator
     folder : folder of its foam samples; default: the folder of the first sweep
     calibration, spool : as in ``load_sweeps``
+    now : later recordings of ``source`` with a loaded filter
     holes, new_holes : m, of the drilled plates of ``source`` and ``new_source``, as in ``load_sweeps``
 
     Air conditions come from the recordings of the newest source. Raises RecordingError, SensorError, FitError,
@@ -45,7 +47,7 @@ def read_input(
     return input_of(
         built,
         wanted,
-        source=_read_source(source, how, holes),
+        source=_read_source(source, how, holes, now),
         new_source=_read_source(new_source, how, new_holes) if new_source else None,
         dry=dry,
         wet=wet,
@@ -74,6 +76,7 @@ def input_of(
         check_role(paths, role)
     how = {"calibration": calibration, "spool": spool}
     notes = [note for role, paths in given for note in role_notes(paths, role, None if role == "source" else built)]
+    notes += [one.loaded.words for one in curves if one.loaded is not None]
     points = {role: read_generator_sweep(paths, role, **how) for role, paths in given[1:] if paths}
     replaced = None if new_source is None else new_source.sweeps
     return EvaluationInput(
@@ -89,6 +92,8 @@ def input_of(
     )
 
 
-def _read_source(recordings: Sequence[Path], how: Mapping[str, Any], holes: Sequence[float]) -> SourceCurve:
+def _read_source(
+    recordings: Sequence[Path], how: Mapping[str, Any], holes: Sequence[float], now: Sequence[Path] = ()
+) -> SourceCurve:
     check_role(recordings, "source")
-    return fit_source(recordings, holes=holes, **how)
+    return fit_source(recordings, holes=holes, now=now, **how)

@@ -14,6 +14,7 @@ from frothline.errors import FitError, InputError
 from frothline.formatting import full_text
 from frothline.sweep.point_table import is_point_table
 from frothline.sweep.recorded_source import load_sweeps
+from frothline.sweep.source_curve import SourceCurve
 from frothline.units import SYSTEMS
 
 FITTED, APART = 0, 1
@@ -67,6 +68,20 @@ def run(options: Namespace, say: Say) -> int:
         there = found.elsewhere(wanted, options.volts[0] if options.volts else None)
         lines += [f"in air of {wanted.density:.3f} kg/m³{_at_volts(options)}", *_figures(there, system)]
         data["elsewhere"] = {"density": wanted.density, **{name: getattr(there, name) for _, name, _ in _FIGURES}}
+    if options.now:
+        loaded = SourceCurve(fit, found, **sensors).with_loaded_filter(options.now).loaded
+        assert loaded is not None
+        lines += [
+            f"now, by {', '.join(one.stem for one in options.now)}: {loaded.words}",
+            *_figures(loaded.fit, system),
+        ]
+        data["now"] = {
+            "drop": loaded.drop,
+            "flow": loaded.flow,
+            "significant": loaded.significant,
+            "words": loaded.words,
+        }
+        data["now"] |= {name: getattr(loaded.fit, name) for _, name, _ in _FIGURES}
     code = FITTED
     if len(options.recording) > 1 and not options.holes:
         code, words, data["pooling"] = _pooled(found, curve)

@@ -54,6 +54,19 @@ def add_holes(sub: ArgumentParser, name: str = "--holes", of: str = "recording")
     )
 
 
+def add_now(sub: ArgumentParser) -> None:
+    """Option for the present state of a source whose filter has loaded."""
+    sub.add_argument(
+        "--now",
+        nargs="+",
+        type=Path,
+        default=[],
+        metavar="FILE",
+        help="a later recording or table of the same source with one steady point or more: the curve is rescaled for "
+        "its loaded filter",
+    )
+
+
 def checked_rate(options: Namespace) -> int | None:
     """The rate, if the board supports it."""
     rate: int | None = options.rate

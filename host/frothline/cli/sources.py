@@ -5,7 +5,7 @@ from __future__ import annotations
 from argparse import Namespace
 
 from frothline.cli.output import Say
-from frothline.cli.tank import OF_TANK, tank_lasts
+from frothline.cli.tank import OF_DUTY, OF_TANK, rests, tank_lasts
 from frothline.curve.source_kinds import KINDS
 from frothline.errors import InputError
 
@@ -14,7 +14,9 @@ DONE, NONE_CAN = 0, 1
 
 def run(options: Namespace, say: Say) -> int:
 
-    if any(getattr(options, one) is not None for one in OF_TANK) or options.pump:
+    if any(getattr(options, one) is not None for one in OF_DUTY):
+        return rests(options, say)
+    if any(getattr(options, one) is not None for one in (*OF_TANK, "cut_in")) or options.pump:
         return tank_lasts(options, say)
     if options.kind and options.kind not in KINDS:
         raise InputError(f"unknown kind {options.kind!r}", where="kind", remedy=f"Give one of {', '.join(KINDS)}")

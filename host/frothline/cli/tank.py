@@ -5,14 +5,24 @@ from __future__ import annotations
 from argparse import Namespace
 
 from frothline.cli.output import Say
+from frothline.curve.duty_cycle import duty_run
+from frothline.curve.source_kinds import KINDS
 from frothline.curve.tank_duration import tank_duration
 from frothline.errors import InputError
 from frothline.formatting import full_text
 from frothline.units import METRIC
 
 DONE, NONE_CAN = 0, 1
+OF_DUTY = ("run_time", "on", "rest")
 OF_TANK = ("tank", "full", "down_to", "draw")
-_OPTIONS = {"volume": "tank", "full": "full", "lowest": "down_to", "drawn": "draw", "pump": "pump"}  # by argument
+_OPTIONS = {
+    "volume": "tank",
+    "full": "full",
+    "lowest": "down_to",
+    "drawn": "draw",
+    "pump": "pump",
+    "cut_in": "cut_in",
+}  # by argument
 
 
 def tank_lasts(options: Namespace, say: Say) -> int:
@@ -35,7 +45,9 @@ def tank_lasts(options: Namespace, say: Say) -> int:
     words = found.lasting.words
     if not found.keeps_up:
         then = f"its pressure is {typed['down_to']} above ambient"
-        if given["pump"]:
+        if given["pump"] and given["cut_in"] is not None:
+            then += f"; the pump starts at {typed['cut_in']} and delivers {typed['pump']}"
+        if given["pump"] and given["cut_in"] is None:
             then = f"only the pump's {typed['pump']} remain"
         words = f"the tank lasts {full_text(found.lasting.seconds, METRIC['time'])} at {typed['draw']}; then {then}"
     energy = found.stored_energy
@@ -54,8 +66,28 @@ def tank_lasts(options: Namespace, say: Say) -> int:
         "stored_energy": energy,
         "words": words,
         "cautions": found.cautions,
+        "cycle": found.cycle,
     }
     say.result(data, "\n".join(lines))
+    return DONE
+
+
+def rests(options: Namespace, say: Say) -> int:
+    """A run of a machine that must rest."""
+    lacking = [f"--{one.replace('_', '-')}" for one in OF_DUTY if getattr(options, one) is None]
+    if lacking:
+        raise InputError(
+            f"{' and '.join(lacking)} missing", where="sources", remedy="Give --run-time, --on and --rest, in minutes"
+        )
+    try:
+        found = duty_run(options.run_time * 60, options.on * 60, options.rest * 60)
+    except InputError as error:
+        error.where = {"run": "--run-time", "on": "--on", "rest": "--rest"}[error.where]
+        raise
+    cautions = KINDS["inflator"].cautions
+    say.result(
+        {**vars(found), "cautions": cautions}, "\n".join([found.words, *(f"  caution: {one}" for one in cautions)])
+    )
     return DONE
 
 

@@ -50,6 +50,7 @@ def run(options: Namespace, say: Say) -> int:
         new_source=options.other or (),
         holes=options.holes,
         new_holes=options.other_holes,
+        now=options.now,
         dry=options.dry_sweep or (),
         wet=options.wet or (),
         folder=options.folder,

@@ -19,6 +19,8 @@ from frothline.numerics.uncertainty import student_factor
 
 THIN_MARGIN = 0.1  # of the largest pressure: with less, a little more resistance stops the air; judgement
 SURE = 0.95
+QUARTER = 0.25  # of free delivery: below it a motor cooled by the air it moves overheats; judgement, no source
+OUTSIDE_STALL = 0.9  # of the smallest measured flow: nearer to no flow than this the curve is not used
 _SLOPE_DRAWS = np.random.default_rng(20).standard_normal((4096, 2))  # fixed, so that repeated answers are identical
 
 
@@ -98,6 +100,8 @@ def _operating_point(blower: BlowerFit, resistance: ResistanceLine, level: float
     if not isfinite(flow.value):
         return _no_crossing(blower, resistance)
     q = flow.value
+    if q < OUTSIDE_STALL * blower.range[0] and q < QUARTER * reach:
+        return _near_stall(blower, resistance, q)
     outside = not blower.range[0] * 0.98 <= q <= blower.range[1] * 1.02
     flow = _marked(flow, outside)
     slopes = float(source.value(q, 1)), float(load.value(q, 1))
@@ -232,6 +236,12 @@ def _judge(
             f"the pressure margin is only {100 * share:.0f} % of the source's pressure: a little more resistance "
             "stops the air"
         )
+    free = blower.free_delivery.value
+    if isfinite(free) and q < QUARTER * free:
+        words.append(
+            f"only {100 * q / free:.0f} % of the source's open air: a motor cooled by the air it moves overheats below "
+            "about a quarter"
+        )
     if q > blower.range[1] * 1.02:
         words.append(f"beyond the highest flow measured ({blower.range[1] * 1e3:.3g} L/s): extrapolated")
     elif q < blower.range[0] * 0.98:
@@ -239,6 +249,17 @@ def _judge(
     if resistance.c > 0.5 * pressure.value:
         words.append("more than half of the pressure is spent before any air passes")
     return words, stability
+
+
+def _near_stall(blower: BlowerFit, resistance: ResistanceLine, q: float) -> NoCrossing:
+    """The result below the measured flows near shut-off, where a source may stall: no curve is assumed there."""
+    lowest = blower.range[0]
+    needed, available = float(resistance.curve.value(lowest)), float(blower.curve.value(lowest))
+    words = (
+        f"the operating point is near {q * 1e3:.2g} L/s, below the smallest flow measured ({lowest * 1e3:.3g} L/s): "
+        "the curve is not extrapolated towards stall; measure it at less flow, for seconds only, as the motor overheats"
+    )
+    return NoCrossing(needed, available, lowest, (words,))
 
 
 def _no_crossing(blower: BlowerFit, resistance: ResistanceLine) -> NoCrossing:

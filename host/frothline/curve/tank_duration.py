@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf, isfinite
 
+from frothline.curve.duty_cycle import PumpCycle, pump_cycle
 from frothline.curve.source_kinds import KINDS, Lasting, Tank, lasting
 from frothline.errors import InputError, OutsideValidity
 from frothline.estimate import Estimate
+from frothline.physics.air import DRY_GAS_CONSTANT, STANDARD_DENSITY
 from frothline.physics.safety import stored_gas_energy
 from frothline.units import ZERO_CELSIUS, entry_unit
 
@@ -30,11 +32,13 @@ class TankDuration:
     lasting : the duration, s, with its text
     stored_energy : J, of the full tank
     cautions : to be shown with the result
+    cycle : of the pump between cut-in and the full tank; None without a cut-in
     """
 
     lasting: Lasting
     stored_energy: float
     cautions: tuple[str, ...] = CAUTIONS
+    cycle: PumpCycle | None = None
 
     @property
     def keeps_up(self) -> bool:
@@ -42,14 +46,18 @@ class TankDuration:
         return not isfinite(self.lasting.seconds.value)
 
 
-def tank_duration(volume: float, full: float, lowest: float, drawn: float, pump: float = 0.0) -> TankDuration:
+def tank_duration(
+    volume: float, full: float, lowest: float, drawn: float, pump: float = 0.0, cut_in: float | None = None
+) -> TankDuration:
     """Time until a tank falls from ``full`` to ``lowest`` (Pa gauge) at a draw, which is taken as exact.
 
     volume : m³, on the tank's plate
     drawn, pump : standard flows, m³/s; the pump is off at 0
+    cut_in : Pa, at which the pump starts; it stops at ``full``. It runs from the beginning without a cut-in
 
     Raises InputError for a value that is not above 0 (pump: below 0), OutsideValidity if ``lowest`` is not below
-    ``full``. ``where`` is the name of the argument. Messages give pressures as they are given here, above ambient.
+    ``full``, or ``cut_in`` not between them. ``where`` is the name of the argument. Messages give pressures as they are
+    given here, above ambient.
     """
     _check("volume", volume, "volume")
     _check("full", full, "tank_pressure")
@@ -65,11 +73,38 @@ def tank_duration(volume: float, full: float, lowest: float, drawn: float, pump:
             where="lowest",
             remedy="Wait until the pump has filled the tank, or set the regulator lower",
         )
-    exact = (Estimate.normal(flow, 0.0, "m³/s") for flow in (pump, drawn))
-    tank = Tank(Estimate.normal(volume, PLATE_VOLUME * volume, "m³"), next(exact), ROOM)
+    if cut_in is not None and not lowest <= cut_in < full:
+        raise OutsideValidity(
+            f"the cut-in, {_shown(cut_in, 'tank_pressure')}, is not between the lowest usable pressure and the full "
+            "tank",
+            where="cut_in",
+            remedy="Give the pressure at which the pump starts; a generator needs it above the regulator's setting",
+        )
+    flow = Estimate.normal(drawn, 0.0, "m³/s")
+    tank = Tank(Estimate.normal(volume, PLATE_VOLUME * volume, "m³"), Estimate.normal(pump, 0.0, "m³/s"), ROOM)
     # The difference of the two readings is that of the absolute pressures.
-    found = lasting(tank, full + ATMOSPHERE, lowest + ATMOSPHERE, next(exact), U_GAUGE)
-    return TankDuration(found, stored_gas_energy(full, volume))
+    top, end = full + ATMOSPHERE, lowest + ATMOSPHERE
+    if cut_in is None or pump == 0.0:
+        return TankDuration(lasting(tank, top, end, flow, U_GAUGE), stored_gas_energy(full, volume))
+    gas = volume * (full - cut_in) / (DRY_GAS_CONSTANT * ROOM) / STANDARD_DENSITY
+    cycle = pump_cycle(gas, drawn, pump)
+    at_rest = replace(tank, pump=Estimate.normal(0.0, 0.0, "m³/s"))
+    found = lasting(at_rest, top, cut_in + ATMOSPHERE, flow, U_GAUGE)  # the pump rests until the cut-in
+    if pump >= drawn:
+        endless = lasting(tank, top, end, flow, U_GAUGE)
+        words = f"the pump is sufficient: it runs {100 * cycle.share:.0f} % of the time"
+        words += f", {cycle.on:.0f} s on and {cycle.off:.0f} s off" if cycle.reaches_cut_out else ""
+        return TankDuration(replace(endless, words=words), stored_gas_energy(full, volume), cycle=cycle)
+    if cut_in > lowest:
+        found = _after_one_another(found, lasting(tank, cut_in + ATMOSPHERE, end, flow, U_GAUGE))
+    return TankDuration(found, stored_gas_energy(full, volume), cycle=cycle)
+
+
+def _after_one_another(first: Lasting, second: Lasting) -> Lasting:
+    """Two stretches of one draw. The plate's volume is common to both, so that their uncertainties add."""
+    one, other = first.seconds, second.seconds
+    seconds = one.plus(other, correlation=1.0)
+    return replace(second, seconds=replace(seconds, lower=max(seconds.lower, 0.0)))
 
 
 def _check(name: str, value: float, kind: str) -> None:

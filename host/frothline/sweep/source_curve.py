@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +11,9 @@ import numpy as np
 
 from frothline.curve.blower import BlowerCurve, BlowerFit
 from frothline.curve.fan_laws import Motor
+from frothline.curve.loaded_filter import LoadedFilter, loaded_filter
+from frothline.curve.steady_points import SteadyPoint
+from frothline.errors import TooFewPoints
 from frothline.estimate import Z95, Estimate
 from frothline.presentable import Observations, Picture, PictureAxis, PictureLine, PicturePoints, Plottable
 from frothline.presentable import PresentedFigure as Row
@@ -29,12 +32,14 @@ class SourceCurve(Plottable):
     fit : the curve
     sweeps : steady points, refused stretches, findings, and air during recording
     calibration, spool : used to read the recordings
+    loaded : the later state of the filter that the curve is for; None for the curve as measured
     """
 
     fit: BlowerFit
     sweeps: RecordedSweeps
     calibration: Any = AUTO
     spool: Any = None
+    loaded: LoadedFilter | None = None
 
     @property
     def recordings(self) -> tuple[Path, ...]:
@@ -54,6 +59,16 @@ class SourceCurve(Plottable):
     def air_power(self) -> Estimate:
         """Largest air power, W."""
         return self.fit.air_power
+
+    def with_loaded_filter(self, now: str | Path | Sequence[str | Path] | Sequence[SteadyPoint]) -> SourceCurve:
+        """The curve of the same source in a later state, whose filter has loaded: rescaled to go through ``now``.
+
+        ``now`` : recordings or tables with at least one steady point, or steady points. Raises OutsideValidity where
+        the points show no filter, TooFewPoints without a steady point, else as ``load_sweeps``.
+        """
+        points = _points_now(now, self.calibration, self.spool)
+        found = loaded_filter(self.fit, points)
+        return replace(self, fit=found.fit, loaded=found)
 
     def _title(self) -> str:
         names = ", ".join(path.stem for path in self.recordings)
@@ -112,11 +127,28 @@ def fit_source(
     spool: Any = None,
     holes: Sequence[float] = (),
     motor: Motor = "series",
+    now: str | Path | Sequence[str | Path] = (),
 ) -> SourceCurve:
     """Read recorded sweeps of one air source and fit its curve. Arguments and errors as in ``load_sweeps``; FitError if
     there are not enough points for a curve.
 
     ``motor`` : how the source's speed is governed, "series" or "constant speed"
+    ``now`` : later recordings or tables of the same source; the curve is rescaled for its loaded filter
     """
     found = load_sweeps(recordings, calibration, spool, holes, motor)
-    return SourceCurve(found.fit(BlowerCurve(motor=motor)), found, calibration, spool)
+    curve = SourceCurve(found.fit(BlowerCurve(motor=motor)), found, calibration, spool)
+    return curve.with_loaded_filter(now) if now else curve
+
+
+def _points_now(now: Any, calibration: Any, spool: Any) -> tuple[SteadyPoint, ...]:
+    """Steady points of the present state."""
+    if not isinstance(now, str | Path) and all(isinstance(one, SteadyPoint) for one in now):
+        return tuple(now)
+    points = load_sweeps(now, calibration, spool).points
+    if not points:
+        raise TooFewPoints(
+            "no steady point was found in it",
+            where=str(now),
+            remedy="Hold one opening for some five seconds while recording",
+        )
+    return points

@@ -6,7 +6,7 @@ from argparse import ArgumentParser
 from pathlib import Path
 
 from frothline.cli.numbers import number, quantity
-from frothline.cli.options import add_holes, add_sensors, add_units
+from frothline.cli.options import add_holes, add_now, add_sensors, add_units
 from frothline.units import ZERO_CELSIUS
 
 ABOUT = (
@@ -54,6 +54,7 @@ def add_options(sub: ArgumentParser) -> None:
     sub.add_argument(
         "--volts", nargs=2, type=number(), metavar=("THEN", "WANTED"), help="also report at another supply voltage"
     )
+    add_now(sub)
     sub.add_argument(
         "--list-points",
         action="store_true",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from argparse import ArgumentParser
 
-from frothline.cli.numbers import quantity
+from frothline.cli.numbers import number, quantity
 from frothline.cli.options import add_units
 
 
@@ -39,4 +39,14 @@ def add_options(sub: ArgumentParser) -> None:
         metavar="FLOW",
         help="flow from the pump meanwhile, 0 or more (default: off)",
     )
+    tank.add_argument(
+        "--cut-in",
+        type=quantity("tank_pressure"),
+        metavar="PRESSURE",
+        help="pressure at which the pump starts, above ambient; it stops when the tank is full (default: it runs)",
+    )
+    duty = sub.add_argument_group("how long a pump with a duty cycle takes", "all three are required; minutes")
+    duty.add_argument("--run-time", type=number(), metavar="MIN", help="time that the pump must run: 25")
+    duty.add_argument("--on", type=number(), metavar="MIN", help="longest run before it must rest: 10")
+    duty.add_argument("--rest", type=number(), metavar="MIN", help="rest after it: 20")
     add_units(sub)

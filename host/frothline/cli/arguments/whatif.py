@@ -5,7 +5,7 @@ from __future__ import annotations
 from argparse import ArgumentParser
 from pathlib import Path
 
-from frothline.cli.options import add_holes, add_sensors, add_units
+from frothline.cli.options import add_holes, add_now, add_sensors, add_units
 
 ABOUT = (
     "Operating point of a generator on an air source, now and after a change, with 95 % intervals. With\n--wanted: "
@@ -24,6 +24,7 @@ def add_options(sub: ArgumentParser) -> None:
         help="recorded sweeps of the air source, or points (.csv)",
     )
     add_holes(sub, of="--sweep")
+    add_now(sub)
     sub.add_argument(
         "--set",
         dest="changes",
