@@ -85,6 +85,9 @@ class EvaluationInput:
     def conditions(self) -> OperatingConditions:
         """Air and liquid of the calculation."""
         blower = self.new_source or self.source
+        if blower is not None and blower.flow_curve is not None:
+            # a small pump's hose cools its air; the rule for fans gave 1250 K at the pump's shut-off
+            return self.air.conditions(self.built, self.knowledge, 0.0)
         if blower is None or not blower.shut_off.known:
             return self.air.conditions(self.built, self.knowledge)
         return self.air.conditions(self.built, self.knowledge, WORKS_AT * blower.shut_off.value)
@@ -301,7 +304,11 @@ def _grids(
     earlier: Evaluation | None,
 ) -> tuple[ResistanceGrid, ...]:
     tops = [float(blower.pressure_range[1]) for blower in (given.source, given.new_source) if blower is not None]
-    shut = [b.shut_off.value for b in (given.source, given.new_source) if b is not None and b.shut_off.known]
+    shut = [
+        b.shut_off.value
+        for b in (given.source, given.new_source)
+        if b is not None and b.shut_off.known and b.flow_curve is None
+    ]
     top = TOP * max([*tops, *shut]) if tops else WITHOUT_SOURCE
     frees = [
         max(b.range[1], b.free_delivery.value if b.free_delivery.known else 0.0)
