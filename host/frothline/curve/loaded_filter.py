@@ -150,6 +150,6 @@ def _rescaled(blower: BlowerFit, curve: Uncertain, words: str, level: float) -> 
         range=(blower.range[0], float(flows[-1])),
         pressure_range=(float(max(pressure.min(), 0.0)), float(pressure.max())),
         notes=(words, *blower.notes),
-        standard=InStandardAir.unknown(density, "the load of the filter is that of one day"),
+        standard=InStandardAir.unknown(density, "the load of the filter holds for that day only"),
         curve=curve,
     )
