@@ -10,7 +10,7 @@ from builds import FIRST
 from frothline.bench.live_run import LiveRun
 from frothline.errors import InputError
 from frothline.estimate import Estimate
-from frothline.foam.prior import U_CAUGHT, U_RATIO, USUAL_CAUGHT, USUAL_EXPANSION
+from frothline.foam.prior import U_CAUGHT, U_RATIO, USUAL_CAUGHT, USUAL_EXPANSION, FoamPrior
 from frothline.foam.properties import estimate_properties, observations_of
 from frothline.foam.sample import Weighing, evaluate
 from frothline.generator.foam_prior import FoamKnowledge
@@ -529,3 +529,18 @@ def test_before_any_sample_pumped_solution_is_taken_to_catch_most_of_the_air(fil
     assert usual.capture == pytest.approx(known.capture.value)
     assert f"{100 * low:.0f} to 100 %" in usual.assumptions[0]
     assert usual.prior
+
+
+def test_a_run_begins_with_the_foam_that_other_builds_of_the_agent_gave():
+    """The same figures as the generator page has before a sample, and a sample of this build outweighs them."""
+    prior = FoamPrior(0.30, 0.45, ratio=11.0, u_ratio=0.15, builds=3)
+    run = Run(build=FIRST, prior=prior)
+    usual = FoamKnowledge.usual(FIRST, prior)
+    known = run.ledger.knowledge
+    assert known.capture.value == pytest.approx(usual.capture) == pytest.approx(math.sqrt(0.30 * 0.45))
+    assert 1.0 + known.ratio == pytest.approx(usual.expansion) == pytest.approx(12.0)
+    assert "learned from 3 other builds with this agent, range 30 to 45 %" in usual.assumptions[0]
+    assert "learned from 3 other builds with this agent, within a factor of 1.3" in usual.assumptions[1]
+    run.ledger.add_sample(evaluate(Weighing(0.010, 0.5, 0.5 + 0.6, fill_time=10.0), None), None)
+    assert 1.0 + run.ledger.knowledge.ratio == pytest.approx(998.2 / 61.2, rel=0.06)
+    assert not run.ledger.knowledge.guesses_ratio

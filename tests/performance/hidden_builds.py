@@ -201,19 +201,20 @@ def meeting(truth, session, source, *, wet):
     return q, float(source.pressure(q))
 
 
-def draw(rng, cling=1.0, law=None):
+def draw(rng, cling=1.0, law=None, wet_factor=None):
     """(case, how many draws were put back before it); ``cling`` times the usual slip of the foam in its hose.
 
     ``law`` : yield share and exponent of the wet packing, where it has another law than the dry one
+    ``wet_factor`` : wet over dry packing, where it is not drawn
     """
     for refused in range(1000):
-        case = _draw(rng, cling, law)
+        case = _draw(rng, cling, law, wet_factor)
         if case is not None:
             return case, refused
     raise RuntimeError("no plausible case in a thousand")
 
 
-def _draw(rng, cling, law):
+def _draw(rng, cling, law, wet_factor):
     source = draw_source(rng)
     session = _session(rng)
     body = rng.choice([bore for bore in BORES if 0.045 < bore < 0.105])
@@ -233,7 +234,7 @@ def _draw(rng, cling, law):
             packing=round(rng.uniform(0.08, 0.5), 2),
             fibre=rng.uniform(40e-6, 120e-6),
             solid=rng.uniform(0.015, 0.05),
-            wet_factor=rng.uniform(2.0, 6.0),
+            wet_factor=rng.uniform(2.0, 6.0) if wet_factor is None else wet_factor,
             outlet=float(outlet),
             capture=caught,
             draw=simulated.SOLUTION_DENSITY * caught * 0.012 / session.ambient.density / (expansion - 1.0),

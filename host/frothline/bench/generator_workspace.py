@@ -25,12 +25,8 @@ from frothline.generator.build import Build
 from frothline.generator.build_comparison import has_same_air_path
 from frothline.generator.evaluation import Evaluation, EvaluationInput, evaluate, search_sizes
 from frothline.generator.foam_prior import FoamKnowledge
-from frothline.generator.sheet import (
-    parse_sheet,
-    sheet_text,
-    simulated_sheet,
-    starting_sheet,
-)
+from frothline.generator.learned_factors import Experience
+from frothline.generator.sheet import parse_sheet, sheet_text, simulated_sheet, starting_sheet
 from frothline.generator.sheet_form import as_typed
 from frothline.generator.size_search import CHANGES, SizeSearch, Wanted
 from frothline.readings.applied_calibration import AUTO
@@ -65,6 +61,7 @@ class GeneratorWorkspace:
         self._leaving: str | None = None
         self._trouble: dict[str, str] = {}
         self._knowledge = FoamKnowledge.usual()
+        self._experience: Experience | None = None
         self._found: SizeSearch | None = None
         self._answer: Evaluation | None = None
         self._asked: EvaluationInput | None = None
@@ -142,10 +139,11 @@ class GeneratorWorkspace:
         """Foam knowledge from samples of the generator in use."""
         return self._knowledge
 
-    def know(self, knowledge: FoamKnowledge) -> None:
-        """Take the foam knowledge from samples of this build."""
+    def know(self, knowledge: FoamKnowledge, experience: Experience | None = None) -> None:
+        """Take the foam knowledge of this build, and the measured builds of the folder (None: unchanged)."""
         with self._lock:
             self._knowledge = knowledge
+            self._experience = experience or self._experience
             self._ask()
 
     # --- the form ---------------------------------------------------------------------------------------------------
@@ -352,6 +350,7 @@ class GeneratorWorkspace:
             sweeps.points_of("wet"),
             sweeps.measured_build,
             (*sweeps.role_notes(draft.built), *linked),
+            self._experience,
         )
 
     def _ask(self) -> None:
@@ -366,6 +365,7 @@ class GeneratorWorkspace:
             sweeps.measured_build,
             sweeps.room_air(),
             self._knowledge,
+            id(self._experience),  # a new reading of the folder is a new object
             draft.carried_along,
         )
         if depends == self._depends:

@@ -21,6 +21,7 @@ from frothline.bench.sheet_folder import SHEETS
 from frothline.bench.snapshot import Snapshot
 from frothline.errors import FrothlineError, InputError
 from frothline.estimate import Estimate
+from frothline.foam.prior import FoamPrior
 from frothline.foam.sample import FoamSample
 from frothline.foam.target_windows import Range
 from frothline.generator.build import Build
@@ -41,7 +42,9 @@ from frothline.run.state import RunState
 from frothline.simulation.options import scenario_of, with_scenario
 from frothline.trials.cup_notes import keep_cup
 from frothline.trials.foam_history import foam_of_build, samples_of
+from frothline.trials.own_generators import TrialExperience, foam_prior_of
 from frothline.trials.plan_file import wanted_density
+from frothline.trials.trial import Trial
 from frothline.trials.workshop_foam import foam_habits
 
 NEEDS_FOAM = "packing_blown"  # a fault that only a line with a generator can have
@@ -79,6 +82,7 @@ class RunControl:
         self._marked_earlier: Background[tuple[MarkedAlarm, ...]] = Background(self._read_marked, (), MARKED_AGE)
         self._passed_on: Any = None  # foam knowledge last passed to the workspace
         self._trials: FolderView | None = None
+        self._experience: tuple[tuple[Trial, ...], TrialExperience] | None = None
         self._habits: tuple[Any, Mapping[str, Any]] | None = None
         self._pressed: float | None = None  # s of session time up to which presses of the rig's button are handled
 
@@ -116,6 +120,18 @@ class RunControl:
         )
         return (*samples_of(build, trials), *lately)
 
+    def _foam_prior(self, build: Build) -> FoamPrior | None:
+        """The foam of a build before any sample, as the folder's other builds tell it."""
+        return None if self._trials is None else foam_prior_of(build, self._trials.trials)
+
+    def _measured_builds(self) -> TrialExperience | None:
+        """The measured builds of the folder; the same object until the folder was read again."""
+        if self._trials is None:
+            return None
+        if self._experience is None or self._experience[0] is not self._trials.trials:
+            self._experience = self._trials.trials, TrialExperience(self._trials.trials)
+        return self._experience[1]
+
     def _tell(self, now: Snapshot) -> None:
         """Pass the foam knowledge of the present generator to the workspace."""
         run, build = now.run, self._desk.built
@@ -134,10 +150,12 @@ class RunControl:
                 self._desk.know(
                     FoamKnowledge(
                         capture.value, capture.standard_uncertainty, expansion.value, expansion.standard_uncertainty
-                    )
+                    ),
+                    self._measured_builds(),
                 )
                 return
-        self._desk.know(foam_of_build(build, self.samples_of(build)))
+        knowledge = foam_of_build(build, self.samples_of(build), self._foam_prior(build))
+        self._desk.know(knowledge, self._measured_builds())
 
     # --- the run ----------------------------------------------------------------------------------------------------
 
@@ -159,6 +177,7 @@ class RunControl:
             generator=generator,
             blower=self._desk.source,
             samples=samples,
+            prior=self._foam_prior(build),
         )
         run = self._session.snapshot().run
         self._run_of = None if run is None else (run.started, build)

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from frothline.estimate import Estimate
-from frothline.foam.prior import DRAWN, U_RATIO, USUAL_EXPANSION, CaughtPrior
+from frothline.foam.prior import DRAWN, FoamPrior
 from frothline.numerics.arrays import Floats
 
 if TYPE_CHECKING:
@@ -50,7 +50,7 @@ class FoamProperties:
     covariance: Floats
     log_capture: float
     u_log_capture: float
-    prior: CaughtPrior = DRAWN
+    prior: FoamPrior = DRAWN
 
     def along(self, gradient: Sequence[float]) -> float:
         """Standard uncertainty of a logarithm with these derivatives."""
@@ -79,14 +79,14 @@ class FoamProperties:
 
     @property
     def guesses_ratio(self) -> bool:
-        return self.along((0.0, 1.0)) > GUESS * U_RATIO
+        return self.along((0.0, 1.0)) > GUESS * self.prior.u_ratio
 
 
 def estimate_properties(
-    observations: Sequence[Observation], u_anemometer: float = 0.0, prior: CaughtPrior = DRAWN
+    observations: Sequence[Observation], u_anemometer: float = 0.0, prior: FoamPrior = DRAWN
 ) -> FoamProperties:
     """Estimate the properties from the observations. ``u_anemometer``: relative, between indicated and true air;
-    ``prior``: of the captured share of true air.
+    ``prior``: of the captured share of true air, and of the ratio.
     """
     sources = sorted({source for seen in observations for source in seen.shared})
     n = 3 + len(
@@ -94,8 +94,8 @@ def estimate_properties(
     )  # unknowns: two logarithms, that of shown over true air, and each shared error in its own units
     u_shown = max(u_anemometer, 1e-6)
     rows = [_unit(n, {0: 1.0, 2: 1.0}), _unit(n, {1: 1.0}), _unit(n, {2: 1.0})]
-    values = [log(prior.value), log(USUAL_EXPANSION - 1.0), 0.0]
-    us = [prior.u_log, U_RATIO, u_shown]
+    values = [log(prior.value), log(prior.ratio), 0.0]
+    us = [prior.u_log, prior.u_ratio, u_shown]
     for place in range(3, n):
         rows.append(_unit(n, {place: 1.0}))
         values.append(0.0)

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from math import exp, hypot, sqrt
 
 from frothline.estimate import Z95
-from frothline.foam.prior import DRAWN, CaughtPrior
+from frothline.foam.prior import DRAWN, FoamPrior
 from frothline.foam.properties import Observation, estimate_properties, observations_of
 from frothline.foam.sample import FoamSample, Weighing
 
@@ -26,7 +26,7 @@ def question_of(
     observations: Sequence[Observation],
     indicated_air: float | None = None,
     u_anemometer: float = 0.0,
-    prior: CaughtPrior = DRAWN,
+    prior: FoamPrior = DRAWN,
 ) -> str:
     """The question for the person who took the sample; empty if it agrees with the rest.
 
@@ -57,7 +57,7 @@ def question_of(
 
 
 def contradicts(
-    seen: Observation, others: Sequence[Observation], u_anemometer: float = 0.0, prior: CaughtPrior = DRAWN
+    seen: Observation, others: Sequence[Observation], u_anemometer: float = 0.0, prior: FoamPrior = DRAWN
 ) -> bool:
     """Whether an observation contradicts the estimate from the others; arguments as in ``question_of``."""
     return _contradicts(seen, *_compare(seen, others, u_anemometer, prior))
@@ -68,7 +68,7 @@ def _contradicts(seen: Observation, apart: float, u_rest: float) -> bool:
 
 
 def _compare(
-    seen: Observation, others: Sequence[Observation], u_anemometer: float, prior: CaughtPrior
+    seen: Observation, others: Sequence[Observation], u_anemometer: float, prior: FoamPrior
 ) -> tuple[float, float]:
     """Observed minus expected value, as a logarithm, and the standard uncertainty of the expected value."""
     known = estimate_properties(others, u_anemometer, prior)

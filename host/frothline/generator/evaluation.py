@@ -21,11 +21,12 @@ from frothline.generator.build import Build, differences
 from frothline.generator.cautions import Caution, cap_force, cautions, largest_pressure
 from frothline.generator.entry_words import spoken
 from frothline.generator.foam_prior import FoamKnowledge
+from frothline.generator.learned_factors import Experience
 from frothline.generator.model_fit import ModelFit, fit_to_sweeps
 from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.prediction import predict, unmeasured
 from frothline.generator.prediction_result import PREDICTION_UNITS, Prediction
-from frothline.generator.pressure_model import PressureModel
+from frothline.generator.pressure_model import PressureModel, from_sheet
 from frothline.generator.room_air import RoomAir
 from frothline.generator.size_search import SizeSearch, Wanted, find_size
 from frothline.generator.what_if import WhatIf, changed_build, what_if
@@ -68,6 +69,7 @@ class EvaluationInput:
     dry, wet : steady points measured through the generator
     swept : the build that was measured, if it was changed and saved since
     notes : notes on the chosen recordings
+    experience : other measured builds of the workshop
     """
 
     built: Build
@@ -80,6 +82,7 @@ class EvaluationInput:
     wet: tuple[SteadyPoint, ...] = ()
     swept: Build | None = None
     notes: tuple[str, ...] = ()
+    experience: Experience | None = None
 
     @property
     def conditions(self) -> OperatingConditions:
@@ -263,6 +266,7 @@ def _same_generator(one: EvaluationInput, other: EvaluationInput) -> bool:
         and one.swept == other.swept
         and one.dry is other.dry
         and one.wet is other.wet
+        and one.experience is other.experience
     )
 
 
@@ -273,13 +277,18 @@ def _same_prediction(one: EvaluationInput, other: EvaluationInput) -> bool:
 
 def _generator(given: EvaluationInput, trouble: list[str]) -> tuple[PressureModel, ModelFit | None]:
     """The generator model as built, scaled to its sweeps, or to those of the earlier build and then changed."""
-    as_is = PressureModel(given.built, given.conditions)
+    swept = given.swept or given.built
+    experience = given.experience
+    if experience is not None and (given.dry or given.wet):  # runs of this build must not count twice
+        experience = experience.without(swept)
+    as_is = from_sheet(given.built, given.conditions, experience)
     if not (given.dry or given.wet):
         return as_is, None
-    swept = given.swept or given.built
     since = tuple(item.path for item in differences(swept, given.built))
     try:
-        scaling = fit_to_sweeps(replace(as_is, build=swept) if since else as_is, given.dry, given.wet)
+        scaling = fit_to_sweeps(
+            from_sheet(swept, given.conditions, experience) if since else as_is, given.dry, given.wet
+        )
     except FrothlineError as error:
         trouble.append(str(error))
         return as_is, None

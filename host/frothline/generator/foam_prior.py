@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from frothline.foam.prior import DRAWN, INTO_PACKING, NO_SAMPLE_RATIO, U_RATIO, USUAL_EXPANSION, CaughtPrior
+from frothline.foam.prior import DRAWN, INTO_PACKING, FoamPrior
 from frothline.generator.build import Build
 
 
-def caught_prior(build: Build | None = None) -> CaughtPrior:
+def caught_prior(build: Build | None = None) -> FoamPrior:
     """The prior of the captured share by the feed of the solution; a wide prior if the feed is unknown."""
     if build is None or build.tube.under_liquid or build.reservoir.filling not in ("pump", "sprayed"):
         return DRAWN
@@ -28,12 +28,13 @@ class FoamKnowledge:
     assumptions: tuple[str, ...] = ()
 
     @classmethod
-    def usual(cls, build: Build | None = None) -> FoamKnowledge:
-        """The wide prior before any sample of a build, the same as at the begin of a run."""
-        caught = caught_prior(build)
-        u_expansion = (USUAL_EXPANSION - 1.0) * U_RATIO
-        said = (caught.words, NO_SAMPLE_RATIO)
-        return cls(caught.value, caught.value * caught.u_log, USUAL_EXPANSION, u_expansion, said)
+    def usual(cls, build: Build | None = None, prior: FoamPrior | None = None) -> FoamKnowledge:
+        """The prior before any sample of a build, the same as at the begin of a run.
+
+        ``prior`` : what other builds say; without it, the wide one of the build's feed
+        """
+        p = prior or caught_prior(build)
+        return cls(p.value, p.value * p.u_log, 1.0 + p.ratio, p.ratio * p.u_ratio, (p.words, p.ratio_words))
 
     @property
     def prior(self) -> bool:

@@ -8,7 +8,7 @@ it cannot determine eight elements. The result lists what it determined, and the
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import exp, log, sqrt
 
@@ -18,9 +18,11 @@ import scipy
 from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import NotIdentifiable, TooFewPoints
 from frothline.estimate import Estimate
+from frothline.generator.learned_factors import LEARNED
 from frothline.generator.pressure_model import PressureModel
 from frothline.generator.pressure_terms import LABELS, SLOPES
 from frothline.numerics.arrays import Floats
+from frothline.numerics.hierarchical import UnitLikelihood
 from frothline.physics.air import STANDARD_DENSITY
 
 MODEL_FLOOR = 0.02  # relative: accuracy of the forms for a real element; judgement, no source
@@ -84,22 +86,84 @@ def fit_to_sweeps(
     A point without air flow is left out: it is below the line's pressure by an unknown amount. Raises TooFewPoints with
     fewer than three points in all, NotIdentifiable if no factors of the elements fit.
     """
-    dry = replace(wet, conditions=replace(wet.conditions, wet=False), errors=None)
+    solved = _solve(wet, dry_points, wet_points)
+    dry = solved.dry if dry_points else None
+    return _result(replace(wet, factors={}, errors=None), dry, solved)
+
+
+def evidence_of(
+    wet: PressureModel, dry_points: Sequence[SteadyPoint] = (), wet_points: Sequence[SteadyPoint] = ()
+) -> UnitLikelihood | None:
+    """What steady points through a build say about its wet packing alone; None for a build without one.
+
+    The other parameters have their stated uncertainties, and one point is enough. Raises as ``fit_to_sweeps``.
+    """
+    stated = replace(wet, factors={}, errors=None, learned=None)
+    if any(key not in stated.parameters for key in LEARNED):
+        return None
+    solved = _solve(stated, dry_points, wet_points, least=1)
+    seen = solved.seen
+    precision = seen.T @ seen
+    pull = solved.weight * solved.z + precision @ solved.z  # of the likelihood alone: the prior pulls to 0
+    wanted = [solved.names.index(key) for key in LEARNED]
+    others = [k for k in range(len(solved.names)) if k not in wanted]
+    through = precision[np.ix_(wanted, others)] @ np.linalg.inv(np.eye(len(others)) + precision[np.ix_(others, others)])
+    return UnitLikelihood(
+        precision[np.ix_(wanted, wanted)] - through @ precision[np.ix_(others, wanted)],
+        pull[wanted] - through @ pull[others],
+    )
+
+
+@dataclass(frozen=True)
+class _Solved:
+    """The scaling that fits best: logarithms are ``mean + root @ z``, and z is normal with size 1 before the points.
+
+    ``seen`` (n, k) derivatives of the weighted residuals by z; ``common`` effect of each common error on z, (k,)
+    ``weight`` : of the points, 1 or less where they scatter more than stated
+    ``flow`` : at which the elements' shares are evaluated
+    """
+
+    dry: PressureModel
+    names: list[str]
+    first: Floats  # stated standard uncertainties
+    mean: Floats
+    root: Floats
+    z: Floats
+    seen: Floats
+    spread: Floats
+    common: dict[str, Floats]
+    weight: float
+    chi_square: float
+    freedom: int
+    flow: float
+
+    @property
+    def logs(self) -> Floats:
+        found: Floats = self.mean + self.root @ self.z
+        return found
+
+
+def _solve(
+    wet: PressureModel, dry_points: Sequence[SteadyPoint], wet_points: Sequence[SteadyPoint], least: int = 3
+) -> _Solved:
+    """Least squares with the parameters' first uncertainties as observations of their own."""
+    dry = replace(wet, conditions=replace(wet.conditions, wet=False), factors={}, errors=None, learned=None)
     sets = [(dry, _flowing(dry_points)), (wet, _flowing(wet_points))]
     n = sum(len(points) for _, points in sets)
-    if n < 3:
+    if n < least:
         raise TooFewPoints(
-            f"the minimum is 3 steady points through the generator, and there {'is' if n == 1 else 'are'} {n}",
+            f"the minimum is {least} steady points through the generator, and there {'is' if n == 1 else 'are'} {n}",
             remedy="Hold at three or more different flows, dry or wet",
         )
     names = [key for key in wet.parameters if wet_points or key in dry.parameters]
     first = np.array([wet.uncertainties[key] for key in names])
+    mean, root = _first_normal(wet, names, first)
     flows = [np.array([point.flow for point in points]) for _, points in sets]
     measured = [np.array([point.pressure for point in points]) for _, points in sets]
     pressures = np.concatenate(measured)
 
     def scaled(theta: Floats) -> list[tuple[PressureModel, tuple[SteadyPoint, ...]]]:
-        step = dict(zip(names, theta * first, strict=True))
+        step = dict(zip(names, mean + root @ theta, strict=True))
         return [(replace(model, factors={}, errors=None).moved(step), points) for model, points in sets]
 
     def residual(theta: Floats, w: Floats) -> Floats:
@@ -129,11 +193,20 @@ def fit_to_sweeps(
     seen = seen * less
     spread = np.linalg.inv(np.eye(len(names)) + seen.T @ seen)
     # effect on the parameters of one standard uncertainty of each error common to the points
-    moved = {name: first * (spread @ seen.T @ (less * (w @ effect))) for name, effect in common.items()}
-    flow = float(np.median(np.concatenate(flows)))  # flow at which the elements' shares are evaluated
-    logs = dict(zip(names, (found.x * first).tolist(), strict=True))
-    dry_too = dry if dry_points else None
-    return _result(wet, dry_too, names, first, found.x, spread, moved, logs, chi_square, freedom, flow)
+    moved = {name: root @ (spread @ seen.T @ (less * (w @ effect))) for name, effect in common.items()}
+    flow = float(np.median(np.concatenate(flows)))
+    return _Solved(dry, names, first, mean, root, found.x, seen, spread, moved, less * less, chi_square, freedom, flow)
+
+
+def _first_normal(model: PressureModel, names: list[str], first: Floats) -> tuple[Floats, Floats]:
+    """Mean (k,) of the logarithms before the points, and a (k, k) root of their covariance."""
+    mean, root = np.zeros(len(names)), np.diag(first)
+    learned = model.learned
+    if learned is not None and all(key in names for key in learned.keys):
+        places = [names.index(key) for key in learned.keys]
+        mean[places] = learned.mean
+        root[np.ix_(places, places)] = np.linalg.cholesky(learned.covariance)
+    return mean, root
 
 
 def _flowing(points: Sequence[SteadyPoint]) -> tuple[SteadyPoint, ...]:
@@ -169,25 +242,22 @@ def _informed(jacobian: Floats) -> int:
 def _result(
     wet: PressureModel,
     dry: PressureModel | None,
-    names: list[str],
-    first: Floats,
-    theta: Floats,
-    spread: Floats,
-    moved: dict[str, Floats],
-    logs: dict[str, float],
-    chi_square: float,
-    freedom: int,
-    flow: float,
+    solved: _Solved,
 ) -> ModelFit:
-    covariance = spread * np.outer(first, first)
+    names, first, flow, moved = solved.names, solved.first, solved.flow, solved.common
+    covariance = solved.root @ solved.spread @ solved.root.T
+    logs = dict(zip(names, solved.logs.tolist(), strict=True))
+    if wet.learned is not None:  # for parameters that dry points say nothing about
+        logs = wet.learned.factors | logs
     matter = _matters(replace(wet, factors=logs, errors=None), names, flow)
     parameters = []
     for k, key in enumerate(names):
         per = log(2.0) if key in SLOPES else 1.0  # an exponent is shown as the factor for a doubled flow
         usual = wet.usual_slope(SLOPES[key]) if key in SLOPES else 0.0
         value, u = exp(per * (usual + logs[key])), per * sqrt(covariance[k, k])
+        u_first = sqrt(covariance[k, k]) / first[k]
         factor = Estimate.positive(value, u, "1")
-        parameters.append(FittedParameter(key, PARAMETER_LABELS[key], factor, bool(sqrt(spread[k, k]) < SETTLED)))
+        parameters.append(FittedParameter(key, PARAMETER_LABELS[key], factor, bool(u_first < SETTLED)))
     wet_model = replace(wet, factors=logs, errors=_errors(wet, names, covariance, moved))
     dry_model = None if dry is None else replace(dry, factors=logs, errors=_errors(dry, names, covariance, moved))
     undivided = (
@@ -195,8 +265,9 @@ def _result(
     )
     if dry_model is not None:
         undivided["dry"] = _unresolved(dry_model, flow)
-    words = _words(parameters, undivided, matter, theta, chi_square, freedom)
-    return ModelFit(wet_model, dry_model, tuple(parameters), undivided, chi_square, freedom, words)
+    far = solved.logs / first
+    words = _words(parameters, undivided, matter, far, solved.chi_square, solved.freedom)
+    return ModelFit(wet_model, dry_model, tuple(parameters), undivided, solved.chi_square, solved.freedom, words)
 
 
 def _unresolved(model: PressureModel, flow: float) -> tuple[tuple[str, ...], ...]:
@@ -239,7 +310,7 @@ def _matters(model: PressureModel, names: list[str], flow: float) -> dict[str, b
 
 def _errors(
     model: PressureModel, names: list[str], covariance: Floats, moved: dict[str, Floats]
-) -> tuple[tuple[str, dict[str, float]], ...]:
+) -> tuple[tuple[str, Mapping[str, float]], ...]:
     """The covariance as independent errors, with the same names for dry, wet and every build derived from this one.
 
     Sensor errors common with other sweeps keep their names, because they shift the source's curve and the generator
@@ -249,12 +320,11 @@ def _errors(
     shared = sum((np.outer(step, step) for step in moved.values()), np.zeros_like(covariance))
     values, vectors = np.linalg.eigh(covariance - shared)
     steps = {f"generator, scaled: {k + 1}": sqrt(max(v, 0.0)) * vectors[:, k] for k, v in enumerate(values)}
-    together = [
+    together: list[tuple[str, Mapping[str, float]]] = [
         (name, {key: float(step[j]) for j, key in enumerate(names) if key in model.parameters})
         for name, step in (steps | moved).items()
     ]
-    alone = [(f"generator: {key}", {key: u}) for key, u in model.uncertainties.items() if key not in names]
-    return (*together, *alone)
+    return (*together, *model.first_errors(key for key in model.parameters if key not in names))
 
 
 def _words(

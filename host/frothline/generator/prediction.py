@@ -23,6 +23,7 @@ from frothline.numerics.arrays import Floats
 from frothline.numerics.errors_in_both import basis
 from frothline.numerics.uncertainty import KNOWN, student_factor
 from frothline.physics.air import STANDARD_DENSITY
+from frothline.rounding import counted
 
 UNEVEN = 1.15  # largest over smallest flow of the holes above which a note is given
 
@@ -302,6 +303,10 @@ def unmeasured(generator: PressureModel) -> tuple[str, ...]:
     """A note if a wet packing is calculated from the sheet alone."""
     if generator.errors is not None or "wetting" not in generator.parameters:
         return ()
+    if generator.learned is not None:
+        others = counted(generator.learned.builds, "measured build")
+        words = f"the wet-packing pressure drop is learned from {others} with this agent and this kind of packing"
+        return (f"{words}; measure this one with a wet sweep",)
     factor = exp(generator.uncertainties["wetting"])
     words = "the wet-packing pressure drop is published for non-foaming beds of grains only"
     return (f"{words}: uncertain by a factor of {factor:.2g}; measure it with a wet sweep",)

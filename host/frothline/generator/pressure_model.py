@@ -14,7 +14,7 @@ sweeps.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import pi, sqrt
@@ -27,6 +27,7 @@ from frothline.curve.uncertain_curve import ALL_POWERS, Uncertain
 from frothline.errors import OutsideValidity
 from frothline.estimate import Estimate
 from frothline.generator.build import Build
+from frothline.generator.learned_factors import Experience, LearnedFactors
 from frothline.generator.operating_conditions import OperatingConditions
 from frothline.generator.packing_model import _positive
 from frothline.generator.pressure_terms import (
@@ -61,13 +62,17 @@ class PressureModel:
 
     ``factors`` : natural logarithm of the factor on each parameter (SLOPES: the exponent), 0 where none is given
     ``errors`` : independent errors, each a name and the shift of those logarithms by one standard uncertainty; None
-        means the stated uncertainty of each parameter alone
+        means the uncertainty of each parameter before this build was measured
+    ``experience`` : what other measured builds say, for this build and for those changed from it
+    ``learned`` : the prior that it gives for this build; None without one. ``from_sheet`` sets both.
     """
 
     build: Build
     conditions: OperatingConditions
     factors: Mapping[str, float] = field(default_factory=dict)
     errors: tuple[tuple[str, Mapping[str, float]], ...] | None = None
+    experience: Experience | None = field(default=None, repr=False)
+    learned: LearnedFactors | None = field(default=None, repr=False, compare=False)
     # drops of a term and their sum by its number, mass flow, pressure behind it and factors; common to all ``moved``
     # models
     _known: dict[tuple[int, float, float, tuple[float, ...]], tuple[dict[str, float], float]] = field(
@@ -158,10 +163,20 @@ class PressureModel:
 
     @property
     def effects(self) -> tuple[tuple[str, Mapping[str, float]], ...]:
-        """``errors``, or the stated uncertainties of the parameters, each an error of its own."""
+        """``errors``, or those of the parameters before this build was measured."""
         if self.errors is not None:
             return self.errors
-        return tuple((f"generator: {key}", {key: u}) for key, u in self.uncertainties.items())
+        return self.first_errors(self.parameters)
+
+    def first_errors(self, keys: Iterable[str]) -> tuple[tuple[str, Mapping[str, float]], ...]:
+        """Independent errors of some parameters before this build was measured: each by its stated uncertainty, those
+        of the wet packing together where other builds tell about it.
+        """
+        chosen = set(keys)
+        wanted = [key for key in self.parameters if key in chosen]
+        known = () if self.learned is None else tuple(key for key in self.learned.keys if key in wanted)
+        alone = [(f"generator: {key}", {key: self.uncertainties[key]}) for key in wanted if key not in known]
+        return (*alone, *(self.learned.errors(known) if self.learned is not None and known else ()))
 
     def line(self, highest_flow: float, lowest_flow: float = 0.0) -> ResistanceLine:
         """The resistance p = c + a q + b q² nearest to the model between two standard flows (m³/s), with its errors.
@@ -271,3 +286,20 @@ class PressureModel:
             open_holes = t.holes - t.under_liquid
         sound = replace(self.conditions.ambient, temperature=self.conditions.line_temperature).sound_speed
         return float(min(m / (rho * open_holes * pi / 4 * t.hole**2), sound))
+
+
+def from_sheet(
+    build: Build,
+    conditions: OperatingConditions,
+    experience: Experience | None = None,
+    factors: Mapping[str, float] | None = None,
+) -> PressureModel:
+    """The model of a build that was not measured, with what other measured builds say about its wet packing.
+
+    ``factors`` : logarithms of factors that are known from elsewhere; they take precedence
+    """
+    bare = PressureModel(build, conditions, factors or {}, experience=experience)
+    learned = None if experience is None else experience.factors_for(build, bare.uncertainties)
+    if learned is None:
+        return bare
+    return replace(bare, factors=learned.factors | dict(bare.factors), learned=learned)

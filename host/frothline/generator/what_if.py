@@ -24,7 +24,7 @@ from frothline.generator.foam_prior import FoamKnowledge
 from frothline.generator.joint_draws import JointDraws
 from frothline.generator.prediction import meeting_flow, predict, unmeasured
 from frothline.generator.prediction_result import Prediction
-from frothline.generator.pressure_model import PressureModel
+from frothline.generator.pressure_model import PressureModel, from_sheet
 from frothline.numerics.arrays import Floats
 
 __all__ = ["FoamKnowledge", "Prediction", "WhatIf", "changed_build", "meeting_flow", "predict", "unmeasured", "what_if"]
@@ -90,14 +90,17 @@ def changed_build(generator: PressureModel, build: Build) -> PressureModel:
         key for key, paths in _BELONGS.items() if any(_value(before, path) != _value(build, path) for path in paths)
     }
     kept = {key: value for key, value in generator.factors.items() if key not in fresh}
-    bare = PressureModel(build, conditions, kept)
+    bare = from_sheet(build, conditions, generator.experience, kept)
     first = bare.uncertainties
     known = set(generator.parameters) - fresh
     errors: list[tuple[str, Mapping[str, float]]] = [
         (name, {key: value for key, value in step.items() if key in known and key in first})
         for name, step in generator.effects
     ]
-    errors += [(f"generator, changed: {key}", {key: u}) for key, u in first.items() if key not in known]
+    errors += [
+        (name.replace("generator", "generator, changed", 1), step)
+        for name, step in bare.first_errors(key for key in first if key not in known)
+    ]
     errors += [
         (f"{RESIZED}: {key}", {name: u for name in _TOGETHER.get(key, (key,)) if name in known and name in first})
         for key, (paths, u) in _RESIZED.items()

@@ -19,7 +19,7 @@ from dataclasses import dataclass, field
 from math import hypot, isfinite, log, nan, sqrt
 from typing import TYPE_CHECKING
 
-from frothline.foam.prior import CaughtPrior
+from frothline.foam.prior import FoamPrior
 from frothline.foam.properties import FoamProperties, Observation, estimate_properties, observations_of
 from frothline.generator.foam_prior import caught_prior
 from frothline.physics.foam import SOLUTION_DENSITY
@@ -60,11 +60,13 @@ class FoamBalance:
     build : for reservoir and foam hose
     load : kg of solution at the beginning, default from the sheet
     tare : kg of the empty reservoir on the scale, if known
+    before : the prior of the foam from other builds; None for the usual one of this feed
     """
 
     build: Build | None = None
     load: float | None = None
     tare: float | None = None
+    before: FoamPrior | None = None
     air: dict[str, float] = field(default_factory=lambda: dict.fromkeys(MAKES, 0.0))
     through: dict[str, float] = field(default_factory=lambda: dict.fromkeys(MAKES, 0.0))
     makes: dict[str, tuple[float, float]] = field(default_factory=lambda: dict.fromkeys((*MAKES, FAULT), (0.0, 0.0)))
@@ -175,9 +177,9 @@ class FoamBalance:
     # --- what is known ----------------------------------------------------------------------------------------------
 
     @property
-    def prior(self) -> CaughtPrior:
-        """The captured share of the air before any observation."""
-        return caught_prior(self.build)
+    def prior(self) -> FoamPrior:
+        """The foam before any observation."""
+        return self.before or caught_prior(self.build)
 
     @property
     def knowledge(self) -> FoamProperties:

@@ -10,7 +10,6 @@ from math import exp, hypot, isfinite, pi, sqrt
 import numpy as np
 
 from frothline.estimate import Z95, Estimate
-from frothline.foam.prior import NO_SAMPLE_RATIO
 from frothline.foam.properties import FoamProperties
 from frothline.physics.foam import GAS_DENSITY, SOLUTION_DENSITY, expansion_at_pressure, foam_density
 from frothline.run.foam_balance import FILLED_TO, SPAN, FoamBalance
@@ -47,7 +46,7 @@ class _Figures:
         """All present figures."""
         known = self._balance.knowledge
         caught = (self._balance.prior.words,) if known.guesses_caught else ()
-        ratio = (NO_SAMPLE_RATIO,) if known.guesses_ratio else ()
+        ratio = (self._balance.prior.ratio_words,) if known.guesses_ratio else ()
         why: dict[str, str] = {}
         r = known.ratio
         expansion = Estimate.positive(1.0 + r, r / (1.0 + r) * known.along((0.0, 1.0)), "1", assumptions=ratio)

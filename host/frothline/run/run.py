@@ -49,6 +49,7 @@ from frothline.run.watch.settings import WatchSettings
 if TYPE_CHECKING:
     from frothline.curve.blower import BlowerFit
     from frothline.curve.resistance import ResistanceLine
+    from frothline.foam.prior import FoamPrior
     from frothline.generator.build import Build
     from frothline.readings.resample import Tick
     from frothline.run.watch.alarms import Alarm
@@ -80,6 +81,8 @@ class Run:
         The source's curve.
     samples
         Samples of this build from earlier runs; their density and captured share are used.
+    prior
+        The foam before any sample, as other builds tell it; default: the usual one.
     load, tare
         kg of solution at the beginning (default: what the sheet's reservoir holds); kg of the empty reservoir.
     settings
@@ -98,6 +101,7 @@ class Run:
         samples: Sequence[FoamSample] = (),
         load: float | None = None,
         tare: float | None = None,
+        prior: FoamPrior | None = None,
         settings: WatchSettings | None = None,
         started: float = nan,
         source: str = "",
@@ -112,7 +116,7 @@ class Run:
         self.build = build
         self.source = source
         self.watch = RunMonitor(FlowEstimates.of(blower, resistance, generator), settings)
-        self.ledger = FoamBalance(build, load, tare)
+        self.ledger = FoamBalance(build, load, tare, prior)
         self._meets = _operating_point(blower, resistance)
         self._course = CourseRecorder()
         self._ticker = Resampler()

@@ -16,7 +16,7 @@ from typing import Any
 
 from frothline.errors import FrothlineError, InputError
 from frothline.estimate import Estimate
-from frothline.foam.prior import CaughtPrior
+from frothline.foam.prior import FoamPrior
 from frothline.foam.properties import Observation, observations_of
 from frothline.foam.sample import FoamSample, evaluate
 from frothline.foam.sample_check import question_of
@@ -320,7 +320,7 @@ def _is_there(path: Path) -> bool:
 
 
 def _samples(
-    noted: list[CorrectedSample], measured: Measured, prior: CaughtPrior, problems: list[str]
+    noted: list[CorrectedSample], measured: Measured, prior: FoamPrior, problems: list[str]
 ) -> list[FoamSample]:
     """Samples that agree with the run or were confirmed; the questions on the others are in ``problems``."""
     found: list[FoamSample] = []

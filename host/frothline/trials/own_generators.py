@@ -1,0 +1,176 @@
+"""What the workshop's own generators teach for the next one: its wet packing, and the foam of its agent.
+
+The pressure and the flow of each run are a steady point of its build; runs of builds with the same air path and
+agent belong together. Simulated runs teach nothing where there are real ones.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
+from functools import cached_property
+from math import exp, log
+
+import numpy as np
+
+from frothline.curve.steady_points import CommonError, SteadyPoint
+from frothline.errors import OutsideValidity
+from frothline.estimate import Z95, Estimate
+from frothline.foam.prior import FoamPrior
+from frothline.foam.sample import FoamSample
+from frothline.generator.build import Build
+from frothline.generator.build_comparison import has_same_air_path, makes_same_foam
+from frothline.generator.experience import MeasuredBuild, OwnGenerators
+from frothline.generator.foam_prior import caught_prior
+from frothline.generator.learned_factors import LearnedFactors, same_agent
+from frothline.generator.operating_conditions import OperatingConditions
+from frothline.numerics.arrays import Floats
+from frothline.numerics.hierarchical import UnitLikelihood, next_unit
+from frothline.physics.air import STANDARD_DENSITY, AirState
+from frothline.run.foam_balance import FoamBalance
+from frothline.trials.foam_history import foam_of_build
+from frothline.trials.trial import Trial
+
+MOST = 40  # builds of a workshop that are read, the newest first: the time of a prediction stays below some seconds
+
+
+class TrialExperience:
+    """Measured builds of a workshop, from its trials. They are evaluated on first use."""
+
+    def __init__(self, trials: Iterable[Trial], but: Build | None = None) -> None:
+        """``but`` : a build that is left out, because its own sweeps are used."""
+        self._trials = tuple(trials)
+        self._but = but
+
+    def factors_for(self, build: Build, uncertainties: Mapping[str, float]) -> LearnedFactors | None:
+        """As ``OwnGenerators.factors_for``."""
+        return self.generators.factors_for(build, uncertainties)
+
+    def without(self, build: Build) -> TrialExperience:
+        """The same without runs of builds with the air path of this one."""
+        other = TrialExperience(self._trials, build)
+        other.__dict__["_all"] = self._all  # as cached_property keeps it
+        return other
+
+    @property
+    def generators(self) -> OwnGenerators:
+        """The measured builds."""
+        return self._all if self._but is None else self._all.without(self._but)
+
+    @cached_property
+    def _all(self) -> OwnGenerators:
+        return own_generators(self._trials)
+
+
+def own_generators(trials: Iterable[Trial]) -> OwnGenerators:
+    """The builds of all runs with a known pressure and flow, each with its points; the newest MOST builds."""
+    usable = _usable(trials)
+    groups = _alike(usable, _is_one_generator)
+    return OwnGenerators(tuple(_measured(build, runs) for build, runs in groups[-MOST:]))
+
+
+def _is_one_generator(one: Build, other: Build) -> bool:
+    return has_same_air_path(one, other) and same_agent(one.solution.agent, other.solution.agent)
+
+
+def _alike(trials: Iterable[Trial], same: Callable[[Build, Build], bool]) -> list[tuple[Build, list[Trial]]]:
+    """Trials by build, in the order of the first of each; builds that are the ``same`` belong together."""
+    exact: dict[Build, list[Trial]] = {}
+    for trial in trials:
+        if trial.build is not None:
+            exact.setdefault(trial.build, []).append(trial)
+    groups: list[tuple[Build, list[Trial]]] = []
+    for build, runs in exact.items():
+        known = next((known for found, known in groups if same(found, build)), None)
+        if known is None:
+            groups.append((build, runs))
+        else:
+            known.extend(runs)
+    return groups
+
+
+def _usable(trials: Iterable[Trial]) -> list[Trial]:
+    """Trials with a build, a line pressure and a flow; only the real ones, if there are any."""
+    found = [
+        one for one in trials if one.build is not None and _is_known(one.line_pressure) and _is_known(one.standard_flow)
+    ]
+    real = [one for one in found if not one.simulated]
+    return real or found
+
+
+def _is_known(figure: Estimate | None) -> bool:
+    return figure is not None and figure.known and figure.value > 0.0
+
+
+def _measured(build: Build, runs: Sequence[Trial]) -> MeasuredBuild:
+    knowledge = foam_of_build(build, [sample for run in runs for sample in run.samples])
+    conditions = replace(
+        OperatingConditions.of(build),
+        ambient=_room(runs),
+        expansion=knowledge.expansion,
+        capture=knowledge.capture,
+    )
+    return MeasuredBuild(build, conditions, tuple(_point(run) for run in runs))
+
+
+def _room(runs: Sequence[Trial]) -> AirState:
+    """Air of the room, its pressure by the mean density at which the runs measured their flow."""
+    usual = OperatingConditions.usual().ambient
+    densities = [
+        STANDARD_DENSITY * run.standard_flow.value / run.air_rate.value
+        for run in runs
+        if run.standard_flow is not None and run.air_rate is not None and _is_known(run.air_rate)
+    ]
+    if not densities:
+        return usual
+    try:
+        pressure = usual.pressure * float(np.mean(densities)) / usual.density
+        return AirState.free_air(usual.temperature, pressure, 0.5)
+    except OutsideValidity:  # its figures contradict each other
+        return usual
+
+
+def _point(run: Trial) -> SteadyPoint:
+    """The run as one steady point. Its errors are mostly those of the sensors, and all runs have them in common."""
+    pressure, flow = run.line_pressure, run.standard_flow
+    assert pressure is not None
+    assert flow is not None
+    common = (
+        CommonError("pressure of the runs", on_pressure=pressure.standard_uncertainty),
+        CommonError("flow of the runs", on_flow=flow.standard_uncertainty),
+    )
+    return SteadyPoint.from_parts(pressure.value, flow.value, common=common)
+
+
+def foam_prior_of(build: Build, trials: Iterable[Trial]) -> FoamPrior:
+    """The prior of a build's foam: by the samples of other builds with the same agent and feed, else the usual one."""
+    usual = caught_prior(build)
+    every = [one for one in trials if one.samples]
+    sampled = [one for one in every if not one.simulated] or every
+    others = [
+        [sample for run in runs for sample in run.samples]
+        for one, runs in _alike(sampled, makes_same_foam)
+        if same_agent(one.solution.agent, build.solution.agent)
+        and caught_prior(one) == usual
+        and not makes_same_foam(one, build)
+    ]
+    if not others:
+        return usual
+    size = np.array([usual.u_log, usual.u_ratio])
+    middle = np.array([log(usual.value), log(usual.ratio)])
+    mean, covariance = next_unit([_foam_likelihood(build, samples, middle, size) for samples in others[-MOST:]], 2)
+    logs, u = middle + size * mean, size * np.sqrt(np.diag(covariance))
+    low, high = (exp(float(logs[0] + sign * Z95 * u[0])) for sign in (-1.0, 1.0))
+    return FoamPrior(min(low, 0.99), min(high, 1.0), exp(float(logs[1])), float(u[1]), len(others))
+
+
+def _foam_likelihood(build: Build, samples: Iterable[FoamSample], middle: Floats, size: Floats) -> UnitLikelihood:
+    """What samples say about the logarithms of captured share and ratio, in uncertainties of the build's prior."""
+    balance = FoamBalance(build)
+    for sample in samples:
+        balance.add_sample(sample, None)
+    known = balance.knowledge
+    told = np.linalg.inv(known.covariance / np.outer(size, size))
+    values, vectors = np.linalg.eigh(told - np.eye(2))
+    precision = (vectors * np.maximum(values, 0.0)) @ vectors.T
+    return UnitLikelihood(precision, told @ ((known.mean - middle) / size))
