@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from CoolProp.CoolProp import PropsSI
+from fluid_properties import fluid_property
 from prompt_json import result_of
 
 from frothline.cli import main
@@ -40,7 +40,7 @@ def test_a_pump_at_half_its_delivery_runs_half_of_the_time():
 
 def real_gas(volume, high, low):
     """Standard volume between two gauge pressures at room temperature, CoolProp, m3 at 1.2 kg/m3."""
-    density = [PropsSI("D", "T", ROOM, "P", one + ATMOSPHERE, "Air") for one in (high, low)]
+    density = [fluid_property("D", "T", ROOM, "P", one + ATMOSPHERE, "Air") for one in (high, low)]
     return volume * (density[0] - density[1]) / 1.2
 
 
