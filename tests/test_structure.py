@@ -41,6 +41,7 @@ FLOORS = {
     "generator": 5,
     "sweep": 6,
     "run": 6,
+    "source_library": 7,
     "trials": 7,
     "bench": 8,
     "report": 8,

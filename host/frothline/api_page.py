@@ -22,6 +22,8 @@ from frothline.generator.evaluation import Evaluation
 from frothline.generator.prediction_result import Prediction
 from frothline.pours.plan import PourPlan
 from frothline.readings.recording_check import RecordingCheck
+from frothline.source_library.collection import LibraryCollection
+from frothline.source_library.prior import PooledKind
 from frothline.sweep.generator_resistance import GeneratorResistance
 from frothline.sweep.source_curve import SourceCurve
 from frothline.trials.compare import Comparison
@@ -31,6 +33,8 @@ from frothline.trials.which_helped import EffectsOfChanges
 
 RESULTS: tuple[tuple[type, str], ...] = (
     (SourceCurve, "fit_source"),
+    (LibraryCollection, "library"),
+    (PooledKind, "pool_sources"),
     (GeneratorResistance, "fit_resistance"),
     (Build, "build"),
     (Evaluation, "predict, what_if"),

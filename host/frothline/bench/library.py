@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from frothline.bench.background import AGE, Background, BackgroundAnswers
+from frothline.bench.source_files import groups_of, source_entries
 from frothline.errors import FrothlineError
 from frothline.formatting import local_day
 from frothline.generator.sheet import read_sheet
@@ -64,6 +65,8 @@ class FolderView:
     builds: Mapping[str, Build] = field(default_factory=dict)  # readable build sheets by file, like "builds/first.toml"
     plan_texts: Mapping[str, str] = field(default_factory=dict)  # entries of the plan, see ``trials.plan_edit``
     plan_stamp: str = ""  # changes with the plan's text
+    sources: tuple[Entry, ...] = ()  # tables of points and files of measured sources
+    groups: Mapping[str, int] = field(default_factory=dict)  # number of measured source files by kind
     plan_before: bool = False  # whether the last change of the plan can be undone
 
 
@@ -102,7 +105,9 @@ class LibraryFolder:
             else:
                 renewed = notebook.catalogue.refresh()
             entries = tuple(notebook.catalogue.entries)
-            stamp = (self._sheets(), _photos(entries), _calibrations(self.folder, entries))
+            sources = source_entries(self.folder)
+            files = [(one.path, one.bytes, _changed(Path(one.path))) for one in sources]
+            stamp = (self._sheets(), _photos(entries), _calibrations(self.folder, entries), files)
             if not renewed and stamp == self._stamp and len(entries) == len(before.entries):
                 return before
             self._stamp = stamp
@@ -124,6 +129,8 @@ class LibraryFolder:
                 plan_problem=plan_problem,
                 notebook=notebook,
                 builds=self._builds(),
+                sources=sources,
+                groups=groups_of(self.folder) if sources else {},
                 **self._plan(),
             )
         except (FrothlineError, OSError) as error:
@@ -205,6 +212,7 @@ class Library:
         found = []
         for place in looked_into:
             seen = self.places[place].look()
+            found += [(seen, entry) for entry in seen.sources]
             found += [(seen, entry) for entry in seen.entries if entry.kind == "sweep" and entry.state == "closed"]
         return tuple(found)
 

@@ -12,6 +12,7 @@ from typing import Any
 
 from frothline.bench.background import Background
 from frothline.bench.library import title_of
+from frothline.bench.source_files import SOURCES, source_entries
 from frothline.errors import FrothlineError, InputError
 from frothline.recording.catalogue import Catalogue
 from frothline.recording.summary import GENERATOR_SWEEP, Entry
@@ -103,7 +104,7 @@ class SheetFolder:
 
     def _look(self) -> tuple[int, SheetListing]:
         number = self._refreshed
-        stamp = (number, self._keeps, *(_changed(at) for at in (self.folder, self.sheets)))
+        stamp = (number, self._keeps, *(_changed(at) for at in (self.folder, self.sheets, self.folder / SOURCES)))
         if stamp == self._stamp:
             return number, self.found
         lying = self._find()
@@ -131,7 +132,10 @@ class SheetFolder:
             for entry in season
             if entry.kind == "sweep" and entry.state == "closed"
         ]
-        return SheetListing(files, (*own[:MOST_RECORDED], *others))
+        typed = [
+            RecordedSweepFile(entry.path, title_of(entry), kind=entry.kind) for entry in source_entries(self.folder)
+        ]
+        return SheetListing(files, (*own[:MOST_RECORDED], *typed, *others))
 
 
 def _entries(folder: Path) -> list[Entry]:

@@ -73,6 +73,7 @@ COMMANDS = (
     Command("curve", "fit an air source's curve to recorded sweeps"),
     Command("sources", "how to measure each kind of air source, its hazards, and how long a tank lasts"),
     Command("compare", "compare several air sources and show which can drive a generator"),
+    Command("library", "files of measured sources: search, pool, and the curve of a source that nobody measured"),
     Command("recordings", "list the recordings of a folder, searched and filtered"),
     Command("trials", "compare runs with their builds and samples"),
     Command("effects", "which change made a difference, and which changes the trials cannot separate"),

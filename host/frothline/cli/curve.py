@@ -12,9 +12,9 @@ from frothline.curve.blower import BlowerCurve
 from frothline.curve.fan_laws import Conditions
 from frothline.errors import FitError, InputError
 from frothline.formatting import full_text
-from frothline.sweep.point_table import is_point_table
 from frothline.sweep.recorded_source import load_sweeps
 from frothline.sweep.source_curve import SourceCurve
+from frothline.sweep.source_file import holds_points
 from frothline.units import SYSTEMS
 
 FITTED, APART = 0, 1
@@ -96,7 +96,7 @@ def run(options: Namespace, say: Say) -> int:
         {**data, "points": found.points, "refused": refused, "findings": findings, "source_off": found.off}
         | {
             "recordings": options.recording,
-            "entered_by_hand": [str(one) for one in options.recording if is_point_table(one)],
+            "entered_by_hand": [str(one) for one in options.recording if holds_points(one)],
         },
         "\n".join(lines),
     )

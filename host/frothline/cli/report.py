@@ -15,7 +15,7 @@ from frothline.report.html_page import Report
 from frothline.report.run import run_report
 from frothline.report.sweep import sweep_report
 from frothline.report.trials import series_report
-from frothline.sweep.point_table import is_point_table
+from frothline.sweep.source_file import holds_points
 from frothline.trials.notebook import open_notebook
 from frothline.units import SYSTEMS
 
@@ -46,7 +46,7 @@ def _made(options: Namespace, say: Say) -> Report:
         return series_report(open_notebook(first, **sensors), names=options.trials or (), **more)
     if options.trials:
         raise InputError("--trials needs a folder", where=str(first), remedy="Give the folder")
-    recordings = [path for path in options.what if not is_point_table(path)]
+    recordings = [path for path in options.what if not holds_points(path)]
     kinds = {str(read_metadata(metadata_path(path))[0].get("kind", "")) for path in recordings}
     if "run" in kinds:
         if len(options.what) > 1:

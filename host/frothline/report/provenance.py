@@ -21,7 +21,8 @@ from frothline.recording.summary import summarise
 from frothline.report.html_page import section, table, words
 from frothline.sensors.converter import Converter
 from frothline.sensors.description import RigDescription
-from frothline.sweep.point_table import is_point_table, read_table_text
+from frothline.sweep.point_table import is_point_table
+from frothline.sweep.source_file import holds_points
 from frothline.units import METRIC, Unit
 
 _WITHOUT_A_BUILD = (
@@ -60,10 +61,20 @@ class RecordingProvenance:
         """Read the provenance of a recording, or of a table of points entered by hand. Raises RecordingError or
         InputError if it cannot be read.
         """
-        if is_point_table(path):
-            text = read_table_text(Path(path))
-            digest = sha256(text.encode()).hexdigest()
-            return cls(Path(path).name, None, None, "", "entered by hand", "", "", "", digest, simulated=False)
+        if holds_points(path):
+            digest = sha256(Path(path).read_bytes()).hexdigest()
+            return cls(
+                Path(path).name,
+                None,
+                None,
+                "",
+                "entered by hand" if is_point_table(path) else "file of a measured source",
+                "",
+                "",
+                "",
+                digest,
+                simulated=False,
+            )
         recorded = load(Path(path))
         entry = summarise([Path(one) for one in recorded.paths])
         return cls(
@@ -109,7 +120,7 @@ def budgets(
 
     A budget that cannot be calculated is left out; its figure is unknown too.
     """
-    if is_point_table(path):
+    if holds_points(path):
         return "", []
     try:
         description = RigDescription.from_tables(load(Path(path)).decoded.tables)

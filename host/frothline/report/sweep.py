@@ -14,8 +14,8 @@ from frothline.recording.summary import metadata_path, read_metadata
 from frothline.report.html_page import Report, figure_rows, large, page, picture, section, table, words
 from frothline.report.pressure_flow_chart import plane
 from frothline.report.provenance import RecordingProvenance, budgets, caution_section, provenance
-from frothline.sweep.point_table import is_point_table
 from frothline.sweep.recorded_source import load_sweeps
+from frothline.sweep.source_file import holds_points
 from frothline.units import METRIC, Unit
 
 _AS_FOUND = (
@@ -46,7 +46,7 @@ def sweep_report(
     found = load_sweeps(paths, calibration, spool, holes)
     fit = found.fit()
     sources = [RecordingProvenance.of(path) for path in paths]
-    metadata = [read_metadata(metadata_path(path))[0] for path in paths if not is_point_table(path)]
+    metadata = [read_metadata(metadata_path(path))[0] for path in paths if not holds_points(path)]
     name = next((str(m["air_source"]) for m in metadata if m.get("air_source")), "")
     p, q = system["pressure"], system["flow"]
     at = _middle(fit)

@@ -27,8 +27,8 @@ from frothline.recording.reader import segments_of
 from frothline.recording.sidecar import BEGINS
 from frothline.recording.summary import GENERATOR_SWEEP, metadata_path, read_metadata, summarise
 from frothline.sweep.generator_guide import STATES
-from frothline.sweep.point_table import is_point_table
 from frothline.sweep.recorded_source import load_sweeps
+from frothline.sweep.source_file import holds_points
 
 Role = Literal["source", "generator", "dry", "wet"]
 
@@ -54,7 +54,7 @@ class SweepIdentity:
 
 def identify(recording: Path) -> SweepIdentity:
     """Read the role from the TOML next to the recording, else from the recording's notes; never raises."""
-    if is_point_table(recording):
+    if holds_points(recording):
         return SweepIdentity(recording, "source", None)
     metadata, _ = read_metadata(metadata_path(recording))
     kind, through = metadata.get("kind"), metadata.get("through")
@@ -91,7 +91,7 @@ def check_role(recordings: Iterable[Path], role: Role) -> None:
             f"this recording is {ROLES[said]}, but was given as {ROLES[role]}",
             where=str(path),
             remedy=f"{other}, or correct “kind” and “through” in {metadata_path(path).name}"
-            if not is_point_table(path)
+            if not holds_points(path)
             else other,
         )
 

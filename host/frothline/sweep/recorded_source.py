@@ -35,6 +35,7 @@ from frothline.sensors.spool import Spool
 from frothline.sensors.sweep_plausibility import compare_flows, look_at_sweep
 from frothline.sweep.point_table import is_point_table
 from frothline.sweep.points_by_hand import read_points
+from frothline.sweep.source_file import holds_points, source_points
 from frothline.sweep.source_off import SourceOff, find_source_off, switched_off, without
 from frothline.sweep.withdrawn import Stretch, withdrawn_stretches, without_withdrawn
 
@@ -102,7 +103,7 @@ def not_of_a_source(recordings: Sequence[Path]) -> Path | None:
         (
             path
             for path in recordings
-            if not is_point_table(path) and read_metadata(metadata_path(path))[0].get("kind") == GENERATOR_SWEEP
+            if not holds_points(path) and read_metadata(metadata_path(path))[0].get("kind") == GENERATOR_SWEEP
         ),
         None,
     )
@@ -117,7 +118,8 @@ def load_sweeps(
 ) -> RecordedSweeps:
     """Read one or more recordings and find their steady points. Raises RecordingError, SensorError, InputError.
 
-    A path that ends in .csv, .tsv or .txt is a table of points entered by hand, see ``points_by_hand``.
+    A path that ends in .csv, .tsv or .txt is a table of points entered by hand, see ``points_by_hand``; one that ends
+    in .toml is the file of a measured source, see ``source_file``.
 
     ``calibration`` : "auto", a calibration or its file, or None for the data sheets, as in ``read_table``
     ``holes`` (m), one per recording: it was made with a drilled plate of that hole at the end of the line. Its flow
@@ -138,12 +140,16 @@ def load_sweeps(
     notes: list[str] = []
     known: dict[str, str] = {}
     for number, (path, hole) in enumerate(zip(recordings, _holes(recordings, holes), strict=True)):
-        if is_point_table(path):
-            entered = read_points(path, number=number, spool=spool, motor=motor)
-            refuse_twice(known, str(path), repr(entered.points))
-            points += entered.points
-            notes += entered.notes
-            airs.append(entered.air)
+        if holds_points(path):
+            if is_point_table(path):
+                entered = read_points(path, number=number, spool=spool, motor=motor)
+                its_points, its_notes, its_air = entered.points, entered.notes, entered.air
+            else:
+                its_points, its_notes, its_air = source_points(path, number)
+            refuse_twice(known, str(path), repr([replace(one, source=0) for one in its_points]))
+            points += its_points
+            notes += its_notes
+            airs.append(its_air)
             continue
         its = spool if hole is None else _with_plate(spool, hole)
         recorded = load(path)
@@ -257,7 +263,7 @@ def _against_plates(points: Sequence[SteadyPoint], turned: Sequence[tuple[float,
 
 def _holes(recordings: Sequence[Path], holes: Sequence[float]) -> list[float | None]:
     """The hole (m) of each recording's plate: as given, or by the TOML next to it; None without a plate."""
-    recorded = [path for path in recordings if not is_point_table(path)]
+    recorded = [path for path in recordings if not holds_points(path)]
     if holes and len(holes) != len(recorded):
         raise InputError(
             f"{len(holes)} holes for {len(recorded)} recordings",
@@ -265,7 +271,7 @@ def _holes(recordings: Sequence[Path], holes: Sequence[float]) -> list[float | N
             remedy="Give one per recording, in order",
         )
     given = iter(holes)
-    return [None if is_point_table(path) else next(given) if holes else _noted_hole(path) for path in recordings]
+    return [None if holds_points(path) else next(given) if holes else _noted_hole(path) for path in recordings]
 
 
 def holes_of_each(recordings: Sequence[Path], holes: Sequence[float]) -> list[tuple[float, ...]]:

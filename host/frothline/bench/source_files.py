@@ -1,0 +1,108 @@
+"""Sources that are files, not recordings: tables of points and files of the library, in the folder ``sources``.
+
+They are offered wherever a recorded sweep of a source is. The source page writes them: points entered by hand, the
+measured curve, and a source of a kind that was not measured.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from frothline.atomic_file import write_new
+from frothline.curve.blower import BlowerFit
+from frothline.curve.steady_points import SteadyPoint
+from frothline.errors import InputError
+from frothline.generator.room_air import RoomAir
+from frothline.recording.sidecar import clean_name
+from frothline.recording.summary import Entry
+from frothline.source_library.collection import read_library
+from frothline.source_library.prior import pool_group
+from frothline.source_library.saving import source_of_points
+from frothline.sweep.point_table import LARGEST
+from frothline.sweep.points_by_hand import points_of_text
+from frothline.sweep.recorded_source import RecordedSweeps
+from frothline.sweep.source_file import holds_points, source_text
+from frothline.trials.inside_folder import leads_out
+
+SOURCES = "sources"  # folder of the files inside the folder of the recordings
+MOST_OFFERED = 200
+
+
+def source_entries(folder: Path) -> tuple[Entry, ...]:
+    """The files of a folder of recordings, like the entries of its recorded sweeps, the newest first. Never raises."""
+    found = []
+    try:
+        place = folder / SOURCES
+        if leads_out(folder, place):
+            return ()
+        for path in place.iterdir():
+            if holds_points(path) and path.is_file() and not path.is_symlink() and not path.name.startswith("."):
+                status = path.stat()
+                found.append((status.st_mtime_ns, path, status.st_size))
+    except OSError:
+        return ()
+    found.sort(key=lambda one: (-one[0], one[1]))
+    return tuple(
+        Entry(str(path), path.stem, "closed", size, metadata={"kind": "sweep", "title": f"{path.stem} (file)"})
+        for _, path, size in found[:MOST_OFFERED]
+    )
+
+
+def save_points(folder: Path, name: str, text: str) -> tuple[Path, BlowerFit]:
+    """Check a typed table of points, and save it in the folder of the recordings; its file and its curve.
+
+    Raises InputError with all wrong lines at once, FitError if the points are not enough for a curve. Nothing is
+    written then.
+    """
+    if len(text) > LARGEST:
+        raise InputError("this is too long for a table of points", where="points")
+    entered = points_of_text(text, name or "the table", where="points")
+    fit = RecordedSweeps((Path(f"{name}.csv"),), entered.points, (), air=entered.air, notes=entered.notes).fit()
+    return _write(folder, name, ".csv", text.replace("\r\n", "\n")), fit
+
+
+def save_measured(folder: Path, name: str, group: str, points: Sequence[SteadyPoint], fit: BlowerFit | None) -> Path:
+    """Save the measured curve as a file of the library. Raises InputError without a curve or a name."""
+    if fit is None:
+        raise InputError("there is no curve to save yet", where="source", remedy="Measure it with a guided sweep")
+    source = source_of_points(points, fit, name, group, air=RoomAir(), calibrated="see the recording")
+    return _write(folder, name, ".toml", source_text(source))
+
+
+def save_unmeasured(folder: Path, group: str) -> tuple[Path, str]:
+    """Save a source of a kind that was not measured, pooled from the files of the folder; its file and words.
+
+    Raises InputError or TooFewPoints.
+    """
+    pooled = pool_group(read_library(folder / SOURCES), group)
+    return _write(folder, pooled.source.name, ".toml", source_text(pooled.source)), pooled.words
+
+
+def groups_of(folder: Path) -> dict[str, int]:
+    """Kinds of the measured sources in the folder, with their number; empty without a folder."""
+    try:
+        return read_library(folder / SOURCES).groups
+    except (InputError, OSError):
+        return {}
+
+
+def _write(folder: Path, name: str, suffix: str, text: str) -> Path:
+    """Write a new file; an existing one is never replaced."""
+    safe = clean_name(name)
+    if not safe:
+        raise InputError("the source has no name", where="name", remedy="Type a name, like “leaf blower”")
+    place = folder / SOURCES
+    if leads_out(folder, place):
+        raise InputError("the folder of the sources is a link to another place", where=str(place))
+    place.mkdir(parents=True, exist_ok=True)
+    for number in range(1, 1000):
+        path = place / f"{safe}{'' if number == 1 else f'-{number}'}{suffix}"
+        try:
+            write_new(path, text.encode())
+        except FileExistsError:
+            continue
+        except OSError as error:
+            raise InputError(f"it could not be written: {error.strerror or error}", where=str(path)) from error
+        return path
+    raise InputError("there are a thousand files of this name", where=str(place), remedy="Choose another name")

@@ -1,0 +1,1 @@
+"""Files of measured sources, merged: search, pooling, the prior of an unmeasured source, export."""

@@ -1,0 +1,291 @@
+"""A measured air source as one file that can be passed on (TOML): its points with their errors, and its figures.
+
+The points have the random part of their uncertainty and their common errors by name, so that the curve fitted to them
+is the one fitted to the recordings. The figures are those of that curve; a library of many files is searched and pooled
+by them, without a fit.
+
+A file comes from somebody else: its size, its number of points and its texts are limited, its numbers are checked, and
+no text of it is used as a path.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
+from math import isfinite, nan
+from pathlib import Path
+from typing import Any
+
+from frothline.atomic_file import write_atomically
+from frothline.curve.blower import BlowerFit
+from frothline.curve.steady_points import CommonError, SteadyPoint
+from frothline.errors import InputError
+from frothline.generator.room_air import NAMES, RoomAir
+from frothline.sweep.point_table import is_point_table
+from frothline.toml_text import TomlUnreadable, read_text, read_toml
+
+FORMAT = "frothline library"
+SCHEMA = 1
+SUFFIX = ".toml"
+MOST_POINTS = 500
+MOST_COMMON = 60  # common errors of a point
+LONGEST = 200  # characters of a text
+SHAPE = (0.0, 0.25, 0.5, 0.75)  # of free delivery: flows at which the shape of a curve is stored
+_NUMBERS = (
+    "start",
+    "end",
+    "pressure",
+    "u_pressure",
+    "flow",
+    "u_flow",
+    "covariance",
+    "mass_flow",
+    "line_temperature",
+    "ambient_density",
+    "u_ambient_density",
+    "n_effective",
+)
+_KNOWN = ("pressure", "u_pressure", "flow", "u_flow", "covariance")  # must be finite
+_LIMITS = {"pressure": 2e6, "flow": 20.0}  # Pa, m³/s: beyond it is no source for a generator
+
+
+@dataclass(frozen=True)
+class SourceFigures:
+    """Figures of a source's curve for a search and for pooling, SI.
+
+    shut_off, free_delivery : value and standard uncertainty
+    shape : pressures at SHAPE of free delivery, as shares of the shut-off pressure
+    """
+
+    shut_off: tuple[float, float]
+    free_delivery: tuple[float, float]
+    shape: tuple[float, ...]
+
+    @classmethod
+    def of(cls, fit: BlowerFit) -> SourceFigures | None:
+        """Of a fitted curve; None where shut-off pressure or free delivery is not known."""
+        top, free = fit.shut_off, fit.free_delivery
+        if not (top.known and free.known and top.value > 0 and free.value > 0 and fit.flow_curve is None):
+            return None
+        shape = tuple(fit.pressure_at(share * free.value) / top.value for share in SHAPE)
+        u = [one.standard_uncertainty for one in (top, free)]
+        if not all(isfinite(one) for one in (*u, *shape)):
+            return None
+        return cls((top.value, u[0]), (free.value, u[1]), shape)
+
+
+@dataclass(frozen=True)
+class SourceFile:
+    """The content of a file.
+
+    group : kind of the source in the builder's words, like "workshop vacuum"; sources of one group are pooled
+    calibrated : how the sensors were calibrated;  origin : recordings or tables that the points are from
+    motor : speed control, "series" or "constant speed"
+    measured : False for a source that nobody measured, whose points are those of a pooled prior
+    """
+
+    name: str
+    group: str
+    points: tuple[SteadyPoint, ...]
+    air: RoomAir
+    figures: SourceFigures | None = None
+    calibrated: str = ""
+    origin: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    motor: str = "series"
+    measured: bool = True
+
+
+def holds_points(path: str | Path) -> bool:
+    """Whether a path, by its name, is a table of points or a source's file, and not a recording."""
+    return is_point_table(path) or Path(path).suffix.casefold() == SUFFIX
+
+
+def write_source(path: str | Path, source: SourceFile) -> Path:
+    """Write a file in one step. Raises InputError for a name without .toml, NoSpace or RecordingUnwritable."""
+    path = Path(path)
+    if path.suffix.casefold() != SUFFIX:
+        raise InputError("the file of a source ends in .toml", where=str(path), remedy=f"Name it {path.stem}.toml")
+    return write_atomically(path, lambda file: file.write(source_text(source).encode()))
+
+
+def source_text(source: SourceFile) -> str:
+    """The file's text."""
+    import tomlkit  # noqa: PLC0415  only when a file is written
+
+    document = tomlkit.document()
+    document.add(tomlkit.comment("A measured air source, to be passed on. SI units; see frothline library --help."))
+    head: dict[str, Any] = {
+        "format": FORMAT,
+        "schema": SCHEMA,
+        "kind": "source",
+        "name": _short(source.name),
+        "group": _short(source.group),
+        "measured": source.measured,
+        "motor": source.motor,
+        "calibrated": _short(source.calibrated),
+        "origin": [_short(one) for one in source.origin],
+        "notes": [_short(one) for one in source.notes],
+    }
+    for key, value in head.items():
+        document.add(key, value)
+    air = {name: value for name in NAMES if (value := getattr(source.air, name)) is not None}
+    if air:
+        document.add("air", {**air, "origin": _short(source.air.origin)})
+    if (known := source.figures) is not None:
+        document.add(
+            "figures",
+            {"shut_off": list(known.shut_off), "free_delivery": list(known.free_delivery), "shape": list(known.shape)},
+        )
+    rows = tomlkit.aot()
+    for point in source.points:
+        row = tomlkit.table()
+        for name in _NUMBERS:
+            row.add(name, float(getattr(point, name)))
+        row.add("n", int(point.n))
+        errors = tomlkit.array()
+        for part in point.common:
+            item = tomlkit.inline_table()
+            item.update({"name": _short(part.name), "on_pressure": part.on_pressure, "on_flow": part.on_flow})
+            errors.append(item)
+        row.add("common", errors)
+        rows.append(row)
+    document.add("points", rows)
+    return tomlkit.dumps(document)
+
+
+def read_source(path: str | Path) -> SourceFile:
+    """Read a file. Raises InputError with the entry that is wrong."""
+    path = Path(path)
+    try:
+        return parse_source(read_text(path), str(path))
+    except TomlUnreadable as error:
+        raise InputError(str(error), where=str(path), remedy="Ask for the file again") from error
+    except OSError as error:
+        raise InputError(f"it cannot be read: {error.strerror or error}", where=str(path)) from error
+
+
+def parse_source(text: str, where: str) -> SourceFile:
+    """The content of a text. Raises InputError with the entry that is wrong."""
+    try:
+        document = read_toml(text)
+    except TomlUnreadable as error:
+        raise InputError(str(error), where=where, remedy="Ask for the file again") from error
+    if document.get("format") != FORMAT:
+        raise InputError(
+            "this is no file of a measured source",
+            where=where,
+            remedy="Give a recording, a table of points, or a file that `frothline library --add` wrote",
+        )
+    schema = document.get("schema")
+    if not isinstance(schema, int) or isinstance(schema, bool) or schema < 1:
+        raise InputError("its schema is not a number", where=where)
+    if schema > SCHEMA:
+        raise InputError(f"it was written by a later version (schema {schema})", where=where, remedy="Update Frothline")
+    if document.get("kind") != "source":
+        raise InputError(f"this is a file of a {_text(document, 'kind', where)}, not of a source", where=where)
+    rows = document.get("points")
+    if not isinstance(rows, list) or not 0 < len(rows) <= MOST_POINTS:
+        raise InputError(f"it needs 1 to {MOST_POINTS} points", where=where)
+    motor = document.get("motor", "series")
+    return SourceFile(
+        _text(document, "name", where),
+        _text(document, "group", where),
+        tuple(_point(row, f"{where}: point {number}") for number, row in enumerate(rows, 1)),
+        _air(document.get("air", {}), where),
+        _figures(document.get("figures"), where),
+        _text(document, "calibrated", where),
+        _texts(document, "origin", where),
+        _texts(document, "notes", where),
+        motor if motor in ("series", "constant speed") else "series",
+        document.get("measured", True) is True,
+    )
+
+
+def _point(row: Any, where: str) -> SteadyPoint:
+    if not isinstance(row, Mapping):
+        raise InputError("it is not a table", where=where)
+    numbers = {name: _number(row, name, where, nan if name not in _KNOWN else None) for name in _NUMBERS}
+    for name, most in _LIMITS.items():
+        if abs(numbers[name]) > most:
+            raise InputError(f"{name} {numbers[name]:.3g} is beyond {most:.3g} (SI)", where=where)
+    if numbers["u_pressure"] < 0 or numbers["u_flow"] < 0:
+        raise InputError("an uncertainty is below 0", where=where)
+    errors = row.get("common", [])
+    if not isinstance(errors, list) or len(errors) > MOST_COMMON:
+        raise InputError(f"it has more than {MOST_COMMON} common errors", where=where)
+    common = []
+    for one in errors:
+        if not isinstance(one, Mapping):
+            raise InputError("a common error is not a table", where=where)
+        sizes = (_number(one, name, where) for name in ("on_pressure", "on_flow"))
+        common.append(CommonError(_text(one, "name", where), *sizes))
+    count = row.get("n", 1)
+    if not isinstance(count, int) or isinstance(count, bool) or not 0 < count < 10**9:
+        raise InputError("n is not a number of readings", where=where)
+    return replace(SteadyPoint(nan, nan, nan, nan, nan, nan), **numbers, n=count, common=tuple(common))  # type: ignore[arg-type]
+
+
+def _number(row: Mapping[str, Any], name: str, where: str, default: float | None = None) -> float:
+    value = row.get(name, default)
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise InputError(f"“{name}” is not a number", where=where)
+    try:
+        number = float(value)
+    except OverflowError:
+        number = nan
+    if default is None and not isfinite(number):
+        raise InputError(f"“{name}” is not a finite number", where=where)
+    return number
+
+
+def _text(row: Mapping[str, Any], name: str, where: str) -> str:
+    value = row.get(name, "")
+    if not isinstance(value, str):
+        raise InputError(f"“{name}” is not a text", where=where)
+    return _short(value)
+
+
+def _texts(row: Mapping[str, Any], name: str, where: str) -> tuple[str, ...]:
+    value = row.get(name, [])
+    if not isinstance(value, list) or not all(isinstance(one, str) for one in value):
+        raise InputError(f"“{name}” is not a list of texts", where=where)
+    return tuple(map(_short, value[:50]))
+
+
+def _air(given: Any, where: str) -> RoomAir:
+    if not isinstance(given, Mapping):
+        raise InputError("“air” is not a table", where=where)
+    known = {name: _number(given, name, f"{where}: air") for name in NAMES if name in given}
+    return RoomAir(**known, origin=_text(given, "origin", where) if known else "")
+
+
+def _figures(given: Any, where: str) -> SourceFigures | None:
+    if given is None:
+        return None
+    if not isinstance(given, Mapping):
+        raise InputError("“figures” is not a table", where=where)
+    lists = {one.name: given.get(one.name) for one in fields(SourceFigures)}
+    sizes = {"shut_off": 2, "free_delivery": 2, "shape": len(SHAPE)}
+    for name, values in lists.items():
+        if not isinstance(values, list) or len(values) != sizes[name]:
+            raise InputError(f"figures: “{name}” has {sizes[name]} numbers", where=where)
+        lists[name] = [_number({name: one}, name, f"{where}: figures") for one in values]
+    found = SourceFigures(**{name: tuple(values or ()) for name, values in lists.items()})
+    if not (found.shut_off[0] > 0 and found.free_delivery[0] > 0 and found.shut_off[1] >= 0 <= found.free_delivery[1]):
+        raise InputError("figures: a value is not above 0", where=where)
+    return found
+
+
+def _short(text: str) -> str:
+    """A text as one line of limited length."""
+    return " ".join(text.split())[:LONGEST]
+
+
+def source_points(path: Path, number: int) -> tuple[tuple[SteadyPoint, ...], tuple[str, ...], RoomAir]:
+    """Points of a file for a fit, with its notes and air. Raises InputError."""
+    source = read_source(path)
+    what = "points of" if source.measured else "not measured: the prior of"
+    said = [f"{what} “{source.name}” ({source.group or 'no group'}), {path.name}"]
+    points = tuple(replace(one, source=number) for one in source.points)
+    return points, (*said, *source.notes), source.air
