@@ -18,24 +18,23 @@ if TYPE_CHECKING:
         connect,
         fit_resistance,
         fit_source,
-        library,
         notebook,
         overview,
-        pool_sources,
         pour_plan,
         predict,
         read,
-        save_source,
         verify,
         what_if,
     )
     from frothline.estimate import Estimate
     from frothline.readings import tables
+    from frothline.source_library.functions import library, pool_sources, save_source
 
 __version__ = "0.1.0"
 
 _MODULES = {"errors": "frothline.errors", "tables": "frothline.readings.tables", "units": "frothline.units"}
-_NAMES = {"Estimate": "frothline.estimate"}
+_OF_LIBRARY = "frothline.source_library.functions"
+_NAMES = {"Estimate": "frothline.estimate"} | dict.fromkeys(("library", "pool_sources", "save_source"), _OF_LIBRARY)
 
 __all__ = [
     "Estimate",

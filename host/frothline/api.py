@@ -34,14 +34,10 @@ from frothline.readings.overview import overview as recording_overview
 from frothline.readings.recording_check import RecordingCheck, check_recording
 from frothline.readings.table import read_table, read_tables
 from frothline.sensors.spool import Spool
-from frothline.source_library.collection import LibraryCollection, read_library
-from frothline.source_library.prior import PooledKind, pool_group
-from frothline.source_library.saving import source_of
 from frothline.sweep.generator_resistance import GeneratorResistance, read_resistance
 from frothline.sweep.recorded_generator import Role
 from frothline.sweep.source_curve import SourceCurve
 from frothline.sweep.source_curve import fit_source as fit_source_curve
-from frothline.sweep.source_file import write_source
 from frothline.trials.notebook import Notebook
 from frothline.trials.trial import Trial
 from frothline.trials.workshop_foam import foam_for_batch
@@ -120,34 +116,6 @@ def fit_source(
     """
     how = {"calibration": calibration, "spool": _spool(spool)}
     return fit_source_curve(_flat(recordings), holes=holes, motor=motor, now=paths_of(now), **how)
-
-
-def library(folder: str | Path) -> LibraryCollection:
-    """The files of measured sources in a folder; ``.search`` chooses, ``.table()`` has one row a source.
-
-    Raises InputError without such a folder.
-    """
-    return read_library(folder)
-
-
-def pool_sources(folder: str | Path | LibraryCollection, group: str) -> PooledKind:
-    """The measured sources of one kind, pooled with the spread between units; ``.write`` saves an unmeasured one.
-
-    folder : folder of files, or a library that was read;  group : like "workshop vacuum"
-
-    Raises TooFewPoints below three measured sources, InputError.
-    """
-    return pool_group(folder if isinstance(folder, LibraryCollection) else read_library(folder), group)
-
-
-def save_source(curve: SourceCurve, path: str | Path, *, name: str = "", group: str = "") -> Path:
-    """Write a source's curve as a file that can be passed on, and taken wherever a recording of a source is.
-
-    path : ends in .toml;  name, group : of the source, and its kind for pooling
-
-    Raises InputError, RecordingUnwritable.
-    """
-    return write_source(path, source_of(curve, name, group))
 
 
 def fit_resistance(

@@ -75,7 +75,7 @@ GOOD = source_text(SourceFile("a", "b", sweep()[:3], RoomAir()))
     ("change", "said"),
     [
         (lambda text: text.replace("schema = 1", "schema = 2"), "later version"),
-        (lambda text: text.replace("frothline library", "something"), "no file of a measured source"),
+        (lambda text: text.replace("frothline library", "something"), "not the file of a measured source"),
         (lambda text: text.replace('kind = "source"', 'kind = "agent"'), "file of a agent"),
         (lambda text: text.replace("flow = 0.002", 'flow = "much"', 1), "“flow” is not a number"),
         (lambda text: text.replace("flow = 0.002", "flow = nan", 1), "not a finite number"),
@@ -88,7 +88,7 @@ GOOD = source_text(SourceFile("a", "b", sweep()[:3], RoomAir()))
         (lambda text: text.replace("n = 500", f"n = {'9' * 5000}", 1), "too long"),
         (lambda text: text + "x = " + "[" * 5000, ""),
         (lambda text: text * 400, "too large"),
-        (lambda text: "", "no file of a measured source"),
+        (lambda text: "", "not the file of a measured source"),
         (lambda text: "\x00\x01", ""),
     ],
 )

@@ -160,7 +160,7 @@ def read_source(path: str | Path) -> SourceFile:
     try:
         return parse_source(read_text(path), str(path))
     except TomlUnreadable as error:
-        raise InputError(str(error), where=str(path), remedy="Ask for the file again") from error
+        raise InputError(str(error), where=str(path), remedy="Get the file again from its builder") from error
     except OSError as error:
         raise InputError(f"it cannot be read: {error.strerror or error}", where=str(path)) from error
 
@@ -170,10 +170,10 @@ def parse_source(text: str, where: str) -> SourceFile:
     try:
         document = read_toml(text)
     except TomlUnreadable as error:
-        raise InputError(str(error), where=where, remedy="Ask for the file again") from error
+        raise InputError(str(error), where=where, remedy="Get the file again from its builder") from error
     if document.get("format") != FORMAT:
         raise InputError(
-            "this is no file of a measured source",
+            "this is not the file of a measured source",
             where=where,
             remedy="Give a recording, a table of points, or a file that `frothline library --add` wrote",
         )

@@ -9,7 +9,7 @@ from frothline.cli.options import add_holes, add_sensors, add_units
 
 ABOUT = (
     "Files of measured air sources that can be passed on. Lists those of a folder and its folders; --group pools\n"
-    "those of one kind, and --prior writes the curve of a source of this kind that nobody measured, which every\n"
+    "those of a kind, and --prior writes the curve of a source of this kind that nobody measured, which every\n"
     "command takes in place of a recording. --add makes the file of recorded sweeps. Exit code 1: a file cannot be\n"
     "read."
 )
@@ -23,7 +23,7 @@ def add_options(sub: ArgumentParser) -> None:
     sub.add_argument("--parquet", type=Path, metavar="FILE", help="write all points as a columnar file (pyarrow)")
     add = sub.add_argument_group("a new file")
     add.add_argument(
-        "--add", nargs="+", type=Path, default=[], metavar="FILE", help="recorded sweeps or tables of one source"
+        "--add", nargs="+", type=Path, default=[], metavar="FILE", help="recorded sweeps or tables of the source"
     )
     add.add_argument("--name", default="", metavar="NAME", help="with --add: name of the source")
     add.add_argument("--to", type=Path, metavar="FILE", help="with --add: the file to write (.toml)")
