@@ -49,6 +49,7 @@ RUN = SEASON / "04-05-first-tube.froth"
 SHEET = SEASON / "builds" / "first-tube.toml"
 NAMES = [
     "Estimate",
+    "agents",
     "batch",
     "build",
     "connect",

@@ -13,19 +13,18 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from frothline import errors, units
     from frothline.api import (
-        batch,
         build,
         connect,
         fit_resistance,
         fit_source,
         notebook,
         overview,
-        pour_plan,
         predict,
         read,
         verify,
         what_if,
     )
+    from frothline.api_concrete import agents, batch, pour_plan
     from frothline.estimate import Estimate
     from frothline.readings import tables
     from frothline.source_library.functions import library, pool_sources, save_source
@@ -34,10 +33,15 @@ __version__ = "0.1.0"
 
 _MODULES = {"errors": "frothline.errors", "tables": "frothline.readings.tables", "units": "frothline.units"}
 _OF_LIBRARY = "frothline.source_library.functions"
-_NAMES = {"Estimate": "frothline.estimate"} | dict.fromkeys(("library", "pool_sources", "save_source"), _OF_LIBRARY)
+_NAMES = {
+    "Estimate": "frothline.estimate",
+    **dict.fromkeys(("library", "pool_sources", "save_source"), _OF_LIBRARY),
+    **dict.fromkeys(("agents", "batch", "pour_plan"), "frothline.api_concrete"),
+}
 
 __all__ = [
     "Estimate",
+    "agents",
     "batch",
     "build",
     "connect",

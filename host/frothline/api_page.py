@@ -16,6 +16,7 @@ from typing import Any
 import frothline
 from frothline.bench.session import Session
 from frothline.estimate import Estimate
+from frothline.foam.agent import AgentBook
 from frothline.foam.concrete_batch import ConcreteBatch
 from frothline.generator.build import Build
 from frothline.generator.evaluation import Evaluation
@@ -26,6 +27,7 @@ from frothline.source_library.collection import LibraryCollection
 from frothline.source_library.prior import PooledKind
 from frothline.sweep.generator_resistance import GeneratorResistance
 from frothline.sweep.source_curve import SourceCurve
+from frothline.trials.agent_comparison import AgentComparison
 from frothline.trials.compare import Comparison
 from frothline.trials.notebook import Notebook
 from frothline.trials.trial import Trial
@@ -43,6 +45,8 @@ RESULTS: tuple[tuple[type, str], ...] = (
     (Trial, "Notebook.trials, Notebook.trial"),
     (Comparison, "Notebook.compare"),
     (EffectsOfChanges, "Notebook.which_helped"),
+    (AgentBook, "agents"),
+    (AgentComparison, "Notebook.compare_agents"),
     (ConcreteBatch, "batch"),
     (PourPlan, "pour_plan"),
     (RecordingCheck, "verify"),

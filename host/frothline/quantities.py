@@ -11,8 +11,10 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from difflib import get_close_matches
 from fractions import Fraction
+from typing import Any
 
 from frothline.units import NamedUnit, Unit, entry_unit, find_unit, is_foreign, same_quantity
 
@@ -350,3 +352,23 @@ def read_temperature(text: str | float, system: str = "metric") -> float:
     if kelvin < 0:
         raise ValueError(f"“{text}” is below absolute zero, -273.15 °C")
     return kelvin
+
+
+def within(read: Callable[[Any], float], low: float, high: float) -> Callable[[Any], float]:
+    """A reader that refuses what no workshop has: a wrong unit or a slip of a decimal point."""
+
+    def checked(raw: Any) -> float:
+        value = read(raw)
+        if not low <= value <= high:
+            what = "must be greater than 0" if value <= 0.0 < low else "is not plausible; check its unit"
+            raise ValueError(f"“{shorten(raw)}” {what}")
+        return value
+
+    return checked
+
+
+def unknown_entry(name: str, known: Mapping[str, Any]) -> str:
+    """What is wrong with a name that is not an entry."""
+    near = get_close_matches(name, list(known), n=1)
+    remedy = f"did you mean “{near[0]}”?" if near else f"known: {', '.join(known)}"
+    return f"“{shorten(name)}” is not known here; {remedy}"

@@ -11,7 +11,7 @@ from frothline.generator.evaluation import EvaluationInput
 from frothline.readings.applied_calibration import AUTO
 from frothline.sweep.recorded_generator import Role, check_role, read_generator_sweep, role_notes
 from frothline.sweep.source_curve import SourceCurve, fit_source
-from frothline.trials.foam_history import foam_of_build, samples_of
+from frothline.trials.foam_history import foam_of_build, samples_of, with_tension
 from frothline.trials.notebook import Notebook
 from frothline.trials.own_generators import TrialExperience, foam_prior_of
 
@@ -80,7 +80,9 @@ def input_of(
     notes = [note for role, paths in given for note in role_notes(paths, role, None if role == "source" else built)]
     notes += [one.loaded.words for one in curves if one.loaded is not None]
     points = {role: read_generator_sweep(paths, role, **how) for role, paths in given[1:] if paths}
-    trials = Notebook(folder or source.recordings[0].parent, **how).trials
+    notebook = Notebook(folder or source.recordings[0].parent, **how)
+    trials = notebook.trials
+    knowledge = foam_of_build(built, samples_of(built, trials), foam_prior_of(built, trials))
     replaced = None if new_source is None else new_source.sweeps
     return EvaluationInput(
         built,
@@ -88,7 +90,7 @@ def input_of(
         source.fit,
         None if new_source is None else new_source.fit,
         source.sweeps.air if replaced is None or not replaced.air.measured else replaced.air,
-        foam_of_build(built, samples_of(built, trials), foam_prior_of(built, trials)),
+        with_tension(knowledge, built, notebook.agents),
         points.get("dry", ()),
         points.get("wet", ()),
         notes=tuple(notes),

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 from frothline.bench.background import AGE, Background, BackgroundAnswers
 from frothline.bench.source_files import groups_of, source_entries
 from frothline.errors import FrothlineError
+from frothline.foam.agent_file import FOLDER as AGENTS
 from frothline.formatting import local_day
 from frothline.generator.sheet import read_sheet
 from frothline.pours.record import FOLDER as POURS
@@ -27,6 +28,7 @@ from frothline.trials.notebook import open_notebook
 from frothline.trials.plan_edit import BEFORE, PLAN, read_folder_plan
 
 if TYPE_CHECKING:
+    from frothline.foam.agent import AgentBook
     from frothline.generator.build import Build
     from frothline.recording.summary import Entry
     from frothline.trials.notebook import Notebook
@@ -58,6 +60,7 @@ class FolderView:
     entries: tuple[Entry, ...] = ()
     trials: tuple[Trial, ...] = ()
     pours: PourBook | None = None
+    agents: AgentBook | None = None
     plan: PlanFile | None = None
     plan_problem: str = ""
     problem: str = ""
@@ -125,6 +128,7 @@ class LibraryFolder:
                 entries=entries,
                 trials=notebook.trials,
                 pours=notebook.pours,
+                agents=notebook.agents,
                 plan=plan,
                 plan_problem=plan_problem,
                 notebook=notebook,
@@ -162,9 +166,10 @@ class LibraryFolder:
         }
 
     def _sheets(self) -> Any:
-        """A stamp of sheets, pours and plan; the catalogue covers only recordings and the files next to them."""
+        """A stamp of sheets, pours, agents, plan; the catalogue covers only recordings and the files next to them."""
         files = [*(self.folder / BUILDS).glob("*.toml"), self.folder / PLAN, self.folder / BEFORE]
         files += (self.folder / POURS).glob("*.toml")
+        files += (self.folder / AGENTS).glob("*.toml")
         return sorted((str(file), _changed(file)) for file in files)
 
 

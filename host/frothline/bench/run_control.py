@@ -41,7 +41,7 @@ from frothline.rig.replay import is_replay, read_url
 from frothline.run.state import RunState
 from frothline.simulation.options import scenario_of, with_scenario
 from frothline.trials.cup_notes import keep_cup
-from frothline.trials.foam_history import foam_of_build, samples_of
+from frothline.trials.foam_history import foam_of_build, samples_of, with_tension
 from frothline.trials.own_generators import TrialExperience, foam_prior_of
 from frothline.trials.plan_file import wanted_density
 from frothline.trials.trial import Trial
@@ -139,6 +139,7 @@ class RunControl:
             self._run_of = (run.started, build)
         of_run = () if run is None else run.samples
         looked = -1 if self._trials is None else self._trials.look
+        agents = None if self._trials is None else self._trials.agents
         corrected = sum(one.corrections for one in self.taken)
         state = (build, looked, len(of_run), len(self.taken), corrected)
         if state == self._passed_on or not (of_run or self.taken or looked >= 0):
@@ -147,15 +148,13 @@ class RunControl:
         if run is not None and of_run and self._run_of is not None and makes_same_foam(self._run_of[1], build):
             capture, expansion = run.output.capture, run.output.expansion
             if capture is not None and expansion is not None and capture.known and expansion.known:
-                self._desk.know(
-                    FoamKnowledge(
-                        capture.value, capture.standard_uncertainty, expansion.value, expansion.standard_uncertainty
-                    ),
-                    self._measured_builds(),
+                of_run_alone = FoamKnowledge(
+                    capture.value, capture.standard_uncertainty, expansion.value, expansion.standard_uncertainty
                 )
+                self._desk.know(with_tension(of_run_alone, build, agents), self._measured_builds())
                 return
         knowledge = foam_of_build(build, self.samples_of(build), self._foam_prior(build))
-        self._desk.know(knowledge, self._measured_builds())
+        self._desk.know(with_tension(knowledge, build, agents), self._measured_builds())
 
     # --- the run ----------------------------------------------------------------------------------------------------
 

@@ -82,6 +82,7 @@ COMMANDS = (
     Command("whatif", "predict the effect of a changed part or air source"),
     Command("sample", "density, expansion and drainage of a weighed foam sample"),
     Command("batch", "mix quantities and generator run time"),
+    Command("agents", "foaming agents: surface tension by the weight of drops, and soaps compared in blocks"),
     Command("pourplan", "plan a pour: mixes, foam, timetable, form pressure, shopping, density to expect"),
     Command("pours", "what became of the foam in concrete: survival, densities, settlement, strength"),
     Command("completion", "print what a shell needs to complete commands and options"),

@@ -152,6 +152,9 @@ class Evaluation(Plottable):
             rests += unmeasured(self.generator)
         known = {*self.findings, *rests, *(self.now.point.words if self.now is not None else ())}
         others = () if self.now is None else tuple(one for one in self.now.words if one not in known)
+        tension = self.given.knowledge.surface_tension
+        if tension is not None:
+            others += (f"capillary pressures with the measured surface tension of {tension * 1e3:.1f} mN/m",)
         return (*rests, *others, self.given.air.words)
 
     def _title(self) -> str:

@@ -18,7 +18,8 @@ def caught_prior(build: Build | None = None) -> FoamPrior:
 @dataclass(frozen=True)
 class FoamKnowledge:
     """Knowledge of a build's foam: captured share of the air and expansion ratio, each with its standard uncertainty
-    (log-normal, share at most 1); ``assumptions`` lists what is only assumed.
+    (log-normal, share at most 1); ``assumptions`` lists what is only assumed. ``surface_tension`` N/m of its solution,
+    None if it was not measured.
     """
 
     capture: float
@@ -26,6 +27,7 @@ class FoamKnowledge:
     expansion: float
     u_expansion: float
     assumptions: tuple[str, ...] = ()
+    surface_tension: float | None = None
 
     @classmethod
     def usual(cls, build: Build | None = None, prior: FoamPrior | None = None) -> FoamKnowledge:

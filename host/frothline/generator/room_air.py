@@ -89,6 +89,7 @@ class RoomAir:
             line_temperature=line,
             expansion=knowledge.expansion,
             capture=knowledge.capture,
+            surface_tension=usual.surface_tension if knowledge.surface_tension is None else knowledge.surface_tension,
         )
 
     @property

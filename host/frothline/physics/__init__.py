@@ -14,7 +14,6 @@ Library functions: no page and no command uses them. They are for notebooks, and
 ``true_water_cement``      water to cement of a mix with the foam's water
 ``ergun``                  pressure drop of a bed of grains
 ``free_drainage_time``     time in which a share of the solution drains from a column of foam
-``allowed_time_niosh``     time at a sound level, recommended limit
 ``allowed_time_osha``      time at a sound level, legal limit at work in the USA
 ``noise_dose_niosh``       share of a full day's noise, recommended limit
 ``noise_dose_osha``        share of a full day's noise, legal limit at work in the USA

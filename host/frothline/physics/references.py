@@ -231,6 +231,22 @@ _ENTRIES = (
         "Springer, ch. 1",
         "recalled",
     ),
+    Reference(
+        "iapws-r1-76",
+        "International Association for the Properties of Water and Steam",
+        2014,
+        "Revised release on surface tension of ordinary water substance",
+        "IAPWS R1-76 (2014)",
+        "recalled",
+    ),
+    Reference(
+        "harkins-brown",
+        "W. D. Harkins, F. E. Brown",
+        1919,
+        "The determination of surface tension (free surface energy), and the weight of falling drops",
+        "Journal of the American Chemical Society 41, 499-524; table of corrections written from memory",
+        "recalled",
+    ),
     # foam and mix
     Reference(
         "imo-foam",

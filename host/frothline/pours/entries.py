@@ -45,19 +45,6 @@ def reader_of(kind: str) -> Callable[[Any], float]:
     return lambda raw: read_quantity(raw, kind)
 
 
-def within(read: Callable[[Any], float], low: float, high: float) -> Callable[[Any], float]:
-    """A reader that refuses what no workshop has: a wrong unit or a slip of a decimal point."""
-
-    def checked(raw: Any) -> float:
-        value = read(raw)
-        if not low <= value <= high:
-            what = "must be greater than 0" if value <= 0.0 < low else "is not plausible; check its unit"
-            raise ValueError(f"“{shorten(raw)}” {what}")
-        return value
-
-    return checked
-
-
 MASS, SMALL_MASS = (1e-3, 1e5), (1e-4, 1e3)  # kg
 VOLUME, LENGTH, DENSITY = (1e-6, 1e3), (1e-3, 1e2), (1.0, 2e4)  # m³, m, kg/m³
 

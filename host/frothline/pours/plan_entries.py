@@ -8,14 +8,23 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from difflib import get_close_matches
 from typing import Any
 
 from frothline.estimate import Z95, Estimate
 from frothline.foam.concrete_batch import U_TYPED_DENSITY, U_TYPED_OUTPUT
 from frothline.foam.dilution import read_dilution
-from frothline.pours.entries import within
-from frothline.quantities import DECIMAL, clean, decimal, finite, read_number, read_quantity, shorten, typed
+from frothline.quantities import (
+    DECIMAL,
+    clean,
+    decimal,
+    finite,
+    read_number,
+    read_quantity,
+    shorten,
+    typed,
+    unknown_entry,
+    within,
+)
 
 MINUTE, HOUR = 60.0, 3600.0
 _SPAN = re.compile(rf"(?P<value>{DECIMAL}) ?(?P<unit>s|min|h)")
@@ -234,10 +243,3 @@ def read_entries(given: Mapping[str, Any], system: str = "metric") -> tuple[dict
         except (ValueError, TypeError, OverflowError) as error:
             wrong[entry.name] = str(error)
     return values, wrong
-
-
-def unknown_entry(name: str, known: Mapping[str, Any]) -> str:
-    """What is wrong with a name that is not an entry."""
-    near = get_close_matches(name, list(known), n=1)
-    remedy = f"did you mean “{near[0]}”?" if near else f"known: {', '.join(known)}"
-    return f"“{shorten(name)}” is not known here; {remedy}"

@@ -38,8 +38,8 @@ from typing import Any
 
 from frothline.atomic_file import write_atomically
 from frothline.errors import InputError
-from frothline.pours.plan_entries import BY_PATH, ENTRIES, unknown_entry
-from frothline.quantities import shorten
+from frothline.pours.plan_entries import BY_PATH, ENTRIES
+from frothline.quantities import shorten, unknown_entry
 from frothline.toml_text import TomlUnreadable, read_text, read_toml
 
 TRIAL, PRICES = "trial", "prices"  # entries that name something else: ``foam.trial`` and ``prices``

@@ -32,9 +32,7 @@ from pathlib import Path
 from typing import Any
 
 from frothline.errors import InputError
-from frothline.pours.entries import within
-from frothline.pours.plan_entries import unknown_entry
-from frothline.quantities import read_number, read_quantity, shorten
+from frothline.quantities import read_number, read_quantity, shorten, unknown_entry, within
 from frothline.toml_text import TomlUnreadable, read_text, read_toml
 
 FILE = "prices.toml"  # looked for next to a plan, and in the folder of the recordings

@@ -68,9 +68,8 @@ from frothline.pours.entries import (
     read_moment,
     read_seconds,
     reader_of,
-    within,
 )
-from frothline.quantities import shorten
+from frothline.quantities import shorten, within
 from frothline.toml_text import TomlUnreadable, read_text, read_toml
 
 FOLDER = "pours"  # of the pours, in the folder of the recordings

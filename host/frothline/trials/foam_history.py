@@ -6,7 +6,9 @@ A build's samples are those of the trials with the same foam-making parts.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
+from frothline.foam.agent import AgentBook
 from frothline.foam.prior import FoamPrior
 from frothline.foam.sample import FoamSample
 from frothline.generator.build import Build
@@ -26,6 +28,12 @@ def samples_of(build: Build, trials: Iterable[Trial]) -> tuple[FoamSample, ...]:
         if trial.build is not None and makes_same_foam(trial.build, build)
         for sample in trial.samples
     )
+
+
+def with_tension(knowledge: FoamKnowledge, build: Build, agents: AgentBook | None) -> FoamKnowledge:
+    """The knowledge with the surface tension that was measured of the build's agent, if it is in ``agents``."""
+    tension = None if agents is None else agents.tension_of(build.solution.agent)
+    return knowledge if tension is None else replace(knowledge, surface_tension=tension)
 
 
 def foam_of_build(build: Build, samples: Sequence[FoamSample], prior: FoamPrior | None = None) -> FoamKnowledge:

@@ -25,6 +25,8 @@ from typing import TYPE_CHECKING, Any
 from frothline.atomic_file import write_atomically
 from frothline.curve.blower import BlowerFit
 from frothline.errors import FrothlineError, InputError
+from frothline.foam.agent import AgentBook
+from frothline.foam.agent_file import read_agents
 from frothline.presentable import draw_picture
 from frothline.readings.applied_calibration import AUTO, calibration_for
 from frothline.recording.catalogue import Catalogue
@@ -32,6 +34,7 @@ from frothline.recording.summary import Entry, in_words
 from frothline.rounding import counted
 from frothline.sweep.recorded_source import RecordedSweeps, load_sweeps
 from frothline.trials import measurements
+from frothline.trials.agent_comparison import AgentComparison, compare_agents
 from frothline.trials.compare import Comparison, compare
 from frothline.trials.next_trial import NextTrial, next_of
 from frothline.trials.plan_edit import PLAN
@@ -92,6 +95,20 @@ class Notebook:
             self._pours = read_pours(self.folder, condensed)
             self._trials = with_concrete(condensed, self._pours)
         return self._trials
+
+    @property
+    def agents(self) -> AgentBook:
+        """The foaming agents in the folder ``agents`` of this folder, as they are written now."""
+        return read_agents(self.folder)
+
+    def compare_agents(
+        self, response: str = "density", *, block: str = "day", trials: tuple[Trial, ...] | None = None
+    ) -> AgentComparison:
+        """Foaming agents compared on a figure, with the day (or the batch of solution) as the block.
+
+        Raises InputError for an unknown figure; TooFewPoints where the trials do not allow the comparison.
+        """
+        return compare_agents(self.trials if trials is None else trials, response, block)
 
     @property
     def pours(self) -> PourBook:

@@ -9,6 +9,7 @@ from typing import Any
 from frothline.bench.snapshot import Snapshot
 from frothline.web.elements import Block, Node, block
 from frothline.web.memo import Memo
+from frothline.web.pages.notebook import agents as agents_view
 from frothline.web.pages.notebook import plan_form, sample_forms
 from frothline.web.pages.notebook import recordings as all_recordings
 from frothline.web.pages.notebook import trials as view
@@ -34,6 +35,7 @@ class NotebookContent:
         response = response if response in learnt.RESPONSES else learnt.RESPONSES[0]
         effects = learnt.ask_helped(shelf, seen, response)
         plan = learnt.ask_next(shelf, seen)
+        soaps = agents_view.ask_agents(shelf, seen, response)
         stamp = (seen.place, seen.look, seen.ready, system)
         pieces: dict[str, tuple[Any, Callable[[], Sequence[Node | None]]]] = {
             "notebook-head": ((), lambda: view.head(shelf, seen)),
@@ -46,6 +48,10 @@ class NotebookContent:
             "notebook-helped": ((response, effects.working), lambda: learnt.helped(seen, effects, response, system)),
             "notebook-next": (plan is None or plan.working, lambda: learnt.ahead(seen, plan, system)),
             "notebook-plan": (_typed(viewer.wish), lambda: plan_form.plan_form(seen, viewer.wish, system)),
+            "notebook-agents": (
+                (response, soaps is None or soaps.working),
+                lambda: agents_view.agents(seen, soaps, system),
+            ),
             "notebook-search": ((), all_recordings.search_box),
             "notebook-recordings": ((words, kind), lambda: all_recordings.recordings(seen, words, kind, system)),
         }
@@ -55,6 +61,7 @@ class NotebookContent:
             "part-helped": learnt.helped_state(seen, effects),
             "part-next": learnt.next_state(seen, plan),
             "part-plan": plan_form.plan_state(seen),
+            "part-agents": agents_view.agents_state(seen),
             "part-recordings": all_recordings.recordings_state(seen),
         }
         for name, (look, make) in pieces.items():

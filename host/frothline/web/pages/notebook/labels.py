@@ -215,3 +215,21 @@ def part_number(number: int) -> str:
 
 def size_now(size: str) -> str:
     return f"now {size}"
+
+
+# --- agents
+AGENTS, AGENTS_TABLE = "Foaming agents", "Foaming agents of this folder"
+AGENT_HEADS = ("", "surface tension", "as written")
+NOT_MEASURED = "not measured"
+NO_AGENTS = (
+    "No agent is written down in this folder. `frothline agents --new NAME` writes a file to fill in: dilution, water, "
+    "and the weight of drops, which gives the surface tension."
+)
+
+
+def not_compared(why: str) -> str:
+    return f"Agents are not compared: {why}"
+
+
+def compared(figure: str, days: str) -> str:
+    return f"Agents compared: {figure}, {days} as blocks"

@@ -41,6 +41,7 @@ def layout() -> Component:
         components.part("next", labels.NEXT_TRIAL, components.block("notebook-next", id="notebook-next"), shown=True),
         components.part("plan", labels.PLAN, components.block("notebook-plan", id="notebook-plan")),
         components.part("helped", labels.EFFECTS, components.block("notebook-helped", id="notebook-helped")),
+        components.part("agents", labels.AGENTS, components.block("notebook-agents", id="notebook-agents")),
         components.part(
             "recordings",
             labels.ALL_RECORDINGS,

@@ -1,0 +1,70 @@
+"""Soaps compared over days: the day is the block."""
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from pathlib import Path
+from types import SimpleNamespace
+
+import pytest
+
+from frothline.errors import InputError, TooFewPoints
+from frothline.estimate import Estimate
+from frothline.generator.sheet import read_sheet
+from frothline.trials.agent_comparison import compare_agents
+from frothline.units import INCH_POUND
+
+BUILD = read_sheet(Path(__file__).parents[2] / "recordings" / "season" / "builds" / "first-tube.toml")
+# Montgomery and Runger, example 13-5, as densities: chemicals as soaps, fabrics as days
+FABRIC = ((1.3, 1.6, 0.5, 1.2, 1.1), (2.2, 2.4, 0.4, 2.0, 1.8), (1.8, 1.7, 0.6, 1.5, 1.3), (3.9, 4.4, 2.0, 4.1, 3.4))
+
+
+def trial(agent, day, value, **entries):
+    build = replace(BUILD, solution=replace(BUILD.solution, agent=agent))
+    for path, entry in entries.items():
+        build = build.with_entry(path, entry)
+    found = None if value is None else Estimate.normal(value, 0.1, "kg/m3")
+    return SimpleNamespace(
+        name=f"{agent} {day}",
+        build=build,
+        started=datetime(2025, 4, day, 12, tzinfo=UTC),
+        solution_batch=f"batch {day}",
+        simulated=False,
+        figure=lambda name: found if name == "density" else None,
+    )
+
+
+TRIALS = [trial(f"soap {k + 1}", day + 1, value) for k, row in enumerate(FABRIC) for day, value in enumerate(row)]
+
+
+@pytest.mark.parametrize("block", ["day", "batch"])
+def test_four_soaps_on_five_days_are_compared_as_in_the_textbook(block):
+    found = compare_agents(TRIALS, "density", block)
+    assert found.found.sums == pytest.approx((6.69, 18.04, 0.96), abs=0.015)
+    assert found.means["soap 4"].value == pytest.approx(3.56)
+    assert "differ more than their scatter explains" in found.words[0]
+    assert found.as_dict()["degrees_of_freedom"] == {"blocks": 4, "agents": 3, "residual": 12}
+    assert any("soap 4" in one and one.endswith("clear") for one in found.lines())
+    assert "lb/ft³" in found.lines(INCH_POUND)[0]
+
+
+def test_what_changed_besides_the_soap_is_named():
+    changed = [*TRIALS[:-1], trial("soap 4", 5, 3.4, **{"outlet.bore": 0.03})]
+    assert "more than the agent changed" in " ".join(compare_agents(changed).words)
+    assert "more than the agent changed" not in " ".join(compare_agents(TRIALS).words)
+
+
+def test_trials_without_the_figure_are_counted_out():
+    found = compare_agents([*TRIALS, trial("soap 1", 6, None)])
+    assert len(found.trials) == 20
+    assert "1 trials are not used" in " ".join(found.words) or "1 trial is not used" in " ".join(found.words)
+
+
+def test_too_few_and_wrong_questions_are_asked_back():
+    with pytest.raises(TooFewPoints, match="no trial has an agent"):
+        compare_agents([])
+    with pytest.raises(TooFewPoints, match="minimum is two"):
+        compare_agents(TRIALS[:5])
+    with pytest.raises(InputError, match="figure of a trial"):
+        compare_agents(TRIALS, "colour")
+    with pytest.raises(InputError, match="is not a block"):
+        compare_agents(TRIALS, block="week")
