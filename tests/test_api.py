@@ -51,6 +51,7 @@ NAMES = [
     "Estimate",
     "agents",
     "batch",
+    "bubbles",
     "build",
     "connect",
     "errors",

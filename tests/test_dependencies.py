@@ -12,7 +12,7 @@ ROOT = Path(__file__).parents[1]
 LOCK = (ROOT / "host/requirements.lock").read_text()
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
 LOCKED = re.findall(r"^([a-z0-9-]+)==([^\s;]+)", LOCK, re.MULTILINE)
-EXTRAS = ("parquet", "uncertainties")  # those of users; test and dev are for developers
+EXTRAS = ("parquet", "uncertainties", "photo")  # those of users; test and dev are for developers
 
 
 def wanted():

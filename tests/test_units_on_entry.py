@@ -71,8 +71,9 @@ def test_every_us_unit_is_in_that_table():
     """Those that are not are products of two that are: a quart a minute, a gallon an hour, an ounce a quart."""
     more = {unit.symbol for table in units.MORE["inch-pound"].values() for unit in table}
     own = {unit.symbol for key, unit in SYSTEMS[US].items() if unit != SYSTEMS["metric"][key]}
-    assert (more | own) - set(NIST) == {"qt/min", "gal/h", "oz/qt", "°F"}
+    assert (more | own) - set(NIST) == {"qt/min", "gal/h", "oz/qt", "°F", "in/h"}
     assert units.find_unit("qt/min").unit.to_si(1.0) == pytest.approx(NIST["qt"] / 60, rel=5e-7)
+    assert units.find_unit("in/h").unit.to_si(1.0) == pytest.approx(0.0254 / 3600)
     assert units.find_unit("gal/h").unit.to_si(1.0) == pytest.approx(NIST["gal"] / 3600, rel=5e-7)
     assert units.find_unit("oz/qt").unit.to_si(1.0) == pytest.approx(NIST["oz"] / NIST["qt"], rel=4e-7)
 

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
         what_if,
     )
     from frothline.api_concrete import agents, batch, pour_plan
+    from frothline.api_foam import bubbles
     from frothline.estimate import Estimate
     from frothline.readings import tables
     from frothline.source_library.functions import library, pool_sources, save_source
@@ -37,12 +38,14 @@ _NAMES = {
     "Estimate": "frothline.estimate",
     **dict.fromkeys(("library", "pool_sources", "save_source"), _OF_LIBRARY),
     **dict.fromkeys(("agents", "batch", "pour_plan"), "frothline.api_concrete"),
+    **dict.fromkeys(("bubbles",), "frothline.api_foam"),
 }
 
 __all__ = [
     "Estimate",
     "agents",
     "batch",
+    "bubbles",
     "build",
     "connect",
     "errors",

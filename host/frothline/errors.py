@@ -15,6 +15,7 @@
       MissingPackage     an optional package that is not installed
       InputError         input of the user: a file, a field, an option
         OutsideValidity  (a formula outside its range of validity)
+        NoTarget  (a photo without the printed target)
         SampleQuestioned  (a sample that contradicts its run, until the user has answered)
         UnitMismatch      (a unit of another quantity)
         CorrelationUnknown  (arithmetic with two Estimates that does not state their correlation)
@@ -146,6 +147,10 @@ class InputError(FrothlineError):
     """Wrong input of the user; ``where`` is ``file:line field`` as far as it is known."""
 
     code = "input"
+
+
+class NoTarget(InputError):
+    code = "no-target"
 
 
 class OutsideValidity(InputError):

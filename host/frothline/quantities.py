@@ -138,6 +138,7 @@ _NAMES = {  # kinds of entries whose name is not the word for a message
     "air_flow": "flow",
     "tank_pressure": "pressure",
     "load": "force",
+    "bubble_growth": "growth",
 }
 
 
@@ -159,6 +160,7 @@ EXAMPLES = {
     "temperature": {"metric": "18 °C", "inch-pound": "65 °F"},
     "load": {"metric": "7.4 kN", "inch-pound": "1660 lbf"},
     "strength": {"metric": "0.8 MPa", "inch-pound": "120 psi"},
+    "bubble_growth": {"metric": "0.5 mm/h", "inch-pound": "0.02 in/h"},
 }
 
 
@@ -194,7 +196,7 @@ def read_quantity(text: str | float, kind: str, system: str = "metric") -> float
     return read_in(text, entry_unit(kind, system), name, example, signed=kind in _SIGNED)
 
 
-_SIGNED = {"altitude", "pressure", "temperature"}
+_SIGNED = {"altitude", "bubble_growth", "pressure", "temperature"}
 
 
 def read_in(text: str | float, bare: Unit, name: str, example: str, *, signed: bool = False) -> float:

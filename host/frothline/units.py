@@ -62,6 +62,7 @@ METRIC: dict[str, Unit] = {
     "humidity": Unit("%", 100.0, signed=False),
     "density": Unit("kg/m³", 1.0, signed=False),
     "length": Unit("mm", 1e3, signed=False),
+    "bubble_growth": Unit("mm/h", 3.6e6),
     "voltage": Unit("V", 1.0),
     "frequency": Unit("Hz", 1.0, signed=False),
     "time": Unit("s", 1.0, signed=False),
@@ -85,6 +86,7 @@ INCH_POUND: dict[str, Unit] = METRIC | {
     "temperature_difference": Unit("°F", 1.8),
     "density": Unit("lb/ft³", FOOT**3 / POUND, signed=False),
     "length": Unit("in", 1 / INCH, signed=False),
+    "bubble_growth": Unit("in/h", 3600 / INCH),
 }
 
 SYSTEMS: dict[str, dict[str, Unit]] = {"metric": METRIC, "inch-pound": INCH_POUND}
@@ -129,6 +131,7 @@ SI: dict[str, str] = {
     "humidity": "1",
     "density": "kg/m³",
     "length": "m",
+    "bubble_growth": "m/s",
     "voltage": "V",
     "frequency": "Hz",
     "time": "s",
@@ -253,6 +256,7 @@ ENTRY_UNITS: dict[str, dict[str, str]] = {
     "temperature": {"metric": "°C", "inch-pound": "°F"},
     "load": {"metric": "kN", "inch-pound": "lbf"},
     "strength": {"metric": "MPa", "inch-pound": "psi"},
+    "bubble_growth": {"metric": "mm/h", "inch-pound": "in/h"},
 }
 _PLAIN = str.maketrans({"₂": "2", "²": "2", "³": "3", "^": None, ".": None, " ": None, "\u00a0": None})
 

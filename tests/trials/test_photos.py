@@ -11,6 +11,7 @@ import pytest
 from PIL import Image
 from seasons import SEASON
 
+from frothline import photo_file
 from frothline.errors import InputError
 from frothline.report.run import run_report
 from frothline.trials import photos
@@ -143,7 +144,7 @@ def test_what_cannot_be_shown_is_told_in_words_beside_the_trial(folder, name, da
 
 def test_a_file_that_is_too_large_is_not_read(tmp_path):
     with (tmp_path / "a.jpg").open("wb") as file:
-        file.truncate(photos.LARGEST + 1)
+        file.truncate(photo_file.LARGEST + 1)
     with pytest.raises(InputError, match="30 MB"):
         photos.copy(tmp_path / "a.jpg")
 

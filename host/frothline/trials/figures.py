@@ -6,22 +6,26 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
+from frothline.bubble_size.foam_photos import FoamPhotos
 from frothline.formatting import RATIO
 from frothline.units import METRIC, Unit
 
 
-class Poured(Protocol):
+class WithOptionalFigures(Protocol):
     """What ``shown_figures`` needs of a trial."""
 
     @property
     def pours(self) -> tuple[str, ...]: ...
+
+    @property
+    def bubbles(self) -> FoamPhotos | None: ...
 
 
 @dataclass(frozen=True)
 class TrialFigure:
     """One figure of a trial: attribute, label, SI unit, and quantity for its display.
 
-    ``concrete`` : a figure of the concrete that was poured with the trial's foam
+    ``concrete`` : a figure of the concrete that was poured with the trial's foam;  ``photo`` : of photos of the foam
     """
 
     name: str
@@ -29,6 +33,7 @@ class TrialFigure:
     unit: str
     quantity: str
     concrete: bool = False
+    photo: bool = False
 
 
 FIGURES = (
@@ -41,6 +46,8 @@ FIGURES = (
     TrialFigure("solution_use", "solution use", "m3/s", "foam_rate"),
     TrialFigure("capture", "air retained in foam", "1", ""),
     TrialFigure("water_temperature", "water temperature", "K", "temperature"),
+    TrialFigure("bubble_diameter", "bubble diameter", "m", "length", photo=True),
+    TrialFigure("bubble_growth", "bubble growth", "m/s", "bubble_growth", photo=True),
     TrialFigure("cast_density", "cast density of the concrete", "kg/m3", "density", concrete=True),
     TrialFigure("survival", "air surviving in the concrete", "1", "", concrete=True),
     TrialFigure("dry_density", "oven-dry density", "kg/m3", "density", concrete=True),
@@ -49,15 +56,17 @@ FIGURES = (
     TrialFigure("strength_28", "strength at 28 days, one density", "Pa", "strength", concrete=True),
 )
 CONCRETE = tuple(one.name for one in FIGURES if one.concrete)
+PHOTO = tuple(one.name for one in FIGURES if one.photo)
 
 
 BY_NAME: Mapping[str, TrialFigure] = {one.name: one for one in FIGURES}
 
 
-def shown_figures(trials: Sequence[Poured]) -> tuple[TrialFigure, ...]:
-    """The figures to show of these trials: those of the concrete only where one of the trials was poured."""
+def shown_figures(trials: Sequence[WithOptionalFigures]) -> tuple[TrialFigure, ...]:
+    """The figures to show of these trials: those of the concrete and of photos only where a trial has some."""
     poured = any(trial.pours for trial in trials)
-    return tuple(one for one in FIGURES if poured or not one.concrete)
+    photographed = any(trial.bubbles is not None for trial in trials)
+    return tuple(one for one in FIGURES if (poured or not one.concrete) and (photographed or not one.photo))
 
 
 def unit_of(figure: TrialFigure, system: Mapping[str, Unit] = METRIC) -> Unit:

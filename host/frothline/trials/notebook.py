@@ -35,6 +35,7 @@ from frothline.rounding import counted
 from frothline.sweep.recorded_source import RecordedSweeps, load_sweeps
 from frothline.trials import measurements
 from frothline.trials.agent_comparison import AgentComparison, compare_agents
+from frothline.trials.bubbles import with_bubbles
 from frothline.trials.compare import Comparison, compare
 from frothline.trials.next_trial import NextTrial, next_of
 from frothline.trials.plan_edit import PLAN
@@ -91,7 +92,7 @@ class Notebook:
     def trials(self) -> tuple[Trial, ...]:
         """Runs in order of time; those with unknown time last."""
         if self._trials is None:
-            condensed = self._condensed()
+            condensed = tuple(with_bubbles(one) for one in self._condensed())
             self._pours = read_pours(self.folder, condensed)
             self._trials = with_concrete(condensed, self._pours)
         return self._trials

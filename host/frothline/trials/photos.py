@@ -1,33 +1,26 @@
 """Photos next to a recording: checks, and small copies for display.
 
 Only a copy made here is shown, never the file itself: rotated upright (the EXIF entry Orientation, CIPA DC-008, 4.6.5),
-scaled down, as JPEG, and without the camera's other entries such as the location. The imaging library is loaded on
-first use and limited to the allowed formats.
+scaled down, as JPEG, and without the camera's other entries such as the location. ``photo_file`` says which files are
+read.
 """
 
 from __future__ import annotations
 
 import base64
 import io
-import warnings
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from frothline.errors import InputError
+from frothline.photo_file import open_photo
 from frothline.quantities import shorten
 
 if TYPE_CHECKING:
     from PIL.Image import Image
 
-FORMATS = {".jpg": "JPEG", ".jpeg": "JPEG", ".png": "PNG", ".webp": "WEBP"}  # format name of the library by suffix
-LARGEST = 30_000_000  # bytes of a file that is read
-# Pixels of a photo. The largest of a phone is 108 million, as JPEG, which is scaled down while it is decoded. Other
-# formats are decoded as a whole: 4 bytes a pixel. A progressive JPEG needs up to 6 bytes a pixel for its coefficients.
-MOST_PIXELS = {"JPEG": 120_000_000, "progressive JPEG": 50_000_000, "PNG": 50_000_000, "WEBP": 50_000_000}
 THUMBNAIL, LARGE = 360, 1600  # px of the longer side
 QUALITY = 82  # of the JPEG, usual for photos
 KEPT = 60  # small copies kept in memory
@@ -58,7 +51,7 @@ def inside(folder: Path, name: str) -> Path:
 def trouble(path: Path) -> str:
     """Reason why a photo cannot be shown; empty if it can. Only its header is read."""
     try:
-        with _opened(path):
+        with open_photo(path):
             return ""
     except InputError as error:
         return f"photo {path.name}: {error.what}" + (f". {error.remedy}" if error.remedy else "")
@@ -79,7 +72,7 @@ def copy(path: Path, longest: int = THUMBNAIL) -> Copy:
 def _copy(path: Path, longest: int, changed: int) -> Copy:  # noqa: ARG001  another one once the file has changed
     from PIL import ImageOps  # noqa: PLC0415  see above
 
-    with _opened(path) as image:
+    with open_photo(path) as image:
         try:
             image.thumbnail((longest, longest))
             upright = ImageOps.exif_transpose(image)
@@ -102,40 +95,3 @@ def _on_white(image: Image) -> Image:
     paper = Images.new("RGBA", clear.size, "white")
     paper.alpha_composite(clear)
     return paper.convert("RGB")
-
-
-@contextmanager
-def _opened(path: Path) -> Iterator[Image]:
-    """Open a photo and read its header. Raises InputError with the problem."""
-    from PIL import Image as Images  # noqa: PLC0415
-    from PIL import UnidentifiedImageError  # noqa: PLC0415
-
-    kind = FORMATS.get(path.suffix.lower())
-    if kind is None:
-        raise InputError(
-            f"{path.suffix or 'a file without a suffix'} cannot be shown",
-            where=str(path),
-            remedy="Save it as JPEG under the same name",
-        )
-    try:
-        if not path.is_file():
-            raise InputError("the file does not exist", where=str(path))
-        size = path.stat().st_size
-        if size > LARGEST:
-            raise InputError(
-                f"it has {size / 1e6:.0f} MB, above the limit of {LARGEST / 1e6:.0f} MB",
-                where=str(path),
-                remedy="Save it smaller",
-            )
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", Images.DecompressionBombWarning)  # our own limit is below
-            image = Images.open(path, formats=(kind,))
-    except (UnidentifiedImageError, Images.DecompressionBombError, OSError, ValueError, SyntaxError) as error:
-        raise InputError(f"it cannot be read as {kind}", where=str(path)) from error
-    with image:
-        kind = "progressive JPEG" if kind == "JPEG" and image.info.get("progressive") else kind
-        if image.width * image.height > MOST_PIXELS[kind]:
-            raise InputError(
-                f"it has {image.width} x {image.height} pixels, too many", where=str(path), remedy="Save it smaller"
-            )
-        yield image

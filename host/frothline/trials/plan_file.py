@@ -255,6 +255,8 @@ TARGET_KINDS = {
     "flow": "air_flow",
     "pressure": "pressure",
     "strength": "strength",
+    "length": "length",
+    "bubble_growth": "bubble_growth",
 }  # kinds of entries
 
 

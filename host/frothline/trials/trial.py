@@ -14,6 +14,7 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
+from frothline.bubble_size.foam_photos import FoamPhotos
 from frothline.errors import FrothlineError, InputError
 from frothline.estimate import Estimate
 from frothline.foam.prior import FoamPrior
@@ -96,6 +97,9 @@ class Trial:
     strength_7: Estimate | None = None
     strength_28: Estimate | None = None
     pours: tuple[str, ...] = ()  # names of the pours with this trial's foam
+    bubble_diameter: Estimate | None = None
+    bubble_growth: Estimate | None = None
+    bubbles: FoamPhotos | None = None  # of the photos with a printed target
 
     def figure(self, name: str) -> Estimate | None:
         """A figure by its name; KeyError where there is none of that name."""
@@ -125,6 +129,7 @@ class Trial:
             "start_up": None if self.start_up is None else self.start_up.as_dict(),
             "cups": [one.as_dict() for one in self.cups],
             "pours": list(self.pours),
+            "bubbles": None if self.bubbles is None else self.bubbles.as_dict(),
         }
         for one in FIGURES:
             estimate = self.figure(one.name)
@@ -209,7 +214,7 @@ def load_trial(entry: Entry, calibration: Any = AUTO, spool: Any = None, measure
         line_pressure=measured.line_pressure,
         air_rate=measured.air_rate,
         standard_flow=measured.standard_flow,
-        **figures,
+        **figures,  # type: ignore[arg-type]
         why=why,
         words=tuple(dict.fromkeys(words)),
         problems=tuple(problems),

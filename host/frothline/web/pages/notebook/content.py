@@ -32,7 +32,7 @@ class NotebookContent:
         wished = wish.get(view.CHOSEN, ())
         words, kind = view.one(wish.get(all_recordings.WORDS, ())), view.one(wish.get(all_recordings.KIND, ()))
         response = view.one(wish.get(learnt.RESPONSE, ()))
-        response = response if response in learnt.RESPONSES else learnt.RESPONSES[0]
+        response = response if response in learnt.responses(seen) else learnt.RESPONSES[0]
         effects = learnt.ask_helped(shelf, seen, response)
         plan = learnt.ask_next(shelf, seen)
         soaps = agents_view.ask_agents(shelf, seen, response)

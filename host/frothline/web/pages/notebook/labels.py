@@ -132,6 +132,14 @@ def photo(name: str) -> str:
     return f"photo {name}"
 
 
+def outlines(name: str) -> str:
+    return f"outlines of the bubbles in photo {name}"
+
+
+def bubble_diameter(value: str) -> str:
+    return f"Bubble diameter {value}"
+
+
 def photos_of(photos: str, title: str) -> str:
     return f"{photos} of {title}"
 

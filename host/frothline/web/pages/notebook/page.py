@@ -15,6 +15,7 @@ from frothline.bench.sample_correction import KINDS as CORRECTED
 from frothline.errors import FrothlineError, InputError
 from frothline.quantities import with_units
 from frothline.trials import photos
+from frothline.trials.bubbles import bubbles_of_photo
 from frothline.trials.plan_edit import in_reader_units
 from frothline.units import SYSTEMS
 from frothline.web import components
@@ -95,6 +96,11 @@ def _photo(feed: Feed, recording: str, name: str, size: str) -> bytes:
         if str(trial.path) == recording:
             for path in trial.photos:
                 if trial.photo_name(path) == name:
+                    if size == "outlines":
+                        bubbles = bubbles_of_photo(trial, path)
+                        if bubbles is None:
+                            break
+                        return bubbles.outlines
                     found = photos.inside(trial.path.parent, name)  # checked again: it may be a link now
                     return photos.copy(found, photos.LARGE if size == "large" else photos.THUMBNAIL).jpeg
     raise InputError(labels.PHOTO_UNKNOWN, where=name, remedy=components.RELOAD)

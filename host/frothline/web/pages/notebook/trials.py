@@ -10,18 +10,22 @@ from collections.abc import Iterable, Sequence
 from urllib.parse import quote
 
 from frothline.bench.library import OWN, SEASON, FolderView, Library
+from frothline.bubble_size.photo_bubbles import PhotoBubbles
 from frothline.estimate import Estimate
 from frothline.formatting import (
     DASH,
     RATIO,
     Shown,
+    interval_text,
     local_day,
     show_difference,
     show_estimate_in,
     unit_of,
+    value_text,
 )
 from frothline.generator.entry_words import entry_words, spoken
 from frothline.label_case import Name
+from frothline.trials.bubbles import bubbles_of_photo
 from frothline.trials.common_depth import comparable
 from frothline.trials.compare import Comparison, compare
 from frothline.trials.figures import FIGURES, TrialFigure, shown_figures
@@ -159,7 +163,7 @@ def side_by_side(seen: FolderView, wished: Sequence[str], system: str, noted: st
         return [
             node("p", labels.SELECT_SECOND),
             *_values(picked, system),
-            *_told(picked, _note_form(picked, noted) if seen.place == OWN else None),
+            *_told(picked, system, _note_form(picked, noted) if seen.place == OWN else None),
         ]
     return [
         *(_figure_changes(one, system) for one in found),
@@ -171,7 +175,7 @@ def side_by_side(seen: FolderView, wished: Sequence[str], system: str, noted: st
             *_drawings(found),
             id="values-of-trials",
         ),
-        *_told(picked, _note_form(picked, noted) if seen.place == OWN else None),
+        *_told(picked, system, _note_form(picked, noted) if seen.place == OWN else None),
     ]
 
 
@@ -256,10 +260,10 @@ def compared_state(seen: FolderView, wished: Sequence[str]) -> str:
     return " → ".join(trial.title for trial in picked) if len(picked) > 1 else ""
 
 
-def _told(picked: Sequence[Trial], note_form: Node | None) -> Iterable[Node | None]:
+def _told(picked: Sequence[Trial], system: str, note_form: Node | None) -> Iterable[Node | None]:
     """Photos and notes of the trials, and the form of a new note; a problem is never in a part that can be closed."""
     for trial in picked:
-        yield _photos(trial)
+        yield _photos(trial, system)
         for problem in dict.fromkeys(trial.problems):
             yield node("p", node("b", f"{trial.title}: "), problem, class_="wrong")
     said = [
@@ -283,7 +287,7 @@ def _told(picked: Sequence[Trial], note_form: Node | None) -> Iterable[Node | No
         )
 
 
-def _photos(trial: Trial) -> Node | None:
+def _photos(trial: Trial, system: str) -> Node | None:
     """Small copies of photos that link to larger ones; a text for a photo that was removed since."""
     if not trial.photos:
         return None
@@ -295,8 +299,24 @@ def _photos(trial: Trial) -> Node | None:
         words = node("figcaption", name, node("span", labels.PHOTO_GONE, class_="gone"))
         link = node("a", picture, href=f"{address}&size=large", target="_blank")
         shown.append(node("figure", link, words))
-    title = node("h3", labels.photos_of(count_of(len(shown), "photo"), trial.title))
+        bubbles = bubbles_of_photo(trial, photo)
+        if bubbles is not None:
+            shown.append(_outlines(bubbles, f"{address}&size=outlines", system))
+    title = node("h3", labels.photos_of(count_of(len(trial.photos), "photo"), trial.title))
     return node("div", title, node("div", *shown, class_="row-of-photos"), class_="photos")
+
+
+def _outlines(bubbles: PhotoBubbles, address: str, system: str) -> Node:
+    """The window of the target with the outlines of its bubbles, their diameter, and what may be wrong."""
+    unit = unit_of("length", system)
+    picture = node("img", src=address, alt=labels.outlines(bubbles.path.name), loading="lazy", data_gone=True)
+    words = [
+        node("b", labels.bubble_diameter(value_text(bubbles.diameter, unit))),
+        node("span", f" {interval_text(bubbles.diameter, unit)}"),
+        node("span", labels.PHOTO_GONE, class_="gone"),
+        *(node("span", said, class_="small") for said in bubbles.warnings),
+    ]
+    return node("figure", node("a", picture, href=address, target="_blank"), node("figcaption", *words))
 
 
 def _note_form(picked: Sequence[Trial], noted: str) -> Node:

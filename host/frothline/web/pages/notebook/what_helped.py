@@ -18,7 +18,7 @@ from frothline.generator.entry_words import entry_words, spoken
 from frothline.report.svg_chart import intervals
 from frothline.rounding import counted
 from frothline.sentence_units import in_units
-from frothline.trials.figures import BY_NAME
+from frothline.trials.figures import BY_NAME, PHOTO
 from frothline.trials.next_trial import NextTrial, next_of
 from frothline.trials.which_helped import EffectsOfChanges, which_helped
 from frothline.units import SYSTEMS
@@ -30,6 +30,13 @@ if TYPE_CHECKING:
 
 RESPONSE = "response"
 RESPONSES = ("density", "drainage", "output")
+FEWEST = 3  # trials with a further figure before its effects are offered
+
+
+def responses(seen: FolderView) -> tuple[str, ...]:
+    """The figures whose effects are offered: those of photos where enough trials have them."""
+    known = (name for name in PHOTO if sum(one.figure(name) is not None for one in seen.trials) >= FEWEST)
+    return (*RESPONSES, *known)
 
 
 # --- what helped ------------------------------------------------------------------------------------------------------
@@ -47,7 +54,7 @@ def helped(seen: FolderView, answer: BackgroundAnswer, response: str, system: st
         return []
     choice = [
         button(BY_NAME[name].label, "", also=f"{RESPONSE}:{name}", aria_pressed=str(name == response).lower())
-        for name in RESPONSES
+        for name in responses(seen)
     ]
     top = [
         node("div", *choice, class_="choice", role="group", aria_label=labels.WHICH_FIGURE),

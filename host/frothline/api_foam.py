@@ -1,0 +1,43 @@
+"""The functions behind ``import frothline as fl`` for foam itself: bubbles in photos.
+
+As in ``api``: each calls the function used by the pages and the command line. Text is read as on the command line,
+numbers are SI.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from frothline.bubble_size.foam_photos import FoamPhotos, measure_photos
+from frothline.errors import InputError
+from frothline.quantities import read_quantity
+from frothline.readings.applied_calibration import paths_of
+
+
+def bubbles(
+    photo: str | Path | Sequence[str | Path],
+    *,
+    ruler: str | float | None = None,
+    times: Sequence[float] | None = None,
+) -> FoamPhotos:
+    """Bubble diameter and spread from a photo of foam behind the printed target, and growth from several photos.
+
+    photo : JPEG, PNG or WebP, or a sequence of photos of the same foam
+    ruler : length of the printed ruler as measured, like "95 mm"; corrects a printer that does not print at 100 %
+    times : s, one a photo; the camera's own times if not given
+
+    ``.diameter`` is the Sauter mean of the first photo, ``.growth`` its change over time, ``.photos`` has the details.
+    Raises InputError where a photo cannot be read or has no bubbles, NoTarget without target, MissingPackage without
+    the extra ``photo``.
+    """
+    return measure_photos(paths_of(photo), ruler=_quantity(ruler, "length", "bubbles: ruler"), times=times)
+
+
+def _quantity(value: str | float | None, kind: str, where: str) -> float | None:
+    if not isinstance(value, str):
+        return None if value is None else float(value)
+    try:
+        return read_quantity(value, kind)
+    except ValueError as error:
+        raise InputError(str(error), where=where, remedy="Write it with its unit") from error
