@@ -105,7 +105,7 @@ NARROWER = {
         "pours",
     },
     # a report never needs a live session
-    "report": set(FLOORS) - {"rig", "simulation", "bench", "web", "cli", "api", "api_concrete", "api_page"},
+    "report": set(FLOORS) - {"rig", "simulation", "bench", "web", "cli", "api", "api_concrete", "api_foam", "api_page"},
     # charts are pure pieces of a page
     "web/charts": {"errors", "units", "estimate", "label_case", "formatting", "numerics", "curve", "web/charts"},
 }

@@ -19,7 +19,7 @@ from frothline.numerics.arrays import Floats
 
 TILES = 7  # a side, for the bootstrap
 DRAWS = 1000
-FEW_WIDER = 6.0  # a bootstrap is too narrow by about this over the effective number of bubbles, in simulated foam
+FEW_WIDER = 20.0  # a bootstrap is too narrow by about this over the effective number of bubbles, in simulated foam
 EMPTY_SHARE, EMPTY_TIMES = 0.05, 8.0  # of the window, and of the mean cell: a larger cell at the edge has no foam
 COARSE = 120  # squares a side by which the fit of a box beside spoilt parts is counted
 
