@@ -328,6 +328,7 @@ def _row(
     return Row(number, values, frozenset(lengths)), problems
 
 
+_QUANTITIES = {"m": "length", "Pa": "pressure", "m³/s": "flow", "K": "temperature"}
 REQUIRED = {"hole", "pressure", "u_tube", "suction", "flow"}
 
 
@@ -338,6 +339,6 @@ def _figure(text: str, column: Column, unit: NamedUnit | None) -> tuple[float, s
     if own is not None and named is not None and own.si in column.si and is_number(named["number"]):
         text, unit = named["number"], own
     bare = unit or NamedUnit(Unit(column.si[0], 1.0), column.si[0])
-    name = TITLES[column.key]
-    value = read_in(text, bare.unit, name, column.example.partition("(")[2].strip(")"), signed=column.signed)
+    example = f"12 {column.example.partition('(')[2].strip(')')}"
+    value = read_in(text, bare.unit, _QUANTITIES[bare.si], example, signed=column.signed)
     return value, bare.si

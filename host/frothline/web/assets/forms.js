@@ -84,7 +84,15 @@
   document.addEventListener("input", (event) => {
     if (event.target.dataset && event.target.dataset.wish && event.target.type !== "checkbox") { chosen(event.target); }
   });
+  const LARGEST = 200000; // bytes of a table of points
+  // A chosen file goes into the text field that its input names; the text is sent with the form, like a typed one.
+  function readInto(field) {
+    const [file] = field.files, place = document.getElementById(field.dataset.into);
+    if (file && place && file.size <= LARGEST) { file.text().then((text) => { place.value = text; }); }
+  }
+
   document.addEventListener("change", (event) => {
+    if (event.target.files && event.target.dataset.into) { readInto(event.target); }
     if (withUnit(event.target) && event.target.dataset.wish) { chosen(event.target); }
     const form = event.target.closest && event.target.closest("[data-change]");
     if (form) { ask(event.target, `${form.dataset.change}:${event.target.name}`); }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from frothline.bench.library import OWN
 from frothline.bench.playback_control import RECORDING, replayed, why_not_offered
 from frothline.bench.snapshot import LIVE, Snapshot
 from frothline.bench.sweep_control import SimulatedThrottle
@@ -18,7 +19,7 @@ from frothline.web.charts.pressure_flow import SourceDrawing
 from frothline.web.elements import Node, block, button, in_reader_units, node
 from frothline.web.form_fields import entry
 from frothline.web.memo import Memo
-from frothline.web.pages.source import labels, other_sweeps
+from frothline.web.pages.source import labels, other_sweeps, source_forms
 from frothline.web.pages.source.other_sweeps import Overlay
 from frothline.web.services import Services
 from frothline.web.texts import counted, put_figure, sentence
@@ -102,6 +103,14 @@ class SourceContent:
         offered = self._services.library.sweeps(simulated=now.simulated)
         body = other_sweeps.pieces(offered, beside, verdict, name, viewer.system)
         message["blocks"]["overlay"] = block(body, viewer.have.get("overlay"))
+        newest = (beside.key, now.points[-1:], viewer.system)
+        loaded = self._kept.once(
+            ("filter", *newest), lambda: source_forms.filter_pieces(now.points, beside, viewer.system)
+        )
+        message["blocks"]["loaded-filter"] = block(loaded, viewer.have.get("loaded-filter"))
+        groups = self._services.library.places[OWN].look().groups
+        forms = source_forms.form_pieces(groups, has_curve=now.fit is not None)
+        message["blocks"]["source-files"] = block(forms, viewer.have.get("source-files"))
         return beside
 
     def _plane(self, now: Snapshot, viewer: Viewer, beside: Overlay, key: str, into: dict[str, Any]) -> None:

@@ -89,3 +89,47 @@ def which_drive(generator: str) -> str:
 
 def at(pressure_and_flow: list[str]) -> str:
     return " at ".join(pressure_and_flow)
+
+
+# --- sources as files
+FILES = "Sources without the rig, and files to pass on"
+BY_HAND = "Enter points by hand"
+BY_HAND_ABOUT = (
+    "Drilled plates with a U-tube, or a maker's table of orifice, suction and flow. The source can then be chosen "
+    "wherever a recorded sweep can."
+)
+SOURCE_NAME, SOURCE_EXAMPLE = "name of the source", "leaf blower"
+TABLE = "table of points"
+TABLE_EXAMPLE = "hole (mm); U-tube (mm)\n16; 480\n24; 430\n32; 350\n40; 250\n50; 120"
+TABLE_HINT = (
+    "First line: columns with units. Known: hole, pressure, U-tube, suction, flow, thickness, room temperature, room "
+    "pressure. Five points or more."
+)
+TABLE_FILE = "or from a file (CSV)"
+SAVE_POINTS = "Save points"
+KEEP, SAVE_CURVE = "Pass the measured curve on", "Save curve as a file"
+KEEP_ABOUT = "One file with the points, their errors and the figures. Others can use it in place of a recording."
+GROUP, GROUP_EXAMPLE = "kind", "workshop vacuum"
+UNMEASURED, SAVE_UNMEASURED = "A source of this kind, unmeasured", "Use an unmeasured one"
+UNMEASURED_ABOUT = (
+    "From the measured sources in the folder “sources”: their mean curve, with the spread between units as its "
+    "interval."
+)
+NO_KIND, CHOOSE_KIND = "no kind is chosen", "Choose a kind"
+FILTER = "Loaded filter"
+
+
+def of_kind(name: str, number: int) -> str:
+    return f"{name} ({number} measured)"
+
+
+def saved(path: object) -> str:
+    return f"Saved in {path}."
+
+
+def points_saved(path: object, shut_off: str, free_delivery: str) -> str:
+    return f"Saved in {path}: shut-off {shut_off}, free delivery {free_delivery}"
+
+
+def loaded(name: str, words: str, shut_off: str, free_delivery: str) -> str:
+    return f"{name}: {words}. With it: shut-off {shut_off}, free delivery {free_delivery}"

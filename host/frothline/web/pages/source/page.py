@@ -7,12 +7,13 @@ import asyncio
 from dash import Dash, html
 from dash.development.base_component import Component
 
+from frothline.bench.library import OWN
 from frothline.bench.playback_control import RECORDING, require_rig
 from frothline.bench.sweep_control import SOURCE
 from frothline.web import components
 from frothline.web.feed import Feed
 from frothline.web.pages.source import content as source_content
-from frothline.web.pages.source import labels
+from frothline.web.pages.source import labels, source_forms
 from frothline.web.pages.source.link import LINK
 from frothline.web.viewer import WINDOWS
 
@@ -49,7 +50,13 @@ def layout() -> Component:
             className="plane-and-results",
         ),
         components.block("findings", className="findings", role="status"),
-        components.drawer(labels.COMPARE, components.block("overlay", className="overlay"), open_wide=True),
+        components.drawer(
+            labels.COMPARE,
+            components.block("overlay", className="overlay"),
+            components.block("loaded-filter", role="status"),
+            open_wide=True,
+        ),
+        components.drawer(labels.FILES, components.block("source-files", className="source-files")),
         components.drawer(
             labels.TREND,
             _choice(),
@@ -86,6 +93,9 @@ def register(app: Dash, feed: Feed) -> None:
             return await asyncio.to_thread(feed.sweeps.turn, asked.values.get("opening", ""))
         if asked.verb == "hand":
             return await asyncio.to_thread(feed.sweeps.follow)
+        if asked.verb in (source_forms.POINTS, source_forms.KEEP, source_forms.UNMEASURED):
+            own = feed.library.places[OWN]
+            return await asyncio.to_thread(source_forms.answer, asked, feed.session.snapshot(), own)
         return await {"mark": mark, "sweep": start}.get(asked.verb, record)(asked)
 
     components.on_asked(app, "source", answer)
