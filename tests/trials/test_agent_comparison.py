@@ -62,8 +62,10 @@ def test_trials_without_the_figure_are_counted_out():
 def test_too_few_and_wrong_questions_are_asked_back():
     with pytest.raises(TooFewPoints, match="no trial has an agent"):
         compare_agents([])
-    with pytest.raises(TooFewPoints, match="minimum is two"):
+    with pytest.raises(TooFewPoints, match="all 5 trials have one agent, “soap 1”"):
         compare_agents(TRIALS[:5])
+    with pytest.raises(TooFewPoints, match="minimum is two"):
+        compare_agents(TRIALS[::5])
     with pytest.raises(InputError, match="figure of a trial"):
         compare_agents(TRIALS, "colour")
     with pytest.raises(InputError, match="is not a block"):

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from collections.abc import Sequence
 from typing import Any
 
+from frothline.bench.pour_planning import plan_pour
+from frothline.bench.pour_record import entries_of_plan, record_pour
 from frothline.cli.notebook import notebook_of
 from frothline.cli.output import Say, fitted_columns
+from frothline.errors import InputError
 from frothline.formatting import full_text, value_text
 from frothline.label_case import label_case
-from frothline.pours.new_pour import new_pour
 from frothline.report.pours import pour_data, pour_facts, pour_rows, pours_report
 from frothline.rounding import counted
 from frothline.trials.figures import BY_NAME, CONCRETE, unit_of
@@ -23,7 +26,9 @@ def run(options: Namespace, say: Say) -> int:
     notebook = notebook_of(options, say)
     if options.new is not None:
         trial = notebook.trial(options.trial).name if options.trial else ""
-        path = new_pour(notebook.folder, options.new, trial=trial)
+        plan = None if options.plan is None else plan_pour(options.plan)
+        texts = {**entries_of_plan(plan), **_entries(options.entry or ()), "name": options.new, "trial": trial}
+        path = record_pour(notebook.folder, texts, options.units)
         say.result({"file": path}, f"{path} written; fill it in, then run `frothline pours` again")
         return DONE
     system = SYSTEMS[options.units]
@@ -52,6 +57,17 @@ def run(options: Namespace, say: Say) -> int:
         lines.append(f"report written to {options.report}")
     say.result(data, "\n".join(lines))
     return PROBLEMS if problems else DONE
+
+
+def _entries(given: Sequence[str]) -> dict[str, str]:
+    """Texts by name from "cup=640 kg/m3"."""
+    found = {}
+    for one in given:
+        name, sign, text = one.partition("=")
+        if not sign:
+            raise InputError(f"“{one[:40]}” is not an entry", where="--entry", remedy="Write it like cup=640 kg/m3")
+        found[name.strip()] = text
+    return found
 
 
 def _simulated(pour: Pour) -> str:

@@ -15,8 +15,7 @@ CAUTIONS = (
         "licensed practice come before anything written here."
     ),
     (
-        "Wet cement has a pH of 12 to 13 and burns skin and eyes, often without pain at first; a deep burn "
-        "after 2 h of "
+        "Wet cement burns skin and eyes with a pH of 12 to 13, often without pain at first; a deep burn after 2 h of "
         "contact is reported. Alkali-proof gloves, boots and closed goggles; wash at once, change wet clothes."
     ),
     (

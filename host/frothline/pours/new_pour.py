@@ -8,7 +8,7 @@ from pathlib import Path
 
 from frothline.atomic_file import write_atomically
 from frothline.errors import InputError
-from frothline.pours.record import FOLDER
+from frothline.pours.record import FOLDER, parse_pour
 
 _REST = """
 [masses]                        # really put into the mixer
@@ -57,12 +57,16 @@ def new_pour(
     title: str = "",
     poured: datetime | None = None,
     amounts: Mapping[str, float] | None = None,
+    entries: Mapping[str, str] | None = None,
 ) -> Path:
     """Write a file for a pour into the folder ``pours`` of a folder of recordings; returns its path.
 
     ``amounts`` : what a batch sheet wants: ``density`` kg/m³, ``volume`` m³, ``cement``, ``sand``, ``water`` kg
 
-    Raises InputError if the name cannot be a file's, or if there is such a file; RecordingUnwritable.
+    ``entries`` : texts by path, like ``{"masses.cement": "21.2 kg", "cup.density": "640 kg/m3"}``
+
+    Raises InputError if the name cannot be a file's, if there is such a file, and with every entry that cannot be read;
+    RecordingUnwritable.
     """
     if not name or Path(name).name != name or name.startswith(".") or len(name) > 100:
         raise InputError(f"“{name[:40]}” cannot be the name of a file", where="pour", remedy="Write it like 04-12-kerb")
@@ -77,10 +81,29 @@ def new_pour(
     if "volume" in given:
         lines.append(f'wanted_volume = "{given["volume"] * 1e3:.4g} L"')
     masses = {key: _mass(key, given.get(key)) for key in ("cement", "sand", "water")}
-    text = "\n".join(lines) + "\n" + _REST.format(**masses)
+    text = _with_entries("\n".join(lines) + "\n" + _REST.format(**masses), entries or {})
+    problems = parse_pour(text, name).problems
+    if problems:
+        raise InputError("; ".join(problems), where="pour", remedy="Nothing is written yet: fix these entries")
     path.parent.mkdir(parents=True, exist_ok=True)
     write_atomically(path, lambda file: file.write(text.encode("utf-8")))
     return path
+
+
+def _with_entries(text: str, entries: Mapping[str, str]) -> str:
+    """The file with these entries below the head of their table, in place of lines for the same key."""
+    lines = text.split("\n")
+    for path, value in entries.items():
+        table, _, key = path.rpartition(".")
+        begin = next((k for k, line in enumerate(lines) if line.startswith(f"[{table}]")), 0) if table else 0
+        end = next((k for k in range(begin + 1, len(lines)) if lines[k].startswith(("[", "# [["))), len(lines))
+        own = [k for k in range(begin, end) if lines[k].removeprefix("# ").startswith(f"{key} =")]
+        line = f"{key} = {_text(value)}"
+        if own:
+            lines[own[0]] = line
+        else:
+            lines.insert(begin + bool(table), line)
+    return "\n".join(lines)
 
 
 def _mass(key: str, value: float | None) -> str:

@@ -151,6 +151,12 @@ def compare_agents(trials: Sequence[Trial], response: str = "density", block: st
             remedy="Name the agent in the build sheet, and weigh a sample",
         )
     agents = [one.build.solution.agent.strip() for one in usable if one.build is not None]
+    if len(set(agents)) == 1:
+        raise TooFewPoints(
+            f"all {len(agents)} trials have one agent, “{shorten(agents[0])}”",
+            where="agents",
+            remedy="Make runs with another agent on the same days",
+        )
     values = [known.value for one in usable if (known := one.figure(response)) is not None]
     blocks = [_block_of(one, block) for one in usable]
     found = compare_in_blocks(values, agents, blocks)

@@ -18,6 +18,12 @@ def add_options(sub: ArgumentParser) -> None:
     sub.add_argument("--pour", metavar="NAME", help="all figures of a pour")
     sub.add_argument("--new", metavar="NAME", help="write a file for a new pour")
     sub.add_argument("--trial", metavar="NAME", help="with --new: the trial that made the foam")
+    sub.add_argument(
+        "--plan", type=Path, metavar="FILE", help="with --new: take the masses of a single mix from a pour plan"
+    )
+    sub.add_argument(
+        "--entry", action="append", metavar="NAME=TEXT", help="with --new: an entry, like --entry cup='640 kg/m3'"
+    )
     sub.add_argument("--report", type=Path, metavar="FILE", help="write the report (HTML)")
     add_sensors(sub)
     add_units(sub)

@@ -14,10 +14,11 @@ from frothline.pours.prices import FILE, Prices, read_prices
 from frothline.run.state import no_foam_reason
 from frothline.web.elements import Node, block, in_reader_units
 from frothline.web.memo import Memo
-from frothline.web.pages.batch import blocks, plan, pours
+from frothline.web.pages.batch import blocks, plan, pours, record
 from frothline.web.services import Services
 from frothline.web.viewer import Viewer
 
+_Planned = tuple[Sequence[Node | None], WorkedPlan | None]
 PRICES_AGE = 5.0  # s between two looks at the price file
 MOST_PAGES = 50  # open pages whose last plan is shown while the next one is calculated
 
@@ -32,15 +33,18 @@ class BatchContent:
         self._kept = Memo()
         self._kept_pours = Memo()
         self._kept_plan = Memo()
+        self._kept_record = Memo()
         self._answers = BackgroundAnswers()
         self._last: dict[str, WorkedPlan] = {}
         self._prices: Background[Prices | None] = Background(self._read_prices, None, PRICES_AGE, clock=services.clock)
 
     def say(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> None:
         """Fill in the content for this viewer."""
+        plan_block, found = self._plan(now, viewer, message)
         pieces = {
             "batch": (made := self._batch(now, viewer))[0],
-            "batch-plan": self._plan(now, viewer, message),
+            "batch-plan": plan_block,
+            "batch-record": self._record(found, viewer),
             "batch-pours": self._pours(now, viewer),
             "batch-cautions": made[1],
         }
@@ -65,7 +69,8 @@ class BatchContent:
         except FrothlineError as error:
             return Prices(problems=(str(error),))
 
-    def _plan(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> Sequence[Node | None]:
+    def _plan(self, now: Snapshot, viewer: Viewer, message: dict[str, Any]) -> _Planned:
+        """The block of the pour plan, and the plan."""
         typed = pour_plan_form.typed_plan(viewer.wish)
         dilution, run, prices = self._desk.built.solution.dilution, now.run, self._prices.look()
         foam = () if run is None else (run.output.density, run.output.foam_rate, len(run.samples), no_foam_reason(run))
@@ -84,7 +89,13 @@ class BatchContent:
                 self._last.pop(next(iter(self._last)))
         found = self._last.get(viewer.name) if answer.working else answer.value
         message["texts"]["part-pour-plan"] = plan.state(found)
-        return self._kept_plan.once(("plan", key, id(found)), lambda: plan.block(typed, found, viewer.system))
+        shown = self._kept_plan.once(("plan", key, id(found)), lambda: plan.block(typed, found, viewer.system))
+        return shown, found
+
+    def _record(self, found: WorkedPlan | None, viewer: Viewer) -> Sequence[Node | None]:
+        of_plan = None if found is None else found.plan
+        key = (id(of_plan), record.typed(viewer.wish), viewer.system)
+        return self._kept_record.once(key, lambda: record.block(viewer.wish, of_plan, viewer.system))
 
     def _batch(self, now: Snapshot, viewer: Viewer) -> tuple[Sequence[Node | None], Sequence[Node | None]]:
         """The block of the batch, and its cautions."""

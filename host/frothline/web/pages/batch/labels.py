@@ -33,6 +33,11 @@ SIMULATED_POURS = "Simulated: nobody poured this. Your own pours appear here onc
 MORE_POURS = "`frothline pours --report FILE` writes the report of all pours."
 PLAN, TIMETABLE, CARD = "Pour plan", "Timetable of a lift, from its first water", "Card for the wall, to print"
 CALCULATING = "Calculating"
+RECORD_POUR, RECORD = "Record a pour", "Save this pour"
+RECORD_ABOUT = (
+    "The masses are those of a single mix of the plan: change them to what was really put in. Cubes and settlement are "
+    "added to the file later."
+)
 NO_CARD = "No card"
 GROUPS = {
     "form": "Form",
@@ -42,6 +47,10 @@ GROUPS = {
     "times": "Times of the work",
 }
 CHOICES = {"cast": "wet (as cast)", "dry": "oven-dry", "auto": "time, or bucket for short runs"}
+
+
+def recorded(file: str) -> str:
+    return f"Pour saved in pours/{file}"
 
 
 def plan_lacks(entries: str) -> str:

@@ -10,8 +10,10 @@ from dash.development.base_component import Component
 from fastapi import Request
 from fastapi.responses import HTMLResponse
 
+from frothline.bench.library import OWN
 from frothline.bench.pour_plan_form import FORM, typed_plan, worked_plan
 from frothline.bench.pour_planning import all_problems
+from frothline.bench.pour_record import record_pour
 from frothline.errors import FrothlineError
 from frothline.pours.prices import FILE, read_prices
 from frothline.units import SYSTEMS
@@ -29,6 +31,7 @@ def layout() -> Component:
         labels.QUESTION,
         components.block("batch", className="batch"),
         components.part("pour-plan", labels.PLAN, components.block("batch-plan", className="batch pour-plan")),
+        components.part("record-pour", labels.RECORD_POUR, components.block("batch-record", className="batch")),
         components.block("batch-pours", className="batch-pours"),
         components.drawer(labels.CAUTIONS, components.block("batch-cautions")),
         components.asks("batch"),
@@ -39,6 +42,8 @@ def register(app: Dash, feed: Feed) -> None:
     """Register the action of the button."""
 
     async def answer(asked: components.Asked) -> str:
+        if asked.verb == "record-pour":
+            return await asyncio.to_thread(_record, feed, asked)
         if asked.verb != "keep-cup":
             raise components.unknown(asked.verb)
         return await asyncio.to_thread(feed.runs.keep_cup, asked.argument)
@@ -51,6 +56,14 @@ def register(app: Dash, feed: Feed) -> None:
             return HTMLResponse(await asyncio.to_thread(_card, feed, dict(request.query_params)))
         except FrothlineError as error:
             return HTMLResponse(components.sorry(labels.NO_CARD, str(error)), status_code=404)
+
+
+def _record(feed: Feed, asked: components.Asked) -> str:
+    """Write the pour of the form into the own folder."""
+    place = feed.library.places[OWN]
+    path = record_pour(place.folder, asked.values, asked.system)
+    place.expire()
+    return labels.recorded(path.name)
 
 
 def _card(feed: Feed, asked: Mapping[str, str]) -> str:
