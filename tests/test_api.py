@@ -64,6 +64,7 @@ NAMES = [
     "pour_plan",
     "predict",
     "read",
+    "save_generator",
     "save_source",
     "tables",
     "units",

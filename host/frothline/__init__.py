@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from frothline.api_foam import bubbles
     from frothline.estimate import Estimate
     from frothline.readings import tables
-    from frothline.source_library.functions import library, pool_sources, save_source
+    from frothline.source_library.functions import library, pool_sources, save_generator, save_source
 
 __version__ = "0.1.0"
 
@@ -36,7 +36,7 @@ _MODULES = {"errors": "frothline.errors", "tables": "frothline.readings.tables",
 _OF_LIBRARY = "frothline.source_library.functions"
 _NAMES = {
     "Estimate": "frothline.estimate",
-    **dict.fromkeys(("library", "pool_sources", "save_source"), _OF_LIBRARY),
+    **dict.fromkeys(("library", "pool_sources", "save_generator", "save_source"), _OF_LIBRARY),
     **dict.fromkeys(("agents", "batch", "pour_plan"), "frothline.api_concrete"),
     **dict.fromkeys(("bubbles",), "frothline.api_foam"),
 }
@@ -58,6 +58,7 @@ __all__ = [
     "pour_plan",
     "predict",
     "read",
+    "save_generator",
     "save_source",
     "tables",
     "units",

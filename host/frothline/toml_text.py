@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
 
+LIBRARY = "frothline library"  # entry "format" of a file that is passed on: a measured source or generator
 LARGEST = 200_000  # characters; ten times the notes and samples of a long day
 _MOST_PARTS = 32  # of a dotted key; a real one has three
 _MOST_DIGITS = 1000  # of a number; Python itself refuses to read more than 4300

@@ -4,16 +4,19 @@ import numpy as np
 import pandas as pd
 import pytest
 from prompt_json import result_of
+from scipy.optimize import brentq
 
 import frothline as fl
 from frothline import cli
 from frothline.bench.source_files import save_points, save_unmeasured, source_entries
 from frothline.curve.blower import BlowerCurve
+from frothline.curve.operating_point import operating_point
+from frothline.curve.resistance import ResistanceLine
 from frothline.curve.steady_points import CommonError, SteadyPoint
 from frothline.errors import InputError, TooFewPoints
 from frothline.generator.room_air import RoomAir
 from frothline.source_library.collection import read_library
-from frothline.source_library.prior import pool_group
+from frothline.source_library.prior import pool_figures, pool_group
 from frothline.source_library.saving import source_of_points
 from frothline.sweep.recorded_source import load_sweeps
 from frothline.sweep.source_file import SourceFigures, SourceFile, parse_source, read_source, source_text, write_source
@@ -76,7 +79,7 @@ GOOD = source_text(SourceFile("a", "b", sweep()[:3], RoomAir()))
     [
         (lambda text: text.replace("schema = 1", "schema = 2"), "later version"),
         (lambda text: text.replace("frothline library", "something"), "not the file of a measured source"),
-        (lambda text: text.replace('kind = "source"', 'kind = "agent"'), "file of a agent"),
+        (lambda text: text.replace('kind = "source"', 'kind = "agent"'), "this file is for “agent”"),
         (lambda text: text.replace("flow = 0.002", 'flow = "much"', 1), "“flow” is not a number"),
         (lambda text: text.replace("flow = 0.002", "flow = nan", 1), "not a finite number"),
         (lambda text: text.replace("flow = 0.002", "flow = 1e9", 1), "beyond"),
@@ -218,3 +221,22 @@ def test_a_file_is_made_from_a_table_at_the_prompt(tmp_path, capsys):
     assert read_source(file).calibrated == "entered by hand"
     assert cli.main(["library", str(tmp_path / "absent")]) == 2
     assert cli.main(["library", str(tmp_path), "--prior", str(file)]) == 2
+
+
+@pytest.mark.exhaustive
+@pytest.mark.parametrize("units", [4, 8])
+def test_an_unmeasured_source_has_the_new_unit_in_its_intervals(units):
+    load, rng, held = ResistanceLine(2e5, 6e6), np.random.default_rng(units), np.zeros(4)
+    for _ in range(150):
+        fit = BlowerCurve().fit(pool_figures([figures(rng, *unit(rng)) for _ in range(units)], "vacuum").source.points)
+        p0, q0 = unit(rng)
+        true = brentq(lambda q, p0, q0: p0 * (1 - (q / q0) ** 2) - 2e5 * q - 6e6 * q * q, 1e-6, q0, (p0, q0))
+        met = operating_point(fit, load)
+        pairs = (
+            (fit.shut_off, p0),
+            (fit.free_delivery, q0),
+            (met.flow, true),
+            (met.pressure, 2e5 * true + 6e6 * true**2),
+        )
+        held += [one.lower < value < one.upper for one, value in pairs]
+    assert np.all(held / 150 > 0.91)

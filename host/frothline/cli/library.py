@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from pathlib import Path
 from typing import Any
 
 from frothline.bench.folders import default_folder
@@ -11,10 +12,13 @@ from frothline.cli.output import Say, fitted_columns
 from frothline.cli.sensors import sensors_of
 from frothline.errors import InputError
 from frothline.formatting import full_text
+from frothline.readings.applied_calibration import AUTO
 from frothline.rounding import counted
 from frothline.source_library.collection import LibraryCollection, read_library
+from frothline.source_library.functions import save_generator
 from frothline.source_library.prior import PooledKind, pool_group
 from frothline.source_library.saving import source_of
+from frothline.sweep.generator_file import read_generator
 from frothline.sweep.source_curve import fit_source
 from frothline.sweep.source_file import write_source
 from frothline.units import SYSTEMS
@@ -26,9 +30,12 @@ MOST_SHOWN = 60  # sources in the list
 def run(options: Namespace, say: Say) -> int:
     if options.add:
         return _add(options, say)
-    for name in ("name", "to"):
+    if options.generator is not None:
+        return _add_generator(options, say)
+    for name in ("name", "to", "wet", "dry_sweep"):
         if getattr(options, name):
-            raise InputError(f"--{name} needs --add", where=f"--{name}", remedy="Give the recordings with --add")
+            option = f"--{name.replace('_', '-')}"
+            raise InputError(f"{option} needs --add or --generator", where=option, remedy="Give what the file is for")
     if options.prior is not None and not options.group:
         raise InputError("--prior needs --group", where="--prior", remedy="Give the kind of the sources")
     folder = options.folder or default_folder() / SOURCES
@@ -36,7 +43,9 @@ def run(options: Namespace, say: Say) -> int:
     library = read_library(folder)
     chosen = library.search(group=options.group, text=options.search)
     data: dict[str, Any] = {"folder": folder, "sources": chosen.rows(), "groups": library.groups}
+    data["generators"] = [{"name": held.name, "file": path.name} for path, held in chosen.generators]
     lines = [f"{counted(len(chosen.entries), 'source')} in {folder}", *_listed(chosen, options.units)]
+    lines += [f"generator: {held.name} ({path.name})" for path, held in chosen.generators]
     if options.group:
         pooled = pool_group(library, options.group)
         lines += _pooled(pooled, options.units)
@@ -56,17 +65,36 @@ def run(options: Namespace, say: Say) -> int:
 _POOLED = ("group", "units", "shut_off", "free_delivery", "mean_shut_off", "mean_free_delivery")
 
 
-def _add(options: Namespace, say: Say) -> int:
+def _target(options: Namespace) -> Path:
+    """The file to write; an existing one is refused."""
     if options.to is None:
-        raise InputError("--add needs --to", where="--add", remedy="Give the file to write, ending in .toml")
-    if options.to.exists():
-        raise InputError("a file with this name exists", where=str(options.to), remedy="Give another name")
+        raise InputError("--to is missing", where="--to", remedy="Give the file to write, ending in .toml")
+    target: Path = options.to
+    if target.exists():
+        raise InputError("a file with this name exists", where=str(target), remedy="Give another name")
+    return target
+
+
+def _add_generator(options: Namespace, say: Say) -> int:
+    target = _target(options)
+    sensors = sensors_of(options, *options.wet, *options.dry_sweep, say=say)
+    calibration = sensors.get("calibration", AUTO)
+    wet, dry = options.wet, options.dry_sweep
+    save_generator(options.generator, target, dry=dry, wet=wet, name=options.name, calibration=calibration)
+    held = read_generator(target)
+    data = {"file": target, "name": held.name, "dry": len(held.dry), "wet": len(held.wet), "factors": held.factors}
+    say.result(data, f"{target}: {held.name}, {len(held.dry)} dry and {len(held.wet)} wet points")
+    return DONE
+
+
+def _add(options: Namespace, say: Say) -> int:
+    target = _target(options)
     sensors = sensors_of(options, *options.add, say=say)
     curve = fit_source(options.add, holes=options.holes, **sensors)
     source = source_of(curve, options.name, options.group)
-    write_source(options.to, source)
-    data = {"file": options.to, "name": source.name, "group": source.group, "points": len(source.points)}
-    say.result(data, f"{options.to}: {source.name}, {counted(len(source.points), 'point')}")
+    write_source(target, source)
+    data = {"file": target, "name": source.name, "group": source.group, "points": len(source.points)}
+    say.result(data, f"{target}: {source.name}, {counted(len(source.points), 'point')}")
     return DONE
 
 

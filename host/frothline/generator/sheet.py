@@ -22,7 +22,7 @@ from frothline.generator.build import PARTS, Build, entries
 from frothline.generator.build_checks import BuildProblem, check_build
 from frothline.generator.stock_sizes import pipe_of_bore, read_bore
 from frothline.quantities import read_number, read_quantity, read_temperature, shorten
-from frothline.toml_text import TomlUnreadable, edit_toml, hide_texts, read_text, read_toml
+from frothline.toml_text import LIBRARY, TomlUnreadable, edit_toml, hide_texts, read_text, read_toml
 from frothline.units import ZERO_CELSIUS
 
 
@@ -132,15 +132,20 @@ def read_sheet(path: str | os.PathLike[str]) -> Build:
 
 
 def sheet_text(file: Path) -> str:
-    """The text of a sheet's file. Raises InputError if it cannot be read."""
+    """The text of a sheet's file, or of the sheet in the file of a measured generator.
+
+    Raises InputError if it cannot be read.
+    """
     try:
-        return read_text(file)
+        text = read_text(file)
+        held = read_toml(text).get("sheet") if LIBRARY in text[:400] else None
     except TomlUnreadable as error:
         raise InputError(error.what, where=str(file), remedy="A build sheet is TOML in UTF-8") from error
     except OSError as error:
         raise InputError(
             f"the build sheet cannot be read: {error.strerror or error}", where=str(file), remedy="Check its name"
         ) from error
+    return held if isinstance(held, str) else text
 
 
 class _Lines:

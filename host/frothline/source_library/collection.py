@@ -14,6 +14,7 @@ from typing import Any
 from frothline.errors import InputError, MissingPackage
 from frothline.presentable import Observations, Presentable, PresentedFigure
 from frothline.rounding import counted
+from frothline.sweep.generator_file import GeneratorFile, read_generator
 from frothline.sweep.source_file import FORMAT, SUFFIX, SourceFile, read_source
 
 MOST_FILES = 20_000
@@ -32,12 +33,14 @@ class LibraryEntry:
 class LibraryCollection(Presentable):
     """Sources of a folder, or a choice of them.
 
+    generators : files of measured generators
     problems : files that cannot be read, with the reason
     """
 
     folder: Path
     entries: tuple[LibraryEntry, ...]
     problems: tuple[str, ...] = ()
+    generators: tuple[tuple[Path, GeneratorFile], ...] = ()
 
     def search(self, *, group: str = "", text: str = "", measured: bool | None = None) -> LibraryCollection:
         """Sources of a group whose name, group or notes contain a text. Case is ignored."""
@@ -49,7 +52,8 @@ class LibraryCollection(Presentable):
             and (not part or part in _plain(" ".join((one.source.name, one.source.group, *one.source.notes))))
             and (measured is None or one.source.measured is measured)
         ]
-        return LibraryCollection(self.folder, tuple(kept), self.problems)
+        builds = [one for one in self.generators if not wanted and (not part or part in _plain(one[1].name))]
+        return LibraryCollection(self.folder, tuple(kept), self.problems, tuple(builds))
 
     @property
     def groups(self) -> dict[str, int]:
@@ -143,6 +147,7 @@ def read_library(folder: str | Path) -> LibraryCollection:
         raise InputError("there is no such folder", where=str(folder), remedy="Give the folder with the files")
     entries: list[LibraryEntry] = []
     problems: list[str] = []
+    generators: list[tuple[Path, GeneratorFile]] = []
     for path in _files(folder):
         if len(entries) >= MOST_FILES:
             problems.append(f"only the first {MOST_FILES} sources are read")
@@ -150,12 +155,15 @@ def read_library(folder: str | Path) -> LibraryCollection:
         try:
             if not _is_library(path):
                 continue
+            if _is_generator(path):
+                generators.append((path, read_generator(path)))
+                continue
             entries.append(LibraryEntry(path, read_source(path)))
         except InputError as error:
             problems.append(str(error))
         except OSError as error:
             problems.append(f"{path}: {error.strerror or error}")
-    return LibraryCollection(folder, tuple(entries), tuple(problems))
+    return LibraryCollection(folder, tuple(entries), tuple(problems), tuple(generators))
 
 
 def _files(folder: Path) -> Iterator[Path]:
@@ -170,6 +178,11 @@ def _files(folder: Path) -> Iterator[Path]:
 def _is_library(path: Path) -> bool:
     with path.open("rb") as file:
         return FORMAT.encode() in file.read(HEAD)
+
+
+def _is_generator(path: Path) -> bool:
+    with path.open("rb") as file:
+        return b'kind = "generator"' in file.read(HEAD)
 
 
 def _plain(text: str) -> str:

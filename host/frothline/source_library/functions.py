@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
+from frothline.generator.build import Build
+from frothline.generator.sheet import read_sheet
+from frothline.readings.applied_calibration import AUTO, paths_of
 from frothline.source_library.collection import LibraryCollection, read_library
 from frothline.source_library.prior import PooledKind, pool_group
 from frothline.source_library.saving import source_of
+from frothline.sweep.generator_file import generator_of, write_generator
+from frothline.sweep.recorded_generator import read_generator_sweep
 from frothline.sweep.source_curve import SourceCurve
 from frothline.sweep.source_file import write_source
+
+Paths = str | Path | Sequence[str | Path]
 
 
 def library(folder: str | Path) -> LibraryCollection:
@@ -37,3 +46,29 @@ def save_source(curve: SourceCurve, path: str | Path, *, name: str = "", group: 
     Raises InputError, RecordingUnwritable.
     """
     return write_source(path, source_of(curve, name, group))
+
+
+def save_generator(
+    build: Build | str | Path,
+    path: str | Path,
+    *,
+    dry: Paths = (),
+    wet: Paths = (),
+    name: str = "",
+    calibration: Any = AUTO,
+) -> Path:
+    """Write a measured generator as a file that can be passed on: its sheet, its points, its fitted factors.
+
+    build : a build or its sheet;  dry, wet : recorded sweeps through it, of which one is needed;  path : ends in .toml
+
+    The file is taken wherever a sheet is, and wherever a recorded sweep through a generator is. Raises RecordingError,
+    SensorError, InputError, RecordingUnwritable.
+    """
+    built = build if isinstance(build, Build) else read_sheet(build)
+    swept = {"dry": paths_of(dry), "wet": paths_of(wet)}
+    points = {
+        role: read_generator_sweep(paths, role, calibration=calibration) if paths else ()  # type: ignore[arg-type]
+        for role, paths in swept.items()
+    }
+    origin = [one.name for paths in swept.values() for one in paths]
+    return write_generator(path, generator_of(built, points["dry"], points["wet"], name=name, origin=origin))

@@ -10,7 +10,7 @@ Page, command line and Python all call ``check_role`` or ``read_generator_sweep`
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
@@ -26,7 +26,9 @@ from frothline.readings.applied_calibration import AUTO
 from frothline.recording.reader import segments_of
 from frothline.recording.sidecar import BEGINS
 from frothline.recording.summary import GENERATOR_SWEEP, metadata_path, read_metadata, summarise
+from frothline.sweep.generator_file import read_generator
 from frothline.sweep.generator_guide import STATES
+from frothline.sweep.point_table import is_point_table
 from frothline.sweep.recorded_source import load_sweeps
 from frothline.sweep.source_file import holds_points
 
@@ -54,8 +56,10 @@ class SweepIdentity:
 
 def identify(recording: Path) -> SweepIdentity:
     """Read the role from the TOML next to the recording, else from the recording's notes; never raises."""
-    if holds_points(recording):
+    if is_point_table(recording):
         return SweepIdentity(recording, "source", None)
+    if holds_points(recording):
+        return _identify_file(recording)
     metadata, _ = read_metadata(metadata_path(recording))
     kind, through = metadata.get("kind"), metadata.get("through")
     role = (
@@ -68,6 +72,16 @@ def identify(recording: Path) -> SweepIdentity:
     return SweepIdentity(
         recording, role, parse_sheet(sheet).build if isinstance(sheet, str) and "\n" in sheet else None
     )
+
+
+def _identify_file(path: Path) -> SweepIdentity:
+    """The role of a file of the library: a source, or a generator with the points it has."""
+    try:
+        held = read_generator(path)
+    except InputError:
+        return SweepIdentity(path, "source", None)  # its reader says what is wrong with it
+    role = "generator" if held.dry and held.wet else "wet" if held.wet else "dry"
+    return SweepIdentity(path, role, held.build)
 
 
 def _noted_role(recording: Path) -> str:
@@ -105,9 +119,17 @@ def read_generator_sweep(
     source; else as ``load_sweeps``.
     """
     check_role(recordings, role)
-    points = load_sweeps(recordings, calibration, spool).points
+    recorded = [path for path in recordings if not holds_points(path)]
+    measured = load_sweeps(recorded, calibration, spool).points if recorded else ()
+    points: tuple[SteadyPoint, ...] = ()
     for number, path in enumerate(recordings):
-        own = [one for one in points if one.source == number]
+        if holds_points(path):
+            held = read_generator(path)
+            chosen = {"dry": held.dry, "wet": held.wet}.get(role, held.wet or held.dry)
+            own = tuple(replace(one, source=number) for one in chosen)
+        else:
+            own = tuple(replace(one, source=number) for one in measured if one.source == recorded.index(path))
+        points += own
         if _falls([one.flow for one in own], [one.pressure for one in own]):
             raise InputError(
                 f"its pressure falls as its flow grows: this is {ROLES['source']}, but was given as {ROLES[role]}",

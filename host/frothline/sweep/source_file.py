@@ -10,7 +10,7 @@ no text of it is used as a path.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from math import isfinite, nan
 from pathlib import Path
@@ -22,11 +22,12 @@ from frothline.curve.steady_points import CommonError, SteadyPoint
 from frothline.errors import InputError
 from frothline.generator.room_air import NAMES, RoomAir
 from frothline.sweep.point_table import is_point_table
-from frothline.toml_text import TomlUnreadable, read_text, read_toml
+from frothline.toml_text import LIBRARY, TomlUnreadable, read_text, read_toml
 
-FORMAT = "frothline library"
+FORMAT = LIBRARY
 SCHEMA = 1
 SUFFIX = ".toml"
+AGAIN = "Get the file again from its builder"
 MOST_POINTS = 500
 MOST_COMMON = 60  # common errors of a point
 LONGEST = 200  # characters of a text
@@ -119,26 +120,34 @@ def source_text(source: SourceFile) -> str:
         "format": FORMAT,
         "schema": SCHEMA,
         "kind": "source",
-        "name": _short(source.name),
-        "group": _short(source.group),
+        "name": short(source.name),
+        "group": short(source.group),
         "measured": source.measured,
         "motor": source.motor,
-        "calibrated": _short(source.calibrated),
-        "origin": [_short(one) for one in source.origin],
-        "notes": [_short(one) for one in source.notes],
+        "calibrated": short(source.calibrated),
+        "origin": [short(one) for one in source.origin],
+        "notes": [short(one) for one in source.notes],
     }
     for key, value in head.items():
         document.add(key, value)
     air = {name: value for name in NAMES if (value := getattr(source.air, name)) is not None}
     if air:
-        document.add("air", {**air, "origin": _short(source.air.origin)})
+        document.add("air", {**air, "origin": short(source.air.origin)})
     if (known := source.figures) is not None:
         document.add(
             "figures",
             {"shut_off": list(known.shut_off), "free_delivery": list(known.free_delivery), "shape": list(known.shape)},
         )
+    document.add("points", point_rows(source.points))
+    return tomlkit.dumps(document)
+
+
+def point_rows(points: Sequence[SteadyPoint]) -> Any:
+    """Points as an array of tables."""
+    import tomlkit  # noqa: PLC0415  only when a file is written
+
     rows = tomlkit.aot()
-    for point in source.points:
+    for point in points:
         row = tomlkit.table()
         for name in _NUMBERS:
             row.add(name, float(getattr(point, name)))
@@ -146,12 +155,11 @@ def source_text(source: SourceFile) -> str:
         errors = tomlkit.array()
         for part in point.common:
             item = tomlkit.inline_table()
-            item.update({"name": _short(part.name), "on_pressure": part.on_pressure, "on_flow": part.on_flow})
+            item.update({"name": short(part.name), "on_pressure": part.on_pressure, "on_flow": part.on_flow})
             errors.append(item)
         row.add("common", errors)
         rows.append(row)
-    document.add("points", rows)
-    return tomlkit.dumps(document)
+    return rows
 
 
 def read_source(path: str | Path) -> SourceFile:
@@ -160,52 +168,65 @@ def read_source(path: str | Path) -> SourceFile:
     try:
         return parse_source(read_text(path), str(path))
     except TomlUnreadable as error:
-        raise InputError(str(error), where=str(path), remedy="Get the file again from its builder") from error
+        raise InputError(str(error), where=str(path), remedy=AGAIN) from error
     except OSError as error:
         raise InputError(f"it cannot be read: {error.strerror or error}", where=str(path)) from error
 
 
 def parse_source(text: str, where: str) -> SourceFile:
     """The content of a text. Raises InputError with the entry that is wrong."""
+    document = parse_library(text, where, "source")
+    motor = document.get("motor", "series")
+    return SourceFile(
+        text_of(document, "name", where),
+        text_of(document, "group", where),
+        parse_points(document, "points", where),
+        _air(document.get("air", {}), where),
+        _figures(document.get("figures"), where),
+        text_of(document, "calibrated", where),
+        texts_of(document, "origin", where),
+        texts_of(document, "notes", where),
+        motor if motor in ("series", "constant speed") else "series",
+        document.get("measured", True) is True,
+    )
+
+
+def parse_library(text: str, where: str, kind: str) -> dict[str, Any]:
+    """The entries of a file of a kind, "source" or "generator". Raises InputError for another file."""
     try:
         document = read_toml(text)
     except TomlUnreadable as error:
-        raise InputError(str(error), where=where, remedy="Get the file again from its builder") from error
+        raise InputError(str(error), where=where, remedy=AGAIN) from error
     if document.get("format") != FORMAT:
         raise InputError(
-            "this is not the file of a measured source",
+            f"this is not the file of a measured {kind}",
             where=where,
-            remedy="Give a recording, a table of points, or a file that `frothline library --add` wrote",
+            remedy="Give a recording, or a file that `frothline library` wrote",
         )
     schema = document.get("schema")
     if not isinstance(schema, int) or isinstance(schema, bool) or schema < 1:
         raise InputError("its schema is not a number", where=where)
     if schema > SCHEMA:
         raise InputError(f"it was written by a later version (schema {schema})", where=where, remedy="Update Frothline")
-    if document.get("kind") != "source":
-        raise InputError(f"this is a file of a {_text(document, 'kind', where)}, not of a source", where=where)
-    rows = document.get("points")
-    if not isinstance(rows, list) or not 0 < len(rows) <= MOST_POINTS:
-        raise InputError(f"it needs 1 to {MOST_POINTS} points", where=where)
-    motor = document.get("motor", "series")
-    return SourceFile(
-        _text(document, "name", where),
-        _text(document, "group", where),
-        tuple(_point(row, f"{where}: point {number}") for number, row in enumerate(rows, 1)),
-        _air(document.get("air", {}), where),
-        _figures(document.get("figures"), where),
-        _text(document, "calibrated", where),
-        _texts(document, "origin", where),
-        _texts(document, "notes", where),
-        motor if motor in ("series", "constant speed") else "series",
-        document.get("measured", True) is True,
-    )
+    if document.get("kind") != kind:
+        raise InputError(
+            f"this file is for “{text_of(document, 'kind', where)}”, but is used for “{kind}”", where=where
+        )
+    return document
+
+
+def parse_points(document: Mapping[str, Any], key: str, where: str, *, fewest: int = 1) -> tuple[SteadyPoint, ...]:
+    """The points of a file. Raises InputError with the point that is wrong."""
+    rows = document.get(key, [])
+    if not isinstance(rows, list) or not fewest <= len(rows) <= MOST_POINTS:
+        raise InputError(f"it needs {fewest} to {MOST_POINTS} points", where=where)
+    return tuple(_point(row, f"{where}: point {number}") for number, row in enumerate(rows, 1))
 
 
 def _point(row: Any, where: str) -> SteadyPoint:
     if not isinstance(row, Mapping):
         raise InputError("it is not a table", where=where)
-    numbers = {name: _number(row, name, where, nan if name not in _KNOWN else None) for name in _NUMBERS}
+    numbers = {name: number_of(row, name, where, nan if name not in _KNOWN else None) for name in _NUMBERS}
     for name, most in _LIMITS.items():
         if abs(numbers[name]) > most:
             raise InputError(f"{name} {numbers[name]:.3g} is beyond {most:.3g} (SI)", where=where)
@@ -218,15 +239,15 @@ def _point(row: Any, where: str) -> SteadyPoint:
     for one in errors:
         if not isinstance(one, Mapping):
             raise InputError("a common error is not a table", where=where)
-        sizes = (_number(one, name, where) for name in ("on_pressure", "on_flow"))
-        common.append(CommonError(_text(one, "name", where), *sizes))
+        sizes = (number_of(one, name, where) for name in ("on_pressure", "on_flow"))
+        common.append(CommonError(text_of(one, "name", where), *sizes))
     count = row.get("n", 1)
     if not isinstance(count, int) or isinstance(count, bool) or not 0 < count < 10**9:
         raise InputError("n is not a number of readings", where=where)
     return replace(SteadyPoint(nan, nan, nan, nan, nan, nan), **numbers, n=count, common=tuple(common))  # type: ignore[arg-type]
 
 
-def _number(row: Mapping[str, Any], name: str, where: str, default: float | None = None) -> float:
+def number_of(row: Mapping[str, Any], name: str, where: str, default: float | None = None) -> float:
     value = row.get(name, default)
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise InputError(f"“{name}” is not a number", where=where)
@@ -239,25 +260,25 @@ def _number(row: Mapping[str, Any], name: str, where: str, default: float | None
     return number
 
 
-def _text(row: Mapping[str, Any], name: str, where: str) -> str:
+def text_of(row: Mapping[str, Any], name: str, where: str) -> str:
     value = row.get(name, "")
     if not isinstance(value, str):
         raise InputError(f"“{name}” is not a text", where=where)
-    return _short(value)
+    return short(value)
 
 
-def _texts(row: Mapping[str, Any], name: str, where: str) -> tuple[str, ...]:
+def texts_of(row: Mapping[str, Any], name: str, where: str) -> tuple[str, ...]:
     value = row.get(name, [])
     if not isinstance(value, list) or not all(isinstance(one, str) for one in value):
         raise InputError(f"“{name}” is not a list of texts", where=where)
-    return tuple(map(_short, value[:50]))
+    return tuple(map(short, value[:50]))
 
 
 def _air(given: Any, where: str) -> RoomAir:
     if not isinstance(given, Mapping):
         raise InputError("“air” is not a table", where=where)
-    known = {name: _number(given, name, f"{where}: air") for name in NAMES if name in given}
-    return RoomAir(**known, origin=_text(given, "origin", where) if known else "")
+    known = {name: number_of(given, name, f"{where}: air") for name in NAMES if name in given}
+    return RoomAir(**known, origin=text_of(given, "origin", where) if known else "")
 
 
 def _figures(given: Any, where: str) -> SourceFigures | None:
@@ -270,14 +291,14 @@ def _figures(given: Any, where: str) -> SourceFigures | None:
     for name, values in lists.items():
         if not isinstance(values, list) or len(values) != sizes[name]:
             raise InputError(f"figures: “{name}” has {sizes[name]} numbers", where=where)
-        lists[name] = [_number({name: one}, name, f"{where}: figures") for one in values]
+        lists[name] = [number_of({name: one}, name, f"{where}: figures") for one in values]
     found = SourceFigures(**{name: tuple(values or ()) for name, values in lists.items()})
     if not (found.shut_off[0] > 0 and found.free_delivery[0] > 0 and found.shut_off[1] >= 0 <= found.free_delivery[1]):
         raise InputError("figures: a value is not above 0", where=where)
     return found
 
 
-def _short(text: str) -> str:
+def short(text: str) -> str:
     """A text as one line of limited length."""
     return " ".join(text.split())[:LONGEST]
 

@@ -25,8 +25,13 @@ def add_options(sub: ArgumentParser) -> None:
     add.add_argument(
         "--add", nargs="+", type=Path, default=[], metavar="FILE", help="recorded sweeps or tables of the source"
     )
-    add.add_argument("--name", default="", metavar="NAME", help="with --add: name of the source")
-    add.add_argument("--to", type=Path, metavar="FILE", help="with --add: the file to write (.toml)")
+    add.add_argument(
+        "--generator", type=Path, metavar="SHEET", help="build sheet of a measured generator, with --wet or --dry-sweep"
+    )
+    add.add_argument("--wet", nargs="+", type=Path, default=[], metavar="FILE", help="recorded wet sweeps through it")
+    add.add_argument("--dry-sweep", nargs="+", type=Path, default=[], metavar="FILE", help="recorded dry sweeps")
+    add.add_argument("--name", default="", metavar="NAME", help="name of the source or generator")
+    add.add_argument("--to", type=Path, metavar="FILE", help="the file to write (.toml)")
     add_holes(sub, of="--add")
     add_sensors(sub)
     add_units(sub)
