@@ -54,6 +54,7 @@ NAMES = [
     "bubbles",
     "build",
     "connect",
+    "drainage",
     "errors",
     "fit_resistance",
     "fit_source",

@@ -1,4 +1,4 @@
-"""The functions behind ``import frothline as fl`` for foam itself: bubbles in photos.
+"""The functions behind ``import frothline as fl`` for foam itself: bubbles in photos, drainage.
 
 As in ``api``: each calls the function used by the pages and the command line. Text is read as on the command line,
 numbers are SI.
@@ -8,11 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 from frothline.bubble_size.foam_photos import FoamPhotos, measure_photos
 from frothline.errors import InputError
+from frothline.foam.drainage_curve import DrainageCurve
 from frothline.quantities import read_quantity
 from frothline.readings.applied_calibration import paths_of
+from frothline.trials.drainage_entries import drainage_of
 
 
 def bubbles(
@@ -32,6 +35,19 @@ def bubbles(
     the extra ``photo``.
     """
     return measure_photos(paths_of(photo), ruler=_quantity(ruler, "length", "bubbles: ruler"), times=times)
+
+
+def drainage(
+    readings: Sequence[tuple[Any, Any]], *, solution: str | float | None = None, depth: str | float | None = None
+) -> DrainageCurve:
+    """The drainage curve of foam from three or more readings: times of 25 % and 50 % with intervals.
+
+    readings : pairs of time and drained liquid, like ("60 s", "4 mL") or ("2 min", "9 g"); numbers in s and m³
+    solution : in the foam, volume or mass, like "147 g";  depth : of the foam, like "190 mm"
+
+    A time after the last reading is marked as extrapolated. Raises InputError for readings that contradict themselves.
+    """
+    return drainage_of(readings, solution=solution, depth=depth)
 
 
 def _quantity(value: str | float | None, kind: str, where: str) -> float | None:

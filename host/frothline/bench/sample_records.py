@@ -138,6 +138,7 @@ class SampleRecords:
             last.sample,
             drainage=found.drainage,
             drained_share=found.drained_share,
+            half_drainage=found.half_drainage,
             verdicts=found.verdicts,
             remarks=(*last.sample.remarks, *(one for one in found.remarks if one not in last.sample.remarks)),
         )

@@ -55,6 +55,7 @@ def run(options: Namespace, say: Say) -> int:
         ("solution rate", found.solution_rate, system["foam_rate"]),
         ("air retained in foam", found.capture, None),
         ("25 % drainage time", found.drainage, system["time"]),
+        ("50 % drainage time", found.half_drainage, system["time"]),
         ("drained after 5 min", found.drained_share, None),
     )
     lines = [f"{label_case(label):24} {_in(e, unit)}" for label, e, unit in rows if e is not None]

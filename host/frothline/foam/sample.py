@@ -180,6 +180,7 @@ class FoamSample:
     depth: float | None = None  # m of foam, where it was written down
     container: float = math.nan  # m3
     shared: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    half_drainage: Estimate | None = None  # s, by the drainage curve
 
 
 def evaluate(weighing: Weighing, air_flow: Estimate | None = None) -> FoamSample:
@@ -262,7 +263,20 @@ def evaluate(weighing: Weighing, air_flow: Estimate | None = None) -> FoamSample
         depth=w.depth,
         container=w.container_volume,
         shared=shared,
+        half_drainage=_half_drainage(w),
     )
+
+
+def _half_drainage(w: Weighing) -> Estimate | None:
+    """The 50 % drainage time by the drainage curve; None where the readings do not determine it."""
+    from frothline.foam.drainage_curve import FEWEST, fit_drainage  # noqa: PLC0415  its fit takes time to load
+
+    if len(w.drained) < FEWEST:
+        return None
+    try:
+        return fit_drainage(w.drained, solution=w.solution, u_volume=max(w.u_drained, 1e-9)).half
+    except InputError:
+        return None
 
 
 def _drainage(w: Weighing, remarks: list[str]) -> tuple[Estimate | None, Estimate | None]:

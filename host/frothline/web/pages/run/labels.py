@@ -96,9 +96,14 @@ SAMPLE_ROWS = (
     ("output", "Foam rate", "foam_rate"),
     ("capture", "Air retained in foam", "%"),
     ("drainage", "25 % drainage time", "time"),
+    ("half_drainage", "50 % drainage time", "time"),
     ("drained_share", "Drained after 5 min", "%"),
 )
-SAMPLE_WHY = {"output": "not timed", "capture": "no air flow known"}
+SAMPLE_WHY = {
+    "output": "not timed",
+    "capture": "no air flow known",
+    "half_drainage": "three readings needed",
+}
 NOT_READ = "not read yet"
 LIMITS_TABLE = "Latest sample against typical limits"
 LIMITS_HEADS = ("result", "limits", "applies to", "source")
