@@ -102,3 +102,15 @@ def test_every_state_of_the_link_but_live_gives_a_reason_and_no_figure(bench, li
     known = live_figures.figure(bench.snapshot(), "line_pressure")
     assert math.isnan(known.value)
     assert known.reason
+
+
+def test_an_alarm_comes_before_the_figures_in_the_one_line_of_a_phone_and_a_remark_after_them(bench):
+    bench.status["line_pressure"] = 2
+    now = bench.snapshot()
+    texts, _ = line_diagram.words(now, live_figures.faults(now), "source", "metric")
+    assert texts["strip"].startswith("beyond its range at the pressure tap; ")
+    bench.status["line_pressure"] = 0
+    bench.channels = tuple(dataclasses.replace(one, present=one.kind != "pressure") for one in bench.channels)
+    now = bench.snapshot()
+    texts, _ = line_diagram.words(now, live_figures.faults(now), "source", "metric")
+    assert texts["strip"].endswith("; no sensor at the pressure tap")

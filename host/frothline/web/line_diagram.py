@@ -151,4 +151,6 @@ def _strip(page: str, shown: dict[str, Shown], faults: Sequence[LineFault], of_r
         "spool": _both(shown["speed"], "at", shown["temperature"]),
     }
     said = [f"{fault.word} {SPOTS[fault.place].aloud}" for fault in faults]
-    return "; ".join([parts[page], *said] if page in parts else said)
+    figures = [parts[page]] if page in parts else []
+    alarm = any(fault.alarm for fault in faults)  # a phone shows one line of it: the alarm comes before the figures
+    return "; ".join([*said, *figures] if alarm else [*figures, *said])
