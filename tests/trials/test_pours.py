@@ -154,7 +154,7 @@ def test_the_report_has_every_pour_and_its_cautions(tmp_path, capsys):
     target = tmp_path / "pours.html"
     assert cli.main(["pours", str(SEASON), "--report", str(target)]) == 0
     text = target.read_text("utf-8")
-    for word in ("Planter", "Stepping stones", "no prediction", "Wet cement burns", "imulated"):
+    for word in ("Planter", "Stepping stones", "no prediction", "Wet cement has a pH", "imulated"):
         assert word in text
 
 
@@ -174,3 +174,22 @@ def test_a_batch_expects_the_survival_that_the_pours_found(notebook):
     shares = [one.outcome.survival.value for one in notebook.pours.pours]
     assert foam.survival.assumptions == ("by 6 weighed cups",)
     assert min(shares) < foam.survival.value < max(shares)
+
+
+def test_shares_are_read_in_percent_their_changes_in_percentage_points_and_files_keep_the_ratio(notebook, capsys):
+    """A survival of 0.84 that falls by 0.10 falls by 10 percentage points, which is 12 % of it."""
+    found = which_helped(notebook.trials, "survival")
+    change = effect(notebook, "survival")
+    assert found.unit.factor == 100.0
+    assert any("percentage points" in words for words in found.words)
+    row = next(one for one in found.as_dict()["effects"] if one["factor"] == DILUTION)
+    assert row["value"] == pytest.approx(change.value / 100.0)
+    assert -0.2 < row["value"] < -0.05
+    assert cli.main(["trials", str(SEASON), "--trial", "04-26-strong"]) == 0
+    shown = next(line for line in capsys.readouterr().out.splitlines() if line.startswith("Air surviving"))
+    value = notebook.trial("04-26-strong").survival
+    assert f"{100 * value.value:.0f}" in shown
+    assert " % (" in shown
+    assert cli.main(["trials", str(SEASON), "--compare", "04-05-first-tube", "04-26-strong"]) == 0
+    said = capsys.readouterr().out
+    assert "percentage points (" in next(line for line in said.splitlines() if line.startswith("Air surviving"))

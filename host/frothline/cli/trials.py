@@ -10,7 +10,7 @@ from frothline.cli.output import Say, fitted_columns
 from frothline.formatting import difference_text, full_text, value_text
 from frothline.label_case import label_case
 from frothline.rounding import counted
-from frothline.trials.figures import BY_NAME, shown_figures, unit_of
+from frothline.trials.figures import BY_NAME, change_unit_of, shown_figures, unit_of
 from frothline.trials.notebook import Notebook
 from frothline.trials.trial import Trial
 from frothline.units import SYSTEMS
@@ -92,7 +92,7 @@ def _compare(notebook: Notebook, options: Namespace, say: Say) -> int:
     system = SYSTEMS[options.units]
     lines = [found.words]
     for one in found.figures:
-        shown = difference_text(one.change, unit_of(one.figure, system), reason=one.why)
+        shown = difference_text(one.change, change_unit_of(one.figure, system), reason=one.why)
         lines.append(f"{label_case(one.figure.label):24} {shown} {one.words}".rstrip())
     if options.drawing is not None:
         options.drawing.write_text(found.drawing(), encoding="utf-8")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 from frothline.bubble_size.foam_photos import FoamPhotos
@@ -44,17 +44,18 @@ FIGURES = (
     TrialFigure("output", "foam output", "m3/s", "foam_rate"),
     TrialFigure("drainage", "25 % drainage time", "s", "time"),
     TrialFigure("solution_use", "solution use", "m3/s", "foam_rate"),
-    TrialFigure("capture", "air retained in foam", "1", ""),
+    TrialFigure("capture", "air retained in foam", "1", "share"),
     TrialFigure("water_temperature", "water temperature", "K", "temperature"),
     TrialFigure("bubble_diameter", "bubble diameter", "m", "length", photo=True),
     TrialFigure("bubble_growth", "bubble growth", "m/s", "bubble_growth", photo=True),
     TrialFigure("cast_density", "cast density of the concrete", "kg/m3", "density", concrete=True),
-    TrialFigure("survival", "air surviving in the concrete", "1", "", concrete=True),
+    TrialFigure("survival", "air surviving in the concrete", "1", "share", concrete=True),
     TrialFigure("dry_density", "oven-dry density", "kg/m3", "density", concrete=True),
-    TrialFigure("settlement", "settlement in 24 h", "1", "", concrete=True),
+    TrialFigure("settlement", "settlement in 24 h", "1", "share", concrete=True),
     TrialFigure("strength_7", "strength at 7 days, one density", "Pa", "strength", concrete=True),
     TrialFigure("strength_28", "strength at 28 days, one density", "Pa", "strength", concrete=True),
 )
+POINTS = "percentage points"
 CONCRETE = tuple(one.name for one in FIGURES if one.concrete)
 PHOTO = tuple(one.name for one in FIGURES if one.photo)
 
@@ -72,3 +73,9 @@ def shown_figures(trials: Sequence[WithOptionalFigures]) -> tuple[TrialFigure, .
 def unit_of(figure: TrialFigure, system: Mapping[str, Unit] = METRIC) -> Unit:
     """The displayed unit."""
     return system[figure.quantity] if figure.quantity else RATIO
+
+
+def change_unit_of(figure: TrialFigure, system: Mapping[str, Unit] = METRIC) -> Unit:
+    """The displayed unit of a difference; of two shares percentage points, because "+3 %" could be of the share."""
+    unit = unit_of(figure, system)
+    return replace(unit, symbol=POINTS) if figure.quantity == "share" else unit

@@ -283,4 +283,4 @@ def read_target(item: Any, where: str) -> Wish:
 def read_amount(raw: Any, quantity: str) -> float:
     if quantity == "time":
         return read_time(raw)
-    return read_quantity(raw, TARGET_KINDS[quantity]) if quantity else read_share(raw)
+    return read_quantity(raw, TARGET_KINDS[quantity]) if quantity not in ("", "share") else read_share(raw)

@@ -25,7 +25,7 @@ from frothline.rounding import counted
 from frothline.sentence_units import in_units
 from frothline.trials.common_depth import comparable
 from frothline.trials.effect_statistics import Effect, EffectsReport, effects
-from frothline.trials.figures import BY_NAME, TrialFigure, unit_of
+from frothline.trials.figures import BY_NAME, TrialFigure, change_unit_of
 from frothline.trials.trial import Trial
 from frothline.trials.two_groups import TwoGroups, welch
 from frothline.units import METRIC, SYSTEMS, ZERO_CELSIUS, Unit, chosen_system
@@ -112,7 +112,7 @@ class EffectsOfChanges:
 
     def shown_unit(self, system: Mapping[str, Unit]) -> Unit:
         """The unit of the figure in a system of units, with its factor from the unit of ``report``."""
-        unit = unit_of(BY_NAME[self.response], system)
+        unit = change_unit_of(BY_NAME[self.response], system)
         return Unit(unit.symbol, unit.factor / self.unit.factor)
 
     def ends_shown(self, effect: Effect, system: Mapping[str, Unit]) -> tuple[float, float, float]:
@@ -182,7 +182,7 @@ def which_helped(trials: Sequence[Trial], response: str = "density") -> EffectsO
     TooFewPoints with fewer than two trials that have the figure.
     """
     figure = _figure(response)
-    unit = unit_of(figure, METRIC)
+    unit = change_unit_of(figure, METRIC)
     _refuse_twice(trials)
     usable = [one for one in trials if one.build is not None]
     if len(usable) < 2:

@@ -14,13 +14,11 @@ from frothline.bubble_size.photo_bubbles import PhotoBubbles
 from frothline.estimate import Estimate
 from frothline.formatting import (
     DASH,
-    RATIO,
     Shown,
     interval_text,
     local_day,
     show_difference,
     show_estimate_in,
-    unit_of,
     value_text,
 )
 from frothline.generator.entry_words import entry_words, spoken
@@ -28,8 +26,9 @@ from frothline.label_case import Name
 from frothline.trials.bubbles import bubbles_of_photo
 from frothline.trials.common_depth import comparable
 from frothline.trials.compare import Comparison, compare
-from frothline.trials.figures import FIGURES, TrialFigure, shown_figures
+from frothline.trials.figures import FIGURES, TrialFigure, change_unit_of, shown_figures, unit_of
 from frothline.trials.trial import Trial, is_simulated
+from frothline.units import SYSTEMS
 from frothline.web.elements import Node, button, drawing, node, table
 from frothline.web.pages.notebook import labels
 
@@ -134,7 +133,7 @@ def _shown(trial: Trial, figure: TrialFigure, estimate: Estimate | None, system:
     reason = trial.why.get(figure.name, labels.NOT_KNOWN)
     if estimate is None and trial.figure(figure.name) is not None:
         reason = labels.NO_DEPTH
-    return show_estimate_in(estimate, unit_of(figure.quantity, system) if figure.quantity else RATIO, reason=reason)
+    return show_estimate_in(estimate, unit_of(figure, SYSTEMS[system]), reason=reason)
 
 
 def _cell(shown: Shown) -> Node:
@@ -183,8 +182,8 @@ def _figure_changes(found: Comparison, system: str) -> Node:
     """The change of each figure with its interval first, then the value before and after."""
     rows: list[list[Node]] = []
     for one in found.figures:
-        unit = unit_of(one.figure.quantity, system) if one.figure.quantity else RATIO
-        change = show_difference(one.change, unit, reason=one.why)
+        unit = unit_of(one.figure, SYSTEMS[system])
+        change = show_difference(one.change, change_unit_of(one.figure, SYSTEMS[system]), reason=one.why)
         values = (show_estimate_in(estimate, unit) for estimate in (one.before, one.after))
         before, after = (DASH if shown.value == DASH else f"{shown.value} {shown.unit}".strip() for shown in values)
         under = f"{change.under}, {one.words}" if one.words else change.under

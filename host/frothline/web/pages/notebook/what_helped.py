@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING
 
 from frothline.bench.background import BackgroundAnswer
 from frothline.bench.library import OWN, FolderView, Library
-from frothline.formatting import RATIO, show_difference, show_estimate, unit_of
+from frothline.formatting import show_difference, show_estimate
 from frothline.generator.drawing import draw
 from frothline.generator.entry_words import entry_words, spoken
 from frothline.report.svg_chart import intervals
 from frothline.rounding import counted
 from frothline.sentence_units import in_units
-from frothline.trials.figures import BY_NAME, PHOTO
+from frothline.trials.figures import BY_NAME, PHOTO, unit_of
 from frothline.trials.next_trial import NextTrial, next_of
 from frothline.trials.which_helped import EffectsOfChanges, which_helped
 from frothline.units import SYSTEMS
@@ -159,7 +159,7 @@ def _wishes(found: NextTrial, system: str) -> Node:
     parts = []
     for wish in found.plan.wishes:
         figure = BY_NAME[wish.response]
-        unit = unit_of(figure.quantity, system) if figure.quantity else RATIO
+        unit = unit_of(figure, SYSTEMS[system])
         low = f"{unit.from_si(wish.low):.4g}" if wish.low > 0 else ""
         high = f"{unit.from_si(wish.high):.4g}" if math.isfinite(wish.high) else ""
         parts.append(labels.target(figure.label, low, high, unit.symbol))
