@@ -180,8 +180,8 @@ def measure(seed):
             f"{figure:.0f} ms to the first figure, the least of {LOADS}."
         ),
         after=(
-            f"The heap of a page changes by {grows:+.2f} MB a minute, which in a short run is mostly what the browser has "
-            f"not collected. The next step is the hour: {MINUTES}=60."
+            f"The heap of a page changes by {grows:+.2f} MB a minute, which in a short run is what the browser keeps for a "
+            "while: over an hour it is flat (part Memory over an hour)."
         ),
         order=42,
     )
