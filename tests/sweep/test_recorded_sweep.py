@@ -1,5 +1,6 @@
 """A recorded sweep is used as what it says it is: an air source's, a dry or a wet one through a generator."""
 
+import dataclasses
 import shutil
 from pathlib import Path
 
@@ -9,11 +10,15 @@ from prompt_json import result_of
 from frothline import cli
 from frothline.bench.recorder import sweep_metadata
 from frothline.errors import InputError
+from frothline.generator.pressure_model import from_sheet
 from frothline.generator.sheet import edit_sheet, parse_sheet, starting_sheet
 from frothline.recording.sidecar import write_metadata
 from frothline.recording.writer import RecordingWriter
 from frothline.simulation import stream
 from frothline.sweep.recorded_generator import check_role, identify, read_generator_sweep, role_notes
+from frothline.trials import swept_builds
+from frothline.trials.notebook import Notebook
+from frothline.trials.own_generators import TrialExperience, own_generators
 
 SEASON = Path(__file__).parents[2] / "recordings" / "season"
 SWEEP = SEASON / "03-29-sweep-shop-motor.froth"
@@ -220,3 +225,46 @@ def test_a_measured_resistance_is_shown_with_form_chi_squared_and_power_law(caps
     # a dry packing with holes and an outlet: between laminar and square
     assert 1.0 <= data["power_law"]["n"]["value"] <= 2.1
     assert data["power_law"]["k"]["lower"] > 0
+
+
+@pytest.mark.slow
+def test_a_sweep_through_a_generator_is_kept_with_its_build_and_read_once(dry_sweep, tmp_path, monkeypatch):
+    """The same points from the folder's own file as from the recording; a broken or old file costs one reading."""
+    for suffix in (".froth", ".toml"):
+        shutil.copy(dry_sweep.with_suffix(suffix), tmp_path)
+    notebook = Notebook(tmp_path)
+    (swept,) = notebook.swept_builds()
+    assert (swept.wet, swept.simulated, swept.build.name) == (False, True, identify(dry_sweep).build.name)
+    read = swept_builds.read_generator_sweep([tmp_path / "tube-dry.froth"], "dry")
+    assert [(one.flow, one.u_pressure, one.common) for one in swept.points] == [
+        (one.flow, one.u_pressure, one.common) for one in read
+    ]
+    count = []
+    monkeypatch.setattr(swept_builds, "read_generator_sweep", lambda *_, **__: count.append(1) or read)
+    assert repr(notebook.swept_builds()) == repr((swept,))
+    assert not count
+    for broken in ("{", '{"version": 1, "sweeps": {"tube-dry.froth": [0]}}', '{"version": 0, "sweeps": {}}', "[]"):
+        (tmp_path / swept_builds.CACHE).write_text(broken)
+        assert repr(notebook.swept_builds()) == repr((swept,))
+    assert len(count) == 4
+    with (tmp_path / "tube-dry.froth").open("ab") as file:
+        file.write(b"\0")  # the recording has grown
+    assert notebook.swept_builds()
+    assert len(count) == 5
+
+
+@pytest.mark.slow
+def test_a_wet_sweep_of_a_folder_teaches_about_another_build_and_its_runs_are_not_counted_beside_it(dry_sweep):
+    """The sweep of one generator as wet and as dry; a run of the same generator has its pressure and flow in it."""
+    points = swept_builds.read_generator_sweep([dry_sweep], "dry")
+    own = identify(dry_sweep).build
+    wet, dry = (swept_builds.SweptBuild(own, state, points, simulated=True) for state in (True, False))
+    (found,) = own_generators([], [wet, dry]).measured
+    assert len(found.wet) == len(found.dry) == len(points)
+    assert found.conditions.ambient.density == pytest.approx(points[0].ambient_density, rel=0.02)
+    real = dataclasses.replace(wet, simulated=False)
+    assert own_generators([], [real, dry]).measured[0].dry == ()
+    other = own.with_entry("packing.length", 0.6 * own.packing.length)
+    experience = TrialExperience([], lambda: [wet])
+    assert from_sheet(other, found.conditions, experience).learned.builds == 1
+    assert from_sheet(other, found.conditions, experience.without(own)).learned is None

@@ -6,7 +6,7 @@ On a simulated rig it also makes foam and starts faults.
 from __future__ import annotations
 
 import threading
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -44,7 +44,7 @@ from frothline.trials.cup_notes import keep_cup
 from frothline.trials.foam_history import foam_of_build, samples_of, with_tension
 from frothline.trials.own_generators import TrialExperience, foam_prior_of
 from frothline.trials.plan_file import wanted_density
-from frothline.trials.trial import Trial
+from frothline.trials.swept_builds import SweptBuild, swept_builds
 from frothline.trials.workshop_foam import foam_habits
 
 NEEDS_FOAM = "packing_blown"  # a fault that only a line with a generator can have
@@ -82,7 +82,7 @@ class RunControl:
         self._marked_earlier: Background[tuple[MarkedAlarm, ...]] = Background(self._read_marked, (), MARKED_AGE)
         self._passed_on: Any = None  # foam knowledge last passed to the workspace
         self._trials: FolderView | None = None
-        self._experience: tuple[tuple[Trial, ...], TrialExperience] | None = None
+        self._experience: tuple[tuple[str, int], TrialExperience] | None = None
         self._habits: tuple[Any, Mapping[str, Any]] | None = None
         self._pressed: float | None = None  # s of session time up to which presses of the rig's button are handled
 
@@ -128,9 +128,17 @@ class RunControl:
         """The measured builds of the folder; the same object until the folder was read again."""
         if self._trials is None:
             return None
-        if self._experience is None or self._experience[0] is not self._trials.trials:
-            self._experience = self._trials.trials, TrialExperience(self._trials.trials)
+        seen = self._trials.place, self._trials.look
+        if self._experience is None or self._experience[0] != seen:
+            self._experience = seen, TrialExperience(self._trials.trials, self._swept)
         return self._experience[1]
+
+    def _swept(self) -> Sequence[SweptBuild]:
+        """Sweeps through generators of the folder; slow, in the thread of the evaluation."""
+        seen = self._trials
+        if seen is None or seen.notebook is None:
+            return ()
+        return swept_builds(seen.folder, seen.entries, seen.notebook.calibration)
 
     def _tell(self, now: Snapshot) -> None:
         """Pass the foam knowledge of the present generator to the workspace."""

@@ -41,6 +41,7 @@ from frothline.trials.next_trial import NextTrial, next_of
 from frothline.trials.plan_edit import PLAN
 from frothline.trials.plan_file import PlanFile, read_plan
 from frothline.trials.pours import PourBook, read_pours, with_concrete
+from frothline.trials.swept_builds import SweptBuild, swept_builds
 from frothline.trials.trial import Trial, filling_of, load_trial
 from frothline.trials.trial_table import html_table, trials_picture, trials_table
 from frothline.trials.which_helped import EffectsOfChanges, which_helped
@@ -192,6 +193,10 @@ class Notebook:
             return {key: value for key, value in found.items() if isinstance(value, list) and len(value) == 2}
         except (OSError, ValueError, KeyError, TypeError, AttributeError):
             return {}
+
+    def swept_builds(self) -> tuple[SweptBuild, ...]:
+        """Sweeps through generators with their builds; the first reading of each takes about a second."""
+        return swept_builds(self.folder, tuple(self.catalogue), self.calibration, self._spool)
 
     # --- air sources ------------------------------------------------------------------------------------------------
 

@@ -1,7 +1,8 @@
 """What the workshop's own generators teach for the next one: its wet packing, and the foam of its agent.
 
-The pressure and the flow of each run are a steady point of its build; runs of builds with the same air path and
-agent belong together. Simulated runs teach nothing where there are real ones.
+Sweeps through a generator are points of its build, and where there is no wet sweep, the pressure and the flow of each
+run are one; builds with the same air path and agent are one generator. Simulated recordings teach nothing where there
+are real ones.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
-from math import exp, log
+from math import exp, isfinite, log
 
 import numpy as np
 
@@ -29,6 +30,7 @@ from frothline.numerics.hierarchical import UnitLikelihood, next_unit
 from frothline.physics.air import STANDARD_DENSITY, AirState
 from frothline.run.foam_balance import FoamBalance
 from frothline.trials.foam_history import foam_of_build
+from frothline.trials.swept_builds import SweptBuild
 from frothline.trials.trial import Trial
 
 MOST = 40  # builds of a workshop that are read, the newest first: the time of a prediction stays below some seconds
@@ -37,9 +39,18 @@ MOST = 40  # builds of a workshop that are read, the newest first: the time of a
 class TrialExperience:
     """Measured builds of a workshop, from its trials. They are evaluated on first use."""
 
-    def __init__(self, trials: Iterable[Trial], but: Build | None = None) -> None:
-        """``but`` : a build that is left out, because its own sweeps are used."""
+    def __init__(
+        self,
+        trials: Iterable[Trial],
+        sweeps: Callable[[], Sequence[SweptBuild]] = tuple,
+        but: Build | None = None,
+    ) -> None:
+        """``sweeps`` : reads the sweeps through generators, which may take seconds
+
+        ``but`` : a build that is left out, because its own sweeps are used
+        """
         self._trials = tuple(trials)
+        self._sweeps = sweeps
         self._but = but
 
     def factors_for(self, build: Build, uncertainties: Mapping[str, float]) -> LearnedFactors | None:
@@ -48,7 +59,7 @@ class TrialExperience:
 
     def without(self, build: Build) -> TrialExperience:
         """The same without runs of builds with the air path of this one."""
-        other = TrialExperience(self._trials, build)
+        other = TrialExperience(self._trials, self._sweeps, build)
         other.__dict__["_all"] = self._all  # as cached_property keeps it
         return other
 
@@ -59,14 +70,24 @@ class TrialExperience:
 
     @cached_property
     def _all(self) -> OwnGenerators:
-        return own_generators(self._trials)
+        return own_generators(self._trials, self._sweeps())
 
 
-def own_generators(trials: Iterable[Trial]) -> OwnGenerators:
-    """The builds of all runs with a known pressure and flow, each with its points; the newest MOST builds."""
-    usable = _usable(trials)
-    groups = _alike(usable, _is_one_generator)
-    return OwnGenerators(tuple(_measured(build, runs) for build, runs in groups[-MOST:]))
+def own_generators(trials: Iterable[Trial], sweeps: Iterable[SweptBuild] = ()) -> OwnGenerators:
+    """The builds of all sweeps, and of all runs with a known pressure and flow, with their points; the newest MOST."""
+    usable, swept = _usable(trials), list(sweeps)
+    if not all(one.simulated for one in usable) or not all(one.simulated for one in swept):
+        usable = [one for one in usable if not one.simulated]
+        swept = [one for one in swept if not one.simulated]
+    found = [_measured(build, runs, _sweeps_of(build, swept)) for build, runs in _alike(usable, _is_one_generator)]
+    for one in swept:
+        if not any(_is_one_generator(one.build, known.build) for known in found):
+            found.append(_measured(one.build, [], _sweeps_of(one.build, swept)))
+    return OwnGenerators(tuple(found[-MOST:]))
+
+
+def _sweeps_of(build: Build, swept: Iterable[SweptBuild]) -> list[SweptBuild]:
+    return [one for one in swept if _is_one_generator(one.build, build)]
 
 
 def _is_one_generator(one: Build, other: Build) -> bool:
@@ -90,33 +111,33 @@ def _alike(trials: Iterable[Trial], same: Callable[[Build, Build], bool]) -> lis
 
 
 def _usable(trials: Iterable[Trial]) -> list[Trial]:
-    """Trials with a build, a line pressure and a flow; only the real ones, if there are any."""
-    found = [
+    """Trials with a build, a line pressure and a flow."""
+    return [
         one for one in trials if one.build is not None and _is_known(one.line_pressure) and _is_known(one.standard_flow)
     ]
-    real = [one for one in found if not one.simulated]
-    return real or found
 
 
 def _is_known(figure: Estimate | None) -> bool:
     return figure is not None and figure.known and figure.value > 0.0
 
 
-def _measured(build: Build, runs: Sequence[Trial]) -> MeasuredBuild:
+def _measured(build: Build, runs: Sequence[Trial], swept: Sequence[SweptBuild]) -> MeasuredBuild:
+    wet = tuple(point for one in swept if one.wet for point in one.points)
+    dry = tuple(point for one in swept if not one.wet for point in one.points)
     knowledge = foam_of_build(build, [sample for run in runs for sample in run.samples])
     conditions = replace(
         OperatingConditions.of(build),
-        ambient=_room(runs),
+        ambient=_room(runs, (*wet, *dry)),
         expansion=knowledge.expansion,
         capture=knowledge.capture,
     )
-    return MeasuredBuild(build, conditions, tuple(_point(run) for run in runs))
+    return MeasuredBuild(build, conditions, wet or tuple(_point(run) for run in runs), dry)
 
 
-def _room(runs: Sequence[Trial]) -> AirState:
-    """Air of the room, its pressure by the mean density at which the runs measured their flow."""
+def _room(runs: Sequence[Trial], points: Sequence[SteadyPoint]) -> AirState:
+    """Air of the room, its pressure by the mean density at which points or runs were measured."""
     usual = OperatingConditions.usual().ambient
-    densities = [
+    densities = [point.ambient_density for point in points if isfinite(point.ambient_density)] or [
         STANDARD_DENSITY * run.standard_flow.value / run.air_rate.value
         for run in runs
         if run.standard_flow is not None and run.air_rate is not None and _is_known(run.air_rate)

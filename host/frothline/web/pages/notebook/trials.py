@@ -307,7 +307,7 @@ def _photos(trial: Trial, system: str) -> Node | None:
 
 def _outlines(bubbles: PhotoBubbles, address: str, system: str) -> Node:
     """The window of the target with the outlines of its bubbles, their diameter, and what may be wrong."""
-    unit = unit_of("length", system)
+    unit = SYSTEMS[system]["length"]
     picture = node("img", src=address, alt=labels.outlines(bubbles.path.name), loading="lazy", data_gone=True)
     words = [
         node("b", labels.bubble_diameter(value_text(bubbles.diameter, unit))),
