@@ -154,7 +154,7 @@ def test_the_report_has_every_pour_and_its_cautions(tmp_path, capsys):
     target = tmp_path / "pours.html"
     assert cli.main(["pours", str(SEASON), "--report", str(target)]) == 0
     text = target.read_text("utf-8")
-    for word in ("Planter", "Stepping stones", "no prediction", "Wet cement has a pH", "imulated"):
+    for word in ("Planter", "Stepping stones", "no prediction", "Wet cement burns", "imulated"):
         assert word in text
 
 
