@@ -269,3 +269,52 @@ def test_whatever_is_typed_gives_a_plan_or_words(times):
             continue
         assert facts(found, METRIC)
         repr(found)
+
+
+def test_a_stated_survival_of_all_the_air_keeps_its_doubt_on_one_side():
+    """100 % with u = 5 %: no draw is above it, so the half-normal mean is 1 - 0.8 u, and the concrete is heavier."""
+    foam = uncertain(
+        survival=Estimate(1.0, 0.05, 0.9, 1.0, "1"), output=exact(1e-3, "m3/s"), density=exact(50.0, "kg/m3")
+    )
+    foam = dataclasses.replace(foam, start_up=exact(5.0, "s"))
+    batch = mix_batch(BatchOrder(600.0, 0.25), foam)
+    found = finished_density(batch, foam, "time").mix
+    air = batch.foam_volume / 0.25 * 0.95  # of the volume
+    assert found.value == pytest.approx(600.0 * (1 + 0.8 * 0.05 * air), rel=0.01)
+    assert found.standard_uncertainty > 0.4 * 600.0 * 0.05 * air
+    assert found.lower >= 599.9
+
+
+def test_a_volume_that_nearly_is_that_of_the_form_is_taken_as_given():
+    sizes = {"length": "2 m", "width": "200 mm", "height": "1 m"}
+    assert plan_pour(given=GIVEN | sizes | {"volume": "405 L"}).order.volume == pytest.approx(0.405)
+    assert "leave one out" in problems(**sizes, volume="410 L")
+
+
+def test_the_size_of_a_pour_has_a_limit_of_300_mixes():
+    assert plan_pour(given=GIVEN | {"volume": "19 m³", "mixer": "120 L"}).mixes > 290
+    assert "more than 300" in problems(volume="21.6 m³", mixer="120 L")
+
+
+def test_an_unsure_start_makes_the_density_unsure_by_the_foam_of_its_seconds():
+    """u(t0) = 5 s of 177 s: u(D)/D = u(V)/V times the air's share of the volume."""
+    foam = dataclasses.replace(FOAM, start_up=Estimate(10.0, 5.0, 0.0, 20.0, "s"))
+    batch = mix_batch(BatchOrder(600.0, 0.25), foam)
+    expected = 600.0 * 5.0 / 177.11 * batch.foam_volume * 0.95 / 0.25
+    assert finished_density(batch, foam, "time").mix.standard_uncertainty == pytest.approx(expected, rel=0.04)
+
+
+def test_the_shopping_list_has_the_solution_of_every_start_and_a_reserve():
+    """4 mixes of 8.856 L and 0.25 L at the start, 15 % more: 41.89 L; at 1+40 1.022 L of agent, 40.86 L of water."""
+    found = {one.name: one.amount for one in make_plan(ORDER, FOAM).shopping}
+    assert found["cement"] == pytest.approx(400.0)
+    assert found["agent"] == pytest.approx(1.022e-3, rel=2e-3)
+    assert found["water"] == pytest.approx((4 * 41.145 + 40.86) * 1e-3, rel=3e-3)  # 998 or 1000 kg/m³
+    assert "sand" not in found
+
+
+def test_between_two_lifts_there_is_one_wait():
+    found = make_plan(dataclasses.replace(ORDER, times=dataclasses.replace(MINUTES, wait=86400.0)), FOAM)
+    rows = dict(facts(found, METRIC)["Pace"])
+    whole = 2 * found.schedule.duration + 86400.0
+    assert rows["all lifts, with waiting"] == f"{int(whole // 3600)} h {round(whole % 3600 / 60)} min"

@@ -72,5 +72,9 @@ def test_the_form_keeps_what_was_typed_before_what_the_plan_has(system, own):
     assert values["water"].endswith(f" {own}")
     assert form[3][1]["data-do"] == "batch:record-pour"
     assert "Save this pour" in words_of(form)
+    chosen = record.block({"record-trial": ("04-12-a",)}, PLAN, system, [("04-26-b", "B"), ("04-12-a", "A")])
+    options = chosen[1][2][3][3][2:]
+    assert [one[1]["value"] for one in options] == ["", "04-26-b", "04-12-a"]
+    assert [one[1].get("selected") for one in options] == [None, None, ""]
     empty = record.block({}, None, system)
     assert empty[1][2][2][3][1]["value"] == ""

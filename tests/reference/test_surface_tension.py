@@ -78,6 +78,8 @@ def test_four_chemicals_on_five_fabrics_are_as_in_the_textbook():
     clear = {(one.first[-1], one.second[-1]) for one in found.differences if one.clear}
     assert clear >= {("1", "4"), ("2", "4"), ("3", "4")}  # the textbook: chemical 4 differs from the others
     assert ("1", "3") not in clear
+    # Bonferroni, six pairs: t of 12 degrees of freedom at 0.05/12 is 3.153 (tables); times √(2 · 0.07925/5)
+    assert {round((one.upper - one.lower) / 2, 3) for one in found.differences} == {0.561}
 
 
 def test_a_missing_value_is_filled_by_the_blocks_and_not_by_a_mean_of_the_rest():

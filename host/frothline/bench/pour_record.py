@@ -28,7 +28,7 @@ class PourEntry:
 
 ENTRIES: tuple[PourEntry, ...] = (
     PourEntry("name", "", "", "Name of the file", "like 04-12-kerb"),
-    PourEntry("trial", "trial", "", "Trial of the foam", "name of its recording"),
+    PourEntry("trial", "trial", "", "Trial of the foam"),
     PourEntry("title", "title", "", "Title"),
     PourEntry("wanted-density", "wanted_density", "density", "Wanted density"),
     PourEntry("wanted-volume", "wanted_volume", "concrete", "Wanted volume"),

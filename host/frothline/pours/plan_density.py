@@ -23,6 +23,7 @@ DRAWS, CELLS = 10_000, 60_000  # draws, and the most draws times mixes
 LEAST_DRAWS, MOST_SIMULATED = 2_000, 60  # the mean of more mixes hardly changes further
 U_SCALE = 0.02  # kg, of a drop of the reservoir's scale; judgement, no source
 U_FIRST_FOAM = 0.5  # s, by which the first foam is seen too early or too late; judgement, no source
+HALF_NORMAL = float(np.sqrt(2.0 / np.pi))  # mean of a half-normal distribution over its parameter
 METHODS = ("time", "bucket", "scale")
 
 
@@ -99,8 +100,9 @@ def _survival(rng: np.random.Generator, share: Estimate, draws: int, mixes: int)
     one, as far as a share near 1 can vary.
     """
     u = share.standard_uncertainty
+    mean = min(share.value, 1.0 - HALF_NORMAL * u)  # a share near 1 can only be lower
     between = min(BETWEEN_BATCHES, 0.7 * u)
-    common = _beta(rng, np.full(draws, share.value), float(np.sqrt(max(u**2 - between**2, 0.0))))
+    common = _beta(rng, np.full(draws, mean), float(np.sqrt(max(u**2 - between**2, 0.0))))
     return np.stack([_beta(rng, common, between) for _ in range(mixes)], axis=1)
 
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 from frothline.bench import batch_form, pour_plan_form
 from frothline.bench.background import Background, BackgroundAnswers
+from frothline.bench.library import OWN
 from frothline.bench.pour_planning import WorkedPlan
 from frothline.bench.snapshot import Snapshot
 from frothline.errors import FrothlineError
@@ -35,6 +37,7 @@ class BatchContent:
         self._kept_plan = Memo()
         self._kept_record = Memo()
         self._answers = BackgroundAnswers()
+        self._lock = threading.Lock()
         self._last: dict[str, WorkedPlan] = {}
         self._prices: Background[Prices | None] = Background(self._read_prices, None, PRICES_AGE, clock=services.clock)
 
@@ -84,9 +87,10 @@ class BatchContent:
 
         answer = self._answers.look(key, work)
         if answer.value is not None:
-            self._last[viewer.name] = answer.value
-            while len(self._last) > MOST_PAGES:
-                self._last.pop(next(iter(self._last)))
+            with self._lock:
+                self._last[viewer.name] = answer.value
+                while len(self._last) > MOST_PAGES:
+                    self._last.pop(next(iter(self._last)))
         found = self._last.get(viewer.name) if answer.working else answer.value
         message["texts"]["part-pour-plan"] = plan.state(found)
         shown = self._kept_plan.once(("plan", key, id(found)), lambda: plan.block(typed, found, viewer.system))
@@ -94,8 +98,10 @@ class BatchContent:
 
     def _record(self, found: WorkedPlan | None, viewer: Viewer) -> Sequence[Node | None]:
         of_plan = None if found is None else found.plan
-        key = (id(of_plan), record.typed(viewer.wish), viewer.system)
-        return self._kept_record.once(key, lambda: record.block(viewer.wish, of_plan, viewer.system))
+        seen = self._services.library.places[OWN].look()
+        trials = [(one.name, one.title) for one in reversed(seen.trials)]
+        key = (id(of_plan), record.typed(viewer.wish), viewer.system, seen.look)
+        return self._kept_record.once(key, lambda: record.block(viewer.wish, of_plan, viewer.system, trials))
 
     def _batch(self, now: Snapshot, viewer: Viewer) -> tuple[Sequence[Node | None], Sequence[Node | None]]:
         """The block of the batch, and its cautions."""

@@ -33,7 +33,7 @@ SIMULATED_POURS = "Simulated: nobody poured this. Your own pours appear here onc
 MORE_POURS = "`frothline pours --report FILE` writes the report of all pours."
 PLAN, TIMETABLE, CARD = "Pour plan", "Timetable of a lift, from its first water", "Card for the wall, to print"
 CALCULATING = "Calculating"
-RECORD_POUR, RECORD = "Record a pour", "Save this pour"
+RECORD_POUR, RECORD, NO_TRIAL = "Record a pour", "Save this pour", "not recorded"
 RECORD_ABOUT = (
     "The masses are those of a single mix of the plan: change them to what was really put in. Cubes and settlement are "
     "added to the file later."

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from frothline.bench.pour_record import ENTRIES, FORM, entries_of_plan
 from frothline.pours.plan import PourPlan
@@ -12,8 +12,16 @@ from frothline.web.elements import Node, button, node
 from frothline.web.pages.batch import labels
 
 
-def block(wish: Mapping[str, tuple[str, ...]], plan: PourPlan | None, system: str) -> list[Node | None]:
-    """The fields with what was typed, or what the plan has, and the button that writes the file."""
+def block(
+    wish: Mapping[str, tuple[str, ...]],
+    plan: PourPlan | None,
+    system: str,
+    trials: Sequence[tuple[str, str]] = (),
+) -> list[Node | None]:
+    """The fields with what was typed, or what the plan has, and the button that writes the file.
+
+    trials : names and titles of the trials whose foam it may be, the newest first
+    """
     of_plan = entries_of_plan(plan, system)
     fields = []
     for entry in ENTRIES:
@@ -23,6 +31,7 @@ def block(wish: Mapping[str, tuple[str, ...]], plan: PourPlan | None, system: st
                 FORM,
                 entry.name,
                 entry.label,
+                choices=[("", labels.NO_TRIAL), *trials] if entry.name == "trial" else None,
                 value=of_plan.get(entry.name, "") if typed is None else "".join(typed[:1]),
                 hint=in_units(entry.about, system),
                 wish=f"{FORM}-{entry.name}",
