@@ -111,3 +111,13 @@ def test_a_card_without_entries_says_what_is_missing(session):
     assert refused.value.code == 404
     assert "form.volume" in said
     assert "x<b>" not in said
+
+
+def test_an_entry_that_nobody_filled_in_yet_is_asked_for_and_not_shown_as_an_error():
+    body = shown(volume="", height="")
+    assert labels.plan_lacks("1 entry") in text(body)
+    is_what, words = entries(body)["volume"]
+    assert is_what != "wrong"
+    assert "is missing" not in words
+    assert "problem" not in text(body[-1:])
+    assert entries(shown(volume="plenty"))["volume"][0] == "wrong"

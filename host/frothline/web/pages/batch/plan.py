@@ -34,7 +34,10 @@ def block(typed: Mapping[str, str], found: WorkedPlan | None, system: str) -> li
         said = [f"{_label(name)}: {text}" for name, text in wrong.items()]
         top = [node("p", labels.plan_lacks(counted(len(said), "entry", "entries")), role="status")]
         top += in_reader_units([node("ul", *nodes("li", said), class_="problems")], system)
-    groups = [_group(name, typed, wrong, system, first=name == GROUPS[0]) for name in GROUPS]
+    typed_wrong = {
+        name: text for name, text in wrong.items() if typed.get(name, "").strip()
+    }  # an empty entry is no error
+    groups = [_group(name, typed, typed_wrong, system, first=name == GROUPS[0]) for name in GROUPS]
     return [*top, node("div", *groups, data_one_open="yes")]
 
 
