@@ -95,10 +95,10 @@ def sweeps_read_once():
     """The curve of a recorded sweep is read once for all outlets: 1 to 3 s each."""
     known, plain = {}, evaluation_input._read_source
 
-    def once(paths, how):
+    def once(paths, how, *more):
         name = (*map(str, paths), *map(str, how.values()))
         if name not in known:
-            known[name] = plain(paths, how)
+            known[name] = plain(paths, how, *more)
         return known[name]
 
     with pytest.MonkeyPatch.context() as patch:

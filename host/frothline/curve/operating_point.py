@@ -20,7 +20,7 @@ from frothline.numerics.uncertainty import student_factor
 THIN_MARGIN = 0.1  # of the largest pressure: with less, a little more resistance stops the air; judgement
 SURE = 0.95
 QUARTER = 0.25  # of free delivery: below it a motor cooled by the air it moves overheats; judgement, no source
-OUTSIDE_STALL = 0.9  # of the smallest measured flow: nearer to no flow than this the curve is not used
+STALL_GAP = 0.05  # of free delivery: farther below the smallest measured flow the curve is not used; judgement
 _SLOPE_DRAWS = np.random.default_rng(20).standard_normal((4096, 2))  # fixed, so that repeated answers are identical
 
 
@@ -100,7 +100,7 @@ def _operating_point(blower: BlowerFit, resistance: ResistanceLine, level: float
     if not isfinite(flow.value):
         return _no_crossing(blower, resistance)
     q = flow.value
-    if q < OUTSIDE_STALL * blower.range[0] and q < QUARTER * reach:
+    if blower.range[0] - q > STALL_GAP * reach and q < QUARTER * reach:
         return _near_stall(blower, resistance, q)
     outside = not blower.range[0] * 0.98 <= q <= blower.range[1] * 1.02
     flow = _marked(flow, outside)
