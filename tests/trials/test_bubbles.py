@@ -65,7 +65,7 @@ def test_a_photo_is_measured_once(folder, trial, monkeypatch):
     def never(path):
         raise AssertionError(path)
 
-    monkeypatch.setattr(stored, "measure_photo", never)
+    monkeypatch.setattr("frothline.bubble_size.measure.measure_photo", never)
     again = open_notebook(folder).trial(RUN)
     assert again.bubble_diameter == trial.bubble_diameter
     assert again.bubbles.photos[0].outlines == trial.bubbles.photos[0].outlines

@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from frothline.bubble_size.growth import growth_of, times_of
-from frothline.bubble_size.measure import measure_photo
 from frothline.bubble_size.photo_bubbles import PhotoBubbles
 from frothline.errors import InputError
 from frothline.estimate import Estimate
@@ -148,6 +147,8 @@ def measure_photos(
 
     Raises InputError where a photo cannot be read, has no target or no bubbles; MissingPackage without scikit-image.
     """
+    from frothline.bubble_size.measure import measure_photo  # noqa: PLC0415  its libraries take time to load
+
     if not paths:
         raise InputError("no photo is given", where="bubbles", remedy="Give one photo or more")
     if len(paths) > MOST:

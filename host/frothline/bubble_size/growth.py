@@ -10,12 +10,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-import numpy as np
-
 from frothline.bubble_size.photo_bubbles import PhotoBubbles
 from frothline.errors import InputError
 from frothline.estimate import Estimate
-from frothline.numerics.scatter import widening
 
 SHORTEST = 10.0  # s between the first and the last photo
 
@@ -52,6 +49,10 @@ def growth_of(photos: Sequence[PhotoBubbles], times: Sequence[float] | None) -> 
         return None, f"the photos are less than {SHORTEST:.0f} s apart"
     if len({one.card for one in photos}) > 1:
         return None, "the photos show different cards"
+    import numpy as np  # noqa: PLC0415  as below
+
+    from frothline.numerics.scatter import widening  # noqa: PLC0415  one photo needs no fit
+
     t = np.array(times)
     d = np.array([one.diameter.value for one in photos])
     relative = np.array([one.diameter.standard_uncertainty / one.diameter.value for one in photos])

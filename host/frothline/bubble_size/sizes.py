@@ -12,10 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
-from scipy.stats import t as student
 
 from frothline.bubble_size.segment import Cells, FlatPicture
+from frothline.estimate import Z95
 from frothline.numerics.arrays import Floats
+from frothline.numerics.uncertainty import student_factor
 
 TILES = 7  # a side, for the bootstrap
 DRAWS = 1000
@@ -140,7 +141,7 @@ def sampling(bubbles: Bubbles, seed: int = 0) -> tuple[float, float, float]:
     sums = np.array([[(w[m] * d[m] ** k).sum() for k in range(4)] for m in members])
     drawn = rng.multinomial(len(used), np.full(len(used), 1 / len(used)), DRAWS)
     s0, s1, s2, s3 = (drawn @ sums).T
-    wider = float(student.ppf(0.975, len(used) - 1) / 1.959964) * np.sqrt(len(used) / (len(used) - 1))
+    wider = float(student_factor(len(used) - 1)) / Z95 * np.sqrt(len(used) / (len(used) - 1))
     cubes = w * d**3
     wider *= 1 + FEW_WIDER * float((cubes**2).sum() / cubes.sum() ** 2)  # a few large bubbles may be most of the foam
     mean = s1 / s0

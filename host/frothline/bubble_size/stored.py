@@ -12,7 +12,6 @@ from contextlib import suppress
 from pathlib import Path
 
 from frothline.atomic_file import write_atomically
-from frothline.bubble_size.measure import measure_photo
 from frothline.bubble_size.photo_bubbles import PhotoBubbles, from_stored, stored_form
 from frothline.errors import FrothlineError, InputError, NoTarget
 
@@ -26,6 +25,8 @@ def bubbles_in(path: Path) -> PhotoBubbles:
 
     Raises InputError if it has no target or no bubbles, MissingPackage without scikit-image; the latter is not stored.
     """
+    from frothline.bubble_size import measure  # noqa: PLC0415  its libraries take time to load
+
     try:
         status = path.stat()
     except OSError as error:
@@ -39,7 +40,7 @@ def bubbles_in(path: Path) -> PhotoBubbles:
         kind = NoTarget if known[0] == NoTarget.code else InputError
         raise kind(known[1], where=str(path))
     try:
-        found = measure_photo(path)
+        found = measure.measure_photo(path)
     except InputError as error:
         _write(place, {"stamp": stamp, "why": [error.code, error.what]}, b"")
         raise

@@ -13,7 +13,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import least_squares
 
 from frothline.errors import InputError
 from frothline.estimate import Estimate
@@ -143,6 +142,8 @@ def fit_drainage(
 
     Raises InputError for readings that contradict themselves, and for too few.
     """
+    from scipy.optimize import least_squares  # noqa: PLC0415  takes time to load
+
     t, v = _checked(readings, solution, depth, u_volume)
     top = float(v.max())
     most = MOST_TIMES * top if solution is None else max(solution, top * 1.0001)

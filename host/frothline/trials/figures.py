@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
-from frothline.bubble_size.foam_photos import FoamPhotos
 from frothline.formatting import RATIO
 from frothline.units import METRIC, Unit
+
+if TYPE_CHECKING:
+    from frothline.bubble_size.foam_photos import FoamPhotos
 
 
 class WithOptionalFigures(Protocol):
