@@ -113,4 +113,3 @@ def test_the_page_has_picture_diameter_and_warnings(folder, trial):
     assert text.count("size=outlines") == 4  # picture and link, twice
     assert "Bubble diameter" in text
     assert trial.bubbles.photos[0].warnings == () or trial.bubbles.photos[0].warnings[0] in text
-    assert "in" in view.unit_of("length", "inch-pound").symbol

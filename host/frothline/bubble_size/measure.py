@@ -26,6 +26,8 @@ FIRST_SIDE, MOST_SIDE = 700, 1200  # px across the flat picture: in the first lo
 WANTED, ENOUGH = 20.0, 14.0  # px across the median bubble in the flat picture
 FINEST = 0.5  # pixels of the photo a pixel of the flat picture
 LOOKS = 4
+COARSE = 1.5  # pixels of the photo a pixel of the flat picture above which small bubbles may be lost in a look
+MOST_NOISE = 0.6  # share of weak lines in a look above which the strong ones are no films either
 SHARP = 1.0  # px, blur of the card in a sharp photo: the pixels themselves
 FEWEST = 20  # whole bubbles
 FEW = 50  # with fewer there is a warning
@@ -72,7 +74,7 @@ def _seen(photo: GreyPhoto, target: FoundTarget) -> tuple[FlatPicture, Cells, Bu
     """Look coarsely first, then as finely as the bubbles need."""
     finest = FINEST / target.scale
     pixel = max(target.card.inner / FIRST_SIDE, 1 / target.scale)
-    films = seen_coarsely = True
+    clear = True
     for look in range(LOOKS):
         picture = flatten(photo.grey, target, pixel, MOST_SIDE)
         if picture.usable.mean() < 0.1:
@@ -83,13 +85,13 @@ def _seen(photo: GreyPhoto, target: FoundTarget) -> tuple[FlatPicture, Cells, Bu
             )
         coarse = pixel * target.scale  # pixels of the photo a pixel of the picture
         cells = find_cells(picture, max(0.0, target.blur - SHARP) / coarse, max(1.0, 1 / coarse))
-        films = cells.films and (films or seen_coarsely)
-        seen_coarsely = coarse > 1.5  # small bubbles may be lost in this look
+        clear = clear and (coarse > COARSE or cells.weak < MOST_NOISE)
         bubbles = bubbles_of(picture, cells)
         across = bubbles.median / pixel if len(bubbles.diameters) >= FEWEST else 0.0
         if across >= ENOUGH or pixel <= finest * 1.01 or look == LOOKS - 1:
             break
         pixel = max(finest, min(0.6 * pixel, bubbles.median / WANTED if across else 0.0))
+    films = cells.films and clear
     if not films or len(bubbles.diameters) < FEWEST:
         found = len(bubbles.diameters) if films else 0
         raise InputError(

@@ -25,7 +25,6 @@ FILM = 0.45  # of the contrast of a usual film: a line with less is none
 WEAK = 0.7  # of the strong lines: a weaker one may be a film of a layer behind
 ROUNDS = 6  # of merging
 FAINT = 6.0  # contrast of the films over the noise that is needed
-MOST_WEAK = 0.6  # share of weak lines above which the strong ones are no films either
 NOISE_TAIL, NOISE_WEAK = 0.1, 0.25  # grey levels of noise are symmetric, and many of its lines are weak
 
 Mask = NDArray[np.bool_]
@@ -146,7 +145,7 @@ def find_cells(picture: FlatPicture, blur: float = 0.0, fine: float = 1.0) -> Ce
     markers, _ = ndimage.label(peaks & (distance > 0), structure=np.ones((3, 3)))
     labels = watershed(height - 0.02 * np.minimum(rounded, 20.0), markers, mask=usable).astype(np.int32)
     labels, weak = _merged(labels, height)
-    seen = ratio >= FAINT and weak < MOST_WEAK and not (weak > NOISE_WEAK and abs(tail) < NOISE_TAIL)
+    seen = ratio >= FAINT and not (weak > NOISE_WEAK and abs(tail) < NOISE_TAIL)
     return Cells(labels, seen, weak, dark)
 
 
