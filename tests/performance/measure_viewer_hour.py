@@ -37,8 +37,8 @@ def part(looks):
         slope, error = trend(minutes, heap)
         ends = f"{heap[0]:.1f} MB at {minutes[0]:.0f} min, {heap[-1]:.1f} MB at {minutes[-1]:.0f} min"
         elements = [one[place][1] for one in looks]
-        told = f"{min(elements)} to {max(elements)}"
-        rows.append((f"page {name}", f"{looks[-1][place][2]:,}", ends, f"{slope:+.3f} ± {error:.3f} MB", told))
+        number = f"{min(elements)} to {max(elements)}"
+        rows.append((f"page {name}", f"{looks[-1][place][2]:,}", ends, f"{slope:+.3f} ± {error:.3f} MB", number))
     server = [one[3] for one in looks]
     slope, error = trend(minutes, server)
     ends = f"{server[0]:.0f} MB at {minutes[0]:.0f} min, {server[-1]:.0f} MB at {minutes[-1]:.0f} min"

@@ -41,11 +41,11 @@ class UnitLikelihood:
 def next_unit(measured: Sequence[UnitLikelihood], size: int) -> tuple[Floats, Floats]:
     """Mean (size,) and covariance (size, size) of the z of a unit that was not measured, from measured ones."""
     shares = np.array([OWN_SHARE] if len(measured) < ESTIMATED_FROM else SHARES)
-    told = [_given_share(measured, size, float(share)) for share in shares]
-    weights = _weights(shares, np.array([likelihood for _, _, likelihood in told]))
-    mean = weights @ np.array([one for one, _, _ in told])
+    given = [_given_share(measured, size, float(share)) for share in shares]
+    weights = _weights(shares, np.array([likelihood for _, _, likelihood in given]))
+    mean = weights @ np.array([one for one, _, _ in given])
     covariance = np.zeros((size, size))
-    for weight, (one, spread, _) in zip(weights, told, strict=True):
+    for weight, (one, spread, _) in zip(weights, given, strict=True):
         covariance += weight * (spread + np.outer(one - mean, one - mean))
     return mean, covariance
 

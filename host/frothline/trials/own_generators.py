@@ -191,7 +191,7 @@ def _foam_likelihood(build: Build, samples: Iterable[FoamSample], middle: Floats
     for sample in samples:
         balance.add_sample(sample, None)
     known = balance.knowledge
-    told = np.linalg.inv(known.covariance / np.outer(size, size))
-    values, vectors = np.linalg.eigh(told - np.eye(2))
+    whole = np.linalg.inv(known.covariance / np.outer(size, size))
+    values, vectors = np.linalg.eigh(whole - np.eye(2))
     precision = (vectors * np.maximum(values, 0.0)) @ vectors.T
-    return UnitLikelihood(precision, told @ ((known.mean - middle) / size))
+    return UnitLikelihood(precision, whole @ ((known.mean - middle) / size))
