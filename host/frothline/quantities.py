@@ -71,6 +71,8 @@ def read_number(raw: str | float) -> float:
         raise ValueError(f"“{raw}” is not a number")  # noqa: TRY004  every reader raises ValueError
     if isinstance(raw, (int, float)):
         return finite(raw)
+    if not isinstance(raw, str):  # a list or a table of a file
+        raise ValueError(f"“{shorten(raw)}” is not a number")  # noqa: TRY004  every reader raises ValueError
     plain = typed(raw)
     if not plain:
         raise ValueError("a number is needed")

@@ -128,7 +128,7 @@ def test_prompt_python_and_page_read_one_file(folder, capsys):
     assert "Dish soap" in said
     assert "33.1 mN/m" in said
     assert page.agents_state(seen) == "1 file"
-    assert list(fl.agents(folder).table().columns)[:3] == ["name", "kind", "agent_fraction"]
+    assert list(fl.agents(folder)._observations().units)[:3] == ["name", "kind", "agent_fraction"]
 
 
 def test_a_folder_without_agents_says_how_one_is_written(tmp_path, capsys):
