@@ -144,6 +144,16 @@ def test_the_foam_of_a_trial_is_used_by_its_name_and_a_simulated_one_is_marked(t
     assert "Simulated" in plan_card(found).html
 
 
+def test_the_sentence_and_the_table_have_one_figure_in_every_system(capsys):
+    """26.8 kg would be 59.1 lb in a sentence that is converted; 26.77 kg are 59.0 lb."""
+    options = ["--volume", "1/2 yd3", "--height", "3 ft", "--foam-density", "4.7", "--output", "16", "--mixer", "6 ft3"]
+    assert cli.main(["pourplan", *options, "--units", "us"]) == 0
+    said = capsys.readouterr().out
+    (sentence,) = re.findall(r"each with ([\d.]+) lb of cement", said)
+    (row,) = re.findall(r"Cement +([\d.]+) lb \(", said)
+    assert sentence == row
+
+
 def test_text_of_the_prompt_in_us_units_has_no_metric_figure(capsys):
     from test_us_texts import METRIC
 

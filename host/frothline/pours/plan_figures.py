@@ -15,6 +15,7 @@ from frothline.pours.plan_order import PlanOrder
 from frothline.pours.plan_times import PlanRefills, Timetable
 from frothline.pours.prices import Purchase
 from frothline.rounding import counted
+from frothline.units import METRIC, Unit
 
 
 @dataclass(frozen=True, repr=False)
@@ -72,17 +73,26 @@ class PlanFigures:
 
     @property
     def answer(self) -> str:
-        """The plan in one sentence."""
+        """The plan in one sentence, metric."""
+        return self.answer_in(METRIC)
+
+    def answer_in(self, system: Mapping[str, Unit]) -> str:
+        """The plan in one sentence, in a system of units."""
+        mass, volume = system["mass"], system["volume"]
         mix = self.batch.mix
-        foam = f"{three_figures(self.batch.foam_volume * 1e3)} L of foam"
         runs = "" if self.seconds is None else f" ({self.seconds.value:.0f} s)"
-        sand = f", {three_figures(mix.sand)} kg of sand" if mix.sand > 0.0 else ""
+        sand = f", {amount(mix.sand, mass)} of sand" if mix.sand > 0.0 else ""
         pace = "" if self.schedule is None else f"; {_lasting(self)}, limited by the {self.schedule.bottleneck}"
         return (
-            f"{counted(self.mixes, 'mix', 'mixes')} of {three_figures(self.batch.order.volume * 1e3)} L, each with "
-            f"{three_figures(mix.cement)} kg of cement{sand}, {three_figures(mix.mixer_water)} kg of water and "
-            f"{foam}{runs}{pace}"
+            f"{counted(self.mixes, 'mix', 'mixes')} of {amount(self.batch.order.volume, volume)}, each with "
+            f"{amount(mix.cement, mass)} of cement{sand}, {amount(mix.mixer_water, mass)} of water and "
+            f"{amount(self.batch.foam_volume, volume)} of foam{runs}{pace}"
         )
+
+
+def amount(value: float, unit: Unit) -> str:
+    """An amount in SI, with three figures in a unit."""
+    return f"{three_figures(unit.from_si(value))} {unit.symbol}"
 
 
 def span(seconds: float) -> str:

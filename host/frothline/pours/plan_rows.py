@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-from frothline.formatting import full_text, running_time, three_figures
+from frothline.formatting import full_text, running_time
 from frothline.physics.fresh_concrete import side_pressure
-from frothline.pours.plan_figures import PlanFigures, span
+from frothline.pours.plan_figures import PlanFigures, amount, span
 from frothline.pours.prices import Purchase
 from frothline.rounding import counted
 from frothline.units import FOOT, Unit, name_of_system
@@ -17,11 +17,6 @@ EACH_MIX, PACE, FORM, DENSITY, SHOPPING = "Each mix", "Pace", "Form", "Density",
 WAYS = {"time": "by time", "bucket": "by the bucket", "scale": "by the scale"}
 TIMES_HEAD = ("mix", "load", "air on", "air off", "poured", "")
 REFILL = "refill before it"
-
-
-def amount(value: float, unit: Unit) -> str:
-    """An amount in SI, with three figures in a unit."""
-    return f"{three_figures(unit.from_si(value))} {unit.symbol}"
 
 
 def facts(plan: PlanFigures, system: Mapping[str, Unit]) -> Facts:

@@ -10,10 +10,10 @@ from typing import Any
 from frothline.formatting import interval_text, value_text
 from frothline.label_case import label_case
 from frothline.pours.plan import PourPlan
-from frothline.pours.plan_rows import DENSITY, EACH_MIX, TIMES_HEAD, amount, facts, times_rows
+from frothline.pours.plan_figures import amount
+from frothline.pours.plan_rows import DENSITY, EACH_MIX, TIMES_HEAD, facts, times_rows
 from frothline.report.html_page import Report, large, page, section, table, words
-from frothline.sentence_units import in_units
-from frothline.units import METRIC, Unit, name_of_system
+from frothline.units import METRIC, Unit
 
 ON_CARD = 3  # cautions on the card; the command and the page have them all
 MOST_TIMES, MOST_WARNINGS = 6, 3  # mixes in the timetable of the card and warnings on it, which is one page
@@ -93,7 +93,7 @@ def _known(value: float) -> float | None:
 def plan_lines(plan: PourPlan, system: Mapping[str, Unit] = METRIC) -> list[str]:
     """The plan as lines of text."""
     lines = ["Simulated foam: do not mix from this"] if plan.simulated else []
-    lines += [plan.answer, *(f"warning: {one}" for one in plan.warnings)]
+    lines += [plan.answer_in(system), *(f"warning: {one}" for one in plan.warnings)]
     for group, rows in facts(plan, system).items():
         lines += ["", group, *(f"  {label_case(label):38} {text}" for label, text in rows)]
     times = times_rows(plan)
@@ -150,7 +150,7 @@ def plan_card(plan: PourPlan, *, system: Mapping[str, Unit] = METRIC) -> Report:
     ]
     return page(
         plan.order.title or "Pour plan",
-        in_units(plan.answer, name_of_system(system)),
+        plan.answer_in(system),
         sections,
         plan_data(plan),
         simulated=plan.simulated,

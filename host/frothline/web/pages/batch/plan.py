@@ -60,7 +60,7 @@ def _result(plan: PourPlan, typed: Mapping[str, str], system: str) -> list[Node 
     ]
     times = [list[Node](row) for row in times_rows(plan)]
     return [
-        node("p", node("b", plan.answer), class_="outcome", role="status"),
+        node("p", node("b", plan.answer_in(SYSTEMS[system])), class_="outcome", role="status"),
         node("p", node("a", labels.CARD, href=address, target="_blank"), class_="small"),
         *[node("p", one[:1].upper() + one[1:], class_="odd") for one in plan.warnings],
         node("div", *tables, class_="verdict"),
