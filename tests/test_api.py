@@ -58,6 +58,7 @@ NAMES = [
     "errors",
     "fit_resistance",
     "fit_source",
+    "jar",
     "library",
     "notebook",
     "overview",

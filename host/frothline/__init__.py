@@ -25,7 +25,7 @@ if TYPE_CHECKING:
         what_if,
     )
     from frothline.api_concrete import agents, batch, pour_plan
-    from frothline.api_foam import bubbles, drainage
+    from frothline.api_foam import bubbles, drainage, jar
     from frothline.estimate import Estimate
     from frothline.readings import tables
     from frothline.source_library.functions import library, pool_sources, save_generator, save_source
@@ -38,7 +38,7 @@ _NAMES = {
     "Estimate": "frothline.estimate",
     **dict.fromkeys(("library", "pool_sources", "save_generator", "save_source"), _OF_LIBRARY),
     **dict.fromkeys(("agents", "batch", "pour_plan"), "frothline.api_concrete"),
-    **dict.fromkeys(("bubbles", "drainage"), "frothline.api_foam"),
+    **dict.fromkeys(("bubbles", "drainage", "jar"), "frothline.api_foam"),
 }
 
 __all__ = [
@@ -52,6 +52,7 @@ __all__ = [
     "errors",
     "fit_resistance",
     "fit_source",
+    "jar",
     "library",
     "notebook",
     "overview",

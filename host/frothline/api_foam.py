@@ -1,4 +1,4 @@
-"""The functions behind ``import frothline as fl`` for foam itself: bubbles in photos, drainage.
+"""The functions behind ``import frothline as fl`` for foam itself: bubbles in photos, drainage, jars.
 
 As in ``api``: each calls the function used by the pages and the command line. Text is read as on the command line,
 numbers are SI.
@@ -13,9 +13,12 @@ from typing import Any
 from frothline.bubble_size.foam_photos import FoamPhotos, measure_photos
 from frothline.errors import InputError
 from frothline.foam.drainage_curve import DrainageCurve
+from frothline.pours.jar import FOLDER, read_jar
 from frothline.quantities import read_quantity
 from frothline.readings.applied_calibration import paths_of
 from frothline.trials.drainage_entries import drainage_of
+from frothline.trials.jars import Jar, jar_of
+from frothline.trials.notebook import Notebook
 
 
 def bubbles(
@@ -48,6 +51,20 @@ def drainage(
     A time after the last reading is marked as extrapolated. Raises InputError for readings that contradict themselves.
     """
     return drainage_of(readings, solution=solution, depth=depth)
+
+
+def jar(path: str | Path, *, notebook: Notebook | None = None) -> Jar:
+    """What became of the foam in a jar of slurry and foam: survival and settlement, before a bag is risked.
+
+    path : the jar's file (TOML), see ``frothline.pours.jar``
+    notebook : has the trial that the file names; that of the folder above ``jars``, if not given
+
+    Raises InputError if the file cannot be read; what is missing is in ``.outcome.why``.
+    """
+    folder = Path(path).absolute().parent.parent
+    named = notebook is not None or (Path(path).absolute().parent.name == FOLDER and bool(read_jar(Path(path)).trial))
+    book = notebook or (Notebook(folder) if named else None)
+    return jar_of(path, () if book is None else book.trials)
 
 
 def _quantity(value: str | float | None, kind: str, where: str) -> float | None:

@@ -20,6 +20,7 @@ from frothline.errors import FrothlineError
 from frothline.foam.agent_file import FOLDER as AGENTS
 from frothline.formatting import local_day
 from frothline.generator.sheet import read_sheet
+from frothline.pours.jar import FOLDER as JARS
 from frothline.pours.record import FOLDER as POURS
 from frothline.readings.applied_calibration import AUTO, FILE
 from frothline.toml_text import read_text
@@ -169,6 +170,7 @@ class LibraryFolder:
         """A stamp of sheets, pours, agents, plan; the catalogue covers only recordings and the files next to them."""
         files = [*(self.folder / BUILDS).glob("*.toml"), self.folder / PLAN, self.folder / BEFORE]
         files += (self.folder / POURS).glob("*.toml")
+        files += (self.folder / JARS).glob("*.toml")
         files += (self.folder / AGENTS).glob("*.toml")
         return sorted((str(file), _changed(file)) for file in files)
 

@@ -82,6 +82,7 @@ COMMANDS = (
     Command("whatif", "predict the effect of a changed part or air source"),
     Command("sample", "density, expansion and drainage of a weighed foam sample"),
     Command("drainage", "drainage curve of foam from a few readings: quarter and half times"),
+    Command("jar", "what survives of the foam in a jar of slurry, before a bag is risked"),
     Command("bubbles", "bubble diameter and growth from photos of foam, and the target to print"),
     Command("batch", "mix quantities and generator run time"),
     Command("agents", "foaming agents: surface tension by the weight of drops, and soaps compared in blocks"),

@@ -13,6 +13,7 @@ from frothline.pours.outcome import PourOutcome, judge_pour
 from frothline.pours.record import FOLDER, PourRecord, read_pour
 from frothline.pours.strength import StrengthLaw, fit_strength
 from frothline.trials.figures import CONCRETE
+from frothline.trials.jars import Jar, read_jars, with_jars
 from frothline.trials.trial import Trial
 
 NO_POUR = "no pour with this foam is recorded"
@@ -60,11 +61,12 @@ class Pour:
 
 @dataclass(frozen=True)
 class PourBook:
-    """All pours of a folder, the oldest first, and the law of strength of their specimens (None: too few)."""
+    """All pours and jars of a folder, the oldest first, and the law of strength of their specimens (None: too few)."""
 
     pours: tuple[Pour, ...]
     law: StrengthLaw | None
     problems: tuple[str, ...] = ()
+    jars: tuple[Jar, ...] = ()
 
     def of(self, trial: Trial) -> tuple[Pour, ...]:
         return tuple(one for one in self.pours if one.trial is not None and one.trial.path == trial.path)
@@ -99,7 +101,9 @@ def read_pours(folder: Path, trials: Sequence[Trial] = ()) -> PourBook:
         law = fit_strength(records)
     except TooFewPoints as error:
         why = error.what
-    return PourBook(tuple(_pour(one, trials, law, why) for one in records), law, tuple(problems))
+    jars, jar_problems = read_jars(folder, trials)
+    pours = tuple(_pour(one, trials, law, why) for one in records)
+    return PourBook(pours, law, (*problems, *jar_problems), jars)
 
 
 def _pour(record: PourRecord, trials: Sequence[Trial], law: StrengthLaw | None, why: str) -> Pour:
@@ -114,8 +118,8 @@ def _pour(record: PourRecord, trials: Sequence[Trial], law: StrengthLaw | None, 
 
 
 def with_concrete(trials: Sequence[Trial], book: PourBook) -> tuple[Trial, ...]:
-    """The trials with the figures of their concrete."""
-    return tuple(_with_concrete(one, book.of(one)) for one in trials)
+    """The trials with the figures of their concrete and of their jars."""
+    return with_jars([_with_concrete(one, book.of(one)) for one in trials], book.jars)
 
 
 def _with_concrete(trial: Trial, pours: Sequence[Pour]) -> Trial:

@@ -97,6 +97,7 @@ class Trial:
     strength_7: Estimate | None = None
     strength_28: Estimate | None = None
     pours: tuple[str, ...] = ()  # names of the pours with this trial's foam
+    jars: tuple[Estimate, ...] = ()  # shares of the foam's air that survived in jars stirred by hand
     bubble_diameter: Estimate | None = None
     bubble_growth: Estimate | None = None
     bubbles: FoamPhotos | None = None  # of the photos with a printed target
@@ -129,6 +130,7 @@ class Trial:
             "start_up": None if self.start_up is None else self.start_up.as_dict(),
             "cups": [one.as_dict() for one in self.cups],
             "pours": list(self.pours),
+            "jars": [one.as_dict() for one in self.jars],
             "bubbles": None if self.bubbles is None else self.bubbles.as_dict(),
         }
         for one in FIGURES:

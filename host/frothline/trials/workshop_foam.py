@@ -23,8 +23,10 @@ if TYPE_CHECKING:
 
 
 def _cups_of(trial: Trial) -> Sequence[Estimate]:
-    """Shares of the foam's air that survived with a trial's foam: its saved cups, else what its pours say."""
-    return trial.cups or (() if trial.survival is None else (trial.survival,))
+    """Shares of the foam's air that survived with a trial's foam: its saved cups, else what its pours say,
+    else its jars.
+    """
+    return trial.cups or (trial.jars if trial.survival is None else (trial.survival,))
 
 
 def foam_habits(build: Build | None, trials: Sequence[Trial]) -> dict[str, Any]:

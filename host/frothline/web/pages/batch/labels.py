@@ -25,6 +25,8 @@ POUR_HEADS = (
     "strength, 7 days",
     "strength, 28 days",
 )
+JARS, JARS_TABLE = "Jars of this folder", "Slurry and foam in a jar, with 95 % intervals"
+JAR_HEADS = ("jar", "air surviving", "air when settled", "settlement", "density")
 NO_POURS = (
     "No pour is recorded in this folder. `frothline pours --new NAME --trial TRIAL` writes a file to fill in: masses, "
     "slurry, cup, lift, cubes."

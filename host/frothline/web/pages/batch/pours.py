@@ -5,6 +5,7 @@ from __future__ import annotations
 from frothline.bench.library import SEASON, FolderView
 from frothline.formatting import show_estimate_in
 from frothline.label_case import Name
+from frothline.pours.jar import jar_rows
 from frothline.trials.figures import BY_NAME, CONCRETE, unit_of
 from frothline.trials.pours import Pour
 from frothline.units import SYSTEMS
@@ -15,7 +16,37 @@ NEWEST = 4  # pours that are shown, the newest first; the report has them all
 
 
 def block(seen: FolderView, system: str) -> list[Node | None]:
-    """The newest pours of the folder, what they leave open, and how one is recorded."""
+    """The newest pours and jars of the folder, what they leave open, and how one is recorded."""
+    return [*_pours(seen, system), *_jars(seen, system)]
+
+
+def _jars(seen: FolderView, system: str) -> list[Node | None]:
+    """The newest jars; nothing without any."""
+    jars = () if seen.pours is None else tuple(reversed(seen.pours.jars))[:NEWEST]
+    if not jars:
+        return []
+    rows: list[list[Node]] = [
+        [
+            Name(one.record.title),
+            *(
+                figure_cell(show_estimate_in(estimate, SYSTEMS[system][kind], reason=why))
+                for _, estimate, kind, why in jar_rows(one.outcome)
+            ),
+        ]
+        for one in jars
+    ]
+    problems = [said for one in jars for said in one.problems]
+    names = [text for one in jars for text in (one.name, one.record.title, one.record.trial) if text]
+    parts: list[Node | None] = [
+        node("h2", labels.JARS),
+        table(labels.JARS_TABLE, labels.JAR_HEADS, rows, name="jars"),
+        node("ul", *nodes("li", problems), class_="problems") if problems else None,
+    ]
+    return in_reader_units(parts, system, names)
+
+
+def _pours(seen: FolderView, system: str) -> list[Node | None]:
+    """The newest pours of the folder."""
     book = seen.pours
     top = [node("h2", labels.POURS)]
     if book is None or not (book.pours or book.problems):
