@@ -254,3 +254,25 @@ def test_a_wrong_file_gives_no_traceback(tmp_path, capsys):
     for name in ("picture.csv", "large.csv", "absent.csv"):
         assert cli.main(["curve", str(tmp_path / name)]) == 2
         assert name in capsys.readouterr().err
+
+
+def test_each_point_has_the_stated_usual_uncertainty():
+    (plate,) = points("hole (mm);U-tube (mm);thickness (mm)\n20;500;1\n")
+    shares = {part.name: part for part in plate.common}
+    p = 998.2 * 9.80665 * 0.5
+    assert plate.random[0] == pytest.approx(998.2 * 9.80665 * 0.001 * math.sqrt(2 / 3))  # 1 mm at each leg, rectangles
+    assert shares["U-tube"].on_pressure == pytest.approx(0.002 * p)
+    assert shares["U-tube"].on_flow == pytest.approx(0.001 * plate.flow)  # the flow goes with the root
+    assert shares["discharge of the plates"].on_flow == pytest.approx(0.02 * plate.flow, rel=0.02)
+    hole = 2 * 0.1e-3 / math.sqrt(3) / 0.02  # 0.1 mm as a rectangle
+    assert plate.random[1] / plate.flow == pytest.approx(math.hypot(hole, plate.random[0] / p / 2), rel=1e-6)
+    (printed,) = points("pressure (kPa);flow (L/s)\n10;20\n")
+    shares = {part.name: part for part in printed.common}
+    assert printed.random[:2] == pytest.approx((0.005 * 10e3, 0.01 * 0.02))
+    assert shares["scale of the pressure"].on_pressure == pytest.approx(0.01 * 10e3)
+    assert shares["scale of the flow"].on_flow == pytest.approx(0.03 * 0.02)
+
+
+def test_an_uncertainty_in_a_column_replaces_the_usual_one():
+    (own,) = points("pressure (kPa);flow (L/s);u pressure (Pa);u flow (L/s)\n10;20;30;0.1\n")
+    assert (own.u_pressure, own.u_flow, own.common) == (pytest.approx(30.0), pytest.approx(1e-4), ())

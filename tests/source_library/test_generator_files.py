@@ -70,10 +70,9 @@ def test_the_file_is_taken_as_sheet_and_as_sweep(file, tmp_path, capsys):
         + "".join(f"{20 * (1 - (q / 60) ** 2):.3f};{q}\n" for q in (2, 9, 18, 27, 36, 45, 54))
     )
     known = fl.predict(file, table, wet=file, folder=tmp_path).now.point
-    guessed = fl.predict(SHEET, table, folder=tmp_path).now.point
     # 20 kPa (1 - (q/0.06)^2) = 900 + 2e5 q + 3e7 q^2 at 20.535 L/s: quadratic formula
     assert known.flow.value == pytest.approx(0.020535, rel=0.01)
-    assert known.flow.upper - known.flow.lower < 0.4 * (guessed.flow.upper - guessed.flow.lower)
+    assert known.flow.upper - known.flow.lower < 0.1 * known.flow.value  # by the sheet alone some 20 L/s
     assert cli.main(["whatif", str(file), "--sweep", str(table), "--wet", str(file), "--json"]) == 0
     assert result_of(capsys.readouterr().out)["now"]["flow"]["value"] == known.flow.value
 

@@ -263,13 +263,20 @@ def test_holes_are_taken_wherever_a_source_is_taken(plated, capsys, tmp_path):
     assert result_of(out)["now"]["meets"] is True
     code, _, err = said(capsys, "compare", recordings[0], "--holes", "8 mm")
     assert code == 5, err  # read with its plate; one point is not enough for a curve
+
+
+@pytest.mark.exhaustive
+def test_a_report_takes_holes_like_the_curve(plated, capsys, tmp_path):
+    recordings, holes = plated
+    sizes = [f"{hole * 1e3:g} mm" for hole in holes]
+    by_curve = result_of(said(capsys, "curve", *recordings, "--holes", *sizes)[1])["shut_off"]["value"]
     code, out, err = said(capsys, "report", *recordings, "--holes", *sizes, "-o", tmp_path / "report.html")
     assert code == 0, err
     assert result_of(out)["shut_off"]["value"] == by_curve
 
 
 def test_a_hole_in_the_file_next_to_a_recording_needs_no_option(plated):
-    recordings, holes = plated
+    recordings, holes = (one[:2] for one in plated)
     given = load_sweeps(recordings, holes=holes).points
     for path, hole in zip(recordings, holes, strict=True):
         path.with_suffix(".toml").write_text(f'hole = "{hole * 1e3:g} mm"\n')
