@@ -22,7 +22,7 @@ from frothline.report.run import run_report
 from frothline.report.svg_chart import Chart, thinned, ticks
 from frothline.report.sweep import sweep_report
 from frothline.report.trials import series_report
-from frothline.trials.figures import FIGURES, unit_of
+from frothline.trials.figures import shown_figures, unit_of
 from frothline.trials.notebook import open_notebook
 from frothline.units import SYSTEMS
 from frothline.web.charts.palette import PALETTES
@@ -147,7 +147,7 @@ def test_every_recording_is_named_with_the_hash_of_its_bytes_and_the_versions(ma
 def test_every_figure_of_a_run_is_told_with_its_interval_or_its_reason(made, notebook):
     trial = notebook.trial(RUN)
     text = Reader(made["run"].html).text
-    for figure in FIGURES:
+    for figure in shown_figures([trial]):  # those of concrete and photo only with a pour and a photo
         estimate, unit = trial.figure(figure.name), unit_of(figure)
         assert label_case(figure.label) in text
         assert value_text(estimate, unit) in text
@@ -302,3 +302,12 @@ def test_a_report_opens_offline_and_prints_and_the_card_is_one_page(made, chromi
         context.close()
     assert all(url.startswith("file:") for url in asked), asked
     assert not complaints
+
+
+def test_trials_that_lack_a_figure_for_one_reason_share_a_row(notebook):
+    words = Reader(series_report(notebook).html).text
+    count = len(notebook.trials)
+    assert f"all {count} trials" in words
+    reasons = [why for one in notebook.trials for why in one.why.values()]
+    for why in {one for one in reasons if reasons.count(one) >= count}:
+        assert words.count(why) < count

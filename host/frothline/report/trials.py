@@ -54,12 +54,7 @@ def series_report(
             "Unknown values and reasons",
             table(
                 ["trial", "figure", "why"],
-                [
-                    [one.title, BY_NAME[name].label if name in BY_NAME else name.replace("_", " "), why]
-                    for one in trials
-                    for name, why in one.why.items()
-                ]
-                + [[one.title, "", problem] for one in trials for problem in one.problems],
+                _unknown(trials) + [[one.title, "", problem] for one in trials for problem in one.problems],
             ),
         ),
         section(
@@ -95,6 +90,20 @@ def series_report(
         system=system,
         names=[name for one in trials for name in (one.title, one.name, one.build_name, one.air_source) if name],
     )
+
+
+def _unknown(trials: Sequence[Trial]) -> list[list[str]]:
+    """Unknown figures with their reasons; trials with one reason share a row."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for one in trials:
+        for name, why in one.why.items():
+            label = BY_NAME[name].label if name in BY_NAME else name.replace("_", " ")
+            found.setdefault((label, why), []).append(one.title)
+    every = len(trials)
+    return [
+        [f"all {every} trials" if len(titles) == every > 1 else "; ".join(titles), label, why]
+        for (label, why), titles in found.items()
+    ]
 
 
 def _table(trials: Sequence[Trial], system: Mapping[str, Unit]) -> str:
