@@ -1,5 +1,7 @@
 """Sources as files on the source page: points entered by hand, the measured curve, an unmeasured source, a loaded filter."""
 
+from typing import ClassVar
+
 import numpy as np
 import pytest
 from waiting import until
@@ -10,6 +12,8 @@ from frothline.bench.source_files import source_entries
 from frothline.curve.blower import BlowerCurve
 from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import InputError
+from frothline.estimate import Estimate
+from frothline.sensors.calibration import Calibration
 from frothline.sweep.recorded_source import load_sweeps
 from frothline.sweep.source_file import read_source
 from frothline.web.components import Asked
@@ -26,6 +30,7 @@ class Now:
 
     fit = None
     points = ()
+    latest: ClassVar = {}
 
 
 def asked(verb, **values):
@@ -75,8 +80,12 @@ def test_the_measured_curve_is_saved_as_a_file_with_its_kind(own, tmp_path, clea
         source_forms.answer(asked("keep", name="mine", group="vacuum"), Now(), own)
     now = Now()
     now.fit = clean
-    source_forms.answer(asked("keep", name="mine", group="vacuum"), now, own)
+    now.latest = {"ambient_pressure": Estimate.normal(99.1e3, 50.0, "Pa"), "line_temperature": None}
+    calibration = Calibration().with_zero("pressure", 12.0)
+    source_forms.answer(asked("keep", name="mine", group="vacuum"), now, own, calibration)
     (entry,) = source_entries(tmp_path)
+    assert read_source(entry.path).air.ambient_pressure == 99.1e3
+    assert read_source(entry.path).calibrated == "calibrated: pressure"
     assert (read_source(entry.path).name, read_source(entry.path).group) == ("mine", "vacuum")
     assert load_sweeps(entry.path).fit().shut_off.value == pytest.approx(clean.shut_off.value, rel=1e-12)
 

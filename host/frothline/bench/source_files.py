@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 from frothline.atomic_file import write_new
 from frothline.curve.blower import BlowerFit
@@ -18,7 +19,7 @@ from frothline.recording.sidecar import clean_name
 from frothline.recording.summary import Entry
 from frothline.source_library.collection import read_library
 from frothline.source_library.prior import pool_group
-from frothline.source_library.saving import source_of_points
+from frothline.source_library.saving import calibration_words, source_of_points
 from frothline.sweep.point_table import LARGEST
 from frothline.sweep.points_by_hand import points_of_text
 from frothline.sweep.recorded_source import RecordedSweeps
@@ -62,11 +63,23 @@ def save_points(folder: Path, name: str, text: str) -> tuple[Path, BlowerFit]:
     return _write(folder, name, ".csv", text.replace("\r\n", "\n")), fit
 
 
-def save_measured(folder: Path, name: str, group: str, points: Sequence[SteadyPoint], fit: BlowerFit | None) -> Path:
-    """Save the measured curve as a file of the library. Raises InputError without a curve or a name."""
+def save_measured(
+    folder: Path,
+    name: str,
+    group: str,
+    points: Sequence[SteadyPoint],
+    fit: BlowerFit | None,
+    *,
+    air: RoomAir | None = None,
+    calibration: Any = None,
+) -> Path:
+    """Save the measured curve as a file of the library. Raises InputError without a curve or a name.
+
+    air : of the room and the hose;  calibration : of the sensors, None for the data sheets
+    """
     if fit is None:
         raise InputError("there is no curve to save yet", where="source", remedy="Measure it with a guided sweep")
-    source = source_of_points(points, fit, name, group, air=RoomAir(), calibrated="see the recording")
+    source = source_of_points(points, fit, name, group, air=air, calibrated=calibration_words(calibration))
     return _write(folder, name, ".toml", source_text(source))
 
 

@@ -56,5 +56,11 @@ def _calibration_words(recordings: Sequence[Path], calibration: Any) -> str:
     recorded = [path for path in recordings if not holds_points(path)]
     if not recorded:
         return "entered by hand" if all(map(is_point_table, recordings)) else "as in the files"
-    used = calibration_for(calibration, recorded[0])
-    return "data sheets" if used is None else f"calibration {used.stamp}".strip()
+    return calibration_words(calibration_for(calibration, recorded[0]))
+
+
+def calibration_words(calibration: Any) -> str:
+    """How the sensors were calibrated: None and a calibration without channels and zeros are the data sheets."""
+    if calibration is None or not (getattr(calibration, "channels", None) or getattr(calibration, "zeros", None)):
+        return "data sheets"
+    return "calibrated: " + ", ".join(sorted({*calibration.channels, *calibration.zeros}))

@@ -95,7 +95,9 @@ def register(app: Dash, feed: Feed) -> None:
             return await asyncio.to_thread(feed.sweeps.follow)
         if asked.verb in (source_forms.POINTS, source_forms.KEEP, source_forms.UNMEASURED):
             own = feed.library.places[OWN]
-            return await asyncio.to_thread(source_forms.answer, asked, feed.session.snapshot(), own)
+            known = feed.calibrated.look()
+            calibration = None if known is None else known.calibration
+            return await asyncio.to_thread(source_forms.answer, asked, feed.session.snapshot(), own, calibration)
         return await {"mark": mark, "sweep": start}.get(asked.verb, record)(asked)
 
     components.on_asked(app, "source", answer)

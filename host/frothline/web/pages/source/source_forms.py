@@ -6,7 +6,7 @@ The files go into the folder ``sources`` of the recordings, and are offered wher
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from frothline.bench.source_files import save_measured, save_points, save_unmeasured
 from frothline.curve.blower import BlowerFit
@@ -14,6 +14,7 @@ from frothline.curve.loaded_filter import loaded_filter
 from frothline.curve.steady_points import SteadyPoint
 from frothline.errors import FrothlineError, InputError
 from frothline.formatting import show_estimate
+from frothline.generator.room_air import NAMES, RoomAir
 from frothline.sentence_units import in_units
 from frothline.web.components import Asked, unknown
 from frothline.web.elements import Node, button, node
@@ -91,8 +92,8 @@ def _unmeasured_form(groups: Mapping[str, int]) -> Node:
     )
 
 
-def answer(asked: Asked, now: Snapshot, own: LibraryFolder) -> str:
-    """Do what a button of the forms requests. Raises InputError, FitError."""
+def answer(asked: Asked, now: Snapshot, own: LibraryFolder, calibration: Any = None) -> str:
+    """Do what a button of the forms requests; ``calibration`` is that of the session. Raises InputError, FitError."""
     values = asked.values
     name = values.get("name", "").strip()
     if asked.verb == POINTS:
@@ -100,7 +101,8 @@ def answer(asked: Asked, now: Snapshot, own: LibraryFolder) -> str:
         said = labels.points_saved(path, *_figures(fit, asked.system))
     elif asked.verb == KEEP:
         points = () if now.fit is None else now.fit.points
-        path = save_measured(own.folder, name, values.get("group", "").strip(), points, now.fit)
+        group = values.get("group", "").strip()
+        path = save_measured(own.folder, name, group, points, now.fit, air=_air(now), calibration=calibration)
         said = labels.saved(path)
     elif asked.verb == UNMEASURED:
         if not values.get("group", ""):
@@ -111,6 +113,13 @@ def answer(asked: Asked, now: Snapshot, own: LibraryFolder) -> str:
         raise unknown(asked.verb)
     own.expire()
     return said
+
+
+def _air(now: Snapshot) -> RoomAir:
+    """The air that the rig measures now."""
+    latest = ((name, now.latest.get(name)) for name in NAMES)
+    known = {name: one.value for name, one in latest if one is not None and one.known}
+    return RoomAir(**known, origin="at the end of the sweep") if known else RoomAir()
 
 
 def _figures(fit: BlowerFit, system: str) -> tuple[str, str]:
