@@ -9,7 +9,7 @@ from PIL import Image
 
 from frothline.bubble_size import stored
 from frothline.errors import NoTarget
-from frothline.report.run import run_report
+from frothline.report.photos import photo_section
 from frothline.trials.figures import PHOTO, shown_figures
 from frothline.trials.notebook import open_notebook
 from frothline.trials.plan_file import read_amount
@@ -20,7 +20,7 @@ RUN = "04-05-first-tube"
 
 @pytest.fixture(scope="module")
 def foam():
-    return picture(Foam(130, 0.066, 0.3, 7), Shot(scale=2600))
+    return picture(Foam(130, 0.066, 0.3, 7), Shot(scale=2200))
 
 
 @pytest.fixture(scope="module")
@@ -30,13 +30,13 @@ def folder(tmp_path_factory, foam):
     for name in (f"{RUN}.froth", f"{RUN}.toml"):
         shutil.copy(SEASON / name, made)
     shutil.copytree(SEASON / "builds", made / "builds")
-    later = picture(Foam(110, 0.066, 0.3, 8), Shot(scale=2600))
+    later = picture(Foam(110, 0.066, 0.3, 8), Shot(scale=2200))
     for name, grey, time in (("1", foam, "10:00:00"), ("2", later, "10:10:00")):
         exif = Image.Exif()
         exif[306] = f"2026:05:01 {time}"
         save(grey, made / f"{RUN}-{name}.png", exif=exif)
     Image.new("RGB", (300, 200), (90, 90, 90)).save(made / f"{RUN}-3.png")
-    save(picture(None, Shot(scale=2600)), made / f"{RUN}-4.png")
+    save(picture(None, Shot(scale=1500)), made / f"{RUN}-4.png")
     return made
 
 
@@ -101,7 +101,7 @@ def test_a_plan_may_aim_at_the_diameter_and_the_growth():
 
 
 def test_the_report_has_the_outlines_next_to_the_photo(folder, trial):
-    html = run_report(open_notebook(folder), RUN).html
+    html = photo_section("Photos", trial)
     assert html.count("outlines of the bubbles in photo") == 2
     assert "Bubble diameter" in html
 
