@@ -116,6 +116,7 @@ UNMEASURED_ABOUT = (
     "interval."
 )
 NO_KIND, CHOOSE_KIND = "no kind is chosen", "Choose a kind"
+WHEN_SAVED = "when the curve was saved"
 FILTER = "Loaded filter"
 
 

@@ -119,7 +119,7 @@ def _air(now: Snapshot) -> RoomAir:
     """The air that the rig measures now."""
     latest = ((name, now.latest.get(name)) for name in NAMES)
     known = {name: one.value for name, one in latest if one is not None and one.known}
-    return RoomAir(**known, origin="at the end of the sweep") if known else RoomAir()
+    return RoomAir(**known, origin=labels.WHEN_SAVED) if known else RoomAir()
 
 
 def _figures(fit: BlowerFit, system: str) -> tuple[str, str]:
