@@ -72,6 +72,20 @@ def test_a_spoilt_part_does_not_bias_the_mean_area_either():
     assert sums[0] / sums[1] == pytest.approx(1 / 150, rel=0.08)  # of 160 points a few have no cell
 
 
+def test_a_part_without_films_is_no_bubble_and_no_room_for_one():
+    """Half of the window is liquid: one large cell at the edge. The others are those of a window of half the height."""
+    labels = labels_of(Foam(160, 1.0, 0.3, 4), 160)
+    labels[80:] = 161
+    half = bubbles_of(flat(160), Cells(labels, True, 0.0, True))
+    assert half.empty == pytest.approx(0.5)
+    assert 161 not in half.numbers
+    assert half.seen == len(np.unique(labels[:80]))
+    usable = np.ones((160, 160), bool)
+    usable[80:] = False
+    spoilt = bubbles_of(flat(160, usable), Cells(np.where(usable, labels, 0), True, 0.0, True))
+    assert half.sauter == pytest.approx(spoilt.sauter)
+
+
 def test_the_sauter_mean_is_of_cubes_over_squares():
     one = Bubbles(np.array([1.0, 2.0]), np.array([3.0, 1.0]), np.zeros((2, 2)), np.array([1, 2]), 2, 0.0, 1.0)
     assert one.sauter == pytest.approx((3 + 8) / (3 + 4))

@@ -36,6 +36,7 @@ U_VOLUME = 2e-6  # m³: a glass divided by 5 mL, as of a sample
 U_TIME = 2.0  # s: a look at the clock and at the glass; judgement, no source
 U_DEPTH = 5e-3  # m: a ruler in foam, as in trials.common_depth; judgement, no source
 U_SHAPE = 0.03  # relative, of a time within the readings: no foam drains exactly like the curve; judgement, no source
+U_GAP = 0.2  # the same times the logarithm of the time over the nearest reading; from the curves of network models
 U_BEYOND = 0.35  # the same times the logarithm of the time over the last reading, beyond the readings
 STEEP = (0.6, 6.0)  # bounds of n
 MOST_TIMES = 20.0  # final volume over the last reading, where the solution was not weighed
@@ -158,7 +159,8 @@ def fit_drainage(
 
     found = least_squares(misfit, start, bounds=bounds, x_scale=(0.3, 0.3, 0.3))
     final, half_time, steep = (float(one) for one in np.exp(found.x))
-    wider = widening(float((found.fun**2).sum()), len(t) - FEWEST)
+    held = int((np.abs(found.x - np.array(bounds)) < 1e-3).any(axis=0).sum())  # at a bound: not free to fit
+    wider = widening(float((found.fun**2).sum()), len(t) - FEWEST + held)
     weak = 4.0 if solution is None else 1.0  # prior widths of the logarithms keep a flat direction finite
     information = found.jac.T @ found.jac + np.diag([1 / weak**2, 1 / 4.0, 1.0])
     covariance = wider**2 * np.linalg.inv(information)
@@ -178,7 +180,8 @@ def fit_drainage(
         )
         u = math.sqrt(max(float(gradient @ covariance @ gradient), 0.0))
         beyond = value > t[-1]
-        model = U_SHAPE + (U_BEYOND * math.log(value / t[-1]) if beyond else 0.0)
+        away = float(np.abs(np.log(t / value)).min())
+        model = U_SHAPE + (U_BEYOND if beyond else U_GAP) * away
         lowest = math.hypot(u, model)
         return Estimate.positive(value, min(lowest, 3.0), "s", extrapolated=bool(beyond))
 
