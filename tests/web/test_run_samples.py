@@ -334,7 +334,7 @@ def test_a_sample_of_a_run_tells_the_sheets_desk_what_is_known_of_the_foam(tmp_p
     desk = GeneratorWorkspace(bench)
     runs = RunControl(bench, desk)
     heard = []
-    desk.know = heard.append
+    desk.know = lambda knowledge, *_: heard.append(knowledge)
     runs.notice(bench.snapshot())
     runs.start()
     runs.timer.begin()
@@ -393,11 +393,11 @@ def test_the_first_sample_of_all_can_fail_too(tmp_path):
 
 
 def trial_of(build, *samples, name="earlier"):
-    return SimpleNamespace(build=build, samples=samples, path=Path(f"{name}.froth"))
+    return SimpleNamespace(build=build, samples=samples, path=Path(f"{name}.froth"), simulated=False)
 
 
 def test_samples_belong_to_the_build_and_not_to_the_session(tmp_path):
-    """Weighed on one build, neither the next run nor the prediction of another build starts from them; weighed weeks
+    """Weighed on one build, neither the next run nor the prediction of another build has them as its own; weighed weeks
     ago on this one, whatever its sheet was called, both do.
     """
     bench = FakeSession(tmp_path)
@@ -407,7 +407,7 @@ def test_samples_belong_to_the_build_and_not_to_the_session(tmp_path):
     given, heard = [], []
     start = bench.start_run
     bench.start_run = lambda *a, samples=(), **more: (given.append(samples), start(*a, **more))
-    desk.know = heard.append
+    desk.know = lambda knowledge, *_: heard.append(knowledge)
     weighing = Weighing(0.020, 0.640, 1.790, 3.2)
     sample = evaluate(weighing, Estimate.normal(0.0095, 0.0003, "m3/s"))
     here = dataclasses.replace(desk.built, name="the one with the wide outlet", notes="rebuilt in May")

@@ -11,12 +11,11 @@ from frothline.errors import FrothlineError
 from frothline.estimate import Estimate
 from frothline.foam.batch_order import BatchOrder, MeasuredFoam
 from frothline.foam.concrete_batch import (
-    U_TYPED_DENSITY,
-    U_TYPED_OUTPUT,
     ConcreteBatch,
     mix_batch,
 )
 from frothline.foam.dilution import Dilution
+from frothline.foam.typed_figures import U_TYPED_DENSITY, U_TYPED_OUTPUT
 from frothline.quantities import read_number, read_quantity
 from frothline.run.state import RunState, no_foam_reason
 

@@ -15,8 +15,6 @@ from frothline.estimate import Z95, Estimate
 from frothline.foam.batch_check import check_figure
 from frothline.foam.batch_order import BatchOrder, MeasuredFoam
 from frothline.foam.concrete_batch import (
-    U_TYPED_DENSITY,
-    U_TYPED_OUTPUT,
     ConcreteBatch,
     SlurryCorrection,
     correct_cast,
@@ -24,6 +22,7 @@ from frothline.foam.concrete_batch import (
     mix_batch,
 )
 from frothline.foam.dilution import read_dilution
+from frothline.foam.typed_figures import U_TYPED_DENSITY, U_TYPED_OUTPUT
 from frothline.formatting import full_text
 from frothline.label_case import label_case
 from frothline.quantities import in_entry_unit

@@ -50,9 +50,6 @@ RESERVE = 0.15  # more solution than calculated: priming and rest in the reservo
 FINES_BELOW = 1000.0  # kg/m3 cast: fine aggregate is usually left out below (The Concrete Society, fingertips 355)
 UNSTABLE_BELOW = 500.0  # kg/m3 cast: more prone to collapse (Jones, Ozlutas and Zheng, Mag. Concr. Res. 2016)
 
-U_TYPED_DENSITY = 0.01  # relative standard uncertainty of a foam density typed without one; judgement
-U_TYPED_OUTPUT = 0.025  # the same of a foam output; judgement
-
 
 @dataclass(frozen=True, repr=False)
 class ConcreteBatch(Plottable):

@@ -11,8 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from frothline.estimate import Z95, Estimate
-from frothline.foam.concrete_batch import U_TYPED_DENSITY, U_TYPED_OUTPUT
-from frothline.foam.dilution import read_dilution
+from frothline.foam.typed_figures import U_TYPED_DENSITY, U_TYPED_OUTPUT
 from frothline.quantities import (
     DECIMAL,
     clean,
@@ -196,6 +195,8 @@ def _reader(entry: PlanEntry, system: str) -> Callable[[Any], Any]:
     if kind in {"text", "choice"}:
         return lambda raw: _choice(entry, raw)
     if kind == "dilution":
+        from frothline.foam.dilution import read_dilution  # noqa: PLC0415  it loads arrays, and options must not
+
         return read_dilution
     if kind == "sources":
         flow = _reader(BY_NAME["output"], system)

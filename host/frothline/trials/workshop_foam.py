@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Any
 from frothline.errors import InputError
 from frothline.estimate import Estimate
 from frothline.foam.batch_order import MeasuredFoam
-from frothline.foam.concrete_batch import U_TYPED_DENSITY, U_TYPED_OUTPUT
 from frothline.foam.dilution import Dilution
 from frothline.foam.dosing import mean_start_up
 from frothline.foam.survival import learn_survival
+from frothline.foam.typed_figures import U_TYPED_DENSITY, U_TYPED_OUTPUT
 from frothline.generator.build import Build
 from frothline.generator.build_comparison import makes_same_foam
 
