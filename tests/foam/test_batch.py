@@ -125,7 +125,7 @@ def test_wet_foam_leaves_a_slurry_that_is_too_stiff_and_says_so():
     """600 kg/m3, water/cement 0.5, foam 100 kg/m3: 0.313 of mixer water to cement (hand), below 0.35."""
     batch = mix_batch(BatchOrder(600, 1.0, 0.5), foam(100.0))
     assert batch.mix.mixer_water_cement == pytest.approx(0.3131, abs=1e-4)
-    assert any("takes water out of the foam" in w for w in batch.warnings)
+    assert any("has only 0.313 of water to cement" in w and "takes water out of the foam" in w for w in batch.warnings)
 
 
 def test_light_mixes_carry_the_published_warnings():

@@ -251,7 +251,7 @@ def _warnings(mix: Mix, foam: MeasuredFoam, order: BatchOrder, target: float) ->
     found = []
     if mix.too_stiff:
         found.append(
-            f"the slurry has only {mix.mixer_water_cement:.2f} of water to cement before the foam (below "
+            f"the slurry has only {three_figures(mix.mixer_water_cement)} of water to cement before the foam (below "
             f"{STIFF_WATER_CEMENT}): the slurry takes water out of the foam. Make drier foam or raise the ratio."
         )
     share = mix.foam_water / foam.density.value / mix.volume
