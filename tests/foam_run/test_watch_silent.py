@@ -265,3 +265,16 @@ def test_ticks_carry_that_the_rotor_gave_no_pulse():
     pressure = Series("line_pressure", "Pa", t, np.full(len(t), 5e3), np.full(len(t), 1.0), np.zeros(len(t), np.uint8))
     ticks = Resampler().feed({"line_pressure": pressure, "standard_flow": flow})
     assert all(tick.flow_unseen and math.isnan(tick.flow) and not tick.flow_silent for tick in ticks)
+
+
+def test_an_anemometer_that_turns_is_not_called_silent_while_the_first_temperature_is_awaited():
+    """A recording begins at rest and the air comes on within a second: a flow needs the air's temperature, which comes
+    once a second. The rotor of this one turns from 0.8 s on, and its flow is known from 1.9 s on.
+    """
+    watch = RunMonitor(FlowEstimates.of(BLOWER, LINE))
+    for k in range(round(20.0 / TICK)):
+        at = (k + 1) * TICK
+        pressure = 360.0 if at < 0.6 else P * (1 - math.exp(-(at - 0.6) / 0.4))
+        flow = 0.0 if at < 0.8 else NAN if at < 1.9 else Q
+        watch.feed([Tick(at, pressure, flow, flow, 310.0, 101325.0, flow_signal=at >= 0.85)])
+    assert [alarm.code for alarm in watch.log] == []

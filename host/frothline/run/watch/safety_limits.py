@@ -59,13 +59,13 @@ class SafetyLimits:
     def anemometer(self, tick: Tick, book: AlarmLog) -> None:
         """Check for a silent anemometer: the line has pressure, or pressure is no longer read.
 
-        Without pressure the line's flow is unknown; an anemometer that still gives a reading is then not silent.
+        A flow is unknown, too, without the line's pressure, or before the first temperature of the air; an anemometer
+        that gives a reading is then not silent.
         """
         if isfinite(tick.flow):
             self._known.add("flow")
-        blamed = isfinite(tick.pressure) or not tick.flow_signal
         heard = tick.flow_silent or tick.flow_unseen or "flow" in self._known
-        silent = not isfinite(tick.flow) and blamed and heard
+        silent = not isfinite(tick.flow) and not tick.flow_signal and heard
         if silent and (tick.pressure > self._settings.air_on or "pressure_off" in book.lasting):
             at = f" at {tick.pressure / 1e3:.1f} kPa" if isfinite(tick.pressure) else "; the pressure is not known"
             hold = 0.5 if tick.flow_silent else UNSEEN_AFTER if tick.flow_unseen else SILENT_AFTER
