@@ -17,6 +17,7 @@ from frothline.pours.prices import FILE, Prices, read_prices
 from frothline.trials.notebook import open_notebook
 from frothline.trials.trial import Trial
 from frothline.trials.workshop_foam import foam_for_batch
+from frothline.units import ENTRY_UNITS
 
 FoamOf = Callable[[Mapping[str, Any]], MeasuredFoam]
 _BATCH_NAMES = {  # place of an error of the batch -> entry
@@ -149,7 +150,6 @@ def plan_pour(
 
 
 def _with_metric_unit(name: str, value: Any) -> Any:
-    from frothline.units import ENTRY_UNITS  # noqa: PLC0415  only here
 
     entry = BY_NAME.get(name)
     kind = "" if entry is None else entry.kind.rpartition("-")[2]

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from frothline.atomic_file import write_atomically
 from frothline.errors import InputError, MissingPackage
 from frothline.presentable import Observations, Presentable, PresentedFigure
 from frothline.rounding import counted
@@ -99,7 +100,6 @@ class LibraryCollection(Presentable):
             raise MissingPackage(
                 "a Parquet file needs the package pyarrow", remedy="pip install 'frothline[parquet]'"
             ) from error
-        from frothline.atomic_file import write_atomically  # noqa: PLC0415
 
         rows = self.rows()
         columns: dict[str, list[Any]] = {name: [] for name in (*_SOURCE, *_POINT)}

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import isfinite
+from math import isfinite, log
 from pathlib import Path
 from typing import Any
 
@@ -90,8 +90,6 @@ def generator_of(
 
 
 def _log(value: float, u: float) -> tuple[float, float]:
-    from math import log  # noqa: PLC0415
-
     return (log(value), u / value) if value > 0 else (float("nan"), float("nan"))
 
 

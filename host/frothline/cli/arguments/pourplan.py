@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from frothline.cli.options import add_units
+from frothline.pours.plan_entries import ENTRIES
 
 ABOUT = (
     "Plans a pour: mixes, masses, foam by time, bucket or scale, timetable, lifts, form pressure, shopping and the\n"
@@ -16,7 +17,6 @@ ABOUT = (
 
 
 def add_options(sub: ArgumentParser) -> None:
-    from frothline.pours.plan_entries import ENTRIES  # noqa: PLC0415  only for this command
 
     sub.add_argument("plan", nargs="?", type=Path, metavar="FILE", help="plan file (TOML)")
     sub.add_argument("--new", type=Path, metavar="FILE", help="write a plan file to fill in")
