@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from argparse import Namespace
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import Any
 
+from frothline.bench.cube_record import add_cube, add_settlement, correct_cube, remove_cube
 from frothline.bench.pour_planning import plan_pour
 from frothline.bench.pour_record import entries_of_plan, record_pour
 from frothline.cli.notebook import notebook_of
@@ -13,6 +15,7 @@ from frothline.cli.output import Say, fitted_columns
 from frothline.errors import InputError
 from frothline.formatting import full_text, value_text
 from frothline.label_case import label_case
+from frothline.pours.later_entries import SETTLEMENT
 from frothline.report.pours import pour_data, pour_facts, pour_rows, pours_report
 from frothline.rounding import counted
 from frothline.trials.figures import BY_NAME, CONCRETE, unit_of
@@ -33,6 +36,13 @@ def run(options: Namespace, say: Say) -> int:
         return DONE
     system = SYSTEMS[options.units]
     book = notebook.pours
+    later = _later(options)
+    if later is not None:
+        if options.pour is None:
+            raise InputError("the pour is not named", where="pours", remedy="Name it with --pour")
+        said = later(notebook.folder, book.named(options.pour).name)
+        say.result({"said": said}, said)
+        return DONE
     if options.pour is not None:
         pour = book.named(options.pour)
         lines = [f"{pour.record.title}{_simulated(pour)}"]
@@ -57,6 +67,27 @@ def run(options: Namespace, say: Say) -> int:
         lines.append(f"report written to {options.report}")
     say.result(data, "\n".join(lines))
     return PROBLEMS if problems else DONE
+
+
+def _later(options: Namespace) -> Callable[[Path, str], str] | None:
+    """What the options add to a recorded pour; None without such an option."""
+    units = options.units
+    if options.add_cube is not None:
+        return lambda folder, pour: add_cube(folder, pour, _entries(options.add_cube), units)
+    if options.correct_cube is not None:
+        number, *given = options.correct_cube
+        if not number.isdecimal() or not given:
+            raise InputError(
+                "number or entry of the cube is missing", where="--correct-cube", remedy="Write 2 load='7.4 kN'"
+            )
+        return lambda folder, pour: correct_cube(folder, pour, int(number), _entries(given), units)
+    if options.remove_cube is not None:
+        return lambda folder, pour: remove_cube(folder, pour, options.remove_cube)
+    for key in SETTLEMENT:
+        text = getattr(options, key)
+        if text is not None:
+            return lambda folder, pour: add_settlement(folder, pour, key, text, units)
+    return None
 
 
 def _entries(given: Sequence[str]) -> dict[str, str]:

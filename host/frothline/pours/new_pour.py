@@ -74,7 +74,7 @@ def new_pour(
     if path.exists():
         raise InputError("a pour with this name is recorded already", where=str(path), remedy="Choose another name")
     given = amounts or {}
-    lines = [f"trial = {_text(trial)}", f"title = {_text(title or name)}"]
+    lines = [f"trial = {quoted(trial)}", f"title = {quoted(title or name)}"]
     lines.append(f"poured = {(poured or datetime.now()).replace(microsecond=0, tzinfo=None).isoformat()}")  # noqa: DTZ005  a local time, as people write it
     if "density" in given:
         lines.append(f'wanted_density = "{given["density"]:.4g} kg/m3"')
@@ -98,7 +98,7 @@ def _with_entries(text: str, entries: Mapping[str, str]) -> str:
         begin = next((k for k, line in enumerate(lines) if line.startswith(f"[{table}]")), 0) if table else 0
         end = next((k for k in range(begin + 1, len(lines)) if lines[k].startswith(("[", "# [["))), len(lines))
         own = [k for k in range(begin, end) if lines[k].removeprefix("# ").startswith(f"{key} =")]
-        line = f"{key} = {_text(value)}"
+        line = f"{key} = {quoted(value)}"
         if own:
             lines[own[0]] = line
         else:
@@ -114,6 +114,12 @@ def _mass(key: str, value: float | None) -> str:
     )
 
 
-def _text(value: str) -> str:
-    plain = value.replace("\\", "\\\\").replace('"', '\\"')
-    return '"' + "".join(one if one.isprintable() else " " for one in plain) + '"'
+def quoted(value: str) -> str:
+    """A text as TOML has it; what cannot be printed becomes a space."""
+    plain = printable(value).replace("\\", "\\\\").replace('"', '\\"')
+    return f'"{plain}"'
+
+
+def printable(value: str) -> str:
+    """The text with a space for what cannot be printed."""
+    return "".join(one if one.isprintable() else " " for one in value)

@@ -185,7 +185,7 @@ def parse_pour(text: str, name: str, path: Path | None = None) -> PourRecord:
     reader = _Reader(path.name if path else name)
     found = reader.table(document, _TOP, "")
     masses = reader.table(document.get("masses", {}), _MASSES, "masses")
-    cast = reader.table(document.get("cast", {}), _CAST, "cast")
+    cast = reader.table(document.get("cast", {}), CAST, "cast")
     flow = reader.table(document.get("flow", {}), _FLOW, "flow")
     temperatures = reader.table(document.get("temperatures", {}), _TEMPERATURES, "temperatures")
     sank = cast.get("sank", math.nan)
@@ -240,7 +240,7 @@ _FLOW: _Entries = {"cone_time": within(read_seconds, 0.1, 1e5), "spread": within
 _TEMPERATURES: _Entries = {
     one: within(reader_of("temperature"), 233.15, 423.15) for one in ("slurry", "air", "water", "concrete")
 }
-_CAST: _Entries = {
+CAST: _Entries = {
     "volume": within(reader_of("concrete"), *VOLUME),
     "lift": within(reader_of("length"), *LENGTH),
     "sank": within(reader_of("length"), 0.0, 10.0),
@@ -252,7 +252,7 @@ _WEIGHED: _Entries = {
     "empty": within(reader_of("mass"), 0.0, 1e3),
     "full": within(reader_of("mass"), *SMALL_MASS),
 }
-_SPECIMEN: _Entries = {
+SPECIMEN: _Entries = {
     "shape": str,
     "edge": within(reader_of("length"), *LENGTH),
     "length": within(reader_of("length"), *LENGTH),
@@ -325,7 +325,7 @@ class _Reader:
     def _specimen(self, raw: Any, number: int) -> Specimen | None:
         place = f"specimen {number}"
         count = len(self.problems)
-        found = self.table(raw, _SPECIMEN, place)
+        found = self.table(raw, SPECIMEN, place)
         if len(self.problems) > count:
             return None
         shape = found.get("shape") or (CYLINDER if "diameter" in found else CUBE)

@@ -9,7 +9,8 @@ from frothline.cli.options import add_folder, add_sensors, add_units
 
 ABOUT = (
     "Lists the pours in the folder “pours” of a folder of recordings, with what became of them. --new writes\na file "
-    "to fill in by hand. Exit code 1: an entry cannot be read, or a pour contradicts itself; the rest is shown."
+    "to fill in by hand. With --pour, --add-cube and the options below it write what is known weeks later.\n"
+    "Exit code 1: an entry cannot be read, or a pour contradicts itself; the rest is shown."
 )
 
 
@@ -24,6 +25,22 @@ def add_options(sub: ArgumentParser) -> None:
     sub.add_argument(
         "--entry", action="append", metavar="NAME=TEXT", help="with --new: an entry, like --entry cup='640 kg/m3'"
     )
+    sub.add_argument(
+        "--add-cube",
+        nargs="+",
+        metavar="NAME=TEXT",
+        help="with --pour: add a cube, like --add-cube edge='100 mm' age='28 d' mass='587 g' load='7.4 kN'; a cylinder "
+        "has diameter and height, a block length, width and height; also dry-mass and note",
+    )
+    sub.add_argument(
+        "--correct-cube",
+        nargs="+",
+        metavar=("NUMBER", "NAME=TEXT"),
+        help="with --pour: correct entries of a cube, like --correct-cube 2 load='7.4 kN'; an empty text takes one out",
+    )
+    sub.add_argument("--remove-cube", type=int, metavar="NUMBER", help="with --pour: take a cube out")
+    sub.add_argument("--sank", metavar="DEPTH", help="with --pour: how far the top sank in 24 h, like '2 mm'")
+    sub.add_argument("--rose", metavar="DEPTH", help="with --pour: how far the top rose in 24 h")
     sub.add_argument("--report", type=Path, metavar="FILE", help="write the report (HTML)")
     add_sensors(sub)
     add_units(sub)

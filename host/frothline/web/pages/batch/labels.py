@@ -38,8 +38,22 @@ CALCULATING = "Calculating"
 RECORD_POUR, RECORD, NO_TRIAL = "Record a pour", "Save this pour", "not recorded"
 RECORD_ABOUT = (
     "The masses are those of a single mix of the plan: change them to what was really put in. Cubes and settlement are "
-    "added to the file later."
+    "added below, weeks later."
 )
+CUBES = "Cubes and settlement"
+CUBES_ABOUT = (
+    "What is known later is added to the file of the pour. An entry that is corrected, and a cube that is taken out, "
+    "stay in the file as comments."
+)
+NO_OWN_POURS = "Save a pour first: its cubes and its settlement are added here."
+POUR, NEW_CUBE, ADD_CUBE = "Pour", "Add a cube", "Add this cube"
+SHAPE, SHAPES = "Shape", (("cube", "cube"), ("cylinder", "cylinder"), ("block", "block"))
+CUBES_TABLE = "Cubes of this pour, as written"
+CUBES_HEADS = ("", "size", "age", "mass when crushed", "greatest load", "mass after drying", "")
+CORRECT, SAVE_CORRECTION, TAKE_OUT, CLOSE = "correct", "Save the correction", "Take out", "Close"
+SETTLEMENT, SAVE_SETTLEMENT, TOP, BY = "Add the rise or sink after 24 h", "Save rise or sink", "The top", "By"
+SETTLED = (("sank", "sank"), ("rose", "rose"))
+NOT_WRITTEN, NO_CUBE = "not written", "the button names no cube"
 NO_CARD = "No card"
 GROUPS = {
     "form": "Form",
@@ -100,3 +114,27 @@ def cast(under: str) -> str:
 
 def minutes(time: str) -> str:
     return f"{time} min"
+
+
+def cube(number: int) -> str:
+    return f"Cube {number}"
+
+
+def dry(mass: str) -> str:
+    return f"{mass} dry"
+
+
+def correct_cube(number: int) -> str:
+    return f"Correct cube {number}"
+
+
+def pour_place(file: str) -> str:
+    return f"File of this pour: pours/{file}; a cube is an entry [[specimen]] in it, the settlement is in [cast]."
+
+
+def settled_as(key: str, depth: str) -> str:
+    return f"Written: {key} {depth} in 24 h. A new entry replaces it."
+
+
+def was(text: str) -> str:
+    return f"was: {text or NOT_WRITTEN}"

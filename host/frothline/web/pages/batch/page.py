@@ -19,7 +19,7 @@ from frothline.pours.prices import FILE, read_prices
 from frothline.units import SYSTEMS
 from frothline.web import components
 from frothline.web.feed import Feed
-from frothline.web.pages.batch import labels
+from frothline.web.pages.batch import cubes, labels
 from frothline.web.pages.batch.plan import CARD
 from frothline.web.viewer import LONGEST_WISH
 
@@ -33,6 +33,7 @@ def layout() -> Component:
         components.part("pour-plan", labels.PLAN, components.block("batch-plan", className="batch pour-plan")),
         components.part("record-pour", labels.RECORD_POUR, components.block("batch-record", className="batch")),
         components.block("batch-pours", className="batch-pours"),
+        components.part("cubes", labels.CUBES, components.block("batch-cubes", className="batch")),
         components.drawer(labels.CAUTIONS, components.block("batch-cautions")),
         components.asks("batch"),
     )
@@ -44,6 +45,8 @@ def register(app: Dash, feed: Feed) -> None:
     async def answer(asked: components.Asked) -> str:
         if asked.verb == "record-pour":
             return await asyncio.to_thread(_record, feed, asked)
+        if asked.verb in cubes.VERBS:
+            return await asyncio.to_thread(_cubes, feed, asked)
         if asked.verb != "keep-cup":
             raise components.unknown(asked.verb)
         return await asyncio.to_thread(feed.runs.keep_cup, asked.argument)
@@ -64,6 +67,14 @@ def _record(feed: Feed, asked: components.Asked) -> str:
     path = record_pour(place.folder, asked.values, asked.system)
     place.expire()
     return labels.recorded(path.name)
+
+
+def _cubes(feed: Feed, asked: components.Asked) -> str:
+    """Change the file of a pour in the own folder."""
+    place = feed.library.places[OWN]
+    said = cubes.answer(asked, place.folder)
+    place.expire()
+    return said
 
 
 def _card(feed: Feed, asked: Mapping[str, str]) -> str:

@@ -1,0 +1,172 @@
+"""Cubes, and the rise or sink after 24 h, added to a recorded pour from a form or the command line."""
+
+from __future__ import annotations
+
+import math
+import zlib
+from collections.abc import Mapping
+from pathlib import Path
+
+from frothline.bench.pour_record import PourEntry
+from frothline.errors import InputError
+from frothline.pours.entries import DAY
+from frothline.pours.later_entries import (
+    SETTLEMENT,
+    add_specimen,
+    correct_specimen,
+    remove_specimen,
+    set_settlement,
+    wrong_specimen,
+)
+from frothline.pours.record import CUBE, CYLINDER, FOLDER, PourRecord, Specimen, read_pour
+from frothline.quantities import in_entry_unit, is_number, with_unit
+from frothline.trials.inside_folder import leads_out
+
+BLOCK = "block"
+SHAPES: Mapping[str, tuple[str, ...]] = {
+    CUBE: ("edge",),
+    CYLINDER: ("diameter", "height"),
+    BLOCK: ("length", "width", "height"),
+}
+ENTRIES: tuple[PourEntry, ...] = (
+    PourEntry("edge", "edge", "length", "Edge of the cube"),
+    PourEntry("diameter", "diameter", "length", "Diameter"),
+    PourEntry("length", "length", "length", "Length", "loaded face: length by width"),
+    PourEntry("width", "width", "length", "Width"),
+    PourEntry("height", "height", "length", "Height"),
+    PourEntry("age", "age", "", "Age when crushed", "d; or like 36 h"),
+    PourEntry("mass", "mass", "mass", "Mass when crushed"),
+    PourEntry("load", "load", "load", "Greatest load"),
+    PourEntry("dry-mass", "dry_mass", "mass", "Mass after drying", "dried to constant mass"),
+    PourEntry("note", "note", "", "Note"),
+)
+BY_NAME = {one.name: one for one in ENTRIES}
+
+
+def pour_path(folder: Path, name: str) -> Path:
+    """The file of a pour in a folder of recordings. Raises InputError if it is not there."""
+    path = folder / FOLDER / f"{name}.toml"
+    if not name or Path(name).name != name or leads_out(folder, path) or not path.is_file():
+        raise InputError(
+            f"no pour in this folder has the file name “{name[:60]}”",
+            where=str(folder / FOLDER),
+            remedy="Reload, or list the pours with frothline pours",
+        )
+    return path
+
+
+def add_cube(folder: Path, pour: str, texts: Mapping[str, str], system: str = "metric") -> str:
+    """Append a cube to the file of a pour from texts by name; numbers without a unit are those of ``system``.
+
+    Returns what was done, with file and entry. Raises InputError with all that is wrong or missing, and
+    RecordingUnwritable.
+    """
+    path = pour_path(folder, pour)
+    number = add_specimen(path, _texts(texts, system))
+    return f"Cube saved in {FOLDER}/{path.name}, entry [[specimen]] {number}"
+
+
+def correct_cube(
+    folder: Path, pour: str, number: int, texts: Mapping[str, str], system: str = "metric", seen: str = ""
+) -> str:
+    """Change entries of specimen ``number``; an unchanged text keeps its full precision, an empty one takes it out.
+
+    seen : stamp of the specimen as the page showed it; another one is refused. Returns and raises as ``add_cube``.
+    """
+    path = pour_path(folder, pour)
+    old = specimen_of(read_pour(path), number)
+    _refuse_changed(old, seen)
+    shown = specimen_texts(old, system)
+    given = _texts(texts, system)
+    was = _texts(shown, system)
+    paths = [BY_NAME[name].path for name in texts]
+    changed = {key: given.get(key, "") for key in paths if given.get(key, "") != was.get(key, "")}
+    if not changed:
+        return "Nothing was changed"
+    correct_specimen(path, number, changed)
+    return f"Cube {number} corrected in {FOLDER}/{path.name}; what was written stays there as a comment"
+
+
+def remove_cube(folder: Path, pour: str, number: int, seen: str = "") -> str:
+    """Take specimen ``number`` out; its lines stay in the file as comments. Returns and raises as ``correct_cube``."""
+    path = pour_path(folder, pour)
+    if seen:
+        _refuse_changed(specimen_of(read_pour(path), number), seen)
+    remove_specimen(path, number)
+    return f"Cube {number} taken out; its lines stay in {FOLDER}/{path.name} as comments"
+
+
+def add_settlement(folder: Path, pour: str, key: str, text: str, system: str = "metric") -> str:
+    """Write how far the top ``sank`` or ``rose`` in 24 h. Returns and raises as ``add_cube``."""
+    path = pour_path(folder, pour)
+    if key not in SETTLEMENT:
+        raise InputError(f"“{key[:40]}” is neither sank nor rose", where="after 24 h", remedy="Choose sank or rose")
+    set_settlement(path, key, with_unit(text.strip(), "length", system))
+    return f"{key.capitalize()} in 24 h saved in {FOLDER}/{path.name}, entry {key} of [cast]"
+
+
+def specimen_of(pour: PourRecord, number: int) -> Specimen:
+    """Specimen ``number`` of a pour. Raises InputError if it cannot be read or is not there."""
+    for one in pour.specimens:
+        if one.number == number:
+            return one
+    raise InputError(
+        f"specimen {number} is not there, or cannot be read", where=pour.name, remedy="Correct it in the pour's file"
+    )
+
+
+def stamp(specimen: Specimen) -> str:
+    """Short text that changes with any entry of the specimen."""
+    return f"{zlib.crc32(repr(specimen).encode()):08x}"
+
+
+def shape_of(specimen: Specimen) -> str:
+    """A key of ``SHAPES``."""
+    return specimen.shape if specimen.shape == CYLINDER or len(set(specimen.sizes)) == 1 else BLOCK
+
+
+def specimen_texts(specimen: Specimen, system: str = "metric") -> dict[str, str]:
+    """The entries of a specimen as texts of the form, empty where nothing is written."""
+    found = dict.fromkeys(BY_NAME, "")
+    shape = shape_of(specimen)
+    for name, size in zip(SHAPES[shape], specimen.sizes, strict=False):
+        found[name] = in_entry_unit(size, "length", system)
+    if math.isfinite(specimen.age):
+        found["age"] = f"{specimen.age / DAY:.4g} d" if specimen.age >= DAY else f"{specimen.age / 3600:.4g} h"
+    for name in ("mass", "load", "dry-mass"):
+        value = getattr(specimen, BY_NAME[name].path)
+        if math.isfinite(value):
+            found[name] = in_entry_unit(value, BY_NAME[name].kind, system)
+    found["note"] = specimen.note
+    return found
+
+
+def wrong_entries(texts: Mapping[str, str], system: str = "metric") -> dict[str, str]:
+    """Name of each typed entry that cannot be read -> what is wrong with it."""
+    given = _texts({name: texts[name] for name in BY_NAME if name in texts}, system)
+    said = {one.name: wrong_specimen(one.path, given[one.path]) for one in ENTRIES if one.path in given}
+    return {name: words for name, words in said.items() if words}
+
+
+def _texts(texts: Mapping[str, str], system: str) -> dict[str, str]:
+    """Texts by key of the file, each figure with its unit; refuses an unknown name."""
+    unknown = [name for name in texts if name not in BY_NAME]
+    if unknown:
+        raise InputError(
+            f"“{unknown[0][:40]}” is not an entry of a cube", where="cube", remedy=f"Known: {', '.join(BY_NAME)}"
+        )
+    found = {}
+    for name, text in texts.items():
+        entry = BY_NAME[name]
+        if entry.kind and text.strip():
+            found[entry.path] = with_unit(text.strip(), entry.kind, system)
+        elif text.strip():
+            found[entry.path] = f"{text.strip()} d" if name == "age" and is_number(text) else text.strip()
+    return found
+
+
+def _refuse_changed(specimen: Specimen, seen: str) -> None:
+    if seen and seen != stamp(specimen):
+        raise InputError(
+            "the cube was changed meanwhile", where=f"specimen {specimen.number}", remedy="Check its entries again"
+        )
