@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from pathlib import Path
 
+from frothline.bench.jar_record import record_jar, settle_jar
+from frothline.cli.entry_texts import entry_texts
 from frothline.cli.notebook import notebook_of
 from frothline.cli.output import Say
 from frothline.formatting import full_text
@@ -20,6 +23,10 @@ def run(options: Namespace, say: Say) -> int:
     if options.example:
         say.result({"example": EXAMPLE}, EXAMPLE.rstrip())
         return DONE
+    if options.new is not None or options.settled is not None:
+        said = _written(options, notebook_of(options, say).folder)
+        say.result({"said": said}, said)
+        return DONE
     if options.file is not None:
         from frothline.api_foam import jar  # noqa: PLC0415  the same function as in Python
 
@@ -29,9 +36,17 @@ def run(options: Namespace, say: Say) -> int:
     book = notebook_of(options, say).pours
     lines = [counted(len(book.jars), "jar"), *(text for one in book.jars for text in _lines(one, options.units))]
     if not book.jars:
-        lines.append("A jar is a TOML file in the folder jars: `frothline jar --example` prints one.")
+        lines.append("A jar is a TOML file in the folder jars: `frothline jar --new NAME` writes one.")
     say.result({"jars": [one.as_dict() for one in book.jars]}, "\n".join(lines))
     return PROBLEMS if any(one.problems for one in book.jars) else DONE
+
+
+def _written(options: Namespace, folder: Path) -> str:
+    """Write a new jar, or the settled height of one."""
+    if options.settled is not None:
+        jar, height, after = options.settled
+        return settle_jar(folder, jar, height, after, options.units)
+    return record_jar(folder, {**entry_texts(options.entry or ()), "name": options.new}, options.units)
 
 
 def _lines(jar: Jar, units: str) -> list[str]:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from argparse import Namespace
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from frothline.bench.cube_record import add_cube, add_settlement, correct_cube, remove_cube
 from frothline.bench.pour_planning import plan_pour
 from frothline.bench.pour_record import entries_of_plan, record_pour
+from frothline.cli.entry_texts import entry_texts
 from frothline.cli.notebook import notebook_of
 from frothline.cli.output import Say, fitted_columns
 from frothline.errors import InputError
@@ -30,7 +31,7 @@ def run(options: Namespace, say: Say) -> int:
     if options.new is not None:
         trial = notebook.trial(options.trial).name if options.trial else ""
         plan = None if options.plan is None else plan_pour(options.plan)
-        texts = {**entries_of_plan(plan), **_entries(options.entry or ()), "name": options.new, "trial": trial}
+        texts = {**entries_of_plan(plan), **entry_texts(options.entry or ()), "name": options.new, "trial": trial}
         path = record_pour(notebook.folder, texts, options.units)
         say.result({"file": path}, f"{path} written; fill it in, then run `frothline pours` again")
         return DONE
@@ -73,14 +74,14 @@ def _later(options: Namespace) -> Callable[[Path, str], str] | None:
     """What the options add to a recorded pour; None without such an option."""
     units = options.units
     if options.add_cube is not None:
-        return lambda folder, pour: add_cube(folder, pour, _entries(options.add_cube), units)
+        return lambda folder, pour: add_cube(folder, pour, entry_texts(options.add_cube), units)
     if options.correct_cube is not None:
         number, *given = options.correct_cube
         if not number.isdecimal() or not given:
             raise InputError(
                 "number or entry of the cube is missing", where="--correct-cube", remedy="Write 2 load='7.4 kN'"
             )
-        return lambda folder, pour: correct_cube(folder, pour, int(number), _entries(given), units)
+        return lambda folder, pour: correct_cube(folder, pour, int(number), entry_texts(given), units)
     if options.remove_cube is not None:
         return lambda folder, pour: remove_cube(folder, pour, options.remove_cube)
     for key in SETTLEMENT:
@@ -88,17 +89,6 @@ def _later(options: Namespace) -> Callable[[Path, str], str] | None:
         if text is not None:
             return lambda folder, pour: add_settlement(folder, pour, key, text, units)
     return None
-
-
-def _entries(given: Sequence[str]) -> dict[str, str]:
-    """Texts by name from "cup=640 kg/m3"."""
-    found = {}
-    for one in given:
-        name, sign, text = one.partition("=")
-        if not sign:
-            raise InputError(f"“{one[:40]}” is not an entry", where="--entry", remedy="Write it like cup=640 kg/m3")
-        found[name.strip()] = text
-    return found
 
 
 def _simulated(pour: Pour) -> str:

@@ -127,6 +127,17 @@ def parse_jar(text: str, name: str) -> JarRecord:
     )
 
 
+def wrong_entry(path: str, text: str) -> str:
+    """What is wrong with an entry, by its path like "masses.cement"; empty if it can be read."""
+    table, _, key = path.rpartition(".")
+    readers: dict[str, Mapping[str, Any]] = {"": _TOP, "masses": _MASSES, "jar": _JAR}
+    try:
+        readers[table][key](text)
+    except (ValueError, TypeError) as error:
+        return str(error)
+    return ""
+
+
 def _table(raw: Any, readers: Mapping[str, Any], where: str, problems: list[str]) -> dict[str, Any]:
     if not isinstance(raw, Mapping):
         problems.append(f"{where}: it is not a table")

@@ -1,32 +1,22 @@
 """What is known of a pour weeks later, written into its file: cubes, and the rise or sink after 24 h.
 
-The file is changed as a text: every line that a person wrote stays. A new cube is a ``[[specimen]]`` table at the end.
-A corrected line stays above the new one as a comment, and a cube that is taken out stays as comments. The new text is
-read before it is written, so that a file in another form is refused and unchanged.
+A new cube is a ``[[specimen]]`` table at the end. A corrected line stays above the new one as a comment, and a cube
+that is taken out stays as comments, see ``file_change``.
 """
 
 from __future__ import annotations
 
-import copy
-import re
-import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
 
-from frothline.atomic_file import write_atomically
 from frothline.errors import InputError
+from frothline.pours.file_change import Document, change_file, line_end, table_lines, with_entries
 from frothline.pours.new_pour import printable, quoted
-from frothline.pours.record import CAST, CUBE, CYLINDER, SPECIMEN, PourRecord, parse_pour
-from frothline.toml_text import TomlUnreadable, hide_texts, read_text, read_toml
+from frothline.pours.record import CAST, CUBE, CYLINDER, SPECIMEN, parse_pour
 
 SIZES = {"edge": CUBE, "length": "block", "width": "block", "diameter": CYLINDER, "height": ""}
 MEASURED = ("mass", "load", "dry_mass")
 SETTLEMENT = ("sank", "rose")
-_HEAD = re.compile(r"\s*(?P<open>\[\[?)\s*(?P<name>[A-Za-z0-9_-]+)\s*\]\]?\s*")
-_WRITING = threading.Lock()  # of two changes of this program, the second one reads what the first one wrote
-
-Document = dict[str, Any]
 
 
 def add_specimen(path: Path, entries: Mapping[str, str]) -> int:
@@ -55,12 +45,12 @@ def add_specimen(path: Path, entries: Mapping[str, str]) -> int:
             )
         tables.append(given)
         number = len(tables)
-        end = _line_end(text)
+        end = line_end(text)
         gap = "" if not text.strip() else end if text.endswith("\n") else 2 * end
         lines = ["[[specimen]]", *(f"{key} = {quoted(value)}" for key, value in given.items())]
         return text + gap + end.join(lines) + end, document
 
-    _change(path, change)
+    change_file(path, change, _problems)
     return number
 
 
@@ -79,9 +69,9 @@ def correct_specimen(path: Path, number: int, entries: Mapping[str, str]) -> Non
                 table[key] = value
             else:
                 table.pop(key, None)
-        return _with_entries(text, "specimen", number, entries), document
+        return with_entries(text, "specimen", number, entries), document
 
-    _change(path, change)
+    change_file(path, change, _problems)
 
 
 def remove_specimen(path: Path, number: int) -> None:
@@ -92,13 +82,13 @@ def remove_specimen(path: Path, number: int) -> None:
         document["specimen"].pop(number - 1)
         if not document["specimen"]:
             del document["specimen"]
-        lines, begin, end = _table(text, "specimen", number)
+        lines, begin, end = table_lines(text, "specimen", number)
         for k in range(begin, end):
             if lines[k].strip() and not lines[k].lstrip().startswith("#"):
                 lines[k] = f"# {lines[k]}"
         return "".join(lines), document
 
-    _change(path, change, renumbers=True)
+    change_file(path, change)
 
 
 def set_settlement(path: Path, key: str, value: str) -> None:
@@ -121,9 +111,9 @@ def set_settlement(path: Path, key: str, value: str) -> None:
             cast.pop(one, None)
             if new:
                 cast[one] = new
-        return _with_entries(text, "cast", 1, entries), document
+        return with_entries(text, "cast", 1, entries), document
 
-    _change(path, change)
+    change_file(path, change, _problems)
 
 
 def missing(given: Mapping[str, str]) -> list[str]:
@@ -161,43 +151,6 @@ def wrong_settlement(text: str) -> str:
     return ""
 
 
-def _change(path: Path, change: Callable[[str, Document], tuple[str, Document]], *, renumbers: bool = False) -> None:
-    """Change the file: ``change`` gets text and document, and returns both as they shall be."""
-    with _WRITING:
-        old = _text(path)
-        before = parse_pour(old, path.stem, path)
-        new, wanted = change(old, copy.deepcopy(read_toml(old)))
-        try:
-            same = read_toml(new) == wanted
-        except TomlUnreadable as error:
-            raise _by_hand(path, str(error)) from error
-        if not same:
-            raise _by_hand(path, "its tables are written in another form than [cast] and [[specimen]]")
-        problems = _new_problems(before, parse_pour(new, path.stem, path)) if not renumbers else []
-        if problems:
-            said = [one.removeprefix(f"{path.name}: ") for one in problems]
-            raise InputError("; ".join(said), where=path.name, remedy="Nothing is written yet: fix these entries")
-        write_atomically(path, lambda file: file.write(new.encode("utf-8")))
-
-
-def _by_hand(path: Path, why: str) -> InputError:
-    return InputError(f"the program cannot write into this file: {why}", where=str(path), remedy="Write it in by hand")
-
-
-def _new_problems(before: PourRecord, after: PourRecord) -> list[str]:
-    return [one for one in after.problems if one not in before.problems]
-
-
-def _text(path: Path) -> str:
-    """The text with its own line ends. Raises InputError."""
-    try:
-        read_text(path)  # refuses what is no ordinary file, and what is too large
-        return path.read_bytes().decode("utf-8")
-    except (OSError, TomlUnreadable) as error:
-        words = getattr(error, "strerror", None) or error
-        raise InputError(f"the pour cannot be read: {words}", where=str(path), remedy="Check the file") from error
-
-
 def _specimen(document: Document, number: int, path: Path) -> Document:
     tables = document.get("specimen", [])
     if not isinstance(tables, list) or not 1 <= number <= len(tables) or not isinstance(tables[number - 1], dict):
@@ -206,42 +159,5 @@ def _specimen(document: Document, number: int, path: Path) -> Document:
     return found
 
 
-def _line_end(text: str) -> str:
-    return "\r\n" if "\r\n" in text else "\n"
-
-
-def _table(text: str, name: str, number: int) -> tuple[list[str], int, int]:
-    """All lines, and where the table of that name begins and ends; both are 0 where it is not written in lines."""
-    lines = [line for line in re.split(r"(?<=\n)", text) if line]
-    plain = hide_texts(text).split("\n")
-    heads = [(k, found) for k, line in enumerate(plain) if (found := _HEAD.fullmatch(line))]
-    own = [k for k, found in heads if found["name"] == name]
-    if len(own) < number:
-        return lines, 0, 0
-    begin = own[number - 1]
-    end = next((k for k, _ in heads if k > begin), len(lines))
-    while end > begin + 1 and (not lines[end - 1].strip() or lines[end - 1].lstrip().startswith("#")):
-        end -= 1  # comments above the next table belong to it
-    return lines, begin, end
-
-
-def _with_entries(text: str, name: str, number: int, entries: Mapping[str, str]) -> str:
-    """The text with these entries in a table; a line for the same key becomes a comment above the new one."""
-    line_end = _line_end(text)
-    lines, begin, end = _table(text, name, number)
-    new = {key: f"{key} = {quoted(value)}{line_end}" for key, value in entries.items() if value}
-    if end == 0:
-        gap = "" if not text.strip() else line_end if text.endswith("\n") else 2 * line_end
-        return f"{text}{gap}[{name}]{line_end}{''.join(new.values())}"
-    if not lines[end - 1].endswith("\n"):
-        lines[end - 1] += line_end
-    changed = []
-    for k in range(begin, end):
-        key = re.match(r"\s*([A-Za-z0-9_-]+)\s*=", lines[k])
-        if key is None or key[1] not in entries:
-            changed.append(lines[k])
-            continue
-        changed.append(f"# {lines[k]}")
-        if key[1] in new:
-            changed.append(new.pop(key[1]))
-    return "".join([*lines[:begin], *changed, *new.values(), *lines[end:]])
+def _problems(text: str, path: Path) -> tuple[str, ...]:
+    return parse_pour(text, path.stem, path).problems

@@ -68,11 +68,7 @@ def new_pour(
     Raises InputError if the name cannot be a file's, if there is such a file, and with every entry that cannot be read;
     RecordingUnwritable.
     """
-    if not name or Path(name).name != name or name.startswith(".") or len(name) > 100:
-        raise InputError(f"“{name[:40]}” cannot be the name of a file", where="pour", remedy="Write it like 04-12-kerb")
-    path = folder / FOLDER / f"{name}.toml"
-    if path.exists():
-        raise InputError("a pour with this name is recorded already", where=str(path), remedy="Choose another name")
+    path = new_path(folder / FOLDER, name, "pour")
     given = amounts or {}
     lines = [f"trial = {quoted(trial)}", f"title = {quoted(title or name)}"]
     lines.append(f"poured = {(poured or datetime.now()).replace(microsecond=0, tzinfo=None).isoformat()}")  # noqa: DTZ005  a local time, as people write it
@@ -81,7 +77,7 @@ def new_pour(
     if "volume" in given:
         lines.append(f'wanted_volume = "{given["volume"] * 1e3:.4g} L"')
     masses = {key: _mass(key, given.get(key)) for key in ("cement", "sand", "water")}
-    text = _with_entries("\n".join(lines) + "\n" + _REST.format(**masses), entries or {})
+    text = filled_in("\n".join(lines) + "\n" + _REST.format(**masses), entries or {})
     problems = parse_pour(text, name).problems
     if problems:
         raise InputError("; ".join(problems), where="pour", remedy="Nothing is written yet: fix these entries")
@@ -90,7 +86,17 @@ def new_pour(
     return path
 
 
-def _with_entries(text: str, entries: Mapping[str, str]) -> str:
+def new_path(folder: Path, name: str, what: str) -> Path:
+    """Path of a new file in a folder. Raises InputError if the name cannot be a file's, or if there is such a file."""
+    if not name or Path(name).name != name or name.startswith(".") or len(name) > 100 or not name.isprintable():
+        raise InputError(f"“{name[:40]}” cannot be the name of a file", where=what, remedy="Write it like 04-12-kerb")
+    path = folder / f"{name}.toml"
+    if path.exists():
+        raise InputError(f"a {what} with this name is recorded already", where=str(path), remedy="Choose another name")
+    return path
+
+
+def filled_in(text: str, entries: Mapping[str, str]) -> str:
     """The file with these entries below the head of their table, in place of lines for the same key."""
     lines = text.split("\n")
     for path, value in entries.items():

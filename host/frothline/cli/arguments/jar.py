@@ -10,7 +10,8 @@ from frothline.cli.options import add_folder, add_units
 ABOUT = (
     "Jars of slurry and foam: share of the foam's air that survives, and settlement. A jar is a TOML file in the\n"
     "folder “jars” of a folder of recordings; --file judges one file. Its entries are in the example that\n"
-    "--example prints. Exit code 1: an entry cannot be read, or a jar contradicts itself."
+    "--example prints; --new writes a file from --entry, --settled adds the settled height to one.\n"
+    "Exit code 1: an entry cannot be read, or a jar contradicts itself."
 )
 
 
@@ -18,4 +19,18 @@ def add_options(sub: ArgumentParser) -> None:
     add_folder(sub)
     sub.add_argument("--file", type=Path, metavar="FILE", help="a jar's file")
     sub.add_argument("--example", action="store_true", help="print a jar's file to fill in")
+    sub.add_argument("--new", metavar="NAME", help="write a file for a new jar into the folder")
+    sub.add_argument(
+        "--entry",
+        action="append",
+        metavar="NAME=TEXT",
+        help="with --new: trial, title, foam-density, cement, sand, water, foam, foam-volume, diameter, height, "
+        "volume, settled, after or note, like --entry cement='300 g'",
+    )
+    sub.add_argument(
+        "--settled",
+        nargs=3,
+        metavar=("NAME", "HEIGHT", "AFTER"),
+        help="add the settled height to a jar of the folder, like --settled first '75 mm' '2 h'",
+    )
     add_units(sub)

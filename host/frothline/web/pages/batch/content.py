@@ -16,7 +16,7 @@ from frothline.pours.prices import FILE, Prices, read_prices
 from frothline.run.state import no_foam_reason
 from frothline.web.elements import Node, block, in_reader_units
 from frothline.web.memo import Memo
-from frothline.web.pages.batch import blocks, cubes, plan, pours, record
+from frothline.web.pages.batch import blocks, cubes, jars, plan, pours, record
 from frothline.web.services import Services
 from frothline.web.viewer import Viewer
 
@@ -35,6 +35,7 @@ class BatchContent:
         self._kept = Memo()
         self._kept_pours = Memo()
         self._kept_plan = Memo()
+        self._kept_jar = Memo()
         self._kept_cubes = Memo()
         self._kept_record = Memo()
         self._answers = BackgroundAnswers()
@@ -51,6 +52,7 @@ class BatchContent:
             "batch-record": self._record(found, viewer),
             "batch-pours": self._pours(now, viewer),
             "batch-cubes": self._cubes(viewer),
+            "batch-jar": self._jar(viewer),
             "batch-cautions": made[1],
         }
         for name, body in pieces.items():
@@ -69,6 +71,13 @@ class BatchContent:
         key = (seen.look, cubes.typed(viewer.wish), viewer.system)
         records = () if seen.pours is None else tuple(one.record for one in reversed(seen.pours.pours))
         return self._kept_cubes.once(key, lambda: cubes.block(viewer.wish, records, viewer.system))
+
+    def _jar(self, viewer: Viewer) -> Sequence[Node | None]:
+        seen = self._services.library.places[OWN].look()
+        key = (seen.look, jars.typed(viewer.wish), viewer.system)
+        trials = [(one.name, one.title) for one in reversed(seen.trials)]
+        records = () if seen.pours is None else tuple(one.record for one in seen.pours.jars)
+        return self._kept_jar.once(key, lambda: jars.block(viewer.wish, records, trials, viewer.system))
 
     def _read_prices(self) -> Prices | None:
         """The price file in the folder of the recordings; None without one."""

@@ -133,6 +133,7 @@ def _cube_form(wish: Mapping[str, tuple[str, ...]], pour: PourRecord, chosen: Sp
             look="wrong" if name in wrong else "changed" if changed else "",
             wish=f"{form}-{name}",
             measure=(entry.kind, system) if entry.kind else None,
+            unit="d" if name == "age" else "",
         )
 
     choice = form_fields.entry(FORM, "shape", labels.SHAPE, choices=labels.SHAPES, value=shape, wish=f"{form}-shape")

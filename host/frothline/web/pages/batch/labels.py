@@ -40,6 +40,12 @@ RECORD_ABOUT = (
     "The masses are those of a single mix of the plan: change them to what was really put in. Cubes and settlement are "
     "added below, weeks later."
 )
+RECORD_JAR, SAVE_JAR = "Record a jar", "Save this jar"
+JAR_ABOUT = (
+    "A jar of slurry and foam shows what survives of the foam before a bag of cement is risked. Leave empty what is "
+    "not known: the height later is added below."
+)
+JAR, SETTLED_JAR, SAVE_SETTLED = "Jar", "Add the settled height of a jar", "Save the settled height"
 CUBES = "Cubes and settlement"
 CUBES_ABOUT = (
     "What is known later is added to the file of the pour. An entry that is corrected, and a cube that is taken out, "

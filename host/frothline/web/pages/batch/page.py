@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from pathlib import Path
 
 from dash import Dash
 from dash.development.base_component import Component
@@ -19,7 +20,7 @@ from frothline.pours.prices import FILE, read_prices
 from frothline.units import SYSTEMS
 from frothline.web import components
 from frothline.web.feed import Feed
-from frothline.web.pages.batch import cubes, labels
+from frothline.web.pages.batch import cubes, jars, labels
 from frothline.web.pages.batch.plan import CARD
 from frothline.web.viewer import LONGEST_WISH
 
@@ -33,6 +34,7 @@ def layout() -> Component:
         components.part("pour-plan", labels.PLAN, components.block("batch-plan", className="batch pour-plan")),
         components.part("record-pour", labels.RECORD_POUR, components.block("batch-record", className="batch")),
         components.block("batch-pours", className="batch-pours"),
+        components.part("record-jar", labels.RECORD_JAR, components.block("batch-jar", className="batch")),
         components.part("cubes", labels.CUBES, components.block("batch-cubes", className="batch")),
         components.drawer(labels.CAUTIONS, components.block("batch-cautions")),
         components.asks("batch"),
@@ -45,8 +47,9 @@ def register(app: Dash, feed: Feed) -> None:
     async def answer(asked: components.Asked) -> str:
         if asked.verb == "record-pour":
             return await asyncio.to_thread(_record, feed, asked)
-        if asked.verb in cubes.VERBS:
-            return await asyncio.to_thread(_cubes, feed, asked)
+        for forms in (cubes, jars):
+            if asked.verb in forms.VERBS:
+                return await asyncio.to_thread(_written, feed, asked, forms.answer)
         if asked.verb != "keep-cup":
             raise components.unknown(asked.verb)
         return await asyncio.to_thread(feed.runs.keep_cup, asked.argument)
@@ -69,10 +72,10 @@ def _record(feed: Feed, asked: components.Asked) -> str:
     return labels.recorded(path.name)
 
 
-def _cubes(feed: Feed, asked: components.Asked) -> str:
-    """Change the file of a pour in the own folder."""
+def _written(feed: Feed, asked: components.Asked, write: Callable[[components.Asked, Path], str]) -> str:
+    """Write or change a file in the own folder."""
     place = feed.library.places[OWN]
-    said = cubes.answer(asked, place.folder)
+    said = write(asked, place.folder)
     place.expire()
     return said
 
