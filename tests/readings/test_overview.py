@@ -70,7 +70,7 @@ def test_a_short_part_shows_every_sample(one, part):
 def test_stored_values_are_used_for_the_whole_and_the_recording_only_for_a_short_part(one, monkeypatch):
     path, _ = one
     before = overview(path, points=10)
-    monkeypatch.setattr(module, "load", None)
+    monkeypatch.setattr(module, "outlined", None)
     assert overview(path, points=10).equals(before)
     monkeypatch.setattr(module, "decode_all", None)
     assert overview(path, points=10).equals(before)
@@ -114,8 +114,8 @@ def test_a_recording_that_grew_is_read_again(tmp_path):
 
 def test_another_calibration_or_spool_has_other_values(one, monkeypatch):
     path, _ = one
-    calls, load = [], module.load
-    monkeypatch.setattr(module, "load", lambda *given: calls.append(given) or load(*given))
+    calls, outlined = [], module.outlined
+    monkeypatch.setattr(module, "outlined", lambda *given: calls.append(given) or outlined(*given))
     sheets = overview(path, None)
     zeroed = Calibration(zeros={"pressure": 0.05})
     calls.clear()

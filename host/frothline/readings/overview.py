@@ -8,12 +8,10 @@ show is read from the recording.
 
 from __future__ import annotations
 
-import io
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from hashlib import blake2b
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 from zipfile import BadZipFile
@@ -27,8 +25,10 @@ from frothline.atomic_file import write_atomically
 from frothline.errors import FrothlineError, InputError
 from frothline.readings import time_axis
 from frothline.readings.applied_calibration import AUTO, calibration_for
-from frothline.readings.series import convert_pieces, converter_of, description_frames
-from frothline.recording.reader import load, segments_of
+from frothline.readings.outline import Progress, batches, outlined
+from frothline.readings.series import convert_pieces, converter_of
+from frothline.recording.files import PART, Files, bytes_between, files_of
+from frothline.recording.reader import segments_of
 from frothline.recording.recorded import Recorded
 from frothline.recording.segments import stem_and_number
 from frothline.sensors.calibration import Calibration
@@ -41,6 +41,7 @@ SAMPLES = 64  # that one stored pair of values covers
 _VERSION = 1
 _AT_ONCE = 1024 * SAMPLES  # line messages that are converted together; they stay in the processor's cache
 _LEAD = 3.0  # s before a part from which the slower sensors are read
+_PART = PART  # bytes of a recording that are read together
 _HEAD = 4096  # bytes of each file that are compared
 Floats = NDArray[np.float64]
 
@@ -127,13 +128,18 @@ def overview(
     return frame
 
 
-def stored(paths: Sequence[Path], calibration: Calibration | None, spool: Spool | None) -> Overview:
-    """The stored values of a recording, which are calculated and stored first where they are missing or old."""
+def stored(
+    paths: Sequence[Path], calibration: Calibration | None, spool: Spool | None, progress: Progress | None = None
+) -> Overview:
+    """The stored values of a recording, which are calculated and stored first where they are missing or old.
+
+    progress : receives the share that was calculated, 0 to 1
+    """
     stamp = _stamp(paths, calibration, spool)
     file = paths[0].parent / FOLDER / f"{stem_and_number(paths[0])[0]}.npz"
     found = _read(file, stamp)
     if found is None:
-        found = _calculated(load(paths[0]), calibration, spool)
+        found = _calculated(files_of(paths), calibration, spool, progress)
         _write(file, stamp, found)
     return found
 
@@ -148,34 +154,34 @@ def _stamp(paths: Sequence[Path], calibration: Calibration | None, spool: Spool 
     return blake2b(json.dumps(lines).encode(), digest_size=16).hexdigest()
 
 
-def _calculated(recorded: Recorded, calibration: Calibration | None, spool: Spool | None) -> Overview:
-    parts = time_axis.pieces(recorded)
+def _calculated(
+    files: Files, calibration: Calibration | None, spool: Spool | None, progress: Progress | None = None
+) -> Overview:
+    """All of a recording, read twice and a part at a time, so that memory does not grow with its length."""
+    outline = outlined(files, _PART, None if progress is None else lambda share: progress(0.5 * share))
+    parts = time_axis.pieces(outline)
     found: dict[str, list[Extremes]] = {}
     offsets, times = [np.empty(0, dtype=np.int64)], [np.empty(0)]
-    rows = recorded.decoded.offsets.get("line", np.empty(0, dtype=np.int64))
-    for piece in parts:
-        mine = rows[np.searchsorted(rows, piece.begin) : np.searchsorted(rows, piece.end)]
-        offsets.append(mine[::SAMPLES])
-        times.append(
-            time_axis.place(
-                recorded.decoded.tables["line"]["tick"][np.searchsorted(rows, mine[::SAMPLES])], mine[::SAMPLES], parts
-            )
-        )
-        converter = converter_of(recorded, parts, piece, calibration, spool)
-        borders = [piece.begin, *mine[_AT_ONCE::_AT_ONCE].tolist(), piece.end]
-        for begin, end in pairwise(borders):
-            tables = recorded.decoded.tables.between(begin, end)
-            for name, series in converter.convert(tables).items():
-                if len(series):
-                    found.setdefault(name, []).append(_extremes(series, len(tables["line"]), piece.start))
+    begun, converter = None, None
+    second = None if progress is None else lambda share: progress(0.5 + 0.5 * share)
+    for piece, tables in batches(files, parts, _AT_ONCE, _PART, second):
+        if piece is not begun or converter is None:
+            begun, converter = piece, converter_of(outline, parts, piece, calibration, spool)
+        line = tables["line"]
+        first = tables.offsets["line"][::SAMPLES].copy() if line.size else offsets[0]  # no view of all
+        offsets.append(first)
+        times.append(time_axis.place(line["tick"][::SAMPLES], first, [piece]))
+        for name, series in converter.convert(tables).items():
+            if len(series):
+                found.setdefault(name, []).append(_extremes(series, len(line), piece.start))
     return Overview(
-        {name: _joined(pieces) for name, pieces in found.items()},
+        {name: _joined(found.pop(name)) for name in list(found)},
         np.concatenate(offsets),
         np.concatenate(times),
         np.array([(piece.begin, piece.end) for piece in parts], dtype=np.int64).reshape(-1, 2),
-        tuple(one.name for one in recorded.paths),
-        np.array(recorded.starts, dtype=np.int64),
-        description_frames(recorded),
+        tuple(one.name for one in files.paths),
+        np.array(files.starts, dtype=np.int64),
+        outline.head(),
         max((piece.start + piece.seconds for piece in parts), default=0.0),
     )
 
@@ -224,7 +230,9 @@ def _close(
         to = int(piece[1])
         if high < whole.offsets.size:
             return None  # the part has a break in it
-    data = whole.head + _bytes_between(paths[0].parent, whole, from_, to)
+    data = whole.head + bytes_between(
+        [paths[0].parent / name for name in whole.files], whole.starts.tolist(), from_, to
+    )
     part = Recorded(tuple(paths), (), (0,), data, decode_all(data))
     made = convert_pieces(part, time_axis.pieces(part), calibration, spool)
     line = next((one for name in ("line_pressure", "rotor_frequency") if (one := made.get(name)) is not None), None)
@@ -232,20 +240,6 @@ def _close(
         return None
     moved = float(whole.times[first]) - float(line.time[0])
     return {name: Extremes(one.time + moved, one.value, one.value) for name, one in made.items()}
-
-
-def _bytes_between(folder: Path, whole: Overview, begin: int, end: int) -> bytes:
-    """The joined bytes of the segments from ``begin`` to ``end``."""
-    found = []
-    for k, name in enumerate(whole.files):
-        start = int(whole.starts[k])
-        last = k + 1 == whole.starts.size
-        stop = end if last else min(end, int(whole.starts[k + 1]) - 1)  # one zero separates two segments
-        if start < end and begin < stop:
-            with (folder / name).open("rb") as file:
-                file.seek(max(0, begin - start))
-                found.append(file.read(stop - max(begin, start)))
-    return b"\0".join(found)
 
 
 def _write(file: Path, stamp: str, whole: Overview) -> None:
@@ -256,11 +250,9 @@ def _write(file: Path, stamp: str, whole: Overview) -> None:
     arrays |= {"offsets": whole.offsets, "times": whole.times, "pieces": whole.pieces, "starts": whole.starts}
     arrays["files"] = np.array(whole.files)
     arrays |= {"head": np.frombuffer(whole.head, dtype=np.uint8), "seconds": np.float64(whole.seconds)}
-    filled = io.BytesIO()
-    np.savez(filled, stamp=np.array(stamp), **arrays)
     try:
         file.parent.mkdir(exist_ok=True)
-        write_atomically(file, lambda to: to.write(filled.getbuffer()))
+        write_atomically(file, lambda to: np.savez(to, stamp=np.array(stamp), **arrays))
     except (OSError, FrothlineError):
         return
 

@@ -12,7 +12,7 @@ from frothline.readings import time_axis
 from frothline.readings.applied_calibration import AUTO, calibration_for
 from frothline.readings.time_axis import Piece
 from frothline.recording.reader import load
-from frothline.recording.recorded import Recorded
+from frothline.recording.recorded import Recorded, WithMessages
 from frothline.sensors.calibration import Calibration
 from frothline.sensors.converter import Converter
 from frothline.sensors.description import RigDescription
@@ -23,11 +23,11 @@ from frothline.wire import AFTER_DESCRIPTION, ENUMS, Tables
 _DESCRIBING = ("description", *AFTER_DESCRIPTION)
 
 
-def _tables_of(recorded: Recorded, piece: Piece) -> Tables:
+def _tables_of(recorded: WithMessages, piece: Piece) -> Tables:
     return recorded.decoded.tables.between(piece.begin, piece.end)
 
 
-def _description_before(recorded: Recorded, piece: Piece) -> RigDescription:
+def _description_before(recorded: WithMessages, piece: Piece) -> RigDescription:
     """The board's description at the begin of a piece; else the first one later in it."""
     known = Tables()
     all_before, all_inside = recorded.decoded.tables.between(0, piece.begin), _tables_of(recorded, piece)
@@ -43,7 +43,7 @@ def _description_before(recorded: Recorded, piece: Piece) -> RigDescription:
 
 
 def convert_pieces(
-    recorded: Recorded, parts: list[Piece], calibration: Calibration | None, spool: Spool | None
+    recorded: WithMessages, parts: list[Piece], calibration: Calibration | None, spool: Spool | None
 ) -> dict[str, Series]:
     """Convert every series of a recording with known pieces."""
     collected: dict[str, list[Series]] = {}
@@ -55,7 +55,7 @@ def convert_pieces(
 
 
 def converter_of(
-    recorded: Recorded, parts: list[Piece], piece: Piece, calibration: Calibration | None, spool: Spool | None
+    recorded: WithMessages, parts: list[Piece], piece: Piece, calibration: Calibration | None, spool: Spool | None
 ) -> Converter:
     """A converter at the begin of a piece. Each piece has its own: a rotor's last edge and a held reading end at a
     break.
@@ -65,20 +65,6 @@ def converter_of(
     begin, end = np.searchsorted(rows, [parts[0].begin, piece.end])
     turned = bool(np.any(line["flags"][begin:end] & ENUMS["line_flag"]["rotor_seen"]))
     return Converter(_description_before(recorded, piece), calibration, spool, rotor_turned=turned)
-
-
-def description_frames(recorded: Recorded) -> bytes:
-    """The frames of the board's first description, with their zeros."""
-    tables, data = recorded.decoded.tables, recorded.data
-    first = tables.offsets.get("description", np.empty(0, dtype=np.int64))[:2]
-    end = int(first[1]) if first.size > 1 else len(data)
-    found = sorted(
-        int(offset)
-        for name in _DESCRIBING
-        for offset in tables.offsets.get(name, ())
-        if first.size and first[0] <= offset < end
-    )
-    return b"".join(data[offset : data.find(b"\0", offset) + 1] for offset in found)
 
 
 def read_series(

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from frothline.recording.recorded import Recorded
+from frothline.recording.recorded import WithMessages
 from frothline.wire import ENUMS, WIRE
 from frothline.wire.decoder import TICKED
 from frothline.wire.ticks import WRAP, BootTicks, Ticks, ahead, apart, boot_starts, nearest
@@ -71,7 +71,7 @@ class Moments:
     piece: NDArray[np.int64]  # index of the piece of an anchor; -1 if it fits none, -2 for times without a tick
 
 
-def _cuts(recorded: Recorded) -> list[int]:
+def _cuts(recorded: WithMessages) -> list[int]:
     """Offsets at which a new piece begins."""
     tables = recorded.decoded.tables
     port = tables["port"]
@@ -79,13 +79,13 @@ def _cuts(recorded: Recorded) -> list[int]:
     return sorted({0, *back.tolist(), *boot_starts(tables)})
 
 
-def pieces(recorded: Recorded) -> list[Piece]:
+def pieces(recorded: WithMessages) -> list[Piece]:
     """The pieces with samples, in order; empty if there is none."""
     tables = recorded.decoded.tables
     if not any(name in tables for name in SAMPLED):
         return []
     found: list[Piece] = []
-    cuts = [*_cuts(recorded), len(recorded.data) + 1]
+    cuts = [*_cuts(recorded), recorded.decoded.bytes + 1]
     begin = 0  # a stretch without samples belongs to the next piece
     for end in cuts[1:]:
         inside = tables.between(begin, end)
@@ -118,7 +118,7 @@ def pieces(recorded: Recorded) -> list[Piece]:
     return placed
 
 
-def _tick_hz(recorded: Recorded, end: int) -> int:
+def _tick_hz(recorded: WithMessages, end: int) -> int:
     rows = recorded.decoded.tables["description"]
     if not rows.size:
         return WIRE.tick_hz
@@ -127,7 +127,7 @@ def _tick_hz(recorded: Recorded, end: int) -> int:
 
 
 def owners(
-    recorded: Recorded, parts: list[Piece], ticks: NDArray[Any], offsets: NDArray[np.int64]
+    recorded: WithMessages, parts: list[Piece], ticks: NDArray[Any], offsets: NDArray[np.int64]
 ) -> tuple[NDArray[np.int64], Ticks]:
     """The piece of each host frame by its tick, and its tick unwrapped there; (n,) each.
 
@@ -160,7 +160,7 @@ def owners(
 class _Places:
     """Offsets in the file of the frames of some tables with one of these ticks."""
 
-    def __init__(self, recorded: Recorded, names: tuple[str, ...], ticks: NDArray[np.int64]) -> None:
+    def __init__(self, recorded: WithMessages, names: tuple[str, ...], ticks: NDArray[np.int64]) -> None:
         tables = recorded.decoded.tables
         there = [name for name in names if name in tables]
         self._tick, self._offset = _NONE, _NONE
@@ -179,7 +179,7 @@ class _Places:
         return int(same[k - 1]) if k else -1
 
 
-def _moments(recorded: Recorded, parts: list[Piece]) -> Moments:
+def _moments(recorded: WithMessages, parts: list[Piece]) -> Moments:
     """The monotonic clock where it is continuous, the wall clock across a restart of the program."""
     decoded = recorded.decoded
     rows = []
@@ -216,7 +216,7 @@ def _host_time(piece: Piece, number: int, moments: Moments, *, at_end: bool) -> 
     return None
 
 
-def _placed(piece: Piece, before: Piece, number: int, recorded: Recorded, moments: Moments) -> Piece:
+def _placed(piece: Piece, before: Piece, number: int, recorded: WithMessages, moments: Moments) -> Piece:
     end = before.start + before.seconds
     host_end = _host_time(before, number - 1, moments, at_end=True)
     host_start = _host_time(piece, number, moments, at_end=False)
@@ -232,7 +232,7 @@ def _placed(piece: Piece, before: Piece, number: int, recorded: Recorded, moment
     return replace(piece, start=end + (silence or 0.0), guessed=silence is None)
 
 
-def _boot(recorded: Recorded, end: int) -> int | None:
+def _boot(recorded: WithMessages, end: int) -> int | None:
     before = int(np.searchsorted(recorded.decoded.offsets.get("description", np.empty(0)), end))
     return int(recorded.decoded.tables["description"]["boot_count"][before - 1]) if before else None
 
@@ -248,7 +248,7 @@ def place(ticks: NDArray[Any], offsets: NDArray[np.int64], parts: list[Piece]) -
 
 
 def place_told(
-    recorded: Recorded, ticks: NDArray[Any], offsets: NDArray[np.int64], parts: list[Piece]
+    recorded: WithMessages, ticks: NDArray[Any], offsets: NDArray[np.int64], parts: list[Piece]
 ) -> NDArray[np.float64]:
     """Time (s) on the recording's axis of host frames with those ticks and offsets; see ``owners``.
 
@@ -265,7 +265,7 @@ def place_told(
     return out
 
 
-def wall_clock_start(recorded: Recorded, parts: list[Piece]) -> float | None:
+def wall_clock_start(recorded: WithMessages, parts: list[Piece]) -> float | None:
     """Seconds since 1970 at time 0 of the axis; None without an anchor in the first piece."""
     table, offsets = recorded.decoded.tables["anchor"], recorded.decoded.offsets.get("anchor")
     if offsets is None or not parts:

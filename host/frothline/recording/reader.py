@@ -14,15 +14,16 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from frothline.errors import InputError, NewerFormat, NotARecording, RecordingUnwritable
+from frothline.errors import InputError, NotARecording
 from frothline.recording.completeness import Completeness, completeness, torn_by_interruptions
-from frothline.recording.host_frames import BYTES_LOST, FORMAT, GIVEN_UP
+from frothline.recording.files import files_of, nothing_in, unreadable
+from frothline.recording.host_frames import BYTES_LOST, GIVEN_UP
 from frothline.recording.recorded import Recorded
 from frothline.recording.segments import SUFFIX, stem_and_number
 from frothline.rounding import counted
 from frothline.wire import decode_all, name_of, names_of_bits, text
 from frothline.wire.decoder import REASONS
-from frothline.wire.segment_head import Head, read_head, valid_parts
+from frothline.wire.segment_head import Head
 
 
 def segments_of(path: str | Path) -> list[Path]:
@@ -54,50 +55,20 @@ def load(path: str | Path | Sequence[str | Path]) -> Recorded:
     paths = segments_of(path) if isinstance(path, str | Path) else [Path(one) for one in path]
     if not paths:
         raise InputError("no recording is given", remedy="Give the path of a segment, or of all segments")
-    try:
-        contents = [one.read_bytes() for one in paths]
-    except OSError as error:
-        raise RecordingUnwritable(
-            f"it cannot be read: {error.strerror or error}", where=str(error.filename or paths[0])
-        ) from error
-    heads = [read_head(content) for content in contents]
-    for one, head in zip(paths, heads, strict=True):
-        if head.format is not None and head.format > FORMAT:
-            raise NewerFormat(
-                f"it has format {head.format}, this version reads {FORMAT}",
-                where=str(one),
-                remedy="Read it with a newer version of Frothline; the file was not changed.",
-            )
-    if not isinstance(path, str | Path):
-        _must_be_one(paths, heads)
-    parts = valid_parts(heads)
-    mine = [k for k, _ in parts]
-    for k, limit in parts:
-        contents[k] = contents[k][:limit]
-    data = b"\0".join(contents[k] for k in mine)
-    starts = np.cumsum([0, *(len(contents[k]) + 1 for k in mine[:-1])])
+    files = files_of(paths, one=not isinstance(path, str | Path))
+    contents = []
+    for one, size in zip(files.paths, files.sizes, strict=True):
+        try:
+            with one.open("rb") as file:
+                contents.append(file.read(size))
+        except OSError as error:
+            raise unreadable(error, one) from error
+    data = b"\0".join(contents)
     decoded = decode_all(data)
     if not decoded.frames:
-        what = "it is empty" if not data else "it contains no valid data; check that it is a Frothline recording"
-        raise NotARecording(what, where=str(paths[0]))
-    return Recorded(
-        tuple(paths[k] for k in mine),
-        tuple(heads[k] for k in mine),
-        tuple(int(start) for start in starts),
-        data,
-        decoded,
-    )
-
-
-def _must_be_one(paths: Sequence[Path], heads: Sequence[Head]) -> None:
-    """Raise InputError if the named files are not of one recording, so that none is left out silently."""
-    known = {head.identity: path for path, head in zip(paths, heads, strict=True) if head.identity is not None}
-    if len(known) > 1:
-        raise InputError(
-            f"these are {len(known)} recordings, not segments of the same recording",
-            where=", ".join(path.name for path in known.values()),
-            remedy="Read them one at a time, or with read_tables, which gives one frame with a column “recording”",
-        )
+        raise nothing_in(files)
+    starts = np.cumsum([0, *(len(content) + 1 for content in contents[:-1])])
+    return Recorded(files.paths, files.heads, tuple(int(start) for start in starts), data, decoded)
 
 
 MOST_LISTED = 10_000  # damaged stretches; a file of nothing else has one in two bytes

@@ -5,10 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
+from typing import Protocol
 
 from frothline.recording.segments import stem_and_number
 from frothline.wire import Decoded
 from frothline.wire.segment_head import Head
+
+
+class WithMessages(Protocol):
+    """A recording as far as its time axis needs it: ``decoded`` has its tables, their offsets, and its bytes."""
+
+    @property
+    def decoded(self) -> Decoded: ...
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ The package opens no ports or files, does not wait and uses no clock: it convert
 
 from frothline.wire.decoder import REASONS, Counts, Damage, Received, StreamDecoder, Tables, gather
 from frothline.wire.encoder import encode
-from frothline.wire.file_decoder import Decoded, decode_all
+from frothline.wire.file_decoder import Decoded, decode_all, decode_tables
 from frothline.wire.layout import (
     AFTER_DESCRIPTION,
     ENUMS,
@@ -37,6 +37,7 @@ __all__ = [
     "StreamDecoder",
     "Tables",
     "decode_all",
+    "decode_tables",
     "encode",
     "gather",
     "name_of",

@@ -173,13 +173,26 @@ def decode_all(data: bytes | bytearray | memoryview) -> Decoded:
     """Decode ``data``. A last frame without its closing zero is read; anything else there is in ``Decoded.tail``."""
     array = np.frombuffer(data, dtype=np.uint8)
     collector = _Collector()
-    starts, lengths, tail = _stretches(array, collector)
-    for length in np.flatnonzero(np.bincount(lengths)).tolist():
-        collector.group(array, starts[lengths == length], length)
+    tail = _collect(array, collector)
     tables = collector.tables()
     damage, unknown = _joined(collector.damage, _DAMAGE), _joined(collector.unknown, _UNKNOWN)
     losses, doubled = _losses(tables)
     return Decoded(array.size, tables, tables.offsets, damage, unknown, losses, tail, doubled)
+
+
+def decode_tables(data: bytes | bytearray | memoryview) -> Tables:
+    """The messages of ``decode_all`` alone; what is damaged or missing is not counted."""
+    collector = _Collector()
+    _collect(np.frombuffer(data, dtype=np.uint8), collector)
+    return collector.tables()
+
+
+def _collect(array: NDArray[np.uint8], collector: _Collector) -> int:
+    """Put all frames into the collector; returns the length of the tail."""
+    starts, lengths, tail = _stretches(array, collector)
+    for length in np.flatnonzero(np.bincount(lengths)).tolist():
+        collector.group(array, starts[lengths == length], length)
+    return tail
 
 
 def _stretches(data: NDArray[np.uint8], collector: _Collector) -> tuple[NDArray[np.int64], NDArray[np.uint8], int]:
